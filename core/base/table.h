@@ -1,0 +1,93 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_BASE_TABLE_H
+#define CW_BASE_TABLE_H
+
+#include "base/day.h"
+#include "base/error.h"
+#include "base/money.h"
+#include "base/text.h"
+
+#include <jansson.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* A result: named, typed columns and rows. Every list that a desk answers with is one of these, so the command line
+ * (table, CSV, JSON), the HTTP routes and the exports show the same figures by the same code.
+ *
+ * Filling: cw_table_init, then per row one put per column in order. Puts never fail outwardly; memory trouble or a
+ * row too many sets `failed`, and cw_table_check says so at the end (as with cw_text). A put of the wrong type or
+ * past the last column is a programming error (assert). */
+typedef enum cw_type {
+    CW_TEXT_T,
+    CW_INT_T,
+    CW_REAL_T,    /* shown with `decimals` digits */
+    CW_MONEY_T,   /* cw_cents; in JSON a decimal string "12.50" */
+    CW_DAY_T,     /* "2032-04-19" */
+    CW_INSTANT_T, /* RFC 3339, UTC */
+    CW_WEEK_T,    /* "2032-W16" */
+    CW_BOOL_T,    /* CSV yes/no, JSON true/false */
+} cw_type;
+
+typedef struct cw_column {
+    const char *name;
+    cw_type type;
+    int decimals; /* of CW_REAL_T only */
+} cw_column;
+
+typedef struct cw_cell {
+    union {
+        int64_t i;
+        double r;
+        size_t offset; /* of a NUL-terminated text in `texts` */
+    } v;
+    bool null;
+} cw_cell;
+
+typedef struct cw_table {
+    const cw_column *columns; /* borrowed: static data of the desk that fills it */
+    size_t width;
+    cw_cell *cells;
+    size_t used, room; /* cells */
+    cw_text texts;
+    bool failed;
+} cw_table;
+
+void cw_table_init(cw_table *t, const cw_column *columns, size_t width);
+void cw_table_free(cw_table *t); /* also right for a zeroed table */
+
+void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null */
+void cw_put_int(cw_table *t, int64_t v);      /* also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null) */
+void cw_put_real(cw_table *t, double v);      /* a NaN puts null */
+void cw_put_money(cw_table *t, cw_cents v);
+void cw_put_bool(cw_table *t, bool v);
+void cw_put_null(cw_table *t);
+cw_code cw_table_check(const cw_table *t, cw_error *err) CW_MUST_CHECK;
+
+size_t cw_table_rows(const cw_table *t);
+int cw_table_column(const cw_table *t, const char *name); /* -1 if there is none */
+const cw_cell *cw_table_cell(const cw_table *t, size_t row, size_t column);
+const char *cw_table_text(const cw_table *t, size_t row, size_t column); /* "" for null; borrowed from the table */
+int64_t cw_table_int(const cw_table *t, size_t row, size_t column);      /* 0 for null */
+double cw_table_real(const cw_table *t, size_t row, size_t column);      /* 0 for null; converts whole numbers */
+
+/* Where rendered bytes go. A writer returns CW_OK or records why it could not take them. */
+typedef struct cw_sink {
+    cw_code (*write)(void *self, const char *bytes, size_t n, cw_error *err);
+    void *self;
+} cw_sink;
+cw_sink cw_sink_text(cw_text *t); /* appends to a text */
+
+/* One cell as a person or a CSV reader sees it, appended to `out`; null is the empty string. */
+void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out);
+
+/* CSV with a header (LF line ends, as RFC 4180 readers accept); JSON as an array of objects; an aligned table with
+ * numbers to the right for people. */
+cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
+cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
+cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
+
+/* The same JSON as a jansson array, to set into a larger document: new reference, NULL without memory. */
+json_t *cw_table_to_json(const cw_table *t);
+
+#endif

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/latent.h"
+
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+cw_latent *cw_latent_new(size_t units, size_t shared, size_t points)
+{
+    size_t per_point = units * (shared + 2);
+    cw_latent *l = calloc(1, sizeof *l + points * sizeof(cw_latent_point) + points * per_point * sizeof(double));
+    if (l == NULL)
+        return NULL;
+    l->units = units;
+    l->shared = shared;
+    l->points = points;
+    l->point = (cw_latent_point *)(void *)(l + 1);
+    double *numbers = (double *)(void *)(l->point + points);
+    for (size_t p = 0; p < points; p++, numbers += per_point) {
+        l->point[p].mean = numbers;
+        l->point[p].own_sd = numbers + units;
+        l->point[p].loading = numbers + 2 * units;
+    }
+    return l;
+}
+
+void cw_latent_free(cw_latent *l)
+{
+    free(l);
+}

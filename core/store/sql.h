@@ -1,0 +1,20 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_SQL_H
+#define CW_STORE_SQL_H
+
+/* The contents of sql/, embedded at build time by scripts/embed-sql.cmake. Both tables end with a NULL name. */
+typedef struct cw_sql_migration {
+    int number;
+    const char *name;
+    const char *sql;
+} cw_sql_migration;
+
+typedef struct cw_sql_statement {
+    const char *name; /* "<family>.<word>" */
+    const char *sql;
+} cw_sql_statement;
+
+extern const cw_sql_migration cw_sql_migrations[];
+extern const cw_sql_statement cw_sql_statements[];
+
+#endif
