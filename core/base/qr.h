@@ -9,21 +9,23 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* QR codes (by libqrencode): smallest version, error correction M, a quiet zone of 4 modules on all sides. As with
- * Code 128 a module is a whole number of the device's dots. */
-#define CW_QR_QUIET 4
+/* QR codes (by libqrencode): smallest version, error correction M, a quiet zone of 4 modules on all sides. As
+ * with Code 128 a module is a whole number of the device's dots. */
+#define CW_QR_QUIET    4
 #define CW_QR_MAX_TEXT 512
 
 typedef struct cw_qr {
-    int width;       /* modules a side, without the quiet zone */
-    uint8_t *dark;   /* [width * width], rows from the top; 1 = dark */
+    int width;     /* modules a side, without the quiet zone */
+    uint8_t *dark; /* [width * width], rows from the top; 1 = dark */
 } cw_qr;
 
-/* CW_REFUSED if the text is empty, too long or not UTF-8. Free with cw_qr_free (right for a zeroed one too). */
+/* CW_REFUSED if the text is empty, too long or not UTF-8. Free with cw_qr_free (right for a zeroed one too).
+ */
 cw_code cw_qr_encode(const char *text, cw_qr *out, cw_error *err) CW_MUST_CHECK;
 void cw_qr_free(cw_qr *q);
 
-/* Appends an <svg> of exactly whole dots: `dots` per module at `dpi` dots per inch. The text is its accessible name. */
+/* Appends an <svg> of exactly whole dots: `dots` per module at `dpi` dots per inch. The text is its
+ * accessible name. */
 cw_code cw_qr_svg(const char *text, int dpi, int dots, cw_text *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -12,20 +12,21 @@
 /* In which ISO week should each order leave?
  *
  * Rules, all of them hard for an order that is free to be placed:
- *   1. not before the first week of its climate zone (an order of no known zone waits for the latest first week of
- *      any zone: frost kills tubers, a late parcel does not);
+ *   1. not before the first week of its climate zone (an order of no known zone waits for the latest first
+ * week of any zone: frost kills tubers, a late parcel does not);
  *   2. not before the week that the buyer wished;
  *   3. not in a week in which its zone or the order itself is under a frost hold;
  *   4. no more parcels in a week than the crew can pack;
  *   5. an order leaves whole, in one week.
- * Within these: first come, first served. Orders are taken by received instant, then order number, and each gets the
- * earliest week that the rules leave open. So a full week sends its *latest* comers on, and nobody waits because of
- * an order that came after theirs.
+ * Within these: first come, first served. Orders are taken by received instant, then order number, and each
+ * gets the earliest week that the rules leave open. So a full week sends its *latest* comers on, and nobody
+ * waits because of an order that came after theirs.
  *
- * Orders that are fixed (pinned by the office, in a wave, shipped) keep their week, whatever it breaks, and their
- * parcels count against its capacity before anyone is placed.
+ * Orders that are fixed (pinned by the office, in a wave, shipped) keep their week, whatever it breaks, and
+ * their parcels count against its capacity before anyone is placed.
  *
- * Deterministic: the result does not depend on the order of the input rows. Cost O(orders x weeks + orders log). */
+ * Deterministic: the result does not depend on the order of the input rows. Cost O(orders x weeks + orders
+ * log). */
 
 #define CW_SCHEDULE_SENTENCE 320
 
@@ -51,20 +52,20 @@ typedef enum cw_schedule_fix {
 } cw_schedule_fix;
 
 typedef struct cw_schedule_order {
-    const char *number;     /* order number: breaks ties of the received instant */
+    const char *number; /* order number: breaks ties of the received instant */
     cw_instant received_at;
-    int zone;               /* index into zones, -1 = not known */
-    cw_week wish_week;      /* 0 = no wish */
-    int parcels;            /* >= 1 */
+    int zone;          /* index into zones, -1 = not known */
+    cw_week wish_week; /* 0 = no wish */
+    int parcels;       /* >= 1 */
     cw_schedule_fix fix;
-    cw_week fixed_week;     /* of an order that is not free */
+    cw_week fixed_week; /* of an order that is not free */
 } cw_schedule_order;
 
 /* Everything is borrowed for the length of a call. */
 typedef struct cw_schedule {
-    cw_week first_week;   /* first week that can still be packed */
-    int weeks;            /* number of weeks that may be used, 1 .. CW_SCHEDULE_MAX_WEEKS */
-    const int *capacity;  /* [weeks] parcels that the crew can pack; -1 = no limit */
+    cw_week first_week;  /* first week that can still be packed */
+    int weeks;           /* number of weeks that may be used, 1 .. CW_SCHEDULE_MAX_WEEKS */
+    const int *capacity; /* [weeks] parcels that the crew can pack; -1 = no limit */
     const cw_schedule_zone *zones;
     size_t zone_count;
     const cw_schedule_hold *holds;
@@ -90,15 +91,16 @@ typedef enum cw_schedule_why {
 } cw_schedule_why;
 
 typedef struct cw_ship {
-    cw_week week;     /* 0 = none; why says which rule is in the way */
+    cw_week week; /* 0 = none; why says which rule is in the way */
     cw_schedule_why why;
     cw_week earliest; /* by zone and wish alone, before holds and capacity */
     int weeks_held;   /* weeks passed over because of holds */
     int weeks_full;   /* weeks passed over because they were full */
 } cw_ship;
 
-/* Fills out[order_count]; `load` (may be NULL) gets the parcels of each of the weeks. CW_REFUSED if the problem itself
- * is wrong (weeks out of range, zone or order index out of range, parcels < 1); CW_MACHINE without memory. */
+/* Fills out[order_count]; `load` (may be NULL) gets the parcels of each of the weeks. CW_REFUSED if the
+ * problem itself is wrong (weeks out of range, zone or order index out of range, parcels < 1); CW_MACHINE
+ * without memory. */
 cw_code cw_schedule_place(const cw_schedule *s, cw_ship *out, int *load, cw_error *err) CW_MUST_CHECK;
 
 /* The outcome as a sentence that the office can read out on the phone. */
@@ -120,9 +122,9 @@ typedef struct cw_schedule_break {
     char sentence[CW_SCHEDULE_SENTENCE];
 } cw_schedule_break;
 
-/* What would moving one order to week `to` break? `week` is where every order stands now ([order_count], 0 = nowhere).
- * Returns the number of broken rules, in the order of cw_schedule_rule; 0 = the move is clean. An order that stays
- * where it is is judged the same way, so this also tells what a pinned order breaks. */
+/* What would moving one order to week `to` break? `week` is where every order stands now ([order_count], 0 =
+ * nowhere). Returns the number of broken rules, in the order of cw_schedule_rule; 0 = the move is clean. An
+ * order that stays where it is is judged the same way, so this also tells what a pinned order breaks. */
 size_t cw_schedule_check_move(const cw_schedule *s, const cw_week *week, size_t order, cw_week to,
                               cw_schedule_break out[CW_SCHEDULE_RULES]);
 
