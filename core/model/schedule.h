@@ -15,7 +15,8 @@
  *   1. not before the first week of its climate zone (an order of no known zone waits for the latest first
  * week of any zone: frost kills tubers, a late parcel does not);
  *   2. not before the week that the buyer wished;
- *   3. not in a week in which its zone or the order itself is under a frost hold;
+ *   3. not in a week in which its zone or the order itself is under a frost hold (a zone's hold binds no
+ * order of unknown zone);
  *   4. no more parcels in a week than the crew can pack;
  *   5. an order leaves whole, in one week.
  * Within these: first come, first served. Orders are taken by received instant, then order number, and each
@@ -93,7 +94,7 @@ typedef enum cw_schedule_why {
 typedef struct cw_ship {
     cw_week week; /* 0 = none; why says which rule is in the way */
     cw_schedule_why why;
-    cw_week earliest; /* by zone and wish alone, before holds and capacity */
+    cw_week earliest; /* by zone and wish alone, never before first_week */
     int weeks_held;   /* weeks passed over because of holds */
     int weeks_full;   /* weeks passed over because they were full */
 } cw_ship;
