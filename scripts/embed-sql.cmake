@@ -1,6 +1,9 @@
 # Writes OUT, a C file with two tables: every migration of SQL_DIR/migrations in order of its number, and every
 # named statement of SQL_DIR/queries/<family>.sql and SQL_DIR/checks.sql. A statement starts at a line
 # "-- name: <word>" and runs to the next such line or the end of the file; its name in C is "<family>.<word>".
+cmake_minimum_required(VERSION 3.25)
+string(ASCII 1 mark)
+
 function(c_bytes text out)
   string(HEX "${text}" hex)
   string(REGEX REPLACE "([0-9a-f][0-9a-f])" "0x\\1," bytes "${hex}")
@@ -33,8 +36,8 @@ foreach(path ${queries})
   file(READ ${path} text)
   # A list separator inside SQL must not split the text.
   string(REPLACE ";" "\\;" text "${text}")
-  string(REGEX REPLACE "(^|\n)-- name: " "\\1\x01" text "${text}")
-  string(REPLACE "\x01" ";" parts "${text}")
+  string(REGEX REPLACE "(^|\n)-- name: " "\\1${mark}" text "${text}")
+  string(REPLACE "${mark}" ";" parts "${text}")
   foreach(part IN LISTS parts)
     if(NOT part MATCHES "^([a-z0-9_]+)[ \t]*\n(.*)$")
       continue()

@@ -1,0 +1,61 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_NURSERY_H
+#define CW_DESK_NURSERY_H
+
+#include "base/day.h"
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* An open nursery file as the desks use it, and who asks. Every desk function takes a cw_nursery, then a cw_asker,
+ * then what is asked, then the answer (a cw_table or a JSON document), then the error. */
+typedef struct cw_nursery cw_nursery;
+
+typedef enum cw_role { CW_ROLE_NONE, CW_ROLE_OWNER, CW_ROLE_OFFICE, CW_ROLE_PACKER, CW_ROLE_CELLAR, CW_ROLE_SHOP } cw_role;
+
+/* Told how far a long work is; returns false to give it up (nothing is changed then). */
+typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint64_t all);
+
+typedef struct cw_asker {
+    const char *actor; /* name for ledger, events and audit; borrowed */
+    cw_role role;
+    cw_day today;      /* what "now" means for dates */
+    cw_instant now;    /* for instants on record */
+    cw_progress progress; /* may be NULL */
+    void *progress_context;
+} cw_asker;
+
+typedef enum cw_access {
+    CW_LOOK,  /* reads, beside a writer if need be */
+    CW_WORK,  /* reads and writes: the only writer */
+} cw_access;
+
+/* `holder` names this process in the lock that others are shown; needed for CW_WORK. */
+cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, cw_nursery **out, cw_error *err) CW_MUST_CHECK;
+void cw_nursery_close(cw_nursery *n);
+
+/* Makes a new nursery file and leaves it open for work. season = year of digging; ship = planned first shipping day. */
+typedef struct cw_season {
+    int season;
+    cw_day ship;
+    char currency[4];  /* ISO 4217 */
+    char timezone[64]; /* IANA name */
+} cw_season;
+cw_code cw_nursery_new(const char *path, const cw_season *season, const cw_asker *who, cw_nursery **out,
+                       cw_error *err) CW_MUST_CHECK;
+
+const cw_season *cw_nursery_season(const cw_nursery *n);
+
+/* Raised by each write that touches stock, or offers, orders and promises; for caches and ETags. Read afresh. */
+typedef struct cw_revision {
+    int64_t stock, trade;
+} cw_revision;
+cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err) CW_MUST_CHECK;
+
+/* Settings with a default: "confidence" (0.9), "parcels_per_week" (200), "timetable", ... Owner's to change.
+ * The list with meaning and default is in season.c; an unknown name is refused. */
+cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err) CW_MUST_CHECK;
+
+#endif

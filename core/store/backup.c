@@ -1,0 +1,151 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/text.h"
+#include "store/db_inside.h"
+#include "store/sql.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define PAGES_A_STEP 1024
+
+typedef void (*reporter)(void *context, const char *sentence);
+
+/* Reports every row's first column except the word "ok", by which SQLite says that all is well. */
+static cw_code report_rows(sqlite3 *raw, const char *sql, const char *before, reporter report, void *context,
+                           long *broken, cw_error *err)
+{
+    sqlite3_stmt *s = NULL;
+    int rc = sqlite3_prepare_v2(raw, sql, -1, &s, NULL);
+    while (rc == SQLITE_OK || rc == SQLITE_ROW) {
+        rc = sqlite3_step(s);
+        if (rc != SQLITE_ROW)
+            break;
+        const char *text = (const char *)sqlite3_column_text(s, 0);
+        if (text && strcmp(text, "ok") == 0)
+            continue;
+        char sentence[1024];
+        snprintf(sentence, sizeof sentence, "%s%s", before, text ? text : "");
+        ++*broken;
+        if (report)
+            report(context, sentence);
+    }
+    cw_code code = rc == SQLITE_DONE ? CW_OK : cw_db_fail(raw, err, "checking");
+    sqlite3_finalize(s);
+    return code;
+}
+
+static cw_code integrity(sqlite3 *raw, reporter report, void *context, long *broken, cw_error *err)
+{
+    cw_code code = report_rows(raw, "PRAGMA integrity_check", "file: ", report, context, broken, err);
+    if (code == CW_OK)
+        code = report_rows(raw, "PRAGMA foreign_key_check", "a row without its parent in ", report, context, broken, err);
+    return code;
+}
+
+cw_code cw_db_integrity(cw_db *db, reporter report, void *context, long *broken, cw_error *err)
+{
+    *broken = 0;
+    return integrity(db->raw, report, context, broken, err);
+}
+
+cw_code cw_db_check(cw_db *db, reporter report, void *context, long *broken, cw_error *err)
+{
+    *broken = 0;
+    for (size_t i = 0; cw_sql_statements[i].name; i++) {
+        if (strncmp(cw_sql_statements[i].name, "checks.", 7) != 0)
+            continue;
+        cw_stmt *s = cw_db_stmt(db, cw_sql_statements[i].name);
+        cw_code code = cw_stmt_start(s, err, "");
+        while (code == CW_OK && cw_stmt_next(s)) {
+            ++*broken;
+            if (report)
+                report(context, cw_col_text(s, 0) ? cw_col_text(s, 0) : cw_sql_statements[i].name);
+        }
+        cw_code end = cw_stmt_end(s, err);
+        if (code != CW_OK || end != CW_OK)
+            return code != CW_OK ? code : end;
+    }
+    return CW_OK;
+}
+
+static cw_code sync_path(const char *path, int flags, cw_error *err)
+{
+    int fd = open(path, flags | O_CLOEXEC);
+    cw_code code = CW_OK;
+    if (fd < 0 || fsync(fd) != 0)
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be written to the disk: %s", strerror(errno));
+    if (fd >= 0)
+        close(fd);
+    return code;
+}
+
+static cw_code sync_folder_of(const char *path, cw_error *err)
+{
+    char folder[1200];
+    cw_copy(folder, sizeof folder, path);
+    char *slash = strrchr(folder, '/');
+    if (slash == folder)
+        slash[1] = '\0';
+    else if (slash)
+        *slash = '\0';
+    return sync_path(slash ? folder : ".", O_RDONLY | O_DIRECTORY, err);
+}
+
+static cw_code copy_pages(cw_db *db, sqlite3 *to, bool (*progress)(void *, int64_t, int64_t), void *context,
+                          cw_error *err)
+{
+    sqlite3_backup *b = sqlite3_backup_init(to, "main", db->raw, "main");
+    if (b == NULL)
+        return cw_db_fail(to, err, "copying");
+    int rc = SQLITE_OK;
+    bool go_on = true;
+    while (go_on && (rc == SQLITE_OK || rc == SQLITE_BUSY || rc == SQLITE_LOCKED)) {
+        rc = sqlite3_backup_step(b, PAGES_A_STEP);
+        int all = sqlite3_backup_pagecount(b);
+        if (progress)
+            go_on = progress(context, all - sqlite3_backup_remaining(b), all);
+        if (rc == SQLITE_BUSY || rc == SQLITE_LOCKED)
+            sqlite3_sleep(20);
+    }
+    sqlite3_backup_finish(b);
+    if (!go_on && rc != SQLITE_DONE)
+        return cw_error_set(err, CW_REFUSED, "the copy was given up as asked");
+    return rc == SQLITE_DONE ? CW_OK : cw_db_fail(to, err, "copying");
+}
+
+cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64_t, int64_t), void *context,
+                     cw_error *err)
+{
+    char part[1200];
+    sqlite3 *to = NULL;
+    long broken = 0;
+    snprintf(part, sizeof part, "%s.part", path);
+    unlink(part);
+    cw_code code = CW_OK;
+    if (sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s", to ? sqlite3_errmsg(to) : "no memory");
+    if (code == CW_OK)
+        code = copy_pages(db, to, progress, context, err);
+    /* A plain rollback-journal file: one file, no -wal beside it, so that it can be moved about. */
+    if (code == CW_OK && sqlite3_exec(to, "PRAGMA journal_mode=DELETE", NULL, NULL, NULL) != SQLITE_OK)
+        code = cw_db_fail(to, err, "copying");
+    if (code == CW_OK)
+        code = integrity(to, NULL, NULL, &broken, err);
+    if (code == CW_OK && broken)
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "the copy is damaged (%ld faults) and was thrown away", broken);
+    sqlite3_close_v2(to);
+    if (code == CW_OK)
+        code = sync_path(part, O_RDWR, err);
+    if (code == CW_OK && rename(part, path) != 0)
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
+    if (code == CW_OK)
+        code = sync_folder_of(path, err);
+    if (code != CW_OK)
+        unlink(part);
+    return code;
+}

@@ -1,0 +1,329 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/db.h"
+
+#include "base/limits.h"
+#include "base/text.h"
+#include "store/db_inside.h"
+#include "store/sql.h"
+#include <assert.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing)
+{
+    int rc = sqlite3_errcode(raw);
+    switch (rc & 0xFF) {
+    case SQLITE_CONSTRAINT:
+        return cw_error_set(err, CW_CONFLICT, "%s", sqlite3_errmsg(raw));
+    case SQLITE_FULL:
+        return cw_error_set(err, CW_MACHINE, "%s: the disk is full; nothing was changed", doing);
+    case SQLITE_BUSY:
+    case SQLITE_LOCKED:
+        return cw_error_set(err, CW_MACHINE, "%s: the nursery file is locked by another program", doing);
+    case SQLITE_READONLY:
+        return cw_error_set(err, CW_MACHINE, "%s: the nursery file may only be read here", doing);
+    case SQLITE_CORRUPT:
+    case SQLITE_NOTADB:
+        return cw_error_set(err, CW_MACHINE, "%s: the nursery file is damaged (%s); restore the last good backup", doing,
+                            sqlite3_errmsg(raw));
+    case SQLITE_NOMEM:
+        return cw_error_memory(err);
+    default:
+        return cw_error_set(err, CW_MACHINE, "%s: %s", doing, sqlite3_errmsg(raw));
+    }
+}
+
+static cw_code exec(cw_db *db, const char *sql, const char *doing, cw_error *err)
+{
+    if (sqlite3_exec(db->raw, sql, NULL, NULL, NULL) != SQLITE_OK)
+        return cw_db_fail(db->raw, err, doing);
+    return CW_OK;
+}
+
+static cw_code configure(cw_db *db, cw_error *err)
+{
+    sqlite3_extended_result_codes(db->raw, 1);
+    sqlite3_busy_timeout(db->raw, 5000);
+    cw_code code = exec(db,
+                        "PRAGMA foreign_keys=ON; PRAGMA trusted_schema=OFF; PRAGMA temp_store=MEMORY;"
+                        "PRAGMA cache_size=-65536; PRAGMA recursive_triggers=OFF;",
+                        "setting up the connection", err);
+    if (code == CW_OK && db->mode != CW_DB_READ)
+        code = exec(db,
+                    "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA wal_autocheckpoint=2000;"
+                    "PRAGMA journal_size_limit=67108864;",
+                    "setting up the connection", err);
+    return code;
+}
+
+static int by_name(const void *a, const void *b)
+{
+    return strcmp(((const cw_stmt *)a)->name, ((const cw_stmt *)b)->name);
+}
+
+static cw_code prepare_all(cw_db *db, cw_error *err)
+{
+    size_t n = 0;
+    while (cw_sql_statements[n].name)
+        n++;
+    db->statements = calloc(n ? n : 1, sizeof *db->statements);
+    if (db->statements == NULL)
+        return cw_error_memory(err);
+    for (size_t i = 0; i < n; i++) {
+        cw_stmt *s = &db->statements[i];
+        s->db = db;
+        s->name = cw_sql_statements[i].name;
+        db->statement_count = i + 1;
+        if (sqlite3_prepare_v3(db->raw, cw_sql_statements[i].sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw, NULL) !=
+            SQLITE_OK) {
+            char doing[128];
+            snprintf(doing, sizeof doing, "preparing the statement %s", s->name);
+            return cw_db_fail(db->raw, err, doing);
+        }
+    }
+    qsort(db->statements, n, sizeof *db->statements, by_name);
+    return CW_OK;
+}
+
+static cw_code open_raw(cw_db *db, cw_error *err)
+{
+    int flags = db->mode == CW_DB_READ    ? SQLITE_OPEN_READONLY
+                : db->mode == CW_DB_WRITE ? SQLITE_OPEN_READWRITE
+                                          : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
+    if (db->mode == CW_DB_NEW && access(db->path, F_OK) == 0)
+        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "exists already; a new season needs a new file");
+    if (db->mode != CW_DB_NEW && access(db->path, F_OK) != 0)
+        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "there is no such nursery file; make one with 'clumpwise new'");
+    if (sqlite3_open_v2(db->path, &db->raw, flags | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK) {
+        if (db->raw == NULL)
+            return cw_error_memory(err);
+        return cw_error_at(err, CW_MACHINE, db->path, 0, NULL, "cannot be opened: %s", sqlite3_errmsg(db->raw));
+    }
+    return configure(db, err);
+}
+
+cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db **out, cw_error *err)
+{
+    *out = NULL;
+    cw_db *db = calloc(1, sizeof *db);
+    if (db == NULL)
+        return cw_error_memory(err);
+    db->mode = mode;
+    db->lock_fd = -1;
+    cw_copy(db->path, sizeof db->path, path);
+    cw_code code = strlen(path) < sizeof db->path - 64 ? CW_OK : cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
+    if (code == CW_OK && mode != CW_DB_READ)
+        code = cw_lock_take(db, holder, err);
+    if (code == CW_OK)
+        code = open_raw(db, err);
+    if (code == CW_OK)
+        code = cw_migrate(db, err);
+    if (code == CW_OK)
+        code = prepare_all(db, err);
+    if (code != CW_OK) {
+        cw_db_close(db);
+        return code;
+    }
+    *out = db;
+    return CW_OK;
+}
+
+void cw_db_close(cw_db *db)
+{
+    if (db == NULL)
+        return;
+    for (size_t i = 0; i < db->statement_count; i++)
+        sqlite3_finalize(db->statements[i].raw);
+    free(db->statements);
+    sqlite3_close_v2(db->raw);
+    cw_lock_drop(db);
+    free(db);
+}
+
+const char *cw_db_path(const cw_db *db)
+{
+    return db->path;
+}
+
+bool cw_db_writes(const cw_db *db)
+{
+    return db->mode != CW_DB_READ;
+}
+
+cw_code cw_db_begin(cw_db *db, cw_error *err)
+{
+    assert(cw_db_writes(db));
+    return exec(db, "BEGIN IMMEDIATE", "starting to write", err);
+}
+
+cw_code cw_db_begin_read(cw_db *db, cw_error *err)
+{
+    return exec(db, "BEGIN", "starting to read", err);
+}
+
+cw_code cw_db_commit(cw_db *db, cw_error *err)
+{
+    cw_code code = exec(db, "COMMIT", "writing to the disk", err);
+    if (code != CW_OK)
+        cw_db_rollback(db);
+    return code;
+}
+
+void cw_db_rollback(cw_db *db)
+{
+    if (!sqlite3_get_autocommit(db->raw))
+        sqlite3_exec(db->raw, "ROLLBACK", NULL, NULL, NULL);
+}
+
+cw_code cw_db_savepoint(cw_db *db, cw_error *err)
+{
+    return exec(db, "SAVEPOINT one", "starting to write", err);
+}
+
+cw_code cw_db_release(cw_db *db, cw_error *err)
+{
+    return exec(db, "RELEASE one", "writing", err);
+}
+
+void cw_db_undo(cw_db *db)
+{
+    sqlite3_exec(db->raw, "ROLLBACK TO one; RELEASE one", NULL, NULL, NULL);
+}
+
+cw_stmt *cw_db_stmt(cw_db *db, const char *name)
+{
+    cw_stmt key = { .name = name };
+    cw_stmt *s = bsearch(&key, db->statements, db->statement_count, sizeof *db->statements, by_name);
+    if (s == NULL) {
+        fprintf(stderr, "clumpwise: no statement named %s\n", name);
+        abort();
+    }
+    return s;
+}
+
+/* Binds by the letters of `types`; texts are copied only if `keep`. */
+static int bind_all(cw_stmt *s, bool keep, const char *types, va_list args)
+{
+    int rc = SQLITE_OK;
+    assert((int)strlen(types) == sqlite3_bind_parameter_count(s->raw));
+    for (int i = 0; types[i] && rc == SQLITE_OK; i++) {
+        int k = i + 1;
+        if (types[i] == 'i') {
+            rc = sqlite3_bind_int64(s->raw, k, va_arg(args, int64_t));
+        } else if (types[i] == 'r') {
+            rc = sqlite3_bind_double(s->raw, k, va_arg(args, double));
+        } else if (types[i] == 't') {
+            const char *text = va_arg(args, const char *);
+            rc = sqlite3_bind_text(s->raw, k, text, -1, keep ? SQLITE_TRANSIENT : SQLITE_STATIC);
+        } else if (types[i] == 'I') {
+            const int64_t *v = va_arg(args, const int64_t *);
+            rc = v ? sqlite3_bind_int64(s->raw, k, *v) : sqlite3_bind_null(s->raw, k);
+        } else {
+            assert(types[i] == 'n');
+            rc = sqlite3_bind_null(s->raw, k);
+        }
+    }
+    return rc;
+}
+
+cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
+{
+    va_list args;
+    cw_code code = CW_OK;
+    va_start(args, types);
+    int rc = bind_all(s, false, types, args);
+    va_end(args);
+    if (rc == SQLITE_OK)
+        while ((rc = sqlite3_step(s->raw)) == SQLITE_ROW)
+            continue;
+    if (rc != SQLITE_DONE)
+        code = cw_db_fail(s->db->raw, err, "writing");
+    sqlite3_reset(s->raw);
+    sqlite3_clear_bindings(s->raw);
+    return code;
+}
+
+static cw_code start(cw_stmt *s, cw_error *err, const char *types, va_list args)
+{
+    s->rc = bind_all(s, true, types, args);
+    if (s->rc != SQLITE_OK)
+        return cw_db_fail(s->db->raw, err, "reading");
+    return CW_OK;
+}
+
+cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...)
+{
+    va_list args;
+    va_start(args, types);
+    cw_code code = start(s, err, types, args);
+    va_end(args);
+    return code;
+}
+
+bool cw_stmt_next(cw_stmt *s)
+{
+    s->rc = sqlite3_step(s->raw);
+    return s->rc == SQLITE_ROW;
+}
+
+cw_code cw_stmt_end(cw_stmt *s, cw_error *err)
+{
+    cw_code code = CW_OK;
+    if (s->rc != SQLITE_ROW && s->rc != SQLITE_DONE && s->rc != SQLITE_OK)
+        code = cw_db_fail(s->db->raw, err, "reading");
+    sqlite3_reset(s->raw);
+    sqlite3_clear_bindings(s->raw);
+    s->rc = SQLITE_OK;
+    return code;
+}
+
+cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...)
+{
+    va_list args;
+    va_start(args, types);
+    cw_code code = start(s, err, types, args);
+    va_end(args);
+    *found = code == CW_OK && cw_stmt_next(s);
+    if (code == CW_OK && s->rc != SQLITE_ROW && s->rc != SQLITE_DONE)
+        code = cw_db_fail(s->db->raw, err, "reading");
+    return code;
+}
+
+int64_t cw_col_int(cw_stmt *s, int column)
+{
+    return sqlite3_column_int64(s->raw, column);
+}
+
+int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null)
+{
+    return cw_col_null(s, column) ? when_null : cw_col_int(s, column);
+}
+
+double cw_col_real(cw_stmt *s, int column)
+{
+    return sqlite3_column_double(s->raw, column);
+}
+
+const char *cw_col_text(cw_stmt *s, int column)
+{
+    return (const char *)sqlite3_column_text(s->raw, column);
+}
+
+bool cw_col_null(cw_stmt *s, int column)
+{
+    return sqlite3_column_type(s->raw, column) == SQLITE_NULL;
+}
+
+int64_t cw_db_last_id(cw_db *db)
+{
+    return sqlite3_last_insert_rowid(db->raw);
+}
+
+int64_t cw_db_changes(cw_db *db)
+{
+    return sqlite3_changes64(db->raw);
+}

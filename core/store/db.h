@@ -1,0 +1,91 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_DB_H
+#define CW_STORE_DB_H
+
+#include "base/error.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* One connection to a nursery file (SQLite), with every statement of sql/ prepared once at open, so that a typo in
+ * any of them fails at the start and not in spring.
+ *
+ * Invariants:
+ *  1. At most one connection in one process writes or checkpoints. A writing connection holds the lock file
+ *     "<file>.lock" (flock, with the holder's description inside) until it is closed; the lock dies with its holder.
+ *  2. Readers open the file read-only and keep no transaction open between calls.
+ *  3. A connection is used by one thread at a time.
+ *  4. Writers: WAL, synchronous=FULL, foreign keys on. A commit that returned CW_OK is on the disk. */
+typedef struct cw_db cw_db;
+typedef struct cw_stmt cw_stmt;
+
+typedef enum cw_db_mode {
+    CW_DB_READ,  /* never writes; works beside a writer */
+    CW_DB_WRITE, /* takes the lock; migrates an older file after a backup beside it */
+    CW_DB_NEW,   /* makes the file, refuses one that exists; then as CW_DB_WRITE */
+} cw_db_mode;
+
+/* `holder` is written into the lock for others to read ("clumpwise serve at 127.0.0.1:8473"); may be NULL for
+ * readers. Errors: CW_REFUSED not a nursery file, or one of a newer program; CW_MACHINE locked (the text names the
+ * holder), unreadable, disk. A reader refuses an older file and says which verb migrates it. */
+cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db **out, cw_error *err) CW_MUST_CHECK;
+void cw_db_close(cw_db *db);
+const char *cw_db_path(const cw_db *db);
+bool cw_db_writes(const cw_db *db);
+
+/* BEGIN IMMEDIATE / COMMIT / ROLLBACK. Rollback without a transaction does nothing, so it may stand in clean-up. */
+cw_code cw_db_begin(cw_db *db, cw_error *err) CW_MUST_CHECK;
+cw_code cw_db_commit(cw_db *db, cw_error *err) CW_MUST_CHECK;
+void cw_db_rollback(cw_db *db);
+
+/* A read transaction (deferred), for reads that must see one moment; end it with cw_db_rollback. */
+cw_code cw_db_begin_read(cw_db *db, cw_error *err) CW_MUST_CHECK;
+
+/* Nested savepoint inside a write transaction, for batches in which one bad order must not fail the others. */
+cw_code cw_db_savepoint(cw_db *db, cw_error *err) CW_MUST_CHECK;
+cw_code cw_db_release(cw_db *db, cw_error *err) CW_MUST_CHECK;
+void cw_db_undo(cw_db *db); /* rolls back to the savepoint and drops it */
+
+/* The statement "<family>.<name>" of sql/. Never NULL: an unknown name is a programming error and aborts. */
+cw_stmt *cw_db_stmt(cw_db *db, const char *name);
+
+/* Binds by `types`, one letter a parameter: i int64_t, r double, t const char * (NULL binds null), n null (takes no
+ * argument), I pointer to int64_t (NULL binds null). Texts need only live until the call returns for run, and until
+ * cw_stmt_end for start. A constraint that fails is CW_CONFLICT with the database's own words. */
+cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
+
+/* Reads rows: start, then `while (cw_stmt_next(s)) ...`, then end, which resets the statement and tells of an error
+ * that stopped the rows. end must always be called. A text column is borrowed until the next step. */
+cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
+bool cw_stmt_next(cw_stmt *s);
+cw_code cw_stmt_end(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
+
+/* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
+cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;
+
+int64_t cw_col_int(cw_stmt *s, int column); /* 0 for null */
+int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null);
+double cw_col_real(cw_stmt *s, int column);
+const char *cw_col_text(cw_stmt *s, int column); /* NULL for null */
+bool cw_col_null(cw_stmt *s, int column);
+
+int64_t cw_db_last_id(cw_db *db);
+int64_t cw_db_changes(cw_db *db); /* rows changed by the last statement */
+
+/* Runs sql/checks.sql; `report` gets each broken sentence. *broken counts them. */
+cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
+                    cw_error *err) CW_MUST_CHECK;
+
+/* integrity_check and foreign_key_check, reported as above. */
+cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
+                        cw_error *err) CW_MUST_CHECK;
+
+/* Online copy into `path` (made beside it, synced, then renamed), with the copy's integrity checked before the rename.
+ * `progress` (may be NULL) is told pages done and in all and may return false to give up. */
+cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *context, int64_t done, int64_t all),
+                     void *context, cw_error *err) CW_MUST_CHECK;
+
+/* Schema numbers: of this program, and of the file. */
+int cw_db_schema_known(void);
+
+#endif

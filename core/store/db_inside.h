@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_DB_INSIDE_H
+#define CW_STORE_DB_INSIDE_H
+
+/* Inside of store/db: shared by db.c, lock.c, migrate.c and backup.c, and by nobody else. */
+#include "store/db.h"
+
+#include <sqlite3.h>
+#include <stddef.h>
+
+/* "Clmp", in the file's header: tells a nursery file from any other SQLite database. */
+#define CW_APPLICATION_ID 0x436C6D70
+
+struct cw_stmt {
+    cw_db *db;
+    const char *name;
+    sqlite3_stmt *raw;
+    int rc; /* of the last step */
+};
+
+struct cw_db {
+    sqlite3 *raw;
+    cw_db_mode mode;
+    cw_stmt *statements; /* sorted by name */
+    size_t statement_count;
+    int lock_fd; /* -1 for readers */
+    char path[1024];
+};
+
+/* Turns the connection's last error into ours; `doing` begins the sentence. */
+cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing);
+
+cw_code cw_lock_take(cw_db *db, const char *holder, cw_error *err) CW_MUST_CHECK;
+void cw_lock_drop(cw_db *db);
+
+/* Brings the file to this program's schema, or refuses it. */
+cw_code cw_migrate(cw_db *db, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,105 @@
+-- SPDX-License-Identifier: MIT
+-- What must always hold. Every query returns no row, or rows (one text column) that say what is broken.
+
+-- name: balances
+SELECT 'lot ' || l.code || ' at place ' || p.code || ': the balance is not the sum of its movements'
+FROM (SELECT lot_id, place_id, SUM(clumps) AS c, SUM(divisions) AS d FROM movement GROUP BY lot_id, place_id) m
+JOIN lot l ON l.id = m.lot_id JOIN place p ON p.id = m.place_id
+LEFT JOIN balance b ON b.lot_id = m.lot_id AND b.place_id = m.place_id
+WHERE b.lot_id IS NULL OR b.clumps <> m.c OR b.divisions <> m.d;
+
+-- name: balances_without_movements
+SELECT 'lot ' || l.code || ' has a balance without movements'
+FROM balance b JOIN lot l ON l.id = b.lot_id
+WHERE NOT EXISTS (SELECT 1 FROM movement m WHERE m.lot_id = b.lot_id AND m.place_id = b.place_id);
+
+-- name: clumps_dug
+SELECT 'lot ' || l.code || ': clumps dug and found are not those on hand, divided, rotten, discarded and missing'
+FROM lot l
+LEFT JOIN (SELECT lot_id, SUM(clumps) AS now FROM balance GROUP BY lot_id) b ON b.lot_id = l.id
+LEFT JOIN (SELECT lot_id,
+    SUM(CASE WHEN reason IN ('dug', 'found') THEN clumps ELSE 0 END) AS came,
+    SUM(CASE WHEN reason IN ('divided', 'rotten', 'discarded', 'missing') THEN -clumps ELSE 0 END) AS went
+    FROM movement GROUP BY lot_id) m ON m.lot_id = l.id
+WHERE COALESCE(m.came, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
+
+-- name: divisions_made
+SELECT 'lot ' || l.code || ': divisions made and found are not those on hand, picked, rotten, shrivelled, planted, discarded and missing'
+FROM lot l
+LEFT JOIN (SELECT lot_id, SUM(divisions) AS now FROM balance GROUP BY lot_id) b ON b.lot_id = l.id
+LEFT JOIN (SELECT lot_id,
+    SUM(CASE WHEN reason IN ('made', 'found', 'returned') THEN divisions ELSE 0 END) AS came,
+    SUM(CASE WHEN reason IN ('picked', 'rotten', 'shrivelled', 'planted', 'discarded', 'missing') THEN -divisions ELSE 0 END) AS went
+    FROM movement GROUP BY lot_id) m ON m.lot_id = l.id
+WHERE COALESCE(m.came, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
+
+-- name: lots_dug
+SELECT 'lot ' || l.code || ': ' || l.clumps || ' clumps on its tag, but the ledger has ' || COALESCE(m.dug, 0)
+FROM lot l
+LEFT JOIN (SELECT lot_id, SUM(clumps) AS dug FROM movement WHERE reason = 'dug' GROUP BY lot_id) m ON m.lot_id = l.id
+WHERE COALESCE(m.dug, 0) <> l.clumps;
+
+-- name: moves_cancel
+SELECT 'move ' || cause_id || ' does not put down what it took up'
+FROM movement WHERE reason = 'moved' GROUP BY cause_id HAVING SUM(clumps) <> 0 OR SUM(divisions) <> 0;
+
+-- name: reversals
+SELECT 'movement ' || r.id || ' does not undo movement ' || m.id
+FROM movement r JOIN movement m ON m.id = r.reverses
+WHERE r.clumps <> -m.clumps OR r.divisions <> -m.divisions OR r.lot_id <> m.lot_id OR r.place_id <> m.place_id
+   OR r.reason <> m.reason;
+
+-- name: sold
+SELECT 'variety ' || v.code || ': sold says ' || COALESCE(o.sold, 0) || ', its lines ask ' || COALESCE(l.asked, 0)
+FROM variety v
+LEFT JOIN offering o ON o.variety_id = v.id
+LEFT JOIN (SELECT variety_id, SUM(quantity) AS asked FROM line WHERE variety_id IS NOT NULL GROUP BY variety_id) l
+    ON l.variety_id = v.id
+WHERE COALESCE(o.sold, 0) <> COALESCE(l.asked, 0);
+
+-- name: beyond
+SELECT 'variety ' || v.code || ': the leave to sell beyond the offer is not what stands on record'
+FROM offering o JOIN variety v ON v.id = o.variety_id
+LEFT JOIN (SELECT variety_id, SUM(quantity) AS granted FROM oversell GROUP BY variety_id) g ON g.variety_id = o.variety_id
+WHERE o.beyond <> COALESCE(g.granted, 0);
+
+-- name: offered
+SELECT 'variety ' || v.code || ': the offer is not what its last release says'
+FROM offering o JOIN variety v ON v.id = o.variety_id
+WHERE o.released = 1 AND o.offered <> (SELECT r.offered FROM release r WHERE r.variety_id = o.variety_id
+                                       ORDER BY r.id DESC LIMIT 1);
+
+-- name: promised_within_asked
+SELECT 'order ' || o.number || ' line ' || l.line || ': ' || SUM(a.quantity) || ' promised, ' || l.quantity || ' asked'
+FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id
+GROUP BY a.line_id HAVING SUM(a.quantity) > l.quantity;
+
+-- name: own_is_own
+SELECT 'order ' || o.number || ' line ' || l.line || ': an allocation says ' || a.kind || ' of ' || v.code
+FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id JOIN variety v ON v.id = a.variety_id
+WHERE (a.kind = 'own') <> (l.variety_id IS NOT NULL AND a.variety_id = l.variety_id)
+   OR (a.kind = 'assortment') <> (l.variety_id IS NULL);
+
+-- name: substitutes_have_consent
+SELECT 'order ' || o.number || ' line ' || l.line || ': a substitute without consent'
+FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id
+WHERE a.kind = 'substitute' AND a.quantity > 0 AND l.consent = 'none';
+
+-- name: picks_in_ledger
+SELECT 'pick ' || p.id || ': ' || p.taken || ' taken, the ledger has ' || COALESCE(m.went, 0)
+FROM pick p
+LEFT JOIN (SELECT cause_id, -SUM(divisions) AS went FROM movement
+           WHERE cause = 'pick' AND reason = 'picked' GROUP BY cause_id) m ON m.cause_id = p.id
+WHERE p.taken <> COALESCE(m.went, 0);
+
+-- name: picks_within_promise
+SELECT 'order ' || o.number || ' line ' || l.line || ': more of ' || v.code || ' picked than promised'
+FROM (SELECT line_id, variety_id, SUM(taken) AS taken FROM pick GROUP BY line_id, variety_id) p
+JOIN line l ON l.id = p.line_id JOIN orders o ON o.id = l.order_id JOIN variety v ON v.id = p.variety_id
+LEFT JOIN allocation a ON a.line_id = p.line_id AND a.variety_id = p.variety_id
+WHERE p.taken > COALESCE(a.quantity, 0);
+
+-- name: packed_is_answered
+SELECT 'parcel ' || p.id || ' is ' || p.state || ' with an open pick'
+FROM parcel p WHERE p.state <> 'open'
+  AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = p.id AND k.state = 'open');
