@@ -12,6 +12,7 @@ const CLUMP_CHECKS = ['2031-12-02', '2032-01-12', '2032-02-09'].map(day);
 const DIVISION_CHECKS = ['2032-01-19', '2032-02-02', '2032-02-16'].map(day);
 const ROT_ONSET = day('2032-01-24');
 const ROT_FOUND = day('2032-02-17');
+const CRATE_CUT_BEFORE = day('2032-01-17'); // a crate of divisions needs some weeks of weighings
 const GAP_FIRST = day('2032-01-08'); // the south room's logger ran flat for two days
 const GAP_LAST = day('2032-01-09');
 
@@ -82,7 +83,8 @@ export function makeLots(rng, varieties, lotCount, clumpTotal, places) {
     lot.divisionPlace = rng.pick(rooms[lot.divisionRoom]).place;
   });
   const found = lots.findIndex((l) => !l.variety.sought && l.variety.introduced < SEASON);
-  lots.push({ ...lots[Math.max(0, found)], lot: `L${String(lotCount).padStart(width, '0')}`, row: '', clumps: 0, culled: 0, found: rng.int(5, 9) });
+  const code = `L${String(lotCount).padStart(width, '0')}`;
+  lots.push({ ...lots[Math.max(0, found)], lot: code, row: '', clumps: 0, culled: 0, found: rng.int(5, 9) });
   return lots;
 }
 
@@ -245,7 +247,8 @@ export function writeWeighings(rng, lots, events, world, csv) {
   const firstCut = new Map();
   for (const [on, lot] of events.divisions) if (!firstCut.has(lot)) firstCut.set(lot, on);
   const whole = lots.filter((l) => !firstCut.has(l) && !l.found && !l.goesBad && l.clumps >= 6);
-  const cutEarly = lots.filter((l) => l.room === 'south' && l.divisionRoom === 'south' && l.part === 1 && firstCut.get(l) < day('2032-01-17'));
+  const inSouth = (l) => l.room === 'south' && l.divisionRoom === 'south';
+  const cutEarly = lots.filter((l) => inSouth(l) && l.part === 1 && firstCut.get(l) < CRATE_CUT_BEFORE);
   const crates = [...rng.shuffle(whole).slice(0, 8).map((lot) => ({ lot, from: lot.dug + 3, room: lot.room })),
     ...rng.shuffle(cutEarly).slice(0, 4).map((lot) => ({ lot, from: firstCut.get(lot) + 1, room: lot.divisionRoom }))];
   const rows = [];

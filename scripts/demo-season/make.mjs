@@ -48,7 +48,8 @@ function readOptions(args) {
   }
   const number = (name, fallback, low, high) => {
     const n = given[name] === undefined ? fallback : Number(given[name]);
-    if (!Number.isInteger(n) || n < low || n > high) throw new Error(`--${name} is a whole number from ${low} to ${high}, not ${given[name] ?? n}`);
+    const fits = Number.isInteger(n) && n >= low && n <= high;
+    if (!fits) throw new Error(`--${name} is a whole number from ${low} to ${high}, not ${given[name] ?? n}`);
     return n;
   };
   const o = { out: given.out ?? path.dirname(fileURLToPath(import.meta.url)), truth: given.truth, seed: given.seed ?? '7' };
@@ -64,7 +65,9 @@ function readOptions(args) {
 function openAll(dir) {
   fs.mkdirSync(dir, { recursive: true });
   const files = {};
-  for (const [kind, columns] of Object.entries(COLUMNS)) files[kind] = new CsvWriter(path.join(dir, `${kind}.csv`), columns.split(','));
+  for (const [kind, columns] of Object.entries(COLUMNS)) {
+    files[kind] = new CsvWriter(path.join(dir, `${kind}.csv`), columns.split(','));
+  }
   return files;
 }
 
@@ -80,7 +83,8 @@ function setAside(v) {
 
 function writeNursery(files, varieties, places, lots) {
   for (const v of varieties) {
-    files.varieties.row([v.code, v.name, v.form, v.size, v.colour, v.height, v.price.toFixed(2), v.holdBack, v.reserve, v.limit, v.introduced]);
+    files.varieties.row([v.code, v.name, v.form, v.size, v.colour, v.height, v.price.toFixed(2), v.holdBack, v.reserve,
+      v.limit, v.introduced]);
   }
   for (const p of places) files.places.row([p.place, p.room, p.walk]);
   for (const l of lots) files.lots.row([l.lot, l.variety.code, isoDay(l.dug), l.clumps, l.row, l.culled, l.place]);

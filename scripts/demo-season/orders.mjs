@@ -75,7 +75,8 @@ function instant(localSeconds, channel) {
 function drawHead(rng, n, at, i, width) {
   const wholesale = rng.chance(0.12);
   const people = Math.max(1, Math.ceil(n * (wholesale ? 0.09 : 0.8)));
-  const channel = wholesale ? rng.weighted([['mail', 3], ['phone', 2], ['web', 5]]) : rng.weighted([['web', 78], ['phone', 9], ['mail', 13]]);
+  const channel = wholesale ? rng.weighted([['mail', 3], ['phone', 2], ['web', 5]])
+    : rng.weighted([['web', 78], ['phone', 9], ['mail', 13]]);
   const consent = wholesale ? rng.weighted([['none', 5], ['same', 3], ['named', 2]])
     : rng.weighted([['none', 30], ['same', 32], ['any', 24], ['named', 14]]);
   return {
@@ -129,7 +130,8 @@ function namedSubstitutes(rng, wanted, chosen, pick) {
   const most = rng.int(1, 4);
   for (let tries = 0; tries < 60 && names.length < most; tries++) {
     const v = pick(rng);
-    if ((v.form === wanted.form || v.colour === wanted.colour) && !chosen.includes(v) && !names.includes(v.code)) names.push(v.code);
+    const alike = v.form === wanted.form || v.colour === wanted.colour;
+    if (alike && !chosen.includes(v) && !names.includes(v.code)) names.push(v.code);
   }
   return names.join(' ');
 }
@@ -145,7 +147,10 @@ function chooseVarieties(rng, n, pick) {
 
 // The columns of one line that are its own: variety, quantity, price, consent, named, assortment.
 function drawLine(rng, head, v, chosen, pick, classes) {
-  if (!v) return { code: '', quantity: rng.int(3, 8), price: 4.5, consent: head.consent, named: '', assortment: rng.pick(classes) };
+  if (!v) {
+    const own = { code: '', quantity: rng.int(3, 8), price: 4.5, named: '', assortment: rng.pick(classes) };
+    return { ...own, consent: head.consent === 'named' ? 'none' : head.consent };
+  }
   const n = quantity(rng, head.wholesale, v.limit);
   v.asked += n;
   const price = head.early ? Math.round(v.price * 18) / 20 : v.price; // a tenth off, in steps of 5 cents
@@ -175,7 +180,8 @@ export function writeOrders(rng, varieties, orders, lines, csv) {
   const r = rng.fork('heads');
   const heads = drawInstants(rng.fork('instants'), orders).map((at, i) => drawHead(r, orders, at, i, width));
   drawLineCounts(rng.fork('lines'), heads, lines, most);
-  const fits = heads.filter((h) => !h.wholesale && !h.allOrNone && h.lines > 1 && (h.consent === 'any' || h.consent === 'same'));
+  const open = (h) => h.consent === 'any' || h.consent === 'same';
+  const fits = heads.filter((h) => !h.wholesale && !h.allOrNone && h.lines > 1 && open(h));
   const assortments = rng.fork('assortments').shuffle(fits).slice(0, Math.round(lines / 75));
   for (const h of assortments) h.assortment = true;
   const pick = makePicker(varieties);

@@ -194,7 +194,8 @@ function checkLine(s, r, held) {
     return;
   }
   const v = s.varieties.get(r.variety);
-  expect(v && r.assortment === '' && !held.has(r.variety), `variety ${r.variety}: unknown, twice in the order, or with an assortment`);
+  const fits = v && r.assortment === '' && !held.has(r.variety);
+  expect(fits, `variety ${r.variety}: unknown, twice in the order, or with an assortment`);
   if (!v) return;
   held.add(r.variety);
   v.asked += q;

@@ -75,8 +75,8 @@ export function dryDay(rng, from, lossRate, air) {
   return low;
 }
 
+// Logistic stand-in, within 0.01 everywhere: enough for a share of shrivelled divisions in an invented past.
 function normalCdf(x) {
-  // Logistic stand-in, within 0.01 everywhere: enough for a share of shrivelled divisions in an invented past.
   return 1 / (1 + Math.exp(-1.702 * x));
 }
 
