@@ -70,9 +70,17 @@ void cw_shrink_free(cw_shrink *s);
 /* Loss of mass (0 .. 1) after `pa_days` at rate k. */
 double cw_shrink_loss(double k, double pa_days);
 
-/* Chance that a division of `lot`, not shrivelled at from_pa_days, still is not at to_pa_days; z moves what
- * is not known of k and of the limits by that many standard deviations (0: best guess; above: drier). */
-double cw_shrink_sound(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days, double z);
+/* One stretch of drying of a lot's divisions, from when they were last known not shrivelled. In units of the
+ * spread of limits, loss stands at `from` and `to` beside the middle limit; the _sd are what is not known of
+ * that (k and the limits together). Made once, then asked for many z. */
+typedef struct cw_shrink_stretch {
+    double from, from_sd, to, to_sd;
+} cw_shrink_stretch;
+cw_shrink_stretch cw_shrink_between(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days);
+
+/* Chance to be still sound at the end; z moves what is not known by that many standard deviations (0: best
+ * guess, above: drier). Never above 1. */
+double cw_shrink_sound(const cw_shrink_stretch *stretch, double z);
 
 /* The same share and its 10 % and 90 % points, for people: share shrivelled. */
 typedef struct cw_shrink_share {

@@ -31,7 +31,5 @@ double cw_binomial_p(int64_t k, int64_t n, double chance);
 double cw_negbin_pmf(int64_t k, double size, double mean);
 double cw_negbin_p(int64_t k, double size, double mean);
 double cw_negbin_q(int64_t k, double size, double mean);
-int64_t cw_negbin_quantile(double p, double size,
-                           double mean); /* smallest k with P(X <= k) >= p; 0 < p < 1 */
 
 #endif

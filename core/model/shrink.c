@@ -1,0 +1,352 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/shrink.h"
+
+#include "model/special.h"
+
+#include <assert.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+/* What is believed before there are data enough to say; each is worth the stated number of crates or lots. */
+#define PRIOR_SPREAD      0.20 /* of log k, between lots */
+#define PRIOR_LOTS        2.0
+#define PRIOR_CRATE       0.10 /* of log k, between crates of a lot */
+#define PRIOR_CRATES      2.0
+#define PRIOR_MEAN_SD     1.0   /* of log k around its default: a wide prior, the crates decide */
+#define PRIOR_NOISE       0.004 /* of a log mass: the scale, the film of water */
+#define PRIOR_READINGS    2.0
+#define LEAST_SLOPE_SHARE 0.2  /* a crate's k is not taken below this share of the typical one */
+#define SAME_CRATE        0.01 /* correlation of shrivelling of divisions checked together */
+
+double cw_shrink_loss(double k, double pa_days)
+{
+    return -expm1(-k * pa_days);
+}
+
+typedef struct crate {
+    size_t lot;
+    size_t n;
+    double sx, sy, sxx, sxy, syy; /* of X and log mass; centred after the first pass */
+    double mean_x, mean_y;
+    double log_k, variance; /* of the estimate */
+    bool used;
+} crate;
+
+/* Slopes of log mass on X, crate by crate; one noise variance for all. Returns the typical k, 0 if there is
+ * none. */
+static double slopes(crate *c, size_t crates, double *noise)
+{
+    double residual = PRIOR_READINGS * PRIOR_NOISE * PRIOR_NOISE, freedom = PRIOR_READINGS, sxx = 0.0,
+           sxy = 0.0;
+    for (size_t i = 0; i < crates; i++) {
+        c[i].used = c[i].n >= 2 && c[i].sxx > 0.0;
+        if (!c[i].used)
+            continue;
+        residual += fmax(0.0, c[i].syy - c[i].sxy * c[i].sxy / c[i].sxx);
+        freedom += (double)c[i].n - 2.0;
+        sxx += c[i].sxx;
+        sxy += c[i].sxy;
+    }
+    *noise = residual / freedom;
+    return sxx > 0.0 ? fmax(0.0, -sxy / sxx) : 0.0;
+}
+
+/* Squares of what differs between crates of one lot, beyond noise. */
+static double crate_spread(const crate *c, size_t crates, size_t lots, double *scratch)
+{
+    double *sum = scratch, *count = scratch + lots, square = PRIOR_CRATES * PRIOR_CRATE * PRIOR_CRATE;
+    double freedom = PRIOR_CRATES, noise = 0.0;
+    for (size_t i = 0; i < 2 * lots; i++)
+        scratch[i] = 0.0;
+    for (size_t i = 0; i < crates; i++) {
+        if (c[i].used) {
+            sum[c[i].lot] += c[i].log_k;
+            count[c[i].lot] += 1.0;
+        }
+    }
+    for (size_t i = 0; i < crates; i++) {
+        double n = c[i].used ? count[c[i].lot] : 0.0;
+        if (n < 2.0)
+            continue;
+        double d = c[i].log_k - sum[c[i].lot] / n, share = (n - 1.0) / n;
+        square += d * d;
+        noise += c[i].variance * share;
+        freedom += share;
+    }
+    return fmax(0.0, square - noise) / freedom;
+}
+
+/* Lots: estimates y with variance v (sums of weights in `weight`, weighted sums in `value`), spread tau^2
+ * between them by moments, mean by weighting, each lot drawn towards the mean. */
+static void lots_from_crates(cw_shrink *s, const crate *c, size_t crates, double rho2, double *scratch)
+{
+    double *weight = scratch, *value = scratch + s->lots;
+    for (size_t i = 0; i < 2 * s->lots; i++)
+        scratch[i] = 0.0;
+    for (size_t i = 0; i < crates; i++) {
+        if (c[i].used) {
+            weight[c[i].lot] += 1.0 / (c[i].variance + rho2);
+            value[c[i].lot] += c[i].log_k / (c[i].variance + rho2);
+        }
+    }
+    double tau2 = PRIOR_SPREAD * PRIOR_SPREAD, mean = log(CW_SHRINK_DEFAULT_K), precision = 0.0;
+    for (int round = 0; round < 20; round++) { /* moments and weighting in turn; settles at once */
+        double total = 1.0 / (PRIOR_MEAN_SD * PRIOR_MEAN_SD), sum = total * log(CW_SHRINK_DEFAULT_K);
+        for (size_t l = 0; l < s->lots; l++) {
+            if (weight[l] > 0.0) {
+                double w = 1.0 / (tau2 + 1.0 / weight[l]);
+                total += w;
+                sum += w * value[l] / weight[l];
+            }
+        }
+        mean = sum / total;
+        precision = total;
+        double square = PRIOR_LOTS * PRIOR_SPREAD * PRIOR_SPREAD, n = PRIOR_LOTS;
+        for (size_t l = 0; l < s->lots; l++) {
+            if (weight[l] > 0.0) {
+                double w = 1.0 / (tau2 + 1.0 / weight[l]), d = value[l] / weight[l] - mean;
+                /* E of a lot's squared deviation given its estimate: drawn value squared plus what is left
+                 * open */
+                square +=
+                    tau2 * w * tau2 * w * d * d + tau2 * (1.0 - tau2 * w) + tau2 * w * tau2 * w / precision;
+                n += 1.0;
+            }
+        }
+        tau2 = square / n;
+    }
+    s->lot_spread = sqrt(tau2);
+    s->log_k = mean;
+    s->log_k_sd = sqrt(tau2 + 1.0 / precision);
+    for (size_t l = 0; l < s->lots; l++) {
+        double keep = weight[l] > 0.0 ? tau2 / (tau2 + 1.0 / weight[l]) : 0.0;
+        s->lot_log_k[l] = mean + (weight[l] > 0.0 ? keep * (value[l] / weight[l] - mean) : 0.0);
+        s->lot_log_k_sd[l] = sqrt(tau2 * (1.0 - keep) + (1.0 - keep) * (1.0 - keep) / precision);
+    }
+}
+
+static void sums(crate *c, const cw_weighing *w, size_t weighings)
+{
+    for (size_t i = 0; i < weighings; i++) {
+        crate *at = &c[w[i].crate];
+        at->lot = w[i].lot;
+        at->n++;
+        at->sx += w[i].pa_days;
+        at->sy += log(w[i].kg);
+    }
+    for (size_t i = 0; i < weighings; i++) {
+        crate *at = &c[w[i].crate];
+        double dx = w[i].pa_days - at->sx / (double)at->n, dy = log(w[i].kg) - at->sy / (double)at->n;
+        at->sxx += dx * dx;
+        at->sxy += dx * dy;
+        at->syy += dy * dy;
+    }
+}
+
+static cw_code fit_k(cw_shrink *s, const cw_weighing *w, size_t weighings, size_t crates, cw_error *err)
+{
+    cw_code code = CW_OK;
+    crate *c = calloc(crates + 1, sizeof *c);
+    double *scratch = calloc(2 * s->lots + 1, sizeof *scratch);
+    if (c == NULL || scratch == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    sums(c, w, weighings);
+    double noise = 0.0, typical = slopes(c, crates, &noise);
+    for (size_t i = 0; i < crates; i++) {
+        if (!c[i].used)
+            continue;
+        double floor_k = LEAST_SLOPE_SHARE * fmax(typical, 0.1 * CW_SHRINK_DEFAULT_K);
+        double k = fmax(-c[i].sxy / c[i].sxx, floor_k);
+        c[i].log_k = log(k);
+        /* delta method at no less than half the typical k, else a crate of little loss would seem certain */
+        double at = fmax(k, 0.5 * typical);
+        c[i].variance = noise / c[i].sxx / (at * at);
+        s->crates++;
+    }
+    if (s->crates > 0)
+        lots_from_crates(s, c, crates, crate_spread(c, crates, s->lots, scratch), scratch);
+done:
+    free(scratch);
+    free(c);
+    return code;
+}
+
+/* Loss beside the middle limit, in units of sigma, at log w50 = w and log sigma = t. */
+static double standing(double log_k, double pa_days, double w, double t)
+{
+    return (log(cw_shrink_loss(exp(log_k), pa_days)) - w) / exp(t);
+}
+
+static double log_k_of(const cw_shrink *s, size_t lot)
+{
+    return lot == CW_SHRINK_NO_LOT ? s->log_k : s->lot_log_k[lot];
+}
+
+/* Share sound at the end of a stretch, of what was sound at its start. */
+static double sound_share(double from, double to)
+{
+    double then = cw_normal_p(-from), now = cw_normal_p(-to);
+    if (now >= then)
+        return 1.0;
+    if (then < 1e-280) /* far beyond all limits: Mills' ratio keeps what the tails cannot */
+        return exp(0.5 * (from * from - to * to)) * from / to;
+    return now / then;
+}
+
+static double check_log_likelihood(const cw_shrink *s, const cw_shrivel_check *c, double w, double t)
+{
+    if (c->inspected <= 0 || c->to_pa_days <= c->from_pa_days)
+        return 0.0;
+    double log_k = log_k_of(s, c->lot);
+    double from = c->from_pa_days > 0.0 ? standing(log_k, c->from_pa_days, w, t) : -INFINITY;
+    double sound = sound_share(from, standing(log_k, c->to_pa_days, w, t));
+    sound = fmin(fmax(sound, 1e-12), 1.0 - 1e-12);
+    double n = (double)c->inspected, y = (double)c->shrivelled;
+    return (y * log1p(-sound) + (n - y) * log(sound)) / (1.0 + (n - 1.0) * SAME_CRATE);
+}
+
+#define GRID 21
+
+typedef struct moments {
+    double w, t, w_sd, t_sd, covariance;
+} moments;
+
+/* Posterior moments of (log w50, log sigma) on a grid of +-4 sd around the last ones. */
+static moments grid(const cw_shrink *s, const cw_shrivel_check *check, size_t checks, moments around)
+{
+    double logs[GRID][GRID], top = -INFINITY;
+    moments m = { 0 };
+    double step_w = around.w_sd * 8.0 / (GRID - 1), step_t = around.t_sd * 8.0 / (GRID - 1);
+    for (int i = 0; i < GRID; i++) {
+        for (int j = 0; j < GRID; j++) {
+            double w = around.w + (i - GRID / 2) * step_w, t = around.t + (j - GRID / 2) * step_t;
+            double zw = (w - log(CW_SHRINK_DEFAULT_W50)) / CW_SHRINK_DEFAULT_W50_SD;
+            double zt = (t - log(CW_SHRINK_DEFAULT_SIGMA)) / CW_SHRINK_DEFAULT_SIGMA_SD;
+            double sum = -0.5 * (zw * zw + zt * zt);
+            for (size_t c = 0; c < checks; c++)
+                sum += check_log_likelihood(s, &check[c], w, t);
+            logs[i][j] = sum;
+            top = fmax(top, sum);
+        }
+    }
+    double total = 0.0, ww = 0.0, tt = 0.0, wt = 0.0;
+    for (int i = 0; i < GRID; i++) {
+        for (int j = 0; j < GRID; j++) {
+            double p = exp(logs[i][j] - top), w = (i - GRID / 2) * step_w, t = (j - GRID / 2) * step_t;
+            total += p;
+            m.w += p * w;
+            m.t += p * t;
+            ww += p * w * w;
+            tt += p * t * t;
+            wt += p * w * t;
+        }
+    }
+    m.w /= total;
+    m.t /= total;
+    m.w_sd = sqrt(fmax(ww / total - m.w * m.w, 0.0) + 0.02 * step_w * step_w);
+    m.t_sd = sqrt(fmax(tt / total - m.t * m.t, 0.0) + 0.02 * step_t * step_t);
+    m.covariance = wt / total - m.w * m.t;
+    m.w += around.w;
+    m.t += around.t;
+    return m;
+}
+
+static void fit_limits(cw_shrink *s, const cw_shrivel_check *check, size_t checks)
+{
+    moments m = { log(CW_SHRINK_DEFAULT_W50), log(CW_SHRINK_DEFAULT_SIGMA), CW_SHRINK_DEFAULT_W50_SD,
+                  CW_SHRINK_DEFAULT_SIGMA_SD, 0.0 };
+    for (size_t i = 0; i < checks; i++)
+        s->inspected += check[i].to_pa_days > check[i].from_pa_days ? check[i].inspected : 0;
+    /* Each pass narrows the grid to where the last one found the mass. */
+    for (int pass = 0; s->inspected > 0 && pass < 4; pass++)
+        m = grid(s, check, checks, m);
+    s->log_w50 = m.w;
+    s->log_w50_sd = m.w_sd;
+    s->log_sigma = m.t;
+    s->log_sigma_sd = m.t_sd;
+    s->limit_covariance = m.covariance;
+}
+
+cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crates,
+                      const cw_shrivel_check *check, size_t checks, size_t lots, cw_shrink **out,
+                      cw_error *err)
+{
+    *out = NULL;
+    cw_shrink *s = calloc(1, sizeof *s + 2 * lots * sizeof(double));
+    if (s == NULL)
+        return cw_error_memory(err);
+    s->lots = lots;
+    s->lot_log_k = (double *)(void *)(s + 1);
+    s->lot_log_k_sd = s->lot_log_k + lots;
+    s->log_k = log(CW_SHRINK_DEFAULT_K);
+    s->lot_spread = PRIOR_SPREAD;
+    s->log_k_sd = CW_SHRINK_DEFAULT_K_SD;
+    cw_code code = fit_k(s, weighing, weighings, crates, err);
+    if (code != CW_OK) {
+        cw_shrink_free(s);
+        return code;
+    }
+    if (s->crates == 0) {
+        for (size_t l = 0; l < lots; l++)
+            s->lot_log_k[l] = s->log_k;
+    }
+    fit_limits(s, check, checks);
+    if (s->crates == 0) {
+        /* Limits learned at the default k already hold its error: only the ratio of the two matters. */
+        s->log_k_sd = s->inspected > 0 ? PRIOR_SPREAD : CW_SHRINK_DEFAULT_K_SD;
+        for (size_t l = 0; l < lots; l++)
+            s->lot_log_k_sd[l] = s->log_k_sd;
+    }
+    *out = s;
+    return CW_OK;
+}
+
+void cw_shrink_free(cw_shrink *s)
+{
+    free(s);
+}
+
+/* Where loss stands, and by delta method how surely: d/dlog k of log loss is x exp(-x) / (1 - exp(-x)), x = k
+ * X. */
+static void place(const cw_shrink *s, size_t lot, double pa_days, double *at, double *sd)
+{
+    *sd = 0.0;
+    *at = -INFINITY;
+    if (pa_days <= 0.0)
+        return;
+    double log_k = log_k_of(s, lot), x = exp(log_k) * pa_days, sigma = exp(s->log_sigma);
+    double k_sd = lot == CW_SHRINK_NO_LOT ? s->log_k_sd : s->lot_log_k_sd[lot];
+    double slope = x > 1e-8 ? x / expm1(x) : 1.0;
+    *at = standing(log_k, pa_days, s->log_w50, s->log_sigma);
+    double by_k = slope * k_sd / sigma, by_w = s->log_w50_sd / sigma, by_t = *at * s->log_sigma_sd;
+    *sd = sqrt(fmax(0.0, by_k * by_k + by_w * by_w + by_t * by_t + 2.0 * *at / sigma * s->limit_covariance));
+}
+
+cw_shrink_stretch cw_shrink_between(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days)
+{
+    assert(lot == CW_SHRINK_NO_LOT || lot < s->lots);
+    cw_shrink_stretch out;
+    place(s, lot, from_pa_days, &out.from, &out.from_sd);
+    place(s, lot, to_pa_days, &out.to, &out.to_sd);
+    return out;
+}
+
+double cw_shrink_sound(const cw_shrink_stretch *stretch, double z)
+{
+    double to = stretch->to + z * stretch->to_sd;
+    if (to < -9.0 || isinf(to))
+        return 1.0;
+    return sound_share(stretch->from + z * stretch->from_sd, to);
+}
+
+cw_shrink_share cw_shrink_shrivelled(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days)
+{
+    cw_shrink_stretch t = cw_shrink_between(s, lot, from_pa_days, to_pa_days);
+    double z = cw_normal_quantile(0.9);
+    return (cw_shrink_share){ 1.0 - cw_shrink_sound(&t, -z), 1.0 - cw_shrink_sound(&t, 0.0),
+                              1.0 - cw_shrink_sound(&t, z) };
+}
