@@ -1,0 +1,287 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/snapshot.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Texts live in blocks that never move. */
+#define BLOCK (64 * 1024)
+typedef struct block {
+    struct block *next;
+    size_t used;
+    char bytes[BLOCK];
+} block;
+struct cw_snap_texts {
+    block *first;
+};
+
+typedef struct reader {
+    cw_db *db;
+    cw_snapshot *s;
+    cw_error *err;
+    bool no_memory;
+} reader;
+
+static const char *keep(reader *r, const char *text)
+{
+    size_t n = text ? strlen(text) + 1 : 1;
+    block *b = r->s->texts->first;
+    if (b == NULL || BLOCK - b->used < n) {
+        if (n > BLOCK || (b = malloc(sizeof *b)) == NULL) {
+            r->no_memory = true;
+            return "";
+        }
+        b->next = r->s->texts->first;
+        b->used = 0;
+        r->s->texts->first = b;
+    }
+    char *at = b->bytes + b->used;
+    memcpy(at, text ? text : "", n);
+    b->used += n;
+    return at;
+}
+
+/* The next row of a growing array of `size`-byte rows, zeroed; NULL without memory. */
+static void *grow(reader *r, void **rows, size_t *count, size_t size)
+{
+    /* The room is always 16 or the next power of two, so it needs no field of its own. */
+    if (*count == 0 || (*count >= 16 && (*count & (*count - 1)) == 0)) {
+        size_t room = *count == 0 ? 16 : *count * 2;
+        void *more = realloc(*rows, room * size);
+        if (more == NULL) {
+            r->no_memory = true;
+            return NULL;
+        }
+        *rows = more;
+    }
+    void *row = (char *)*rows + *count * size;
+    memset(row, 0, size);
+    ++*count;
+    return row;
+}
+
+/* Calls take(r, statement) for every row of a statement. */
+static cw_code each(reader *r, const char *name, const cw_day *day, void (*take)(reader *r, cw_stmt *q))
+{
+    cw_stmt *q = cw_db_stmt(r->db, name);
+    cw_code code = day ? cw_stmt_start(q, r->err, "i", (int64_t)*day) : cw_stmt_start(q, r->err, "");
+    while (code == CW_OK && !r->no_memory && cw_stmt_next(q))
+        take(r, q);
+    cw_code end = cw_stmt_end(q, r->err);
+    code = code == CW_OK ? end : code;
+    return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
+}
+
+static void take_variety(reader *r, cw_stmt *q)
+{
+    cw_snap_variety *v = grow(r, (void **)&r->s->variety, &r->s->varieties, sizeof *v);
+    if (v == NULL)
+        return;
+    v->id = cw_col_int(q, 0);
+    v->code = keep(r, cw_col_text(q, 1));
+    v->name = keep(r, cw_col_text(q, 2));
+    v->form = keep(r, cw_col_text(q, 3));
+    v->size = keep(r, cw_col_text(q, 4));
+    v->colour = keep(r, cw_col_text(q, 5));
+    v->price = cw_col_int_or(q, 6, -1);
+    v->hold_back = cw_col_int(q, 7);
+    v->reserve = cw_col_int(q, 8);
+    v->limit_per_order = cw_col_int(q, 9);
+    v->retired = cw_col_int(q, 10) != 0;
+    v->offered = cw_col_int(q, 11);
+    v->sold = cw_col_int(q, 12);
+    v->released = cw_col_int(q, 13) != 0;
+    v->height_cm = cw_col_int(q, 14);
+    v->beyond = cw_col_int(q, 15);
+}
+
+static void take_history(reader *r, cw_stmt *q)
+{
+    cw_snap_history *h = grow(r, (void **)&r->s->history, &r->s->histories, sizeof *h);
+    if (h)
+        *h = (cw_snap_history){ cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3) };
+}
+
+static bool is_division(cw_stmt *q, int column)
+{
+    return strcmp(cw_col_text(q, column), "division") == 0;
+}
+
+static void take_past_check(reader *r, cw_stmt *q)
+{
+    cw_snap_past_check *c = grow(r, (void **)&r->s->past_check, &r->s->past_checks, sizeof *c);
+    if (c)
+        *c = (cw_snap_past_check){ cw_col_int(q, 0), (int)cw_col_int(q, 1), is_division(q, 2),      cw_col_real(q, 3),
+                                   cw_col_int(q, 4), cw_col_int(q, 5),      cw_col_int_or(q, 6, -1) };
+}
+
+static void take_lot(reader *r, cw_stmt *q)
+{
+    cw_snap_lot *l = grow(r, (void **)&r->s->lot, &r->s->lots, sizeof *l);
+    if (l)
+        *l = (cw_snap_lot){ cw_col_int(q, 0), keep(r, cw_col_text(q, 1)), keep(r, cw_col_text(q, 5)),
+                            cw_col_int(q, 2), (cw_day)cw_col_int(q, 3),   cw_col_int(q, 4) };
+}
+
+static cw_snap_event *take_event(reader *r, cw_stmt *q, cw_snap_kind kind)
+{
+    cw_snap_event *e = grow(r, (void **)&r->s->event, &r->s->events, sizeof *e);
+    if (e == NULL)
+        return NULL;
+    e->lot_id = cw_col_int(q, 0);
+    e->day = (cw_day)cw_col_int(q, 1);
+    e->id = cw_col_int(q, 2);
+    e->kind = kind;
+    return e;
+}
+
+static void take_dividing(reader *r, cw_stmt *q)
+{
+    cw_snap_event *e = take_event(r, q, CW_SNAP_DIVIDED);
+    if (e == NULL)
+        return;
+    e->clumps = cw_col_int(q, 3);
+    e->rotten = cw_col_int(q, 4);
+    e->saleable = cw_col_int(q, 5);
+}
+
+static void take_check(reader *r, cw_stmt *q)
+{
+    cw_snap_event *e = take_event(r, q, CW_SNAP_CHECKED);
+    if (e == NULL)
+        return;
+    e->division = is_division(q, 3);
+    e->inspected = cw_col_int(q, 4);
+    e->rotten = cw_col_int(q, 5);
+    e->shrivelled = cw_col_int_or(q, 6, -1);
+}
+
+static void take_entry(reader *r, cw_stmt *q)
+{
+    cw_snap_event *e = take_event(r, q, CW_SNAP_ENTERED);
+    if (e == NULL)
+        return;
+    e->clumps_change = cw_col_int(q, 3);
+    e->divisions_change = cw_col_int(q, 4);
+}
+
+static void take_air(reader *r, cw_stmt *q)
+{
+    cw_snapshot *s = r->s;
+    const char *room = cw_col_text(q, 0);
+    if (s->rooms == 0 || strcmp(s->room[s->rooms - 1], room) != 0) {
+        const char **name = grow(r, (void **)&s->room, &s->rooms, sizeof *name);
+        if (name == NULL)
+            return;
+        *name = keep(r, room);
+    }
+    cw_snap_air *a = grow(r, (void **)&s->air, &s->airs, sizeof *a);
+    if (a)
+        *a = (cw_snap_air){ s->rooms - 1, cw_col_int(q, 1), cw_col_real(q, 2), cw_col_real(q, 3) };
+}
+
+static void take_weighing(reader *r, cw_stmt *q)
+{
+    cw_snapshot *s = r->s;
+    cw_snap_weighing *w = grow(r, (void **)&s->weighing, &s->weighings, sizeof *w);
+    if (w == NULL)
+        return;
+    *w = (cw_snap_weighing){ (size_t)cw_col_int(q, 4) - 1, cw_col_int(q, 1), (cw_day)cw_col_int(q, 2), cw_col_real(q, 3) };
+    s->samples = w->sample + 1;
+}
+
+static int compare(int64_t a, int64_t b)
+{
+    return (a > b) - (a < b);
+}
+
+static int by_lot_and_time(const void *pa, const void *pb)
+{
+    const cw_snap_event *a = pa, *b = pb;
+    int c = compare(a->lot_id, b->lot_id);
+    if (c == 0)
+        c = compare(a->day, b->day);
+    if (c == 0)
+        c = compare(a->kind, b->kind);
+    return c ? c : compare(a->id, b->id);
+}
+
+static cw_code read_all(reader *r, cw_day as_of)
+{
+    const struct {
+        const char *name;
+        bool dated;
+        void (*take)(reader *r, cw_stmt *q);
+    } parts[] = {
+        { "snapshot.varieties", false, take_variety },       { "snapshot.history", false, take_history },
+        { "snapshot.past_checks", false, take_past_check },  { "snapshot.lots", true, take_lot },
+        { "snapshot.dividings", true, take_dividing },       { "snapshot.checks", true, take_check },
+        { "snapshot.entries", true, take_entry },            { "snapshot.weighings", true, take_weighing },
+    };
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(r->db, "snapshot.revision");
+    cw_code code = cw_stmt_one(q, &found, r->err, "");
+    if (code == CW_OK && found) {
+        r->s->stock_revision = cw_col_int(q, 0);
+        r->s->trade_revision = cw_col_int(q, 1);
+    }
+    cw_code end = cw_stmt_end(q, r->err);
+    code = code == CW_OK ? end : code;
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0] && code == CW_OK; i++)
+        code = each(r, parts[i].name, parts[i].dated ? &as_of : NULL, parts[i].take);
+    if (code == CW_OK) {
+        q = cw_db_stmt(r->db, "snapshot.air");
+        code = cw_stmt_start(q, r->err, "i", (int64_t)(as_of + 1) * CW_DAY_MS);
+        while (code == CW_OK && !r->no_memory && cw_stmt_next(q))
+            take_air(r, q);
+        end = cw_stmt_end(q, r->err);
+        code = code == CW_OK ? end : code;
+    }
+    return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
+}
+
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err)
+{
+    *out = NULL;
+    cw_snapshot *s = calloc(1, sizeof *s);
+    if (s == NULL || (s->texts = calloc(1, sizeof *s->texts)) == NULL) {
+        cw_snapshot_free(s);
+        return cw_error_memory(err);
+    }
+    reader r = { db, s, err, false };
+    cw_code code = cw_db_begin_read(db, err);
+    if (code == CW_OK)
+        code = read_all(&r, as_of);
+    cw_db_rollback(db);
+    if (code != CW_OK) {
+        cw_snapshot_free(s);
+        return code;
+    }
+    if (s->events)
+        qsort(s->event, s->events, sizeof *s->event, by_lot_and_time);
+    *out = s;
+    return CW_OK;
+}
+
+void cw_snapshot_free(cw_snapshot *s)
+{
+    if (s == NULL)
+        return;
+    while (s->texts && s->texts->first) {
+        block *b = s->texts->first;
+        s->texts->first = b->next;
+        free(b);
+    }
+    free(s->texts);
+    free(s->variety);
+    free(s->history);
+    free(s->past_check);
+    free(s->lot);
+    free(s->event);
+    free(s->air);
+    free(s->room);
+    free(s->weighing);
+    free(s);
+}

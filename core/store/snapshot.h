@@ -1,0 +1,92 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_SNAPSHOT_H
+#define CW_STORE_SNAPSHOT_H
+
+#include "store/db.h"
+
+#include "base/day.h"
+#include "base/money.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* What the nursery file said at the end of a day: everything a projection rests on, read in one read transaction.
+ * Entries taken back since count as never made. Ids are row ids. All texts are owned by the snapshot. */
+
+typedef struct cw_snap_variety {
+    int64_t id;
+    const char *code, *name, *form, *size, *colour; /* never NULL, "" when not known */
+    cw_cents price;                                 /* -1 when not known */
+    int64_t hold_back, reserve;
+    int64_t limit_per_order; /* 0: none */
+    int64_t height_cm;       /* 0: not known */
+    int64_t offered, sold, beyond;
+    bool released, retired;
+} cw_snap_variety;
+
+typedef struct cw_snap_history {
+    int64_t variety_id;
+    int season;
+    int64_t clumps, divisions;
+} cw_snap_history;
+
+typedef struct cw_snap_past_check {
+    int64_t variety_id;
+    int season;
+    bool division; /* else clump */
+    double weeks;
+    int64_t inspected, rotten, shrivelled; /* shrivelled -1: nobody looked */
+} cw_snap_past_check;
+
+typedef struct cw_snap_lot {
+    int64_t id;
+    const char *code, *room; /* room "": not known */
+    int64_t variety_id;
+    cw_day dug_on;
+    int64_t clumps;
+} cw_snap_lot;
+
+/* Something that happened to a lot on a day. */
+typedef enum cw_snap_kind { CW_SNAP_DIVIDED, CW_SNAP_CHECKED, CW_SNAP_ENTERED } cw_snap_kind;
+typedef struct cw_snap_event {
+    int64_t lot_id;
+    cw_day day;
+    cw_snap_kind kind; /* within a day: dividing, then checks, then entries */
+    int64_t id;
+    bool division; /* checked: the stage */
+    int64_t clumps, rotten, saleable;      /* divided: taken from store, of them rotten, divisions made */
+    int64_t inspected, shrivelled;         /* checked (with rotten): shrivelled -1: nobody looked */
+    int64_t clumps_change, divisions_change; /* entered: stock-takes, picks, claims, other entries */
+} cw_snap_event;
+
+typedef struct cw_snap_air {
+    size_t room; /* index into rooms */
+    cw_instant at;
+    double temp_c, rh;
+} cw_snap_air;
+
+typedef struct cw_snap_weighing {
+    size_t sample; /* 0, 1, ... in order of the samples' names */
+    int64_t lot_id;
+    cw_day day;
+    double kg;
+} cw_snap_weighing;
+
+typedef struct cw_snapshot {
+    int64_t stock_revision, trade_revision;
+    size_t varieties, histories, past_checks, lots, events, airs, rooms, weighings, samples;
+    cw_snap_variety *variety;       /* by code */
+    cw_snap_history *history;       /* by season, variety */
+    cw_snap_past_check *past_check; /* by season, variety */
+    cw_snap_lot *lot;               /* by id */
+    cw_snap_event *event;           /* by lot, day, kind, id */
+    cw_snap_air *air;               /* by room, instant */
+    const char **room;              /* names of rooms with readings */
+    cw_snap_weighing *weighing;     /* by sample, day */
+    struct cw_snap_texts *texts;
+} cw_snapshot;
+
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err) CW_MUST_CHECK;
+void cw_snapshot_free(cw_snapshot *s);
+
+#endif

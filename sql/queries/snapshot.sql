@@ -1,0 +1,41 @@
+-- SPDX-License-Identifier: MIT
+-- What stood at the end of a day (?1). Entries taken back since count as never made.
+
+-- name: varieties
+SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order, v.retired,
+       COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.released, 0), v.height_cm, COALESCE(o.beyond, 0)
+FROM variety v LEFT JOIN offering o ON o.variety_id = v.id ORDER BY v.code;
+
+-- name: history
+SELECT variety_id, season, clumps, divisions FROM history ORDER BY season, variety_id, id;
+
+-- name: past_checks
+SELECT variety_id, season, stage, weeks, inspected, rotten, shrivelled FROM past_check ORDER BY season, variety_id, id;
+
+-- name: lots
+SELECT l.id, l.code, l.variety_id, l.dug_on, l.clumps,
+       COALESCE((SELECT p.room FROM balance b JOIN place p ON p.id = b.place_id
+                 WHERE b.lot_id = l.id AND b.clumps + b.divisions > 0 AND p.room <> ''
+                 ORDER BY b.clumps + b.divisions DESC, b.place_id LIMIT 1),
+                (SELECT p.room FROM place p WHERE p.id = l.place_id), '')
+FROM lot l WHERE l.dug_on <= ?1 ORDER BY l.id;
+
+-- name: dividings
+SELECT lot_id, day, id, clumps, rotten, saleable FROM dividing WHERE day <= ?1 AND reversed = 0;
+
+-- name: checks
+SELECT lot_id, day, id, stage, inspected, rotten, shrivelled FROM storage_check WHERE day <= ?1 AND reversed = 0;
+
+-- name: entries
+SELECT m.lot_id, m.day, m.id, m.clumps, m.divisions FROM movement m
+WHERE m.day <= ?1 AND m.cause IN ('stock_take', 'pick', 'claim', 'entry') AND m.reverses IS NULL
+  AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses = m.id);
+
+-- name: air
+SELECT room, at, temp_c, rh FROM air WHERE at < ?1 ORDER BY room, at;
+
+-- name: weighings
+SELECT sample, lot_id, day, kg, DENSE_RANK() OVER (ORDER BY sample) FROM weighing WHERE day <= ?1 ORDER BY sample, day;
+
+-- name: revision
+SELECT stock_revision, trade_revision FROM nursery;
