@@ -1,0 +1,194 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/mixed_int.h"
+#include "model/optimum.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define GRID 512.0 /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
+#define LOG_SD_LOW (-9.0) /* where a start may lie */
+
+struct cw_mixed {
+    mixed_model *model;
+    mixed_work *centre; /* evaluated at the optimum */
+    cw_mixed_settings settings;
+    mixed_theta theta;
+    cw_mixed_report report;
+    cw_latent *latent;
+};
+
+typedef struct climb {
+    const mixed_problem *p;
+    mixed_work *w;
+    double tolerance;
+} climb;
+
+static double value_and_gradient(void *context, const double *x, double *gradient)
+{
+    climb *c = context;
+    return cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
+}
+
+static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, double *x)
+{
+    bool known = start && start->known;
+    for (size_t i = 0; i < p->terms; i++) {
+        int k = p->term[i];
+        double sd = known ? start->sd[k] : p->s->sd_median[k] > 0 ? p->s->sd_median[k] : 0.3;
+        x[i] = fmax(log(sd), LOG_SD_LOW);
+    }
+    if (p->phi)
+        x[p->terms] = known && start->phi > 0 ? log(start->phi) : p->s->phi_median > 0 ? log(p->s->phi_median) : 0;
+    if (p->intercept)
+        x[p->n - 1] = known ? start->intercept : p->start;
+}
+
+/* Guess of the inverse curvature from one evaluation: log sd of n effects of which the data determine d has about
+ * 2 d^2 / n, and the prior its own. */
+static void first_inverse(const mixed_problem *p, const mixed_work *w, const mixed_theta *t, double *inverse)
+{
+    const mixed_model *m = p->m;
+    size_t n = p->n;
+    bool prior = p->s->mode == CW_MIXED_PREDICT;
+    memset(inverse, 0, n * n * sizeof *inverse);
+    double intercept_variance = 1e-6;
+    for (size_t i = 0; i < p->terms; i++) {
+        int k = p->term[i];
+        size_t all = k == CW_TERM_LOT ? m->lots : k == CW_TERM_CELL ? m->cells : k == CW_TERM_VARIETY ? m->varieties
+                                                                                         : m->level_count[k];
+        double d = w->vanished[k];
+        double curvature = 2 * d * d / ((double)all + 1) + (prior ? 1 / (p->s->sd_spread * p->s->sd_spread) : 0.5);
+        inverse[i * (n + 1)] = 1 / curvature;
+        intercept_variance += t->sd[k] * t->sd[k] / (d + 1);
+    }
+    if (p->phi)
+        inverse[p->terms * (n + 1)] = 1 / (0.5 * m->phi_freedom + (prior ? 1 / (p->s->phi_spread * p->s->phi_spread) : 0.5));
+    if (p->intercept)
+        inverse[n * n - 1] = intercept_variance;
+}
+
+/* The optimum; in PREDICT mode on the grid, and the effects' mode found from the plain start, so that nothing is left
+ * of the path to it. */
+static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyper *start, double *x)
+{
+    bool predict = p->s->mode == CW_MIXED_PREDICT;
+    cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-9 : 1e-11, .longest = 1.5, .most = 200 };
+    climb c = { p, f->centre, predict ? 1e-9 : 1e-12 };
+    first_guess(p, start, o.x);
+    cw_mixed_start_effects(p, f->centre);
+    double ignored[CW_OPTIMUM_MAX];
+    (void)cw_mixed_at(p, f->centre, o.x, c.tolerance, ignored);
+    cw_mixed_unpack(p, o.x, &f->theta);
+    first_inverse(p, f->centre, &f->theta, o.inverse);
+    cw_optimum_climb(&o, value_and_gradient, &c);
+    memcpy(x, o.x, p->n * sizeof *x);
+    for (size_t i = 0; i < p->n && predict; i++)
+        x[i] = round(x[i] * GRID) / GRID;
+    if (predict)
+        cw_mixed_start_effects(p, f->centre);
+    double value = cw_mixed_at(p, f->centre, x, 1e-12, ignored);
+    f->report.evaluations = o.evaluations;
+    f->report.converged = o.converged;
+    f->report.log_posterior = value;
+    f->report.log_likelihood = value - cw_mixed_log_prior(p, x, NULL);
+}
+
+static void report(cw_mixed *f)
+{
+    const mixed_model *m = f->model;
+    cw_mixed_report *r = &f->report;
+    r->hyper.known = true;
+    memcpy(r->hyper.sd, f->theta.sd, sizeof r->hyper.sd);
+    r->hyper.phi = f->theta.phi;
+    r->hyper.intercept = f->theta.intercept + f->theta.intercept_sd * (f->centre->u_shared[0] + f->centre->x_shared[0]);
+    r->rows = m->rows;
+    r->lots = m->lots;
+    r->cells = m->cells;
+    r->shared = m->shared;
+    r->points = (unsigned)f->latent->points;
+    for (size_t v = 0; v < m->varieties; v++)
+        r->varieties += m->cell_start[v + 1] > m->cell_start[v];
+}
+
+cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
+                     cw_mixed **out, cw_error *err)
+{
+    double x[CW_OPTIMUM_MAX];
+    mixed_problem p;
+    *out = NULL;
+    cw_mixed *f = calloc(1, sizeof *f);
+    if (f == NULL)
+        return cw_error_memory(err);
+    f->settings = *settings;
+    cw_code code = cw_mixed_model_build(data, settings, &f->model, err);
+    if (code != CW_OK)
+        goto done;
+    if ((f->centre = cw_mixed_work_new(f->model)) == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    cw_mixed_problem_init(&p, f->model, &f->settings);
+    find_optimum(f, &p, start, x);
+    cw_mixed_unpack(&p, x, &f->theta);
+    code = cw_mixed_points(&p, f->centre, x, &f->latent, err);
+    if (code != CW_OK)
+        goto done;
+    report(f);
+    *out = f;
+    f = NULL;
+done:
+    cw_mixed_free(f);
+    return code;
+}
+
+void cw_mixed_free(cw_mixed *fit)
+{
+    if (fit == NULL)
+        return;
+    cw_mixed_work_free(fit->centre);
+    cw_mixed_model_free(fit->model);
+    cw_latent_free(fit->latent);
+    free(fit);
+}
+
+const cw_mixed_report *cw_mixed_result(const cw_mixed *fit)
+{
+    return &fit->report;
+}
+
+const cw_latent *cw_mixed_latent(const cw_mixed *fit)
+{
+    return fit->latent;
+}
+
+void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out)
+{
+    cw_mixed_why_at(fit->centre, &fit->theta, fit->settings.season, variety, out);
+}
+
+cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *at,
+                         double *value, double *gradient, cw_error *err)
+{
+    mixed_model *m = NULL;
+    mixed_work *w = NULL;
+    mixed_problem p;
+    double x[CW_OPTIMUM_MAX];
+    cw_code code = cw_mixed_model_build(data, settings, &m, err);
+    if (code != CW_OK)
+        goto done;
+    if ((w = cw_mixed_work_new(m)) == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    cw_mixed_problem_init(&p, m, settings);
+    first_guess(&p, at, x);
+    cw_mixed_start_effects(&p, w);
+    *value = cw_mixed_at(&p, w, x, 1e-13, gradient);
+done:
+    cw_mixed_work_free(w);
+    cw_mixed_model_free(m);
+    return code;
+}

@@ -1,0 +1,137 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_MODEL_MIXED_H
+#define CW_MODEL_MIXED_H
+
+#include "base/error.h"
+#include "model/latent.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* What do counts of many varieties over some seasons tell about each variety, each season, and how much they differ?
+ *
+ * A generalised linear mixed model. For a row of variety v in season t, from lot l,
+ *
+ *     eta = intercept + form[f(v)] + size[s(v)] + variety[v] + season[t] + cell[v, t] + lot[l]
+ *
+ * with each family of effects normal, mean 0, its own sd; and
+ *
+ *     CW_MIXED_COUNT    E[count] = exposure * exp(eta), Var[count | eta] = phi * E[count]. phi = 1 is Poisson. For
+ *                       other phi the likelihood is Efron's double Poisson between lots, and the Pearson statistic
+ *                       X2 / phi ~ chi-squared within lots that were counted in several rows.
+ *     CW_MIXED_CLOGLOG  count of `trials` with P = 1 - exp(-exposure * exp(eta)): exp(eta) is a hazard per unit of
+ *                       exposure (complementary log-log link, offset log exposure).
+ *
+ * The effects are integrated out by Laplace's approximation at their joint mode. Lots, cells and varieties are nested,
+ * so they are eliminated one after another, and only intercept, forms, sizes and seasons (the "shared" effects) make
+ * a dense system: the cost is linear in rows, cells and varieties for a bounded number of shared effects.
+ *
+ * Two modes:
+ *     CW_MIXED_ML       maximum marginal likelihood of the sds, phi (if asked for) and a fixed intercept, no prior:
+ *                       what lme4 and glmmTMB compute, to compare with them.
+ *     CW_MIXED_PREDICT  sds and phi get log-normal priors, the intercept a wide normal one. So every case is proper:
+ *                       one variety, one season, all zeros, a form seen once, no rows at all. The posterior of sds
+ *                       and phi is kept as weighted points: its mode, and two points along each axis of the curvature
+ *                       that is not sharp, weighted by the posterior density there. Means of effects are corrected
+ *                       from mode to mean to first order (the likelihood is skew where counts are small).
+ *
+ * Assumptions: effects of different varieties, seasons, cells and lots are independent; a variety or season without
+ * rows has the prior of its kind. A variety of unknown form (or size) belongs to a form of its own, "unknown".
+ *
+ * The answer does not depend on the order of rows nor on the number of threads. A start from an older optimum changes
+ * only the time: the optimum is rounded to a grid (1/512 in log sd) on which both land.
+ *
+ * Sources: Bates, Maechler, Bolker & Walker 2015, J. Stat. Softw. 67(1) (penalised least squares, spherical effects);
+ * Rue, Martino & Chopin 2009, J. R. Stat. Soc. B 71:319 (integration points, corrected means); Efron 1986, JASA 81:709
+ * (double Poisson); all from memory. The gradient was derived here and is tested against differences. */
+
+typedef enum cw_mixed_family { CW_MIXED_COUNT, CW_MIXED_CLOGLOG } cw_mixed_family;
+
+typedef enum cw_mixed_mode { CW_MIXED_ML, CW_MIXED_PREDICT } cw_mixed_mode;
+
+typedef enum cw_mixed_term {
+    CW_TERM_FORM,
+    CW_TERM_SIZE,
+    CW_TERM_VARIETY,
+    CW_TERM_SEASON,
+    CW_TERM_CELL, /* variety x season */
+    CW_TERM_LOT,  /* within a cell */
+    CW_TERMS
+} cw_mixed_term;
+
+typedef struct cw_mixed_row {
+    int variety, season;
+    int lot;         /* rows of a variety and season with the same lot share its effect; -1: a lot of its own */
+    double exposure; /* counts: clumps; cloglog: weeks. A row with 0 tells nothing and is passed over. */
+    double trials;   /* cloglog: how many were inspected, >= count; counts: not read */
+    double count;
+} cw_mixed_row;
+
+/* All arrays are borrowed for the call only. */
+typedef struct cw_mixed_data {
+    cw_mixed_family family;
+    const cw_mixed_row *rows;
+    size_t n_rows;
+    size_t varieties, seasons, forms, sizes;
+    const int *form, *size; /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+} cw_mixed_data;
+
+typedef struct cw_mixed_settings {
+    cw_mixed_mode mode;
+    bool use[CW_TERMS];
+    bool dispersion;          /* estimate phi (counts only); else phi = 1 */
+    bool expected_curvature;  /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
+    double sd_median[CW_TERMS], sd_spread; /* PREDICT: prior log sd ~ N(log median, spread^2) */
+    double phi_median, phi_spread;         /* PREDICT: the same for phi */
+    double intercept_mean, intercept_sd;   /* PREDICT: prior of the intercept */
+    int season;                            /* the season that the answers speak of */
+    unsigned threads;                      /* 0 = one per processor */
+} cw_mixed_settings;
+
+/* The variance parameters: an optimum, or where to start looking for one. */
+typedef struct cw_mixed_hyper {
+    bool known; /* false: nothing here, start from the priors' medians */
+    double intercept, sd[CW_TERMS], phi;
+} cw_mixed_hyper;
+
+typedef struct cw_mixed_report {
+    cw_mixed_hyper hyper;   /* at the optimum; with `intercept` the fixed one (ML) or its posterior mean (PREDICT) */
+    double log_likelihood;  /* Laplace, with all constants, at hyper */
+    double log_posterior;   /* PREDICT: plus the log prior densities of log sd and log phi */
+    unsigned evaluations, points;
+    bool converged;         /* false: the climb ran out of evaluations; the best point seen is used */
+    size_t rows, lots, cells, varieties, shared; /* what there was: rows that tell something, and what they touch */
+} cw_mixed_report;
+
+typedef struct cw_mixed cw_mixed; /* a fit; owns copies of all it needs */
+
+/* A form, size, variety or season out of range, a negative count, more rotten than inspected, or a number that is not
+ * finite: CW_REFUSED, naming the row (from 1). `start` may be NULL. *out is NULL unless CW_OK. */
+cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
+                     cw_mixed **out, cw_error *err) CW_MUST_CHECK;
+void cw_mixed_free(cw_mixed *fit);
+
+const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);
+
+/* The posterior of eta (without lot effect, whose sd stands in each point) for every variety in settings.season; the
+ * season's own cell is included: known in part if it has rows, else as wide as its sd. In ML mode there is one point:
+ * the optimum. Borrowed from the fit. */
+const cw_latent *cw_mixed_latent(const cw_mixed *fit);
+
+/* What makes up a variety's eta in settings.season, at the optimum: mean of each part, and its share Cov(part, eta) of the
+ * variance, so that the shares add up to the whole (a share can be slightly negative). */
+typedef struct cw_mixed_part {
+    double mean, share;
+} cw_mixed_part;
+typedef struct cw_mixed_why {
+    cw_mixed_part intercept, form, size, variety, season, cell;
+    double mean, variance; /* of eta: the sums of the above */
+} cw_mixed_why;
+void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out);
+
+/* Log-likelihood (or log posterior in PREDICT mode) and its gradient at given parameters, for tests. `gradient` is by
+ * log sd of each used term in order, then log phi if estimated, then (ML) the intercept; NULL if not wanted. */
+cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *at,
+                         double *value, double *gradient, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,250 @@
+/* SPDX-License-Identifier: MIT */
+/* Rows to lots, cells and varieties: check, sort, sum.
+ *
+ * Counts. For rows i of a lot with counts y_i and exposures n_i, Y and E their sums, the Poisson log-likelihood is
+ *     Y eta - E exp(eta)  +  sum_i (y_i log n_i - log y_i!)
+ * so a lot is known by Y and E. With phi, (double Poisson for Y; Pearson's X2 within the lot on k - 1 degrees)
+ *     (1/phi) (Y eta - E exp(eta)) + (1/phi - 1) Q - 1/2 nu log phi + constant,
+ *     Q = sum over lots of Y log(E / Y) + Y - X2 / 2,   nu = sum over lots of Y / (Y + 1/2) + k - 1,
+ * which is the Poisson one at phi = 1. Y / (Y + 1/2) instead of 1 because a lot without counts says nothing of phi. */
+#include "model/mixed_int.h"
+
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static double log_factorial(double n)
+{
+    int sign;
+    return lgamma_r(n + 1, &sign);
+}
+
+static cw_code check_row(const cw_mixed_data *d, size_t i, cw_error *err)
+{
+    const cw_mixed_row *r = &d->rows[i];
+    long n = (long)i + 1;
+    if (r->variety < 0 || (size_t)r->variety >= d->varieties)
+        return cw_error_at(err, CW_REFUSED, NULL, n, "variety", "there is no variety number %d", r->variety);
+    if (r->season < 0 || (size_t)r->season >= d->seasons)
+        return cw_error_at(err, CW_REFUSED, NULL, n, "season", "there is no season number %d", r->season);
+    if (!(r->exposure >= 0) || !isfinite(r->exposure))
+        return cw_error_at(err, CW_REFUSED, NULL, n, "exposure", "an exposure must not be negative: %g", r->exposure);
+    if (!(r->count >= 0) || !isfinite(r->count))
+        return cw_error_at(err, CW_REFUSED, NULL, n, "count", "a count must not be negative: %g", r->count);
+    if (d->family == CW_MIXED_CLOGLOG && !(r->trials >= r->count && isfinite(r->trials)))
+        return cw_error_at(err, CW_REFUSED, NULL, n, "trials", "%g of only %g", r->count, r->trials);
+    if (r->exposure == 0 && r->count > 0)
+        return cw_error_at(err, CW_REFUSED, NULL, n, "exposure", "a count of %g from nothing", r->count);
+    return CW_OK;
+}
+
+static cw_code check(const cw_mixed_data *d, cw_error *err)
+{
+    for (size_t v = 0; v < d->varieties; v++) {
+        if (d->form && d->form[v] >= (int)d->forms)
+            return cw_error_set(err, CW_REFUSED, "variety number %zu has a form number %d that does not exist", v, d->form[v]);
+        if (d->size && d->size[v] >= (int)d->sizes)
+            return cw_error_set(err, CW_REFUSED, "variety number %zu has a size number %d that does not exist", v, d->size[v]);
+    }
+    for (size_t i = 0; i < d->n_rows; i++)
+        if (check_row(d, i, err) != CW_OK)
+            return err ? err->code : CW_REFUSED;
+    return CW_OK;
+}
+
+static int compare(const void *pa, const void *pb)
+{
+    const cw_mixed_row *a = pa, *b = pb;
+    if (a->season != b->season)
+        return a->season < b->season ? -1 : 1;
+    if (a->lot != b->lot)
+        return a->lot < b->lot ? -1 : 1;
+    if (a->exposure != b->exposure)
+        return a->exposure < b->exposure ? -1 : 1;
+    if (a->trials != b->trials)
+        return a->trials < b->trials ? -1 : 1;
+    return a->count < b->count ? -1 : a->count > b->count;
+}
+
+static bool tells(const cw_mixed_data *d, const cw_mixed_row *r)
+{
+    return r->exposure > 0 && (d->family == CW_MIXED_COUNT || r->trials > 0);
+}
+
+/* Telling rows in order of variety (counted into place), then season, lot and value, so that sums come out the same to
+ * the last bit however the rows were ordered. `start` [varieties + 1]. */
+static cw_mixed_row *sorted_rows(const cw_mixed_data *d, bool use_lot, size_t *start)
+{
+    cw_mixed_row *out = malloc((d->n_rows + 1) * sizeof *out);
+    if (out == NULL)
+        return NULL;
+    memset(start, 0, (d->varieties + 1) * sizeof *start);
+    for (size_t i = 0; i < d->n_rows; i++)
+        if (tells(d, &d->rows[i]))
+            start[d->rows[i].variety + 1]++;
+    for (size_t v = 0; v < d->varieties; v++)
+        start[v + 1] += start[v];
+    for (size_t i = 0; i < d->n_rows; i++) {
+        const cw_mixed_row *r = &d->rows[i];
+        if (!tells(d, r))
+            continue;
+        cw_mixed_row *to = &out[start[r->variety]++];
+        *to = *r;
+        to->lot = use_lot ? (r->lot < 0 ? -1 : r->lot) : 0;
+        if (d->family == CW_MIXED_COUNT)
+            to->trials = 0;
+    }
+    for (size_t v = d->varieties; v > 0; v--)
+        start[v] = start[v - 1];
+    start[0] = 0;
+    for (size_t v = 0; v < d->varieties; v++)
+        if (start[v + 1] - start[v] > 1)
+            qsort(out + start[v], start[v + 1] - start[v], sizeof *out, compare);
+    return out;
+}
+
+static void add_counts(mixed_model *m, const cw_mixed_row *row, size_t n)
+{
+    double y = 0, e = 0, x2 = 0;
+    for (size_t i = 0; i < n; i++) {
+        y += row[i].count;
+        e += row[i].exposure;
+        m->constant += row[i].count * log(row[i].exposure) - log_factorial(row[i].count);
+    }
+    m->count[m->lots] = y;
+    m->exposure[m->lots] = e;
+    if (y == 0)
+        return;
+    for (size_t i = 0; i < n && n > 1; i++) {
+        double expected = row[i].exposure * y / e;
+        x2 += (row[i].count - expected) * (row[i].count - expected) / expected;
+    }
+    m->phi_offset += y * log(e / y) + y - 0.5 * x2;
+    m->phi_freedom += y / (y + 0.5) + (double)(n - 1);
+}
+
+static void add_items(mixed_model *m, const cw_mixed_row *row, size_t n)
+{
+    size_t at = m->item_start[m->lots];
+    for (size_t i = 0; i < n; i++) {
+        double sound = row[i].trials - row[i].count;
+        m->constant += log_factorial(row[i].trials) - log_factorial(row[i].count) - log_factorial(sound);
+        if (i == 0 || row[i].exposure != m->item[at - 1].exposure)
+            m->item[at++] = (mixed_item){ row[i].exposure, 0, 0 };
+        m->item[at - 1].trials += row[i].trials;
+        m->item[at - 1].count += row[i].count;
+    }
+    m->item_start[m->lots + 1] = at;
+}
+
+static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
+{
+    for (size_t v = 0; v < m->varieties; v++) {
+        m->cell_start[v] = m->cells;
+        for (size_t i = start[v]; i < start[v + 1];) {
+            size_t end = i + 1;
+            while (end < start[v + 1] && row[end].season == row[i].season && row[end].lot == row[i].lot && row[i].lot >= 0)
+                end++;
+            if (m->cell_start[v] == m->cells || m->cell_season[m->cells - 1] != (size_t)row[i].season) {
+                m->cell_season[m->cells] = (size_t)row[i].season;
+                m->lot_start[m->cells++] = m->lots;
+            }
+            if (m->family == CW_MIXED_COUNT)
+                add_counts(m, row + i, end - i);
+            else
+                add_items(m, row + i, end - i);
+            m->lots++;
+            i = end;
+        }
+    }
+    m->cell_start[m->varieties] = m->cells;
+    m->lot_start[m->cells] = m->lots;
+}
+
+static void number_terms(mixed_model *m, const cw_mixed_data *d, const cw_mixed_settings *s)
+{
+    const size_t levels[] = { [CW_TERM_FORM] = d->form ? d->forms + 1 : 0, /* the last is "unknown" */
+                              [CW_TERM_SIZE] = d->size ? d->sizes + 1 : 0,
+                              [CW_TERM_SEASON] = d->seasons };
+    m->shared = 1;
+    for (int k = CW_TERM_FORM; k <= CW_TERM_SEASON; k++) {
+        if (k == CW_TERM_VARIETY)
+            continue;
+        m->first[k] = m->shared;
+        m->level_count[k] = s->use[k] ? levels[k] : 0;
+        m->shared += m->level_count[k];
+    }
+    for (size_t v = 0; v < m->varieties; v++) {
+        m->form[v] = m->size[v] = 0;
+        if (m->level_count[CW_TERM_FORM])
+            m->form[v] = m->first[CW_TERM_FORM] + (d->form[v] < 0 ? d->forms : (size_t)d->form[v]);
+        if (m->level_count[CW_TERM_SIZE])
+            m->size[v] = m->first[CW_TERM_SIZE] + (d->size[v] < 0 ? d->sizes : (size_t)d->size[v]);
+    }
+}
+
+static bool reserve(mixed_model *m, size_t rows)
+{
+    m->count = calloc(rows + 1, sizeof *m->count);
+    m->exposure = calloc(rows + 1, sizeof *m->exposure);
+    m->item_start = calloc(rows + 2, sizeof *m->item_start);
+    m->item = calloc(rows + 1, sizeof *m->item);
+    m->lot_start = calloc(rows + 2, sizeof *m->lot_start);
+    m->cell_season = calloc(rows + 1, sizeof *m->cell_season);
+    m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
+    m->form = calloc(m->varieties + 1, sizeof *m->form);
+    m->size = calloc(m->varieties + 1, sizeof *m->size);
+    return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season && m->cell_start &&
+           m->form && m->size;
+}
+
+cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
+                             cw_error *err)
+{
+    *out = NULL;
+    if (check(data, err) != CW_OK)
+        return err ? err->code : CW_REFUSED;
+    mixed_model *m = calloc(1, sizeof *m);
+    size_t *start = calloc(data->varieties + 1, sizeof *start);
+    cw_mixed_row *row = start ? sorted_rows(data, settings->use[CW_TERM_LOT], start) : NULL;
+    cw_code code = CW_OK;
+    if (m == NULL || row == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    m->family = data->family;
+    m->varieties = data->varieties;
+    m->rows = start[data->varieties];
+    if (!reserve(m, m->rows)) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    number_terms(m, data, settings);
+    gather(m, row, start);
+    *out = m;
+    m = NULL;
+done:
+    cw_mixed_model_free(m);
+    free(start);
+    free(row);
+    return code;
+}
+
+void cw_mixed_model_free(mixed_model *m)
+{
+    if (m == NULL)
+        return;
+    free(m->count);
+    free(m->exposure);
+    free(m->item_start);
+    free(m->item);
+    free(m->lot_start);
+    free(m->cell_start);
+    free(m->cell_season);
+    free(m->form);
+    free(m->size);
+    free(m);
+}

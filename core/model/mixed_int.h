@@ -1,0 +1,110 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_MODEL_MIXED_INT_H
+#define CW_MODEL_MIXED_INT_H
+
+/* Inside of the mixed model: shared by mixed*.c, included by nobody else.
+ *
+ * Effects are kept in spherical form: effect = sd * u, u standard normal, so that sd = 0 is an ordinary value.
+ * Shared effects have one index: 0 the intercept, then forms, sizes, seasons. A term that is not used has no index
+ * range; its coefficient (sd) is 0 and its index points at 0, which adds nothing. */
+#include "model/mixed.h"
+
+typedef struct mixed_item { /* cloglog: all rows of a lot with the same weeks */
+    double exposure, trials, count;
+} mixed_item;
+
+/* The data, sorted and summed. Lots are sorted by cell, cells by variety; x_start[i] .. x_start[i + 1] are the
+ * children of i. */
+typedef struct mixed_model {
+    cw_mixed_family family;
+    size_t rows, lots, cells, varieties, shared;
+    size_t level_count[CW_TERMS]; /* effects of a shared term; 0 if it is not used */
+    size_t first[CW_TERMS];       /* shared terms: index of the first effect */
+    double *count, *exposure;     /* [lots], COUNT */
+    size_t *item_start;           /* [lots + 1], CLOGLOG */
+    mixed_item *item;
+    size_t *lot_start;     /* [cells + 1] */
+    size_t *cell_start;    /* [varieties + 1] */
+    size_t *cell_season;   /* [cells] season number */
+    size_t *form, *size;   /* [varieties] shared index, 0 if not used */
+    double constant;       /* log-likelihood: what no parameter touches */
+    double phi_offset;     /* COUNT: Q, see mixed_data.c */
+    double phi_freedom;    /* COUNT: degrees of freedom that inform phi */
+} mixed_model;
+
+typedef struct mixed_theta {
+    double sd[CW_TERMS];
+    double intercept, intercept_sd; /* eta starts from intercept + intercept_sd * u[0] */
+    double phi;
+} mixed_theta;
+
+/* One evaluation's scratch and results. Vectors of lots, cells, varieties and shared effects. */
+typedef struct mixed_work {
+    const mixed_model *m;
+    double *u_lot, *u_cell, *u_variety, *u_shared; /* spherical effects: contiguous, `unknowns` in all */
+    double *x_lot, *x_cell, *x_variety, *x_shared; /* a solution of H x = b, contiguous likewise */
+    size_t unknowns;
+    double *eta, *slope, *weight, *third;     /* [lots] dl/d eta, -d2l/d eta2, d weight/d eta */
+    double *expected, *expected_third;        /* [lots] the same for the expected information */
+    double *pivot_lot, *pivot_cell, *pivot_variety; /* diagonal of the elimination */
+    double *mass_cell, *mass_variety;         /* sum of what the children weigh */
+    double *pull_cell, *pull_variety;         /* the same for the right-hand side */
+    double *factor, *inverse_factor, *covariance; /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    double *scratch, *spare;                  /* [2 shared], [shared^2] */
+    double *variance;                         /* [lots] posterior variance of eta */
+    double log_determinant;
+    double vanished[CW_TERMS];                /* sum over a term of 1 - Var(u): how many effects the data determine */
+    double *block;
+} mixed_work;
+
+/* mixed_data.c */
+cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
+                             cw_error *err) CW_MUST_CHECK;
+void cw_mixed_model_free(mixed_model *m);
+
+/* mixed_family.c: log-likelihood (without m->constant) at w->eta; sets slope, weight, third. */
+double cw_mixed_likelihood(mixed_work *w, double phi);
+void cw_mixed_expected(mixed_work *w); /* CLOGLOG: sets expected, expected_third at w->eta */
+
+/* mixed_solve.c */
+mixed_work *cw_mixed_work_new(const mixed_model *m); /* NULL without memory */
+void cw_mixed_work_free(mixed_work *w);
+void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
+bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
+/* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`. Answers b'Z Lambda x - u'x. */
+double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u);
+void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weight);
+
+/* mixed_laplace.c */
+/* Brings w->u to its mode from where it is and answers the Laplace log-likelihood; -INFINITY if it cannot be had. Leaves w
+ * factored at the mode. */
+double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance);
+/* After it: derivatives by log sd [CW_TERMS], log phi, intercept; leaves x = the step from mode to mean. */
+typedef struct mixed_gradient {
+    double log_sd[CW_TERMS], log_phi, intercept;
+} mixed_gradient;
+void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_gradient *out);
+
+/* mixed_latent.c: after cw_mixed_slopes (observed information) or, for fill, before x is overwritten. */
+void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out);
+void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t variety, cw_mixed_why *out);
+
+/* mixed_points.c: the parameters as a vector (log sd of used terms, log phi, intercept) and their posterior points. */
+typedef struct mixed_problem {
+    const mixed_model *m;
+    const cw_mixed_settings *s;
+    int term[CW_TERMS];  /* term of variable i */
+    size_t terms, n;     /* log sds; all variables */
+    bool phi, intercept; /* variables after the log sds */
+    double start;        /* crude intercept: log of all counts over all exposures */
+} mixed_problem;
+void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s);
+void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t);
+void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w); /* u = 0, the intercept at its crude value */
+/* Log posterior density of x (PREDICT) or log-likelihood (ML); the gradient if wanted. */
+double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance, double *gradient);
+double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradient); /* adds to gradient */
+/* `centre` is evaluated at x. On CW_OK *out holds the points. */
+cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, cw_latent **out, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,144 @@
+/* SPDX-License-Identifier: MIT */
+/* Laplace's approximation: mode, log-likelihood, gradient.
+ *
+ *     L = l(eta(u)) - u'u / 2 - 1/2 log |H| at the mode u,  H = I + Lambda Z' W Z Lambda.
+ * With v = Var(eta), a change of eta moves L through W by s = -1/2 v dW/d eta. Let p = H^-1 Lambda Z' s. Then, since
+ * Lambda Z' l' = u at the mode,
+ *     dL / d log sd_k = sum over term k of  u^2 - (1 - Var u) + 2 p u
+ *     dL / d log phi  = direct + 1/2 sum v W - sum of p u     (all of l', W scale with 1 / phi)
+ *     dL / d intercept = sum of l' + s - W (Z Lambda p).
+ * p is also the first-order step from mode to mean of the effects. With the expected information in |H| the same holds
+ * with v and Var u from it, and p from the observed one. */
+#include "model/mixed_int.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define MOST_STEPS 100
+
+static double penalty(const mixed_work *w)
+{
+    double sum = 0;
+    for (size_t i = 0; i < w->unknowns; i++)
+        sum += w->u_lot[i] * w->u_lot[i]; /* u is contiguous from u_lot */
+    return 0.5 * sum;
+}
+
+static double objective(mixed_work *w, const mixed_theta *t)
+{
+    cw_mixed_predict(w, t);
+    return cw_mixed_likelihood(w, t->phi) - penalty(w);
+}
+
+static void move(mixed_work *w, double step)
+{
+    for (size_t i = 0; i < w->unknowns; i++)
+        w->u_lot[i] += step * w->x_lot[i];
+}
+
+double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance)
+{
+    double value = objective(w, t);
+    if (!isfinite(value)) { /* a start from elsewhere may be absurd here; u = 0 never is */
+        memset(w->u_lot, 0, w->unknowns * sizeof *w->u_lot);
+        value = objective(w, t);
+    }
+    for (int steps = 0; isfinite(value) && steps < MOST_STEPS; steps++) {
+        if (!cw_mixed_factor(w, t, w->weight))
+            return -INFINITY;
+        double gain = cw_mixed_solve(w, t, w->weight, w->slope, true);
+        if (gain < 2 * tolerance)
+            break;
+        double step = 1, next;
+        move(w, step);
+        while (!((next = objective(w, t)) > value - 1e-9 * fabs(value)) && step > 1e-8) {
+            move(w, -0.75 * step); /* overshot: a quarter of the step, from where it began */
+            step *= 0.25;
+        }
+        value = next;
+    }
+    if (expected) {
+        cw_mixed_expected(w);
+        if (!cw_mixed_factor(w, t, w->expected))
+            return -INFINITY;
+    }
+    return value + w->m->constant - 0.5 * w->log_determinant;
+}
+
+static double product_sum(const double *a, const double *b, size_t n)
+{
+    double sum = 0;
+    for (size_t i = 0; i < n; i++)
+        sum += a[i] * b[i];
+    return sum;
+}
+
+/* Z Lambda x on every lot, into `out`. */
+static void spread(mixed_work *w, const mixed_theta *t, double *out)
+{
+    const mixed_model *m = w->m;
+    for (size_t v = 0; v < m->varieties; v++) {
+        double base = t->intercept_sd * w->x_shared[0] + t->sd[CW_TERM_FORM] * w->x_shared[m->form[v]] +
+                      t->sd[CW_TERM_SIZE] * w->x_shared[m->size[v]] + t->sd[CW_TERM_VARIETY] * w->x_variety[v];
+        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
+            size_t j = m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + m->cell_season[c] : 0;
+            double cell = base + t->sd[CW_TERM_SEASON] * w->x_shared[j] + t->sd[CW_TERM_CELL] * w->x_cell[c];
+            for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
+                out[i] = cell + t->sd[CW_TERM_LOT] * w->x_lot[i];
+        }
+    }
+}
+
+/* sum of a term's u (u + 2 p), and of its p u. */
+static double term_sum(const mixed_work *w, int term, double *pu)
+{
+    const mixed_model *m = w->m;
+    const double *u, *x;
+    size_t n;
+    if (term == CW_TERM_LOT) {
+        u = w->u_lot, x = w->x_lot, n = m->lots;
+    } else if (term == CW_TERM_CELL) {
+        u = w->u_cell, x = w->x_cell, n = m->cells;
+    } else if (term == CW_TERM_VARIETY) {
+        u = w->u_variety, x = w->x_variety, n = m->varieties;
+    } else {
+        u = w->u_shared + m->first[term], x = w->x_shared + m->first[term], n = m->level_count[term];
+    }
+    double both = product_sum(u, x, n);
+    *pu += both;
+    return product_sum(u, u, n) + 2 * both;
+}
+
+void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_gradient *out)
+{
+    const mixed_model *m = w->m;
+    const double *weight = expected ? w->expected : w->weight;
+    const double *third = expected ? w->expected_third : w->third;
+    double *s = w->eta, direct_phi = 0, trace = 0; /* eta is not needed any more */
+    if (m->family == CW_MIXED_COUNT) {
+        double kernel = 0;
+        for (size_t i = 0; i < m->lots; i++)
+            kernel += m->count[i] * w->eta[i] - t->phi * w->weight[i];
+        direct_phi = -(kernel + m->phi_offset) / t->phi - 0.5 * m->phi_freedom;
+    }
+    cw_mixed_covariance(w, t, weight);
+    for (size_t i = 0; i < m->lots; i++) {
+        s[i] = -0.5 * w->variance[i] * third[i];
+        trace += w->variance[i] * weight[i];
+    }
+    if (expected)
+        (void)cw_mixed_factor(w, t, w->weight); /* it was positive definite on the way to the mode */
+    cw_mixed_solve(w, t, w->weight, s, false);
+    double pu = w->u_shared[0] * w->x_shared[0];
+    for (int k = 0; k < CW_TERMS; k++)
+        out->log_sd[k] = term_sum(w, k, &pu) - w->vanished[k];
+    out->log_phi = direct_phi + 0.5 * trace - pu;
+    out->intercept = 0;
+    for (size_t i = 0; i < m->lots; i++)
+        out->intercept += w->slope[i] + s[i];
+    spread(w, t, s);
+    for (size_t i = 0; i < m->lots; i++)
+        out->intercept -= w->weight[i] * s[i];
+}

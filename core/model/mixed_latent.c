@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: MIT */
+/* From a factored mode to what is known of every variety's eta in a season.
+ *
+ * Given shared effects z (covariance S = L^-T L^-1), variety effect u = -k B'z + e / sqrt(pivot) (see mixed_solve.c).
+ * If the season has a cell of this variety with pivot D, eta above it counts only 1 / D (the cell's rows speak for
+ * themselves) and the cell adds sd^2 / D; without one D = 1. So
+ *     eta = mean + (a - sd B k) / D . z + sd / (D sqrt(pivot)) e + sd_cell / sqrt(D) e'. */
+#include "model/mixed_int.h"
+#include "model/linear.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define NONE ((size_t)-1)
+
+static size_t cell_of(const mixed_model *m, size_t v, int season)
+{
+    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
+        if (m->cell_season[c] == (size_t)season)
+            return c;
+    return NONE;
+}
+
+static size_t shared_season(const mixed_model *m, size_t season)
+{
+    return m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + season : 0;
+}
+
+/* row := (a - sd B k) / D of variety v, in terms of the shared effects. */
+static void row_of(const mixed_work *w, const mixed_theta *t, int season, size_t v, double divisor, double *row)
+{
+    const mixed_model *m = w->m;
+    memset(row, 0, m->shared * sizeof *row);
+    double s_season = t->sd[CW_TERM_SEASON], s_variety = t->sd[CW_TERM_VARIETY];
+    double pivot = 1 + s_variety * s_variety * w->mass_variety[v], k = s_variety * s_variety / pivot;
+    double rest = (1 - k * w->mass_variety[v]) / divisor;
+    row[0] += t->intercept_sd * rest;
+    row[m->form[v]] += t->sd[CW_TERM_FORM] * rest;
+    row[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
+    row[shared_season(m, (size_t)season)] += s_season / divisor;
+    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
+        row[shared_season(m, m->cell_season[c])] -= k * s_season * w->mass_cell[c] / w->pivot_cell[c] / divisor;
+}
+
+/* mean of u + x: the mode with its first-order step to the mean. */
+static double mean_of(const double *u, const double *x, size_t i)
+{
+    return u[i] + x[i];
+}
+
+static double mean_eta(const mixed_work *w, const mixed_theta *t, int season, size_t v, size_t cell)
+{
+    const mixed_model *m = w->m;
+    const double *u = w->u_shared, *x = w->x_shared;
+    double eta = t->intercept + t->intercept_sd * mean_of(u, x, 0) + t->sd[CW_TERM_FORM] * mean_of(u, x, m->form[v]) +
+                 t->sd[CW_TERM_SIZE] * mean_of(u, x, m->size[v]) +
+                 t->sd[CW_TERM_SEASON] * mean_of(u, x, shared_season(m, (size_t)season)) +
+                 t->sd[CW_TERM_VARIETY] * mean_of(w->u_variety, w->x_variety, v);
+    return cell == NONE ? eta : eta + t->sd[CW_TERM_CELL] * mean_of(w->u_cell, w->x_cell, cell);
+}
+
+void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out)
+{
+    const mixed_model *m = w->m;
+    size_t q = m->shared;
+    double *row = w->scratch;
+    double s_variety = t->sd[CW_TERM_VARIETY], s_cell = t->sd[CW_TERM_CELL];
+    cw_cholesky_invert_factor(w->factor, q, w->inverse_factor);
+    for (size_t i = 0; i < q; i++)
+        for (size_t j = 0; j < q; j++)
+            w->spare[i * q + j] = w->inverse_factor[j * q + i]; /* L^-T: row j is what effect j takes from each z */
+    for (size_t v = 0; v < m->varieties; v++) {
+        size_t cell = cell_of(m, v, season);
+        double divisor = cell == NONE ? 1 : w->pivot_cell[cell];
+        double *loading = out->loading + v * q;
+        row_of(w, t, season, v, divisor, row);
+        memset(loading, 0, q * sizeof *loading);
+        for (size_t j = 0; j < q; j++)
+            for (size_t k = j; k < q && row[j] != 0; k++)
+                loading[k] += row[j] * w->spare[j * q + k];
+        double pivot = 1 + s_variety * s_variety * w->mass_variety[v];
+        out->own_sd[v] = sqrt(s_variety * s_variety / (pivot * divisor * divisor) + s_cell * s_cell / divisor);
+        out->mean[v] = mean_eta(w, t, season, v, cell);
+    }
+    out->dispersion = t->phi;
+    out->lot_sd = t->sd[CW_TERM_LOT];
+}
+
+/* share = coefficient * (S row)[effect] */
+static cw_mixed_part part_of(const mixed_work *w, const double *s_row, double sd, size_t effect)
+{
+    return (cw_mixed_part){ sd * (w->u_shared[effect] + w->x_shared[effect]), sd * s_row[effect] };
+}
+
+void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, cw_mixed_why *out)
+{
+    const mixed_model *m = w->m;
+    size_t q = m->shared, cell = cell_of(m, v, season);
+    double *row = w->scratch, *s_row = w->scratch + q, s_variety = t->sd[CW_TERM_VARIETY], s_cell = t->sd[CW_TERM_CELL];
+    double divisor = cell == NONE ? 1 : w->pivot_cell[cell], pivot = 1 + s_variety * s_variety * w->mass_variety[v];
+    row_of(w, t, season, v, divisor, row);
+    double shared = 0; /* variance of eta from the shared effects */
+    for (size_t i = 0; i < q; i++) {
+        s_row[i] = 0;
+        for (size_t j = 0; j < q; j++)
+            s_row[i] += w->covariance[i * q + j] * row[j];
+        shared += row[i] * s_row[i];
+    }
+    *out = (cw_mixed_why){ .intercept = part_of(w, s_row, t->intercept_sd, 0),
+                           .form = part_of(w, s_row, t->sd[CW_TERM_FORM], m->form[v]),
+                           .size = part_of(w, s_row, t->sd[CW_TERM_SIZE], m->size[v]),
+                           .season = part_of(w, s_row, t->sd[CW_TERM_SEASON], shared_season(m, (size_t)season)) };
+    out->intercept.mean += t->intercept;
+    out->variance = shared + s_variety * s_variety / (pivot * divisor * divisor) + s_cell * s_cell / divisor;
+    /* Cov(sd u, eta) = -sd k B'S row + sd^2 / (pivot D) */
+    double b_s = w->mass_variety[v] * (t->intercept_sd * s_row[0] + t->sd[CW_TERM_FORM] * s_row[m->form[v]] +
+                                       t->sd[CW_TERM_SIZE] * s_row[m->size[v]]);
+    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
+        b_s += t->sd[CW_TERM_SEASON] * w->mass_cell[c] / w->pivot_cell[c] * s_row[shared_season(m, m->cell_season[c])];
+    out->variety.mean = s_variety * (w->u_variety[v] + w->x_variety[v]);
+    out->variety.share = s_variety * s_variety / pivot * (1 / divisor - b_s);
+    out->cell.mean = cell == NONE ? 0 : s_cell * (w->u_cell[cell] + w->x_cell[cell]);
+    out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share - out->season.share -
+                      out->variety.share;
+    out->mean = mean_eta(w, t, season, v, cell);
+}

@@ -1,0 +1,216 @@
+/* SPDX-License-Identifier: MIT */
+/* The variance parameters as a vector, their density, and the points that stand for their posterior. */
+#include "model/mixed_int.h"
+#include "base/parallel.h"
+#include "model/linear.h"
+#include "model/optimum.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define LOG_SD_MIN (-14.0) /* below this an sd is nothing: keeps exp away from 0 on flat likelihoods */
+#define LOG_PHI_MAX 7.0
+#define MODE_TOLERANCE 1e-10 /* of log-likelihood */
+#define DIFFERENCE 0.03      /* step of the difference of gradients */
+#define SHARP 0.1            /* an axis with a smaller sd (of log sd) is taken as known */
+#define MOST_POINTS (2 * CW_OPTIMUM_MAX + 1)
+
+void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s)
+{
+    *p = (mixed_problem){ .m = m, .s = s };
+    for (int k = 0; k < CW_TERMS; k++) {
+        bool shared = k == CW_TERM_FORM || k == CW_TERM_SIZE || k == CW_TERM_SEASON;
+        if (s->use[k] && !(shared && m->level_count[k] == 0))
+            p->term[p->terms++] = k;
+    }
+    p->phi = s->dispersion && m->family == CW_MIXED_COUNT;
+    p->intercept = s->mode == CW_MIXED_ML;
+    p->n = p->terms + (p->phi ? 1 : 0) + (p->intercept ? 1 : 0);
+    double count = 0, exposure = 0;
+    for (size_t i = 0; i < m->lots; i++) {
+        count += m->family == CW_MIXED_COUNT ? m->count[i] : 0;
+        exposure += m->family == CW_MIXED_COUNT ? m->exposure[i] : 0;
+        for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
+            count += m->item[j].count;
+            exposure += m->item[j].exposure * m->item[j].trials;
+        }
+    }
+    /* Half a count more, so that no counts at all give a number too. */
+    p->start = exposure > 0 ? log((count + 0.5) / exposure) : s->intercept_mean;
+}
+
+void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t)
+{
+    *t = (mixed_theta){ .phi = 1 };
+    for (size_t i = 0; i < p->terms; i++)
+        t->sd[p->term[i]] = exp(fmax(x[i], LOG_SD_MIN));
+    if (p->phi)
+        t->phi = exp(fmin(fmax(x[p->terms], -LOG_PHI_MAX), LOG_PHI_MAX));
+    t->intercept = p->intercept ? x[p->n - 1] : p->s->intercept_mean;
+    t->intercept_sd = p->intercept ? 0 : p->s->intercept_sd;
+}
+
+void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w)
+{
+    memset(w->u_lot, 0, w->unknowns * sizeof *w->u_lot);
+    if (!p->intercept && p->s->intercept_sd > 0)
+        w->u_shared[0] = (p->start - p->s->intercept_mean) / p->s->intercept_sd;
+}
+
+static double log_normal(double x, double median, double spread, double *slope)
+{
+    double z = (x - log(median)) / spread;
+    *slope -= z / spread;
+    return -0.5 * z * z - log(spread) - 0.5 * log(2 * 3.14159265358979323846);
+}
+
+double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradient)
+{
+    double sum = 0, ignored = 0;
+    if (p->s->mode == CW_MIXED_ML)
+        return 0;
+    for (size_t i = 0; i < p->terms; i++)
+        sum += log_normal(x[i], p->s->sd_median[p->term[i]], p->s->sd_spread, gradient ? &gradient[i] : &ignored);
+    if (p->phi)
+        sum += log_normal(x[p->terms], p->s->phi_median, p->s->phi_spread, gradient ? &gradient[p->terms] : &ignored);
+    return sum;
+}
+
+double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance, double *gradient)
+{
+    mixed_theta t;
+    cw_mixed_unpack(p, x, &t);
+    bool expected = p->s->expected_curvature && p->m->family == CW_MIXED_CLOGLOG;
+    double value = cw_mixed_laplace(w, &t, expected, tolerance);
+    if (gradient) {
+        for (size_t i = 0; i < p->n; i++)
+            gradient[i] = 0;
+        if (isfinite(value)) {
+            mixed_gradient g;
+            cw_mixed_slopes(w, &t, expected, &g);
+            for (size_t i = 0; i < p->terms; i++)
+                gradient[i] = x[i] > LOG_SD_MIN ? g.log_sd[p->term[i]] : 0;
+            if (p->phi)
+                gradient[p->terms] = fabs(x[p->terms]) < LOG_PHI_MAX ? g.log_phi : 0;
+            if (p->intercept)
+                gradient[p->n - 1] = g.intercept;
+        }
+    }
+    return value + cw_mixed_log_prior(p, x, gradient);
+}
+
+/* What the parallel bodies share: a place of each to evaluate, and one workspace a worker. */
+typedef struct places {
+    const mixed_problem *p;
+    const mixed_work *centre;
+    mixed_work *work[16];
+    double x[MOST_POINTS][CW_OPTIMUM_MAX], value[MOST_POINTS], gradient[MOST_POINTS][CW_OPTIMUM_MAX];
+    cw_latent *latent; /* NULL while the curvature is measured */
+} places;
+
+static void evaluate(void *context, unsigned worker, size_t i)
+{
+    places *l = context;
+    mixed_work *w = l->work[worker];
+    /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
+    memcpy(w->u_lot, l->centre->u_lot, w->unknowns * sizeof *w->u_lot);
+    l->value[i] = cw_mixed_at(l->p, w, l->x[i], MODE_TOLERANCE, l->gradient[i]);
+    if (l->latent && isfinite(l->value[i])) {
+        mixed_theta t;
+        cw_mixed_unpack(l->p, l->x[i], &t);
+        cw_mixed_fill(w, &t, l->p->s->season, &l->latent->point[i]);
+    }
+}
+
+/* Negative Hessian at x by forward differences of the gradient, made symmetric; then its axes. */
+static void axes_at(places *l, const double *x, const double *gradient, double *value, double *vector)
+{
+    size_t n = l->p->n;
+    double h[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
+    for (size_t i = 0; i < n; i++) {
+        memcpy(l->x[i], x, n * sizeof *x);
+        l->x[i][i] += DIFFERENCE;
+    }
+    cw_parallel_for(l->p->s->threads, n, evaluate, l);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++)
+            h[i * n + j] = -0.5 * (l->gradient[i][j] - gradient[j] + l->gradient[j][i] - gradient[i]) / DIFFERENCE;
+    cw_symmetric_axes(h, n, value, vector);
+}
+
+/* Points 1 .. at x +- r sd_k along each axis that is not sharp; their number (with the centre, point 0). Weights that
+ * keep mean and variance along every axis for a normal density: r^2 = m / (1 - w0), each point (1 - w0) / (2 m). With
+ * m <= 2 these are the Gauss-Hermite points sqrt(3). */
+static size_t place_points(places *l, const double *x, const double *value, const double *vector, double *weight,
+                           double *radius2)
+{
+    size_t n = l->p->n, m = 0, at = 1;
+    double wide = fmax(l->p->s->sd_spread, l->p->s->phi_spread), sd[CW_OPTIMUM_MAX];
+    for (size_t k = 0; k < n; k++) {
+        sd[k] = 1 / sqrt(fmax(value[k], 0.25 / (wide * wide)));
+        m += sd[k] > SHARP;
+    }
+    weight[0] = m == 0 ? 1 : m <= 2 ? 1 - (double)m / 3 : 0.2;
+    *radius2 = (double)m / (1 - weight[0] + (m == 0));
+    memcpy(l->x[0], x, n * sizeof *x);
+    for (size_t k = 0; k < n; k++) {
+        if (sd[k] <= SHARP)
+            continue;
+        for (int side = -1; side <= 1; side += 2, at++) {
+            weight[at] = (1 - weight[0]) / (2 * (double)m);
+            for (size_t i = 0; i < n; i++)
+                l->x[at][i] = x[i] + side * sqrt(*radius2) * sd[k] * vector[k * n + i];
+        }
+    }
+    return at;
+}
+
+/* Where the posterior is not normal, a point counts by its density over the normal one's there, within reason. */
+static void weigh(const places *l, const double *weight, double radius2)
+{
+    double total = 0;
+    for (size_t i = 0; i < l->latent->points; i++) {
+        double ratio = i == 0 ? 1 : exp(l->value[i] - l->value[0] + 0.5 * radius2);
+        ratio = isfinite(l->value[i]) ? fmin(fmax(ratio, 0.2), 5) : 0;
+        l->latent->point[i].weight = weight[i] * ratio;
+        total += weight[i] * ratio;
+    }
+    for (size_t i = 0; i < l->latent->points; i++)
+        l->latent->point[i].weight /= total;
+}
+
+cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, cw_latent **out, cw_error *err)
+{
+    cw_code code = CW_OK;
+    unsigned workers = cw_parallel_workers(p->s->threads);
+    places l = { .p = p, .centre = centre };
+    double gradient[CW_OPTIMUM_MAX], value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
+    double weight[MOST_POINTS] = { 1 }, radius2 = 0;
+    size_t points = 1;
+    *out = NULL;
+    for (unsigned i = 0; i < workers; i++)
+        if ((l.work[i] = cw_mixed_work_new(p->m)) == NULL) {
+            code = cw_error_memory(err);
+            goto done;
+        }
+    memcpy(l.x[0], x, p->n * sizeof *x);
+    if (p->s->mode == CW_MIXED_PREDICT && p->n > 0) {
+        (void)cw_mixed_at(p, centre, x, MODE_TOLERANCE, gradient);
+        axes_at(&l, x, gradient, value, vector);
+        points = place_points(&l, x, value, vector, weight, &radius2);
+    }
+    l.latent = *out = cw_latent_new(p->m->varieties, p->m->shared, points);
+    if (*out == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    cw_parallel_for(p->s->threads, points, evaluate, &l);
+    weigh(&l, weight, radius2);
+done:
+    for (unsigned i = 0; i < workers; i++)
+        cw_mixed_work_free(l.work[i]);
+    return code;
+}
