@@ -1,0 +1,72 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_MODEL_RATE_H
+#define CW_MODEL_RATE_H
+
+#include "base/error.h"
+#include "model/latent.h"
+#include "model/mixed.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* How many saleable divisions does a sound clump of each variety give this season?
+ *
+ *     log rate = intercept + form + size + variety + season + variety x season + lot,
+ *     E[divisions] = sound clumps * rate,  Var[divisions | rate] = phi * E[divisions]
+ *
+ * fitted to the dividing sessions of past seasons and of this one so far by the mixed model (mixed.h says how). A
+ * variety never divided is known by its form, its size and the season; one divided this season also by its own cell.
+ *
+ * Units: clumps and divisions are whole; rates are divisions per sound clump, on the natural log scale.
+ * Assumptions: divisions of different clumps are independent given the rate, so a session of n clumps varies like n
+ * clumps; what a lot (row) has in common is the lot effect; the effects are normal.
+ *
+ * Without any row the answer is the priors below and `informed` is false: to be told to whoever reads the figures. They
+ * say (common practice, no source): 2 to 14 divisions a clump for an unknown variety, seasons differ by some 15 %. */
+#define CW_RATE_DEFAULT 5.0 /* prior median of divisions per sound clump */
+
+typedef struct cw_rate_row { /* a session, or a whole past season of a variety */
+    int variety, season;     /* from 0 */
+    int lot;                 /* sessions of one lot share its effect; -1 = not known, a lot of its own */
+    int64_t clumps;          /* sound ones; a row with 0 is passed over */
+    int64_t divisions;       /* saleable */
+} cw_rate_row;
+
+typedef struct cw_rate_data { /* arrays are borrowed for the call only */
+    const cw_rate_row *rows;
+    size_t n_rows;
+    size_t varieties, seasons, forms, sizes;
+    int season;              /* this season, 0 .. seasons - 1 */
+    const int *form, *size;  /* [varieties], -1 = unknown; NULL = all unknown */
+    unsigned threads;        /* 0 = one per processor */
+} cw_rate_data;
+
+typedef struct cw_rate cw_rate;
+
+/* `start`: hyper-parameters of an earlier fit, to begin from; NULL for none. It changes the time, not the answer.
+ * CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
+cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_rate **out, cw_error *err) CW_MUST_CHECK;
+void cw_rate_free(cw_rate *r);
+
+const cw_latent *cw_rate_latent(const cw_rate *r);       /* log rate of this season, units = varieties; borrowed */
+const cw_mixed_report *cw_rate_report(const cw_rate *r); /* hyper-parameters, likelihood, sizes; borrowed */
+bool cw_rate_informed(const cw_rate *r);                 /* false: there was no row, these are the stated defaults */
+
+/* Where a variety's rate comes from. Parts are on the log scale: exp(sum of means) is the median rate, and the shares
+ * add up to the variance (a share can be slightly negative). At the optimum of the hyper-parameters. */
+typedef struct cw_rate_why {
+    int64_t past_clumps, past_divisions; /* own rows of past seasons */
+    int64_t now_clumps, now_divisions;   /* own rows of this season */
+    cw_mixed_part nursery;     /* what all varieties have in common */
+    cw_mixed_part form, size;
+    cw_mixed_part history;     /* how the variety differs from its form and size, by its own rows */
+    cw_mixed_part season;      /* this season against others, by everything divided so far */
+    cw_mixed_part own_season;  /* this variety in this season against what the above would say */
+    double mean, variance;     /* of the log rate */
+} cw_rate_why;
+
+/* Not for two threads at a time on one fit: it uses the fit's scratch. */
+void cw_rate_explain(cw_rate *r, size_t variety, cw_rate_why *out);
+
+#endif

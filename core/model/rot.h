@@ -1,0 +1,66 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_MODEL_ROT_H
+#define CW_MODEL_ROT_H
+
+#include "base/error.h"
+#include "model/latent.h"
+#include "model/mixed.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* How fast do clumps, and divisions, of each variety rot in store this season?
+ *
+ * A constant weekly hazard h for each stage: P(rotten within t weeks since last known sound) = 1 - exp(-h t), with
+ *
+ *     log h = intercept + variety + season + variety x season + lot
+ *
+ * fitted to storage checks and to clumps found rotten at dividing by the mixed model (binomial, complementary log-log
+ * link, offset log weeks). The lot effect is what makes checks differ by more than chance: it is learned from them, and
+ * each latent point carries its sd as lot_sd, for the projection to give every lot its own.
+ *
+ * Units: weeks (not whole) since the inspected were last known sound; counts are whole. Stages are fitted apart.
+ * Assumptions: the hazard is constant in time and not contagious within a lot beyond the lot effect; a check sees all
+ * rot. Effects are normal.
+ *
+ * A stage without any row is answered by the priors and `informed` is false: to be told to whoever reads the figures.
+ * They say (common practice, no source): a loss of some 6 % of clumps, 4 % of divisions in ten weeks, by a factor of 4
+ * either way. */
+#define CW_ROT_DEFAULT_CLUMP 0.006    /* prior median of the weekly hazard */
+#define CW_ROT_DEFAULT_DIVISION 0.004
+
+typedef enum cw_rot_stage { CW_ROT_CLUMP, CW_ROT_DIVISION, CW_ROT_STAGES } cw_rot_stage;
+
+typedef struct cw_rot_row {
+    int variety, season;
+    int lot;                   /* checks of one lot share its effect; -1 = not known, a lot of its own */
+    cw_rot_stage stage;
+    double weeks;              /* since last known sound; a row with 0 weeks and nothing rotten is passed over */
+    int64_t inspected, rotten;
+} cw_rot_row;
+
+typedef struct cw_rot_data { /* arrays are borrowed for the call only */
+    const cw_rot_row *rows;
+    size_t n_rows;
+    size_t varieties, seasons;
+    int season;       /* this season, 0 .. seasons - 1 */
+    unsigned threads; /* 0 = one per processor */
+} cw_rot_data;
+
+typedef struct cw_rot cw_rot;
+
+/* `start`: hyper-parameters of an earlier fit per stage, or NULL. It changes the time, not the answer. CW_REFUSED names
+ * the row (from 1) that cannot be. *out is NULL unless CW_OK. */
+cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_STAGES], cw_rot **out,
+                   cw_error *err) CW_MUST_CHECK;
+void cw_rot_free(cw_rot *r);
+
+const cw_latent *cw_rot_latent(const cw_rot *r, cw_rot_stage stage); /* log weekly hazard, units = varieties; borrowed */
+const cw_mixed_report *cw_rot_report(const cw_rot *r, cw_rot_stage stage);
+bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage);
+
+/* Parts of a variety's log hazard (form and size are not in the model: 0). Not for two threads at a time on one fit. */
+void cw_rot_explain(cw_rot *r, cw_rot_stage stage, size_t variety, cw_mixed_why *out);
+
+#endif
