@@ -13,6 +13,13 @@ SELECT 'lot ' || l.code || ' has a balance without movements'
 FROM balance b JOIN lot l ON l.id = b.lot_id
 WHERE NOT EXISTS (SELECT 1 FROM movement m WHERE m.lot_id = b.lot_id AND m.place_id = b.place_id);
 
+-- name: stock_by_day
+SELECT 'lot ' || l.code || ': less than nothing on hand at the end of day ' || s.day
+FROM (SELECT lot_id, day, SUM(SUM(clumps)) OVER w AS c, SUM(SUM(divisions)) OVER w AS d
+      FROM movement GROUP BY lot_id, day WINDOW w AS (PARTITION BY lot_id ORDER BY day)) s
+JOIN lot l ON l.id = s.lot_id
+WHERE s.c < 0 OR s.d < 0;
+
 -- name: clumps_dug
 SELECT 'lot ' || l.code || ': clumps dug and found are not those on hand, divided, rotten, discarded and missing'
 FROM lot l

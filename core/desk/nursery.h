@@ -4,6 +4,7 @@
 
 #include "base/day.h"
 #include "base/error.h"
+#include "base/table.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -53,9 +54,17 @@ typedef struct cw_revision {
 } cw_revision;
 cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err) CW_MUST_CHECK;
 
-/* Settings with a default: "confidence" (0.9), "parcels_per_week" (200), "timetable", ... Owner's to change.
- * The list with meaning and default is in season.c; an unknown name is refused. */
+/* Settings, each with a default and a meaning (the list is in season.c): an unknown name or a value out of bounds is
+ * refused. They are the owner's to change. */
 cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK; /* setting, value, default, meaning */
+
+/* A batch: many desk calls become durable by one commit. Between begin and commit each desk call that writes stands or
+ * falls by itself (a savepoint); nothing may be acknowledged before commit returned CW_OK. */
+cw_code cw_nursery_batch_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_batch_commit(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+void cw_nursery_batch_drop(cw_nursery *n); /* also right when there is none */
 
 #endif

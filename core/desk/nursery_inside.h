@@ -12,6 +12,14 @@ struct cw_nursery {
     cw_db *db;
     cw_season season;
     struct cw_forecast_cache *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
+    void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
+    bool batch;                      /* between cw_nursery_batch_begin and its end */
+    bool working;                    /* between cw_work_begin and cw_work_end */
 };
+
+/* The transaction of one write use case: BEGIN IMMEDIATE, or a savepoint when the caller runs a batch. end commits if
+ * `code` is CW_OK and rolls back otherwise; it returns `code`, or why the commit failed. They do not nest. */
+cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
 
 #endif

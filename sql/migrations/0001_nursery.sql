@@ -244,7 +244,8 @@ CREATE TABLE orders (
 CREATE INDEX orders_by_week ON orders (ship_week) WHERE ship_week IS NOT NULL;
 
 -- A line asks for one variety, or (variety_id NULL) for a class of varieties in words: "colour=pink form=ball".
--- quantity is what is asked now; changes and cancellations stand in order_event.
+-- quantity is what is asked now; changes and cancellations stand in order_event. first_asked is what was asked when the
+-- line was taken (or changed by a file): the same file loaded again is compared with it.
 CREATE TABLE line (
     id INTEGER PRIMARY KEY,
     order_id INTEGER NOT NULL REFERENCES orders (id),
@@ -252,6 +253,7 @@ CREATE TABLE line (
     variety_id INTEGER REFERENCES variety (id),
     assortment TEXT,
     quantity INTEGER NOT NULL CHECK (quantity >= 0),
+    first_asked INTEGER NOT NULL DEFAULT 0 CHECK (first_asked >= 0),
     unit_price INTEGER NOT NULL CHECK (unit_price >= 0),
     consent TEXT NOT NULL DEFAULT 'none' CHECK (consent IN ('none', 'same', 'any', 'named')),
     named TEXT,
@@ -275,7 +277,8 @@ CREATE TABLE order_event (
 CREATE INDEX order_event_by_order ON order_event (order_id);
 
 -- What is on offer. `sold` is what the variety's lines ask for, kept with them in one transaction. More than offered
--- can be sold only as far as `beyond`, which is granted on record (oversell).
+-- can be sold only as far as `beyond`, which is granted on record (oversell). A release takes back the leave that it
+-- makes needless (a negative oversell row), or the leave would let more be sold than is offered.
 CREATE TABLE offering (
     variety_id INTEGER PRIMARY KEY REFERENCES variety (id),
     released INTEGER NOT NULL DEFAULT 0 CHECK (released IN (0, 1)),

@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/nursery_inside.h"
+
+#include "base/limits.h"
+#include "base/table.h"
+#include "base/text.h"
+#include "store/audit.h"
+#include "store/season.h"
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What the nursery may decide about itself. A setting that was never set has its default; every value is
+ * checked when it is set, so that readers may trust it. */
+typedef enum kind { NUMBER, WHOLE, WORD, TEXT } kind;
+
+typedef struct setting {
+    const char *name, *value;
+    kind is;
+    double low, high;
+    const char *words; /* of WORD, parted by spaces */
+    const char *meaning;
+} setting;
+
+static const setting settings[] = {
+    { "confidence", "0.9", NUMBER, 0.5, 0.999, NULL,
+      "how sure we want to be to deliver all that is offered" },
+    { "parcels_per_week", "200", WHOLE, 1, 100000, NULL,
+      "parcels that the packing crew can close in a week" },
+    { "tiers_first", "0", WHOLE, 0, 1, NULL,
+      "1: sharing rules serve the better tier wholly before the next" },
+    { "timetable", "us-435", WORD, 0, 0, "us-435 eu-2011-83 uk-cra own",
+      "which dates notices and refunds follow" },
+    { "ship_days", "30", WHOLE, 1, 365, NULL,
+      "days from order to shipping when no week was promised (timetable own)" },
+    { "refund_days", "7", WHOLE, 1, 90, NULL, "working days to refund (timetable own)" },
+    { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
+    { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
+    { "sender", "", TEXT, 0, CW_MAX_NAME, NULL, "address that notices come from" },
+};
+
+static const setting *find(const char *name)
+{
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++)
+        if (strcmp(settings[i].name, name) == 0)
+            return &settings[i];
+    return NULL;
+}
+
+static cw_code unknown(const char *name, cw_error *err)
+{
+    char shown[80];
+    return cw_error_at(err, CW_REFUSED, NULL, 0, "setting", "there is no setting of this name: %s",
+                       cw_shown(name, strlen(name), shown));
+}
+
+cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size, cw_error *err)
+{
+    const setting *s = find(name);
+    bool found = false;
+    if (s == NULL)
+        return unknown(name, err);
+    cw_copy(out, size, s->value);
+    return cw_season_setting(n->db, name, out, size, &found, err);
+}
+
+cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error *err)
+{
+    char value[64];
+    cw_code code = cw_nursery_setting(n, name, value, sizeof value, err);
+    if (code == CW_OK && !cw_parse_real(value, strlen(value), -1e300, 1e300, out))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, name, "the setting is no number: %s", value);
+    return code;
+}
+
+static bool is_word(const char *words, const char *value)
+{
+    size_t n = strlen(value);
+    for (const char *at = words; n > 0 && (at = strstr(at, value)) != NULL; at++)
+        if ((at == words || at[-1] == ' ') && (at[n] == ' ' || at[n] == '\0') &&
+            memchr(value, ' ', n) == NULL)
+            return true;
+    return false;
+}
+
+static cw_code check_value(const setting *s, const char *value, cw_error *err)
+{
+    size_t n = strlen(value);
+    char shown[80];
+    int64_t whole = 0;
+    double real = 0;
+    cw_shown(value, n, shown);
+    switch (s->is) {
+    case NUMBER:
+        if (!cw_parse_real(value, n, s->low, s->high, &real))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be a number from %g to %g: %s",
+                               s->low, s->high, shown);
+        return CW_OK;
+    case WHOLE:
+        if (!cw_parse_int(value, n, (int64_t)s->low, (int64_t)s->high, &whole))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be a whole number from %.0f to %.0f: %s", s->low, s->high, shown);
+        return CW_OK;
+    case WORD:
+        if (!is_word(s->words, value))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be one of %s: %s", s->words, shown);
+        return CW_OK;
+    case TEXT:
+        if ((double)n < s->low || (double)n > s->high || !cw_utf8_valid(value, n, NULL) ||
+            strpbrk(value, "\r\n"))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be one line of %.0f to %.0f bytes: %s", s->low, s->high, shown);
+        return CW_OK;
+    }
+    return CW_OK;
+}
+
+cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
+{
+    const setting *s = find(name);
+    char before[CW_MAX_NAME + 1];
+    if (s == NULL)
+        return unknown(name, err);
+    if (who->role != CW_ROLE_OWNER)
+        return cw_error_set(err, CW_FORBIDDEN, "only the owner may change the setting %s", name);
+    cw_code code = check_value(s, value, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_nursery_setting(n, name, before, sizeof before, err);
+    if (code == CW_OK && strcmp(before, value) != 0) {
+        code = cw_season_set(n->db, name, value, err);
+        if (code == CW_OK)
+            code = cw_audit_add(n->db, who->now, who->actor, "set", name, before, value, err);
+        if (code == CW_OK)
+            code = cw_season_touch(n->db, true, true, err);
+    }
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = { { "setting", CW_TEXT_T, 0 },
+                                         { "value", CW_TEXT_T, 0 },
+                                         { "default", CW_TEXT_T, 0 },
+                                         { "meaning", CW_TEXT_T, 0 } };
+    char value[CW_MAX_NAME + 1];
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++) {
+        cw_code code = cw_nursery_setting(n, settings[i].name, value, sizeof value, err);
+        if (code != CW_OK)
+            return code;
+        cw_put_text(out, settings[i].name);
+        cw_put_text(out, value);
+        cw_put_text(out, settings[i].value);
+        cw_put_text(out, settings[i].meaning);
+    }
+    return cw_table_check(out, err);
+}

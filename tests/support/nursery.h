@@ -1,0 +1,63 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_TESTS_SUPPORT_NURSERY_H
+#define CW_TESTS_SUPPORT_NURSERY_H
+
+/* A nursery file in a fresh folder of its own, for tests of desks. Inline, because only some tests link the
+ * desks. */
+#include "desk/nursery_inside.h"
+#include "support/check.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+typedef struct test_nursery {
+    char folder[64];
+    char path[96];
+    cw_nursery *n;
+    cw_asker who; /* the owner, on 2032-02-01 */
+} test_nursery;
+
+static inline void test_nursery_make(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_season season = {
+        .season = 2031, .ship = cw_day_from_ymd(2032, 4, 19), .currency = "USD", .timezone = "America/Chicago"
+    };
+    *t = (test_nursery){ .folder = "/tmp/cw-test-XXXXXX" };
+    assert_non_null(mkdtemp(t->folder));
+    snprintf(t->path, sizeof t->path, "%s/n.db", t->folder);
+    t->who = (cw_asker){ .actor = "tester", .role = CW_ROLE_OWNER, .today = cw_day_from_ymd(2032, 2, 1) };
+    t->who.now = t->who.today * CW_DAY_MS + 43200000;
+    cw_check_ok(cw_nursery_new(t->path, &season, &t->who, &t->n, &err), &err);
+}
+
+static inline void test_report(void *context, const char *sentence)
+{
+    (void)context;
+    print_error("%s\n", sentence);
+}
+
+/* Everything that must always hold, holds. */
+static inline void test_nursery_check(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    long broken = 0;
+    cw_check_ok(cw_db_check(t->n->db, test_report, NULL, &broken, &err), &err);
+    assert_int_equal(broken, 0);
+}
+
+static inline void test_nursery_free(test_nursery *t)
+{
+    static const char *const ends[] = { "", "-wal", "-shm", ".lock" };
+    char path[128];
+    cw_nursery_close(t->n);
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        snprintf(path, sizeof path, "%s%s", t->path, ends[i]);
+        unlink(path);
+    }
+    rmdir(t->folder);
+}
+
+#endif
