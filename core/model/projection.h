@@ -54,6 +54,7 @@ typedef struct cw_projection_input {
     size_t varieties, lots, stocks;
     const size_t *lot_variety;     /* [lots] */
     const cw_stock *stock;         /* [stocks], any order */
+    double weeks_to_ship;          /* from today: what a check today would still leave at risk */
     const cw_latent *rate;         /* units = varieties; never NULL */
     const cw_latent *clump_rot;    /* NULL: clumps do not rot */
     const cw_latent *division_rot; /* NULL: divisions do not rot */

@@ -1,0 +1,190 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/projection.h"
+
+#include "base/parallel.h"
+#include "model/projection_inner.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+typedef struct sorted {
+    size_t variety;
+    cw_stock stock;
+} sorted;
+
+static int compare(double a, double b)
+{
+    return (a > b) - (a < b);
+}
+
+/* All clocks, so that the order of the rows never shows in the sums. */
+static int by_place(const void *a, const void *b)
+{
+    const sorted *x = a, *y = b;
+    if (x->variety != y->variety)
+        return x->variety < y->variety ? -1 : 1;
+    if (x->stock.lot != y->stock.lot)
+        return x->stock.lot < y->stock.lot ? -1 : 1;
+    if (x->stock.stage != y->stock.stage)
+        return x->stock.stage < y->stock.stage ? -1 : 1;
+    int c = compare(x->stock.clump_weeks, y->stock.clump_weeks);
+    c = c != 0 ? c : compare(x->stock.division_weeks, y->stock.division_weeks);
+    c = c != 0 ? c : compare(x->stock.clump_from_pa_days, y->stock.clump_from_pa_days);
+    c = c != 0 ? c : compare(x->stock.clump_to_pa_days, y->stock.clump_to_pa_days);
+    c = c != 0 ? c : compare(x->stock.from_pa_days, y->stock.from_pa_days);
+    return c != 0 ? c : compare(x->stock.to_pa_days, y->stock.to_pa_days);
+}
+
+static cw_code check(const cw_projection_input *in, cw_error *err)
+{
+    if (in->rate == NULL || in->rate->units != in->varieties)
+        return cw_error_set(err, CW_REFUSED, "projection: the division rate is not known for %zu varieties",
+                            in->varieties);
+    if ((in->clump_rot != NULL && in->clump_rot->units != in->varieties) ||
+        (in->division_rot != NULL && in->division_rot->units != in->varieties))
+        return cw_error_set(err, CW_REFUSED, "projection: rot is not known for %zu varieties", in->varieties);
+    if (in->shrink != NULL && in->shrink->lots != in->lots)
+        return cw_error_set(err, CW_REFUSED, "projection: drying is known for %zu lots, not for %zu",
+                            in->shrink->lots, in->lots);
+    for (size_t i = 0; i < in->lots; i++) {
+        if (in->lot_variety[i] >= in->varieties)
+            return cw_error_set(err, CW_REFUSED, "projection: lot %zu is of no variety", i);
+    }
+    for (size_t i = 0; i < in->stocks; i++) {
+        const cw_stock *s = &in->stock[i];
+        if (s->lot >= in->lots || s->count < 0)
+            return cw_error_set(err, CW_REFUSED,
+                                "projection: row %zu of the stock has no lot or a negative count", i);
+        if (!isfinite(s->clump_weeks + s->division_weeks + s->clump_from_pa_days + s->clump_to_pa_days +
+                      s->from_pa_days + s->to_pa_days))
+            return cw_error_set(err, CW_REFUSED,
+                                "projection: row %zu of the stock has a clock that is no number", i);
+    }
+    return CW_OK;
+}
+
+/* A clock cannot run backwards: an overdue dividing or shipping day is today. */
+static cw_stock tidy(cw_stock s)
+{
+    s.clump_weeks = s.stage == CW_CLUMP ? fmax(0.0, s.clump_weeks) : 0.0;
+    s.division_weeks = fmax(0.0, s.division_weeks);
+    if (s.stage == CW_DIVISION)
+        s.clump_from_pa_days = s.clump_to_pa_days = 0.0;
+    return s;
+}
+
+static void index_cohorts(cw_projection *p, sorted *row, size_t rows)
+{
+    qsort(row, rows, sizeof *row, by_place);
+    size_t n = 0;
+    for (size_t i = 0; i < rows; i++) {
+        if (i > 0 && by_place(&row[i - 1], &row[i]) == 0)
+            p->cohort[n - 1].count += row[i].stock.count;
+        else
+            p->cohort[n++] = row[i].stock;
+    }
+    size_t at = 0;
+    for (size_t v = 0; v < p->in.varieties; v++) {
+        p->variety_from[v] = at;
+        while (at < n && p->in.lot_variety[p->cohort[at].lot] == v)
+            at++;
+    }
+    p->variety_from[p->in.varieties] = at;
+    for (size_t i = 0; i < n; i++) {
+        size_t lot = p->cohort[i].lot;
+        if (i == 0 || p->cohort[i - 1].lot != lot)
+            p->lot_from[lot] = i;
+        p->lot_to[lot] = i + 1;
+    }
+}
+
+cw_code cw_projection_new(const cw_projection_input *in, cw_projection **out, cw_error *err)
+{
+    *out = NULL;
+    cw_code code = check(in, err);
+    if (code != CW_OK)
+        return code;
+    sorted *row = malloc((in->stocks + 1) * sizeof *row);
+    cw_projection *p = calloc(1, sizeof *p);
+    if (p != NULL) {
+        p->cohort = malloc((in->stocks + 1) * sizeof *p->cohort);
+        p->variety_from = calloc(in->varieties + 1 + 2 * in->lots, sizeof *p->variety_from);
+    }
+    if (row == NULL || p == NULL || p->cohort == NULL || p->variety_from == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    p->in = *in;
+    p->lot_from = p->variety_from + in->varieties + 1;
+    p->lot_to = p->lot_from + in->lots;
+    size_t rows = 0;
+    for (size_t i = 0; i < in->stocks; i++) {
+        if (in->stock[i].count > 0)
+            row[rows++] = (sorted){ in->lot_variety[in->stock[i].lot], tidy(in->stock[i]) };
+    }
+    index_cohorts(p, row, rows);
+    cw_projection_lattice(p);
+    *out = p;
+    p = NULL;
+done:
+    cw_projection_free(p);
+    free(row);
+    return code;
+}
+
+void cw_projection_free(cw_projection *p)
+{
+    if (p == NULL)
+        return;
+    free(p->variety_from);
+    free(p->cohort);
+    free(p);
+}
+
+static cohorts run_of(const cw_projection *p, size_t variety, size_t from, size_t to)
+{
+    return (cohorts){ .at = p->cohort + from,
+                      .n = to - from,
+                      .variety = variety,
+                      .unknown = { 1.0, 1.0, 1.0, 1.0 },
+                      .rot_clumps = true,
+                      .rot_divisions = true,
+                      .shrivel = true };
+}
+
+cohorts cw_projection_cohorts(const cw_projection *p, size_t variety)
+{
+    return run_of(p, variety, p->variety_from[variety], p->variety_from[variety + 1]);
+}
+
+void cw_projection_variety(const cw_projection *p, size_t variety, cw_distribution *out)
+{
+    cohorts c = cw_projection_cohorts(p, variety);
+    cw_projection_law(p, &c, out);
+}
+
+void cw_projection_lot(const cw_projection *p, size_t lot, cw_distribution *out)
+{
+    cohorts c = run_of(p, p->in.lot_variety[lot], p->lot_from[lot], p->lot_to[lot]);
+    cw_projection_law(p, &c, out);
+}
+
+typedef struct all {
+    const cw_projection *p;
+    cw_distribution *out;
+} all;
+
+static void one(void *context, unsigned worker, size_t i)
+{
+    (void)worker;
+    all *a = context;
+    cw_projection_variety(a->p, i, &a->out[i]);
+}
+
+void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution *out)
+{
+    all a = { p, out };
+    cw_parallel_for(threads, p->in.varieties, one, &a);
+}

@@ -1,0 +1,71 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_MODEL_PROJECTION_INNER_H
+#define CW_MODEL_PROJECTION_INNER_H
+
+/* What the files of the projection share; nobody else includes this.
+ *
+ *     projection.c        puts the input in order, asks for laws
+ *     projection_nodes.c  nodes of the lattice -> cumulants of S at each node
+ *     projection_law.c    cumulants at the nodes -> distribution
+ *     projection_why.c    the same nodes with parts switched off
+ *     projection_joint.c  all varieties together */
+
+#include "model/projection.h"
+
+#include <stdbool.h>
+
+/* What is not known has four sides. On each, a node stands at some point of the posterior's mixture and at z
+ * standard deviations from that point's mean; the rest of the normal spread, tau, stays with the node and is
+ * treated locally (a normal law is a mixture of narrower normals: z^2 on average + tau^2 = 1). So the law of
+ * S is smooth with few nodes. The lattice is rank-1 with a generator found by search for even two-sided
+ * projections. */
+#define NODES 64
+#define SIDES 4
+enum { RATE, CLUMP_ROT, DIVISION_ROT, DRYING };
+
+typedef struct side {
+    const cw_latent *known; /* NULL: nothing to know */
+    unsigned point[NODES];
+    double z[NODES];
+    double tau[NODES];
+    double weight[NODES]; /* of the node as seen from this side; mean 1 */
+} side;
+
+struct cw_projection {
+    cw_projection_input in;
+    side side[SIDES];
+    cw_stock *cohort;     /* sorted by variety, lot, stage and clocks; like ones merged; none empty */
+    size_t *variety_from; /* [varieties + 1] into cohort */
+    size_t *lot_from;     /* [lots] */
+    size_t *lot_to;
+};
+
+/* A run of cohorts of one variety, and how much of what is not known is still not known (1: all of it, 0:
+ * nothing). */
+typedef struct cohorts {
+    const cw_stock *at;
+    size_t n;
+    size_t variety;
+    double unknown[SIDES];
+    bool rot_clumps, rot_divisions, shrivel; /* false: as if there were none */
+} cohorts;
+
+typedef struct nodes {
+    double weight[NODES];                   /* sum 1 */
+    double k1[NODES], k2[NODES], k3[NODES]; /* cumulants of S, what is local included */
+    double chance[NODES];                   /* the part of k2 that is chance, not ignorance */
+    double slope[SIDES][NODES];             /* d k1 / d (eta, log h1, log h2, z of drying) */
+    /* what the exact law of few clumps needs, at the node itself (nothing local) */
+    double rate[NODES], phi[NODES], h1[NODES], h2[NODES], dry[NODES];
+} nodes;
+
+void cw_projection_lattice(cw_projection *p);
+cohorts cw_projection_cohorts(const cw_projection *p, size_t variety);
+void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
+void cw_projection_moments(const nodes *n, double *mean, double *variance);
+void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
+
+/* Mean and total spread of one side's linear predictor for a variety at a point. */
+double cw_projection_spread(const cw_latent *l, size_t point, size_t variety);
+
+#endif

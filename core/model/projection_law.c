@@ -1,0 +1,273 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/projection_inner.h"
+
+#include "model/special.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define REACH      6.0  /* standard deviations of a node's law that are laid out */
+#define SMALL_SD   4.0  /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
+#define SKEWED     0.25 /* squared skewness above which the same */
+#define FEW_CLUMPS 6    /* up to here the law of clumps is enumerated */
+#define FEW_COUNT  120  /* of divisions in such a law */
+
+/* Cells that the nodes' laws are added into. */
+typedef struct grid {
+    int64_t first, step;
+    size_t cells;
+    double mass[CW_DISTRIBUTION_CELLS];
+} grid;
+
+static void add_at(grid *g, int64_t k, double mass)
+{
+    int64_t cell = (k - g->first) / g->step;
+    if (k >= g->first && cell < (int64_t)g->cells)
+        g->mass[cell] += mass;
+}
+
+/* An (a, b, 0) law by its mean and phi: chance of `k`, and the next by p(k + 1) = p(k) (a + b / (k + 1)). */
+typedef struct ab0 {
+    double a, b;
+    double start;
+    int64_t from;
+} ab0;
+
+static ab0 ab0_from(double mean, double phi, int64_t from)
+{
+    ab0 law = { .from = from };
+    if (phi > 1.0 + 1e-6) {
+        double size = mean / (phi - 1.0);
+        law.a = (phi - 1.0) / phi;
+        law.b = law.a * (size - 1.0);
+        law.start = cw_negbin_pmf(from, size, mean);
+    } else if (phi > 1.0 - 1e-6) {
+        law.b = mean;
+        law.start = cw_poisson_pmf(from, mean);
+    } else {
+        /* whole trials that hold the mean, as the sampler does */
+        double trials = ceil(mean / (1.0 - phi) - 1e-9), p = fmin(mean / trials, 1.0 - 1e-12);
+        law.a = -p / (1.0 - p);
+        law.b = -law.a * (trials + 1.0);
+        law.start = cw_binomial_pmf(from, (int64_t)trials, p);
+    }
+    return law;
+}
+
+/* A node whose law is narrow or lopsided: shift + (a, b, 0), the shift and phi from three cumulants. For the
+ * whole family k3 = k2 (2 phi - 1). */
+static void add_lattice_law(grid *g, double weight, double k1, double k2, double k3)
+{
+    if (k2 < 1e-9) {
+        double floor_k = floor(k1), part = k1 - floor_k;
+        add_at(g, (int64_t)floor_k, weight * (1.0 - part));
+        add_at(g, (int64_t)floor_k + 1, weight * part);
+        return;
+    }
+    double phi = fmax(0.5 * (k3 / k2 + 1.0), 0.02);
+    double shift = floor(fmax(0.0, k1 - k2 / phi) + 0.5);
+    if (k1 - shift < 1e-9)
+        shift = fmax(0.0, shift - 1.0);
+    double mean = k1 - shift;
+    phi = k2 / mean;
+    double sd = sqrt(k2);
+    int64_t from = (int64_t)fmax(0.0, floor(mean - REACH * sd - 2.0));
+    ab0 law = ab0_from(mean, phi, from);
+    double p = law.start, end = mean + REACH * sd + 12.0 * fmax(1.0, phi);
+    int64_t k = from + (int64_t)shift;
+    for (double i = (double)from + 1.0; i < end; i += 1.0, k++) {
+        add_at(g, k, weight * p);
+        p *= law.a + law.b / i;
+        if (p <= 0.0)
+            break;
+    }
+}
+
+/* A wide node: normal density with the first Edgeworth term at cell middles, by recurrence. */
+static void add_smooth_law(grid *g, double weight, double k1, double k2, double k3)
+{
+    double step = (double)g->step, sd = sqrt(k2), skew = k3 / (k2 * sd) / 6.0, d = step / sd;
+    double middle = (double)g->first + 0.5 * (step - 1.0);
+    double low = (k1 - REACH * sd - middle) / step, high = (k1 + REACH * sd - middle) / step;
+    size_t from = low > 0.0 ? (size_t)low : 0;
+    size_t to = high < 0.0 ? 0 : (size_t)high + 1;
+    to = to > g->cells ? g->cells : to;
+    double w = (middle + (double)from * step - k1) / sd;
+    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d),
+           shrink = exp(-d * d);
+    for (size_t c = from; c < to; c++) {
+        double lean = 1.0 + skew * w * (w * w - 3.0);
+        g->mass[c] += lean > 0.0 ? density * lean : 0.0;
+        density *= ratio;
+        ratio *= shrink;
+        w += d;
+    }
+}
+
+static void lay_grid(grid *g, const nodes *n)
+{
+    double low = INFINITY, high = 0.0;
+    for (size_t j = 0; j < NODES; j++) {
+        double sd = sqrt(n->k2[j]), tail = n->k2[j] > 1e-9 ? fmax(0.0, n->k3[j] / n->k2[j]) : 0.0;
+        low = fmin(low, n->k1[j] - REACH * sd);
+        high = fmax(high, n->k1[j] + REACH * sd + 6.0 * tail);
+    }
+    g->first = (int64_t)fmax(0.0, floor(low) - 1.0);
+    int64_t width = (int64_t)ceil(high) + 2 - g->first;
+    g->step = (width + CW_DISTRIBUTION_CELLS - 1) / CW_DISTRIBUTION_CELLS;
+    g->cells = (size_t)((width + g->step - 1) / g->step);
+    memset(g->mass, 0, g->cells * sizeof *g->mass);
+}
+
+/* Turns cell masses into a distribution function; cells of no chance at both ends are cut. */
+static void finish(const grid *g, double mean, double variance, cw_distribution *out)
+{
+    double total = 0.0;
+    for (size_t c = 0; c < g->cells; c++)
+        total += g->mass[c];
+    size_t from = 0, to = g->cells;
+    double cut = 1e-10 * total, low = 0.0, high = 0.0;
+    while (from + 1 < to && low + g->mass[from] <= cut)
+        low += g->mass[from++];
+    while (to > from + 1 && high + g->mass[to - 1] <= cut)
+        high += g->mass[--to];
+    out->first = g->first + (int64_t)from * g->step;
+    out->step = g->step;
+    out->cells = to - from;
+    out->mean = mean;
+    out->variance = variance;
+    double run = low;
+    for (size_t c = from; c < to; c++) {
+        run += g->mass[c];
+        out->cdf[c - from] = run / total;
+    }
+    out->cdf[out->cells - 1] = 1.0;
+}
+
+/* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals. */
+static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double *pmf)
+{
+    double thin = 1.0 + (phi - 1.0) * s;
+    memset(pmf, 0, FEW_COUNT * sizeof *pmf);
+    for (int64_t sound = 0; sound <= n; sound++) {
+        double weight = cw_binomial_pmf(sound, n, q), mean = (double)sound * rate * s;
+        if (mean < 1e-12) {
+            pmf[0] += weight;
+            continue;
+        }
+        ab0 law = ab0_from(mean, thin, 0);
+        double p = law.start;
+        for (size_t k = 0; k < FEW_COUNT && p > 0.0; k++) {
+            pmf[k] += weight * p;
+            p *= law.a + law.b / ((double)k + 1.0);
+        }
+    }
+    size_t length = FEW_COUNT;
+    while (length > 1 && pmf[length - 1] < 1e-13)
+        length--;
+    return length;
+}
+
+static size_t divisions_pmf(int64_t n, double s, double *pmf)
+{
+    for (int64_t k = 0; k <= n; k++)
+        pmf[k] = cw_binomial_pmf(k, n, s);
+    return (size_t)n + 1;
+}
+
+static size_t convolve(double *a, size_t an, const double *b, size_t bn)
+{
+    double sum[FEW_COUNT] = { 0 };
+    size_t n = an + bn - 1 < FEW_COUNT ? an + bn - 1 : FEW_COUNT;
+    for (size_t i = 0; i < an; i++) {
+        for (size_t k = 0; k < bn && i + k < n; k++)
+            sum[i + k] += a[i] * b[k];
+    }
+    memcpy(a, sum, n * sizeof *a);
+    return n;
+}
+
+static double sound_share(const cw_projection *p, const cohorts *c, size_t lot, double from, double to,
+                          double z)
+{
+    if (p->in.shrink == NULL || !c->shrivel || to <= from)
+        return 1.0;
+    cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, lot, from, to);
+    return cw_shrink_sound(&stretch, z);
+}
+
+/* Few clumps and few divisions: every node's law by enumeration. */
+static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, cw_distribution *out)
+{
+    double total[FEW_COUNT] = { 0 }, mean = 0.0, variance = 0.0;
+    for (size_t j = 0; j < NODES; j++) {
+        double sum[FEW_COUNT] = { 1.0 }, pmf[FEW_COUNT];
+        size_t length = 1;
+        for (size_t i = 0; i < c->n; i++) {
+            const cw_stock *t = &c->at[i];
+            double s = exp(-n->h2[j] * t->division_weeks) *
+                       sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, n->dry[j]);
+            size_t more = 0;
+            if (t->stage == CW_CLUMP) {
+                double q = exp(-n->h1[j] * t->clump_weeks) *
+                           sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, n->dry[j]);
+                more = clumps_pmf(t->count, q, n->rate[j], n->phi[j], s, pmf);
+            } else {
+                more = divisions_pmf(t->count, s, pmf);
+            }
+            length = convolve(sum, length, pmf, more);
+        }
+        for (size_t k = 0; k < length; k++)
+            total[k] += n->weight[j] * sum[k];
+    }
+    cw_projection_moments(n, &mean, &variance);
+    cw_distribution_from_pmf(out, 0, total, FEW_COUNT);
+    out->mean = mean;
+    out->variance = variance;
+}
+
+/* Enumeration must hold nearly all the mass at the node with the highest mean. */
+static bool are_few(const cohorts *c, const nodes *n)
+{
+    int64_t clumps = 0, divisions = 0;
+    for (size_t i = 0; i < c->n; i++) {
+        if (c->at[i].stage == CW_CLUMP)
+            clumps += c->at[i].count;
+        else
+            divisions += c->at[i].count;
+    }
+    if (clumps == 0 || clumps > FEW_CLUMPS || divisions > FEW_COUNT / 3)
+        return false;
+    double high = 0.0;
+    for (size_t j = 0; j < NODES; j++)
+        high = fmax(high, n->k1[j] + REACH * sqrt(n->k2[j]) + 6.0 * fmax(1.0, n->phi[j]));
+    return high < FEW_COUNT;
+}
+
+void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
+{
+    if (c->n == 0) {
+        cw_distribution_point(out, 0);
+        return;
+    }
+    nodes n;
+    cw_projection_nodes(p, c, &n);
+    if (are_few(c, &n)) {
+        exact_law(p, c, &n, out);
+        return;
+    }
+    grid g;
+    lay_grid(&g, &n);
+    for (size_t j = 0; j < NODES; j++) {
+        double skew2 = n.k2[j] > 0.0 ? n.k3[j] * n.k3[j] / (n.k2[j] * n.k2[j] * n.k2[j]) : 0.0;
+        if (n.k2[j] < SMALL_SD * SMALL_SD || skew2 > SKEWED)
+            add_lattice_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
+        else
+            add_smooth_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
+    }
+    double mean = 0.0, variance = 0.0;
+    cw_projection_moments(&n, &mean, &variance);
+    finish(&g, mean, variance, out);
+}
