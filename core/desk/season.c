@@ -34,6 +34,8 @@ static const setting settings[] = {
     { "ship_days", "30", WHOLE, 1, 365, NULL,
       "days from order to shipping when no week was promised (timetable own)" },
     { "refund_days", "7", WHOLE, 1, 90, NULL, "working days to refund (timetable own)" },
+    { "session_hours", "8", NUMBER, 0.01, 168, NULL, "hours after which an unused sign-in ends" },
+    { "session_days", "7", NUMBER, 0.01, 60, NULL, "days after which every sign-in ends" },
     { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
     { "sender", "", TEXT, 0, CW_MAX_NAME, NULL, "address that notices come from" },

@@ -1,0 +1,132 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/text.h"
+#include "desk/accounts.h"
+#include "desk/nursery_inside.h"
+#include "store/people.h"
+#include <sodium.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define HOUR_MS 3600000LL
+
+/* Argon2id of nothing that anybody has, so that an unknown name costs the same time as a wrong password. */
+#define NOBODY                                                                                               \
+    "$argon2id$v=19$m=65536,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
+
+static cw_role role_of(const char *word)
+{
+    cw_role role = CW_ROLE_NONE;
+    return cw_role_parse(word, &role) ? role : CW_ROLE_NONE;
+}
+
+cw_code cw_accounts_verify(cw_nursery *n, const char *name, const char *password, cw_identity *out,
+                           cw_error *err)
+{
+    cw_person_row row = { 0 };
+    char hash[crypto_pwhash_STRBYTES] = NOBODY;
+    bool found = false;
+    if (sodium_init() < 0)
+        return cw_error_set(err, CW_MACHINE, "the machine gives no random numbers");
+    cw_code code = cw_people_find(n->db, name, &found, &row, err);
+    if (code != CW_OK)
+        return code;
+    if (found)
+        cw_copy(hash, sizeof hash, row.password);
+    bool right = crypto_pwhash_str_verify(hash, password, strlen(password)) == 0;
+    sodium_memzero(row.password, sizeof row.password);
+    if (!right || !found || row.disabled)
+        return cw_error_set(err, CW_FORBIDDEN, "name or password is wrong");
+    *out = (cw_identity){ .person = row.id, .role = role_of(row.role), .until = CW_NO_INSTANT };
+    cw_copy(out->name, sizeof out->name, row.name);
+    return CW_OK;
+}
+
+/* How long a session lives unused and in all, milliseconds. */
+static cw_code lifetimes(cw_nursery *n, cw_instant *idle, cw_instant *whole, cw_error *err)
+{
+    double hours = 0, days = 0;
+    cw_code code = cw_nursery_number(n, "session_hours", &hours, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "session_days", &days, err);
+    *idle = (cw_instant)(hours * HOUR_MS);
+    *whole = (cw_instant)(days * CW_DAY_MS);
+    return code;
+}
+
+static cw_instant end_of(cw_instant since, cw_instant seen, cw_instant idle, cw_instant whole)
+{
+    return since + whole < seen + idle ? since + whole : seen + idle;
+}
+
+cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, char token[CW_TOKEN_TEXT],
+                         cw_error *err)
+{
+    char digest[65];
+    cw_instant idle = 0, whole = 0;
+    cw_code code = lifetimes(n, &idle, &whole, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    cw_accounts_new_token(token);
+    cw_accounts_new_token(identity->csrf);
+    cw_accounts_digest(token, digest);
+    identity->until = end_of(who->now, who->now, idle, whole);
+    code = cw_session_add(n->db, digest, identity->person, identity->csrf, who->now, err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_accounts_session(cw_nursery *n, const char *digest, cw_instant now, bool *found, cw_identity *out,
+                            cw_error *err)
+{
+    cw_session_row row = { 0 };
+    cw_instant idle = 0, whole = 0;
+    cw_code code = cw_session_find(n->db, digest, found, &row, err);
+    if (code == CW_OK)
+        code = lifetimes(n, &idle, &whole, err);
+    if (code != CW_OK || !*found)
+        return code;
+    *out = (cw_identity){ .person = row.person,
+                          .role = role_of(row.role),
+                          .until = end_of(row.since, row.seen, idle, whole) };
+    cw_copy(out->name, sizeof out->name, row.name);
+    cw_copy(out->csrf, sizeof out->csrf, row.csrf);
+    *found = now < out->until && out->role != CW_ROLE_NONE;
+    return CW_OK;
+}
+
+cw_code cw_accounts_key(cw_nursery *n, const char *digest, cw_instant now, bool *found, cw_identity *out,
+                        cw_error *err)
+{
+    cw_key_row row = { 0 };
+    cw_code code = cw_key_find(n->db, digest, found, &row, err);
+    if (code != CW_OK || !*found)
+        return code;
+    *out = (cw_identity){ .role = role_of(row.role), .until = row.expires_at };
+    cw_copy(out->name, sizeof out->name, row.name);
+    *found = !row.disabled && (row.expires_at == CW_NO_INSTANT || now < row.expires_at) &&
+             out->role != CW_ROLE_NONE;
+    return CW_OK;
+}
+
+cw_code cw_accounts_seen(cw_nursery *n, const char *digest, cw_instant now, cw_error *err)
+{
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, cw_session_seen(n->db, digest, now, err), err) : code;
+}
+
+cw_code cw_accounts_close(cw_nursery *n, const char *digest, cw_error *err)
+{
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, cw_session_end(n->db, digest, err), err) : code;
+}
+
+cw_code cw_accounts_expire(cw_nursery *n, cw_instant now, cw_error *err)
+{
+    cw_instant idle = 0, whole = 0;
+    cw_code code = lifetimes(n, &idle, &whole, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, cw_session_expire(n->db, now - whole, now - idle, err), err) : code;
+}

@@ -1,0 +1,139 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_CLI_H
+#define CW_SERVER_CLI_H
+
+#include "base/csv.h"
+#include "base/table.h"
+#include "desk/nursery.h"
+
+/* What a verb is, and what it may use. A verb is one file: an option table and one function that opens the
+ * nursery, calls one desk function and shows the answer. Its line in verbs.def puts it on the command line,
+ * into `help` and into the man page. `--help`, `--csv`, `--json` and `--today DATE` are every verb's and
+ * stand in no table.
+ *
+ * USAGE (server/cli/offer.c):
+ *
+ *     static const cw_option options[] = {
+ *         { "--confidence", CW_OPT_REAL, "P", "chance that a variety is not short (default: the setting)",
+ * .low = 0.5, .high = 0.9999 }, { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release" }, { 0
+ * },
+ *     };
+ *     static cw_code run(cw_call *call, cw_error *err)
+ *     {
+ *         cw_nursery *n = NULL;
+ *         cw_table t = { 0 };
+ *         cw_code code = cw_call_open(call, cw_call_flag(call, "--commit") ? CW_WORK : CW_LOOK, &n, err);
+ *         if (code == CW_OK)
+ *             code = cw_offering_plan(n, &call->who, cw_call_real(call, "--confidence", 0), &t, err);
+ *         if (code == CW_OK)
+ *             code = cw_call_show(call, &t, err);
+ *         cw_table_free(&t);
+ *         cw_nursery_close(n);
+ *         return code;
+ *     }
+ *     const cw_verb cw_verb_offer = { "offer", "NURSERY.db", "catalogue quantities", "...", "clumpwise offer
+ * ...", options, 1, 1, run };
+ */
+typedef enum cw_option_kind {
+    CW_OPT_FLAG, /* stands alone */
+    CW_OPT_TEXT,
+    CW_OPT_WORD,  /* one of `words` */
+    CW_OPT_INT,   /* within low .. high (both 0: any) */
+    CW_OPT_REAL,  /* within low .. high (both 0: any) */
+    CW_OPT_MONEY, /* decimal amount, not negative */
+    CW_OPT_DAY,   /* 2032-04-19 */
+    CW_OPT_WEEK,  /* 2032-W16 */
+} cw_option_kind;
+
+typedef struct cw_option {
+    const char *name; /* "--ship" */
+    cw_option_kind kind;
+    const char *value; /* what help calls its value, "DATE"; NULL for a flag */
+    const char *help;  /* one clause, no full stop */
+    double low, high;  /* CW_OPT_INT, CW_OPT_REAL */
+    const char *words; /* CW_OPT_WORD: "first-come|pro-rata|one-each-first" */
+    bool required;
+} cw_option;
+
+typedef struct cw_call cw_call;
+
+typedef struct cw_verb {
+    const char *name;         /* "project" */
+    const char *arguments;    /* as help shows them: "NURSERY.db FILE..." */
+    const char *summary;      /* one clause for the list of verbs */
+    const char *about;        /* a paragraph for its own help */
+    const char *example;      /* one full command line */
+    const cw_option *options; /* ends with a zeroed one; may be NULL */
+    int least, most;          /* how many arguments, the nursery file counted; most < 0 = no end */
+    cw_code (*run)(cw_call *call, cw_error *err);
+} cw_verb;
+
+extern const cw_verb *const cw_verbs[]; /* ends with NULL; in the order of help */
+
+typedef enum cw_show { CW_SHOW_PEOPLE, CW_SHOW_CSV, CW_SHOW_JSON } cw_show;
+
+#define CW_MAX_OPTIONS 32
+#define CW_CALL_ACTOR  64
+
+/* One run of a verb. Verb files read `arguments`, `who` and `show`; the rest is cli.c's. */
+struct cw_call {
+    const cw_verb *verb;
+    const char *const *arguments; /* [0] is the nursery file; borrowed from main */
+    int count;
+    cw_asker who; /* actor: login name; role owner; today and now are set by cw_call_open */
+    cw_show show;
+    cw_day today;                       /* of --today, else CW_NO_DAY */
+    const char *values[CW_MAX_OPTIONS]; /* by the option's index; NULL when it was not given */
+    char actor[CW_CALL_ACTOR];
+    bool bar;       /* a progress bar stands on the terminal */
+    int64_t bar_at; /* when it was last drawn, milliseconds */
+};
+
+/* Opens arguments[0] and fixes who.today and who.now: of --today, else of the clock in the nursery's time
+ * zone. */
+cw_code cw_call_open(cw_call *call, cw_access access, cw_nursery **out, cw_error *err) CW_MUST_CHECK;
+
+/* Sets who.today and who.now for a verb that opens no existing nursery (`new`); timezone may be NULL for UTC.
+ */
+void cw_call_clock(cw_call *call, const char *timezone);
+
+/* Values of options; `otherwise` when the option was not given. An option that is not in the verb's table is
+ * a programming error. Texts are borrowed from the command line. */
+bool cw_call_given(const cw_call *call, const char *option);
+bool cw_call_flag(const cw_call *call, const char *option);
+const char *cw_call_text(const cw_call *call, const char *option, const char *otherwise);
+int64_t cw_call_int(const cw_call *call, const char *option, int64_t otherwise);
+double cw_call_real(const cw_call *call, const char *option, double otherwise);
+cw_cents cw_call_money(const cw_call *call, const char *option, cw_cents otherwise);
+cw_day cw_call_day(const cw_call *call, const char *option, cw_day otherwise);
+cw_week cw_call_week(const cw_call *call, const char *option, cw_week otherwise);
+
+/* The result, to standard output: a table for people, CSV or JSON as asked. A document that is no table
+ * (JSON) is shown as JSON under --json and under anything else when there is no other form of it. */
+cw_code cw_call_show(cw_call *call, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+cw_code cw_call_show_json(cw_call *call, const json_t *document, cw_error *err) CW_MUST_CHECK;
+cw_sink cw_call_output(cw_call *call); /* standard output itself, for plain text such as a printed walk */
+
+/* A line for the person, to standard error; a newline is added. */
+void cw_call_say(cw_call *call, const char *format, ...) CW_PRINTF(2, 3);
+
+/* The listed errors of a load, to standard error: those kept, then how many more. */
+void cw_call_say_errors(cw_call *call, const cw_error_list *errors);
+
+/* For verbs that do several things, told by the word after the nursery file ("user FILE add NAME"): opens the
+ * nursery as the action needs and runs it. `actions` ends with a zeroed one; `usage` is the error when none
+ * fits. */
+typedef struct cw_action {
+    const char *word;
+    int names; /* how many arguments follow the word: 0 or 1 */
+    cw_access access;
+    cw_code (*run)(cw_call *call, cw_nursery *n, const char *name,
+                   cw_error *err); /* name is NULL without one */
+} cw_action;
+cw_code cw_call_action(cw_call *call, const cw_action *actions, const char *usage,
+                       cw_error *err) CW_MUST_CHECK;
+
+/* The program: finds the verb of argv[1], parses, runs it, and gives the exit status. */
+int cw_cli(int argc, const char *const argv[]);
+
+#endif

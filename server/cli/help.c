@@ -1,0 +1,159 @@
+/* SPDX-License-Identifier: MIT */
+#include <stdio.h>
+#include <string.h>
+
+#include "cli/inside.h"
+
+#include "base/banned.h"
+
+#define WRAP_AT 78
+
+/* Words of `s` in lines of at most WRAP_AT characters, each after `indent` spaces. */
+static void wrap(cw_text *out, const char *s, size_t indent)
+{
+    size_t at = 0;
+    while (*s) {
+        size_t n = strcspn(s, " \n");
+        if (at > 0 && indent + at + 1 + n > WRAP_AT) {
+            cw_text_addc(out, '\n');
+            at = 0;
+        }
+        if (at == 0)
+            cw_text_addf(out, "%*s", (int)indent, "");
+        else
+            cw_text_addc(out, ' ');
+        cw_text_addn(out, s, n);
+        at += n + (at > 0);
+        s += n;
+        if (*s == '\n') {
+            cw_text_addc(out, '\n');
+            at = 0;
+        }
+        s += *s != '\0';
+    }
+    cw_text_addc(out, '\n');
+}
+
+static void option_line(cw_text *out, const cw_option *o)
+{
+    char left[80];
+    const char *value = o->kind == CW_OPT_WORD ? o->words : o->value;
+    snprintf(left, sizeof left, "%s%s%s", o->name, value ? " " : "", value ? value : "");
+    cw_text_addf(out, "  %-30s", left);
+    if (strlen(left) > 29)
+        cw_text_addf(out, "\n%32s", "");
+    cw_text_addf(out, "%s%s\n", o->help, o->required ? " (required)" : "");
+}
+
+static void all_verbs(cw_text *out)
+{
+    cw_text_add(out, "clumpwise: from clumps in the cellar to quantities in the catalogue, fair shares and a "
+                     "pick list.\n\n"
+                     "  clumpwise VERB NURSERY.db [options]\n\n");
+    for (size_t i = 0; cw_verbs[i]; i++)
+        cw_text_addf(out, "  %-12s%s\n", cw_verbs[i]->name, cw_verbs[i]->summary);
+    cw_text_add(out,
+                "\n'clumpwise VERB --help' explains a verb; 'clumpwise help --man' writes the manual page.\n"
+                "Exit status: 0 done; 1 the data or the request is wrong; 2 the call is wrong; 3 the machine "
+                "failed.\n");
+}
+
+void cw_help_text(const cw_verb *verb, cw_text *out)
+{
+    size_t n = 0;
+    const cw_option *common = cw_cli_common(&n);
+    if (verb == NULL) {
+        all_verbs(out);
+        return;
+    }
+    cw_text_addf(out, "clumpwise %s %s [options]\n\n", verb->name, verb->arguments);
+    wrap(out, verb->about, 0);
+    cw_text_add(out, "\nOptions:\n");
+    for (const cw_option *o = verb->options; o && o->name; o++)
+        option_line(out, o);
+    for (size_t i = 0; i < n; i++)
+        option_line(out, &common[i]);
+    cw_text_addf(out, "\nExample:\n  %s\n", verb->example);
+}
+
+/* A hyphen that begins an option, and a backslash, mean something to roff. */
+static void roff(cw_text *out, const char *s)
+{
+    for (; *s; s++) {
+        if (*s == '-' || *s == '\\')
+            cw_text_addc(out, '\\');
+        cw_text_addc(out, *s);
+    }
+}
+
+static void man_option(cw_text *out, const cw_option *o)
+{
+    const char *value = o->kind == CW_OPT_WORD ? o->words : o->value;
+    cw_text_add(out, ".TP\n.B ");
+    roff(out, o->name);
+    cw_text_addc(out, ' ');
+    roff(out, value ? value : "");
+    cw_text_addc(out, '\n');
+    roff(out, o->help);
+    cw_text_add(out, o->required ? " (required)\n" : "\n");
+}
+
+void cw_help_man(cw_text *out)
+{
+    size_t n = 0;
+    const cw_option *common = cw_cli_common(&n);
+    cw_text_addf(out, ".TH CLUMPWISE 1 \"\" \"clumpwise %s\" \"User commands\"\n.SH NAME\nclumpwise \\- ",
+                 CW_VERSION);
+    roff(out, "from clumps in the cellar to catalogue quantities, fair shares and a pick list");
+    cw_text_add(out,
+                "\n.SH SYNOPSIS\n.B clumpwise\n.I VERB NURSERY.db\n[options]\n.SH OPTIONS OF EVERY VERB\n");
+    for (size_t i = 0; i < n; i++)
+        man_option(out, &common[i]);
+    cw_text_add(out, ".SH VERBS\n");
+    for (size_t i = 0; cw_verbs[i]; i++) {
+        cw_text_addf(out, ".SS clumpwise %s ", cw_verbs[i]->name);
+        roff(out, cw_verbs[i]->arguments);
+        cw_text_addc(out, '\n');
+        roff(out, cw_verbs[i]->about);
+        cw_text_addc(out, '\n');
+        for (const cw_option *o = cw_verbs[i]->options; o && o->name; o++)
+            man_option(out, o);
+        cw_text_add(out, ".PP\nExample:\n.PP\n.nf\n");
+        roff(out, cw_verbs[i]->example);
+        cw_text_add(out, "\n.fi\n");
+    }
+    cw_text_add(
+        out,
+        ".SH EXIT STATUS\n0 done; 1 the data or the request is wrong, nothing changed; 2 the call is wrong; "
+        "3 the machine failed.\n");
+}
+
+static cw_code print(cw_text *text, cw_error *err)
+{
+    cw_code code = cw_text_check(text, err);
+    if (code == CW_OK)
+        code = cw_output_write(text->data, text->length, err);
+    cw_text_free(text);
+    return code;
+}
+
+cw_code cw_help_print(const cw_verb *verb, cw_error *err)
+{
+    cw_text text = CW_TEXT((size_t)1 << 20);
+    cw_help_text(verb, &text);
+    return print(&text, err);
+}
+
+cw_code cw_help_print_man(cw_error *err)
+{
+    cw_text text = CW_TEXT((size_t)1 << 20);
+    cw_help_man(&text);
+    return print(&text, err);
+}
+
+cw_code cw_help_version(cw_error *err)
+{
+    cw_text text = CW_TEXT(256);
+    cw_text_addf(&text, "clumpwise %s\n", CW_VERSION);
+    return print(&text, err);
+}

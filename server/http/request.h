@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_REQUEST_H
+#define CW_SERVER_REQUEST_H
+
+#include "http/route.h"
+#include "http/uri.h"
+
+/* Inside of http/: one request from its first byte to its reply. It is made when the request line is known
+ * and freed when the library has sent the reply. Owner at any moment: the library's thread, or (while the
+ * connection is suspended) the one worker that runs it. No lock is needed. */
+struct cw_server;
+struct MHD_Connection;
+
+#define CW_MAX_KEY_BYTES 200 /* Idempotency-Key */
+
+struct cw_request {
+    struct cw_server *server;
+    struct MHD_Connection *connection;
+    struct cw_wire *wire; /* the connection's deadline, http/wire.h */
+    cw_uri uri;
+    cw_error uri_error;
+    cw_method method;
+    const cw_route *route;
+    cw_path_param params[CW_MAX_PATH_PARAMS];
+    cw_text body;
+    json_t *json; /* the body, once read */
+
+    cw_asker who;
+    char actor[CW_MAX_NAME + 1];
+    char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */
+    char token[65];                 /* digest of the session token that came, empty: none */
+    char address[64];               /* of the client, for throttling */
+    char none_match[128];           /* If-None-Match */
+    bool gzip_ok;                   /* the client takes gzip */
+
+    unsigned status; /* 0: no reply yet */
+    const char *type;
+    cw_text reply;
+    bool gzipped;
+    char name[128]; /* Content-Disposition */
+    char etag[96];
+    char cookie[256]; /* Set-Cookie */
+    char allow[64];   /* Allow, with 405 */
+    int retry_after;  /* seconds, with 429 and 503 */
+    json_t *errors;   /* members of a problem's "errors" */
+    cw_handler then;  /* second step on the writer, see cw_request_then_write */
+
+    struct cw_request *next; /* in a queue */
+    int64_t give_up;         /* ticks after which waiting is pointless */
+    bool started, done;
+};
+
+void cw_request_free(cw_request *q);
+
+/* The rest of the work is done by `step` on the writer; for routes that compute first and then record. */
+void cw_request_then_write(cw_request *q, cw_handler step);
+
+/* Turns the error into the reply. */
+void cw_reply_problem(cw_request *q, const cw_error *err);
+void cw_reply_problem_as(cw_request *q, unsigned status, const char *type, const char *detail);
+unsigned cw_code_status(cw_code code);
+
+/* gzip, when it is worth it and the client takes it. */
+void cw_reply_squeeze(cw_request *q);
+bool cw_gzip(const char *bytes, size_t n, int level, cw_text *out);
+
+#endif

@@ -1,0 +1,154 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_ROUTE_H
+#define CW_SERVER_ROUTE_H
+
+#include "base/csv.h"
+#include "base/limits.h"
+#include "base/table.h"
+#include "desk/nursery.h"
+
+/* What a route is, and what a handler may use. routes/routes.def is the one table of all routes: method,
+ * path, access, who may, body cap, handler. A handler (routes/<family>.c, under 40 lines) reads path, query
+ * and body, makes one desk call and replies; it knows no HTTP library, no SQL and no thread.
+ *
+ * USAGE (routes/cellar.c):
+ *
+ *     struct dividing { const char *lot; cw_day day; int64_t clumps, saleable, blind; };
+ *     static const cw_member dividing_shape[] = {
+ *         { "lot", CW_M_TEXT, offsetof(struct dividing, lot), true, 0, CW_MAX_CODE },
+ *         { "divided_on", CW_M_DAY, offsetof(struct dividing, day), true },
+ *         { "clumps", CW_M_INT, offsetof(struct dividing, clumps), true, 0, CW_MAX_CLUMPS },
+ *         { "blind", CW_M_INT, offsetof(struct dividing, blind), false, 0, CW_MAX_DIVISIONS },
+ *         { 0 },
+ *     };
+ *     cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
+ *     {
+ *         struct dividing d = { 0 };
+ *         cw_table t = { 0 };
+ *         cw_code code = cw_body_read(q, dividing_shape, &d, err);
+ *         if (code == CW_OK)
+ *             code = cw_cellar_divide(n, cw_request_asker(q), &..., &t, err);
+ *         if (code == CW_OK)
+ *             code = cw_reply_table(q, 201, &t, err);
+ *         cw_table_free(&t);
+ *         return code;
+ *     }
+ *
+ * An error that a handler returns becomes an RFC 9457 problem with the status of its code (error.h).
+ *
+ * Threads: a LOOK handler runs on a reader with a CW_LOOK nursery. A WORK handler runs on the one writer,
+ * inside a group commit: its desk function's transaction is a savepoint of the group, and the reply leaves
+ * only after the group's COMMIT. Nothing a handler gets may be kept after it returns. */
+typedef struct cw_request cw_request;
+typedef cw_code (*cw_handler)(cw_request *q, cw_nursery *n, cw_error *err);
+
+typedef enum cw_method { CW_GET, CW_POST, CW_PUT, CW_PATCH, CW_DELETE } cw_method;
+
+typedef enum cw_route_access {
+    CW_ROUTE_LOOK,   /* reads */
+    CW_ROUTE_TAGGED, /* reads what revision, day and query wholly decide: carries an ETag, may be answered by
+                        304 */
+    CW_ROUTE_SLOW,   /* reads, and costs a processor for long (a password's hash): at most two at a time */
+    CW_ROUTE_WORK,   /* writes */
+} cw_route_access;
+
+/* Who may: bits of cw_role. ANYBODY is also for those who have not signed in. */
+#define CW_MAY(role)   (1u << (role))
+#define CW_MAY_OWNER   CW_MAY(CW_ROLE_OWNER)
+#define CW_MAY_OFFICE  (CW_MAY_OWNER | CW_MAY(CW_ROLE_OFFICE))
+#define CW_MAY_PACK    (CW_MAY_OFFICE | CW_MAY(CW_ROLE_PACKER))
+#define CW_MAY_CELLAR  (CW_MAY_OWNER | CW_MAY(CW_ROLE_CELLAR))
+#define CW_MAY_STAFF   (CW_MAY_PACK | CW_MAY(CW_ROLE_CELLAR)) /* everyone who works here */
+#define CW_MAY_SHOP    (CW_MAY_OFFICE | CW_MAY(CW_ROLE_SHOP))
+#define CW_MAY_ANYKEY  (CW_MAY_STAFF | CW_MAY(CW_ROLE_SHOP))
+#define CW_MAY_ANYBODY 0xFFFFu
+
+/* Body caps: a route without a body has none. */
+#define CW_NO_BODY    0
+#define CW_SMALL_BODY (64 * 1024)
+#define CW_BIG_BODY   (4 * 1024 * 1024)
+
+typedef struct cw_route {
+    cw_method method;
+    const char *path; /* "/api/varieties/{code}": a {name} takes one segment */
+    cw_route_access access;
+    unsigned may;
+    size_t body_cap; /* bytes */
+    cw_handler handler;
+} cw_route;
+
+extern const cw_route cw_routes[]; /* ends with a NULL path */
+
+#define ROUTE(method, path, access, may, cap, handler)                                                       \
+    cw_code cw_route_##handler(cw_request *q, cw_nursery *n, cw_error *err);
+#include "routes/routes.def"
+#undef ROUTE
+
+/* The route of a method and a path (still escaped), and the pieces for its {names}. NULL if there is none;
+ * then *other tells whether another method has one (405, not 404). */
+#define CW_MAX_PATH_PARAMS 3
+typedef struct cw_path_param {
+    const char *name; /* into the pattern, not ended by NUL */
+    size_t name_length;
+    char value[CW_MAX_NAME + 1];
+} cw_path_param;
+const cw_route *cw_route_find(cw_method method, const char *path, cw_path_param params[CW_MAX_PATH_PARAMS],
+                              bool *other);
+
+/* What is asked. Texts are borrowed from the request; they are valid UTF-8 without NUL. */
+const cw_asker *cw_request_asker(const cw_request *q);
+const char *cw_path_text(const cw_request *q, const char *name);
+cw_code cw_path_int(const cw_request *q, const char *name, int64_t *out,
+                    cw_error *err) CW_MUST_CHECK; /* >= 0 */
+
+typedef enum cw_member_kind {
+    CW_M_TEXT,    /* const char *; at most `high` bytes (0: CW_MAX_NOTE), control characters refused */
+    CW_M_WORD,    /* const char *; one of `words` */
+    CW_M_INT,     /* int64_t within low .. high (both 0: any) */
+    CW_M_REAL,    /* double within low .. high (both 0: any) */
+    CW_M_MONEY,   /* cw_cents; in JSON a decimal string, or a number */
+    CW_M_DAY,     /* cw_day */
+    CW_M_INSTANT, /* cw_instant */
+    CW_M_WEEK,    /* cw_week */
+    CW_M_BOOL,    /* bool; in a query 1, 0, yes, no, true, false */
+    CW_M_JSON,    /* const json_t *; any value, for the handler to read on; not in a query */
+} cw_member_kind;
+
+/* One member of a JSON object, or one parameter of a query, and where in the handler's struct it goes. */
+typedef struct cw_member {
+    const char *name;
+    cw_member_kind kind;
+    size_t offset;
+    bool required;
+    double low, high;
+    const char *words; /* CW_M_WORD: "counted|projected" */
+} cw_member;
+
+/* Reads into `out` by the shape (which ends with a zeroed member). A member that is absent or null leaves out
+ * as the caller set it; one that the shape does not name is refused. A NULL shape: no parameter is taken. */
+cw_code cw_query_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_body_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err) CW_MUST_CHECK;
+
+/* The body itself, when it is a list or either; and an object inside it, `row` being its 1-based place (0:
+ * none). */
+cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, void *out,
+                       cw_error *err) CW_MUST_CHECK;
+
+/* Replies. One is set for each request; a later one replaces it. */
+cw_code cw_reply_table(cw_request *q, unsigned status, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document,
+                           cw_error *err) CW_MUST_CHECK; /* NULL = no memory */
+cw_code cw_reply_text_take(cw_request *q, unsigned status, const char *type, cw_text *text,
+                           cw_error *err) CW_MUST_CHECK;
+cw_code cw_reply_none(cw_request *q); /* 204 */
+cw_sink cw_reply_sink(cw_request *q, unsigned status,
+                      const char *type); /* bytes as they come, into the reply */
+
+/* Lets a browser save the reply under this name (letters, digits, '-', '_', '.'). */
+void cw_reply_name(cw_request *q, const char *file_name);
+
+/* Errors beside the one that the handler returns; they stand in the problem's "errors". Copied. */
+void cw_reply_errors(cw_request *q, const cw_error_list *errors);
+
+#endif
