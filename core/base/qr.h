@@ -19,8 +19,7 @@ typedef struct cw_qr {
     uint8_t *dark; /* [width * width], rows from the top; 1 = dark */
 } cw_qr;
 
-/* CW_REFUSED if the text is empty, too long or not UTF-8. Free with cw_qr_free (right for a zeroed one too).
- */
+/* CW_REFUSED if the text is empty, too long or not UTF-8. Free with cw_qr_free (right for a zeroed one too). */
 cw_code cw_qr_encode(const char *text, cw_qr *out, cw_error *err) CW_MUST_CHECK;
 void cw_qr_free(cw_qr *q);
 

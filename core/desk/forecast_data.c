@@ -32,25 +32,26 @@ static void *grown(builder *b, void *rows, size_t count, size_t *room, size_t si
     return bigger;
 }
 
-static void add_rate(builder *b, size_t variety, int season, int64_t clumps, int64_t divisions)
+static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t clumps, int64_t divisions)
 {
     cw_forecast_data *d = b->d;
     if (variety == CW_NONE || clumps <= 0)
         return;
     d->rate_row = grown(b, d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
     if (!b->no_memory)
-        d->rate_row[d->rate_rows++] = (cw_fd_rate_row){ variety, season, clumps, divisions };
+        d->rate_row[d->rate_rows++] = (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
 }
 
-static void add_rot(builder *b, size_t variety, int season, cw_stage stage, double weeks, int64_t inspected, int64_t rotten)
+static void add_rot(builder *b, size_t variety, cw_rot_row row)
 {
     cw_forecast_data *d = b->d;
-    if (variety == CW_NONE || inspected <= 0)
+    if (variety == CW_NONE || row.inspected <= 0)
         return;
+    row.variety = (int)variety;
+    row.weeks = row.weeks < SHORTEST_WEEKS ? SHORTEST_WEEKS : row.weeks;
     d->rot_row = grown(b, d->rot_row, d->rot_rows, &b->rot_room, sizeof *d->rot_row);
     if (!b->no_memory)
-        d->rot_row[d->rot_rows++] = (cw_fd_rot_row){ variety, season, stage, weeks < SHORTEST_WEEKS ? SHORTEST_WEEKS : weeks,
-                                                     inspected, rotten };
+        d->rot_row[d->rot_rows++] = row;
 }
 
 static void add_shrivel(builder *b, cw_shrivel_check check)
@@ -123,8 +124,9 @@ static void replay_dividing(builder *b, size_t lot, const cw_snap_event *e)
 {
     cw_forecast_data *d = b->d;
     look seen = lot_take(b, lot, CW_CLUMP, e->clumps, e->day);
-    add_rot(b, d->lot_variety[lot], d->season, CW_CLUMP, seen.weeks, e->clumps, e->rotten);
-    add_rate(b, d->lot_variety[lot], d->season, e->clumps - e->rotten, e->saleable);
+    add_rot(b, d->lot_variety[lot],
+            (cw_rot_row){ 0, d->season, (int)lot, CW_ROT_CLUMP, seen.weeks, e->clumps, e->rotten });
+    add_rate(b, d->lot_variety[lot], d->season, lot, e->clumps - e->rotten, e->saleable);
     lot_put(b, (cw_fd_cohort){ lot, CW_DIVISION, e->saleable, e->day, e->day });
 }
 
@@ -134,7 +136,9 @@ static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
     cw_stage stage = e->division ? CW_DIVISION : CW_CLUMP;
     look seen = lot_take(b, lot, stage, e->inspected, e->day);
     int64_t thrown = e->rotten + (e->shrivelled > 0 ? e->shrivelled : 0);
-    add_rot(b, d->lot_variety[lot], d->season, stage, seen.weeks, e->inspected, e->rotten);
+    add_rot(b, d->lot_variety[lot],
+            (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks, e->inspected,
+                          e->rotten });
     if (e->division && e->shrivelled >= 0)
         add_shrivel(b, (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });
     lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - thrown, seen.since, e->day });
@@ -203,12 +207,14 @@ static void past_seasons(builder *b)
     double pa = s->rooms ? cw_air_recent_pa(d->room[0]) : CW_AIR_DEFAULT_PA;
     for (size_t i = 0; i < s->histories; i++)
         if (s->history[i].season < d->season)
-            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, s->history[i].clumps,
-                     s->history[i].divisions);
+            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, CW_NONE,
+                     s->history[i].clumps, s->history[i].divisions);
     for (size_t i = 0; i < s->past_checks; i++) {
         const cw_snap_past_check *c = &s->past_check[i];
         size_t v = cw_forecast_data_by_id(d, c->variety_id);
-        add_rot(b, v, c->season, c->division ? CW_DIVISION : CW_CLUMP, c->weeks, c->inspected, c->rotten);
+        if (c->season < d->season)
+            add_rot(b, v, (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks,
+                                        c->inspected, c->rotten });
         /* Past air is not kept: its drying is taken as this season's recent mean over the weeks told. */
         if (c->division && c->shrivelled >= 0)
             add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0, pa * c->weeks * 7, c->inspected - c->rotten, c->shrivelled });
@@ -341,6 +347,20 @@ static int by_row_id(const void *pa, const void *pb, void *context)
     return (a > b) - (a < b);
 }
 
+/* The models count seasons from 0. */
+static void count_seasons(cw_forecast_data *d)
+{
+    d->first_season = d->season;
+    for (size_t i = 0; i < d->rate_rows; i++)
+        d->first_season = d->rate_row[i].season < d->first_season ? d->rate_row[i].season : d->first_season;
+    for (size_t i = 0; i < d->rot_rows; i++)
+        d->first_season = d->rot_row[i].season < d->first_season ? d->rot_row[i].season : d->first_season;
+    for (size_t i = 0; i < d->rate_rows; i++)
+        d->rate_row[i].season -= d->first_season;
+    for (size_t i = 0; i < d->rot_rows; i++)
+        d->rot_row[i].season -= d->first_season;
+}
+
 static cw_code fill(cw_forecast_data *d, cw_error *err)
 {
     builder b = { .d = d };
@@ -358,6 +378,7 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     past_seasons(&b);
     replay(&b);
     free(b.lot);
+    count_seasons(d);
     d->stock = b.no_memory ? NULL : calloc(d->cohorts + 1, sizeof *d->stock);
     if (d->stock == NULL)
         return cw_error_memory(err);

@@ -15,26 +15,14 @@
 #include "desk/nursery_inside.h"
 #include "model/air.h"
 #include "model/projection.h"
+#include "model/rate.h"
+#include "model/rot.h"
 #include "store/snapshot.h"
 
 #include <stddef.h>
 #include <stdint.h>
 
 #define CW_NONE ((size_t)-1)
-
-typedef struct cw_fd_rate_row {
-    size_t variety;
-    int season;
-    int64_t clumps, divisions; /* sound clumps divided, divisions made */
-} cw_fd_rate_row;
-
-typedef struct cw_fd_rot_row {
-    size_t variety;
-    int season;
-    cw_stage stage;
-    double weeks; /* since last known sound, > 0 */
-    int64_t inspected, rotten;
-} cw_fd_rot_row;
 
 /* A run of clumps or divisions of one lot with one clock. */
 typedef struct cw_fd_cohort {
@@ -47,7 +35,7 @@ typedef struct cw_fd_cohort {
 
 typedef struct cw_forecast_data {
     cw_snapshot *snapshot;
-    int season;
+    int season, first_season; /* years; first_season: the oldest with a row */
     cw_day as_of, ship, divide;
     size_t varieties, forms, sizes, lots;
     int *form, *size;                  /* [varieties] level, -1 when not known */
@@ -55,8 +43,8 @@ typedef struct cw_forecast_data {
     int64_t *lot_clumps, *lot_divisions; /* [lots] */
     size_t *lot_variety;               /* [lots] */
     size_t rate_rows, rot_rows, cohorts, shrivel_checks;
-    cw_fd_rate_row *rate_row;
-    cw_fd_rot_row *rot_row;
+    cw_rate_row *rate_row; /* season counted from first_season */
+    cw_rot_row *rot_row;
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
     cw_stock *stock; /* [cohorts], the same in the projection's terms */

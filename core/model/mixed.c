@@ -72,24 +72,27 @@ static void first_inverse(const mixed_problem *p, const mixed_work *w, const mix
 
 /* The optimum; in PREDICT mode on the grid, and the effects' mode found from the plain start, so that nothing is left
  * of the path to it. */
-static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyper *start, double *x)
+static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyper *start, double *x, double *gradient)
 {
     bool predict = p->s->mode == CW_MIXED_PREDICT;
     cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-9 : 1e-11, .longest = 1.5, .most = 200 };
     climb c = { p, f->centre, predict ? 1e-9 : 1e-12 };
     first_guess(p, start, o.x);
     cw_mixed_start_effects(p, f->centre);
-    double ignored[CW_OPTIMUM_MAX];
-    (void)cw_mixed_at(p, f->centre, o.x, c.tolerance, ignored);
-    cw_mixed_unpack(p, o.x, &f->theta);
-    first_inverse(p, f->centre, &f->theta, o.inverse);
+    if (predict && start && start->known && start->variables == p->n) {
+        memcpy(o.inverse, start->inverse, p->n * p->n * sizeof *o.inverse);
+    } else {
+        (void)cw_mixed_at(p, f->centre, o.x, c.tolerance, gradient);
+        cw_mixed_unpack(p, o.x, &f->theta);
+        first_inverse(p, f->centre, &f->theta, o.inverse);
+    }
     cw_optimum_climb(&o, value_and_gradient, &c);
     memcpy(x, o.x, p->n * sizeof *x);
     for (size_t i = 0; i < p->n && predict; i++)
         x[i] = round(x[i] * GRID) / GRID;
     if (predict)
         cw_mixed_start_effects(p, f->centre);
-    double value = cw_mixed_at(p, f->centre, x, 1e-12, ignored);
+    double value = cw_mixed_at(p, f->centre, x, 1e-12, gradient);
     f->report.evaluations = o.evaluations;
     f->report.converged = o.converged;
     f->report.log_posterior = value;
@@ -116,7 +119,7 @@ static void report(cw_mixed *f)
 cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
                      cw_mixed **out, cw_error *err)
 {
-    double x[CW_OPTIMUM_MAX];
+    double x[CW_OPTIMUM_MAX], gradient[CW_OPTIMUM_MAX];
     mixed_problem p;
     *out = NULL;
     cw_mixed *f = calloc(1, sizeof *f);
@@ -131,11 +134,12 @@ cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *setting
         goto done;
     }
     cw_mixed_problem_init(&p, f->model, &f->settings);
-    find_optimum(f, &p, start, x);
+    find_optimum(f, &p, start, x, gradient);
     cw_mixed_unpack(&p, x, &f->theta);
-    code = cw_mixed_points(&p, f->centre, x, &f->latent, err);
+    code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse, &f->latent, err);
     if (code != CW_OK)
         goto done;
+    f->report.hyper.variables = settings->mode == CW_MIXED_PREDICT ? p.n : 0;
     report(f);
     *out = f;
     f = NULL;

@@ -88,10 +88,14 @@ typedef struct cw_mixed_settings {
     unsigned threads;                      /* 0 = one per processor */
 } cw_mixed_settings;
 
+#define CW_MIXED_MAX (CW_TERMS + 2) /* variables: log sds, log phi, intercept */
+
 /* The variance parameters: an optimum, or where to start looking for one. */
 typedef struct cw_mixed_hyper {
     bool known; /* false: nothing here, start from the priors' medians */
     double intercept, sd[CW_TERMS], phi;
+    size_t variables;                              /* 0: the next is not known */
+    double inverse[CW_MIXED_MAX * CW_MIXED_MAX];   /* inverse curvature at the optimum, in the order of cw_mixed_density */
 } cw_mixed_hyper;
 
 typedef struct cw_mixed_report {

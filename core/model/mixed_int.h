@@ -26,6 +26,7 @@ typedef struct mixed_model {
     size_t *lot_start;     /* [cells + 1] */
     size_t *cell_start;    /* [varieties + 1] */
     size_t *cell_season;   /* [cells] season number */
+    size_t *cell_shared;   /* [cells] shared index of the season, 0 if not used */
     size_t *form, *size;   /* [varieties] shared index, 0 if not used */
     double constant;       /* log-likelihood: what no parameter touches */
     double phi_offset;     /* COUNT: Q, see mixed_data.c */
@@ -43,11 +44,13 @@ typedef struct mixed_work {
     const mixed_model *m;
     double *u_lot, *u_cell, *u_variety, *u_shared; /* spherical effects: contiguous, `unknowns` in all */
     double *x_lot, *x_cell, *x_variety, *x_shared; /* a solution of H x = b, contiguous likewise */
+    double *x_eta;                                 /* [lots] what x does to eta: Z Lambda x */
     size_t unknowns;
     double *eta, *slope, *weight, *third;     /* [lots] dl/d eta, -d2l/d eta2, d weight/d eta */
     double *expected, *expected_third;        /* [lots] the same for the expected information */
-    double *pivot_lot, *pivot_cell, *pivot_variety; /* diagonal of the elimination */
+    double *over_lot, *over_cell, *over_variety; /* 1 / pivot of the elimination: <= 1 */
     double *mass_cell, *mass_variety;         /* sum of what the children weigh */
+    double *light_cell;                       /* mass_cell * over_cell: what the cell weighs on what is above */
     double *pull_cell, *pull_variety;         /* the same for the right-hand side */
     double *factor, *inverse_factor, *covariance; /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
     double *scratch, *spare;                  /* [2 shared], [shared^2] */
@@ -104,7 +107,9 @@ void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w); /* u = 0, th
 /* Log posterior density of x (PREDICT) or log-likelihood (ML); the gradient if wanted. */
 double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance, double *gradient);
 double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradient); /* adds to gradient */
-/* `centre` is evaluated at x. On CW_OK *out holds the points. */
-cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, cw_latent **out, cw_error *err) CW_MUST_CHECK;
+/* `centre` is evaluated at x, with this gradient. On CW_OK *out holds the points, and `inverse` [n x n] (PREDICT) the
+ * inverse curvature. */
+cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
+                        double value, double *inverse, cw_latent **out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -17,6 +17,7 @@
 #include "base/banned.h"
 
 #define MOST_STEPS 100
+#define CLOSE 0.3
 
 static double penalty(const mixed_work *w)
 {
@@ -28,7 +29,6 @@ static double penalty(const mixed_work *w)
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {
-    cw_mixed_predict(w, t);
     return cw_mixed_likelihood(w, t->phi) - penalty(w);
 }
 
@@ -36,19 +36,27 @@ static void move(mixed_work *w, double step)
 {
     for (size_t i = 0; i < w->unknowns; i++)
         w->u_lot[i] += step * w->x_lot[i];
+    for (size_t i = 0; i < w->m->lots; i++)
+        w->eta[i] += step * w->x_eta[i];
 }
 
 double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance)
 {
+    cw_mixed_predict(w, t);
     double value = objective(w, t);
     if (!isfinite(value)) { /* a start from elsewhere may be absurd here; u = 0 never is */
         memset(w->u_lot, 0, w->unknowns * sizeof *w->u_lot);
+        cw_mixed_predict(w, t);
         value = objective(w, t);
     }
+    double gain = INFINITY; /* twice what the step promises */
     for (int steps = 0; isfinite(value) && steps < MOST_STEPS; steps++) {
         if (!cw_mixed_factor(w, t, w->weight))
             return -INFINITY;
-        double gain = cw_mixed_solve(w, t, w->weight, w->slope, true);
+        /* Newton squares the gain: after so small a step there is no need to compute the next. */
+        if (gain < CLOSE * sqrt(tolerance))
+            break;
+        gain = cw_mixed_solve(w, t, w->weight, w->slope, true);
         if (gain < 2 * tolerance)
             break;
         double step = 1, next;
@@ -56,6 +64,7 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
         while (!((next = objective(w, t)) > value - 1e-9 * fabs(value)) && step > 1e-8) {
             move(w, -0.75 * step); /* overshot: a quarter of the step, from where it began */
             step *= 0.25;
+            gain = INFINITY;
         }
         value = next;
     }
@@ -73,22 +82,6 @@ static double product_sum(const double *a, const double *b, size_t n)
     for (size_t i = 0; i < n; i++)
         sum += a[i] * b[i];
     return sum;
-}
-
-/* Z Lambda x on every lot, into `out`. */
-static void spread(mixed_work *w, const mixed_theta *t, double *out)
-{
-    const mixed_model *m = w->m;
-    for (size_t v = 0; v < m->varieties; v++) {
-        double base = t->intercept_sd * w->x_shared[0] + t->sd[CW_TERM_FORM] * w->x_shared[m->form[v]] +
-                      t->sd[CW_TERM_SIZE] * w->x_shared[m->size[v]] + t->sd[CW_TERM_VARIETY] * w->x_variety[v];
-        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-            size_t j = m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + m->cell_season[c] : 0;
-            double cell = base + t->sd[CW_TERM_SEASON] * w->x_shared[j] + t->sd[CW_TERM_CELL] * w->x_cell[c];
-            for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
-                out[i] = cell + t->sd[CW_TERM_LOT] * w->x_lot[i];
-        }
-    }
 }
 
 /* sum of a term's u (u + 2 p), and of its p u. */
@@ -137,8 +130,5 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
     out->log_phi = direct_phi + 0.5 * trace - pu;
     out->intercept = 0;
     for (size_t i = 0; i < m->lots; i++)
-        out->intercept += w->slope[i] + s[i];
-    spread(w, t, s);
-    for (size_t i = 0; i < m->lots; i++)
-        out->intercept -= w->weight[i] * s[i];
+        out->intercept += w->slope[i] + s[i] - w->weight[i] * w->x_eta[i];
 }

@@ -28,20 +28,19 @@ static size_t shared_season(const mixed_model *m, size_t season)
     return m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + season : 0;
 }
 
-/* row := (a - sd B k) / D of variety v, in terms of the shared effects. */
-static void row_of(const mixed_work *w, const mixed_theta *t, int season, size_t v, double divisor, double *row)
+/* row := (a - sd B k) / D, over = 1 / D, of variety v, in terms of the shared effects. */
+static void row_of(const mixed_work *w, const mixed_theta *t, int season, size_t v, double over, double *row)
 {
     const mixed_model *m = w->m;
     memset(row, 0, m->shared * sizeof *row);
     double s_season = t->sd[CW_TERM_SEASON], s_variety = t->sd[CW_TERM_VARIETY];
-    double pivot = 1 + s_variety * s_variety * w->mass_variety[v], k = s_variety * s_variety / pivot;
-    double rest = (1 - k * w->mass_variety[v]) / divisor;
+    double k = s_variety * s_variety * w->over_variety[v], rest = (1 - k * w->mass_variety[v]) * over;
     row[0] += t->intercept_sd * rest;
     row[m->form[v]] += t->sd[CW_TERM_FORM] * rest;
     row[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
-    row[shared_season(m, (size_t)season)] += s_season / divisor;
+    row[shared_season(m, (size_t)season)] += s_season * over;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        row[shared_season(m, m->cell_season[c])] -= k * s_season * w->mass_cell[c] / w->pivot_cell[c] / divisor;
+        row[shared_season(m, m->cell_season[c])] -= k * s_season * w->light_cell[c] * over;
 }
 
 /* mean of u + x: the mode with its first-order step to the mean. */
@@ -73,15 +72,14 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
             w->spare[i * q + j] = w->inverse_factor[j * q + i]; /* L^-T: row j is what effect j takes from each z */
     for (size_t v = 0; v < m->varieties; v++) {
         size_t cell = cell_of(m, v, season);
-        double divisor = cell == NONE ? 1 : w->pivot_cell[cell];
+        double over = cell == NONE ? 1 : w->over_cell[cell];
         double *loading = out->loading + v * q;
-        row_of(w, t, season, v, divisor, row);
+        row_of(w, t, season, v, over, row);
         memset(loading, 0, q * sizeof *loading);
         for (size_t j = 0; j < q; j++)
             for (size_t k = j; k < q && row[j] != 0; k++)
                 loading[k] += row[j] * w->spare[j * q + k];
-        double pivot = 1 + s_variety * s_variety * w->mass_variety[v];
-        out->own_sd[v] = sqrt(s_variety * s_variety / (pivot * divisor * divisor) + s_cell * s_cell / divisor);
+        out->own_sd[v] = sqrt(s_variety * s_variety * w->over_variety[v] * over * over + s_cell * s_cell * over);
         out->mean[v] = mean_eta(w, t, season, v, cell);
     }
     out->dispersion = t->phi;
@@ -99,8 +97,8 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     const mixed_model *m = w->m;
     size_t q = m->shared, cell = cell_of(m, v, season);
     double *row = w->scratch, *s_row = w->scratch + q, s_variety = t->sd[CW_TERM_VARIETY], s_cell = t->sd[CW_TERM_CELL];
-    double divisor = cell == NONE ? 1 : w->pivot_cell[cell], pivot = 1 + s_variety * s_variety * w->mass_variety[v];
-    row_of(w, t, season, v, divisor, row);
+    double over = cell == NONE ? 1 : w->over_cell[cell], own = s_variety * s_variety * w->over_variety[v];
+    row_of(w, t, season, v, over, row);
     double shared = 0; /* variance of eta from the shared effects */
     for (size_t i = 0; i < q; i++) {
         s_row[i] = 0;
@@ -113,14 +111,14 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
                            .size = part_of(w, s_row, t->sd[CW_TERM_SIZE], m->size[v]),
                            .season = part_of(w, s_row, t->sd[CW_TERM_SEASON], shared_season(m, (size_t)season)) };
     out->intercept.mean += t->intercept;
-    out->variance = shared + s_variety * s_variety / (pivot * divisor * divisor) + s_cell * s_cell / divisor;
+    out->variance = shared + own * over * over + s_cell * s_cell * over;
     /* Cov(sd u, eta) = -sd k B'S row + sd^2 / (pivot D) */
     double b_s = w->mass_variety[v] * (t->intercept_sd * s_row[0] + t->sd[CW_TERM_FORM] * s_row[m->form[v]] +
                                        t->sd[CW_TERM_SIZE] * s_row[m->size[v]]);
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        b_s += t->sd[CW_TERM_SEASON] * w->mass_cell[c] / w->pivot_cell[c] * s_row[shared_season(m, m->cell_season[c])];
+        b_s += t->sd[CW_TERM_SEASON] * w->light_cell[c] * s_row[shared_season(m, m->cell_season[c])];
     out->variety.mean = s_variety * (w->u_variety[v] + w->x_variety[v]);
-    out->variety.share = s_variety * s_variety / pivot * (1 / divisor - b_s);
+    out->variety.share = own * (over - b_s);
     out->cell.mean = cell == NONE ? 0 : s_cell * (w->u_cell[cell] + w->x_cell[cell]);
     out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share - out->season.share -
                       out->variety.share;

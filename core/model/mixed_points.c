@@ -111,6 +111,13 @@ typedef struct places {
     cw_latent *latent; /* NULL while the curvature is measured */
 } places;
 
+static void fill(const places *l, mixed_work *w, size_t i)
+{
+    mixed_theta t;
+    cw_mixed_unpack(l->p, l->x[i], &t);
+    cw_mixed_fill(w, &t, l->p->s->season, &l->latent->point[i]);
+}
+
 static void evaluate(void *context, unsigned worker, size_t i)
 {
     places *l = context;
@@ -118,11 +125,13 @@ static void evaluate(void *context, unsigned worker, size_t i)
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
     memcpy(w->u_lot, l->centre->u_lot, w->unknowns * sizeof *w->u_lot);
     l->value[i] = cw_mixed_at(l->p, w, l->x[i], MODE_TOLERANCE, l->gradient[i]);
-    if (l->latent && isfinite(l->value[i])) {
-        mixed_theta t;
-        cw_mixed_unpack(l->p, l->x[i], &t);
-        cw_mixed_fill(w, &t, l->p->s->season, &l->latent->point[i]);
-    }
+    if (l->latent && isfinite(l->value[i]))
+        fill(l, w, i);
+}
+
+static void evaluate_outer(void *context, unsigned worker, size_t i)
+{
+    evaluate(context, worker, i + 1);
 }
 
 /* Negative Hessian at x by forward differences of the gradient, made symmetric; then its axes. */
@@ -141,6 +150,22 @@ static void axes_at(places *l, const double *x, const double *gradient, double *
     cw_symmetric_axes(h, n, value, vector);
 }
 
+static double axis_curvature(const mixed_problem *p, double value)
+{
+    double wide = fmax(p->s->sd_spread, p->s->phi_spread);
+    return fmax(value, 0.25 / (wide * wide)); /* at least a quarter of what the prior alone gives */
+}
+
+static void invert_axes(const mixed_problem *p, const double *value, const double *vector, double *inverse)
+{
+    size_t n = p->n;
+    memset(inverse, 0, n * n * sizeof *inverse);
+    for (size_t k = 0; k < n; k++)
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = 0; j < n; j++)
+                inverse[i * n + j] += vector[k * n + i] * vector[k * n + j] / axis_curvature(p, value[k]);
+}
+
 /* Points 1 .. at x +- r sd_k along each axis that is not sharp; their number (with the centre, point 0). Weights that
  * keep mean and variance along every axis for a normal density: r^2 = m / (1 - w0), each point (1 - w0) / (2 m). With
  * m <= 2 these are the Gauss-Hermite points sqrt(3). */
@@ -148,9 +173,9 @@ static size_t place_points(places *l, const double *x, const double *value, cons
                            double *radius2)
 {
     size_t n = l->p->n, m = 0, at = 1;
-    double wide = fmax(l->p->s->sd_spread, l->p->s->phi_spread), sd[CW_OPTIMUM_MAX];
+    double sd[CW_OPTIMUM_MAX];
     for (size_t k = 0; k < n; k++) {
-        sd[k] = 1 / sqrt(fmax(value[k], 0.25 / (wide * wide)));
+        sd[k] = 1 / sqrt(axis_curvature(l->p, value[k]));
         m += sd[k] > SHARP;
     }
     weight[0] = m == 0 ? 1 : m <= 2 ? 1 - (double)m / 3 : 0.2;
@@ -182,12 +207,13 @@ static void weigh(const places *l, const double *weight, double radius2)
         l->latent->point[i].weight /= total;
 }
 
-cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, cw_latent **out, cw_error *err)
+cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
+                        double value_at_x, double *inverse, cw_latent **out, cw_error *err)
 {
     cw_code code = CW_OK;
     unsigned workers = cw_parallel_workers(p->s->threads);
     places l = { .p = p, .centre = centre };
-    double gradient[CW_OPTIMUM_MAX], value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
+    double value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
     double weight[MOST_POINTS] = { 1 }, radius2 = 0;
     size_t points = 1;
     *out = NULL;
@@ -196,10 +222,9 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
             code = cw_error_memory(err);
             goto done;
         }
-    memcpy(l.x[0], x, p->n * sizeof *x);
     if (p->s->mode == CW_MIXED_PREDICT && p->n > 0) {
-        (void)cw_mixed_at(p, centre, x, MODE_TOLERANCE, gradient);
         axes_at(&l, x, gradient, value, vector);
+        invert_axes(p, value, vector, inverse);
         points = place_points(&l, x, value, vector, weight, &radius2);
     }
     l.latent = *out = cw_latent_new(p->m->varieties, p->m->shared, points);
@@ -207,7 +232,10 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
         code = cw_error_memory(err);
         goto done;
     }
-    cw_parallel_for(p->s->threads, points, evaluate, &l);
+    memcpy(l.x[0], x, p->n * sizeof *x);
+    l.value[0] = value_at_x;
+    fill(&l, centre, 0);
+    cw_parallel_for(p->s->threads, points - 1, evaluate_outer, &l);
     weigh(&l, weight, radius2);
 done:
     for (unsigned i = 0; i < workers; i++)

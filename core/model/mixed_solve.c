@@ -19,7 +19,7 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
         return NULL;
     w->m = m;
     w->unknowns = l + c + v + q;
-    w->block = calloc(2 * w->unknowns + 8 * l + 3 * c + 3 * v + 4 * q * q + 2 * q + 1, sizeof *w->block);
+    w->block = calloc(2 * w->unknowns + 9 * l + 4 * c + 3 * v + 4 * q * q + 2 * q + 1, sizeof *w->block);
     if (w->block == NULL) {
         free(w);
         return NULL;
@@ -30,9 +30,9 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
         size_t n;
     } parts[] = { { &w->u_lot, l }, { &w->u_cell, c }, { &w->u_variety, v }, { &w->u_shared, q },
                   { &w->x_lot, l }, { &w->x_cell, c }, { &w->x_variety, v }, { &w->x_shared, q },
-                  { &w->eta, l }, { &w->slope, l }, { &w->weight, l }, { &w->third, l }, { &w->expected, l },
-                  { &w->expected_third, l }, { &w->pivot_lot, l }, { &w->variance, l }, { &w->pivot_cell, c },
-                  { &w->mass_cell, c }, { &w->pull_cell, c }, { &w->pivot_variety, v }, { &w->mass_variety, v },
+                  { &w->x_eta, l }, { &w->eta, l }, { &w->slope, l }, { &w->weight, l }, { &w->third, l }, { &w->expected, l },
+                  { &w->expected_third, l }, { &w->over_lot, l }, { &w->variance, l }, { &w->over_cell, c }, { &w->light_cell, c },
+                  { &w->mass_cell, c }, { &w->pull_cell, c }, { &w->over_variety, v }, { &w->mass_variety, v },
                   { &w->pull_variety, v }, { &w->factor, q * q }, { &w->inverse_factor, q * q },
                   { &w->covariance, q * q }, { &w->scratch, 2 * q },
                   { &w->spare, q * q } };
@@ -56,18 +56,13 @@ static double base_of(const mixed_model *m, const mixed_theta *t, size_t v, cons
     return t->intercept_sd * x[0] + t->sd[CW_TERM_FORM] * x[m->form[v]] + t->sd[CW_TERM_SIZE] * x[m->size[v]];
 }
 
-static size_t season_index(const mixed_model *m, size_t c)
-{
-    return m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + m->cell_season[c] : 0;
-}
-
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
 {
     const mixed_model *m = w->m;
     for (size_t v = 0; v < m->varieties; v++) {
         double base = t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
         for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-            double cell = base + t->sd[CW_TERM_SEASON] * w->u_shared[season_index(m, c)] + t->sd[CW_TERM_CELL] * w->u_cell[c];
+            double cell = base + t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] + t->sd[CW_TERM_CELL] * w->u_cell[c];
             for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
                 w->eta[i] = cell + t->sd[CW_TERM_LOT] * w->u_lot[i];
         }
@@ -88,7 +83,7 @@ static void log_add(log_sum *s, double x)
     }
 }
 
-/* Eliminates lots and cells of variety v; leaves the cell's weight on what is above in mass_cell / pivot_cell. */
+/* Eliminates lots and cells of variety v; leaves the cell's weight on what is above in light_cell. */
 static void factor_nested(mixed_work *w, const mixed_theta *t, const double *weight, size_t v, log_sum *logs)
 {
     const mixed_model *m = w->m;
@@ -97,18 +92,21 @@ static void factor_nested(mixed_work *w, const mixed_theta *t, const double *wei
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
         double mass = 0;
         for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++) {
-            w->pivot_lot[i] = 1 + s2_lot * weight[i];
-            log_add(logs, w->pivot_lot[i]);
-            mass += weight[i] / w->pivot_lot[i];
+            double pivot = 1 + s2_lot * weight[i];
+            log_add(logs, pivot);
+            w->over_lot[i] = 1 / pivot;
+            mass += weight[i] * w->over_lot[i];
         }
+        double pivot = 1 + s2_cell * mass;
+        log_add(logs, pivot);
+        w->over_cell[c] = 1 / pivot;
         w->mass_cell[c] = mass;
-        w->pivot_cell[c] = 1 + s2_cell * mass;
-        log_add(logs, w->pivot_cell[c]);
-        total += mass / w->pivot_cell[c];
+        total += w->light_cell[c] = mass * w->over_cell[c];
     }
+    double pivot = 1 + t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] * total;
+    log_add(logs, pivot);
+    w->over_variety[v] = 1 / pivot;
     w->mass_variety[v] = total;
-    w->pivot_variety[v] = 1 + t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] * total;
-    log_add(logs, w->pivot_variety[v]);
 }
 
 /* Adds variety v to the Schur complement (lower triangle): sum_c w_c a_c a_c' - (sd^2 / pivot) B B', B = sum_c w_c a_c. */
@@ -118,20 +116,20 @@ static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
     size_t q = m->shared, head[3] = { 0, m->form[v], m->size[v] };
     double coefficient[3] = { t->intercept_sd, t->sd[CW_TERM_FORM], t->sd[CW_TERM_SIZE] };
     double total = w->mass_variety[v], season = t->sd[CW_TERM_SEASON];
-    double shrink = t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] / w->pivot_variety[v];
+    double shrink = t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] * w->over_variety[v];
     for (int i = 0; i < 3; i++)
         for (int j = 0; j <= i; j++)
             w->factor[head[i] * q + head[j]] += coefficient[i] * coefficient[j] * total * (1 - shrink * total);
     if (season == 0)
         return;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        double mass = season * w->mass_cell[c] / w->pivot_cell[c];
-        double *row = w->factor + season_index(m, c) * q;
+        double mass = season * w->light_cell[c];
+        double *row = w->factor + m->cell_shared[c] * q;
         for (int j = 0; j < 3; j++)
             row[head[j]] += coefficient[j] * mass * (1 - shrink * total);
-        row[season_index(m, c)] += season * mass;
+        row[m->cell_shared[c]] += season * mass;
         for (size_t d = m->cell_start[v]; d <= c; d++) /* cells of a variety are in order of season */
-            row[season_index(m, d)] -= shrink * mass * season * w->mass_cell[d] / w->pivot_cell[d];
+            row[m->cell_shared[d]] -= shrink * mass * season * w->light_cell[d];
     }
 }
 
@@ -164,20 +162,20 @@ static void collect(mixed_work *w, const mixed_theta *t, const double *weight, c
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
         double pull = 0;
         for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
-            pull += (b[i] + keep * s_lot * weight[i] * w->u_lot[i]) / w->pivot_lot[i];
+            pull += (b[i] + keep * s_lot * weight[i] * w->u_lot[i]) * w->over_lot[i];
         w->pull_cell[c] = pull;
-        double left = (pull + keep * s_cell * w->mass_cell[c] * w->u_cell[c]) / w->pivot_cell[c];
-        rhs[season_index(m, c)] += t->sd[CW_TERM_SEASON] * left;
+        double left = (pull + keep * s_cell * w->mass_cell[c] * w->u_cell[c]) * w->over_cell[c];
+        rhs[m->cell_shared[c]] += t->sd[CW_TERM_SEASON] * left;
         total += left;
     }
     w->pull_variety[v] = total;
-    double out = s_variety * (s_variety * total - keep * w->u_variety[v]) / w->pivot_variety[v];
+    double out = s_variety * (s_variety * total - keep * w->u_variety[v]) * w->over_variety[v];
     double rest = total - out * w->mass_variety[v];
     rhs[0] += t->intercept_sd * rest;
     rhs[m->form[v]] += t->sd[CW_TERM_FORM] * rest;
     rhs[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        rhs[season_index(m, c)] -= t->sd[CW_TERM_SEASON] * out * w->mass_cell[c] / w->pivot_cell[c];
+        rhs[m->cell_shared[c]] -= t->sd[CW_TERM_SEASON] * out * w->light_cell[c];
 }
 
 /* Back from the shared solution to variety, cells and lots; answers b' d eta - u' x over them. */
@@ -188,20 +186,21 @@ static double hand_down(mixed_work *w, const mixed_theta *t, const double *weigh
     double s_season = t->sd[CW_TERM_SEASON], base = base_of(m, t, v, w->x_shared), gain = 0;
     double above = w->mass_variety[v] * base;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        above += w->mass_cell[c] / w->pivot_cell[c] * s_season * w->x_shared[season_index(m, c)];
-    double x = (s_variety * (w->pull_variety[v] - above) - keep * w->u_variety[v]) / w->pivot_variety[v];
+        above += w->light_cell[c] * s_season * w->x_shared[m->cell_shared[c]];
+    double x = (s_variety * (w->pull_variety[v] - above) - keep * w->u_variety[v]) * w->over_variety[v];
     w->x_variety[v] = x;
     gain -= w->u_variety[v] * x;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        double eta = base + s_season * w->x_shared[season_index(m, c)] + s_variety * x;
-        double y = (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) / w->pivot_cell[c];
+        double eta = base + s_season * w->x_shared[m->cell_shared[c]] + s_variety * x;
+        double y = (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) * w->over_cell[c];
         w->x_cell[c] = y;
         gain -= w->u_cell[c] * y;
         eta += s_cell * y;
         for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++) {
-            double z = (s_lot * (b[i] - weight[i] * eta) - keep * w->u_lot[i]) / w->pivot_lot[i];
+            double z = (s_lot * (b[i] - weight[i] * eta) - keep * w->u_lot[i]) * w->over_lot[i];
             w->x_lot[i] = z;
-            gain += b[i] * (eta + s_lot * z) - w->u_lot[i] * z;
+            w->x_eta[i] = eta + s_lot * z;
+            gain += b[i] * w->x_eta[i] - w->u_lot[i] * z;
         }
     }
     return gain;
@@ -239,32 +238,32 @@ static void variances_of(mixed_work *w, const mixed_theta *t, const double *weig
         product[q + j] = w->mass_variety[v] * product[j];
     }
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1] && s_season != 0; c++) {
-        double mass = s_season * w->mass_cell[c] / w->pivot_cell[c];
-        const double *row = s + season_index(m, c) * q;
+        double mass = s_season * w->light_cell[c];
+        const double *row = s + m->cell_shared[c] * q;
         for (size_t j = 0; j < q; j++)
             product[q + j] += mass * row[j]; /* product + q = S B */
     }
-    double base_base = 0, base_b = 0, k = s_variety / w->pivot_variety[v];
+    double base_base = 0, base_b = 0, k = s_variety * w->over_variety[v];
     for (int i = 0; i < 3; i++) {
         base_base += coefficient[i] * product[head[i]];
         base_b += coefficient[i] * product[q + head[i]];
     }
     quadratic = w->mass_variety[v] * base_b;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        quadratic += s_season * w->mass_cell[c] / w->pivot_cell[c] * product[q + season_index(m, c)];
-    double variance_u = 1 / w->pivot_variety[v] + k * k * quadratic;
+        quadratic += s_season * w->light_cell[c] * product[q + m->cell_shared[c]];
+    double variance_u = w->over_variety[v] + k * k * quadratic;
     w->vanished[CW_TERM_VARIETY] += 1 - variance_u;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        size_t j = season_index(m, c);
+        size_t j = m->cell_shared[c];
         double eta = base_base + 2 * s_season * product[j] + s_season * s_season * s[j * q + j] +
                      s_variety * s_variety * variance_u - 2 * s_variety * k * (base_b + s_season * product[q + j]);
-        double pivot = w->pivot_cell[c], back = s_cell * w->mass_cell[c] / pivot;
-        w->vanished[CW_TERM_CELL] += 1 - 1 / pivot - back * back * eta;
-        eta = eta / (pivot * pivot) + s_cell * s_cell / pivot;
+        double over = w->over_cell[c], back = s_cell * w->light_cell[c];
+        w->vanished[CW_TERM_CELL] += 1 - over - back * back * eta;
+        eta = eta * over * over + s_cell * s_cell * over;
         for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++) {
-            double p = w->pivot_lot[i];
-            w->variance[i] = eta / (p * p) + s2_lot / p;
-            w->vanished[CW_TERM_LOT] += 1 - 1 / p - s2_lot * weight[i] * weight[i] / (p * p) * eta;
+            double lot = w->over_lot[i], twice = lot * lot * eta;
+            w->variance[i] = twice + s2_lot * lot;
+            w->vanished[CW_TERM_LOT] += 1 - lot - s2_lot * weight[i] * weight[i] * twice;
         }
     }
 }

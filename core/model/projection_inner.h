@@ -55,7 +55,8 @@ typedef struct nodes {
     double k1[NODES], k2[NODES], k3[NODES]; /* cumulants of S, what is local included */
     double chance[NODES];                   /* the part of k2 that is chance, not ignorance */
     double slope[SIDES][NODES];             /* d k1 / d (eta, log h1, log h2, z of drying) */
-    /* what the exact law of few clumps needs, at the node itself (nothing local) */
+    double lots[3][NODES]; /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
+    /* what the exact law of few clumps needs, at the node itself (nothing local), the mean over lots */
     double rate[NODES], phi[NODES], h1[NODES], h2[NODES], dry[NODES];
 } nodes;
 
@@ -64,6 +65,10 @@ cohorts cw_projection_cohorts(const cw_projection *p, size_t variety);
 void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
 void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
+
+/* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the
+ * hazard, (1 + c x)^(-1 / c), which is exp(-x) for c = 0. */
+double cw_projection_live(double x, double c);
 
 /* Mean and total spread of one side's linear predictor for a variety at a point. */
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety);

@@ -146,8 +146,9 @@ static void finish(const grid *g, double mean, double variance, cw_distribution 
     out->cdf[out->cells - 1] = 1.0;
 }
 
-/* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals. */
-static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double *pmf)
+/* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals.
+ * `lots` is the squared relative spread of the rate between lots: it widens a total as its square. */
+static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots, double *pmf)
 {
     double thin = 1.0 + (phi - 1.0) * s;
     memset(pmf, 0, FEW_COUNT * sizeof *pmf);
@@ -157,7 +158,7 @@ static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s,
             pmf[0] += weight;
             continue;
         }
-        ab0 law = ab0_from(mean, thin, 0);
+        ab0 law = ab0_from(mean, thin + lots * mean, 0);
         double p = law.start;
         for (size_t k = 0; k < FEW_COUNT && p > 0.0; k++) {
             pmf[k] += weight * p;
@@ -207,13 +208,13 @@ static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, 
         size_t length = 1;
         for (size_t i = 0; i < c->n; i++) {
             const cw_stock *t = &c->at[i];
-            double s = exp(-n->h2[j] * t->division_weeks) *
+            double s = cw_projection_live(n->h2[j] * t->division_weeks, n->lots[DIVISION_ROT][j]) *
                        sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, n->dry[j]);
             size_t more = 0;
             if (t->stage == CW_CLUMP) {
-                double q = exp(-n->h1[j] * t->clump_weeks) *
+                double q = cw_projection_live(n->h1[j] * t->clump_weeks, n->lots[CLUMP_ROT][j]) *
                            sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, n->dry[j]);
-                more = clumps_pmf(t->count, q, n->rate[j], n->phi[j], s, pmf);
+                more = clumps_pmf(t->count, q, n->rate[j], n->phi[j], s, n->lots[RATE][j], pmf);
             } else {
                 more = divisions_pmf(t->count, s, pmf);
             }

@@ -81,41 +81,46 @@ double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
     return sqrt(sum);
 }
 
-/* exp(linear predictor) at each node, the mean over what is local; and the spread that is local. */
-static void exp_predictor(const side *s, size_t variety, double unknown, double *value, double *exact,
-                          double *local)
+/* One side's predictor at every node: exp of it (mean over what is local and over lots), the same with the
+ * whole spread at the node, the local sd, and the squared relative spread between lots. */
+typedef struct predicted {
+    double value[NODES], exact[NODES], local[NODES], lots[NODES];
+} predicted;
+
+static void predict(const side *s, size_t variety, double unknown, predicted *out)
 {
-    if (s->known == NULL) {
-        memset(value, 0, NODES * sizeof *value);
-        memset(exact, 0, NODES * sizeof *exact);
-        memset(local, 0, NODES * sizeof *local);
+    memset(out, 0, sizeof *out);
+    if (s->known == NULL)
         return;
-    }
-    unsigned at = (unsigned)-1;
-    double sd = 0.0, mean = 0.0;
-    /* Nodes of one point are few runs in lattice order on side 0 and scattered on the others: remember by
-     * point. */
-    double sds[NODES];
+    /* A point's spread is worked out once; its nodes lie scattered over the lattice. */
+    double sds[NODES], lot2s[NODES];
     unsigned seen[NODES], count = 0;
     for (size_t j = 0; j < NODES; j++) {
-        if (s->point[j] != at) {
-            at = s->point[j];
-            unsigned i = 0;
-            while (i < count && seen[i] != at)
-                i++;
-            if (i == count) {
-                seen[count] = at;
-                sds[count++] = unknown * cw_projection_spread(s->known, at, variety);
-            }
-            sd = sds[i];
-            mean = s->known->point[at].mean[variety];
+        unsigned i = 0;
+        while (i < count && seen[i] != s->point[j])
+            i++;
+        const cw_latent_point *at = &s->known->point[s->point[j]];
+        if (i == count) {
+            seen[count] = s->point[j];
+            sds[i] = unknown * cw_projection_spread(s->known, s->point[j], variety);
+            lot2s[i] = unknown * unknown * at->lot_sd * at->lot_sd;
+            count++;
         }
-        local[j] = sd * s->tau[j];
-        value[j] = exp(mean + sd * s->z[j] + 0.5 * local[j] * local[j]);
-        /* the same with the whole spread at the node */
+        double local = sds[i] * s->tau[j], mean = at->mean[variety] + 0.5 * lot2s[i];
         double whole = s->tau[j] < 1.0 ? s->z[j] / sqrt(1.0 - s->tau[j] * s->tau[j]) : 0.0;
-        exact[j] = sd > 0.0 ? exp(mean + sd * whole) : exp(mean);
+        out->local[j] = local;
+        out->lots[j] = expm1(lot2s[i]);
+        out->value[j] = exp(mean + sds[i] * s->z[j] + 0.5 * local * local);
+        out->exact[j] = exp(mean + sds[i] * whole);
     }
+}
+
+double cw_projection_live(double x, double c)
+{
+    double y = c * x;
+    if (y < 0.1) /* log1p(y) / c as a series: nearly always */
+        return exp(-x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y / 5)))));
+    return exp(-log1p(y) / c);
 }
 
 /* Share not shrivelled over a stretch at each node and its slope along z; ones where drying does not matter.
@@ -142,91 +147,144 @@ static void sound_at(const cw_projection *p, const cohorts *c, size_t lot, doubl
     }
 }
 
+/* Sums over the cohorts of one lot that its own effects move together, and what they need at the nodes. */
+typedef struct work {
+    const cw_projection *p;
+    const cohorts *c;
+    predicted side[3];
+    double c1[NODES], c2[NODES]; /* spread of the two hazards around the node: local and between lots */
+    double lean[NODES];          /* d variance / d eta */
+    double lot_slope[3][NODES];
+} work;
+
 /* Divisions on hand: each stays sound with chance s. */
-static void add_divisions(const cw_projection *p, const cohorts *c, const cw_stock *stock, nodes *out)
+static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 {
     double dry[NODES], dry_slope[NODES], n = (double)stock->count;
-    sound_at(p, c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
+    sound_at(w->p, w->c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
     for (size_t j = 0; j < NODES; j++) {
-        double risk = out->h2[j] * stock->division_weeks, live = exp(-risk), s = live * dry[j];
-        double v = n * s * (1.0 - s);
+        double risk = out->h2[j] * stock->division_weeks, live = cw_projection_live(risk, w->c2[j]);
+        double s = live * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
         out->k3[j] += v * (1.0 - 2.0 * s);
-        out->slope[DIVISION_ROT][j] -= n * s * risk;
+        w->lot_slope[DIVISION_ROT][j] -= n * s * risk / (1.0 + w->c2[j] * risk);
         out->slope[DRYING][j] += n * live * dry_slope[j];
     }
 }
 
 /* Clumps: B of n stay sound, each gives a total of the (a, b, 0) family, thinned by s. The cumulants of the
- * sum are those of B at the cumulants of one clump's. `lean[j]` gathers d variance / d eta. */
-static void add_clumps(const cw_projection *p, const cohorts *c, const cw_stock *stock, nodes *out,
-                       double *lean)
+ * sum are those of B at the cumulants of one clump's. */
+static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
     double dry[NODES], dry_slope[NODES], keep[NODES], keep_slope[NODES], n = (double)stock->count;
-    sound_at(p, c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
-    sound_at(p, c, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep, keep_slope);
+    sound_at(w->p, w->c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
+    sound_at(w->p, w->c, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep, keep_slope);
     for (size_t j = 0; j < NODES; j++) {
         double risk1 = out->h1[j] * stock->clump_weeks, risk2 = out->h2[j] * stock->division_weeks;
-        double live1 = exp(-risk1), live2 = exp(-risk2), q = live1 * keep[j], s = live2 * dry[j];
+        double live1 = cw_projection_live(risk1, w->c1[j]), live2 = cw_projection_live(risk2, w->c2[j]);
+        double q = live1 * keep[j], s = live2 * dry[j];
         double c1 = out->rate[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
         out->k1[j] += mean;
         out->chance[j] += b2 * c1 * c1 + b1 * c2;
         out->k3[j] += b3 * c1 * c1 * c1 + 3.0 * b2 * c1 * c2 + b1 * c3;
-        lean[j] += 2.0 * b2 * c1 * c1 + b1 * c2;
-        out->slope[RATE][j] += mean;
-        out->slope[CLUMP_ROT][j] -= mean * risk1;
-        out->slope[DIVISION_ROT][j] -= mean * risk2;
+        w->lean[j] += 2.0 * b2 * c1 * c1 + b1 * c2;
+        w->lot_slope[RATE][j] += mean;
+        w->lot_slope[CLUMP_ROT][j] -= mean * risk1 / (1.0 + w->c1[j] * risk1);
+        w->lot_slope[DIVISION_ROT][j] -= mean * risk2 / (1.0 + w->c2[j] * risk2);
         out->slope[DRYING][j] +=
             n * out->rate[j] * live1 * live2 * (keep[j] * dry_slope[j] + keep_slope[j] * dry[j]);
     }
 }
 
-void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
+/* A lot is done: its own effects add to the spread, its slopes to the variety's. */
+static void close_lot(work *w, nodes *out)
 {
-    double lean[NODES] = { 0 }, local[SIDES][NODES], exact[3][NODES], total = 0.0;
-    memset(out, 0, sizeof *out);
-    exp_predictor(&p->side[RATE], c->variety, c->unknown[RATE], out->rate, exact[0], local[RATE]);
-    exp_predictor(&p->side[CLUMP_ROT], c->variety, c->unknown[CLUMP_ROT], out->h1, exact[1],
-                  local[CLUMP_ROT]);
-    exp_predictor(&p->side[DIVISION_ROT], c->variety, c->unknown[DIVISION_ROT], out->h2, exact[2],
-                  local[DIVISION_ROT]);
+    for (int k = RATE; k <= DIVISION_ROT; k++) {
+        for (size_t j = 0; j < NODES; j++) {
+            double g = w->lot_slope[k][j], spread = g * g * out->lots[k][j];
+            out->slope[k][j] += g;
+            out->k2[j] += spread;
+            out->k3[j] += 3.0 * spread * out->lots[k][j] * g;
+        }
+    }
+    memset(w->lot_slope, 0, sizeof w->lot_slope);
+}
+
+/* What is local to a node, to first order, with the third cumulant of a lognormal and of chance that grows
+ * with the rate; losses are about lognormal, too. */
+static void add_local(const work *w, nodes *out)
+{
+    for (int k = 0; k < SIDES; k++) {
+        for (size_t j = 0; j < NODES; j++) {
+            double local = k == DRYING ? w->p->side[DRYING].tau[j] : w->side[k].local[j];
+            double g = out->slope[k][j], s2 = local * local;
+            out->k2[j] += g * g * s2;
+            if (k != DRYING)
+                out->k3[j] += 3.0 * s2 * s2 * g * g * g;
+            if (k == RATE)
+                out->k3[j] += 3.0 * s2 * g * w->lean[j];
+        }
+    }
+}
+
+static void set_nodes(const work *w, nodes *out)
+{
+    const cw_projection *p = w->p;
+    double total = 0.0;
     for (size_t j = 0; j < NODES; j++) {
-        out->phi[j] = p->in.rate->point[p->side[RATE].point[j]].dispersion;
+        double tau = p->side[DRYING].tau[j];
         out->weight[j] =
             p->side[RATE].weight[j] * p->side[CLUMP_ROT].weight[j] * p->side[DIVISION_ROT].weight[j];
         total += out->weight[j];
-        local[DRYING][j] = p->side[DRYING].tau[j];
-        out->h1[j] = c->rot_clumps ? out->h1[j] : 0.0;
-        out->h2[j] = c->rot_divisions ? out->h2[j] : 0.0;
+        out->phi[j] = p->in.rate->point[p->side[RATE].point[j]].dispersion;
+        out->rate[j] = w->side[RATE].value[j];
+        out->h1[j] = w->c->rot_clumps ? w->side[CLUMP_ROT].value[j] : 0.0;
+        out->h2[j] = w->c->rot_divisions ? w->side[DIVISION_ROT].value[j] : 0.0;
+        out->dry[j] =
+            w->c->unknown[DRYING] * (tau < 1.0 ? p->side[DRYING].z[j] / sqrt(1.0 - tau * tau) : 0.0);
+        for (int k = 0; k < 3; k++)
+            out->lots[k][j] = w->side[k].lots[j];
     }
+    for (size_t j = 0; j < NODES; j++)
+        out->weight[j] /= total;
+}
+
+/* exp(local^2) (1 + lots) - 1: both spreads at once. */
+static void spread_of_hazards(work *w)
+{
+    for (size_t j = 0; j < NODES; j++) {
+        const predicted *a = &w->side[CLUMP_ROT], *b = &w->side[DIVISION_ROT];
+        w->c1[j] = exp(a->local[j] * a->local[j]) * (1.0 + a->lots[j]) - 1.0;
+        w->c2[j] = exp(b->local[j] * b->local[j]) * (1.0 + b->lots[j]) - 1.0;
+    }
+}
+
+void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
+{
+    work w = { .p = p, .c = c };
+    memset(out, 0, sizeof *out);
+    for (int k = RATE; k <= DIVISION_ROT; k++)
+        predict(&p->side[k], c->variety, c->unknown[k], &w.side[k]);
+    set_nodes(&w, out);
+    spread_of_hazards(&w);
     for (size_t i = 0; i < c->n; i++) {
         if (c->at[i].stage == CW_DIVISION)
-            add_divisions(p, c, &c->at[i], out);
+            add_divisions(&w, &c->at[i], out);
         else
-            add_clumps(p, c, &c->at[i], out, lean);
+            add_clumps(&w, &c->at[i], out);
+        if (i + 1 == c->n || c->at[i + 1].lot != c->at[i].lot)
+            close_lot(&w, out);
     }
+    for (size_t j = 0; j < NODES; j++)
+        out->k2[j] += out->chance[j];
+    add_local(&w, out);
     for (size_t j = 0; j < NODES; j++) {
-        out->weight[j] /= total;
-        out->k2[j] = out->chance[j];
-        double s2 = local[RATE][j] * local[RATE][j], u = out->slope[RATE][j];
-        /* third cumulant of a lognormal's local part, and of chance that grows with the rate */
-        out->k3[j] += 3.0 * s2 * s2 * u * u * u + 3.0 * s2 * u * lean[j];
-        for (int k = 0; k < SIDES; k++) {
-            double g = out->slope[k][j] * local[k][j];
-            out->k2[j] += g * g;
-        }
-        for (int k = CLUMP_ROT; k <= DIVISION_ROT; k++) {
-            double g = out->slope[k][j], t2 = local[k][j] * local[k][j];
-            out->k3[j] += 3.0 * t2 * t2 * g * g * g; /* losses are about lognormal, too */
-        }
-        out->rate[j] = exact[0][j];
-        out->h1[j] = c->rot_clumps ? exact[1][j] : 0.0;
-        out->h2[j] = c->rot_divisions ? exact[2][j] : 0.0;
-        double tau = p->side[DRYING].tau[j];
-        out->dry[j] = c->unknown[DRYING] * (tau < 1.0 ? p->side[DRYING].z[j] / sqrt(1.0 - tau * tau) : 0.0);
+        out->rate[j] = w.side[RATE].exact[j];
+        out->h1[j] = c->rot_clumps ? w.side[CLUMP_ROT].exact[j] : 0.0;
+        out->h2[j] = c->rot_divisions ? w.side[DIVISION_ROT].exact[j] : 0.0;
     }
 }
 

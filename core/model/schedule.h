@@ -13,10 +13,10 @@
  *
  * Rules, all of them hard for an order that is free to be placed:
  *   1. not before the first week of its climate zone (an order of no known zone waits for the latest first
- * week of any zone: frost kills tubers, a late parcel does not);
+ *      week of any zone: frost kills tubers, a late parcel does not);
  *   2. not before the week that the buyer wished;
  *   3. not in a week in which its zone or the order itself is under a frost hold (a zone's hold binds no
- * order of unknown zone);
+ *      order of unknown zone);
  *   4. no more parcels in a week than the crew can pack;
  *   5. an order leaves whole, in one week.
  * Within these: first come, first served. Orders are taken by received instant, then order number, and each
@@ -26,8 +26,8 @@
  * Orders that are fixed (pinned by the office, in a wave, shipped) keep their week, whatever it breaks, and
  * their parcels count against its capacity before anyone is placed.
  *
- * Deterministic: the result does not depend on the order of the input rows. Cost O(orders x weeks + orders
- * log). */
+ * Deterministic: the result does not depend on the order of the input rows. Cost: orders x weeks,
+ * and a sort. */
 
 #define CW_SCHEDULE_SENTENCE 320
 

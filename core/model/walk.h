@@ -11,26 +11,24 @@
  *
  * Three decisions, one after the other:
  *   1. Stops. A stop is a visit to one place; everything that the wave needs there is taken at that visit.
- * Choose the set P of places and the divisions x taken from each piece of stock to
+ *      Choose the set P of places and the divisions x taken from each piece of stock to
  *
- *          minimise   stop_cost * |P|  -  sum of risk * x     subject to   every variety's demand, as far as
- * stock goes
+ *          minimise    stop_cost * |P|  -  sum of risk * x
+ *          subject to  every variety's demand is taken, as far as stock goes
  *
- *      With stop_cost = 0 (the default) stops come first and risk only decides between equally few stops. A
- * stop_cost > 0 says what one more stop is worth, in the unit of risk * divisions: if risk is the share that
- * a lot will lose by next week, then stop_cost is the number of divisions that a further stop must save.
- *      Method: places that nothing can replace, then greedy, then exchange until no single place taken up
- * lets others go; small tangles that remain are searched to the end (bounded, deterministic).
- *   2. Rows. Lines are served in the order given (the order of service): when stock is short, the last ones
- * go short. A variety's lines and its chosen lots are laid side by side, so that few lines are split over two
- * lots.
+ *      With stop_cost = 0 (the default) stops come first and risk only decides between equally few stops.
+ *      A stop_cost > 0 says what one more stop is worth, in the unit of risk * divisions: if risk is the share
+ *      that a lot will lose by next week, then stop_cost is the number of divisions that a further stop must save.
+ *      Method: places that nothing can replace, then greedy, then exchange until no single place taken up lets
+ *      others go; then the tangles that remain are searched for fewer stops, within a fixed budget. Not proven
+ *      least for large tangles (tests/published holds it against an exact solver).
+ *   2. Rows. Lines are served in the order given (the order of service): when stock is short, the last ones go
+ *      short. A variety's lines and its chosen lots are laid side by side, so that few lines are split over two lots.
  *   3. Walk. The only geometry known is each place's walk_order, so the distance between two places is the
- * difference of their walk orders. The walk starts at `door`, visits every stop, ends at `packing`; the order
- * of the stops is an ascending or a descending sweep, whichever is shorter, and one of the two is always a
- * shortest walk.
+ *      difference of their walk orders. The walk starts at `door`, visits every stop, ends at `packing`; the stops
+ *      are an ascending or a descending sweep, whichever is shorter, and that is always a shortest walk.
  *
- * Deterministic: equal inputs give equal walks. Time for 500 orders, 2,000 lines, 800 places: see
- * tests/bench. */
+ * Deterministic: equal inputs give equal walks. */
 
 /* Divisions of one lot at one place. */
 typedef struct cw_walk_stock {
@@ -99,6 +97,7 @@ void cw_walk_free(cw_walk *walk); /* NULL does nothing */
  * most even. Work of a stop = per_stop + per_row * rows + per_division * divisions (any one unit, say
  * seconds; whole, >= 0). first[packers + 1]: packer k takes the stops first[k] .. first[k+1]-1; a stretch may
  * be empty. */
+#define CW_WALK_MAX_PACKERS 64
 typedef struct cw_walk_pace {
     int64_t per_stop, per_row, per_division;
 } cw_walk_pace;

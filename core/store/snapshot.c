@@ -74,6 +74,20 @@ static cw_code each(reader *r, const char *name, const cw_day *day, void (*take)
     return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
 }
 
+/* What the trade changes from day to day. */
+static void variety_terms(cw_snap_variety *v, cw_stmt *q)
+{
+    v->price = cw_col_int_or(q, 6, -1);
+    v->hold_back = cw_col_int(q, 7);
+    v->reserve = cw_col_int(q, 8);
+    v->limit_per_order = cw_col_int(q, 9);
+    v->retired = cw_col_int(q, 10) != 0;
+    v->offered = cw_col_int(q, 11);
+    v->sold = cw_col_int(q, 12);
+    v->released = cw_col_int(q, 13) != 0;
+    v->beyond = cw_col_int(q, 15);
+}
+
 static void take_variety(reader *r, cw_stmt *q)
 {
     cw_snap_variety *v = grow(r, (void **)&r->s->variety, &r->s->varieties, sizeof *v);
@@ -85,16 +99,8 @@ static void take_variety(reader *r, cw_stmt *q)
     v->form = keep(r, cw_col_text(q, 3));
     v->size = keep(r, cw_col_text(q, 4));
     v->colour = keep(r, cw_col_text(q, 5));
-    v->price = cw_col_int_or(q, 6, -1);
-    v->hold_back = cw_col_int(q, 7);
-    v->reserve = cw_col_int(q, 8);
-    v->limit_per_order = cw_col_int(q, 9);
-    v->retired = cw_col_int(q, 10) != 0;
-    v->offered = cw_col_int(q, 11);
-    v->sold = cw_col_int(q, 12);
-    v->released = cw_col_int(q, 13) != 0;
     v->height_cm = cw_col_int(q, 14);
-    v->beyond = cw_col_int(q, 15);
+    variety_terms(v, q);
 }
 
 static void take_history(reader *r, cw_stmt *q)
@@ -263,6 +269,21 @@ cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *e
         qsort(s->event, s->events, sizeof *s->event, by_lot_and_time);
     *out = s;
     return CW_OK;
+}
+
+cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "snapshot.varieties");
+    size_t v = 0;
+    cw_code code = cw_stmt_start(q, err, "");
+    while (code == CW_OK && cw_stmt_next(q)) {
+        while (v < s->varieties && s->variety[v].id != cw_col_int(q, 0) && strcmp(s->variety[v].code, cw_col_text(q, 1)) < 0)
+            v++;
+        if (v < s->varieties && s->variety[v].id == cw_col_int(q, 0))
+            variety_terms(&s->variety[v++], q);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
 }
 
 void cw_snapshot_free(cw_snapshot *s)

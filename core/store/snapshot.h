@@ -87,6 +87,8 @@ typedef struct cw_snapshot {
 } cw_snapshot;
 
 cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err) CW_MUST_CHECK;
+/* Reads prices, hold-backs, offers and sales of the snapshot's varieties afresh, as they are now. */
+cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err) CW_MUST_CHECK;
 void cw_snapshot_free(cw_snapshot *s);
 
 #endif

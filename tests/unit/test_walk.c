@@ -1,0 +1,158 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/check.h"
+
+#include "model/walk.h"
+#include <math.h>
+
+#define COUNT(a) (sizeof(a) / sizeof(a)[0])
+
+/* Two varieties (0, 1), three places: both varieties lie at place 2, at the far end. */
+static const int walk_order[] = { 10, 20, 30 };
+static const cw_walk_stock stock[] = {
+    { 0, 100, 0, 9, 0.5 }, /* place 0: variety 0, at risk */
+    { 1, 101, 1, 9, 0.5 }, /* place 1: variety 1, at risk */
+    { 2, 102, 0, 5, 0.1 },
+    { 2, 103, 1, 9, 0.1 },
+};
+
+static cw_wave wave(const cw_walk_line *lines, size_t n)
+{
+    return (cw_wave){ walk_order, 3, stock, COUNT(stock), lines, n, 3, 2, 0, 0, 0 };
+}
+
+static void test_one_stop_serves_both(void **state)
+{
+    (void)state;
+    static const cw_walk_line lines[] = { { 0, 0, 2 }, { 1, 0, 3 }, { 0, 1, 4 } };
+    static const cw_pick want[] = { { 0, 2, 0, 1, 2 }, { 0, 2, 1, 2, 3 }, { 0, 3, 2, 1, 4 } };
+    cw_wave w = wave(lines, COUNT(lines));
+    cw_walk *walk = NULL;
+    cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+    assert_int_equal(walk->stop_count, 1);
+    assert_int_equal(walk->stops[0].place, 2);
+    assert_int_equal(walk->stops[0].quantity, 9);
+    assert_int_equal(walk->length, 60); /* to 30 and back to the door */
+    assert_int_equal(walk->pick_count, COUNT(want));
+    for (size_t i = 0; i < COUNT(want); i++)
+        assert_memory_equal(&walk->picks[i], &want[i], sizeof want[i]);
+    cw_walk_free(walk);
+}
+
+/* A stop that saves more divisions than it costs is made: 5 x (0.5 - 0.1) + 4 x 0.4 = 3.6 saved by one stop more. */
+static void test_risk_can_buy_a_stop(void **state)
+{
+    (void)state;
+    static const cw_walk_line lines[] = { { 0, 0, 5 }, { 1, 1, 4 } };
+    static const struct {
+        const char *row;
+        double stop_cost;
+        size_t stops;
+    } rows[] = { { "stops come first", 0, 1 }, { "a stop is dear", 3.7, 1 }, { "a stop is cheap", 3.5, 2 } };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        cw_wave w = wave(lines, COUNT(lines));
+        cw_walk *walk = NULL;
+        w.stop_cost = rows[i].stop_cost;
+        print_message("%s\n", rows[i].row);
+        cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+        assert_int_equal(walk->stop_count, rows[i].stops);
+        cw_walk_free(walk);
+    }
+}
+
+static void test_short_stock_goes_to_the_first_lines(void **state)
+{
+    (void)state;
+    static const cw_walk_line lines[] = { { 2, 0, 10 }, { 1, 0, 6 }, { 0, 0, 1 } };
+    cw_wave w = wave(lines, COUNT(lines)); /* 14 of variety 0 in stock */
+    cw_walk *walk = NULL;
+    cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+    assert_int_equal(walk->short_count, 2);
+    assert_int_equal(walk->shorts[0].line, 1);
+    assert_int_equal(walk->shorts[0].quantity, 2);
+    assert_int_equal(walk->shorts[1].line, 2);
+    assert_int_equal(walk->shorts[1].quantity, 1);
+    assert_int_equal(walk->stop_count, 2);
+    cw_walk_free(walk);
+}
+
+/* The walk is the shorter sweep from the door to the packing table. */
+static void test_direction(void **state)
+{
+    (void)state;
+    static const cw_walk_line lines[] = { { 0, 0, 14 }, { 0, 1, 18 } };
+    static const struct {
+        const char *row;
+        int door, packing;
+        size_t first;
+        int64_t length;
+    } rows[] = { { "out and back", 0, 0, 0, 60 },
+                 { "from door to packing", 0, 40, 0, 40 },
+                 { "packing at the near end", 40, 0, 2, 40 },
+                 { "door in the middle, packing near", 20, 5, 2, 35 } };
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        cw_wave w = wave(lines, COUNT(lines));
+        cw_walk *walk = NULL;
+        w.door = rows[i].door;
+        w.packing = rows[i].packing;
+        print_message("%s\n", rows[i].row);
+        cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+        assert_int_equal(walk->stop_count, 3);
+        assert_int_equal(walk->stops[0].place, rows[i].first);
+        assert_int_equal(walk->length, rows[i].length);
+        cw_walk_free(walk);
+    }
+}
+
+static void test_nothing_to_do(void **state)
+{
+    (void)state;
+    cw_wave w = { 0 };
+    cw_walk *walk = NULL;
+    size_t first[3] = { 9, 9, 9 };
+    cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+    assert_int_equal(walk->stop_count + walk->pick_count + walk->short_count, 0);
+    assert_int_equal(walk->length, 0);
+    cw_check_ok(cw_walk_share(walk, (cw_walk_pace){ 1, 1, 1 }, 2, first, NULL), NULL);
+    assert_int_equal(first[0] + first[1] + first[2], 0);
+    assert_int_equal(cw_walk_share(walk, (cw_walk_pace){ 1, 1, 1 }, 0, first, NULL), CW_REFUSED);
+    assert_int_equal(cw_walk_share(walk, (cw_walk_pace){ -1, 1, 1 }, 1, first, NULL), CW_REFUSED);
+    cw_walk_free(walk);
+    cw_walk_free(NULL);
+}
+
+static void test_a_wrong_wave_is_refused(void **state)
+{
+    (void)state;
+    static const cw_walk_line fine = { 0, 0, 1 }, no_order = { 3, 0, 1 }, no_variety = { 0, 2, 1 },
+                              negative = { 0, 0, -1 };
+    static const cw_walk_stock no_place = { 3, 0, 0, 1, 0 }, no_such = { 0, 0, 2, 1, 0 },
+                               minus = { 0, 0, 0, -1, 0 }, unlikely = { 0, 0, 0, 1, NAN };
+    cw_wave wrong[] = { wave(&no_order, 1), wave(&no_variety, 1), wave(&negative, 1), wave(&fine, 1),
+                        wave(&fine, 1),     wave(&fine, 1),       wave(&fine, 1),     wave(&fine, 1) };
+    const cw_walk_stock *bad[] = { NULL, NULL, NULL, &no_place, &no_such, &minus, &unlikely, NULL };
+    wrong[7].stop_cost = -1;
+    for (size_t i = 0; i < COUNT(wrong); i++) {
+        cw_walk *walk = NULL;
+        cw_error err = CW_ERROR_NONE;
+        if (bad[i]) {
+            wrong[i].stock = bad[i];
+            wrong[i].stock_count = 1;
+        }
+        assert_int_equal(cw_walk_plan(&wrong[i], &walk, &err), CW_REFUSED);
+        assert_null(walk);
+        assert_true(err.text[0] != '\0');
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_one_stop_serves_both),
+        cmocka_unit_test(test_risk_can_buy_a_stop),
+        cmocka_unit_test(test_short_stock_goes_to_the_first_lines),
+        cmocka_unit_test(test_direction),
+        cmocka_unit_test(test_nothing_to_do),
+        cmocka_unit_test(test_a_wrong_wave_is_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
