@@ -126,6 +126,7 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
     cw_code code = cw_nursery_revision(n, &now, err);
     if (code != CW_OK)
         return code;
+    n->cache_free = cw_forecast_cache_free;
     if (n->cache == NULL && (n->cache = calloc(1, sizeof *n->cache)) == NULL)
         return cw_error_memory(err);
     cw_forecast *f = recall(n->cache, ship, as_of, now.stock);

@@ -55,7 +55,7 @@ typedef struct cw_forecast_data {
     size_t *by_id;        /* variety indices sorted by row id */
 } cw_forecast_data;
 
-/* Reads everything as of `as_of` for a projection to `ship`; not inside a transaction. Freed with ..._free. */
+/* Reads everything as of `as_of` for a projection to `ship`. Freed with ..._free. */
 cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out, cw_error *err) CW_MUST_CHECK;
 void cw_forecast_data_free(cw_forecast_data *d);
 

@@ -21,8 +21,7 @@ typedef struct cw_forecast {
 } cw_forecast;
 
 /* The projection of `as_of` to `ship` (CW_NO_DAY: today, the season's day). Borrowed: good until the next call that may
- * read the stock afresh. Prices, hold-backs, offers and sales in its snapshot are those of now. Not inside a
- * transaction. */
+ * read the stock afresh. Prices, hold-backs, offers and sales in its snapshot are those of now. */
 cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, const cw_forecast **out,
                         cw_error *err) CW_MUST_CHECK;
 

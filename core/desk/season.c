@@ -25,6 +25,11 @@ typedef struct setting {
 static const setting settings[] = {
     { "confidence", "0.9", NUMBER, 0.5, 0.999, NULL,
       "how sure we want to be to deliver all that is offered" },
+    { "demand_confidence", "0.1", NUMBER, 0, 0.9, NULL,
+      "offer no more than demand reaches with this chance, by past sales; 0: no such cap" },
+    { "margin_share", "0.6", NUMBER, 0, 1, NULL, "share of the price that a delivered division earns" },
+    { "short_cost_share", "1.5", NUMBER, 0, 20, NULL,
+      "what a division sold and not delivered costs, in prices: refund, fee, goodwill" },
     { "parcels_per_week", "200", WHOLE, 1, 100000, NULL,
       "parcels that the packing crew can close in a week" },
     { "tiers_first", "0", WHOLE, 0, 1, NULL,

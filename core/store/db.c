@@ -173,6 +173,11 @@ cw_code cw_db_commit(cw_db *db, cw_error *err)
     return code;
 }
 
+bool cw_db_in_transaction(const cw_db *db)
+{
+    return !sqlite3_get_autocommit(db->raw);
+}
+
 void cw_db_rollback(cw_db *db)
 {
     if (!sqlite3_get_autocommit(db->raw))

@@ -41,6 +41,8 @@ void cw_db_rollback(cw_db *db);
 /* A read transaction (deferred), for reads that must see one moment; end it with cw_db_rollback. */
 cw_code cw_db_begin_read(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
+bool cw_db_in_transaction(const cw_db *db);
+
 /* Nested savepoint inside a write transaction, for batches in which one bad order must not fail the others. */
 cw_code cw_db_savepoint(cw_db *db, cw_error *err) CW_MUST_CHECK;
 cw_code cw_db_release(cw_db *db, cw_error *err) CW_MUST_CHECK;

@@ -257,10 +257,12 @@ cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *e
         return cw_error_memory(err);
     }
     reader r = { db, s, err, false };
-    cw_code code = cw_db_begin_read(db, err);
+    bool within = cw_db_in_transaction(db); /* of a writer: then it is one moment already */
+    cw_code code = within ? CW_OK : cw_db_begin_read(db, err);
     if (code == CW_OK)
         code = read_all(&r, as_of);
-    cw_db_rollback(db);
+    if (!within)
+        cw_db_rollback(db);
     if (code != CW_OK) {
         cw_snapshot_free(s);
         return code;

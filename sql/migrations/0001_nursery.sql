@@ -57,6 +57,16 @@ CREATE TABLE history (
     source_id INTEGER NOT NULL REFERENCES source (id)
 ) STRICT;
 
+-- What past seasons sold; sold_out_on (a day) says that the offer ended first, so that demand was at least this.
+CREATE TABLE past_sale (
+    id INTEGER PRIMARY KEY,
+    season INTEGER NOT NULL,
+    variety_id INTEGER NOT NULL REFERENCES variety (id),
+    sold INTEGER NOT NULL CHECK (sold >= 0),
+    sold_out_on INTEGER,
+    UNIQUE (season, variety_id)
+) STRICT;
+
 CREATE TABLE past_check (
     id INTEGER PRIMARY KEY,
     season INTEGER NOT NULL,

@@ -1,0 +1,50 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_OFFERS_H
+#define CW_STORE_OFFERS_H
+
+#include "base/day.h"
+#include "base/table.h"
+#include "store/db.h"
+
+#include <stdbool.h>
+
+/* What is on offer, each release of it, and the leave to sell beyond it.
+ *
+ * Invariant (a CHECK of the database): sold <= offered + beyond. `beyond` is the sum of the leaves on record. */
+typedef struct cw_offer {
+    bool released;
+    int64_t offered, sold, beyond;
+} cw_offer;
+
+/* Zeros for a variety that nobody offered or ordered. */
+cw_code cw_offer_read(cw_db *db, int64_t variety_id, cw_offer *out, cw_error *err) CW_MUST_CHECK;
+
+typedef struct cw_release {
+    int64_t variety_id;
+    cw_instant at;
+    const char *actor;
+    int64_t offered;
+    double confidence, p_short; /* NaN: not said */
+    const char *basis;          /* JSON: the projection that it rests on */
+    const char *why;            /* may be NULL */
+} cw_release;
+
+/* Sets what is offered, on record, inside the caller's transaction. The leave to sell beyond becomes just what the sales
+ * that stand already need, so that it does not add to the new offer; that, too, goes on record. *before is the offer
+ * until now. */
+cw_code cw_offer_release(cw_db *db, const cw_release *r, int64_t *before, cw_error *err) CW_MUST_CHECK;
+
+/* variety,at,actor,before,offered,confidence,p_short,basis,why, newest first; variety NULL: all. */
+cw_code cw_offer_releases(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* variety,offered,sold,left of all varieties that were released. */
+cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* day,asked : what a variety's lines ask, by the day they came. */
+cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* Calls take for each past sale, by variety and season. */
+cw_code cw_offer_past_sales(cw_db *db, void (*take)(void *context, int64_t variety_id, int season, int64_t sold, bool sold_out),
+                            void *context, cw_error *err) CW_MUST_CHECK;
+
+#endif
