@@ -60,7 +60,7 @@ static void first_inverse(const mixed_problem *p, const mixed_work *w, const mix
         size_t all = k == CW_TERM_LOT ? m->lots : k == CW_TERM_CELL ? m->cells : k == CW_TERM_VARIETY ? m->varieties
                                                                                          : m->level_count[k];
         double d = w->vanished[k];
-        double curvature = 2 * d * d / ((double)all + 1) + (prior ? 1 / (p->s->sd_spread * p->s->sd_spread) : 0.5);
+        double curvature = 2 * d * d / ((double)all + 1) + (prior ? 1 / (p->s->sd_spread[k] * p->s->sd_spread[k]) : 0.5);
         inverse[i * (n + 1)] = 1 / curvature;
         intercept_variance += t->sd[k] * t->sd[k] / (d + 1);
     }

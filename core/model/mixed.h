@@ -81,7 +81,9 @@ typedef struct cw_mixed_settings {
     bool use[CW_TERMS];
     bool dispersion;          /* estimate phi (counts only); else phi = 1 */
     bool expected_curvature;  /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
-    double sd_median[CW_TERMS], sd_spread; /* PREDICT: prior log sd ~ N(log median, spread^2) */
+    /* PREDICT: prior of a log sd: N(log median, spread^2), times exp(-(sd / limit)^2 / 2) so that no far tail of an sd
+     * that the data leave open makes the mean of exp(eta) absurd. */
+    double sd_median[CW_TERMS], sd_spread[CW_TERMS], sd_limit;
     double phi_median, phi_spread;         /* PREDICT: the same for phi */
     double intercept_mean, intercept_sd;   /* PREDICT: prior of the intercept */
     int season;                            /* the season that the answers speak of */

@@ -15,6 +15,7 @@
 #define LOG_PHI_MAX 7.0
 #define MODE_TOLERANCE 1e-10 /* of log-likelihood */
 #define DIFFERENCE 0.03      /* step of the difference of gradients */
+#define STRETCH 2.0          /* longest and, inverted, shortest stretch of an axis to one side */
 #define SHARP 0.1            /* an axis with a smaller sd (of log sd) is taken as known */
 #define MOST_POINTS (2 * CW_OPTIMUM_MAX + 1)
 
@@ -72,8 +73,11 @@ double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradi
     double sum = 0, ignored = 0;
     if (p->s->mode == CW_MIXED_ML)
         return 0;
-    for (size_t i = 0; i < p->terms; i++)
-        sum += log_normal(x[i], p->s->sd_median[p->term[i]], p->s->sd_spread, gradient ? &gradient[i] : &ignored);
+    for (size_t i = 0; i < p->terms; i++) {
+        double *slope = gradient ? &gradient[i] : &ignored, over = exp(x[i]) / p->s->sd_limit;
+        sum += log_normal(x[i], p->s->sd_median[p->term[i]], p->s->sd_spread[p->term[i]], slope) - 0.5 * over * over;
+        *slope -= over * over;
+    }
     if (p->phi)
         sum += log_normal(x[p->terms], p->s->phi_median, p->s->phi_spread, gradient ? &gradient[p->terms] : &ignored);
     return sum;
@@ -107,7 +111,9 @@ typedef struct places {
     const mixed_problem *p;
     const mixed_work *centre;
     mixed_work *work[16];
+    double stretch[MOST_POINTS]; /* of the axis on this side, against the curvature at the centre */
     double x[MOST_POINTS][CW_OPTIMUM_MAX], value[MOST_POINTS], gradient[MOST_POINTS][CW_OPTIMUM_MAX];
+    double radius2;
     cw_latent *latent; /* NULL while the curvature is measured */
 } places;
 
@@ -134,6 +140,24 @@ static void evaluate_outer(void *context, unsigned worker, size_t i)
     evaluate(context, worker, i + 1);
 }
 
+/* The posterior falls faster to one side of an axis than to the other: moves point i to where it has fallen by about
+ * radius2 / 2, as the normal density would, and looks again. Far off only: a point a little off is set right by its
+ * weight. Each point moves by its own value, so the order of work does not matter. */
+static void evaluate_again(void *context, unsigned worker, size_t outer)
+{
+    places *l = context;
+    size_t i = outer + 1;
+    double fall = l->value[0] - l->value[i], want = 0.5 * l->radius2;
+    double s = isfinite(fall) ? fall > 0 ? sqrt(want / fall) : STRETCH : 1 / STRETCH;
+    s = fmin(fmax(s, 1 / STRETCH), STRETCH);
+    if (fabs(log(s)) < 0.15)
+        return;
+    l->stretch[i] = s;
+    for (size_t k = 0; k < l->p->n; k++)
+        l->x[i][k] = l->x[0][k] + s * (l->x[i][k] - l->x[0][k]);
+    evaluate(context, worker, i);
+}
+
 /* Negative Hessian at x by forward differences of the gradient, made symmetric; then its axes. */
 static void axes_at(places *l, const double *x, const double *gradient, double *value, double *vector)
 {
@@ -152,7 +176,9 @@ static void axes_at(places *l, const double *x, const double *gradient, double *
 
 static double axis_curvature(const mixed_problem *p, double value)
 {
-    double wide = fmax(p->s->sd_spread, p->s->phi_spread);
+    double wide = p->s->phi_spread;
+    for (size_t i = 0; i < p->terms; i++)
+        wide = fmax(wide, p->s->sd_spread[p->term[i]]);
     return fmax(value, 0.25 / (wide * wide)); /* at least a quarter of what the prior alone gives */
 }
 
@@ -169,8 +195,7 @@ static void invert_axes(const mixed_problem *p, const double *value, const doubl
 /* Points 1 .. at x +- r sd_k along each axis that is not sharp; their number (with the centre, point 0). Weights that
  * keep mean and variance along every axis for a normal density: r^2 = m / (1 - w0), each point (1 - w0) / (2 m). With
  * m <= 2 these are the Gauss-Hermite points sqrt(3). */
-static size_t place_points(places *l, const double *x, const double *value, const double *vector, double *weight,
-                           double *radius2)
+static size_t place_points(places *l, const double *x, const double *value, const double *vector, double *weight)
 {
     size_t n = l->p->n, m = 0, at = 1;
     double sd[CW_OPTIMUM_MAX];
@@ -179,27 +204,30 @@ static size_t place_points(places *l, const double *x, const double *value, cons
         m += sd[k] > SHARP;
     }
     weight[0] = m == 0 ? 1 : m <= 2 ? 1 - (double)m / 3 : 0.2;
-    *radius2 = (double)m / (1 - weight[0] + (m == 0));
+    l->radius2 = (double)m / (1 - weight[0] + (m == 0));
+    l->stretch[0] = 1;
     memcpy(l->x[0], x, n * sizeof *x);
     for (size_t k = 0; k < n; k++) {
         if (sd[k] <= SHARP)
             continue;
         for (int side = -1; side <= 1; side += 2, at++) {
             weight[at] = (1 - weight[0]) / (2 * (double)m);
+            l->stretch[at] = 1;
             for (size_t i = 0; i < n; i++)
-                l->x[at][i] = x[i] + side * sqrt(*radius2) * sd[k] * vector[k * n + i];
+                l->x[at][i] = x[i] + side * sqrt(l->radius2) * sd[k] * vector[k * n + i];
         }
     }
     return at;
 }
 
-/* Where the posterior is not normal, a point counts by its density over the normal one's there, within reason. */
-static void weigh(const places *l, const double *weight, double radius2)
+/* Where the posterior is not normal, a point counts by the width of its side, and by its density over the normal one's
+ * there, within reason. */
+static void weigh(const places *l, const double *weight)
 {
     double total = 0;
     for (size_t i = 0; i < l->latent->points; i++) {
-        double ratio = i == 0 ? 1 : exp(l->value[i] - l->value[0] + 0.5 * radius2);
-        ratio = isfinite(l->value[i]) ? fmin(fmax(ratio, 0.2), 5) : 0;
+        double ratio = i == 0 ? 1 : exp(l->value[i] - l->value[0] + 0.5 * l->radius2);
+        ratio = isfinite(l->value[i]) ? l->stretch[i] * fmin(fmax(ratio, 0), 3) : 0;
         l->latent->point[i].weight = weight[i] * ratio;
         total += weight[i] * ratio;
     }
@@ -214,7 +242,7 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     unsigned workers = cw_parallel_workers(p->s->threads);
     places l = { .p = p, .centre = centre };
     double value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
-    double weight[MOST_POINTS] = { 1 }, radius2 = 0;
+    double weight[MOST_POINTS] = { 1 };
     size_t points = 1;
     *out = NULL;
     for (unsigned i = 0; i < workers; i++)
@@ -225,7 +253,7 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     if (p->s->mode == CW_MIXED_PREDICT && p->n > 0) {
         axes_at(&l, x, gradient, value, vector);
         invert_axes(p, value, vector, inverse);
-        points = place_points(&l, x, value, vector, weight, &radius2);
+        points = place_points(&l, x, value, vector, weight);
     }
     l.latent = *out = cw_latent_new(p->m->varieties, p->m->shared, points);
     if (*out == NULL) {
@@ -236,7 +264,8 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     l.value[0] = value_at_x;
     fill(&l, centre, 0);
     cw_parallel_for(p->s->threads, points - 1, evaluate_outer, &l);
-    weigh(&l, weight, radius2);
+    cw_parallel_for(p->s->threads, points - 1, evaluate_again, &l);
+    weigh(&l, weight);
 done:
     for (unsigned i = 0; i < workers; i++)
         cw_mixed_work_free(l.work[i]);

@@ -22,8 +22,10 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
                  [CW_TERM_CELL] = true, [CW_TERM_LOT] = true },
         .dispersion = true,
         .sd_median = { [CW_TERM_FORM] = 0.15, [CW_TERM_SIZE] = 0.15, [CW_TERM_VARIETY] = 0.35, [CW_TERM_SEASON] = 0.15,
-                       [CW_TERM_CELL] = 0.10, [CW_TERM_LOT] = 0.05 },
-        .sd_spread = 0.75,
+                       [CW_TERM_CELL] = 0.08, [CW_TERM_LOT] = 0.04 },
+        .sd_spread = { [CW_TERM_FORM] = 1, [CW_TERM_SIZE] = 1, [CW_TERM_VARIETY] = 0.75, [CW_TERM_SEASON] = 0.75,
+                       [CW_TERM_CELL] = 1, [CW_TERM_LOT] = 1 },
+        .sd_limit = 1, /* e-fold differences between varieties or seasons are beyond the trade */
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),
