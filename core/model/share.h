@@ -122,8 +122,8 @@ void cw_share_free(cw_share *s);
 
 /* Fills out[lines], parallel to the input's lines. `left` (may be NULL) gets what stays over, [varieties].
  * first-come always goes by tiers, whatever `tiers_first` says. */
-cw_code cw_share_run(cw_share *s, cw_share_rule rule, bool tiers_first, cw_share_outcome *out, int64_t *left,
-                     cw_error *err) CW_MUST_CHECK;
+cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw_share_outcome *out,
+                     int64_t *left, cw_error *err) CW_MUST_CHECK;
 
 /* The outcome as a sentence that the office can read out on the phone. `cause` is the name of the variety of
  * o->cause, NULL when there is none. Returns `out`. */

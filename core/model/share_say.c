@@ -1,0 +1,205 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/share.h"
+
+#include <assert.h>
+#include <stdlib.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const char *const rule_names[CW_SHARE_RULES] = { "first-come", "pro-rata", "one-each-first" };
+static const char *const tier_texts[CW_TIERS] = { " among wholesale", " among retail",
+                                                  " among the other orders" };
+
+const char *cw_share_rule_name(cw_share_rule rule)
+{
+    return rule < CW_SHARE_RULES ? rule_names[rule] : "?";
+}
+
+/* "2 of the 5 asked can be given", with what is firm already. */
+static int outcome_text(const cw_share_outcome *o, char *out, size_t size)
+{
+    int asked = o->need + o->firm;
+    if (o->allocated == 0 && o->firm > 0)
+        return snprintf(out, size, "The %d already promised of the %d asked stay; no more can be added now",
+                        o->firm, asked);
+    if (o->allocated == 0)
+        return snprintf(out, size, "None of the %d asked can be promised now", asked);
+    if (o->firm > 0)
+        return snprintf(out, size,
+                        "%d can be added to the %d already promised, which makes %d of the %d asked",
+                        o->allocated, o->firm, o->firm + o->allocated, asked);
+    if (o->allocated == asked)
+        return snprintf(out, size,
+                        asked == 1 ? "The one asked can be promised" : "All %d asked can be promised", asked);
+    return snprintf(out, size, "%d of the %d asked can be promised", o->allocated, asked);
+}
+
+static const char *among(const cw_share_outcome *o)
+{
+    return o->tiers_first && o->rule != CW_SHARE_FIRST_COME && o->tier < CW_TIERS ? tier_texts[o->tier] : "";
+}
+
+/* The share of a pro-rata line with two decimals, cut, not rounded: 2.999 must not read as 3.00. */
+static void share_text(const cw_share_outcome *o, char out[32])
+{
+    int64_t hundredths = o->claimed > 0 ? (int64_t)o->need * o->supply * 100 / o->claimed : 0;
+    snprintf(out, 32, "%lld.%02lld", (long long)(hundredths / 100), (long long)(hundredths % 100));
+}
+
+static void pro_rata_text(const cw_share_outcome *o, const char *end, char *out, size_t size)
+{
+    char share[32];
+    share_text(o, share);
+    snprintf(out, size, ": %lld left%s to share over %lld still wanted makes %s for this line%s",
+             (long long)o->supply, among(o), (long long)o->claimed, share, end);
+}
+
+static void queue_text(const cw_share_outcome *o, char *out, size_t size)
+{
+    if (o->supply == 0)
+        snprintf(out, size, ": there is nothing left to share out at present.");
+    else if (o->reason == CW_SHARE_RAN_OUT)
+        snprintf(out, size, ": it is number %d of %d in the queue, and all %lld went to orders before it.",
+                 o->place, o->lines, (long long)o->supply);
+    else
+        snprintf(out, size, ": it is number %d of %d in the queue, and %d %s left when its turn came.",
+                 o->place, o->lines, o->part, o->part == 1 ? "was" : "were");
+}
+
+static void whole_text(const cw_share_outcome *o, const char *cause, char *out, size_t size)
+{
+    const char *name = cause ? cause : "another variety";
+    if (o->reason == CW_SHARE_WHOLE_LATER)
+        snprintf(out, size,
+                 ": the order was all or nothing, and enough stayed over once the others had theirs.");
+    else if (o->reason == CW_SHARE_NOT_COMPLETE)
+        snprintf(out, size,
+                 ": the order is to leave complete or not at all, and there is not enough of %s for it.",
+                 name);
+    else
+        snprintf(out, size,
+                 ": the line is all or nothing, and only %d of the %d still wanted could have been given.",
+                 o->part, o->need);
+}
+
+static void level_text(const cw_share_outcome *o, char *out, size_t size)
+{
+    if (o->reason == CW_SHARE_OVER_LEVEL)
+        snprintf(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
+    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE)
+        snprintf(
+            out, size,
+            ": everyone%s gets up to %d, and the few over go to the earliest orders, of which this is one.",
+            among(o), o->part);
+    else if (o->part == 0)
+        snprintf(out, size, ": there are fewer divisions than orders%s, so the earliest orders get one each.",
+                 among(o));
+    else
+        snprintf(
+            out, size,
+            ": everyone%s gets up to %d before anyone gets more, and the few over went to earlier orders.",
+            among(o), o->part);
+}
+
+const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[CW_SHARE_SENTENCE])
+{
+    if (o->reason == CW_SHARE_HELD) {
+        snprintf(out, CW_SHARE_SENTENCE,
+                 o->firm == 0 ? "Nothing is asked on this line." : "All %d asked are promised already.",
+                 o->firm);
+        return out;
+    }
+    int used = outcome_text(o, out, CW_SHARE_SENTENCE);
+    assert(used > 0 && used < CW_SHARE_SENTENCE);
+    char *rest = out + used;
+    size_t room = CW_SHARE_SENTENCE - (size_t)used;
+    switch ((cw_share_reason)o->reason) {
+    case CW_SHARE_LAST_OF_IT:
+    case CW_SHARE_RAN_OUT:
+        queue_text(o, rest, room);
+        break;
+    case CW_SHARE_EXACT:
+        pro_rata_text(o, ".", rest, room);
+        break;
+    case CW_SHARE_ROUNDED_UP:
+        pro_rata_text(o, ", rounded up.", rest, room);
+        break;
+    case CW_SHARE_ROUNDED_DOWN:
+        pro_rata_text(o, "; what rounding left over went to larger fractions, or to earlier orders.", rest,
+                      room);
+        break;
+    case CW_SHARE_LEVEL:
+    case CW_SHARE_LEVEL_ONE_MORE:
+    case CW_SHARE_OVER_LEVEL:
+        level_text(o, rest, room);
+        break;
+    case CW_SHARE_NOT_WHOLE:
+    case CW_SHARE_NOT_COMPLETE:
+    case CW_SHARE_WHOLE_LATER:
+        whole_text(o, cause, rest, room);
+        break;
+    case CW_SHARE_HELD:
+    case CW_SHARE_FULL:
+    case CW_SHARE_REASONS:
+        snprintf(rest, room, ".");
+        break;
+    }
+    return out;
+}
+
+/* A firm line, ready to be put in order of harm. */
+typedef struct firm_line {
+    bool whole; /* breaking it breaks an all-or-none line or a complete order */
+    uint8_t tier;
+    cw_instant received_at;
+    uint32_t order;
+    int32_t number;
+    size_t index;
+} firm_line;
+
+#define COMPARE(a, b) (((a) > (b)) - ((a) < (b)))
+
+/* First hit first: ordinary before whole, later tier first, later received, later number. */
+static int by_harm(const void *pa, const void *pb)
+{
+    const firm_line *a = pa, *b = pb;
+    if (a->whole != b->whole)
+        return COMPARE(a->whole, b->whole);
+    if (a->tier != b->tier)
+        return COMPARE(b->tier, a->tier);
+    if (a->received_at != b->received_at)
+        return COMPARE(b->received_at, a->received_at);
+    if (a->order != b->order)
+        return COMPARE(b->order, a->order);
+    return COMPARE(b->number, a->number);
+}
+
+cw_code cw_share_hit(const cw_share_order *order, size_t orders, const cw_share_line *line, size_t lines,
+                     int64_t over, int32_t *take, int64_t *found, cw_error *err)
+{
+    *found = 0;
+    firm_line *f = malloc((lines + 1) * sizeof *f);
+    if (!f)
+        return cw_error_memory(err);
+    for (size_t i = 0; i < lines; i++) {
+        assert(line[i].order < orders);
+        const cw_share_order *o = &order[line[i].order];
+        f[i] = (firm_line){
+            line[i].all_or_none || o->ship_complete, o->tier, o->received_at, line[i].order, line[i].line, i
+        };
+        take[i] = 0;
+    }
+    if (lines > 0)
+        qsort(f, lines, sizeof *f, by_harm);
+    (void)orders;
+    for (size_t k = 0; k < lines && *found < over; k++) {
+        const cw_share_line *l = &line[f[k].index];
+        int64_t part = over - *found < l->firm && !l->all_or_none ? over - *found : l->firm;
+        take[f[k].index] = (int32_t)part;
+        *found += part;
+    }
+    free(f);
+    return CW_OK;
+}
