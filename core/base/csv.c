@@ -133,26 +133,39 @@ static cw_code fill(cw_csv *c, cw_error *err)
     return CW_OK;
 }
 
-/* Offset just behind the record that begins at c->start, or 0 if the buffer ends before it does.
- * Quotes only toggle here: the split into fields finds what is wrong with them. */
-static size_t record_end(const cw_csv *c, long *lines)
+/* Offset just behind the record that begins at c->start, or 0 if the buffer ends before it does; *open = it ended
+ * inside quotes. A quote opens only at the start of a field: a stray one spoils its own line (the split into fields
+ * says so) and does not swallow the lines that follow. */
+static size_t record_end(const cw_csv *c, long *lines, bool *open)
 {
-    bool quoted = false;
+    bool quoted = false, field_start = true;
     long n = 0;
-    for (size_t i = c->start; i < c->end; i++) {
+    size_t i = c->start, end = 0;
+    for (; i < c->end && end == 0; i++) {
         char ch = c->buffer[i];
-        if (ch == '"') {
-            quoted = !quoted;
+        if (quoted) {
+            n += ch == '\n';
+            if (ch != '"')
+                continue;
+            if (i + 1 == c->end && !c->at_end)
+                break; /* the next byte tells whether this quote closes or is doubled */
+            if (i + 1 < c->end && c->buffer[i + 1] == '"')
+                i++;
+            else
+                quoted = false;
         } else if (ch == '\n') {
             n++;
-            if (!quoted) {
-                *lines = n;
-                return i + 1;
-            }
+            end = i + 1;
+        } else {
+            quoted = ch == '"' && field_start;
+            field_start = ch == ',';
         }
     }
     *lines = n;
-    return c->at_end && c->end > c->start ? c->end : 0;
+    *open = quoted;
+    if (end == 0 && c->at_end && c->end > c->start)
+        end = c->end;
+    return end;
 }
 
 typedef struct cursor {
@@ -234,12 +247,13 @@ cw_code cw_csv_next(cw_csv *c, bool *more, cw_error *err)
     *more = false;
     for (;;) {
         long lines = 0;
-        size_t stop = record_end(c, &lines);
+        bool open = false;
+        size_t stop = record_end(c, &lines, &open);
         if (stop == 0 && !c->at_end && c->end - c->start < ROOM) {
             cw_code code = fill(c, err);
             if (code != CW_OK)
                 return code;
-            stop = record_end(c, &lines);
+            stop = record_end(c, &lines, &open);
         }
         if (stop == 0 && c->end == c->start)
             return CW_OK;
@@ -247,8 +261,9 @@ cw_code cw_csv_next(cw_csv *c, bool *more, cw_error *err)
         if (stop == 0 || stop - c->start > CW_MAX_RECORD_BYTES) {
             char shown[80];
             c->broken = true;
-            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "a row longer than %d bytes: %s",
-                               CW_MAX_RECORD_BYTES, cw_shown(c->buffer + c->start, 80, shown));
+            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "a row longer than %d bytes%s: %s", CW_MAX_RECORD_BYTES,
+                               open ? " (a quote opened in it is not closed)" : "",
+                               cw_shown(c->buffer + c->start, 80, shown));
         }
         char *from = c->buffer + c->start, *to = c->buffer + stop;
         c->consumed += stop - c->start;

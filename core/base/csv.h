@@ -12,7 +12,8 @@
  * Streaming: memory stays at a few record lengths whatever the file's size. Lines are counted as an editor counts
  * them, also through line breaks inside quotes. Refused, with line and column: NUL bytes, broken UTF-8, text after a
  * closing quote, an unclosed quote, a quote inside an unquoted field, a lone CR, a record or field over the caps of
- * limits.h, a row with more or fewer fields than the header. Empty lines are passed over. */
+ * limits.h, a row with more or fewer fields than the header. Empty lines are passed over. A stray quote spoils its
+ * own line only; an unclosed one reaches to the next quote or to the cap. */
 typedef struct cw_csv cw_csv;
 
 typedef struct cw_field {

@@ -21,6 +21,8 @@ bool cw_cents_parse(const char *s, size_t n, cw_cents *out)
             return false;
         part = places == 1 ? part * 10 : part;
     }
+    if (units * 100 + part > CW_MAX_CENTS)
+        return false;
     *out = units * 100 + part;
     return true;
 }
