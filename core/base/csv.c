@@ -20,12 +20,13 @@ struct cw_csv {
     const char *memory;
     size_t memory_left;
     char *buffer;
+    size_t room;  /* of the buffer */
     size_t start; /* first byte not yet handed out */
     size_t end;   /* bytes in the buffer */
     bool at_end;  /* the source has no more */
     bool broken;
-    long line;      /* line of the current record */
-    long next_line; /* line of the next record */
+    long line;       /* line of the current record */
+    long next_line;  /* line of the next record */
     size_t expected; /* fields that each record must have; 0 before the header */
     cw_field fields[CW_MAX_COLUMNS];
     size_t field_count;
@@ -39,12 +40,13 @@ static const char *base_name(const char *path)
     return slash ? slash + 1 : path;
 }
 
-static cw_csv *csv_new(const char *name)
+static cw_csv *csv_new(const char *name, size_t room)
 {
     cw_csv *c = calloc(1, sizeof *c);
     if (c == NULL)
         return NULL;
-    c->buffer = malloc(ROOM + 1);
+    c->room = room;
+    c->buffer = malloc(room);
     if (c->buffer == NULL) {
         free(c);
         return NULL;
@@ -59,7 +61,7 @@ cw_code cw_csv_open(const char *path, cw_csv **out, cw_error *err)
 {
     struct stat st;
     *out = NULL;
-    cw_csv *c = csv_new(base_name(path));
+    cw_csv *c = csv_new(base_name(path), ROOM);
     if (c == NULL)
         return cw_error_memory(err);
     c->fd = open(path, O_RDONLY | O_CLOEXEC);
@@ -80,7 +82,7 @@ cw_code cw_csv_open(const char *path, cw_csv **out, cw_error *err)
 
 cw_code cw_csv_open_memory(const char *name, const char *bytes, size_t n, cw_csv **out, cw_error *err)
 {
-    *out = csv_new(name);
+    *out = csv_new(name, n < ROOM ? n + 1 : ROOM); /* the byte more lets the end be seen */
     if (*out == NULL)
         return cw_error_memory(err);
     (*out)->memory = bytes;
@@ -105,12 +107,12 @@ static cw_code fill(cw_csv *c, cw_error *err)
     memmove(c->buffer, c->buffer + c->start, c->end - c->start);
     c->end -= c->start;
     c->start = 0;
-    while (!c->at_end && c->end < ROOM) {
+    while (!c->at_end && c->end < c->room) {
         ssize_t got = 0;
         if (c->fd >= 0) {
-            got = read(c->fd, c->buffer + c->end, ROOM - c->end);
+            got = read(c->fd, c->buffer + c->end, c->room - c->end);
         } else {
-            got = (ssize_t)(c->memory_left < ROOM - c->end ? c->memory_left : ROOM - c->end);
+            got = (ssize_t)(c->memory_left < c->room - c->end ? c->memory_left : c->room - c->end);
             if (got > 0)
                 memcpy(c->buffer + c->end, c->memory, (size_t)got);
             c->memory = c->memory ? c->memory + got : NULL;
@@ -120,7 +122,8 @@ static cw_code fill(cw_csv *c, cw_error *err)
             continue;
         if (got < 0) {
             c->broken = true;
-            return cw_error_at(err, CW_MACHINE, c->name, c->next_line, NULL, "cannot be read: %s", strerror(errno));
+            return cw_error_at(err, CW_MACHINE, c->name, c->next_line, NULL, "cannot be read: %s",
+                               strerror(errno));
         }
         if (got == 0)
             c->at_end = true;
@@ -178,7 +181,8 @@ static cw_code wrong(cursor *k, const char *what, const char *s, size_t n)
 {
     char shown[80], column[32];
     snprintf(column, sizeof column, "field %zu", k->c->field_count + 1);
-    return cw_error_at(k->err, CW_REFUSED, k->c->name, k->c->line, column, "%s: %s", what, cw_shown(s, n, shown));
+    return cw_error_at(k->err, CW_REFUSED, k->c->name, k->c->line, column, "%s: %s", what,
+                       cw_shown(s, n, shown));
 }
 
 /* A field in quotes; doubled quotes are folded in place. */
@@ -233,7 +237,8 @@ static cw_code split(cw_csv *c, char *from, char *to, cw_error *err)
         if (f.n > CW_MAX_FIELD_BYTES)
             return wrong(&k, "a field longer than 65536 bytes", f.s, f.n);
         if (!cw_utf8_valid(f.s, f.n, &bad))
-            return wrong(&k, f.s[bad] == '\0' ? "a NUL byte" : "not valid UTF-8 (save the file as CSV UTF-8)", f.s, f.n);
+            return wrong(&k, f.s[bad] == '\0' ? "a NUL byte" : "not valid UTF-8 (save the file as CSV UTF-8)",
+                         f.s, f.n);
         c->fields[c->field_count++] = f;
         if (k.at == to)
             break;
@@ -249,7 +254,7 @@ cw_code cw_csv_next(cw_csv *c, bool *more, cw_error *err)
         long lines = 0;
         bool open = false;
         size_t stop = record_end(c, &lines, &open);
-        if (stop == 0 && !c->at_end && c->end - c->start < ROOM) {
+        if (stop == 0 && !c->at_end && c->end - c->start < c->room) {
             cw_code code = fill(c, err);
             if (code != CW_OK)
                 return code;
@@ -261,8 +266,8 @@ cw_code cw_csv_next(cw_csv *c, bool *more, cw_error *err)
         if (stop == 0 || stop - c->start > CW_MAX_RECORD_BYTES) {
             char shown[80];
             c->broken = true;
-            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "a row longer than %d bytes%s: %s", CW_MAX_RECORD_BYTES,
-                               open ? " (a quote opened in it is not closed)" : "",
+            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "a row longer than %d bytes%s: %s",
+                               CW_MAX_RECORD_BYTES, open ? " (a quote opened in it is not closed)" : "",
                                cw_shown(c->buffer + c->start, 80, shown));
         }
         char *from = c->buffer + c->start, *to = c->buffer + stop;
@@ -301,18 +306,22 @@ static cw_code header_names(cw_csv *c, const cw_csv_column *columns, size_t n, b
         if (k == n && ignore_extra)
             continue;
         if (k == n)
-            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "unknown column: %s", cw_shown(f->s, f->n, shown));
+            return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL, "unknown column: %s",
+                               cw_shown(f->s, f->n, shown));
         if (map[k] >= 0)
-            return cw_error_at(err, CW_REFUSED, c->name, c->line, columns[k].name, "the column stands twice in the header");
+            return cw_error_at(err, CW_REFUSED, c->name, c->line, columns[k].name,
+                               "the column stands twice in the header");
         map[k] = (int)i;
     }
     for (size_t k = 0; k < n; k++)
         if (columns[k].required && map[k] < 0)
-            return cw_error_at(err, CW_REFUSED, c->name, c->line, columns[k].name, "the header lacks this required column");
+            return cw_error_at(err, CW_REFUSED, c->name, c->line, columns[k].name,
+                               "the header lacks this required column");
     return CW_OK;
 }
 
-cw_code cw_csv_header(cw_csv *c, const cw_csv_column *columns, size_t n, bool ignore_extra, int *map, cw_error *err)
+cw_code cw_csv_header(cw_csv *c, const cw_csv_column *columns, size_t n, bool ignore_extra, int *map,
+                      cw_error *err)
 {
     bool more = false;
     for (size_t k = 0; k < n; k++)
@@ -322,7 +331,8 @@ cw_code cw_csv_header(cw_csv *c, const cw_csv_column *columns, size_t n, bool ig
         return code;
     if (!more)
         return cw_error_at(err, CW_REFUSED, c->name, 1, NULL, "the file is empty: a header row is required");
-    if (c->field_count == 1 && (memchr(c->fields[0].s, ';', c->fields[0].n) || memchr(c->fields[0].s, '\t', c->fields[0].n))) {
+    if (c->field_count == 1 &&
+        (memchr(c->fields[0].s, ';', c->fields[0].n) || memchr(c->fields[0].s, '\t', c->fields[0].n))) {
         char shown[80];
         return cw_error_at(err, CW_REFUSED, c->name, c->line, NULL,
                            "columns must be parted by commas, not by semicolons or tabs: %s",
