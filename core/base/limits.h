@@ -20,6 +20,7 @@
 /* Quantities: beyond these a number is a typing error, not a nursery */
 #define CW_MAX_CLUMPS 1000000
 #define CW_MAX_DIVISIONS 10000000
+#define CW_MAX_DIVISIONS_PER_CLUMP 100 /* of one clump; common practice knows 3 to 20, no source */
 #define CW_MAX_LINE_QUANTITY 100000
 #define CW_MAX_CENTS 100000000000LL
 #define CW_MAX_VARIETIES 20000

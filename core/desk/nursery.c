@@ -153,17 +153,25 @@ cw_code cw_work_begin(cw_nursery *n, cw_error *err)
     return code;
 }
 
-cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
+void cw_work_drop(cw_nursery *n)
 {
     assert(n->working);
     n->working = false;
-    if (code == CW_OK)
-        code = n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
-    else if (n->batch)
+    if (n->batch)
         cw_db_undo(n->db);
     else
         cw_db_rollback(n->db);
-    return code;
+}
+
+cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
+{
+    assert(n->working);
+    if (code != CW_OK) {
+        cw_work_drop(n);
+        return code;
+    }
+    n->working = false;
+    return n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
 }
 
 cw_code cw_nursery_batch_begin(cw_nursery *n, cw_error *err)

@@ -21,5 +21,6 @@ struct cw_nursery {
  * `code` is CW_OK and rolls back otherwise; it returns `code`, or why the commit failed. They do not nest. */
 cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
+void cw_work_drop(cw_nursery *n); /* ends it by taking everything back */
 
 #endif

@@ -235,13 +235,30 @@ static int bind_all(cw_stmt *s, bool keep, const char *types, va_list args)
     return rc;
 }
 
-cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
+static int bind_array(cw_stmt *s, const cw_bind *values, int n)
 {
-    va_list args;
+    int rc = SQLITE_OK;
+    assert(n == sqlite3_bind_parameter_count(s->raw));
+    for (int k = 0; k < n && rc == SQLITE_OK; k++) {
+        const cw_bind *v = &values[k];
+        if (v->type == 'i') {
+            rc = sqlite3_bind_int64(s->raw, k + 1, v->i);
+        } else if (v->type == 'r') {
+            rc = sqlite3_bind_double(s->raw, k + 1, v->r);
+        } else if (v->type == 't') {
+            rc = sqlite3_bind_text(s->raw, k + 1, v->t, -1, SQLITE_TRANSIENT);
+        } else {
+            assert(v->type == 'n');
+            rc = sqlite3_bind_null(s->raw, k + 1);
+        }
+    }
+    return rc;
+}
+
+/* Runs a bound statement to its end and makes it ready for the next time. */
+static cw_code run_bound(cw_stmt *s, int rc, cw_error *err)
+{
     cw_code code = CW_OK;
-    va_start(args, types);
-    int rc = bind_all(s, false, types, args);
-    va_end(args);
     if (rc == SQLITE_OK)
         while ((rc = sqlite3_step(s->raw)) == SQLITE_ROW)
             continue;
@@ -250,6 +267,20 @@ cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
     sqlite3_reset(s->raw);
     sqlite3_clear_bindings(s->raw);
     return code;
+}
+
+cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
+{
+    va_list args;
+    va_start(args, types);
+    int rc = bind_all(s, false, types, args);
+    va_end(args);
+    return run_bound(s, rc, err);
+}
+
+cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n)
+{
+    return run_bound(s, bind_array(s, values, n), err);
 }
 
 static cw_code start(cw_stmt *s, cw_error *err, const char *types, va_list args)
@@ -286,16 +317,28 @@ cw_code cw_stmt_end(cw_stmt *s, cw_error *err)
     return code;
 }
 
+static cw_code first_row(cw_stmt *s, bool *found, cw_code code, cw_error *err)
+{
+    *found = code == CW_OK && cw_stmt_next(s);
+    if (code == CW_OK && s->rc != SQLITE_ROW && s->rc != SQLITE_DONE)
+        code = cw_db_fail(s->db->raw, err, "reading");
+    return code;
+}
+
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...)
 {
     va_list args;
     va_start(args, types);
     cw_code code = start(s, err, types, args);
     va_end(args);
-    *found = code == CW_OK && cw_stmt_next(s);
-    if (code == CW_OK && s->rc != SQLITE_ROW && s->rc != SQLITE_DONE)
-        code = cw_db_fail(s->db->raw, err, "reading");
-    return code;
+    return first_row(s, found, code, err);
+}
+
+cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n)
+{
+    s->rc = bind_array(s, values, n);
+    cw_code code = s->rc == SQLITE_OK ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    return first_row(s, found, code, err);
 }
 
 int64_t cw_col_int(cw_stmt *s, int column)

@@ -62,6 +62,16 @@ cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST
 bool cw_stmt_next(cw_stmt *s);
 cw_code cw_stmt_end(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 
+/* The same with the parameters in an array, for rows whose columns are told by a table. */
+typedef struct cw_bind {
+    char type; /* i, r, t or n */
+    int64_t i;
+    double r;
+    const char *t;
+} cw_bind;
+cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+
 /* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;
 

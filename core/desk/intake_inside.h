@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_INTAKE_INSIDE_H
+#define CW_DESK_INTAKE_INSIDE_H
+
+/* Inside of desk/intake: shared by the intake_*.c files. */
+#include "base/limits.h"
+#include "base/map.h"
+#include "desk/intake.h"
+#include "desk/kinds.h"
+#include "desk/nursery_inside.h"
+
+/* Codes to rows, looked up in the database once each. */
+typedef struct cw_variety_state {
+    int64_t id; /* 0: a row of this load names it but is wrong itself, so that later rows need not complain
+                   again */
+    char code[CW_MAX_CODE + 1];
+    bool retired, released;
+    int64_t offered, sold, beyond; /* as they will be */
+    int64_t was_sold, was_beyond;  /* as they are in the database */
+} cw_variety_state;
+
+typedef struct cw_lot_state {
+    int64_t id; /* 0: as above */
+    cw_day dug_on;
+    int64_t place; /* id of its own place */
+} cw_lot_state;
+
+typedef struct cw_codes {
+    cw_db *db;
+    cw_map varieties, lots, places;
+    cw_variety_state *variety;
+    cw_lot_state *lot;
+    int64_t *place;
+    size_t variety_count, lot_count, place_count;
+    size_t variety_room, lot_room, place_room;
+} cw_codes;
+
+/* Index of the code, *out = -1 if there is none. */
+cw_code cw_codes_variety(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_codes_lot(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_codes_place(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+
+/* Forgets what was found of a code, after its row changed. With `bad` the code is kept as one that is wrong
+ * itself. */
+cw_code cw_codes_forget(cw_codes *c, cw_kind_id kind, const char *code, bool bad,
+                        cw_error *err) CW_MUST_CHECK;
+void cw_codes_free(cw_codes *c);
+
+/* One value of a row. Varieties, lots and places are indices into cw_codes. */
+typedef struct cw_given {
+    int64_t i;
+    const char *t; /* CODE, TEXT, WORD; borrowed from the row's scratch */
+    bool null;     /* empty, or the column is absent */
+    bool absent;   /* the file has no such column: an update keeps what is on record */
+} cw_given;
+
+/* A row being read: where it stands, and its values once cw_row_read has checked them. */
+typedef struct cw_row {
+    const cw_kind *kind;
+    const char *file;
+    long line;
+    const cw_field *fields;
+    const int *map;
+    cw_given v[CW_MAX_KIND_COLUMNS];
+    char *scratch; /* CW_MAX_RECORD_BYTES + CW_MAX_KIND_COLUMNS */
+    size_t scratch_used;
+    bool bad;   /* something was recorded against it */
+    bool quiet; /* it only hangs on another row that is wrong: passed over without a word */
+} cw_row;
+
+typedef struct cw_fact {
+    int file;
+    long line;
+    int64_t v[8];
+    unsigned nulls; /* bit c: v[c] is null */
+    bool known;     /* an equal one is on record */
+} cw_fact;
+
+typedef struct cw_taken {
+    const char *name;
+    char base[256];
+    int kind;
+    int64_t source; /* id, 0 until it is needed */
+    long rows, made, changed, unchanged;
+    char note[200];
+    char digest[65];
+} cw_taken;
+
+typedef struct cw_intake {
+    cw_nursery *n;
+    cw_db *db;
+    const cw_asker *who;
+    cw_intake_options options;
+    bool api; /* an order of a shop: nothing may go beyond the offer */
+    cw_codes codes;
+    cw_error_list *errors;
+    cw_taken *files;
+    size_t file_count;
+    int current;    /* index of the file being read */
+    cw_map seen;    /* keys of the file being read -> line */
+    cw_fact *facts; /* of the file being read, then (sessions, checks, counts) of all files */
+    size_t fact_count, fact_room, fact_first; /* fact_first: where the file being read begins */
+    struct cw_order_desk *orders;
+    uint64_t bytes_before, bytes_all;
+    bool stock, trade; /* what was touched */
+    cw_error sold_out; /* of an API order */
+    int64_t sold_out_line, sold_out_variety, sold_out_left;
+} cw_intake;
+
+/* Reads and checks every column of a row, by the kind's table. Wrong values are recorded (row->bad); the code
+ * only tells of trouble with the machine. */
+cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* Records what is wrong with a row: `column` may be -1 for the row as a whole. */
+void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
+
+/* Records an error that a function brought, with the row's place. True if the load may go on (not
+ * CW_MACHINE). */
+bool cw_row_failed(cw_intake *in, cw_row *row, int column, cw_code code, const cw_error *why);
+
+/* Is the key (text) new in this file? Otherwise the row is recorded as a duplicate. */
+cw_code cw_row_once(cw_intake *in, cw_row *row, const char *key, size_t n, cw_error *err) CW_MUST_CHECK;
+
+/* Rows of kinds with a natural key; of kinds without; of orders. */
+cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_facts_end(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after each such file */
+cw_code cw_intake_facts_enter(cw_intake *in,
+                              cw_error *err) CW_MUST_CHECK; /* after all files: the ledger, by date */
+cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all order lines: what is sold */
+void cw_intake_orders_free(cw_intake *in);
+
+#endif

@@ -1,0 +1,348 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/nursery.h"
+
+#include "base/text.h"
+#include "desk/intake.h"
+#include "desk/kinds.h"
+#include "store/ledger.h"
+
+#include "base/banned.h"
+
+/* Invented data: a small nursery that every case starts from. */
+static const char varieties[] = "code,name,form,size,colour,price,hold_back,reserve\n"
+                                "AMB,Amber Lantern,ball,small,orange,6.50,5,2\n"
+                                "BRI,Briar Song,cactus,large,pink,8,0,0\n"
+                                "CIN,Cinder,ball,medium,red,7.25,,\n";
+static const char places[] = "place,room,walk_order\nA1,north,10\nA2,north,20\nB1,south,30\n";
+static const char lots[] = "lot,variety,dug_on,clumps,row,culled,place\n"
+                           "L1,AMB,2031-10-20,40,r1,2,A1\n"
+                           "L2,BRI,2031-10-21,30,r2,0,A2\n"
+                           "L3,AMB,2031-10-22,0,,,\n";
+static const char divisions[] = "lot,divided_on,clumps,saleable,blind,rotten,place\n"
+                                "L1,2031-12-05,10,44,7,1,B1\n"
+                                "L2,2031-12-06,5,21,3,0,\n";
+static const char checks[] = "lot,checked_on,stage,inspected,rotten,shrivelled\n"
+                             "L1,2031-11-20,clump,40,2,\n"
+                             "L1,2032-01-10,division,44,3,1\n";
+static const char counts[] = "lot,counted_on,stage,count,place\n"
+                             "L3,2032-01-15,division,12,\n"
+                             "L1,2032-01-16,division,39,B1\n"
+                             "L2,2032-01-16,clump,26,A2\n";
+static const char orders[] = "order,received_at,line,variety,quantity,unit_price,tier,customer,country,consent,named,assortment\n"
+                             "1001,2032-01-20T10:00:00Z,1,AMB,3,6.50,retail,Ada,US,same,,\n"
+                             "1001,2032-01-20T10:00:00Z,2,BRI,2,8.00,retail,Ada,US,named,AMB CIN,\n"
+                             "1002,2032-01-21T11:30:00-06:00,1,,6,5.00,wholesale,Bo,US,,,colour=pink form=ball\n";
+
+static cw_intake_file file(const char *name, const char *text)
+{
+    return (cw_intake_file){ .name = name, .bytes = text, .length = strlen(text) };
+}
+
+typedef struct loaded {
+    cw_code code;
+    char first[1600];
+    long errors;
+    int64_t made, changed, unchanged;
+    char note[200];
+} loaded;
+
+static loaded load_with(test_nursery *t, const cw_intake_file *files, size_t count, cw_intake_options o)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer;
+    loaded l = { .note = "" };
+    l.code = cw_intake_load(t->n, &t->who, files, count, &o, &answer, &errors, &err);
+    cw_error_line(&err, l.first, sizeof l.first);
+    l.errors = errors.count;
+    for (size_t r = 0; r < cw_table_rows(&answer); r++) {
+        l.made += cw_table_int(&answer, r, 3);
+        l.changed += cw_table_int(&answer, r, 4);
+        l.unchanged += cw_table_int(&answer, r, 5);
+        cw_copy(l.note, sizeof l.note, cw_table_text(&answer, r, 6));
+    }
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+    test_nursery_check(t);
+    return l;
+}
+
+static loaded load_one(test_nursery *t, const char *name, const char *text)
+{
+    cw_intake_file f = file(name, text);
+    return load_with(t, &f, 1, (cw_intake_options){ 0 });
+}
+
+/* All files in one call, in an order that is not the one in which they need each other. */
+static loaded load_all(test_nursery *t)
+{
+    cw_intake_file files[] = { file("orders.csv", orders), file("counts.csv", counts),       file("checks.csv", checks),
+                               file("lots.csv", lots),     file("divisions.csv", divisions), file("places.csv", places),
+                               file("varieties.csv", varieties) };
+    return load_with(t, files, sizeof files / sizeof files[0], (cw_intake_options){ 0 });
+}
+
+static void ok(loaded l)
+{
+    if (l.code != CW_OK)
+        fail_msg("%s", l.first);
+}
+
+static cw_stock on_hand(test_nursery *t, const char *lot)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_stock s;
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(t->n->db, "intake.lot");
+    cw_check_ok(cw_stmt_one(q, &found, &err, "t", lot), &err);
+    assert_true(found);
+    int64_t id = cw_col_int(q, 0);
+    cw_check_ok(cw_stmt_end(q, &err), &err);
+    cw_check_ok(cw_ledger_lot(t->n->db, id, &s, &err), &err);
+    return s;
+}
+
+static void a_season_is_loaded_in_one_call(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    loaded l = load_all(&t);
+    ok(l);
+    assert_int_equal(l.made, 3 + 3 + 3 + 2 + 2 + 3 + 3);
+    /* L1: 40 dug, 2 rotten at the check, 10 taken (1 rotten): 28. 44 made, 4 lost, and the count found 39 of 40. */
+    assert_int_equal(on_hand(&t, "L1").clumps, 28);
+    assert_int_equal(on_hand(&t, "L1").divisions, 39);
+    assert_int_equal(on_hand(&t, "L2").clumps, 26); /* 30 - 5 = 25, one found */
+    assert_int_equal(on_hand(&t, "L2").divisions, 21);
+    assert_int_equal(on_hand(&t, "L3").divisions, 12);
+    test_nursery_free(&t);
+}
+
+static void loading_again_changes_nothing(void **state)
+{
+    test_nursery t;
+    cw_revision before, after;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    cw_check_ok(cw_nursery_revision(t.n, &before, &err), &err);
+    loaded l = load_all(&t);
+    ok(l);
+    assert_int_equal(l.made, 0);
+    assert_int_equal(l.changed, 0);
+    assert_int_equal(l.unchanged, 3 + 3 + 3 + 2 + 2 + 3 + 3);
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_int_equal(after.stock, before.stock);
+    assert_int_equal(after.trade, before.trade);
+    /* Other line ends and a byte order mark do not make it another file. */
+    l = load_one(&t, "divisions.csv", "\xEF\xBB\xBFlot,divided_on,clumps,saleable,blind,rotten,place\r\n"
+                                      "L1,2031-12-05,10,44,7,1,B1\r\nL2,2031-12-06,5,21,3,0,\r\n");
+    ok(l);
+    assert_int_equal(l.made, 0);
+    assert_non_null(strstr(l.note, "loaded before, as divisions.csv"));
+    test_nursery_free(&t);
+}
+
+static void a_file_that_has_grown_adds_its_new_rows(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    loaded l = load_one(&t, "divisions.csv", "lot,divided_on,clumps,saleable,blind,rotten,place\n"
+                                             "L2,2031-12-06,5,21,3,0,\nL1,2031-12-05,10,44,7,1,B1\nL2,2032-01-20,4,18,,,\n");
+    ok(l);
+    assert_int_equal(l.made, 1);
+    assert_int_equal(l.unchanged, 2);
+    assert_int_equal(on_hand(&t, "L2").clumps, 22);
+    test_nursery_free(&t);
+}
+
+static void a_dry_run_leaves_no_trace(void **state)
+{
+    test_nursery t;
+    cw_intake_file f = file("varieties.csv", varieties);
+    (void)state;
+    test_nursery_make(&t);
+    loaded l = load_with(&t, &f, 1, (cw_intake_options){ .dry_run = true });
+    ok(l);
+    assert_int_equal(l.made, 3);
+    l = load_with(&t, &f, 1, (cw_intake_options){ 0 });
+    assert_int_equal(l.made, 3);
+    test_nursery_free(&t);
+}
+
+static void a_changed_row_updates_and_is_audited(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char before[64] = "", after[64] = "";
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    /* Columns that the file lacks keep what is on record. */
+    loaded l = load_one(&t, "varieties.csv", "code,name,price\nAMB,Amber Lantern,6.75\nBRI,Briar Song,8.00\n");
+    ok(l);
+    assert_int_equal(l.changed, 1);
+    assert_int_equal(l.unchanged, 1);
+    cw_stmt *s = cw_db_stmt(t.n->db, "audit.all");
+    cw_check_ok(cw_stmt_start(s, &err, ""), &err);
+    while (cw_stmt_next(s)) {
+        if (strcmp(cw_col_text(s, 4), "variety AMB") != 0)
+            continue;
+        cw_copy(before, sizeof before, cw_col_text(s, 5));
+        cw_copy(after, sizeof after, cw_col_text(s, 6));
+    }
+    cw_check_ok(cw_stmt_end(s, &err), &err);
+    assert_string_equal(before, "{\"price\":\"6.50\"}");
+    assert_string_equal(after, "{\"price\":\"6.75\"}");
+    test_nursery_free(&t);
+}
+
+typedef struct bad_case {
+    const char *name, *file, *text, *first;
+    long errors;
+} bad_case;
+
+/* Each is loaded alone into the small nursery: refused, with this first message, and nothing changed. */
+static const bad_case bad_cases[] = {
+    { "empty", "lots.csv", "", "lots.csv:1: the file is empty: a header row is required", 1 },
+    { "header lacks a column", "lots.csv", "lot,variety,clumps\nL9,AMB,3\n",
+      "lots.csv:1: dug_on: the header lacks this required column", 1 },
+    { "unknown column", "lots.csv", "lot,variety,dug_on,clumps,weather\nL9,AMB,2031-10-20,3,wet\n",
+      "lots.csv:1: unknown column: weather", 1 },
+    { "semicolons", "lots.csv", "lot;variety;dug_on;clumps\nL9;AMB;2031-10-20;3\n",
+      "lots.csv:1: columns must be parted by commas, not by semicolons or tabs: lot;variety;dug_on;clumps", 1 },
+    { "wrong type", "lots.csv", "lot,variety,dug_on,clumps\nL9,AMB,2031-10-20,twelve\n",
+      "lots.csv:2: clumps: must be a whole number from 0 to 1000000: twelve", 1 },
+    { "negative count", "lots.csv", "lot,variety,dug_on,clumps\nL9,AMB,2031-10-20,-4\n",
+      "lots.csv:2: clumps: must be a whole number from 0 to 1000000: -4", 1 },
+    { "absurd count", "lots.csv", "lot,variety,dug_on,clumps\nL9,AMB,2031-10-20,99999999\n",
+      "lots.csv:2: clumps: must be a whole number from 0 to 1000000: 99999999", 1 },
+    { "unknown variety", "lots.csv", "lot,variety,dug_on,clumps\nL9,ZZZ,2031-10-20,4\n",
+      "lots.csv:2: variety: there is no variety of this code: ZZZ", 1 },
+    { "unknown lot", "divisions.csv", "lot,divided_on,clumps,saleable\nL77,2031-12-01,4,9\n",
+      "divisions.csv:2: lot: there is no such lot: L77", 1 },
+    { "unknown place", "divisions.csv", "lot,divided_on,clumps,saleable,place\nL1,2031-12-01,4,9,Z9\n",
+      "divisions.csv:2: place: there is no such place: Z9", 1 },
+    { "more divided than there are", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2032-01-20,29,90\n",
+      "divisions.csv:2: clumps: lot L1 has 28 clumps, 29 cannot go", 1 },
+    { "more divided than there were then", "divisions.csv", "lot,divided_on,clumps,saleable\nL3,2032-01-10,1,4\n",
+      "divisions.csv:2: clumps: lot L3 has 0 clumps, 1 cannot go", 1 },
+    { "taken under a day when what came later was not there", "checks.csv",
+      "lot,checked_on,stage,inspected,rotten\nL3,2032-01-10,division,12,2\n",
+      "checks.csv:2: rotten: lot L3: 2 divisions cannot have gone on 2032-01-10, that is 2 more than there were then or "
+      "are needed since", 1 },
+    { "more rotten than taken", "divisions.csv", "lot,divided_on,clumps,saleable,rotten\nL1,2031-12-01,4,9,5\n",
+      "divisions.csv:2: rotten: more clumps rotten than were taken from store (4): 5", 1 },
+    { "more divisions than a clump can bear", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2031-12-01,1,101\n",
+      "divisions.csv:2: saleable: more than 100 divisions from each of 1 sound clumps: 101", 1 },
+    { "more rotten than inspected", "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1,2031-12-01,clump,3,4\n",
+      "checks.csv:2: rotten: more rotten than inspected (3): 4", 1 },
+    { "shrivelled clumps", "checks.csv", "lot,checked_on,stage,inspected,rotten,shrivelled\nL1,2031-12-01,clump,3,0,1\n",
+      "checks.csv:2: shrivelled: only divisions are counted as shrivelled, not clumps: 1", 1 },
+    { "unknown stage", "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1,2031-12-01,tuber,3,0\n",
+      "checks.csv:2: stage: must be one of clump division: tuber", 1 },
+    { "after today", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2032-02-02,4,9\n",
+      "divisions.csv:2: divided_on: lies after today (2032-02-01), but tells what has happened: 2032-02-02", 1 },
+    { "before it was dug", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2031-10-19,4,9\n",
+      "divisions.csv:2: divided_on: lies before the lot was dug (2031-10-20): 2031-10-19", 1 },
+    { "a day that does not exist", "lots.csv", "lot,variety,dug_on,clumps\nL9,AMB,2031-02-29,4\n",
+      "lots.csv:2: dug_on: must be a day that exists, as 2032-04-19: 2031-02-29", 1 },
+    { "the season before", "lots.csv", "lot,variety,dug_on,clumps\nL9,AMB,2030-10-20,4\n",
+      "lots.csv:2: dug_on: lies outside the season 2031 (2031-04-20 to 2032-10-19); is this the file of another season?: "
+      "2030-10-20", 1 },
+    { "history of this season", "history.csv", "season,variety,clumps,divisions\n2031,AMB,4,12\n",
+      "history.csv:2: season: this file's season is 2031, and history is of seasons before it: 2031", 1 },
+    { "another lot under the same code", "lots.csv", "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,41\n",
+      "lots.csv:2: clumps: lot L1 is on record with another clumps; a lot is not changed by a file: correct the stock by a "
+      "stock-take, or give the new lot its own code", 1 },
+    { "a key twice", "places.csv", "place,room,walk_order\nC1,x,1\nC2,x,2\nC1,x,3\n",
+      "places.csv:4: place: this place stands twice in the file, first on line 2: C1", 1 },
+    { "NUL byte inside is cut off by C, so: control character", "places.csv", "place,room,walk_order\nC\x01,x,1\n",
+      "places.csv:2: place: must not hold control characters, nor begin or end with a space: C?", 1 },
+    { "invalid UTF-8", "places.csv", "place,room,walk_order\nC1,caf\xE9,1\n",
+      "places.csv:2: field 2: not valid UTF-8 (save the file as CSV UTF-8): caf?", 1 },
+    { "too few fields", "places.csv", "place,room,walk_order\nC1,x\n", "places.csv:2: 2 fields where the header has 3", 1 },
+    { "a quote never closed", "places.csv", "place,room,walk_order\nC1,\"x,1\n",
+      "places.csv:2: field 2: a quote is opened and never closed: \"x,1", 1 },
+    { "both temperatures", "air.csv", "room,at,temp_c,temp_f,rh\nnorth,2032-01-01T06:00:00Z,6,43,93\n",
+      "air.csv:2: temp_c: the temperature is given twice, in temp_c and temp_f", 1 },
+    { "no temperature", "air.csv", "room,at,rh\nnorth,2032-01-01T06:00:00Z,93\n",
+      "air.csv:2: temp_c: a temperature is needed, in temp_c or temp_f", 1 },
+    { "an instant without offset", "air.csv", "room,at,temp_c,rh\nnorth,2032-01-01T06:00:00,6,93\n",
+      "air.csv:2: at: must be an instant with its offset, as 2032-01-31T09:15:00Z or ...+01:00: 2032-01-01T06:00:00", 1 },
+    { "humidity over 100", "air.csv", "room,at,temp_c,rh\nnorth,2032-01-01T06:00:00Z,6,930\n",
+      "air.csv:2: rh: must be a number from 0 to 100, with a decimal point: 930", 1 },
+    { "an order that differs", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n1001,2032-01-20T10:00:00Z,1,AMB,4,6.50\n",
+      "orders.csv:2: quantity: line 1 of order 1001 is on record with another quantity; --changes lets a file change it", 1 },
+    { "an order's own columns differ", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price,customer\n1001,2032-01-20T10:00:00Z,1,AMB,3,6.50,Eve\n",
+      "orders.csv:2: customer: order 1001 is on record with another customer; --changes lets a file change it", 1 },
+    { "an order's lines disagree", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price,customer\n7,2032-01-20T10:00:00Z,1,AMB,3,6,Eve\n"
+      "7,2032-01-20T10:00:00Z,2,BRI,3,6,Adam\n",
+      "orders.csv:3: customer: differs from the other lines of order 7", 1 },
+    { "an order line twice", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,3,6\n7,2032-01-20T10:00:00Z,1,AMB,3,6\n",
+      "orders.csv:3: order: this order line stands twice in the file, first on line 2: 7 line 1", 1 },
+    { "nothing asked", "orders.csv", "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,0,6\n",
+      "orders.csv:2: quantity: must be a whole number from 1 to 100000: 0", 1 },
+    { "neither variety nor assortment", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,,2,6\n",
+      "orders.csv:2: variety: a line needs a variety, or an assortment in words", 1 },
+    { "assortment of nonsense", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price,assortment\n7,2032-01-20T10:00:00Z,1,,2,6,pink ones\n",
+      "orders.csv:2: assortment: must be words like colour=pink form=ball: pink ones", 1 },
+    { "named substitutes without names", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price,consent\n7,2032-01-20T10:00:00Z,1,AMB,2,6,named\n",
+      "orders.csv:2: named: consent to named substitutes needs their codes", 1 },
+    { "a named substitute that is not", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price,consent,named\n7,2032-01-20T10:00:00Z,1,AMB,2,6,named,BRI QQ\n",
+      "orders.csv:2: named: there is no variety of this code: QQ", 1 },
+    { "money with a comma", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,2,\"6,50\"\n",
+      "orders.csv:2: unit_price: must be an amount of money, as 12.50, never negative: 6,50", 1 },
+    { "no kind", "stuff.csv", "a,b\n1,2\n",
+      "stuff.csv: the name does not begin with a kind of file (say it with --as): stuff.csv; the kinds are varieties, places, "
+      "zones, destinations, history, past_checks, lots, weighings, air, divisions, checks, counts, orders", 0 },
+};
+
+static void bad_input_is_told_and_changes_nothing(void **state)
+{
+    test_nursery t;
+    cw_revision before, after;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    cw_check_ok(cw_nursery_revision(t.n, &before, &err), &err);
+    for (size_t i = 0; i < sizeof bad_cases / sizeof bad_cases[0]; i++) {
+        const bad_case *c = &bad_cases[i];
+        print_message("%s\n", c->name);
+        loaded l = load_one(&t, c->file, c->text);
+        assert_string_equal(l.first, c->first);
+        assert_int_equal(l.code, CW_REFUSED + (strstr(c->first, "cannot ") ? CW_CONFLICT - CW_REFUSED : 0));
+        assert_int_equal(l.errors, c->errors);
+    }
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_int_equal(after.stock, before.stock);
+    assert_int_equal(after.trade, before.trade);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_season_is_loaded_in_one_call),
+        cmocka_unit_test(loading_again_changes_nothing),
+        cmocka_unit_test(a_file_that_has_grown_adds_its_new_rows),
+        cmocka_unit_test(a_dry_run_leaves_no_trace),
+        cmocka_unit_test(a_changed_row_updates_and_is_audited),
+        cmocka_unit_test(bad_input_is_told_and_changes_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
