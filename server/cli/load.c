@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+#include "cli/cli.h"
+
+#include "desk/intake.h"
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+static const cw_option options[] = {
+    { "--as", CW_OPT_WORD, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
+      "varieties|places|zones|destinations|history|past_checks|lots|weighings|air|divisions|checks|counts|"
+      "orders",
+      false },
+    { "--dry-run", CW_OPT_FLAG, NULL, "do it all, report, and take it back", 0, 0, NULL, false },
+    { "--ignore-extra", CW_OPT_FLAG, NULL, "pass over columns that the kind does not have", 0, 0, NULL,
+      false },
+    { "--changes", CW_OPT_FLAG, NULL, "let order lines that differ from the record change it", 0, 0, NULL,
+      false },
+    { "--oversell", CW_OPT_TEXT, "REASON", "take orders beyond what is offered, and put the reason on record",
+      0, 0, NULL, false },
+    { 0 },
+};
+
+static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count, cw_error *err)
+{
+    cw_intake_options o = { .dry_run = cw_call_flag(call, "--dry-run"),
+                            .ignore_extra = cw_call_flag(call, "--ignore-extra"),
+                            .changes = cw_call_flag(call, "--changes"),
+                            .oversell = cw_call_text(call, "--oversell", NULL) };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer = { 0 };
+    cw_code code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &answer, err);
+    if (code == CW_OK && o.dry_run)
+        cw_call_say(call, "a dry run: nothing was changed");
+    if (errors.count > 0) {
+        cw_call_say_errors(call, &errors);
+        *err = (cw_error)CW_ERROR_NONE;
+        cw_error_set(err, code, "%ld %s; nothing was loaded", errors.count,
+                     errors.count == 1 ? "row or header is wrong" : "rows or headers are wrong");
+    }
+    cw_error_list_free(&errors);
+    cw_table_free(&answer);
+    return code;
+}
+
+static cw_code run(cw_call *call, cw_error *err)
+{
+    size_t count = (size_t)call->count - 1;
+    cw_nursery *n = NULL;
+    cw_intake_file *files = calloc(count, sizeof *files);
+    cw_code code = files ? cw_call_open(call, CW_WORK, &n, err) : cw_error_memory(err);
+    for (size_t i = 0; code == CW_OK && i < count; i++)
+        files[i] =
+            (cw_intake_file){ .path = call->arguments[1 + i], .kind = cw_call_text(call, "--as", NULL) };
+    if (code == CW_OK)
+        code = load(call, n, files, count, err);
+    cw_nursery_close(n);
+    free(files);
+    return code;
+}
+
+const cw_verb cw_verb_load = {
+    "load",
+    "NURSERY.db FILE...",
+    "take CSV files in, all or nothing",
+    "Takes one or more CSV files in one transaction: either all of them or, when anything is wrong, none; up "
+    "to 20 "
+    "errors are listed with file, line and column. The kind of a file is told by the beginning of its name "
+    "(orders.csv, orders-march.csv). The order of the arguments does not matter, and loading a file again "
+    "changes "
+    "nothing. While 'serve' runs it is the only writer: stop it, or load on its page.",
+    "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",
+    options,
+    2,
+    -1,
+    run,
+};
