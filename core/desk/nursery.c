@@ -145,9 +145,21 @@ cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err)
     return cw_season_revision(n->db, &out->stock, &out->trade, err);
 }
 
+/* What was computed inside a batch that did not come to be must not be taken for the truth of the same revision later. */
+static void forget_cache(cw_nursery *n)
+{
+    if (n->cache)
+        n->cache_free(n->cache);
+    n->cache = NULL;
+}
+
 cw_code cw_work_begin(cw_nursery *n, cw_error *err)
 {
     assert(!n->working);
+    /* The database ends a transaction by itself when the disk is full; a savepoint would then begin a new one. */
+    if (n->batch && !cw_db_in_transaction(n->db))
+        return cw_error_set(err, CW_MACHINE,
+                            "an earlier write of the same batch failed; nothing of it was kept");
     cw_code code = n->batch ? cw_db_savepoint(n->db, err) : cw_db_begin(n->db, err);
     n->working = code == CW_OK;
     return code;
@@ -186,11 +198,15 @@ cw_code cw_nursery_batch_commit(cw_nursery *n, cw_error *err)
 {
     assert(n->batch && !n->working);
     n->batch = false;
-    return cw_db_commit(n->db, err);
+    cw_code code = cw_db_commit(n->db, err);
+    if (code != CW_OK)
+        forget_cache(n);
+    return code;
 }
 
 void cw_nursery_batch_drop(cw_nursery *n)
 {
     n->batch = false;
     cw_db_rollback(n->db);
+    forget_cache(n);
 }

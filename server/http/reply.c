@@ -21,6 +21,7 @@ void cw_request_free(cw_request *q)
     cw_text_free(&q->reply);
     json_decref(q->json);
     json_decref(q->errors);
+    free(q->then_keep);
     free(q);
 }
 
@@ -45,11 +46,6 @@ cw_code cw_path_int(const cw_request *q, const char *name, int64_t *out, cw_erro
         return cw_error_at(err, CW_NOT_FOUND, NULL, 0, name, "is not a number: %s",
                            cw_shown(s, strlen(s), shown));
     return CW_OK;
-}
-
-void cw_request_then_write(cw_request *q, cw_handler step)
-{
-    q->then = step;
 }
 
 static void start_reply(cw_request *q, unsigned status, const char *type)

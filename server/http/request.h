@@ -11,14 +11,15 @@
 struct cw_server;
 struct MHD_Connection;
 
-#define CW_MAX_KEY_BYTES 200 /* Idempotency-Key */
+#define CW_MAX_KEY_BYTES 320 /* Idempotency-Key and whose it is */
 
 struct cw_request {
     struct cw_server *server;
     struct MHD_Connection *connection;
     struct cw_wire *wire; /* the connection's deadline, http/wire.h */
     cw_uri uri;
-    cw_error uri_error;
+    size_t target_length;
+    bool bad_target;
     cw_method method;
     const cw_route *route;
     cw_path_param params[CW_MAX_PATH_PARAMS];
@@ -43,17 +44,20 @@ struct cw_request {
     char allow[64];   /* Allow, with 405 */
     int retry_after;  /* seconds, with 429 and 503 */
     json_t *errors;   /* members of a problem's "errors" */
-    cw_handler then;  /* second step on the writer, see cw_request_then_write */
+    cw_handler then;         /* second step on the writer, people.h */
+    void *then_keep;
+    char csrf[48];           /* of the session that came */
 
     struct cw_request *next; /* in a queue */
     int64_t give_up;         /* ticks after which waiting is pointless */
-    bool started, done;
+    bool started;            /* the headers were looked at */
+    bool refused;            /* the reply was set before the body was read */
+    bool accounts_changed;   /* people, sessions or keys: the door must forget */
+    bool counted;            /* in the server's in_flight */
+    uint64_t came_at;        /* server's writes when it came, for kept replies */
 };
 
 void cw_request_free(cw_request *q);
-
-/* The rest of the work is done by `step` on the writer; for routes that compute first and then record. */
-void cw_request_then_write(cw_request *q, cw_handler step);
 
 /* Turns the error into the reply. */
 void cw_reply_problem(cw_request *q, const cw_error *err);

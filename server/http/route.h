@@ -48,8 +48,10 @@ typedef enum cw_route_access {
     CW_ROUTE_LOOK,   /* reads */
     CW_ROUTE_TAGGED, /* reads what revision, day and query wholly decide: carries an ETag, may be answered by
                         304 */
-    CW_ROUTE_SLOW,   /* reads, and costs a processor for long (a password's hash): at most two at a time */
-    CW_ROUTE_WORK,   /* writes */
+    CW_ROUTE_KEPT, /* as TAGGED, the same for everybody and without parameters: its bytes are kept until the next write.
+                        Under many writes it may be up to a tenth of a second old. */
+    CW_ROUTE_SLOW, /* reads, and costs a processor for long (a password's hash): at most two at a time */
+    CW_ROUTE_WORK, /* writes */
 } cw_route_access;
 
 /* Who may: bits of cw_role. ANYBODY is also for those who have not signed in. */

@@ -1,0 +1,41 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_DOOR_H
+#define CW_SERVER_DOOR_H
+
+#include "desk/accounts.h"
+
+/* Who is at the door, and may they come in? Knows cookies, keys, CSRF tokens, origins and throttling, but no HTTP library:
+ * the headers are handed in. Safe for many threads.
+ *
+ * Order of the questions: a key, else a session, else nobody. Without accounts everybody is the owner "local" (the server
+ * listens on the own machine only then). What a browser sends by itself (a cookie) counts for a write only together with
+ * the CSRF token and an own origin. */
+typedef struct cw_door cw_door;
+
+typedef struct cw_visit {
+    const char *cookie, *authorization, *csrf, *origin, *fetch_site,
+        *host; /* headers; NULL if absent; borrowed */
+    bool tls;
+    bool writes; /* method is not GET */
+} cw_visit;
+
+cw_code cw_door_open(const char *path, cw_door **out, cw_error *err) CW_MUST_CHECK;
+void cw_door_close(cw_door *d);
+
+/* *who is nobody (role CW_ROLE_NONE, CW_OK) when nothing good was shown. CW_FORBIDDEN: a write that its page did not send.
+ * `digest` gets the session's, empty if it is none; *stale tells that its last use should be written down again. */
+cw_code cw_door_ask(cw_door *d, const cw_visit *v, cw_instant now, int64_t ticks, cw_identity *who,
+                    char digest[65], bool *stale, cw_error *err) CW_MUST_CHECK;
+bool cw_door_no_accounts(cw_door *d);
+void cw_door_changed(cw_door *d); /* people, sessions or keys changed: forget what was known */
+
+/* Name of the cookie under TLS or not, and the cookie's text for a token (NULL: delete it). */
+void cw_door_cookie(bool tls, const char *token, char *out, size_t size);
+
+/* Throttling of sign-in, by account and by address: seconds to wait before this try may be made, 0 for none.
+ * A wrong try is told with _failed, a right one with _passed. */
+int cw_throttle_wait(cw_door *d, const char *name, const char *address, int64_t ticks);
+void cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
+void cw_throttle_passed(cw_door *d, const char *name);
+
+#endif

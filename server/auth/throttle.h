@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_THROTTLE_H
+#define CW_SERVER_THROTTLE_H
+
+#include <stdint.h>
+
+/* How long must one wait after wrong tries? The first `free_tries` cost nothing; each one after doubles the wait, 1 s, 2 s,
+ * 4 s ... up to `most` seconds. Tries are forgotten when none was made for a quarter of an hour. With most = 60 an account
+ * sees fewer than 100 tries an hour (OWASP ASVS 4.0.3, 2.2.1). A fixed table: who shares a slot shares its wait. */
+#define CW_THROTTLE_SLOTS 1024
+
+typedef struct cw_throttle {
+    int free_tries, most;
+    struct {
+        uint64_t whom; /* hash; 0: nobody */
+        int tries;
+        int64_t last, until; /* ticks, milliseconds */
+    } slots[CW_THROTTLE_SLOTS];
+} cw_throttle;
+
+void cw_throttle_init(cw_throttle *t, int free_tries, int most);
+int cw_throttle_left(const cw_throttle *t, const char *whom, int64_t ticks); /* seconds, rounded up */
+void cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks);
+void cw_throttle_clear(cw_throttle *t, const char *whom);
+
+#endif

@@ -1,0 +1,88 @@
+/* SPDX-License-Identifier: MIT */
+#include <signal.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "cli/cli.h"
+#include "http/server.h"
+
+#include "base/banned.h"
+
+static const cw_option options[] = {
+    { "--listen", CW_OPT_TEXT, "ADDRESS:PORT", "where to listen (default: 127.0.0.1:8473)", 0, 0, NULL,
+      false },
+    { "--cert", CW_OPT_TEXT, "FILE", "certificate for TLS, PEM", 0, 0, NULL, false },
+    { "--key", CW_OPT_TEXT, "FILE", "its private key, PEM", 0, 0, NULL, false },
+    { "--host", CW_OPT_TEXT, "NAME", "a further name by which browsers reach this server", 0, 0, NULL,
+      false },
+    { "--insecure-lan", CW_OPT_FLAG, NULL, "listen beyond this machine without TLS", 0, 0, NULL, false },
+    { "--web", CW_OPT_TEXT, "FOLDER", "the built pages", 0, 0, NULL, false },
+    { "--backup-dir", CW_OPT_TEXT, "FOLDER", "keep verified backups there", 0, 0, NULL, false },
+    { "--backup-every", CW_OPT_INT, "MINUTES", "between two backups (default: 60)", 1, 10080, NULL, false },
+    { 0 },
+};
+
+static void say(const char *line)
+{
+    fprintf(stderr, "clumpwise: %s\n", line);
+}
+
+static const char *default_web(void)
+{
+    struct stat s;
+    return stat(CW_WEB_DIR, &s) == 0 ? CW_WEB_DIR : NULL;
+}
+
+static cw_code run(cw_call *call, cw_error *err)
+{
+    sigset_t stop;
+    int got = 0;
+    cw_server *server = NULL;
+    cw_serve how = { .path = call->arguments[0],
+                     .listen = cw_call_text(call, "--listen", "127.0.0.1:8473"),
+                     .cert = cw_call_text(call, "--cert", NULL),
+                     .key = cw_call_text(call, "--key", NULL),
+                     .host = cw_call_text(call, "--host", NULL),
+                     .web = cw_call_text(call, "--web", default_web()),
+                     .backup_dir = cw_call_text(call, "--backup-dir", NULL),
+                     .backup_minutes = (unsigned)cw_call_int(call, "--backup-every", 60),
+                     .insecure_lan = cw_call_flag(call, "--insecure-lan"),
+                     .today = call->today,
+                     .say = say };
+    /* Blocked before the threads begin, so that only this one takes them. */
+    sigemptyset(&stop);
+    sigaddset(&stop, SIGINT);
+    sigaddset(&stop, SIGTERM);
+    sigprocmask(SIG_BLOCK, &stop, NULL);
+    cw_code code = cw_server_start(&how, &server, err);
+    if (code != CW_OK)
+        return code;
+    cw_call_say(call, "%s", cw_server_url(server));
+    if (cw_server_open_to_all(server))
+        cw_call_say(call, "nobody has an account: whoever sits at this machine is the owner");
+    cw_call_say(call, "Ctrl-C stops it");
+    sigwait(&stop, &got);
+    cw_call_say(call, "stopping");
+    cw_server_stop(server);
+    return CW_OK;
+}
+
+const cw_verb cw_verb_serve = {
+    "serve",
+    "NURSERY.db",
+    "the pages and the HTTP interface",
+    "Serves the pages of the owner, the office and the packers, and the interface for shops, until it is "
+    "told to stop. It "
+    "is the only writer of the file meanwhile: verbs that only read work beside it. As long as nobody has an "
+    "account it "
+    "listens on this machine only. Beyond it, give a certificate: passwords must not cross a network in the "
+    "clear, and "
+    "the packers' pages keep working in a dead spot only under TLS.",
+    "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "
+    "--backup-dir backups",
+    options,
+    1,
+    1,
+    run,
+};

@@ -1,0 +1,134 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_HTTP_INSIDE_H
+#define CW_SERVER_HTTP_INSIDE_H
+
+/* Inside of http/: what its files share. Nobody else includes it. */
+#include "auth/door.h"
+#include "http/request.h"
+#include "http/server.h"
+
+#include <microhttpd.h>
+#include <pthread.h>
+#include <stdatomic.h>
+
+#define CW_READERS      3
+#define CW_SLOW_AT_ONCE 2     /* of CW_ROUTE_SLOW */
+#define CW_GROUP        256   /* requests in one COMMIT at most */
+#define CW_WAIT_MS      30000 /* longer than this no request waits in a queue */
+#define CW_CONNECTIONS  512
+#define CW_POOL         2
+
+/* Requests that wait for a worker. */
+typedef struct cw_queue {
+    cw_request *first, *last;
+    size_t length;
+} cw_queue;
+
+typedef struct cw_jobs {
+    pthread_mutex_t lock;
+    pthread_cond_t read_wake, write_wake;
+    cw_queue reads, slow, writes;
+    unsigned slow_running;
+    bool stopping;
+    pthread_t readers[CW_READERS], writer;
+    unsigned readers_started;
+    bool writer_started;
+    cw_nursery *look[CW_READERS], *work;
+    struct cw_server *server;
+} cw_jobs;
+
+/* One TCP connection, for its deadlines (wire.c). */
+typedef enum cw_phase { CW_PHASE_IDLE, CW_PHASE_HEAD, CW_PHASE_BODY, CW_PHASE_WORK, CW_PHASE_REPLY } cw_phase;
+typedef struct cw_wire {
+    struct cw_wire *next, *before;
+    int fd;
+    atomic_int phase;
+    _Atomic int64_t since; /* ticks */
+} cw_wire;
+
+typedef struct cw_wires {
+    pthread_mutex_t lock;
+    pthread_cond_t wake;
+    cw_wire *first;
+    pthread_t sweeper;
+    bool started, stopping;
+    int64_t limits[CW_PHASE_REPLY + 1]; /* milliseconds; 0: none */
+} cw_wires;
+
+/* The kept bytes of one CW_ROUTE_CACHED route (kept.c). */
+typedef struct cw_kept {
+    const cw_route *route;
+    pthread_mutex_t lock;
+    struct MHD_Response *plain, *squeezed, *unchanged;
+    char etag[96];
+    uint64_t made_of;          /* server's writes when it was begun */
+    uint64_t making_of;        /* the same, of the one that is being made */
+    int64_t made_at, begun_at; /* ticks */
+    double budget_ms;          /* of processor time that remaking may use up now */
+    int64_t filled_at;         /* ticks: when the budget was last filled up */
+    bool being_made;
+    cw_request *waiting;
+} cw_kept;
+
+#define CW_KEPT_ROUTES 4
+
+struct cw_server {
+    cw_serve how;
+    struct MHD_Daemon *daemon;
+    char url[128], boot[17];
+    char names[4][256]; /* Host names that are ours */
+    unsigned port;
+    bool tls, loopback;
+    atomic_bool stopping;
+    atomic_long in_flight;   /* requests begun and not yet completed */
+    _Atomic uint64_t writes; /* groups committed: caches are good while it stands */
+    cw_door *door;
+    cw_jobs jobs;
+    cw_wires wires;
+    cw_kept kept[CW_KEPT_ROUTES];
+    size_t kept_count;
+    int64_t begun_at;         /* ticks */
+    _Atomic int64_t day_at;   /* second * 2^20 + day, of the last look at the calendar */
+    struct cw_keeper *keeper; /* backups and housekeeping, keeper.c */
+    int web;                  /* folder's descriptor, -1: none */
+};
+
+/* jobs.c */
+cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err) CW_MUST_CHECK;
+void cw_jobs_put(cw_jobs *j, cw_request *q); /* the connection, if any, is suspended already */
+void cw_jobs_stop(cw_jobs *j);               /* after all that was put is done */
+void cw_request_resume(cw_request *q);
+
+/* wire.c */
+cw_code cw_wires_start(cw_wires *w, const cw_serve *how, cw_error *err) CW_MUST_CHECK;
+void cw_wires_stop(cw_wires *w);
+void cw_wires_notify(void *self, struct MHD_Connection *c, void **socket_context,
+                     enum MHD_ConnectionNotificationCode what);
+void cw_wire_enter(cw_wire *wire, cw_phase phase);
+
+/* hygiene.c: refuses what the library lets through. */
+cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method, const char *version,
+                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_hygiene_host(const cw_server *s, const char *host, cw_error *err) CW_MUST_CHECK;
+
+/* kept.c: a reply at hand, or the request is now suspended to wait for it. */
+cw_kept *cw_kept_of(cw_server *s, const cw_route *route);
+enum MHD_Result cw_kept_answer(cw_kept *k, cw_request *q);
+void cw_kept_made(cw_server *s, cw_request *q); /* by the reader that made it */
+void cw_kept_free(cw_server *s);
+
+/* send.c */
+enum MHD_Result cw_send(cw_request *q);             /* the reply that is set */
+struct MHD_Response *cw_response_of(cw_request *q); /* takes the bytes of the reply; NULL without memory */
+void cw_response_headers(struct MHD_Response *r, const cw_server *s);
+enum MHD_Result cw_send_response(cw_request *q, unsigned status,
+                                 struct MHD_Response *r); /* r stays the caller's */
+
+/* files.c */
+enum MHD_Result cw_files_answer(cw_request *q);
+
+/* keeper.c */
+cw_code cw_keeper_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
+void cw_keeper_stop(cw_server *s);
+
+#endif

@@ -1,0 +1,309 @@
+/* SPDX-License-Identifier: MIT */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/clock.h"
+#include "base/digest.h"
+#include "desk/answers.h"
+#include "http/inside.h"
+
+#include "base/banned.h"
+
+/* The workers. Readers run a request each; the writer runs what is queued as one group:
+ *
+ *     BEGIN; for each request: SAVEPOINT, handler, keep its answer, RELEASE (or undo); COMMIT; resume all
+ *
+ * so that many requests share one wait for the disk, and none is answered before that wait is over. If the COMMIT fails,
+ * every answer of the group becomes an error, also the refusals: they may rest on what was not kept. */
+
+static void push(cw_queue *q, cw_request *r)
+{
+    r->next = NULL;
+    if (q->last)
+        q->last->next = r;
+    else
+        q->first = r;
+    q->last = r;
+    q->length++;
+}
+
+static cw_request *pop(cw_queue *q)
+{
+    cw_request *r = q->first;
+    if (r == NULL)
+        return NULL;
+    q->first = r->next;
+    if (q->first == NULL)
+        q->last = NULL;
+    q->length--;
+    r->next = NULL;
+    return r;
+}
+
+void cw_jobs_put(cw_jobs *j, cw_request *q)
+{
+    bool writes = q->route->access == CW_ROUTE_WORK || q->then;
+    q->give_up = cw_clock_ticks() + CW_WAIT_MS;
+    pthread_mutex_lock(&j->lock);
+    push(writes ? &j->writes : q->route->access == CW_ROUTE_SLOW ? &j->slow : &j->reads, q);
+    pthread_cond_signal(writes ? &j->write_wake : &j->read_wake);
+    pthread_mutex_unlock(&j->lock);
+}
+
+void cw_request_resume(cw_request *q)
+{
+    if (q->connection)
+        MHD_resume_connection(q->connection);
+    else
+        cw_request_free(q);
+}
+
+static void busy(cw_request *q)
+{
+    cw_reply_problem_as(q, 503, "busy", "too much is waiting; try again in a moment");
+    q->retry_after = 5;
+}
+
+/* Runs a handler and makes sure that there is a reply. */
+static void run_handler(cw_request *q, cw_handler handler, cw_nursery *n)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_code code = handler(q, n, &err);
+    if (code != CW_OK) {
+        err.code = code;
+        cw_reply_problem(q, &err);
+        q->then = NULL;
+    } else if (q->status == 0 && q->then == NULL) {
+        cw_reply_none(q);
+    }
+}
+
+/* What a tagged reply rests on: the stock and the promises, the day, whose eyes, and which run of the program. */
+static cw_code make_etag(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_revision r = { 0 };
+    cw_code code = cw_nursery_revision(n, &r, err);
+    snprintf(q->etag, sizeof q->etag, "W/\"%s-%llx-%llx-%x-%d\"", q->server->boot,
+             (unsigned long long)r.stock, (unsigned long long)r.trade, (unsigned)q->who.today,
+             (int)q->who.role);
+    return code;
+}
+
+static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
+{
+    cw_error err = CW_ERROR_NONE;
+    bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT;
+    if (cw_clock_ticks() > q->give_up) {
+        busy(q);
+    } else if (tagged && make_etag(q, n, &err) != CW_OK) {
+        cw_reply_problem(q, &err);
+    } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
+        q->status = 304;
+    } else {
+        run_handler(q, q->route->handler, n);
+    }
+    if (q->route->access == CW_ROUTE_KEPT) {
+        cw_kept_made(j->server, q);
+    } else if (q->then) {
+        cw_jobs_put(j, q);
+        return;
+    } else {
+        cw_reply_squeeze(q);
+    }
+    cw_request_resume(q);
+}
+
+static cw_request *next_read(cw_jobs *j, bool *slow)
+{
+    *slow = j->slow.first && j->slow_running < CW_SLOW_AT_ONCE;
+    return *slow ? pop(&j->slow) : pop(&j->reads);
+}
+
+static void *reader(void *self)
+{
+    cw_jobs *j = self;
+    pthread_mutex_lock(&j->lock);
+    cw_nursery *n = j->look[j->readers_started++];
+    for (;;) {
+        bool slow = false;
+        cw_request *q = next_read(j, &slow);
+        if (q) {
+            j->slow_running += slow;
+            pthread_mutex_unlock(&j->lock);
+            read_one(j, q, n);
+            pthread_mutex_lock(&j->lock);
+            j->slow_running -= slow;
+            if (slow && j->slow.first)
+                pthread_cond_signal(&j->read_wake);
+        } else if (j->stopping) {
+            break;
+        } else {
+            pthread_cond_wait(&j->read_wake, &j->lock);
+        }
+    }
+    pthread_mutex_unlock(&j->lock);
+    return NULL;
+}
+
+/* The same key and the same request get the same answer; the same key with another request is refused. */
+static cw_code answered_before(cw_request *q, cw_nursery *n, const char *digest, bool *before, cw_error *err)
+{
+    cw_answer a = { 0 };
+    cw_code code = cw_answers_find(n, q->key, before, &a, err);
+    if (code == CW_OK && *before && strcmp(a.request, digest) != 0) {
+        cw_reply_problem_as(q, 422, "key-reused", "this Idempotency-Key came with another request before");
+    } else if (code == CW_OK && *before) {
+        cw_sink to = cw_reply_sink(q, a.status, "application/json");
+        code = to.write(to.self, a.body, strlen(a.body), err);
+    }
+    free(a.body);
+    return code;
+}
+
+static void request_digest(const cw_request *q, char out[65])
+{
+    cw_digest d;
+    cw_digest_init(&d);
+    cw_digest_add_int(&d, q->method);
+    cw_digest_add_text(&d, q->uri.path);
+    for (size_t i = 0; i < q->uri.pair_count; i++) {
+        cw_digest_add_text(&d, q->uri.pairs[i].name);
+        cw_digest_add_text(&d, q->uri.pairs[i].value);
+    }
+    cw_digest_add(&d, q->body.data ? q->body.data : "", q->body.length);
+    cw_digest_end(&d, out);
+}
+
+static bool worth_keeping(const cw_request *q)
+{
+    return q->status >= 200 && q->status < 300 && q->type && strcmp(q->type, "application/json") == 0 &&
+           !q->reply.failed && !q->accounts_changed; /* an answer with a secret in it is not kept */
+}
+
+static void write_one(cw_request *q, cw_nursery *n)
+{
+    cw_error err = CW_ERROR_NONE;
+    char digest[65];
+    bool before = false;
+    cw_handler handler = q->then ? q->then : q->route->handler;
+    q->then = NULL;
+    if (cw_clock_ticks() > q->give_up) {
+        busy(q);
+        return;
+    }
+    cw_code code = CW_OK;
+    if (q->key[0]) {
+        request_digest(q, digest);
+        code = answered_before(q, n, digest, &before, &err);
+    }
+    if (code == CW_OK && !before) {
+        run_handler(q, handler, n);
+        if (q->key[0] && worth_keeping(q))
+            code = cw_answers_keep(n, q->key, digest, q->status, q->reply.data ? q->reply.data : "",
+                                   q->who.now, &err);
+    }
+    if (code != CW_OK)
+        cw_reply_problem(q, &err);
+}
+
+static void fail_group(cw_request *first, const cw_error *err)
+{
+    for (cw_request *q = first; q; q = q->next) {
+        cw_reply_problem(q, err);
+        q->accounts_changed = false;
+    }
+}
+
+static void write_group(cw_jobs *j, cw_request *first)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_code code = cw_nursery_batch_begin(j->work, &err);
+    bool changed = false;
+    for (cw_request *q = first; q && code == CW_OK; q = q->next)
+        write_one(q, j->work);
+    if (code == CW_OK)
+        code = cw_nursery_batch_commit(j->work, &err);
+    if (code != CW_OK) {
+        fail_group(first, &err);
+        if (j->server->how.say)
+            j->server->how.say(err.text);
+    }
+    atomic_fetch_add(&j->server->writes, 1);
+    for (cw_request *q = first; q; q = q->next)
+        changed = changed || q->accounts_changed;
+    if (changed)
+        cw_door_changed(j->server->door);
+    while (first) {
+        cw_request *next = first->next;
+        first->next = NULL;
+        cw_request_resume(first);
+        first = next;
+    }
+}
+
+static void *writer(void *self)
+{
+    cw_jobs *j = self;
+    pthread_mutex_lock(&j->lock);
+    for (;;) {
+        cw_queue group = { 0 };
+        while (j->writes.first && group.length < CW_GROUP)
+            push(&group, pop(&j->writes));
+        if (group.first) {
+            pthread_mutex_unlock(&j->lock);
+            write_group(j, group.first);
+            pthread_mutex_lock(&j->lock);
+        } else if (j->stopping) {
+            break;
+        } else {
+            pthread_cond_wait(&j->write_wake, &j->lock);
+        }
+    }
+    pthread_mutex_unlock(&j->lock);
+    return NULL;
+}
+
+cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err)
+{
+    char holder[160];
+    snprintf(holder, sizeof holder, "clumpwise serve at %s", s->url);
+    j->server = s;
+    pthread_mutex_init(&j->lock, NULL);
+    pthread_cond_init(&j->read_wake, NULL);
+    pthread_cond_init(&j->write_wake, NULL);
+    cw_code code = cw_nursery_open(s->how.path, CW_WORK, holder, &j->work, err);
+    for (int i = 0; i < CW_READERS && code == CW_OK; i++)
+        code = cw_nursery_open(s->how.path, CW_LOOK, NULL, &j->look[i], err);
+    if (code != CW_OK)
+        return code;
+    cw_clock_zone(cw_nursery_season(j->work)->timezone);
+    j->writer_started = pthread_create(&j->writer, NULL, writer, j) == 0;
+    bool all = j->writer_started;
+    for (int i = 0; i < CW_READERS && all; i++)
+        all = pthread_create(&j->readers[i], NULL, reader, j) == 0;
+    return all ? CW_OK : cw_error_set(err, CW_MACHINE, "no thread can be started");
+}
+
+void cw_jobs_stop(cw_jobs *j)
+{
+    if (j->server == NULL)
+        return;
+    pthread_mutex_lock(&j->lock);
+    j->stopping = true;
+    pthread_cond_broadcast(&j->read_wake);
+    pthread_cond_broadcast(&j->write_wake);
+    pthread_mutex_unlock(&j->lock);
+    for (int i = 0; i < CW_READERS; i++)
+        if (j->readers[i])
+            pthread_join(j->readers[i], NULL);
+    if (j->writer_started)
+        pthread_join(j->writer, NULL);
+    for (int i = 0; i < CW_READERS; i++)
+        cw_nursery_close(j->look[i]);
+    cw_nursery_close(j->work);
+    pthread_mutex_destroy(&j->lock);
+    pthread_cond_destroy(&j->read_wake);
+    pthread_cond_destroy(&j->write_wake);
+    j->server = NULL;
+}

@@ -1,0 +1,74 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/people.h"
+
+#include "cli/clock.h"
+#include "http/inside.h"
+#include <stdio.h>
+
+#include "base/banned.h"
+
+int cw_request_wait(const cw_request *q, const char *name)
+{
+    return cw_throttle_wait(q->server->door, name, q->address, cw_clock_ticks());
+}
+
+void cw_request_tried(cw_request *q, const char *name, bool good)
+{
+    if (good)
+        cw_throttle_passed(q->server->door, name);
+    else
+        cw_throttle_failed(q->server->door, name, q->address, cw_clock_ticks());
+    if (!good && q->server->how.say)
+        q->server->how.say("a sign-in was refused");
+}
+
+void cw_request_cookie(cw_request *q, const char *token)
+{
+    cw_door_cookie(q->server->tls, token, q->cookie, sizeof q->cookie);
+}
+
+const char *cw_request_session(const cw_request *q)
+{
+    return q->token;
+}
+
+const char *cw_request_csrf(const cw_request *q)
+{
+    return q->csrf;
+}
+
+bool cw_request_no_accounts(const cw_request *q)
+{
+    return cw_door_no_accounts(q->server->door);
+}
+
+void cw_request_accounts_changed(cw_request *q)
+{
+    q->accounts_changed = true;
+}
+
+cw_code cw_reply_wait(cw_request *q, int seconds)
+{
+    char detail[120];
+    snprintf(detail, sizeof detail, "too many wrong tries; wait %d seconds", seconds);
+    cw_reply_problem_as(q, 429, "wait", detail);
+    q->retry_after = seconds;
+    return CW_OK;
+}
+
+cw_code cw_reply_unknown(cw_request *q, const char *detail)
+{
+    cw_reply_problem_as(q, 401, "sign-in", detail);
+    return CW_OK;
+}
+
+void cw_request_then_write(cw_request *q, cw_handler step, void *keep)
+{
+    q->then = step;
+    q->then_keep = keep;
+}
+
+void *cw_request_kept(const cw_request *q)
+{
+    return q->then_keep;
+}

@@ -1,0 +1,25 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_PEOPLE_H
+#define CW_SERVER_PEOPLE_H
+
+#include "http/route.h"
+
+/* For routes/session.c and routes/people.c only: signing in and out, and telling the door that accounts changed. */
+int cw_request_wait(const cw_request *q, const char *name); /* seconds until a sign-in may be tried, 0: now */
+void cw_request_tried(cw_request *q, const char *name, bool good);
+void cw_request_cookie(cw_request *q, const char *token); /* NULL: delete it */
+const char *cw_request_session(const cw_request *q);      /* digest of the session, "" without one */
+const char *cw_request_csrf(const cw_request *q);         /* "" without a session */
+bool cw_request_no_accounts(const cw_request *q);
+void cw_request_accounts_changed(cw_request *q);
+
+/* 429 and how long to wait; 401. */
+cw_code cw_reply_wait(cw_request *q, int seconds);
+cw_code cw_reply_unknown(cw_request *q, const char *detail);
+
+/* Runs `step` on the writer after this handler has returned CW_OK. `keep` (may be NULL, freed with the request) is handed
+ * on: cw_request_kept gives it back. */
+void cw_request_then_write(cw_request *q, cw_handler step, void *keep);
+void *cw_request_kept(const cw_request *q);
+
+#endif

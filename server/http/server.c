@@ -1,0 +1,301 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/server.h"
+
+#include "cli/clock.h"
+#include "http/daemon.h"
+#include <arpa/inet.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <netdb.h>
+#include <netinet/tcp.h>
+#include <sodium.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define BACKLOG   1024
+#define STOP_MS   10000
+#define PEM_BYTES (256 * 1024)
+/* TLS 1.2 and 1.3 with forward secrecy and authenticated ciphers only. */
+#define PRIORITIES                                                                                           \
+    "NORMAL:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:-CIPHER-ALL:+AES-256-GCM:+CHACHA20-POLY1305:+AES-128-GCM:"   \
+    "-KX-ALL:+ECDHE-ECDSA:+ECDHE-RSA:-MAC-ALL:+AEAD:%SERVER_PRECEDENCE"
+
+void cw_daemon_address(cw_request *q)
+{
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(q->connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    if (info == NULL || getnameinfo(info->client_addr,
+                                    info->client_addr->sa_family == AF_INET6 ? sizeof(struct sockaddr_in6)
+                                                                             : sizeof(struct sockaddr_in),
+                                    q->address, sizeof q->address, NULL, 0, NI_NUMERICHOST) != 0)
+        cw_copy(q->address, sizeof q->address, "unknown");
+}
+
+/* "host:port" or "[v6]:port" into its parts. */
+static cw_code split_listen(const char *listen, char host[200], char port[8], cw_error *err)
+{
+    const char *colon = strrchr(listen, ':');
+    size_t n = colon ? (size_t)(colon - listen) : 0;
+    int64_t number = 0;
+    if (n == 0 || n >= 200 || !cw_parse_int(colon + 1, strlen(colon + 1), 0, 65535, &number))
+        return cw_error_set(err, CW_USAGE, "--listen takes ADDRESS:PORT such as 127.0.0.1:8473, not '%.80s'",
+                            listen);
+    bool bracket = listen[0] == '[' && listen[n - 1] == ']';
+    memcpy(host, listen + bracket, n - 2 * bracket);
+    host[n - 2 * bracket] = '\0';
+    snprintf(port, 8, "%d", (int)number);
+    return CW_OK;
+}
+
+static bool is_loopback(const struct sockaddr *a)
+{
+    if (a->sa_family == AF_INET)
+        return (ntohl(((const struct sockaddr_in *)(const void *)a)->sin_addr.s_addr) >> 24) == 127;
+    return a->sa_family == AF_INET6 &&
+           IN6_IS_ADDR_LOOPBACK(&((const struct sockaddr_in6 *)(const void *)a)->sin6_addr);
+}
+
+static cw_code listen_on(const struct addrinfo *a, const char *shown, int *out, cw_error *err)
+{
+    int one = 1;
+    int fd = socket(a->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
+    bool good = fd >= 0 && setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &one, sizeof one) == 0 &&
+                bind(fd, a->ai_addr, a->ai_addrlen) == 0 && listen(fd, BACKLOG) == 0;
+    if (!good) {
+        cw_error_set(err, CW_MACHINE, "cannot listen on %s: %s", shown, strerror(errno));
+        if (fd >= 0)
+            close(fd);
+        return CW_MACHINE;
+    }
+    *out = fd;
+    return CW_OK;
+}
+
+/* Beyond the own machine only with accounts, and only under TLS unless that is waived. */
+static cw_code check_exposure(const cw_server *s, cw_error *err)
+{
+    if (s->loopback)
+        return CW_OK;
+    if (cw_door_no_accounts(s->door))
+        return cw_error_set(
+            err, CW_REFUSED,
+            "nobody has an account yet, so only this machine may be listened on; add the owner first: "
+            "clumpwise user %s add NAME --role owner",
+            s->how.path);
+    if (!s->tls && !s->how.insecure_lan)
+        return cw_error_set(err, CW_REFUSED,
+                            "without --cert and --key, passwords would cross the network in the clear; give "
+                            "them, or take that "
+                            "risk on a closed network with --insecure-lan");
+    if (!s->tls && s->how.say)
+        s->how.say("warning: no TLS: passwords and customers' data cross the network in the clear, and pages "
+                   "cannot work offline");
+    return CW_OK;
+}
+
+static unsigned port_of(int fd)
+{
+    struct sockaddr_storage a = { 0 };
+    socklen_t n = sizeof a;
+    if (getsockname(fd, (struct sockaddr *)&a, &n) != 0)
+        return 0;
+    return a.ss_family == AF_INET6 ? ntohs(((struct sockaddr_in6 *)(void *)&a)->sin6_port)
+                                   : ntohs(((struct sockaddr_in *)(void *)&a)->sin_port);
+}
+
+static cw_code open_socket(cw_server *s, int *fd, cw_error *err)
+{
+    char host[200], port[8];
+    struct addrinfo hints = { .ai_socktype = SOCK_STREAM, .ai_flags = AI_PASSIVE }, *found = NULL;
+    cw_code code = split_listen(s->how.listen, host, port, err);
+    if (code != CW_OK)
+        return code;
+    if (getaddrinfo(host, port, &hints, &found) != 0)
+        return cw_error_set(err, CW_REFUSED, "there is no such address to listen on: %.80s", host);
+    s->loopback = is_loopback(found->ai_addr);
+    code = check_exposure(s, err);
+    if (code == CW_OK)
+        code = listen_on(found, s->how.listen, fd, err);
+    if (code == CW_OK) {
+        s->port = port_of(*fd);
+        snprintf(s->url, sizeof s->url, found->ai_family == AF_INET6 ? "%s://[%.80s]:%u" : "%s://%.80s:%u",
+                 s->tls ? "https" : "http", host, s->port);
+        cw_copy(s->names[0], sizeof s->names[0], host);
+    }
+    freeaddrinfo(found);
+    return code;
+}
+
+static void own_names(cw_server *s)
+{
+    char host[200] = "";
+    cw_copy(s->names[1], sizeof s->names[1], s->how.host ? s->how.host : "");
+    if (gethostname(host, sizeof host - 1) == 0) {
+        cw_copy(s->names[2], sizeof s->names[2], host);
+        snprintf(s->names[3], sizeof s->names[3], "%s.local", host);
+    }
+}
+
+static cw_code read_pem(const char *path, char **out, cw_error *err)
+{
+    FILE *f = fopen(path, "re");
+    char *bytes = f ? calloc(1, PEM_BYTES) : NULL;
+    size_t n = bytes ? fread(bytes, 1, PEM_BYTES - 1, f) : 0;
+    if (f)
+        fclose(f);
+    if (n == 0 || n == PEM_BYTES - 1) {
+        free(bytes);
+        return cw_error_at(err, CW_REFUSED, path, 0, NULL, "cannot be read as a PEM file");
+    }
+    *out = bytes;
+    return CW_OK;
+}
+
+static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *key, cw_error *err)
+{
+    unsigned flags =
+        MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_TURBO | (s->tls ? MHD_USE_TLS : 0);
+    struct MHD_OptionItem tls[] = {
+        { MHD_OPTION_HTTPS_MEM_CERT, 0, (void *)(uintptr_t)cert },
+        { MHD_OPTION_HTTPS_MEM_KEY, 0, (void *)(uintptr_t)key },
+        { MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(uintptr_t)PRIORITIES },
+        { MHD_OPTION_END, 0, NULL },
+    };
+    struct MHD_OptionItem none[] = { { MHD_OPTION_END, 0, NULL } };
+    s->daemon = MHD_start_daemon(
+        flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_THREAD_POOL_SIZE,
+        (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CW_CONNECTIONS,
+        MHD_OPTION_PER_IP_CONNECTION_LIMIT, s->how.per_address ? s->how.per_address : 100u,
+        MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(32 * 1024),
+        MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s,
+        MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s, MHD_OPTION_NOTIFY_CONNECTION, cw_wires_notify, s,
+        MHD_OPTION_ARRAY, s->tls ? tls : none, MHD_OPTION_END);
+    if (s->daemon)
+        return CW_OK;
+    return s->tls
+               ? cw_error_set(err, CW_REFUSED,
+                              "the server cannot start: --cert and --key are not a certificate and its key")
+               : cw_error_set(err, CW_MACHINE, "the server cannot start: %s", strerror(errno));
+}
+
+static void find_kept_routes(cw_server *s)
+{
+    for (const cw_route *r = cw_routes; r->path && s->kept_count < CW_KEPT_ROUTES; r++) {
+        if (r->access != CW_ROUTE_KEPT)
+            continue;
+        cw_kept *k = &s->kept[s->kept_count++];
+        k->route = r;
+        k->budget_ms = 100;
+        k->filled_at = cw_clock_ticks();
+        pthread_mutex_init(&k->lock, NULL);
+    }
+}
+
+static cw_code start(cw_server *s, cw_error *err)
+{
+    char *cert = NULL, *key = NULL;
+    int fd = -1;
+    unsigned char boot[8];
+    randombytes_buf(boot, sizeof boot);
+    sodium_bin2hex(s->boot, sizeof s->boot, boot, sizeof boot);
+    s->tls = s->how.cert != NULL;
+    cw_code code = cw_door_open(s->how.path, &s->door, err);
+    if (code == CW_OK && s->tls)
+        code = read_pem(s->how.cert, &cert, err);
+    if (code == CW_OK && s->tls)
+        code = read_pem(s->how.key, &key, err);
+    if (code == CW_OK)
+        code = open_socket(s, &fd, err);
+    if (code == CW_OK && s->how.web && (s->web = open(s->how.web, O_RDONLY | O_DIRECTORY | O_CLOEXEC)) < 0)
+        code =
+            cw_error_at(err, CW_REFUSED, s->how.web, 0, NULL, "is no folder of pages: %s", strerror(errno));
+    own_names(s);
+    find_kept_routes(s);
+    if (code == CW_OK)
+        code = cw_wires_start(&s->wires, &s->how, err);
+    if (code == CW_OK)
+        code = cw_jobs_start(&s->jobs, s, err);
+    if (code == CW_OK)
+        code = cw_keeper_start(s, err);
+    if (code == CW_OK)
+        code = start_daemon(s, fd, cert, key, err);
+    if (code != CW_OK && fd >= 0)
+        close(fd);
+    if (key)
+        sodium_memzero(key, PEM_BYTES);
+    free(key);
+    free(cert);
+    return code;
+}
+
+cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
+{
+    *out = NULL;
+    cw_server *s = sodium_init() < 0 ? NULL : calloc(1, sizeof *s);
+    if (s == NULL)
+        return cw_error_memory(err);
+    json_object_seed(0); /* once, before threads do */
+    s->how = *how;
+    s->web = -1;
+    s->begun_at = cw_clock_ticks();
+    cw_code code = (how->cert == NULL) == (how->key == NULL)
+                       ? start(s, err)
+                       : cw_error_set(err, CW_USAGE, "--cert and --key are given together or not at all");
+    if (code != CW_OK) {
+        cw_server_stop(s);
+        return code;
+    }
+    *out = s;
+    return CW_OK;
+}
+
+unsigned cw_server_port(const cw_server *s)
+{
+    return s->port;
+}
+
+const char *cw_server_url(const cw_server *s)
+{
+    return s->url;
+}
+
+bool cw_server_open_to_all(const cw_server *s)
+{
+    return cw_door_no_accounts(s->door);
+}
+
+static void pause_ms(long ms)
+{
+    nanosleep(&(struct timespec){ ms / 1000, (ms % 1000) * 1000000L }, NULL);
+}
+
+/* Order matters: no new connections; what was taken is finished; workers end, so nothing is suspended any more;
+ * replies leave; then the library may be stopped. */
+void cw_server_stop(cw_server *s)
+{
+    if (s == NULL)
+        return;
+    atomic_store(&s->stopping, true);
+    int listening = s->daemon ? MHD_quiesce_daemon(s->daemon) : -1;
+    int64_t until = cw_clock_ticks() + STOP_MS;
+    while (s->daemon && atomic_load(&s->in_flight) > 0 && cw_clock_ticks() < until)
+        pause_ms(2);
+    cw_keeper_stop(s);
+    cw_jobs_stop(&s->jobs);
+    if (s->daemon)
+        MHD_stop_daemon(s->daemon);
+    if (listening >= 0)
+        close(listening);
+    cw_wires_stop(&s->wires);
+    cw_kept_free(s);
+    cw_door_close(s->door);
+    if (s->web >= 0)
+        close(s->web);
+    free(s);
+}

@@ -1,0 +1,42 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_SERVER_HTTP_H
+#define CW_SERVER_HTTP_H
+
+#include "desk/nursery.h"
+
+/* The running server: one nursery file, one listening address. It opens the file for work, so it is its only writer, and
+ * closes it again when it is stopped.
+ *
+ *     pool of 2 epoll threads: parse, who is it, bytes that are at hand already
+ *         | suspend                                   ^ resume
+ *         v                                           |
+ *     3 readers, each with a CW_LOOK nursery  ---->  reply
+ *     1 writer, the CW_WORK nursery: takes what is queued, one COMMIT for all of it, then replies */
+typedef struct cw_server cw_server;
+
+typedef struct cw_serve {
+    const char *path;              /* nursery file */
+    const char *listen;            /* "127.0.0.1:8473", "[::1]:0"; port 0 lets the system choose */
+    const char *cert, *key;        /* PEM files; both or neither */
+    const char *web;               /* folder of the built pages, NULL: none */
+    const char *host;              /* a further name under which browsers reach it, may be NULL */
+    const char *backup_dir;        /* NULL: no backups */
+    unsigned backup_minutes;       /* between two of them; 0: 60 */
+    bool insecure_lan;             /* leave to listen beyond this machine without TLS */
+    cw_day today;                  /* CW_NO_DAY: the clock's */
+    unsigned per_address;          /* connections that one address may hold; 0: 100 */
+    unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
+    void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
+} cw_serve;
+
+/* All of `how` is borrowed until stop. Errors: CW_REFUSED for an address that may not be listened on (with what to do),
+ * CW_MACHINE for a port in use, a bad certificate, a locked file. */
+cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err) CW_MUST_CHECK;
+unsigned cw_server_port(const cw_server *s);
+const char *cw_server_url(const cw_server *s);  /* "http://127.0.0.1:8473" */
+bool cw_server_open_to_all(const cw_server *s); /* there are no accounts yet */
+
+/* Takes no new connection, finishes what it took (10 s at most for slow clients), closes the file. NULL is fine. */
+void cw_server_stop(cw_server *s);
+
+#endif

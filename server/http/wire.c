@@ -1,0 +1,122 @@
+/* SPDX-License-Identifier: MIT */
+#include <stdlib.h>
+#include <sys/socket.h>
+#include <time.h>
+
+#include "cli/clock.h"
+#include "http/inside.h"
+
+#include "base/banned.h"
+
+/* The library's timeout counts silence, so a client that sends a byte now and then holds a connection for ever. Here each
+ * connection has a phase and when it began; a sweeper closes those that dwell. The library tells us before it closes a
+ * descriptor, under the same lock, so none is ever shut that has become another's. */
+#define SWEEP_MS 500
+
+static void sweep(cw_wires *w)
+{
+    int64_t now = cw_clock_ticks();
+    for (cw_wire *c = w->first; c; c = c->next) {
+        int64_t limit = w->limits[atomic_load(&c->phase)];
+        if (limit > 0 && now - atomic_load(&c->since) > limit)
+            shutdown(c->fd, SHUT_RDWR);
+    }
+}
+
+static void *run(void *self)
+{
+    cw_wires *w = self;
+    pthread_mutex_lock(&w->lock);
+    while (!w->stopping) {
+        struct timespec until;
+        clock_gettime(CLOCK_REALTIME, &until);
+        until.tv_nsec += SWEEP_MS * 1000000L;
+        until.tv_sec += until.tv_nsec / 1000000000L;
+        until.tv_nsec %= 1000000000L;
+        pthread_cond_timedwait(&w->wake, &w->lock, &until);
+        sweep(w);
+    }
+    pthread_mutex_unlock(&w->lock);
+    return NULL;
+}
+
+cw_code cw_wires_start(cw_wires *w, const cw_serve *how, cw_error *err)
+{
+    int64_t head = how->header_ms ? how->header_ms : 20000;
+    int64_t body = how->body_ms ? how->body_ms : 60000;
+    w->limits[CW_PHASE_IDLE] =
+        3 * head; /* the library closes a silent one after 30 s; this is for the trickling */
+    w->limits[CW_PHASE_HEAD] = head;
+    w->limits[CW_PHASE_BODY] = body;
+    w->limits[CW_PHASE_REPLY] = 2 * body;
+    pthread_mutex_init(&w->lock, NULL);
+    pthread_cond_init(&w->wake, NULL);
+    if (pthread_create(&w->sweeper, NULL, run, w) != 0)
+        return cw_error_set(err, CW_MACHINE, "no thread can be started");
+    w->started = true;
+    return CW_OK;
+}
+
+void cw_wires_stop(cw_wires *w)
+{
+    if (!w->started)
+        return;
+    pthread_mutex_lock(&w->lock);
+    w->stopping = true;
+    pthread_cond_signal(&w->wake);
+    pthread_mutex_unlock(&w->lock);
+    pthread_join(w->sweeper, NULL);
+    w->started = false;
+    pthread_cond_destroy(&w->wake);
+    pthread_mutex_destroy(&w->lock);
+}
+
+static cw_wire *begin(cw_wires *w, struct MHD_Connection *c)
+{
+    const union MHD_ConnectionInfo *info = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CONNECTION_FD);
+    cw_wire *wire = info ? calloc(1, sizeof *wire) : NULL;
+    if (wire == NULL)
+        return NULL;
+    wire->fd = info->connect_fd;
+    atomic_store(&wire->since, cw_clock_ticks());
+    pthread_mutex_lock(&w->lock);
+    wire->next = w->first;
+    if (w->first)
+        w->first->before = wire;
+    w->first = wire;
+    pthread_mutex_unlock(&w->lock);
+    return wire;
+}
+
+static void end(cw_wires *w, cw_wire *wire)
+{
+    pthread_mutex_lock(&w->lock);
+    if (wire->before)
+        wire->before->next = wire->next;
+    else
+        w->first = wire->next;
+    if (wire->next)
+        wire->next->before = wire->before;
+    pthread_mutex_unlock(&w->lock);
+    free(wire);
+}
+
+void cw_wires_notify(void *self, struct MHD_Connection *c, void **socket_context,
+                     enum MHD_ConnectionNotificationCode what)
+{
+    cw_server *s = self;
+    if (what == MHD_CONNECTION_NOTIFY_STARTED) {
+        *socket_context = begin(&s->wires, c);
+    } else if (*socket_context) {
+        end(&s->wires, *socket_context);
+        *socket_context = NULL;
+    }
+}
+
+void cw_wire_enter(cw_wire *wire, cw_phase phase)
+{
+    if (wire == NULL)
+        return;
+    atomic_store(&wire->since, cw_clock_ticks());
+    atomic_store(&wire->phase, (int)phase);
+}

@@ -1,0 +1,79 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/accounts.h"
+#include "http/people.h"
+#include <stddef.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+/* Signing in and out. POST is in two steps: the password is checked on a reader, the session is written by the writer. */
+struct sign_in {
+    const char *name, *password;
+};
+static const cw_member sign_in_shape[] = {
+    { "name", CW_M_TEXT, offsetof(struct sign_in, name), true, 0, CW_MAX_NAME, NULL },
+    { "password", CW_M_TEXT, offsetof(struct sign_in, password), true, 0, CW_MAX_PASSWORD, NULL },
+    { 0 },
+};
+
+static cw_code reply_session(cw_request *q, const char *name, cw_role role, const char *csrf, cw_error *err)
+{
+    bool in = role != CW_ROLE_NONE;
+    return cw_reply_json_take(q, 200,
+                              json_pack("{s:b,s:s?,s:s?,s:s?,s:b}", "signed_in", in, "name", in ? name : NULL,
+                                        "role", in ? cw_role_word(role) : NULL, "csrf", csrf[0] ? csrf : NULL,
+                                        "accounts", !cw_request_no_accounts(q)),
+                              err);
+}
+
+cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const cw_asker *who = cw_request_asker(q);
+    (void)n;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    return code == CW_OK ? reply_session(q, who->actor, who->role, cw_request_csrf(q), err) : code;
+}
+
+static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_identity *who = cw_request_kept(q);
+    char token[CW_TOKEN_TEXT];
+    cw_code code = cw_accounts_open(n, cw_request_asker(q), who, token, err);
+    if (code == CW_OK)
+        code = reply_session(q, who->name, who->role, who->csrf, err);
+    cw_request_cookie(q, token);
+    cw_request_accounts_changed(q);
+    return code;
+}
+
+cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct sign_in given = { NULL, NULL };
+    cw_identity *who = NULL;
+    cw_code code = cw_body_read(q, sign_in_shape, &given, err);
+    if (code != CW_OK)
+        return code;
+    int wait = cw_request_wait(q, given.name);
+    if (wait > 0)
+        return cw_reply_wait(q, wait);
+    who = calloc(1, sizeof *who);
+    if (who == NULL)
+        return cw_error_memory(err);
+    code = cw_accounts_verify(n, given.name, given.password, who, err);
+    if (code == CW_OK || code == CW_FORBIDDEN)
+        cw_request_tried(q, given.name, code == CW_OK);
+    if (code == CW_OK) {
+        cw_request_then_write(q, open_session, who);
+        return CW_OK;
+    }
+    free(who);
+    return code == CW_FORBIDDEN ? cw_reply_unknown(q, "name or password is wrong") : code;
+}
+
+cw_code cw_route_session_delete(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_code code = cw_accounts_close(n, cw_request_session(q), err);
+    cw_request_cookie(q, NULL);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
