@@ -1,0 +1,98 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_ALLOTTING_H
+#define CW_DESK_ALLOTTING_H
+
+#include "base/table.h"
+#include "desk/nursery.h"
+
+/* Who gets how many of what is short, and what do we say on the phone?
+ *
+ * A preview shares out, by one rule or by all three side by side from one reading of the file, what may be given
+ * now:
+ *
+ *     supply of a variety = there - hold-back - guarantee reserve - promised and not pulled yet,  never below 0
+ *     there = divisions on hand (lots that are held back from leaving do not count), or, projected, the
+ *             divisions that will be sound on the shipping day at the confidence asked
+ *
+ * over the lines of open orders: what a line asked less what it is promised (by substitutes too) is what it still
+ * wants. Nothing promised is ever taken back by a run. The digest covers all that decides the outcome: the same
+ * digest gives the same outcome, byte for byte, and an office that was shown one digest cannot commit another.
+ *
+ * One variety is shared as part of the whole, so it shows the same figures alone and among all; making it firm
+ * also makes firm the other lines of ship-complete orders that were filled with it, so that such an order is never
+ * left half promised. */
+
+typedef struct cw_allotting_ask {
+    const char *variety; /* code; NULL: all */
+    const char *rule;    /* first-come, pro-rata, one-each-first; NULL: all three */
+    bool projected;      /* supply: projected, else counted */
+    double confidence;   /* 0: the setting's */
+    bool tiers_first;
+} cw_allotting_ask;
+
+typedef struct cw_allotting cw_allotting;
+
+cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask, cw_allotting **out,
+                             cw_error *err) CW_MUST_CHECK;
+void cw_allotting_free(cw_allotting *a);
+const char *cw_allotting_digest(const cw_allotting *a);
+
+/* One row a variety and rule: variety,name,supply,lines,asked,firm,rule,placed,short,whole,part,none (the last three
+ * count the lines that end with all, some and nothing of what they asked). short_only leaves out varieties that have
+ * enough for everyone; *enough (may be NULL) counts those. */
+cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *out, size_t *enough,
+                            cw_error *err) CW_MUST_CHECK;
+
+/* One row a line and rule: variety,order,line,quantity,allocated,short,rule,reason, by variety, then in order of
+ * service, rules side by side. allocated = promised before + by this preview. A season has millions of rows, so they
+ * come in pieces: the next piece of up to `most` rows, from *at (0 at first), which is moved on; no rows at the end. */
+size_t cw_allotting_rows(const cw_allotting *a);
+cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* All lines of the preview as CSV or as a JSON array, written piece by piece. */
+cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
+
+/* The preview of one variety as the order desk shows it: {variety,name,supply,digest,lines:[...],totals:[...]}. */
+cw_code cw_allotting_document(const cw_allotting *a, json_t **out, cw_error *err) CW_MUST_CHECK;
+
+/* Makes the outcome of one rule firm (rule NULL is refused). `digest` (may be NULL) is that of the preview which was
+ * shown: CW_CONFLICT if anything that decides has changed since. */
+typedef struct cw_allotting_done {
+    int64_t run;
+    int64_t lines;  /* that wanted something */
+    int64_t placed; /* divisions made firm */
+    int64_t short_; /* divisions still wanted */
+    char digest[65];
+} cw_allotting_done;
+cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask, const char *digest,
+                            cw_allotting_done *out, cw_error *err) CW_MUST_CHECK;
+
+/* Takes back `quantity` of what a line is promised of a variety, with the reason on record. The only way in which a
+ * promise shrinks, besides the buyer's own change. */
+cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *variety,
+                               int64_t quantity, const char *why, cw_error *err) CW_MUST_CHECK;
+
+/* Stock fell below what is promised: which lines would be hit, least harm first (latest and last tier first; a line
+ * that is all or nothing, or of an order that leaves complete or not at all, only when ordinary ones do not
+ * suffice). Proposes only. Basis NULL: as the last run. order,line,variety,customer,firm,would_lose,sentence. */
+typedef struct cw_allotting_basis {
+    bool projected;
+    double confidence; /* 0: the setting's */
+} cw_allotting_basis;
+cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
+                         cw_error *err) CW_MUST_CHECK;
+
+/* Varieties of which not everything asked can be given, most harm first: variety,name,supply,asked,firm,short,lines,
+ * orders,harm. harm = the money of the shorts at the prices paid (mean over what is still wanted). */
+cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
+                           cw_error *err) CW_MUST_CHECK;
+
+/* Who waits for a variety, in the order in which the rule of the last run would serve them, with what each would get
+ * of what is free now: order,line,customer,tier,short,now,consent,sentence. */
+cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
+                              cw_error *err) CW_MUST_CHECK;
+
+/* Runs that were made firm, the latest first: run,at,actor,what,rule,supply,confidence,lines,placed,digest. */
+cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/allocations.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+static const char *const kinds[] = { "own", "substitute", "assortment" };
+
+static cw_promise_kind kind_of(const char *word)
+{
+    for (int i = 0; i < 3; i++)
+        if (strcmp(kinds[i], word) == 0)
+            return (cw_promise_kind)i;
+    return CW_PROMISE_OWN;
+}
+
+cw_code cw_runs_add(cw_db *db, cw_run_row *row, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "allocations.run");
+    cw_code code = row->confidence < 0
+                       ? cw_stmt_run(s, err, "ittttntii", row->at, row->actor, row->what, row->rule,
+                                     row->supply, row->digest, row->lines, row->placed)
+                       : cw_stmt_run(s, err, "ittttrtii", row->at, row->actor, row->what, row->rule,
+                                     row->supply, row->confidence, row->digest, row->lines, row->placed);
+    row->id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const cw_run_row *row),
+                     void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.runs");
+    cw_code code = cw_stmt_start(q, err, "i", most);
+    while (code == CW_OK && cw_stmt_next(q)) {
+        cw_run_row row = { .id = cw_col_int(q, 0),
+                           .at = cw_col_int(q, 1),
+                           .actor = cw_col_text(q, 2),
+                           .what = cw_col_text(q, 3),
+                           .rule = cw_col_text(q, 4),
+                           .supply = cw_col_text(q, 5),
+                           .confidence = cw_col_null(q, 6) ? -1 : cw_col_real(q, 6),
+                           .digest = cw_col_text(q, 7),
+                           .lines = cw_col_int(q, 8),
+                           .placed = cw_col_int(q, 9) };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.last_run");
+    cw_code code = cw_stmt_one(q, found, err, "t", what);
+    if (code == CW_OK && *found) {
+        cw_copy(out->rule, sizeof out->rule, cw_col_text(q, 0));
+        cw_copy(out->supply, sizeof out->supply, cw_col_text(q, 1));
+        out->confidence = cw_col_null(q, 2) ? -1 : cw_col_real(q, 2);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_promise_add(cw_db *db, int64_t line, int64_t variety, int64_t quantity, cw_promise_kind kind,
+                       int64_t run, const cw_promise_why *why, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "allocations.promise"), err, "iiitiiiiii", line, variety, quantity,
+                       kinds[kind], run, why->reason, why->n[0], why->n[1], why->n[2], why->n[3]);
+}
+
+cw_code cw_promises_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_promise_row *row),
+                         void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.of_line");
+    cw_code code = cw_stmt_start(q, err, "i", line);
+    while (code == CW_OK && cw_stmt_next(q)) {
+        cw_promise_row row = {
+            .variety_id = cw_col_int(q, 0),
+            .code = cw_col_text(q, 1),
+            .name = cw_col_text(q, 2),
+            .quantity = cw_col_int(q, 3),
+            .kind = kind_of(cw_col_text(q, 4)),
+            .why = { cw_col_int(q, 5),
+                     { cw_col_int(q, 6), cw_col_int(q, 7), cw_col_int(q, 8), cw_col_int(q, 9) } },
+            .at = cw_col_int(q, 10),
+            .rule = cw_col_text(q, 11),
+            .picked = cw_col_int(q, 12),
+            .pulling = cw_col_int(q, 13),
+        };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+typedef struct standing {
+    int64_t variety, promised, picked, pulling;
+    char code[CW_MAX_CODE + 1];
+} standing;
+
+static void note_standing(void *context, const cw_promise_row *row)
+{
+    standing *s = context;
+    if (row->variety_id != s->variety)
+        return;
+    s->promised = row->quantity;
+    s->picked = row->picked;
+    s->pulling = row->pulling;
+    cw_copy(s->code, sizeof s->code, row->code);
+}
+
+cw_code cw_promise_take_back(cw_db *db, const cw_taking_back *t, cw_error *err)
+{
+    standing s = { .variety = t->variety };
+    cw_code code = cw_promises_each(db, t->line, note_standing, &s, err);
+    if (code != CW_OK)
+        return code;
+    if (s.promised < t->quantity)
+        return cw_error_set(err, CW_CONFLICT,
+                            "only %lld of it are promised to this line, so %lld cannot be taken back",
+                            (long long)s.promised, (long long)t->quantity);
+    if (s.promised - s.picked - s.pulling < t->quantity)
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "of %lld %s promised to this line %lld are pulled and %lld on an open pick list; undo those "
+            "picks first",
+            (long long)s.promised, s.code, (long long)s.picked, (long long)s.pulling);
+    code = cw_stmt_run(cw_db_stmt(db, "allocations.lessen"), err, "iii", t->line, t->variety, t->quantity);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "allocations.taken_back"), err, "iiiitt", t->line, t->variety,
+                           t->quantity, t->at, t->actor, t->why);
+    return code;
+}
+
+cw_code cw_taken_back_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_taken_back_row *row),
+                           void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.taken_back_of_line");
+    cw_code code = cw_stmt_start(q, err, "i", line);
+    while (code == CW_OK && cw_stmt_next(q)) {
+        cw_taken_back_row row = { cw_col_text(q, 0), cw_col_int(q, 1), cw_col_int(q, 2), cw_col_text(q, 3),
+                                  cw_col_text(q, 4) };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}

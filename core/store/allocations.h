@@ -1,0 +1,82 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_ALLOCATIONS_H
+#define CW_STORE_ALLOCATIONS_H
+
+#include "base/day.h"
+#include "base/text.h"
+#include "base/limits.h"
+#include "store/db.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Who was promised what, by which run, and why? A promise only grows by a run and only shrinks by being taken
+ * back with a reason on record. All changes happen inside the caller's transaction. */
+
+typedef struct cw_run_row {
+    int64_t id;
+    cw_instant at;
+    const char *actor;
+    const char *what; /* allocate, substitute */
+    const char *rule;
+    const char *supply; /* counted, projected */
+    double confidence;  /* < 0: none */
+    const char *digest;
+    int64_t lines, placed;
+} cw_run_row;
+
+/* `id` of the row is set by the call. */
+cw_code cw_runs_add(cw_db *db, cw_run_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const cw_run_row *row),
+                     void *context, cw_error *err) CW_MUST_CHECK;
+
+/* How the last run of its kind was done. */
+typedef struct cw_run_how {
+    char rule[64], supply[16];
+    double confidence; /* < 0: none */
+} cw_run_how;
+cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err) CW_MUST_CHECK;
+
+typedef enum cw_promise_kind { CW_PROMISE_OWN, CW_PROMISE_SUBSTITUTE, CW_PROMISE_ASSORTMENT } cw_promise_kind;
+
+/* Why, in the numbers of the model that decided: its reason code and what its sentence needs. */
+typedef struct cw_promise_why {
+    int64_t reason, n[4];
+} cw_promise_why;
+
+/* Adds `quantity` (0 keeps the reason why there was nothing) to what the line is promised of the variety. */
+cw_code cw_promise_add(cw_db *db, int64_t line, int64_t variety, int64_t quantity, cw_promise_kind kind,
+                       int64_t run, const cw_promise_why *why, cw_error *err) CW_MUST_CHECK;
+
+typedef struct cw_promise_row {
+    int64_t variety_id;
+    const char *code, *name;
+    int64_t quantity;
+    cw_promise_kind kind;
+    cw_promise_why why;
+    cw_instant at;
+    const char *rule;
+    int64_t picked;  /* pulled from store */
+    int64_t pulling; /* on an open pick list */
+} cw_promise_row;
+cw_code cw_promises_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_promise_row *row),
+                         void *context, cw_error *err) CW_MUST_CHECK;
+
+/* Takes back what is promised, pulled and open picks apart: CW_CONFLICT when so much is not free. */
+typedef struct cw_taking_back {
+    int64_t line, variety, quantity;
+    cw_instant at;
+    const char *actor, *why;
+} cw_taking_back;
+cw_code cw_promise_take_back(cw_db *db, const cw_taking_back *t, cw_error *err) CW_MUST_CHECK;
+
+typedef struct cw_taken_back_row {
+    const char *code;
+    int64_t quantity;
+    cw_instant at;
+    const char *actor, *why;
+} cw_taken_back_row;
+cw_code cw_taken_back_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_taken_back_row *row),
+                           void *context, cw_error *err) CW_MUST_CHECK;
+
+#endif

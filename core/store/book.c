@@ -1,0 +1,399 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/book.h"
+
+#include "base/text.h"
+#include "store/season.h"
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+
+#include "base/banned.h"
+
+/* Texts live in blocks that never move. */
+#define BLOCK (256 * 1024)
+typedef struct block {
+    struct block *next;
+    size_t used;
+    char bytes[BLOCK];
+} block;
+
+/* An id and where its row stands; ascending by id. */
+typedef struct place {
+    int64_t id;
+    uint32_t index;
+} place;
+
+struct cw_book_inside {
+    block *texts;
+    place *order_of;   /* [orders] */
+    place *variety_of; /* [varieties] */
+};
+
+typedef struct reader {
+    cw_db *db;
+    cw_book *b;
+    cw_error *err;
+    bool no_memory;
+} reader;
+
+static const char *keep(reader *r, const char *text)
+{
+    size_t n = text ? strlen(text) + 1 : 1;
+    block *b = r->b->inside->texts;
+    if (b == NULL || BLOCK - b->used < n) {
+        if (n > BLOCK || (b = malloc(sizeof *b)) == NULL) {
+            r->no_memory = true;
+            return "";
+        }
+        b->next = r->b->inside->texts;
+        b->used = 0;
+        r->b->inside->texts = b;
+    }
+    char *at = b->bytes + b->used;
+    memcpy(at, text ? text : "", n);
+    b->used += n;
+    return at;
+}
+
+/* Room for one more row; the room is always 64 or the next power of two, so it needs no field of its own. */
+static bool grow(reader *r, void **rows, size_t count, size_t size)
+{
+    if (count == 0 || (count >= 64 && (count & (count - 1)) == 0)) {
+        void *more = realloc(*rows, (count == 0 ? 64 : count * 2) * size);
+        if (more == NULL) {
+            r->no_memory = true;
+            return false;
+        }
+        *rows = more;
+    }
+    return true;
+}
+
+/* Where an id stands, by first guessing that ids follow each other without gaps, as they nearly always do. */
+static uint32_t find(const place *p, size_t n, int64_t id)
+{
+    if (n == 0 || id < p[0].id)
+        return CW_BOOK_NONE;
+    size_t guess = (size_t)(id - p[0].id);
+    if (guess < n && p[guess].id == id)
+        return p[guess].index;
+    size_t low = 0, high = n;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (p[middle].id < id)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < n && p[low].id == id ? p[low].index : CW_BOOK_NONE;
+}
+
+static int by_id(const void *a, const void *b)
+{
+    int64_t x = ((const place *)a)->id, y = ((const place *)b)->id;
+    return (x > y) - (x < y);
+}
+
+/* Calls take(r, q) for every row of a statement. */
+static cw_code each(reader *r, const char *name, bool (*take)(reader *r, cw_stmt *q))
+{
+    cw_stmt *q = cw_db_stmt(r->db, name);
+    cw_code code = cw_stmt_start(q, r->err, "");
+    while (code == CW_OK && cw_stmt_next(q))
+        if (!take(r, q))
+            break;
+    cw_code end = cw_stmt_end(q, r->err);
+    code = code == CW_OK ? end : code;
+    return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
+}
+
+static bool take_variety(reader *r, cw_stmt *q)
+{
+    cw_book *b = r->b;
+    if (!grow(r, (void **)&b->variety, b->varieties, sizeof *b->variety))
+        return false;
+    b->variety[b->varieties++] = (cw_book_variety){
+        .id = cw_col_int(q, 0),
+        .code = keep(r, cw_col_text(q, 1)),
+        .name = keep(r, cw_col_text(q, 2)),
+        .form = keep(r, cw_col_text(q, 3)),
+        .size = keep(r, cw_col_text(q, 4)),
+        .colour = keep(r, cw_col_text(q, 5)),
+        .price = cw_col_int_or(q, 6, -1),
+        .hold_back = cw_col_int(q, 7),
+        .reserve = cw_col_int(q, 8),
+        .limit_per_order = cw_col_int(q, 9),
+    };
+    return !r->no_memory;
+}
+
+static bool take_on_hand(reader *r, cw_stmt *q)
+{
+    uint32_t v = find(r->b->inside->variety_of, r->b->varieties, cw_col_int(q, 0));
+    if (v != CW_BOOK_NONE)
+        r->b->variety[v].on_hand = cw_col_int(q, 1);
+    return true;
+}
+
+static uint8_t tier_of(const char *text)
+{
+    if (text == NULL || text[0] == '\0' || strcasecmp(text, "retail") == 0)
+        return CW_BOOK_RETAIL;
+    return strcasecmp(text, "wholesale") == 0 ? CW_BOOK_WHOLESALE : CW_BOOK_OTHER;
+}
+
+static bool take_order(reader *r, cw_stmt *q)
+{
+    cw_book *b = r->b;
+    if (!grow(r, (void **)&b->order, b->orders, sizeof *b->order))
+        return false;
+    b->order[b->orders++] = (cw_book_order){
+        .id = cw_col_int(q, 0),
+        .number = keep(r, cw_col_text(q, 1)),
+        .received_at = cw_col_int(q, 2),
+        .tier = tier_of(cw_col_text(q, 3)),
+        .ship_complete = cw_col_int(q, 4) != 0,
+    };
+    return !r->no_memory;
+}
+
+static bool take_line(reader *r, cw_stmt *q)
+{
+    cw_book *b = r->b;
+    struct cw_book_inside *in = b->inside;
+    uint32_t order = find(in->order_of, b->orders, cw_col_int(q, 1));
+    if (order == CW_BOOK_NONE)
+        return true; /* of an order that is no longer open */
+    if (!grow(r, (void **)&b->line, b->lines, sizeof *b->line))
+        return false;
+    int64_t variety = cw_col_int(q, 2); /* 0: an assortment */
+    cw_book_line *l = &b->line[b->lines++];
+    *l = (cw_book_line){
+        .id = cw_col_int(q, 0),
+        .unit_price = cw_col_int(q, 5),
+        .order = order,
+        .variety = variety ? find(in->variety_of, b->varieties, variety) : CW_BOOK_NONE,
+        .line = (int32_t)cw_col_int(q, 3),
+        .quantity = (int32_t)cw_col_int(q, 4),
+        .all_or_none = cw_col_int(q, 6) != 0,
+    };
+    if (l->variety != CW_BOOK_NONE) {
+        b->variety[l->variety].asked += l->quantity;
+        b->variety[l->variety].wanted += l->quantity;
+    }
+    return true;
+}
+
+/* Index of the line with this id, at or after `from`; the lines are ascending, and so are the ids that ask.
+ */
+static size_t line_at(const cw_book *b, size_t from, int64_t id)
+{
+    while (from < b->lines && b->line[from].id < id)
+        from++;
+    return from;
+}
+
+static cw_code read_firm(reader *r)
+{
+    cw_book *b = r->b;
+    size_t at = 0;
+    cw_stmt *q = cw_db_stmt(r->db, "book.firm");
+    cw_code code = cw_stmt_start(q, r->err, "");
+    while (code == CW_OK && cw_stmt_next(q)) {
+        int64_t id = cw_col_int(q, 0);
+        at = line_at(b, at, id);
+        if (at == b->lines || b->line[at].id != id)
+            continue;
+        if (!grow(r, (void **)&b->firm, b->firms, sizeof *b->firm)) {
+            code = cw_error_memory(r->err);
+            break;
+        }
+        cw_book_firm *f = &b->firm[b->firms++];
+        f->line = (uint32_t)at;
+        f->variety = find(b->inside->variety_of, b->varieties, cw_col_int(q, 1));
+        f->quantity = (int32_t)cw_col_int(q, 2);
+        f->picked = 0;
+        cw_book_line *l = &b->line[at];
+        l->firm += f->quantity;
+        b->variety[f->variety].promised += f->quantity;
+        if (l->variety != CW_BOOK_NONE)
+            b->variety[l->variety].wanted -= f->quantity;
+    }
+    cw_code end = cw_stmt_end(q, r->err);
+    return code == CW_OK ? end : code;
+}
+
+/* What was pulled is no longer on hand, so it is no longer to come out of what is there. */
+static cw_code read_picked(reader *r)
+{
+    cw_book *b = r->b;
+    size_t line = 0, firm = 0;
+    cw_stmt *q = cw_db_stmt(r->db, "book.picked");
+    cw_code code = cw_stmt_start(q, r->err, "");
+    while (code == CW_OK && cw_stmt_next(q)) {
+        line = line_at(b, line, cw_col_int(q, 0));
+        if (line == b->lines || b->line[line].id != cw_col_int(q, 0))
+            continue;
+        while (firm < b->firms && b->firm[firm].line < line)
+            firm++;
+        uint32_t v = find(b->inside->variety_of, b->varieties, cw_col_int(q, 1));
+        for (size_t k = firm; k < b->firms && b->firm[k].line == line; k++) {
+            cw_book_firm *f = &b->firm[k];
+            if (f->variety != v)
+                continue;
+            int64_t taken = cw_col_int(q, 2);
+            f->picked = taken < f->quantity ? (int32_t)taken : f->quantity;
+            b->variety[v].promised -= f->picked;
+        }
+    }
+    cw_code end = cw_stmt_end(q, r->err);
+    return code == CW_OK ? end : code;
+}
+
+static int by_number(const void *a, const void *b)
+{
+    return strcmp(((const cw_book_order *)a)->number, ((const cw_book_order *)b)->number);
+}
+
+/* Puts orders in order of their numbers (they often are) and notes where each id went. */
+static cw_code place_orders(reader *r)
+{
+    cw_book *b = r->b;
+    size_t n = b->orders;
+    bool sorted = true;
+    for (size_t i = 1; i < n && sorted; i++)
+        sorted = strcmp(b->order[i - 1].number, b->order[i].number) < 0;
+    if (!sorted)
+        qsort(b->order, n, sizeof *b->order, by_number);
+    place *p = b->inside->order_of = malloc((n + 1) * sizeof *p);
+    if (p == NULL)
+        return cw_error_memory(r->err);
+    for (size_t i = 0; i < n; i++)
+        p[i] = (place){ b->order[i].id, (uint32_t)i };
+    if (!sorted)
+        qsort(p, n, sizeof *p, by_id);
+    return CW_OK;
+}
+
+static cw_code place_varieties(reader *r)
+{
+    cw_book *b = r->b;
+    place *p = b->inside->variety_of = malloc((b->varieties + 1) * sizeof *p);
+    if (p == NULL)
+        return cw_error_memory(r->err);
+    for (size_t i = 0; i < b->varieties; i++)
+        p[i] = (place){ b->variety[i].id, (uint32_t)i };
+    qsort(p, b->varieties, sizeof *p, by_id);
+    return CW_OK;
+}
+
+static cw_code read_all(reader *r)
+{
+    cw_book *b = r->b;
+    cw_code code = cw_season_revision(r->db, &b->stock_revision, &b->trade_revision, r->err);
+    if (code == CW_OK)
+        code = each(r, "book.varieties", take_variety);
+    if (code == CW_OK)
+        code = place_varieties(r);
+    if (code == CW_OK)
+        code = each(r, "book.on_hand", take_on_hand);
+    if (code == CW_OK)
+        code = each(r, "book.orders", take_order);
+    if (code == CW_OK)
+        code = place_orders(r);
+    if (code == CW_OK)
+        code = each(r, "book.lines", take_line);
+    if (code == CW_OK)
+        code = read_firm(r);
+    return code == CW_OK ? read_picked(r) : code;
+}
+
+cw_code cw_book_read(cw_db *db, cw_book **out, cw_error *err)
+{
+    *out = NULL;
+    cw_book *b = calloc(1, sizeof *b);
+    if (b == NULL || (b->inside = calloc(1, sizeof *b->inside)) == NULL) {
+        free(b);
+        return cw_error_memory(err);
+    }
+    reader r = { db, b, err, false };
+    cw_code code = read_all(&r);
+    if (code != CW_OK) {
+        cw_book_free(b);
+        return code;
+    }
+    *out = b;
+    return CW_OK;
+}
+
+void cw_book_free(cw_book *b)
+{
+    if (b == NULL)
+        return;
+    while (b->inside->texts) {
+        block *t = b->inside->texts;
+        b->inside->texts = t->next;
+        free(t);
+    }
+    free(b->inside->order_of);
+    free(b->inside->variety_of);
+    free(b->inside);
+    free(b->variety);
+    free(b->order);
+    free(b->line);
+    free(b->firm);
+    free(b);
+}
+
+cw_code cw_book_variety_ids(cw_db *db, int64_t **ids, size_t *count, cw_error *err)
+{
+    size_t room = 0;
+    cw_stmt *q = cw_db_stmt(db, "book.variety_ids");
+    *ids = NULL;
+    *count = 0;
+    cw_code code = cw_stmt_start(q, err, "");
+    while (code == CW_OK && cw_stmt_next(q)) {
+        if (*count == room) {
+            room = room ? 2 * room : 256;
+            int64_t *more = realloc(*ids, room * sizeof *more);
+            if (more == NULL) {
+                code = cw_error_memory(err);
+                break;
+            }
+            *ids = more;
+        }
+        (*ids)[(*count)++] = cw_col_int(q, 0);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+uint32_t cw_book_variety_of(const cw_book *b, const char *code)
+{
+    size_t low = 0, high = b->varieties;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        int c = strcmp(b->variety[middle].code, code);
+        if (c == 0)
+            return (uint32_t)middle;
+        if (c < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return CW_BOOK_NONE;
+}
+
+cw_code cw_book_wish_read(cw_db *db, int64_t line_id, void (*take)(void *context, const cw_book_wish *w),
+                          void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "book.wishes");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "i", line_id);
+    if (code == CW_OK && found) {
+        cw_book_wish w = { cw_col_text(q, 0), cw_col_text(q, 1), cw_col_text(q, 2) };
+        take(context, &w);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}

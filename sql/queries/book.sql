@@ -1,0 +1,30 @@
+-- SPDX-License-Identifier: MIT
+-- The order book read whole: bare scans in the order of row ids; what belongs together is joined in memory.
+
+-- name: varieties
+SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order
+FROM variety v ORDER BY v.code;
+
+-- name: variety_ids
+SELECT id FROM variety ORDER BY id;
+
+-- name: on_hand
+SELECT l.variety_id, SUM(b.divisions) FROM balance b JOIN lot l ON l.id = b.lot_id
+WHERE l.held IS NULL GROUP BY l.variety_id;
+
+-- name: orders
+SELECT id, number, received_at, tier, ship_complete FROM orders NOT INDEXED WHERE state = 'open' ORDER BY id;
+
+-- name: lines
+SELECT id, order_id, variety_id, line, quantity, unit_price, all_or_none FROM line NOT INDEXED
+WHERE quantity > 0 ORDER BY id;
+
+-- name: firm
+SELECT line_id, variety_id, quantity FROM allocation WHERE quantity > 0 ORDER BY line_id, variety_id;
+
+-- name: picked
+SELECT line_id, variety_id, SUM(taken) FROM pick WHERE taken > 0
+GROUP BY line_id, variety_id ORDER BY line_id, variety_id;
+
+-- name: wishes
+SELECT consent, named, assortment FROM line WHERE id = ?1;
