@@ -40,7 +40,8 @@ static void work_one(void *context, unsigned worker, size_t i)
     if (i == a->rules)
         cw_standing_digest(a->standing, a->digest);
     else
-        w->code[i] = cw_share_run(a->standing->share, a->rule[i], a->tiers_first, a->outcome[i], NULL, &w->err[i]);
+        w->code[i] =
+            cw_share_run(a->standing->share, a->rule[i], a->tiers_first, a->outcome[i], NULL, &w->err[i]);
 }
 
 static cw_code share_all(cw_allotting *a, cw_error *err)
@@ -77,7 +78,8 @@ static cw_code set_up(cw_allotting *a, const cw_allotting_ask *ask, cw_error *er
     return CW_OK;
 }
 
-cw_code cw_allotting_share_take(cw_standing *s, const cw_allotting_ask *ask, cw_allotting **out, cw_error *err)
+cw_code cw_allotting_share_take(cw_standing *s, const cw_allotting_ask *ask, cw_allotting **out,
+                                cw_error *err)
 {
     cw_allotting *a = calloc(1, sizeof *a);
     *out = NULL;
@@ -98,8 +100,8 @@ cw_code cw_allotting_share_take(cw_standing *s, const cw_allotting_ask *ask, cw_
     return CW_OK;
 }
 
-cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask, cw_allotting **out,
-                             cw_error *err)
+cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
+                             cw_allotting **out, cw_error *err)
 {
     cw_basis basis;
     cw_standing *s = NULL;
@@ -153,12 +155,14 @@ static tally *count_all(const cw_allotting *a)
     return all;
 }
 
-cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *out, size_t *enough, cw_error *err)
+cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *out, size_t *enough,
+                            cw_error *err)
 {
     static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 }, { "name", CW_TEXT_T, 0 },  { "supply", CW_INT_T, 0 }, { "lines", CW_INT_T, 0 },
-        { "asked", CW_INT_T, 0 },    { "firm", CW_INT_T, 0 },   { "rule", CW_TEXT_T, 0 },  { "placed", CW_INT_T, 0 },
-        { "short", CW_INT_T, 0 },    { "whole", CW_INT_T, 0 },  { "part", CW_INT_T, 0 },   { "none", CW_INT_T, 0 },
+        { "variety", CW_TEXT_T, 0 }, { "name", CW_TEXT_T, 0 },  { "supply", CW_INT_T, 0 },
+        { "lines", CW_INT_T, 0 },    { "asked", CW_INT_T, 0 },  { "firm", CW_INT_T, 0 },
+        { "rule", CW_TEXT_T, 0 },    { "placed", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
+        { "whole", CW_INT_T, 0 },    { "part", CW_INT_T, 0 },   { "none", CW_INT_T, 0 },
     };
     const cw_book *b = a->standing->book;
     tally *all = count_all(a);

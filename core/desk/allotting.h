@@ -32,8 +32,8 @@ typedef struct cw_allotting_ask {
 
 typedef struct cw_allotting cw_allotting;
 
-cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask, cw_allotting **out,
-                             cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_preview(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
+                             cw_allotting **out, cw_error *err) CW_MUST_CHECK;
 void cw_allotting_free(cw_allotting *a);
 const char *cw_allotting_digest(const cw_allotting *a);
 
@@ -47,7 +47,8 @@ cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *ou
  * service, rules side by side. allocated = promised before + by this preview. A season has millions of rows, so they
  * come in pieces: the next piece of up to `most` rows, from *at (0 at first), which is moved on; no rows at the end. */
 size_t cw_allotting_rows(const cw_allotting *a);
-cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out,
+                           cw_error *err) CW_MUST_CHECK;
 
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
@@ -64,13 +65,14 @@ typedef struct cw_allotting_done {
     int64_t short_; /* divisions still wanted */
     char digest[65];
 } cw_allotting_done;
-cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask, const char *digest,
-                            cw_allotting_done *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
+                            const char *digest, cw_allotting_done *out, cw_error *err) CW_MUST_CHECK;
 
 /* Takes back `quantity` of what a line is promised of a variety, with the reason on record. The only way in which a
  * promise shrinks, besides the buyer's own change. */
-cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *variety,
-                               int64_t quantity, const char *why, cw_error *err) CW_MUST_CHECK;
+cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *order, int line,
+                               const char *variety, int64_t quantity, const char *why,
+                               cw_error *err) CW_MUST_CHECK;
 
 /* Stock fell below what is promised: which lines would be hit, least harm first (latest and last tier first; a line
  * that is all or nothing, or of an order that leaves complete or not at all, only when ordinary ones do not

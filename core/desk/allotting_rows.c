@@ -53,7 +53,8 @@ static void deal(const cw_standing *s, uint32_t variety, const turn *t, const si
                 serve[next[s->line[i].variety]++] = (uint32_t)i;
 }
 
-cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **serve, size_t *served, cw_error *err)
+cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **serve, size_t *served,
+                          cw_error *err)
 {
     const cw_book *b = s->book;
     turn *t = malloc((b->orders + 1) * sizeof *t);
@@ -107,8 +108,9 @@ static void put_row(const cw_allotting *a, uint32_t i, size_t rule, cw_table *ou
 cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 },  { "order", CW_TEXT_T, 0 }, { "line", CW_INT_T, 0 },  { "quantity", CW_INT_T, 0 },
-        { "allocated", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },  { "rule", CW_TEXT_T, 0 }, { "reason", CW_TEXT_T, 0 },
+        { "variety", CW_TEXT_T, 0 }, { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
+        { "quantity", CW_INT_T, 0 }, { "allocated", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
+        { "rule", CW_TEXT_T, 0 },    { "reason", CW_TEXT_T, 0 },
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = serve_once(a, err);
@@ -121,17 +123,19 @@ cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_ta
 }
 
 /* A piece of the CSV without its header, or of the JSON array without its brackets. */
-static cw_code write_piece(const cw_table *t, bool json, bool first, cw_text *piece, cw_sink to, cw_error *err)
+static cw_code write_piece(const cw_table *t, bool json, bool first, cw_text *piece, cw_sink to,
+                           cw_error *err)
 {
     cw_text_clear(piece);
-    cw_code code = json ? cw_table_json(t, cw_sink_text(piece), err) : cw_table_csv(t, cw_sink_text(piece), err);
+    cw_code code =
+        json ? cw_table_json(t, cw_sink_text(piece), err) : cw_table_csv(t, cw_sink_text(piece), err);
     if (code == CW_OK)
         code = cw_text_check(piece, err);
     if (code != CW_OK)
         return code;
     const char *from = piece->data, *end = piece->data + piece->length;
     if (!json)
-        from = first ? from : memchr(from, '\n', piece->length) + 1;
+        from = first ? from : (const char *)memchr(from, '\n', piece->length) + 1;
     if (json) {
         from = memchr(from, '[', piece->length);
         while (end > from && *end != ']')
@@ -176,8 +180,8 @@ static cw_code put_line(const cw_allotting *a, uint32_t i, json_t *lines, cw_err
     char at[25], sentence[CW_SHARE_SENTENCE];
     cw_instant_format(o->received_at, at);
     json_t *row = json_pack("{s:s,s:i,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "tier",
-                            tiers[s->order[l->order].tier], "received_at", at, "all_or_none", l->all_or_none, "quantity",
-                            l->asked, "firm", l->firm);
+                            tiers[s->order[l->order].tier], "received_at", at, "all_or_none", l->all_or_none,
+                            "quantity", l->asked, "firm", l->firm);
     for (size_t r = 0; row && r < a->rules; r++) {
         const cw_share_outcome *x = &a->outcome[r][i];
         if (json_object_set_new(row, rules[a->rule[r]], json_integer(l->firm + x->allocated)) ||
@@ -195,8 +199,9 @@ cw_code cw_allotting_document(const cw_allotting *a, json_t **out, cw_error *err
     cw_table totals = { 0 };
     json_t *lines = json_array();
     *out = NULL;
-    cw_code code = a->variety != CW_BOOK_NONE ? serve_once(a, err)
-                                              : cw_error_at(err, CW_USAGE, NULL, 0, "variety", "name one variety");
+    cw_code code = a->variety != CW_BOOK_NONE
+                       ? serve_once(a, err)
+                       : cw_error_at(err, CW_USAGE, NULL, 0, "variety", "name one variety");
     for (size_t k = 0; code == CW_OK && k < a->served; k++)
         code = put_line(a, a->serve[k], lines, err);
     if (code == CW_OK)
@@ -204,8 +209,9 @@ cw_code cw_allotting_document(const cw_allotting *a, json_t **out, cw_error *err
     if (code == CW_OK) {
         const cw_book_variety *v = &s->book->variety[a->variety];
         *out = json_pack("{s:s,s:s,s:I,s:I,s:s,s:b,s:O,s:o}", "variety", v->code, "name", v->name, "there",
-                         (json_int_t)s->there[a->variety], "supply", (json_int_t)s->free[a->variety], "digest", a->digest,
-                         "tiers_first", a->tiers_first, "lines", lines, "totals", cw_table_to_json(&totals));
+                         (json_int_t)s->there[a->variety], "supply", (json_int_t)s->free[a->variety],
+                         "digest", a->digest, "tiers_first", a->tiers_first, "lines", lines, "totals",
+                         cw_table_to_json(&totals));
         code = *out ? CW_OK : cw_error_memory(err);
     }
     json_decref(lines);

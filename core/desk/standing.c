@@ -21,7 +21,8 @@ cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis
     if (confidence == 0)
         return cw_nursery_number(n, "confidence", &out->confidence, err);
     if (!(confidence > 0 && confidence < 1))
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "confidence", "must lie between 0 and 1: %g", confidence);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "confidence", "must lie between 0 and 1: %g",
+                           confidence);
     return CW_OK;
 }
 
@@ -103,7 +104,8 @@ static void list_lines(cw_standing *s)
 {
     const cw_book *b = s->book;
     for (size_t o = 0; o < b->orders; o++)
-        s->order[o] = (cw_share_order){ b->order[o].received_at, b->order[o].tier, b->order[o].ship_complete };
+        s->order[o] =
+            (cw_share_order){ b->order[o].received_at, b->order[o].tier, b->order[o].ship_complete };
     for (size_t i = 0; i < b->lines; i++) {
         const cw_book_line *l = &b->line[i];
         if (l->variety == CW_BOOK_NONE)
@@ -174,8 +176,8 @@ static cw_code lay_out(cw_standing *s, const cw_promise_of_stock *stock, cw_erro
     return cw_share_new(&in, &s->share, err);
 }
 
-cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock, cw_standing **out,
-                         cw_error *err)
+cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,
+                         cw_standing **out, cw_error *err)
 {
     *out = NULL;
     cw_standing *s = calloc(1, sizeof *s);
@@ -195,7 +197,8 @@ cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_
     return CW_OK;
 }
 
-static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out, cw_error *err)
+static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
+                         cw_error *err)
 {
     cw_promise_of_stock stock;
     bool inside = n->batch || n->working;
@@ -210,7 +213,8 @@ static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *bas
     return code;
 }
 
-cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out, cw_error *err)
+cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
+                         cw_error *err)
 {
     for (int tries = 0; tries < 3; tries++) {
         cw_error first = CW_ERROR_NONE;
@@ -290,7 +294,8 @@ void cw_standing_digest(const cw_standing *s, char hex[65])
  * A line that gets all it wants needs no more than n1. */
 void cw_why_pack(const cw_share_outcome *o, int64_t cause_variety_id, cw_promise_why *out)
 {
-    *out = (cw_promise_why){ .reason = o->reason | o->rule << 8 | o->tier << 12 | (o->tiers_first ? 1 << 16 : 0) };
+    *out = (cw_promise_why){ .reason =
+                                 o->reason | o->rule << 8 | o->tier << 12 | (o->tiers_first ? 1 << 16 : 0) };
     out->n[0] = o->allocated | (int64_t)o->need << 20 | (int64_t)o->firm << 40;
     if (o->reason == CW_SHARE_FULL || o->reason == CW_SHARE_HELD)
         return;
@@ -333,5 +338,6 @@ cw_code cw_office_only(const cw_asker *who, const char *what, cw_error *err)
 
 cw_code cw_owner_only(const cw_asker *who, const char *what, cw_error *err)
 {
-    return who->role == CW_ROLE_OWNER ? CW_OK : cw_error_set(err, CW_FORBIDDEN, "only the owner may %s", what);
+    return who->role == CW_ROLE_OWNER ? CW_OK
+                                      : cw_error_set(err, CW_FORBIDDEN, "only the owner may %s", what);
 }

@@ -13,7 +13,8 @@ typedef struct cw_basis {
     bool projected;
     double confidence; /* used when projected */
 } cw_basis;
-cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis *out,
+                      cw_error *err) CW_MUST_CHECK;
 
 /* How shares were last made firm: first-come from what is counted, until there is such a run. */
 typedef struct cw_last_rule {
@@ -29,9 +30,9 @@ const char *cw_rule_text(cw_share_rule rule, bool tiers_first);
 typedef struct cw_standing {
     cw_basis basis;
     cw_book *book;
-    int64_t *there;         /* [book varieties] divisions counted, or projected for the shipping day */
-    int64_t *over;          /* [book varieties] there - hold-back - reserve - promised; negative: promises are hit */
-    int64_t *free;          /* [book varieties] over, never below 0 */
+    int64_t *there; /* [book varieties] divisions counted, or projected for the shipping day */
+    int64_t *over;  /* [book varieties] there - hold-back - reserve - promised; negative: promises are hit */
+    int64_t *free;  /* [book varieties] over, never below 0 */
     cw_share_order *order;  /* [book orders] */
     cw_share_line *line;    /* [lines] lines that name a variety */
     uint32_t *line_in_book; /* [lines] */
@@ -50,8 +51,8 @@ cw_code cw_stock_foresee(cw_nursery *n, const cw_asker *who, const cw_basis *bas
 void cw_stock_free(cw_promise_of_stock *s);
 
 /* Reads inside the caller's transaction. CW_CONFLICT if the stock changed since it was foreseen. */
-cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock, cw_standing **out,
-                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,
+                         cw_standing **out, cw_error *err) CW_MUST_CHECK;
 
 /* Both, in a read transaction of its own, tried again if the stock changed in between. */
 cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,

@@ -1,0 +1,183 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/allotting_inside.h"
+
+#include "store/allocations.h"
+#include "store/audit.h"
+#include "store/orders.h"
+#include "store/season.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define REPORT_EVERY 65536
+
+/* whole[o]: order o leaves complete or not at all, and has new divisions of the variety that is made firm alone. */
+static bool *whole_orders(const cw_allotting *a)
+{
+    const cw_standing *s = a->standing;
+    bool *whole = calloc(s->book->orders + 1, sizeof *whole);
+    for (size_t i = 0; whole && i < s->lines; i++)
+        if (s->line[i].variety == a->variety && s->order[s->line[i].order].ship_complete &&
+            a->outcome[0][i].allocated > 0)
+            whole[s->line[i].order] = true;
+    return whole;
+}
+
+static bool is_meant(const cw_allotting *a, const bool *whole, size_t i)
+{
+    const cw_share_line *l = &a->standing->line[i];
+    if (a->outcome[0][i].need == 0)
+        return false;
+    return a->variety == CW_BOOK_NONE || l->variety == a->variety ||
+           (whole[l->order] && a->outcome[0][i].allocated > 0);
+}
+
+static cw_code write_lines(cw_nursery *n, const cw_asker *who, const cw_allotting *a, const bool *whole,
+                           int64_t run, cw_error *err)
+{
+    const cw_standing *s = a->standing;
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < s->lines && code == CW_OK; i++) {
+        const cw_share_outcome *o = &a->outcome[0][i];
+        cw_promise_why why;
+        if (who->progress && i % REPORT_EVERY == 0 &&
+            !who->progress(who->progress_context, "making firm", i, s->lines))
+            return cw_error_set(err, CW_CONFLICT, "given up; nothing was made firm");
+        if (!is_meant(a, whole, i))
+            continue;
+        cw_why_pack(o, o->cause >= 0 ? s->book->variety[o->cause].id : 0, &why);
+        code = cw_promise_add(n->db, s->book->line[s->line_in_book[i]].id,
+                              s->book->variety[s->line[i].variety].id, o->allocated, CW_PROMISE_OWN, run,
+                              &why, err);
+    }
+    return code;
+}
+
+static void add_up(const cw_allotting *a, const bool *whole, cw_allotting_done *out)
+{
+    for (size_t i = 0; i < a->standing->lines; i++) {
+        const cw_share_outcome *o = &a->outcome[0][i];
+        if (!is_meant(a, whole, i))
+            continue;
+        out->lines++;
+        out->placed += o->allocated;
+        out->short_ += o->need - o->allocated;
+    }
+}
+
+static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting *a, cw_allotting_done *out,
+                         cw_error *err)
+{
+    char after[160];
+    const cw_standing *s = a->standing;
+    bool *whole = whole_orders(a);
+    if (whole == NULL)
+        return cw_error_memory(err);
+    add_up(a, whole, out);
+    cw_copy(out->digest, sizeof out->digest, a->digest);
+    cw_run_row run = { .at = who->now,
+                       .actor = who->actor,
+                       .what = "allocate",
+                       .rule = cw_rule_text(a->rule[0], a->tiers_first),
+                       .supply = s->basis.projected ? "projected" : "counted",
+                       .confidence = s->basis.projected ? s->basis.confidence : -1,
+                       .digest = a->digest,
+                       .lines = out->lines,
+                       .placed = out->placed };
+    cw_code code = cw_runs_add(n->db, &run, err);
+    out->run = run.id;
+    if (code == CW_OK)
+        code = write_lines(n, who, a, whole, run.id, err);
+    free(whole);
+    snprintf(after, sizeof after, "run %lld: %s, %s, %lld lines, %lld placed, %lld short", (long long)run.id,
+             run.rule, run.supply, (long long)out->lines, (long long)out->placed, (long long)out->short_);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "allocate",
+                            a->variety == CW_BOOK_NONE ? "all" : s->book->variety[a->variety].code, NULL,
+                            after, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
+                            const char *digest, cw_allotting_done *out, cw_error *err)
+{
+    cw_basis basis;
+    cw_promise_of_stock stock = { 0 };
+    cw_standing *s = NULL;
+    cw_allotting *a = NULL;
+    *out = (cw_allotting_done){ 0 };
+    cw_code code = cw_office_only(who, "make allocations firm", err);
+    if (code == CW_OK && ask->rule == NULL)
+        code = cw_error_at(err, CW_USAGE, NULL, 0, "rule", "say which rule is to be made firm");
+    if (code == CW_OK)
+        code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
+    if (code == CW_OK)
+        code = cw_stock_foresee(n, who, &basis, &stock, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        goto done;
+    code = cw_standing_read(n, &basis, &stock, &s, err);
+    if (code == CW_OK)
+        code = cw_allotting_share_take(s, ask, &a, err);
+    if (code == CW_OK && digest && strcmp(digest, a->digest) != 0)
+        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
+                           "orders or stock changed since this preview was shown; look at the new one first");
+    if (code == CW_OK)
+        code = make_firm(n, who, a, out, err);
+    code = cw_work_end(n, code, err);
+done:
+    cw_allotting_free(a);
+    cw_stock_free(&stock);
+    return code;
+}
+
+static cw_code take_back(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
+                         const cw_order_line *line, const char *variety, int64_t quantity, const char *why,
+                         cw_error *err)
+{
+    cw_taking_back t = {
+        .line = line->id, .quantity = quantity, .at = who->now, .actor = who->actor, .why = why
+    };
+    char before[96], subject[96];
+    cw_code code = cw_order_variety(n->db, variety, &t.variety, err);
+    if (code == CW_OK)
+        code = cw_promise_take_back(n->db, &t, err);
+    snprintf(before, sizeof before, "%lld %s", (long long)quantity, variety);
+    snprintf(subject, sizeof subject, "order %s line %d", head->number, line->line);
+    cw_order_event e = { head->id, line->id, who->now, who->actor, "taken back", before, NULL, why };
+    if (code == CW_OK)
+        code = cw_order_event_add(n->db, &e, err);
+    if (code == CW_OK)
+        code = cw_order_raise_version(n->db, head->id, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "take back", subject, before, why, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *order, int line,
+                               const char *variety, int64_t quantity, const char *why, cw_error *err)
+{
+    cw_order_head head;
+    cw_order_line l;
+    cw_code code = cw_office_only(who, "take back what is promised", err);
+    if (code == CW_OK && (why == NULL || why[0] == '\0'))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "why", "taking back a promise needs a reason");
+    if (code == CW_OK && quantity < 1)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must be at least 1: %lld",
+                           (long long)quantity);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_order_line_find(n->db, order, line, &head, &l, err);
+    if (code == CW_OK && l.all_or_none && quantity < l.quantity)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
+                           "the line is all or nothing: take back all %lld of it, or none",
+                           (long long)l.quantity);
+    if (code == CW_OK)
+        code = take_back(n, who, &head, &l, variety, quantity, why, err);
+    return cw_work_end(n, code, err);
+}

@@ -1,0 +1,68 @@
+-- SPDX-License-Identifier: MIT
+-- One order at the order desk: finding it, reading it, changing it on record.
+
+-- name: by_number
+SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete,
+       ship_week, state, version
+FROM orders WHERE number = ?1;
+
+-- name: customer
+SELECT customer FROM orders WHERE id = ?1;
+
+-- name: lines
+SELECT l.id, l.line, l.variety_id, v.code, v.name, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none
+FROM line l LEFT JOIN variety v ON v.id = l.variety_id WHERE l.order_id = ?1 ORDER BY l.line;
+
+-- name: events
+SELECT e.at, e.actor, e.kind, l.line, e.before, e.after, e.note
+FROM order_event e LEFT JOIN line l ON l.id = e.line_id WHERE e.order_id = ?1 ORDER BY e.id;
+
+-- name: event_add
+INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
+
+-- name: parcels
+SELECT p.id, w.week, p.slot, p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking
+FROM parcel p JOIN wave w ON w.id = p.wave_id WHERE p.order_id = ?1 ORDER BY p.id;
+
+-- name: notices
+SELECT n.id, n.kind, l.line, n.due_on, n.amount, n.state, n.evidence
+FROM notice n LEFT JOIN line l ON l.id = n.line_id WHERE n.order_id = ?1 ORDER BY n.id;
+
+-- name: set_quantity
+UPDATE line SET quantity = ?2 WHERE id = ?1;
+
+-- name: set_state
+UPDATE orders SET state = ?2, version = version + 1 WHERE id = ?1;
+
+-- name: raise_version
+UPDATE orders SET version = version + 1 WHERE id = ?1;
+
+-- name: sold_by
+UPDATE offering SET sold = sold + ?2 WHERE variety_id = ?1;
+
+-- name: beyond_by
+INSERT INTO offering (variety_id, beyond) VALUES (?1, ?2)
+ON CONFLICT (variety_id) DO UPDATE SET beyond = beyond + excluded.beyond;
+
+-- name: variety
+SELECT id FROM variety WHERE code = ?1;
+
+-- What is being pulled or was pulled for an order.
+-- name: pulled
+SELECT COALESCE(SUM(k.taken), 0), COALESCE(SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE 0 END), 0)
+FROM parcel p JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = ?1;
+
+-- Found by what a caller has at hand: number, name, address, postcode; of a variety; in a state; of a ship week.
+-- name: find
+SELECT o.id, o.number, o.received_at, o.customer, o.email, o.postcode, o.tier, o.ship_week, o.state,
+       (SELECT COUNT(*) FROM line l WHERE l.order_id = o.id),
+       (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id),
+       (SELECT COALESCE(SUM(a.quantity), 0) FROM line l JOIN allocation a ON a.line_id = l.id WHERE l.order_id = o.id)
+FROM (SELECT * FROM orders f
+      WHERE (?1 IS NULL OR f.number LIKE ?1 ESCAPE '\' OR f.customer LIKE ?1 ESCAPE '\' OR f.email LIKE ?1 ESCAPE '\'
+             OR f.postcode LIKE ?1 ESCAPE '\')
+        AND (?2 IS NULL OR f.id IN (SELECT l.order_id FROM line l WHERE l.variety_id = ?2))
+        AND (?3 IS NULL OR f.state = ?3)
+        AND (?4 IS NULL OR f.ship_week = ?4)
+      ORDER BY f.received_at DESC, f.id DESC LIMIT ?5 OFFSET ?6) o;
