@@ -34,24 +34,45 @@ static bool is_meant(const cw_allotting *a, const bool *whole, size_t i)
            (whole[l->order] && a->outcome[0][i].allocated > 0);
 }
 
+typedef struct source {
+    const cw_asker *who;
+    const cw_allotting *a;
+    const bool *whole;
+    size_t at;
+    bool given_up;
+} source;
+
+static bool next_promise(void *context, cw_promise *out)
+{
+    source *f = context;
+    const cw_standing *s = f->a->standing;
+    for (; f->at < s->lines; f->at++) {
+        const cw_share_outcome *o = &f->a->outcome[0][f->at];
+        if (f->who->progress && f->at % REPORT_EVERY == 0 &&
+            !f->who->progress(f->who->progress_context, "making firm", f->at, s->lines)) {
+            f->given_up = true;
+            return false;
+        }
+        if (!is_meant(f->a, f->whole, f->at))
+            continue;
+        *out = (cw_promise){ .line = s->book->line[s->line_in_book[f->at]].id,
+                             .variety = s->book->variety[s->line[f->at].variety].id,
+                             .quantity = o->allocated,
+                             .kind = CW_PROMISE_OWN };
+        cw_why_pack(o, o->cause >= 0 ? s->book->variety[o->cause].id : 0, &out->why);
+        f->at++;
+        return true;
+    }
+    return false;
+}
+
 static cw_code write_lines(cw_nursery *n, const cw_asker *who, const cw_allotting *a, const bool *whole,
                            int64_t run, cw_error *err)
 {
-    const cw_standing *s = a->standing;
-    cw_code code = CW_OK;
-    for (size_t i = 0; i < s->lines && code == CW_OK; i++) {
-        const cw_share_outcome *o = &a->outcome[0][i];
-        cw_promise_why why;
-        if (who->progress && i % REPORT_EVERY == 0 &&
-            !who->progress(who->progress_context, "making firm", i, s->lines))
-            return cw_error_set(err, CW_CONFLICT, "given up; nothing was made firm");
-        if (!is_meant(a, whole, i))
-            continue;
-        cw_why_pack(o, o->cause >= 0 ? s->book->variety[o->cause].id : 0, &why);
-        code = cw_promise_add(n->db, s->book->line[s->line_in_book[i]].id,
-                              s->book->variety[s->line[i].variety].id, o->allocated, CW_PROMISE_OWN, run,
-                              &why, err);
-    }
+    source f = { who, a, whole, 0, false };
+    cw_code code = cw_promises_add(n->db, run, next_promise, &f, err);
+    if (code == CW_OK && f.given_up)
+        code = cw_error_set(err, CW_CONFLICT, "given up; nothing was made firm");
     return code;
 }
 

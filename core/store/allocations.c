@@ -62,11 +62,9 @@ cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, 
     return code == CW_OK ? end : code;
 }
 
-cw_code cw_promise_add(cw_db *db, int64_t line, int64_t variety, int64_t quantity, cw_promise_kind kind,
-                       int64_t run, const cw_promise_why *why, cw_error *err)
+const char *cw_promise_kind_word(cw_promise_kind kind)
 {
-    return cw_stmt_run(cw_db_stmt(db, "allocations.promise"), err, "iiitiiiiii", line, variety, quantity,
-                       kinds[kind], run, why->reason, why->n[0], why->n[1], why->n[2], why->n[3]);
+    return kinds[kind];
 }
 
 cw_code cw_promises_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_promise_row *row),

@@ -44,9 +44,21 @@ typedef struct cw_promise_why {
     int64_t reason, n[4];
 } cw_promise_why;
 
-/* Adds `quantity` (0 keeps the reason why there was nothing) to what the line is promised of the variety. */
-cw_code cw_promise_add(cw_db *db, int64_t line, int64_t variety, int64_t quantity, cw_promise_kind kind,
-                       int64_t run, const cw_promise_why *why, cw_error *err) CW_MUST_CHECK;
+/* One promise to add: `quantity` (0 keeps the reason why there was nothing) goes to what the line is promised of the
+ * variety. */
+typedef struct cw_promise {
+    int64_t line, variety; /* ids */
+    int64_t quantity;
+    cw_promise_kind kind;
+    cw_promise_why why;
+} cw_promise;
+
+/* Fills the next promise; false at the end. Best in ascending order of line and variety. */
+typedef bool (*cw_promise_source)(void *context, cw_promise *out);
+cw_code cw_promises_add(cw_db *db, int64_t run, cw_promise_source next, void *context,
+                        cw_error *err) CW_MUST_CHECK;
+
+const char *cw_promise_kind_word(cw_promise_kind kind); /* own, substitute, assortment */
 
 typedef struct cw_promise_row {
     int64_t variety_id;

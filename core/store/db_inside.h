@@ -24,6 +24,7 @@ struct cw_db {
     cw_stmt *statements; /* sorted by name */
     size_t statement_count;
     int lock_fd; /* -1 for readers */
+    struct cw_feed *feed; /* owned by the connection, feed.c */
     char path[1024];
 };
 
@@ -32,6 +33,9 @@ cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing);
 
 cw_code cw_lock_take(cw_db *db, const char *holder, cw_error *err) CW_MUST_CHECK;
 void cw_lock_drop(cw_db *db);
+
+/* Makes the table promise_row known, which statements name: before they are prepared. */
+cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
 /* Brings the file to this program's schema, or refuses it. */
 cw_code cw_migrate(cw_db *db, cw_error *err) CW_MUST_CHECK;

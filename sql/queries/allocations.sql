@@ -5,9 +5,10 @@
 INSERT INTO run (at, actor, what, rule, supply, confidence, digest, lines, placed)
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9);
 
+-- From the rows that the program holds (store/feed.c), in one statement.
 -- name: promise
 INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+SELECT line_id, variety_id, quantity, kind, ?1, reason, n1, n2, n3, n4 FROM promise_row WHERE TRUE
 ON CONFLICT (line_id, variety_id) DO UPDATE SET quantity = quantity + excluded.quantity, run_id = excluded.run_id,
     reason = excluded.reason, n1 = excluded.n1, n2 = excluded.n2, n3 = excluded.n3, n4 = excluded.n4;
 
