@@ -112,6 +112,7 @@ typedef struct cw_sub_choice {
     int32_t named_place; /* position in the buyer's list, -1 = consent is not `named` */
     int32_t size_steps;
     bool form_differs, colour_differs;
+    bool assortment;
 } cw_sub_choice;
 
 typedef struct cw_sub_total {

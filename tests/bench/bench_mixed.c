@@ -11,7 +11,7 @@
 #include <time.h>
 
 #define VARIETIES 1500
-#define SEASONS 12
+#define SEASONS   12
 
 static double now_ms(void)
 {
@@ -68,7 +68,8 @@ static void draw(world *w, size_t sessions, size_t checks)
 }
 
 /* One timed fit; keeps the hyper-parameters for a warm start. */
-static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper, unsigned *points)
+static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper,
+                       unsigned *points)
 {
     cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0 };
     cw_rate *r = NULL;
@@ -78,10 +79,12 @@ static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start,
         exit(3);
     t = now_ms() - t;
     const cw_mixed_report *report = cw_rate_report(r);
-    fprintf(stderr, "rate: %u evaluations, %u points, lots %zu cells %zu shared %zu, sd %.3f %.3f %.3f %.3f %.3f %.3f phi %.3f\n",
-            report->evaluations, report->points, report->lots, report->cells, report->shared, report->hyper.sd[0],
-            report->hyper.sd[1], report->hyper.sd[2], report->hyper.sd[3], report->hyper.sd[4], report->hyper.sd[5],
-            report->hyper.phi);
+    fprintf(stderr,
+            "rate: %u evaluations, %u points, lots %zu cells %zu shared %zu, sd %.3f %.3f %.3f %.3f %.3f "
+            "%.3f phi %.3f\n",
+            report->evaluations, report->points, report->lots, report->cells, report->shared,
+            report->hyper.sd[0], report->hyper.sd[1], report->hyper.sd[2], report->hyper.sd[3],
+            report->hyper.sd[4], report->hyper.sd[5], report->hyper.phi);
     *hyper = report->hyper;
     *points = report->points;
     cw_rate_free(r);
@@ -99,8 +102,9 @@ static double fit_rot(const world *w, size_t rows, const cw_mixed_hyper *start, 
     t = now_ms() - t;
     for (int s = 0; s < CW_ROT_STAGES; s++) {
         hyper[s] = cw_rot_report(r, s)->hyper;
-        fprintf(stderr, "rot %d: %u evaluations, %u points, sd %.3f %.3f %.3f %.3f\n", s, cw_rot_report(r, s)->evaluations,
-                cw_rot_report(r, s)->points, hyper[s].sd[2], hyper[s].sd[3], hyper[s].sd[4], hyper[s].sd[5]);
+        fprintf(stderr, "rot %d: %u evaluations, %u points, sd %.3f %.3f %.3f %.3f\n", s,
+                cw_rot_report(r, s)->evaluations, cw_rot_report(r, s)->points, hyper[s].sd[2], hyper[s].sd[3],
+                hyper[s].sd[4], hyper[s].sd[5]);
     }
     cw_rot_free(r);
     return t;
@@ -114,7 +118,8 @@ static double best(double a, double b)
 int main(void)
 {
     world *w = calloc(1, sizeof *w);
-    if (w == NULL || (w->rate = calloc(120000, sizeof *w->rate)) == NULL || (w->rot = calloc(8000, sizeof *w->rot)) == NULL)
+    if (w == NULL || (w->rate = calloc(120000, sizeof *w->rate)) == NULL ||
+        (w->rot = calloc(8000, sizeof *w->rot)) == NULL)
         return 3;
     cw_mixed_hyper rate = { .known = false }, rot[CW_ROT_STAGES] = { { .known = false }, { .known = false } };
     double cold_rate = 1e9, cold_rot = 1e9, warm_rate = 1e9, warm_rot = 1e9;

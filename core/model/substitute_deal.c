@@ -1,0 +1,250 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/flow.h"
+#include "model/substitute_inside.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define MOST_PAIRS 200000 /* of a group that is dealt out exactly; a larger one is split at once */
+
+static uint32_t input_line(const cw_sub_work *w, const cw_sub_group *g, size_t i)
+{
+    return w->st->line[w->member[g->first + i]];
+}
+
+/* Deals arcs[n] of a group out by hand: each variety, the nearest first, to the lines in order. False if something
+ * stays over. need[] is scratch. */
+static cw_code deal_simply(const cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n,
+                           int32_t *need, cw_sub_choices *out, bool *dealt, cw_error *err)
+{
+    size_t start = 0;
+    *dealt = true;
+    for (size_t i = 0; i < g->count; i++)
+        need[i] = w->st->in->line[input_line(w, g, i)].missing;
+    for (size_t a = 0; a < n && *dealt; a++) {
+        uint32_t v = w->st->variety[arc[a].at];
+        int64_t left = arc[a].flow;
+        while (start < g->count && need[start] == 0)
+            start++;
+        for (size_t i = start; i < g->count && left > 0; i++) {
+            uint32_t l = input_line(w, g, i);
+            int32_t room = need[i] > 0 ? cw_sub_room(w->st, l, v) : 0;
+            int32_t give = room < need[i] ? room : need[i];
+            give = give < left ? give : (int32_t)left;
+            if (give == 0)
+                continue;
+            cw_code code = cw_sub_choices_add(out, w->st->in, l, v, give, err);
+            if (code != CW_OK)
+                return code;
+            need[i] -= give;
+            left -= give;
+        }
+        *dealt = left == 0;
+    }
+    return CW_OK;
+}
+
+/* The same exactly, as a flow: lines -> varieties with the room of each pair. */
+static cw_code deal_by_flow(const cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n,
+                            cw_sub_choices *out, bool *dealt, cw_error *err)
+{
+    size_t nodes = g->count + n + 1, k = 0; /* the last node takes what stays unplaced */
+    int64_t *supply = calloc(nodes, sizeof *supply);
+    cw_flow_arc *pair = malloc((g->count * n + g->count) * sizeof *pair);
+    cw_flow *f = NULL;
+    cw_flow_status status = CW_FLOW_INFEASIBLE;
+    cw_code code = supply && pair ? CW_OK : cw_error_memory(err);
+    if (code != CW_OK)
+        goto done;
+    supply[nodes - 1] = -g->missing;
+    for (size_t a = 0; a < n; a++) {
+        supply[g->count + a] = -arc[a].flow;
+        supply[nodes - 1] += arc[a].flow;
+    }
+    for (size_t i = 0; i < g->count; i++) {
+        uint32_t l = input_line(w, g, i);
+        supply[i] = w->st->in->line[l].missing;
+        for (size_t a = 0; a < n; a++)
+            pair[k++] = (cw_flow_arc){ (int32_t)i, (int32_t)(g->count + a),
+                                       cw_sub_room(w->st, l, w->st->variety[arc[a].at]), 0 };
+        pair[k++] = (cw_flow_arc){ (int32_t)i, (int32_t)nodes - 1, CW_FLOW_INFINITE, 0 };
+    }
+    if ((code = cw_flow_new((int32_t)nodes, supply, &f, err)) != CW_OK ||
+        (code = cw_flow_add(f, pair, k, err)) != CW_OK || (code = cw_flow_solve(f, &status, err)) != CW_OK)
+        goto done;
+    *dealt = status == CW_FLOW_OPTIMAL;
+    const int64_t *flow = cw_flow_flows(f);
+    for (size_t i = 0; i < g->count && *dealt; i++)
+        for (size_t a = 0; a < n && code == CW_OK; a++)
+            if (flow[i * (n + 1) + a] > 0)
+                code = cw_sub_choices_add(out, w->st->in, input_line(w, g, i), w->st->variety[arc[a].at],
+                                          (int32_t)flow[i * (n + 1) + a], err);
+done:
+    cw_flow_free(f);
+    free(supply);
+    free(pair);
+    return code;
+}
+
+/* A group that cannot be dealt out: the lines that stand out from the rest become groups of their own. */
+static void split(cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n)
+{
+    size_t before = 0, after = 0;
+    for (size_t i = 0; i < g->count; i++) {
+        uint32_t l = input_line(w, g, i);
+        for (size_t a = 0; a < n; a++)
+            if (cw_sub_room(w->st, l, w->st->variety[arc[a].at]) < w->st->in->line[l].missing)
+                w->alone[w->member[g->first + i]] = true;
+        after += w->alone[w->member[g->first + i]];
+    }
+    if (after == before) /* cannot be, but a loop without progress must not be either */
+        for (size_t i = 0; i < g->count; i++)
+            w->alone[w->member[g->first + i]] = true;
+}
+
+static cw_code deal_group(cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n,
+                          cw_sub_choices *out, bool *clean, cw_error *err)
+{
+    int32_t *need = malloc((g->count + 1) * sizeof *need);
+    if (!need)
+        return cw_error_memory(err);
+    size_t before = out->count;
+    bool dealt = false;
+    cw_code code = deal_simply(w, g, arc, n, need, out, &dealt, err);
+    if (code == CW_OK && !dealt)
+        out->count = before;
+    if (code == CW_OK && !dealt && g->count > 1 && g->count * n <= MOST_PAIRS)
+        code = deal_by_flow(w, g, arc, n, out, &dealt, err);
+    if (code == CW_OK && !dealt) {
+        split(w, g, arc, n);
+        *clean = false;
+    }
+    free(need);
+    return code;
+}
+
+static cw_code put_limit(cw_sub_work *w, uint32_t order, uint32_t at, cw_error *err)
+{
+    if (w->couplings == w->couplings_room) {
+        size_t room = w->couplings_room * 2 + 256;
+        cw_sub_coupling *c = realloc(w->coupling, room * sizeof *c);
+        w->coupling = c ? c : w->coupling;
+        int64_t *p = realloc(w->coupling_price, room * sizeof *p);
+        w->coupling_price = p ? p : w->coupling_price;
+        if (!c || !p)
+            return cw_error_memory(err);
+        w->couplings_room = room;
+    }
+    w->coupling[w->couplings++] =
+        (cw_sub_coupling){ order, at, cw_sub_limit_left(w->st, order, w->st->variety[at]) };
+    return CW_OK;
+}
+
+static int by_order_at(const void *pa, const void *pb)
+{
+    const cw_sub_coupling *a = pa, *b = pb;
+    return a->order != b->order ? (a->order > b->order) - (a->order < b->order)
+                                : (a->at > b->at) - (a->at < b->at);
+}
+
+static void sort_limits(cw_sub_work *w)
+{
+    size_t k = 0;
+    if (w->couplings > 0)
+        qsort(w->coupling, w->couplings, sizeof *w->coupling, by_order_at);
+    for (size_t c = 0; c < w->couplings; c++)
+        if (k == 0 || by_order_at(&w->coupling[k - 1], &w->coupling[c]) != 0)
+            w->coupling[k++] = w->coupling[c];
+    w->couplings = k;
+}
+
+/* Puts limits in for an order of which `sum[at]` says what its lines got together: those that are broken, and from the
+ * second time on all that could be, so that it does not come back for each variety in turn. */
+static cw_code couple_order(cw_sub_work *w, size_t first, size_t end, const int64_t *sum, bool *clean,
+                            cw_error *err)
+{
+    const cw_sub_stage *st = w->st;
+    uint32_t order = st->in->line[st->line[first]].order;
+    int64_t missing = 0;
+    bool broken = false;
+    for (size_t k = first; k < end; k++)
+        missing += st->in->line[st->line[k]].missing;
+    for (uint32_t at = 0; at < st->varieties && !broken; at++)
+        broken = sum[at] > 0 && sum[at] > cw_sub_limit_left(st, order, st->variety[at]);
+    if (!broken)
+        return CW_OK;
+    *clean = false;
+    bool all = w->strikes[first] > 0;
+    w->strikes[first] = 1;
+    for (size_t k = first; k < end; k++)
+        w->alone[k] = true;
+    for (uint32_t at = 0; at < st->varieties; at++)
+        if ((all ? missing : sum[at]) > cw_sub_limit_left(st, order, st->variety[at])) {
+            cw_code code = put_limit(w, order, at, err);
+            if (code != CW_OK)
+                return code;
+        }
+    return CW_OK;
+}
+
+static int by_line_then_variety(const void *pa, const void *pb, void *context)
+{
+    const cw_sub_line *line = context;
+    const cw_sub_choice *a = pa, *b = pb;
+    const cw_sub_line *x = &line[a->line], *y = &line[b->line];
+    if (x->order != y->order)
+        return (x->order > y->order) - (x->order < y->order);
+    return (a->variety > b->variety) - (a->variety < b->variety);
+}
+
+/* Do the lines of each order together keep its limits? Orders with one line do by their arcs' room. */
+static cw_code check_limits(cw_sub_work *w, const cw_sub_choices *out, bool *clean, cw_error *err)
+{
+    const cw_sub_stage *st = w->st;
+    const cw_sub_line *line = st->in->line;
+    uint32_t *at_of = malloc((st->in->varieties + 1) * sizeof *at_of);
+    int64_t *sum = calloc(st->varieties + 1, sizeof *sum);
+    cw_sub_choice *c = malloc((out->count + 1) * sizeof *c);
+    cw_code code = at_of && sum && c ? CW_OK : cw_error_memory(err);
+    if (code != CW_OK)
+        goto done;
+    for (uint32_t at = 0; at < st->varieties; at++)
+        at_of[st->variety[at]] = at;
+    if (out->count > 0) {
+        memcpy(c, out->item, out->count * sizeof *c);
+        qsort_r(c, out->count, sizeof *c, by_line_then_variety, (void *)line);
+    }
+    for (size_t k = 0, i = 0, end = 0; k < st->lines && code == CW_OK; k = end) {
+        uint32_t order = line[st->line[k]].order;
+        for (end = k; end < st->lines && line[st->line[end]].order == order;)
+            end++;
+        size_t from = i;
+        for (; i < out->count && line[c[i].line].order == order; i++)
+            sum[at_of[c[i].variety]] += c[i].quantity;
+        if (end - k > 1 && i - from > 1)
+            code = couple_order(w, k, end, sum, clean, err);
+        for (size_t j = from; j < i; j++)
+            sum[at_of[c[j].variety]] = 0;
+    }
+    sort_limits(w);
+done:
+    free(at_of);
+    free(sum);
+    free(c);
+    return code;
+}
+
+cw_code cw_sub_deal(cw_sub_work *w, cw_sub_choices *out, bool *clean, cw_error *err)
+{
+    cw_code code = CW_OK;
+    *clean = true;
+    for (size_t a = 0, end = 0; a < w->arcs && code == CW_OK; a = end) {
+        const cw_sub_group *g = &w->group[w->arc[a].group];
+        for (end = a; end < w->arcs && w->arc[end].group == w->arc[a].group;)
+            end++;
+        code = deal_group(w, g, &w->arc[a], end - a, out, clean, err);
+    }
+    return code == CW_OK ? check_limits(w, out, clean, err) : code;
+}

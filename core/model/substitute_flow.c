@@ -1,0 +1,281 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/flow.h"
+#include "model/substitute_inside.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* The relaxation as a flow: groups -> (limits ->) varieties -> sink, and groups -> unplaced -> sink. Of the arcs from
+ * groups only the cheapest are written down at first; then those with negative reduced cost, until there are none. */
+#define FIRST_ARCS 400000 /* about so many are written down at once */
+#define LEAST_ARCS 24     /* but at least so many a group */
+
+/* The few best varieties of a group, best first. */
+typedef struct shortlist {
+    int64_t *key;
+    uint32_t *at;
+    size_t count, most;
+} shortlist;
+
+typedef struct network {
+    cw_sub_work *w;
+    cw_flow *flow;
+    uint8_t *written; /* [groups * varieties] bits: this arc is written down or has no room */
+    size_t fixed;     /* arcs that are not from a group to a variety */
+    cw_flow_arc *batch;
+    size_t batched;
+    cw_sub_arc *arc; /* of the arcs after `fixed` */
+    size_t arcs, room;
+    shortlist best;
+} network;
+
+static void offer(shortlist *s, int64_t key, uint32_t at)
+{
+    if (s->count == s->most && key >= s->key[s->count - 1])
+        return;
+    size_t i = s->count < s->most ? s->count++ : s->count - 1;
+    for (; i > 0 && s->key[i - 1] > key; i--) {
+        s->key[i] = s->key[i - 1];
+        s->at[i] = s->at[i - 1];
+    }
+    s->key[i] = key;
+    s->at[i] = at;
+}
+
+static const cw_sub_line *sample(const cw_sub_work *w, size_t g)
+{
+    return &w->st->in->line[w->st->line[w->member[w->group[g].first]]];
+}
+
+/* Room of a whole group. */
+static int64_t group_room(const cw_sub_work *w, size_t g, uint32_t v)
+{
+    int64_t sum = 0;
+    for (size_t i = 0; i < w->group[g].count; i++)
+        sum += cw_sub_room(w->st, w->st->line[w->member[w->group[g].first + i]], v);
+    return sum;
+}
+
+/* The limit between a group (of one line) and a variety, or `couplings`. */
+static size_t find_coupling(const cw_sub_work *w, size_t g, uint32_t at)
+{
+    uint32_t order = sample(w, g)->order;
+    size_t low = 0, high = w->couplings;
+    while (low < high) {
+        size_t k = (low + high) / 2;
+        const cw_sub_coupling *c = &w->coupling[k];
+        if (c->order < order || (c->order == order && c->at < at))
+            low = k + 1;
+        else
+            high = k;
+    }
+    bool found = low < w->couplings && w->coupling[low].order == order && w->coupling[low].at == at;
+    return found && w->group[g].count == 1 ? low : w->couplings;
+}
+
+static int64_t arc_cost(const cw_sub_stage *st, int32_t distance, cw_cents extra)
+{
+    return distance * st->far + extra / st->unit;
+}
+
+static int32_t coupling_node(const cw_sub_work *w, size_t c)
+{
+    return (int32_t)(w->groups + w->st->varieties + c);
+}
+
+/* Writes one arc down, unless there is no room on it; either way it is not looked at again. */
+static cw_code write_arc(network *n, size_t g, uint32_t at, cw_error *err)
+{
+    cw_sub_work *w = n->w;
+    size_t bit = g * w->st->varieties + at;
+    int32_t distance;
+    cw_cents extra;
+    uint32_t v = w->st->variety[at];
+    int64_t room = group_room(w, g, v);
+    n->written[bit / 8] |= (uint8_t)(1u << bit % 8);
+    if (room == 0 || !cw_sub_pair(w->st->in, sample(w, g), v, &distance, &extra))
+        return CW_OK;
+    if (n->arcs == n->room) {
+        size_t more = n->room * 2 + 4096;
+        cw_sub_arc *a = realloc(n->arc, more * sizeof *a);
+        n->arc = a ? a : n->arc;
+        cw_flow_arc *b = realloc(n->batch, more * sizeof *b);
+        n->batch = b ? b : n->batch;
+        if (!a || !b)
+            return cw_error_memory(err);
+        n->room = more;
+    }
+    size_t c = find_coupling(w, g, at);
+    int64_t cost = arc_cost(w->st, distance, extra);
+    n->arc[n->arcs++] = (cw_sub_arc){ (uint32_t)g, at, cost, 0 };
+    n->batch[n->batched++] =
+        (cw_flow_arc){ (int32_t)g, c < w->couplings ? coupling_node(w, c) : (int32_t)(w->groups + at), room,
+                       cost };
+    return CW_OK;
+}
+
+/* Puts the best unwritten varieties of group g on the list, by cost + price of the variety - worth[g]; only those
+ * below `under`. */
+static void rank_group(network *n, size_t g, int64_t worth, int64_t under)
+{
+    const cw_sub_work *w = n->w;
+    const cw_sub_stage *st = w->st;
+    const cw_sub_line *l = sample(w, g);
+    bool coupled = w->couplings > 0 && w->group[g].count == 1;
+    n->best.count = 0;
+    for (uint32_t at = 0; at < st->varieties; at++) {
+        size_t bit = g * st->varieties + at;
+        int32_t distance;
+        cw_cents extra;
+        if (n->written[bit / 8] >> bit % 8 & 1 || !cw_sub_pair(st->in, l, st->variety[at], &distance, &extra))
+            continue;
+        int64_t key = arc_cost(st, distance, extra) + w->variety_price[at] - worth;
+        if (key >= under)
+            continue;
+        size_t c = coupled ? find_coupling(w, g, at) : w->couplings;
+        key += c < w->couplings ? w->coupling_price[c] : 0;
+        if (key < under)
+            offer(&n->best, key, at);
+    }
+}
+
+static cw_code write_best(network *n, size_t g, cw_error *err)
+{
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < n->best.count && code == CW_OK; i++)
+        code = write_arc(n, g, n->best.at[i], err);
+    return code;
+}
+
+/* Nodes, supplies and the arcs that are always there. */
+static cw_code found_network(network *n, cw_error *err)
+{
+    cw_sub_work *w = n->w;
+    const cw_sub_stage *st = w->st;
+    size_t nodes = w->groups + st->varieties + w->couplings + 2;
+    int32_t unplaced = (int32_t)nodes - 2, sink = (int32_t)nodes - 1;
+    int64_t *supply = calloc(nodes, sizeof *supply);
+    n->fixed = w->groups + st->varieties + w->couplings + 1;
+    cw_flow_arc *arc = malloc(n->fixed * sizeof *arc);
+    cw_code code = supply && arc ? CW_OK : cw_error_memory(err);
+    size_t k = 0;
+    for (size_t g = 0; g < w->groups && code == CW_OK; g++) {
+        supply[g] = w->group[g].missing;
+        supply[sink] -= w->group[g].missing;
+        arc[k++] = (cw_flow_arc){ (int32_t)g, unplaced, CW_FLOW_INFINITE, 0 };
+    }
+    for (size_t s = 0; s < st->varieties && code == CW_OK; s++)
+        arc[k++] = (cw_flow_arc){ (int32_t)(w->groups + s), sink, st->surplus[st->variety[s]], 0 };
+    for (size_t c = 0; c < w->couplings && code == CW_OK; c++)
+        arc[k++] = (cw_flow_arc){ coupling_node(w, c), (int32_t)(w->groups + w->coupling[c].at),
+                                  w->coupling[c].room, 0 };
+    if (code == CW_OK) {
+        arc[k++] = (cw_flow_arc){ unplaced, sink, CW_FLOW_INFINITE, st->unplaced };
+        code = cw_flow_new((int32_t)nodes, supply, &n->flow, err);
+    }
+    if (code == CW_OK)
+        code = cw_flow_add(n->flow, arc, k, err);
+    free(supply);
+    free(arc);
+    return code;
+}
+
+/* Node potentials as prices; those of nodes that no flow passes may come out negative: they are worth nothing. */
+static void read_prices(network *n)
+{
+    cw_sub_work *w = n->w;
+    const int64_t *p = cw_flow_potentials(n->flow);
+    int64_t sink = p[w->groups + w->st->varieties + w->couplings + 1];
+    for (size_t g = 0; g < w->groups; g++)
+        w->group_price[g] = sink - p[g];
+    for (size_t s = 0; s < w->st->varieties; s++) {
+        int64_t price = sink - p[w->groups + s];
+        w->variety_price[s] = price > 0 ? price : 0;
+    }
+    for (size_t c = 0; c < w->couplings; c++) {
+        int64_t price = p[w->groups + w->coupling[c].at] - p[coupling_node(w, c)];
+        w->coupling_price[c] = price > 0 ? price : 0;
+    }
+}
+
+/* Solve, look for arcs that would pay, add them, until there are none: this last look is the proof of optimality. */
+static cw_code sift(network *n, cw_error *err)
+{
+    cw_sub_work *w = n->w;
+    cw_code code = CW_OK;
+    do {
+        cw_flow_status status = CW_FLOW_OPTIMAL;
+        if ((code = cw_flow_add(n->flow, n->batch, n->batched, err)) != CW_OK ||
+            (code = cw_flow_solve(n->flow, &status, err)) != CW_OK)
+            return code;
+        if (status != CW_FLOW_OPTIMAL)
+            return cw_error_set(err, CW_MACHINE,
+                                "the substitution network has no flow: a fault of this program");
+        n->batched = 0;
+        read_prices(n);
+        for (size_t g = 0; g < w->groups && code == CW_OK; g++) {
+            rank_group(n, g, w->group_price[g], 0);
+            code = write_best(n, g, err);
+        }
+    } while (code == CW_OK && n->batched > 0);
+    return code;
+}
+
+static int by_group(const void *pa, const void *pb)
+{
+    const cw_sub_arc *a = pa, *b = pb;
+    if (a->group != b->group)
+        return (a->group > b->group) - (a->group < b->group);
+    if (a->cost != b->cost)
+        return (a->cost > b->cost) - (a->cost < b->cost);
+    return (a->at > b->at) - (a->at < b->at);
+}
+
+/* The arcs that carry something, by group. */
+static void keep_used(network *n)
+{
+    cw_sub_work *w = n->w;
+    const int64_t *flow = cw_flow_flows(n->flow) + n->fixed;
+    size_t k = 0;
+    for (size_t a = 0; a < n->arcs; a++)
+        if (flow[a] > 0) {
+            n->arc[k] = n->arc[a];
+            n->arc[k++].flow = flow[a];
+        }
+    if (k > 0)
+        qsort(n->arc, k, sizeof *n->arc, by_group);
+    free(w->arc);
+    w->arc = n->arc;
+    w->arcs = k;
+    w->flow_arcs = n->fixed + n->arcs;
+    n->arc = NULL;
+}
+
+cw_code cw_sub_relax(cw_sub_work *w, cw_error *err)
+{
+    size_t span = w->st->varieties, most = FIRST_ARCS / (w->groups + 1);
+    most = most < LEAST_ARCS ? LEAST_ARCS : most;
+    network n = { .w = w, .best = { .most = most < span ? most : span } };
+    n.written = calloc(w->groups * span / 8 + 1, 1);
+    n.best.key = malloc((n.best.most + 1) * sizeof *n.best.key);
+    n.best.at = malloc((n.best.most + 1) * sizeof *n.best.at);
+    cw_code code = n.written && n.best.key && n.best.at ? found_network(&n, err) : cw_error_memory(err);
+    memset(w->coupling_price, 0, w->couplings * sizeof *w->coupling_price);
+    for (size_t g = 0; g < w->groups && code == CW_OK && n.best.most > 0; g++) {
+        rank_group(&n, g, 0, INT64_MAX);
+        code = write_best(&n, g, err);
+    }
+    if (code == CW_OK)
+        code = sift(&n, err);
+    if (code == CW_OK)
+        keep_used(&n);
+    cw_flow_free(n.flow);
+    free(n.written);
+    free(n.best.key);
+    free(n.best.at);
+    free(n.batch);
+    free(n.arc);
+    return code;
+}

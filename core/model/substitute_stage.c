@@ -1,0 +1,264 @@
+/* SPDX-License-Identifier: MIT */
+#include "model/substitute_inside.h"
+
+#include <assert.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define COMPARE(a, b) (((a) > (b)) - ((a) < (b)))
+#define LARGEST       ((int64_t)1 << 55) /* of a weight: the flow kernel adds a few of them up */
+
+__extension__ typedef __int128 wide;
+
+static int size_steps(int32_t a, int32_t b)
+{
+    if (a < 0 || b < 0)
+        return 1;
+    return abs(a - b);
+}
+
+static bool same(int32_t a, int32_t b)
+{
+    return a >= 0 && a == b;
+}
+
+static int32_t named_place(const cw_sub_input *in, const cw_sub_line *l, uint32_t v)
+{
+    for (uint32_t k = 0; k < l->named_count; k++)
+        if (in->named[l->named_first + k] == v)
+            return (int32_t)k;
+    return -1;
+}
+
+static bool in_class(const cw_sub_class *asked, const cw_sub_class *has)
+{
+    return (asked->form < 0 || asked->form == has->form) &&
+           (asked->colour < 0 || asked->colour == has->colour) &&
+           (asked->size < 0 || asked->size == has->size);
+}
+
+bool cw_sub_pair(const cw_sub_input *in, const cw_sub_line *l, uint32_t v, int32_t *distance, cw_cents *extra)
+{
+    const cw_sub_variety *to = &in->variety[v];
+    if (v == l->wanted || l->consent == CW_CONSENT_NONE)
+        return false;
+    *extra = to->price > l->paid ? to->price - l->paid : 0;
+    if (l->consent == CW_CONSENT_ASSORTMENT) {
+        *distance = 0;
+        return in_class(&l->class, &to->class);
+    }
+    if (l->consent == CW_CONSENT_NAMED) {
+        *distance = named_place(in, l, v);
+        return *distance >= 0;
+    }
+    const cw_sub_class *from = &in->variety[l->wanted].class;
+    bool form = same(from->form, to->class.form), colour = same(from->colour, to->class.colour);
+    if (to->price < l->paid || to->price < 0)
+        return false;
+    if (l->consent == CW_CONSENT_SAME && !form && !colour)
+        return false;
+    *distance = (form ? 0 : 40) + (colour ? 0 : 30) + 10 * size_steps(from->size, to->class.size);
+    return true;
+}
+
+static int by_order(const void *pa, const void *pb, void *context)
+{
+    const cw_sub_line *line = context, *a = &line[*(const uint32_t *)pa], *b = &line[*(const uint32_t *)pb];
+    return a->order != b->order ? COMPARE(a->order, b->order) : COMPARE(a->line, b->line);
+}
+
+static int by_past(const void *pa, const void *pb)
+{
+    const cw_sub_past *a = pa, *b = pb;
+    return a->order != b->order ? COMPARE(a->order, b->order) : COMPARE(a->variety, b->variety);
+}
+
+static int by_ban(const void *pa, const void *pb)
+{
+    const cw_sub_ban *a = pa, *b = pb;
+    return a->line != b->line ? COMPARE(a->line, b->line) : COMPARE(a->variety, b->variety);
+}
+
+static const cw_sub_past *find_past(const cw_sub_stage *st, uint32_t order, uint32_t v)
+{
+    cw_sub_past key = { order, v, 0, false };
+    return st->pasts ? bsearch(&key, st->past, st->pasts, sizeof key, by_past) : NULL;
+}
+
+int32_t cw_sub_limit_left(const cw_sub_stage *st, uint32_t order, uint32_t v)
+{
+    int32_t limit = st->in->variety[v].limit_per_order;
+    if (limit == 0)
+        return INT32_MAX;
+    const cw_sub_past *p = find_past(st, order, v);
+    int32_t left = limit - (p ? p->substituted : 0);
+    return left > 0 ? left : 0;
+}
+
+int32_t cw_sub_room(const cw_sub_stage *st, uint32_t l, uint32_t v)
+{
+    const cw_sub_line *line = &st->in->line[l];
+    const cw_sub_past *p = find_past(st, line->order, v);
+    cw_sub_ban key = { l, v };
+    if ((p && p->own) || (st->in->bans && bsearch(&key, st->ban, st->in->bans, sizeof key, by_ban)))
+        return 0;
+    int32_t room = line->missing, limit = st->in->variety[v].limit_per_order;
+    if (line->consent == CW_CONSENT_ASSORTMENT && line->spread > 0 && line->spread < room)
+        room = line->spread;
+    if (limit > 0) {
+        int32_t left = limit - (p ? p->substituted : 0);
+        room = left < room ? left : room;
+    }
+    return room > 0 ? room : 0;
+}
+
+/* Helds and the choices of the stage before, one entry per order and variety. */
+static void gather_past(cw_sub_stage *st, const cw_sub_choice *first, size_t firsts)
+{
+    const cw_sub_input *in = st->in;
+    size_t n = 0, k = 0;
+    for (size_t i = 0; i < in->helds; i++) {
+        const cw_sub_held *h = &in->held[i];
+        st->past[n++] = (cw_sub_past){ h->order, h->variety, h->substituted, h->substituted == 0 };
+    }
+    for (size_t i = 0; i < firsts; i++)
+        st->past[n++] =
+            (cw_sub_past){ in->line[first[i].line].order, first[i].variety, first[i].quantity, false };
+    if (n > 0)
+        qsort(st->past, n, sizeof *st->past, by_past);
+    for (size_t i = 0; i < n; i++)
+        if (k > 0 && by_past(&st->past[k - 1], &st->past[i]) == 0) {
+            st->past[k - 1].substituted += st->past[i].substituted;
+            st->past[k - 1].own = st->past[k - 1].own || st->past[i].own;
+        } else {
+            st->past[k++] = st->past[i];
+        }
+    st->pasts = k;
+}
+
+static int64_t divisor(int64_t a, int64_t b)
+{
+    while (b != 0) {
+        int64_t rest = a % b;
+        a = b;
+        b = rest;
+    }
+    return a;
+}
+
+/* far > what all extra costs together can be, unplaced > what all distances and extra costs together can be. Money is
+ * counted in the largest unit that divides all prices. */
+static cw_code set_weights(cw_sub_stage *st, cw_error *err)
+{
+    const cw_sub_input *in = st->in;
+    int64_t missing = 0, surplus = 0, dearest = 0, cheapest = INT64_MAX;
+    int32_t farthest = 100;
+    st->unit = 0;
+    for (size_t k = 0; k < st->lines; k++) {
+        const cw_sub_line *l = &in->line[st->line[k]];
+        missing += l->missing;
+        st->unit = divisor(st->unit, l->paid);
+        cheapest = l->paid < cheapest ? l->paid : cheapest;
+        farthest = (int32_t)l->named_count > farthest ? (int32_t)l->named_count : farthest;
+    }
+    for (size_t k = 0; k < st->varieties; k++) {
+        const cw_sub_variety *v = &in->variety[st->variety[k]];
+        surplus += st->surplus[st->variety[k]];
+        st->unit = divisor(st->unit, v->price < 0 ? 0 : v->price);
+        dearest = v->price > dearest ? v->price : dearest;
+    }
+    st->unit = st->unit == 0 ? 1 : st->unit;
+    wide flow = missing < surplus ? missing : surplus;
+    wide extra = dearest > cheapest ? (dearest - cheapest) / st->unit : 0;
+    wide far = flow * extra + 1, unplaced = flow * (farthest * far + extra) + 1;
+    if (far > LARGEST || unplaced > LARGEST)
+        return cw_error_set(
+            err, CW_REFUSED,
+            "prices up to %lld.%02d are too far apart to choose substitutes for %lld divisions exactly",
+            (long long)(dearest / 100), (int)(dearest % 100), (long long)missing);
+    st->far = (int64_t)far;
+    st->unplaced = (int64_t)unplaced;
+    return CW_OK;
+}
+
+cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice *first, size_t firsts,
+                          cw_sub_stage *st, cw_error *err)
+{
+    *st = (cw_sub_stage){ .in = in, .which = which };
+    st->line = malloc((in->lines + 1) * sizeof *st->line);
+    st->variety = malloc((in->varieties + 1) * sizeof *st->variety);
+    st->surplus = malloc((in->varieties + 1) * sizeof *st->surplus);
+    st->past = malloc((in->helds + firsts + 1) * sizeof *st->past);
+    st->ban = malloc((in->bans + 1) * sizeof *st->ban);
+    if (!st->line || !st->variety || !st->surplus || !st->past || !st->ban) {
+        cw_sub_stage_close(st);
+        return cw_error_memory(err);
+    }
+    for (size_t v = 0; v < in->varieties; v++)
+        st->surplus[v] = in->variety[v].surplus;
+    for (size_t i = 0; i < firsts; i++)
+        st->surplus[first[i].variety] -= first[i].quantity;
+    for (size_t v = 0; v < in->varieties; v++)
+        if (st->surplus[v] > 0)
+            st->variety[st->varieties++] = (uint32_t)v;
+    for (size_t i = 0; i < in->lines; i++) {
+        const cw_sub_line *l = &in->line[i];
+        bool assortment = l->consent == CW_CONSENT_ASSORTMENT;
+        if (l->missing > 0 && l->consent != CW_CONSENT_NONE && assortment == (which == 1))
+            st->line[st->lines++] = (uint32_t)i;
+    }
+    if (st->lines > 0)
+        qsort_r(st->line, st->lines, sizeof *st->line, by_order, (void *)in->line);
+    gather_past(st, first, firsts);
+    if (in->bans > 0) {
+        memcpy(st->ban, in->ban, in->bans * sizeof *st->ban);
+        qsort(st->ban, in->bans, sizeof *st->ban, by_ban);
+    }
+    cw_code code = set_weights(st, err);
+    if (code != CW_OK)
+        cw_sub_stage_close(st);
+    return code;
+}
+
+void cw_sub_stage_close(cw_sub_stage *st)
+{
+    free(st->line);
+    free(st->variety);
+    free(st->surplus);
+    free(st->past);
+    free(st->ban);
+    *st = (cw_sub_stage){ 0 };
+}
+
+cw_code cw_sub_choices_add(cw_sub_choices *c, const cw_sub_input *in, uint32_t line, uint32_t variety,
+                           int32_t quantity, cw_error *err)
+{
+    if (c->count == c->room) {
+        size_t room = c->room * 2 + 256;
+        cw_sub_choice *p = realloc(c->item, room * sizeof *p);
+        if (!p)
+            return cw_error_memory(err);
+        c->item = p;
+        c->room = room;
+    }
+    cw_sub_choice *x = &c->item[c->count++];
+    const cw_sub_line *l = &in->line[line];
+    const cw_sub_class *to = &in->variety[variety].class;
+    *x = (cw_sub_choice){ .line = line, .variety = variety, .quantity = quantity, .named_place = -1 };
+    bool permitted = cw_sub_pair(in, l, variety, &x->distance, &x->extra);
+    assert(permitted);
+    (void)permitted;
+    if (l->consent == CW_CONSENT_NAMED)
+        x->named_place = x->distance;
+    if (l->consent == CW_CONSENT_ASSORTMENT) {
+        x->assortment = true;
+        return CW_OK;
+    }
+    const cw_sub_class *from = &in->variety[l->wanted].class;
+    x->form_differs = !same(from->form, to->form);
+    x->colour_differs = !same(from->colour, to->colour);
+    x->size_steps = size_steps(from->size, to->size);
+    return CW_OK;
+}
