@@ -5,12 +5,16 @@
 
 #include "base/banned.h"
 
-static double dot(const double *a, const double *b, size_t n)
+double cw_dot(const double *a, const double *b, size_t n)
 {
-    double sum = 0;
-    for (size_t i = 0; i < n; i++)
-        sum += a[i] * b[i];
-    return sum;
+    double sum[4] = { 0, 0, 0, 0 };
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4)
+        for (size_t k = 0; k < 4; k++)
+            sum[k] += a[i + k] * b[i + k];
+    for (; i < n; i++)
+        sum[0] += a[i] * b[i];
+    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
 }
 
 bool cw_cholesky(double *s, size_t n)
@@ -18,8 +22,8 @@ bool cw_cholesky(double *s, size_t n)
     for (size_t i = 0; i < n; i++) {
         double *row = s + i * n;
         for (size_t j = 0; j < i; j++)
-            row[j] = (row[j] - dot(row, s + j * n, j)) / s[j * n + j];
-        double pivot = row[i] - dot(row, row, i);
+            row[j] = (row[j] - cw_dot(row, s + j * n, j)) / s[j * n + j];
+        double pivot = row[i] - cw_dot(row, row, i);
         if (!(pivot > 0))
             return false;
         row[i] = sqrt(pivot);
@@ -30,7 +34,7 @@ bool cw_cholesky(double *s, size_t n)
 void cw_cholesky_forward(const double *l, size_t n, double *x)
 {
     for (size_t i = 0; i < n; i++)
-        x[i] = (x[i] - dot(l + i * n, x, i)) / l[i * n + i];
+        x[i] = (x[i] - cw_dot(l + i * n, x, i)) / l[i * n + i];
 }
 
 void cw_cholesky_backward(const double *l, size_t n, double *x)

@@ -151,13 +151,14 @@ static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
             if (m->cell_start[v] == m->cells || m->cell_season[m->cells - 1] != (size_t)row[i].season) {
                 m->cell_season[m->cells] = (size_t)row[i].season;
                 m->cell_shared[m->cells] = m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + (size_t)row[i].season : 0;
+                m->cell_variety[m->cells] = (uint32_t)v;
                 m->lot_start[m->cells++] = m->lots;
             }
             if (m->family == CW_MIXED_COUNT)
                 add_counts(m, row + i, end - i);
             else
                 add_items(m, row + i, end - i);
-            m->lots++;
+            m->lot_cell[m->lots++] = (uint32_t)(m->cells - 1);
             i = end;
         }
     }
@@ -195,11 +196,14 @@ static bool reserve(mixed_model *m, size_t rows)
     m->item = calloc(rows + 1, sizeof *m->item);
     m->lot_start = calloc(rows + 2, sizeof *m->lot_start);
     m->cell_season = calloc(rows + 1, sizeof *m->cell_season);
+    m->lot_cell = calloc(rows + 1, sizeof *m->lot_cell);
+    m->cell_variety = calloc(rows + 1, sizeof *m->cell_variety);
     m->cell_shared = calloc(rows + 1, sizeof *m->cell_shared);
     m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
-    return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season && m->cell_shared && m->cell_start &&
+    return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season && m->cell_shared && m->lot_cell &&
+           m->cell_variety && m->cell_start &&
            m->form && m->size;
 }
 
@@ -247,6 +251,8 @@ void cw_mixed_model_free(mixed_model *m)
     free(m->cell_start);
     free(m->cell_season);
     free(m->cell_shared);
+    free(m->lot_cell);
+    free(m->cell_variety);
     free(m->form);
     free(m->size);
     free(m);

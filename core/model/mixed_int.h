@@ -9,6 +9,8 @@
  * range; its coefficient (sd) is 0 and its index points at 0, which adds nothing. */
 #include "model/mixed.h"
 
+#include <stdint.h>
+
 typedef struct mixed_item { /* cloglog: all rows of a lot with the same weeks */
     double exposure, trials, count;
 } mixed_item;
@@ -27,6 +29,8 @@ typedef struct mixed_model {
     size_t *cell_start;    /* [varieties + 1] */
     size_t *cell_season;   /* [cells] season number */
     size_t *cell_shared;   /* [cells] shared index of the season, 0 if not used */
+    uint32_t *lot_cell;    /* [lots] */
+    uint32_t *cell_variety; /* [cells] */
     size_t *form, *size;   /* [varieties] shared index, 0 if not used */
     double constant;       /* log-likelihood: what no parameter touches */
     double phi_offset;     /* COUNT: Q, see mixed_data.c */
@@ -50,7 +54,8 @@ typedef struct mixed_work {
     double *expected, *expected_third;        /* [lots] the same for the expected information */
     double *over_lot, *over_cell, *over_variety; /* 1 / pivot of the elimination: <= 1 */
     double *mass_cell, *mass_variety;         /* sum of what the children weigh */
-    double *light_cell;                       /* mass_cell * over_cell: what the cell weighs on what is above */
+    double *light_lot, *light_cell;           /* mass * over: what a lot or cell weighs on what is above */
+    double *base_variety, *base_cell;         /* scratch: eta, or its change, down to variety or cell */
     double *pull_cell, *pull_variety;         /* the same for the right-hand side */
     double *factor, *inverse_factor, *covariance; /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
     double *scratch, *spare;                  /* [2 shared], [shared^2] */

@@ -10,6 +10,7 @@
  * p is also the first-order step from mode to mean of the effects. With the expected information in |H| the same holds
  * with v and Var u from it, and p from the observed one. */
 #include "model/mixed_int.h"
+#include "model/linear.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,17 +20,9 @@
 #define MOST_STEPS 100
 #define CLOSE 0.3
 
-static double penalty(const mixed_work *w)
-{
-    double sum = 0;
-    for (size_t i = 0; i < w->unknowns; i++)
-        sum += w->u_lot[i] * w->u_lot[i]; /* u is contiguous from u_lot */
-    return 0.5 * sum;
-}
-
 static double objective(mixed_work *w, const mixed_theta *t)
 {
-    return cw_mixed_likelihood(w, t->phi) - penalty(w);
+    return cw_mixed_likelihood(w, t->phi) - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns);
 }
 
 static void move(mixed_work *w, double step)
@@ -76,14 +69,6 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
     return value + w->m->constant - 0.5 * w->log_determinant;
 }
 
-static double product_sum(const double *a, const double *b, size_t n)
-{
-    double sum = 0;
-    for (size_t i = 0; i < n; i++)
-        sum += a[i] * b[i];
-    return sum;
-}
-
 /* sum of a term's u (u + 2 p), and of its p u. */
 static double term_sum(const mixed_work *w, int term, double *pu)
 {
@@ -99,9 +84,9 @@ static double term_sum(const mixed_work *w, int term, double *pu)
     } else {
         u = w->u_shared + m->first[term], x = w->x_shared + m->first[term], n = m->level_count[term];
     }
-    double both = product_sum(u, x, n);
+    double both = cw_dot(u, x, n);
     *pu += both;
-    return product_sum(u, u, n) + 2 * both;
+    return cw_dot(u, u, n) + 2 * both;
 }
 
 void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_gradient *out)

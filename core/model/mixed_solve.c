@@ -8,6 +8,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -17,25 +18,28 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
     mixed_work *w = calloc(1, sizeof *w);
     if (w == NULL)
         return NULL;
+    const struct {
+        double **to;
+        size_t n;
+    } parts[] = { { &w->u_lot, l },          { &w->u_cell, c },        { &w->u_variety, v },    { &w->u_shared, q },
+                  { &w->x_lot, l },          { &w->x_cell, c },        { &w->x_variety, v },    { &w->x_shared, q },
+                  { &w->x_eta, l },          { &w->eta, l },           { &w->slope, l },        { &w->weight, l },
+                  { &w->third, l },          { &w->expected, l },      { &w->expected_third, l }, { &w->over_lot, l },
+                  { &w->light_lot, l },      { &w->variance, l },      { &w->over_cell, c },    { &w->light_cell, c },
+                  { &w->mass_cell, c },      { &w->pull_cell, c },     { &w->base_cell, c },    { &w->over_variety, v },
+                  { &w->mass_variety, v },   { &w->pull_variety, v },  { &w->base_variety, v }, { &w->factor, q * q },
+                  { &w->inverse_factor, q * q }, { &w->covariance, q * q }, { &w->spare, q * q }, { &w->scratch, 2 * q } };
+    size_t total = 1;
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        total += parts[i].n;
     w->m = m;
     w->unknowns = l + c + v + q;
-    w->block = calloc(2 * w->unknowns + 9 * l + 4 * c + 3 * v + 4 * q * q + 2 * q + 1, sizeof *w->block);
+    w->block = calloc(total, sizeof *w->block);
     if (w->block == NULL) {
         free(w);
         return NULL;
     }
     double *next = w->block;
-    const struct {
-        double **to;
-        size_t n;
-    } parts[] = { { &w->u_lot, l }, { &w->u_cell, c }, { &w->u_variety, v }, { &w->u_shared, q },
-                  { &w->x_lot, l }, { &w->x_cell, c }, { &w->x_variety, v }, { &w->x_shared, q },
-                  { &w->x_eta, l }, { &w->eta, l }, { &w->slope, l }, { &w->weight, l }, { &w->third, l }, { &w->expected, l },
-                  { &w->expected_third, l }, { &w->over_lot, l }, { &w->variance, l }, { &w->over_cell, c }, { &w->light_cell, c },
-                  { &w->mass_cell, c }, { &w->pull_cell, c }, { &w->over_variety, v }, { &w->mass_variety, v },
-                  { &w->pull_variety, v }, { &w->factor, q * q }, { &w->inverse_factor, q * q },
-                  { &w->covariance, q * q }, { &w->scratch, 2 * q },
-                  { &w->spare, q * q } };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
         *parts[i].to = next;
         next += parts[i].n;
@@ -59,54 +63,41 @@ static double base_of(const mixed_model *m, const mixed_theta *t, size_t v, cons
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
 {
     const mixed_model *m = w->m;
-    for (size_t v = 0; v < m->varieties; v++) {
-        double base = t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
-        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-            double cell = base + t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] + t->sd[CW_TERM_CELL] * w->u_cell[c];
-            for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
-                w->eta[i] = cell + t->sd[CW_TERM_LOT] * w->u_lot[i];
-        }
+    for (size_t v = 0; v < m->varieties; v++)
+        w->base_variety[v] = t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
+    for (size_t c = 0; c < m->cells; c++)
+        w->base_cell[c] = w->base_variety[m->cell_variety[c]] + t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] +
+                          t->sd[CW_TERM_CELL] * w->u_cell[c];
+    for (size_t i = 0; i < m->lots; i++)
+        w->eta[i] = w->base_cell[m->lot_cell[i]] + t->sd[CW_TERM_LOT] * w->u_lot[i];
+}
+
+/* over = 1 / (1 + s2 mass), light = mass over: one level of the elimination. */
+static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over, double *restrict light)
+{
+    for (size_t i = 0; i < n; i++) {
+        over[i] = 1 / (1 + s2 * mass[i]);
+        light[i] = mass[i] * over[i];
     }
 }
 
-/* Product of many pivots >= 1 without a logarithm for each. */
-typedef struct log_sum {
-    double product, sum;
-} log_sum;
-
-static void log_add(log_sum *s, double x)
+/* - sum of log over[i], without a logarithm for each. */
+static double log_pivots(size_t n, const double *over)
 {
-    s->product *= x;
-    if (s->product > 1e200) {
-        s->sum += log(s->product);
-        s->product = 1;
+    double product = 1, sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        product *= over[i];
+        if (product < 1e-200) {
+            sum -= log(product);
+            product = 1;
+        }
     }
+    return sum - log(product);
 }
 
-/* Eliminates lots and cells of variety v; leaves the cell's weight on what is above in light_cell. */
-static void factor_nested(mixed_work *w, const mixed_theta *t, const double *weight, size_t v, log_sum *logs)
+static double square(double x)
 {
-    const mixed_model *m = w->m;
-    double s2_lot = t->sd[CW_TERM_LOT] * t->sd[CW_TERM_LOT], s2_cell = t->sd[CW_TERM_CELL] * t->sd[CW_TERM_CELL];
-    double total = 0;
-    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        double mass = 0;
-        for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++) {
-            double pivot = 1 + s2_lot * weight[i];
-            log_add(logs, pivot);
-            w->over_lot[i] = 1 / pivot;
-            mass += weight[i] * w->over_lot[i];
-        }
-        double pivot = 1 + s2_cell * mass;
-        log_add(logs, pivot);
-        w->over_cell[c] = 1 / pivot;
-        w->mass_cell[c] = mass;
-        total += w->light_cell[c] = mass * w->over_cell[c];
-    }
-    double pivot = 1 + t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] * total;
-    log_add(logs, pivot);
-    w->over_variety[v] = 1 / pivot;
-    w->mass_variety[v] = total;
+    return x * x;
 }
 
 /* Adds variety v to the Schur complement (lower triangle): sum_c w_c a_c a_c' - (sd^2 / pivot) B B', B = sum_c w_c a_c. */
@@ -137,90 +128,105 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
 {
     const mixed_model *m = w->m;
     size_t q = m->shared;
-    log_sum logs = { 1, 0 };
+    eliminate(m->lots, square(t->sd[CW_TERM_LOT]), weight, w->over_lot, w->light_lot);
+    memset(w->mass_cell, 0, m->cells * sizeof *w->mass_cell);
+    for (size_t i = 0; i < m->lots; i++)
+        w->mass_cell[m->lot_cell[i]] += w->light_lot[i];
+    eliminate(m->cells, square(t->sd[CW_TERM_CELL]), w->mass_cell, w->over_cell, w->light_cell);
+    memset(w->mass_variety, 0, m->varieties * sizeof *w->mass_variety);
+    for (size_t c = 0; c < m->cells; c++)
+        w->mass_variety[m->cell_variety[c]] += w->light_cell[c];
+    eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety, w->base_variety);
     for (size_t i = 0; i < q * q; i++)
         w->factor[i] = i % (q + 1) == 0 ? 1 : 0;
-    for (size_t v = 0; v < m->varieties; v++) {
-        factor_nested(w, t, weight, v, &logs);
+    for (size_t v = 0; v < m->varieties; v++)
         if (w->mass_variety[v] > 0)
             add_to_schur(w, t, v);
-    }
     if (!cw_cholesky(w->factor, q))
         return false;
-    w->log_determinant = logs.sum + log(logs.product);
+    w->log_determinant = log_pivots(m->lots, w->over_lot) + log_pivots(m->cells, w->over_cell) +
+                         log_pivots(m->varieties, w->over_variety);
     for (size_t i = 0; i < q; i++)
         w->log_determinant += 2 * log(w->factor[i * q + i]);
     return isfinite(w->log_determinant);
 }
 
-/* Collects the right-hand side from lots to variety v, and takes the variety out of the shared one. */
-static void collect(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep, size_t v)
+/* One level's pull on what is above: (pull + s mass u) over. */
+static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass, const double *restrict u,
+                    const double *restrict over, double *restrict out)
 {
-    const mixed_model *m = w->m;
-    double s_lot = t->sd[CW_TERM_LOT], s_cell = t->sd[CW_TERM_CELL], s_variety = t->sd[CW_TERM_VARIETY];
-    double *rhs = w->x_shared, total = 0;
-    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        double pull = 0;
-        for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++)
-            pull += (b[i] + keep * s_lot * weight[i] * w->u_lot[i]) * w->over_lot[i];
-        w->pull_cell[c] = pull;
-        double left = (pull + keep * s_cell * w->mass_cell[c] * w->u_cell[c]) * w->over_cell[c];
-        rhs[m->cell_shared[c]] += t->sd[CW_TERM_SEASON] * left;
-        total += left;
-    }
-    w->pull_variety[v] = total;
-    double out = s_variety * (s_variety * total - keep * w->u_variety[v]) * w->over_variety[v];
-    double rest = total - out * w->mass_variety[v];
-    rhs[0] += t->intercept_sd * rest;
-    rhs[m->form[v]] += t->sd[CW_TERM_FORM] * rest;
-    rhs[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
-    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        rhs[m->cell_shared[c]] -= t->sd[CW_TERM_SEASON] * out * w->light_cell[c];
+    for (size_t i = 0; i < n; i++)
+        out[i] = (pull[i] + s * mass[i] * u[i]) * over[i];
 }
 
-/* Back from the shared solution to variety, cells and lots; answers b' d eta - u' x over them. */
-static double hand_down(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep, size_t v)
+/* Collects the right-hand side from lots to varieties, and takes the varieties out of the shared one. keep is 1 if -u
+ * is part of it, else 0. */
+static void collect(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep)
+{
+    const mixed_model *m = w->m;
+    double *rhs = w->x_shared, s_season = t->sd[CW_TERM_SEASON], s_variety = t->sd[CW_TERM_VARIETY];
+    pass_up(m->lots, keep * t->sd[CW_TERM_LOT], b, weight, w->u_lot, w->over_lot, w->x_lot);
+    memset(w->pull_cell, 0, m->cells * sizeof *w->pull_cell);
+    for (size_t i = 0; i < m->lots; i++)
+        w->pull_cell[m->lot_cell[i]] += w->x_lot[i];
+    pass_up(m->cells, keep * t->sd[CW_TERM_CELL], w->pull_cell, w->mass_cell, w->u_cell, w->over_cell, w->x_cell);
+    memset(w->pull_variety, 0, m->varieties * sizeof *w->pull_variety);
+    for (size_t c = 0; c < m->cells; c++)
+        w->pull_variety[m->cell_variety[c]] += w->x_cell[c];
+    for (size_t v = 0; v < m->varieties; v++) {
+        double out = s_variety * (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
+        double rest = w->pull_variety[v] - out * w->mass_variety[v];
+        w->base_variety[v] = out;
+        rhs[0] += t->intercept_sd * rest;
+        rhs[m->form[v]] += t->sd[CW_TERM_FORM] * rest;
+        rhs[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
+    }
+    for (size_t c = 0; c < m->cells; c++)
+        rhs[m->cell_shared[c]] += s_season * (w->x_cell[c] - w->base_variety[m->cell_variety[c]] * w->light_cell[c]);
+}
+
+/* Back from the shared solution to varieties, cells and lots; x_eta is what it does to eta. */
+static void hand_down(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep)
 {
     const mixed_model *m = w->m;
     double s_lot = t->sd[CW_TERM_LOT], s_cell = t->sd[CW_TERM_CELL], s_variety = t->sd[CW_TERM_VARIETY];
-    double s_season = t->sd[CW_TERM_SEASON], base = base_of(m, t, v, w->x_shared), gain = 0;
-    double above = w->mass_variety[v] * base;
-    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
-        above += w->light_cell[c] * s_season * w->x_shared[m->cell_shared[c]];
-    double x = (s_variety * (w->pull_variety[v] - above) - keep * w->u_variety[v]) * w->over_variety[v];
-    w->x_variety[v] = x;
-    gain -= w->u_variety[v] * x;
-    for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
-        double eta = base + s_season * w->x_shared[m->cell_shared[c]] + s_variety * x;
-        double y = (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) * w->over_cell[c];
-        w->x_cell[c] = y;
-        gain -= w->u_cell[c] * y;
-        eta += s_cell * y;
-        for (size_t i = m->lot_start[c]; i < m->lot_start[c + 1]; i++) {
-            double z = (s_lot * (b[i] - weight[i] * eta) - keep * w->u_lot[i]) * w->over_lot[i];
-            w->x_lot[i] = z;
-            w->x_eta[i] = eta + s_lot * z;
-            gain += b[i] * w->x_eta[i] - w->u_lot[i] * z;
-        }
+    double s_season = t->sd[CW_TERM_SEASON];
+    for (size_t v = 0; v < m->varieties; v++)
+        w->base_variety[v] = base_of(m, t, v, w->x_shared);
+    for (size_t c = 0; c < m->cells; c++) {
+        uint32_t v = m->cell_variety[c];
+        w->base_cell[c] = s_season * w->x_shared[m->cell_shared[c]];
+        w->pull_variety[v] -= w->light_cell[c] * (w->base_cell[c] + w->base_variety[v]);
     }
-    return gain;
+    for (size_t v = 0; v < m->varieties; v++) {
+        w->x_variety[v] = (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
+        w->base_variety[v] += s_variety * w->x_variety[v];
+    }
+    for (size_t c = 0; c < m->cells; c++) {
+        double eta = w->base_cell[c] + w->base_variety[m->cell_variety[c]];
+        double x = (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) * w->over_cell[c];
+        w->x_cell[c] = x;
+        w->base_cell[c] = eta + s_cell * x;
+    }
+    for (size_t i = 0; i < m->lots; i++) {
+        double eta = w->base_cell[m->lot_cell[i]];
+        double x = (s_lot * (b[i] - weight[i] * eta) - keep * w->u_lot[i]) * w->over_lot[i];
+        w->x_lot[i] = x;
+        w->x_eta[i] = eta + s_lot * x;
+    }
 }
 
 double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u)
 {
     const mixed_model *m = w->m;
-    double keep = with_u ? 1 : 0, gain = 0;
+    double keep = with_u ? 1 : 0;
     for (size_t i = 0; i < m->shared; i++)
         w->x_shared[i] = -keep * w->u_shared[i];
-    for (size_t v = 0; v < m->varieties; v++)
-        collect(w, t, weight, b, keep, v);
+    collect(w, t, weight, b, keep);
     cw_cholesky_forward(w->factor, m->shared, w->x_shared);
     cw_cholesky_backward(w->factor, m->shared, w->x_shared);
-    for (size_t i = 0; i < m->shared; i++)
-        gain -= w->u_shared[i] * w->x_shared[i];
-    for (size_t v = 0; v < m->varieties; v++)
-        gain += hand_down(w, t, weight, b, keep, v);
-    return gain;
+    hand_down(w, t, weight, b, keep);
+    return cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns);
 }
 
 /* Variances of variety v's effects and etas, given the covariance S of the shared ones. With B as above and
