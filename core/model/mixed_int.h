@@ -61,6 +61,8 @@ typedef struct mixed_work {
     double *scratch, *spare;                  /* [2 shared], [shared^2] */
     double *variance;                         /* [lots] posterior variance of eta */
     double log_determinant;
+    double sd_of_u[CW_TERMS];                 /* sds for which u was last found; 0 after a plain start */
+    double told[CW_TERMS];                    /* vanished / number of effects then: how far the data determine them */
     double vanished[CW_TERMS];                /* sum over a term of 1 - Var(u): how many effects the data determine */
     double *block;
 } mixed_work;
@@ -77,6 +79,9 @@ void cw_mixed_expected(mixed_work *w); /* CLOGLOG: sets expected, expected_third
 /* mixed_solve.c */
 mixed_work *cw_mixed_work_new(const mixed_model *m); /* NULL without memory */
 void cw_mixed_work_free(mixed_work *w);
+void cw_mixed_work_copy_effects(mixed_work *to, const mixed_work *from); /* where to begin looking for a mode */
+/* The spherical effects of a term; their number is the answer. */
+size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
 /* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`. Answers b'Z Lambda x - u'x. */

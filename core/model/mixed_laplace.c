@@ -18,7 +18,7 @@
 #include "base/banned.h"
 
 #define MOST_STEPS 100
-#define CLOSE 0.3
+#define CLOSE 3.0
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {
@@ -33,8 +33,25 @@ static void move(mixed_work *w, double step)
         w->eta[i] += step * w->x_eta[i];
 }
 
+/* u was found for other sds. An effect that the data determine keeps sd * u, one that they do not keeps u / sd (its mean
+ * falls with the prior variance); between them by how much the data tell. Saves a Newton step or two. */
+static void rescale(mixed_work *w, const mixed_theta *t)
+{
+    for (int k = 0; k < CW_TERMS; k++) {
+        double *u, *x, from = w->sd_of_u[k], to = t->sd[k];
+        w->sd_of_u[k] = to;
+        if (from <= 0 || to <= 0 || from == to)
+            continue;
+        double ratio = pow(to / from, 1 - 2 * w->told[k]);
+        size_t n = cw_mixed_term_effects(w, k, &u, &x);
+        for (size_t i = 0; i < n; i++)
+            u[i] *= ratio;
+    }
+}
+
 double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance)
 {
+    rescale(w, t);
     cw_mixed_predict(w, t);
     double value = objective(w, t);
     if (!isfinite(value)) { /* a start from elsewhere may be absurd here; u = 0 never is */
@@ -72,18 +89,8 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
 /* sum of a term's u (u + 2 p), and of its p u. */
 static double term_sum(const mixed_work *w, int term, double *pu)
 {
-    const mixed_model *m = w->m;
-    const double *u, *x;
-    size_t n;
-    if (term == CW_TERM_LOT) {
-        u = w->u_lot, x = w->x_lot, n = m->lots;
-    } else if (term == CW_TERM_CELL) {
-        u = w->u_cell, x = w->x_cell, n = m->cells;
-    } else if (term == CW_TERM_VARIETY) {
-        u = w->u_variety, x = w->x_variety, n = m->varieties;
-    } else {
-        u = w->u_shared + m->first[term], x = w->x_shared + m->first[term], n = m->level_count[term];
-    }
+    double *u, *x;
+    size_t n = cw_mixed_term_effects(w, term, &u, &x);
     double both = cw_dot(u, x, n);
     *pu += both;
     return cw_dot(u, u, n) + 2 * both;
@@ -110,8 +117,11 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
         (void)cw_mixed_factor(w, t, w->weight); /* it was positive definite on the way to the mode */
     cw_mixed_solve(w, t, w->weight, s, false);
     double pu = w->u_shared[0] * w->x_shared[0];
-    for (int k = 0; k < CW_TERMS; k++)
+    for (int k = 0; k < CW_TERMS; k++) {
+        double *u, *x;
         out->log_sd[k] = term_sum(w, k, &pu) - w->vanished[k];
+        w->told[k] = w->vanished[k] / fmax(1, (double)cw_mixed_term_effects(w, k, &u, &x));
+    }
     out->log_phi = direct_phi + 0.5 * trace - pu;
     out->intercept = 0;
     for (size_t i = 0; i < m->lots; i++)

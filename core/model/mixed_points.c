@@ -13,7 +13,7 @@
 
 #define LOG_SD_MIN (-14.0) /* below this an sd is nothing: keeps exp away from 0 on flat likelihoods */
 #define LOG_PHI_MAX 7.0
-#define MODE_TOLERANCE 1e-10 /* of log-likelihood */
+#define MODE_TOLERANCE 1e-7  /* of log-likelihood, at the points around the optimum */
 #define DIFFERENCE 0.03      /* step of the difference of gradients */
 #define STRETCH 2.0          /* longest and, inverted, shortest stretch of an axis to one side */
 #define SHARP 0.1            /* an axis with a smaller sd (of log sd) is taken as known */
@@ -57,6 +57,7 @@ void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t)
 void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w)
 {
     memset(w->u_lot, 0, w->unknowns * sizeof *w->u_lot);
+    memset(w->sd_of_u, 0, sizeof w->sd_of_u);
     if (!p->intercept && p->s->intercept_sd > 0)
         w->u_shared[0] = (p->start - p->s->intercept_mean) / p->s->intercept_sd;
 }
@@ -129,7 +130,7 @@ static void evaluate(void *context, unsigned worker, size_t i)
     places *l = context;
     mixed_work *w = l->work[worker];
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
-    memcpy(w->u_lot, l->centre->u_lot, w->unknowns * sizeof *w->u_lot);
+    cw_mixed_work_copy_effects(w, l->centre);
     l->value[i] = cw_mixed_at(l->p, w, l->x[i], MODE_TOLERANCE, l->gradient[i]);
     if (l->latent && isfinite(l->value[i]))
         fill(l, w, i);
@@ -150,7 +151,7 @@ static void evaluate_again(void *context, unsigned worker, size_t outer)
     double fall = l->value[0] - l->value[i], want = 0.5 * l->radius2;
     double s = isfinite(fall) ? fall > 0 ? sqrt(want / fall) : STRETCH : 1 / STRETCH;
     s = fmin(fmax(s, 1 / STRETCH), STRETCH);
-    if (fabs(log(s)) < 0.15)
+    if (fabs(log(s)) < 0.22)
         return;
     l->stretch[i] = s;
     for (size_t k = 0; k < l->p->n; k++)

@@ -54,6 +54,32 @@ void cw_mixed_work_free(mixed_work *w)
     free(w);
 }
 
+void cw_mixed_work_copy_effects(mixed_work *to, const mixed_work *from)
+{
+    memcpy(to->u_lot, from->u_lot, to->unknowns * sizeof *to->u_lot);
+    memcpy(to->sd_of_u, from->sd_of_u, sizeof to->sd_of_u);
+    memcpy(to->told, from->told, sizeof to->told);
+}
+
+size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x)
+{
+    const mixed_model *m = w->m;
+    switch (term) {
+    case CW_TERM_LOT:
+        *u = w->u_lot, *x = w->x_lot;
+        return m->lots;
+    case CW_TERM_CELL:
+        *u = w->u_cell, *x = w->x_cell;
+        return m->cells;
+    case CW_TERM_VARIETY:
+        *u = w->u_variety, *x = w->x_variety;
+        return m->varieties;
+    default:
+        *u = w->u_shared + m->first[term], *x = w->x_shared + m->first[term];
+        return m->level_count[term];
+    }
+}
+
 /* What the shared effects x of intercept, form and size give to variety v. */
 static double base_of(const mixed_model *m, const mixed_theta *t, size_t v, const double *x)
 {
