@@ -171,6 +171,7 @@ static void take_entry(reader *r, cw_stmt *q)
         return;
     e->clumps_change = cw_col_int(q, 3);
     e->divisions_change = cw_col_int(q, 4);
+    e->left_sound = cw_col_int(q, 5);
 }
 
 static void take_air(reader *r, cw_stmt *q)

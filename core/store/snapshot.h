@@ -58,6 +58,7 @@ typedef struct cw_snap_event {
     int64_t clumps, rotten, saleable;      /* divided: taken from store, of them rotten, divisions made */
     int64_t inspected, shrivelled;         /* checked (with rotten): shrivelled -1: nobody looked */
     int64_t clumps_change, divisions_change; /* entered: stock-takes, picks, claims, other entries */
+    int64_t left_sound;                      /* of divisions_change: picked or kept for planting */
 } cw_snap_event;
 
 typedef struct cw_snap_air {

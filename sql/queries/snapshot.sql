@@ -27,7 +27,9 @@ SELECT lot_id, day, id, clumps, rotten, saleable FROM dividing WHERE day <= ?1 A
 SELECT lot_id, day, id, stage, inspected, rotten, shrivelled FROM storage_check WHERE day <= ?1 AND reversed = 0;
 
 -- name: entries
-SELECT m.lot_id, m.day, m.id, m.clumps, m.divisions FROM movement m
+SELECT m.lot_id, m.day, m.id, m.clumps, m.divisions,
+       CASE WHEN m.reason IN ('picked', 'planted', 'returned') THEN -m.divisions ELSE 0 END
+FROM movement m
 WHERE m.day <= ?1 AND m.cause IN ('stock_take', 'pick', 'claim', 'entry') AND m.reverses IS NULL
   AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses = m.id);
 

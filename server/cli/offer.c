@@ -1,0 +1,70 @@
+/* SPDX-License-Identifier: MIT */
+#include "cli/cli.h"
+
+#include "desk/offering.h"
+
+#include "base/banned.h"
+
+static const cw_option options[] = {
+    { "--confidence", CW_OPT_REAL, "P", "how sure we want to be to deliver all that is offered (default: the setting, 0.9)",
+      0.01, 0.9999, NULL, false },
+    { "--margin", CW_OPT_MONEY, "M", "what a delivered division earns; with --short-cost", 0, 0, NULL, false },
+    { "--short-cost", CW_OPT_MONEY, "C", "what a division sold and not delivered costs", 0, 0, NULL, false },
+    { "--ship", CW_OPT_DAY, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
+    { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
+    { "--quantity", CW_OPT_INT, "Q", "with --variety and --commit: this quantity instead of the plan's", 0, 10000000, NULL, false },
+    { "--rot", CW_OPT_REAL, "X", "what if rot were X times as fast", 0.01, 100, NULL, false },
+    { "--curve", CW_OPT_FLAG, NULL, "how the nursery's totals move with the confidence", 0, 0, NULL, false },
+    { "--releases", CW_OPT_FLAG, NULL, "what was released when, by whom and why", 0, 0, NULL, false },
+    { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release", 0, 0, NULL, false },
+    { "--why", CW_OPT_TEXT, "TEXT", "why, for the record of the release", 0, 0, NULL, false },
+    { 0 },
+};
+
+static cw_code run(cw_call *call, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    cw_table t = { 0 };
+    bool commit = cw_call_flag(call, "--commit");
+    cw_offering_ask ask = { .confidence = cw_call_real(call, "--confidence", 0),
+                            .margin = cw_call_money(call, "--margin", -1),
+                            .short_cost = cw_call_money(call, "--short-cost", -1),
+                            .ship = cw_call_day(call, "--ship", CW_NO_DAY),
+                            .as_of = CW_NO_DAY,
+                            .variety = cw_call_text(call, "--variety", NULL),
+                            .rot = cw_call_real(call, "--rot", 1) };
+    cw_offering_item item = { ask.variety, cw_call_int(call, "--quantity", -1) };
+    if (item.quantity >= 0 && (!commit || ask.variety == NULL))
+        return cw_error_set(err, CW_USAGE, "--quantity goes with --variety and --commit");
+    cw_code code = cw_call_open(call, commit ? CW_WORK : CW_LOOK, &n, err);
+    if (code == CW_OK && commit)
+        code = cw_offering_release(n, &call->who, &ask, &item, item.quantity >= 0, cw_call_text(call, "--why", NULL), &t, err);
+    else if (code == CW_OK && cw_call_flag(call, "--releases"))
+        code = cw_offering_releases(n, ask.variety, &t, err);
+    else if (code == CW_OK && cw_call_flag(call, "--curve"))
+        code = cw_offering_curve(n, &call->who, &ask, &t, err);
+    else if (code == CW_OK)
+        code = cw_offering_plan(n, &call->who, &ask, &t, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    if (code == CW_OK && commit)
+        cw_call_say(call, "%zu varieties have a new quantity on offer", cw_table_rows(&t));
+    cw_table_free(&t);
+    cw_nursery_close(n);
+    return code;
+}
+
+const cw_verb cw_verb_offer = {
+    "offer",
+    "NURSERY.db",
+    "how many of each variety to offer, and at what risk",
+    "Proposes a catalogue quantity for each variety: as many as will be there with the confidence asked, or as many as money "
+    "says (offer the next one while the chance of having it is at least C / (M + C)). Tells the chance of falling short, the "
+    "divisions expected short and unsold, and whether stock, past demand or what is sold already binds. --commit puts the "
+    "quantities on offer, on record with the projection that they rest on.",
+    "clumpwise offer season2031.db --confidence 0.9 --commit --why \"first catalogue\" --today 2032-01-02",
+    options,
+    1,
+    1,
+    run,
+};
