@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/forecast.h"
+#include "desk/hindsight.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct projection_query {
+    cw_day ship, as_of;
+};
+static const cw_member projection_shape[] = {
+    { "ship", CW_M_DAY, offsetof(struct projection_query, ship), false, 0, 0, NULL },
+    { "as_of", CW_M_DAY, offsetof(struct projection_query, as_of), false, 0, 0, NULL },
+    { 0 },
+};
+
+/* Sentences a line become a JSON list. */
+static json_t *lines_json(const cw_text *t)
+{
+    json_t *list = json_array();
+    for (const char *at = t->data ? t->data : ""; *at;) {
+        size_t n = strcspn(at, "\n");
+        json_array_append_new(list, json_stringn(at, n));
+        at += n + (at[n] == '\n');
+    }
+    return list;
+}
+
+cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
+    cw_table t = { 0 };
+    cw_text notes = CW_TEXT(4096);
+    char as_of[11], ship[11];
+    cw_code code = cw_query_read(q, projection_shape, &in, err);
+    if (code == CW_OK) {
+        const cw_forecast_ask ask = { in.ship, in.as_of, NULL };
+        code = cw_forecast_project(n, cw_request_asker(q), &ask, &t, &notes, err);
+    }
+    if (code == CW_OK) {
+        cw_day_format(in.as_of == CW_NO_DAY ? cw_request_asker(q)->today : in.as_of, as_of);
+        cw_day_format(in.ship == CW_NO_DAY ? cw_nursery_season(n)->ship : in.ship, ship);
+        code = cw_reply_json_take(q, 200,
+                                  json_pack("{s:s,s:s,s:o,s:o}", "as_of", as_of, "ship", ship, "notes", lines_json(&notes),
+                                            "varieties", cw_table_to_json(&t)),
+                                  err);
+    }
+    cw_text_free(&notes);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_projection_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, projection_shape, &in, err);
+    if (code == CW_OK) {
+        const cw_forecast_ask ask = { in.ship, in.as_of, cw_path_text(q, "code") };
+        code = cw_forecast_sheet(n, cw_request_asker(q), &ask, &doc, err);
+    }
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}
+
+struct changes_query {
+    cw_day since;
+};
+static const cw_member changes_shape[] = {
+    { "since", CW_M_DAY, offsetof(struct changes_query, since), false, 0, 0, NULL },
+    { 0 },
+};
+
+cw_code cw_route_changes_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct changes_query in = { cw_request_asker(q)->today - 1 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, changes_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_forecast_changes(n, cw_request_asker(q), in.since, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct hindsight_query {
+    cw_day as_of;
+};
+static const cw_member hindsight_shape[] = {
+    { "as_of", CW_M_DAY, offsetof(struct hindsight_query, as_of), false, 0, 0, NULL },
+    { 0 },
+};
+
+cw_code cw_route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct hindsight_query in = { CW_NO_DAY };
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, hindsight_shape, &in, err);
+    if (code == CW_OK) {
+        const cw_hindsight_ask ask = { &in.as_of, in.as_of != CW_NO_DAY };
+        code = cw_hindsight_report(n, cw_request_asker(q), &ask, &doc, err);
+    }
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}

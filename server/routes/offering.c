@@ -1,0 +1,225 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/offering.h"
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define MOST_TRIES 200
+
+struct plan_query {
+    double confidence, rot;
+    cw_cents margin, short_cost;
+    cw_day ship;
+    const char *variety, *try_text;
+};
+static const cw_member plan_shape[] = {
+    { "confidence", CW_M_REAL, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
+    { "margin", CW_M_MONEY, offsetof(struct plan_query, margin), false, 0, 0, NULL },
+    { "short_cost", CW_M_MONEY, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
+    { "ship", CW_M_DAY, offsetof(struct plan_query, ship), false, 0, 0, NULL },
+    { "variety", CW_M_TEXT, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "rot", CW_M_REAL, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
+    { "try", CW_M_TEXT, offsetof(struct plan_query, try_text), false, 0, 4000, NULL },
+    { 0 },
+};
+
+typedef struct tries {
+    cw_offering_try item[MOST_TRIES];
+    size_t count;
+    char text[4001];
+} tries;
+
+/* One "CODE:field:value" of a "try" parameter; several are parted by commas. */
+static cw_code one_try(char *piece, cw_offering_try *t, cw_error *err)
+{
+    char shown[80];
+    char *field = strchr(piece, ':');
+    char *value = field ? strchr(field + 1, ':') : NULL;
+    bool good = value != NULL;
+    if (good) {
+        *field++ = '\0';
+        *value++ = '\0';
+        *t = (cw_offering_try){ piece, -1, -1, -1 };
+        if (strcmp(field, "hold_back") == 0)
+            good = cw_parse_int(value, strlen(value), 0, CW_MAX_DIVISIONS, &t->hold_back);
+        else if (strcmp(field, "reserve") == 0)
+            good = cw_parse_int(value, strlen(value), 0, CW_MAX_DIVISIONS, &t->reserve);
+        else
+            good = strcmp(field, "price") == 0 && cw_cents_parse(value, strlen(value), &t->price);
+    }
+    if (!good)
+        return cw_error_at(err, CW_USAGE, NULL, 0, "try", "must be CODE:hold_back:N, CODE:reserve:N or CODE:price:AMOUNT: %s",
+                           cw_shown(piece, strlen(piece), shown));
+    return CW_OK;
+}
+
+static cw_code read_tries(const char *text, tries *out, cw_error *err)
+{
+    char *rest = NULL;
+    cw_copy(out->text, sizeof out->text, text ? text : "");
+    for (char *p = strtok_r(out->text, ",", &rest); p; p = strtok_r(NULL, ",", &rest)) {
+        if (out->count == MOST_TRIES)
+            return cw_error_at(err, CW_USAGE, NULL, 0, "try", "at most %d may be tried at once", MOST_TRIES);
+        cw_code code = one_try(p, &out->item[out->count++], err);
+        if (code != CW_OK)
+            return code;
+    }
+    return CW_OK;
+}
+
+static cw_code read_ask(const cw_request *q, struct plan_query *in, tries *t, cw_offering_ask *ask, cw_error *err)
+{
+    *in = (struct plan_query){ 0, 1, -1, -1, CW_NO_DAY, NULL, NULL };
+    cw_code code = cw_query_read(q, plan_shape, in, err);
+    if (code == CW_OK)
+        code = read_tries(in->try_text, t, err);
+    *ask = (cw_offering_ask){ in->confidence, in->margin, in->short_cost, in->ship, CW_NO_DAY, in->variety, in->rot, t->item, t->count };
+    return code;
+}
+
+cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct plan_query in;
+    cw_offering_ask ask;
+    cw_table rows = { 0 };
+    json_t *totals = NULL;
+    tries *t = calloc(1, sizeof *t);
+    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
+    if (code == CW_OK)
+        code = cw_offering_desk(n, cw_request_asker(q), &ask, &rows, &totals, err);
+    if (code == CW_OK)
+        code = cw_reply_json_take(q, 200, json_pack("{s:o,s:o}", "totals", totals, "varieties", cw_table_to_json(&rows)), err);
+    cw_table_free(&rows);
+    free(t);
+    return code;
+}
+
+cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct plan_query in;
+    cw_offering_ask ask;
+    cw_table rows = { 0 };
+    tries *t = calloc(1, sizeof *t);
+    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
+    if (code == CW_OK)
+        code = cw_offering_curve(n, cw_request_asker(q), &ask, &rows, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &rows, err);
+    cw_table_free(&rows);
+    free(t);
+    return code;
+}
+
+struct release_body {
+    double confidence;
+    cw_cents margin, short_cost;
+    const json_t *items;
+    const char *why;
+};
+static const cw_member release_shape[] = {
+    { "confidence", CW_M_REAL, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
+    { "margin", CW_M_MONEY, offsetof(struct release_body, margin), false, 0, 0, NULL },
+    { "short_cost", CW_M_MONEY, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
+    { "items", CW_M_JSON, offsetof(struct release_body, items), false, 0, 0, NULL },
+    { "why", CW_M_TEXT, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+struct item_body {
+    const char *variety;
+    int64_t quantity;
+};
+static const cw_member item_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_M_INT, offsetof(struct item_body, quantity), true, 0, CW_MAX_DIVISIONS, NULL },
+    { 0 },
+};
+
+static cw_code read_items(const json_t *list, cw_offering_item **out, size_t *count, cw_error *err)
+{
+    *count = 0;
+    *out = NULL;
+    if (list == NULL)
+        return CW_OK;
+    if (!json_is_array(list) || json_array_size(list) == 0 || json_array_size(list) > CW_MAX_VARIETIES)
+        return cw_error_at(err, CW_USAGE, NULL, 0, "items", "must be a list of at least one quantity");
+    *out = calloc(json_array_size(list), sizeof **out);
+    if (*out == NULL)
+        return cw_error_memory(err);
+    for (size_t i = 0; i < json_array_size(list); i++) {
+        struct item_body b = { NULL, 0 };
+        cw_code code = cw_object_read(json_array_get(list, i), (long)i + 1, item_shape, &b, err);
+        if (code != CW_OK)
+            return code;
+        (*out)[(*count)++] = (cw_offering_item){ b.variety, b.quantity };
+    }
+    return CW_OK;
+}
+
+cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct release_body b = { 0, -1, -1, NULL, NULL };
+    cw_offering_item *items = NULL;
+    size_t count = 0;
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, release_shape, &b, err);
+    if (code == CW_OK)
+        code = read_items(b.items, &items, &count, err);
+    if (code == CW_OK) {
+        const cw_offering_ask ask = { b.confidence, b.margin, b.short_cost, CW_NO_DAY, CW_NO_DAY, NULL, 1, NULL, 0 };
+        code = cw_offering_release(n, cw_request_asker(q), &ask, items, count, b.why, &t, err);
+    }
+    if (code == CW_OK)
+        code = cw_reply_table(q, 201, &t, err);
+    cw_table_free(&t);
+    free(items);
+    return code;
+}
+
+struct variety_query {
+    const char *variety;
+};
+static const cw_member variety_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct variety_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct variety_query in = { NULL };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, variety_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_offering_releases(n, in.variety, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_offering_asked_by_day(n, cw_path_text(q, "code"), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_offering_availability(n, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
