@@ -32,6 +32,8 @@ static const setting settings[] = {
       "what a division sold and not delivered costs, in prices: refund, fee, goodwill" },
     { "parcels_per_week", "200", WHOLE, 1, 100000, NULL,
       "parcels that the packing crew can close in a week" },
+    { "divisions_per_parcel", "40", WHOLE, 1, 10000, NULL,
+      "divisions that go into one parcel, for counting parcels against the week's capacity" },
     { "tiers_first", "0", WHOLE, 0, 1, NULL,
       "1: sharing rules serve the better tier wholly before the next" },
     { "timetable", "us-435", WORD, 0, 0, "us-435 eu-2011-83 uk-cra own",

@@ -1,0 +1,149 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/shipping.h"
+
+#include "base/text.h"
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static void copy(char *out, size_t size, const char *text)
+{
+    cw_copy(out, size, text ? text : "");
+}
+
+/* The next zeroed row of an array that doubles; NULL without memory. */
+static void *grow(void **rows, size_t *count, size_t size)
+{
+    if (*count == 0 || (*count >= 16 && (*count & (*count - 1)) == 0)) {
+        void *more = realloc(*rows, (*count ? *count * 2 : 16) * size);
+        if (more == NULL)
+            return NULL;
+        *rows = more;
+    }
+    return memset((char *)*rows + (*count)++ * size, 0, size);
+}
+
+static bool take_order(cw_stmt *q, cw_ship_book *b)
+{
+    cw_ship_order *o = grow((void **)&b->order, &b->orders, sizeof *o);
+    if (o == NULL)
+        return false;
+    o->id = cw_col_int(q, 0);
+    copy(o->number, sizeof o->number, cw_col_text(q, 1));
+    o->received_at = cw_col_int(q, 2);
+    copy(o->zone, sizeof o->zone, cw_col_text(q, 3));
+    o->wish = (cw_week)cw_col_int(q, 4);
+    o->week = (cw_week)cw_col_int(q, 5);
+    o->pinned = cw_col_int(q, 6) != 0;
+    o->shipped = strcmp(cw_col_text(q, 7), "shipped") == 0;
+    copy(o->customer, sizeof o->customer, cw_col_text(q, 8));
+    copy(o->country, sizeof o->country, cw_col_text(q, 9));
+    copy(o->region, sizeof o->region, cw_col_text(q, 10));
+    o->divisions = cw_col_int(q, 11);
+    o->in_wave = cw_col_int(q, 12) != 0;
+    o->version = cw_col_int(q, 13);
+    return true;
+}
+
+static bool take_zone(cw_stmt *q, cw_ship_book *b)
+{
+    cw_ship_zone *z = grow((void **)&b->zone, &b->zones, sizeof *z);
+    if (z == NULL)
+        return false;
+    copy(z->code, sizeof z->code, cw_col_text(q, 0));
+    z->first_week = (cw_week)cw_col_int(q, 1);
+    return true;
+}
+
+static bool take_hold(cw_stmt *q, cw_ship_book *b)
+{
+    cw_ship_hold *h = grow((void **)&b->hold, &b->holds, sizeof *h);
+    if (h == NULL)
+        return false;
+    h->id = cw_col_int(q, 0);
+    copy(h->zone, sizeof h->zone, cw_col_text(q, 1));
+    h->order_id = cw_col_int(q, 2);
+    h->first_week = (cw_week)cw_col_int(q, 3);
+    h->last_week = (cw_week)cw_col_int(q, 4);
+    copy(h->why, sizeof h->why, cw_col_text(q, 5));
+    copy(h->order, sizeof h->order, cw_col_text(q, 6));
+    h->at = cw_col_int(q, 7);
+    copy(h->actor, sizeof h->actor, cw_col_text(q, 8));
+    return true;
+}
+
+static cw_code each(cw_db *db, const char *name, bool (*take)(cw_stmt *q, cw_ship_book *b), cw_ship_book *b, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, name);
+    bool room = true;
+    cw_code code = cw_stmt_start(q, err, "");
+    while (code == CW_OK && room && cw_stmt_next(q))
+        room = take(q, b);
+    cw_code end = cw_stmt_end(q, err);
+    if (code == CW_OK && !room)
+        return cw_error_memory(err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err)
+{
+    *out = (cw_ship_book){ 0 };
+    cw_code code = each(db, "shipping.orders", take_order, out, err);
+    if (code == CW_OK)
+        code = each(db, "shipping.zones", take_zone, out, err);
+    if (code == CW_OK)
+        code = each(db, "shipping.holds", take_hold, out, err);
+    if (code != CW_OK)
+        cw_ship_book_free(out);
+    return code;
+}
+
+void cw_ship_book_free(cw_ship_book *b)
+{
+    free(b->order);
+    free(b->zone);
+    free(b->hold);
+    *b = (cw_ship_book){ 0 };
+}
+
+cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, bool pinned, cw_error *err)
+{
+    int64_t w = week;
+    return cw_stmt_run(cw_db_stmt(db, "shipping.set_week"), err, "iIii", order_id, week ? &w : NULL, (int64_t)reason,
+                       (int64_t)pinned);
+}
+
+cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before, const char *after,
+                      const char *note, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "shipping.event"), err, "iitttt", order_id, at, actor, before, after, note);
+}
+
+cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last, const char *why,
+                         cw_instant at, const char *actor, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "shipping.hold_add"), err, "tIiitit", zone, order_id ? &order_id : NULL,
+                               (int64_t)first, (int64_t)last, why, at, actor);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "shipping.hold_lift"), err, "i", id);
+    if (code == CW_OK && cw_db_changes(db) == 0)
+        return cw_error_set(err, CW_NOT_FOUND, "there is no frost hold number %lld", (long long)id);
+    return code;
+}
+
+cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[201], cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.destination");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "tt", country, region);
+    copy(rule, 8, found ? cw_col_text(q, 0) : "allow");
+    copy(note, 201, found ? cw_col_text(q, 1) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}

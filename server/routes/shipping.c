@@ -1,0 +1,103 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/shipping.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_shipping_board(n, cw_request_asker(q), &doc, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}
+
+cw_code cw_route_schedule_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_shipping_schedule(n, cw_request_asker(q), true, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct week_body {
+    cw_week week;
+    const char *why;
+    bool preview;
+};
+static const cw_member week_shape[] = {
+    { "week", CW_M_WEEK, offsetof(struct week_body, week), false, 0, 0, NULL },
+    { "why", CW_M_TEXT, offsetof(struct week_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { "preview", CW_M_BOOL, offsetof(struct week_body, preview), false, 0, 0, NULL },
+    { 0 },
+};
+
+/* Moves an order, or with "preview" only tells what the move would break. */
+cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct week_body b = { 0, NULL, false };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, week_shape, &b, err);
+    if (code == CW_OK && b.preview)
+        code = cw_shipping_breaks(n, cw_request_asker(q), cw_path_text(q, "order"), b.week, &t, err);
+    else if (code == CW_OK)
+        code = cw_shipping_move(n, cw_request_asker(q), cw_path_text(q, "order"), b.week, b.why, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_json_take(q, 200, json_pack("{s:o}", "breaks", cw_table_to_json(&t)), err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_shipping_holds(n, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct hold_body {
+    const char *zone, *order, *why;
+    cw_week first, last;
+};
+static const cw_member hold_shape[] = {
+    { "zone", CW_M_TEXT, offsetof(struct hold_body, zone), false, 0, CW_MAX_CODE, NULL },
+    { "order", CW_M_TEXT, offsetof(struct hold_body, order), false, 0, CW_MAX_CODE, NULL },
+    { "first_week", CW_M_WEEK, offsetof(struct hold_body, first), true, 0, 0, NULL },
+    { "last_week", CW_M_WEEK, offsetof(struct hold_body, last), true, 0, 0, NULL },
+    { "why", CW_M_TEXT, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
+    { 0 },
+};
+
+cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct hold_body b = { NULL, NULL, NULL, 0, 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, hold_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_shipping_hold(n, cw_request_asker(q), b.zone, b.order, b.first, b.last, b.why, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 201, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    int64_t hold = 0;
+    cw_code code = cw_path_int(q, "hold", &hold, err);
+    if (code == CW_OK)
+        code = cw_shipping_lift(n, cw_request_asker(q), hold, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
