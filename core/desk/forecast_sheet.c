@@ -69,10 +69,10 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     factor(&r.nursery, x);
     piece(out, "rate: nursery", x, NAN, share * r.nursery.share / all, "The nursery's varieties give %.1f a clump on the whole.", x[0]);
     factor(&r.form, x);
-    piece(out, "rate: form", x, NAN, share * r.form.share / all, "%s is %s them.", s->form[0] ? s->form : "Its form is not known and",
+    piece(out, "rate: form", x, NAN, share * r.form.share / all, "Its form (%s) is %s them.", s->form[0] ? s->form : "not known",
           against(r.form.mean, words));
     factor(&r.size, x);
-    piece(out, "rate: size", x, NAN, share * r.size.share / all, "%s is %s them.", s->size[0] ? s->size : "Its size is not known and",
+    piece(out, "rate: size", x, NAN, share * r.size.share / all, "Its size (%s) is %s them.", s->size[0] ? s->size : "not known",
           against(r.size.mean, words));
     factor(&r.history, x);
     if (r.past_clumps > 0)

@@ -31,6 +31,7 @@ typedef struct review {
     const cw_asker *who;
     cw_day till;                /* the day that came */
     cw_forecast_data *then;     /* as of `till` */
+    double *sound;              /* [then->lots] divisions on hand then, less what rot and drying nobody saw yet */
     held *row;
     size_t rows, room;
     cw_day days[MOST_DAYS];
@@ -42,10 +43,11 @@ typedef struct fate {
     int64_t clumps_left, came, cut_clumps, cut_divisions, lost;
 } fate;
 
-static fate lot_fate(const cw_forecast_data *d, size_t lot, cw_day since)
+static fate lot_fate(const review *r, size_t lot, cw_day since)
 {
+    const cw_forecast_data *d = r->then;
     const cw_snapshot *s = d->snapshot;
-    fate f = { .clumps_left = d->lot_clumps[lot], .came = d->lot_divisions[lot] };
+    fate f = { .clumps_left = d->lot_clumps[lot], .came = llround(r->sound[lot]) };
     size_t low = 0, high = s->events;
     while (low < high) {
         size_t mid = low + (high - low) / 2;
@@ -165,7 +167,7 @@ static cw_code review_day(review *r, cw_day day, cw_error *err)
         size_t v = f->data->lot_variety[lot];
         if (at[lot] == CW_NONE || v == CW_NONE)
             continue;
-        s.lot[lot] = lot_fate(r->then, at[lot], day);
+        s.lot[lot] = lot_fate(r, at[lot], day);
         s.variety[v].clumps_left += s.lot[lot].clumps_left;
         s.variety[v].came += s.lot[lot].came;
         s.variety[v].cut_clumps += s.lot[lot].cut_clumps;
@@ -197,7 +199,27 @@ static void choose_days(review *r, const cw_hindsight_ask *ask)
 static void review_end(review *r)
 {
     cw_forecast_data_free(r->then);
+    free(r->sound);
     free(r->row);
+}
+
+/* What is on hand and was not looked at since may be rotten or shrivelled unseen: the projection of that very day says
+ * how much of it to expect, so that a past projection is not held against stock that only looks sound. */
+static cw_code count_sound(review *r, cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    r->sound = calloc(r->then->lots + 1, sizeof *r->sound);
+    if (r->sound == NULL)
+        return cw_error_memory(err);
+    cw_code code = cw_forecast_get(r->n, r->who, r->till, r->till, &f, err);
+    for (size_t lot = 0; code == CW_OK && lot < r->then->lots; lot++) {
+        cw_distribution law;
+        if (r->then->lot_divisions[lot] == 0 || r->then->lot_clumps[lot] > 0)
+            continue;
+        cw_projection_lot(f->projection, lot, &law);
+        r->sound[lot] = law.mean;
+    }
+    return code;
 }
 
 static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_error *err)
@@ -205,6 +227,8 @@ static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const 
     *r = (review){ .n = n, .who = who };
     r->till = n->season.ship < who->today ? n->season.ship : who->today;
     cw_code code = cw_forecast_data_load(n, r->till, r->till, &r->then, err);
+    if (code == CW_OK)
+        code = count_sound(r, err);
     if (code == CW_OK)
         choose_days(r, ask);
     for (size_t i = 0; code == CW_OK && i < r->n_days; i++) {

@@ -11,7 +11,8 @@
  *
  * For each past day the ledger is read as it stood then, the models are fitted to what was known then, and the sound
  * divisions of "the day that came" are projected: the shipping day, or today if that is earlier. What came is what is on
- * hand then plus what left sound in between (picked, kept for planting). A variety is held against its projection once
+ * hand then, less the rot and drying that the projection of that very day expects in what nobody has looked at since, plus
+ * what left sound in between (picked, kept for planting). A variety is held against its projection once
  * none of its clumps is left whole; while some are, its lots count one by one as soon as they are cut. Lots dug after the
  * past day are left out of both sides. */
 typedef struct cw_hindsight_ask {
