@@ -64,8 +64,15 @@ typedef struct cw_row {
     cw_given v[CW_MAX_KIND_COLUMNS];
     char *scratch; /* CW_MAX_RECORD_BYTES + CW_MAX_KIND_COLUMNS */
     size_t scratch_used;
-    bool bad;   /* something was recorded against it */
-    bool quiet; /* it only hangs on another row that is wrong: passed over without a word */
+    /* Columns that repeat: their last text and value. Room as scratch, twice. */
+    cw_given last[CW_MAX_KIND_COLUMNS];
+    const char *last_text[CW_MAX_KIND_COLUMNS];
+    size_t last_length[CW_MAX_KIND_COLUMNS];
+    char *repeated;
+    size_t repeated_used;
+    bool all_repeat; /* every such column is as it was in the row before */
+    bool bad;        /* something was recorded against it */
+    bool quiet;      /* it only hangs on another row that is wrong: passed over without a word */
 } cw_row;
 
 typedef struct cw_fact {
@@ -110,6 +117,10 @@ typedef struct cw_intake {
 /* Reads and checks every column of a row, by the kind's table. Wrong values are recorded (row->bad); the code
  * only tells of trouble with the machine. */
 cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* Makes the row's buffers; false without memory. */
+bool cw_row_open(cw_row *row);
+void cw_row_close(cw_row *row);
 
 /* Records what is wrong with a row: `column` may be -1 for the row as a whole. */
 void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);

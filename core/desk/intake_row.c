@@ -271,29 +271,85 @@ static const reader readers[] = {
     [CW_IS_WEEK] = read_week, [CW_IS_MONEY] = read_money,     [CW_IS_YES] = read_yes,
 };
 
+#define ROOM (CW_MAX_RECORD_BYTES + CW_MAX_KIND_COLUMNS)
+
+bool cw_row_open(cw_row *row)
+{
+    row->scratch = malloc(ROOM);
+    row->repeated = malloc(2 * ROOM);
+    return row->scratch && row->repeated;
+}
+
+void cw_row_close(cw_row *row)
+{
+    free(row->scratch);
+    free(row->repeated);
+    row->scratch = row->repeated = NULL;
+}
+
+/* Is the field as it was in the row before, and was that well? */
+static bool is_repeat(const cw_row *row, size_t c, const cw_field *f)
+{
+    return row->last_text[c] && row->last_length[c] == f->n && memcmp(row->last_text[c], f->s, f->n) == 0;
+}
+
+/* Keeps the text and value for the rows to come. A row brings less than ROOM, and cw_row_read sees to that much. */
+static void remember(cw_row *row, size_t c, const cw_field *f)
+{
+    char *copy = row->repeated + row->repeated_used;
+    memcpy(copy, f->s, f->n);
+    copy[f->n] = '\0';
+    row->repeated_used += f->n + 1;
+    row->last_text[c] = copy;
+    row->last_length[c] = f->n;
+    row->last[c] = row->v[c];
+    if (row->v[c].t)
+        row->last[c].t = copy;
+}
+
+/* One column that is not empty. */
+static cw_code read_column(cw_intake *in, cw_row *row, size_t c, const cw_field *f, cw_error *err)
+{
+    const cw_kind_column *k = &row->kind->columns[c];
+    row->v[c].null = false;
+    if (k->is == CW_IS_VARIETY || k->is == CW_IS_LOT || k->is == CW_IS_PLACE)
+        return read_known(in, row, (int)c, f, &row->v[c], err);
+    if (k->repeats && is_repeat(row, c, f)) {
+        row->v[c] = row->last[c];
+        return CW_OK;
+    }
+    row->all_repeat = row->all_repeat && !k->repeats;
+    row->last_text[c] = NULL;
+    if (readers[k->is](in, row, (int)c, f, &row->v[c]) && k->repeats)
+        remember(row, c, f);
+    return CW_OK;
+}
+
 cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err)
 {
     row->bad = row->quiet = false;
+    row->all_repeat = true;
     row->scratch_used = 0;
+    if (row->repeated_used > ROOM) {
+        row->repeated_used = 0;
+        memset(row->last_text, 0, sizeof row->last_text);
+    }
     for (size_t c = 0; c < row->kind->width; c++) {
         const cw_kind_column *k = &row->kind->columns[c];
         cw_given *v = &row->v[c];
         *v = (cw_given){ .null = true, .absent = row->map[c] < 0 };
         const cw_field *f = v->absent ? NULL : &row->fields[row->map[c]];
-        if (f == NULL || f->n == 0) {
-            if (k->need == CW_NEEDED)
-                cw_row_wrong(in, row, (int)c, "must not be empty");
-            v->null = k->need != CW_ZERO;
-            continue;
-        }
-        v->null = false;
-        if (k->is == CW_IS_VARIETY || k->is == CW_IS_LOT || k->is == CW_IS_PLACE) {
-            cw_code code = read_known(in, row, (int)c, f, v, err);
+        if (f && f->n > 0) {
+            cw_code code = read_column(in, row, c, f, err);
             if (code != CW_OK)
                 return code;
-        } else {
-            readers[k->is](in, row, (int)c, f, v);
+            continue;
         }
+        if (k->need == CW_NEEDED)
+            cw_row_wrong(in, row, (int)c, "must not be empty");
+        v->null = k->need != CW_ZERO;
+        row->all_repeat = row->all_repeat && (!k->repeats || row->last_text[c] == NULL);
+        row->last_text[c] = NULL;
     }
     return CW_OK;
 }

@@ -42,6 +42,7 @@ typedef struct cw_kind_column {
     int64_t low, high; /* of numbers (for CW_IS_REAL in whole units); of texts `high` bytes */
     int decimals;      /* of CW_IS_REAL */
     const char *words; /* of CW_IS_WORD, parted by spaces */
+    bool repeats; /* mostly the same from row to row (an order's own columns): read once, then compared */
 } cw_kind_column;
 
 typedef enum cw_kind_id {

@@ -91,6 +91,9 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
 
 static cw_code open_raw(cw_db *db, cw_error *err)
 {
+    /* Statistics of memory cost a lock at every allocation. Only the first connection of the process can say so; for
+     * the others it is a call that does nothing. */
+    sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0);
     int flags = db->mode == CW_DB_READ    ? SQLITE_OPEN_READONLY
                 : db->mode == CW_DB_WRITE ? SQLITE_OPEN_READWRITE
                                           : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
@@ -237,7 +240,7 @@ static int bind_all(cw_stmt *s, bool keep, const char *types, va_list args)
     return rc;
 }
 
-static int bind_array(cw_stmt *s, const cw_bind *values, int n)
+static int bind_array(cw_stmt *s, bool keep, const cw_bind *values, int n)
 {
     int rc = SQLITE_OK;
     assert(n == sqlite3_bind_parameter_count(s->raw));
@@ -248,7 +251,7 @@ static int bind_array(cw_stmt *s, const cw_bind *values, int n)
         } else if (v->type == 'r') {
             rc = sqlite3_bind_double(s->raw, k + 1, v->r);
         } else if (v->type == 't') {
-            rc = sqlite3_bind_text(s->raw, k + 1, v->t, -1, SQLITE_TRANSIENT);
+            rc = sqlite3_bind_text(s->raw, k + 1, v->t, -1, keep ? SQLITE_TRANSIENT : SQLITE_STATIC);
         } else {
             assert(v->type == 'n');
             rc = sqlite3_bind_null(s->raw, k + 1);
@@ -282,7 +285,7 @@ cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
 
 cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n)
 {
-    return run_bound(s, bind_array(s, values, n), err);
+    return run_bound(s, bind_array(s, false, values, n), err);
 }
 
 static cw_code start(cw_stmt *s, cw_error *err, const char *types, va_list args)
@@ -338,7 +341,7 @@ cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, .
 
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n)
 {
-    s->rc = bind_array(s, values, n);
+    s->rc = bind_array(s, true, values, n);
     cw_code code = s->rc == SQLITE_OK ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
     return first_row(s, found, code, err);
 }
