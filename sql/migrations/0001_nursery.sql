@@ -158,7 +158,7 @@ CREATE TABLE movement (
     reason TEXT NOT NULL,
     cause TEXT NOT NULL CHECK (cause IN ('lot', 'dividing', 'check', 'stock_take', 'pick', 'claim', 'move', 'entry')),
     cause_id INTEGER NOT NULL,
-    reverses INTEGER UNIQUE REFERENCES movement (id),
+    reverses INTEGER REFERENCES movement (id),
     note TEXT,
     CHECK (clumps <> 0 OR divisions <> 0),
     CHECK (CASE reason
@@ -178,6 +178,7 @@ CREATE TABLE movement (
 ) STRICT;
 CREATE INDEX movement_by_lot ON movement (lot_id, day);
 CREATE INDEX movement_by_cause ON movement (cause, cause_id);
+CREATE UNIQUE INDEX movement_reversed ON movement (reverses) WHERE reverses IS NOT NULL; -- once
 
 -- What the ledger adds up to, kept by the trigger below and nothing else. Stock can never be less than none.
 CREATE TABLE balance (
@@ -189,10 +190,10 @@ CREATE TABLE balance (
 ) STRICT, WITHOUT ROWID;
 
 CREATE TRIGGER movement_adds AFTER INSERT ON movement BEGIN
-    INSERT INTO balance (lot_id, place_id, clumps, divisions)
-    VALUES (new.lot_id, new.place_id, 0, 0) ON CONFLICT DO NOTHING;
     UPDATE balance SET clumps = clumps + new.clumps, divisions = divisions + new.divisions
     WHERE lot_id = new.lot_id AND place_id = new.place_id;
+    INSERT INTO balance (lot_id, place_id, clumps, divisions)
+    SELECT new.lot_id, new.place_id, new.clumps, new.divisions WHERE changes() = 0;
 END;
 CREATE TRIGGER movement_stays BEFORE UPDATE ON movement BEGIN
     SELECT RAISE(ABORT, 'the ledger is only ever added to');
