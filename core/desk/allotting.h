@@ -50,6 +50,15 @@ size_t cw_allotting_rows(const cw_allotting *a);
 cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
 
+/* All rows of a preview of one variety at once. */
+cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* Orders that were worth the nursery's order minimum (setting order_minimum) as they were asked, and fall below it by
+ * what this preview leaves short; of the first rule of the preview. order,customer,asked,left in money. `out` may be
+ * NULL when only *count is wanted. */
+cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_table *out, int64_t *count,
+                                   cw_cents *minimum, cw_error *err) CW_MUST_CHECK;
+
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
 

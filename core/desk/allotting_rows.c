@@ -122,6 +122,12 @@ cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_ta
     return cw_table_check(out, err);
 }
 
+cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err)
+{
+    size_t at = 0;
+    return cw_allotting_lines(a, &at, SIZE_MAX, out, err);
+}
+
 /* A piece of the CSV without its header, or of the JSON array without its brackets. */
 static cw_code write_piece(const cw_table *t, bool json, bool first, cw_text *piece, cw_sink to,
                            cw_error *err)
