@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: MIT
+// Builds the page into dist/: one script, one style sheet, the page, the worker with its list of files; each also as .gz.
+
+import { build } from 'esbuild';
+import { createHash } from 'node:crypto';
+import { mkdir, readFile, readdir, rm, writeFile } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { gzipSync } from 'node:zlib';
+
+const here = dirname(fileURLToPath(import.meta.url));
+const out = join(here, 'dist');
+await rm(out, { recursive: true, force: true });
+await mkdir(join(out, 'assets'), { recursive: true });
+
+const bundle = await build({
+  entryPoints: [join(here, 'main.jsx')],
+  bundle: true,
+  minify: true,
+  format: 'esm',
+  target: ['chrome109', 'firefox115', 'safari16.4'],
+  jsx: 'automatic',
+  jsxImportSource: 'preact',
+  legalComments: 'none',
+  outdir: join(out, 'assets'),
+  entryNames: '[name]-[hash]',
+  write: false,
+});
+
+/** @type {{name: string, data: Buffer}[]} */
+const assets = bundle.outputFiles.map((f) => ({ name: `/assets/${f.path.split('/').pop()}`, data: Buffer.from(f.contents) }));
+
+/** @param {string} file @param {string} ending */
+async function hashed(file, ending) {
+  const data = await readFile(join(here, file));
+  const name = `/assets/${file.split('.')[0]}-${digest(data)}${ending}`;
+  assets.push({ name, data });
+  return name;
+}
+
+/** @param {Buffer | string} data */
+function digest(data) {
+  return createHash('sha256').update(data).digest('hex').slice(0, 8);
+}
+
+const named = {
+  script: assets.find((a) => a.name.endsWith('.js'))?.name ?? '',
+  style: assets.find((a) => a.name.endsWith('.css'))?.name ?? '',
+  icon: await hashed('icon.svg', '.svg'),
+  manifest: await hashed('manifest.json', '.json'),
+};
+let page = await readFile(join(here, 'index.html'), 'utf8');
+for (const [name, value] of Object.entries(named)) page = page.replaceAll(`{{${name}}}`, value);
+const files = ['/', ...assets.map((a) => a.name)];
+const worker = (await readFile(join(here, 'worker.js'), 'utf8'))
+  .replace("/*version*/ 'dev'", JSON.stringify(digest(page + files.join())))
+  .replace("/*files*/ ['/']", JSON.stringify(files));
+
+for (const { name, data } of [...assets, { name: '/index.html', data: Buffer.from(page) }, { name: '/worker.js', data: Buffer.from(worker) }]) {
+  await writeFile(join(out, name), data);
+  await writeFile(join(out, `${name}.gz`), gzipSync(data, { level: 9 }));
+}
+
+// Script and style together may weigh this much, compressed.
+const LIMIT_KB = 120;
+let weight = 0;
+for (const file of await readdir(join(out, 'assets'))) {
+  if (/\.(js|css)\.gz$/.test(file)) weight += (await readFile(join(out, 'assets', file))).length;
+}
+console.log(`web/dist: script and style ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB})`);
+if (weight > LIMIT_KB * 1000) process.exit(1);

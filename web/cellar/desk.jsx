@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+// The cellar: one thing a screen, for thumbs in gloves. Works on without a network.
+
+import { Frame } from '../shared/frame.jsx';
+import { Field } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { useSeason } from '../shared/season.jsx';
+import { survivesReload } from '../shared/shell.js';
+import { t } from '../shared/text.js';
+import { contact, useKept, useStore } from '../shared/use.js';
+import { entries } from './box.js';
+import { CheckEntry, CountEntry, DividingEntry } from './entries.jsx';
+import { ParcelsPage } from './parcels.jsx';
+import { WaitingPage } from './waiting.jsx';
+import { WalkPage } from './walk.jsx';
+
+/** @param {{steps: string[], values: Record<string, string>}} props */
+export function Cellar({ steps, values }) {
+  const waiting = useStore(entries).length;
+  const [step = '', which = ''] = steps;
+  return (
+    <Frame desk="cellar" pages={[]} page={step} waiting={waiting}>
+      {step !== '' && (
+        <a class="back" href={hashOf(['cellar'])}>
+          ← {t('cellar.back')}
+        </a>
+      )}
+      {step === 'walk' ? (
+        <WalkPage which={which} />
+      ) : step === 'parcels' ? (
+        <ParcelsPage which={which} />
+      ) : step === 'dividing' ? (
+        <DividingEntry values={values} />
+      ) : step === 'check' ? (
+        <CheckEntry />
+      ) : step === 'count' ? (
+        <CountEntry />
+      ) : step === 'waiting' ? (
+        <WaitingPage />
+      ) : (
+        <Doors />
+      )}
+    </Frame>
+  );
+}
+
+/** The tasks, each a large tag. */
+function Doors() {
+  const { session } = useSeason();
+  const [packer, setPacker] = useKept('packer', session.accounts ? session.name : '');
+  const box = useStore(entries);
+  const up = useStore(contact);
+  /** @type {{step: string, name: import('../shared/text.js').Key, hint: import('../shared/text.js').Key}[]} */
+  const doors = [
+    { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint' },
+    { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint' },
+    { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint' },
+    { step: 'check', name: 'cellar.check', hint: 'cellar.check.hint' },
+    { step: 'count', name: 'cellar.count', hint: 'cellar.count.hint' },
+  ];
+  return (
+    <div class="doors">
+      <h1 class="hidden">{t('desk.cellar')}</h1>
+      <Field label={t('cellar.packer')}>
+        <input class="large-field" autoComplete="name" value={packer} onInput={(e) => setPacker(e.currentTarget.value)} />
+      </Field>
+      <ul class="door-list">
+        {doors.map((d) => (
+          <li key={d.step}>
+            <a class="door" href={hashOf(['cellar', d.step])}>
+              <b>{t(d.name)}</b>
+              <span>{t(d.hint)}</span>
+            </a>
+          </li>
+        ))}
+        <li>
+          <a class="door" href={hashOf(['cellar', 'waiting'])}>
+            <b>{t('cellar.waiting')}</b>
+            <span>{box.length === 0 ? t('cellar.waiting.none') : t('cellar.waiting.some', { n: box.length })}</span>
+          </a>
+        </li>
+      </ul>
+      <p class="quiet">
+        {up ? t('cellar.up') : t('cellar.down')} {survivesReload() ? t('cellar.shell') : t('cellar.no_shell')}
+      </p>
+      <p class="caution">{t('cellar.caution')}</p>
+    </div>
+  );
+}

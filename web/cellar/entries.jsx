@@ -1,0 +1,290 @@
+// SPDX-License-Identifier: MIT
+// What is written down in the cellar, one question a screen: a dividing session, a storage check, a stock-take.
+
+import { useCallback, useMemo, useState } from 'preact/hooks';
+import { plain } from '../shared/grid.js';
+import { readTag } from '../shared/scanner.js';
+import { useSeason } from '../shared/season.jsx';
+import { CrateTag } from '../shared/tag.jsx';
+import { t, word } from '../shared/text.js';
+import { post } from './box.js';
+import { Keypad } from './keypad.jsx';
+import { soundNo, soundYes } from './sound.js';
+import { useOffline, useScanner } from './use.js';
+
+/** @typedef {import('../shared/text.js').Key} Key */
+/** @typedef {Record<string, string>} Given */
+/**
+ * @typedef {object} Question
+ * @property {string} name
+ * @property {'lot' | 'number' | 'place' | 'stage'} kind
+ * @property {Key} label
+ * @property {(given: Given, lot: any) => string} [wrong] a sentence when the answer cannot be
+ * @property {boolean} [optional]
+ */
+
+/** @param {Given} g @param {string} name */
+const n = (g, name) => Number(g[name] ?? 0);
+
+/** @type {Question[]} */
+const DIVIDING = [
+  { name: 'lot', kind: 'lot', label: 'entry.lot' },
+  { name: 'clumps', kind: 'number', label: 'entry.clumps', wrong: (g, lot) => (n(g, 'clumps') < 1 ? t('entry.least_one') : lot && lot.clumps !== undefined && n(g, 'clumps') > lot.clumps ? t('entry.too_many_clumps', { n: lot.clumps }) : '') },
+  { name: 'rotten', kind: 'number', label: 'entry.rotten_clumps', wrong: (g) => (n(g, 'rotten') > n(g, 'clumps') ? t('entry.more_rotten', { n: n(g, 'clumps') }) : '') },
+  { name: 'saleable', kind: 'number', label: 'entry.saleable' },
+  { name: 'blind', kind: 'number', label: 'entry.blind' },
+  { name: 'place', kind: 'place', label: 'entry.place', optional: true },
+];
+
+/** @type {Question[]} */
+const CHECK = [
+  { name: 'lot', kind: 'lot', label: 'entry.lot' },
+  { name: 'stage', kind: 'stage', label: 'entry.stage' },
+  { name: 'inspected', kind: 'number', label: 'entry.inspected', wrong: (g) => (n(g, 'inspected') < 1 ? t('entry.least_one') : '') },
+  { name: 'rotten', kind: 'number', label: 'entry.rotten', wrong: (g) => (n(g, 'rotten') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
+  { name: 'shrivelled', kind: 'number', label: 'entry.shrivelled', wrong: (g) => (n(g, 'rotten') + n(g, 'shrivelled') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
+];
+
+/** @type {Question[]} */
+const COUNT = [
+  { name: 'lot', kind: 'lot', label: 'entry.lot' },
+  { name: 'stage', kind: 'stage', label: 'entry.stage' },
+  { name: 'place', kind: 'place', label: 'entry.place_counted', optional: true },
+  { name: 'count', kind: 'number', label: 'entry.count' },
+];
+
+/** @param {{values: Record<string, string>}} props */
+export function DividingEntry({ values }) {
+  const { nursery } = useSeason();
+  return (
+    <Entry
+      title={t('cellar.dividing')}
+      questions={DIVIDING}
+      first={values.lot ? { lot: values.lot } : {}}
+      path="/api/dividing"
+      body={(g) => ({ lot: g.lot, divided_on: todayOf(nursery), clumps: n(g, 'clumps'), rotten: n(g, 'rotten'), saleable: n(g, 'saleable'), blind: n(g, 'blind'), place: g.place || undefined })}
+      said={(g) => t('entry.dividing.said', { lot: g.lot ?? '', clumps: n(g, 'clumps'), n: n(g, 'saleable') })}
+    />
+  );
+}
+
+export function CheckEntry() {
+  const { nursery } = useSeason();
+  return (
+    <Entry
+      title={t('cellar.check')}
+      questions={CHECK}
+      first={{}}
+      path="/api/checks"
+      body={(g) => ({ lot: g.lot, checked_on: todayOf(nursery), stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled') })}
+      said={(g) => t('entry.check.said', { lot: g.lot ?? '', rotten: n(g, 'rotten'), n: n(g, 'inspected') })}
+    />
+  );
+}
+
+export function CountEntry() {
+  const { nursery } = useSeason();
+  return (
+    <Entry
+      title={t('cellar.count')}
+      questions={COUNT}
+      first={{}}
+      path="/api/counts"
+      body={(g) => ({ lot: g.lot, counted_on: todayOf(nursery), stage: g.stage, count: n(g, 'count'), place: g.place || undefined })}
+      said={(g) => t('entry.count.said', { lot: g.lot ?? '', n: n(g, 'count'), stage: word('stage', g.stage) })}
+    />
+  );
+}
+
+/** The nursery's own today when the server is set to one, else this device's. @param {{today: string}} nursery */
+function todayOf(nursery) {
+  return nursery.today || new Date().toISOString().slice(0, 10);
+}
+
+/**
+ * @param {object} props
+ * @param {string} props.title
+ * @param {Question[]} props.questions
+ * @param {Given} props.first
+ * @param {string} props.path
+ * @param {(given: Given) => Record<string, unknown>} props.body
+ * @param {(given: Given) => string} props.said
+ */
+function Entry({ title, questions, first, path, body, said }) {
+  const lots = useOffline('/api/lots');
+  const places = useOffline('/api/places');
+  const [given, setGiven] = useState(first);
+  const [at, setAt] = useState(first.lot ? 1 : 0);
+  const [done, setDone] = useState('');
+  const [refusal, setRefusal] = useState('');
+  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump'));
+  const question = asked[at];
+  const lot = useMemo(() => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot), [lots.data, given.lot]);
+  const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot) : '';
+
+  const put = (/** @type {string} */ name, /** @type {string} */ value, /** @type {boolean} */ next) => {
+    setGiven((g) => ({ ...g, [name]: value }));
+    setRefusal('');
+    if (next) setAt((i) => i + 1);
+  };
+  const scanned = useCallback(
+    (/** @type {string} */ text) => {
+      const tag = readTag(text);
+      if (question?.kind === 'lot') {
+        const known = (lots.data ?? []).find((/** @type {any} */ l) => l.lot.toUpperCase() === tag.lot.toUpperCase());
+        if (known || lots.data === undefined) {
+          soundYes();
+          put('lot', known?.lot ?? tag.lot, true);
+        } else {
+          soundNo();
+          setRefusal(t('entry.no_lot', { lot: tag.lot }));
+        }
+      } else if (question?.kind === 'place') {
+        soundYes();
+        put('place', tag.place ?? tag.lot, false);
+      } else if (tag.lot.toUpperCase() === given.lot?.toUpperCase()) soundYes();
+      else {
+        soundNo();
+        setRefusal(t('entry.other_lot', { lot: tag.lot, wanted: given.lot ?? '' }));
+      }
+    },
+    [question, lots.data, given.lot],
+  );
+  useScanner(scanned);
+
+  const save = async () => {
+    await post(path, body(given), said(given));
+    soundYes();
+    setDone(said(given));
+    setGiven({});
+    setAt(0);
+  };
+  return (
+    <section class="entry">
+      <h1>{title}</h1>
+      {done && (
+        <p class="note" role="status">
+          {done}
+        </p>
+      )}
+      {given.lot && at > 0 && <CrateTag variety={{ code: lot?.variety ?? given.lot, name: lot?.name }} extra={t('walk.lot', { lot: given.lot })} />}
+      {refusal && (
+        <p class="refusal" role="alert">
+          {refusal}
+        </p>
+      )}
+      {question ? (
+        <Ask key={question.name} question={question} given={given} wrong={wrong} lots={lots.data ?? []} places={places.data ?? []} onPut={put} onNext={() => setAt(at + 1)} />
+      ) : (
+        <Summary given={given} asked={asked} onSave={save} onBack={(i) => setAt(i)} />
+      )}
+      {at > 0 && question && (
+        <button type="button" class="thumb" onClick={() => setAt(at - 1)}>
+          ← {t('entry.before')}
+        </button>
+      )}
+    </section>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {Question} props.question
+ * @param {Given} props.given
+ * @param {string} props.wrong
+ * @param {any[]} props.lots
+ * @param {any[]} props.places
+ * @param {(name: string, value: string, next: boolean) => void} props.onPut
+ * @param {() => void} props.onNext
+ */
+function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
+  const label = t(question.label);
+  if (question.kind === 'lot') return <Choose label={label} items={lots.map((l) => ({ code: l.lot, words: [l.variety, l.name].filter(Boolean).join(' ') }))} onChoose={(code) => onPut('lot', code, true)} />;
+  if (question.kind === 'place')
+    return (
+      <>
+        <Choose label={label} items={places.map((p) => ({ code: p.place ?? p.code, words: p.room }))} chosen={given.place} onChoose={(code) => onPut('place', code, true)} />
+        {question.optional && (
+          <button type="button" class="thumb" onClick={() => onPut('place', given.place ?? '', true)}>
+            {given.place ? t('entry.next') : t('entry.no_place')}
+          </button>
+        )}
+      </>
+    );
+  if (question.kind === 'stage')
+    return (
+      <div class="thumbs" role="group" aria-label={label}>
+        <p class="question">{label}</p>
+        {['clump', 'division'].map((s) => (
+          <button key={s} type="button" class="thumb thumb-main" onClick={() => onPut('stage', s, true)}>
+            {word('stage', s)}
+          </button>
+        ))}
+      </div>
+    );
+  const value = given[question.name] ?? '0';
+  return (
+    <>
+      <Keypad label={label} value={value} wrong={wrong} onValue={(v) => onPut(question.name, v, false)} onEnter={() => !wrong && onNext()} />
+      <button
+        type="button"
+        class="thumb thumb-main"
+        disabled={wrong !== ''}
+        onClick={() => {
+          onPut(question.name, value, false);
+          if (!question.wrong || question.wrong({ ...given, [question.name]: value }, null) === '') onNext();
+        }}
+      >
+        {t('entry.next')}
+      </button>
+    </>
+  );
+}
+
+const MOST_CHOICES = 8;
+
+/** @param {{label: string, items: {code: string, words: string}[], chosen?: string, onChoose: (code: string) => void}} props */
+function Choose({ label, items, chosen, onChoose }) {
+  const [text, setText] = useState('');
+  const query = plain(text);
+  const found = query === '' ? [] : items.filter((i) => plain(`${i.code} ${i.words}`).includes(query)).slice(0, MOST_CHOICES);
+  return (
+    <div class="choose">
+      <label class="keypad-label">
+        <span>{label}</span>
+        <input class="large-field" autoComplete="off" autoCapitalize="characters" value={text} placeholder={chosen ?? t('entry.scan_or_type')} onInput={(e) => setText(e.currentTarget.value)} onKeyDown={(e) => e.key === 'Enter' && found[0] && onChoose(found[0].code)} />
+      </label>
+      <ul class="choices">
+        {found.map((i) => (
+          <li key={i.code}>
+            <button type="button" class="thumb" onClick={() => onChoose(i.code)}>
+              <b>{i.code}</b> <span>{i.words}</span>
+            </button>
+          </li>
+        ))}
+      </ul>
+      {query !== '' && found.length === 0 && <p class="large-note">{t('entry.nothing_found')}</p>}
+    </div>
+  );
+}
+
+/** @param {{given: Given, asked: Question[], onSave: () => void, onBack: (i: number) => void}} props */
+function Summary({ given, asked, onSave, onBack }) {
+  return (
+    <div class="summary">
+      <h2>{t('entry.right')}</h2>
+      <ul>
+        {asked.map((q, i) => (
+          <li key={q.name}>
+            <button type="button" class="thumb summary-row" onClick={() => onBack(i)}>
+              <span>{t(q.label)}</span> <b>{q.kind === 'stage' ? word('stage', given[q.name]) : given[q.name] || '–'}</b>
+            </button>
+          </li>
+        ))}
+      </ul>
+      <button type="button" class="thumb thumb-main" onClick={onSave}>
+        {t('entry.save')}
+      </button>
+    </div>
+  );
+}

@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: MIT
+// Packing: a parcel's content is counted against its list before it is closed.
+
+import { useState } from 'preact/hooks';
+import { withQuery } from '../shared/api.js';
+import { Field, Loaded } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { Code } from '../shared/tag.jsx';
+import { t, word } from '../shared/text.js';
+import { post } from './box.js';
+import { Keypad } from './keypad.jsx';
+import { soundNo, soundYes } from './sound.js';
+import { useOffline } from './use.js';
+
+/** @param {{which: string}} props */
+export function ParcelsPage({ which }) {
+  const waves = useOffline('/api/waves');
+  return (
+    <Loaded of={waves}>
+      {(list) => {
+        const wave = which || String(list[list.length - 1]?.wave ?? list[list.length - 1]?.id ?? '');
+        return wave === '' ? <p class="large-note">{t('walk.no_waves')}</p> : <Parcels wave={wave} waves={list} />;
+      }}
+    </Loaded>
+  );
+}
+
+/** @param {{wave: string, waves: any[]}} props */
+function Parcels({ wave, waves }) {
+  const detail = useOffline(`/api/waves/${encodeURIComponent(wave)}`);
+  const parcels = useOffline(withQuery('/api/parcels', { wave }));
+  const [open, setOpen] = useState(/** @type {any} */ (null));
+  const [packed, setPacked] = useState(/** @type {Record<string, boolean>} */ ({}));
+  if (open)
+    return (
+      <Pack
+        parcel={open}
+        picks={(detail.data?.stops ?? []).flatMap((/** @type {any} */ s) => s.picks).filter((/** @type {any} */ p) => p.slot === open.slot)}
+        onDone={() => {
+          setPacked({ ...packed, [open.id]: true });
+          setOpen(null);
+        }}
+        onCancel={() => setOpen(null)}
+      />
+    );
+  return (
+    <section>
+      <h1>{t('parcels.title', { wave })}</h1>
+      {waves.length > 1 && (
+        <p class="thumbs-row">
+          {waves.map((w) => (
+            <a key={w.wave ?? w.id} class="thumb" aria-current={String(w.wave ?? w.id) === wave ? 'true' : undefined} href={hashOf(['cellar', 'parcels', String(w.wave ?? w.id)])}>
+              {t('walk.wave', { wave: String(w.wave ?? w.id) })}
+            </a>
+          ))}
+        </p>
+      )}
+      <Loaded of={parcels}>
+        {(list) => (
+          <ul class="parcel-list">
+            {list.map((/** @type {any} */ p) => (
+              <li key={p.id}>
+                <button type="button" class="thumb parcel" disabled={p.state !== 'open' || packed[p.id]} onClick={() => setOpen(p)}>
+                  <b class="slot-number">{p.slot}</b>
+                  <span>{p.order}</span>
+                  <span>{word('state', packed[p.id] ? 'packed' : p.state)}</span>
+                </button>
+              </li>
+            ))}
+          </ul>
+        )}
+      </Loaded>
+    </section>
+  );
+}
+
+/** @param {{parcel: any, picks: any[], onDone: () => void, onCancel: () => void}} props */
+function Pack({ parcel, picks, onDone, onCancel }) {
+  const [count, setCount] = useState('0');
+  const [weight, setWeight] = useState('');
+  const taken = picks.reduce((sum, p) => sum + (p.state === 'done' ? p.taken : p.quantity), 0);
+  const [wrong, setWrong] = useState('');
+  const save = async () => {
+    if (Number(count) !== taken) {
+      soundNo();
+      setWrong(t('parcels.wrong', { counted: Number(count), n: taken }));
+      return;
+    }
+    await post(`/api/parcels/${parcel.id}/pack`, { count: Number(count), weight_g: weight ? Number(weight) : undefined }, t('parcels.label', { slot: parcel.slot, order: parcel.order }));
+    soundYes();
+    onDone();
+  };
+  return (
+    <section class="entry">
+      <h1>{t('parcels.slot', { slot: parcel.slot, order: parcel.order })}</h1>
+      <ul class="rows">
+        {picks.map((p) => (
+          <li key={p.id}>
+            <b>{p.state === 'done' ? p.taken : p.quantity}</b> × <Code code={p.variety} /> {p.name} <span class="quiet">{p.lot}</span>
+          </li>
+        ))}
+      </ul>
+      <Keypad label={t('parcels.count')} value={count} wrong={wrong} onValue={(v) => (setCount(v), setWrong(''))} onEnter={save} />
+      <Field label={t('parcels.weight')}>
+        <input class="large-field" inputMode="numeric" value={weight} onInput={(e) => setWeight(e.currentTarget.value.replace(/\D/g, ''))} />
+      </Field>
+      <div class="thumbs">
+        <button type="button" class="thumb thumb-main" onClick={save}>
+          {t('parcels.close')}
+        </button>
+        <button type="button" class="thumb" onClick={onCancel}>
+          {t('action.cancel')}
+        </button>
+      </div>
+    </section>
+  );
+}

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: MIT
+import { useEffect, useState } from 'preact/hooks';
+import { listen } from '../shared/scanner.js';
+import { useResource } from '../shared/use.js';
+import { box } from './box.js';
+
+/**
+ * Something fetched of which a copy is kept on this device: without a network the copy is shown.
+ * @param {string | null} path
+ * @returns {{data: any, error: Error | null, loading: boolean, old: boolean, reload: () => void}}
+ */
+export function useOffline(path) {
+  const fresh = useResource(path);
+  const [copy, setCopy] = useState(/** @type {{path: string | null, data: any}} */ ({ path: null, data: undefined }));
+  useEffect(() => {
+    let gone = false;
+    if (path) void box().then(async (b) => {
+      const data = await b.recall(path);
+      if (!gone) setCopy({ path, data });
+    });
+    return () => {
+      gone = true;
+    };
+  }, [path]);
+  useEffect(() => {
+    if (path && fresh.data !== undefined) void box().then((b) => b.keep(path, fresh.data));
+  }, [path, fresh.data]);
+  const kept = copy.path === path ? copy.data : undefined;
+  const data = fresh.data ?? kept;
+  return { ...fresh, data, error: data === undefined ? fresh.error : null, old: fresh.data === undefined && kept !== undefined };
+}
+
+/** Scans come here, whatever has the focus. @param {(text: string) => void} onScan */
+export function useScanner(onScan) {
+  useEffect(() => listen(window, onScan), [onScan]);
+}

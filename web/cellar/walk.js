@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+// The pure part of the walk: the steps a packer goes through, what a scan means, how a short take is shared out.
+
+/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null}} Pick */
+/** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
+/** @typedef {Record<string, {taken: number, reason?: string}>} Answers by pick: what was answered on this device */
+/** @typedef {{stop: Stop, lot: string, variety: string, name: string, picks: Pick[], quantity: number, open: boolean}} Step one lot at one stop: one screen */
+
+/**
+ * @param {Stop[]} stops
+ * @param {Answers} answers
+ * @returns {Step[]}
+ */
+export function stepsOf(stops, answers) {
+  return stops.flatMap((stop) => {
+    /** @type {Map<string, Pick[]>} */
+    const lots = new Map();
+    for (const pick of stop.picks) lots.set(pick.lot, [...(lots.get(pick.lot) ?? []), pick]);
+    return [...lots].map(([lot, picks]) => ({
+      stop,
+      lot,
+      variety: picks[0]?.variety ?? '',
+      name: picks[0]?.name ?? '',
+      picks,
+      quantity: picks.reduce((sum, p) => sum + p.quantity, 0),
+      open: picks.some((p) => p.state !== 'done' && answers[p.id] === undefined),
+    }));
+  });
+}
+
+/** The next open step after one, around the end; -1 when all are answered. @param {Step[]} steps @param {number} from */
+export function nextOpen(steps, from) {
+  for (let i = 1; i <= steps.length; i++) {
+    const at = (from + i) % steps.length;
+    if (steps[at]?.open) return at;
+  }
+  return -1;
+}
+
+/**
+ * Fewer were there than asked: the parcels are served in the order of their slots.
+ * @param {Pick[]} picks
+ * @param {number} taken
+ * @param {string} reason
+ */
+export function shareOut(picks, taken, reason) {
+  let left = taken;
+  return [...picks]
+    .sort((a, b) => a.slot - b.slot)
+    .map((pick) => {
+      const given = Math.min(left, pick.quantity);
+      left -= given;
+      return given < pick.quantity ? { pick: pick.id, taken: given, reason } : { pick: pick.id, taken: given };
+    });
+}
+
+/**
+ * What a scanned tag means at a step.
+ * @param {Step[]} steps
+ * @param {number} at
+ * @param {{lot: string, place: string | null}} tag
+ * @param {string | null} refusedBefore lot that was refused by the scan before: scanned again, it moves the walk
+ * @returns {{kind: 'confirm'} | {kind: 'done'} | {kind: 'move', to: number} | {kind: 'elsewhere', to: number} | {kind: 'unknown'}}
+ */
+export function meaning(steps, at, tag, refusedBefore) {
+  const here = steps[at];
+  const same = (/** @type {string} */ a) => a.toUpperCase() === tag.lot.toUpperCase();
+  if (here && same(here.lot)) return here.open ? { kind: 'confirm' } : { kind: 'done' };
+  const sibling = steps.findIndex((s) => same(s.lot) && s.stop.id === here?.stop.id);
+  if (sibling >= 0) return { kind: 'move', to: sibling };
+  const open = steps.findIndex((s) => same(s.lot) && s.open);
+  const to = open >= 0 ? open : steps.findIndex((s) => same(s.lot));
+  if (to < 0) return { kind: 'unknown' };
+  if (!here?.open || refusedBefore?.toUpperCase() === tag.lot.toUpperCase()) return { kind: 'move', to };
+  return { kind: 'elsewhere', to };
+}

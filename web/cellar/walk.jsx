@@ -1,0 +1,289 @@
+// SPDX-License-Identifier: MIT
+// Today's walk: place, lot, how many into which slots; confirm, or say what is missing and why.
+
+import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
+import { newKey, send } from '../shared/api.js';
+import { Loaded } from '../shared/dialog.jsx';
+import { go, hashOf } from '../shared/route.js';
+import { readTag } from '../shared/scanner.js';
+import { useSeason } from '../shared/season.jsx';
+import { CrateTag } from '../shared/tag.jsx';
+import { t, word } from '../shared/text.js';
+import { readKept } from '../shared/use.js';
+import { box, post } from './box.js';
+import { Keypad } from './keypad.jsx';
+import { soundNo, soundYes } from './sound.js';
+import { useOffline, useScanner } from './use.js';
+import { meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+
+/** @typedef {import('./walk.js').Step} Step */
+/** @typedef {import('./walk.js').Answers} Answers */
+
+const REASONS = ['rotten', 'shrivelled', 'missing', 'mislabelled'];
+
+/** @param {{which: string}} props */
+export function WalkPage({ which }) {
+  const waves = useOffline(which ? null : '/api/waves');
+  if (which) return <Wave id={which} />;
+  return (
+    <section>
+      <h1>{t('walk.choose')}</h1>
+      <Loaded of={waves}>
+        {(list) => {
+          const open = list.filter((/** @type {any} */ w) => w.state === 'open' || w.state === undefined);
+          if (open.length === 0) return <p class="large-note">{t('walk.no_waves')}</p>;
+          return (
+            <ul class="door-list">
+              {open.map((/** @type {any} */ w) => (
+                <li key={w.wave ?? w.id}>
+                  <a class="door" href={hashOf(['cellar', 'walk', String(w.wave ?? w.id)])}>
+                    <b>{t('walk.wave', { wave: String(w.wave ?? w.id) })}</b>
+                    <span>{t('walk.week', { week: w.week })}</span>
+                  </a>
+                </li>
+              ))}
+            </ul>
+          );
+        }}
+      </Loaded>
+    </section>
+  );
+}
+
+/** @param {{id: string}} props */
+function Wave({ id }) {
+  const wave = useOffline(`/api/waves/${encodeURIComponent(id)}`);
+  const [answers, setAnswers] = useAnswers(id);
+  return (
+    <Loaded of={wave}>
+      {(data) => (answers === null ? null : data.stops.length === 0 ? <p class="large-note">{t('walk.empty')}</p> : <Walk id={id} stops={data.stops} answers={answers} setAnswers={setAnswers} old={wave.old} />)}
+    </Loaded>
+  );
+}
+
+/**
+ * What was answered on this device, kept with the wave so that a reload forgets nothing.
+ * @param {string} id
+ * @returns {[Answers | null, (answers: Answers) => Promise<void>]}
+ */
+function useAnswers(id) {
+  const [answers, setAnswers] = useState(/** @type {Answers | null} */ (null));
+  const name = `answers.${id}`;
+  useEffect(() => {
+    void box().then(async (b) => setAnswers((await b.recall(name)) ?? {}));
+  }, [name]);
+  const keep = useCallback(
+    async (/** @type {Answers} */ next) => {
+      setAnswers(next);
+      await (await box()).keep(name, next);
+    },
+    [name],
+  );
+  return [answers, keep];
+}
+
+/**
+ * @param {object} props
+ * @param {string} props.id
+ * @param {import('./walk.js').Stop[]} props.stops
+ * @param {Answers} props.answers
+ * @param {(answers: Answers) => Promise<void>} props.setAnswers
+ * @param {boolean} props.old
+ */
+function Walk({ id, stops, answers, setAnswers, old }) {
+  const steps = useMemo(() => stepsOf(stops, answers), [stops, answers]);
+  const [at, setAt] = useState(() => Math.max(0, nextOpen(steps, -1)));
+  const [short, setShort] = useState(false);
+  const [refusal, setRefusal] = useState(/** @type {{text: string, lot: string, to: number | null} | null} */ (null));
+  const step = steps[Math.min(at, steps.length - 1)];
+  const left = steps.filter((s) => s.open).length;
+
+  const move = useCallback((/** @type {number} */ to) => {
+    setAt(to);
+    setShort(false);
+    setRefusal(null);
+    window.scrollTo(0, 0);
+  }, []);
+
+  const answer = useCallback(
+    async (/** @type {Step} */ of, /** @type {number} */ taken, /** @type {string} */ reason) => {
+      const open = of.picks.filter((p) => p.state !== 'done' && answers[p.id] === undefined);
+      const shares = shareOut(open, taken, reason);
+      const now = new Date().toISOString();
+      const next = { ...answers };
+      for (const share of shares) {
+        const key = newKey();
+        next[share.pick] = share.reason ? { taken: share.taken, reason: share.reason } : { taken: share.taken };
+        await post('/api/picks', { confirmations: [{ key, ...share, at: now }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
+      }
+      soundYes();
+      const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));
+      await setAnswers(next);
+      if (to >= 0) move(to);
+      else move(steps.indexOf(of));
+    },
+    [answers, stops, steps],
+  );
+
+  const scanned = useCallback(
+    (/** @type {string} */ text) => {
+      if (!step) return;
+      const tag = readTag(text);
+      const means = meaning(steps, steps.indexOf(step), tag, refusal?.lot ?? null);
+      if (means.kind === 'confirm') void answer(step, openQuantity(step, answers), '');
+      else if (means.kind === 'move') {
+        soundYes();
+        move(means.to);
+      } else {
+        soundNo();
+        const other = 'to' in means ? steps[means.to] : undefined;
+        setRefusal({ text: refusalText(means.kind, tag.lot, step, other), lot: tag.lot, to: 'to' in means ? means.to : null });
+      }
+    },
+    [step, steps, refusal, answer],
+  );
+  useScanner(scanned);
+  useTaken(step);
+
+  if (!step) return null;
+  const place = steps.indexOf(step);
+  return (
+    <section class="walk">
+      <p class="walk-progress">
+        {t('walk.progress', { stop: step.stop.stop, stops: stops.length })} · {t('walk.left', { n: left })} {old ? t('walk.old') : ''}
+      </p>
+      <progress max={steps.length} value={steps.length - left} aria-label={t('walk.left', { n: left })} />
+      {refusal && (
+        <div class="refusal" role="alert">
+          <b>{t('walk.refused')}</b>
+          <p>{refusal.text}</p>
+          <div class="form-actions">
+            {refusal.to !== null && (
+              <button type="button" onClick={() => move(refusal.to ?? place)}>
+                {t('walk.go_there')}
+              </button>
+            )}
+            <button type="button" onClick={() => setRefusal(null)}>
+              {t('action.close')}
+            </button>
+          </div>
+        </div>
+      )}
+      <StepCard step={step} answers={answers} />
+      {step.open ? (
+        short ? (
+          <Short step={step} most={openQuantity(step, answers)} onAnswer={(taken, reason) => answer(step, taken, reason)} onCancel={() => setShort(false)} />
+        ) : (
+          <div class="thumbs">
+            <button type="button" class="thumb thumb-main" onClick={() => answer(step, openQuantity(step, answers), '')}>
+              {t('walk.took', { n: openQuantity(step, answers) })}
+            </button>
+            <button type="button" class="thumb" onClick={() => setShort(true)}>
+              {t('walk.not_all')}
+            </button>
+          </div>
+        )
+      ) : (
+        <p class="large-note" role="status">
+          {left === 0 ? t('walk.all_done') : t('walk.done')}
+        </p>
+      )}
+      <div class="thumbs thumbs-row">
+        <button type="button" class="thumb" disabled={place === 0} onClick={() => move(place - 1)}>
+          ← {t('walk.before')}
+        </button>
+        <button type="button" class="thumb" disabled={place === steps.length - 1} onClick={() => move(place + 1)}>
+          {t('walk.after')} →
+        </button>
+      </div>
+      {left === 0 && (
+        <button type="button" class="thumb thumb-main" onClick={() => go(['cellar', 'parcels', id])}>
+          {t('walk.to_parcels')}
+        </button>
+      )}
+    </section>
+  );
+}
+
+/** @param {Step} step @param {Answers} answers */
+function openQuantity(step, answers) {
+  return step.picks.filter((p) => p.state !== 'done' && answers[p.id] === undefined).reduce((sum, p) => sum + p.quantity, 0);
+}
+
+/** @param {string} kind @param {string} lot @param {Step} here @param {Step | undefined} other */
+function refusalText(kind, lot, here, other) {
+  if (kind === 'done') return t('walk.already', { lot });
+  if (other) return t('walk.elsewhere', { lot, variety: other.variety, stop: other.stop.stop, place: other.stop.place, wanted: here.lot, here: here.variety });
+  return t('walk.unknown', { lot, wanted: here.lot, here: here.variety });
+}
+
+/** @param {{step: Step, answers: Answers}} props */
+function StepCard({ step, answers }) {
+  const { session } = useSeason();
+  const me = readKept('packer', session.name);
+  const other = step.stop.taken_by && step.stop.taken_by !== me ? step.stop.taken_by : null;
+  return (
+    <div class="step">
+      <p class="step-place">
+        <span class="quiet">{step.stop.room}</span>
+        <b>{step.stop.place || t('walk.no_place')}</b>
+      </p>
+      {other && <p class="note">{t('walk.taken_by', { name: other })}</p>}
+      <CrateTag variety={{ code: step.variety, name: step.name }} extra={t('walk.lot', { lot: step.lot })} huge />
+      <p class="step-take">
+        {t('walk.take')} <b>{step.quantity}</b>
+      </p>
+      <ul class="slots" aria-label={t('walk.slots')}>
+        {step.picks.map((p) => {
+          const done = answers[p.id] ?? (p.state === 'done' ? { taken: p.taken, reason: p.short_reason ?? undefined } : null);
+          return (
+            <li key={p.id} class={done ? 'slot-done' : ''}>
+              <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>
+              <b>{done ? `${done.taken} / ${p.quantity}` : p.quantity}</b>
+              {done && <span>{done.reason ? word('reason', done.reason) : '✓'}</span>}
+            </li>
+          );
+        })}
+      </ul>
+    </div>
+  );
+}
+
+/** @param {{step: Step, most: number, onAnswer: (taken: number, reason: string) => void, onCancel: () => void}} props */
+function Short({ step, most, onAnswer, onCancel }) {
+  const [taken, setTaken] = useState('0');
+  const [reason, setReason] = useState('');
+  const n = Number(taken);
+  const wrong = n >= most ? t('walk.short_wrong', { n: most }) : '';
+  return (
+    <div class="short">
+      <Keypad label={t('walk.how_many', { n: most })} value={taken} onValue={setTaken} wrong={wrong} />
+      <div class="reasons" role="radiogroup" aria-label={t('walk.why')}>
+        {REASONS.map((r) => (
+          <label key={r} class={`thumb ${reason === r ? 'thumb-chosen' : ''}`}>
+            <input type="radio" name={`reason ${step.lot}`} checked={reason === r} onChange={() => setReason(r)} /> {word('reason', r)}
+          </label>
+        ))}
+      </div>
+      <div class="thumbs">
+        <button type="button" class="thumb thumb-main" disabled={wrong !== '' || reason === ''} onClick={() => onAnswer(n, reason)}>
+          {reason === '' ? t('walk.say_why') : t('walk.took_short', { n, reason: word('reason', reason) })}
+        </button>
+        <button type="button" class="thumb" onClick={onCancel}>
+          {t('action.cancel')}
+        </button>
+      </div>
+    </div>
+  );
+}
+
+/** Tells the others who works at this stop, so that nobody walks there in vain. Only help: it need not arrive. @param {Step | undefined} step */
+function useTaken(step) {
+  const { session } = useSeason();
+  const id = step?.open && !step.stop.taken_by ? step.stop.id : null;
+  useEffect(() => {
+    if (id === null) return;
+    const packer = readKept('packer', session.name) || session.name;
+    send('POST', `/api/stops/${id}/take`, { packer }).catch(() => {});
+  }, [id]);
+}

@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: MIT
+import './style/tokens.css';
+import './style/base.css';
+import './style/frame.css';
+import './style/grid.css';
+import './style/tuber.css';
+import './style/winter.css';
+import './style/office.css';
+import './style/cellar.css';
+import './style/print.css';
+import { render } from 'preact';
+import { useEffect, useMemo, useState } from 'preact/hooks';
+import { forgetAll, get, send, setCsrf } from './shared/api.js';
+import { Messages, Wrong, sayError } from './shared/dialog.jsx';
+import { makeFormat } from './shared/format.js';
+import { route, startRouting } from './shared/route.js';
+import { Season } from './shared/season.jsx';
+import { SignIn } from './shared/signin.jsx';
+import { Hatching } from './shared/tuber.jsx';
+import { t } from './shared/text.js';
+import { askRevision, readKept, startPolling, useResource, useStore } from './shared/use.js';
+import { WinterDesk } from './owner/desk.jsx';
+import { OrderDesk } from './office/desk.jsx';
+import { Cellar } from './cellar/desk.jsx';
+import { startOutbox } from './cellar/box.js';
+import { registerWorker } from './shared/shell.js';
+
+/** What the cellar needs to start without a network. */
+const LAST_SESSION = 'session';
+
+function App() {
+  const [session, setSession] = useState(/** @type {any} */ (null));
+  const [error, setError] = useState(/** @type {Error | null} */ (null));
+  const ask = async () => {
+    try {
+      const now = await get('/api/session');
+      if (now.signed_in) await askRevision();
+      setCsrf(now.csrf ?? '');
+      localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
+      setSession(now);
+      setError(null);
+    } catch (e) {
+      const last = readKept(LAST_SESSION, null);
+      if (last) setSession(last);
+      else setError(e instanceof Error ? e : new Error(String(e)));
+    }
+  };
+  useEffect(() => {
+    void ask();
+  }, []);
+  if (error)
+    return (
+      <main class="signin" id="main">
+        <Wrong error={error} />
+        <button type="button" onClick={ask}>
+          {t('action.again')}
+        </button>
+      </main>
+    );
+  if (!session) return null;
+  if (session.accounts && !session.signed_in) return <SignIn onDone={ask} />;
+  const signOut = async () => {
+    try {
+      await send('DELETE', '/api/session');
+      forgetAll();
+      localStorage.removeItem(`clumpwise.${LAST_SESSION}`);
+      await ask();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return <Desks session={session} signOut={signOut} />;
+}
+
+/** @param {{session: any, signOut: () => void}} props */
+function Desks({ session, signOut }) {
+  const at = useStore(route);
+  const fetched = useResource('/api/nursery').data;
+  const nursery = fetched ?? readKept('nursery', null);
+  useEffect(() => startPolling(), []);
+  useEffect(() => {
+    if (fetched) localStorage.setItem('clumpwise.nursery', JSON.stringify(fetched));
+  }, [fetched]);
+  const format = useMemo(() => makeFormat(navigator.language || 'en-US', nursery ?? {}), [nursery?.currency, nursery?.timezone]);
+  const shared = useMemo(() => ({ session, nursery: nursery ?? { season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} }, format, signOut }), [session, nursery, format]);
+  const first = session.role === 'office' ? 'orders' : session.role === 'packer' || session.role === 'cellar' ? 'cellar' : 'winter';
+  const [desk = first, ...steps] = at.steps;
+  return (
+    <Season.Provider value={shared}>
+      <Hatching />
+      {desk === 'orders' ? <OrderDesk steps={steps} values={at.values} /> : desk === 'cellar' ? <Cellar steps={steps} values={at.values} /> : <WinterDesk steps={steps} values={at.values} />}
+    </Season.Provider>
+  );
+}
+
+startRouting();
+startOutbox();
+registerWorker();
+const root = document.getElementById('app');
+if (root)
+  render(
+    <>
+      <App />
+      <Messages />
+    </>,
+    root,
+  );

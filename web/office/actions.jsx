@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: MIT
+// What the office does to an order, each with a reason on record.
+
+import { useState } from 'preact/hooks';
+import { newKey, send } from '../shared/api.js';
+import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
+import { t } from '../shared/text.js';
+import { touch } from '../shared/use.js';
+
+/** @typedef {{kind: 'cancel' | 'week' | 'quantity' | 'back' | 'claim', order: any, line?: any}} Action */
+
+/**
+ * @param {object} props
+ * @param {Action} props.action
+ * @param {() => void} props.onClose
+ * @param {() => void} props.onDone
+ */
+export function ActionDialog({ action, onClose, onDone }) {
+  const { kind, order, line } = action;
+  const number = order.order ?? order.number;
+  const path = `/api/orders/${encodeURIComponent(number)}`;
+  const [why, setWhy] = useState('');
+  const [quantity, setQuantity] = useState(String(kind === 'quantity' ? line.quantity : kind === 'back' ? line.firm : 1));
+  const [week, setWeek] = useState(String(order.week ?? order.wish_week ?? ''));
+  const [answer, setAnswer] = useState('replace');
+  const [lot, setLot] = useState('');
+  const [key] = useState(newKey);
+  const save = async () => {
+    const reason = why.trim();
+    const n = Number(quantity);
+    let done;
+    if (kind === 'cancel') await send('POST', `${path}/cancel`, line ? { why: reason, line: line.line } : { why: reason }, { key });
+    else if (kind === 'quantity') await send('PATCH', `${path}/lines/${line.line}`, { quantity: n, why: reason });
+    else if (kind === 'week') done = await send('POST', `${path}/week`, { week, why: reason }, { key });
+    else if (kind === 'back') await send('POST', '/api/allocation/take-back', { order: number, line: line.line, variety: line.variety, quantity: n, why: reason }, { key });
+    else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, answer, lot: lot || undefined }, { key });
+    const breaks = done?.breaks ?? [];
+    say(breaks.length > 0 ? t('action.breaks', { what: breaks.map(breakText).join('; ') }) : t('action.done'), { loud: breaks.length > 0 });
+    touch();
+    onDone();
+    onClose();
+  };
+  const title = t(/** @type {import('../shared/text.js').Key} */ (`action.${kind}.title`), { order: number, line: line ? line.line : '' });
+  return (
+    <Dialog title={title} onClose={onClose}>
+      <Form save={t(/** @type {import('../shared/text.js').Key} */ (`action.${kind}.save`))} onSave={save} onCancel={onClose}>
+        {kind === 'week' && (
+          <Field label={t('action.week')}>
+            <input type="text" required pattern="\d{4}-W\d{2}" placeholder="2032-W16" value={week} onInput={(e) => setWeek(e.currentTarget.value)} />
+          </Field>
+        )}
+        {(kind === 'quantity' || kind === 'back' || kind === 'claim') && (
+          <Field label={t('action.quantity')}>
+            <input type="number" min={kind === 'quantity' ? 0 : 1} max={kind === 'back' ? line.firm : undefined} required value={quantity} onInput={(e) => setQuantity(e.currentTarget.value)} />
+          </Field>
+        )}
+        {kind === 'claim' && (
+          <>
+            <Field label={t('action.answer')}>
+              <select value={answer} onChange={(e) => setAnswer(e.currentTarget.value)}>
+                {['replace', 'refund', 'refused', 'open'].map((a) => (
+                  <option key={a} value={a}>
+                    {t(/** @type {import('../shared/text.js').Key} */ (`answer.${a}`))}
+                  </option>
+                ))}
+              </select>
+            </Field>
+            {answer === 'replace' && (
+              <Field label={t('action.lot')}>
+                <input value={lot} onInput={(e) => setLot(e.currentTarget.value)} />
+              </Field>
+            )}
+          </>
+        )}
+        <Field label={t('action.why')}>
+          <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
+        </Field>
+      </Form>
+    </Dialog>
+  );
+}
+
+/** @param {any} b */
+function breakText(b) {
+  return typeof b === 'string' ? b : String(b.sentence ?? b.detail ?? JSON.stringify(b));
+}

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: MIT
+// The order desk: find an order, share out what is short, substitute, tell buyers, set weeks, take files in.
+
+import { Frame } from '../shared/frame.jsx';
+import { FindPage } from './find.jsx';
+import { LoadPage } from './load.jsx';
+import { NoticesPage } from './notices.jsx';
+import { RulesPage } from './rules.jsx';
+import { ShortPage } from './short.jsx';
+import { SubstitutesPage } from './substitutes.jsx';
+import { TracePage } from './trace.jsx';
+import { WeeksPage } from './weeks.jsx';
+
+/** @typedef {import('../shared/text.js').Key} Key */
+
+/** @type {{step: string, name: Key}[]} */
+const PAGES = [
+  { step: '', name: 'orders.page.find' },
+  { step: 'short', name: 'orders.page.short' },
+  { step: 'substitutes', name: 'orders.page.substitutes' },
+  { step: 'notices', name: 'orders.page.notices' },
+  { step: 'weeks', name: 'orders.page.weeks' },
+  { step: 'trace', name: 'orders.page.trace' },
+  { step: 'load', name: 'orders.page.load' },
+];
+
+/** @param {{steps: string[], values: Record<string, string>}} props */
+export function OrderDesk({ steps, values }) {
+  const [step = '', which = ''] = steps;
+  const known = PAGES.some((p) => p.step === step);
+  return (
+    <Frame desk="orders" pages={PAGES} page={known ? step : ''}>
+      {step === 'short' && which ? (
+        <RulesPage key={which} code={which} />
+      ) : step === 'short' ? (
+        <ShortPage />
+      ) : step === 'substitutes' ? (
+        <SubstitutesPage />
+      ) : step === 'notices' ? (
+        <NoticesPage />
+      ) : step === 'weeks' ? (
+        <WeeksPage />
+      ) : step === 'trace' ? (
+        <TracePage values={values} />
+      ) : step === 'load' ? (
+        <LoadPage />
+      ) : (
+        <FindPage number={step === 'order' ? which : ''} values={values} />
+      )}
+    </Frame>
+  );
+}

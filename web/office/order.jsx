@@ -1,0 +1,202 @@
+// SPDX-License-Identifier: MIT
+// An order's sheet: each line's fate in a sentence that can be read out on the phone, and what may be done about it.
+
+import { useState } from 'preact/hooks';
+import { Loaded } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { Code } from '../shared/tag.jsx';
+import { t, word } from '../shared/text.js';
+import { useResource } from '../shared/use.js';
+import { ActionDialog } from './actions.jsx';
+
+/** @param {{number: string}} props */
+export function OrderSheet({ number }) {
+  const order = useResource(`/api/orders/${encodeURIComponent(number)}`);
+  return (
+    <section class="order sheet" aria-label={t('order.title', { order: number })}>
+      <Loaded of={order}>{(data) => <Order data={data} reload={order.reload} />}</Loaded>
+    </section>
+  );
+}
+
+/** @param {{data: any, reload: () => void}} props */
+function Order({ data, reload }) {
+  const { format, session } = useSeason();
+  const [action, setAction] = useState(/** @type {import('./actions.jsx').Action | null} */ (null));
+  const o = data.order;
+  const may = rights(session).office && o.state === 'open';
+  const total = data.lines.reduce((/** @type {number} */ sum, /** @type {any} */ l) => sum + Math.round(Number(l.unit_price) * 100) * l.quantity, 0);
+  return (
+    <>
+      <header class="order-head">
+        <h1>
+          <span class="quiet">{t('order.order')}</span> <span class="figure">{o.order ?? o.number}</span>
+        </h1>
+        <p class="order-who">
+          <b>{o.customer || '–'}</b>
+          {o.email && <a href={`mailto:${o.email}`}>{o.email}</a>}
+          <span>{[o.postcode, o.country].filter(Boolean).join(' ')}</span>
+        </p>
+        <dl class="facts facts-row">
+          <Fact name={t('order.received')} value={format.instant(o.received_at)} />
+          <Fact name={t('order.tier')} value={word('tier', o.tier) || word('tier', 'retail')} />
+          <Fact name={t('order.week')} value={format.week(o.week ?? o.ship_week)} />
+          <Fact name={t('order.wish')} value={o.wish_week ? format.week(o.wish_week) : t('order.no_wish')} />
+          <Fact name={t('order.state')} value={word('state', o.state)} />
+          <Fact name={t('order.value')} value={format.money((total / 100).toFixed(2))} />
+        </dl>
+        {o.week_sentence && <p class="quiet">{o.week_sentence}</p>}
+      </header>
+      <ol class="lines">
+        {data.lines.map((/** @type {any} */ l) => (
+          <Line key={l.line} l={l} order={o} may={may} onAction={setAction} />
+        ))}
+      </ol>
+      {may && (
+        <div class="form-actions">
+          <button type="button" onClick={() => setAction({ kind: 'week', order: o })}>
+            {t('order.act.week')}
+          </button>
+          <button type="button" onClick={() => setAction({ kind: 'cancel', order: o })}>
+            {t('order.act.cancel')}
+          </button>
+        </div>
+      )}
+      <Parts data={data} />
+      {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
+    </>
+  );
+}
+
+/** @param {{name: string, value: import('preact').ComponentChildren}} props */
+function Fact({ name, value }) {
+  return (
+    <div>
+      <dt>{name}</dt>
+      <dd>{value}</dd>
+    </div>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {any} props.l
+ * @param {any} props.order
+ * @param {boolean} props.may
+ * @param {(action: import('./actions.jsx').Action) => void} props.onAction
+ */
+function Line({ l, order, may, onAction }) {
+  const { format } = useSeason();
+  return (
+    <li class={`line ${l.short > 0 ? 'line-short' : ''}`}>
+      <span class="line-count">
+        <b>{l.quantity}</b> ×
+      </span>
+      <div class="line-what">
+        <p class="line-name">
+          {l.variety ? (
+            <>
+              <Code code={l.variety} /> {l.name}
+            </>
+          ) : (
+            <>{t('line.assortment', { what: l.assortment ?? '' })}</>
+          )}
+        </p>
+        <p class="line-fate">{l.sentence}</p>
+        {(l.substitutes ?? []).length > 0 && (
+          <p>
+            {t('line.substitutes')}{' '}
+            {l.substitutes.map((/** @type {any} */ s) => (
+              <span key={s.variety}>
+                {s.quantity} × <Code code={s.variety} />{' '}
+              </span>
+            ))}
+          </p>
+        )}
+        <p class="quiet">
+          {t('line.consent')} {word('consent', l.consent)}
+          {l.named?.length ? `: ${Array.isArray(l.named) ? l.named.join(' ') : l.named}` : ''}
+          {l.all_or_none ? ` · ${t('line.all_or_none')}` : ''} · {format.money(l.unit_price)}
+        </p>
+      </div>
+      <dl class="line-figures">
+        <dt>{t('line.firm')}</dt>
+        <dd>{l.firm}</dd>
+        <dt>{t('line.short')}</dt>
+        <dd>{l.short}</dd>
+      </dl>
+      {may && (
+        <div class="line-actions">
+          <button type="button" class="link-button" onClick={() => onAction({ kind: 'quantity', order, line: l })}>
+            {t('line.act.quantity')}
+          </button>
+          {l.firm > 0 && l.variety && (
+            <button type="button" class="link-button" onClick={() => onAction({ kind: 'back', order, line: l })}>
+              {t('line.act.back')}
+            </button>
+          )}
+          {l.short > 0 && l.variety && (
+            <a class="link-button" href={hashOf(['orders', 'short', l.variety])}>
+              {t('line.act.share')}
+            </a>
+          )}
+          <button type="button" class="link-button" onClick={() => onAction({ kind: 'claim', order, line: l })}>
+            {t('line.act.claim')}
+          </button>
+          <button type="button" class="link-button" onClick={() => onAction({ kind: 'cancel', order, line: l })}>
+            {t('line.act.cancel')}
+          </button>
+        </div>
+      )}
+    </li>
+  );
+}
+
+/** @param {{data: any}} props */
+function Parts({ data }) {
+  const { format } = useSeason();
+  const parcels = data.parcels ?? [];
+  const notices = data.notices ?? [];
+  const events = data.events ?? [];
+  return (
+    <div class="order-parts">
+      {parcels.length > 0 && (
+        <section>
+          <h2>{t('order.parcels')}</h2>
+          <ul class="rows">
+            {parcels.map((/** @type {any} */ p) => (
+              <li key={p.id}>
+                {t('order.parcel', { slot: p.slot })} {word('state', p.state)} {p.carrier ?? ''} {p.tracking ?? ''} {p.shipped_on ? format.day(p.shipped_on) : ''}
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      {notices.length > 0 && (
+        <section>
+          <h2>{t('order.notices')}</h2>
+          <ul class="rows">
+            {notices.map((/** @type {any} */ n) => (
+              <li key={n.id}>
+                {word('notice', n.kind)} · {t('notices.due', { day: format.day(n.due_on) })} · {word('state', n.state)}
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      {events.length > 0 && (
+        <section>
+          <h2>{t('order.events')}</h2>
+          <ul class="rows">
+            {events.map((/** @type {any} */ e, /** @type {number} */ i) => (
+              <li key={i}>
+                <span class="quiet">{format.instant(e.at)}</span> <b>{e.actor}</b> {word('event', e.kind)} {e.before || e.after ? `${e.before ?? ''} → ${e.after ?? ''}` : ''} {e.note ?? e.why ?? ''}
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+    </div>
+  );
+}

@@ -1,0 +1,148 @@
+// SPDX-License-Identifier: MIT
+// One short variety: three rules side by side, who gains and who loses, and the one that is made firm.
+
+import { useState } from 'preact/hooks';
+import { newKey, send, withQuery } from '../shared/api.js';
+import { Form, Loaded, say } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { Code } from '../shared/tag.jsx';
+import { t, word } from '../shared/text.js';
+import { touch, useResource } from '../shared/use.js';
+import { RULES, compare, field } from './rules.js';
+import { SupplyChoice } from './short.jsx';
+
+/** @param {{code: string}} props */
+export function RulesPage({ code }) {
+  const [supply, setSupply] = useState('counted');
+  const [tiersFirst, setTiersFirst] = useState(false);
+  const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
+  const confidence = supply === 'projected' ? 0.9 : undefined;
+  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, confidence, tiers_first: tiersFirst ? 1 : undefined }));
+  return (
+    <>
+      <div class="page-head">
+        <h1 class="page-title">
+          {t('rules.title')} <Code code={code} />
+        </h1>
+        <a href={hashOf(['orders', 'short'])}>{t('rules.all')}</a>
+        <SupplyChoice supply={supply} onSupply={setSupply} />
+        <label class="check">
+          <input type="checkbox" checked={tiersFirst} onChange={(e) => setTiersFirst(e.currentTarget.checked)} /> {t('rules.tiers_first')}
+        </label>
+      </div>
+      <Loaded of={preview}>{(data) => <Preview data={data} rule={rule} onRule={setRule} commit={{ supply, confidence, tiers_first: tiersFirst, variety: code }} />}</Loaded>
+    </>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {any} props.data
+ * @param {import('./rules.js').Rule} props.rule
+ * @param {(rule: import('./rules.js').Rule) => void} props.onRule
+ * @param {Record<string, unknown>} props.commit
+ */
+function Preview({ data, rule, onRule, commit }) {
+  const { format, session } = useSeason();
+  const [key, setKey] = useState(newKey);
+  const lines = data.lines ?? [];
+  const save = async () => {
+    const run = await send('POST', '/api/allocation', { rule, ...commit, digest: data.digest }, { key });
+    say(t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 }));
+    setKey(newKey());
+    touch();
+  };
+  return (
+    <>
+      <p class="rules-supply">{t('rules.supply', { n: data.supply, lines: lines.length })}</p>
+      <div class="rules-cards" role="radiogroup" aria-label={t('rules.which')}>
+        {RULES.map((r) => (
+          <RuleCard key={r} rule={r} lines={lines} chosen={rule === r} onChoose={() => onRule(r)} />
+        ))}
+      </div>
+      <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('rules.lines')}>
+        <table class="plain rules-table">
+          <thead>
+            <tr>
+              <th scope="col">{t('rules.order')}</th>
+              <th scope="col">{t('rules.customer')}</th>
+              <th scope="col">{t('order.received')}</th>
+              <th scope="col" class="right">
+                {t('rules.asked')}
+              </th>
+              <th scope="col" class="right">
+                {t('line.firm')}
+              </th>
+              {RULES.map((r) => (
+                <th key={r} scope="col" class={`right ${r === rule ? 'chosen' : ''}`}>
+                  {word('rule', r)}
+                </th>
+              ))}
+              <th scope="col">{t('rules.reason', { rule: word('rule', rule) })}</th>
+            </tr>
+          </thead>
+          <tbody>
+            {lines.map((/** @type {any} */ l) => (
+              <tr key={`${l.order} ${l.line}`}>
+                <td>
+                  <a class="figure" href={hashOf(['orders', 'order', l.order])}>
+                    {l.order}
+                  </a>
+                </td>
+                <td>
+                  {l.customer} <span class="quiet">{l.tier && l.tier !== 'retail' ? word('tier', l.tier) : ''}</span>
+                </td>
+                <td>{format.instant(l.received_at)}</td>
+                <td class="right">{l.quantity}</td>
+                <td class="right">{l.firm}</td>
+                {RULES.map((r) => (
+                  <td key={r} class={`right ${r === rule ? 'chosen' : ''}`}>
+                    <Share n={l[field(r)]} by={l[field(r)] - l.first_come} />
+                  </td>
+                ))}
+                <td class="reason">{l[`reason_${field(rule)}`]}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      {rights(session).office && (
+        <Form class="commit" save={t('rules.commit', { rule: word('rule', rule) })} onSave={save}>
+          <p class="quiet">{t('rules.firm')}</p>
+        </Form>
+      )}
+    </>
+  );
+}
+
+/** @param {{rule: import('./rules.js').Rule, lines: any[], chosen: boolean, onChoose: () => void}} props */
+function RuleCard({ rule, lines, chosen, onChoose }) {
+  const c = compare(lines, rule);
+  return (
+    <label class={`rule-card ${chosen ? 'rule-chosen' : ''}`}>
+      <input type="radio" name="rule" checked={chosen} onChange={onChoose} />
+      <b>{word('rule', rule)}</b>
+      <span>{word('rule.words', rule)}</span>
+      <span class="rule-figures">
+        {t('rules.placed', { n: c.placed })} · {t('rules.nothing', { n: c.nothing })}
+        {rule !== 'first-come' && (
+          <>
+            <br />
+            {t('rules.compare', { gain: c.gain, lose: c.lose })}
+          </>
+        )}
+      </span>
+    </label>
+  );
+}
+
+/** @param {{n: number, by: number}} props */
+function Share({ n, by }) {
+  return (
+    <span class="share">
+      {by !== 0 && <span class="share-by">{by > 0 ? `▲${by}` : `▼${-by}`}</span>}
+      <b>{n}</b>
+    </span>
+  );
+}

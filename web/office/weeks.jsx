@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: MIT
+// The board of ship weeks: parcels against what the crew can pack, the orders of a week, frost holds, waves.
+
+import { useState } from 'preact/hooks';
+import { newKey, send } from '../shared/api.js';
+import { Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { t, word } from '../shared/text.js';
+import { touch, useResource } from '../shared/use.js';
+
+/** More orders of one week than this are found by the finder. */
+const MOST_SHOWN = 200;
+
+export function WeeksPage() {
+  const { session } = useSeason();
+  const schedule = useResource('/api/schedule');
+  const waves = useResource('/api/waves');
+  const [week, setWeek] = useState('');
+  const may = rights(session).office;
+  /** @param {string} path @param {Record<string, unknown>} body @param {string} done */
+  const act = async (path, body, done) => {
+    try {
+      await send('POST', path, body, { key: newKey() });
+      say(done);
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return (
+    <>
+      <div class="page-head">
+        <h1 class="page-title">{t('weeks.title')}</h1>
+        {may && (
+          <button type="button" class="main-button" onClick={() => act('/api/schedule', {}, t('weeks.set_done'))}>
+            {t('weeks.set')}
+          </button>
+        )}
+      </div>
+      <Loaded of={schedule}>
+        {(data) => (
+          <>
+            {data.weeks.length === 0 ? (
+              <p class="sheet quiet">{t('weeks.none')}</p>
+            ) : (
+              <ol class="board">
+                {data.weeks.map((/** @type {any} */ w) => (
+                  <WeekColumn key={w.week} w={w} most={Math.max(...data.weeks.map((/** @type {any} */ x) => Math.max(x.parcels, x.capacity ?? 0)))} here={w.week === week} onOpen={() => setWeek(w.week === week ? '' : w.week)} />
+                ))}
+              </ol>
+            )}
+            {week && <WeekOrders week={week} orders={data.orders.filter((/** @type {any} */ o) => o.week === week)} may={may} onWave={() => act('/api/waves', { week }, t('weeks.wave_done', { week }))} />}
+          </>
+        )}
+      </Loaded>
+      <div class="two">
+        <section class="sheet">
+          <h2>{t('weeks.waves')}</h2>
+          <Waves waves={waves.data ?? []} />
+        </section>
+        <section class="sheet">
+          <h2>{t('frost.title')}</h2>
+          <FrostHolds may={may} />
+        </section>
+      </div>
+    </>
+  );
+}
+
+/** @param {{w: any, most: number, here: boolean, onOpen: () => void}} props */
+function WeekColumn({ w, most, here, onOpen }) {
+  const { format } = useSeason();
+  const height = 120;
+  const y = (/** @type {number} */ v) => (v / Math.max(most, 1)) * height;
+  const [number, ...days] = format.week(w.week).split(' ');
+  const over = w.capacity !== null && w.capacity !== undefined && w.parcels > w.capacity;
+  return (
+    <li>
+      <button type="button" class="week" aria-pressed={here} onClick={onOpen} aria-label={t('weeks.text', { week: format.week(w.week), n: w.parcels, capacity: w.capacity ?? 0 })}>
+        <svg viewBox={`0 0 60 ${height}`} aria-hidden="true" focusable="false">
+          <rect class="week-room" x="8" width="44" y={height - y(w.capacity ?? 0)} height={y(w.capacity ?? 0)} />
+          <rect class="tuber-sold" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels)} />
+          {over && <rect class="tuber-risk" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels - w.capacity)} />}
+        </svg>
+        <b>{number}</b>
+        <span class="quiet">{days.join(' ').replace(/[()]/g, '')}</span>
+        <span>
+          {w.parcels} / {w.capacity ?? '–'}
+        </span>
+        {over && <span>{t('weeks.over', { n: w.parcels - w.capacity })}</span>}
+      </button>
+    </li>
+  );
+}
+
+/** @param {{week: string, orders: any[], may: boolean, onWave: () => void}} props */
+function WeekOrders({ week, orders, may, onWave }) {
+  const { format } = useSeason();
+  return (
+    <section class="sheet">
+      <div class="page-head">
+        <h2>{t('weeks.of', { week: format.week(week) })}</h2>
+        {may && (
+          <button type="button" class="main-button" onClick={onWave}>
+            {t('weeks.wave')}
+          </button>
+        )}
+      </div>
+      <ul class="rows">
+        {orders.slice(0, MOST_SHOWN).map((o) => (
+          <li key={o.order}>
+            <a class="figure" href={hashOf(['orders', 'order', o.order])}>
+              {o.order}
+            </a>{' '}
+            {o.customer} <span class="quiet">{o.sentence}</span>
+          </li>
+        ))}
+      </ul>
+      {orders.length > MOST_SHOWN && <p class="quiet">{t('weeks.more', { n: orders.length - MOST_SHOWN })}</p>}
+    </section>
+  );
+}
+
+/** @param {{waves: any[]}} props */
+function Waves({ waves }) {
+  if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
+  return (
+    <ul class="rows">
+      {waves.map((w) => {
+        const id = w.wave ?? w.id;
+        return (
+          <li key={id}>
+            <b>{t('weeks.wave_of', { wave: String(id), week: w.week })}</b> <span class="quiet">{word('state', w.state)}</span>{' '}
+            {['walk', 'slips', 'labels'].map((sheet) => (
+              <a key={sheet} href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
+                {word('sheet', sheet)}{' '}
+              </a>
+            ))}
+          </li>
+        );
+      })}
+    </ul>
+  );
+}
+
+/** @param {{may: boolean}} props */
+function FrostHolds({ may }) {
+  const holds = useResource('/api/frost-holds');
+  const [zone, setZone] = useState('');
+  const [from, setFrom] = useState('');
+  const [to, setTo] = useState('');
+  const [why, setWhy] = useState('');
+  /** @param {any} hold */
+  const lift = async (hold) => {
+    try {
+      await send('DELETE', `/api/frost-holds/${hold.id}`);
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return (
+    <>
+      <ul class="rows">
+        {(holds.data ?? []).map((/** @type {any} */ h) => (
+          <li key={h.id}>
+            <b>{h.zone ?? h.order}</b> {h.first_week} – {h.last_week} {h.why}{' '}
+            {may && (
+              <button type="button" class="link-button" onClick={() => lift(h)}>
+                {t('frost.lift')}
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+      {may && (
+        <Form
+          class="form form-row"
+          save={t('frost.save')}
+          onSave={async () => {
+            await send('POST', '/api/frost-holds', { zone, first_week: from, last_week: to, why }, { key: newKey() });
+            setZone('');
+            setWhy('');
+            touch();
+          }}
+        >
+          <Field label={t('frost.zone')}>
+            <input required value={zone} onInput={(e) => setZone(e.currentTarget.value)} />
+          </Field>
+          <Field label={t('frost.from')}>
+            <input required pattern="\d{4}-W\d{2}" placeholder="2032-W16" value={from} onInput={(e) => setFrom(e.currentTarget.value)} />
+          </Field>
+          <Field label={t('frost.to')}>
+            <input required pattern="\d{4}-W\d{2}" placeholder="2032-W18" value={to} onInput={(e) => setTo(e.currentTarget.value)} />
+          </Field>
+          <Field label={t('action.why')}>
+            <input value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
+          </Field>
+        </Form>
+      )}
+    </>
+  );
+}

@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: MIT
+// What moved since yesterday, and why.
+
+import { Loaded } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { useSeason } from '../shared/season.jsx';
+import { Code } from '../shared/tag.jsx';
+import { t } from '../shared/text.js';
+import { useResource } from '../shared/use.js';
+
+export function ChangesPage() {
+  const { format } = useSeason();
+  const changes = useResource('/api/changes');
+  return (
+    <>
+      <h1 class="page-title">{t('changes.title')}</h1>
+      <Loaded of={changes}>
+        {(list) =>
+          list.length === 0 ? (
+            <p class="sheet quiet">{t('changes.none')}</p>
+          ) : (
+            <ul class="slips">
+              {list.map((/** @type {any} */ c) => (
+                <li key={c.variety} class="slip">
+                  <a href={hashOf(['winter', 'variety', c.variety])}>
+                    <Code code={c.variety} />
+                  </a>
+                  <span class="slip-figures">
+                    {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
+                  </span>
+                  <span>{c.why}</span>
+                </li>
+              ))}
+            </ul>
+          )
+        }
+      </Loaded>
+    </>
+  );
+}

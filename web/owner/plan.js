@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: MIT
+// The pure part of the plan table: what a row is worth sorting and finding by, and which quantities a release changes.
+
+import { plain } from '../shared/grid.js';
+
+/**
+ * @typedef {object} PlanRow
+ * @property {string} variety
+ * @property {string} name
+ * @property {string | null} form
+ * @property {string | null} colour
+ * @property {string | null} price
+ * @property {number} clumps
+ * @property {number} divisions
+ * @property {number} expected
+ * @property {number} p05
+ * @property {number} p10
+ * @property {number} p25
+ * @property {number} p50
+ * @property {number} p75
+ * @property {number} p90
+ * @property {number} p95
+ * @property {number} hold_back
+ * @property {number} reserve
+ * @property {number} offered
+ * @property {number} sold
+ * @property {number} quantity
+ * @property {number | null} p_short
+ * @property {number | null} expected_short
+ * @property {number | null} expected_unsold
+ * @property {string | null} binds
+ */
+
+/** @typedef {Record<string, number>} Drafts quantities set by hand, by variety */
+
+/** @type {Record<string, (row: PlanRow) => import('../shared/grid.js').Value>} */
+export const SORTS = {
+  variety: (r) => r.variety,
+  name: (r) => r.name,
+  form: (r) => r.form,
+  colour: (r) => r.colour,
+  clumps: (r) => r.clumps,
+  divisions: (r) => r.divisions,
+  expected: (r) => r.expected,
+  spread: (r) => (r.p50 > 0 ? (r.p90 - r.p10) / r.p50 : null),
+  hold_back: (r) => r.hold_back,
+  reserve: (r) => r.reserve,
+  price: (r) => (r.price === null ? null : Number(r.price)),
+  offered: (r) => r.offered,
+  sold: (r) => r.sold,
+  quantity: (r) => r.quantity,
+  p_short: (r) => r.p_short,
+  expected_unsold: (r) => r.expected_unsold,
+  binds: (r) => r.binds,
+};
+
+/** @type {Record<string, (row: PlanRow) => boolean>} */
+export const SHOWS = {
+  all: () => true,
+  changed: (r) => r.quantity !== r.offered,
+  // What has been sold may not exist: even the middle of what is expected is below it.
+  over: (r) => r.sold > 0 && r.sold > Math.max(0, r.p10 - r.hold_back - r.reserve),
+  soldout: (r) => r.offered > 0 && r.sold >= r.offered,
+};
+
+/** @param {PlanRow} r */
+export function findText(r) {
+  return plain([r.variety, r.name, r.form, r.colour].filter(Boolean).join(' '));
+}
+
+/** @param {PlanRow[]} rows @param {Drafts} drafts @returns {PlanRow[]} */
+export function withDrafts(rows, drafts) {
+  return rows.map((r) => {
+    const by = drafts[r.variety];
+    return by === undefined ? r : { ...r, quantity: by };
+  });
+}
+
+/**
+ * What a release would change.
+ * @param {PlanRow[]} rows with drafts
+ * @param {Drafts} drafts
+ * @param {boolean} onlyDrafts
+ */
+export function releaseItems(rows, drafts, onlyDrafts) {
+  return rows
+    .filter((r) => r.quantity !== r.offered && (!onlyDrafts || drafts[r.variety] !== undefined))
+    .map((r) => ({ variety: r.variety, name: r.name, before: r.offered, quantity: r.quantity }));
+}

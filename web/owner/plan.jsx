@@ -1,0 +1,317 @@
+// SPDX-License-Identifier: MIT
+// All varieties in one table, the confidence that moves all quantities, and the release that makes them so.
+
+import { useCallback, useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { send, withQuery } from '../shared/api.js';
+import { Loaded, Wrong, say } from '../shared/dialog.jsx';
+import { roughQuantity } from '../shared/distribution.js';
+import { filterRows, sortRows } from '../shared/grid.js';
+import { Grid } from '../shared/grid.jsx';
+import { go } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { rich, t } from '../shared/text.js';
+import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/use.js';
+import { planColumns } from './columns.jsx';
+import { Conflict } from './conflict.jsx';
+import { PlanCurves } from './curve.jsx';
+import { SHOWS, SORTS, findText, withDrafts } from './plan.js';
+import { ReleaseDialog } from './release.jsx';
+
+/** @typedef {import('./plan.js').PlanRow} PlanRow */
+/** @typedef {import('./plan.js').Drafts} Drafts */
+
+/** How often the figures are asked for while the confidence is being moved. */
+const ASK_MS = 140;
+
+const collator = new Intl.Collator(undefined, { numeric: true });
+
+export function PlanPage() {
+  const { nursery, session } = useSeason();
+  const [basis, setBasis] = useKept('basis', { by: 'confidence', confidence: Number(nursery.settings.confidence ?? 0.9) || 0.9, margin: '4.00', cost: '9.00' });
+  const [live, setLive] = useState(basis.confidence); // where the slider is; the figures follow
+  const ask = useThrottled((/** @type {number} */ confidence) => setBasis({ ...basis, confidence }), ASK_MS);
+  const path = basis.by === 'confidence' ? withQuery('/api/plan', { confidence: basis.confidence }) : withQuery('/api/plan', { margin: basis.margin, short_cost: basis.cost });
+  const plan = useLast(useResource(path));
+  const [drafts, setDrafts] = useState(/** @type {Drafts} */ ({}));
+  const [releasing, setReleasing] = useState(false);
+  return (
+    <Loaded of={plan}>
+      {(data) => (
+        <>
+          <section class="plan-top">
+            <div class="plan-words">
+              <Totals data={data} />
+              <Basis
+                basis={basis}
+                live={live}
+                onLive={(confidence) => {
+                  setLive(confidence);
+                  ask(confidence);
+                }}
+                onBasis={setBasis}
+              />
+              {rights(session).owner && (
+                <p class="plan-act">
+                  <button type="button" class="main-button" onClick={() => setReleasing(true)}>
+                    {t('plan.release')}
+                  </button>
+                  {Object.keys(drafts).length > 0 && (
+                    <span>
+                      {t('plan.drafts', { n: Object.keys(drafts).length })}{' '}
+                      <button type="button" class="link-button" onClick={() => setDrafts({})}>
+                        {t('plan.drafts_drop')}
+                      </button>
+                    </span>
+                  )}
+                </p>
+              )}
+              <Wrong error={plan.error} />
+            </div>
+            <PlanCurves confidence={live} />
+          </section>
+          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} rough={basis.by === 'confidence' && live !== data.confidence ? live : null} />
+          {releasing && <ReleaseDialog rows={withDrafts(data.varieties, drafts)} drafts={drafts} basis={basis} onClose={() => setReleasing(false)} onDone={() => setDrafts({})} />}
+        </>
+      )}
+    </Loaded>
+  );
+}
+
+/**
+ * The last data that came while the next are on their way, so that the table never blinks.
+ * @param {{data: any, error: Error | null, loading: boolean, reload: () => void}} resource
+ */
+function useLast(resource) {
+  const last = useRef(/** @type {any} */ (undefined));
+  if (resource.data !== undefined) last.current = resource.data;
+  return { ...resource, data: resource.data ?? last.current };
+}
+
+/** @param {{data: any}} props */
+function Totals({ data }) {
+  const { format, nursery } = useSeason();
+  const total = data.totals;
+  return (
+    <div class="totals">
+      <h1>{t('plan.title', { ship: format.day(nursery.ship) })}</h1>
+      <p>
+        {rich('plan.total', {
+          quantity: <b class="big">{format.whole(total.quantity)}</b>,
+          varieties: format.whole(data.varieties.length),
+          short: <b>{format.decimal(total.expected_short, 0)}</b>,
+          refunds: <b>{format.money(total.expected_refunds)}</b>,
+          unsold: <b>{format.decimal(total.expected_unsold, 0)}</b>,
+        })}{' '}
+        <span class="quiet">{t('plan.total.now', { n: total.offered })}</span>
+      </p>
+    </div>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {{by: string, confidence: number, margin: string, cost: string}} props.basis
+ * @param {number} props.live
+ * @param {(confidence: number) => void} props.onLive
+ * @param {(basis: {by: string, confidence: number, margin: string, cost: string}) => void} props.onBasis
+ */
+function Basis({ basis, live, onLive, onBasis }) {
+  const { format } = useSeason();
+  const percent = Math.round(live * 100);
+  return (
+    <div class="basis">
+      <div class="choice" role="group" aria-label={t('plan.basis')}>
+        {['confidence', 'money'].map((by) => (
+          <button key={by} type="button" aria-pressed={basis.by === by} onClick={() => onBasis({ ...basis, by })}>
+            {by === 'confidence' ? t('plan.by_confidence') : t('plan.by_money')}
+          </button>
+        ))}
+      </div>
+      {basis.by === 'confidence' ? (
+        <label class="ruler">
+          <span>{rich('plan.sure', { odds: <b>{format.odds(live)}</b> })}</span>
+          <input type="range" min="50" max="99" step="1" value={percent} aria-valuetext={format.odds(live)} onInput={(e) => onLive(Number(e.currentTarget.value) / 100)} />
+          <span class="ruler-marks" aria-hidden="true">
+            {[50, 60, 70, 80, 90, 99].map((m) => (
+              <span key={m} style={{ left: `${((m - 50) / 49) * 100}%` }}>
+                {m}
+              </span>
+            ))}
+          </span>
+        </label>
+      ) : (
+        <div class="money-basis">
+          <label>
+            {t('plan.margin')} <input inputMode="decimal" value={basis.margin} onChange={(e) => onBasis({ ...basis, margin: e.currentTarget.value })} />
+          </label>
+          <label>
+            {t('plan.short_cost')} <input inputMode="decimal" value={basis.cost} onChange={(e) => onBasis({ ...basis, cost: e.currentTarget.value })} />
+          </label>
+        </div>
+      )}
+    </div>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {PlanRow[]} props.rows
+ * @param {Drafts} props.drafts
+ * @param {(change: (d: Drafts) => Drafts) => void} props.setDrafts
+ * @param {number | null} props.rough confidence that the figures have not caught up with yet
+ */
+function PlanTable({ rows, drafts, setDrafts, rough }) {
+  const { format, session } = useSeason();
+  const wide = useWidthRem();
+  const versions = useResource('/api/varieties');
+  const [query, setQuery] = useState('');
+  const [show, setShow] = useKept('plan.show', 'all');
+  const [grouped, setGrouped] = useKept('plan.grouped', false);
+  const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
+  const [conflict, setConflict] = useState(/** @type {any} */ (null));
+  const undo = useUndo();
+
+  const texts = useMemo(() => new Map(rows.map((r) => [r.variety, findText(r)])), [rows]);
+  const full = useMemo(() => withDrafts(rows, drafts), [rows, drafts]);
+  const shown = useMemo(() => {
+    const found = filterRows(full.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query);
+    return sortRows(found, SORTS[sorting.key] ?? ((r) => r.variety), sorting.down, collator);
+  }, [full, texts, query, show, sorting]);
+  const live = useMemo(
+    () => (rough === null ? shown : shown.map((r) => (drafts[r.variety] === undefined ? { ...r, quantity: roughQuantity(r, r.hold_back + r.reserve, rough) } : r))),
+    [shown, rough, drafts],
+  );
+
+  /** @param {PlanRow} row @param {string} field @param {unknown} value */
+  const patch = async (row, field, value) => {
+    const version = versions.data?.find((/** @type {any} */ v) => v.code === row.variety)?.version;
+    try {
+      await send('PATCH', `/api/varieties/${encodeURIComponent(row.variety)}`, { [field]: value, version });
+    } catch (error) {
+      if (/** @type {any} */ (error).status === 409) setConflict({ row, field, value, error });
+      throw error;
+    } finally {
+      versions.reload();
+      touch();
+    }
+  };
+  /** @param {PlanRow} row @param {'hold_back' | 'reserve' | 'price'} field @param {unknown} value @param {string} name */
+  const change = async (row, field, value, name) => {
+    const before = row[field];
+    await patch(row, field, value);
+    undo.push(t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }), () => patch(row, field, before));
+  };
+  /** @param {PlanRow} row @param {number | undefined} quantity */
+  const draft = (row, quantity) => {
+    const before = drafts[row.variety];
+    const put = (/** @type {number | undefined} */ q) =>
+      setDrafts((d) => {
+        const { [row.variety]: _, ...rest } = d;
+        return q === undefined ? rest : { ...rest, [row.variety]: q };
+      });
+    put(quantity);
+    undo.push(t('plan.drafted', { code: row.variety, n: quantity ?? row.quantity }), async () => put(before));
+  };
+
+  const columns = planColumns({ format, wide, owner: rights(session).owner, drafts, change, draft });
+  const onSort = useCallback((/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }), [sorting]);
+  return (
+    <section class="plan-table sheet" aria-label={t('plan.table')}>
+      <div class="tools">
+        <label class="find">
+          <span class="hidden">{t('plan.find')}</span>
+          <input type="search" placeholder={t('plan.find')} value={query} onInput={(e) => setQuery(e.currentTarget.value)} />
+        </label>
+        <label>
+          {t('plan.show')}{' '}
+          <select value={show} onChange={(e) => setShow(e.currentTarget.value)}>
+            <option value="all">{t('plan.show.all')}</option>
+            <option value="changed">{t('plan.show.changed')}</option>
+            <option value="over">{t('plan.show.over')}</option>
+            <option value="soldout">{t('plan.show.soldout')}</option>
+          </select>
+        </label>
+        <label class="check">
+          <input type="checkbox" checked={grouped} onChange={(e) => setGrouped(e.currentTarget.checked)} /> {t('plan.group')}
+        </label>
+        <span class="quiet" role="status">
+          {t('grid.count', { n: shown.length })}
+        </span>
+        <TuberLegend />
+      </div>
+      <Grid label={t('plan.table')} rows={live} columns={columns} rowKey={(r) => r.variety} sorting={sorting} onSort={onSort} group={grouped ? formOf : null} onOpen={(r) => go(['winter', 'variety', r.variety])} />
+      {conflict && <Conflict conflict={conflict} onClose={() => setConflict(null)} onKeep={() => patch(conflict.row, conflict.field, conflict.value).then(() => setConflict(null), () => {})} />}
+    </section>
+  );
+}
+
+/** @param {PlanRow} row */
+function formOf(row) {
+  return row.form ?? '';
+}
+
+/** What the parts of a tuber plot mean, in the plot's own signs. */
+export function TuberLegend() {
+  return (
+    <ul class="legend" aria-label={t('tuber.legend')}>
+      <li>
+        <svg viewBox="0 0 22 12" aria-hidden="true">
+          <path class="tuber-sure" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />
+        </svg>
+        {t('tuber.legend.sure')}
+      </li>
+      <li>
+        <svg viewBox="0 0 22 12" aria-hidden="true">
+          <path class="tuber-risk" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />
+        </svg>
+        {t('tuber.legend.risk')}
+      </li>
+      <li>
+        <svg viewBox="0 0 8 12" aria-hidden="true">
+          <rect class="tuber-knife" x="3" width="2" height="12" />
+        </svg>
+        {t('tuber.legend.knife')}
+      </li>
+      <li>
+        <svg viewBox="0 0 22 12" aria-hidden="true">
+          <rect class="tuber-sold" y="4.5" width="22" height="3" />
+        </svg>
+        {t('tuber.legend.sold')}
+      </li>
+    </ul>
+  );
+}
+
+/** The last changes, each of which can be taken back once: by the message's button or by Ctrl+Z. */
+function useUndo() {
+  const stack = useRef(/** @type {{text: string, back: () => Promise<void>}[]} */ ([]));
+  const back = useCallback(async () => {
+    const last = stack.current.pop();
+    if (!last) return;
+    try {
+      await last.back();
+      say(t('plan.undone', { what: last.text }));
+    } catch (error) {
+      say(error instanceof Error ? error.message : String(error), { loud: true });
+    }
+  }, []);
+  useEffect(() => {
+    /** @param {KeyboardEvent} event */
+    const pressed = (event) => {
+      const inField = event.target instanceof HTMLInputElement && event.target.type !== 'range';
+      if ((event.ctrlKey || event.metaKey) && event.key === 'z' && !inField && stack.current.length > 0) {
+        event.preventDefault();
+        void back();
+      }
+    };
+    window.addEventListener('keydown', pressed);
+    return () => window.removeEventListener('keydown', pressed);
+  }, [back]);
+  return {
+    /** @param {string} text @param {() => Promise<void>} undo */
+    push(text, undo) {
+      stack.current.push({ text, back: undo });
+      say(text, { action: { label: t('action.undo'), run: back } });
+    },
+  };
+}

@@ -1,0 +1,234 @@
+// SPDX-License-Identifier: MIT
+// A variety's own sheet: the large tuber plot with the knife, why the figure is what it is, history, lots, sales.
+
+import { useState } from 'preact/hooks';
+import { withQuery } from '../shared/api.js';
+import { Loaded, Wrong } from '../shared/dialog.jsx';
+import { figures, quantityAt } from '../shared/distribution.js';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { Code, CrateTag } from '../shared/tag.jsx';
+import { TuberLarge } from '../shared/tuber.jsx';
+import { t } from '../shared/text.js';
+import { readKept, useResource } from '../shared/use.js';
+import { RateHistory, SalesLine } from './history.jsx';
+import { TuberLegend } from './plan.jsx';
+import { ReleaseDialog } from './release.jsx';
+
+/** @param {{code: string}} props */
+export function VarietyPage({ code }) {
+  const basis = readKept('basis', { by: 'confidence', confidence: 0.9 });
+  const projection = useResource(`/api/projection/${encodeURIComponent(code)}`);
+  const plan = useResource(withQuery('/api/plan', { confidence: basis.by === 'confidence' ? basis.confidence : 0.9 }));
+  return (
+    <Loaded of={projection}>
+      {(p) => (
+        <Loaded of={plan}>
+          {(all) => {
+            const row = all.varieties.find((/** @type {any} */ v) => v.variety === code);
+            return row ? <Sheet projection={p} row={row} rows={all.varieties} basis={basis} /> : <Wrong error={new Error(t('variety.unknown', { code }))} />;
+          }}
+        </Loaded>
+      )}
+    </Loaded>
+  );
+}
+
+/** @param {{projection: any, row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
+function Sheet({ projection, row, rows, basis }) {
+  const at = rows.findIndex((r) => r.variety === row.variety);
+  const before = rows[at - 1];
+  const after = rows[at + 1];
+  return (
+    <article class="variety">
+      <header class="variety-head">
+        <CrateTag variety={{ ...row, code: row.variety }} huge />
+        <nav class="variety-step" aria-label={t('variety.neighbours')}>
+          <a href={hashOf(['winter'])}>{t('variety.all')}</a>
+          {before && (
+            <a href={hashOf(['winter', 'variety', before.variety])}>
+              ← <Code code={before.variety} />
+            </a>
+          )}
+          {after && (
+            <a href={hashOf(['winter', 'variety', after.variety])}>
+              <Code code={after.variety} /> →
+            </a>
+          )}
+        </nav>
+      </header>
+      <Knife projection={projection} row={row} rows={rows} basis={basis} />
+      <div class="two">
+        <Why why={projection.why} />
+        <section class="sheet">
+          <h2>{t('variety.history')}</h2>
+          <RateHistory history={projection.history ?? []} />
+        </section>
+        <section class="sheet">
+          <h2>{t('variety.sales')}</h2>
+          <SalesLine code={row.variety} />
+        </section>
+        <section class="sheet">
+          <h2>{t('variety.lots')}</h2>
+          <Lots lots={projection.lots ?? []} />
+        </section>
+      </div>
+    </article>
+  );
+}
+
+/** @param {{projection: any, row: any, rows: any[], basis: any}} props */
+function Knife({ projection, row, rows, basis }) {
+  const { format, session } = useSeason();
+  const [quantity, setQuantity] = useState(Number(row.quantity));
+  const [releasing, setReleasing] = useState(false);
+  const hold = row.hold_back;
+  const reserve = row.reserve;
+  const kept = hold + reserve;
+  const out = figures(projection.pmf, kept, quantity);
+  const odds = format.percent(1 - out.pShort, out.pShort > 0.005 && out.pShort < 0.995 ? 0 : 1);
+  const words = t('knife.words', { n: quantity, sure: odds });
+  return (
+    <section class="sheet knife" aria-label={t('knife.title')}>
+      <div class="knife-figures">
+        <p>
+          {t('knife.offer')} <b class="big">{format.whole(quantity)}</b>
+        </p>
+        <dl class="facts facts-row">
+          <div>
+            <dt>{t('knife.sure')}</dt>
+            <dd>{odds}</dd>
+          </div>
+          <div>
+            <dt>{t('knife.short')}</dt>
+            <dd>{format.decimal(out.short)}</dd>
+          </div>
+          <div>
+            <dt>{t('knife.unsold')}</dt>
+            <dd>{format.decimal(out.unsold)}</dd>
+          </div>
+          <div>
+            <dt>{t('knife.refund')}</dt>
+            <dd>{row.price ? format.money(out.short * Number(row.price)) : '–'}</dd>
+          </div>
+          <div>
+            <dt>{t('knife.now')}</dt>
+            <dd>
+              {format.whole(row.offered)} / {format.whole(row.sold)}
+            </dd>
+          </div>
+        </dl>
+      </div>
+      <TuberLarge pmf={projection.pmf} hold={hold} reserve={reserve} quantity={quantity} sold={row.sold} offered={row.offered} onQuantity={setQuantity} valueText={words} />
+      <TuberLegend />
+      <div class="form-actions">
+        {rights(session).owner && (
+          <button type="button" class="main-button" disabled={quantity === row.offered} onClick={() => setReleasing(true)}>
+            {t('knife.release', { n: quantity })}
+          </button>
+        )}
+        {[0.8, 0.9, 0.95].map((c) => (
+          <button key={c} type="button" onClick={() => setQuantity(quantityAt(projection.pmf, kept, c))}>
+            {t('knife.at', { odds: format.odds(c) })}
+          </button>
+        ))}
+      </div>
+      {releasing && (
+        <ReleaseDialog
+          rows={rows.map((r) => (r.variety === row.variety ? { ...r, quantity } : r))}
+          drafts={{ [row.variety]: quantity }}
+          basis={{ ...basis, by: 'hand' }}
+          onClose={() => setReleasing(false)}
+          onDone={() => {}}
+        />
+      )}
+    </section>
+  );
+}
+
+/** @param {{why: any}} props */
+function Why({ why }) {
+  if (!why) return null;
+  /** @type {[string, any[]][]} */
+  const parts = [
+    [t('why.rate'), why.rate ?? []],
+    [t('why.rot'), why.rot ?? []],
+    [t('why.shrink'), why.shrink ?? []],
+  ];
+  return (
+    <section class="sheet why">
+      <h2>{t('why.title')}</h2>
+      {parts.map(([name, list]) =>
+        list.length === 0 ? null : (
+          <div key={name}>
+            <h3>{name}</h3>
+            <ul>
+              {list.map((piece, i) => (
+                <li key={i}>{sentence(piece)}</li>
+              ))}
+            </ul>
+          </div>
+        ),
+      )}
+      {(why.next ?? []).length > 0 && (
+        <div>
+          <h3>{t('why.next')}</h3>
+          <ol>
+            {why.next.map((/** @type {any} */ n, /** @type {number} */ i) => (
+              <li key={i}>{sentence(n)}</li>
+            ))}
+          </ol>
+        </div>
+      )}
+    </section>
+  );
+}
+
+/** @param {any} piece */
+function sentence(piece) {
+  return String(typeof piece === 'string' ? piece : (piece.sentence ?? ''));
+}
+
+/** @param {{lots: any[]}} props */
+function Lots({ lots }) {
+  const { format } = useSeason();
+  if (lots.length === 0) return <p class="quiet">{t('variety.no_lots')}</p>;
+  return (
+    <div class="scroll-x" tabIndex={0} role="region" aria-label={t('variety.lots')}>
+      <table class="plain">
+        <thead>
+          <tr>
+            <th scope="col">{t('lot.lot')}</th>
+            <th scope="col">{t('lot.place')}</th>
+            <th scope="col" class="right">
+              {t('col.clumps')}
+            </th>
+            <th scope="col" class="right">
+              {t('col.divisions')}
+            </th>
+            <th scope="col" class="right">
+              {t('col.expected')}
+            </th>
+            <th scope="col" class="right">
+              {t('lot.range')}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {lots.map((l) => (
+            <tr key={`${l.lot} ${l.place}`}>
+              <td>
+                <Code code={l.lot} />
+              </td>
+              <td>{l.place || '–'}</td>
+              <td class="right">{format.whole(l.clumps)}</td>
+              <td class="right">{format.whole(l.divisions)}</td>
+              <td class="right">{format.decimal(l.expected, 0)}</td>
+              <td class="right">{l.p10 === undefined || l.p10 === null ? '–' : `${format.whole(l.p10)} – ${format.whole(l.p90)}`}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}

@@ -1,0 +1,133 @@
+// SPDX-License-Identifier: MIT
+// The one way to the server: JSON in and out, ETags, the session's token, and errors as sentences.
+
+import { t } from './text.js';
+
+/** @typedef {{detail: string, file?: string, row?: number, column?: string | number}} Fault */
+
+/** An answer that says no. `status` 0 means that no answer came at all. */
+export class Problem extends Error {
+  /**
+   * @param {number} status
+   * @param {string} detail a sentence that says what to do
+   * @param {{errors?: Fault[], body?: Record<string, unknown>}} [more]
+   */
+  constructor(status, detail, more = {}) {
+    super(detail);
+    this.name = 'Problem';
+    this.status = status;
+    this.errors = more.errors ?? [];
+    this.body = more.body ?? {};
+  }
+}
+
+/** What was fetched before, by address: asked again with its ETag, an unchanged answer costs no body. */
+const kept = new Map();
+const KEPT_MOST = 200;
+
+let csrf = '';
+/** @type {(up: boolean) => void} */
+let onContact = () => {};
+
+/** @param {string} token */
+export function setCsrf(token) {
+  csrf = token;
+}
+
+/** Told after every request whether the server answered. @param {(up: boolean) => void} listener */
+export function watchContact(listener) {
+  onContact = listener;
+}
+
+/** Nothing of one person's may show for the next. */
+export function forgetAll() {
+  kept.clear();
+}
+
+/**
+ * @param {string} path
+ * @param {{signal?: AbortSignal}} [options]
+ * @returns {Promise<any>}
+ */
+export async function get(path, options = {}) {
+  const before = kept.get(path);
+  /** @type {Record<string, string>} */
+  const headers = { Accept: 'application/json' };
+  if (before) headers['If-None-Match'] = before.etag;
+  const response = await reach(path, { headers, signal: options.signal, cache: 'no-store' });
+  if (response.status === 304 && before) return before.data;
+  const data = await read(response);
+  const etag = response.headers.get('ETag');
+  if (etag) {
+    if (kept.size >= KEPT_MOST) kept.delete(kept.keys().next().value);
+    kept.set(path, { etag, data });
+  }
+  return data;
+}
+
+/**
+ * @param {string} method
+ * @param {string} path
+ * @param {unknown} [body]
+ * @param {{key?: string, signal?: AbortSignal}} [options] key: the same key is carried out once, however often it is sent
+ * @returns {Promise<any>}
+ */
+export async function send(method, path, body, options = {}) {
+  /** @type {Record<string, string>} */
+  const headers = { Accept: 'application/json' };
+  if (body !== undefined) headers['Content-Type'] = 'application/json';
+  if (csrf) headers['X-CSRF-Token'] = csrf;
+  if (options.key) headers['Idempotency-Key'] = options.key;
+  const text = body === undefined ? undefined : JSON.stringify(body);
+  return read(await reach(path, { method, headers, body: text, signal: options.signal }));
+}
+
+/** @param {string} path @param {RequestInit} init */
+async function reach(path, init) {
+  let response;
+  try {
+    response = await fetch(path, { credentials: 'same-origin', ...init });
+  } catch (error) {
+    if (error instanceof DOMException && error.name === 'AbortError') throw error;
+    onContact(false);
+    throw new Problem(0, t('error.unreachable'));
+  }
+  onContact(true);
+  return response;
+}
+
+/** @param {Response} response */
+async function read(response) {
+  const text = await response.text();
+  /** @type {any} */
+  let data = null;
+  try {
+    data = text ? JSON.parse(text) : null;
+  } catch {
+    if (response.ok) throw new Problem(response.status, t('error.garbled'));
+  }
+  if (response.ok) return data;
+  const detail = data && typeof data.detail === 'string' ? data.detail : t('error.status', { status: String(response.status) });
+  const errors = data && Array.isArray(data.errors) ? data.errors : [];
+  throw new Problem(response.status, detail, { errors, body: data ?? {} });
+}
+
+/** A key that no two requests share; works without a secure context. */
+export function newKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  return Array.from(bytes, (b) => b.toString(16).padStart(2, '0')).join('');
+}
+
+/**
+ * An address with its query; empty values are left out.
+ * @param {string} path
+ * @param {Record<string, string | number | boolean | null | undefined>} values
+ */
+export function withQuery(path, values) {
+  const query = new URLSearchParams();
+  for (const [name, value] of Object.entries(values)) {
+    if (value !== null && value !== undefined && value !== '' && value !== false) query.set(name, String(value));
+  }
+  const text = query.toString();
+  return text ? `${path}?${text}` : path;
+}

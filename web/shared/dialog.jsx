@@ -1,0 +1,184 @@
+// SPDX-License-Identifier: MIT
+// One dialog (the browser's own element keeps the focus inside), messages that come and go, and parts that many screens use.
+
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { makeStore, useStore } from './use.js';
+import { t } from './text.js';
+
+/** @typedef {import('preact').ComponentChildren} Children */
+/** @typedef {{id: number, text: string, action?: {label: string, run: () => void}, loud: boolean}} Message */
+
+const messages = makeStore(/** @type {Message[]} */ ([]));
+let counter = 0;
+
+/**
+ * Says something in passing. What went wrong stays until it is closed.
+ * @param {string} text
+ * @param {{action?: {label: string, run: () => void}, loud?: boolean}} [more]
+ */
+export function say(text, more = {}) {
+  const message = { id: ++counter, text, action: more.action, loud: more.loud ?? false };
+  messages.set([...messages.get().slice(-2), message]);
+  if (!message.loud) setTimeout(() => unsay(message.id), message.action ? 12000 : 6000);
+}
+
+/** @param {unknown} error */
+export function sayError(error) {
+  say(error instanceof Error ? error.message : String(error), { loud: true });
+}
+
+/** @param {number} id */
+function unsay(id) {
+  messages.set(messages.get().filter((m) => m.id !== id));
+}
+
+export function Messages() {
+  const list = useStore(messages);
+  return (
+    <div class="messages" role="status" aria-live="polite">
+      {list.map((m) => (
+        <div key={m.id} class={`message ${m.loud ? 'message-loud' : ''}`}>
+          <span>{m.text}</span>
+          {m.action && (
+            <button type="button" class="quiet-button" onClick={() => (m.action?.run(), unsay(m.id))}>
+              {m.action.label}
+            </button>
+          )}
+          <button type="button" class="quiet-button" aria-label={t('action.close')} onClick={() => unsay(m.id)}>
+            ×
+          </button>
+        </div>
+      ))}
+    </div>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {string} props.title
+ * @param {() => void} props.onClose
+ * @param {Children} props.children
+ * @param {boolean} [props.wide]
+ */
+export function Dialog({ title, onClose, children, wide }) {
+  const element = useRef(/** @type {HTMLDialogElement | null} */ (null));
+  useEffect(() => {
+    const before = document.activeElement;
+    element.current?.showModal();
+    return () => {
+      if (before instanceof HTMLElement) before.focus();
+    };
+  }, []);
+  return (
+    <dialog ref={element} class={`dialog ${wide ? 'dialog-wide' : ''}`} aria-label={title} onCancel={(e) => (e.preventDefault(), onClose())}>
+      <header>
+        <h2>{title}</h2>
+        <button type="button" class="quiet-button" aria-label={t('action.close')} onClick={onClose}>
+          ×
+        </button>
+      </header>
+      {children}
+    </dialog>
+  );
+}
+
+/**
+ * A form whose failed save loses nothing: the error stands beside the button, the fields keep what was typed.
+ * @param {object} props
+ * @param {() => Promise<void>} props.onSave
+ * @param {string} props.save
+ * @param {() => void} [props.onCancel]
+ * @param {boolean} [props.disabled]
+ * @param {Children} props.children
+ * @param {string} [props.class]
+ */
+export function Form({ onSave, save, onCancel, disabled, children, class: className }) {
+  const [busy, setBusy] = useState(false);
+  const [error, setError] = useState(/** @type {Error | null} */ (null));
+  /** @param {Event} event */
+  const submit = async (event) => {
+    event.preventDefault();
+    if (busy) return;
+    setBusy(true);
+    setError(null);
+    try {
+      await onSave();
+    } catch (e) {
+      setError(e instanceof Error ? e : new Error(String(e)));
+    } finally {
+      setBusy(false);
+    }
+  };
+  return (
+    <form class={className ?? 'form'} onSubmit={submit}>
+      {children}
+      <Wrong error={error} />
+      <div class="form-actions">
+        <button type="submit" class="main-button" disabled={busy || disabled}>
+          {busy ? t('action.working') : save}
+        </button>
+        {onCancel && (
+          <button type="button" onClick={onCancel}>
+            {t('action.cancel')}
+          </button>
+        )}
+      </div>
+    </form>
+  );
+}
+
+/** An error as a sentence, with the places it names. @param {{error: Error | null}} props */
+export function Wrong({ error }) {
+  if (!error) return null;
+  const faults = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
+  return (
+    <div class="wrong" role="alert">
+      <p>{error.message}</p>
+      {faults.length > 0 && (
+        <ul>
+          {faults.slice(0, 20).map((f, i) => (
+            <li key={i}>
+              {f.file !== undefined && <b>{[f.file, f.row].filter((p) => p !== undefined && p !== null).join(':')} </b>}
+              {f.column !== undefined && f.column !== null && `${f.column}: `}
+              {f.detail}
+            </li>
+          ))}
+        </ul>
+      )}
+    </div>
+  );
+}
+
+/**
+ * @param {object} props
+ * @param {string} props.label
+ * @param {string} [props.hint]
+ * @param {Children} props.children the field itself
+ */
+export function Field({ label, hint, children }) {
+  return (
+    <label class="field">
+      <span class="field-label">{label}</span>
+      {children}
+      {hint && <span class="field-hint">{hint}</span>}
+    </label>
+  );
+}
+
+/**
+ * What stands where a resource is not (yet) there: nothing for a moment, then a word; or what went wrong.
+ * @param {{of: {data: any, error: Error | null, loading: boolean, reload: () => void}, children: (data: any) => Children}} props
+ */
+export function Loaded({ of, children }) {
+  if (of.data !== undefined && of.data !== null) return <>{children(of.data)}</>;
+  if (of.error)
+    return (
+      <div class="sheet">
+        <Wrong error={of.error} />
+        <button type="button" onClick={of.reload}>
+          {t('action.again')}
+        </button>
+      </div>
+    );
+  return <p class="loading">{t('loading')}</p>;
+}

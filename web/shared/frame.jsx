@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: MIT
+// The frame of every page: three desks as tags on a twine, the pages of the desk, who sits here, light or dark.
+
+import { useEffect } from 'preact/hooks';
+import { contact, useKept, useStore } from './use.js';
+import { useSeason } from './season.jsx';
+import { hashOf } from './route.js';
+import { t } from './text.js';
+
+/** @typedef {import('./text.js').Key} Key */
+
+const DESKS = /** @type {const} */ ([
+  { step: 'winter', name: 'desk.winter', hint: 'desk.winter.hint' },
+  { step: 'orders', name: 'desk.orders', hint: 'desk.orders.hint' },
+  { step: 'cellar', name: 'desk.cellar', hint: 'desk.cellar.hint' },
+]);
+
+/**
+ * @param {object} props
+ * @param {string} props.desk
+ * @param {{step: string, name: Key}[]} props.pages
+ * @param {string} props.page
+ * @param {number} [props.waiting] entries not handed over yet
+ * @param {import('preact').ComponentChildren} props.children
+ */
+export function Frame({ desk, pages, page, waiting = 0, children }) {
+  const { session, nursery, signOut } = useSeason();
+  const up = useStore(contact);
+  return (
+    <div class={`page desk-${desk}`}>
+      <a class="skip" href="#main" onClick={(e) => (e.preventDefault(), document.getElementById('main')?.focus())}>
+        {t('frame.skip')}
+      </a>
+      <header class="frame">
+        <p class="mark">
+          Clumpwise <span class="quiet">{nursery.season || ''}</span>
+        </p>
+        <nav class="twine" aria-label={t('frame.desks')}>
+          {DESKS.map((d) => (
+            <a key={d.step} class="hang" href={hashOf([d.step])} title={t(d.hint)} aria-current={d.step === desk ? 'page' : undefined}>
+              <span>{t(d.name)}</span>
+            </a>
+          ))}
+        </nav>
+        <div class="frame-side">
+          {!up && (
+            <span class="offline" role="status">
+              {t('frame.offline')}
+            </span>
+          )}
+          {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
+          <Theme />
+          {session.accounts && session.signed_in && (
+            <button type="button" class="quiet-button" onClick={signOut}>
+              {t('frame.sign_out', { name: session.name })}
+            </button>
+          )}
+        </div>
+      </header>
+      {pages.length > 1 && (
+        <nav class="pages" aria-label={t('frame.pages')}>
+          {pages.map((p) => (
+            <a key={p.step} href={hashOf(p.step ? [desk, p.step] : [desk])} aria-current={p.step === page ? 'page' : undefined}>
+              {t(p.name)}
+            </a>
+          ))}
+        </nav>
+      )}
+      <main id="main" tabIndex={-1}>
+        {children}
+      </main>
+    </div>
+  );
+}
+
+function Theme() {
+  const [theme, setTheme] = useKept('theme', 'system');
+  useEffect(() => {
+    const dark = window.matchMedia('(prefers-color-scheme: dark)');
+    const apply = () => {
+      document.documentElement.dataset.theme = theme === 'system' ? (dark.matches ? 'dark' : 'light') : theme;
+    };
+    apply();
+    dark.addEventListener('change', apply);
+    return () => dark.removeEventListener('change', apply);
+  }, [theme]);
+  return (
+    <label class="theme">
+      <span class="hidden">{t('theme.label')}</span>
+      <select value={theme} onChange={(e) => setTheme(e.currentTarget.value)}>
+        <option value="system">{t('theme.system')}</option>
+        <option value="light">{t('theme.light')}</option>
+        <option value="dark">{t('theme.dark')}</option>
+      </select>
+    </label>
+  );
+}

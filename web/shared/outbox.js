@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: MIT
+// What people entered without a network, until the server has it. Each entry carries a key under which the server
+// carries it out once, however often it is sent. An entry leaves the box only on the server's answer; what the server
+// refuses stays and is shown until somebody has read it.
+
+import { Problem } from './api.js';
+
+/**
+ * @typedef {object} Entry
+ * @property {string} key idempotency key, and the entry's own
+ * @property {number} order entries go in the order they were made
+ * @property {string} path where it is posted
+ * @property {Record<string, unknown>} body
+ * @property {string} label what it is, for people
+ * @property {string} at instant it was made
+ * @property {'waiting' | 'refused' | 'clash'} state
+ * @property {string} detail why it was refused, or what clashed
+ */
+
+const NAME = 'clumpwise';
+const VERSION = 1;
+
+/** @param {IDBFactory} factory @returns {Promise<IDBDatabase>} */
+export function openBox(factory) {
+  return new Promise((resolve, reject) => {
+    const request = factory.open(NAME, VERSION);
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore('outbox', { keyPath: 'key' });
+      request.result.createObjectStore('kept');
+    };
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+/**
+ * Runs one piece of work in a transaction; done only when it is on disk.
+ * @template T
+ * @param {IDBDatabase} db
+ * @param {'outbox' | 'kept'} store
+ * @param {IDBTransactionMode} mode
+ * @param {(store: IDBObjectStore) => IDBRequest<T>} work
+ * @returns {Promise<T>}
+ */
+function within(db, store, mode, work) {
+  return new Promise((resolve, reject) => {
+    const transaction = db.transaction(store, mode, { durability: 'strict' });
+    const request = work(transaction.objectStore(store));
+    transaction.oncomplete = () => resolve(request.result);
+    transaction.onabort = () => reject(transaction.error);
+    transaction.onerror = () => reject(transaction.error);
+  });
+}
+
+export class Outbox {
+  /**
+   * @param {IDBDatabase} db
+   * @param {(entry: Entry) => Promise<any>} post sends one entry, throws a Problem when the answer is no
+   */
+  constructor(db, post) {
+    this.db = db;
+    this.post = post;
+    this.draining = false;
+    this.counter = 0;
+    /** @type {() => void} */
+    this.changed = () => {};
+  }
+
+  /**
+   * @param {{key: string, path: string, body: Record<string, unknown>, label: string}} what
+   * @returns {Promise<Entry>}
+   */
+  async add(what) {
+    /** @type {Entry} */
+    const entry = { ...what, order: Date.now() * 1000 + (this.counter++ % 1000), at: new Date().toISOString(), state: 'waiting', detail: '' };
+    await within(this.db, 'outbox', 'readwrite', (s) => s.put(entry));
+    this.changed();
+    return entry;
+  }
+
+  /** @returns {Promise<Entry[]>} */
+  async all() {
+    const entries = /** @type {Entry[]} */ (await within(this.db, 'outbox', 'readonly', (s) => s.getAll()));
+    return entries.sort((a, b) => a.order - b.order);
+  }
+
+  /** @param {string} key */
+  async drop(key) {
+    await within(this.db, 'outbox', 'readwrite', (s) => s.delete(key));
+    this.changed();
+  }
+
+  /** @param {Entry} entry @param {'refused' | 'clash'} state @param {string} detail */
+  async mark(entry, state, detail) {
+    await within(this.db, 'outbox', 'readwrite', (s) => s.put({ ...entry, state, detail }));
+    this.changed();
+  }
+
+  /**
+   * Hands over what waits, oldest first. Stops at the first entry that gets no answer.
+   * @returns {Promise<'empty' | 'unreachable' | 'sign in' | 'busy'>}
+   */
+  async drain() {
+    if (this.draining) return 'busy';
+    this.draining = true;
+    try {
+      for (const entry of await this.all()) {
+        if (entry.state !== 'waiting') continue;
+        const stop = await this.handOver(entry);
+        if (stop) return stop;
+      }
+      return 'empty';
+    } finally {
+      this.draining = false;
+    }
+  }
+
+  /** @param {Entry} entry @returns {Promise<'unreachable' | 'sign in' | null>} */
+  async handOver(entry) {
+    try {
+      const answer = await this.post(entry);
+      const clash = clashOf(answer);
+      if (clash !== null) await this.mark(entry, 'clash', clash);
+      else await this.drop(entry.key);
+      return null;
+    } catch (error) {
+      const status = error instanceof Problem ? error.status : 0;
+      if (status === 401) return 'sign in';
+      // No answer, or one that says "not now": the entry waits, nothing behind it overtakes it.
+      if (status === 0 || status === 408 || status === 425 || status === 429 || status >= 500) return 'unreachable';
+      await this.mark(entry, 'refused', error instanceof Error ? error.message : String(error));
+      return null;
+    }
+  }
+
+  /** Keeps a copy of something fetched, for when there is no network. @param {string} name @param {unknown} value */
+  async keep(name, value) {
+    await within(this.db, 'kept', 'readwrite', (s) => s.put(value, name));
+  }
+
+  /** @param {string} name @returns {Promise<any>} */
+  async recall(name) {
+    return within(this.db, 'kept', 'readonly', (s) => s.get(name));
+  }
+}
+
+/** What a confirmation clashed with, or null. @param {any} answer */
+function clashOf(answer) {
+  if (!Array.isArray(answer)) return null;
+  const clash = answer.find((a) => a && a.outcome === 'clash');
+  return clash ? String(clash.detail ?? '') : null;
+}

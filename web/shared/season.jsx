@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: MIT
+// What every screen knows: who sits here, the nursery's season, and how figures are written.
+
+import { createContext } from 'preact';
+import { useContext } from 'preact/hooks';
+import { makeFormat } from './format.js';
+
+/** @typedef {{signed_in: boolean, name: string, role: string, csrf?: string, accounts: boolean}} Session */
+/** @typedef {{season: number, ship: string, currency: string, timezone: string, today: string, settings: Record<string, any>}} Nursery */
+
+const first = {
+  session: /** @type {Session} */ ({ signed_in: false, name: '', role: '', accounts: false }),
+  nursery: /** @type {Nursery} */ ({ season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} }),
+  format: makeFormat('en-US'),
+  signOut: () => {},
+};
+
+export const Season = createContext(first);
+
+export function useSeason() {
+  return useContext(Season);
+}
+
+/** May this role do an owner's or the office's work? @param {Session} session */
+export function rights(session) {
+  const owner = session.role === 'owner';
+  return { owner, office: owner || session.role === 'office' };
+}

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+import { useState } from 'preact/hooks';
+import { send } from './api.js';
+import { Field, Form } from './dialog.jsx';
+import { t } from './text.js';
+
+/** @param {{onDone: () => void}} props */
+export function SignIn({ onDone }) {
+  const [name, setName] = useState('');
+  const [password, setPassword] = useState('');
+  return (
+    <main class="signin" id="main">
+      <div class="tag tag-huge">
+        <span class="tag-hole" aria-hidden="true" />
+        <h1 class="tag-code">Clumpwise</h1>
+      </div>
+      <div class="sheet">
+        <Form
+          save={t('signin.enter')}
+          onSave={async () => {
+            await send('POST', '/api/session', { name, password });
+            onDone();
+          }}
+        >
+          <Field label={t('signin.name')}>
+            <input autoComplete="username" required value={name} onInput={(e) => setName(e.currentTarget.value)} />
+          </Field>
+          <Field label={t('signin.password')}>
+            <input type="password" autoComplete="current-password" required value={password} onInput={(e) => setPassword(e.currentTarget.value)} />
+          </Field>
+        </Form>
+      </div>
+    </main>
+  );
+}
