@@ -13,7 +13,14 @@
  * then what is asked, then the answer (a cw_table or a JSON document), then the error. */
 typedef struct cw_nursery cw_nursery;
 
-typedef enum cw_role { CW_ROLE_NONE, CW_ROLE_OWNER, CW_ROLE_OFFICE, CW_ROLE_PACKER, CW_ROLE_CELLAR, CW_ROLE_SHOP } cw_role;
+typedef enum cw_role {
+    CW_ROLE_NONE,
+    CW_ROLE_OWNER,
+    CW_ROLE_OFFICE,
+    CW_ROLE_PACKER,
+    CW_ROLE_CELLAR,
+    CW_ROLE_SHOP
+} cw_role;
 
 /* Told how far a long work is; returns false to give it up (nothing is changed then). */
 typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint64_t all);
@@ -21,19 +28,20 @@ typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint
 typedef struct cw_asker {
     const char *actor; /* name for ledger, events and audit; borrowed */
     cw_role role;
-    cw_day today;      /* what "now" means for dates */
-    cw_instant now;    /* for instants on record */
+    cw_day today;         /* what "now" means for dates */
+    cw_instant now;       /* for instants on record */
     cw_progress progress; /* may be NULL */
     void *progress_context;
 } cw_asker;
 
 typedef enum cw_access {
-    CW_LOOK,  /* reads, beside a writer if need be */
-    CW_WORK,  /* reads and writes: the only writer */
+    CW_LOOK, /* reads, beside a writer if need be */
+    CW_WORK, /* reads and writes: the only writer */
 } cw_access;
 
 /* `holder` names this process in the lock that others are shown; needed for CW_WORK. */
-cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, cw_nursery **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, cw_nursery **out,
+                        cw_error *err) CW_MUST_CHECK;
 void cw_nursery_close(cw_nursery *n);
 
 /* Makes a new nursery file and leaves it open for work. season = year of digging; ship = planned first shipping day. */
@@ -56,10 +64,16 @@ cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err) CW_M
 
 /* Settings, each with a default and a meaning (the list is in season.c): an unknown name or a value out of bounds is
  * refused. They are the owner's to change. */
-cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size, cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size,
+                           cw_error *err) CW_MUST_CHECK;
 cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err) CW_MUST_CHECK;
-cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK; /* setting, value, default, meaning */
+cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value,
+                       cw_error *err) CW_MUST_CHECK;
+cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const *names,
+                           const char *const *values, size_t count,
+                           cw_error *err) CW_MUST_CHECK; /* all or none */
+cw_code cw_nursery_settings(cw_nursery *n, cw_table *out,
+                            cw_error *err) CW_MUST_CHECK; /* setting, value, default, meaning */
 
 /* A batch: many desk calls become durable by one commit. Between begin and commit each desk call that writes stands or
  * falls by itself (a savepoint); nothing may be acknowledged before commit returned CW_OK. */

@@ -127,28 +127,42 @@ static cw_code check_value(const setting *s, const char *value, cw_error *err)
     return CW_OK;
 }
 
-cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
+/* Within the caller's transaction. */
+static cw_code set_one(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
 {
     const setting *s = find(name);
     char before[CW_MAX_NAME + 1];
     if (s == NULL)
         return unknown(name, err);
-    if (who->role != CW_ROLE_OWNER)
-        return cw_error_set(err, CW_FORBIDDEN, "only the owner may change the setting %s", name);
     cw_code code = check_value(s, value, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_nursery_setting(n, name, before, sizeof before, err);
+    if (code != CW_OK || strcmp(before, value) == 0)
+        return code;
+    code = cw_season_set(n->db, name, value, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "set", name, before, value, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, true, true, err);
+    return code;
+}
+
+cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const *names,
+                           const char *const *values, size_t count, cw_error *err)
+{
+    if (who->role != CW_ROLE_OWNER)
+        return cw_error_set(err, CW_FORBIDDEN, "only the owner may change settings");
+    cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_nursery_setting(n, name, before, sizeof before, err);
-    if (code == CW_OK && strcmp(before, value) != 0) {
-        code = cw_season_set(n->db, name, value, err);
-        if (code == CW_OK)
-            code = cw_audit_add(n->db, who->now, who->actor, "set", name, before, value, err);
-        if (code == CW_OK)
-            code = cw_season_touch(n->db, true, true, err);
-    }
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = set_one(n, who, names[i], values[i], err);
     return cw_work_end(n, code, err);
+}
+
+cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
+{
+    return cw_nursery_set_all(n, who, &name, &value, 1, err);
 }
 
 cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err)

@@ -40,7 +40,7 @@ void cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
     int over = ++t->slots[i].tries - t->free_tries;
     if (over < 0)
         return;
-    int64_t wait = over < 20 ? (int64_t)1 << over : t->most;
+    int64_t wait = over < 20 ? (int64_t)4 << over : t->most;
     t->slots[i].until = ticks + 1000 * (wait < t->most ? wait : t->most);
 }
 

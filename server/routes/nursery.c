@@ -17,21 +17,63 @@ cw_code cw_route_revision_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, revision_json(&r), err) : code;
 }
 
+/* {name: value} of all settings. */
+static cw_code settings_json(cw_nursery *n, json_t **out, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_nursery_settings(n, &t, err);
+    *out = code == CW_OK ? json_object() : NULL;
+    for (size_t r = 0; *out && r < cw_table_rows(&t); r++)
+        json_object_set_new(*out, cw_table_text(&t, r, 0), json_string(cw_table_text(&t, r, 1)));
+    cw_table_free(&t);
+    return code;
+}
+
+#define MOST_SETTINGS 64
+
+cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const char *names[MOST_SETTINGS], *values[MOST_SETTINGS], *name;
+    const json_t *body = NULL;
+    json_t *v;
+    size_t count = 0;
+    cw_code code = cw_body_json(q, &body, err);
+    if (code == CW_OK && (!json_is_object(body) || json_object_size(body) > MOST_SETTINGS))
+        code = cw_error_set(err, CW_REFUSED, "an object {setting: \"value\"} is needed");
+    json_object_foreach((json_t *)(uintptr_t)body, name, v)
+    {
+        if (code == CW_OK && !json_is_string(v))
+            code = cw_error_at(err, CW_REFUSED, NULL, 0, name, "should be a text");
+        if (code != CW_OK)
+            break;
+        names[count] = name;
+        values[count++] = json_string_value(v);
+    }
+    if (code == CW_OK)
+        code = cw_nursery_set_all(n, cw_request_asker(q), names, values, count, err);
+    if (code == CW_OK)
+        code = settings_json(n, &v, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, v, err) : code;
+}
+
 cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const cw_season *s = cw_nursery_season(n);
     cw_revision r = { 0 };
+    json_t *settings = NULL;
     char ship[11], today[11];
     cw_code code = cw_query_read(q, NULL, NULL, err);
     if (code == CW_OK)
         code = cw_nursery_revision(n, &r, err);
+    if (code == CW_OK)
+        code = settings_json(n, &settings, err);
     if (code != CW_OK)
         return code;
     cw_day_format(s->ship, ship);
     cw_day_format(cw_request_asker(q)->today, today);
     return cw_reply_json_take(q, 200,
-                              json_pack("{s:i,s:s,s:s,s:s,s:s,s:o}", "season", s->season, "ship", ship,
+                              json_pack("{s:i,s:s,s:s,s:s,s:s,s:o,s:o}", "season", s->season, "ship", ship,
                                         "currency", s->currency, "timezone", s->timezone, "today", today,
-                                        "revision", revision_json(&r)),
+                                        "revision", revision_json(&r), "settings", settings),
                               err);
 }

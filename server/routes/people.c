@@ -1,0 +1,122 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/accounts.h"
+#include "http/people.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+/* Who may in: people with passwords, programs with keys. All of it is the owner's, but for one's own password. */
+#define PEOPLE_ROLES "owner|office|packer|cellar"
+
+cw_code cw_route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_accounts_list(n, cw_request_asker(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct person {
+    const char *name, *role, *password;
+};
+static const cw_member person_shape[] = {
+    { "name", CW_M_TEXT, offsetof(struct person, name), true, 0, CW_MAX_NAME, NULL },
+    { "role", CW_M_WORD, offsetof(struct person, role), true, 0, 0, PEOPLE_ROLES },
+    { "password", CW_M_TEXT, offsetof(struct person, password), true, 0, 512, NULL },
+    { 0 },
+};
+
+cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_role role = CW_ROLE_NONE;
+    cw_code code = cw_body_read(q, person_shape, &p, err);
+    if (code == CW_OK && cw_role_parse(p.role, &role))
+        code = cw_accounts_add(n, cw_request_asker(q), p.name, role, p.password, err);
+    if (code != CW_OK)
+        return code;
+    cw_request_accounts_changed(q);
+    return cw_reply_json_take(q, 201, json_pack("{s:s,s:s}", "name", p.name, "role", p.role), err);
+}
+
+struct change {
+    bool disabled;
+};
+static const cw_member change_shape[] = {
+    { "disabled", CW_M_BOOL, offsetof(struct change, disabled), true, 0, 0, NULL },
+    { 0 },
+};
+
+cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct change c = { false };
+    cw_code code = cw_body_read(q, change_shape, &c, err);
+    if (code == CW_OK)
+        code = cw_accounts_disable(n, cw_request_asker(q), cw_path_text(q, "name"), c.disabled, err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+static const cw_member password_shape[] = {
+    { "password", CW_M_TEXT, offsetof(struct person, password), true, 0, 512, NULL },
+    { 0 },
+};
+
+cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_code code = cw_body_read(q, password_shape, &p, err);
+    if (code == CW_OK)
+        code = cw_accounts_password(n, cw_request_asker(q), cw_path_text(q, "name"), p.password, err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_accounts_keys(n, cw_request_asker(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct key {
+    const char *name, *role;
+    cw_day expires_on;
+};
+static const cw_member key_shape[] = {
+    { "name", CW_M_TEXT, offsetof(struct key, name), true, 0, CW_MAX_NAME, NULL },
+    { "role", CW_M_WORD, offsetof(struct key, role), true, 0, 0, PEOPLE_ROLES "|shop" },
+    { "expires_on", CW_M_DAY, offsetof(struct key, expires_on), false, 0, 0, NULL },
+    { 0 },
+};
+
+cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct key k = { .expires_on = CW_NO_DAY };
+    char text[CW_TOKEN_TEXT] = "";
+    cw_role role = CW_ROLE_NONE;
+    cw_code code = cw_body_read(q, key_shape, &k, err);
+    if (code == CW_OK && cw_role_parse(k.role, &role))
+        code = cw_accounts_key_add(n, cw_request_asker(q), k.name, role, k.expires_on, text, err);
+    cw_request_accounts_changed(q);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 201, json_pack("{s:s,s:s,s:s}", "name", k.name, "role", k.role, "key", text),
+                              err);
+}
+
+cw_code cw_route_key_delete(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_code code = cw_accounts_key_disable(n, cw_request_asker(q), cw_path_text(q, "name"), err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}

@@ -1,0 +1,267 @@
+/* SPDX-License-Identifier: MIT */
+/* Who may in. The requirements in the rows are those of OWASP ASVS 4.0.3. */
+#include "serving.h"
+
+#include "http/route.h"
+
+/* A path with every {name} filled in. */
+static void fill_path(const char *pattern, char out[256])
+{
+    size_t n = 0;
+    while (*pattern && n < 250) {
+        if (*pattern == '{') {
+            out[n++] = '1';
+            pattern += strcspn(pattern, "}");
+        } else {
+            out[n++] = *pattern;
+        }
+        pattern++;
+    }
+    out[n] = '\0';
+}
+
+static void check_leave(serving *s, const cw_route *r, cw_role role, const char *headers)
+{
+    static const char *const methods[] = { "GET", "POST", "PUT", "PATCH", "DELETE" };
+    char path[256];
+    fill_path(r->path, path);
+    wire_reply reply = wire_ask(s->port, methods[r->method], path, headers, r->body_cap ? "{}" : NULL);
+    bool may = r->may == CW_MAY_ANYBODY || (role != CW_ROLE_NONE && (r->may & CW_MAY(role)));
+    bool refused = role == CW_ROLE_NONE
+                       ? reply.status == 401
+                       : reply.status == 403 && strstr(reply.body, "this role may not do that");
+    /* Signing in with nothing is refused by the body's shape, not for who asks. */
+    if (reply.status == 0 || refused == may)
+        fail_msg("%s %s as %s: %d %s", methods[r->method], path, cw_role_word(role), reply.status,
+                 reply.body ? reply.body : "");
+    wire_free(&reply);
+}
+
+/* 4.1.1, 4.1.3: the whole table of routes, with every role and with none. */
+static void test_every_route_with_every_role(void **state)
+{
+    static const cw_role roles[] = { CW_ROLE_OWNER, CW_ROLE_OFFICE, CW_ROLE_PACKER, CW_ROLE_CELLAR,
+                                     CW_ROLE_SHOP };
+    char headers[5][128], key[CW_TOKEN_TEXT];
+    cw_error err = CW_ERROR_NONE;
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    for (int i = 0; i < 5; i++) {
+        cw_check_ok(
+            cw_accounts_key_add(s.t.n, &s.t.who, cw_role_word(roles[i]), roles[i], CW_NO_DAY, key, &err),
+            &err);
+        snprintf(headers[i], sizeof headers[i], "Authorization: Bearer %s\r\n", key);
+    }
+    serving_start(&s);
+    size_t count = 0;
+    for (const cw_route *r = cw_routes; r->path; r++, count++) {
+        check_leave(&s, r, CW_ROLE_NONE, NULL);
+        for (int i = 0; i < 5; i++)
+            check_leave(&s, r, roles[i], headers[i]);
+    }
+    print_message("%zu routes\n", count);
+    assert_true(count >= 10);
+    serving_free(&s);
+}
+
+/* 3.2, 3.3, 3.4: a session is a random token in a strict cookie; it ends by signing out. */
+static void test_session(void **state)
+{
+    char mine[512], cookie[512], set[512];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", NULL, NULL), 401);
+    serving_sign_in(&s, "owner", mine);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", mine, NULL), 200);
+    snprintf(cookie, sizeof cookie, "%.*s\r\n", (int)strcspn(mine, "\r"), mine);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", cookie, NULL), 200);
+    wire_reply r = wire_ask(s.port, "POST", "/api/session", NULL,
+                            "{\"name\":\"owner\",\"password\":\"" OWNER_PASSWORD "\"}");
+    assert_int_equal(r.status, 200);
+    assert_non_null(wire_header(&r, "Set-Cookie", set));
+    assert_non_null(strstr(set, "HttpOnly"));
+    assert_non_null(strstr(set, "SameSite=Strict"));
+    wire_free(&r);
+    assert_int_equal(serving_status(&s, "DELETE", "/api/session", mine, NULL), 204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", mine, NULL), 401);
+    serving_free(&s);
+}
+
+/* 4.2.2, 13.2.3: a write needs the session's CSRF token and comes from the own page. */
+static void test_cross_site(void **state)
+{
+    char mine[512], cookie[600];
+    const char *body = "{\"confidence\":\"0.8\"}";
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    serving_sign_in(&s, "owner", mine);
+    snprintf(cookie, sizeof cookie, "%.*s\r\n", (int)strcspn(mine, "\r"), mine);
+    static const struct {
+        const char *name, *more;
+        bool token;
+        int status;
+    } rows[] = {
+        { "token", "", true, 200 },
+        { "no token", "", false, 403 },
+        { "another token", "X-CSRF-Token: AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA\r\n", false, 403 },
+        { "own origin", "Origin: http://localhost\r\n", true, 200 },
+        { "foreign origin", "Origin: http://evil.example\r\n", true, 403 },
+        { "no origin (sandboxed)", "Origin: null\r\n", true, 403 },
+        { "other scheme", "Origin: https://localhost\r\n", true, 403 },
+        { "fetched by the own page", "Sec-Fetch-Site: same-origin\r\n", true, 200 },
+        { "fetched by another site", "Sec-Fetch-Site: cross-site\r\n", true, 403 },
+        { "fetched by a sister site", "Sec-Fetch-Site: same-site\r\n", true, 403 },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char headers[1200];
+        snprintf(headers, sizeof headers, "%s%s", rows[i].token ? mine : cookie, rows[i].more);
+        int status = serving_status(&s, "PATCH", "/api/settings", headers, body);
+        if (status != rows[i].status)
+            fail_msg("%s: %d, want %d", rows[i].name, status, rows[i].status);
+    }
+    serving_free(&s);
+}
+
+/* Without accounts there is no token to ask for; the origin and the body's type still guard. */
+static void test_cross_site_without_accounts(void **state)
+{
+    static const char plain[] = "PATCH /api/settings HTTP/1.1\r\nHost: localhost\r\nContent-Type: "
+                                "text/plain\r\nContent-Length: 2\r\n\r\n{}";
+    serving s;
+    (void)state;
+    serving_make(&s, false);
+    serving_start(&s);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/settings", NULL, "{}"), 200);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/settings", "Origin: http://evil.example\r\n", "{}"),
+                     403);
+    int fd = wire_open(s.port);
+    wire_send(fd, plain, sizeof plain - 1);
+    wire_reply r = wire_read(fd);
+    assert_int_equal(r.status, 415);
+    wire_free(&r);
+    close(fd);
+    serving_free(&s);
+}
+
+/* 2.2.1: wrong tries are slowed down, for the account and without telling whether it exists. */
+static void test_throttle(void **state)
+{
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    static const char *const bodies[] = { "{\"name\":\"office\",\"password\":\"wrong wrong wrong\"}",
+                                          "{\"name\":\"nobody\",\"password\":\"wrong wrong wrong\"}" };
+    for (size_t k = 0; k < 2; k++) {
+        int status = 401, tries = 0;
+        while (status == 401 && tries++ < 10)
+            status = serving_status(&s, "POST", "/api/session", NULL, bodies[k]);
+        assert_int_equal(status, 429);
+        assert_int_equal(tries, 6);
+    }
+    /* The right password has to wait too; another account does not. */
+    assert_int_equal(serving_status(&s, "POST", "/api/session", NULL,
+                                    "{\"name\":\"office\",\"password\":\"" OWNER_PASSWORD "\"}"),
+                     429);
+    assert_int_equal(serving_status(&s, "POST", "/api/session", NULL,
+                                    "{\"name\":\"cellar\",\"password\":\"" OWNER_PASSWORD "\"}"),
+                     200);
+    serving_free(&s);
+}
+
+/* 3.3.3, 2.1.6: who is disabled, or got a new password, is out at once. */
+static void test_ended_at_once(void **state)
+{
+    char owner[512], office[512], packer[512];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    serving_sign_in(&s, "owner", owner);
+    serving_sign_in(&s, "office", office);
+    serving_sign_in(&s, "packer", packer);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/people/office", owner, "{\"disabled\":true}"), 204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", office, NULL), 401);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", packer,
+                                    "{\"password\":\"another long one\"}"),
+                     204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 401);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/people/owner", owner, "{\"disabled\":true}"), 409);
+    serving_free(&s);
+}
+
+/* Keys: role, last day, disabling; the text is shown once and never kept. */
+static void test_keys(void **state)
+{
+    char owner[512], key[CW_TOKEN_TEXT], headers[128];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    serving_sign_in(&s, "owner", owner);
+    wire_reply r = wire_ask(s.port, "POST", "/api/keys", owner, "{\"name\":\"web shop\",\"role\":\"shop\"}");
+    assert_int_equal(r.status, 201);
+    json_t *o = json_loads(r.body, 0, NULL);
+    snprintf(key, sizeof key, "%s", json_string_value(json_object_get(o, "key")));
+    json_decref(o);
+    wire_free(&r);
+    snprintf(headers, sizeof headers, "Authorization: Bearer %s\r\n", key);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", headers, NULL), 200);
+    assert_int_equal(serving_status(&s, "GET", "/api/people", headers, NULL), 403);
+    r = wire_ask(s.port, "GET", "/api/keys", owner, NULL);
+    assert_null(strstr(r.body, key));
+    wire_free(&r);
+    assert_int_equal(serving_status(&s, "DELETE", "/api/keys/web%20shop", owner, NULL), 204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", headers, NULL), 401);
+    assert_int_equal(serving_status(&s, "POST", "/api/keys", owner,
+                                    "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2032-01-31\"}"),
+                     422);
+    serving_free(&s);
+}
+
+static void test_where_it_listens(void **state)
+{
+    serving s;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    serving_make(&s, false);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    s.how.listen = "0.0.0.0:0";
+    s.how.insecure_lan = true;
+    assert_int_equal(cw_server_start(&s.how, &s.server, &err), CW_REFUSED); /* no account */
+    assert_null(s.server);
+    serving_free(&s);
+
+    serving_make(&s, true);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    s.how.listen = "0.0.0.0:0";
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_server_start(&s.how, &s.server, &err), CW_REFUSED); /* no TLS */
+    assert_non_null(strstr(err.text, "--insecure-lan"));
+    err = (cw_error)CW_ERROR_NONE;
+    s.how.cert = "nothing.pem";
+    assert_int_equal(cw_server_start(&s.how, &s.server, &err), CW_USAGE); /* a certificate without its key */
+    serving_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_every_route_with_every_role),
+        cmocka_unit_test(test_session),
+        cmocka_unit_test(test_cross_site),
+        cmocka_unit_test(test_cross_site_without_accounts),
+        cmocka_unit_test(test_throttle),
+        cmocka_unit_test(test_ended_at_once),
+        cmocka_unit_test(test_keys),
+        cmocka_unit_test(test_where_it_listens),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
