@@ -1,12 +1,85 @@
 /* SPDX-License-Identifier: MIT */
-/* A stopgap so that the desks can be built on: to be replaced whole by the model that quantity.h describes. */
 #include "model/quantity.h"
+
 #include <math.h>
-double cw_quantity_confidence(cw_cents m, cw_cents c){return (double)c/(double)(m+c);}
-int64_t cw_quantity_at(const cw_distribution *s,double conf){int64_t lo=0,hi=cw_distribution_last(s);while(lo<hi){int64_t mid=(lo+hi+1)/2;if(cw_distribution_at_least(s,mid)>=conf-1e-9)lo=mid;else hi=mid-1;}return lo;}
-double cw_demand_spread(const cw_sales *s,const size_t *f,size_t v){(void)s;(void)f;(void)v;return 1;}
-void cw_demand_fit(const cw_sales *s,size_t n,double sp,cw_demand *o){(void)s;(void)n;(void)sp;o->known=false;}
-void cw_demand_law(const cw_demand *d,cw_distribution *o){(void)d;(void)o;}
-const char *cw_quantity_bind_name(cw_quantity_bind b){return b==0?"stock":"sold";}
-void cw_quantity_plan(const cw_quantity_ask *a,cw_quantity *o){o->by_stock=cw_quantity_at(a->saleable,a->confidence);o->by_demand=-1;o->view.quantity=o->by_stock>a->sold?o->by_stock:a->sold;o->binds=o->by_stock>=a->sold?CW_BIND_STOCK:CW_BIND_SOLD;o->view.p_short=1-cw_distribution_at_least(a->saleable,o->view.quantity);o->view.expected_short=cw_distribution_short_of(a->saleable,o->view.quantity);o->view.expected_unsold=cw_distribution_left_over(a->saleable,o->view.quantity);o->view.margin_at_stake=0;o->view.expected_margin=0;}
-cw_code cw_tradeoff_curve(const cw_tradeoff_input *in,const double *c,size_t n,cw_tradeoff *o,cw_error *e){(void)in;(void)e;for(size_t i=0;i<n;i++){o[i]=(cw_tradeoff){0};o[i].confidence=c[i];}return CW_OK;}
+
+#include "base/banned.h"
+
+#define TIE 1e-9 /* chances are sums of rounded numbers: so close to the confidence counts as equal */
+
+double cw_quantity_confidence(cw_cents margin, cw_cents short_cost)
+{
+    double both = (double)margin + (double)short_cost;
+    return both > 0 ? (double)short_cost / both : 1;
+}
+
+int64_t cw_quantity_at(const cw_distribution *saleable, double confidence)
+{
+    int64_t low = 0, high = cw_distribution_last(saleable) + 1; /* P(S >= low) is enough, P(S >= high) = 0 */
+    if (confidence <= TIE)
+        return high - 1;
+    while (high - low > 1) {
+        int64_t middle = low + (high - low) / 2;
+        if (cw_distribution_at_least(saleable, middle) >= confidence - TIE)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+const char *cw_quantity_bind_name(cw_quantity_bind b)
+{
+    switch (b) {
+    case CW_BIND_STOCK:
+        return "stock";
+    case CW_BIND_DEMAND:
+        return "demand";
+    case CW_BIND_SOLD:
+        return "sold";
+    case CW_BIND_NONE:
+        break;
+    }
+    return "none";
+}
+
+void cw_quantity_view_at(const cw_quantity_ask *ask, int64_t quantity, cw_quantity_view *out)
+{
+    const cw_distribution *s = ask->saleable;
+    int64_t sure = ask->demand ? ask->sold : (quantity > ask->sold ? quantity : ask->sold);
+    int64_t top = quantity > sure ? quantity : sure;
+    /* X = max(sold, min(quantity, D)); E max(0, X - S) = sum over k >= 1 of P(X >= k) P(S < k) */
+    double sold = (double)sure, shorts = cw_distribution_short_of(s, sure),
+           p = cw_distribution_cdf(s, sure - 1);
+    for (int64_t k = sure + 1; k <= top; k++) {
+        double wanted = cw_distribution_at_least(ask->demand, k);
+        if (wanted <= 0)
+            break;
+        sold += wanted;
+        shorts += wanted * cw_distribution_cdf(s, k - 1);
+        p += wanted * cw_distribution_pmf(s, k - 1);
+    }
+    double margin = (double)ask->margin, cost = (double)ask->short_cost;
+    *out = (cw_quantity_view){ .quantity = quantity,
+                               .expected_sold = sold,
+                               .p_short = fmin(1, fmax(0, p)),
+                               .expected_short = shorts,
+                               .expected_unsold = fmax(0, cw_distribution_left_over(s, 0) - sold + shorts),
+                               .expected_margin = margin * (sold - shorts) - cost * shorts,
+                               .margin_at_stake = (margin + cost) * shorts };
+}
+
+void cw_quantity_plan(const cw_quantity_ask *ask, cw_quantity *out)
+{
+    out->by_stock = cw_quantity_at(ask->saleable, ask->confidence);
+    out->by_demand =
+        ask->demand && ask->demand_confidence > 0 ? cw_quantity_at(ask->demand, ask->demand_confidence) : -1;
+    bool demand_binds = out->by_demand >= 0 && out->by_demand < out->by_stock;
+    int64_t quantity = demand_binds ? out->by_demand : out->by_stock;
+    out->binds = demand_binds ? CW_BIND_DEMAND : quantity > 0 ? CW_BIND_STOCK : CW_BIND_NONE;
+    if (ask->sold > quantity) {
+        quantity = ask->sold;
+        out->binds = CW_BIND_SOLD;
+    }
+    cw_quantity_view_at(ask, quantity, &out->view);
+}

@@ -34,8 +34,9 @@ typedef struct cw_sales {
 /* Demand of the coming season: negative binomial of this mean with variance = dispersion * mean (Poisson when
  * dispersion is 1).
  *
- * The mean is the maximum-likelihood one, each sold-out season counting P(D >= sold), each other one P(D =
- * sold). `spread` (>= 1) is Var / Mean of demand from season to season, of the nursery as a whole
+ * The mean solves: mean = average over seasons of what each says, which is `sold`, or for a sold-out season
+ * E[D | D >= sold] at that mean (the maximum-likelihood mean when demand is Poisson).
+ * `spread` (>= 1) is Var / Mean of demand from season to season, of the nursery as a whole
  * (cw_demand_spread). What is not known of the mean itself widens the forecast:
  * dispersion = spread * (1 + 1 / n), n = seasons that did not sell out, plus 1/2 for each that did.
  * If every season sold out there is no upper bound in the data: `known` is false, mean is the highest sale,
