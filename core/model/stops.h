@@ -18,7 +18,7 @@
  *             drop all that it makes superfluous, keep the change if the objective falls; the best stands
  *   peel      only when a stop has a price: all places, then the dearest left out one by one; exchanged likewise
  *   search    only when stops come first (stop_cost 0): for each tangle left (places that share needs),
- *             branch and bound for fewer stops within a budget of nodes; then exchange again, for risk */
+ *             branch and bound for fewer stops within a budget of effort; then exchange again, for risk */
 cw_code cw_stops_choose(const cw_wave *w, const int64_t *need, bool *visit, cw_error *err) CW_MUST_CHECK;
 
 /* Stock indices variety by variety, most at risk first (then nearer the door, then as given): those of

@@ -6,8 +6,9 @@
 
 #include "base/banned.h"
 
-/* Nodes for one tangle, and for all of them: a bound on time that does not depend on the machine's speed. */
-enum { NODES_EACH = 20000, NODES_ALL = 200000 };
+/* Effort for one tangle, and for all of them, in needs looked at: a bound on time that does not depend on the machine's
+ * speed. A node looks at every need of its tangle, so large tangles, where a search gets nowhere, cost no more. */
+enum { EFFORT_EACH = 1000000, EFFORT_ALL = 2000000 };
 
 typedef enum standing { OPEN, TAKEN, BARRED } standing;
 
@@ -24,7 +25,7 @@ typedef struct search {
     size_t taken, best_count;
     bool *best; /* [place] best choice within the tangle */
     bool found;
-    long nodes; /* left to spend */
+    long effort; /* left to spend */
 } search;
 
 static void take(search *s, size_t place, bool in)
@@ -90,8 +91,9 @@ static size_t bound(search *s, size_t *branch)
 static void descend(search *s)
 {
     size_t v = 0;
-    if (s->nodes-- <= 0)
+    if (s->effort <= 0)
         return;
+    s->effort -= (long)s->variety_count;
     size_t more = bound(s, &v);
     if (more == SIZE_MAX || s->taken + more >= s->best_count)
         return;
@@ -161,13 +163,13 @@ static bool solve(search *s, bool *chosen, long *budget)
     size_t present = 0;
     for (size_t i = 0; i < s->place_count; i++)
         present += chosen[s->places[i]];
-    long spend = *budget < NODES_EACH ? *budget : NODES_EACH;
+    long spend = *budget < EFFORT_EACH ? *budget : EFFORT_EACH;
     s->taken = 0;
     s->best_count = present;
     s->found = false;
-    s->nodes = spend;
+    s->effort = spend;
     descend(s);
-    *budget -= s->nodes > 0 ? spend - s->nodes : spend;
+    *budget -= spend - s->effort;
     for (size_t i = 0; s->found && i < s->place_count; i++)
         chosen[s->places[i]] = s->best[s->places[i]];
     return s->found;
@@ -178,7 +180,7 @@ cw_code cw_stops_search(const cw_cell_map *m, const int64_t *need, const bool *f
 {
     search s = { .m = m };
     cw_code code = CW_OK;
-    long budget = NODES_ALL;
+    long budget = EFFORT_ALL;
     bool *place_seen = calloc(m->places + 1, sizeof *place_seen);
     bool *variety_seen = calloc(m->varieties + 1, sizeof *variety_seen);
     *improved = false;
