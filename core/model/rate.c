@@ -25,7 +25,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
                        [CW_TERM_CELL] = 0.08, [CW_TERM_LOT] = 0.04 },
         .sd_spread = { [CW_TERM_FORM] = 1, [CW_TERM_SIZE] = 1, [CW_TERM_VARIETY] = 0.75, [CW_TERM_SEASON] = 0.75,
                        [CW_TERM_CELL] = 1, [CW_TERM_LOT] = 1 },
-        .sd_limit = 1, /* e-fold differences between varieties or seasons are beyond the trade */
+        .sd_limit = 0.5, /* kinds that differ by far more than 1.6-fold are beyond the trade; data can say otherwise */
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),

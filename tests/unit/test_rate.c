@@ -1,0 +1,193 @@
+/* SPDX-License-Identifier: MIT */
+/* The division rate: what it must say in plain cases, where no statistics is needed to know the answer. */
+#include "support/check.h"
+
+#include "model/rate.h"
+
+#include <math.h>
+#include <string.h>
+
+static double variance_of(const cw_latent *l, size_t point, size_t unit)
+{
+    double sum = l->point[point].own_sd[unit] * l->point[point].own_sd[unit];
+    for (size_t k = 0; k < l->shared; k++)
+        sum += l->point[point].loading[unit * l->shared + k] * l->point[point].loading[unit * l->shared + k];
+    return sum;
+}
+
+/* Mean and sd of eta over all points. */
+static void moments(const cw_latent *l, size_t unit, double *mean, double *sd)
+{
+    double first = 0, second = 0;
+    for (size_t p = 0; p < l->points; p++) {
+        double m = l->point[p].mean[unit];
+        first += l->point[p].weight * m;
+        second += l->point[p].weight * (m * m + variance_of(l, p, unit));
+    }
+    *mean = first;
+    *sd = sqrt(second - first * first);
+}
+
+static cw_rate *fit(const cw_rate_data *d, const cw_mixed_hyper *start)
+{
+    cw_rate *r = NULL;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_rate_fit(d, start, &r, &err), &err);
+    return r;
+}
+
+static const int form6[6] = { 0, 0, 0, 1, 1, -1 }, size6[6] = { 0, 1, 0, 1, 0, -1 };
+
+/* Variety 0: ten years at 8 a clump; 1: one year at 4; 2: never; form 0. 3, 4: form 1, at 3 a clump; 5: nothing known.
+ * The last season's sessions come apart, as `extra`. */
+static size_t history(cw_rate_row *rows)
+{
+    size_t n = 0;
+    for (int s = 0; s < 10; s++) {
+        rows[n++] = (cw_rate_row){ 0, s, -1, 30, 240 + 5 * (s % 3 - 1) };
+        rows[n++] = (cw_rate_row){ 3, s, -1, 20, 60 + 2 * (s % 2) };
+        rows[n++] = (cw_rate_row){ 4, s, -1, 25, 75 - 3 * (s % 2) };
+    }
+    rows[n++] = (cw_rate_row){ 1, 9, -1, 12, 48 };
+    return n;
+}
+
+static cw_rate_data data_of(const cw_rate_row *rows, size_t n)
+{
+    return (cw_rate_data){ rows, n, 6, 11, 2, 2, 10, form6, size6, 1 };
+}
+
+static void test_who_is_known_how_well(void **state)
+{
+    (void)state;
+    cw_rate_row rows[40];
+    cw_rate_data d = data_of(rows, history(rows));
+    cw_rate *r = fit(&d, NULL);
+    double mean[6], sd[6];
+    for (size_t v = 0; v < 6; v++)
+        moments(cw_rate_latent(r), v, &mean[v], &sd[v]);
+    assert_true(cw_rate_informed(r));
+    cw_check_near("ten years at 8", exp(mean[0]), 8, 0.03);
+    assert_true(exp(mean[1]) > 4 && exp(mean[1]) < 5.5); /* one year at 4, drawn a little to its form */
+    assert_true(exp(mean[3]) > 2.8 && exp(mean[3]) < 3.3);
+    assert_true(mean[2] > mean[4]);     /* new, of the richer form */
+    assert_true(sd[0] < sd[1] && sd[1] < sd[2]); /* the longer the history the narrower */
+    assert_true(sd[2] > 0.2 && sd[5] > 0.2 && sd[5] < 1.2);
+    cw_rate_free(r);
+}
+
+/* A poor season shows in the first two varieties divided and pulls down every other that is still whole. */
+static void test_a_bad_season_is_felt_by_all(void **state)
+{
+    (void)state;
+    cw_rate_row rows[40];
+    size_t n = history(rows);
+    cw_rate_data d = data_of(rows, n);
+    cw_rate *before = fit(&d, NULL);
+    rows[n++] = (cw_rate_row){ 0, 10, 1, 30, 150 };
+    rows[n++] = (cw_rate_row){ 3, 10, 2, 30, 58 };
+    d.n_rows = n;
+    cw_mixed_hyper hyper = cw_rate_report(before)->hyper;
+    cw_rate *after = fit(&d, &hyper);
+    for (size_t v = 0; v < 6; v++) {
+        double old, new, sd_old, sd_new;
+        moments(cw_rate_latent(before), v, &old, &sd_old);
+        moments(cw_rate_latent(after), v, &new, &sd_new);
+        assert_true(new < old - 0.1);
+    }
+    cw_rate_free(before);
+    cw_rate_free(after);
+}
+
+static void test_explanation_adds_up(void **state)
+{
+    (void)state;
+    cw_rate_row rows[40];
+    size_t n = history(rows);
+    rows[n++] = (cw_rate_row){ 0, 10, 1, 20, 130 };
+    cw_rate_data d = data_of(rows, n);
+    cw_rate *r = fit(&d, NULL);
+    const cw_latent *l = cw_rate_latent(r); /* point 0 is the optimum */
+    for (size_t v = 0; v < 6; v++) {
+        cw_rate_why w;
+        cw_rate_explain(r, v, &w);
+        cw_check_near("mean of eta", w.mean, l->point[0].mean[v], 1e-9);
+        cw_check_near("variance of eta", w.variance, variance_of(l, 0, v), 1e-9);
+        cw_check_near("means add up", w.nursery.mean + w.form.mean + w.size.mean + w.history.mean + w.season.mean + w.own_season.mean,
+                      w.mean, 1e-9);
+        cw_check_near("shares add up",
+                      w.nursery.share + w.form.share + w.size.share + w.history.share + w.season.share + w.own_season.share,
+                      w.variance, 1e-9);
+    }
+    cw_rate_why w;
+    cw_rate_explain(r, 0, &w);
+    assert_int_equal(w.past_clumps, 300);
+    assert_int_equal(w.now_clumps, 20);
+    assert_int_equal(w.now_divisions, 130);
+    assert_true(w.history.mean > 0.1);
+    cw_rate_free(r);
+}
+
+/* Without rows the answer is the stated default, and it says so. */
+static void test_no_history(void **state)
+{
+    (void)state;
+    cw_rate_data d = data_of(NULL, 0);
+    cw_rate *r = fit(&d, NULL);
+    double mean, sd;
+    moments(cw_rate_latent(r), 2, &mean, &sd);
+    print_message("no history: median %.3f, sd of log %.3f\n", exp(mean), sd);
+    assert_false(cw_rate_informed(r));
+    cw_check_near("default rate", exp(mean), CW_RATE_DEFAULT, 1e-9);
+    assert_true(sd > 0.6 && sd < 1.1); /* 2 to 14 a clump is about 1.28 sd either way of 5 */
+    cw_rate_free(r);
+}
+
+/* A session of 200 clumps in two halves of the same lot with the same total: the rate stays where it was. Only phi may
+ * move, because two halves show how sessions vary. */
+static void test_splitting_a_session(void **state)
+{
+    (void)state;
+    cw_rate_row rows[41];
+    size_t n = history(rows);
+    rows[n] = (cw_rate_row){ 0, 10, 5, 200, 1500 };
+    cw_rate_data d = data_of(rows, n + 1);
+    cw_rate *whole = fit(&d, NULL);
+    rows[n] = (cw_rate_row){ 0, 10, 5, 100, 757 };
+    rows[n + 1] = (cw_rate_row){ 0, 10, 5, 100, 743 };
+    d.n_rows = n + 2;
+    cw_rate *split = fit(&d, NULL);
+    for (size_t v = 0; v < 6; v++) {
+        double mean[2], sd[2];
+        moments(cw_rate_latent(whole), v, &mean[0], &sd[0]);
+        moments(cw_rate_latent(split), v, &mean[1], &sd[1]);
+        cw_check_near("mean", mean[1], mean[0], 0.01);
+        cw_check_near("sd", sd[1], sd[0], 0.02);
+    }
+    cw_rate_free(whole);
+    cw_rate_free(split);
+}
+
+static void test_refusals(void **state)
+{
+    (void)state;
+    const cw_rate_row bad[] = { { 6, 0, -1, 1, 1 }, { 0, 11, -1, 1, 1 }, { 0, 0, -1, -1, 1 }, { 0, 0, -1, 1, -1 }, { 0, 0, -1, 0, 1 } };
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        cw_rate_data d = data_of(&bad[i], 1);
+        cw_rate *r = NULL;
+        cw_error err = CW_ERROR_NONE;
+        assert_int_equal(cw_rate_fit(&d, NULL, &r, &err), CW_REFUSED);
+        assert_null(r);
+        assert_int_equal(err.row, 1);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_who_is_known_how_well), cmocka_unit_test(test_a_bad_season_is_felt_by_all),
+        cmocka_unit_test(test_explanation_adds_up),   cmocka_unit_test(test_no_history),
+        cmocka_unit_test(test_splitting_a_session),   cmocka_unit_test(test_refusals),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
