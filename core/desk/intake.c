@@ -128,7 +128,7 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     int map[CW_MAX_KIND_COLUMNS];
     cw_csv *c = NULL;
     cw_row row = { .kind = kind, .file = in->files[in->current].base, .map = map };
-    cw_code code = cw_row_open(&row) ? open_file(f, &c, err) : cw_error_memory(err);
+    cw_code code = cw_row_open(&row, CW_MAX_RECORD_BYTES) ? open_file(f, &c, err) : cw_error_memory(err);
     if (code != CW_OK)
         goto done;
     if (cw_csv_total(c) > CW_MAX_FILE_BYTES) {

@@ -62,9 +62,10 @@ typedef struct cw_row {
     const cw_field *fields;
     const int *map;
     cw_given v[CW_MAX_KIND_COLUMNS];
-    char *scratch; /* CW_MAX_RECORD_BYTES + CW_MAX_KIND_COLUMNS */
+    char *scratch; /* `room` bytes: a record and a NUL for each field */
+    size_t room;
     size_t scratch_used;
-    /* Columns that repeat: their last text and value. Room as scratch, twice. */
+    /* Columns that repeat: their last text and value. Room twice. */
     cw_given last[CW_MAX_KIND_COLUMNS];
     const char *last_text[CW_MAX_KIND_COLUMNS];
     size_t last_length[CW_MAX_KIND_COLUMNS];
@@ -118,12 +119,15 @@ typedef struct cw_intake {
  * only tells of trouble with the machine. */
 cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
-/* Makes the row's buffers; false without memory. */
-bool cw_row_open(cw_row *row);
+/* Makes the row's buffers for records of at most `bytes`; false without memory. */
+bool cw_row_open(cw_row *row, size_t bytes);
 void cw_row_close(cw_row *row);
 
 /* Records what is wrong with a row: `column` may be -1 for the row as a whole. */
 void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
+
+/* The same for what is right by itself, but clashes with the record (CW_CONFLICT). */
+void cw_row_clash(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
 
 /* Records an error that a function brought, with the row's place. True if the load may go on (not
  * CW_MACHINE). */

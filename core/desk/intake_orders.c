@@ -159,13 +159,17 @@ static void compare_head(struct cw_order_desk *d, cw_row *row, int *column)
     }
 }
 
+/* A file may be told to change the record; a shop may not. */
+static const char *advice(const cw_intake *in)
+{
+    return in->api ? "" : "; --changes lets a file change it";
+}
+
 static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, int column, cw_error *err)
 {
     const char *name = row->kind->columns[column].name;
     if (!in->options.changes) {
-        cw_row_wrong(in, row, column,
-                     "order %s is on record with another %s; --changes lets a file change it", d->number,
-                     name);
+        cw_row_clash(in, row, column, "order %s is on record with another %s%s", d->number, name, advice(in));
         return CW_OK;
     }
     cw_code code = write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id }, row->v, err);
@@ -173,6 +177,7 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
         code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "inittttt", d->id,
                            (int64_t)in->who->now, in->who->actor, "changed", NULL, NULL, name);
     d->changed = true;
+    in->files[in->current].changed++;
     return code == CW_OK ? keep_head(d, row->v, err) : code;
 }
 
@@ -322,7 +327,7 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
     const cw_given *v = row->v;
     const int64_t *variety = v[VARIETY].null ? NULL : &in->codes.variety[v[VARIETY].i].id;
     if (d->closed)
-        cw_row_wrong(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
+        cw_row_clash(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
     else if (variety && in->codes.variety[v[VARIETY].i].retired)
         cw_row_wrong(in, row, VARIETY, "the variety is retired and is not sold: %s",
                      in->codes.variety[v[VARIETY].i].code);
@@ -444,13 +449,12 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
     wanted(in, row, had, &want);
     bool other = strcmp(want.variety, had->variety) != 0 || strcmp(want.assortment, had->assortment) != 0;
     if (!in->options.changes)
-        cw_row_wrong(in, row, column,
-                     "line %lld of order %s is on record with another %s; --changes lets a file change it",
-                     (long long)row->v[LINE].i, d->number, row->kind->columns[column].name);
+        cw_row_clash(in, row, column, "line %lld of order %s is on record with another %s%s",
+                     (long long)row->v[LINE].i, d->number, row->kind->columns[column].name, advice(in));
     else if (d->closed)
-        cw_row_wrong(in, row, ORDER, "is cancelled or shipped and cannot be changed: %s", d->number);
+        cw_row_clash(in, row, ORDER, "is cancelled or shipped and cannot be changed: %s", d->number);
     else if (had->promised > (other ? 0 : want.quantity))
-        cw_row_wrong(in, row, column,
+        cw_row_clash(in, row, column,
                      "%lld are already promised to line %lld of order %s; take them back first",
                      (long long)had->promised, (long long)row->v[LINE].i, d->number);
     if (row->bad)

@@ -183,17 +183,30 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
     return cw_ledger_add(in->db, &m, err);
 }
 
+/* A lot's tag is not changed by a file: its stock hangs on it. */
+static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *values)
+{
+    size_t c = 0;
+    while (same(&before[c], &values[c]))
+        c++;
+    const cw_kind_column *k = &row->kind->columns[c];
+    json_t *pair = json_pack("[o,o]", shown(k, &before[c]), shown(k, &values[c]));
+    char *words = pair ? json_dumps(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
+    bool tell = k->is != CW_IS_VARIETY && k->is != CW_IS_PLACE && words; /* those are row ids here */
+    cw_row_clash(
+        in, row, (int)c,
+        "lot %s is on record with another %s%s%s; a file does not change a lot: correct its stock by "
+        "a stock-take, or give the new lot its own code",
+        row->v[0].t, k->name, tell ? " [on record, in the file]: " : "", tell ? words : "");
+    free(words);
+    json_decref(pair);
+}
+
 static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *values, cw_error *err)
 {
     char name[64];
     if (row->kind == &cw_kinds[CW_LOTS]) {
-        size_t c = 0;
-        while (same(&before[c], &values[c]))
-            c++;
-        cw_row_wrong(in, row, (int)c,
-                     "lot %s is on record with another %s; a lot is not changed by a file: correct the stock "
-                     "by a stock-take, or give the new lot its own code",
-                     row->v[0].t, row->kind->columns[c].name);
+        refuse_lot(in, row, before, values);
         return CW_OK;
     }
     snprintf(name, sizeof name, "intake.update_%s", row->kind->name);

@@ -35,6 +35,16 @@ void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ..
     record(in, row, column, CW_REFUSED, text);
 }
 
+void cw_row_clash(cw_intake *in, cw_row *row, int column, const char *format, ...)
+{
+    char text[768];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(text, sizeof text, format, args);
+    va_end(args);
+    record(in, row, column, CW_CONFLICT, text);
+}
+
 bool cw_row_failed(cw_intake *in, cw_row *row, int column, cw_code code, const cw_error *why)
 {
     if (code == CW_OK)
@@ -271,12 +281,11 @@ static const reader readers[] = {
     [CW_IS_WEEK] = read_week, [CW_IS_MONEY] = read_money,     [CW_IS_YES] = read_yes,
 };
 
-#define ROOM (CW_MAX_RECORD_BYTES + CW_MAX_KIND_COLUMNS)
-
-bool cw_row_open(cw_row *row)
+bool cw_row_open(cw_row *row, size_t bytes)
 {
-    row->scratch = malloc(ROOM);
-    row->repeated = malloc(2 * ROOM);
+    row->room = bytes + CW_MAX_KIND_COLUMNS;
+    row->scratch = malloc(row->room);
+    row->repeated = malloc(2 * row->room);
     return row->scratch && row->repeated;
 }
 
@@ -293,7 +302,8 @@ static bool is_repeat(const cw_row *row, size_t c, const cw_field *f)
     return row->last_text[c] && row->last_length[c] == f->n && memcmp(row->last_text[c], f->s, f->n) == 0;
 }
 
-/* Keeps the text and value for the rows to come. A row brings less than ROOM, and cw_row_read sees to that much. */
+/* Keeps the text and value for the rows to come. A row brings at most `room` bytes, and cw_row_read
+ * sees to that much. */
 static void remember(cw_row *row, size_t c, const cw_field *f)
 {
     char *copy = row->repeated + row->repeated_used;
@@ -330,7 +340,7 @@ cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err)
     row->bad = row->quiet = false;
     row->all_repeat = true;
     row->scratch_used = 0;
-    if (row->repeated_used > ROOM) {
+    if (row->repeated_used > row->room) {
         row->repeated_used = 0;
         memset(row->last_text, 0, sizeof row->last_text);
     }
