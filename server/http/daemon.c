@@ -266,7 +266,7 @@ static enum MHD_Result finish(cw_request *q)
     }
     if (q->status)
         return cw_send(q);
-    if (q->route->access == CW_ROUTE_KEPT)
+    if (q->route->access == CW_ROUTE_KEPT && q->uri.pair_count == 0)
         return cw_kept_answer(cw_kept_of(q->server, q->route), q);
     cw_wire_enter(q->wire, CW_PHASE_WORK);
     MHD_suspend_connection(q->connection);

@@ -103,7 +103,7 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     } else {
         run_handler(q, q->route->handler, n);
     }
-    if (q->route->access == CW_ROUTE_KEPT) {
+    if (q->for_kept) {
         cw_kept_made(j->server, q);
     } else if (q->then) {
         cw_jobs_put(j, q);

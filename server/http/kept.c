@@ -52,7 +52,7 @@ enum MHD_Result cw_kept_answer(cw_kept *k, cw_request *q)
     MHD_suspend_connection(q->connection);
     bool make = !k->being_made;
     if (make) {
-        k->being_made = true;
+        q->for_kept = k->being_made = true;
         k->making_of = atomic_load(&q->server->writes);
         k->begun_at = cw_clock_ticks();
     } else {
@@ -95,6 +95,7 @@ void cw_kept_made(cw_server *s, cw_request *q)
     cw_kept *k = cw_kept_of(s, q->route);
     struct MHD_Response *made[3] = { NULL, NULL, NULL };
     bool good = q->status == 200 && forms(q, made);
+    q->for_kept = false;
     pthread_mutex_lock(&k->lock);
     if (good) {
         drop(k);

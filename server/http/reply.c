@@ -21,6 +21,7 @@ void cw_request_free(cw_request *q)
     cw_text_free(&q->reply);
     json_decref(q->json);
     json_decref(q->errors);
+    json_decref(q->with);
     free(q->then_keep);
     free(q);
 }
@@ -140,6 +141,13 @@ void cw_reply_errors(cw_request *q, const cw_error_list *errors)
         json_array_append_new(q->errors, error_json(&errors->items[i]));
 }
 
+void cw_reply_with(cw_request *q, const char *name, json_t *value)
+{
+    if (q->with == NULL)
+        q->with = json_object();
+    json_object_set_new(q->with, name, value);
+}
+
 static const struct {
     cw_code code;
     unsigned status;
@@ -164,6 +172,8 @@ static void problem(cw_request *q, unsigned status, const char *type, const char
     json_object_set_new(o, "title", json_string(title));
     json_object_set_new(o, "status", json_integer(status));
     json_object_set_new(o, "detail", json_string(detail));
+    if (q->with)
+        json_object_update_missing(o, q->with);
     if (q->errors)
         json_object_set(o, "errors", q->errors);
     else if (place && (place->column[0] || place->row > 0 || place->file[0]))

@@ -44,14 +44,16 @@ struct cw_request {
     char allow[64];   /* Allow, with 405 */
     int retry_after;  /* seconds, with 429 and 503 */
     json_t *errors;   /* members of a problem's "errors" */
-    cw_handler then;         /* second step on the writer, people.h */
+    json_t *with;     /* further members of a problem */
+    cw_handler then;  /* second step on the writer, people.h */
     void *then_keep;
-    char csrf[48];           /* of the session that came */
+    char csrf[48]; /* of the session that came */
 
     struct cw_request *next; /* in a queue */
     int64_t give_up;         /* ticks after which waiting is pointless */
     bool started;            /* the headers were looked at */
     bool refused;            /* the reply was set before the body was read */
+    bool for_kept;           /* its reply is for all who wait, kept.c */
     bool accounts_changed;   /* people, sessions or keys: the door must forget */
     bool counted;            /* in the server's in_flight */
     uint64_t came_at;        /* server's writes when it came, for kept replies */

@@ -150,6 +150,9 @@ cw_sink cw_reply_sink(cw_request *q, unsigned status,
 /* Lets a browser save the reply under this name (letters, digits, '-', '_', '.'). */
 void cw_reply_name(cw_request *q, const char *file_name);
 
+/* A member beside those of RFC 9457 in the problem that the handler's error becomes. Takes the value. */
+void cw_reply_with(cw_request *q, const char *name, json_t *value);
+
 /* Errors beside the one that the handler returns; they stand in the problem's "errors". Copied. */
 void cw_reply_errors(cw_request *q, const cw_error_list *errors);
 
