@@ -197,36 +197,57 @@ cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_
     return CW_OK;
 }
 
-static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
-                         cw_error *err)
+typedef cw_code (*inside_look)(void *context, cw_standing *s, cw_error *err);
+
+static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *basis, inside_look inside,
+                         void *context, bool *again, cw_error *err)
 {
     cw_promise_of_stock stock;
-    bool inside = n->batch || n->working;
+    cw_standing *s = NULL;
+    bool own = !n->batch && !n->working; /* no transaction is open */
     cw_code code = cw_stock_foresee(n, who, basis, &stock, err);
-    if (code == CW_OK && !inside)
+    if (code == CW_OK && own)
         code = cw_db_begin_read(n->db, err);
+    if (code == CW_OK) {
+        code = cw_standing_read(n, basis, &stock, &s, err);
+        *again = code == CW_CONFLICT;
+    }
     if (code == CW_OK)
-        code = cw_standing_read(n, basis, &stock, out, err);
-    if (!inside)
+        code = inside(context, s, err);
+    if (own)
         cw_db_rollback(n->db);
     cw_stock_free(&stock);
     return code;
 }
 
+cw_code cw_standing_with(cw_nursery *n, const cw_asker *who, const cw_basis *basis, inside_look inside,
+                         void *context, cw_error *err)
+{
+    cw_error why = CW_ERROR_NONE;
+    bool again = true;
+    cw_code code = CW_OK;
+    for (int tries = 0; tries < 3 && again; tries++) {
+        again = false;
+        why = (cw_error)CW_ERROR_NONE;
+        code = look_once(n, who, basis, inside, context, &again, &why);
+    }
+    if (code != CW_OK && err && err->code == CW_OK)
+        *err = why;
+    return code;
+}
+
+static cw_code keep_standing(void *context, cw_standing *s, cw_error *err)
+{
+    (void)err;
+    *(cw_standing **)context = s;
+    return CW_OK;
+}
+
 cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
                          cw_error *err)
 {
-    for (int tries = 0; tries < 3; tries++) {
-        cw_error first = CW_ERROR_NONE;
-        *out = NULL;
-        cw_code code = look_once(n, who, basis, out, &first);
-        if (code != CW_CONFLICT || tries == 2) {
-            if (code != CW_OK && err && err->code == CW_OK)
-                *err = first;
-            return code;
-        }
-    }
-    return CW_CONFLICT;
+    *out = NULL;
+    return cw_standing_with(n, who, basis, keep_standing, out, err);
 }
 
 void cw_standing_free(cw_standing *s)

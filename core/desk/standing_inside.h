@@ -54,7 +54,11 @@ void cw_stock_free(cw_promise_of_stock *s);
 cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,
                          cw_standing **out, cw_error *err) CW_MUST_CHECK;
 
-/* Both, in a read transaction of its own, tried again if the stock changed in between. */
+/* Both, in a read transaction of its own, tried again if the stock changed in between. `inside` (which takes the
+ * standing) is called before the transaction ends, for what else must be read on the same moment. */
+cw_code cw_standing_with(cw_nursery *n, const cw_asker *who, const cw_basis *basis,
+                         cw_code (*inside)(void *context, cw_standing *s, cw_error *err), void *context,
+                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
                          cw_error *err) CW_MUST_CHECK;
 void cw_standing_free(cw_standing *s);

@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_SUBSTITUTING_INSIDE_H
+#define CW_DESK_SUBSTITUTING_INSIDE_H
+
+/* For substituting*.c only. */
+#include "base/text.h"
+#include "desk/standing_inside.h"
+#include "desk/substituting.h"
+#include "model/substitute.h"
+#include "store/allocations.h"
+
+/* A short line beside its entry in the model's input. */
+typedef struct cw_sub_item {
+    cw_sub_line line;
+    uint32_t in_book;  /* index into the book's lines */
+    int32_t short_;    /* what is missing, also of a line that left because it could not be filled whole */
+    size_t assortment; /* offset into `texts` of the words of an assortment */
+    bool whole;        /* all or nothing */
+} cw_sub_item;
+
+struct cw_substituting {
+    cw_standing *standing;
+    cw_share_outcome *own; /* [standing lines] what their own varieties would give now */
+    cw_sub_item *item;     /* [in.lines] by order, line */
+    size_t items;
+    uint32_t *item_of; /* [book lines] index into item, CW_BOOK_NONE */
+    cw_text texts;
+    int32_t spread;
+    cw_sub_variety *variety;
+    cw_sub_line *line;
+    cw_sub_held *held;
+    uint32_t *named;
+    cw_sub_ban *ban;
+    cw_sub_input in;
+    cw_sub_plan plan;
+    bool proven;
+    char digest[65];
+};
+
+/* Reads who is short and what may be given, inside the caller's transaction; the standing is taken. */
+cw_code cw_substituting_read_take(cw_nursery *n, cw_standing *standing, cw_substituting **out,
+                                  cw_error *err) CW_MUST_CHECK;
+
+/* Chooses, and checks the proof. */
+cw_code cw_substituting_choose(cw_substituting *s, cw_error *err) CW_MUST_CHECK;
+
+/* A choice in the numbers that a promise keeps, and back into a sentence. */
+void cw_choice_pack(const cw_sub_choice *c, cw_promise_why *out);
+const char *cw_choice_say(const cw_promise_why *w, char out[CW_SUB_SENTENCE]);
+
+#endif
