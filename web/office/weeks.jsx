@@ -133,8 +133,8 @@ function Waves({ waves }) {
           <li key={id}>
             <b>{t('weeks.wave_of', { wave: String(id), week: w.week })}</b> <span class="quiet">{word('state', w.state)}</span>{' '}
             {['walk', 'slips', 'labels'].map((sheet) => (
-              <a key={sheet} href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
-                {word('sheet', sheet)}{' '}
+              <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
+                {word('sheet', sheet)}
               </a>
             ))}
           </li>

@@ -67,5 +67,5 @@ export function roughQuantity(q, kept, confidence) {
   const b = at[i] ?? 1;
   const low = values[i - 1] ?? 0;
   const high = values[i] ?? 0;
-  return Math.max(0, Math.floor(low + ((below - a) / (b - a)) * (high - low) - kept));
+  return Math.max(0, Math.floor(low + ((below - a) / (b - a)) * (high - low) - kept + 1e-9));
 }

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: MIT
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+
+/** @param {number} id @param {string} lot @param {number} quantity @param {number} slot @returns {import('./walk.js').Pick} */
+const pick = (id, lot, quantity, slot) => ({ id, lot, variety: `V${lot}`, name: '', quantity, order: 'o', line: 1, slot, state: 'open', taken: 0, short_reason: null });
+
+const stops = [
+  { stop: 1, id: 11, place: 'N01-1', room: 'north', taken_by: null, picks: [pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4), pick(3, 'L2', 1, 5)] },
+  { stop: 2, id: 12, place: 'N02-1', room: 'north', taken_by: null, picks: [pick(4, 'L3', 4, 1)] },
+];
+
+test('one screen for each lot at each stop', () => {
+  const steps = stepsOf(stops, {});
+  assert.deepEqual(steps.map((s) => [s.stop.stop, s.lot, s.quantity, s.open]), [[1, 'L1', 5, true], [1, 'L2', 1, true], [2, 'L3', 4, true]]);
+});
+
+test('a step is closed when each of its picks is answered, here or on the server', () => {
+  const steps = stepsOf(stops, { 1: { taken: 2 }, 2: { taken: 3 } });
+  assert.deepEqual(steps.map((s) => s.open), [false, true, true]);
+  assert.equal(nextOpen(steps, 0), 1);
+  assert.equal(nextOpen(steps, 2), 1);
+  assert.equal(nextOpen(stepsOf(stops, { 1: { taken: 2 }, 2: { taken: 3 }, 3: { taken: 1 }, 4: { taken: 4 } }), 0), -1);
+});
+
+test('too few are shared out by slot, and only what is short has a reason', () => {
+  const out = shareOut([pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4)], 4, 'rotten');
+  assert.deepEqual(out, [{ pick: 2, taken: 3 }, { pick: 1, taken: 1, reason: 'rotten' }]);
+  assert.equal(shareOut([pick(1, 'L1', 2, 5)], 0, 'missing')[0]?.taken, 0);
+});
+
+test('what a scan means', () => {
+  const steps = stepsOf(stops, {});
+  const tag = (/** @type {string} */ lot) => ({ lot, place: null });
+  assert.deepEqual(meaning(steps, 0, tag('l1'), null), { kind: 'confirm' });
+  assert.deepEqual(meaning(steps, 0, tag('L2'), null), { kind: 'move', to: 1 });
+  assert.deepEqual(meaning(steps, 0, tag('L3'), null), { kind: 'elsewhere', to: 2 });
+  assert.deepEqual(meaning(steps, 0, tag('L3'), 'L3'), { kind: 'move', to: 2 });
+  assert.deepEqual(meaning(steps, 0, tag('L9'), null), { kind: 'unknown' });
+  const done = stepsOf(stops, { 1: { taken: 2 }, 2: { taken: 3 } });
+  assert.deepEqual(meaning(done, 0, tag('L1'), null), { kind: 'done' });
+  assert.deepEqual(meaning(done, 0, tag('L3'), null), { kind: 'move', to: 2 });
+});
