@@ -14,7 +14,7 @@ typedef struct world {
     cw_schedule_zone zones[ZONES];
     cw_schedule_hold holds[HOLDS];
     cw_schedule_order orders[ORDERS];
-    char numbers[ORDERS][8];
+    char numbers[ORDERS][12];
     int capacity[WEEKS];
     cw_schedule s;
 } world;
