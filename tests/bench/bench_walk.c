@@ -81,7 +81,7 @@ static void bench_schedule(const char *name, size_t n, int runs)
     cw_rng_init(&r, 2032, n);
     cw_schedule_zone zones[12];
     int capacity[20];
-    char(*numbers)[12] = need(calloc(n, sizeof *numbers));
+    char(*numbers)[24] = need(calloc(n, sizeof *numbers));
     cw_schedule_order *orders = need(calloc(n, sizeof *orders));
     cw_ship *ship = need(calloc(n, sizeof *ship));
     for (int z = 0; z < 12; z++)
