@@ -1,0 +1,81 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake.h"
+#include "http/route.h"
+
+#include "base/banned.h"
+
+/* Orders as they come in. Each stands or falls by itself, also in a list: what a shop sends twice is taken once. */
+
+/* What became of one order, for the list in the answer. */
+static json_t *fate_of(json_t *answer, cw_code code, const cw_error *err)
+{
+    json_t *fate = answer ? answer : json_object();
+    if (code != CW_OK) {
+        json_object_set_new(fate, "taken", json_false());
+        json_object_set_new(fate, "detail", json_string(err->text));
+        if (err->column[0])
+            json_object_set_new(fate, "column", json_string(err->column));
+    }
+    return fate;
+}
+
+/* Machine failures end the list; anything else is one order's own fate. *first keeps the first refusal. */
+static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t *fates, cw_error *first,
+                        cw_error *err)
+{
+    size_t i;
+    json_t *order;
+    json_array_foreach((json_t *)(uintptr_t)list, i, order)
+    {
+        cw_error own = CW_ERROR_NONE;
+        json_t *answer = NULL;
+        cw_code code = cw_intake_order(n, cw_request_asker(q), order, &answer, &own);
+        if (code == CW_MACHINE) {
+            json_decref(answer);
+            return cw_error_set(err, code, "%s", own.text);
+        }
+        own.row = own.row ? own.row : (long)i + 1;
+        if (code != CW_OK && first->code == CW_OK)
+            *first = own;
+        json_array_append_new(fates, fate_of(answer, code, &own));
+    }
+    return CW_OK;
+}
+
+static cw_code post_list(cw_request *q, cw_nursery *n, const json_t *list, cw_error *err)
+{
+    cw_error first = CW_ERROR_NONE;
+    json_t *fates = json_array();
+    if (json_array_size(list) == 0 || json_array_size(list) > CW_MAX_ORDERS_PER_POST) {
+        json_decref(fates);
+        return cw_error_set(err, CW_REFUSED, "a list has 1 to %d orders", CW_MAX_ORDERS_PER_POST);
+    }
+    cw_code code = take_all(q, n, list, fates, &first, err);
+    if (code == CW_OK && first.code == CW_OK)
+        return cw_reply_json_take(q, 201, fates, err);
+    if (code != CW_OK) {
+        json_decref(fates);
+        return code;
+    }
+    cw_reply_with(q, "orders", fates);
+    *err = first;
+    return first.code;
+}
+
+cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const json_t *body = NULL;
+    json_t *answer = NULL, *v;
+    const char *name;
+    cw_code code = cw_body_json(q, &body, err);
+    if (code != CW_OK)
+        return code;
+    if (json_is_array(body))
+        return post_list(q, n, body, err);
+    code = cw_intake_order(n, cw_request_asker(q), body, &answer, err);
+    if (code == CW_OK)
+        return cw_reply_json_take(q, 201, json_pack("[o]", answer), err);
+    json_object_foreach(answer, name, v) cw_reply_with(q, name, json_incref(v));
+    json_decref(answer);
+    return code;
+}
