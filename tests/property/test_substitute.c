@@ -1,0 +1,373 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/check.h"
+
+#include "base/rng.h"
+#include "model/substitute.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Invented data throughout. The rules of consent and distance are written here a second time, plainly, so that the
+ * program is not held against itself. */
+#define SEED 20310301u
+
+enum { MOST_VARIETIES = 12, MOST_LINES = 40, MOST_HELDS = 60, MOST_NAMED = 120 };
+
+typedef struct world {
+    cw_sub_input in;
+    cw_sub_variety variety[MOST_VARIETIES];
+    cw_sub_line line[MOST_LINES];
+    cw_sub_held held[MOST_HELDS];
+    uint32_t named[MOST_NAMED];
+} world;
+
+static int32_t maybe(cw_rng *r, uint32_t n)
+{
+    return (int32_t)cw_rng_below(r, n + 1) - 1; /* -1 = unknown */
+}
+
+static void make_line(cw_rng *r, world *w, size_t i, uint32_t orders, uint32_t most_missing)
+{
+    cw_sub_line *l = &w->line[i];
+    *l = (cw_sub_line){ .order = cw_rng_below(r, orders),
+                        .line = (int32_t)i,
+                        .wanted = cw_rng_below(r, (uint32_t)w->in.varieties),
+                        .missing = (int32_t)cw_rng_below(r, most_missing + 1),
+                        .paid = 100 * (int64_t)cw_rng_below(r, 5),
+                        .consent = (uint8_t)cw_rng_below(r, 5),
+                        .class = { CW_SUB_UNKNOWN, CW_SUB_UNKNOWN, CW_SUB_UNKNOWN } };
+    if (l->consent == CW_CONSENT_NAMED) {
+        l->named_first = (uint32_t)w->in.named_total;
+        l->named_count = cw_rng_below(r, 4);
+        for (uint32_t k = 0; k < l->named_count; k++)
+            w->named[w->in.named_total++] = cw_rng_below(r, (uint32_t)w->in.varieties);
+    }
+    if (l->consent == CW_CONSENT_ASSORTMENT) {
+        l->wanted = CW_SUB_NONE_WANTED;
+        l->class = (cw_sub_class){ maybe(r, 2), maybe(r, 2), maybe(r, 2) };
+        l->spread = (int32_t)cw_rng_below(r, 3);
+    }
+}
+
+static void make(cw_rng *r, world *w, uint32_t varieties, uint32_t lines, uint32_t orders, uint32_t most)
+{
+    memset(w, 0, sizeof *w);
+    w->in = (cw_sub_input){ .varieties = varieties,
+                            .lines = lines,
+                            .variety = w->variety,
+                            .line = w->line,
+                            .held = w->held,
+                            .named = w->named };
+    for (uint32_t v = 0; v < varieties; v++)
+        w->variety[v] = (cw_sub_variety){ { maybe(r, 2), maybe(r, 2), maybe(r, 4) },
+                                          cw_rng_below(r, 8) == 0 ? -1 : 100 * (int64_t)cw_rng_below(r, 6),
+                                          (int32_t)cw_rng_below(r, most + 2),
+                                          cw_rng_below(r, 2) ? 1 + (int32_t)cw_rng_below(r, 2) : 0 };
+    for (uint32_t i = 0; i < lines; i++)
+        make_line(r, w, i, orders, most);
+    for (uint32_t i = 0; i < orders && w->in.helds < MOST_HELDS; i++)
+        if (cw_rng_below(r, 2))
+            w->held[w->in.helds++] = (cw_sub_held){ cw_rng_below(r, orders), cw_rng_below(r, varieties),
+                                                    (int32_t)cw_rng_below(r, 3) };
+}
+
+/* May v go to line l, and at what measure? */
+static bool permitted(const world *w, const cw_sub_line *l, uint32_t v, int *distance, int64_t *extra)
+{
+    const cw_sub_variety *t = &w->variety[v];
+    *distance = 0;
+    *extra = t->price > l->paid ? t->price - l->paid : 0;
+    for (size_t i = 0; i < w->in.helds; i++)
+        if (w->held[i].order == l->order && w->held[i].variety == v && w->held[i].substituted == 0)
+            return false;
+    if (v == l->wanted)
+        return false;
+    if (l->consent == CW_CONSENT_ASSORTMENT)
+        return (l->class.form == -1 || l->class.form == t->class.form) &&
+               (l->class.colour == -1 || l->class.colour == t->class.colour) &&
+               (l->class.size == -1 || l->class.size == t->class.size);
+    if (l->consent == CW_CONSENT_NAMED) {
+        for (uint32_t k = 0; k < l->named_count; k++)
+            if (w->named[l->named_first + k] == v) {
+                *distance = (int)k;
+                return true;
+            }
+        return false;
+    }
+    if (l->consent == CW_CONSENT_NONE || t->price < 0 || t->price < l->paid)
+        return false;
+    const cw_sub_class *a = &w->variety[l->wanted].class, *b = &t->class;
+    bool form = a->form != -1 && a->form == b->form, colour = a->colour != -1 && a->colour == b->colour;
+    int step = a->size == -1 || b->size == -1 ? 1 : abs(a->size - b->size);
+    *distance = (form ? 0 : 40) + (colour ? 0 : 30) + 10 * step;
+    return l->consent == CW_CONSENT_ANY || form || colour;
+}
+
+/* ---- every plan of a stage, one by one ---- */
+
+typedef struct search {
+    const world *w;
+    int stage;
+    int64_t placed, distance, extra; /* so far */
+    int64_t best[3];
+    int32_t surplus[MOST_VARIETIES];
+    int32_t given[8][MOST_VARIETIES]; /* by order: as substitutes */
+    int32_t missing[MOST_LINES];
+} search;
+
+static void try_pairs(search *s, size_t line, uint32_t v)
+{
+    const world *w = s->w;
+    if (v == w->in.varieties) {
+        v = 0;
+        line++;
+    }
+    if (line == w->in.lines) {
+        bool better = s->placed > s->best[0] ||
+                      (s->placed == s->best[0] &&
+                       (s->distance < s->best[1] || (s->distance == s->best[1] && s->extra < s->best[2])));
+        if (better) {
+            s->best[0] = s->placed;
+            s->best[1] = s->distance;
+            s->best[2] = s->extra;
+        }
+        return;
+    }
+    const cw_sub_line *l = &w->line[line];
+    int distance;
+    int64_t extra;
+    int32_t most = 0, limit = w->variety[v].limit_per_order;
+    if ((l->consent == CW_CONSENT_ASSORTMENT) == (s->stage == 1) && permitted(w, l, v, &distance, &extra)) {
+        most = s->missing[line] < s->surplus[v] ? s->missing[line] : s->surplus[v];
+        if (limit > 0 && limit - s->given[l->order][v] < most)
+            most = limit - s->given[l->order][v];
+        if (s->stage == 1 && l->spread > 0 && l->spread < most)
+            most = l->spread;
+    }
+    for (int32_t q = 0; q <= most || q == 0; q++) {
+        int64_t kept[3] = { s->placed, s->distance, s->extra };
+        if (q > 0) {
+            s->placed += q;
+            s->distance += q * distance;
+            s->extra += q * extra;
+        }
+        s->missing[line] -= q;
+        s->surplus[v] -= q;
+        s->given[l->order][v] += q;
+        try_pairs(s, line, v + 1);
+        s->missing[line] += q;
+        s->surplus[v] += q;
+        s->given[l->order][v] -= q;
+        s->placed = kept[0];
+        s->distance = kept[1];
+        s->extra = kept[2];
+    }
+}
+
+static void expect_best(const char *what, const world *w, const cw_sub_plan *plan, int stage)
+{
+    search s = { .w = w, .stage = stage, .best = { -1, 0, 0 } };
+    for (size_t v = 0; v < w->in.varieties; v++)
+        s.surplus[v] = w->variety[v].surplus;
+    for (size_t i = 0; i < w->in.lines; i++)
+        s.missing[i] = w->line[i].missing;
+    for (size_t i = 0; i < w->in.helds; i++)
+        s.given[w->held[i].order][w->held[i].variety] += w->held[i].substituted;
+    for (size_t i = 0; i < plan->choices && stage == 1; i++)
+        if (w->line[plan->choice[i].line].consent != CW_CONSENT_ASSORTMENT) {
+            s.surplus[plan->choice[i].variety] -= plan->choice[i].quantity;
+            s.given[w->line[plan->choice[i].line].order][plan->choice[i].variety] += plan->choice[i].quantity;
+        }
+    try_pairs(&s, 0, 0);
+    const cw_sub_total *t = &plan->stage[stage];
+    if (t->placed != s.best[0] || t->distance != s.best[1] || t->extra != s.best[2])
+        fail_msg(
+            "%s stage %d: placed %lld, distance %lld, extra %lld; the best of all plans is %lld, %lld, %lld",
+            what, stage, (long long)t->placed, (long long)t->distance, (long long)t->extra,
+            (long long)s.best[0], (long long)s.best[1], (long long)s.best[2]);
+}
+
+static void test_best_of_all_plans(void **state)
+{
+    (void)state;
+    int64_t placed = 0, left = 0;
+    for (uint64_t k = 0; k < 6000; k++) {
+        cw_rng r;
+        world w;
+        cw_sub_plan plan;
+        cw_error err = CW_ERROR_NONE;
+        const char *why = NULL;
+        char what[64];
+        cw_rng_init(&r, SEED, k);
+        make(&r, &w, 2 + cw_rng_below(&r, 3), 1 + cw_rng_below(&r, 4), 1 + cw_rng_below(&r, 3), 2);
+        snprintf(what, sizeof what, "seed %u world %llu", SEED, (unsigned long long)k);
+        cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
+        if (!cw_substitute_verify(&w.in, &plan, &why))
+            fail_msg("%s: %s", what, why);
+        expect_best(what, &w, &plan, 0);
+        expect_best(what, &w, &plan, 1);
+        placed += plan.total.placed;
+        left += plan.total.missing - plan.total.placed;
+        cw_sub_plan_free(&plan);
+    }
+    assert_true(placed > 3000 && left > 3000);
+}
+
+/* 1e5 orders' lines and more, in larger worlds with groups, shared limits and short lists. */
+static void test_never_without_consent(void **state)
+{
+    (void)state;
+    size_t lines = 0, given = 0, refined = 0;
+    for (uint64_t k = 0; lines < 100000; k++) {
+        cw_rng r;
+        world w;
+        cw_sub_plan plan;
+        cw_error err = CW_ERROR_NONE;
+        const char *why = NULL;
+        cw_rng_init(&r, SEED + 1, k);
+        uint32_t orders = 1 + cw_rng_below(&r, 30);
+        make(&r, &w, 3 + cw_rng_below(&r, MOST_VARIETIES - 2), 10 + cw_rng_below(&r, MOST_LINES - 9), orders,
+             5);
+        cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
+        if (!cw_substitute_verify(&w.in, &plan, &why))
+            fail_msg("seed %u world %llu: %s", SEED + 1, (unsigned long long)k, why);
+        int32_t got[MOST_LINES] = { 0 }, taken[MOST_VARIETIES] = { 0 },
+                by_order[30][MOST_VARIETIES] = { { 0 } };
+        for (size_t i = 0; i < w.in.helds; i++)
+            by_order[w.held[i].order][w.held[i].variety] += w.held[i].substituted;
+        for (size_t i = 0; i < plan.choices; i++) {
+            const cw_sub_choice *c = &plan.choice[i];
+            const cw_sub_line *l = &w.line[c->line];
+            int distance;
+            int64_t extra;
+            assert_true(l->consent != CW_CONSENT_NONE);
+            assert_true(permitted(&w, l, c->variety, &distance, &extra));
+            assert_int_equal(distance, c->distance);
+            assert_int_equal(extra, c->extra);
+            assert_true(c->quantity > 0);
+            assert_true(l->consent != CW_CONSENT_ASSORTMENT || l->spread == 0 || c->quantity <= l->spread);
+            got[c->line] += c->quantity;
+            taken[c->variety] += c->quantity;
+            by_order[l->order][c->variety] += c->quantity;
+            int32_t limit = w.variety[c->variety].limit_per_order;
+            assert_true(limit == 0 || by_order[l->order][c->variety] <= limit);
+            assert_true(got[c->line] <= l->missing && taken[c->variety] <= w.variety[c->variety].surplus);
+        }
+        lines += w.in.lines;
+        given += plan.choices;
+        refined += plan.rounds > 2;
+        cw_sub_plan_free(&plan);
+    }
+    assert_true(given > 20000 && refined > 100);
+}
+
+/* The order of the rows does not matter: the same lines, shuffled, get the same. */
+static void test_rows_in_any_order(void **state)
+{
+    (void)state;
+    for (uint64_t k = 0; k < 500; k++) {
+        cw_rng r;
+        world w, x;
+        cw_sub_plan a, b;
+        cw_error err = CW_ERROR_NONE;
+        cw_rng_init(&r, SEED + 2, k);
+        make(&r, &w, MOST_VARIETIES, MOST_LINES, 20, 5);
+        x = w;
+        x.in.variety = x.variety;
+        x.in.line = x.line;
+        x.in.held = x.held;
+        x.in.named = x.named;
+        for (size_t i = w.in.lines; i-- > 1;) {
+            size_t j = cw_rng_below(&r, (uint32_t)i + 1);
+            cw_sub_line swap = x.line[i];
+            x.line[i] = x.line[j];
+            x.line[j] = swap;
+        }
+        for (size_t i = w.in.helds; i-- > 1;) {
+            size_t j = cw_rng_below(&r, (uint32_t)i + 1);
+            cw_sub_held swap = x.held[i];
+            x.held[i] = x.held[j];
+            x.held[j] = swap;
+        }
+        cw_check_ok(cw_substitute_solve(&w.in, &a, &err), &err);
+        cw_check_ok(cw_substitute_solve(&x.in, &b, &err), &err);
+        assert_int_equal(a.choices, b.choices);
+        for (size_t i = 0; i < a.choices; i++) {
+            assert_int_equal(w.line[a.choice[i].line].line, x.line[b.choice[i].line].line);
+            assert_int_equal(a.choice[i].variety, b.choice[i].variety);
+            assert_int_equal(a.choice[i].quantity, b.choice[i].quantity);
+        }
+        cw_sub_plan_free(&a);
+        cw_sub_plan_free(&b);
+    }
+}
+
+/* A plan that is not the best, or not permitted, does not pass for proved. */
+static void test_proof_refuses_worse_plans(void **state)
+{
+    (void)state;
+    int tried = 0;
+    for (uint64_t k = 0; k < 400; k++) {
+        cw_rng r;
+        world w;
+        cw_sub_plan plan;
+        cw_error err = CW_ERROR_NONE;
+        cw_rng_init(&r, SEED + 3, k);
+        make(&r, &w, 8, 20, 10, 4);
+        cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
+        if (plan.choices > 0) {
+            cw_sub_choice kept = plan.choice[0];
+            plan.choice[0].quantity--;
+            assert_false(cw_substitute_verify(&w.in, &plan, NULL));
+            plan.choice[0].quantity += 2;
+            assert_false(cw_substitute_verify(&w.in, &plan, NULL));
+            plan.choice[0] = kept;
+            plan.choice[0].distance++;
+            assert_false(cw_substitute_verify(&w.in, &plan, NULL));
+            plan.choice[0] = kept;
+            assert_true(cw_substitute_verify(&w.in, &plan, NULL));
+            tried++;
+        }
+        cw_sub_plan_free(&plan);
+    }
+    assert_true(tried > 200);
+}
+
+/* Forbidding a choice never makes things better, and the pair is not used again. */
+static void test_forbidding(void **state)
+{
+    (void)state;
+    for (uint64_t k = 0; k < 300; k++) {
+        cw_rng r;
+        world w;
+        cw_sub_plan plan;
+        cw_sub_total change;
+        cw_error err = CW_ERROR_NONE;
+        cw_rng_init(&r, SEED + 4, k);
+        make(&r, &w, 8, 15, 8, 4);
+        for (size_t i = 0; i < w.in.lines; i++) /* one stage: else more may be left for assortments */
+            w.line[i].consent =
+                w.line[i].consent == CW_CONSENT_ASSORTMENT ? CW_CONSENT_ANY : w.line[i].consent;
+        for (size_t i = 0; i < w.in.lines; i++)
+            w.line[i].wanted = w.line[i].wanted == CW_SUB_NONE_WANTED ? 0 : w.line[i].wanted;
+        cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
+        if (plan.choices > 0) {
+            const cw_sub_choice *c = &plan.choice[k % plan.choices];
+            cw_check_ok(cw_substitute_forbid(&w.in, &plan, c->line, c->variety, &change, &err), &err);
+            assert_true(
+                change.placed < 0 ||
+                (change.placed == 0 && (change.distance > 0 || (change.distance == 0 && change.extra >= 0))));
+        }
+        cw_sub_plan_free(&plan);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_best_of_all_plans), cmocka_unit_test(test_never_without_consent),
+        cmocka_unit_test(test_rows_in_any_order), cmocka_unit_test(test_proof_refuses_worse_plans),
+        cmocka_unit_test(test_forbidding),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
