@@ -8,7 +8,8 @@
 cw_latent *cw_latent_new(size_t units, size_t shared, size_t points)
 {
     size_t per_point = units * (shared + 2);
-    cw_latent *l = calloc(1, sizeof *l + points * sizeof(cw_latent_point) + points * per_point * sizeof(double));
+    cw_latent *l =
+        calloc(1, sizeof *l + points * sizeof(cw_latent_point) + points * per_point * sizeof(double));
     if (l == NULL)
         return NULL;
     l->units = units;

@@ -17,11 +17,12 @@
 typedef struct cw_latent_point {
     double weight;     /* probability of this point; all weights sum to 1 */
     double dispersion; /* counts: phi = variance / mean of a count given eta; 1 where it has no meaning */
-    double lot_sd;     /* sd of a further independent normal effect on the eta of each lot, shared by all that comes of
+    double
+        lot_sd; /* sd of a further independent normal effect on the eta of each lot, shared by all that comes of
                           that lot and by nothing else; 0 where there is none. Not contained in own_sd. */
-    double *mean;      /* [units] */
-    double *loading;   /* [units * shared] */
-    double *own_sd;    /* [units] */
+    double *mean;    /* [units] */
+    double *loading; /* [units * shared] */
+    double *own_sd;  /* [units] */
 } cw_latent_point;
 
 typedef struct cw_latent {

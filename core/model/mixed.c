@@ -8,7 +8,7 @@
 
 #include "base/banned.h"
 
-#define GRID 512.0 /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
+#define GRID       512.0  /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
 #define LOG_SD_LOW (-9.0) /* where a start may lie */
 
 struct cw_mixed {
@@ -41,7 +41,9 @@ static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, dou
         x[i] = fmax(log(sd), LOG_SD_LOW);
     }
     if (p->phi)
-        x[p->terms] = known && start->phi > 0 ? log(start->phi) : p->s->phi_median > 0 ? log(p->s->phi_median) : 0;
+        x[p->terms] = known && start->phi > 0 ? log(start->phi)
+                      : p->s->phi_median > 0  ? log(p->s->phi_median)
+                                              : 0;
     if (p->intercept)
         x[p->n - 1] = known ? start->intercept : p->start;
 }
@@ -57,22 +59,27 @@ static void first_inverse(const mixed_problem *p, const mixed_work *w, const mix
     double intercept_variance = 1e-6;
     for (size_t i = 0; i < p->terms; i++) {
         int k = p->term[i];
-        size_t all = k == CW_TERM_LOT ? m->lots : k == CW_TERM_CELL ? m->cells : k == CW_TERM_VARIETY ? m->varieties
-                                                                                         : m->level_count[k];
+        size_t all = k == CW_TERM_LOT       ? m->lots
+                     : k == CW_TERM_CELL    ? m->cells
+                     : k == CW_TERM_VARIETY ? m->varieties
+                                            : m->level_count[k];
         double d = w->vanished[k];
-        double curvature = 2 * d * d / ((double)all + 1) + (prior ? 1 / (p->s->sd_spread[k] * p->s->sd_spread[k]) : 0.5);
+        double curvature =
+            2 * d * d / ((double)all + 1) + (prior ? 1 / (p->s->sd_spread[k] * p->s->sd_spread[k]) : 0.5);
         inverse[i * (n + 1)] = 1 / curvature;
         intercept_variance += t->sd[k] * t->sd[k] / (d + 1);
     }
     if (p->phi)
-        inverse[p->terms * (n + 1)] = 1 / (0.5 * m->phi_freedom + (prior ? 1 / (p->s->phi_spread * p->s->phi_spread) : 0.5));
+        inverse[p->terms * (n + 1)] =
+            1 / (0.5 * m->phi_freedom + (prior ? 1 / (p->s->phi_spread * p->s->phi_spread) : 0.5));
     if (p->intercept)
         inverse[n * n - 1] = intercept_variance;
 }
 
 /* The optimum; in PREDICT mode on the grid, and the effects' mode found from the plain start, so that nothing is left
  * of the path to it. */
-static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyper *start, double *x, double *gradient)
+static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyper *start, double *x,
+                         double *gradient)
 {
     bool predict = p->s->mode == CW_MIXED_PREDICT;
     cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-9 : 1e-11, .longest = 1.5, .most = 200 };
@@ -106,7 +113,8 @@ static void report(cw_mixed *f)
     r->hyper.known = true;
     memcpy(r->hyper.sd, f->theta.sd, sizeof r->hyper.sd);
     r->hyper.phi = f->theta.phi;
-    r->hyper.intercept = f->theta.intercept + f->theta.intercept_sd * (f->centre->u_shared[0] + f->centre->x_shared[0]);
+    r->hyper.intercept =
+        f->theta.intercept + f->theta.intercept_sd * (f->centre->u_shared[0] + f->centre->x_shared[0]);
     r->rows = m->rows;
     r->lots = m->lots;
     r->cells = m->cells;
@@ -116,8 +124,8 @@ static void report(cw_mixed *f)
         r->varieties += m->cell_start[v + 1] > m->cell_start[v];
 }
 
-cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
-                     cw_mixed **out, cw_error *err)
+cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                     const cw_mixed_hyper *start, cw_mixed **out, cw_error *err)
 {
     double x[CW_OPTIMUM_MAX], gradient[CW_OPTIMUM_MAX];
     mixed_problem p;
@@ -136,7 +144,8 @@ cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *setting
     cw_mixed_problem_init(&p, f->model, &f->settings);
     find_optimum(f, &p, start, x, gradient);
     cw_mixed_unpack(&p, x, &f->theta);
-    code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse, &f->latent, err);
+    code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse,
+                           &f->latent, err);
     if (code != CW_OK)
         goto done;
     f->report.hyper.variables = settings->mode == CW_MIXED_PREDICT ? p.n : 0;
@@ -173,8 +182,8 @@ void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out)
     cw_mixed_why_at(fit->centre, &fit->theta, fit->settings.season, variety, out);
 }
 
-cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *at,
-                         double *value, double *gradient, cw_error *err)
+cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                         const cw_mixed_hyper *at, double *value, double *gradient, cw_error *err)
 {
     mixed_model *m = NULL;
     mixed_work *w = NULL;

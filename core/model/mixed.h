@@ -61,7 +61,7 @@ typedef enum cw_mixed_term {
 
 typedef struct cw_mixed_row {
     int variety, season;
-    int lot;         /* rows of a variety and season with the same lot share its effect; -1: a lot of its own */
+    int lot; /* rows of a variety and season with the same lot share its effect; -1: a lot of its own */
     double exposure; /* counts: clumps; cloglog: weeks. A row with 0 tells nothing and is passed over. */
     double trials;   /* cloglog: how many were inspected, >= count; counts: not read */
     double count;
@@ -73,21 +73,23 @@ typedef struct cw_mixed_data {
     const cw_mixed_row *rows;
     size_t n_rows;
     size_t varieties, seasons, forms, sizes;
-    const int *form, *size; /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+    const int *form,
+        *size; /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
 } cw_mixed_data;
 
 typedef struct cw_mixed_settings {
     cw_mixed_mode mode;
     bool use[CW_TERMS];
-    bool dispersion;          /* estimate phi (counts only); else phi = 1 */
-    bool expected_curvature;  /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
+    bool dispersion; /* estimate phi (counts only); else phi = 1 */
+    bool
+        expected_curvature; /* ML, cloglog: expected instead of observed information in the determinant, as lme4 */
     /* PREDICT: prior of a log sd: N(log median, spread^2), times exp(-(sd / limit)^2 / 2) so that no far tail of an sd
      * that the data leave open makes the mean of exp(eta) absurd. */
     double sd_median[CW_TERMS], sd_spread[CW_TERMS], sd_limit;
-    double phi_median, phi_spread;         /* PREDICT: the same for phi */
-    double intercept_mean, intercept_sd;   /* PREDICT: prior of the intercept */
-    int season;                            /* the season that the answers speak of */
-    unsigned threads;                      /* 0 = one per processor */
+    double phi_median, phi_spread;       /* PREDICT: the same for phi */
+    double intercept_mean, intercept_sd; /* PREDICT: prior of the intercept */
+    int season;                          /* the season that the answers speak of */
+    unsigned threads;                    /* 0 = one per processor */
 } cw_mixed_settings;
 
 #define CW_MIXED_MAX (CW_TERMS + 2) /* variables: log sds, log phi, intercept */
@@ -96,25 +98,28 @@ typedef struct cw_mixed_settings {
 typedef struct cw_mixed_hyper {
     bool known; /* false: nothing here, start from the priors' medians */
     double intercept, sd[CW_TERMS], phi;
-    size_t variables;                              /* 0: the next is not known */
-    double inverse[CW_MIXED_MAX * CW_MIXED_MAX];   /* inverse curvature at the optimum, in the order of cw_mixed_density */
+    size_t variables; /* 0: the next is not known */
+    double inverse[CW_MIXED_MAX *
+                   CW_MIXED_MAX]; /* inverse curvature at the optimum, in the order of cw_mixed_density */
 } cw_mixed_hyper;
 
 typedef struct cw_mixed_report {
-    cw_mixed_hyper hyper;   /* at the optimum; with `intercept` the fixed one (ML) or its posterior mean (PREDICT) */
-    double log_likelihood;  /* Laplace, with all constants, at hyper */
-    double log_posterior;   /* PREDICT: plus the log prior densities of log sd and log phi */
+    cw_mixed_hyper
+        hyper; /* at the optimum; with `intercept` the fixed one (ML) or its posterior mean (PREDICT) */
+    double log_likelihood; /* Laplace, with all constants, at hyper */
+    double log_posterior;  /* PREDICT: plus the log prior densities of log sd and log phi */
     unsigned evaluations, points;
-    bool converged;         /* false: the climb ran out of evaluations; the best point seen is used */
-    size_t rows, lots, cells, varieties, shared; /* what there was: rows that tell something, and what they touch */
+    bool converged; /* false: the climb ran out of evaluations; the best point seen is used */
+    size_t rows, lots, cells, varieties,
+        shared; /* what there was: rows that tell something, and what they touch */
 } cw_mixed_report;
 
 typedef struct cw_mixed cw_mixed; /* a fit; owns copies of all it needs */
 
 /* A form, size, variety or season out of range, a negative count, more rotten than inspected, or a number that is not
  * finite: CW_REFUSED, naming the row (from 1). `start` may be NULL. *out is NULL unless CW_OK. */
-cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
-                     cw_mixed **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                     const cw_mixed_hyper *start, cw_mixed **out, cw_error *err) CW_MUST_CHECK;
 void cw_mixed_free(cw_mixed *fit);
 
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);
@@ -137,7 +142,8 @@ void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out);
 
 /* Log-likelihood (or log posterior in PREDICT mode) and its gradient at given parameters, for tests. `gradient` is by
  * log sd of each used term in order, then log phi if estimated, then (ML) the intercept; NULL if not wanted. */
-cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *at,
-                         double *value, double *gradient, cw_error *err) CW_MUST_CHECK;
+cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                         const cw_mixed_hyper *at, double *value, double *gradient,
+                         cw_error *err) CW_MUST_CHECK;
 
 #endif

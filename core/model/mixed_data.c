@@ -31,7 +31,8 @@ static cw_code check_row(const cw_mixed_data *d, size_t i, cw_error *err)
     if (r->season < 0 || (size_t)r->season >= d->seasons)
         return cw_error_at(err, CW_REFUSED, NULL, n, "season", "there is no season number %d", r->season);
     if (!(r->exposure >= 0) || !isfinite(r->exposure))
-        return cw_error_at(err, CW_REFUSED, NULL, n, "exposure", "an exposure must not be negative: %g", r->exposure);
+        return cw_error_at(err, CW_REFUSED, NULL, n, "exposure", "an exposure must not be negative: %g",
+                           r->exposure);
     if (!(r->count >= 0) || !isfinite(r->count))
         return cw_error_at(err, CW_REFUSED, NULL, n, "count", "a count must not be negative: %g", r->count);
     if (d->family == CW_MIXED_CLOGLOG && !(r->trials >= r->count && isfinite(r->trials)))
@@ -45,9 +46,11 @@ static cw_code check(const cw_mixed_data *d, cw_error *err)
 {
     for (size_t v = 0; v < d->varieties; v++) {
         if (d->form && d->form[v] >= (int)d->forms)
-            return cw_error_set(err, CW_REFUSED, "variety number %zu has a form number %d that does not exist", v, d->form[v]);
+            return cw_error_set(err, CW_REFUSED,
+                                "variety number %zu has a form number %d that does not exist", v, d->form[v]);
         if (d->size && d->size[v] >= (int)d->sizes)
-            return cw_error_set(err, CW_REFUSED, "variety number %zu has a size number %d that does not exist", v, d->size[v]);
+            return cw_error_set(err, CW_REFUSED,
+                                "variety number %zu has a size number %d that does not exist", v, d->size[v]);
     }
     for (size_t i = 0; i < d->n_rows; i++)
         if (check_row(d, i, err) != CW_OK)
@@ -146,11 +149,13 @@ static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
         m->cell_start[v] = m->cells;
         for (size_t i = start[v]; i < start[v + 1];) {
             size_t end = i + 1;
-            while (end < start[v + 1] && row[end].season == row[i].season && row[end].lot == row[i].lot && row[i].lot >= 0)
+            while (end < start[v + 1] && row[end].season == row[i].season && row[end].lot == row[i].lot &&
+                   row[i].lot >= 0)
                 end++;
             if (m->cell_start[v] == m->cells || m->cell_season[m->cells - 1] != (size_t)row[i].season) {
                 m->cell_season[m->cells] = (size_t)row[i].season;
-                m->cell_shared[m->cells] = m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + (size_t)row[i].season : 0;
+                m->cell_shared[m->cells] =
+                    m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + (size_t)row[i].season : 0;
                 m->cell_variety[m->cells] = (uint32_t)v;
                 m->lot_start[m->cells++] = m->lots;
             }
@@ -202,9 +207,8 @@ static bool reserve(mixed_model *m, size_t rows)
     m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
-    return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season && m->cell_shared && m->lot_cell &&
-           m->cell_variety && m->cell_start &&
-           m->form && m->size;
+    return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season &&
+           m->cell_shared && m->lot_cell && m->cell_variety && m->cell_start && m->form && m->size;
 }
 
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,

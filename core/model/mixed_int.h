@@ -25,16 +25,16 @@ typedef struct mixed_model {
     double *count, *exposure;     /* [lots], COUNT */
     size_t *item_start;           /* [lots + 1], CLOGLOG */
     mixed_item *item;
-    size_t *lot_start;     /* [cells + 1] */
-    size_t *cell_start;    /* [varieties + 1] */
-    size_t *cell_season;   /* [cells] season number */
-    size_t *cell_shared;   /* [cells] shared index of the season, 0 if not used */
-    uint32_t *lot_cell;    /* [lots] */
+    size_t *lot_start;      /* [cells + 1] */
+    size_t *cell_start;     /* [varieties + 1] */
+    size_t *cell_season;    /* [cells] season number */
+    size_t *cell_shared;    /* [cells] shared index of the season, 0 if not used */
+    uint32_t *lot_cell;     /* [lots] */
     uint32_t *cell_variety; /* [cells] */
-    size_t *form, *size;   /* [varieties] shared index, 0 if not used */
-    double constant;       /* log-likelihood: what no parameter touches */
-    double phi_offset;     /* COUNT: Q, see mixed_data.c */
-    double phi_freedom;    /* COUNT: degrees of freedom that inform phi */
+    size_t *form, *size;    /* [varieties] shared index, 0 if not used */
+    double constant;        /* log-likelihood: what no parameter touches */
+    double phi_offset;      /* COUNT: Q, see mixed_data.c */
+    double phi_freedom;     /* COUNT: degrees of freedom that inform phi */
 } mixed_model;
 
 typedef struct mixed_theta {
@@ -50,20 +50,21 @@ typedef struct mixed_work {
     double *x_lot, *x_cell, *x_variety, *x_shared; /* a solution of H x = b, contiguous likewise */
     double *x_eta;                                 /* [lots] what x does to eta: Z Lambda x */
     size_t unknowns;
-    double *eta, *slope, *weight, *third;     /* [lots] dl/d eta, -d2l/d eta2, d weight/d eta */
-    double *expected, *expected_third;        /* [lots] the same for the expected information */
+    double *eta, *slope, *weight, *third;        /* [lots] dl/d eta, -d2l/d eta2, d weight/d eta */
+    double *expected, *expected_third;           /* [lots] the same for the expected information */
     double *over_lot, *over_cell, *over_variety; /* 1 / pivot of the elimination: <= 1 */
-    double *mass_cell, *mass_variety;         /* sum of what the children weigh */
-    double *light_lot, *light_cell;           /* mass * over: what a lot or cell weighs on what is above */
-    double *base_variety, *base_cell;         /* scratch: eta, or its change, down to variety or cell */
-    double *pull_cell, *pull_variety;         /* the same for the right-hand side */
-    double *factor, *inverse_factor, *covariance; /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
-    double *scratch, *spare;                  /* [2 shared], [shared^2] */
-    double *variance;                         /* [lots] posterior variance of eta */
+    double *mass_cell, *mass_variety;            /* sum of what the children weigh */
+    double *light_lot, *light_cell;              /* mass * over: what a lot or cell weighs on what is above */
+    double *base_variety, *base_cell;            /* scratch: eta, or its change, down to variety or cell */
+    double *pull_cell, *pull_variety;            /* the same for the right-hand side */
+    double *factor, *inverse_factor,
+        *covariance;         /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    double *scratch, *spare; /* [2 shared], [shared^2] */
+    double *variance;        /* [lots] posterior variance of eta */
     double log_determinant;
-    double sd_of_u[CW_TERMS];                 /* sds for which u was last found; 0 after a plain start */
-    double told[CW_TERMS];                    /* vanished / number of effects then: how far the data determine them */
-    double vanished[CW_TERMS];                /* sum over a term of 1 - Var(u): how many effects the data determine */
+    double sd_of_u[CW_TERMS];  /* sds for which u was last found; 0 after a plain start */
+    double told[CW_TERMS];     /* vanished / number of effects then: how far the data determine them */
+    double vanished[CW_TERMS]; /* sum over a term of 1 - Var(u): how many effects the data determine */
     double *block;
 } mixed_work;
 
@@ -79,13 +80,15 @@ void cw_mixed_expected(mixed_work *w); /* CLOGLOG: sets expected, expected_third
 /* mixed_solve.c */
 mixed_work *cw_mixed_work_new(const mixed_model *m); /* NULL without memory */
 void cw_mixed_work_free(mixed_work *w);
-void cw_mixed_work_copy_effects(mixed_work *to, const mixed_work *from); /* where to begin looking for a mode */
+void cw_mixed_work_copy_effects(mixed_work *to,
+                                const mixed_work *from); /* where to begin looking for a mode */
 /* The spherical effects of a term; their number is the answer. */
 size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
 /* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`. Answers b'Z Lambda x - u'x. */
-double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u);
+double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b,
+                      bool with_u);
 void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weight);
 
 /* mixed_laplace.c */
@@ -113,9 +116,11 @@ typedef struct mixed_problem {
 } mixed_problem;
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s);
 void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t);
-void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w); /* u = 0, the intercept at its crude value */
+void cw_mixed_start_effects(const mixed_problem *p,
+                            mixed_work *w); /* u = 0, the intercept at its crude value */
 /* Log posterior density of x (PREDICT) or log-likelihood (ML); the gradient if wanted. */
-double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance, double *gradient);
+double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance,
+                   double *gradient);
 double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradient); /* adds to gradient */
 /* `centre` is evaluated at x, with this gradient. On CW_OK *out holds the points, and `inverse` [n x n] (PREDICT) the
  * inverse curvature. */

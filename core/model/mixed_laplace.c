@@ -18,7 +18,7 @@
 #include "base/banned.h"
 
 #define MOST_STEPS 100
-#define CLOSE 3.0
+#define CLOSE      3.0
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {

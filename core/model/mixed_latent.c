@@ -53,7 +53,8 @@ static double mean_eta(const mixed_work *w, const mixed_theta *t, int season, si
 {
     const mixed_model *m = w->m;
     const double *u = w->u_shared, *x = w->x_shared;
-    double eta = t->intercept + t->intercept_sd * mean_of(u, x, 0) + t->sd[CW_TERM_FORM] * mean_of(u, x, m->form[v]) +
+    double eta = t->intercept + t->intercept_sd * mean_of(u, x, 0) +
+                 t->sd[CW_TERM_FORM] * mean_of(u, x, m->form[v]) +
                  t->sd[CW_TERM_SIZE] * mean_of(u, x, m->size[v]) +
                  t->sd[CW_TERM_SEASON] * mean_of(u, x, shared_season(m, (size_t)season)) +
                  t->sd[CW_TERM_VARIETY] * mean_of(w->u_variety, w->x_variety, v);
@@ -69,7 +70,8 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
     cw_cholesky_invert_factor(w->factor, q, w->inverse_factor);
     for (size_t i = 0; i < q; i++)
         for (size_t j = 0; j < q; j++)
-            w->spare[i * q + j] = w->inverse_factor[j * q + i]; /* L^-T: row j is what effect j takes from each z */
+            w->spare[i * q + j] =
+                w->inverse_factor[j * q + i]; /* L^-T: row j is what effect j takes from each z */
     for (size_t v = 0; v < m->varieties; v++) {
         size_t cell = cell_of(m, v, season);
         double over = cell == NONE ? 1 : w->over_cell[cell];
@@ -79,7 +81,8 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
         for (size_t j = 0; j < q; j++)
             for (size_t k = j; k < q && row[j] != 0; k++)
                 loading[k] += row[j] * w->spare[j * q + k];
-        out->own_sd[v] = sqrt(s_variety * s_variety * w->over_variety[v] * over * over + s_cell * s_cell * over);
+        out->own_sd[v] =
+            sqrt(s_variety * s_variety * w->over_variety[v] * over * over + s_cell * s_cell * over);
         out->mean[v] = mean_eta(w, t, season, v, cell);
     }
     out->dispersion = t->phi;
@@ -96,7 +99,8 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
 {
     const mixed_model *m = w->m;
     size_t q = m->shared, cell = cell_of(m, v, season);
-    double *row = w->scratch, *s_row = w->scratch + q, s_variety = t->sd[CW_TERM_VARIETY], s_cell = t->sd[CW_TERM_CELL];
+    double *row = w->scratch, *s_row = w->scratch + q, s_variety = t->sd[CW_TERM_VARIETY],
+           s_cell = t->sd[CW_TERM_CELL];
     double over = cell == NONE ? 1 : w->over_cell[cell], own = s_variety * s_variety * w->over_variety[v];
     row_of(w, t, season, v, over, row);
     double shared = 0; /* variance of eta from the shared effects */
@@ -109,7 +113,8 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     *out = (cw_mixed_why){ .intercept = part_of(w, s_row, t->intercept_sd, 0),
                            .form = part_of(w, s_row, t->sd[CW_TERM_FORM], m->form[v]),
                            .size = part_of(w, s_row, t->sd[CW_TERM_SIZE], m->size[v]),
-                           .season = part_of(w, s_row, t->sd[CW_TERM_SEASON], shared_season(m, (size_t)season)) };
+                           .season =
+                               part_of(w, s_row, t->sd[CW_TERM_SEASON], shared_season(m, (size_t)season)) };
     out->intercept.mean += t->intercept;
     out->variance = shared + own * over * over + s_cell * s_cell * over;
     /* Cov(sd u, eta) = -sd k B'S row + sd^2 / (pivot D) */
@@ -120,7 +125,7 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     out->variety.mean = s_variety * (w->u_variety[v] + w->x_variety[v]);
     out->variety.share = own * (over - b_s);
     out->cell.mean = cell == NONE ? 0 : s_cell * (w->u_cell[cell] + w->x_cell[cell]);
-    out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share - out->season.share -
-                      out->variety.share;
+    out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share -
+                      out->season.share - out->variety.share;
     out->mean = mean_eta(w, t, season, v, cell);
 }

@@ -11,13 +11,13 @@
 
 #include "base/banned.h"
 
-#define LOG_SD_MIN (-14.0) /* below this an sd is nothing: keeps exp away from 0 on flat likelihoods */
-#define LOG_PHI_MAX 7.0
-#define MODE_TOLERANCE 1e-7  /* of log-likelihood, at the points around the optimum */
-#define DIFFERENCE 0.03      /* step of the difference of gradients */
-#define STRETCH 2.0          /* longest and, inverted, shortest stretch of an axis to one side */
-#define SHARP 0.1            /* an axis with a smaller sd (of log sd) is taken as known */
-#define MOST_POINTS (2 * CW_OPTIMUM_MAX + 1)
+#define LOG_SD_MIN     (-14.0) /* below this an sd is nothing: keeps exp away from 0 on flat likelihoods */
+#define LOG_PHI_MAX    7.0
+#define MODE_TOLERANCE 1e-7 /* of log-likelihood, at the points around the optimum */
+#define DIFFERENCE     0.03 /* step of the difference of gradients */
+#define STRETCH        2.0  /* longest and, inverted, shortest stretch of an axis to one side */
+#define SHARP          0.1  /* an axis with a smaller sd (of log sd) is taken as known */
+#define MOST_POINTS    (2 * CW_OPTIMUM_MAX + 1)
 
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s)
 {
@@ -76,11 +76,13 @@ double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradi
         return 0;
     for (size_t i = 0; i < p->terms; i++) {
         double *slope = gradient ? &gradient[i] : &ignored, over = exp(x[i]) / p->s->sd_limit;
-        sum += log_normal(x[i], p->s->sd_median[p->term[i]], p->s->sd_spread[p->term[i]], slope) - 0.5 * over * over;
+        sum += log_normal(x[i], p->s->sd_median[p->term[i]], p->s->sd_spread[p->term[i]], slope) -
+               0.5 * over * over;
         *slope -= over * over;
     }
     if (p->phi)
-        sum += log_normal(x[p->terms], p->s->phi_median, p->s->phi_spread, gradient ? &gradient[p->terms] : &ignored);
+        sum += log_normal(x[p->terms], p->s->phi_median, p->s->phi_spread,
+                          gradient ? &gradient[p->terms] : &ignored);
     return sum;
 }
 
@@ -171,7 +173,8 @@ static void axes_at(places *l, const double *x, const double *gradient, double *
     cw_parallel_for(l->p->s->threads, n, evaluate, l);
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j < n; j++)
-            h[i * n + j] = -0.5 * (l->gradient[i][j] - gradient[j] + l->gradient[j][i] - gradient[i]) / DIFFERENCE;
+            h[i * n + j] =
+                -0.5 * (l->gradient[i][j] - gradient[j] + l->gradient[j][i] - gradient[i]) / DIFFERENCE;
     cw_symmetric_axes(h, n, value, vector);
 }
 
@@ -196,7 +199,8 @@ static void invert_axes(const mixed_problem *p, const double *value, const doubl
 /* Points 1 .. at x +- r sd_k along each axis that is not sharp; their number (with the centre, point 0). Weights that
  * keep mean and variance along every axis for a normal density: r^2 = m / (1 - w0), each point (1 - w0) / (2 m). With
  * m <= 2 these are the Gauss-Hermite points sqrt(3). */
-static size_t place_points(places *l, const double *x, const double *value, const double *vector, double *weight)
+static size_t place_points(places *l, const double *x, const double *value, const double *vector,
+                           double *weight)
 {
     size_t n = l->p->n, m = 0, at = 1;
     double sd[CW_OPTIMUM_MAX];

@@ -21,14 +21,38 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
     const struct {
         double **to;
         size_t n;
-    } parts[] = { { &w->u_lot, l },          { &w->u_cell, c },        { &w->u_variety, v },    { &w->u_shared, q },
-                  { &w->x_lot, l },          { &w->x_cell, c },        { &w->x_variety, v },    { &w->x_shared, q },
-                  { &w->x_eta, l },          { &w->eta, l },           { &w->slope, l },        { &w->weight, l },
-                  { &w->third, l },          { &w->expected, l },      { &w->expected_third, l }, { &w->over_lot, l },
-                  { &w->light_lot, l },      { &w->variance, l },      { &w->over_cell, c },    { &w->light_cell, c },
-                  { &w->mass_cell, c },      { &w->pull_cell, c },     { &w->base_cell, c },    { &w->over_variety, v },
-                  { &w->mass_variety, v },   { &w->pull_variety, v },  { &w->base_variety, v }, { &w->factor, q * q },
-                  { &w->inverse_factor, q * q }, { &w->covariance, q * q }, { &w->spare, q * q }, { &w->scratch, 2 * q } };
+    } parts[] = { { &w->u_lot, l },
+                  { &w->u_cell, c },
+                  { &w->u_variety, v },
+                  { &w->u_shared, q },
+                  { &w->x_lot, l },
+                  { &w->x_cell, c },
+                  { &w->x_variety, v },
+                  { &w->x_shared, q },
+                  { &w->x_eta, l },
+                  { &w->eta, l },
+                  { &w->slope, l },
+                  { &w->weight, l },
+                  { &w->third, l },
+                  { &w->expected, l },
+                  { &w->expected_third, l },
+                  { &w->over_lot, l },
+                  { &w->light_lot, l },
+                  { &w->variance, l },
+                  { &w->over_cell, c },
+                  { &w->light_cell, c },
+                  { &w->mass_cell, c },
+                  { &w->pull_cell, c },
+                  { &w->base_cell, c },
+                  { &w->over_variety, v },
+                  { &w->mass_variety, v },
+                  { &w->pull_variety, v },
+                  { &w->base_variety, v },
+                  { &w->factor, q * q },
+                  { &w->inverse_factor, q * q },
+                  { &w->covariance, q * q },
+                  { &w->spare, q * q },
+                  { &w->scratch, 2 * q } };
     size_t total = 1;
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         total += parts[i].n;
@@ -90,16 +114,19 @@ void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
 {
     const mixed_model *m = w->m;
     for (size_t v = 0; v < m->varieties; v++)
-        w->base_variety[v] = t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
+        w->base_variety[v] =
+            t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
     for (size_t c = 0; c < m->cells; c++)
-        w->base_cell[c] = w->base_variety[m->cell_variety[c]] + t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] +
+        w->base_cell[c] = w->base_variety[m->cell_variety[c]] +
+                          t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] +
                           t->sd[CW_TERM_CELL] * w->u_cell[c];
     for (size_t i = 0; i < m->lots; i++)
         w->eta[i] = w->base_cell[m->lot_cell[i]] + t->sd[CW_TERM_LOT] * w->u_lot[i];
 }
 
 /* over = 1 / (1 + s2 mass), light = mass over: one level of the elimination. */
-static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over, double *restrict light)
+static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over,
+                      double *restrict light)
 {
     for (size_t i = 0; i < n; i++) {
         over[i] = 1 / (1 + s2 * mass[i]);
@@ -136,7 +163,8 @@ static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
     double shrink = t->sd[CW_TERM_VARIETY] * t->sd[CW_TERM_VARIETY] * w->over_variety[v];
     for (int i = 0; i < 3; i++)
         for (int j = 0; j <= i; j++)
-            w->factor[head[i] * q + head[j]] += coefficient[i] * coefficient[j] * total * (1 - shrink * total);
+            w->factor[head[i] * q + head[j]] +=
+                coefficient[i] * coefficient[j] * total * (1 - shrink * total);
     if (season == 0)
         return;
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
@@ -162,7 +190,8 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
     memset(w->mass_variety, 0, m->varieties * sizeof *w->mass_variety);
     for (size_t c = 0; c < m->cells; c++)
         w->mass_variety[m->cell_variety[c]] += w->light_cell[c];
-    eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety, w->base_variety);
+    eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety,
+              w->base_variety);
     for (size_t i = 0; i < q * q; i++)
         w->factor[i] = i % (q + 1) == 0 ? 1 : 0;
     for (size_t v = 0; v < m->varieties; v++)
@@ -178,8 +207,8 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
 }
 
 /* One level's pull on what is above: (pull + s mass u) over. */
-static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass, const double *restrict u,
-                    const double *restrict over, double *restrict out)
+static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass,
+                    const double *restrict u, const double *restrict over, double *restrict out)
 {
     for (size_t i = 0; i < n; i++)
         out[i] = (pull[i] + s * mass[i] * u[i]) * over[i];
@@ -195,12 +224,14 @@ static void collect(mixed_work *w, const mixed_theta *t, const double *weight, c
     memset(w->pull_cell, 0, m->cells * sizeof *w->pull_cell);
     for (size_t i = 0; i < m->lots; i++)
         w->pull_cell[m->lot_cell[i]] += w->x_lot[i];
-    pass_up(m->cells, keep * t->sd[CW_TERM_CELL], w->pull_cell, w->mass_cell, w->u_cell, w->over_cell, w->x_cell);
+    pass_up(m->cells, keep * t->sd[CW_TERM_CELL], w->pull_cell, w->mass_cell, w->u_cell, w->over_cell,
+            w->x_cell);
     memset(w->pull_variety, 0, m->varieties * sizeof *w->pull_variety);
     for (size_t c = 0; c < m->cells; c++)
         w->pull_variety[m->cell_variety[c]] += w->x_cell[c];
     for (size_t v = 0; v < m->varieties; v++) {
-        double out = s_variety * (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
+        double out =
+            s_variety * (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
         double rest = w->pull_variety[v] - out * w->mass_variety[v];
         w->base_variety[v] = out;
         rhs[0] += t->intercept_sd * rest;
@@ -208,7 +239,8 @@ static void collect(mixed_work *w, const mixed_theta *t, const double *weight, c
         rhs[m->size[v]] += t->sd[CW_TERM_SIZE] * rest;
     }
     for (size_t c = 0; c < m->cells; c++)
-        rhs[m->cell_shared[c]] += s_season * (w->x_cell[c] - w->base_variety[m->cell_variety[c]] * w->light_cell[c]);
+        rhs[m->cell_shared[c]] +=
+            s_season * (w->x_cell[c] - w->base_variety[m->cell_variety[c]] * w->light_cell[c]);
 }
 
 /* Back from the shared solution to varieties, cells and lots; x_eta is what it does to eta. */
@@ -230,7 +262,8 @@ static void hand_down(mixed_work *w, const mixed_theta *t, const double *weight,
     }
     for (size_t c = 0; c < m->cells; c++) {
         double eta = w->base_cell[c] + w->base_variety[m->cell_variety[c]];
-        double x = (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) * w->over_cell[c];
+        double x =
+            (s_cell * (w->pull_cell[c] - w->mass_cell[c] * eta) - keep * w->u_cell[c]) * w->over_cell[c];
         w->x_cell[c] = x;
         w->base_cell[c] = eta + s_cell * x;
     }
@@ -266,7 +299,8 @@ static void variances_of(mixed_work *w, const mixed_theta *t, const double *weig
     double s2_lot = t->sd[CW_TERM_LOT] * t->sd[CW_TERM_LOT], quadratic = 0;
     const double *s = w->covariance;
     for (size_t j = 0; j < q; j++) { /* product = S (head's coefficients) */
-        product[j] = coefficient[0] * s[j] + coefficient[1] * s[head[1] * q + j] + coefficient[2] * s[head[2] * q + j];
+        product[j] =
+            coefficient[0] * s[j] + coefficient[1] * s[head[1] * q + j] + coefficient[2] * s[head[2] * q + j];
         product[q + j] = w->mass_variety[v] * product[j];
     }
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1] && s_season != 0; c++) {
@@ -288,7 +322,8 @@ static void variances_of(mixed_work *w, const mixed_theta *t, const double *weig
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
         size_t j = m->cell_shared[c];
         double eta = base_base + 2 * s_season * product[j] + s_season * s_season * s[j * q + j] +
-                     s_variety * s_variety * variance_u - 2 * s_variety * k * (base_b + s_season * product[q + j]);
+                     s_variety * s_variety * variance_u -
+                     2 * s_variety * k * (base_b + s_season * product[q + j]);
         double over = w->over_cell[c], back = s_cell * w->light_cell[c];
         w->vanished[CW_TERM_CELL] += 1 - over - back * back * eta;
         eta = eta * over * over + s_cell * s_cell * over;

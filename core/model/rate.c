@@ -18,14 +18,27 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
 {
     return (cw_mixed_settings){
         .mode = CW_MIXED_PREDICT,
-        .use = { [CW_TERM_FORM] = true, [CW_TERM_SIZE] = true, [CW_TERM_VARIETY] = true, [CW_TERM_SEASON] = true,
-                 [CW_TERM_CELL] = true, [CW_TERM_LOT] = true },
+        .use = { [CW_TERM_FORM] = true,
+                 [CW_TERM_SIZE] = true,
+                 [CW_TERM_VARIETY] = true,
+                 [CW_TERM_SEASON] = true,
+                 [CW_TERM_CELL] = true,
+                 [CW_TERM_LOT] = true },
         .dispersion = true,
-        .sd_median = { [CW_TERM_FORM] = 0.15, [CW_TERM_SIZE] = 0.15, [CW_TERM_VARIETY] = 0.35, [CW_TERM_SEASON] = 0.15,
-                       [CW_TERM_CELL] = 0.08, [CW_TERM_LOT] = 0.04 },
-        .sd_spread = { [CW_TERM_FORM] = 1, [CW_TERM_SIZE] = 1, [CW_TERM_VARIETY] = 0.75, [CW_TERM_SEASON] = 0.75,
-                       [CW_TERM_CELL] = 1, [CW_TERM_LOT] = 1 },
-        .sd_limit = 0.5, /* kinds that differ by far more than 1.6-fold are beyond the trade; data can say otherwise */
+        .sd_median = { [CW_TERM_FORM] = 0.15,
+                       [CW_TERM_SIZE] = 0.15,
+                       [CW_TERM_VARIETY] = 0.35,
+                       [CW_TERM_SEASON] = 0.15,
+                       [CW_TERM_CELL] = 0.08,
+                       [CW_TERM_LOT] = 0.04 },
+        .sd_spread = { [CW_TERM_FORM] = 1,
+                       [CW_TERM_SIZE] = 1,
+                       [CW_TERM_VARIETY] = 0.75,
+                       [CW_TERM_SEASON] = 0.75,
+                       [CW_TERM_CELL] = 1,
+                       [CW_TERM_LOT] = 1 },
+        .sd_limit =
+            0.5, /* kinds that differ by far more than 1.6-fold are beyond the trade; data can say otherwise */
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),
@@ -59,12 +72,21 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_ra
     }
     for (size_t i = 0; i < data->n_rows; i++) {
         const cw_rate_row *row = &data->rows[i];
-        rows[i] = (cw_mixed_row){ .variety = row->variety, .season = row->season, .lot = row->lot,
-                                  .exposure = (double)row->clumps, .count = (double)row->divisions };
+        rows[i] = (cw_mixed_row){ .variety = row->variety,
+                                  .season = row->season,
+                                  .lot = row->lot,
+                                  .exposure = (double)row->clumps,
+                                  .count = (double)row->divisions };
     }
     cw_mixed_settings settings = settings_of(data);
-    cw_mixed_data mixed = { .family = CW_MIXED_COUNT, .rows = rows, .n_rows = data->n_rows, .varieties = data->varieties,
-                            .seasons = data->seasons, .forms = data->forms, .sizes = data->sizes, .form = data->form,
+    cw_mixed_data mixed = { .family = CW_MIXED_COUNT,
+                            .rows = rows,
+                            .n_rows = data->n_rows,
+                            .varieties = data->varieties,
+                            .seasons = data->seasons,
+                            .forms = data->forms,
+                            .sizes = data->sizes,
+                            .form = data->form,
                             .size = data->size };
     code = cw_mixed_fit(&mixed, &settings, start, &r->fit, err);
     if (code != CW_OK)
@@ -108,8 +130,16 @@ void cw_rate_explain(cw_rate *r, size_t variety, cw_rate_why *out)
     cw_mixed_why why;
     const int64_t *sums = r->sums + 4 * variety;
     cw_mixed_explain(r->fit, variety, &why);
-    *out = (cw_rate_why){ .past_clumps = sums[0], .past_divisions = sums[1], .now_clumps = sums[2],
-                          .now_divisions = sums[3], .nursery = why.intercept, .form = why.form, .size = why.size,
-                          .history = why.variety, .season = why.season, .own_season = why.cell, .mean = why.mean,
+    *out = (cw_rate_why){ .past_clumps = sums[0],
+                          .past_divisions = sums[1],
+                          .now_clumps = sums[2],
+                          .now_divisions = sums[3],
+                          .nursery = why.intercept,
+                          .form = why.form,
+                          .size = why.size,
+                          .history = why.variety,
+                          .season = why.season,
+                          .own_season = why.cell,
+                          .mean = why.mean,
                           .variance = why.variance };
 }

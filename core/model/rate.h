@@ -37,33 +37,34 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const cw_rate_row *rows;
     size_t n_rows;
     size_t varieties, seasons, forms, sizes;
-    int season;              /* this season, 0 .. seasons - 1 */
-    const int *form, *size;  /* [varieties], -1 = unknown; NULL = all unknown */
-    unsigned threads;        /* 0 = one per processor */
+    int season;             /* this season, 0 .. seasons - 1 */
+    const int *form, *size; /* [varieties], -1 = unknown; NULL = all unknown */
+    unsigned threads;       /* 0 = one per processor */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;
 
 /* `start`: hyper-parameters of an earlier fit, to begin from; NULL for none. It changes the time, not the answer.
  * CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
-cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_rate **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_rate **out,
+                    cw_error *err) CW_MUST_CHECK;
 void cw_rate_free(cw_rate *r);
 
-const cw_latent *cw_rate_latent(const cw_rate *r);       /* log rate of this season, units = varieties; borrowed */
+const cw_latent *cw_rate_latent(const cw_rate *r); /* log rate of this season, units = varieties; borrowed */
 const cw_mixed_report *cw_rate_report(const cw_rate *r); /* hyper-parameters, likelihood, sizes; borrowed */
-bool cw_rate_informed(const cw_rate *r);                 /* false: there was no row, these are the stated defaults */
+bool cw_rate_informed(const cw_rate *r); /* false: there was no row, these are the stated defaults */
 
 /* Where a variety's rate comes from. Parts are on the log scale: exp(sum of means) is the median rate, and the shares
  * add up to the variance (a share can be slightly negative). At the optimum of the hyper-parameters. */
 typedef struct cw_rate_why {
     int64_t past_clumps, past_divisions; /* own rows of past seasons */
     int64_t now_clumps, now_divisions;   /* own rows of this season */
-    cw_mixed_part nursery;     /* what all varieties have in common */
+    cw_mixed_part nursery;               /* what all varieties have in common */
     cw_mixed_part form, size;
-    cw_mixed_part history;     /* how the variety differs from its form and size, by its own rows */
-    cw_mixed_part season;      /* this season against others, by everything divided so far */
-    cw_mixed_part own_season;  /* this variety in this season against what the above would say */
-    double mean, variance;     /* of the log rate */
+    cw_mixed_part history;    /* how the variety differs from its form and size, by its own rows */
+    cw_mixed_part season;     /* this season against others, by everything divided so far */
+    cw_mixed_part own_season; /* this variety in this season against what the above would say */
+    double mean, variance;    /* of the log rate */
 } cw_rate_why;
 
 /* Not for two threads at a time on one fit: it uses the fit's scratch. */

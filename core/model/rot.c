@@ -16,11 +16,22 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage)
 {
     return (cw_mixed_settings){
         .mode = CW_MIXED_PREDICT,
-        .use = { [CW_TERM_VARIETY] = true, [CW_TERM_SEASON] = true, [CW_TERM_CELL] = true, [CW_TERM_LOT] = true },
-        .sd_median = { [CW_TERM_FORM] = 1, [CW_TERM_SIZE] = 1, [CW_TERM_VARIETY] = 0.4, [CW_TERM_SEASON] = 0.3,
-                       [CW_TERM_CELL] = 0.2, [CW_TERM_LOT] = 0.3 },
-        .sd_spread = { [CW_TERM_FORM] = 1, [CW_TERM_SIZE] = 1, [CW_TERM_VARIETY] = 0.75, [CW_TERM_SEASON] = 0.75,
-                       [CW_TERM_CELL] = 1, [CW_TERM_LOT] = 1 },
+        .use = { [CW_TERM_VARIETY] = true,
+                 [CW_TERM_SEASON] = true,
+                 [CW_TERM_CELL] = true,
+                 [CW_TERM_LOT] = true },
+        .sd_median = { [CW_TERM_FORM] = 1,
+                       [CW_TERM_SIZE] = 1,
+                       [CW_TERM_VARIETY] = 0.4,
+                       [CW_TERM_SEASON] = 0.3,
+                       [CW_TERM_CELL] = 0.2,
+                       [CW_TERM_LOT] = 0.3 },
+        .sd_spread = { [CW_TERM_FORM] = 1,
+                       [CW_TERM_SIZE] = 1,
+                       [CW_TERM_VARIETY] = 0.75,
+                       [CW_TERM_SEASON] = 0.75,
+                       [CW_TERM_CELL] = 1,
+                       [CW_TERM_LOT] = 1 },
         .sd_limit = 2,
         .phi_median = 1,
         .phi_spread = 0.75,
@@ -37,7 +48,8 @@ static cw_code check(const cw_rot_data *d, cw_error *err)
         return cw_error_set(err, CW_REFUSED, "there is no season number %d", d->season);
     for (size_t i = 0; i < d->n_rows; i++)
         if (d->rows[i].stage != CW_ROT_CLUMP && d->rows[i].stage != CW_ROT_DIVISION)
-            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "stage", "there is no stage number %d", (int)d->rows[i].stage);
+            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "stage", "there is no stage number %d",
+                               (int)d->rows[i].stage);
     return CW_OK;
 }
 
@@ -72,13 +84,18 @@ static void fit_stage(void *context, unsigned worker, size_t stage)
     }
     cw_mixed_settings settings = settings_of(d, (cw_rot_stage)stage);
     settings.threads = j->threads;
-    cw_mixed_data mixed = { .family = CW_MIXED_CLOGLOG, .rows = rows, .n_rows = d->n_rows, .varieties = d->varieties,
+    cw_mixed_data mixed = { .family = CW_MIXED_CLOGLOG,
+                            .rows = rows,
+                            .n_rows = d->n_rows,
+                            .varieties = d->varieties,
                             .seasons = d->seasons };
-    j->code[stage] = cw_mixed_fit(&mixed, &settings, j->start ? &j->start[stage] : NULL, &j->r->fit[stage], &j->err[stage]);
+    j->code[stage] = cw_mixed_fit(&mixed, &settings, j->start ? &j->start[stage] : NULL, &j->r->fit[stage],
+                                  &j->err[stage]);
     free(rows);
 }
 
-cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_STAGES], cw_rot **out, cw_error *err)
+cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_STAGES], cw_rot **out,
+                   cw_error *err)
 {
     *out = NULL;
     cw_code code = check(data, err);
@@ -88,7 +105,10 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_ST
     if (r == NULL)
         return cw_error_memory(err);
     unsigned workers = cw_parallel_workers(data->threads);
-    job j = { .data = data, .start = start, .r = r, .threads = workers > 1 ? workers / 2 : 1,
+    job j = { .data = data,
+              .start = start,
+              .r = r,
+              .threads = workers > 1 ? workers / 2 : 1,
               .err = { CW_ERROR_NONE, CW_ERROR_NONE } };
     cw_parallel_for(workers > 1 ? 2 : 1, CW_ROT_STAGES, fit_stage, &j);
     for (int stage = 0; stage < CW_ROT_STAGES && code == CW_OK; stage++) {

@@ -27,16 +27,16 @@
  * A stage without any row is answered by the priors and `informed` is false: to be told to whoever reads the figures.
  * They say (common practice, no source): a loss of some 6 % of clumps, 4 % of divisions in ten weeks, by a factor of 4
  * either way. */
-#define CW_ROT_DEFAULT_CLUMP 0.006    /* prior median of the weekly hazard */
+#define CW_ROT_DEFAULT_CLUMP    0.006 /* prior median of the weekly hazard */
 #define CW_ROT_DEFAULT_DIVISION 0.004
 
 typedef enum cw_rot_stage { CW_ROT_CLUMP, CW_ROT_DIVISION, CW_ROT_STAGES } cw_rot_stage;
 
 typedef struct cw_rot_row {
     int variety, season;
-    int lot;                   /* checks of one lot share its effect; -1 = not known, a lot of its own */
+    int lot; /* checks of one lot share its effect; -1 = not known, a lot of its own */
     cw_rot_stage stage;
-    double weeks;              /* since last known sound; a row with 0 weeks and nothing rotten is passed over */
+    double weeks; /* since last known sound; a row with 0 weeks and nothing rotten is passed over */
     int64_t inspected, rotten;
 } cw_rot_row;
 
@@ -56,7 +56,8 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_ST
                    cw_error *err) CW_MUST_CHECK;
 void cw_rot_free(cw_rot *r);
 
-const cw_latent *cw_rot_latent(const cw_rot *r, cw_rot_stage stage); /* log weekly hazard, units = varieties; borrowed */
+const cw_latent *cw_rot_latent(const cw_rot *r,
+                               cw_rot_stage stage); /* log weekly hazard, units = varieties; borrowed */
 const cw_mixed_report *cw_rot_report(const cw_rot *r, cw_rot_stage stage);
 bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage);
 

@@ -11,18 +11,18 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FORMS 8
+#define FORMS       8
 #define MAX_SEASONS 12
-#define MAX_LOTS 3
-#define SEED 20320419u
+#define MAX_LOTS    3
+#define SEED        20320419u
 
 typedef struct recipe {
     const char *name;
     int varieties, seasons, worlds;
     double form, variety, season, cell, lot; /* sd of log eyes; tubers go along in part */
-    double clump;      /* shape of the clump-to-clump gamma: small = uneven clumps */
-    bool totals;       /* past seasons as one row each */
-    double divided;    /* chance that a lot of this season is divided in part */
+    double clump;                            /* shape of the clump-to-clump gamma: small = uneven clumps */
+    bool totals;                             /* past seasons as one row each */
+    double divided;                          /* chance that a lot of this season is divided in part */
 } recipe;
 
 typedef struct world {
@@ -31,7 +31,7 @@ typedef struct world {
     int *form, *size;
     double (*left)[MAX_LOTS]; /* clumps on hand of each lot */
     int *lots;
-    int64_t *came;            /* divisions of those */
+    int64_t *came; /* divisions of those */
     double form_effect[FORMS], season_effect[MAX_SEASONS];
 } world;
 
@@ -43,7 +43,8 @@ static int64_t divisions_of_clump(const recipe *g, double eyes, double tubers, d
 }
 
 /* One lot: `divided` clumps in one or two sessions become rows, the others are on hand and their outcome is kept. */
-static void draw_lot(const recipe *g, world *w, int v, int s, int lot, int clumps, int divided, const double mean[3], cw_rng *r)
+static void draw_lot(const recipe *g, world *w, int v, int s, int lot, int clumps, int divided,
+                     const double mean[3], cw_rng *r)
 {
     int cut = cw_rng_below(r, 2) ? divided / 2 : 0;
     cw_rate_row session = { v, s, lot, 0, 0 };
@@ -64,7 +65,8 @@ static void draw_lot(const recipe *g, world *w, int v, int s, int lot, int clump
         w->left[v][w->lots[v]++] = clumps - divided;
 }
 
-static void draw_season(const recipe *g, world *w, int v, int s, double eyes, double tubers, double spoilt, cw_rng *r)
+static void draw_season(const recipe *g, world *w, int v, int s, double eyes, double tubers, double spoilt,
+                        cw_rng *r)
 {
     bool now = s == g->seasons - 1;
     int lots = 1 + (int)cw_rng_below(r, MAX_LOTS);
@@ -93,8 +95,10 @@ static void draw_world(const recipe *g, world *w, cw_rng *r)
 {
     size_t v_count = (size_t)g->varieties;
     *w = (world){ .rows = calloc(v_count * (size_t)g->seasons * 2 * MAX_LOTS, sizeof *w->rows),
-                  .form = calloc(v_count, sizeof(int)), .size = calloc(v_count, sizeof(int)),
-                  .left = calloc(v_count, sizeof *w->left), .lots = calloc(v_count, sizeof(int)),
+                  .form = calloc(v_count, sizeof(int)),
+                  .size = calloc(v_count, sizeof(int)),
+                  .left = calloc(v_count, sizeof *w->left),
+                  .lots = calloc(v_count, sizeof(int)),
                   .came = calloc(v_count, sizeof(int64_t)) };
     assert_true(w->rows && w->form && w->size && w->left && w->lots && w->came);
     for (int f = 0; f < FORMS; f++)
@@ -104,14 +108,16 @@ static void draw_world(const recipe *g, world *w, cw_rng *r)
     for (int v = 0; v < g->varieties; v++) {
         w->form[v] = (int)cw_rng_below(r, FORMS);
         w->size[v] = (int)cw_rng_below(r, 4) - 1;
-        double z = cw_draw_normal(r), eyes = g->variety * z, tubers = g->variety * (0.6 * z + 0.8 * cw_draw_normal(r));
+        double z = cw_draw_normal(r), eyes = g->variety * z,
+               tubers = g->variety * (0.6 * z + 0.8 * cw_draw_normal(r));
         double spoilt = 0.03 + 0.1 * cw_rng_uniform(r), f = w->form_effect[w->form[v]];
         for (int s = 0; s < g->seasons; s++) {
             bool now = s == g->seasons - 1;
             if (!now && (v % 10 == 0 || cw_rng_uniform(r) < 0.4)) /* every tenth is new, others paused */
                 continue;
             double season = w->season_effect[s];
-            draw_season(g, w, v, s, 7 * exp(f + eyes + season), 9 * exp(0.5 * f + tubers + 0.8 * season), spoilt, r);
+            draw_season(g, w, v, s, 7 * exp(f + eyes + season), 9 * exp(0.5 * f + tubers + 0.8 * season),
+                        spoilt, r);
         }
     }
 }
@@ -128,7 +134,9 @@ static void free_world(world *w)
 
 static cw_rate *fit_world(const recipe *g, const world *w)
 {
-    cw_rate_data d = { w->rows, w->n, (size_t)g->varieties, (size_t)g->seasons, FORMS, 3, g->seasons - 1, w->form, w->size, 1 };
+    cw_rate_data d = { w->rows, w->n, (size_t)g->varieties, (size_t)g->seasons,
+                       FORMS,   3,    g->seasons - 1,       w->form,
+                       w->size, 1 };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_rate_fit(&d, NULL, &rate, &err), &err);
@@ -140,7 +148,8 @@ static double mean_rate(const cw_latent *l, size_t unit)
 {
     double sum = 0;
     for (size_t p = 0; p < l->points; p++) {
-        double variance = l->point[p].own_sd[unit] * l->point[p].own_sd[unit] + l->point[p].lot_sd * l->point[p].lot_sd;
+        double variance =
+            l->point[p].own_sd[unit] * l->point[p].own_sd[unit] + l->point[p].lot_sd * l->point[p].lot_sd;
         for (size_t k = 0; k < l->shared; k++)
             variance += l->point[p].loading[unit * l->shared + k] * l->point[p].loading[unit * l->shared + k];
         sum += l->point[p].weight * exp(l->point[p].mean[unit] + 0.5 * variance);
@@ -174,7 +183,8 @@ static void test_coverage(void **state)
             for (int v = 0; v < g->varieties; v++) {
                 if (w.lots[v] == 0)
                     continue;
-                cw_test_cover(&c, cw_test_rate_pit(cw_rate_latent(rate), (size_t)v, w.left[v], w.lots[v], w.came[v], 500, &r));
+                cw_test_cover(&c, cw_test_rate_pit(cw_rate_latent(rate), (size_t)v, w.left[v], w.lots[v],
+                                                   w.came[v], 500, &r));
                 for (int l = 0; l < w.lots[v]; l++)
                     expected += w.left[v][l] * mean_rate(cw_rate_latent(rate), (size_t)v);
                 came += (double)w.came[v];
@@ -183,8 +193,10 @@ static void test_coverage(void **state)
             free_world(&w);
         }
         double n = c.n;
-        print_message("%-26s %5d: 50 %%: %.3f  80 %%: %.3f  90 %%: %.3f  below 10 %%: %.3f  above 90 %%: %.3f  total %+.2f %%\n",
-                      g->name, c.n, c.in50 / n, c.in80 / n, c.in90 / n, c.low10 / n, c.high10 / n, 100 * (expected / came - 1));
+        print_message("%-26s %5d: 50 %%: %.3f  80 %%: %.3f  90 %%: %.3f  below 10 %%: %.3f  above 90 %%: "
+                      "%.3f  total %+.2f %%\n",
+                      g->name, c.n, c.in50 / n, c.in80 / n, c.in90 / n, c.low10 / n, c.high10 / n,
+                      100 * (expected / came - 1));
         /* 3 standard errors of chance, more for what the varieties of a world share. */
         cw_check_near(g->name, c.in80 / n, 0.80, 0.02 + 3 * 0.4 / sqrt(n) + (g->lot > 0 ? 0.02 : 0));
         cw_check_near(g->name, c.in90 / n, 0.90, 0.02 + 3 * 0.3 / sqrt(n));

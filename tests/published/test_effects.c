@@ -47,12 +47,14 @@ static void test_pumps(void **state)
     cw_mixed *f = fit_groups(CW_MIXED_COUNT, rows, 10);
     const cw_latent_point *p = &cw_mixed_latent(f)->point[0];
     print_message("log-likelihood %.4f, gamma mixing -32.2631\n", cw_mixed_result(f)->log_likelihood);
-    cw_check_near("log-likelihood near the gamma mixture's", cw_mixed_result(f)->log_likelihood, -32.26306704495239, 0.03);
+    cw_check_near("log-likelihood near the gamma mixture's", cw_mixed_result(f)->log_likelihood,
+                  -32.26306704495239, 0.03);
     for (int i = 0; i < 10; i++) {
         char what[32];
         double mean = exp(p->mean[i] + 0.5 * p->own_sd[i] * p->own_sd[i]);
         snprintf(what, sizeof what, "pump %d", i + 1);
-        print_message("%s: %.5f, gamma %.5f (%+.1f %%)\n", what, mean, pumps[i].posterior, 100 * (mean / pumps[i].posterior - 1));
+        print_message("%s: %.5f, gamma %.5f (%+.1f %%)\n", what, mean, pumps[i].posterior,
+                      100 * (mean / pumps[i].posterior - 1));
         cw_check_relative(what, mean, pumps[i].posterior, pumps[i].tolerance);
     }
     cw_mixed_free(f);
@@ -61,11 +63,13 @@ static void test_pumps(void **state)
 static void test_rats(void **state)
 {
     (void)state;
-    static const int y[71] = { 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 2,  2,  2,  2, 2, 2,  2, 2, 2,  1,  5, 2, 5, 3,
-                               2, 7, 7, 3, 3, 2, 9, 10, 4, 4, 4, 4, 4, 4, 4, 10, 4, 4, 4, 5, 11, 12, 5, 5, 6, 5, 6, 6, 6, 6, 16, 15, 15, 9, 4 };
-    static const int n[71] = { 20, 20, 20, 20, 20, 20, 20, 19, 19, 19, 19, 18, 18, 17, 20, 20, 20, 20, 19, 19, 18, 18, 25, 24,
-                               23, 20, 20, 20, 20, 20, 20, 10, 49, 19, 46, 27, 17, 49, 47, 20, 20, 13, 48, 50, 20, 20, 20, 20,
-                               20, 20, 20, 48, 19, 19, 19, 22, 46, 49, 20, 20, 23, 19, 22, 20, 20, 20, 52, 46, 47, 24, 14 };
+    static const int y[71] = { 0, 0, 0, 0,  0, 0, 0, 0, 0,  0,  0, 0, 0, 0, 1, 1, 1, 1, 1,  1,  1,  1, 2, 2,
+                               2, 2, 2, 2,  2, 2, 2, 1, 5,  2,  5, 3, 2, 7, 7, 3, 3, 2, 9,  10, 4,  4, 4, 4,
+                               4, 4, 4, 10, 4, 4, 4, 5, 11, 12, 5, 5, 6, 5, 6, 6, 6, 6, 16, 15, 15, 9, 4 };
+    static const int n[71] = { 20, 20, 20, 20, 20, 20, 20, 19, 19, 19, 19, 18, 18, 17, 20, 20, 20, 20,
+                               19, 19, 18, 18, 25, 24, 23, 20, 20, 20, 20, 20, 20, 10, 49, 19, 46, 27,
+                               17, 49, 47, 20, 20, 13, 48, 50, 20, 20, 20, 20, 20, 20, 20, 48, 19, 19,
+                               19, 22, 46, 49, 20, 20, 23, 19, 22, 20, 20, 20, 52, 46, 47, 24, 14 };
     cw_mixed_row rows[71];
     int tumours = 0, rats = 0;
     for (int i = 0; i < 71; i++) {
@@ -78,7 +82,8 @@ static void test_rats(void **state)
     cw_mixed *f = fit_groups(CW_MIXED_CLOGLOG, rows, 71);
     const cw_latent_point *p = &cw_mixed_latent(f)->point[0];
     double log_likelihood = cw_mixed_result(f)->log_likelihood, mean = 0, square = 0, step = 0.01, total = 0;
-    for (double z = -8; z <= 8; z += step) { /* P(tumour) in the last group: its mean and sd over the normal eta */
+    for (double z = -8; z <= 8;
+         z += step) { /* P(tumour) in the last group: its mean and sd over the normal eta */
         double chance = -expm1(-exp(p->mean[70] + p->own_sd[70] * z)), weight = exp(-0.5 * z * z);
         total += weight;
         mean += weight * chance;
@@ -86,7 +91,9 @@ static void test_rats(void **state)
     }
     mean /= total;
     double sd = sqrt(square / total - mean * mean);
-    print_message("rats: log-likelihood %.3f (beta -156.569), last group %.4f sd %.4f (beta 0.2082, 0.0724)\n", log_likelihood, mean, sd);
+    print_message(
+        "rats: log-likelihood %.3f (beta -156.569), last group %.4f sd %.4f (beta 0.2082, 0.0724)\n",
+        log_likelihood, mean, sd);
     cw_check_near("log-likelihood near the beta mixture's", log_likelihood, -156.568929883229, 0.02);
     cw_check_relative("posterior mean of the last group", mean, 0.208219307248, 0.05);
     cw_check_relative("posterior sd of the last group", sd, 0.0723949569013, 0.10);
@@ -178,7 +185,8 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
     size_t n = 0;
     for (size_t i = 0; i < t->n; i++)
         if (known[i])
-            rows[n++] = (cw_rate_row){ t->plots[i].row.variety, season[i], -1, t->plots[i].clumps, t->plots[i].divisions };
+            rows[n++] = (cw_rate_row){ t->plots[i].row.variety, season[i], -1, t->plots[i].clumps,
+                                       t->plots[i].divisions };
     cw_rate_data d = { rows, n, t->varieties, seasons, t->forms, 0, current, t->form, NULL, 1 };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
@@ -188,7 +196,8 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
             continue;
         double clumps = (double)t->plots[i].clumps;
         size_t v = (size_t)t->plots[i].row.variety;
-        cw_test_cover(c, cw_test_rate_pit(cw_rate_latent(rate), v, &clumps, 1, t->plots[i].divisions, 800, r));
+        cw_test_cover(c,
+                      cw_test_rate_pit(cw_rate_latent(rate), v, &clumps, 1, t->plots[i].divisions, 800, r));
         cw_rate_why why;
         cw_rate_explain(rate, v, &why);
         *expected += clumps * exp(why.mean + 0.5 * why.variance);
@@ -200,8 +209,8 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
 static void check_coverage(const char *name, const cw_test_coverage *c, double expected, double came)
 {
     double n = c->n, allowed = 3 * sqrt(0.8 * 0.2 / n) + 0.02; /* chance, and 2 points for what plots share */
-    print_message("%s: %d plots, held by 50 %%: %.3f, 80 %%: %.3f, 90 %%: %.3f; expected %.0f, came %.0f\n", name, c->n,
-                  c->in50 / n, c->in80 / n, c->in90 / n, expected, came);
+    print_message("%s: %d plots, held by 50 %%: %.3f, 80 %%: %.3f, 90 %%: %.3f; expected %.0f, came %.0f\n",
+                  name, c->n, c->in50 / n, c->in80 / n, c->in90 / n, expected, came);
     cw_check_near("50 % interval", c->in50 / n, 0.5, 3 * 0.5 / sqrt(n) + 0.02);
     cw_check_near("80 % interval", c->in80 / n, 0.8, allowed);
     cw_check_near("90 % interval", c->in90 / n, 0.9, allowed);
@@ -215,8 +224,8 @@ static void test_potato_trial(void **state)
     static trial t;
     static bool known[MAX_PLOTS];
     static int season[MAX_PLOTS];
-    const cw_csv_column columns[] = { { "geno", true }, { "n_harvested", true }, { "n_tubers", true },
-                                      { "block", true }, { "treatment", true }, { "type", true } };
+    const cw_csv_column columns[] = { { "geno", true },  { "n_harvested", true }, { "n_tubers", true },
+                                      { "block", true }, { "treatment", true },   { "type", true } };
     const char *treatments[] = { "NI", "TD", "REC" };
     read_trial("potato_tubers_irrigation_trial.csv", columns, &t);
     cw_test_coverage c = { 0 };
@@ -242,8 +251,8 @@ static void test_sweet_potato(void **state)
     static trial t;
     static bool known[MAX_PLOTS];
     static int season[MAX_PLOTS];
-    const cw_csv_column columns[] = { { "geno", true }, { "noph", true }, { "nocr", true },
-                                      { "rep", true }, { "no treatment", false }, { "no type", false } };
+    const cw_csv_column columns[] = { { "geno", true }, { "noph", true },          { "nocr", true },
+                                      { "rep", true },  { "no treatment", false }, { "no type", false } };
     read_trial("sweetpotato_roots_by_genotype.csv", columns, &t);
     cw_test_coverage c = { 0 };
     double expected = 0, came = 0;
@@ -262,6 +271,7 @@ static void test_sweet_potato(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(test_pumps), cmocka_unit_test(test_rats),
-                                        cmocka_unit_test(test_potato_trial), cmocka_unit_test(test_sweet_potato) };
+                                        cmocka_unit_test(test_potato_trial),
+                                        cmocka_unit_test(test_sweet_potato) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -12,8 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FOLDER CW_TEST_DIR "/published/lme4/"
-#define MAX_ROWS 1000
+#define FOLDER        CW_TEST_DIR "/published/lme4/"
+#define MAX_ROWS      1000
 #define MAX_VARIETIES 100
 
 typedef struct fixture {
@@ -36,8 +36,9 @@ static size_t above(size_t most, int level)
 
 static void read_fixture(const char *name, cw_mixed_family family, fixture *f)
 {
-    const cw_csv_column columns[] = { { "variety", true }, { "form", true }, { "size", true }, { "season", true },
-                                      { "lot", true }, { "exposure", true }, { "trials", true }, { "count", true } };
+    const cw_csv_column columns[] = { { "variety", true }, { "form", true }, { "size", true },
+                                      { "season", true },  { "lot", true },  { "exposure", true },
+                                      { "trials", true },  { "count", true } };
     char path[512];
     int map[8];
     bool more = true;
@@ -55,8 +56,12 @@ static void read_fixture(const char *name, cw_mixed_family family, fixture *f)
         for (int k = 0; k < 8; k++)
             v[k] = number(&cw_csv_fields(csv)[map[k]]);
         assert_true(f->data.n_rows < MAX_ROWS && v[0] < MAX_VARIETIES);
-        f->rows[f->data.n_rows++] = (cw_mixed_row){ .variety = (int)v[0], .season = (int)v[3], .lot = (int)v[4],
-                                                    .exposure = v[5], .trials = v[6], .count = v[7] };
+        f->rows[f->data.n_rows++] = (cw_mixed_row){ .variety = (int)v[0],
+                                                    .season = (int)v[3],
+                                                    .lot = (int)v[4],
+                                                    .exposure = v[5],
+                                                    .trials = v[6],
+                                                    .count = v[7] };
         f->form[(int)v[0]] = (int)v[1];
         f->size[(int)v[0]] = (int)v[2];
         f->data.varieties = above(f->data.varieties, (int)v[0]);
@@ -77,7 +82,9 @@ static void compare(const cw_csv *csv, const int *map)
     memcpy(tool, field[map[1]].s, field[map[1]].n);
     bool counts = strncmp(name, "counts", 6) == 0 || strcmp(name, "grouse") == 0;
     read_fixture(name, counts ? CW_MIXED_COUNT : CW_MIXED_CLOGLOG, &f);
-    cw_mixed_settings s = { .mode = CW_MIXED_ML, .expected_curvature = strcmp(tool, "lme4") == 0, .threads = 1 };
+    cw_mixed_settings s = { .mode = CW_MIXED_ML,
+                            .expected_curvature = strcmp(tool, "lme4") == 0,
+                            .threads = 1 };
     for (int k = 0; k < CW_TERMS; k++)
         s.use[k] = !isnan(number(&field[map[4 + k]]));
     cw_mixed *fit = NULL;
@@ -105,9 +112,10 @@ static void compare(const cw_csv *csv, const int *map)
 static void test_against_lme4_and_glmmTMB(void **state)
 {
     (void)state;
-    const cw_csv_column columns[] = { { "name", true }, { "tool", true }, { "loglik", true }, { "intercept", true },
-                                      { "sd_form", true }, { "sd_size", true }, { "sd_variety", true },
-                                      { "sd_season", true }, { "sd_cell", true }, { "sd_lot", true } };
+    const cw_csv_column columns[] = { { "name", true },       { "tool", true },      { "loglik", true },
+                                      { "intercept", true },  { "sd_form", true },   { "sd_size", true },
+                                      { "sd_variety", true }, { "sd_season", true }, { "sd_cell", true },
+                                      { "sd_lot", true } };
     int map[10], rows = 0;
     bool more = true;
     cw_csv *csv = NULL;

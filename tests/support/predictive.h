@@ -30,8 +30,8 @@ static inline double cw_test_eta(const cw_latent *l, const cw_latent_point *p, s
 }
 
 /* Randomised probability integral transform of `actual` divisions from lots of clumps[0 .. lots-1] sound clumps. */
-static inline double cw_test_rate_pit(const cw_latent *l, size_t unit, const double *clumps, int lots, int64_t actual,
-                                      int draws, cw_rng *r)
+static inline double cw_test_rate_pit(const cw_latent *l, size_t unit, const double *clumps, int lots,
+                                      int64_t actual, int draws, cw_rng *r)
 {
     double less = 0, equal = 0;
     for (int i = 0; i < draws; i++) {
@@ -47,8 +47,8 @@ static inline double cw_test_rate_pit(const cw_latent *l, size_t unit, const dou
 }
 
 /* The same for `actual` sound of n after `weeks` at a weekly hazard exp(eta), one lot. */
-static inline double cw_test_rot_pit(const cw_latent *l, size_t unit, int64_t n, double weeks, int64_t actual, int draws,
-                                     cw_rng *r)
+static inline double cw_test_rot_pit(const cw_latent *l, size_t unit, int64_t n, double weeks, int64_t actual,
+                                     int draws, cw_rng *r)
 {
     double less = 0, equal = 0;
     for (int i = 0; i < draws; i++) {

@@ -11,9 +11,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROWS 400
+#define ROWS      400
 #define VARIETIES 30
-#define SEASONS 5
+#define SEASONS   5
 
 typedef struct world {
     cw_mixed_row rows[ROWS];
@@ -91,7 +91,9 @@ static void test_gradient(void **state)
         s.mode = cases[k].mode;
         s.expected_curvature = cases[k].expected;
         draw(&w, cases[k].family, 5);
-        cw_mixed_hyper at = { .known = true, .intercept = cases[k].family == CW_MIXED_COUNT ? 1.1 : -3.9, .phi = 1.3,
+        cw_mixed_hyper at = { .known = true,
+                              .intercept = cases[k].family == CW_MIXED_COUNT ? 1.1 : -3.9,
+                              .phi = 1.3,
                               .sd = { 0.21, 0.12, 0.3, 0.15, 0.2, 0.17 } };
         bool phi = cases[k].family == CW_MIXED_COUNT, intercept = s.mode == CW_MIXED_ML;
         size_t n = CW_TERMS + phi + intercept;
@@ -127,8 +129,8 @@ static double brute(cw_mixed_family family, const cw_mixed_row *row, int n, doub
             if (family == CW_MIXED_COUNT)
                 l += y * log(x) - x - lgamma_r(y + 1, &sign);
             else
-                l += (y > 0 ? y * log(-expm1(-x)) : 0) - (m - y) * x + lgamma_r(m + 1, &sign) - lgamma_r(y + 1, &sign) -
-                     lgamma_r(m - y + 1, &sign);
+                l += (y > 0 ? y * log(-expm1(-x)) : 0) - (m - y) * x + lgamma_r(m + 1, &sign) -
+                     lgamma_r(y + 1, &sign) - lgamma_r(m - y + 1, &sign);
         }
         sum += h * exp(l);
     }
@@ -153,13 +155,18 @@ static void test_against_quadrature(void **state)
         { "none rotten", CW_MIXED_CLOGLOG, { { 0, 0, 3, 8, 50, 0 }, { 0, 0, 3, 4, 30, 0 } }, -5, 2e-2 },
     };
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
-        cw_mixed_settings s = { .mode = CW_MIXED_ML, .use = { false, false, true, true, true, true }, .threads = 1 };
-        cw_mixed_hyper at = { .known = true, .intercept = cases[k].intercept, .phi = 1, .sd = { 0, 0, 0.3, 0.2, 0.25, 0.1 } };
+        cw_mixed_settings s = { .mode = CW_MIXED_ML,
+                                .use = { false, false, true, true, true, true },
+                                .threads = 1 };
+        cw_mixed_hyper at = {
+            .known = true, .intercept = cases[k].intercept, .phi = 1, .sd = { 0, 0, 0.3, 0.2, 0.25, 0.1 }
+        };
         cw_mixed_data data = { cases[k].family, cases[k].rows, 2, 1, 1, 0, 0, NULL, NULL };
         double value, sd = sqrt(0.09 + 0.04 + 0.0625 + 0.01);
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_mixed_density(&data, &s, &at, &value, NULL, &err), &err);
-        cw_check_near(cases[k].name, value, brute(cases[k].family, cases[k].rows, 2, cases[k].intercept, sd), cases[k].tolerance);
+        cw_check_near(cases[k].name, value, brute(cases[k].family, cases[k].rows, 2, cases[k].intercept, sd),
+                      cases[k].tolerance);
     }
 }
 
@@ -174,7 +181,8 @@ static void same_latent(const char *what, const cw_latent *a, const cw_latent *b
             cw_check_near(what, a->point[p].mean[u], b->point[p].mean[u], tolerance);
             cw_check_near(what, a->point[p].own_sd[u], b->point[p].own_sd[u], tolerance);
             for (size_t k = 0; k < a->shared; k++)
-                cw_check_near(what, a->point[p].loading[u * a->shared + k], b->point[p].loading[u * b->shared + k], tolerance);
+                cw_check_near(what, a->point[p].loading[u * a->shared + k],
+                              b->point[p].loading[u * b->shared + k], tolerance);
         }
     }
 }
@@ -294,8 +302,18 @@ static void test_edges(void **state)
         { "no rows", { { 0, 0, 0, 0, 0, 0 } }, 0, 3, 2, known },
         { "no varieties", { { 0, 0, 0, 0, 0, 0 } }, 0, 0, 1, known },
         { "one row", { { 0, 0, -1, 10, 100, 50 } }, 1, 1, 1, unknown },
-        { "all zeros", { { 0, 0, -1, 10, 100, 0 }, { 1, 0, 1, 20, 200, 0 }, { 1, 1, -1, 5, 10, 0 } }, 3, 3, 2, known },
-        { "all there is", { { 0, 0, -1, 10, 100, 100 }, { 1, 0, 1, 20, 200, 200 }, { 1, 1, -1, 5, 10, 10 } }, 3, 3, 2, known },
+        { "all zeros",
+          { { 0, 0, -1, 10, 100, 0 }, { 1, 0, 1, 20, 200, 0 }, { 1, 1, -1, 5, 10, 0 } },
+          3,
+          3,
+          2,
+          known },
+        { "all there is",
+          { { 0, 0, -1, 10, 100, 100 }, { 1, 0, 1, 20, 200, 200 }, { 1, 1, -1, 5, 10, 10 } },
+          3,
+          3,
+          2,
+          known },
         { "one huge lot", { { 0, 0, -1, 1e6, 1e7, 5e6 }, { 1, 1, -1, 1, 2, 1 } }, 2, 3, 2, known },
         { "nothing inspected", { { 0, 0, -1, 10, 0, 0 }, { 1, 1, -1, 0, 0, 0 } }, 2, 3, 2, unknown },
         { "no forms", { { 0, 0, -1, 10, 100, 30 }, { 1, 1, -1, 10, 100, 90 } }, 2, 3, 2, NULL },
@@ -305,8 +323,15 @@ static void test_edges(void **state)
             cw_mixed_settings s = predict_settings();
             if (family == CW_MIXED_CLOGLOG)
                 s.intercept_mean = -5;
-            cw_mixed_data d = { (cw_mixed_family)family, cases[k].rows, cases[k].n, cases[k].varieties, cases[k].seasons,
-                                2, 0, cases[k].form, NULL };
+            cw_mixed_data d = { (cw_mixed_family)family,
+                                cases[k].rows,
+                                cases[k].n,
+                                cases[k].varieties,
+                                cases[k].seasons,
+                                2,
+                                0,
+                                cases[k].form,
+                                NULL };
             cw_mixed *f = fit_of(&d, &s, NULL);
             check_proper(cases[k].name, cw_mixed_latent(f));
             cw_mixed_free(f);
@@ -319,9 +344,11 @@ static void test_refusals(void **state)
     const struct {
         const char *column;
         cw_mixed_row row;
-    } cases[] = { { "variety", { 3, 0, 0, 1, 1, 1 } }, { "variety", { -1, 0, 0, 1, 1, 1 } }, { "season", { 0, 2, 0, 1, 1, 1 } },
-                  { "exposure", { 0, 0, 0, -1, 1, 1 } }, { "exposure", { 0, 0, 0, NAN, 1, 1 } }, { "count", { 0, 0, 0, 1, 1, -2 } },
-                  { "trials", { 0, 0, 0, 1, 1, 2 } }, { "exposure", { 0, 0, 0, 0, 1, 1 } }, { "count", { 0, 0, 0, 1, 1, INFINITY } } };
+    } cases[] = { { "variety", { 3, 0, 0, 1, 1, 1 } },     { "variety", { -1, 0, 0, 1, 1, 1 } },
+                  { "season", { 0, 2, 0, 1, 1, 1 } },      { "exposure", { 0, 0, 0, -1, 1, 1 } },
+                  { "exposure", { 0, 0, 0, NAN, 1, 1 } },  { "count", { 0, 0, 0, 1, 1, -2 } },
+                  { "trials", { 0, 0, 0, 1, 1, 2 } },      { "exposure", { 0, 0, 0, 0, 1, 1 } },
+                  { "count", { 0, 0, 0, 1, 1, INFINITY } } };
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         cw_mixed_row rows[2] = { { 0, 0, 0, 1, 1, 1 }, cases[k].row };
         cw_mixed_settings s = predict_settings();
@@ -348,7 +375,9 @@ static double hump(void *context, const double *x, double *gradient)
 static void test_optimum(void **state)
 {
     (void)state;
-    cw_optimum o = { .n = 2, .tolerance = 1e-14, .longest = 1, .most = 300, .x = { -1.2, 1 }, .inverse = { 1, 0, 0, 1 } };
+    cw_optimum o = {
+        .n = 2, .tolerance = 1e-14, .longest = 1, .most = 300, .x = { -1.2, 1 }, .inverse = { 1, 0, 0, 1 }
+    };
     cw_optimum_climb(&o, hump, NULL);
     assert_true(o.converged);
     cw_check_near("x", o.x[0], 1, 1e-6);
@@ -358,7 +387,8 @@ static void test_optimum(void **state)
 static void test_linear(void **state)
 {
     (void)state;
-    double s[9] = { 4, 1, -2, 1, 3, 0.5, -2, 0.5, 5 }, l[9], inverse_factor[9], inverse[9], value[3], vector[9];
+    double s[9] = { 4, 1, -2, 1, 3, 0.5, -2, 0.5, 5 }, l[9], inverse_factor[9], inverse[9], value[3],
+           vector[9];
     memcpy(l, s, sizeof s);
     assert_true(cw_cholesky(l, 3));
     cw_cholesky_invert_factor(l, 3, inverse_factor);
@@ -382,9 +412,9 @@ static void test_linear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_linear),       cmocka_unit_test(test_optimum),
-        cmocka_unit_test(test_gradient),     cmocka_unit_test(test_against_quadrature),
-        cmocka_unit_test(test_edges),        cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_linear),         cmocka_unit_test(test_optimum),
+        cmocka_unit_test(test_gradient),       cmocka_unit_test(test_against_quadrature),
+        cmocka_unit_test(test_edges),          cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_splitting_rows), cmocka_unit_test(test_what_must_not_matter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

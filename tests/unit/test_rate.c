@@ -70,7 +70,7 @@ static void test_who_is_known_how_well(void **state)
     cw_check_near("ten years at 8", exp(mean[0]), 8, 0.03);
     assert_true(exp(mean[1]) > 4 && exp(mean[1]) < 5.5); /* one year at 4, drawn a little to its form */
     assert_true(exp(mean[3]) > 2.8 && exp(mean[3]) < 3.3);
-    assert_true(mean[2] > mean[4]);     /* new, of the richer form */
+    assert_true(mean[2] > mean[4]);              /* new, of the richer form */
     assert_true(sd[0] < sd[1] && sd[1] < sd[2]); /* the longer the history the narrower */
     assert_true(sd[2] > 0.2 && sd[5] > 0.2 && sd[5] < 1.2);
     cw_rate_free(r);
@@ -113,10 +113,13 @@ static void test_explanation_adds_up(void **state)
         cw_rate_explain(r, v, &w);
         cw_check_near("mean of eta", w.mean, l->point[0].mean[v], 1e-9);
         cw_check_near("variance of eta", w.variance, variance_of(l, 0, v), 1e-9);
-        cw_check_near("means add up", w.nursery.mean + w.form.mean + w.size.mean + w.history.mean + w.season.mean + w.own_season.mean,
+        cw_check_near("means add up",
+                      w.nursery.mean + w.form.mean + w.size.mean + w.history.mean + w.season.mean +
+                          w.own_season.mean,
                       w.mean, 1e-9);
         cw_check_near("shares add up",
-                      w.nursery.share + w.form.share + w.size.share + w.history.share + w.season.share + w.own_season.share,
+                      w.nursery.share + w.form.share + w.size.share + w.history.share + w.season.share +
+                          w.own_season.share,
                       w.variance, 1e-9);
     }
     cw_rate_why w;
@@ -171,7 +174,9 @@ static void test_splitting_a_session(void **state)
 static void test_refusals(void **state)
 {
     (void)state;
-    const cw_rate_row bad[] = { { 6, 0, -1, 1, 1 }, { 0, 11, -1, 1, 1 }, { 0, 0, -1, -1, 1 }, { 0, 0, -1, 1, -1 }, { 0, 0, -1, 0, 1 } };
+    const cw_rate_row bad[] = {
+        { 6, 0, -1, 1, 1 }, { 0, 11, -1, 1, 1 }, { 0, 0, -1, -1, 1 }, { 0, 0, -1, 1, -1 }, { 0, 0, -1, 0, 1 }
+    };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cw_rate_data d = data_of(&bad[i], 1);
         cw_rate *r = NULL;

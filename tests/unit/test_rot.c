@@ -36,8 +36,12 @@ static void test_hazard_is_found(void **state)
     for (int s = 0; s < 6; s++)
         for (int k = 0; k < 5; k++) {
             double weeks = 2 + 3 * k;
-            rows[n++] = (cw_rot_row){ 0, s, -1, CW_ROT_CLUMP, weeks, 5000, (int64_t)round(5000 * (1 - exp(-0.010 * weeks))) };
-            rows[n++] = (cw_rot_row){ 1, s, -1, CW_ROT_CLUMP, weeks, 5000, (int64_t)round(5000 * (1 - exp(-0.002 * weeks))) };
+            rows[n++] = (cw_rot_row){
+                0, s, -1, CW_ROT_CLUMP, weeks, 5000, (int64_t)round(5000 * (1 - exp(-0.010 * weeks)))
+            };
+            rows[n++] = (cw_rot_row){
+                1, s, -1, CW_ROT_CLUMP, weeks, 5000, (int64_t)round(5000 * (1 - exp(-0.002 * weeks)))
+            };
         }
     cw_rot_data d = { rows, n, 3, 7, 6, 1 };
     cw_rot *r = fit(&d);
@@ -48,10 +52,12 @@ static void test_hazard_is_found(void **state)
     assert_true(l->point[0].own_sd[2] > 5 * l->point[0].own_sd[0]);
     assert_true(cw_rot_informed(r, CW_ROT_CLUMP));
     assert_false(cw_rot_informed(r, CW_ROT_DIVISION));
-    cw_check_near("default of divisions", mean_of(cw_rot_latent(r, CW_ROT_DIVISION), 0), log(CW_ROT_DEFAULT_DIVISION), 1e-9);
+    cw_check_near("default of divisions", mean_of(cw_rot_latent(r, CW_ROT_DIVISION), 0),
+                  log(CW_ROT_DEFAULT_DIVISION), 1e-9);
     cw_mixed_why w;
     cw_rot_explain(r, CW_ROT_CLUMP, 0, &w);
-    cw_check_near("parts add up", w.intercept.mean + w.variety.mean + w.season.mean + w.cell.mean, w.mean, 1e-9);
+    cw_check_near("parts add up", w.intercept.mean + w.variety.mean + w.season.mean + w.cell.mean, w.mean,
+                  1e-9);
     cw_rot_free(r);
 }
 
@@ -68,7 +74,8 @@ static void test_more_rot_raises(void **state)
         rows[i].rotten++;
         cw_rot *after = fit(&d);
         for (size_t v = 0; v < 4; v++) {
-            double rise = mean_of(cw_rot_latent(after, CW_ROT_DIVISION), v) - mean_of(cw_rot_latent(before, CW_ROT_DIVISION), v);
+            double rise = mean_of(cw_rot_latent(after, CW_ROT_DIVISION), v) -
+                          mean_of(cw_rot_latent(before, CW_ROT_DIVISION), v);
             assert_true((int)v == rows[i].variety ? rise > 0.005 : rise > -0.03); /* sds move a little too */
         }
         rows[i].rotten--;
@@ -80,9 +87,11 @@ static void test_more_rot_raises(void **state)
 static void test_refusals(void **state)
 {
     (void)state;
-    const cw_rot_row bad[] = { { 4, 0, -1, CW_ROT_CLUMP, 1, 2, 1 }, { 0, 2, -1, CW_ROT_CLUMP, 1, 2, 1 },
-                               { 0, 0, -1, (cw_rot_stage)7, 1, 2, 1 }, { 0, 0, -1, CW_ROT_DIVISION, -1, 2, 1 },
-                               { 0, 0, -1, CW_ROT_DIVISION, 1, 2, 3 }, { 0, 0, -1, CW_ROT_DIVISION, 0, 2, 1 } };
+    const cw_rot_row bad[] = {
+        { 4, 0, -1, CW_ROT_CLUMP, 1, 2, 1 },    { 0, 2, -1, CW_ROT_CLUMP, 1, 2, 1 },
+        { 0, 0, -1, (cw_rot_stage)7, 1, 2, 1 }, { 0, 0, -1, CW_ROT_DIVISION, -1, 2, 1 },
+        { 0, 0, -1, CW_ROT_DIVISION, 1, 2, 3 }, { 0, 0, -1, CW_ROT_DIVISION, 0, 2, 1 }
+    };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cw_rot_row rows[2] = { { 0, 0, -1, CW_ROT_CLUMP, 1, 2, 1 }, bad[i] };
         cw_rot_data d = { rows, 2, 4, 2, 1, 2 };
@@ -117,7 +126,13 @@ static void one_cellar(const cellar *g, cw_rng *r, cw_test_coverage *c)
             for (int k = 0; k < checks; k++) {
                 double weeks = 2 + cw_rng_below(r, 9), h = exp(log_h + g->lot * cw_draw_normal(r));
                 int64_t inspected = 15 + cw_rng_below(r, 80);
-                rows[n++] = (cw_rot_row){ v, s, -1, CW_ROT_CLUMP, weeks, inspected, cw_draw_binomial(r, inspected, 1 - exp(-h * weeks)) };
+                rows[n++] = (cw_rot_row){ v,
+                                          s,
+                                          -1,
+                                          CW_ROT_CLUMP,
+                                          weeks,
+                                          inspected,
+                                          cw_draw_binomial(r, inspected, 1 - exp(-h * weeks)) };
             }
             hazard[v] = exp(log_h + g->lot * cw_draw_normal(r));
         }
@@ -150,7 +165,8 @@ static void test_coverage(void **state)
         for (int i = 0; i < cellars[k].worlds; i++)
             one_cellar(&cellars[k], &r, &c);
         double n = c.n;
-        print_message("%-28s %5d: 50 %%: %.3f  80 %%: %.3f  90 %%: %.3f\n", cellars[k].name, c.n, c.in50 / n, c.in80 / n, c.in90 / n);
+        print_message("%-28s %5d: 50 %%: %.3f  80 %%: %.3f  90 %%: %.3f\n", cellars[k].name, c.n, c.in50 / n,
+                      c.in80 / n, c.in90 / n);
         cw_check_near(cellars[k].name, c.in80 / n, 0.8, 0.025 + 3 * 0.4 / sqrt(n));
         cw_check_near(cellars[k].name, c.in90 / n, 0.9, 0.020 + 3 * 0.3 / sqrt(n));
     }
@@ -158,7 +174,8 @@ static void test_coverage(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_hazard_is_found), cmocka_unit_test(test_more_rot_raises),
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_hazard_is_found),
+                                        cmocka_unit_test(test_more_rot_raises),
                                         cmocka_unit_test(test_refusals), cmocka_unit_test(test_coverage) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
