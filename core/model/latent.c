@@ -5,24 +5,33 @@
 
 #include "base/banned.h"
 
-cw_latent *cw_latent_new(size_t units, size_t shared, size_t points)
+cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, size_t points)
 {
-    size_t per_point = units * (shared + 2);
+    size_t per_point = units * (shared + 2) + 3 * lots;
     cw_latent *l =
         calloc(1, sizeof *l + points * sizeof(cw_latent_point) + points * per_point * sizeof(double));
     if (l == NULL)
         return NULL;
     l->units = units;
     l->shared = shared;
+    l->lots = lots;
     l->points = points;
     l->point = (cw_latent_point *)(void *)(l + 1);
     double *numbers = (double *)(void *)(l->point + points);
     for (size_t p = 0; p < points; p++, numbers += per_point) {
         l->point[p].mean = numbers;
         l->point[p].own_sd = numbers + units;
-        l->point[p].loading = numbers + 2 * units;
+        l->point[p].lot_mean = numbers + 2 * units;
+        l->point[p].lot_pull = l->point[p].lot_mean + lots;
+        l->point[p].lot_own_sd = l->point[p].lot_pull + lots;
+        l->point[p].loading = l->point[p].lot_own_sd + lots;
     }
     return l;
+}
+
+cw_latent *cw_latent_new(size_t units, size_t shared, size_t points)
+{
+    return cw_latent_new_with_lots(units, shared, 0, points);
 }
 
 void cw_latent_free(cw_latent *l)

@@ -13,27 +13,35 @@
  *     eta[u] = mean[u] + sum_k loading[u * shared + k] * z[k] + own_sd[u] * z_own[u]
  *
  * with z and z_own independent standard normals. The z[k] are common to all units (intercept, season, forms, sizes):
- * they carry the correlation between varieties into nursery-wide totals. */
+ * they carry the correlation between varieties into nursery-wide totals.
+ *
+ * A lot of unit u has an effect of its own besides, shared by all that comes of that lot and by nothing else:
+ *
+ *     eta of lot l = eta[u] + lot_mean[l] - lot_pull[l] * (eta[u] - mean[u]) + lot_own_sd[l] * z_lot[l]
+ *
+ * with z_lot independent standard normals. A lot without rows has lot_mean 0, lot_pull 0, lot_own_sd = lot_sd: nothing
+ * is known of it but its kind. One with many rows has lot_pull near 1: it speaks for itself, whatever its unit does. */
 typedef struct cw_latent_point {
     double weight;     /* probability of this point; all weights sum to 1 */
     double dispersion; /* counts: phi = variance / mean of a count given eta; 1 where it has no meaning */
-    double
-        lot_sd; /* sd of a further independent normal effect on the eta of each lot, shared by all that comes of
-                          that lot and by nothing else; 0 where there is none. Not contained in own_sd. */
-    double *mean;    /* [units] */
-    double *loading; /* [units * shared] */
-    double *own_sd;  /* [units] */
+    double lot_sd;     /* sd of the effect of a lot of which nothing is known; not contained in own_sd */
+    double *mean;      /* [units] */
+    double *loading;   /* [units * shared] */
+    double *own_sd;    /* [units] */
+    double *lot_mean, *lot_pull, *lot_own_sd; /* [lots] */
 } cw_latent_point;
 
 typedef struct cw_latent {
     size_t units;
     size_t shared;
     size_t points;
+    size_t lots;            /* lots that were asked for; 0: every lot has lot_sd and no rows */
     cw_latent_point *point; /* [points] */
 } cw_latent;
 
 /* One block for the whole; all numbers zero. NULL without memory. cw_latent_free(NULL) does nothing. */
-cw_latent *cw_latent_new(size_t units, size_t shared, size_t points);
+cw_latent *cw_latent_new(size_t units, size_t shared, size_t points); /* no lots */
+cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, size_t points);
 void cw_latent_free(cw_latent *l);
 
 #endif

@@ -75,6 +75,7 @@ typedef struct cw_mixed_data {
     size_t varieties, seasons, forms, sizes;
     const int *form,
         *size; /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+    size_t lots; /* answer also for lots 0 .. lots - 1 of settings.season, by the row's lot number; 0: none */
 } cw_mixed_data;
 
 typedef struct cw_mixed_settings {

@@ -163,6 +163,7 @@ static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
                 add_counts(m, row + i, end - i);
             else
                 add_items(m, row + i, end - i);
+            m->lot_number[m->lots] = row[i].lot;
             m->lot_cell[m->lots++] = (uint32_t)(m->cells - 1);
             i = end;
         }
@@ -202,13 +203,15 @@ static bool reserve(mixed_model *m, size_t rows)
     m->lot_start = calloc(rows + 2, sizeof *m->lot_start);
     m->cell_season = calloc(rows + 1, sizeof *m->cell_season);
     m->lot_cell = calloc(rows + 1, sizeof *m->lot_cell);
+    m->lot_number = calloc(rows + 1, sizeof *m->lot_number);
     m->cell_variety = calloc(rows + 1, sizeof *m->cell_variety);
     m->cell_shared = calloc(rows + 1, sizeof *m->cell_shared);
     m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
     return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season &&
-           m->cell_shared && m->lot_cell && m->cell_variety && m->cell_start && m->form && m->size;
+           m->cell_shared && m->lot_cell && m->lot_number && m->cell_variety && m->cell_start && m->form &&
+           m->size;
 }
 
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
@@ -227,6 +230,7 @@ cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings 
     }
     m->family = data->family;
     m->varieties = data->varieties;
+    m->lots_asked = settings->use[CW_TERM_LOT] ? data->lots : 0;
     m->rows = start[data->varieties];
     if (!reserve(m, m->rows)) {
         code = cw_error_memory(err);
@@ -256,6 +260,7 @@ void cw_mixed_model_free(mixed_model *m)
     free(m->cell_season);
     free(m->cell_shared);
     free(m->lot_cell);
+    free(m->lot_number);
     free(m->cell_variety);
     free(m->form);
     free(m->size);

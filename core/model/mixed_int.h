@@ -30,6 +30,8 @@ typedef struct mixed_model {
     size_t *cell_season;    /* [cells] season number */
     size_t *cell_shared;    /* [cells] shared index of the season, 0 if not used */
     uint32_t *lot_cell;     /* [lots] */
+    int32_t *lot_number;     /* [lots] the caller's, -1 = none */
+    size_t lots_asked;       /* numbers 0 .. lots_asked - 1 of the season are answered for */
     uint32_t *cell_variety; /* [cells] */
     size_t *form, *size;    /* [varieties] shared index, 0 if not used */
     double constant;        /* log-likelihood: what no parameter touches */
@@ -86,14 +88,15 @@ void cw_mixed_work_copy_effects(mixed_work *to,
 size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
-/* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`. Answers b'Z Lambda x - u'x. */
+/* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`.
+ * Answers b'Z Lambda x - u'x. */
 double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b,
                       bool with_u);
 void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weight);
 
 /* mixed_laplace.c */
-/* Brings w->u to its mode from where it is and answers the Laplace log-likelihood; -INFINITY if it cannot be had. Leaves w
- * factored at the mode. */
+/* Brings w->u to its mode from where it is and answers the Laplace log-likelihood; -INFINITY if it cannot be had.
+ * Leaves w factored at the mode. */
 double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance);
 /* After it: derivatives by log sd [CW_TERMS], log phi, intercept; leaves x = the step from mode to mean. */
 typedef struct mixed_gradient {

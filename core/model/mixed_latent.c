@@ -61,6 +61,26 @@ static double mean_eta(const mixed_work *w, const mixed_theta *t, int season, si
     return cell == NONE ? eta : eta + t->sd[CW_TERM_CELL] * mean_of(w->u_cell, w->x_cell, cell);
 }
 
+/* Of a lot with weight W: its effect leans on -(1 - over) times what eta above it is off, over = 1 / (1 + sd^2 W),
+ * and has variance sd^2 over besides. */
+static void fill_lots(const mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out)
+{
+    const mixed_model *m = w->m;
+    double sd = t->sd[CW_TERM_LOT];
+    for (size_t k = 0; k < m->lots_asked; k++) {
+        out->lot_mean[k] = out->lot_pull[k] = 0;
+        out->lot_own_sd[k] = sd;
+    }
+    for (size_t i = 0; i < m->lots; i++) {
+        int32_t k = m->lot_number[i];
+        if (k < 0 || (size_t)k >= m->lots_asked || m->cell_season[m->lot_cell[i]] != (size_t)season)
+            continue;
+        out->lot_mean[k] = sd * mean_of(w->u_lot, w->x_lot, i);
+        out->lot_pull[k] = 1 - w->over_lot[i];
+        out->lot_own_sd[k] = sd * sqrt(w->over_lot[i]);
+    }
+}
+
 void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out)
 {
     const mixed_model *m = w->m;
@@ -87,6 +107,7 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
     }
     out->dispersion = t->phi;
     out->lot_sd = t->sd[CW_TERM_LOT];
+    fill_lots(w, t, season, out);
 }
 
 /* share = coefficient * (S row)[effect] */

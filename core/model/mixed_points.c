@@ -260,7 +260,7 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
         invert_axes(p, value, vector, inverse);
         points = place_points(&l, x, value, vector, weight);
     }
-    l.latent = *out = cw_latent_new(p->m->varieties, p->m->shared, points);
+    l.latent = *out = cw_latent_new_with_lots(p->m->varieties, p->m->shared, p->m->lots_asked, points);
     if (*out == NULL) {
         code = cw_error_memory(err);
         goto done;

@@ -87,7 +87,8 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_ra
                             .forms = data->forms,
                             .sizes = data->sizes,
                             .form = data->form,
-                            .size = data->size };
+                            .size = data->size,
+                            .lots = data->lots };
     code = cw_mixed_fit(&mixed, &settings, start, &r->fit, err);
     if (code != CW_OK)
         goto done;

@@ -40,6 +40,7 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     int season;             /* this season, 0 .. seasons - 1 */
     const int *form, *size; /* [varieties], -1 = unknown; NULL = all unknown */
     unsigned threads;       /* 0 = one per processor */
+    size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;

@@ -88,7 +88,8 @@ static void fit_stage(void *context, unsigned worker, size_t stage)
                             .rows = rows,
                             .n_rows = d->n_rows,
                             .varieties = d->varieties,
-                            .seasons = d->seasons };
+                            .seasons = d->seasons,
+                            .lots = d->lots };
     j->code[stage] = cw_mixed_fit(&mixed, &settings, j->start ? &j->start[stage] : NULL, &j->r->fit[stage],
                                   &j->err[stage]);
     free(rows);

@@ -46,6 +46,7 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     size_t varieties, seasons;
     int season;       /* this season, 0 .. seasons - 1 */
     unsigned threads; /* 0 = one per processor */
+    size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
 } cw_rot_data;
 
 typedef struct cw_rot cw_rot;

@@ -71,7 +71,7 @@ static void draw(world *w, size_t sessions, size_t checks)
 static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper,
                        unsigned *points)
 {
-    cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0 };
+    cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0, 0 };
     cw_rate *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();
@@ -93,7 +93,7 @@ static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start,
 
 static double fit_rot(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper)
 {
-    cw_rot_data d = { w->rot, rows, VARIETIES, SEASONS, SEASONS - 1, 0 };
+    cw_rot_data d = { w->rot, rows, VARIETIES, SEASONS, SEASONS - 1, 0, 0 };
     cw_rot *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();

@@ -29,16 +29,27 @@ static inline double cw_test_eta(const cw_latent *l, const cw_latent_point *p, s
     return eta;
 }
 
-/* Randomised probability integral transform of `actual` divisions from lots of clumps[0 .. lots-1] sound clumps. */
-static inline double cw_test_rate_pit(const cw_latent *l, size_t unit, const double *clumps, int lots,
-                                      int64_t actual, int draws, cw_rng *r)
+/* eta of a lot of that unit; `lot` is its number, or no less than l->lots if nothing is known of it. */
+static inline double cw_test_lot_eta(const cw_latent *l, const cw_latent_point *p, size_t unit, double eta,
+                                     size_t lot, cw_rng *r)
+{
+    if (lot >= l->lots)
+        return eta + p->lot_sd * cw_draw_normal(r);
+    return eta + p->lot_mean[lot] - p->lot_pull[lot] * (eta - p->mean[unit]) +
+           p->lot_own_sd[lot] * cw_draw_normal(r);
+}
+
+/* Randomised probability integral transform of `actual` divisions from lots of clumps[0 .. lots-1] sound clumps;
+ * `lot` are their numbers, NULL if nothing is known of them. */
+static inline double cw_test_rate_pit(const cw_latent *l, size_t unit, const double *clumps,
+                                      const size_t *lot, int lots, int64_t actual, int draws, cw_rng *r)
 {
     double less = 0, equal = 0;
     for (int i = 0; i < draws; i++) {
         const cw_latent_point *p = cw_test_point(l, r);
         double eta = cw_test_eta(l, p, unit, r), mean = 0;
         for (int k = 0; k < lots; k++)
-            mean += clumps[k] * exp(eta + p->lot_sd * cw_draw_normal(r));
+            mean += clumps[k] * exp(cw_test_lot_eta(l, p, unit, eta, lot ? lot[k] : l->lots, r));
         int64_t y = cw_draw_ab0(r, mean, p->dispersion);
         less += y < actual;
         equal += y == actual;

@@ -53,7 +53,7 @@ static void draw(world *w, cw_mixed_family family, uint64_t seed)
         }
         w->rows[i] = row;
     }
-    w->data = (cw_mixed_data){ family, w->rows, ROWS, VARIETIES, SEASONS, 3, 3, w->form, w->size };
+    w->data = (cw_mixed_data){ family, w->rows, ROWS, VARIETIES, SEASONS, 3, 3, w->form, w->size, 0 };
 }
 
 static cw_mixed_settings predict_settings(void)
@@ -161,7 +161,7 @@ static void test_against_quadrature(void **state)
         cw_mixed_hyper at = {
             .known = true, .intercept = cases[k].intercept, .phi = 1, .sd = { 0, 0, 0.3, 0.2, 0.25, 0.1 }
         };
-        cw_mixed_data data = { cases[k].family, cases[k].rows, 2, 1, 1, 0, 0, NULL, NULL };
+        cw_mixed_data data = { cases[k].family, cases[k].rows, 2, 1, 1, 0, 0, NULL, NULL, 0 };
         double value, sd = sqrt(0.09 + 0.04 + 0.0625 + 0.01);
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_mixed_density(&data, &s, &at, &value, NULL, &err), &err);
@@ -331,7 +331,7 @@ static void test_edges(void **state)
                                 2,
                                 0,
                                 cases[k].form,
-                                NULL };
+                                NULL, 0 };
             cw_mixed *f = fit_of(&d, &s, NULL);
             check_proper(cases[k].name, cw_mixed_latent(f));
             cw_mixed_free(f);
@@ -352,7 +352,7 @@ static void test_refusals(void **state)
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         cw_mixed_row rows[2] = { { 0, 0, 0, 1, 1, 1 }, cases[k].row };
         cw_mixed_settings s = predict_settings();
-        cw_mixed_data d = { CW_MIXED_CLOGLOG, rows, 2, 3, 2, 0, 0, NULL, NULL };
+        cw_mixed_data d = { CW_MIXED_CLOGLOG, rows, 2, 3, 2, 0, 0, NULL, NULL, 0 };
         cw_mixed *f = NULL;
         cw_error err = CW_ERROR_NONE;
         assert_int_equal(cw_mixed_fit(&d, &s, NULL, &f, &err), CW_REFUSED);

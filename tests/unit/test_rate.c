@@ -54,7 +54,7 @@ static size_t history(cw_rate_row *rows)
 
 static cw_rate_data data_of(const cw_rate_row *rows, size_t n)
 {
-    return (cw_rate_data){ rows, n, 6, 11, 2, 2, 10, form6, size6, 1 };
+    return (cw_rate_data){ rows, n, 6, 11, 2, 2, 10, form6, size6, 1, 0 };
 }
 
 static void test_who_is_known_how_well(void **state)
@@ -171,6 +171,33 @@ static void test_splitting_a_session(void **state)
     cw_rate_free(split);
 }
 
+/* Two lots of this season, one rich and one poor, and a third still whole: each is told apart. */
+static void test_lots_speak_for_themselves(void **state)
+{
+    (void)state;
+    cw_rate_row rows[44];
+    size_t n = history(rows);
+    rows[n++] = (cw_rate_row){ 0, 10, 0, 100, 1000 };
+    rows[n++] = (cw_rate_row){ 0, 10, 1, 60, 300 };
+    rows[n++] = (cw_rate_row){ 0, 10, 1, 40, 200 };
+    rows[n++] = (cw_rate_row){ 0, 9, 2, 40, 800 }; /* last season's lot number 2 is not this season's */
+    cw_rate_data d = data_of(rows, n);
+    d.lots = 3;
+    cw_rate *r = fit(&d, NULL);
+    const cw_latent *l = cw_rate_latent(r);
+    assert_int_equal(l->lots, 3);
+    for (size_t p = 0; p < l->points; p++) {
+        const cw_latent_point *at = &l->point[p];
+        cw_check_near("rich lot", exp(at->mean[0] + at->lot_mean[0]), 10, 0.05);
+        cw_check_near("poor lot", exp(at->mean[0] + at->lot_mean[1]), 5, 0.05);
+        assert_true(at->lot_pull[0] > 0.8 && at->lot_pull[0] < 1 && at->lot_own_sd[0] < 0.5 * at->lot_sd);
+        cw_check_near("unknown lot, mean", at->lot_mean[2], 0, 0);
+        cw_check_near("unknown lot, pull", at->lot_pull[2], 0, 0);
+        cw_check_near("unknown lot, sd", at->lot_own_sd[2], at->lot_sd, 0);
+    }
+    cw_rate_free(r);
+}
+
 static void test_refusals(void **state)
 {
     (void)state;
@@ -190,9 +217,13 @@ static void test_refusals(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_who_is_known_how_well), cmocka_unit_test(test_a_bad_season_is_felt_by_all),
-        cmocka_unit_test(test_explanation_adds_up),   cmocka_unit_test(test_no_history),
-        cmocka_unit_test(test_splitting_a_session),   cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_who_is_known_how_well),
+        cmocka_unit_test(test_a_bad_season_is_felt_by_all),
+        cmocka_unit_test(test_explanation_adds_up),
+        cmocka_unit_test(test_no_history),
+        cmocka_unit_test(test_splitting_a_session),
+        cmocka_unit_test(test_lots_speak_for_themselves),
+        cmocka_unit_test(test_refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
