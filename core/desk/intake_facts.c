@@ -293,21 +293,20 @@ static int by_day(const void *a, const void *b)
 static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
 {
     const int64_t *v = f->v;
-    int64_t id = 0;
-    cw_event e = {
-        .lot = v[0], .day = (cw_day)v[1], .place = CW_ANY_PLACE, .source = &in->files[f->file].source
-    };
+    int64_t *id = &in->last_id;
+    const int64_t *source = &in->files[f->file].source;
+    cw_event e = { v[0], (cw_day)v[1], CW_ANY_PLACE, *source ? source : NULL };
     switch (in->files[f->file].kind) {
     case CW_DIVISIONS:
         e.place = v[6];
-        return cw_stock_divide(in->n, in->who, &e, v[2], v[3], v[4], v[5], &id, err);
+        return cw_stock_divide(in->n, in->who, &e, v[2], v[3], v[4], v[5], id, err);
     case CW_CHECKS:
         return cw_stock_check(in->n, in->who, &e, v[2] != 0, v[3], v[4],
-                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5], &id, err);
+                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5], id, err);
     default:
         assert(in->files[f->file].kind == CW_COUNTS);
         e.place = f->nulls & 1u << 4 ? CW_ANY_PLACE : v[4];
-        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], &id, err);
+        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], id, err);
     }
 }
 

@@ -109,8 +109,8 @@ typedef struct cw_intake {
     cw_fact *facts; /* of the file being read, then (sessions, checks, counts) of all files */
     size_t fact_count, fact_room, fact_first; /* fact_first: where the file being read begins */
     struct cw_order_desk *orders;
+    int64_t last_id; /* of the session, check or stock-take that was entered last */
     uint64_t bytes_before, bytes_all;
-    bool stock, trade; /* what was touched */
     cw_error sold_out; /* of an API order */
     int64_t sold_out_line, sold_out_variety, sold_out_left;
 } cw_intake;
@@ -145,5 +145,10 @@ cw_code cw_intake_facts_enter(cw_intake *in,
 cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all order lines: what is sold */
 void cw_intake_orders_free(cw_intake *in);
+
+/* One session, check or stock-take as a form gives it: texts by the kind's columns, NULL or "" where nothing was said.
+ * Checked and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
+cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values, int64_t *id,
+                      cw_error *err) CW_MUST_CHECK;
 
 #endif
