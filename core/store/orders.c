@@ -104,16 +104,27 @@ cw_code cw_order_line_find(cw_db *db, const char *number, int64_t line, cw_order
     return code;
 }
 
-cw_code cw_order_customer(cw_db *db, int64_t order_id, char *out, size_t size, cw_error *err)
+/* The one text of a one-row statement, "" when there is none. */
+static cw_code one_text(cw_db *db, const char *statement, int64_t id, char *out, size_t size, cw_error *err)
 {
     bool found = false;
-    cw_stmt *q = cw_db_stmt(db, "orders.customer");
-    cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
+    cw_stmt *q = cw_db_stmt(db, statement);
+    cw_code code = cw_stmt_one(q, &found, err, "i", id);
     out[0] = '\0';
     if (code == CW_OK && found)
         text(out, size, q, 0);
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
+}
+
+cw_code cw_order_customer(cw_db *db, int64_t order_id, char *out, size_t size, cw_error *err)
+{
+    return one_text(db, "orders.customer", order_id, out, size, err);
+}
+
+cw_code cw_order_variety_name(cw_db *db, int64_t variety_id, char *out, size_t size, cw_error *err)
+{
+    return one_text(db, "orders.variety_name", variety_id, out, size, err);
 }
 
 /* Rows of a statement into a table with the same columns. */

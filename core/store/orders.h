@@ -87,6 +87,10 @@ cw_code cw_order_leave(cw_db *db, int64_t variety_id, int64_t quantity, cw_insta
 /* Id of a variety by its code; CW_NOT_FOUND with a sentence. */
 cw_code cw_order_variety(cw_db *db, const char *code, int64_t *out, cw_error *err) CW_MUST_CHECK;
 
+/* "" when there is none. */
+cw_code cw_order_variety_name(cw_db *db, int64_t variety_id, char *out, size_t size,
+                              cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_order_query {
     const char *text;   /* anywhere in number, name, e-mail or postcode; NULL: any */
     int64_t variety_id; /* 0: any */

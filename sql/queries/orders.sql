@@ -66,3 +66,6 @@ FROM (SELECT * FROM orders f
         AND (?3 IS NULL OR f.state = ?3)
         AND (?4 IS NULL OR f.ship_week = ?4)
       ORDER BY f.received_at DESC, f.id DESC LIMIT ?5 OFFSET ?6) o;
+
+-- name: variety_name
+SELECT name FROM variety WHERE id = ?1;

@@ -1,0 +1,338 @@
+/* SPDX-License-Identifier: MIT */
+/* Sharing out at the order desk: what a run makes firm stays firm, the same inputs give the same outcome, and what is
+ * said is what is written. The rules' own mathematics is tested in tests/unit and tests/published; the numbers asked
+ * 1, 3, 3 are the worked example of the trade notes (a share that falls when the stock grows). */
+#include "support/order_desk.h"
+
+#include "base/banned.h"
+
+static const char varieties[] = "code,name,form,size,colour,price,hold_back,reserve\n"
+                                "AMB,Amber Lantern,ball,small,orange,6.50,2,1\n"
+                                "BRI,Briar Song,cactus,large,pink,8.00,0,0\n";
+static const char lots[] =
+    "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,0\nL2,BRI,2031-10-21,0\nL3,AMB,2031-10-22,0\n";
+static const char orders[] =
+    "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none,ship_complete\n"
+    "1001,2032-01-05T10:00:00Z,1,AMB,1,6.50,retail,Ada,0,0\n"
+    "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,0\n"
+    "1003,2032-01-05T12:00:00Z,1,AMB,3,6.50,retail,Cy,0,0\n";
+
+static void make(test_nursery *t, int amber)
+{
+    test_nursery_make(t);
+    load_text(t, "varieties.csv", varieties);
+    load_text(t, "lots.csv", lots);
+    load_text(t, "orders.csv", orders);
+    if (amber > 0)
+        count_lot(t, "L1", "2032-01-20", amber + 3); /* 2 to replant, 1 in reserve */
+}
+
+static void firm_shares_stay_and_only_the_addition_is_shared(void **state)
+{
+    test_nursery t;
+    (void)state;
+    make(&t, 3);
+    cw_allotting_done done = make_firm(&t, "pro-rata", NULL);
+    assert_int_equal(done.placed, 3);
+    assert_int_equal(done.short_, 4);
+    assert_int_equal(promised(&t, "1001", 1), 1);
+    assert_int_equal(promised(&t, "1002", 1), 1);
+    assert_int_equal(promised(&t, "1003", 1), 1);
+    /* Shared anew, 4 would be 0, 2, 2; the first order keeps what it was promised. */
+    count_lot(&t, "L1", "2032-01-21", 7);
+    done = make_firm(&t, "pro-rata", NULL);
+    assert_int_equal(done.placed, 1);
+    assert_int_equal(promised(&t, "1001", 1), 1);
+    assert_int_equal(promised(&t, "1002", 1) + promised(&t, "1003", 1), 3);
+    /* Nothing is left to give, and a run with nothing to give changes nothing. */
+    done = make_firm(&t, "one-each-first", NULL);
+    assert_int_equal(done.placed, 0);
+    assert_int_equal(promised(&t, "1001", 1), 1);
+    test_nursery_free(&t);
+}
+
+static void lots_that_are_held_do_not_count(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t, 3);
+    assert_int_equal(preview_of(&t, "first-come", "AMB", "1002", 1), 2);
+    sqlite3 *raw = NULL;
+    cw_nursery_close(t.n);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(raw, "UPDATE lot SET held = 'mislabelled' WHERE code = 'L1'", NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    assert_int_equal(preview_of(&t, "first-come", "AMB", "1002", 1), 0);
+    test_nursery_free(&t);
+}
+
+static void the_whole_preview(test_nursery *t, char digest[65], cw_text *csv)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting *a = NULL;
+    cw_allotting_ask ask = { 0 };
+    cw_check_ok(cw_allotting_preview(t->n, &t->who, &ask, &a, &err), &err);
+    cw_copy(digest, 65, cw_allotting_digest(a));
+    cw_check_ok(cw_allotting_write(a, false, cw_sink_text(csv), &err), &err);
+    cw_allotting_free(a);
+}
+
+static void the_same_inputs_give_the_same_bytes(void **state)
+{
+    static const char turned[] =
+        "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none\n"
+        "1003,2032-01-05T12:00:00Z,1,AMB,3,6.50,retail,Cy,0\n"
+        "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0\n"
+        "1001,2032-01-05T10:00:00Z,1,AMB,1,6.50,retail,Ada,0\n";
+    test_nursery a, b;
+    char first[65], second[65], other[65];
+    cw_text csv1 = CW_TEXT(1 << 20), csv2 = CW_TEXT(1 << 20), csv3 = CW_TEXT(1 << 20);
+    (void)state;
+    make(&a, 3);
+    the_whole_preview(&a, first, &csv1);
+    the_whole_preview(&a, second, &csv2);
+    assert_string_equal(first, second);
+    assert_string_equal(csv1.data, csv2.data);
+    assert_non_null(strstr(csv1.data, "AMB,1002,1,3,2,1,first-come,"));
+    /* The same season loaded in another order. */
+    test_nursery_make(&b);
+    load_text(&b, "varieties.csv", varieties);
+    load_text(&b, "orders.csv", turned);
+    load_text(&b, "lots.csv", lots);
+    count_lot(&b, "L3", "2032-01-20", 6);
+    the_whole_preview(&b, other, &csv3);
+    assert_string_equal(first, other);
+    assert_string_equal(csv1.data, csv3.data);
+    /* One division more is another input. */
+    count_lot(&b, "L3", "2032-01-21", 7);
+    the_whole_preview(&b, other, &csv3);
+    assert_string_not_equal(first, other);
+    cw_text_free(&csv1);
+    cw_text_free(&csv2);
+    cw_text_free(&csv3);
+    test_nursery_free(&a);
+    test_nursery_free(&b);
+}
+
+static void an_old_preview_cannot_be_made_firm(void **state)
+{
+    test_nursery t;
+    char digest[65];
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_done done;
+    cw_allotting_ask ask = { .rule = "first-come" };
+    cw_text csv = CW_TEXT(1 << 20);
+    (void)state;
+    make(&t, 3);
+    the_whole_preview(&t, digest, &csv);
+    count_lot(&t, "L1", "2032-01-21", 8);
+    assert_int_equal(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, &err), CW_CONFLICT);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM allocation"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run"), 0);
+    the_whole_preview(&t, digest, &csv);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, &err), &err);
+    assert_string_equal(done.digest, digest);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'allocate'"), 1);
+    cw_text_free(&csv);
+    test_nursery_free(&t);
+}
+
+static void taking_back_needs_a_reason_and_a_right(void **state)
+{
+    test_nursery t;
+    (void)state;
+    make(&t, 7);
+    make_firm(&t, "first-come", NULL);
+    assert_int_equal(promised(&t, "1003", 1), 3);
+    struct {
+        const char *name, *order, *variety, *why;
+        int line;
+        int64_t quantity;
+        cw_role role;
+        cw_code want;
+    } rows[] = {
+        { "no reason", "1003", "AMB", "", 1, 1, CW_ROLE_OWNER, CW_REFUSED },
+        { "a packer", "1003", "AMB", "rot", 1, 1, CW_ROLE_PACKER, CW_FORBIDDEN },
+        { "more than promised", "1003", "AMB", "rot", 1, 4, CW_ROLE_OFFICE, CW_CONFLICT },
+        { "another variety", "1003", "BRI", "rot", 1, 1, CW_ROLE_OFFICE, CW_CONFLICT },
+        { "no such order", "1009", "AMB", "rot", 1, 1, CW_ROLE_OFFICE, CW_NOT_FOUND },
+        { "no such line", "1003", "AMB", "rot", 2, 1, CW_ROLE_OFFICE, CW_NOT_FOUND },
+        { "none", "1003", "AMB", "rot", 1, 0, CW_ROLE_OFFICE, CW_REFUSED },
+        { "allowed", "1003", "AMB", "rot in the cellar", 1, 2, CW_ROLE_OFFICE, CW_OK },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        t.who.role = rows[i].role;
+        cw_code got = cw_allotting_take_back(t.n, &t.who, rows[i].order, rows[i].line, rows[i].variety,
+                                             rows[i].quantity, rows[i].why, &err);
+        if (got != rows[i].want)
+            fail_msg("%s: got %d, want %d: %s", rows[i].name, got, rows[i].want, err.text);
+        test_nursery_check(&t);
+    }
+    t.who.role = CW_ROLE_OWNER;
+    assert_int_equal(promised(&t, "1003", 1), 1);
+    assert_int_equal(number_of(&t, "SELECT SUM(quantity) FROM taken_back"), 2);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'taken back'"), 1);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'take back'"), 1);
+    test_nursery_free(&t);
+}
+
+static void complete_orders_are_promised_whole_or_not_at_all(void **state)
+{
+    static const char whole[] = "order,received_at,line,variety,quantity,unit_price,customer,ship_complete\n"
+                                "900,2032-01-04T10:00:00Z,1,AMB,2,6.50,Whole,1\n"
+                                "900,2032-01-04T10:00:00Z,2,BRI,2,8.00,Whole,1\n";
+    test_nursery t;
+    (void)state;
+    make(&t, 3);
+    load_text(&t, "orders-2.csv", whole);
+    /* First in the queue for AMB, but there is no BRI: passed over. */
+    make_firm(&t, "first-come", "AMB");
+    assert_int_equal(promised(&t, "900", 1), 0);
+    assert_int_equal(promised(&t, "1001", 1), 1);
+    assert_int_equal(promised(&t, "1002", 1), 2);
+    /* With stock for both, making AMB firm alone promises the order's other line with it. */
+    count_lot(&t, "L1", "2032-01-21", 8);
+    count_lot(&t, "L2", "2032-01-21", 5);
+    make_firm(&t, "first-come", "AMB");
+    assert_int_equal(promised(&t, "900", 1), 2);
+    assert_int_equal(promised(&t, "900", 2), 2);
+    test_nursery_free(&t);
+}
+
+static void who_is_hit_when_counts_fall(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table hit;
+    (void)state;
+    make(&t, 7);
+    make_firm(&t, "first-come", NULL);
+    cw_check_ok(cw_allotting_hit(t.n, &t.who, NULL, &hit, &err), &err);
+    assert_int_equal(cw_table_rows(&hit), 0);
+    cw_table_free(&hit);
+    /* 7 promised, 3 kept: of 6 left only 3 may go out, so 4 are missing: the latest first. */
+    count_lot(&t, "L1", "2032-01-21", 6);
+    cw_check_ok(cw_allotting_hit(t.n, &t.who, NULL, &hit, &err), &err);
+    assert_int_equal(cw_table_rows(&hit), 2);
+    assert_string_equal(cw_table_text(&hit, 0, 0), "1003");
+    assert_int_equal(cw_table_int(&hit, 0, 5), 3);
+    assert_string_equal(cw_table_text(&hit, 1, 0), "1002");
+    assert_int_equal(cw_table_int(&hit, 1, 5), 1);
+    assert_non_null(strstr(cw_table_text(&hit, 1, 6), "would lose 1 of its 3"));
+    assert_int_equal(promised(&t, "1003", 1), 3); /* nothing moved by itself */
+    cw_table_free(&hit);
+    test_nursery_free(&t);
+}
+
+static void who_is_short_and_who_is_next(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table rows;
+    (void)state;
+    make(&t, 3);
+    make_firm(&t, "one-each-first", NULL);
+    cw_check_ok(cw_allotting_short(t.n, &t.who, NULL, &rows, &err), &err);
+    assert_int_equal(cw_table_rows(&rows), 1);
+    assert_int_equal(cw_table_int(&rows, 0, 5), 4);       /* short */
+    assert_int_equal(cw_table_int(&rows, 0, 6), 2);       /* lines */
+    assert_int_equal(cw_table_int(&rows, 0, 8), 4 * 650); /* harm */
+    cw_table_free(&rows);
+    /* One division comes free: the earlier of the two that have one each. */
+    count_lot(&t, "L1", "2032-01-21", 7);
+    cw_check_ok(cw_allotting_waitlist(t.n, &t.who, "AMB", &rows, &err), &err);
+    assert_int_equal(cw_table_rows(&rows), 2);
+    assert_string_equal(cw_table_text(&rows, 0, 0), "1002");
+    assert_int_equal(cw_table_int(&rows, 0, 5), 1); /* now */
+    assert_string_equal(cw_table_text(&rows, 1, 0), "1003");
+    assert_int_equal(cw_table_int(&rows, 1, 5), 0);
+    cw_table_free(&rows);
+    assert_int_equal(cw_allotting_waitlist(t.n, &t.who, "NONE", &rows, &err), CW_NOT_FOUND);
+    cw_table_free(&rows);
+    test_nursery_free(&t);
+}
+
+static void small_orders_are_flagged(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting *a = NULL;
+    cw_table rows;
+    int64_t count = 0;
+    cw_cents minimum = 0;
+    cw_allotting_ask ask = { .rule = "first-come" };
+    (void)state;
+    make(&t, 3);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "order_minimum", "10.00", &err), &err);
+    cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+    cw_check_ok(cw_allotting_below_minimum(t.n, a, &rows, &count, &minimum, &err), &err);
+    /* 1001 was below the minimum from the start; 1002 keeps 2 (13.00); 1003 gets nothing. */
+    assert_int_equal(count, 1);
+    assert_int_equal(minimum, 1000);
+    assert_string_equal(cw_table_text(&rows, 0, 0), "1003");
+    assert_int_equal(cw_table_int(&rows, 0, 2), 1950);
+    assert_int_equal(cw_table_int(&rows, 0, 3), 0);
+    cw_table_free(&rows);
+    cw_allotting_free(a);
+    test_nursery_free(&t);
+}
+
+static void pieces_make_the_whole(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting *a = NULL;
+    cw_table whole, piece;
+    cw_allotting_ask ask = { 0 };
+    cw_text json = CW_TEXT(1 << 20);
+    size_t at = 0, rows = 0;
+    (void)state;
+    make(&t, 3);
+    cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+    cw_check_ok(cw_allotting_variety_lines(a, &whole, &err), &err);
+    assert_int_equal(cw_table_rows(&whole), 9);
+    assert_int_equal(cw_allotting_rows(a), 9);
+    for (;;) {
+        cw_check_ok(cw_allotting_lines(a, &at, 2, &piece, &err), &err);
+        size_t n = cw_table_rows(&piece);
+        for (size_t r = 0; r < n; r++)
+            assert_string_equal(cw_table_text(&piece, r, 7), cw_table_text(&whole, rows + r, 7));
+        rows += n;
+        cw_table_free(&piece);
+        if (n == 0)
+            break;
+    }
+    assert_int_equal(rows, 9);
+    cw_check_ok(cw_allotting_write(a, true, cw_sink_text(&json), &err), &err);
+    json_t *parsed = json_loads(json.data, 0, NULL);
+    assert_non_null(parsed);
+    assert_int_equal(json_array_size(parsed), 9);
+    json_decref(parsed);
+    cw_text_free(&json);
+    cw_table_free(&whole);
+    cw_allotting_free(a);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(firm_shares_stay_and_only_the_addition_is_shared),
+        cmocka_unit_test(lots_that_are_held_do_not_count),
+        cmocka_unit_test(the_same_inputs_give_the_same_bytes),
+        cmocka_unit_test(an_old_preview_cannot_be_made_firm),
+        cmocka_unit_test(taking_back_needs_a_reason_and_a_right),
+        cmocka_unit_test(complete_orders_are_promised_whole_or_not_at_all),
+        cmocka_unit_test(who_is_hit_when_counts_fall),
+        cmocka_unit_test(who_is_short_and_who_is_next),
+        cmocka_unit_test(small_orders_are_flagged),
+        cmocka_unit_test(pieces_make_the_whole),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
