@@ -10,7 +10,6 @@ import { gzipSync } from 'node:zlib';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const out = join(here, 'dist');
-await rm(out, { recursive: true, force: true });
 await mkdir(join(out, 'assets'), { recursive: true });
 
 const bundle = await build({
@@ -56,9 +55,18 @@ const worker = (await readFile(join(here, 'worker.js'), 'utf8'))
   .replace("/*version*/ 'dev'", JSON.stringify(digest(page + files.join())))
   .replace("/*files*/ ['/']", JSON.stringify(files));
 
+// The folders stay and stale files go last, so that a running server never finds the page half there.
+const fresh = new Set();
 for (const { name, data } of [...assets, { name: '/index.html', data: Buffer.from(page) }, { name: '/worker.js', data: Buffer.from(worker) }]) {
   await writeFile(join(out, name), data);
   await writeFile(join(out, `${name}.gz`), gzipSync(data, { level: 9 }));
+  fresh.add(join(out, name)).add(join(out, `${name}.gz`));
+}
+for (const folder of [out, join(out, 'assets')]) {
+  for (const entry of await readdir(folder, { withFileTypes: true })) {
+    const file = join(folder, entry.name);
+    if (entry.isFile() && !fresh.has(file)) await rm(file);
+  }
 }
 
 // Script and style together may weigh this much, compressed.

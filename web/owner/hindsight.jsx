@@ -1,13 +1,18 @@
 // SPDX-License-Identifier: MIT
-// Hindsight: what we said on past days against what came, overall and for the varieties we missed most.
+// Hindsight: what we said on past days against what came, overall and where we missed most.
 
 import { Chart } from '../shared/charts.jsx';
 import { Loaded } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { linePath } from '../shared/scale.js';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
+
+/** @typedef {{as_of: string | null, projections: number, bias_percent: number, cover50: number, cover80: number, cover90: number, quantile_loss_percent: number, crps: number}} Score */
+/** @typedef {{nominal: number, observed: number, n: number}} Held */
+/** @typedef {{as_of: string, unit: string, code: string, p10: number, p50: number, p90: number, came: number, sentence: string}} Miss */
 
 export function HindsightPage() {
   const hindsight = useResource('/api/hindsight');
@@ -16,21 +21,25 @@ export function HindsightPage() {
       <h1 class="page-title">{t('hindsight.title')}</h1>
       <Loaded of={hindsight}>
         {(data) =>
-          (data.coverage ?? []).length === 0 ? (
+          !data.projections ? (
             <p class="sheet quiet">{t('hindsight.none')}</p>
           ) : (
             <div class="two">
               <section class="sheet">
-                <h2>{t('hindsight.coverage')}</h2>
-                <Coverage data={data} />
+                <h2>{t('hindsight.reliability')}</h2>
+                <Reliability held={data.reliability} />
               </section>
               <section class="sheet">
-                <h2>{t('hindsight.reliability')}</h2>
-                <Reliability bins={data.reliability ?? []} />
+                <h2>{t('hindsight.pit')}</h2>
+                <Pit bins={data.pit} />
+              </section>
+              <section class="sheet wide">
+                <h2>{t('hindsight.scores')}</h2>
+                <Scores scores={data.scores} />
               </section>
               <section class="sheet wide">
                 <h2>{t('hindsight.worst')}</h2>
-                <Worst worst={data.worst ?? []} />
+                <Worst worst={data.worst} />
               </section>
             </div>
           )
@@ -40,61 +49,108 @@ export function HindsightPage() {
   );
 }
 
-/** @param {{data: any}} props */
-function Coverage({ data }) {
+/** Ranges meant to hold so much against what they held: on the line is honest, below it too narrow. @param {{held: Held[]}} props */
+function Reliability({ held }) {
   const { format } = useSeason();
+  const eighty = held.find((h) => Math.abs(h.nominal - 0.8) < 1e-6);
   return (
     <>
-      <ul class="sentences">
-        {data.coverage.map((/** @type {any} */ c) => (
-          <li key={c.nominal}>{t('hindsight.held', { nominal: format.percent(c.nominal), observed: format.percent(c.observed), n: c.n })}</li>
-        ))}
-      </ul>
-      <dl class="facts facts-row">
-        <div>
-          <dt>{t('hindsight.loss')}</dt>
-          <dd>{format.decimal(data.quantile_loss, 2)}</dd>
-        </div>
-        <div>
-          <dt>{t('hindsight.crps')}</dt>
-          <dd>{format.decimal(data.crps, 2)}</dd>
-        </div>
-      </dl>
-      <p class="quiet">{t('hindsight.scores')}</p>
+      {eighty && <p>{t('hindsight.held', { nominal: format.percent(eighty.nominal), observed: format.percent(eighty.observed), n: eighty.n })}</p>}
+      <Chart
+        label={t('reliability.text')}
+        xs={[0, 1]}
+        ys={[0, 1]}
+        height={280}
+        xMarks={[0, 0.2, 0.4, 0.6, 0.8, 1]}
+        xText={(v) => format.percent(v)}
+        yText={(v) => format.percent(v)}
+        xName={t('reliability.x')}
+        yName={t('reliability.y')}
+        draw={({ x, y }) => (
+          <>
+            <line class="bar-even" x1={x(0)} y1={y(0)} x2={x(1)} y2={y(1)} />
+            <path class="line-sold" d={linePath(held.map((h) => [h.nominal, h.observed]), x, y)} />
+            {held.map((h) => (
+              <circle key={h.nominal} class="held" cx={x(h.nominal)} cy={y(h.observed)} r="5" />
+            ))}
+          </>
+        )}
+        table={{ heads: [t('reliability.x'), t('reliability.y')], rows: held.map((h) => [format.percent(h.nominal), format.percent(h.observed, 1)]) }}
+      />
     </>
   );
 }
 
-/** What came, by where in our distribution it fell: even bars mean an honest spread. @param {{bins: any[]}} props */
-function Reliability({ bins }) {
+/** Where in our distributions the outcomes fell: even bars are honest, a hollow middle is too sure. @param {{bins: number[]}} props */
+function Pit({ bins }) {
   const { format } = useSeason();
-  if (bins.length === 0) return <p class="quiet">{t('hindsight.none')}</p>;
-  const even = bins.map((b) => b.high - b.low);
-  const most = Math.max(...bins.map((b) => b.observed), ...even) * 1.15;
+  const width = 1 / bins.length;
   return (
-    <Chart
-      label={t('reliability.text')}
-      xs={[0, 1]}
-      ys={[0, most]}
-      xText={(v) => format.percent(v)}
-      yText={(v) => format.percent(v)}
-      xMarks={[0.05, 0.25, 0.5, 0.75, 0.95]}
-      xName={t('reliability.x')}
-      yName={t('reliability.y')}
-      draw={({ x, y, bottom }) =>
-        bins.map((b, i) => (
-          <g key={i}>
-            <rect class="bar" x={x(b.low) + 1} width={Math.max(1, x(b.high) - x(b.low) - 2)} y={y(b.observed)} height={Math.max(0, bottom - y(b.observed))} />
-            <line class="bar-even" x1={x(b.low)} x2={x(b.high)} y1={y(b.high - b.low)} y2={y(b.high - b.low)} />
-          </g>
-        ))
-      }
-      table={{ heads: [t('reliability.bin'), t('reliability.even'), t('reliability.observed')], rows: bins.map((b) => [`${format.percent(b.low)} – ${format.percent(b.high)}`, format.percent(b.high - b.low), format.percent(b.observed, 1)]) }}
-    />
+    <>
+      <p>{t('pit.words')}</p>
+      <Chart
+        label={t('pit.text')}
+        xs={[0, 1]}
+        ys={[0, Math.max(...bins, width) * 1.15]}
+        height={280}
+        xMarks={[0, 0.25, 0.5, 0.75, 1]}
+        xText={(v) => format.percent(v)}
+        yText={(v) => format.percent(v)}
+        xName={t('pit.x')}
+        yName={t('pit.y')}
+        draw={({ x, y, bottom }) => (
+          <>
+            {bins.map((b, i) => (
+              <rect key={i} class="bar" x={x(i * width) + 1} width={Math.max(1, x((i + 1) * width) - x(i * width) - 2)} y={y(b)} height={Math.max(0, bottom - y(b))} />
+            ))}
+            <line class="bar-even" x1={x(0)} x2={x(1)} y1={y(width)} y2={y(width)} />
+          </>
+        )}
+        table={{ heads: [t('pit.x'), t('pit.y')], rows: bins.map((b, i) => [`${format.percent(i * width)} – ${format.percent((i + 1) * width)}`, format.percent(b, 1)]) }}
+      />
+    </>
   );
 }
 
-/** @param {{worst: any[]}} props */
+/** @param {{scores: Score[]}} props */
+function Scores({ scores }) {
+  const { format } = useSeason();
+  return (
+    <>
+      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('hindsight.scores')}>
+        <table class="plain">
+          <thead>
+            <tr>
+              <th scope="col">{t('hindsight.as_of')}</th>
+              {/** @type {import('../shared/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss', 'score.crps']).map((key) => (
+                <th key={key} scope="col" class="right">
+                  {t(key)}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {scores.map((s) => (
+              <tr key={s.as_of ?? 'all'} class={s.as_of ? '' : 'sum'}>
+                <td>{s.as_of ? format.day(s.as_of) : t('score.all')}</td>
+                <td class="right">{format.whole(s.projections)}</td>
+                <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
+                <td class="right">{format.percent(s.cover50)}</td>
+                <td class="right">{format.percent(s.cover80)}</td>
+                <td class="right">{format.percent(s.cover90)}</td>
+                <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+                <td class="right">{format.decimal(s.crps)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+      <p class="quiet">{t('score.words')}</p>
+    </>
+  );
+}
+
+/** @param {{worst: Miss[]}} props */
 function Worst({ worst }) {
   const { format } = useSeason();
   if (worst.length === 0) return <p class="quiet">{t('hindsight.no_worst')}</p>;
@@ -103,7 +159,7 @@ function Worst({ worst }) {
       <table class="plain">
         <thead>
           <tr>
-            <th scope="col">{t('col.code')}</th>
+            <th scope="col">{t('hindsight.what')}</th>
             <th scope="col">{t('hindsight.as_of')}</th>
             <th scope="col">{t('hindsight.said_came')}</th>
             <th scope="col">{t('hindsight.words')}</th>
@@ -113,9 +169,15 @@ function Worst({ worst }) {
           {worst.map((w, i) => (
             <tr key={i}>
               <td>
-                <a href={hashOf(['winter', 'variety', w.variety])}>
-                  <Code code={w.variety} />
-                </a>
+                {w.unit === 'variety' ? (
+                  <a href={hashOf(['winter', 'variety', w.code])}>
+                    <Code code={w.code} />
+                  </a>
+                ) : (
+                  <>
+                    {t('lot.lot')} <b>{w.code}</b>
+                  </>
+                )}
               </td>
               <td>{format.day(w.as_of)}</td>
               <td>
@@ -130,7 +192,7 @@ function Worst({ worst }) {
   );
 }
 
-/** @param {{w: {p10: number, p50: number, p90: number, came: number}}} props */
+/** @param {{w: Miss}} props */
 function SaidCame({ w }) {
   const most = Math.max(w.p90, w.came, 1) * 1.05;
   const x = (/** @type {number} */ v) => (v / most) * 180;

@@ -44,9 +44,10 @@ const DAY_MS = 86400000;
 export function SalesLine({ code }) {
   const { format, nursery } = useSeason();
   const releases = /** @type {any[]} */ (useResource(`/api/releases?variety=${encodeURIComponent(code)}`).data ?? []);
-  const sales = /** @type {any[]} */ (useResource(`/api/varieties/${encodeURIComponent(code)}/sales`).data ?? []);
+  const sales = /** @type {any[]} */ (useResource(`/api/varieties/${encodeURIComponent(code)}/asked`).data ?? []);
   const offered = /** @type {[number, number][]} */ (releases.map((r) => [Date.parse(r.at), r.offered]).sort((a, b) => Number(a[0]) - Number(b[0])));
-  const sold = /** @type {[number, number][]} */ (sales.map((s) => [Date.parse(s.day ?? s.at), s.sold]));
+  let sum = 0;
+  const sold = /** @type {[number, number][]} */ (sales.map((s) => [Date.parse(s.day), (sum += s.asked)]));
   if (offered.length === 0 && sold.length === 0) return <p class="quiet">{t('sales.none')}</p>;
   const times = [...offered, ...sold].map((p) => p[0]);
   const first = Math.min(...times);
@@ -72,12 +73,16 @@ export function SalesLine({ code }) {
             <path key={px} class="release-mark" transform={`translate(${x(px)} ${y(py)})`} d="M-5 -10h10L0 0Z" />
           ))}
           <path class="line-sold" d={stepPath(toEnd(sold), x, y)} />
-          <text class="axis-text" x={width - 14} y={y(offered[offered.length - 1]?.[1] ?? 0) - 6} text-anchor="end">
-            {t('col.offered')}
-          </text>
-          <text class="axis-text" x={width - 14} y={y(sold[sold.length - 1]?.[1] ?? 0) + 15} text-anchor="end">
-            {t('col.sold')}
-          </text>
+          {offered.length > 0 && (
+            <text class="axis-text" x={width - 14} y={y(offered[offered.length - 1]?.[1] ?? 0) - 8} text-anchor="end">
+              {t('col.offered')}
+            </text>
+          )}
+          {sold.length > 0 && (
+            <text class="axis-text" x={width - 14} y={y(sold[sold.length - 1]?.[1] ?? 0) + 18} text-anchor="end">
+              {t('col.sold')}
+            </text>
+          )}
         </>
       )}
       table={{

@@ -21,7 +21,7 @@ import { ReleaseDialog } from './release.jsx';
 /** @typedef {import('./plan.js').Drafts} Drafts */
 
 /** How often the figures are asked for while the confidence is being moved. */
-const ASK_MS = 140;
+const ASK_MS = 250;
 
 const collator = new Intl.Collator(undefined, { numeric: true });
 

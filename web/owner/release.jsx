@@ -14,7 +14,7 @@ import { releaseItems } from './plan.js';
  * @param {object} props
  * @param {import('./plan.js').PlanRow[]} props.rows with drafts
  * @param {import('./plan.js').Drafts} props.drafts
- * @param {{by: string, confidence: number}} props.basis
+ * @param {{by: string, confidence: number, margin?: string, cost?: string}} props.basis
  * @param {() => void} props.onClose
  * @param {() => void} props.onDone
  */
@@ -27,7 +27,10 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
   const items = releaseItems(rows, drafts, onlyDrafts);
   const raised = items.filter((i) => i.quantity > i.before).length;
   const save = async () => {
-    const body = { items: items.map(({ variety, quantity }) => ({ variety, quantity })), confidence: basis.by === 'confidence' ? basis.confidence : undefined, why: why.trim() };
+    const ground = basis.by === 'money' ? { margin: basis.margin, short_cost: basis.cost } : { confidence: basis.confidence };
+    // Without quantities set by hand the server releases the plan itself.
+    const byHand = hand ? { items: items.map(({ variety, quantity }) => ({ variety, quantity })) } : {};
+    const body = { ...ground, ...byHand, why: why.trim() };
     await send('POST', '/api/releases', body, { key });
     say(t('release.done', { n: items.length }));
     onDone();

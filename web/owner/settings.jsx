@@ -42,6 +42,7 @@ function Settings({ settings }) {
   const [typed, setTyped] = useState(/** @type {Record<string, string>} */ ({}));
   return (
     <Form
+      class="form settings-form"
       save={t('action.save')}
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
@@ -117,7 +118,7 @@ function Keys() {
   /** @param {any} key */
   const drop = async (key) => {
     try {
-      await send('DELETE', `/api/keys/${key.id}`);
+      await send('DELETE', `/api/keys/${encodeURIComponent(key.name)}`);
       keys.reload();
     } catch (e) {
       sayError(e);
@@ -129,7 +130,7 @@ function Keys() {
         {(list) => (
           <ul class="rows">
             {list.map((/** @type {any} */ k) => (
-              <li key={k.id}>
+              <li key={k.name}>
                 <b>{k.name}</b> <span class="quiet">{word('role', k.role)}</span>{' '}
                 <button type="button" class="link-button" onClick={() => drop(k)}>
                   {t('settings.drop_key')}

@@ -58,8 +58,9 @@ function Sheet({ projection, row, rows, basis }) {
         </nav>
       </header>
       <Knife projection={projection} row={row} rows={rows} basis={basis} />
+      {projection.notes && <p class="caution">{projection.notes}</p>}
       <div class="two">
-        <Why why={projection.why} />
+        <Why why={projection.why ?? []} />
         <section class="sheet">
           <h2>{t('variety.history')}</h2>
           <RateHistory history={projection.history ?? []} />
@@ -146,47 +147,47 @@ function Knife({ projection, row, rows, basis }) {
   );
 }
 
-/** @param {{why: any}} props */
+/** @typedef {{piece: string, sentence: string, variance_share: number | null}} Piece */
+
+/** Each piece of the figure in a sentence, with its share of the unsureness as a bar. @param {{why: Piece[]}} props */
 function Why({ why }) {
-  if (!why) return null;
-  /** @type {[string, any[]][]} */
-  const parts = [
-    [t('why.rate'), why.rate ?? []],
-    [t('why.rot'), why.rot ?? []],
-    [t('why.shrink'), why.shrink ?? []],
-  ];
+  const pieces = (why ?? []).filter((p) => p.piece !== 'next');
+  const next = (why ?? []).filter((p) => p.piece === 'next');
+  if (pieces.length === 0) return null;
   return (
     <section class="sheet why">
       <h2>{t('why.title')}</h2>
-      {parts.map(([name, list]) =>
-        list.length === 0 ? null : (
-          <div key={name}>
-            <h3>{name}</h3>
-            <ul>
-              {list.map((piece, i) => (
-                <li key={i}>{sentence(piece)}</li>
-              ))}
-            </ul>
-          </div>
-        ),
-      )}
-      {(why.next ?? []).length > 0 && (
-        <div>
+      <ul>
+        {pieces.map((p) => (
+          <li key={p.piece} class={p.piece.includes(':') ? 'why-part' : ''}>
+            <span>{p.sentence}</span>
+            {p.piece.includes(':') || p.piece === 'chance' || !p.piece.startsWith('rate') ? <ShareBar share={p.variance_share} /> : null}
+          </li>
+        ))}
+      </ul>
+      <p class="quiet">{t('why.bars')}</p>
+      {next.length > 0 && (
+        <>
           <h3>{t('why.next')}</h3>
-          <ol>
-            {why.next.map((/** @type {any} */ n, /** @type {number} */ i) => (
-              <li key={i}>{sentence(n)}</li>
-            ))}
-          </ol>
-        </div>
+          {next.map((p) => (
+            <p key={p.sentence} class="note">
+              {p.sentence}
+            </p>
+          ))}
+        </>
       )}
     </section>
   );
 }
 
-/** @param {any} piece */
-function sentence(piece) {
-  return String(typeof piece === 'string' ? piece : (piece.sentence ?? ''));
+/** @param {{share: number | null}} props */
+function ShareBar({ share }) {
+  if (share === null || share === undefined || share < 0.005) return null;
+  return (
+    <svg class="why-bar" viewBox="0 0 60 8" role="img" aria-label={t('why.share', { n: Math.round(share * 100) })}>
+      <rect class="tuber-sure" x="0" y="1" width={Math.max(1, share * 60)} height="6" />
+    </svg>
+  );
 }
 
 /** @param {{lots: any[]}} props */
@@ -199,7 +200,7 @@ function Lots({ lots }) {
         <thead>
           <tr>
             <th scope="col">{t('lot.lot')}</th>
-            <th scope="col">{t('lot.place')}</th>
+            <th scope="col">{t('lot.room')}</th>
             <th scope="col" class="right">
               {t('col.clumps')}
             </th>
@@ -216,11 +217,11 @@ function Lots({ lots }) {
         </thead>
         <tbody>
           {lots.map((l) => (
-            <tr key={`${l.lot} ${l.place}`}>
+            <tr key={l.lot}>
               <td>
                 <Code code={l.lot} />
               </td>
-              <td>{l.place || '–'}</td>
+              <td>{l.room || '–'}</td>
               <td class="right">{format.whole(l.clumps)}</td>
               <td class="right">{format.whole(l.divisions)}</td>
               <td class="right">{format.decimal(l.expected, 0)}</td>

@@ -1,10 +1,19 @@
 // SPDX-License-Identifier: MIT
 // What follows from a distribution of whole divisions for a quantity offered.
 
-/** @typedef {{from: number, p: number[]}} Pmf p[i] = P(S = from + i) */
+/**
+ * @typedef {{from: number, step?: number, p: number[]}} Pmf p[i] = P(S = from + i), or where step > 1 the chance of the
+ *     step values from from + i * step on
+ */
 /** @typedef {{p05: number, p10: number, p25: number, p50: number, p75: number, p90: number, p95: number}} Quantiles */
 
 export const LEVELS = /** @type {const} */ (['p05', 'p10', 'p25', 'p50', 'p75', 'p90', 'p95']);
+
+/** The value that p[i] stands for: the middle of its step. @param {Pmf} pmf @param {number} i */
+export function valueOf(pmf, i) {
+  const step = pmf.step ?? 1;
+  return pmf.from + i * step + (step - 1) / 2;
+}
 
 /**
  * The chance of falling short, the shorts and the unsold to expect, when `quantity` is offered and sold and
@@ -19,7 +28,7 @@ export function figures(pmf, kept, quantity) {
   let unsold = 0;
   for (let i = 0; i < pmf.p.length; i++) {
     const p = pmf.p[i] ?? 0;
-    const saleable = Math.max(0, pmf.from + i - kept);
+    const saleable = Math.max(0, valueOf(pmf, i) - kept);
     if (saleable < quantity) {
       pShort += p;
       short += p * (quantity - saleable);
@@ -40,7 +49,7 @@ export function quantityAt(pmf, kept, confidence) {
   let below = 0; // P(S < from + i)
   let quantity = 0;
   for (let i = 0; i < pmf.p.length; i++) {
-    if (1 - below >= confidence - 1e-9) quantity = Math.max(0, pmf.from + i - kept);
+    if (1 - below >= confidence - 1e-9) quantity = Math.max(0, Math.floor(valueOf(pmf, i)) - kept);
     below += pmf.p[i] ?? 0;
   }
   return quantity;

@@ -5,7 +5,7 @@
 // at the quantity offered. Between them lie the outcomes in which the nursery falls short (hatched: their share of
 // the body is the chance of it); beyond the knife those in which all that is offered can be delivered (filled).
 
-import { LEVELS } from './distribution.js';
+import { LEVELS, valueOf } from './distribution.js';
 
 /** @typedef {import('./distribution.js').Quantiles} Quantiles */
 /** @typedef {import('./distribution.js').Pmf} Pmf */
@@ -34,7 +34,9 @@ export function slabsOfPmf(pmf) {
   const slabs = [];
   for (let i = 0; i < pmf.p.length; i++) {
     const weight = pmf.p[i] ?? 0;
-    if (weight > 1e-7) slabs.push({ weight, low: pmf.from + i, high: pmf.from + i });
+    const half = ((pmf.step ?? 1) - 1) / 2;
+    const value = valueOf(pmf, i);
+    if (weight > 1e-7) slabs.push({ weight, low: value - half, high: value + half });
   }
   return slabs;
 }
