@@ -224,6 +224,8 @@ static void begin(cw_request *q, const char *method, const char *version)
     set_now(q);
     q->came_at = atomic_load(&q->server->writes);
     find_route(q);
+    if (q->status == 0 && q->route == NULL)
+        read_small_headers(q); /* a page, which is for everybody */
     if (q->status || q->route == NULL)
         return;
     if (ask_door(q, &err) != CW_OK)

@@ -82,6 +82,7 @@ struct cw_server {
     atomic_bool stopping;
     atomic_long in_flight;   /* requests begun and not yet completed */
     _Atomic uint64_t writes; /* groups committed: caches are good while it stands */
+    _Atomic uint64_t written; /* requests in them */
     cw_door *door;
     cw_jobs jobs;
     cw_wires wires;

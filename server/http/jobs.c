@@ -230,8 +230,10 @@ static void write_group(cw_jobs *j, cw_request *first)
             j->server->how.say(err.text);
     }
     atomic_fetch_add(&j->server->writes, 1);
-    for (cw_request *q = first; q; q = q->next)
+    for (cw_request *q = first; q; q = q->next) {
+        atomic_fetch_add(&j->server->written, 1);
         changed = changed || q->accounts_changed;
+    }
     if (changed)
         cw_door_changed(j->server->door);
     while (first) {

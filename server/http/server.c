@@ -270,6 +270,11 @@ bool cw_server_open_to_all(const cw_server *s)
     return cw_door_no_accounts(s->door);
 }
 
+cw_served cw_server_served(const cw_server *s)
+{
+    return (cw_served){ atomic_load(&s->written), atomic_load(&s->writes) };
+}
+
 static void pause_ms(long ms)
 {
     nanosleep(&(struct timespec){ ms / 1000, (ms % 1000) * 1000000L }, NULL);

@@ -36,6 +36,12 @@ unsigned cw_server_port(const cw_server *s);
 const char *cw_server_url(const cw_server *s);  /* "http://127.0.0.1:8473" */
 bool cw_server_open_to_all(const cw_server *s); /* there are no accounts yet */
 
+/* Written requests and the commits that they shared, since the start. */
+typedef struct cw_served {
+    uint64_t written, groups;
+} cw_served;
+cw_served cw_server_served(const cw_server *s);
+
 /* Takes no new connection, finishes what it took (10 s at most for slow clients), closes the file. NULL is fine. */
 void cw_server_stop(cw_server *s);
 

@@ -1,0 +1,416 @@
+/* SPDX-License-Identifier: MIT */
+/* The opening hour over HTTP, on 1,500 varieties, with everything in one process on one machine:
+ *
+ *   availability  requests/s of GET /api/availability (gzip) beside a bare libmicrohttpd program in the same mode that
+ *                 returns the same bytes, in turns; p99 at 80 % of that load, sent at a fixed rate
+ *   orders        64 clients post orders of 5 lines each while 8 ask for the availability; beside bare SQLite with the same
+ *                 rows, indexes and triggers, in batches of the size that the server's groups had
+ *
+ * Afterwards: every acknowledged order is on record, nothing is oversold, the file's checks hold. Prints "name value unit";
+ * exits 1 if an order is lost, oversold, or a check fails. Orders are invented, by a fixed seed. */
+#include "base/rng.h"
+#include "desk/intake.h"
+#include "desk/nursery_inside.h"
+#include "desk/offering.h"
+#include "http/server.h"
+#include "support/load.h"
+#include "support/wire.h"
+
+#include <microhttpd.h>
+#include <pthread.h>
+#include <sqlite3.h>
+#include <stdatomic.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define VARIETIES 1500
+#define CLIENTS   64
+#define LINES     5
+#define OFFERED   1000000
+
+static void die(const char *what, const cw_error *err)
+{
+    fprintf(stderr, "bench_http: %s: %s\n", what, err ? err->text : "");
+    exit(1);
+}
+
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
+}
+
+/* A nursery with varieties V0001 .. V1500, all on offer. */
+static void make_nursery(const char *path, const cw_asker *who)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_season season = {
+        .season = 2031, .ship = cw_day_from_ymd(2032, 4, 19), .currency = "USD", .timezone = "UTC"
+    };
+    cw_nursery *n = NULL;
+    cw_text csv = CW_TEXT(1 << 20);
+    cw_table t = { 0 };
+    cw_error_list errors = { 0 };
+    cw_offering_item *items = calloc(VARIETIES, sizeof *items);
+    char(*codes)[8] = calloc(VARIETIES, sizeof *codes);
+    cw_text_add(&csv, "code,name,form,colour,price\n");
+    for (int i = 0; i < VARIETIES; i++) {
+        snprintf(codes[i], sizeof codes[i], "V%04d", i + 1);
+        cw_text_addf(&csv, "%s,Variety %d,ball,pink,5.00\n", codes[i], i + 1);
+        items[i] = (cw_offering_item){ codes[i], OFFERED };
+    }
+    cw_intake_file file = { .name = "varieties.csv", .bytes = csv.data, .length = csv.length };
+    if (cw_nursery_new(path, &season, who, &n, &err) != CW_OK ||
+        cw_intake_load(n, who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err) != CW_OK)
+        die("making the nursery", &err);
+    cw_table_free(&t);
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+    };
+    if (cw_offering_release(n, who, &ask, items, VARIETIES, "bench", &t, &err) != CW_OK)
+        die("putting on offer", &err);
+    cw_table_free(&t);
+    cw_text_free(&csv);
+    cw_nursery_close(n);
+    free(items);
+    free(codes);
+}
+
+/* Availability: the same request again and again. */
+static size_t ask_availability(void *context, unsigned connection, char *out, size_t size)
+{
+    (void)context;
+    (void)connection;
+    return (size_t)snprintf(
+        out, size,
+        "GET /api/availability HTTP/1.1\r\nHost: localhost\r\nAccept-Encoding: gzip\r\nUser-Agent: bench\r\n"
+        "Accept: */*\r\n\r\n");
+}
+
+typedef struct bare {
+    struct MHD_Daemon *daemon;
+    struct MHD_Response *response;
+} bare;
+
+static enum MHD_Result bare_answer(void *self, struct MHD_Connection *c, const char *url, const char *method,
+                                   const char *version, const char *bytes, size_t *n, void **seen)
+{
+    bare *b = self;
+    (void)url;
+    (void)method;
+    (void)version;
+    (void)bytes;
+    (void)n;
+    if (*seen == NULL) {
+        *seen = b;
+        return MHD_YES;
+    }
+    return MHD_queue_response(c, 200, b->response);
+}
+
+static unsigned start_bare(bare *b, const wire_reply *same)
+{
+    b->response = MHD_create_response_from_buffer(same->body_length, same->body, MHD_RESPMEM_MUST_COPY);
+    MHD_add_response_header(b->response, "Content-Type", "application/json");
+    MHD_add_response_header(b->response, "Content-Encoding", "gzip");
+    b->daemon =
+        MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_USE_TURBO, 0, NULL, NULL, bare_answer, b,
+                         MHD_OPTION_THREAD_POOL_SIZE, 2u, MHD_OPTION_CONNECTION_LIMIT, 512u, MHD_OPTION_END);
+    const union MHD_DaemonInfo *port =
+        b->daemon ? MHD_get_daemon_info(b->daemon, MHD_DAEMON_INFO_BIND_PORT) : NULL;
+    return port ? port->port : 0;
+}
+
+static double median3(double a, double b, double c)
+{
+    double low = a < b ? a : b, high = a < b ? b : a;
+    return c < low ? low : c > high ? high : c;
+}
+
+static void bench_availability(unsigned port)
+{
+    bare b = { 0 };
+    load_result r;
+    double ours[3], theirs[3];
+    wire_reply same = wire_ask(port, "GET", "/api/availability", "Accept-Encoding: gzip\r\n", NULL);
+    unsigned bare_port = same.status == 200 ? start_bare(&b, &same) : 0;
+    if (bare_port == 0)
+        die("starting the bare server", NULL);
+    printf("availability_bytes %zu B\n", same.body_length);
+    uint64_t failed = 0;
+    for (int i = 0; i < 3; i++) {
+        load_plan p = { .port = port, .connections = CLIENTS, .seconds = 2, .request = ask_availability };
+        if (!load_run(&p, &r))
+            die("asking", NULL);
+        ours[i] = (double)r.answered / r.seconds;
+        failed += r.failed;
+        p.port = bare_port;
+        if (!load_run(&p, &r))
+            die("asking", NULL);
+        theirs[i] = (double)r.answered / r.seconds;
+    }
+    double rate = median3(ours[0], ours[1], ours[2]), bare_rate = median3(theirs[0], theirs[1], theirs[2]);
+    printf("availability_rate %.0f 1/s\navailability_bare_rate %.0f 1/s\n", rate, bare_rate);
+    printf("availability_share %.3f of_bare\navailability_failed %llu requests\n",
+           median3(ours[0] / theirs[0], ours[1] / theirs[1], ours[2] / theirs[2]),
+           (unsigned long long)failed);
+    load_plan p = {
+        .port = port, .connections = CLIENTS, .seconds = 4, .rate = 0.8 * rate, .request = ask_availability
+    };
+    load_run(&p, &r);
+    printf("availability_at80_rate %.0f 1/s\navailability_at80_p50 %.2f ms\navailability_at80_p99 %.2f ms\n",
+           (double)r.answered / r.seconds, r.p50_ms, r.p99_ms);
+    MHD_stop_daemon(b.daemon);
+    MHD_destroy_response(b.response);
+    wire_free(&same);
+}
+
+/* Orders. Popular varieties are asked more often. */
+typedef struct orders {
+    cw_rng rng;
+    uint64_t next;
+    unsigned char *acknowledged; /* by number */
+    uint64_t of[CLIENTS];        /* the order that a connection waits for */
+} orders;
+
+#define MOST_ORDERS 2000000
+
+static unsigned pick_variety(cw_rng *r)
+{
+    double u = cw_rng_uniform(r);
+    return (unsigned)(u * u * VARIETIES) + 1;
+}
+
+static size_t ask_order(void *context, unsigned connection, char *out, size_t size)
+{
+    orders *o = context;
+    char body[2048];
+    uint64_t number = o->next++;
+    o->of[connection] = number;
+    size_t n =
+        (size_t)snprintf(body, sizeof body,
+                         "{\"order\":\"W%07llu\",\"channel\":\"web\",\"customer\":\"Customer "
+                         "%llu\",\"email\":\"c%llu@example.org\","
+                         "\"postcode\":\"12345\",\"country\":\"US\",\"lines\":[",
+                         (unsigned long long)number, (unsigned long long)number, (unsigned long long)number);
+    for (int k = 1; k <= LINES; k++)
+        n += (size_t)snprintf(body + n, sizeof body - n,
+                              "%s{\"line\":%d,\"variety\":\"V%04u\",\"quantity\":%u,\"unit_price\":\"5.00\","
+                              "\"consent\":\"same\"}",
+                              k > 1 ? "," : "", k, pick_variety(&o->rng), 1 + cw_rng_below(&o->rng, 3));
+    n += (size_t)snprintf(body + n, sizeof body - n, "]}");
+    return (size_t)snprintf(out, size,
+                            "POST /api/orders HTTP/1.1\r\nHost: localhost\r\nContent-Type: "
+                            "application/json\r\nContent-Length: %zu\r\n\r\n%s",
+                            n, body);
+}
+
+static void order_answered(void *context, unsigned connection, int status)
+{
+    orders *o = context;
+    if (status == 201 && o->of[connection] < MOST_ORDERS)
+        o->acknowledged[o->of[connection]] = 1;
+}
+
+typedef struct poller {
+    unsigned port;
+    bool stop;
+    load_result result;
+} poller;
+
+static void *poll_availability(void *self)
+{
+    poller *p = self;
+    load_plan plan = { .port = p->port,
+                       .connections = 8,
+                       .seconds = 60,
+                       .rate = 80,
+                       .request = ask_availability,
+                       .stop = &p->stop };
+    load_run(&plan, &p->result);
+    return NULL;
+}
+
+static double bench_orders(unsigned port, orders *o, double seconds)
+{
+    load_result r;
+    pthread_t thread;
+    poller polling = { .port = port };
+    load_plan p = { .port = port,
+                    .connections = CLIENTS,
+                    .seconds = seconds,
+                    .request = ask_order,
+                    .answer = order_answered,
+                    .context = o };
+    if (pthread_create(&thread, NULL, poll_availability, &polling) != 0 || !load_run(&p, &r))
+        die("ordering", NULL);
+    __atomic_store_n(&polling.stop, true, __ATOMIC_RELAXED);
+    pthread_join(thread, NULL);
+    double rate = (double)r.answered / r.seconds;
+    printf("orders_rate %.0f 1/s\norders_p50 %.2f ms\norders_p99 %.2f ms\norders_failed %llu requests\n",
+           rate, r.p50_ms, r.p99_ms, (unsigned long long)r.failed);
+    printf("orders_polls_p99 %.2f ms\norders_polls_failed %llu requests\n", polling.result.p99_ms,
+           (unsigned long long)polling.result.failed);
+    return rate;
+}
+
+static int64_t one_int(sqlite3 *db, const char *sql)
+{
+    sqlite3_stmt *s = NULL;
+    int64_t v = -1;
+    if (sqlite3_prepare_v2(db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW)
+        v = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    return v;
+}
+
+static void check_orders(const char *path, const orders *o)
+{
+    sqlite3 *db = NULL;
+    sqlite3_stmt *s = NULL;
+    uint64_t acknowledged = 0, found = 0;
+    cw_nursery *n = NULL;
+    cw_error err = CW_ERROR_NONE;
+    long broken = 0;
+    for (uint64_t i = 0; i < o->next && i < MOST_ORDERS; i++)
+        acknowledged += o->acknowledged[i];
+    sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL);
+    if (sqlite3_prepare_v2(db, "SELECT number FROM orders WHERE number LIKE 'W%'", -1, &s, NULL) != SQLITE_OK)
+        die("reading the orders", NULL);
+    while (sqlite3_step(s) == SQLITE_ROW) {
+        uint64_t number = strtoull((const char *)sqlite3_column_text(s, 0) + 1, NULL, 10);
+        found += number < MOST_ORDERS && o->acknowledged[number];
+    }
+    sqlite3_finalize(s);
+    int64_t over = one_int(db, "SELECT COUNT(*) FROM offering WHERE sold > offered + beyond");
+    sqlite3_close(db);
+    if (cw_nursery_open(path, CW_LOOK, NULL, &n, &err) != CW_OK ||
+        cw_db_check(n->db, NULL, NULL, &broken, &err) != CW_OK)
+        die("checking", &err);
+    cw_nursery_close(n);
+    printf("orders_acknowledged %llu orders\norders_lost %llu orders\noversold %lld varieties\nchecks_broken "
+           "%ld\n",
+           (unsigned long long)acknowledged, (unsigned long long)(acknowledged - found), (long long)over,
+           broken);
+    if (acknowledged != found || over != 0 || broken != 0)
+        exit(1);
+}
+
+/* Bare SQLite: the same rows into the same tables (indexes, triggers, constraints), `group` orders in a transaction. */
+static void exec(sqlite3 *db, const char *sql)
+{
+    if (sqlite3_exec(db, sql, NULL, NULL, NULL) != SQLITE_OK) {
+        fprintf(stderr, "bench_http: %s: %s\n", sql, sqlite3_errmsg(db));
+        exit(1);
+    }
+}
+
+static void step(sqlite3 *db, sqlite3_stmt *s)
+{
+    if (sqlite3_step(s) != SQLITE_DONE) {
+        fprintf(stderr, "bench_http: %s\n", sqlite3_errmsg(db));
+        exit(1);
+    }
+    sqlite3_reset(s);
+}
+
+static void bare_order(sqlite3 *db, sqlite3_stmt *order, sqlite3_stmt *line, sqlite3_stmt *sold,
+                       uint64_t number, cw_rng *rng)
+{
+    char text[3][40];
+    snprintf(text[0], 40, "B%07llu", (unsigned long long)number);
+    snprintf(text[1], 40, "Customer %llu", (unsigned long long)number);
+    snprintf(text[2], 40, "c%llu@example.org", (unsigned long long)number);
+    for (int i = 0; i < 3; i++)
+        sqlite3_bind_text(order, i + 1, text[i], -1, SQLITE_STATIC);
+    step(db, order);
+    sqlite3_int64 id = sqlite3_last_insert_rowid(db);
+    for (int k = 1; k <= LINES; k++) {
+        unsigned v = pick_variety(rng), quantity = 1 + cw_rng_below(rng, 3);
+        sqlite3_bind_int64(line, 1, id);
+        sqlite3_bind_int(line, 2, k);
+        sqlite3_bind_int(line, 3, (int)v);
+        sqlite3_bind_int(line, 4, (int)quantity);
+        step(db, line);
+        sqlite3_bind_int(sold, 1, (int)quantity);
+        sqlite3_bind_int(sold, 2, (int)v);
+        step(db, sold);
+    }
+}
+
+static double bench_bare(const char *path, unsigned group, double seconds)
+{
+    sqlite3 *db = NULL;
+    sqlite3_stmt *s[4] = { NULL };
+    static const char *const sql[] = {
+        "INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country) "
+        "VALUES (?1, 1961000000000, 'web', 'retail', ?2, ?3, '12345', 'US')",
+        "INSERT INTO line (order_id, line, variety_id, quantity, unit_price, consent) VALUES (?1, ?2, ?3, "
+        "?4, 500, 'same')",
+        "UPDATE offering SET sold = sold + ?1 WHERE variety_id = ?2",
+        "UPDATE nursery SET trade_revision = trade_revision + 1",
+    };
+    cw_rng rng;
+    uint64_t count = 0;
+    cw_rng_init(&rng, 7, 1);
+    sqlite3_open(path, &db);
+    exec(
+        db,
+        "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON; PRAGMA cache_size=-65536; "
+        "PRAGMA wal_autocheckpoint=2000; PRAGMA temp_store=MEMORY; PRAGMA recursive_triggers=OFF");
+    for (int i = 0; i < 4; i++)
+        if (sqlite3_prepare_v2(db, sql[i], -1, &s[i], NULL) != SQLITE_OK)
+            die(sqlite3_errmsg(db), NULL);
+    double begun = now();
+    while (now() - begun < seconds) {
+        exec(db, "BEGIN IMMEDIATE");
+        for (unsigned k = 0; k < group; k++)
+            bare_order(db, s[0], s[1], s[2], count++, &rng);
+        step(db, s[3]);
+        exec(db, "COMMIT");
+    }
+    double rate = (double)count / (now() - begun);
+    for (int i = 0; i < 4; i++)
+        sqlite3_finalize(s[i]);
+    sqlite3_close(db);
+    return rate;
+}
+
+int main(void)
+{
+    char folder[] = "/var/tmp/cw-bench-XXXXXX", ours[64], bare_file[64];
+    cw_error err = CW_ERROR_NONE;
+    cw_server *server = NULL;
+    cw_asker who = { .actor = "bench", .role = CW_ROLE_OWNER, .today = cw_day_from_ymd(2032, 2, 1) };
+    orders o = { .acknowledged = calloc(MOST_ORDERS, 1) };
+    who.now = (cw_instant)who.today * CW_DAY_MS;
+    if (mkdtemp(folder) == NULL || o.acknowledged == NULL)
+        die("making a folder", NULL);
+    snprintf(ours, sizeof ours, "%s/ours.db", folder);
+    snprintf(bare_file, sizeof bare_file, "%s/bare.db", folder);
+    cw_rng_init(&o.rng, 7, 0);
+    make_nursery(ours, &who);
+    make_nursery(bare_file, &who);
+    cw_serve how = { .path = ours, .listen = "127.0.0.1:0", .today = who.today, .per_address = 400 };
+    if (cw_server_start(&how, &server, &err) != CW_OK)
+        die("starting", &err);
+    bench_availability(cw_server_port(server));
+    cw_served before = cw_server_served(server);
+    double rate = bench_orders(cw_server_port(server), &o, 8);
+    cw_served after = cw_server_served(server);
+    double group = (double)(after.written - before.written) / (double)(after.groups - before.groups);
+    cw_server_stop(server);
+    printf("orders_group %.1f orders\n", group);
+    check_orders(ours, &o);
+    double bare_rate = bench_bare(bare_file, (unsigned)(group + 0.5) > 0 ? (unsigned)(group + 0.5) : 1, 8);
+    printf("orders_bare_sqlite %.0f 1/s\norders_share %.3f of_bare\n", bare_rate, rate / bare_rate);
+    char clean[128];
+    snprintf(clean, sizeof clean, "rm -rf %s", folder);
+    return system(clean);
+}
