@@ -12,18 +12,23 @@
 #define BAR_EVERY_MS 100
 #define BAR_WIDTH    30
 
+/* A reader that has seen enough and closed the pipe ("| head") is no failure: the rest is dropped in silence. A verb
+ * that writes has done its work by the time its result is shown. */
+static cw_code cannot_write(cw_error *err)
+{
+    if (errno == EPIPE)
+        _exit(0);
+    return cw_error_set(err, CW_MACHINE, "the result cannot be written: %s", strerror(errno));
+}
+
 cw_code cw_output_write(const char *bytes, size_t n, cw_error *err)
 {
-    if (fwrite(bytes, 1, n, stdout) != n)
-        return cw_error_set(err, CW_MACHINE, "the result cannot be written: %s", strerror(errno));
-    return CW_OK;
+    return fwrite(bytes, 1, n, stdout) == n ? CW_OK : cannot_write(err);
 }
 
 cw_code cw_call_flush(cw_error *err)
 {
-    if (fflush(stdout) != 0 || ferror(stdout))
-        return cw_error_set(err, CW_MACHINE, "the result cannot be written: %s", strerror(errno));
-    return CW_OK;
+    return fflush(stdout) == 0 && !ferror(stdout) ? CW_OK : cannot_write(err);
 }
 
 static cw_code write_out(void *self, const char *bytes, size_t n, cw_error *err)
