@@ -170,6 +170,86 @@ static void test_against_quadrature(void **state)
     }
 }
 
+/* Log-likelihood of one row at its eta, up to what does not depend on it. */
+static double row_log_likelihood(cw_mixed_family family, const cw_mixed_row *row, double eta)
+{
+    double x = row->exposure * exp(eta);
+    if (family == CW_MIXED_COUNT)
+        return row->count * eta - x;
+    return (row->count > 0 ? row->count * log(-expm1(-x)) : 0) - (row->trials - row->count) * x;
+}
+
+/* Posterior mean and sd of eta of both varieties by summing over a grid of two variety effects and the season's. */
+static void posterior_by_grid(cw_mixed_family family, const cw_mixed_row row[2], double intercept,
+                              const double sd[2], double mean[2], double spread[2])
+{
+    double total = 0, first[2] = { 0, 0 }, second[2] = { 0, 0 }, h = 0.1;
+    for (double t = -5; t <= 5; t += h)
+        for (double a = -5; a <= 5; a += h)
+            for (double b = -5; b <= 5; b += h) {
+                double eta[2] = { intercept + sd[0] * a + sd[1] * t, intercept + sd[0] * b + sd[1] * t };
+                double p = exp(-0.5 * (a * a + b * b + t * t) + row_log_likelihood(family, &row[0], eta[0]) +
+                               row_log_likelihood(family, &row[1], eta[1]));
+                total += p;
+                for (int i = 0; i < 2; i++) {
+                    first[i] += p * eta[i];
+                    second[i] += p * eta[i] * eta[i];
+                }
+            }
+    for (int i = 0; i < 2; i++) {
+        mean[i] = first[i] / total;
+        spread[i] = sqrt(second[i] / total - mean[i] * mean[i]);
+    }
+}
+
+/* What is told of two varieties of one season against the exact posterior, the sds pinned by a sharp prior. Of small
+ * counts the mode is off by 0.1 sd and more; the corrected mean must be within 0.01 sd. */
+static void test_posterior_against_grid(void **state)
+{
+    (void)state;
+    const struct {
+        const char *name;
+        cw_mixed_family family;
+        cw_mixed_row rows[2];
+        double intercept;
+    } cases[] = {
+        { "3 and 0 of counts", CW_MIXED_COUNT, { { 0, 0, -1, 1, 0, 3 }, { 1, 0, -1, 2, 0, 0 } }, 0.1 },
+        { "40 and 90 of counts", CW_MIXED_COUNT, { { 0, 0, -1, 10, 0, 40 }, { 1, 0, -1, 10, 0, 90 } }, 1.7 },
+        { "4 and 0 rotten", CW_MIXED_CLOGLOG, { { 0, 0, -1, 6, 40, 4 }, { 1, 0, -1, 6, 40, 0 } }, -4.5 },
+    };
+    const double sd[2] = { 0.5, 0.3 };
+    for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        cw_mixed_settings s = predict_settings();
+        cw_mixed_data d = { cases[k].family, cases[k].rows, 2, 2, 1, 0, 0, NULL, NULL, 0 };
+        s.dispersion = false;
+        s.intercept_mean = cases[k].intercept;
+        s.intercept_sd = 1e-7;
+        s.sd_limit = 1e9;
+        for (int term = 0; term < CW_TERMS; term++) {
+            s.use[term] = term == CW_TERM_VARIETY || term == CW_TERM_SEASON;
+            s.sd_median[term] = sd[term == CW_TERM_SEASON];
+            s.sd_spread[term] = 1e-4;
+        }
+        cw_mixed *f = NULL;
+        cw_error err = CW_ERROR_NONE;
+        cw_check_ok(cw_mixed_fit(&d, &s, NULL, &f, &err), &err);
+        const cw_latent *l = cw_mixed_latent(f);
+        assert_int_equal(l->points, 1);
+        double mean[2], spread[2];
+        posterior_by_grid(cases[k].family, cases[k].rows, cases[k].intercept, sd, mean, spread);
+        for (size_t i = 0; i < 2; i++) {
+            double variance = l->point[0].own_sd[i] * l->point[0].own_sd[i];
+            for (size_t j = 0; j < l->shared; j++)
+                variance += l->point[0].loading[i * l->shared + j] * l->point[0].loading[i * l->shared + j];
+            print_message("%s, variety %zu: mean %.4f (grid %.4f), sd %.4f (grid %.4f)\n", cases[k].name, i,
+                          l->point[0].mean[i], mean[i], sqrt(variance), spread[i]);
+            cw_check_near(cases[k].name, (l->point[0].mean[i] - mean[i]) / spread[i], 0, 0.01);
+            cw_check_relative(cases[k].name, sqrt(variance), spread[i], 0.01);
+        }
+        cw_mixed_free(f);
+    }
+}
+
 static void same_latent(const char *what, const cw_latent *a, const cw_latent *b, double tolerance)
 {
     assert_int_equal(a->units, b->units);
@@ -331,7 +411,8 @@ static void test_edges(void **state)
                                 2,
                                 0,
                                 cases[k].form,
-                                NULL, 0 };
+                                NULL,
+                                0 };
             cw_mixed *f = fit_of(&d, &s, NULL);
             check_proper(cases[k].name, cw_mixed_latent(f));
             cw_mixed_free(f);
@@ -412,10 +493,15 @@ static void test_linear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_linear),         cmocka_unit_test(test_optimum),
-        cmocka_unit_test(test_gradient),       cmocka_unit_test(test_against_quadrature),
-        cmocka_unit_test(test_edges),          cmocka_unit_test(test_refusals),
-        cmocka_unit_test(test_splitting_rows), cmocka_unit_test(test_what_must_not_matter),
+        cmocka_unit_test(test_linear),
+        cmocka_unit_test(test_optimum),
+        cmocka_unit_test(test_gradient),
+        cmocka_unit_test(test_against_quadrature),
+        cmocka_unit_test(test_posterior_against_grid),
+        cmocka_unit_test(test_edges),
+        cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_splitting_rows),
+        cmocka_unit_test(test_what_must_not_matter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
