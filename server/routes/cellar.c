@@ -1,0 +1,200 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/cellar.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+#define AT(member) offsetof(cw_cellar_entry, member)
+
+static const cw_member dividing_shape[] = {
+    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "divided_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
+    { "clumps", CW_M_INT, AT(clumps), true, 0, CW_MAX_CLUMPS, NULL },
+    { "saleable", CW_M_INT, AT(saleable), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "blind", CW_M_INT, AT(blind), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "rotten", CW_M_INT, AT(rotten), false, 0, CW_MAX_CLUMPS, NULL },
+    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+
+static const cw_member check_shape[] = {
+    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "checked_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
+    { "stage", CW_M_WORD, AT(stage), true, 0, 0, "clump|division" },
+    { "inspected", CW_M_INT, AT(inspected), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "rotten", CW_M_INT, AT(rotten), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "shrivelled", CW_M_INT, AT(shrivelled), false, 0, CW_MAX_DIVISIONS, NULL },
+    { 0 },
+};
+
+static const cw_member count_shape[] = {
+    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "counted_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
+    { "stage", CW_M_WORD, AT(stage), true, 0, 0, "clump|division" },
+    { "count", CW_M_INT, AT(count), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+
+static const cw_member move_shape[] = {
+    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "day", CW_M_DAY, AT(day), false, 0, 0, NULL },
+    { "from", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "to", CW_M_TEXT, AT(to), true, 0, CW_MAX_CODE, NULL },
+    { "clumps", CW_M_INT, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
+    { "divisions", CW_M_INT, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
+    { 0 },
+};
+
+static const cw_member entry_shape[] = {
+    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "day", CW_M_DAY, AT(day), false, 0, 0, NULL },
+    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "clumps", CW_M_INT, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
+    { "divisions", CW_M_INT, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "reason", CW_M_WORD, AT(reason), true, 0, 0, "found|missing|rotten|shrivelled|discarded|planted" },
+    { "note", CW_M_TEXT, AT(note), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+typedef cw_code (*entering)(cw_nursery *, const cw_asker *, const cw_cellar_entry *, cw_table *, cw_error *);
+
+/* All entries are alike: a body by its shape, one desk call, the row that undo is asked with. */
+static cw_code enter(cw_request *q, cw_nursery *n, const cw_member *shape, entering desk, cw_error *err)
+{
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, shape, &e, err);
+    if (code == CW_OK)
+        code = desk(n, cw_request_asker(q), &e, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 201, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return enter(q, n, dividing_shape, cw_cellar_divide, err);
+}
+
+cw_code cw_route_checks_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return enter(q, n, check_shape, cw_cellar_check, err);
+}
+
+cw_code cw_route_counts_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return enter(q, n, count_shape, cw_cellar_count, err);
+}
+
+cw_code cw_route_moves_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return enter(q, n, move_shape, cw_cellar_move, err);
+}
+
+cw_code cw_route_entries_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return enter(q, n, entry_shape, cw_cellar_enter, err);
+}
+
+struct undo_body {
+    const char *cause, *why;
+    int64_t cause_id;
+};
+static const cw_member undo_shape[] = {
+    { "cause", CW_M_WORD, offsetof(struct undo_body, cause), true, 0, 0,
+      "dividing|check|stock_take|move|entry" },
+    { "cause_id", CW_M_INT, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
+    { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct undo_body b = { NULL, NULL, 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, undo_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_cellar_undo(n, cw_request_asker(q), b.cause, b.cause_id, b.why, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 201, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct list_query {
+    const char *variety, *room;
+    cw_day day;
+};
+static const cw_member lots_query[] = {
+    { "variety", CW_M_TEXT, offsetof(struct list_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+static const cw_member day_query[] = {
+    { "day", CW_M_DAY, offsetof(struct list_query, day), false, 0, 0, NULL },
+    { 0 },
+};
+static const cw_member room_query[] = {
+    { "room", CW_M_TEXT, offsetof(struct list_query, room), false, 0, CW_MAX_NAME, NULL },
+    { 0 },
+};
+
+cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query ask = { NULL, NULL, CW_NO_DAY };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, lots_query, &ask, err);
+    if (code == CW_OK)
+        code = cw_cellar_lots(n, ask.variety, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_lot_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_cellar_lot(n, cw_path_text(q, "lot"), &doc, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}
+
+cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_cellar_places(n, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query ask = { NULL, NULL, cw_request_asker(q)->today };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, day_query, &ask, err);
+    if (code == CW_OK)
+        code = cw_cellar_movements(n, ask.day, ask.day, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_air_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query ask = { NULL, NULL, CW_NO_DAY };
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, room_query, &ask, err);
+    if (code == CW_OK)
+        code = cw_cellar_air(n, ask.room, &doc, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}

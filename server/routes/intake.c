@@ -1,0 +1,80 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/intake.h"
+#include <stddef.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define MOST_FILES 50
+
+struct file_body {
+    const char *name, *kind;
+    const json_t *text;
+};
+static const cw_member file_shape[] = {
+    { "name", CW_M_TEXT, offsetof(struct file_body, name), true, 0, CW_MAX_NAME, NULL },
+    { "kind", CW_M_TEXT, offsetof(struct file_body, kind), false, 0, CW_MAX_NAME, NULL },
+    { "text", CW_M_JSON, offsetof(struct file_body, text), true, 0, 0, NULL },
+    { 0 },
+};
+
+struct load_body {
+    const json_t *files;
+    bool dry_run, ignore_extra, changes;
+    const char *oversell;
+};
+static const cw_member load_shape[] = {
+    { "files", CW_M_JSON, offsetof(struct load_body, files), true, 0, 0, NULL },
+    { "dry_run", CW_M_BOOL, offsetof(struct load_body, dry_run), false, 0, 0, NULL },
+    { "ignore_extra", CW_M_BOOL, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
+    { "changes", CW_M_BOOL, offsetof(struct load_body, changes), false, 0, 0, NULL },
+    { "oversell", CW_M_TEXT, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], size_t *count, cw_error *err)
+{
+    *count = json_array_size(list);
+    if (*count == 0 || *count > MOST_FILES)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "files", "must be a list of 1 to %d files", MOST_FILES);
+    for (size_t i = 0; i < *count; i++) {
+        struct file_body b = { NULL, NULL, NULL };
+        cw_code code = cw_object_read(json_array_get(list, i), (long)i + 1, file_shape, &b, err);
+        if (code != CW_OK)
+            return code;
+        if (!json_is_string(b.text))
+            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "text", "should be a text");
+        files[i] = (cw_intake_file){ .name = b.name,
+                                     .kind = b.kind,
+                                     .bytes = json_string_value(b.text),
+                                     .length = json_string_length(b.text) };
+    }
+    return CW_OK;
+}
+
+cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct load_body b = { NULL, false, false, false, NULL };
+    cw_intake_file files[MOST_FILES];
+    size_t count = 0;
+    cw_table t = { 0 };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_code code = cw_body_read(q, load_shape, &b, err);
+    if (code == CW_OK)
+        code = read_files(b.files, files, &count, err);
+    if (code == CW_OK) {
+        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell };
+        code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);
+    }
+    if (errors.count > 0)
+        cw_reply_errors(q, &errors);
+    if (code == CW_OK)
+        code = cw_reply_json_take(
+            q, 201, json_pack("{s:o,s:b}", "files", cw_table_to_json(&t), "committed", !b.dry_run), err);
+    cw_table_free(&t);
+    cw_error_list_free(&errors);
+    return code;
+}
