@@ -62,8 +62,12 @@ cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_tabl
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
 
-/* The preview of one variety as the order desk shows it: {variety,name,supply,digest,lines:[...],totals:[...]}. */
-cw_code cw_allotting_document(const cw_allotting *a, json_t **out, cw_error *err) CW_MUST_CHECK;
+/* The preview of one variety as the order desk shows it: {variety,name,there,supply,tiers_first,digest,lines:[{order,line,
+ * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...]}, where first_come and
+ * its like are what the line would be promised in all. Without a variety: {digest,tiers_first,enough,totals} of those that
+ * are short. */
+cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out,
+                              cw_error *err) CW_MUST_CHECK;
 
 /* Makes the outcome of one rule firm (rule NULL is refused). `digest` (may be NULL) is that of the preview which was
  * shown: CW_CONFLICT if anything that decides has changed since. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/allotting_inside.h"
 
+#include "base/limits.h"
+#include "store/orders.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -175,7 +177,7 @@ cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_erro
     return code;
 }
 
-static cw_code put_line(const cw_allotting *a, uint32_t i, json_t *lines, cw_error *err)
+static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t *lines, cw_error *err)
 {
     static const char *const rules[] = { "first_come", "pro_rata", "one_each_first" };
     static const char *const reasons[] = { "reason_first_come", "reason_pro_rata", "reason_one_each_first" };
@@ -183,11 +185,15 @@ static cw_code put_line(const cw_allotting *a, uint32_t i, json_t *lines, cw_err
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
     const cw_book_order *o = &s->book->order[l->order];
-    char at[25], sentence[CW_SHARE_SENTENCE];
+    char at[25], sentence[CW_SHARE_SENTENCE], customer[CW_MAX_NAME + 1];
+    cw_code code = cw_order_customer(n->db, o->id, customer, sizeof customer, err);
+    if (code != CW_OK)
+        return code;
     cw_instant_format(o->received_at, at);
-    json_t *row = json_pack("{s:s,s:i,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "tier",
-                            tiers[s->order[l->order].tier], "received_at", at, "all_or_none", l->all_or_none,
-                            "quantity", l->asked, "firm", l->firm);
+    json_t *row =
+        json_pack("{s:s,s:i,s:s?,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "customer",
+                  customer[0] ? customer : NULL, "tier", tiers[s->order[l->order].tier], "received_at", at,
+                  "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
     for (size_t r = 0; row && r < a->rules; r++) {
         const cw_share_outcome *x = &a->outcome[r][i];
         if (json_object_set_new(row, rules[a->rule[r]], json_integer(l->firm + x->allocated)) ||
@@ -199,28 +205,45 @@ static cw_code put_line(const cw_allotting *a, uint32_t i, json_t *lines, cw_err
     return row && json_array_append_new(lines, row) == 0 ? CW_OK : cw_error_memory(err);
 }
 
-cw_code cw_allotting_document(const cw_allotting *a, json_t **out, cw_error *err)
+static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw_error *err)
 {
     const cw_standing *s = a->standing;
-    cw_table totals = { 0 };
+    const cw_book_variety *v = &s->book->variety[a->variety];
     json_t *lines = json_array();
-    *out = NULL;
-    cw_code code = a->variety != CW_BOOK_NONE
-                       ? serve_once(a, err)
-                       : cw_error_at(err, CW_USAGE, NULL, 0, "variety", "name one variety");
+    cw_code code = lines ? serve_once(a, err) : cw_error_memory(err);
     for (size_t k = 0; code == CW_OK && k < a->served; k++)
-        code = put_line(a, a->serve[k], lines, err);
-    if (code == CW_OK)
-        code = cw_allotting_totals(a, false, &totals, NULL, err);
-    if (code == CW_OK) {
-        const cw_book_variety *v = &s->book->variety[a->variety];
-        *out = json_pack("{s:s,s:s,s:I,s:I,s:s,s:b,s:O,s:o}", "variety", v->code, "name", v->name, "there",
-                         (json_int_t)s->there[a->variety], "supply", (json_int_t)s->free[a->variety],
-                         "digest", a->digest, "tiers_first", a->tiers_first, "lines", lines, "totals",
-                         cw_table_to_json(&totals));
-        code = *out ? CW_OK : cw_error_memory(err);
-    }
+        code = put_line(n, a, a->serve[k], lines, err);
+    if (code == CW_OK && (json_object_set_new(out, "variety", json_string(v->code)) ||
+                          json_object_set_new(out, "name", json_string(v->name)) ||
+                          json_object_set_new(out, "there", json_integer(s->there[a->variety])) ||
+                          json_object_set_new(out, "supply", json_integer(s->free[a->variety])) ||
+                          json_object_set(out, "lines", lines)))
+        code = cw_error_memory(err);
     json_decref(lines);
-    cw_table_free(&totals);
     return code;
+}
+
+cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out, cw_error *err)
+{
+    bool one = a->variety != CW_BOOK_NONE;
+    cw_table totals = { 0 };
+    size_t enough = 0;
+    *out = NULL;
+    cw_code code = cw_allotting_totals(a, !one, &totals, &enough, err);
+    json_t *o = code == CW_OK ? json_pack("{s:s,s:b,s:o}", "digest", a->digest, "tiers_first", a->tiers_first,
+                                          "totals", cw_table_to_json(&totals))
+                              : NULL;
+    cw_table_free(&totals);
+    if (code == CW_OK && o == NULL)
+        code = cw_error_memory(err);
+    if (code == CW_OK && one)
+        code = put_variety(n, a, o, err);
+    else if (code == CW_OK && json_object_set_new(o, "enough", json_integer((json_int_t)enough)))
+        code = cw_error_memory(err);
+    if (code != CW_OK) {
+        json_decref(o);
+        return code;
+    }
+    *out = o;
+    return CW_OK;
 }

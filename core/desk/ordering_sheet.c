@@ -74,8 +74,11 @@ static cw_code say_own(teller *t, cw_error *err)
     if (cause_id)
         code = cw_order_variety_name(t->n->db, cause_id, cause, sizeof cause, err);
     cw_day_format(t->day, day);
-    cw_text_addf(&t->sentence, "%s (%s, on %s)", cw_share_say(&o, cause[0] ? cause : NULL, say), t->rule,
-                 day);
+    cw_text_addf(&t->sentence, "On %s by %s: %s", day, t->rule,
+                 cw_share_say(&o, cause[0] ? cause : NULL, say));
+    if (t->line->quantity != o.need + o.firm)
+        cw_text_addf(&t->sentence, " Since then the line was changed: it asks %lld now.",
+                     (long long)t->line->quantity);
     return code;
 }
 
@@ -196,7 +199,7 @@ static cw_code fill_sheet(cw_nursery *n, const cw_order_head *head, json_t *shee
 cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order, json_t **out, cw_error *err)
 {
     cw_order_head head;
-    bool own = !n->batch && !n->working;
+    bool own = !cw_db_in_transaction(n->db);
     json_t *sheet = json_object();
     (void)who;
     *out = NULL;

@@ -204,7 +204,7 @@ static cw_code look_once(cw_nursery *n, const cw_asker *who, const cw_basis *bas
 {
     cw_promise_of_stock stock;
     cw_standing *s = NULL;
-    bool own = !n->batch && !n->working; /* no transaction is open */
+    bool own = !cw_db_in_transaction(n->db);
     cw_code code = cw_stock_foresee(n, who, basis, &stock, err);
     if (code == CW_OK && own)
         code = cw_db_begin_read(n->db, err);

@@ -173,6 +173,12 @@ static void say_change(const cw_sub_total *c, char out[CW_SUBSTITUTING_SENTENCE]
         snprintf(out, CW_SUBSTITUTING_SENTENCE,
                  "Without it %lld fewer divisions would be placed; total distance %+lld, extra cost %s%s.",
                  (long long)-c->placed, (long long)c->distance, c->extra < 0 ? "-" : "+", money);
+    else if (c->placed > 0)
+        snprintf(out, CW_SUBSTITUTING_SENTENCE,
+                 "Without it lines that name a variety would be served less well, but it would free stock "
+                 "for %lld more "
+                 "divisions of assortments, which come after them; total distance %+lld, extra cost %s%s.",
+                 (long long)c->placed, (long long)c->distance, c->extra < 0 ? "-" : "+", money);
     else if (c->distance != 0 || c->extra != 0)
         snprintf(out, CW_SUBSTITUTING_SENTENCE,
                  "Without it as many would be placed, but total distance would change by %+lld and extra "

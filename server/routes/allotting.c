@@ -1,0 +1,157 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/allotting.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Who gets what of a short variety. */
+struct share_query {
+    const char *variety, *supply, *rule, *digest;
+    double confidence;
+    bool tiers_first;
+};
+#define SUPPLY                                                                                               \
+    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },         \
+    {                                                                                                        \
+        "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL         \
+    }
+static const cw_member basis_shape[] = { SUPPLY, { 0 } };
+static const cw_member preview_shape[] = {
+    SUPPLY,
+    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { 0 },
+};
+static const cw_member commit_shape[] = {
+    SUPPLY,
+    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0,
+      "first-come|pro-rata|one-each-first" },
+    { "digest", CW_M_TEXT, offsetof(struct share_query, digest), false, 0, 64, NULL },
+    { 0 },
+};
+
+static bool is_projected(const struct share_query *s)
+{
+    return s->supply && strcmp(s->supply, "projected") == 0;
+}
+
+static cw_allotting_ask ask_of(const struct share_query *s)
+{
+    return (cw_allotting_ask){ s->variety, s->rule, is_projected(s), s->confidence, s->tiers_first };
+}
+
+typedef cw_code (*basis_list)(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis,
+                              cw_table *out, cw_error *err);
+
+/* A list that rests on a supply; without one in the query it is the desk's own choice. */
+static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_error *err)
+{
+    struct share_query s = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, basis_shape, &s, err);
+    cw_allotting_basis basis = { is_projected(&s), s.confidence };
+    if (code == CW_OK)
+        code = list(n, cw_request_asker(q), s.supply ? &basis : NULL, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_short_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return reply_list(q, n, cw_allotting_short, err);
+}
+
+cw_code cw_route_hit_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return reply_list(q, n, cw_allotting_hit, err);
+}
+
+cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct share_query s = { 0 };
+    cw_allotting *a = NULL;
+    json_t *document = NULL;
+    cw_code code = cw_query_read(q, preview_shape, &s, err);
+    cw_allotting_ask ask = ask_of(&s);
+    if (code == CW_OK)
+        code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
+    if (code == CW_OK)
+        code = cw_allotting_document(n, a, &document, err);
+    cw_allotting_free(a);
+    return code == CW_OK ? cw_reply_json_take(q, 200, document, err) : code;
+}
+
+cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct share_query s = { 0 };
+    cw_allotting_done done;
+    cw_code code = cw_body_read(q, commit_shape, &s, err);
+    cw_allotting_ask ask = ask_of(&s);
+    if (code == CW_OK)
+        code = cw_allotting_commit(n, cw_request_asker(q), &ask, s.digest, &done, err);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 201,
+                              json_pack("{s:I,s:I,s:I,s:I,s:s}", "run", (json_int_t)done.run, "lines",
+                                        (json_int_t)done.lines, "placed", (json_int_t)done.placed, "short",
+                                        (json_int_t)done.short_, "digest", done.digest),
+                              err);
+}
+
+struct take_back_body {
+    const char *order, *variety, *why;
+    int64_t line, quantity;
+};
+static const cw_member take_back_shape[] = {
+    { "order", CW_M_TEXT, offsetof(struct take_back_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_M_INT, offsetof(struct take_back_body, line), true, 1, INT32_MAX, NULL },
+    { "variety", CW_M_TEXT, offsetof(struct take_back_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_M_INT, offsetof(struct take_back_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_M_TEXT, offsetof(struct take_back_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_take_back_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct take_back_body b = { 0 };
+    cw_code code = cw_body_read(q, take_back_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_allotting_take_back(n, cw_request_asker(q), b.order, (int)b.line, b.variety, b.quantity,
+                                      b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    static const cw_member shape[] = {
+        { "variety", CW_M_TEXT, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
+    };
+    struct share_query s = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, shape, &s, err);
+    if (code == CW_OK)
+        code = cw_allotting_waitlist(n, cw_request_asker(q), s.variety, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_allotting_runs(n, cw_request_asker(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}

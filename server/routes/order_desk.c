@@ -1,0 +1,121 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/ordering.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+/* The order desk: finding an order, its sheet, and what may be changed on the phone. A change is answered with the sheet
+ * as it then stands. */
+struct find_query {
+    const char *text, *variety, *state;
+    cw_week week;
+    int64_t page;
+};
+static const cw_member find_shape[] = {
+    { "q", CW_M_TEXT, offsetof(struct find_query, text), false, 0, CW_MAX_NAME, NULL },
+    { "variety", CW_M_TEXT, offsetof(struct find_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "state", CW_M_WORD, offsetof(struct find_query, state), false, 0, 0, "open|cancelled|shipped" },
+    { "week", CW_M_WEEK, offsetof(struct find_query, week), false, 0, 0, NULL },
+    { "page", CW_M_INT, offsetof(struct find_query, page), false, 1, 1000000, NULL },
+    { 0 },
+};
+
+cw_code cw_route_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct find_query f = { .page = 1 };
+    cw_table t = { 0 };
+    bool more = false;
+    cw_code code = cw_query_read(q, find_shape, &f, err);
+    cw_ordering_query query = { f.text, f.variety, f.state, f.week, f.page };
+    if (code == CW_OK)
+        code = cw_ordering_find(n, cw_request_asker(q), &query, &t, &more, err);
+    if (code == CW_OK)
+        code = cw_reply_json_take(q, 200, json_pack("{s:o,s:b}", "items", cw_table_to_json(&t), "more", more),
+                                  err);
+    cw_table_free(&t);
+    return code;
+}
+
+static cw_code reply_sheet(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    json_t *sheet = NULL;
+    cw_code code = cw_ordering_sheet(n, cw_request_asker(q), cw_path_text(q, "order"), &sheet, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, sheet, err) : code;
+}
+
+cw_code cw_route_order_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    return code == CW_OK ? reply_sheet(q, n, err) : code;
+}
+
+struct cancel_body {
+    const char *why;
+    int64_t line;
+};
+static const cw_member cancel_shape[] = {
+    { "why", CW_M_TEXT, offsetof(struct cancel_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "line", CW_M_INT, offsetof(struct cancel_body, line), false, 1, INT32_MAX, NULL },
+    { 0 },
+};
+
+cw_code cw_route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct cancel_body b = { NULL, 0 };
+    cw_code code = cw_body_read(q, cancel_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_ordering_cancel(n, cw_request_asker(q), cw_path_text(q, "order"), (int)b.line, b.why, err);
+    return code == CW_OK ? reply_sheet(q, n, err) : code;
+}
+
+struct change_body {
+    int64_t quantity;
+    const char *why;
+};
+static const cw_member change_shape[] = {
+    { "quantity", CW_M_INT, offsetof(struct change_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_M_TEXT, offsetof(struct change_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct change_body b = { 0, NULL };
+    int64_t line = 0;
+    cw_code code = cw_path_int(q, "line", &line, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, change_shape, &b, err);
+    if (code == CW_OK && line > INT32_MAX)
+        code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "line", "there is no such line");
+    if (code == CW_OK)
+        code = cw_ordering_change(n, cw_request_asker(q), cw_path_text(q, "order"), (int)line, b.quantity,
+                                  b.why, err);
+    return code == CW_OK ? reply_sheet(q, n, err) : code;
+}
+
+struct oversell_body {
+    const char *variety, *why;
+    int64_t quantity;
+};
+static const cw_member oversell_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct oversell_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_M_INT, offsetof(struct oversell_body, quantity), true, -CW_MAX_DIVISIONS,
+      CW_MAX_DIVISIONS, NULL },
+    { "why", CW_M_TEXT, offsetof(struct oversell_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_oversell_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct oversell_body b = { NULL, NULL, 0 };
+    int64_t left = 0;
+    cw_code code = cw_body_read(q, oversell_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_ordering_oversell(n, cw_request_asker(q), b.variety, b.quantity, b.why, &left, err);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 200, json_pack("{s:s,s:I}", "variety", b.variety, "left", (json_int_t)left),
+                              err);
+}

@@ -1,0 +1,99 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/substituting.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct sub_query {
+    const char *supply, *digest, *order, *variety;
+    double confidence;
+    int64_t line;
+};
+#define SUPPLY                                                                                               \
+    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },           \
+    {                                                                                                        \
+        "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL           \
+    }
+static const cw_member preview_shape[] = { SUPPLY, { 0 } };
+static const cw_member commit_shape[] = {
+    SUPPLY,
+    { "digest", CW_M_TEXT, offsetof(struct sub_query, digest), false, 0, 64, NULL },
+    { 0 },
+};
+static const cw_member forbid_shape[] = {
+    SUPPLY,
+    { "order", CW_M_TEXT, offsetof(struct sub_query, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_M_INT, offsetof(struct sub_query, line), true, 1, INT32_MAX, NULL },
+    { "substitute", CW_M_TEXT, offsetof(struct sub_query, variety), true, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+
+static cw_substituting_ask ask_of(const struct sub_query *s)
+{
+    return (cw_substituting_ask){ s->supply && strcmp(s->supply, "projected") == 0, s->confidence };
+}
+
+cw_code cw_route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct sub_query in = { 0 };
+    cw_substituting *s = NULL;
+    json_t *document = NULL;
+    cw_code code = cw_query_read(q, preview_shape, &in, err);
+    cw_substituting_ask ask = ask_of(&in);
+    if (code == CW_OK)
+        code = cw_substituting_preview(n, cw_request_asker(q), &ask, &s, err);
+    if (code == CW_OK)
+        code = cw_substituting_document(s, &document, err);
+    cw_substituting_free(s);
+    return code == CW_OK ? cw_reply_json_take(q, 200, document, err) : code;
+}
+
+static json_t *totals_json(const cw_substituting_totals *t)
+{
+    char money[24];
+    cw_cents_format(t->extra, money);
+    return json_pack("{s:I,s:I,s:s}", "placed", (json_int_t)t->placed, "distance", (json_int_t)t->distance,
+                     "extra_cost", money);
+}
+
+cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct sub_query in = { 0 };
+    cw_substituting_done done;
+    cw_code code = cw_body_read(q, commit_shape, &in, err);
+    cw_substituting_ask ask = ask_of(&in);
+    if (code == CW_OK)
+        code = cw_substituting_commit(n, cw_request_asker(q), &ask, in.digest, &done, err);
+    if (code != CW_OK)
+        return code;
+    json_t *o = totals_json(&done.totals);
+    if (o)
+        json_object_update_new(o, json_pack("{s:I,s:I,s:s}", "run", (json_int_t)done.run, "short",
+                                            (json_int_t)done.totals.short_, "digest", done.digest));
+    return cw_reply_json_take(q, 201, o, err);
+}
+
+/* What it would cost not to give a line its substitute. */
+cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct sub_query in = { 0 };
+    cw_substituting *s = NULL;
+    cw_substituting_totals change;
+    char sentence[CW_SUBSTITUTING_SENTENCE];
+    cw_code code = cw_query_read(q, forbid_shape, &in, err);
+    cw_substituting_ask ask = ask_of(&in);
+    if (code == CW_OK)
+        code = cw_substituting_preview(n, cw_request_asker(q), &ask, &s, err);
+    if (code == CW_OK)
+        code = cw_substituting_forbid(s, in.order, (int)in.line, in.variety, &change, sentence, err);
+    cw_substituting_free(s);
+    if (code != CW_OK)
+        return code;
+    json_t *o = totals_json(&change);
+    if (o)
+        json_object_set_new(o, "sentence", json_string(sentence));
+    return cw_reply_json_take(q, 200, o, err);
+}
