@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_TRACING_H
+#define CW_STORE_TRACING_H
+
+#include "base/table.h"
+#include "store/db.h"
+
+#include <stdbool.h>
+
+/* From rows to people and back, over picks and guarantee replacements. */
+
+/* lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_on,quantity,by. CW_NOT_FOUND
+ * when there is no such lot or order. */
+cw_code cw_trace_lot(cw_db *db, const char *lot, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_trace_order(cw_db *db, const char *order, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* A row for each variety, from clumps dug to divisions shipped; the columns are named in tracing.c. */
+cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* Says why nothing of a lot may leave; NULL lets it go again. */
+cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,62 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/tracing.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+struct trace_query {
+    const char *lot, *order;
+};
+static const cw_member trace_shape[] = {
+    { "lot", CW_M_TEXT, offsetof(struct trace_query, lot), false, 0, CW_MAX_CODE, NULL },
+    { "order", CW_M_TEXT, offsetof(struct trace_query, order), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct trace_query in = { NULL, NULL };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, trace_shape, &in, err);
+    if (code == CW_OK && (in.lot == NULL) == (in.order == NULL))
+        code = cw_error_set(err, CW_USAGE, "name a lot or an order");
+    if (code == CW_OK)
+        code = in.lot ? cw_tracing_lot(n, cw_request_asker(q), in.lot, &t, err)
+                      : cw_tracing_order(n, cw_request_asker(q), in.order, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_mass_balance_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_tracing_balance(n, cw_request_asker(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct hold_body {
+    const char *why;
+};
+static const cw_member hold_shape[] = {
+    { "why", CW_M_TEXT, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
+    { 0 },
+};
+
+/* Without "why" the lot may leave again. */
+cw_code cw_route_lot_hold_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct hold_body b = { NULL };
+    cw_code code = cw_body_read(q, hold_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_tracing_hold(n, cw_request_asker(q), cw_path_text(q, "lot"), b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
