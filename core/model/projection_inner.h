@@ -17,23 +17,33 @@
 /* What is not known has four sides. On each, a node stands at some point of the posterior's mixture and at z
  * standard deviations from that point's mean; the rest of the normal spread, tau, stays with the node and is
  * treated locally (a normal law is a mixture of narrower normals: z^2 on average + tau^2 = 1). So the law of
- * S is smooth with few nodes. The lattice is rank-1 with a generator found by search for even two-sided
- * projections. */
-#define NODES 64
-#define SIDES 4
+ * S is smooth with few nodes. A side that moves S little is minor: all of its spread is local. The major ones
+ * are covered by a rank-1 lattice, the larger the more of them there are (generators found by search for even
+ * two-sided projections). */
+#define LATTICES     3
+#define MOST_NODES   256
+#define ROOM         264 /* a little more, so that arrays do not all fall on the same lines of the cache */
+#define SIDES        4
+#define LATENT_SIDES 3
 enum { RATE, CLUMP_ROT, DIVISION_ROT, DRYING };
 
 typedef struct side {
     const cw_latent *known; /* NULL: nothing to know */
-    unsigned point[NODES];
-    double z[NODES];
-    double tau[NODES];
-    double weight[NODES]; /* of the node as seen from this side; mean 1 */
+    unsigned point[ROOM];
+    double z[ROOM];
+    double middle[ROOM]; /* z of the node if nothing were local */
+    double tau[ROOM];
+    double weight[ROOM]; /* of the node as seen from this side; mean 1 */
 } side;
+
+typedef struct lattice {
+    size_t nodes;
+    side side[SIDES];
+} lattice;
 
 struct cw_projection {
     cw_projection_input in;
-    side side[SIDES];
+    lattice on[LATTICES]; /* for at most one major side, two, more */
     cw_stock *cohort;     /* sorted by variety, lot, stage and clocks; like ones merged; none empty */
     size_t *variety_from; /* [varieties + 1] into cohort */
     size_t *lot_from;     /* [lots] */
@@ -51,13 +61,16 @@ typedef struct cohorts {
 } cohorts;
 
 typedef struct nodes {
-    double weight[NODES];                   /* sum 1 */
-    double k1[NODES], k2[NODES], k3[NODES]; /* cumulants of S, what is local included */
-    double chance[NODES];                   /* the part of k2 that is chance, not ignorance */
-    double slope[SIDES][NODES];             /* d k1 / d (eta, log h1, log h2, z of drying) */
-    double lots[3][NODES]; /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
+    const lattice *on;
+    size_t count;
+    double weight[ROOM];                 /* sum 1 */
+    double k1[ROOM], k2[ROOM], k3[ROOM]; /* cumulants of S, what is local included */
+    double chance[ROOM];                 /* the part of k2 that is chance, not ignorance */
+    double slope[LATENT_SIDES][ROOM];    /* d k1 / d (eta, log h1, log h2) */
+    double lots[LATENT_SIDES]
+               [ROOM]; /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
     /* what the exact law of few clumps needs, at the node itself (nothing local), the mean over lots */
-    double rate[NODES], phi[NODES], h1[NODES], h2[NODES], dry[NODES];
+    double rate[ROOM], phi[ROOM], h1[ROOM], h2[ROOM];
 } nodes;
 
 void cw_projection_lattice(cw_projection *p);
@@ -70,7 +83,9 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
  * hazard, (1 + c x)^(-1 / c), which is exp(-x) for c = 0. */
 double cw_projection_live(double x, double c);
 
-/* Mean and total spread of one side's linear predictor for a variety at a point. */
+/* A linear predictor of a variety: total spread at a point of the mixture, and mean and spread over the
+ * mixture. */
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety);
+void cw_projection_predictor(const cw_latent *l, size_t variety, double *mean, double *sd);
 
 #endif

@@ -45,9 +45,9 @@ static double pulls(const work *w, size_t variety, const nodes *n, double sd, do
     double share = 0.0;
     size_t at = 0;
     for (int s = RATE; s <= DIVISION_ROT; s++) {
-        const cw_latent *l = w->p->side[s].known;
+        const cw_latent *l = w->p->on[0].side[s].known;
         double slope = 0.0;
-        for (size_t j = 0; j < NODES; j++)
+        for (size_t j = 0; j < n->count; j++)
             slope += n->weight[j] * n->slope[s][j];
         for (size_t k = 0; k < factors_of(l); k++, at++) {
             double loading = 0.0;

@@ -109,7 +109,7 @@ static void add_smooth_law(grid *g, double weight, double k1, double k2, double 
 static void lay_grid(grid *g, const nodes *n)
 {
     double low = INFINITY, high = 0.0;
-    for (size_t j = 0; j < NODES; j++) {
+    for (size_t j = 0; j < n->count; j++) {
         double sd = sqrt(n->k2[j]), tail = n->k2[j] > 1e-9 ? fmax(0.0, n->k3[j] / n->k2[j]) : 0.0;
         low = fmin(low, n->k1[j] - REACH * sd);
         high = fmax(high, n->k1[j] + REACH * sd + 6.0 * tail);
@@ -203,17 +203,18 @@ static double sound_share(const cw_projection *p, const cohorts *c, size_t lot, 
 static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, cw_distribution *out)
 {
     double total[FEW_COUNT] = { 0 }, mean = 0.0, variance = 0.0;
-    for (size_t j = 0; j < NODES; j++) {
+    for (size_t j = 0; j < n->count; j++) {
         double sum[FEW_COUNT] = { 1.0 }, pmf[FEW_COUNT];
+        double z = n->on->side[DRYING].z[j] * c->unknown[DRYING];
         size_t length = 1;
         for (size_t i = 0; i < c->n; i++) {
             const cw_stock *t = &c->at[i];
             double s = cw_projection_live(n->h2[j] * t->division_weeks, n->lots[DIVISION_ROT][j]) *
-                       sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, n->dry[j]);
+                       sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, z);
             size_t more = 0;
             if (t->stage == CW_CLUMP) {
                 double q = cw_projection_live(n->h1[j] * t->clump_weeks, n->lots[CLUMP_ROT][j]) *
-                           sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, n->dry[j]);
+                           sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, z);
                 more = clumps_pmf(t->count, q, n->rate[j], n->phi[j], s, n->lots[RATE][j], pmf);
             } else {
                 more = divisions_pmf(t->count, s, pmf);
@@ -242,7 +243,7 @@ static bool are_few(const cohorts *c, const nodes *n)
     if (clumps == 0 || clumps > FEW_CLUMPS || divisions > FEW_COUNT / 3)
         return false;
     double high = 0.0;
-    for (size_t j = 0; j < NODES; j++)
+    for (size_t j = 0; j < n->count; j++)
         high = fmax(high, n->k1[j] + REACH * sqrt(n->k2[j]) + 6.0 * fmax(1.0, n->phi[j]));
     return high < FEW_COUNT;
 }
@@ -261,7 +262,7 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
     }
     grid g;
     lay_grid(&g, &n);
-    for (size_t j = 0; j < NODES; j++) {
+    for (size_t j = 0; j < n.count; j++) {
         double skew2 = n.k2[j] > 0.0 ? n.k3[j] * n.k3[j] / (n.k2[j] * n.k2[j] * n.k2[j]) : 0.0;
         if (n.k2[j] < SMALL_SD * SMALL_SD || skew2 > SKEWED)
             add_lattice_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);

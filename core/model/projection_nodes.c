@@ -8,68 +8,82 @@
 
 #include "base/banned.h"
 
-static const unsigned generator[SIDES] = { 1, 15, 25, 27 };
+static const size_t sizes[LATTICES] = { 64, 128, MOST_NODES };
+static const unsigned generators[LATTICES][SIDES] = { { 1, 15, 25, 27 }, { 1, 27, 29, 39 }, { 1, 97, 99, 49 } };
 
-/* Least part of a normal's spread that stays with a node. */
-#define TAU 0.35
+/* A side is minor if it makes less than this share of the variance of S. */
+#define MINOR 0.05
 
-/* Nodes in order of their place on this side; each point of the mixture gets a run of them by its weight. A
- * point's own nodes stand at the middles of equal slices, scaled so that with tau the variance is exactly 1.
- */
+/* Least part of a normal's spread that stays with a node. None for drying: limits are steep in it, and what
+ * is local is only taken to first order. */
+static const double least_tau[SIDES] = { 0.65, 0.25, 0.25, 0.0 };
+
+/* A point's normal law is cut into n slices of equal chance. Of z = sqrt(1 - least^2) x + least w a node
+ * stands for a slice of x, at its mean; the slice's own variance and that of w are local. So variance is
+ * exact and tails are kept. Where nothing is to be local (least = 0) the nodes stand at the middles of the
+ * slices. */
 static void spread_point(side *s, const size_t *rank_node, unsigned point, size_t from, size_t n,
-                         double weight)
+                         double least)
 {
-    double square = 0.0;
+    double slices = (double)n, scale = sqrt(1.0 - least * least);
     for (size_t i = 0; i < n; i++) {
-        double z = cw_normal_quantile(((double)i + 0.5) / (double)n);
-        s->z[rank_node[from + i]] = z;
-        square += z * z;
-    }
-    square /= (double)n;
-    double tau2 = fmax(TAU * TAU, 1.0 - square), scale = square > 0.0 ? sqrt((1.0 - tau2) / square) : 0.0;
-    for (size_t i = 0; i < n; i++) {
+        double low = cw_normal_quantile((double)i / slices),
+               high = cw_normal_quantile((double)(i + 1) / slices);
+        double at_low = cw_normal_density(low), at_high = cw_normal_density(high);
+        double mean = slices * (at_low - at_high);
+        double square = 1.0 + slices * ((i > 0 ? low * at_low : 0.0) - (i + 1 < n ? high * at_high : 0.0));
         size_t node = rank_node[from + i];
         s->point[node] = point;
-        s->z[node] *= scale;
-        s->tau[node] = sqrt(tau2);
-        s->weight[node] = weight * NODES / (double)n;
+        s->middle[node] = cw_normal_quantile(((double)i + 0.5) / slices);
+        s->z[node] = least > 0.0 ? scale * mean : s->middle[node];
+        s->tau[node] =
+            least > 0.0 ? sqrt(least * least + scale * scale * fmax(0.0, square - mean * mean)) : 0.0;
     }
 }
 
-static void lay_side(side *s, unsigned multiplier)
+/* Nodes in order of their place on this side; each point of the mixture gets a run of them by its weight. A
+ * point too light for a node of its own is left out and its weight goes to all others alike. */
+static void lay_side(side *s, size_t total, unsigned multiplier, double least)
 {
-    size_t rank_node[NODES];
-    for (size_t j = 0; j < NODES; j++)
-        rank_node[(j * multiplier) % NODES] = j;
-    size_t points = s->known != NULL ? s->known->points : 1, from = 0;
+    size_t rank_node[ROOM], to_of[ROOM], points = s->known != NULL ? s->known->points : 1, from = 0;
     double run = 0.0, kept = 0.0;
-    /* A point too light for a node of its own is left out and its weight goes to all others alike. */
-    for (int pass = 0; pass < 2; pass++) {
-        from = 0;
-        run = 0.0;
-        for (size_t p = 0; p < points; p++) {
-            double w = s->known != NULL ? s->known->point[p].weight : 1.0;
-            run += w;
-            size_t to = p + 1 == points ? NODES : (size_t)(run * NODES + 0.5);
-            to = to > NODES ? NODES : to;
-            if (to > from) {
-                if (pass == 1)
-                    spread_point(s, rank_node, (unsigned)p, from, to - from, w / kept);
-                else
-                    kept += w;
-                from = to;
-            }
-        }
+    for (size_t j = 0; j < total; j++)
+        rank_node[(j * multiplier) % total] = j;
+    points = points < total ? points : total; /* a fit gives some twenty */
+    for (size_t p = 0; p < points; p++) {
+        double w = s->known != NULL ? s->known->point[p].weight : 1.0;
+        run += w;
+        size_t to = p + 1 == points ? total : (size_t)(run * (double)total + 0.5);
+        to_of[p] = to < from ? from : to > total ? total : to;
+        kept += to_of[p] > from ? w : 0.0;
+        from = to_of[p];
     }
+    from = 0;
+    for (size_t p = 0; p < points; from = to_of[p++]) {
+        if (to_of[p] == from)
+            continue;
+        size_t n = to_of[p] - from;
+        spread_point(s, rank_node, (unsigned)p, from, n, least);
+        double w = s->known != NULL ? s->known->point[p].weight / kept : 1.0;
+        for (size_t i = from; i < to_of[p]; i++)
+            s->weight[rank_node[i]] = w * (double)total / (double)n;
+    }
+}
+
+static void lay(const cw_projection_input *in, lattice *l, size_t total, const unsigned *generator)
+{
+    l->nodes = total;
+    l->side[RATE].known = in->rate;
+    l->side[CLUMP_ROT].known = in->clump_rot;
+    l->side[DIVISION_ROT].known = in->division_rot;
+    for (int s = 0; s < SIDES; s++)
+        lay_side(&l->side[s], total, generator[s], least_tau[s]);
 }
 
 void cw_projection_lattice(cw_projection *p)
 {
-    p->side[RATE].known = p->in.rate;
-    p->side[CLUMP_ROT].known = p->in.clump_rot;
-    p->side[DIVISION_ROT].known = p->in.division_rot;
-    for (int s = 0; s < SIDES; s++)
-        lay_side(&p->side[s], generator[s]);
+    for (int i = 0; i < LATTICES; i++)
+        lay(&p->in, &p->on[i], sizes[i], generators[i]);
 }
 
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
@@ -81,21 +95,61 @@ double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
     return sqrt(sum);
 }
 
+void cw_projection_predictor(const cw_latent *l, size_t variety, double *mean, double *sd)
+{
+    double m = 0.0, square = 0.0;
+    for (size_t p = 0; p < l->points; p++)
+        m += l->point[p].weight * l->point[p].mean[variety];
+    for (size_t p = 0; p < l->points; p++) {
+        double s = cw_projection_spread(l, p, variety), d = l->point[p].mean[variety] - m;
+        square += l->point[p].weight * (s * s + d * d);
+    }
+    *mean = m;
+    *sd = sqrt(square);
+}
+
 /* One side's predictor at every node: exp of it (mean over what is local and over lots), the same with the
  * whole spread at the node, the local sd, and the squared relative spread between lots. */
 typedef struct predicted {
-    double value[NODES], exact[NODES], local[NODES], lots[NODES];
+    bool minor;
+    double mean, sd, lot2; /* over the mixture */
+    double value[ROOM], exact[ROOM], local[ROOM], lots[ROOM];
 } predicted;
 
-static void predict(const side *s, size_t variety, double unknown, predicted *out)
+static void summarise(const side *s, size_t variety, double unknown, predicted *out)
 {
-    memset(out, 0, sizeof *out);
+    out->mean = -INFINITY;
+    out->sd = out->lot2 = 0.0;
     if (s->known == NULL)
         return;
+    cw_projection_predictor(s->known, variety, &out->mean, &out->sd);
+    out->sd *= unknown;
+    for (size_t p = 0; p < s->known->points; p++)
+        out->lot2 += unknown * unknown * s->known->point[p].weight * s->known->point[p].lot_sd *
+                     s->known->point[p].lot_sd;
+}
+
+/* A minor side, or none at all: every node stands at the mean and all spread is local. */
+static void predict_minor(size_t total, predicted *out)
+{
+    double value = exp(out->mean + 0.5 * (out->lot2 + out->sd * out->sd)), lots = expm1(out->lot2);
+    for (size_t j = 0; j < total; j++) {
+        out->value[j] = out->exact[j] = value;
+        out->local[j] = out->sd;
+        out->lots[j] = lots;
+    }
+}
+
+static void predict(const side *s, size_t total, size_t variety, double unknown, predicted *out)
+{
+    if (out->minor) {
+        predict_minor(total, out);
+        return;
+    }
     /* A point's spread is worked out once; its nodes lie scattered over the lattice. */
-    double sds[NODES], lot2s[NODES];
-    unsigned seen[NODES], count = 0;
-    for (size_t j = 0; j < NODES; j++) {
+    double sds[ROOM], lot2s[ROOM];
+    unsigned seen[ROOM], count = 0;
+    for (size_t j = 0; j < total; j++) {
         unsigned i = 0;
         while (i < count && seen[i] != s->point[j])
             i++;
@@ -107,11 +161,10 @@ static void predict(const side *s, size_t variety, double unknown, predicted *ou
             count++;
         }
         double local = sds[i] * s->tau[j], mean = at->mean[variety] + 0.5 * lot2s[i];
-        double whole = s->tau[j] < 1.0 ? s->z[j] / sqrt(1.0 - s->tau[j] * s->tau[j]) : 0.0;
         out->local[j] = local;
         out->lots[j] = expm1(lot2s[i]);
         out->value[j] = exp(mean + sds[i] * s->z[j] + 0.5 * local * local);
-        out->exact[j] = exp(mean + sds[i] * whole);
+        out->exact[j] = exp(mean + sds[i] * s->middle[j]);
     }
 }
 
@@ -123,53 +176,50 @@ double cw_projection_live(double x, double c)
     return exp(-log1p(y) / c);
 }
 
-/* Share not shrivelled over a stretch at each node and its slope along z; ones where drying does not matter.
- */
-static void sound_at(const cw_projection *p, const cohorts *c, size_t lot, double from, double to,
-                     double *sound, double *slope)
-{
-    for (size_t j = 0; j < NODES; j++) {
-        sound[j] = 1.0;
-        slope[j] = 0.0;
-    }
-    if (p->in.shrink == NULL || !c->shrivel || to <= from)
-        return;
-    cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, lot, from, to);
-    if (stretch.to + 3.0 * stretch.to_sd < -6.0)
-        return;
-    const side *s = &p->side[DRYING];
-    double h = 0.1, unknown = c->unknown[DRYING];
-    for (size_t j = 0; j < NODES; j++) {
-        double z = s->z[j] * unknown;
-        sound[j] = cw_shrink_sound(&stretch, z);
-        slope[j] =
-            unknown * (cw_shrink_sound(&stretch, z + h) - cw_shrink_sound(&stretch, z - h)) / (2.0 * h);
-    }
-}
-
 /* Sums over the cohorts of one lot that its own effects move together, and what they need at the nodes. */
 typedef struct work {
     const cw_projection *p;
     const cohorts *c;
-    predicted side[3];
-    double c1[NODES], c2[NODES]; /* spread of the two hazards around the node: local and between lots */
-    double lean[NODES];          /* d variance / d eta */
-    double lot_slope[3][NODES];
+    const lattice *on;
+    double phi; /* over the mixture */
+    predicted side[LATENT_SIDES];
+    double c1[ROOM],
+        c2[ROOM];      /* squared relative spread of the two hazards around the node: local and of lots */
+    double lean[ROOM]; /* d variance / d eta */
+    double lot_slope[LATENT_SIDES][ROOM];
 } work;
+
+static bool dries(const cw_projection *p, const cohorts *c, double from, double to)
+{
+    return p->in.shrink != NULL && c->shrivel && to > from;
+}
+
+/* Share not shrivelled over a stretch at each node. */
+static void sound_at(const work *w, size_t lot, double from, double to, double *sound)
+{
+    size_t n = w->on->nodes;
+    if (!dries(w->p, w->c, from, to)) {
+        for (size_t j = 0; j < n; j++)
+            sound[j] = 1.0;
+        return;
+    }
+    cw_shrink_stretch stretch = cw_shrink_between(w->p->in.shrink, lot, from, to);
+    for (size_t j = 0; j < n; j++)
+        sound[j] = cw_shrink_sound(&stretch, w->on->side[DRYING].z[j] * w->c->unknown[DRYING]);
+}
 
 /* Divisions on hand: each stays sound with chance s. */
 static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[NODES], dry_slope[NODES], n = (double)stock->count;
-    sound_at(w->p, w->c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
-    for (size_t j = 0; j < NODES; j++) {
+    double dry[ROOM], n = (double)stock->count;
+    sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    for (size_t j = 0; j < out->count; j++) {
         double risk = out->h2[j] * stock->division_weeks, live = cw_projection_live(risk, w->c2[j]);
         double s = live * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
         out->k3[j] += v * (1.0 - 2.0 * s);
         w->lot_slope[DIVISION_ROT][j] -= n * s * risk / (1.0 + w->c2[j] * risk);
-        out->slope[DRYING][j] += n * live * dry_slope[j];
     }
 }
 
@@ -177,13 +227,13 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
  * sum are those of B at the cumulants of one clump's. */
 static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[NODES], dry_slope[NODES], keep[NODES], keep_slope[NODES], n = (double)stock->count;
-    sound_at(w->p, w->c, stock->lot, stock->from_pa_days, stock->to_pa_days, dry, dry_slope);
-    sound_at(w->p, w->c, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep, keep_slope);
-    for (size_t j = 0; j < NODES; j++) {
+    double dry[ROOM], keep[ROOM], n = (double)stock->count;
+    sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    sound_at(w, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
+    for (size_t j = 0; j < out->count; j++) {
         double risk1 = out->h1[j] * stock->clump_weeks, risk2 = out->h2[j] * stock->division_weeks;
-        double live1 = cw_projection_live(risk1, w->c1[j]), live2 = cw_projection_live(risk2, w->c2[j]);
-        double q = live1 * keep[j], s = live2 * dry[j];
+        double q = cw_projection_live(risk1, w->c1[j]) * keep[j],
+               s = cw_projection_live(risk2, w->c2[j]) * dry[j];
         double c1 = out->rate[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
@@ -194,82 +244,132 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
         w->lot_slope[RATE][j] += mean;
         w->lot_slope[CLUMP_ROT][j] -= mean * risk1 / (1.0 + w->c1[j] * risk1);
         w->lot_slope[DIVISION_ROT][j] -= mean * risk2 / (1.0 + w->c2[j] * risk2);
-        out->slope[DRYING][j] +=
-            n * out->rate[j] * live1 * live2 * (keep[j] * dry_slope[j] + keep_slope[j] * dry[j]);
     }
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */
 static void close_lot(work *w, nodes *out)
 {
-    for (int k = RATE; k <= DIVISION_ROT; k++) {
-        for (size_t j = 0; j < NODES; j++) {
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        for (size_t j = 0; j < out->count; j++) {
             double g = w->lot_slope[k][j], spread = g * g * out->lots[k][j];
             out->slope[k][j] += g;
             out->k2[j] += spread;
             out->k3[j] += 3.0 * spread * out->lots[k][j] * g;
+            w->lot_slope[k][j] = 0.0;
         }
     }
-    memset(w->lot_slope, 0, sizeof w->lot_slope);
 }
 
 /* What is local to a node, to first order, with the third cumulant of a lognormal and of chance that grows
  * with the rate; losses are about lognormal, too. */
 static void add_local(const work *w, nodes *out)
 {
-    for (int k = 0; k < SIDES; k++) {
-        for (size_t j = 0; j < NODES; j++) {
-            double local = k == DRYING ? w->p->side[DRYING].tau[j] : w->side[k].local[j];
-            double g = out->slope[k][j], s2 = local * local;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        for (size_t j = 0; j < out->count; j++) {
+            double g = out->slope[k][j], s2 = w->side[k].local[j] * w->side[k].local[j];
             out->k2[j] += g * g * s2;
-            if (k != DRYING)
-                out->k3[j] += 3.0 * s2 * s2 * g * g * g;
-            if (k == RATE)
-                out->k3[j] += 3.0 * s2 * g * w->lean[j];
+            out->k3[j] += 3.0 * s2 * g * (s2 * g * g + (k == RATE ? w->lean[j] : 0.0));
         }
     }
+    for (size_t j = 0; j < out->count; j++)
+        out->k2[j] += out->chance[j];
 }
 
-static void set_nodes(const work *w, nodes *out)
+static void set_nodes(work *w, nodes *out)
 {
-    const cw_projection *p = w->p;
+    const side *s = w->on->side;
+    const predicted *h1 = &w->side[CLUMP_ROT], *h2 = &w->side[DIVISION_ROT];
     double total = 0.0;
-    for (size_t j = 0; j < NODES; j++) {
-        double tau = p->side[DRYING].tau[j];
-        out->weight[j] =
-            p->side[RATE].weight[j] * p->side[CLUMP_ROT].weight[j] * p->side[DIVISION_ROT].weight[j];
+    for (size_t j = 0; j < out->count; j++) {
+        out->weight[j] = 1.0;
+        for (int k = 0; k < LATENT_SIDES; k++)
+            out->weight[j] *= w->side[k].minor ? 1.0 : s[k].weight[j];
         total += out->weight[j];
-        out->phi[j] = p->in.rate->point[p->side[RATE].point[j]].dispersion;
+        out->phi[j] = w->side[RATE].minor ? w->phi : w->p->in.rate->point[s[RATE].point[j]].dispersion;
         out->rate[j] = w->side[RATE].value[j];
-        out->h1[j] = w->c->rot_clumps ? w->side[CLUMP_ROT].value[j] : 0.0;
-        out->h2[j] = w->c->rot_divisions ? w->side[DIVISION_ROT].value[j] : 0.0;
-        out->dry[j] =
-            w->c->unknown[DRYING] * (tau < 1.0 ? p->side[DRYING].z[j] / sqrt(1.0 - tau * tau) : 0.0);
-        for (int k = 0; k < 3; k++)
+        out->h1[j] = w->c->rot_clumps ? h1->value[j] : 0.0;
+        out->h2[j] = w->c->rot_divisions ? h2->value[j] : 0.0;
+        out->k1[j] = out->k2[j] = out->k3[j] = out->chance[j] = w->lean[j] = 0.0;
+        for (int k = 0; k < LATENT_SIDES; k++) {
             out->lots[k][j] = w->side[k].lots[j];
+            out->slope[k][j] = w->lot_slope[k][j] = 0.0;
+        }
+        /* exp(local^2) (1 + lots) - 1: both spreads at once */
+        w->c1[j] = exp(h1->local[j] * h1->local[j]) * (1.0 + h1->lots[j]) - 1.0;
+        w->c2[j] = exp(h2->local[j] * h2->local[j]) * (1.0 + h2->lots[j]) - 1.0;
     }
-    for (size_t j = 0; j < NODES; j++)
+    for (size_t j = 0; j < out->count; j++)
         out->weight[j] /= total;
 }
 
-/* exp(local^2) (1 + lots) - 1: both spreads at once. */
-static void spread_of_hazards(work *w)
+/* True if some of the stock is near its shrivel limits, as far as is known. */
+static bool is_drying(const cw_projection *p, const cohorts *c)
 {
-    for (size_t j = 0; j < NODES; j++) {
-        const predicted *a = &w->side[CLUMP_ROT], *b = &w->side[DIVISION_ROT];
-        w->c1[j] = exp(a->local[j] * a->local[j]) * (1.0 + a->lots[j]) - 1.0;
-        w->c2[j] = exp(b->local[j] * b->local[j]) * (1.0 + b->lots[j]) - 1.0;
+    for (size_t i = 0; i < c->n; i++) {
+        const cw_stock *s = &c->at[i];
+        for (int clump = 0; clump < 2; clump++) {
+            double from = clump ? s->clump_from_pa_days : s->from_pa_days;
+            double to = clump ? s->clump_to_pa_days : s->to_pa_days;
+            if (!dries(p, c, from, to))
+                continue;
+            cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, s->lot, from, to);
+            if (cw_shrink_sound(&stretch, 2.0) < 0.99)
+                return true;
+        }
     }
+    return false;
+}
+
+/* Which sides are minor, from the slopes of the mean of S at the middle of what is known. Returns how many
+ * are not. */
+static int rank_sides(work *w)
+{
+    double slope[LATENT_SIDES] = { 0.0 }, chance = 0.0, part[LATENT_SIDES], sum = 0.0;
+    const predicted *p = w->side;
+    double rate = exp(p[RATE].mean), h1 = w->c->rot_clumps ? exp(p[CLUMP_ROT].mean) : 0.0;
+    double h2 = w->c->rot_divisions ? exp(p[DIVISION_ROT].mean) : 0.0;
+    for (size_t i = 0; i < w->c->n; i++) {
+        const cw_stock *s = &w->c->at[i];
+        double risk1 = s->stage == CW_CLUMP ? h1 * s->clump_weeks : 0.0, risk2 = h2 * s->division_weeks;
+        double made = (double)s->count * (s->stage == CW_CLUMP ? rate * exp(-risk1) : 1.0),
+               left = made * exp(-risk2);
+        slope[RATE] += s->stage == CW_CLUMP ? left : 0.0;
+        slope[CLUMP_ROT] += left * risk1;
+        slope[DIVISION_ROT] += left * risk2;
+        chance += s->stage == CW_CLUMP ? left * w->phi : left * (1.0 - exp(-risk2));
+    }
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        /* a lognormal's own relative spread, so that a wide side does not pass for a narrow one */
+        part[k] = slope[k] * slope[k] * expm1(fmin(p[k].sd * p[k].sd, 50.0));
+        sum += part[k];
+    }
+    int major = 0;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        w->side[k].minor = w->on[0].side[k].known == NULL || part[k] <= MINOR * (sum + chance);
+        major += !w->side[k].minor;
+    }
+    return major;
 }
 
 void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
 {
-    work w = { .p = p, .c = c };
-    memset(out, 0, sizeof *out);
-    for (int k = RATE; k <= DIVISION_ROT; k++)
-        predict(&p->side[k], c->variety, c->unknown[k], &w.side[k]);
+    work w; /* large: only what the nodes in use need is ever set */
+    w.p = p;
+    w.c = c;
+    w.on = p->on;
+    w.phi = 0.0;
+    for (size_t i = 0; i < p->in.rate->points; i++)
+        w.phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
+    for (int k = 0; k < LATENT_SIDES; k++)
+        summarise(&p->on[0].side[k], c->variety, c->unknown[k], &w.side[k]);
+    int major = rank_sides(&w);
+    w.on = &p->on[is_drying(p, c) || major > 2 ? 2 : major > 1 ? 1 : 0];
+    out->on = w.on;
+    out->count = w.on->nodes;
+    for (int k = 0; k < LATENT_SIDES; k++)
+        predict(&w.on->side[k], out->count, c->variety, c->unknown[k], &w.side[k]);
     set_nodes(&w, out);
-    spread_of_hazards(&w);
     for (size_t i = 0; i < c->n; i++) {
         if (c->at[i].stage == CW_DIVISION)
             add_divisions(&w, &c->at[i], out);
@@ -278,10 +378,8 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
         if (i + 1 == c->n || c->at[i + 1].lot != c->at[i].lot)
             close_lot(&w, out);
     }
-    for (size_t j = 0; j < NODES; j++)
-        out->k2[j] += out->chance[j];
     add_local(&w, out);
-    for (size_t j = 0; j < NODES; j++) {
+    for (size_t j = 0; j < out->count; j++) {
         out->rate[j] = w.side[RATE].exact[j];
         out->h1[j] = c->rot_clumps ? w.side[CLUMP_ROT].exact[j] : 0.0;
         out->h2[j] = c->rot_divisions ? w.side[DIVISION_ROT].exact[j] : 0.0;
@@ -291,9 +389,9 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
 void cw_projection_moments(const nodes *n, double *mean, double *variance)
 {
     double m = 0.0, v = 0.0;
-    for (size_t j = 0; j < NODES; j++)
+    for (size_t j = 0; j < n->count; j++)
         m += n->weight[j] * n->k1[j];
-    for (size_t j = 0; j < NODES; j++)
+    for (size_t j = 0; j < n->count; j++)
         v += n->weight[j] * (n->k2[j] + (n->k1[j] - m) * (n->k1[j] - m));
     *mean = m;
     *variance = v;

@@ -22,20 +22,6 @@ static double mean_of(const cw_projection *p, const cohorts *c)
     return mean;
 }
 
-/* Mean and sd of a linear predictor over the mixture. */
-static void predictor(const cw_latent *l, size_t variety, double *mean, double *sd)
-{
-    double m = 0.0, square = 0.0;
-    for (size_t p = 0; p < l->points; p++)
-        m += l->point[p].weight * l->point[p].mean[variety];
-    for (size_t p = 0; p < l->points; p++) {
-        double s = cw_projection_spread(l, p, variety), d = l->point[p].mean[variety] - m;
-        square += l->point[p].weight * (s * s + d * d);
-    }
-    *mean = m;
-    *sd = sqrt(square);
-}
-
 /* Steps of the mean: losses put in one after the other. */
 static void explain_mean(const cw_projection *p, cohorts c, cw_projection_why *out)
 {
@@ -59,7 +45,7 @@ static void explain_variance(const cw_projection *p, const cohorts *c, cw_projec
     double mean = 0.0, parts[SIDES], sum = 0.0, chance = 0.0;
     cw_projection_nodes(p, c, &n);
     cw_projection_moments(&n, &mean, &out->variance);
-    for (size_t j = 0; j < NODES; j++)
+    for (size_t j = 0; j < n.count; j++)
         chance += n.weight[j] * n.chance[j];
     for (int k = 0; k < SIDES; k++) {
         cohorts alone = *c;
@@ -68,7 +54,7 @@ static void explain_variance(const cw_projection *p, const cohorts *c, cw_projec
         cw_projection_nodes(p, &alone, &n);
         double m = 0.0, v = 0.0, own = 0.0;
         cw_projection_moments(&n, &m, &v);
-        for (size_t j = 0; j < NODES; j++)
+        for (size_t j = 0; j < n.count; j++)
             own += n.weight[j] * n.chance[j];
         parts[k] = fmax(0.0, v - own);
         sum += parts[k];
@@ -101,11 +87,11 @@ static double width_after_dividing(const cw_projection *p, cohorts c, int64_t n)
     cw_stock run[2 * MOST_RUNS];
     size_t used = 0;
     double eta = 0.0, sd = 0.0, phi = 0.0, h = 0.0, h_sd = 0.0;
-    predictor(p->in.rate, c.variety, &eta, &sd);
+    cw_projection_predictor(p->in.rate, c.variety, &eta, &sd);
     for (size_t i = 0; i < p->in.rate->points; i++)
         phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
     if (p->in.clump_rot != NULL)
-        predictor(p->in.clump_rot, c.variety, &h, &h_sd);
+        cw_projection_predictor(p->in.clump_rot, c.variety, &h, &h_sd);
     double sound_clumps = 0.0;
     for (size_t i = c.n; i-- > 0;) { /* within a lot the longest clocks come last */
         cw_stock s = c.at[i];
@@ -137,7 +123,7 @@ static double width_after_checking(const cw_projection *p, cohorts c, int64_t n)
     cw_stock run[2 * MOST_RUNS];
     size_t used = 0;
     double h = 0.0, sd = 0.0, information = 0.0;
-    predictor(p->in.division_rot, c.variety, &h, &sd);
+    cw_projection_predictor(p->in.division_rot, c.variety, &h, &sd);
     for (size_t i = 0; i < c.n; i++) {
         cw_stock s = c.at[i];
         if (s.stage == CW_DIVISION && n > 0) {
@@ -175,14 +161,14 @@ static void explain_shares(const cw_projection *p, const cohorts *c, cw_projecti
             division_weeks += n * c->at[i].division_weeks;
         }
     }
-    predictor(p->in.rate, c->variety, &mean, &sd);
+    cw_projection_predictor(p->in.rate, c->variety, &mean, &sd);
     out->rate = exp(mean);
     out->rate_low = exp(mean - z * sd);
     out->rate_high = exp(mean + z * sd);
     out->clump_sound = out->clump_sound_low = out->clump_sound_high = 1.0;
     out->division_sound = out->division_sound_low = out->division_sound_high = 1.0;
     if (p->in.clump_rot != NULL && out->clumps > 0.0) {
-        predictor(p->in.clump_rot, c->variety, &mean, &sd);
+        cw_projection_predictor(p->in.clump_rot, c->variety, &mean, &sd);
         double weeks = clump_weeks / out->clumps;
         out->clump_sound = exp(-exp(mean) * weeks);
         out->clump_sound_low = exp(-exp(mean + z * sd) * weeks);
@@ -193,7 +179,7 @@ static void explain_shares(const cw_projection *p, const cohorts *c, cw_projecti
             for (size_t i = 0; i < c->n; i++)
                 division_weeks += (double)c->at[i].count * c->at[i].division_weeks;
         }
-        predictor(p->in.division_rot, c->variety, &mean, &sd);
+        cw_projection_predictor(p->in.division_rot, c->variety, &mean, &sd);
         double weeks = division_weeks / fmax(1.0, out->divisions > 0.0 ? out->divisions : out->clumps);
         out->division_sound = exp(-exp(mean) * weeks);
         out->division_sound_low = exp(-exp(mean + z * sd) * weeks);
