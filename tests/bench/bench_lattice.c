@@ -22,7 +22,8 @@ static double cpu_ms(void)
 static const double levels[] = { 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95 };
 
 /* Largest error of any quantile in units of what is allowed: max(1 division, 0.5 %). */
-static double worst_error(const cw_draws_case *c, const cw_projection *p, int64_t *draw, double *mean_error, int loud)
+static double worst_error(const cw_draws_case *c, const cw_projection *p, int64_t *draw, double *mean_error,
+                          int loud)
 {
     double worst = 0.0;
     for (size_t v = 0; v < c->in.varieties; v++) {
@@ -44,8 +45,9 @@ static double worst_error(const cw_draws_case *c, const cw_projection *p, int64_
             double got = (double)cw_distribution_quantile(&d, levels[i]);
             double error = fabs(got - want) / fmax(1.0, 0.005 * want);
             if (loud && error > 1.0)
-                fprintf(stderr, "variety %zu: %g %% is %g, by draws %g (mean %.1f sd %.1f by draws %.1f step %lld)\n", v,
-                        100 * levels[i], got, want, d.mean, sqrt(d.variance), draws_sd, (long long)d.step);
+                fprintf(stderr,
+                        "variety %zu: %g %% is %g, by draws %g (mean %.1f sd %.1f by draws %.1f step %lld)\n",
+                        v, 100 * levels[i], got, want, d.mean, sqrt(d.variance), draws_sd, (long long)d.step);
             worst = fmax(worst, error);
         }
     }

@@ -44,7 +44,8 @@ static double sound_share(const cw_projection_input *in, size_t lot, double from
     return cw_shrink_sound(&stretch, z);
 }
 
-void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *rng, int64_t *out, size_t draws)
+void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *rng, int64_t *out,
+                         size_t draws)
 {
     /* the span that holds the variety's lots and rows, only to save time */
     size_t first = in->lots, last = 0, from = in->stocks, to = 0;
@@ -69,7 +70,8 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
         for (size_t lot = first; lot < last; lot++) {
             if (in->lot_variety[lot] != variety)
                 continue;
-            double rate = exp(eta + lot_sd[0] * cw_draw_normal(rng)), h1 = exp(log_h1 + lot_sd[1] * cw_draw_normal(rng));
+            double rate = exp(eta + lot_sd[0] * cw_draw_normal(rng)),
+                   h1 = exp(log_h1 + lot_sd[1] * cw_draw_normal(rng));
             double h2 = exp(log_h2 + lot_sd[2] * cw_draw_normal(rng));
             for (size_t i = from; i < to; i++) {
                 const cw_stock *s = &in->stock[i];
@@ -81,7 +83,8 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
                                sound_share(in, lot, s->clump_from_pa_days, s->clump_to_pa_days, z);
                     divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate, phi);
                 }
-                double live = exp(-h2 * s->division_weeks) * sound_share(in, lot, s->from_pa_days, s->to_pa_days, z);
+                double live =
+                    exp(-h2 * s->division_weeks) * sound_share(in, lot, s->from_pa_days, s->to_pa_days, z);
                 out[d] += cw_draw_binomial(rng, divisions, live);
             }
         }
@@ -101,7 +104,8 @@ int64_t cw_draws_quantile(int64_t *draw, size_t draws, double p)
     return draw[at < draws ? at : draws - 1];
 }
 
-static void fill_latent(cw_latent *l, cw_rng *rng, double mean, double spread, double own, double phi, double lot_sd)
+static void fill_latent(cw_latent *l, cw_rng *rng, double mean, double spread, double own, double phi,
+                        double lot_sd)
 {
     for (size_t p = 0; p < l->points; p++) {
         cw_latent_point *at = &l->point[p];
@@ -157,7 +161,8 @@ int cw_draws_make(size_t varieties, uint64_t shift, cw_draws_case *out)
     for (int i = 0; i < 3; i++)
         out->latent[i] = cw_latent_new(varieties, 4, i == 0 ? 7 : 5);
     out->in.varieties = varieties;
-    if (out->lot_variety == NULL || out->stock == NULL || !out->latent[0] || !out->latent[1] || !out->latent[2])
+    if (out->lot_variety == NULL || out->stock == NULL || !out->latent[0] || !out->latent[1] ||
+        !out->latent[2])
         goto fail;
     fill_stock(out, &rng);
     static const double phis[] = { 0.5, 0.8, 1.1, 1.8 };
@@ -173,7 +178,10 @@ int cw_draws_make(size_t varieties, uint64_t shift, cw_draws_case *out)
     out->in.clump_rot = out->latent[1];
     out->in.division_rot = out->latent[2];
     out->in.shrink = getenv("NOSHRINK") ? NULL : out->shrink;
-    if (getenv("NOROT")) { out->in.clump_rot = NULL; out->in.division_rot = NULL; }
+    if (getenv("NOROT")) {
+        out->in.clump_rot = NULL;
+        out->in.division_rot = NULL;
+    }
     return 1;
 fail:
     cw_draws_free(out);
