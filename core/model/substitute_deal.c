@@ -204,14 +204,11 @@ static cw_code check_limits(cw_sub_work *w, const cw_sub_choices *out, bool *cle
 {
     const cw_sub_stage *st = w->st;
     const cw_sub_line *line = st->in->line;
-    uint32_t *at_of = malloc((st->in->varieties + 1) * sizeof *at_of);
     int64_t *sum = calloc(st->varieties + 1, sizeof *sum);
     cw_sub_choice *c = malloc((out->count + 1) * sizeof *c);
-    cw_code code = at_of && sum && c ? CW_OK : cw_error_memory(err);
+    cw_code code = sum && c ? CW_OK : cw_error_memory(err);
     if (code != CW_OK)
         goto done;
-    for (uint32_t at = 0; at < st->varieties; at++)
-        at_of[st->variety[at]] = at;
     if (out->count > 0) {
         memcpy(c, out->item, out->count * sizeof *c);
         qsort_r(c, out->count, sizeof *c, by_line_then_variety, (void *)line);
@@ -222,15 +219,14 @@ static cw_code check_limits(cw_sub_work *w, const cw_sub_choices *out, bool *cle
             end++;
         size_t from = i;
         for (; i < out->count && line[c[i].line].order == order; i++)
-            sum[at_of[c[i].variety]] += c[i].quantity;
+            sum[st->at[c[i].variety]] += c[i].quantity;
         if (end - k > 1 && i - from > 1)
             code = couple_order(w, k, end, sum, clean, err);
         for (size_t j = from; j < i; j++)
-            sum[at_of[c[j].variety]] = 0;
+            sum[st->at[c[j].variety]] = 0;
     }
     sort_limits(w);
 done:
-    free(at_of);
     free(sum);
     free(c);
     return code;

@@ -9,8 +9,8 @@
 
 /* The relaxation as a flow: groups -> (limits ->) varieties -> sink, and groups -> unplaced -> sink. Of the arcs from
  * groups only the cheapest are written down at first; then those with negative reduced cost, until there are none. */
-#define FIRST_ARCS 400000 /* about so many are written down at once */
-#define LEAST_ARCS 24     /* but at least so many a group */
+#define FIRST_ARCS 40000 /* about so many are written down at once */
+#define LEAST_ARCS 16    /* but at least so many a group */
 
 /* The few best varieties of a group, best first. */
 typedef struct shortlist {
@@ -29,6 +29,9 @@ typedef struct network {
     cw_sub_arc *arc; /* of the arcs after `fixed` */
     size_t arcs, room;
     shortlist best;
+    int32_t *distance; /* [varieties] of the class that was ranked last */
+    cw_sub_class class;
+    int consent; /* of `distance`; -1 = none yet */
 } network;
 
 static void offer(shortlist *s, int64_t key, uint32_t at)
@@ -116,28 +119,74 @@ static cw_code write_arc(network *n, size_t g, uint32_t at, cw_error *err)
     return CW_OK;
 }
 
-/* Puts the best unwritten varieties of group g on the list, by cost + price of the variety - worth[g]; only those
- * below `under`. */
+static void consider(network *n, size_t g, uint32_t at, int64_t key, int64_t under)
+{
+    const cw_sub_work *w = n->w;
+    size_t bit = g * w->st->varieties + at;
+    if (n->written[bit / 8] >> bit % 8 & 1 || w->st->variety[at] == sample(w, g)->wanted)
+        return;
+    if (w->couplings > 0) {
+        size_t c = find_coupling(w, g, at);
+        key += c < w->couplings ? w->coupling_price[c] : 0;
+    }
+    if (key < under)
+        offer(&n->best, key, at);
+}
+
+/* The distances for a group; alike groups follow one another, so that few are worked out anew. */
+static const int32_t *distances(network *n, const cw_sub_line *l)
+{
+    cw_sub_class c = cw_sub_class_of(n->w->st->in, l);
+    if (n->consent != l->consent || memcmp(&c, &n->class, sizeof c) != 0)
+        cw_sub_distances(n->w->st, l->consent, &c, n->distance);
+    n->consent = l->consent;
+    n->class = c;
+    return n->distance;
+}
+
+/* A named list is short: its varieties are found by place. */
+static void rank_named(network *n, size_t g, int64_t worth, int64_t under)
+{
+    const cw_sub_work *w = n->w;
+    const cw_sub_stage *st = w->st;
+    const cw_sub_line *l = sample(w, g);
+    for (uint32_t k = 0; k < l->named_count; k++) {
+        int32_t distance;
+        cw_cents extra;
+        uint32_t v = st->in->named[l->named_first + k];
+        if (st->surplus[v] > 0 && cw_sub_pair(st->in, l, v, &distance, &extra) && distance == (int32_t)k)
+            consider(n, g, st->at[v], arc_cost(st, distance, extra) + w->variety_price[st->at[v]] - worth,
+                     under);
+    }
+}
+
+/* Puts the best unwritten varieties of group g on the list, by cost + price of the variety - worth; only those below
+ * `under`. */
 static void rank_group(network *n, size_t g, int64_t worth, int64_t under)
 {
     const cw_sub_work *w = n->w;
     const cw_sub_stage *st = w->st;
     const cw_sub_line *l = sample(w, g);
-    bool coupled = w->couplings > 0 && w->group[g].count == 1;
     n->best.count = 0;
+    if (l->consent == CW_CONSENT_NAMED) {
+        rank_named(n, g, worth, under);
+        return;
+    }
+    const int32_t *distance = distances(n, l);
+    int64_t paid = l->paid / st->unit, bar = under;
+    bool any_price = l->consent == CW_CONSENT_ASSORTMENT;
     for (uint32_t at = 0; at < st->varieties; at++) {
-        size_t bit = g * st->varieties + at;
-        int32_t distance;
-        cw_cents extra;
-        if (n->written[bit / 8] >> bit % 8 & 1 || !cw_sub_pair(st->in, l, st->variety[at], &distance, &extra))
+        int64_t extra = st->price[at] - paid;
+        if (extra < 0)
+            extra = any_price ? 0 : -1;
+        if (extra < 0 || distance[at] < 0)
             continue;
-        int64_t key = arc_cost(st, distance, extra) + w->variety_price[at] - worth;
-        if (key >= under)
+        int64_t key = distance[at] * st->far + extra + w->variety_price[at] - worth;
+        if (key >= bar)
             continue;
-        size_t c = coupled ? find_coupling(w, g, at) : w->couplings;
-        key += c < w->couplings ? w->coupling_price[c] : 0;
-        if (key < under)
-            offer(&n->best, key, at);
+        consider(n, g, at, key, under);
+        if (n->best.count == n->best.most && n->best.key[n->best.most - 1] < bar)
+            bar = n->best.key[n->best.most - 1];
     }
 }
 
@@ -257,11 +306,13 @@ cw_code cw_sub_relax(cw_sub_work *w, cw_error *err)
 {
     size_t span = w->st->varieties, most = FIRST_ARCS / (w->groups + 1);
     most = most < LEAST_ARCS ? LEAST_ARCS : most;
-    network n = { .w = w, .best = { .most = most < span ? most : span } };
+    network n = { .w = w, .consent = -1, .best = { .most = most < span ? most : span } };
     n.written = calloc(w->groups * span / 8 + 1, 1);
     n.best.key = malloc((n.best.most + 1) * sizeof *n.best.key);
+    n.distance = malloc((span + 1) * sizeof *n.distance);
     n.best.at = malloc((n.best.most + 1) * sizeof *n.best.at);
-    cw_code code = n.written && n.best.key && n.best.at ? found_network(&n, err) : cw_error_memory(err);
+    cw_code code =
+        n.written && n.best.key && n.best.at && n.distance ? found_network(&n, err) : cw_error_memory(err);
     memset(w->coupling_price, 0, w->couplings * sizeof *w->coupling_price);
     for (size_t g = 0; g < w->groups && code == CW_OK && n.best.most > 0; g++) {
         rank_group(&n, g, 0, INT64_MAX);
@@ -275,6 +326,7 @@ cw_code cw_sub_relax(cw_sub_work *w, cw_error *err)
     free(n.written);
     free(n.best.key);
     free(n.best.at);
+    free(n.distance);
     free(n.batch);
     free(n.arc);
     return code;

@@ -33,10 +33,13 @@ typedef struct cw_sub_stage {
     size_t lines;
     uint32_t *variety; /* [varieties] those with surplus left */
     size_t varieties;
+    uint32_t *at;     /* [in->varieties] where a variety with surplus stands in `variety` */
     int32_t *surplus; /* [in->varieties] left at the start of the stage */
+    int64_t *price;   /* [varieties] of variety[at], in units; far below 0 when unknown */
     cw_sub_past *past;
     size_t pasts;
-    cw_sub_ban *ban; /* sorted by line, variety */
+    uint32_t *past_first, *past_end; /* [in->lines] the slice of `past` of a line's order */
+    cw_sub_ban *ban;                 /* sorted by line, variety */
     /* weights */
     int64_t unit, far, unplaced;
 } cw_sub_stage;
@@ -63,6 +66,13 @@ void cw_sub_stage_close(cw_sub_stage *st);
 /* Consent alone: may v go to the input line l, and at what distance and extra cost? */
 bool cw_sub_pair(const cw_sub_input *in, const cw_sub_line *l, uint32_t v, int32_t *distance,
                  cw_cents *extra);
+
+/* distance[at] from a line of this consent and class to variety[at]; -1 where these forbid it, whatever the price. Not
+ * for named lists. */
+void cw_sub_distances(const cw_sub_stage *st, uint8_t consent, const cw_sub_class *from, int32_t *distance);
+
+/* The class that distances are measured from: that of the variety asked, or the one an assortment names. */
+cw_sub_class cw_sub_class_of(const cw_sub_input *in, const cw_sub_line *l);
 
 /* Most of v that input line l can take: what is missing, its spread, the order's limit less what it was given; 0 if the
  * order holds v or the pair is banned. Surplus apart. */

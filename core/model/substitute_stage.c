@@ -39,28 +39,43 @@ static bool in_class(const cw_sub_class *asked, const cw_sub_class *has)
            (asked->size < 0 || asked->size == has->size);
 }
 
+cw_sub_class cw_sub_class_of(const cw_sub_input *in, const cw_sub_line *l)
+{
+    return l->consent == CW_CONSENT_ASSORTMENT ? l->class : in->variety[l->wanted].class;
+}
+
+/* Distance by class, -1 if the class forbids it. */
+static int32_t class_distance(uint8_t consent, const cw_sub_class *from, const cw_sub_class *to)
+{
+    if (consent == CW_CONSENT_ASSORTMENT)
+        return in_class(from, to) ? 0 : -1;
+    bool form = same(from->form, to->form), colour = same(from->colour, to->colour);
+    if (consent == CW_CONSENT_SAME && !form && !colour)
+        return -1;
+    return (form ? 0 : 40) + (colour ? 0 : 30) + 10 * size_steps(from->size, to->size);
+}
+
+void cw_sub_distances(const cw_sub_stage *st, uint8_t consent, const cw_sub_class *from, int32_t *distance)
+{
+    for (size_t at = 0; at < st->varieties; at++)
+        distance[at] = class_distance(consent, from, &st->in->variety[st->variety[at]].class);
+}
+
 bool cw_sub_pair(const cw_sub_input *in, const cw_sub_line *l, uint32_t v, int32_t *distance, cw_cents *extra)
 {
     const cw_sub_variety *to = &in->variety[v];
     if (v == l->wanted || l->consent == CW_CONSENT_NONE)
         return false;
     *extra = to->price > l->paid ? to->price - l->paid : 0;
-    if (l->consent == CW_CONSENT_ASSORTMENT) {
-        *distance = 0;
-        return in_class(&l->class, &to->class);
-    }
     if (l->consent == CW_CONSENT_NAMED) {
         *distance = named_place(in, l, v);
         return *distance >= 0;
     }
-    const cw_sub_class *from = &in->variety[l->wanted].class;
-    bool form = same(from->form, to->class.form), colour = same(from->colour, to->class.colour);
-    if (to->price < l->paid || to->price < 0)
+    if (l->consent != CW_CONSENT_ASSORTMENT && (to->price < l->paid || to->price < 0))
         return false;
-    if (l->consent == CW_CONSENT_SAME && !form && !colour)
-        return false;
-    *distance = (form ? 0 : 40) + (colour ? 0 : 30) + 10 * size_steps(from->size, to->class.size);
-    return true;
+    cw_sub_class from = cw_sub_class_of(in, l);
+    *distance = class_distance(l->consent, &from, &to->class);
+    return *distance >= 0;
 }
 
 static int by_order(const void *pa, const void *pb, void *context)
@@ -100,7 +115,9 @@ int32_t cw_sub_limit_left(const cw_sub_stage *st, uint32_t order, uint32_t v)
 int32_t cw_sub_room(const cw_sub_stage *st, uint32_t l, uint32_t v)
 {
     const cw_sub_line *line = &st->in->line[l];
-    const cw_sub_past *p = find_past(st, line->order, v);
+    const cw_sub_past *p = NULL;
+    for (uint32_t i = st->past_first[l]; i < st->past_end[l]; i++)
+        p = st->past[i].variety == v ? &st->past[i] : p;
     cw_sub_ban key = { l, v };
     if ((p && p->own) || (st->in->bans && bsearch(&key, st->ban, st->in->bans, sizeof key, by_ban)))
         return 0;
@@ -112,6 +129,22 @@ int32_t cw_sub_room(const cw_sub_stage *st, uint32_t l, uint32_t v)
         room = left < room ? left : room;
     }
     return room > 0 ? room : 0;
+}
+
+/* Where each line's order stands in `past`; both are in ascending order of orders. */
+static void find_slices(cw_sub_stage *st)
+{
+    size_t i = 0;
+    for (size_t k = 0; k < st->lines; k++) {
+        uint32_t l = st->line[k], order = st->in->line[l].order;
+        while (i < st->pasts && st->past[i].order < order)
+            i++;
+        size_t end = i;
+        while (end < st->pasts && st->past[end].order == order)
+            end++;
+        st->past_first[l] = (uint32_t)i;
+        st->past_end[l] = (uint32_t)end;
+    }
 }
 
 /* Helds and the choices of the stage before, one entry per order and variety. */
@@ -190,9 +223,14 @@ cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice
     st->line = malloc((in->lines + 1) * sizeof *st->line);
     st->variety = malloc((in->varieties + 1) * sizeof *st->variety);
     st->surplus = malloc((in->varieties + 1) * sizeof *st->surplus);
+    st->at = calloc(in->varieties + 1, sizeof *st->at);
+    st->price = malloc((in->varieties + 1) * sizeof *st->price);
+    st->past_first = calloc(in->lines + 1, sizeof *st->past_first);
+    st->past_end = calloc(in->lines + 1, sizeof *st->past_end);
     st->past = malloc((in->helds + firsts + 1) * sizeof *st->past);
     st->ban = malloc((in->bans + 1) * sizeof *st->ban);
-    if (!st->line || !st->variety || !st->surplus || !st->past || !st->ban) {
+    if (!st->line || !st->variety || !st->surplus || !st->past || !st->ban || !st->price || !st->at ||
+        !st->past_first || !st->past_end) {
         cw_sub_stage_close(st);
         return cw_error_memory(err);
     }
@@ -201,8 +239,10 @@ cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice
     for (size_t i = 0; i < firsts; i++)
         st->surplus[first[i].variety] -= first[i].quantity;
     for (size_t v = 0; v < in->varieties; v++)
-        if (st->surplus[v] > 0)
+        if (st->surplus[v] > 0) {
+            st->at[v] = (uint32_t)st->varieties;
             st->variety[st->varieties++] = (uint32_t)v;
+        }
     for (size_t i = 0; i < in->lines; i++) {
         const cw_sub_line *l = &in->line[i];
         bool assortment = l->consent == CW_CONSENT_ASSORTMENT;
@@ -212,11 +252,16 @@ cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice
     if (st->lines > 0)
         qsort_r(st->line, st->lines, sizeof *st->line, by_order, (void *)in->line);
     gather_past(st, first, firsts);
+    find_slices(st);
     if (in->bans > 0) {
         memcpy(st->ban, in->ban, in->bans * sizeof *st->ban);
         qsort(st->ban, in->bans, sizeof *st->ban, by_ban);
     }
     cw_code code = set_weights(st, err);
+    for (size_t at = 0; at < st->varieties && code == CW_OK; at++) {
+        cw_cents price = in->variety[st->variety[at]].price;
+        st->price[at] = price < 0 ? INT64_MIN / 4 : price / st->unit;
+    }
     if (code != CW_OK)
         cw_sub_stage_close(st);
     return code;
@@ -228,6 +273,10 @@ void cw_sub_stage_close(cw_sub_stage *st)
     free(st->variety);
     free(st->surplus);
     free(st->past);
+    free(st->price);
+    free(st->at);
+    free(st->past_first);
+    free(st->past_end);
     free(st->ban);
     *st = (cw_sub_stage){ 0 };
 }
