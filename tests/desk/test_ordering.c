@@ -1,0 +1,284 @@
+/* SPDX-License-Identifier: MIT */
+/* With a caller on the phone: finding the order, telling every line's fate, changing it on record. */
+#include "support/order_desk.h"
+
+#include "desk/offering.h"
+
+#include "base/banned.h"
+
+static const char varieties[] = "code,name,form,size,colour,price,hold_back,reserve\n"
+                                "AMB,Amber Lantern,ball,small,orange,6.50,0,0\n"
+                                "BRI,Briar Song,cactus,large,pink,8.00,0,0\n"
+                                "CIN,Cinder,ball,small,red,7.00,0,0\n";
+static const char lots[] =
+    "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,0\nL2,BRI,2031-10-21,0\nL3,CIN,2031-10-22,0\n";
+static const char orders[] =
+    "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,consent,assortment\n"
+    "1001,2032-01-05T10:00:00Z,1,AMB,4,6.50,Ada Ambl,ada@example.org,00100,same,\n"
+    "1001,2032-01-05T10:00:00Z,2,BRI,2,8.00,Ada Ambl,ada@example.org,00100,none,\n"
+    "1002,2032-01-06T11:00:00Z,1,AMB,3,6.50,Bo 100% Bostr,bo_b@example.org,00200,none,\n"
+    "1003,2032-01-07T12:00:00Z,1,,3,5.00,Cy Crind,cy@example.org,00300,,colour=red\n";
+
+static void make(test_nursery *t)
+{
+    test_nursery_make(t);
+    load_text(t, "varieties.csv", varieties);
+    load_text(t, "lots.csv", lots);
+    load_text(t, "orders.csv", orders);
+    count_lot(t, "L1", "2032-01-20", 5);
+    count_lot(t, "L2", "2032-01-20", 5);
+    count_lot(t, "L3", "2032-01-20", 5);
+}
+
+static size_t found(test_nursery *t, cw_ordering_query q, char first[40])
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table rows;
+    bool more = true;
+    cw_check_ok(cw_ordering_find(t->n, &t->who, &q, &rows, &more, &err), &err);
+    size_t n = cw_table_rows(&rows);
+    cw_copy(first, 40, n > 0 ? cw_table_text(&rows, 0, 0) : "");
+    assert_false(more);
+    cw_table_free(&rows);
+    return n;
+}
+
+static void orders_are_found_by_what_a_caller_has_at_hand(void **state)
+{
+    static const struct {
+        const char *name;
+        cw_ordering_query q;
+        size_t rows;
+        const char *first;
+    } cases[] = {
+        { "all, the latest first", { 0 }, 3, "1003" },
+        { "number", { .text = "1002" }, 1, "1002" },
+        { "part of a name, any case", { .text = "bostr" }, 1, "1002" },
+        { "e-mail", { .text = "cy@example" }, 1, "1003" },
+        { "postcode", { .text = "00100" }, 1, "1001" },
+        { "a sign that SQL would read as any text", { .text = "100%" }, 1, "1002" },
+        { "a sign that SQL would read as any letter", { .text = "o_b@" }, 1, "1002" },
+        { "nobody", { .text = "zzz" }, 0, "" },
+        { "variety", { .variety = "AMB" }, 2, "1002" },
+        { "variety and text", { .variety = "AMB", .text = "Ada" }, 1, "1001" },
+        { "state", { .state = "cancelled" }, 0, "" },
+        { "week", { .week = 203216 }, 0, "" },
+        { "page after the last", { .page = 2 }, 0, "" },
+    };
+    test_nursery t;
+    char first[40];
+    (void)state;
+    make(&t);
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        size_t n = found(&t, cases[i].q, first);
+        if (n != cases[i].rows || strcmp(first, cases[i].first) != 0)
+            fail_msg("%s: %zu rows, first %s", cases[i].name, n, first);
+    }
+    test_nursery_free(&t);
+}
+
+/* One member of one line of the sheet. */
+static json_t *sheet_of(test_nursery *t, const char *order)
+{
+    cw_error err = CW_ERROR_NONE;
+    json_t *sheet = NULL;
+    cw_check_ok(cw_ordering_sheet(t->n, &t->who, order, &sheet, &err), &err);
+    return sheet;
+}
+
+static const json_t *line_of(const json_t *sheet, size_t line)
+{
+    return json_array_get(json_object_get(sheet, "lines"), line - 1);
+}
+
+static int64_t whole(const json_t *o, const char *name)
+{
+    return json_integer_value(json_object_get(o, name));
+}
+
+static const char *words(const json_t *o, const char *name)
+{
+    const char *s = json_string_value(json_object_get(o, name));
+    return s ? s : "";
+}
+
+static void every_line_says_what_becomes_of_it(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_substituting_done done;
+    cw_substituting_ask ask = { 0 };
+    (void)state;
+    make(&t);
+    json_t *sheet = sheet_of(&t, "1001");
+    assert_string_equal(words(line_of(sheet, 1), "sentence"), "It has not been shared out yet.");
+    json_decref(sheet);
+    make_firm(&t, "one-each-first", NULL); /* 5 of AMB: 3 and 2 */
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, NULL, &done, &err), &err);
+    cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1001", 2, "BRI", 1, "sick row", &err), &err);
+    test_nursery_check(&t);
+    sheet = sheet_of(&t, "1001");
+    const json_t *one = line_of(sheet, 1), *two = line_of(sheet, 2);
+    assert_int_equal(whole(one, "own"), 3);
+    assert_int_equal(whole(one, "firm"), 4); /* and one Cinder, of the same form */
+    assert_int_equal(whole(one, "short"), 0);
+    assert_non_null(
+        strstr(words(one, "sentence"), "On 2032-02-01 by one-each-first: 3 of the 4 asked can be promised"));
+    assert_non_null(strstr(words(one, "sentence"), "1 of other varieties"));
+    const json_t *sub = json_array_get(json_object_get(one, "substitutes"), 0);
+    assert_string_equal(words(sub, "variety"), "CIN");
+    assert_int_equal(whole(sub, "quantity"), 1);
+    assert_non_null(strstr(words(sub, "sentence"), "same form"));
+    assert_int_equal(whole(two, "short"), 1);
+    assert_non_null(strstr(words(two, "sentence"), "1 BRI was taken back: sick row."));
+    assert_int_equal(json_array_size(json_object_get(sheet, "events")), 1);
+    json_decref(sheet);
+    sheet = sheet_of(&t, "1003");
+    assert_int_equal(whole(line_of(sheet, 1), "firm"), 3);
+    assert_non_null(strstr(words(line_of(sheet, 1), "sentence"), "fill the assortment"));
+    json_decref(sheet);
+    assert_int_equal(cw_ordering_sheet(t.n, &t.who, "nobody", &sheet, &err), CW_NOT_FOUND);
+    test_nursery_free(&t);
+}
+
+static int64_t sold(test_nursery *t, const char *code)
+{
+    char sql[160];
+    snprintf(sql, sizeof sql,
+             "SELECT o.sold FROM offering o JOIN variety v ON v.id = o.variety_id WHERE v.code = '%s'", code);
+    return number_of(t, sql);
+}
+
+static void what_is_cancelled_goes_back(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t);
+    make_firm(&t, "first-come", NULL);
+    assert_int_equal(promised(&t, "1001", 1), 4);
+    assert_int_equal(promised(&t, "1002", 1), 1);
+    assert_int_equal(cw_ordering_cancel(t.n, &t.who, "1001", 1, "", &err), CW_REFUSED);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 1, "too many", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(promised(&t, "1001", 1), 0);
+    assert_int_equal(promised(&t, "1001", 2), 2);
+    assert_int_equal(sold(&t, "AMB"), 3);
+    assert_int_equal(preview_of(&t, "first-come", "AMB", "1002", 1), 3); /* next in the queue */
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 0, "moved away", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM orders WHERE state = 'cancelled'"), 1);
+    assert_int_equal(
+        number_of(
+            &t,
+            "SELECT SUM(quantity) FROM line WHERE order_id = (SELECT id FROM orders WHERE number = '1001')"),
+        0);
+    assert_int_equal(cw_ordering_cancel(t.n, &t.who, "1001", 0, "again", &err), CW_CONFLICT);
+    json_t *sheet = sheet_of(&t, "1001");
+    assert_non_null(strstr(words(line_of(sheet, 1), "sentence"), "was cancelled"));
+    json_decref(sheet);
+    /* The last line takes its order with it. */
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1002", 1, "changed his mind", &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM orders WHERE state = 'cancelled'"), 2);
+    test_nursery_free(&t);
+}
+
+static void what_lies_in_a_parcel_cannot_be_cancelled(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    sqlite3 *raw = NULL;
+    (void)state;
+    make(&t);
+    make_firm(&t, "first-come", NULL);
+    cw_nursery_close(t.n);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(
+            raw,
+            "INSERT INTO wave (id, week, at, actor) VALUES (1, 203216, 0, 'x');"
+            "INSERT INTO stop (id, wave_id, stop, place_id) VALUES (1, 1, 1, 0);"
+            "INSERT INTO parcel (id, wave_id, order_id, slot) SELECT 1, 1, id, 1 FROM orders WHERE number = "
+            "'1001';"
+            "INSERT INTO pick (wave_id, stop_id, parcel_id, line_id, variety_id, lot_id, quantity)"
+            " SELECT 1, 1, 1, l.id, l.variety_id, 1, 4 FROM line l JOIN orders o ON o.id = l.order_id"
+            " WHERE o.number = '1001' AND l.line = 1;",
+            NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    assert_int_equal(cw_ordering_cancel(t.n, &t.who, "1001", 0, "too late", &err), CW_CONFLICT);
+    assert_int_equal(cw_ordering_change(t.n, &t.who, "1001", 1, 2, "fewer", &err), CW_CONFLICT);
+    assert_int_equal(cw_allotting_take_back(t.n, &t.who, "1001", 1, "AMB", 1, "rot", &err), CW_CONFLICT);
+    test_nursery_check(&t);
+    assert_int_equal(promised(&t, "1001", 1), 4);
+    assert_int_equal(promised(&t, "1001", 2), 2);
+    test_nursery_free(&t);
+}
+
+static void a_change_moves_what_is_sold_and_what_is_promised(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t);
+    make_firm(&t, "first-come", NULL);
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "1001", 1, 2, "fewer after all", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(promised(&t, "1001", 1), 2);
+    assert_int_equal(sold(&t, "AMB"), 5);
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "1001", 1, 6, "more", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(promised(&t, "1001", 1), 2); /* asked is not promised */
+    assert_int_equal(sold(&t, "AMB"), 9);
+    assert_int_equal(cw_ordering_change(t.n, &t.who, "1001", 1, 0, "none", &err), CW_REFUSED);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'changed'"), 2);
+    test_nursery_free(&t);
+}
+
+static void more_than_offered_needs_the_owners_leave(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table released;
+    int64_t left = 0;
+    cw_offering_ask ask = { 0.9, -1, -1, CW_NO_DAY, CW_NO_DAY, NULL, 0, NULL, 0 };
+    cw_offering_item item = { "AMB", 8 };
+    (void)state;
+    make(&t);
+    cw_check_ok(cw_offering_release(t.n, &t.who, &ask, &item, 1, "test", &released, &err), &err);
+    cw_table_free(&released);
+    assert_int_equal(cw_ordering_change(t.n, &t.who, "1002", 1, 5, "more", &err),
+                     CW_CONFLICT); /* 7 sold of 8 */
+    assert_non_null(strstr(err.text, "only 1 more of AMB"));
+    test_nursery_check(&t);
+    t.who.role = CW_ROLE_OFFICE;
+    assert_int_equal(cw_ordering_oversell(t.n, &t.who, "AMB", 1, "late lot", &left, &err), CW_FORBIDDEN);
+    t.who.role = CW_ROLE_OWNER;
+    assert_int_equal(cw_ordering_oversell(t.n, &t.who, "AMB", 1, "", &left, &err), CW_REFUSED);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_oversell(t.n, &t.who, "AMB", 1, "late lot", &left, &err), &err);
+    assert_int_equal(left, 2);
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "1002", 1, 5, "more", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(sold(&t, "AMB"), 9);
+    /* Leave that was used cannot be taken back. */
+    assert_int_equal(cw_ordering_oversell(t.n, &t.who, "AMB", -1, "no late lot", &left, &err), CW_CONFLICT);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(orders_are_found_by_what_a_caller_has_at_hand),
+        cmocka_unit_test(every_line_says_what_becomes_of_it),
+        cmocka_unit_test(what_is_cancelled_goes_back),
+        cmocka_unit_test(what_lies_in_a_parcel_cannot_be_cancelled),
+        cmocka_unit_test(a_change_moves_what_is_sold_and_what_is_promised),
+        cmocka_unit_test(more_than_offered_needs_the_owners_leave),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
