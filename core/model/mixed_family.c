@@ -2,7 +2,8 @@
 /* The two likelihoods of a lot as functions of its eta, with three derivatives.
  *
  * Counts: l = (Y eta - E exp(eta)) / phi.
- * Cloglog: per item, x = exposure * exp(eta), r rotten of n:  l = r log(1 - exp(-x)) - (n - r) x.
+ * Cloglog: per item, x = exposure * exp(eta), r rotten of n:  l = r log(1 - exp(-x)) - (n - r) x;
+ *     1 - exp(-x) = 1 / (1 + 1 / (exp(x) - 1)).
  *     A = x / (exp(x) - 1) is d log(1 - exp(-x)) / d eta;  A' = A (1 - x - A);  A'' = A' (1 - x - A) - A (x + A').
  *     The expected information is n x A, its derivative n x A (2 - x - A). */
 #include "model/mixed_int.h"
@@ -24,6 +25,14 @@ static double counts(mixed_work *w, double phi)
     return precision * sum + (precision - 1) * m->phi_offset - 0.5 * m->phi_freedom * log(phi);
 }
 
+/* exp(x) - 1 for x >= 0 to 14 digits; the library's expm1 costs four times as much. */
+static double exp_less_1(double x)
+{
+    if (x > 0.02)
+        return exp(x) - 1;
+    return x * (1 + x / 2 * (1 + x / 3 * (1 + x / 4 * (1 + x / 5 * (1 + x / 6)))));
+}
+
 static double cloglog(mixed_work *w)
 {
     const mixed_model *m = w->m;
@@ -39,8 +48,9 @@ static double cloglog(mixed_work *w)
             third += sound;
             if (r == 0)
                 continue;
-            double a = x / expm1(x), b = 1 - x - a, a1 = a * b;
-            sum += r * log(-expm1(-x));
+            double odds = 1 / exp_less_1(x); /* of sound against rotten */
+            double a = x * odds, b = 1 - x - a, a1 = a * b;
+            sum -= r * log(1 + odds);
             slope += r * a;
             weight -= r * a1;
             third -= r * (a1 * b - a * (x + a1));
@@ -63,7 +73,7 @@ void cw_mixed_expected(mixed_work *w)
     for (size_t i = 0; i < m->lots; i++) {
         double hazard = exp(w->eta[i]), weight = 0, third = 0;
         for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
-            double x = m->item[j].exposure * hazard, a = x / expm1(x);
+            double x = m->item[j].exposure * hazard, a = x / exp_less_1(x);
             weight += m->item[j].trials * x * a;
             third += m->item[j].trials * x * a * (2 - x - a);
         }
