@@ -3,13 +3,17 @@
 #include "model/optimum.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-#define GRID       512.0  /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
-#define LOG_SD_LOW (-9.0) /* where a start may lie */
+#define GRID 512.0 /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
+/* Where a log sd or log phi may lie: an sd of 6e-6 is nothing, and a phi over 3e6 is not a nursery. */
+#define LOG_SD_LOW   (-12.0)
+#define LOG_SD_HIGH  4.0
+#define LOG_PHI_SIZE 15.0
 
 struct cw_mixed {
     mixed_model *model;
@@ -29,7 +33,14 @@ typedef struct climb {
 static double value_and_gradient(void *context, const double *x, double *gradient)
 {
     climb *c = context;
-    return cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
+    double val = cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
+    if (getenv("DBG")) {
+        printf("%.10f :", val);
+        for (size_t i = 0; i < c->p->n; i++)
+            printf(" %.6f(%.2e)", x[i], gradient[i]);
+        printf("\n");
+    }
+    return val;
 }
 
 static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, double *x)
@@ -38,7 +49,7 @@ static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, dou
     for (size_t i = 0; i < p->terms; i++) {
         int k = p->term[i];
         double sd = known ? start->sd[k] : p->s->sd_median[k] > 0 ? p->s->sd_median[k] : 0.3;
-        x[i] = fmax(log(sd), LOG_SD_LOW);
+        x[i] = fmin(fmax(log(sd), LOG_SD_LOW), LOG_SD_HIGH);
     }
     if (p->phi)
         x[p->terms] = known && start->phi > 0 ? log(start->phi)
@@ -84,6 +95,10 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
     bool predict = p->s->mode == CW_MIXED_PREDICT;
     cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-9 : 1e-11, .longest = 1.5, .most = 200 };
     climb c = { p, f->centre, predict ? 1e-9 : 1e-12 };
+    for (size_t i = 0; i < p->terms + (p->phi ? 1 : 0); i++) {
+        o.low[i] = i < p->terms ? LOG_SD_LOW : -LOG_PHI_SIZE;
+        o.high[i] = i < p->terms ? LOG_SD_HIGH : LOG_PHI_SIZE;
+    }
     first_guess(p, start, o.x);
     cw_mixed_start_effects(p, f->centre);
     if (predict && start && start->known && start->variables == p->n) {

@@ -18,7 +18,7 @@
 #include "base/banned.h"
 
 #define MOST_STEPS 100
-#define CLOSE      3.0
+#define CLOSE      0.1
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {
@@ -59,22 +59,27 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
         cw_mixed_predict(w, t);
         value = objective(w, t);
     }
-    double gain = INFINITY; /* twice what the step promises */
+    double gain = INFINITY, before = INFINITY; /* twice what this step and the one before it promised */
     for (int steps = 0; isfinite(value) && steps < MOST_STEPS; steps++) {
         if (!cw_mixed_factor(w, t, w->weight))
             return -INFINITY;
-        /* Newton squares the gain: after so small a step there is no need to compute the next. */
-        if (gain < CLOSE * sqrt(tolerance))
+        /* Newton squares the gain near the mode, next / gain is about (gain / before)^2, so there is no need to
+         * compute the next to see that it is nothing. (Not trusted beyond 1e-4: the first steps may have been long
+         * for another reason, and a likelihood with a wall is not square for long.) */
+        double shrinking = isfinite(before) ? fmax(gain / before, 1e-2) : 1;
+        if (gain * shrinking * shrinking < CLOSE * tolerance)
             break;
+        before = gain;
         gain = cw_mixed_solve(w, t, w->weight, w->slope, true);
-        if (gain < 2 * tolerance)
+        /* The determinant moves with the mode to first order: a step is left out only if it is far too small. */
+        if (gain < 1e-3 * tolerance)
             break;
         double step = 1, next;
         move(w, step);
         while (!((next = objective(w, t)) > value - 1e-9 * fabs(value)) && step > 1e-8) {
             move(w, -0.75 * step); /* overshot: a quarter of the step, from where it began */
             step *= 0.25;
-            gain = INFINITY;
+            before = INFINITY;
         }
         value = next;
     }

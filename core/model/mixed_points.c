@@ -11,8 +11,6 @@
 
 #include "base/banned.h"
 
-#define LOG_SD_MIN     (-14.0) /* below this an sd is nothing: keeps exp away from 0 on flat likelihoods */
-#define LOG_PHI_MAX    7.0
 #define MODE_TOLERANCE 1e-7 /* of log-likelihood, at the points around the optimum */
 #define DIFFERENCE     0.03 /* step of the difference of gradients */
 #define STRETCH        2.0  /* longest and, inverted, shortest stretch of an axis to one side */
@@ -47,9 +45,9 @@ void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t)
 {
     *t = (mixed_theta){ .phi = 1 };
     for (size_t i = 0; i < p->terms; i++)
-        t->sd[p->term[i]] = exp(fmax(x[i], LOG_SD_MIN));
+        t->sd[p->term[i]] = exp(x[i]);
     if (p->phi)
-        t->phi = exp(fmin(fmax(x[p->terms], -LOG_PHI_MAX), LOG_PHI_MAX));
+        t->phi = exp(x[p->terms]);
     t->intercept = p->intercept ? x[p->n - 1] : p->s->intercept_mean;
     t->intercept_sd = p->intercept ? 0 : p->s->intercept_sd;
 }
@@ -99,9 +97,9 @@ double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, doubl
             mixed_gradient g;
             cw_mixed_slopes(w, &t, expected, &g);
             for (size_t i = 0; i < p->terms; i++)
-                gradient[i] = x[i] > LOG_SD_MIN ? g.log_sd[p->term[i]] : 0;
+                gradient[i] = g.log_sd[p->term[i]];
             if (p->phi)
-                gradient[p->terms] = fabs(x[p->terms]) < LOG_PHI_MAX ? g.log_phi : 0;
+                gradient[p->terms] = g.log_phi;
             if (p->intercept)
                 gradient[p->n - 1] = g.intercept;
         }

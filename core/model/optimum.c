@@ -29,8 +29,11 @@ static void aim(const cw_optimum *o, step *s)
         if (fabs(s->direction[i]) * scale > o->longest)
             scale = o->longest / fabs(s->direction[i]);
     }
-    for (size_t i = 0; i < o->n; i++)
+    for (size_t i = 0; i < o->n; i++) {
         s->direction[i] *= scale;
+        if (o->low[i] < o->high[i]) /* not past a bound; on it, only inwards */
+            s->direction[i] = fmin(fmax(s->direction[i], o->low[i] - o->x[i]), o->high[i] - o->x[i]);
+    }
     s->slope = dot(s->direction, o->gradient, o->n);
 }
 

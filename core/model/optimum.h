@@ -19,11 +19,12 @@
 typedef double (*cw_optimum_function)(void *context, const double *x, double *gradient);
 
 typedef struct cw_optimum {
-    size_t n;                 /* variables, <= CW_OPTIMUM_MAX */
-    double tolerance;         /* promised gain at which to stop */
-    double longest;           /* longest change of one variable in one step */
-    unsigned most;            /* evaluations at most */
-    double x[CW_OPTIMUM_MAX]; /* in: the start; out: the best point seen */
+    size_t n;                                         /* variables, <= CW_OPTIMUM_MAX */
+    double tolerance;                                 /* promised gain at which to stop */
+    double longest;                                   /* longest change of one variable in one step */
+    unsigned most;                                    /* evaluations at most */
+    double low[CW_OPTIMUM_MAX], high[CW_OPTIMUM_MAX]; /* bounds of x; equal: none */
+    double x[CW_OPTIMUM_MAX];                         /* in: the start; out: the best point seen */
     double inverse[CW_OPTIMUM_MAX *
                    CW_OPTIMUM_MAX];         /* in: guess of the inverse of the negative Hessian (n x n) */
     double value, gradient[CW_OPTIMUM_MAX]; /* out, at x */
