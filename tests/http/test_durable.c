@@ -1,0 +1,208 @@
+/* SPDX-License-Identifier: MIT */
+/* An order that was answered 201 is on the disk: the program is killed (SIGKILL) at random moments under load, again and
+ * again on the same file, and after each time the file must hold every acknowledged order, keep its checks, and be
+ * free to be opened. CW_KILLS=500 makes the long run of it. */
+#include "serving.h"
+
+#include "desk/intake.h"
+#include "desk/offering.h"
+#include "base/rng.h"
+#include <pthread.h>
+#include <signal.h>
+#include <spawn.h>
+#include <sqlite3.h>
+#include <sys/wait.h>
+#include <time.h>
+
+#define CLIENTS 8
+#define MOST    200000
+
+extern char **environ;
+
+typedef struct client {
+    unsigned port, number;
+    int next;                  /* order to send next; goes on counting over the kills */
+    int taken[MOST / CLIENTS]; /* numbers that were acknowledged */
+    int count;
+} client;
+
+static void *order_until_it_dies(void *self)
+{
+    client *c = self;
+    int fd = wire_open(c->port);
+    while (fd >= 0 && c->next < MOST / CLIENTS) {
+        char body[300];
+        snprintf(body, sizeof body,
+                 "{\"order\":\"D%u-%d\",\"lines\":[{\"line\":1,\"variety\":\"BALL\",\"quantity\":1,\"unit_"
+                 "price\":\"5.00\"},"
+                 "{\"line\":2,\"variety\":\"STAR\",\"quantity\":1,\"unit_price\":\"6.00\"}]}",
+                 c->number, c->next);
+        wire_reply r = wire_ask_on(fd, "POST", "/api/orders", NULL, body);
+        int status = r.status;
+        wire_free(&r);
+        if (status == 201)
+            c->taken[c->count++] = c->next;
+        c->next++;
+        if (status == 0)
+            break;
+    }
+    if (fd >= 0)
+        close(fd);
+    return NULL;
+}
+
+/* Starts the real program; its port is in the line that it prints. */
+static pid_t start_program(const char *path, unsigned *port)
+{
+    char line[256] = "",
+         *argv[] = { CW_PROGRAM,   "serve", (char *)(uintptr_t)path, "--listen", "127.0.0.1:0", "--today",
+                     "2032-02-01", NULL };
+    int pipes[2];
+    pid_t pid = 0;
+    posix_spawn_file_actions_t actions;
+    assert_int_equal(pipe(pipes), 0);
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_adddup2(&actions, pipes[1], 2);
+    posix_spawn_file_actions_addclose(&actions, pipes[0]);
+    assert_int_equal(posix_spawn(&pid, CW_PROGRAM, &actions, NULL, argv, environ), 0);
+    posix_spawn_file_actions_destroy(&actions);
+    close(pipes[1]);
+    FILE *f = fdopen(pipes[0], "r");
+    assert_non_null(fgets(line, sizeof line, f));
+    if (strncmp(line, "http://127.0.0.1:", 17) != 0)
+        fail_msg("the program said: %s", line);
+    *port = (unsigned)strtoul(line + 17, NULL, 10);
+    fclose(f);
+    return pid;
+}
+
+static void pause_ms(long ms)
+{
+    nanosleep(&(struct timespec){ ms / 1000, (ms % 1000) * 1000000L }, NULL);
+}
+
+static void check_record(serving *s, client *clients, int round)
+{
+    cw_error err = CW_ERROR_NONE;
+    int acknowledged = 0, missing = 0;
+    sqlite3 *db = NULL;
+    sqlite3_stmt *q = NULL;
+    cw_check_ok(cw_nursery_open(s->t.path, CW_WORK, "test", &s->t.n, &err), &err);
+    test_nursery_check(&s->t);
+    assert_int_equal(sqlite3_open_v2(s->t.path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(
+                         db,
+                         "SELECT COUNT(*) FROM line l JOIN orders o ON o.id = l.order_id WHERE o.number = ?1",
+                         -1, &q, NULL),
+                     SQLITE_OK);
+    for (int i = 0; i < CLIENTS; i++) {
+        for (int k = 0; k < clients[i].count; k++, acknowledged++) {
+            char number[32];
+            snprintf(number, sizeof number, "D%d-%d", i, clients[i].taken[k]);
+            sqlite3_bind_text(q, 1, number, -1, SQLITE_STATIC);
+            assert_int_equal(sqlite3_step(q), SQLITE_ROW);
+            missing += sqlite3_column_int(q, 0) != 2;
+            sqlite3_reset(q);
+        }
+    }
+    sqlite3_finalize(q);
+    sqlite3_close(db);
+    cw_nursery_close(s->t.n);
+    s->t.n = NULL;
+    if (missing)
+        fail_msg("after kill %d: %d of %d acknowledged orders are not whole on record", round, missing,
+                 acknowledged);
+}
+
+static void test_kill(void **state)
+{
+    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\nSTAR,White Star,6.00\n";
+    const char *many = getenv("CW_KILLS"), *seed_text = getenv("CW_SEED");
+    int kills = many ? (int)strtol(many, NULL, 10) : 6;
+    uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table t = { 0 };
+    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+    };
+    const cw_offering_item items[] = { { "BALL", 1000000 }, { "STAR", 1000000 } };
+    client *clients = calloc(CLIENTS, sizeof *clients);
+    serving s;
+    cw_rng rng;
+    (void)state;
+    print_message("CW_SEED=%llu, %d kills\n", (unsigned long long)seed, kills);
+    cw_rng_init(&rng, seed, 0);
+    serving_make(&s, false);
+    cw_check_ok(cw_intake_load(s.t.n, &s.t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
+                &err);
+    cw_table_free(&t);
+    cw_check_ok(cw_offering_release(s.t.n, &s.t.who, &ask, items, 2, "test", &t, &err), &err);
+    cw_table_free(&t);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    int acknowledged = 0;
+    for (int round = 0; round < kills; round++) {
+        pthread_t threads[CLIENTS];
+        unsigned port = 0;
+        pid_t pid = start_program(s.t.path, &port);
+        for (unsigned i = 0; i < CLIENTS; i++) {
+            clients[i].port = port;
+            clients[i].number = i;
+            assert_int_equal(pthread_create(&threads[i], NULL, order_until_it_dies, &clients[i]), 0);
+        }
+        pause_ms(20 + (long)cw_rng_below(&rng, 300));
+        assert_int_equal(kill(pid, SIGKILL), 0);
+        waitpid(pid, NULL, 0);
+        for (int i = 0; i < CLIENTS; i++)
+            pthread_join(threads[i], NULL);
+        check_record(&s, clients, round + 1);
+    }
+    for (int i = 0; i < CLIENTS; i++)
+        acknowledged += clients[i].count;
+    print_message("%d orders acknowledged over %d kills, none lost\n", acknowledged, kills);
+    assert_true(acknowledged > kills);
+    free(clients);
+    serving_free(&s);
+}
+
+/* While it serves, a verb that writes is refused with a sentence that names the server; a verb that reads works. After
+ * SIGTERM the program ends with 0 and the lock is free. */
+static void test_beside_the_command_line(void **state)
+{
+    char command[512], line[512] = "";
+    serving s;
+    unsigned port = 0;
+    int status = 0;
+    (void)state;
+    serving_make(&s, false);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    pid_t pid = start_program(s.t.path, &port);
+    snprintf(command, sizeof command, "echo %s | %s user %s add Marta --role owner 2>&1", "'a long password'",
+             CW_PROGRAM, s.t.path);
+    FILE *f = popen(command, "r");
+    assert_non_null(fgets(line, sizeof line, f));
+    assert_int_equal(WEXITSTATUS(pclose(f)), 3);
+    assert_non_null(strstr(line, "clumpwise serve at http://127.0.0.1:"));
+    snprintf(command, sizeof command, "%s user %s list --csv 2>&1", CW_PROGRAM, s.t.path);
+    f = popen(command, "r");
+    assert_non_null(fgets(line, sizeof line, f));
+    assert_int_equal(pclose(f), 0);
+    assert_string_equal(line, "name,role,disabled,made_at\n");
+    kill(pid, SIGTERM);
+    waitpid(pid, &status, 0);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 0);
+    serving_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_kill),
+        cmocka_unit_test(test_beside_the_command_line),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
