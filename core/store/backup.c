@@ -43,7 +43,8 @@ static cw_code integrity(sqlite3 *raw, reporter report, void *context, long *bro
 {
     cw_code code = report_rows(raw, "PRAGMA integrity_check", "file: ", report, context, broken, err);
     if (code == CW_OK)
-        code = report_rows(raw, "PRAGMA foreign_key_check", "a row without its parent in ", report, context, broken, err);
+        code = report_rows(raw, "PRAGMA foreign_key_check", "a row without its parent in ", report, context,
+                           broken, err);
     return code;
 }
 
@@ -78,7 +79,8 @@ static cw_code sync_path(const char *path, int flags, cw_error *err)
     int fd = open(path, flags | O_CLOEXEC);
     cw_code code = CW_OK;
     if (fd < 0 || fsync(fd) != 0)
-        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be written to the disk: %s", strerror(errno));
+        code =
+            cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be written to the disk: %s", strerror(errno));
     if (fd >= 0)
         close(fd);
     return code;
@@ -128,7 +130,8 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     unlink(part);
     cw_code code = CW_OK;
     if (sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
-        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s", to ? sqlite3_errmsg(to) : "no memory");
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s",
+                           to ? sqlite3_errmsg(to) : "no memory");
     if (code == CW_OK)
         code = copy_pages(db, to, progress, context, err);
     /* A plain rollback-journal file: one file, no -wal beside it, so that it can be moved about. */
@@ -137,15 +140,108 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     if (code == CW_OK)
         code = integrity(to, NULL, NULL, &broken, err);
     if (code == CW_OK && broken)
-        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "the copy is damaged (%ld faults) and was thrown away", broken);
+        code = cw_error_at(err, CW_MACHINE, path, 0, NULL,
+                           "the copy is damaged (%ld faults) and was thrown away", broken);
     sqlite3_close_v2(to);
     if (code == CW_OK)
         code = sync_path(part, O_RDWR, err);
     if (code == CW_OK && rename(part, path) != 0)
-        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
+        code =
+            cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
     if (code == CW_OK)
         code = sync_folder_of(path, err);
     if (code != CW_OK)
         unlink(part);
+    return code;
+}
+
+/* The copy is a nursery file, of this schema or an older one, and whole. */
+static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
+{
+    long broken = 0;
+    int id = 0, schema = 0;
+    sqlite3_stmt *s = NULL;
+    int rc = sqlite3_prepare_v2(raw,
+                                "SELECT (SELECT application_id FROM pragma_application_id), (SELECT "
+                                "user_version FROM pragma_user_version)",
+                                -1, &s, NULL);
+    if (rc == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW) {
+        id = sqlite3_column_int(s, 0);
+        schema = sqlite3_column_int(s, 1);
+    }
+    sqlite3_finalize(s);
+    if (id != CW_APPLICATION_ID)
+        return cw_error_at(err, CW_REFUSED, copy, 0, NULL, "is not a nursery file");
+    if (schema > cw_db_schema_known())
+        return cw_error_at(err, CW_REFUSED, copy, 0, NULL,
+                           "was written by a newer clumpwise; install that version");
+    cw_error damage = CW_ERROR_NONE;
+    if (integrity(raw, NULL, NULL, &broken, &damage) != CW_OK || broken)
+        return cw_error_at(err, CW_REFUSED, copy, 0, NULL, "is damaged (%ld faults); nothing was changed",
+                           broken ? broken : 1);
+    return CW_OK;
+}
+
+/* Moves aside what stands at `path`. The write-ahead log goes first: left behind, it would be replayed into the new file. */
+static cw_code move_aside(const char *path, cw_error *err)
+{
+    static const char *const ends[] = { "-wal", "-shm", "" };
+    char from[1200], to[1200];
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        snprintf(from, sizeof from, "%s%s", path, ends[i]);
+        snprintf(to, sizeof to, "%s.before-restore%s", path, ends[i]);
+        unlink(to);
+        if (rename(from, to) != 0 && errno != ENOENT)
+            return cw_error_at(err, CW_MACHINE, from, 0, NULL, "cannot be moved aside: %s", strerror(errno));
+    }
+    return CW_OK;
+}
+
+static cw_code copy_whole(const char *copy, const char *part, cw_error *err)
+{
+    cw_db from = { .lock_fd = -1 };
+    sqlite3 *to = NULL;
+    cw_code code = CW_OK;
+    if (access(copy, R_OK) != 0 || sqlite3_open_v2(copy, &from.raw, SQLITE_OPEN_READONLY, NULL) != SQLITE_OK)
+        code = cw_error_at(err, CW_REFUSED, copy, 0, NULL, "cannot be read");
+    if (code == CW_OK)
+        code = verify_copy(from.raw, copy, err);
+    unlink(part);
+    if (code == CW_OK &&
+        sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
+        code = cw_error_at(err, CW_MACHINE, part, 0, NULL, "cannot be made");
+    if (code == CW_OK)
+        code = copy_pages(&from, to, NULL, NULL, err);
+    if (code == CW_OK && sqlite3_exec(to, "PRAGMA journal_mode=DELETE", NULL, NULL, NULL) != SQLITE_OK)
+        code = cw_db_fail(to, err, "copying");
+    if (code == CW_OK)
+        code = verify_copy(to, part, err);
+    sqlite3_close_v2(to);
+    sqlite3_close_v2(from.raw);
+    return code == CW_OK ? sync_path(part, O_RDWR, err) : code;
+}
+
+cw_code cw_db_restore(const char *copy, const char *path, cw_error *err)
+{
+    char part[1200];
+    cw_db held = { .lock_fd = -1 };
+    if (strlen(path) > sizeof held.path - 64)
+        return cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
+    cw_copy(held.path, sizeof held.path, path);
+    snprintf(part, sizeof part, "%s.part", path);
+    cw_code code = cw_lock_take(&held, "clumpwise restore", err);
+    if (code != CW_OK)
+        return code;
+    code = copy_whole(copy, part, err);
+    if (code == CW_OK)
+        code = move_aside(path, err);
+    if (code == CW_OK && rename(part, path) != 0)
+        code =
+            cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
+    if (code == CW_OK)
+        code = sync_folder_of(path, err);
+    if (code != CW_OK)
+        unlink(part);
+    cw_lock_drop(&held);
     return code;
 }

@@ -97,6 +97,10 @@ cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sen
 cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *context, int64_t done, int64_t all),
                      void *context, cw_error *err) CW_MUST_CHECK;
 
+/* Verifies the copy, then puts it in the place of `path`, taking the lock of that file meanwhile. What stood there is kept
+ * as "<path>.before-restore". CW_REFUSED: the copy is damaged, no nursery file, or of a newer program. */
+cw_code cw_db_restore(const char *copy, const char *path, cw_error *err) CW_MUST_CHECK;
+
 /* Schema numbers: of this program, and of the file. */
 int cw_db_schema_known(void);
 

@@ -74,8 +74,8 @@ cw_code cw_migrate(cw_db *db, cw_error *err)
         return CW_OK;
     if (db->mode == CW_DB_READ)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
-                           "was written by an older clumpwise (schema %d, this one has %d); 'clumpwise check' with leave to "
-                           "write brings it up to date after a backup",
+                           "was written by an older clumpwise (schema %d, this one has %d); 'clumpwise check FILE --migrate' brings "
+                           "it up to date after a backup",
                            have, known);
     if (db->mode == CW_DB_WRITE) {
         char copy[1100];
