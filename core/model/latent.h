@@ -22,7 +22,7 @@
  * with z_lot independent standard normals. A lot without rows has lot_mean 0, lot_pull 0, lot_own_sd = lot_sd: nothing
  * is known of it but its kind. One with many rows has lot_pull near 1: it speaks for itself, whatever its unit does. */
 typedef struct cw_latent_point {
-    double weight;     /* probability of this point; all weights sum to 1 */
+    double weight;     /* probability of this point; all weights sum to 1; at 0 the rest means nothing */
     double dispersion; /* counts: phi = variance / mean of a count given eta; 1 where it has no meaning */
     double lot_sd;     /* sd of the effect of a lot of which nothing is known; not contained in own_sd */
     double *mean;      /* [units] */
