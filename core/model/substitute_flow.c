@@ -10,7 +10,7 @@
 /* The relaxation as a flow: groups -> (limits ->) varieties -> sink, and groups -> unplaced -> sink. Of the arcs from
  * groups only the cheapest are written down at first; then those with negative reduced cost, until there are none. */
 #define FIRST_ARCS 10000 /* about so many are written down at once */
-#define LEAST_ARCS 4    /* but at least so many a group */
+#define LEAST_ARCS 4     /* but at least so many a group */
 
 /* The few best varieties of a group, best first. */
 typedef struct shortlist {

@@ -96,6 +96,8 @@ static wide line_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, uin
         int32_t distance;
         cw_cents extra;
         uint32_t v = st->variety[s];
+        if (p->line[l] <= p->variety[v]) /* no cost is below 0: the pair cannot pay */
+            continue;
         if (!cw_sub_pair(st->in, line, v, &distance, &extra))
             continue;
         wide over = (wide)p->line[l] - distance * (wide)p->far - extra / p->unit - p->variety[v];

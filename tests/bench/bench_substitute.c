@@ -33,6 +33,8 @@ typedef struct shape {
     bool odd_prices;      /* every line has paid its own price */
     bool named;           /* some buyers name their substitutes */
     uint32_t forms, colours;
+    bool tight; /* every variety has a limit of 1 or 2 an order, and orders have up to five short lines */
+    bool assortments; /* one line in five is an assortment, at most one of a variety */
 } shape;
 
 /* A third of the varieties is short, the rest has 5 to 60 to spare; orders hold three other varieties. */
@@ -52,11 +54,13 @@ static void make(world *w, const shape *s)
                                 (int32_t)cw_rng_below(&r, 4) },
                               600 + 50 * (int64_t)cw_rng_below(&r, s->price_steps),
                               v % 3 == 0 ? 0 : 5 + (int32_t)cw_rng_below(&r, 56),
-                              cw_rng_below(&r, 4) == 0 ? 3 : 0 };
+                              s->tight                   ? 1 + (int32_t)cw_rng_below(&r, 2)
+                              : cw_rng_below(&r, 4) == 0 ? 3
+                                                         : 0 };
     size_t helds = 0, named = 0;
     for (size_t i = 0; i < s->lines; i++) {
-        uint32_t order = (uint32_t)(i * 4 / 5), wanted = 3 * cw_rng_below(&r, (uint32_t)(s->varieties / 3)),
-                 u = cw_rng_below(&r, 10);
+        uint32_t order = (uint32_t)(s->tight ? i / 3 : i * 4 / 5),
+                 wanted = 3 * cw_rng_below(&r, (uint32_t)(s->varieties / 3)), u = cw_rng_below(&r, 10);
         w->line[i] = (cw_sub_line){ .order = order,
                                     .line = (int32_t)i,
                                     .wanted = wanted,
@@ -71,6 +75,14 @@ static void make(world *w, const shape *s)
             w->line[i].named_count = 4;
             for (int k = 0; k < 4; k++)
                 w->named[named++] = cw_rng_below(&r, (uint32_t)s->varieties);
+        }
+        if (s->assortments && cw_rng_below(&r, 5) == 0) {
+            w->line[i].consent = CW_CONSENT_ASSORTMENT;
+            w->line[i].wanted = CW_SUB_NONE_WANTED;
+            w->line[i].class =
+                (cw_sub_class){ CW_SUB_UNKNOWN, (int32_t)cw_rng_below(&r, s->colours), CW_SUB_UNKNOWN };
+            w->line[i].spread = 1;
+            w->line[i].missing = 6;
         }
         for (int k = 0; k < 3; k++)
             w->held[helds++] = (cw_sub_held){ order, cw_rng_below(&r, (uint32_t)s->varieties), 0 };
@@ -147,10 +159,12 @@ static void run(const shape *s)
 int main(int argc, char **argv)
 {
     static const shape shapes[] = {
-        { "2400x300", 2400, 300, 16, false, true, 15, 12 },
-        { "3000x1500", 3000, 1500, 16, false, false, 15, 12 },
-        { "30000x1500", 30000, 1500, 16, false, false, 15, 12 },
-        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12 },
+        { "2400x300", 2400, 300, 16, false, true, 15, 12, false, false },
+        { "3000x1500", 3000, 1500, 16, false, false, 15, 12, false, false },
+        { "30000x1500", 30000, 1500, 16, false, false, 15, 12, false, false },
+        { "3000x300_tight", 3000, 300, 16, false, true, 15, 12, true, true },
+        { "30000x1500_tight", 30000, 1500, 16, false, true, 15, 12, true, true },
+        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12, false, false },
     };
     for (size_t k = 0; k < sizeof shapes / sizeof shapes[0]; k++)
         if (argc < 2 || strcmp(argv[1], shapes[k].name) == 0) /* one shape alone, by its name */
