@@ -13,20 +13,21 @@ struct share_query {
     double confidence;
     bool tiers_first;
 };
-#define SUPPLY                                                                                               \
-    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },         \
-    {                                                                                                        \
-        "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL         \
-    }
-static const cw_member basis_shape[] = { SUPPLY, { 0 } };
+static const cw_member basis_shape[] = {
+    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { 0 },
+};
 static const cw_member preview_shape[] = {
-    SUPPLY,
+    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
     { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
     { 0 },
 };
 static const cw_member commit_shape[] = {
-    SUPPLY,
+    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
     { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
     { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0,

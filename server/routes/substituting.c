@@ -12,19 +12,20 @@ struct sub_query {
     double confidence;
     int64_t line;
 };
-#define SUPPLY                                                                                               \
-    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },           \
-    {                                                                                                        \
-        "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL           \
-    }
-static const cw_member preview_shape[] = { SUPPLY, { 0 } };
+static const cw_member preview_shape[] = {
+    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
+    { 0 },
+};
 static const cw_member commit_shape[] = {
-    SUPPLY,
+    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
     { "digest", CW_M_TEXT, offsetof(struct sub_query, digest), false, 0, 64, NULL },
     { 0 },
 };
 static const cw_member forbid_shape[] = {
-    SUPPLY,
+    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
     { "order", CW_M_TEXT, offsetof(struct sub_query, order), true, 0, CW_MAX_CODE, NULL },
     { "line", CW_M_INT, offsetof(struct sub_query, line), true, 1, INT32_MAX, NULL },
     { "substitute", CW_M_TEXT, offsetof(struct sub_query, variety), true, 0, CW_MAX_CODE, NULL },
