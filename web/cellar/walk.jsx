@@ -149,6 +149,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   const place = steps.indexOf(step);
   return (
     <section class="walk">
+      <h1 class="hidden">{t('cellar.walk')}</h1>
       <p class="walk-progress">
         {t('walk.progress', { stop: step.stop.stop, stops: stops.length })} · {t('walk.left', { n: left })} {old ? t('walk.old') : ''}
       </p>

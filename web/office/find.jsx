@@ -39,6 +39,7 @@ export function FindPage({ number, values }) {
   };
   return (
     <div class={`find-page ${number ? 'with-order' : ''}`}>
+      {!number && <h1 class="hidden">{t('find.title')}</h1>}
       <section class="finder" aria-label={t('find.title')} onKeyDown={pressed}>
         <label class="find-field">
           <span class="hidden">{t('find.label')}</span>

@@ -77,16 +77,18 @@ function WeekColumn({ w, most, here, onOpen }) {
   const over = w.capacity !== null && w.capacity !== undefined && w.parcels > w.capacity;
   return (
     <li>
-      <button type="button" class="week" aria-pressed={here} onClick={onOpen} aria-label={t('weeks.text', { week: format.week(w.week), n: w.parcels, capacity: w.capacity ?? 0 })}>
+      <button type="button" class="week" aria-pressed={here} onClick={onOpen}>
         <svg viewBox={`0 0 60 ${height}`} aria-hidden="true" focusable="false">
           <rect class="week-room" x="8" width="44" y={height - y(w.capacity ?? 0)} height={y(w.capacity ?? 0)} />
           <rect class="tuber-sold" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels)} />
           {over && <rect class="tuber-risk" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels - w.capacity)} />}
         </svg>
-        <b>{number}</b>
+        <b>
+          <span class="hidden">{t('weeks.week')}</span> {number}
+        </b>
         <span class="quiet">{days.join(' ').replace(/[()]/g, '')}</span>
         <span>
-          {w.parcels} / {w.capacity ?? '–'}
+          {w.parcels} / {w.capacity ?? '–'} <span class="hidden">{t('weeks.parcels')}</span>
         </span>
         {over && <span>{t('weeks.over', { n: w.parcels - w.capacity })}</span>}
       </button>

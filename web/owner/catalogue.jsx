@@ -47,7 +47,7 @@ export function PrintPage() {
       </div>
       <Loaded of={plan}>
         {(data) => (
-          <section class="sheet catalogue">
+          <section class="sheet catalogue" tabIndex={0} aria-label={t('print.title')}>
             <h2>{t('print.list', { season: String(nursery.season), odds: format.odds(data.confidence ?? basis.confidence) })}</h2>
             <table class="plain">
               <thead>

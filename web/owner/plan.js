@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The pure part of the plan table: what a row is worth sorting and finding by, and which quantities a release changes.
 
+import { roughQuantity } from '../shared/distribution.js';
 import { plain } from '../shared/grid.js';
 
 /**
@@ -74,6 +75,17 @@ export function withDrafts(rows, drafts) {
     const by = drafts[r.variety];
     return by === undefined ? r : { ...r, quantity: by };
   });
+}
+
+/**
+ * About where the plan's quantity goes while the confidence is being moved, within what binds it.
+ * @param {PlanRow} r
+ * @param {number} confidence
+ */
+export function roughPlan(r, confidence) {
+  let quantity = roughQuantity(r, r.hold_back + r.reserve, confidence);
+  if (r.binds === 'demand') quantity = Math.min(quantity, r.quantity);
+  return r.quantity >= r.sold ? Math.max(quantity, r.sold) : quantity;
 }
 
 /**

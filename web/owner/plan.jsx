@@ -4,7 +4,6 @@
 import { useCallback, useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { send, withQuery } from '../shared/api.js';
 import { Loaded, Wrong, say } from '../shared/dialog.jsx';
-import { roughQuantity } from '../shared/distribution.js';
 import { filterRows, sortRows } from '../shared/grid.js';
 import { Grid } from '../shared/grid.jsx';
 import { go } from '../shared/route.js';
@@ -14,7 +13,7 @@ import { touch, useKept, useResource, useThrottled, useWidthRem } from '../share
 import { planColumns } from './columns.jsx';
 import { Conflict } from './conflict.jsx';
 import { PlanCurves } from './curve.jsx';
-import { SHOWS, SORTS, findText, withDrafts } from './plan.js';
+import { SHOWS, SORTS, findText, roughPlan, withDrafts } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 
 /** @typedef {import('./plan.js').PlanRow} PlanRow */
@@ -69,7 +68,7 @@ export function PlanPage() {
             </div>
             <PlanCurves confidence={live} />
           </section>
-          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} rough={basis.by === 'confidence' && live !== data.confidence ? live : null} />
+          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} rough={basis.by === 'confidence' && (plan.loading || live !== basis.confidence) ? live : null} />
           {releasing && <ReleaseDialog rows={withDrafts(data.varieties, drafts)} drafts={drafts} basis={basis} onClose={() => setReleasing(false)} onDone={() => setDrafts({})} />}
         </>
       )}
@@ -178,7 +177,7 @@ function PlanTable({ rows, drafts, setDrafts, rough }) {
     return sortRows(found, SORTS[sorting.key] ?? ((r) => r.variety), sorting.down, collator);
   }, [full, texts, query, show, sorting]);
   const live = useMemo(
-    () => (rough === null ? shown : shown.map((r) => (drafts[r.variety] === undefined ? { ...r, quantity: roughQuantity(r, r.hold_back + r.reserve, rough) } : r))),
+    () => (rough === null ? shown : shown.map((r) => (drafts[r.variety] === undefined ? { ...r, quantity: roughPlan(r, rough) } : r))),
     [shown, rough, drafts],
   );
 

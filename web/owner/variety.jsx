@@ -42,7 +42,7 @@ function Sheet({ projection, row, rows, basis }) {
   return (
     <article class="variety">
       <header class="variety-head">
-        <CrateTag variety={{ ...row, code: row.variety }} huge />
+        <CrateTag variety={{ ...row, code: row.variety }} huge head />
         <nav class="variety-step" aria-label={t('variety.neighbours')}>
           <a href={hashOf(['winter'])}>{t('variety.all')}</a>
           {before && (

@@ -180,5 +180,19 @@ export function Loaded({ of, children }) {
         </button>
       </div>
     );
-  return <p class="loading">{t('loading')}</p>;
+  return <Loading />;
+}
+
+/** What takes more than a moment says that it is under way. */
+function Loading() {
+  const [long, setLong] = useState(false);
+  useEffect(() => {
+    const timer = setTimeout(() => setLong(true), 1500);
+    return () => clearTimeout(timer);
+  }, []);
+  return (
+    <p class="loading" role="status">
+      {long ? t('loading.long') : t('loading')}
+    </p>
+  );
 }

@@ -3,6 +3,7 @@
 
 export default {
   loading: 'Fetching …',
+  'loading.long': 'Still at work: the models are being fitted to what changed …',
   'action.again': 'Try again',
   'action.answer': 'What the buyer gets',
   'action.back.save': 'Take back',
@@ -556,11 +557,12 @@ export default {
   'weeks.over': '{n} too many',
   'weeks.set': 'Set the weeks',
   'weeks.set_done': 'Every open order has its week, as far as the rules allow.',
-  'weeks.text': 'Week {week}: {n} parcels, room for {capacity}',
+  'weeks.parcels': 'parcels against room for so many',
   'weeks.title': 'Ship weeks',
   'weeks.wave': 'Make its wave',
   'weeks.wave_done': 'The wave of {week} is made.',
   'weeks.wave_of': 'Wave {wave}, {week}',
+  'weeks.week': 'Week',
   'weeks.waves': 'Waves and their paper',
   'why.next': 'What to measure next',
   'why.bars': 'The bar beside a sentence is its share of how unsure the figure is.',

@@ -30,13 +30,15 @@ export function Code({ code }) {
  * @param {{code?: string, variety?: string, name?: string | null, form?: string | null, size?: string | null, colour?: string | null}} props.variety
  * @param {string} [props.extra]
  * @param {boolean} [props.huge]
+ * @param {boolean} [props.head] it is the page's heading
  */
-export function CrateTag({ variety, extra, huge }) {
+export function CrateTag({ variety, extra, huge, head }) {
+  const Name = head ? 'h1' : 'span';
   const kind = [variety.size, variety.form].filter(Boolean).join(', ');
   return (
     <div class={`tag ${huge ? 'tag-huge' : ''}`}>
       <span class="tag-hole" aria-hidden="true" />
-      <span class="tag-code">{variety.code ?? variety.variety}</span>
+      <Name class="tag-code">{variety.code ?? variety.variety}</Name>
       <span class="tag-words">
         <span class="tag-name">{variety.name}</span>
         <span class="tag-kind">

@@ -1,0 +1,170 @@
+// SPDX-License-Identifier: MIT
+// Starts the real program on the demo season and a real browser on it. Everything is on this machine and ends with the test.
+
+import { execFileSync, spawn } from 'node:child_process';
+import { mkdtempSync, readFileSync, readdirSync, mkdirSync, rmSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { chromium } from 'playwright-core';
+
+const here = dirname(fileURLToPath(import.meta.url));
+export const root = join(here, '..', '..');
+export const shots = join(here, 'shots');
+export const TODAY = '2032-02-20';
+const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
+const browserPath = process.env.CHROMIUM ?? '/usr/bin/chromium';
+const axeSource = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** Waiting longer than this means that it will not come. */
+export const PATIENCE_MS = 60_000;
+
+/** @param {string} folder where the season's files are */
+function files(folder) {
+  return readdirSync(folder).filter((f) => f.endsWith('.csv')).map((f) => join(folder, f));
+}
+
+/**
+ * Runs the program once.
+ * @param {string[]} args
+ */
+export function run(args) {
+  return execFileSync(program, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] });
+}
+
+/**
+ * A nursery file of the demo season (or another folder of files), served.
+ * @param {{season?: string, prepare?: (db: string) => void}} [options]
+ */
+export async function startNursery(options = {}) {
+  const folder = mkdtempSync(join(tmpdir(), 'clumpwise-browser-'));
+  const db = join(folder, 'season.db');
+  run(['new', db, '--season', '2031', '--ship', '2032-04-19', '--currency', 'USD', '--timezone', 'America/Chicago', '--today', TODAY]);
+  run(['load', db, ...files(options.season ?? join(root, 'scripts', 'demo-season')), '--today', TODAY]);
+  options.prepare?.(db);
+  const server = spawn(program, ['serve', db, '--listen', '127.0.0.1:0', '--web', join(root, 'web', 'dist'), '--today', TODAY], { stdio: ['ignore', 'pipe', 'pipe'] });
+  const url = await addressOf(server);
+  return {
+    url,
+    db,
+    async stop() {
+      server.kill('SIGTERM');
+      await new Promise((resolve) => server.once('exit', resolve));
+      rmSync(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+/** @param {import('node:child_process').ChildProcess} server @returns {Promise<string>} */
+function addressOf(server) {
+  return new Promise((resolve, reject) => {
+    let text = '';
+    const timer = setTimeout(() => reject(new Error(`the server said no address: ${text}`)), PATIENCE_MS);
+    const read = (/** @type {Buffer} */ data) => {
+      text += data;
+      const found = text.match(/https?:\/\/[\d.]+:(\d+)/);
+      if (found && found[1] !== '0') {
+        clearTimeout(timer);
+        resolve(found[0]);
+      }
+    };
+    server.stdout?.on('data', read);
+    server.stderr?.on('data', read);
+    server.once('exit', (code) => reject(new Error(`the server ended (${code}): ${text}`)));
+  });
+}
+
+export async function startBrowser() {
+  return chromium.launch({
+    executablePath: browserPath,
+    args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--no-first-run'],
+  });
+}
+
+export const SIZES = { phone: { width: 390, height: 844 }, tablet: { width: 820, height: 1180 }, desktop: { width: 1440, height: 900 } };
+
+/**
+ * A page that remembers what went wrong on it.
+ * @param {import('playwright-core').Browser} browser
+ * @param {{size?: keyof typeof SIZES, theme?: 'light' | 'dark', locale?: string}} [options]
+ */
+export async function openPage(browser, options = {}) {
+  const size = SIZES[options.size ?? 'desktop'];
+  const context = await browser.newContext({ viewport: size, colorScheme: options.theme ?? 'light', locale: options.locale ?? 'en-US', reducedMotion: 'reduce' });
+  context.setDefaultTimeout(PATIENCE_MS);
+  await context.addInitScript(() => {
+    /** @type {any} */ (window).__violations = [];
+    document.addEventListener('securitypolicyviolation', (e) => /** @type {any} */ (window).__violations.push(`${e.violatedDirective} ${e.blockedURI} ${e.sourceFile}:${e.lineNumber}`));
+  });
+  const page = await context.newPage();
+  /** @type {string[]} */
+  const errors = [];
+  page.on('pageerror', (e) => errors.push(`page: ${e.message}`));
+  page.on('console', (m) => {
+    // A refused or lost request is the test's own doing; it is looked at where it matters.
+    if (m.type() === 'error' && !/Failed to load resource|net::ERR/.test(m.text())) errors.push(`console: ${m.text()}`);
+  });
+  return {
+    context,
+    page,
+    errors,
+    /** Violations of the content policy so far. @returns {Promise<string[]>} */
+    violations: () => page.evaluate(() => /** @type {any} */ (window).__violations),
+    /** @param {string} name */
+    async shot(name) {
+      mkdirSync(shots, { recursive: true });
+      await page.screenshot({ path: join(shots, `${name}.png`) });
+    },
+    close: () => context.close(),
+  };
+}
+
+/**
+ * What axe-core finds on the page as it is.
+ * @param {import('playwright-core').Page} page
+ * @returns {Promise<string[]>} one line a finding
+ */
+export async function axe(page) {
+  // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it.
+  await page.evaluate(`${axeSource}; undefined`);
+  const result = await page.evaluate(() => /** @type {any} */ (window).axe.run(document, { resultTypes: ['violations'] }));
+  return result.violations.flatMap((/** @type {any} */ v) => v.nodes.slice(0, 3).map((/** @type {any} */ n) => `${v.id}: ${n.target.join(' ')}: ${(n.failureSummary ?? '').split('\n')[1]?.trim() ?? ''}`));
+}
+
+/**
+ * Asks until the answer holds.
+ * @template T
+ * @param {() => Promise<T>} ask
+ * @param {(answer: T) => boolean} holds
+ * @param {string} what
+ */
+export async function until(ask, holds, what) {
+  const end = Date.now() + PATIENCE_MS;
+  let last;
+  while (Date.now() < end) {
+    last = await ask();
+    if (holds(last)) return last;
+    await new Promise((resolve) => setTimeout(resolve, 60));
+  }
+  throw new Error(`${what}: still ${JSON.stringify(last)?.slice(0, 300)}`);
+}
+
+/** @param {string} url @param {string} path */
+export async function fetchJson(url, path) {
+  const answer = await fetch(url + path);
+  if (!answer.ok) throw new Error(`${path}: ${answer.status} ${await answer.text()}`);
+  return answer.json();
+}
+
+/**
+ * Asks the server to do something, as a program beside the browser would.
+ * @param {string} url
+ * @param {string} path
+ * @param {unknown} body
+ */
+export async function postJson(url, path, body) {
+  const answer = await fetch(url + path, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+  if (!answer.ok) throw new Error(`${path}: ${answer.status} ${await answer.text()}`);
+  return answer.json();
+}

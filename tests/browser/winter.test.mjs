@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: MIT
+// The owner's main job: see what may come, choose how sure to be, release.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+const total = (/** @type {import('playwright-core').Page} */ page) => page.locator('.totals .big').innerText().then((s) => Number(s.replace(/\D/g, '')));
+
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`winter desk, ${size}: the plan, the confidence, a quantity by hand, the release`, async () => {
+    const { page, errors, violations, shot, close } = await openPage(browser, { size });
+    await page.goto(`${nursery.url}/#/winter`);
+    await page.locator('.grid tbody .code').first().waitFor();
+    await shot(`winter-${size}`);
+
+    // Only rows in sight are drawn, and the table says how many there are.
+    const plan = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+    assert.equal(await page.locator('.grid').getAttribute('aria-rowcount'), String(plan.varieties.length + 1));
+    assert.ok((await page.locator('.grid tbody tr').count()) < 60);
+    assert.equal(await total(page), plan.totals.quantity);
+
+    // More sure means fewer offered; the figures are the server's.
+    await page.locator('.ruler input').focus();
+    for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
+    const surer = await fetchJson(nursery.url, '/api/plan?confidence=0.95');
+    await until(() => total(page), (n) => n === surer.totals.quantity, 'the total at 95 %');
+    assert.ok(surer.totals.quantity < plan.totals.quantity);
+
+    // Find one variety, set its quantity by hand, take it back, set it again.
+    const row = surer.varieties.find((/** @type {any} */ v) => v.sold < v.quantity - 5);
+    await page.locator('.find input').fill(row.variety);
+    await until(() => page.locator('.grid tbody .code').count(), (n) => n === 1, 'one row found');
+    const cell = page.locator('.grid td.edits').last();
+    await cell.click();
+    await page.locator('.grid-edit input').fill('many');
+    await page.keyboard.press('Enter');
+    await page.locator('.grid-wrong').waitFor();
+    const by = row.quantity - (size === 'phone' ? 4 : 3);
+    await page.locator('.grid-edit input').fill(String(by));
+    await page.keyboard.press('Enter');
+    await page.locator('.message', { hasText: String(by) }).getByRole('button', { name: 'Undo' }).click();
+    await until(() => cell.innerText(), (s) => s.includes(String(row.quantity)), 'undone');
+    await cell.click();
+    await page.locator('.grid-edit input').fill(String(by));
+    await page.keyboard.press('Enter');
+
+    await page.getByRole('button', { name: /^Release these/ }).click();
+    const dialog = page.getByRole('dialog');
+    await dialog.getByLabel('Why now?').fill(`Tried by hand on ${size}`);
+    await shot(`release-${size}`);
+    await dialog.getByRole('button', { name: /^Release 1 variety/ }).click();
+    await dialog.waitFor({ state: 'detached' });
+    const offer = await fetchJson(nursery.url, '/api/availability');
+    assert.equal(offer.find((/** @type {any} */ o) => o.variety === row.variety).offered, by);
+    const [release] = (await fetchJson(nursery.url, `/api/releases?variety=${row.variety}`)).slice(-1);
+    assert.match(release.why, /Tried by hand/);
+
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+  });
+}
+
+test('a variety’s own sheet: the knife moves the figures', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  const knife = page.getByRole('slider', { name: /knife/ });
+  await knife.waitFor();
+  await shot('variety');
+  const sheet = await fetchJson(nursery.url, '/api/projection/BRUDO');
+  const kept = sheet.hold_back + sheet.reserve;
+  const before = Number(await knife.getAttribute('aria-valuenow'));
+  await knife.focus();
+  await page.keyboard.press('ArrowRight');
+  assert.equal(Number(await knife.getAttribute('aria-valuenow')), before + 1);
+  // P(saleable >= q), from the server's own distribution.
+  let below = 0;
+  sheet.pmf.p.forEach((/** @type {number} */ p, /** @type {number} */ i) => (below += Math.max(0, sheet.pmf.from + i * sheet.pmf.step - kept) < before + 1 ? p : 0));
+  const shown = await page.locator('.facts-row dd').first().innerText();
+  assert.ok(Math.abs(parseFloat(shown) - (1 - below) * 100) < 0.6, `${shown} is ${(1 - below) * 100}`);
+
+  // Dragging: the knife follows the pointer.
+  const box = await knife.boundingBox();
+  assert.ok(box);
+  await page.mouse.move(box.x + box.width * 0.5, box.y + 80);
+  await page.mouse.down();
+  await page.mouse.move(box.x + box.width * 0.3, box.y + 80, { steps: 5 });
+  await page.mouse.up();
+  assert.ok(Number(await knife.getAttribute('aria-valuenow')) < before);
+  assert.ok((await page.locator('.why li').count()) > 3);
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('sorting by keyboard and opening a sheet', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  const head = page.getByRole('columnheader', { name: /^Expected/ });
+  await page.locator('.grid th[tabindex="0"]').focus();
+  for (let i = 0; i < 20 && !(await head.evaluate((e) => e === document.activeElement)); i++) await page.keyboard.press('ArrowRight');
+  await page.keyboard.press('Enter');
+  await page.keyboard.press('Enter');
+  assert.equal(await head.getAttribute('aria-sort'), 'descending');
+  const plan = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+  const most = plan.varieties.sort((/** @type {any} */ a, /** @type {any} */ b) => b.expected - a.expected)[0].variety;
+  assert.equal(await page.locator('.grid tbody .code').first().innerText(), most);
+  await page.keyboard.press('ArrowDown');
+  await page.keyboard.press('Home');
+  await page.keyboard.press('Enter');
+  await page.getByRole('slider', { name: /knife/ }).waitFor();
+  assert.match(page.url(), new RegExp(`variety/${most}$`));
+  await close();
+});
