@@ -4,6 +4,7 @@
 #include "base/limits.h"
 #include "desk/nursery_inside.h"
 #include "model/air.h"
+#include "store/rows.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -11,32 +12,6 @@
 /* What lies where, and how it came to be so: reading only. */
 
 #define WIDTH(columns) (columns), sizeof(columns) / sizeof(columns)[0]
-
-/* One column of the row under the statement into the table, by the column's type. */
-static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
-{
-    if (cw_col_null(s, c))
-        cw_put_null(t);
-    else if (type == CW_TEXT_T)
-        cw_put_text(t, cw_col_text(s, c));
-    else if (type == CW_REAL_T)
-        cw_put_real(t, cw_col_real(s, c));
-    else if (type == CW_BOOL_T)
-        cw_put_bool(t, cw_col_int(s, c) != 0);
-    else
-        cw_put_int(t, cw_col_int(s, c));
-}
-
-static cw_code fill(cw_stmt *s, cw_table *out, cw_code code, cw_error *err)
-{
-    while (code == CW_OK && cw_stmt_next(s))
-        for (size_t c = 0; c < out->width; c++)
-            put(out, s, (int)c, out->columns[c].type);
-    cw_code end = cw_stmt_end(s, err);
-    if (code == CW_OK)
-        code = end;
-    return code == CW_OK ? cw_table_check(out, err) : code;
-}
 
 cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_error *err)
 {
@@ -48,7 +23,7 @@ cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_err
     };
     cw_table_init(out, WIDTH(columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.lots");
-    return fill(s, out, cw_stmt_start(s, err, "t", variety), err);
+    return cw_rows_fill(s, cw_stmt_start(s, err, "t", variety), out, err);
 }
 
 cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err)
@@ -59,7 +34,7 @@ cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err)
     };
     cw_table_init(out, WIDTH(columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.places");
-    return fill(s, out, cw_stmt_start(s, err, ""), err);
+    return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
 }
 
 static const cw_column movement_columns[] = {
@@ -74,7 +49,7 @@ cw_code cw_cellar_movements(cw_nursery *n, cw_day from, cw_day to, cw_table *out
 {
     cw_table_init(out, WIDTH(movement_columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.movements");
-    return fill(s, out, cw_stmt_start(s, err, "ii", (int64_t)from, (int64_t)to), err);
+    return cw_rows_fill(s, cw_stmt_start(s, err, "ii", (int64_t)from, (int64_t)to), out, err);
 }
 
 /* Runs a statement that takes a lot's id (or a room) and sets the rows into the document. */
@@ -83,7 +58,7 @@ static cw_code set_rows(cw_stmt *s, cw_code code, const char *name, const cw_col
 {
     cw_table t;
     cw_table_init(&t, columns, width);
-    code = fill(s, &t, code, err);
+    code = cw_rows_fill(s, code, &t, err);
     if (code == CW_OK && json_object_set_new(doc, name, cw_table_to_json(&t)) != 0)
         code = cw_error_memory(err);
     cw_table_free(&t);
@@ -150,7 +125,7 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
     json_t *doc = json_object();
     cw_table_init(&head, WIDTH(lot_columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.lot");
-    cw_code code = fill(s, &head, cw_stmt_start(s, err, "t", lot), err);
+    cw_code code = cw_rows_fill(s, cw_stmt_start(s, err, "t", lot), &head, err);
     if (code == CW_OK && cw_table_rows(&head) == 0)
         code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lot", "there is no such lot: %s",
                            cw_shown(lot, strlen(lot), shown));

@@ -17,7 +17,7 @@ cw_code cw_keeping_backup(cw_nursery *n, const cw_asker *who, const char *path, 
 cw_code cw_keeping_check(cw_nursery *n, cw_table *out, char last[65], cw_error *err) CW_MUST_CHECK;
 
 /* Puts the copy in the place of the nursery file at `path`, which nobody may have open for writing. The copy is verified
- * first; a bad one is refused and nothing changes. What stood there is kept as "<path>.before-restore". */
+ * first, by all the checks above; a bad one is refused and nothing changes. What stood there is kept as "<path>.before-restore". */
 cw_code cw_keeping_restore(const char *copy, const char *path, cw_error *err) CW_MUST_CHECK;
 
 #endif

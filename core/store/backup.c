@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -74,6 +75,12 @@ cw_code cw_db_check(cw_db *db, reporter report, void *context, long *broken, cw_
     return CW_OK;
 }
 
+static bool same_file(const char *a, const char *b)
+{
+    struct stat x, y;
+    return stat(a, &x) == 0 && stat(b, &y) == 0 && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
+}
+
 static cw_code sync_path(const char *path, int flags, cw_error *err)
 {
     int fd = open(path, flags | O_CLOEXEC);
@@ -126,6 +133,8 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     char part[1200];
     sqlite3 *to = NULL;
     long broken = 0;
+    if (same_file(db->path, path))
+        return cw_error_at(err, CW_REFUSED, path, 0, NULL, "is the nursery file itself; a copy needs another name");
     snprintf(part, sizeof part, "%s.part", path);
     unlink(part);
     cw_code code = CW_OK;
@@ -155,11 +164,9 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     return code;
 }
 
-/* The copy is a nursery file, of this schema or an older one, and whole. */
-static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
+static cw_code read_schema(sqlite3 *raw, const char *file, int *schema, cw_error *err)
 {
-    long broken = 0;
-    int id = 0, schema = 0;
+    int id = 0;
     sqlite3_stmt *s = NULL;
     int rc = sqlite3_prepare_v2(raw,
                                 "SELECT (SELECT application_id FROM pragma_application_id), (SELECT "
@@ -167,11 +174,35 @@ static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
                                 -1, &s, NULL);
     if (rc == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW) {
         id = sqlite3_column_int(s, 0);
-        schema = sqlite3_column_int(s, 1);
+        *schema = sqlite3_column_int(s, 1);
     }
     sqlite3_finalize(s);
     if (id != CW_APPLICATION_ID)
-        return cw_error_at(err, CW_REFUSED, copy, 0, NULL, "is not a nursery file");
+        return cw_error_at(err, CW_REFUSED, file, 0, NULL, "is not a nursery file");
+    return CW_OK;
+}
+
+cw_code cw_db_schema_of(const char *path, int *schema, cw_error *err)
+{
+    sqlite3 *raw = NULL;
+    *schema = 0;
+    cw_code code = CW_OK;
+    if (access(path, R_OK) != 0 || sqlite3_open_v2(path, &raw, SQLITE_OPEN_READONLY, NULL) != SQLITE_OK)
+        code = cw_error_at(err, CW_REFUSED, path, 0, NULL, "cannot be read");
+    else
+        code = read_schema(raw, path, schema, err);
+    sqlite3_close_v2(raw);
+    return code;
+}
+
+/* The copy is a nursery file, of this schema or an older one, and whole. */
+static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
+{
+    long broken = 0;
+    int schema = 0;
+    cw_code code = read_schema(raw, copy, &schema, err);
+    if (code != CW_OK)
+        return code;
     if (schema > cw_db_schema_known())
         return cw_error_at(err, CW_REFUSED, copy, 0, NULL,
                            "was written by a newer clumpwise; install that version");

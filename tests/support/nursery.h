@@ -7,6 +7,7 @@
 #include "desk/nursery_inside.h"
 #include "support/check.h"
 
+#include <dirent.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -50,13 +51,16 @@ static inline void test_nursery_check(test_nursery *t)
 
 static inline void test_nursery_free(test_nursery *t)
 {
-    static const char *const ends[] = { "", "-wal", "-shm", ".lock" };
-    char path[128];
+    char path[400];
+    struct dirent *entry = NULL;
     cw_nursery_close(t->n);
-    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
-        snprintf(path, sizeof path, "%s%s", t->path, ends[i]);
-        unlink(path);
+    DIR *folder = opendir(t->folder);
+    while (folder && (entry = readdir(folder)) != NULL) {
+        snprintf(path, sizeof path, "%s/%s", t->folder, entry->d_name);
+        unlink(path); /* "." and ".." are folders and stay */
     }
+    if (folder)
+        closedir(folder);
     rmdir(t->folder);
 }
 

@@ -1,0 +1,31 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/rows.h"
+
+#include "base/banned.h"
+
+static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
+{
+    if (cw_col_null(s, c))
+        cw_put_null(t);
+    else if (type == CW_TEXT_T)
+        cw_put_text(t, cw_col_text(s, c));
+    else if (type == CW_REAL_T)
+        cw_put_real(t, cw_col_real(s, c));
+    else if (type == CW_BOOL_T)
+        cw_put_bool(t, cw_col_int(s, c) != 0);
+    else if (type == CW_MONEY_T)
+        cw_put_money(t, cw_col_int(s, c));
+    else
+        cw_put_int(t, cw_col_int(s, c));
+}
+
+cw_code cw_rows_fill(cw_stmt *s, cw_code started, cw_table *out, cw_error *err)
+{
+    while (started == CW_OK && !out->failed && cw_stmt_next(s))
+        for (size_t c = 0; c < out->width; c++)
+            put(out, s, (int)c, out->columns[c].type);
+    cw_code end = cw_stmt_end(s, err);
+    if (started != CW_OK)
+        return started;
+    return end == CW_OK ? cw_table_check(out, err) : end;
+}

@@ -1,0 +1,71 @@
+/* SPDX-License-Identifier: MIT */
+#include "cli/cli.h"
+
+#include "desk/exporting.h"
+
+#include "base/banned.h"
+
+static const cw_option options[] = {
+    { "--as", CW_OPT_TEXT, "TABLE", "the table to write to standard output, as CSV unless --json", 0, 0, NULL,
+      false },
+    { "--xlsx", CW_OPT_TEXT, "FILE", "the whole season as one workbook", 0, 0, NULL, false },
+    { "--list", CW_OPT_FLAG, NULL, "which tables there are", 0, 0, NULL, false },
+    { 0 },
+};
+
+/* A table that is written out is for machines: CSV even to a terminal, JSON when asked for. */
+static cw_code write_table(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_exporting_table(n, &call->who, name, &t, err);
+    if (code == CW_OK && call->show == CW_SHOW_PEOPLE)
+        call->show = CW_SHOW_CSV;
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+static cw_code show_list(cw_call *call, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_exporting_list(&t, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+static cw_code run(cw_call *call, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    const char *name = cw_call_text(call, "--as", NULL), *book = cw_call_text(call, "--xlsx", NULL);
+    bool list = cw_call_flag(call, "--list");
+    if ((name != NULL) + (book != NULL) + list != 1)
+        return cw_error_set(err, CW_USAGE, "say one of --as TABLE, --xlsx FILE, --list");
+    if (list)
+        return show_list(call, err);
+    cw_code code = cw_call_open(call, CW_LOOK, &n, err);
+    if (code == CW_OK && name)
+        code = write_table(call, n, name, err);
+    else if (code == CW_OK)
+        code = cw_exporting_workbook(n, &call->who, book, err);
+    cw_nursery_close(n);
+    if (code == CW_OK && book)
+        cw_call_say(call, "%s: the season as a workbook", book);
+    return code;
+}
+
+const cw_verb cw_verb_export = {
+    "export",
+    "NURSERY.db",
+    "any table as CSV, or the season as a workbook",
+    "Writes one table to standard output, or the whole season as one .xlsx workbook. The tables that 'load' "
+    "takes have "
+    "the columns that it takes: loading them again changes nothing.",
+    "clumpwise export season2031.db --as orders > orders.csv",
+    options,
+    1,
+    1,
+    run,
+};

@@ -1,0 +1,105 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/exporting.h"
+#include <errno.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define BOOK_TYPE  "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+#define AUDIT_PAGE 200
+
+static cw_code send_file(cw_request *q, const char *path, cw_error *err)
+{
+    char bytes[16384];
+    size_t got = 0;
+    cw_code code = CW_OK;
+    FILE *f = fopen(path, "rb");
+    if (f == NULL)
+        return cw_error_set(err, CW_MACHINE, "the workbook cannot be read back: %s", strerror(errno));
+    cw_sink to = cw_reply_sink(q, 200, BOOK_TYPE);
+    while (code == CW_OK && (got = fread(bytes, 1, sizeof bytes, f)) > 0)
+        code = to.write(to.self, bytes, got, err);
+    if (code == CW_OK && ferror(f))
+        code = cw_error_set(err, CW_MACHINE, "the workbook cannot be read back");
+    fclose(f);
+    return code;
+}
+
+/* The library that makes workbooks writes files only, so it gets a folder of its own. */
+static cw_code send_book(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    char folder[] = "/tmp/clumpwise-XXXXXX", path[64];
+    if (mkdtemp(folder) == NULL)
+        return cw_error_set(err, CW_MACHINE, "a folder for the workbook cannot be made: %s", strerror(errno));
+    snprintf(path, sizeof path, "%s/season.xlsx", folder);
+    cw_code code = cw_exporting_workbook(n, cw_request_asker(q), path, err);
+    if (code == CW_OK)
+        code = send_file(q, path, err);
+    unlink(path);
+    rmdir(folder);
+    return code;
+}
+
+/* /api/export/orders.csv, /api/export/season.xlsx */
+cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const char *file = cw_path_text(q, "file");
+    char name[64];
+    size_t length = strlen(file);
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code != CW_OK)
+        return code;
+    cw_reply_name(q, file);
+    if (strcmp(file, "season.xlsx") == 0)
+        return send_book(q, n, err);
+    if (length < 5 || length >= sizeof name || strcmp(file + length - 4, ".csv") != 0)
+        return cw_error_set(err, CW_NOT_FOUND, "there is season.xlsx, and a .csv of each table");
+    cw_copy(name, sizeof name, file);
+    name[length - 4] = '\0';
+    code = cw_exporting_table(n, cw_request_asker(q), name, &t, err);
+    if (code == CW_OK)
+        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    (void)n;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_exporting_list(&t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct page_query {
+    int64_t before;
+};
+static const cw_member page_shape[] = {
+    { "before", CW_M_INT, offsetof(struct page_query, before), false, 0, 9e15, NULL },
+    { 0 },
+};
+
+cw_code cw_route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct page_query ask = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, page_shape, &ask, err);
+    if (code == CW_OK)
+        code = cw_exporting_audit(n, ask.before, AUDIT_PAGE, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}

@@ -1,0 +1,254 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/nursery.h"
+
+#include "base/text.h"
+#include "desk/exporting.h"
+#include "desk/intake.h"
+#include "desk/keeping.h"
+#include <fcntl.h>
+#include <sqlite3.h>
+
+#include "base/banned.h"
+
+static const char *const kinds[] = { "varieties",   "places", "zones",     "destinations", "history",
+                                     "past_checks", "lots",   "weighings", "air",          "divisions",
+                                     "checks",      "counts", "orders" };
+#define KINDS (sizeof kinds / sizeof kinds[0])
+
+static void load_demo(test_nursery *t)
+{
+    char paths[KINDS][400];
+    cw_intake_file files[KINDS];
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer;
+    cw_intake_options o = { 0 };
+    for (size_t k = 0; k < KINDS; k++) {
+        snprintf(paths[k], sizeof paths[k], "%s/scripts/demo-season/%s.csv", CW_SOURCE_DIR, kinds[k]);
+        files[k] = (cw_intake_file){ .path = paths[k] };
+    }
+    t->who.today = cw_day_from_ymd(2032, 2, 20);
+    t->who.now = t->who.today * CW_DAY_MS + 43200000;
+    cw_check_ok(cw_intake_load(t->n, &t->who, files, KINDS, &o, &answer, &errors, &err), &err);
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+}
+
+static void export_all(test_nursery *t, cw_text texts[KINDS])
+{
+    cw_error err = CW_ERROR_NONE;
+    for (size_t k = 0; k < KINDS; k++) {
+        cw_table out;
+        texts[k] = CW_TEXT((size_t)64 << 20);
+        cw_check_ok(cw_exporting_table(t->n, &t->who, kinds[k], &out, &err), &err);
+        cw_check_ok(cw_table_csv(&out, cw_sink_text(&texts[k]), &err), &err);
+        cw_table_free(&out);
+    }
+}
+
+/* Loads texts in one call; returns how many rows were new or changed. */
+static int64_t load_texts(test_nursery *t, const cw_text texts[KINDS])
+{
+    cw_intake_file files[KINDS];
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer;
+    cw_intake_options o = { 0 };
+    int64_t touched = 0;
+    for (size_t k = 0; k < KINDS; k++)
+        files[k] = (cw_intake_file){
+            .name = kinds[k], .kind = kinds[k], .bytes = texts[k].data, .length = texts[k].length
+        };
+    cw_check_ok(cw_intake_load(t->n, &t->who, files, KINDS, &o, &answer, &errors, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&answer); r++)
+        touched += cw_table_int(&answer, r, 3) + cw_table_int(&answer, r, 4);
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+    return touched;
+}
+
+static void what_is_written_out_can_be_read_in(void **state)
+{
+    test_nursery t, other;
+    cw_text first[KINDS], second[KINDS];
+    cw_revision before, after;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    load_demo(&t);
+    export_all(&t, first);
+    /* Into the same file: nothing changes. */
+    cw_check_ok(cw_nursery_revision(t.n, &before, &err), &err);
+    assert_int_equal(load_texts(&t, first), 0);
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_int_equal(after.stock, before.stock);
+    assert_int_equal(after.trade, before.trade);
+    /* Into an empty one: the same tables come out of it, byte for byte. */
+    test_nursery_make(&other);
+    other.who = t.who;
+    assert_true(load_texts(&other, first) > 10000);
+    test_nursery_check(&other);
+    export_all(&other, second);
+    for (size_t k = 0; k < KINDS; k++) {
+        print_message("%s: %zu bytes\n", kinds[k], first[k].length);
+        assert_int_equal(first[k].length, second[k].length);
+        assert_memory_equal(first[k].data, second[k].data, first[k].length);
+        cw_text_free(&first[k]);
+        cw_text_free(&second[k]);
+    }
+    test_nursery_free(&other);
+    test_nursery_free(&t);
+}
+
+static void every_table_can_be_written_out(void **state)
+{
+    test_nursery t;
+    cw_table list;
+    cw_error err = CW_ERROR_NONE;
+    char path[128];
+    unsigned char head[4] = { 0 };
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_exporting_list(&list, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&list); r++) {
+        cw_table out = { 0 };
+        print_message("%s\n", cw_table_text(&list, r, 0));
+        cw_check_ok(cw_exporting_table(t.n, &t.who, cw_table_text(&list, r, 0), &out, &err), &err);
+        cw_table_free(&out);
+    }
+    cw_table_free(&list);
+    assert_int_equal(cw_exporting_table(t.n, &t.who, "secrets", &list, &err), CW_NOT_FOUND);
+    snprintf(path, sizeof path, "%s/s.xlsx", t.folder);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_exporting_workbook(t.n, &t.who, path, &err), &err);
+    FILE *f = fopen(path, "rb");
+    assert_non_null(f);
+    assert_int_equal(fread(head, 1, 4, f), 4);
+    fclose(f);
+    assert_memory_equal(head, "PK\x03\x04", 4); /* a ZIP archive, as ISO/IEC 29500-2 asks of a workbook */
+    unlink(path);
+    assert_int_equal(cw_exporting_workbook(t.n, &t.who, "/no/such/folder/s.xlsx", &err), CW_MACHINE);
+    test_nursery_free(&t);
+}
+
+static void raw(const char *path, const char *sql)
+{
+    sqlite3 *db = NULL;
+    char *message = NULL;
+    assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
+    if (sqlite3_exec(db, sql, NULL, NULL, &message) != SQLITE_OK)
+        fail_msg("%s", message);
+    sqlite3_close(db);
+}
+
+static void a_check_finds_what_is_broken(void **state)
+{
+    static const struct {
+        const char *name, *sql, *detail;
+    } rows[] = {
+        { "a balance typed over", "UPDATE balance SET clumps = clumps + 1 WHERE lot_id = 1",
+          "lot L0001 at place" },
+        { "a movement taken out",
+          "DROP TRIGGER movement_is_kept; PRAGMA foreign_keys = OFF; DELETE FROM movement WHERE id = 2",
+          "lot L0002" },
+        { "sold typed over", "UPDATE offering SET sold = sold + 1, beyond = beyond + 1 WHERE variety_id = 1",
+          "sold says" },
+        { "a parent taken out", "PRAGMA foreign_keys = OFF; DELETE FROM place WHERE id = 3",
+          "a row without its parent" },
+        { "the audit changed", "DROP TRIGGER audit_stays; UPDATE audit SET actor = 'nobody' WHERE id = 2",
+          "audit row 2" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char copy[128], last[65];
+    (void)state;
+    test_nursery_make(&t);
+    load_demo(&t);
+    snprintf(copy, sizeof copy, "%s/copy.db", t.folder);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_nursery *n = NULL;
+        cw_table found;
+        bool told = false;
+        print_message("%s\n", rows[i].name);
+        cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+        raw(copy, rows[i].sql);
+        cw_check_ok(cw_nursery_open(copy, CW_LOOK, NULL, &n, &err), &err);
+        cw_check_ok(cw_keeping_check(n, &found, last, &err), &err);
+        assert_true(cw_table_rows(&found) > 0);
+        for (size_t r = 0; r < cw_table_rows(&found); r++)
+            told = told || strstr(cw_table_text(&found, r, 1), rows[i].detail);
+        assert_true(told);
+        cw_table_free(&found);
+        cw_nursery_close(n);
+        /* And such a copy is never put in the place of a nursery file. */
+        cw_error why = CW_ERROR_NONE;
+        cw_nursery_close(t.n);
+        assert_int_equal(cw_keeping_restore(copy, t.path, &why), CW_REFUSED);
+        assert_non_null(strstr(why.text, "nothing was changed"));
+        cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    }
+    unlink(copy);
+    test_nursery_free(&t);
+}
+
+static void damage(const char *path, long from, size_t n)
+{
+    int fd = open(path, O_RDWR);
+    char junk[8192];
+    memset(junk, 0x5A, sizeof junk);
+    assert_true(fd >= 0);
+    assert_int_equal(pwrite(fd, junk, n, from), (ssize_t)n);
+    close(fd);
+}
+
+static void a_backup_comes_back_whole_or_not_at_all(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char copy[128], aside[128], value[64];
+    (void)state;
+    test_nursery_make(&t);
+    load_demo(&t);
+    snprintf(copy, sizeof copy, "%s/copy.db", t.folder);
+    cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+    assert_int_equal(cw_keeping_backup(t.n, &t.who, t.path, &err), CW_REFUSED);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "confidence", "0.6", &err), &err);
+    /* While somebody has it open for writing, nothing is put in its place. */
+    assert_int_equal(cw_keeping_restore(copy, t.path, &err), CW_MACHINE);
+    cw_nursery_close(t.n);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_keeping_restore(copy, t.path, &err), &err);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    cw_check_ok(cw_nursery_setting(t.n, "confidence", value, sizeof value, &err), &err);
+    assert_string_equal(value, "0.9");
+    test_nursery_check(&t);
+    cw_nursery_close(t.n);
+    /* What stood there is whole, too. */
+    snprintf(aside, sizeof aside, "%s.before-restore", t.path);
+    cw_check_ok(cw_nursery_open(aside, CW_WORK, "test", &t.n, &err), &err);
+    cw_check_ok(cw_nursery_setting(t.n, "confidence", value, sizeof value, &err), &err);
+    assert_string_equal(value, "0.6");
+    cw_nursery_close(t.n);
+    damage(copy, 40960, 8192);
+    assert_int_not_equal(cw_keeping_restore(copy, t.path, &err), CW_OK);
+    damage(copy, 0, 100);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_not_equal(cw_keeping_restore(copy, t.path, &err), CW_OK);
+    assert_true(strstr(err.text, "damaged") || strstr(err.text, "no"));
+    cw_check_ok((err = (cw_error)CW_ERROR_NONE, cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err)), &err);
+    test_nursery_check(&t);
+    unlink(copy);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_written_out_can_be_read_in),
+        cmocka_unit_test(every_table_can_be_written_out),
+        cmocka_unit_test(a_check_finds_what_is_broken),
+        cmocka_unit_test(a_backup_comes_back_whole_or_not_at_all),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
