@@ -46,14 +46,18 @@ static cw_code check_input(const cw_share_input *in, cw_error *err)
     return CW_OK;
 }
 
-/* One stable pass of a radix sort by the digit at `shift`; false if all have the same digit and nothing
- * moved. */
-static bool radix_pass(const uint64_t *key, unsigned shift, const uint32_t *from, uint32_t *to, size_t n)
+typedef struct keyed {
+    uint64_t key;
+    uint32_t order;
+} keyed;
+
+/* One stable pass of a radix sort by the digit at `shift`; false if all have the same digit and nothing moved. */
+static bool radix_pass(const keyed *from, keyed *to, unsigned shift, size_t n)
 {
     uint32_t at[DIGITS] = { 0 };
     for (size_t i = 0; i < n; i++)
-        at[key[i] >> shift & (DIGITS - 1)]++;
-    if (n == 0 || at[key[0] >> shift & (DIGITS - 1)] == n)
+        at[from[i].key >> shift & (DIGITS - 1)]++;
+    if (n == 0 || at[from[0].key >> shift & (DIGITS - 1)] == n)
         return false;
     uint32_t sum = 0;
     for (size_t d = 0; d < DIGITS; d++) {
@@ -62,41 +66,38 @@ static bool radix_pass(const uint64_t *key, unsigned shift, const uint32_t *from
         sum += count;
     }
     for (size_t i = 0; i < n; i++)
-        to[at[key[from[i]] >> shift & (DIGITS - 1)]++] = from[i];
+        to[at[from[i].key >> shift & (DIGITS - 1)]++] = from[i];
     return true;
 }
 
-/* The turns, without their entries yet; turn_of[o] is where order o went. Orders stand by number already, and
- * every pass is stable. */
-static cw_code sort_orders(cw_share *s, uint32_t *turn_of, cw_error *err)
+/* The turns, without their entries yet. Orders stand by number already, and every pass is stable. */
+static cw_code sort_orders(cw_share *s, cw_error *err)
 {
     size_t n = s->in.orders;
-    uint64_t *key = malloc((n + 1) * sizeof *key);
-    uint32_t *a = malloc((n + 1) * sizeof *a), *b = malloc((n + 1) * sizeof *b);
-    cw_code code = key && a && b ? CW_OK : cw_error_memory(err);
+    keyed *a = malloc((n + 1) * sizeof *a), *b = malloc((n + 1) * sizeof *b);
+    cw_code code = a && b ? CW_OK : cw_error_memory(err);
     if (code != CW_OK)
         goto done;
     uint64_t least = UINT64_MAX;
     for (size_t o = 0; o < n; o++) {
-        key[o] = (uint64_t)s->in.order[o].received_at ^ (uint64_t)1 << 63; /* signed order as unsigned */
-        least = key[o] < least ? key[o] : least;
-        a[o] = (uint32_t)o;
+        a[o].key = (uint64_t)s->in.order[o].received_at ^ (uint64_t)1 << 63; /* signed order as unsigned */
+        a[o].order = (uint32_t)o;
+        least = a[o].key < least ? a[o].key : least;
     }
     for (size_t o = 0; o < n; o++)
-        key[o] -= least; /* a season spans few bits: most passes fall away */
+        a[o].key -= least; /* a season spans few bits: most passes fall away */
     for (unsigned shift = 0; shift < 64; shift += DIGIT_BITS)
-        if (radix_pass(key, shift, a, b, n)) {
-            uint32_t *swap = a;
+        if (radix_pass(a, b, shift, n)) {
+            keyed *swap = a;
             a = b;
             b = swap;
         }
     for (size_t k = 0; k < n; k++) {
-        const cw_share_order *o = &s->in.order[a[k]];
-        s->turn[k] = (cw_share_turn){ .order = a[k], .tier = o->tier, .ship_complete = o->ship_complete };
-        turn_of[a[k]] = (uint32_t)k;
+        const cw_share_order *o = &s->in.order[a[k].order];
+        s->turn[k] =
+            (cw_share_turn){ .order = a[k].order, .tier = o->tier, .ship_complete = o->ship_complete };
     }
 done:
-    free(key);
     free(a);
     free(b);
     return code;
@@ -127,28 +128,37 @@ static bool sort_entries(cw_share_entry *e, size_t n)
     return true;
 }
 
-/* The entries, by counting. */
-static cw_code group_by_order(cw_share *s, const uint32_t *turn_of, cw_error *err)
+/* The entries, by counting. place[o] is where order o's next entry goes. */
+static void place_entries(cw_share *s, uint32_t *place)
 {
     const cw_share_input *in = &s->in;
+    memset(place, 0, in->orders * sizeof *place);
     for (size_t i = 0; i < in->lines; i++)
-        s->turn[turn_of[in->line[i].order]].end++;
+        place[in->line[i].order]++;
     uint32_t sum = 0;
     for (size_t k = 0; k < in->orders; k++) {
-        s->turn[k].first = sum;
-        sum += s->turn[k].end;
-        s->turn[k].end = s->turn[k].first;
+        cw_share_turn *t = &s->turn[k];
+        t->first = sum;
+        sum += place[t->order];
+        t->end = sum;
+        place[t->order] = t->first;
     }
     for (size_t i = 0; i < in->lines; i++) {
         const cw_share_line *l = &in->line[i];
-        s->entry[s->turn[turn_of[l->order]].end++] = (cw_share_entry){ .line = (uint32_t)i,
-                                                                       .variety = l->variety,
-                                                                       .number = l->line,
-                                                                       .need = l->asked - l->firm,
-                                                                       .firm = l->firm,
-                                                                       .all_or_none = l->all_or_none };
+        if (i + CW_SHARE_AHEAD < in->lines)
+            __builtin_prefetch(&s->entry[place[l[CW_SHARE_AHEAD].order]], 1);
+        s->entry[place[l->order]++] = (cw_share_entry){ .line = (uint32_t)i,
+                                                        .variety = l->variety,
+                                                        .number = l->line,
+                                                        .need = l->asked - l->firm,
+                                                        .firm = l->firm,
+                                                        .all_or_none = l->all_or_none };
     }
-    for (size_t k = 0; k < in->orders; k++) {
+}
+
+static cw_code sort_lines(cw_share *s, cw_error *err)
+{
+    for (size_t k = 0; k < s->in.orders; k++) {
         cw_share_turn *t = &s->turn[k];
         if (!sort_entries(&s->entry[t->first], t->end - t->first))
             return cw_error_set(err, CW_REFUSED, "order %u has the same line number twice", t->order);
@@ -195,24 +205,26 @@ cw_code cw_share_new(const cw_share_input *in, cw_share **out, cw_error *err)
     if (!s)
         return cw_error_memory(err);
     s->in = *in;
-    uint32_t *turn_of = malloc((in->orders + 1) * sizeof *turn_of);
+    uint32_t *place = malloc((in->orders + 1) * sizeof *place);
     s->turn = malloc((in->orders + 1) * sizeof *s->turn);
     s->entry = malloc((in->lines + 1) * sizeof *s->entry);
     s->queue_start = calloc(in->varieties + 2, sizeof *s->queue_start);
     s->queue = malloc((in->lines + 1) * sizeof *s->queue);
     s->claimed = calloc(in->varieties + 1, sizeof *s->claimed);
     s->waiting = calloc(in->varieties + 1, sizeof *s->waiting);
-    if (!turn_of || !s->turn || !s->entry || !s->queue_start || !s->queue || !s->claimed || !s->waiting) {
+    if (!place || !s->turn || !s->entry || !s->queue_start || !s->queue || !s->claimed || !s->waiting) {
         code = cw_error_memory(err);
         goto done;
     }
-    code = sort_orders(s, turn_of, err);
-    if (code == CW_OK)
-        code = group_by_order(s, turn_of, err);
+    code = sort_orders(s, err);
+    if (code == CW_OK) {
+        place_entries(s, place);
+        code = sort_lines(s, err);
+    }
     if (code == CW_OK)
         group_by_variety(s);
 done:
-    free(turn_of);
+    free(place);
     if (code != CW_OK) {
         cw_share_free(s);
         s = NULL;
