@@ -1,15 +1,26 @@
 /* SPDX-License-Identifier: MIT */
+#include <dirent.h>
+#include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "cli/clock.h"
 #include "desk/answers.h"
+#include "desk/keeping.h"
 #include "http/inside.h"
 
 #include "base/banned.h"
 
-/* Housekeeping beside the requests: once an hour what has expired is dropped, by the writer. */
-#define HOUSE_MS 3600000LL
+/* Housekeeping beside the requests: once an hour what has expired is dropped, by the writer; and now and then a verified
+ * backup is made, by a reader of its own. Of the backups, the newest KEEP_ALL stay, and of older ones the last of each
+ * day for KEEP_DAYS days. */
+#define HOUSE_MS    3600000LL
+#define KEEP_ALL    24
+#define KEEP_DAYS   30
+#define MOST_COPIES 2000
 
 struct cw_keeper {
     pthread_mutex_t lock;
@@ -17,6 +28,8 @@ struct cw_keeper {
     pthread_t thread;
     bool stopping;
     cw_server *server;
+    cw_nursery *look;
+    char stem[128]; /* base name of the nursery file, without ".db" */
 };
 
 static cw_code expire(cw_request *q, cw_nursery *n, cw_error *err)
@@ -38,16 +51,88 @@ static void clean(cw_server *s)
     cw_jobs_put(&s->jobs, q);
 }
 
+/* "season2031-20320301T120000Z.db" */
+static bool is_copy(const struct cw_keeper *k, const char *name)
+{
+    size_t n = strlen(k->stem);
+    return strncmp(name, k->stem, n) == 0 && name[n] == '-' && strlen(name + n + 1) == 19 &&
+           strspn(name + n + 1, "0123456789") == 8 && name[n + 9] == 'T' &&
+           strcmp(name + n + 16, "Z.db") == 0;
+}
+
+static int newest_first(const void *a, const void *b)
+{
+    return -strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+/* Names sort by time. A copy beyond the newest KEEP_ALL stays only as the last one of its day. */
+static void thin_out(struct cw_keeper *k, const char *folder, char **names, size_t count)
+{
+    size_t at = strlen(k->stem) + 1;
+    int days = 0;
+    qsort(names, count, sizeof *names, newest_first);
+    for (size_t i = KEEP_ALL; i < count; i++) {
+        char path[1200];
+        bool last_of_day = strncmp(names[i] + at, names[i - 1] + at, 8) != 0;
+        days += last_of_day;
+        if (last_of_day && days <= KEEP_DAYS)
+            continue;
+        snprintf(path, sizeof path, "%s/%s", folder, names[i]);
+        unlink(path);
+    }
+}
+
+static void rotate(struct cw_keeper *k, const char *folder)
+{
+    char **names = calloc(MOST_COPIES, sizeof *names);
+    size_t count = 0;
+    DIR *dir = names ? opendir(folder) : NULL;
+    for (struct dirent *e = dir ? readdir(dir) : NULL; e && count < MOST_COPIES; e = readdir(dir))
+        if (is_copy(k, e->d_name) && (names[count] = strdup(e->d_name)) != NULL)
+            count++;
+    if (dir)
+        closedir(dir);
+    if (names)
+        thin_out(k, folder, names, count);
+    for (size_t i = 0; i < count; i++)
+        free(names[i]);
+    free(names);
+}
+
+static void back_up(struct cw_keeper *k)
+{
+    char path[1200], stamp[32];
+    struct tm t = { 0 };
+    time_t now = (time_t)(cw_clock_now() / 1000);
+    cw_error err = CW_ERROR_NONE;
+    cw_asker who = { .actor = "backup" };
+    gmtime_r(&now, &t);
+    strftime(stamp, sizeof stamp, "%Y%m%dT%H%M%SZ", &t);
+    snprintf(path, sizeof path, "%.900s/%s-%s.db", k->server->how.backup_dir, k->stem, stamp);
+    if (cw_keeping_backup(k->look, &who, path, &err) == CW_OK) {
+        rotate(k, k->server->how.backup_dir);
+    } else if (k->server->how.say) {
+        char line[1000];
+        snprintf(line, sizeof line, "the backup failed: %s", err.text);
+        k->server->how.say(line);
+    }
+}
+
 static void *run(void *self)
 {
     struct cw_keeper *k = self;
-    int64_t cleaned = cw_clock_ticks() - HOUSE_MS;
+    int64_t every = (k->server->how.backup_minutes ? k->server->how.backup_minutes : 60) * 60000LL;
+    int64_t cleaned = cw_clock_ticks() - HOUSE_MS, copied = cw_clock_ticks() - every;
     pthread_mutex_lock(&k->lock);
     while (!k->stopping) {
         struct timespec until;
         if (cw_clock_ticks() - cleaned >= HOUSE_MS) {
             cleaned = cw_clock_ticks();
             clean(k->server);
+        }
+        if (k->look && cw_clock_ticks() - copied >= every) {
+            copied = cw_clock_ticks();
+            back_up(k);
         }
         clock_gettime(CLOCK_REALTIME, &until);
         until.tv_sec += 1;
@@ -57,17 +142,42 @@ static void *run(void *self)
     return NULL;
 }
 
+static void set_stem(struct cw_keeper *k)
+{
+    const char *slash = strrchr(k->server->how.path, '/');
+    cw_copy(k->stem, sizeof k->stem, slash ? slash + 1 : k->server->how.path);
+    size_t n = strlen(k->stem);
+    if (n > 3 && strcmp(k->stem + n - 3, ".db") == 0)
+        k->stem[n - 3] = '\0';
+}
+
+static cw_code open_for_backup(struct cw_keeper *k, cw_error *err)
+{
+    const char *folder = k->server->how.backup_dir;
+    if (folder == NULL)
+        return CW_OK;
+    if (access(folder, W_OK | X_OK) != 0)
+        return cw_error_at(err, CW_REFUSED, folder, 0, NULL, "backups cannot be kept there: %s",
+                           strerror(errno));
+    return cw_nursery_open(k->server->how.path, CW_LOOK, NULL, &k->look, err);
+}
+
 cw_code cw_keeper_start(cw_server *s, cw_error *err)
 {
     struct cw_keeper *k = calloc(1, sizeof *k);
     if (k == NULL)
         return cw_error_memory(err);
     k->server = s;
+    set_stem(k);
     pthread_mutex_init(&k->lock, NULL);
     pthread_cond_init(&k->wake, NULL);
-    if (pthread_create(&k->thread, NULL, run, k) != 0) {
+    cw_code code = open_for_backup(k, err);
+    if (code == CW_OK && pthread_create(&k->thread, NULL, run, k) != 0)
+        code = cw_error_set(err, CW_MACHINE, "no thread can be started");
+    if (code != CW_OK) {
+        cw_nursery_close(k->look);
         free(k);
-        return cw_error_set(err, CW_MACHINE, "no thread can be started");
+        return code;
     }
     s->keeper = k;
     return CW_OK;
@@ -85,6 +195,7 @@ void cw_keeper_stop(cw_server *s)
     pthread_join(k->thread, NULL);
     pthread_mutex_destroy(&k->lock);
     pthread_cond_destroy(&k->wake);
+    cw_nursery_close(k->look);
     free(k);
     s->keeper = NULL;
 }
