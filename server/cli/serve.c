@@ -28,10 +28,15 @@ static void say(const char *line)
     fprintf(stderr, "clumpwise: %s\n", line);
 }
 
+/* Beside the source when it was built there, else where the package puts them. */
 static const char *default_web(void)
 {
+    static const char *const folders[] = { CW_WEB_DIR, CW_WEB_INSTALLED };
     struct stat s;
-    return stat(CW_WEB_DIR, &s) == 0 ? CW_WEB_DIR : NULL;
+    for (size_t i = 0; i < sizeof folders / sizeof folders[0]; i++)
+        if (stat(folders[i], &s) == 0)
+            return folders[i];
+    return NULL;
 }
 
 static cw_code run(cw_call *call, cw_error *err)
