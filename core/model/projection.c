@@ -100,6 +100,25 @@ static void index_cohorts(cw_projection *p, sorted *row, size_t rows)
     }
 }
 
+void cw_projection_gather(const cw_rate_row *rate, size_t rates, const cw_rot_row *rot, size_t rots,
+                          int season, size_t lots, cw_lot_seen *out)
+{
+    for (size_t i = 0; i < rates; i++) {
+        if (rate[i].season == season && rate[i].lot >= 0 && (size_t)rate[i].lot < lots) {
+            out[rate[i].lot].clumps += (double)rate[i].clumps;
+            out[rate[i].lot].divisions += (double)rate[i].divisions;
+        }
+    }
+    for (size_t i = 0; i < rots; i++) {
+        if (rot[i].season != season || rot[i].lot < 0 || (size_t)rot[i].lot >= lots)
+            continue;
+        cw_lot_seen *to = &out[rot[i].lot];
+        bool clump = rot[i].stage == CW_ROT_CLUMP;
+        *(clump ? &to->clump_weeks : &to->division_weeks) += (double)rot[i].inspected * rot[i].weeks;
+        *(clump ? &to->clumps_rotten : &to->divisions_rotten) += (double)rot[i].rotten;
+    }
+}
+
 cw_code cw_projection_new(const cw_projection_input *in, cw_projection **out, cw_error *err)
 {
     *out = NULL;

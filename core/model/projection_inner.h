@@ -79,6 +79,11 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
 void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
 
+/* A lot's factor on a rate: a gamma law of mean 1 and squared relative spread `*spread` before anything is seen of it;
+ * after `count` where the variety's rate led to expect `expected` (both over the dispersion of counts), returns its
+ * mean and leaves its new squared relative spread. */
+double cw_projection_lot_factor(double count, double expected, double *spread);
+
 /* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the
  * hazard, (1 + c x)^(-1 / c), which is exp(-x) for c = 0. */
 double cw_projection_live(double x, double c);

@@ -199,26 +199,37 @@ static double sound_share(const cw_projection *p, const cohorts *c, size_t lot, 
     return cw_shrink_sound(&stretch, z);
 }
 
+/* A cohort's law at node j. */
+static size_t cohort_pmf(const cw_projection *p, const cohorts *c, const cw_stock *t, const nodes *n,
+                         size_t j, double *pmf)
+{
+    static const cw_lot_seen nothing = { 0 };
+    const cw_lot_seen *seen = p->in.seen != NULL ? &p->in.seen[t->lot] : &nothing;
+    double z = n->on->side[DRYING].z[j] * c->unknown[DRYING], spread2 = n->lots[DIVISION_ROT][j];
+    double h2 = n->h2[j] *
+                cw_projection_lot_factor(seen->divisions_rotten, seen->division_weeks * n->h2[j], &spread2);
+    double s = cw_projection_live(h2 * t->division_weeks, spread2) *
+               sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, z);
+    if (t->stage == CW_DIVISION)
+        return divisions_pmf(t->count, s, pmf);
+    double spread1 = n->lots[CLUMP_ROT][j], lots = n->lots[RATE][j], phi = n->phi[j], rate = n->rate[j];
+    double h1 =
+        n->h1[j] * cw_projection_lot_factor(seen->clumps_rotten, seen->clump_weeks * n->h1[j], &spread1);
+    rate *= cw_projection_lot_factor(seen->divisions / phi, seen->clumps * rate / phi, &lots);
+    double q = cw_projection_live(h1 * t->clump_weeks, spread1) *
+               sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, z);
+    return clumps_pmf(t->count, q, rate, phi, s, lots, pmf);
+}
+
 /* Few clumps and few divisions: every node's law by enumeration. */
 static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, cw_distribution *out)
 {
     double total[FEW_COUNT] = { 0 }, mean = 0.0, variance = 0.0;
     for (size_t j = 0; j < n->count; j++) {
         double sum[FEW_COUNT] = { 1.0 }, pmf[FEW_COUNT];
-        double z = n->on->side[DRYING].z[j] * c->unknown[DRYING];
         size_t length = 1;
         for (size_t i = 0; i < c->n; i++) {
-            const cw_stock *t = &c->at[i];
-            double s = cw_projection_live(n->h2[j] * t->division_weeks, n->lots[DIVISION_ROT][j]) *
-                       sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, z);
-            size_t more = 0;
-            if (t->stage == CW_CLUMP) {
-                double q = cw_projection_live(n->h1[j] * t->clump_weeks, n->lots[CLUMP_ROT][j]) *
-                           sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, z);
-                more = clumps_pmf(t->count, q, n->rate[j], n->phi[j], s, n->lots[RATE][j], pmf);
-            } else {
-                more = divisions_pmf(t->count, s, pmf);
-            }
+            size_t more = cohort_pmf(p, c, &c->at[i], n, j, pmf);
             length = convolve(sum, length, pmf, more);
         }
         for (size_t k = 0; k < length; k++)

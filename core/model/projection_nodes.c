@@ -9,7 +9,9 @@
 #include "base/banned.h"
 
 static const size_t sizes[LATTICES] = { 64, 128, MOST_NODES };
-static const unsigned generators[LATTICES][SIDES] = { { 1, 15, 25, 27 }, { 1, 27, 29, 39 }, { 1, 97, 99, 49 } };
+static const unsigned generators[LATTICES][SIDES] = { { 1, 15, 25, 27 },
+                                                      { 1, 27, 29, 39 },
+                                                      { 1, 97, 99, 49 } };
 
 /* A side is minor if it makes less than this share of the variance of S. */
 #define MINOR 0.05
@@ -176,16 +178,26 @@ double cw_projection_live(double x, double c)
     return exp(-log1p(y) / c);
 }
 
-/* Sums over the cohorts of one lot that its own effects move together, and what they need at the nodes. */
+double cw_projection_lot_factor(double count, double expected, double *spread)
+{
+    if (*spread < 1e-9)
+        return 1.0;
+    double shape = 1.0 / *spread + count;
+    double mean = shape / (1.0 / *spread + expected);
+    *spread = 1.0 / shape;
+    return mean;
+}
+
 typedef struct work {
     const cw_projection *p;
     const cohorts *c;
     const lattice *on;
     double phi; /* over the mixture */
     predicted side[LATENT_SIDES];
-    double c1[ROOM],
-        c2[ROOM];      /* squared relative spread of the two hazards around the node: local and of lots */
     double lean[ROOM]; /* d variance / d eta */
+    /* the lot at hand: its rate, hazards and their squared relative spread, the same for a hazard with what is local to
+     * the node, and the slopes that its own effects move together */
+    double rate[ROOM], h1[ROOM], h2[ROOM], lots[LATENT_SIDES][ROOM], c1[ROOM], c2[ROOM];
     double lot_slope[LATENT_SIDES][ROOM];
 } work;
 
@@ -214,7 +226,7 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
     double dry[ROOM], n = (double)stock->count;
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     for (size_t j = 0; j < out->count; j++) {
-        double risk = out->h2[j] * stock->division_weeks, live = cw_projection_live(risk, w->c2[j]);
+        double risk = w->h2[j] * stock->division_weeks, live = cw_projection_live(risk, w->c2[j]);
         double s = live * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
@@ -231,10 +243,10 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     sound_at(w, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
     for (size_t j = 0; j < out->count; j++) {
-        double risk1 = out->h1[j] * stock->clump_weeks, risk2 = out->h2[j] * stock->division_weeks;
+        double risk1 = w->h1[j] * stock->clump_weeks, risk2 = w->h2[j] * stock->division_weeks;
         double q = cw_projection_live(risk1, w->c1[j]) * keep[j],
                s = cw_projection_live(risk2, w->c2[j]) * dry[j];
-        double c1 = out->rate[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
+        double c1 = w->rate[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
         out->k1[j] += mean;
@@ -247,15 +259,42 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
     }
 }
 
+/* The rate and hazards of a lot: the variety's, times what is known of the lot's own factors. */
+static void open_lot(work *w, size_t lot, const nodes *out)
+{
+    static const cw_lot_seen nothing = { 0 };
+    const cw_lot_seen *seen = w->p->in.seen != NULL ? &w->p->in.seen[lot] : &nothing;
+    const predicted *p1 = &w->side[CLUMP_ROT], *p2 = &w->side[DIVISION_ROT];
+    for (size_t j = 0; j < out->count; j++) {
+        for (int k = 0; k < LATENT_SIDES; k++)
+            w->lots[k][j] = out->lots[k][j];
+        w->rate[j] = out->rate[j];
+        w->h1[j] = out->h1[j];
+        w->h2[j] = out->h2[j];
+        if (seen->clumps > 0.0)
+            w->rate[j] *= cw_projection_lot_factor(
+                seen->divisions / out->phi[j], seen->clumps * out->rate[j] / out->phi[j], &w->lots[RATE][j]);
+        if (seen->clump_weeks > 0.0)
+            w->h1[j] *= cw_projection_lot_factor(seen->clumps_rotten, seen->clump_weeks * out->h1[j],
+                                                 &w->lots[CLUMP_ROT][j]);
+        if (seen->division_weeks > 0.0)
+            w->h2[j] *= cw_projection_lot_factor(seen->divisions_rotten, seen->division_weeks * out->h2[j],
+                                                 &w->lots[DIVISION_ROT][j]);
+        /* exp(local^2) (1 + lots) - 1: both spreads at once */
+        w->c1[j] = exp(p1->local[j] * p1->local[j]) * (1.0 + w->lots[CLUMP_ROT][j]) - 1.0;
+        w->c2[j] = exp(p2->local[j] * p2->local[j]) * (1.0 + w->lots[DIVISION_ROT][j]) - 1.0;
+    }
+}
+
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */
 static void close_lot(work *w, nodes *out)
 {
     for (int k = 0; k < LATENT_SIDES; k++) {
         for (size_t j = 0; j < out->count; j++) {
-            double g = w->lot_slope[k][j], spread = g * g * out->lots[k][j];
+            double g = w->lot_slope[k][j], spread = g * g * w->lots[k][j];
             out->slope[k][j] += g;
             out->k2[j] += spread;
-            out->k3[j] += 3.0 * spread * out->lots[k][j] * g;
+            out->k3[j] += 3.0 * spread * w->lots[k][j] * g;
             w->lot_slope[k][j] = 0.0;
         }
     }
@@ -295,9 +334,6 @@ static void set_nodes(work *w, nodes *out)
             out->lots[k][j] = w->side[k].lots[j];
             out->slope[k][j] = w->lot_slope[k][j] = 0.0;
         }
-        /* exp(local^2) (1 + lots) - 1: both spreads at once */
-        w->c1[j] = exp(h1->local[j] * h1->local[j]) * (1.0 + h1->lots[j]) - 1.0;
-        w->c2[j] = exp(h2->local[j] * h2->local[j]) * (1.0 + h2->lots[j]) - 1.0;
     }
     for (size_t j = 0; j < out->count; j++)
         out->weight[j] /= total;
@@ -371,6 +407,8 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
         predict(&w.on->side[k], out->count, c->variety, c->unknown[k], &w.side[k]);
     set_nodes(&w, out);
     for (size_t i = 0; i < c->n; i++) {
+        if (i == 0 || c->at[i - 1].lot != c->at[i].lot)
+            open_lot(&w, c->at[i].lot, out);
         if (c->at[i].stage == CW_DIVISION)
             add_divisions(&w, &c->at[i], out);
         else

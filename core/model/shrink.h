@@ -26,9 +26,9 @@
 #define CW_SHRINK_DEFAULT_K        2.0e-5 /* 1/(Pa day), about 230 ng/(kg s Pa): a thin-skinned root */
 #define CW_SHRINK_DEFAULT_K_SD     0.3    /* of log k, before any weighing */
 #define CW_SHRINK_DEFAULT_W50      0.35   /* half of all divisions are shrivelled at 35 % loss */
-#define CW_SHRINK_DEFAULT_W50_SD   0.25   /* of log w50 */
-#define CW_SHRINK_DEFAULT_SIGMA    0.25   /* spread of log limits */
-#define CW_SHRINK_DEFAULT_SIGMA_SD 0.35   /* of log sigma */
+#define CW_SHRINK_DEFAULT_W50_SD   0.15   /* of log w50 */
+#define CW_SHRINK_DEFAULT_SIGMA    0.22   /* spread of log limits */
+#define CW_SHRINK_DEFAULT_SIGMA_SD 0.20   /* of log sigma */
 
 typedef struct cw_weighing {
     size_t crate;   /* 0 .. crates - 1: a marked crate, always the same content */

@@ -169,9 +169,8 @@ static void session(maker *m, const lot *l, int64_t n, double since, double week
     int64_t sound = living(m, n, l->h[0], week - since), made = 0, rotten = 0;
     for (int64_t c = 0; c < sound; c++)
         made += divide_clump(m, l->level);
-    PUSH(w->rate, w->rates, (cw_rate_row){ v, season, (int)(1000000 + l->index), sound, made });
-    PUSH(w->rot, w->rots,
-         (cw_rot_row){ v, season, (int)(1000000 + l->index), CW_ROT_CLUMP, week - since, n, n - sound });
+    PUSH(w->rate, w->rates, (cw_rate_row){ v, season, (int)l->index, sound, made });
+    PUSH(w->rot, w->rots, (cw_rot_row){ v, season, (int)l->index, CW_ROT_CLUMP, week - since, n, n - sound });
     double seen = 0.0; /* weeks after cutting */
     int64_t parts[2] = { made, 0 };
     if (made > 0 && TODAY_WEEK - week > 2.0 && cw_rng_uniform(&m->rng) < 0.5) {
@@ -180,7 +179,7 @@ static void session(maker *m, const lot *l, int64_t n, double since, double week
         parts[0] = made - inspected;
         parts[1] = keep_divisions(m, l, inspected, 0.0, seen, &rotten);
         PUSH(w->rot, w->rots,
-             (cw_rot_row){ v, season, (int)(1000000 + l->index), CW_ROT_DIVISION, seen, inspected, rotten });
+             (cw_rot_row){ v, season, (int)l->index, CW_ROT_DIVISION, seen, inspected, rotten });
         PUSH(w->check, w->checks,
              (cw_shrivel_check){ l->index, 0.0, seen * 7.0 * ROOM_PA, inspected - rotten,
                                  inspected - rotten - parts[1] });
@@ -248,8 +247,8 @@ static void this_season(maker *m)
             seen = living(m, inspected, l.h[0], checked);
             whole -= inspected;
             PUSH(w->rot, w->rots,
-                 (cw_rot_row){ (int)m->variety, (int)season, (int)(1000000 + l.index), CW_ROT_CLUMP, checked,
-                               inspected, inspected - seen });
+                 (cw_rot_row){ (int)m->variety, (int)season, (int)l.index, CW_ROT_CLUMP, checked, inspected,
+                               inspected - seen });
         }
         /* six in ten varieties are whole, three are begun, one is done */
         double share = fate < 0.6 ? 0.0 : fate < 0.9 ? between(m, 0.1, 0.8) : 1.0;
@@ -358,11 +357,16 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                              err);
     if (code != CW_OK)
         return code;
+    fit->seen = calloc(w->lots + 1, sizeof *fit->seen);
+    if (fit->seen == NULL)
+        return cw_error_memory(err);
+    cw_projection_gather(w->rate, w->rates, w->rot, w->rots, rate.season, w->lots, fit->seen);
     cw_projection_input in = { .varieties = w->varieties,
                                .lots = w->lots,
                                .stocks = w->stocks,
                                .lot_variety = w->lot_variety,
                                .stock = w->stock,
+                               .seen = fit->seen,
                                .weeks_to_ship = w->weeks_to_ship,
                                .rate = cw_rate_latent(fit->rate),
                                .clump_rot = cw_rot_latent(fit->rot, CW_ROT_CLUMP),
@@ -385,5 +389,6 @@ void cw_fitted_free(cw_fitted *fit)
     cw_rot_free(fit->rot);
     cw_rate_free(fit->rate);
     free(fit->law);
+    free(fit->seen);
     memset(fit, 0, sizeof *fit);
 }
