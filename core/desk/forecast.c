@@ -71,6 +71,7 @@ static cw_code project(cw_forecast *f, cw_error *err)
                                .stocks = d->cohorts,
                                .lot_variety = d->lot_variety,
                                .stock = d->stock,
+                               .weeks_to_ship = (double)(d->ship - d->as_of) / 7.0,
                                .rate = cw_rate_latent(f->rate),
                                .clump_rot = cw_rot_latent(f->rot, CW_ROT_CLUMP),
                                .division_rot = cw_rot_latent(f->rot, CW_ROT_DIVISION),

@@ -45,6 +45,12 @@ static cw_code check(const cw_projection_input *in, cw_error *err)
     if ((in->clump_rot != NULL && in->clump_rot->units != in->varieties) ||
         (in->division_rot != NULL && in->division_rot->units != in->varieties))
         return cw_error_set(err, CW_REFUSED, "projection: rot is not known for %zu varieties", in->varieties);
+    const cw_latent *known[] = { in->rate, in->clump_rot, in->division_rot };
+    for (size_t i = 0; i < 3; i++) {
+        if (known[i] != NULL && known[i]->lots != 0 && known[i]->lots != in->lots)
+            return cw_error_set(err, CW_REFUSED, "projection: %zu lots are known, not %zu", known[i]->lots,
+                                in->lots);
+    }
     if (in->shrink != NULL && in->shrink->lots != in->lots)
         return cw_error_set(err, CW_REFUSED, "projection: drying is known for %zu lots, not for %zu",
                             in->shrink->lots, in->lots);
@@ -97,25 +103,6 @@ static void index_cohorts(cw_projection *p, sorted *row, size_t rows)
         if (i == 0 || p->cohort[i - 1].lot != lot)
             p->lot_from[lot] = i;
         p->lot_to[lot] = i + 1;
-    }
-}
-
-void cw_projection_gather(const cw_rate_row *rate, size_t rates, const cw_rot_row *rot, size_t rots,
-                          int season, size_t lots, cw_lot_seen *out)
-{
-    for (size_t i = 0; i < rates; i++) {
-        if (rate[i].season == season && rate[i].lot >= 0 && (size_t)rate[i].lot < lots) {
-            out[rate[i].lot].clumps += (double)rate[i].clumps;
-            out[rate[i].lot].divisions += (double)rate[i].divisions;
-        }
-    }
-    for (size_t i = 0; i < rots; i++) {
-        if (rot[i].season != season || rot[i].lot < 0 || (size_t)rot[i].lot >= lots)
-            continue;
-        cw_lot_seen *to = &out[rot[i].lot];
-        bool clump = rot[i].stage == CW_ROT_CLUMP;
-        *(clump ? &to->clump_weeks : &to->division_weeks) += (double)rot[i].inspected * rot[i].weeks;
-        *(clump ? &to->clumps_rotten : &to->divisions_rotten) += (double)rot[i].rotten;
     }
 }
 

@@ -5,8 +5,6 @@
 #include "base/error.h"
 #include "model/distribution.h"
 #include "model/latent.h"
-#include "model/rate.h"
-#include "model/rot.h"
 #include "model/shrink.h"
 
 #include <stddef.h>
@@ -28,8 +26,7 @@
  * A thinned total keeps its family with phi' = 1 + (phi - 1) s, and a clump that may be rotten adds exp(eta)
  * (1 - q) to phi.
  *
- * Lots of a variety differ: each has its own factor on rate and hazards. What this season has shown of a lot tells of its
- * factor (a gamma law of the factor, given the variety's values); a lot not seen yet has only the spread between lots.
+ * Lots of a variety differ: each has its own factor on rate and hazards, known in part if it has rows this season.
  *
  * The latent values are integrated over a fixed lattice of quasi-random nodes (no seed, so the same data give
  * the same figures on any number of threads and in any order of rows); at each node the law of S is matched
@@ -55,29 +52,16 @@ typedef struct cw_stock {
                      * (clump: 0 and what a division cut on the dividing day will stand) */
 } cw_stock;
 
-/* What this season has already shown of a lot: how it differs from its variety, for what is left of it. */
-typedef struct cw_lot_seen {
-    double clumps, divisions;          /* sound clumps divided, and what came of them */
-    double clump_weeks, clumps_rotten; /* inspected times weeks since last known sound, and rotten of them */
-    double division_weeks, divisions_rotten;
-} cw_lot_seen;
-
 typedef struct cw_projection_input {
     size_t varieties, lots, stocks;
     const size_t *lot_variety;     /* [lots] */
     const cw_stock *stock;         /* [stocks], any order */
-    const cw_lot_seen *seen;       /* [lots]; NULL: nothing */
     double weeks_to_ship;          /* from today: what a check today would still leave at risk */
     const cw_latent *rate;         /* units = varieties; never NULL */
     const cw_latent *clump_rot;    /* NULL: clumps do not rot */
     const cw_latent *division_rot; /* NULL: divisions do not rot */
     const cw_shrink *shrink;       /* lots as here; NULL: nothing shrivels */
 } cw_projection_input;
-
-/* Sums the rows of `season` by lot into out[lots], which the caller zeroes; rows of other lots are passed over. The same
- * rows that the rate and the rot were fitted to. */
-void cw_projection_gather(const cw_rate_row *rate, size_t rates, const cw_rot_row *rot, size_t rots,
-                          int season, size_t lots, cw_lot_seen *out);
 
 /* The input put in order once; borrows everything that the input points to. */
 typedef struct cw_projection cw_projection;

@@ -69,8 +69,10 @@ typedef struct nodes {
     double slope[LATENT_SIDES][ROOM];    /* d k1 / d (eta, log h1, log h2) */
     double lots[LATENT_SIDES]
                [ROOM]; /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
-    /* what the exact law of few clumps needs, at the node itself (nothing local), the mean over lots */
-    double rate[ROOM], phi[ROOM], h1[ROOM], h2[ROOM];
+    double phi[ROOM];
+    bool minor[LATENT_SIDES];
+    /* each side's predictor with nothing local, as the law of few clumps needs it, and its distance from the mean */
+    double exact[LATENT_SIDES][ROOM], exact_off[LATENT_SIDES][ROOM];
 } nodes;
 
 void cw_projection_lattice(cw_projection *p);
@@ -79,10 +81,12 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
 void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
 
-/* A lot's factor on a rate: a gamma law of mean 1 and squared relative spread `*spread` before anything is seen of it;
- * after `count` where the variety's rate led to expect `expected` (both over the dispersion of counts), returns its
- * mean and leaves its new squared relative spread. */
-double cw_projection_lot_factor(double count, double expected, double *spread);
+/* Rate and hazards of a lot at a node with nothing local, the mean over what is not known of the lot, and the squared
+ * relative spread of that. */
+typedef struct lot_values {
+    double value[LATENT_SIDES], spread[LATENT_SIDES];
+} lot_values;
+lot_values cw_projection_lot_at(const cohorts *c, const nodes *n, size_t lot, size_t j);
 
 /* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the
  * hazard, (1 + c x)^(-1 / c), which is exp(-x) for c = 0. */

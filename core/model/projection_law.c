@@ -203,22 +203,15 @@ static double sound_share(const cw_projection *p, const cohorts *c, size_t lot, 
 static size_t cohort_pmf(const cw_projection *p, const cohorts *c, const cw_stock *t, const nodes *n,
                          size_t j, double *pmf)
 {
-    static const cw_lot_seen nothing = { 0 };
-    const cw_lot_seen *seen = p->in.seen != NULL ? &p->in.seen[t->lot] : &nothing;
-    double z = n->on->side[DRYING].z[j] * c->unknown[DRYING], spread2 = n->lots[DIVISION_ROT][j];
-    double h2 = n->h2[j] *
-                cw_projection_lot_factor(seen->divisions_rotten, seen->division_weeks * n->h2[j], &spread2);
-    double s = cw_projection_live(h2 * t->division_weeks, spread2) *
+    lot_values at = cw_projection_lot_at(c, n, t->lot, j);
+    double z = n->on->side[DRYING].z[j] * c->unknown[DRYING];
+    double s = cw_projection_live(at.value[DIVISION_ROT] * t->division_weeks, at.spread[DIVISION_ROT]) *
                sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, z);
     if (t->stage == CW_DIVISION)
         return divisions_pmf(t->count, s, pmf);
-    double spread1 = n->lots[CLUMP_ROT][j], lots = n->lots[RATE][j], phi = n->phi[j], rate = n->rate[j];
-    double h1 =
-        n->h1[j] * cw_projection_lot_factor(seen->clumps_rotten, seen->clump_weeks * n->h1[j], &spread1);
-    rate *= cw_projection_lot_factor(seen->divisions / phi, seen->clumps * rate / phi, &lots);
-    double q = cw_projection_live(h1 * t->clump_weeks, spread1) *
+    double q = cw_projection_live(at.value[CLUMP_ROT] * t->clump_weeks, at.spread[CLUMP_ROT]) *
                sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, z);
-    return clumps_pmf(t->count, q, rate, phi, s, lots, pmf);
+    return clumps_pmf(t->count, q, at.value[RATE], n->phi[j], s, at.spread[RATE], pmf);
 }
 
 /* Few clumps and few divisions: every node's law by enumeration. */

@@ -110,35 +110,31 @@ void cw_projection_predictor(const cw_latent *l, size_t variety, double *mean, d
     *sd = sqrt(square);
 }
 
-/* One side's predictor at every node: exp of it (mean over what is local and over lots), the same with the
- * whole spread at the node, the local sd, and the squared relative spread between lots. */
+/* One side's predictor at every node: its value, how far that is from the mean of its point, the sd that stays local,
+ * and value and distance if nothing did. */
 typedef struct predicted {
     bool minor;
-    double mean, sd, lot2; /* over the mixture */
-    double value[ROOM], exact[ROOM], local[ROOM], lots[ROOM];
+    double mean, sd; /* over the mixture */
+    double at[ROOM], off[ROOM], local[ROOM], exact[ROOM], exact_off[ROOM];
 } predicted;
 
 static void summarise(const side *s, size_t variety, double unknown, predicted *out)
 {
     out->mean = -INFINITY;
-    out->sd = out->lot2 = 0.0;
+    out->sd = 0.0;
     if (s->known == NULL)
         return;
     cw_projection_predictor(s->known, variety, &out->mean, &out->sd);
     out->sd *= unknown;
-    for (size_t p = 0; p < s->known->points; p++)
-        out->lot2 += unknown * unknown * s->known->point[p].weight * s->known->point[p].lot_sd *
-                     s->known->point[p].lot_sd;
 }
 
 /* A minor side, or none at all: every node stands at the mean and all spread is local. */
 static void predict_minor(size_t total, predicted *out)
 {
-    double value = exp(out->mean + 0.5 * (out->lot2 + out->sd * out->sd)), lots = expm1(out->lot2);
     for (size_t j = 0; j < total; j++) {
-        out->value[j] = out->exact[j] = value;
+        out->at[j] = out->exact[j] = out->mean;
+        out->off[j] = out->exact_off[j] = 0.0;
         out->local[j] = out->sd;
-        out->lots[j] = lots;
     }
 }
 
@@ -149,25 +145,52 @@ static void predict(const side *s, size_t total, size_t variety, double unknown,
         return;
     }
     /* A point's spread is worked out once; its nodes lie scattered over the lattice. */
-    double sds[ROOM], lot2s[ROOM];
+    double sds[ROOM];
     unsigned seen[ROOM], count = 0;
     for (size_t j = 0; j < total; j++) {
         unsigned i = 0;
         while (i < count && seen[i] != s->point[j])
             i++;
-        const cw_latent_point *at = &s->known->point[s->point[j]];
         if (i == count) {
-            seen[count] = s->point[j];
+            seen[count++] = s->point[j];
             sds[i] = unknown * cw_projection_spread(s->known, s->point[j], variety);
-            lot2s[i] = unknown * unknown * at->lot_sd * at->lot_sd;
-            count++;
         }
-        double local = sds[i] * s->tau[j], mean = at->mean[variety] + 0.5 * lot2s[i];
-        out->local[j] = local;
-        out->lots[j] = expm1(lot2s[i]);
-        out->value[j] = exp(mean + sds[i] * s->z[j] + 0.5 * local * local);
-        out->exact[j] = exp(mean + sds[i] * s->middle[j]);
+        double mean = s->known->point[s->point[j]].mean[variety];
+        out->local[j] = sds[i] * s->tau[j];
+        out->off[j] = sds[i] * s->z[j];
+        out->at[j] = mean + out->off[j];
+        out->exact_off[j] = sds[i] * s->middle[j];
+        out->exact[j] = mean + out->exact_off[j];
     }
+}
+
+/* What is known of a lot's own effect: lot = mean - pull * (predictor's distance from its mean) + own * normal. */
+typedef struct lot_effect {
+    double mean, pull, own;
+} lot_effect;
+
+static lot_effect effect_at(const cw_latent *l, size_t point, size_t lot)
+{
+    const cw_latent_point *at = &l->point[point];
+    if (l->lots == 0)
+        return (lot_effect){ 0.0, 0.0, at->lot_sd };
+    return (lot_effect){ at->lot_mean[lot], at->lot_pull[lot], at->lot_own_sd[lot] };
+}
+
+/* The same over the mixture, for a minor side. */
+static lot_effect effect_over(const cw_latent *l, size_t lot)
+{
+    lot_effect sum = { 0.0, 0.0, 0.0 };
+    for (size_t p = 0; l != NULL && p < l->points; p++) {
+        if (l->point[p].weight <= 0.0)
+            continue;
+        lot_effect e = effect_at(l, p, lot);
+        sum.mean += l->point[p].weight * e.mean;
+        sum.pull += l->point[p].weight * e.pull;
+        sum.own += l->point[p].weight * e.own * e.own;
+    }
+    sum.own = sqrt(sum.own);
+    return sum;
 }
 
 double cw_projection_live(double x, double c)
@@ -178,16 +201,6 @@ double cw_projection_live(double x, double c)
     return exp(-log1p(y) / c);
 }
 
-double cw_projection_lot_factor(double count, double expected, double *spread)
-{
-    if (*spread < 1e-9)
-        return 1.0;
-    double shape = 1.0 / *spread + count;
-    double mean = shape / (1.0 / *spread + expected);
-    *spread = 1.0 / shape;
-    return mean;
-}
-
 typedef struct work {
     const cw_projection *p;
     const cohorts *c;
@@ -195,9 +208,10 @@ typedef struct work {
     double phi; /* over the mixture */
     predicted side[LATENT_SIDES];
     double lean[ROOM]; /* d variance / d eta */
-    /* the lot at hand: its rate, hazards and their squared relative spread, the same for a hazard with what is local to
-     * the node, and the slopes that its own effects move together */
-    double rate[ROOM], h1[ROOM], h2[ROOM], lots[LATENT_SIDES][ROOM], c1[ROOM], c2[ROOM];
+    /* the lot at hand: its rate and hazards, their squared relative spread by what is its own and by all that is around
+     * the node, how much of the variety's spread it shares, and the slopes of the mean of S along the three */
+    double value[LATENT_SIDES][ROOM], own[LATENT_SIDES][ROOM], around[LATENT_SIDES][ROOM],
+        keep[LATENT_SIDES][ROOM];
     double lot_slope[LATENT_SIDES][ROOM];
 } work;
 
@@ -226,12 +240,13 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
     double dry[ROOM], n = (double)stock->count;
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     for (size_t j = 0; j < out->count; j++) {
-        double risk = w->h2[j] * stock->division_weeks, live = cw_projection_live(risk, w->c2[j]);
+        double risk = w->value[DIVISION_ROT][j] * stock->division_weeks,
+               live = cw_projection_live(risk, w->around[DIVISION_ROT][j]);
         double s = live * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
         out->k3[j] += v * (1.0 - 2.0 * s);
-        w->lot_slope[DIVISION_ROT][j] -= n * s * risk / (1.0 + w->c2[j] * risk);
+        w->lot_slope[DIVISION_ROT][j] -= n * s * risk / (1.0 + w->around[DIVISION_ROT][j] * risk);
     }
 }
 
@@ -243,10 +258,11 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     sound_at(w, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
     for (size_t j = 0; j < out->count; j++) {
-        double risk1 = w->h1[j] * stock->clump_weeks, risk2 = w->h2[j] * stock->division_weeks;
-        double q = cw_projection_live(risk1, w->c1[j]) * keep[j],
-               s = cw_projection_live(risk2, w->c2[j]) * dry[j];
-        double c1 = w->rate[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
+        double risk1 = w->value[CLUMP_ROT][j] * stock->clump_weeks,
+               risk2 = w->value[DIVISION_ROT][j] * stock->division_weeks;
+        double q = cw_projection_live(risk1, w->around[CLUMP_ROT][j]) * keep[j],
+               s = cw_projection_live(risk2, w->around[DIVISION_ROT][j]) * dry[j];
+        double c1 = w->value[RATE][j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
         out->k1[j] += mean;
@@ -254,36 +270,50 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
         out->k3[j] += b3 * c1 * c1 * c1 + 3.0 * b2 * c1 * c2 + b1 * c3;
         w->lean[j] += 2.0 * b2 * c1 * c1 + b1 * c2;
         w->lot_slope[RATE][j] += mean;
-        w->lot_slope[CLUMP_ROT][j] -= mean * risk1 / (1.0 + w->c1[j] * risk1);
-        w->lot_slope[DIVISION_ROT][j] -= mean * risk2 / (1.0 + w->c2[j] * risk2);
+        w->lot_slope[CLUMP_ROT][j] -= mean * risk1 / (1.0 + w->around[CLUMP_ROT][j] * risk1);
+        w->lot_slope[DIVISION_ROT][j] -= mean * risk2 / (1.0 + w->around[DIVISION_ROT][j] * risk2);
     }
 }
 
-/* The rate and hazards of a lot: the variety's, times what is known of the lot's own factors. */
+/* The rate and hazards of a lot: the variety's, and what is known of the lot's own effects. */
 static void open_lot(work *w, size_t lot, const nodes *out)
 {
-    static const cw_lot_seen nothing = { 0 };
-    const cw_lot_seen *seen = w->p->in.seen != NULL ? &w->p->in.seen[lot] : &nothing;
-    const predicted *p1 = &w->side[CLUMP_ROT], *p2 = &w->side[DIVISION_ROT];
-    for (size_t j = 0; j < out->count; j++) {
-        for (int k = 0; k < LATENT_SIDES; k++)
-            w->lots[k][j] = out->lots[k][j];
-        w->rate[j] = out->rate[j];
-        w->h1[j] = out->h1[j];
-        w->h2[j] = out->h2[j];
-        if (seen->clumps > 0.0)
-            w->rate[j] *= cw_projection_lot_factor(
-                seen->divisions / out->phi[j], seen->clumps * out->rate[j] / out->phi[j], &w->lots[RATE][j]);
-        if (seen->clump_weeks > 0.0)
-            w->h1[j] *= cw_projection_lot_factor(seen->clumps_rotten, seen->clump_weeks * out->h1[j],
-                                                 &w->lots[CLUMP_ROT][j]);
-        if (seen->division_weeks > 0.0)
-            w->h2[j] *= cw_projection_lot_factor(seen->divisions_rotten, seen->division_weeks * out->h2[j],
-                                                 &w->lots[DIVISION_ROT][j]);
-        /* exp(local^2) (1 + lots) - 1: both spreads at once */
-        w->c1[j] = exp(p1->local[j] * p1->local[j]) * (1.0 + w->lots[CLUMP_ROT][j]) - 1.0;
-        w->c2[j] = exp(p2->local[j] * p2->local[j]) * (1.0 + w->lots[DIVISION_ROT][j]) - 1.0;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        const side *s = &w->on->side[k];
+        const predicted *p = &w->side[k];
+        lot_effect e = p->minor ? effect_over(s->known, lot) : (lot_effect){ 0.0, 0.0, 0.0 };
+        double own2 = e.own * e.own * w->c->unknown[k] * w->c->unknown[k];
+        bool none = s->known == NULL || (k == CLUMP_ROT && !w->c->rot_clumps) ||
+                    (k == DIVISION_ROT && !w->c->rot_divisions);
+        for (size_t j = 0; j < out->count; j++) {
+            if (!p->minor) {
+                e = effect_at(s->known, s->point[j], lot);
+                own2 = e.own * e.own * w->c->unknown[k] * w->c->unknown[k];
+            }
+            double keep = 1.0 - e.pull, local2 = keep * keep * p->local[j] * p->local[j];
+            w->keep[k][j] = keep;
+            w->own[k][j] = expm1(own2);
+            w->around[k][j] = expm1(own2 + local2);
+            w->value[k][j] = none ? 0.0 : exp(p->at[j] + e.mean - e.pull * p->off[j] + 0.5 * (own2 + local2));
+            w->lot_slope[k][j] = 0.0;
+        }
     }
+}
+
+lot_values cw_projection_lot_at(const cohorts *c, const nodes *n, size_t lot, size_t j)
+{
+    lot_values out = { { 0.0 }, { 0.0 } };
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        const side *s = &n->on->side[k];
+        if (s->known == NULL || (k == CLUMP_ROT && !c->rot_clumps) ||
+            (k == DIVISION_ROT && !c->rot_divisions))
+            continue;
+        lot_effect e = n->minor[k] ? effect_over(s->known, lot) : effect_at(s->known, s->point[j], lot);
+        double own2 = e.own * e.own * c->unknown[k] * c->unknown[k];
+        out.value[k] = exp(n->exact[k][j] + e.mean - e.pull * n->exact_off[k][j] + 0.5 * own2);
+        out.spread[k] = expm1(own2);
+    }
+    return out;
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */
@@ -291,11 +321,10 @@ static void close_lot(work *w, nodes *out)
 {
     for (int k = 0; k < LATENT_SIDES; k++) {
         for (size_t j = 0; j < out->count; j++) {
-            double g = w->lot_slope[k][j], spread = g * g * w->lots[k][j];
-            out->slope[k][j] += g;
+            double g = w->lot_slope[k][j], spread = g * g * w->own[k][j];
+            out->slope[k][j] += g * w->keep[k][j];
             out->k2[j] += spread;
-            out->k3[j] += 3.0 * spread * w->lots[k][j] * g;
-            w->lot_slope[k][j] = 0.0;
+            out->k3[j] += 3.0 * spread * w->own[k][j] * g;
         }
     }
 }
@@ -318,22 +347,20 @@ static void add_local(const work *w, nodes *out)
 static void set_nodes(work *w, nodes *out)
 {
     const side *s = w->on->side;
-    const predicted *h1 = &w->side[CLUMP_ROT], *h2 = &w->side[DIVISION_ROT];
     double total = 0.0;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        out->minor[k] = w->side[k].minor;
+        memcpy(out->exact[k], w->side[k].exact, out->count * sizeof(double));
+        memcpy(out->exact_off[k], w->side[k].exact_off, out->count * sizeof(double));
+        memset(out->slope[k], 0, out->count * sizeof(double));
+    }
     for (size_t j = 0; j < out->count; j++) {
         out->weight[j] = 1.0;
         for (int k = 0; k < LATENT_SIDES; k++)
             out->weight[j] *= w->side[k].minor ? 1.0 : s[k].weight[j];
         total += out->weight[j];
         out->phi[j] = w->side[RATE].minor ? w->phi : w->p->in.rate->point[s[RATE].point[j]].dispersion;
-        out->rate[j] = w->side[RATE].value[j];
-        out->h1[j] = w->c->rot_clumps ? h1->value[j] : 0.0;
-        out->h2[j] = w->c->rot_divisions ? h2->value[j] : 0.0;
         out->k1[j] = out->k2[j] = out->k3[j] = out->chance[j] = w->lean[j] = 0.0;
-        for (int k = 0; k < LATENT_SIDES; k++) {
-            out->lots[k][j] = w->side[k].lots[j];
-            out->slope[k][j] = w->lot_slope[k][j] = 0.0;
-        }
     }
     for (size_t j = 0; j < out->count; j++)
         out->weight[j] /= total;
@@ -417,11 +444,6 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
             close_lot(&w, out);
     }
     add_local(&w, out);
-    for (size_t j = 0; j < out->count; j++) {
-        out->rate[j] = w.side[RATE].exact[j];
-        out->h1[j] = c->rot_clumps ? w.side[CLUMP_ROT].exact[j] : 0.0;
-        out->h2[j] = c->rot_divisions ? w.side[DIVISION_ROT].exact[j] : 0.0;
-    }
 }
 
 void cw_projection_moments(const nodes *n, double *mean, double *variance)

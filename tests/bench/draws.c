@@ -20,20 +20,28 @@ static const cw_latent_point *pick_point(const cw_latent *l, cw_rng *rng)
     return &l->point[l->points - 1];
 }
 
-/* One draw of a variety's linear predictor, and the lots' sd that goes with it. */
-static double draw_predictor(const cw_latent *l, size_t variety, cw_rng *rng, double *lot_sd, double *phi)
+/* One draw of a variety's linear predictor, and the point that it was drawn at. */
+static double draw_predictor(const cw_latent *l, size_t variety, cw_rng *rng, const cw_latent_point **point)
 {
-    *lot_sd = 0.0;
     if (l == NULL)
         return -INFINITY;
-    const cw_latent_point *p = pick_point(l, rng);
+    const cw_latent_point *p = *point = pick_point(l, rng);
     double eta = p->mean[variety] + p->own_sd[variety] * cw_draw_normal(rng);
     for (size_t k = 0; k < l->shared; k++)
         eta += p->loading[variety * l->shared + k] * cw_draw_normal(rng);
-    *lot_sd = p->lot_sd;
-    if (phi != NULL)
-        *phi = p->dispersion;
     return eta;
+}
+
+/* exp of a lot's predictor, its own effect drawn. */
+static double draw_lot(const cw_latent *l, const cw_latent_point *p, size_t variety, size_t lot, double eta,
+                       cw_rng *rng)
+{
+    if (l == NULL)
+        return 0.0;
+    if (l->lots == 0)
+        return exp(eta + p->lot_sd * cw_draw_normal(rng));
+    double off = eta - p->mean[variety];
+    return exp(eta + p->lot_mean[lot] - p->lot_pull[lot] * off + p->lot_own_sd[lot] * cw_draw_normal(rng));
 }
 
 static double sound_share(const cw_projection_input *in, size_t lot, double from, double to, double z)
@@ -62,17 +70,18 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
         }
     }
     for (size_t d = 0; d < draws; d++) {
-        double phi = 1.0, lot_sd[3], eta = draw_predictor(in->rate, variety, rng, &lot_sd[0], &phi);
-        double log_h1 = draw_predictor(in->clump_rot, variety, rng, &lot_sd[1], NULL);
-        double log_h2 = draw_predictor(in->division_rot, variety, rng, &lot_sd[2], NULL);
+        const cw_latent_point *at[3] = { NULL, NULL, NULL };
+        double eta = draw_predictor(in->rate, variety, rng, &at[0]);
+        double log_h1 = draw_predictor(in->clump_rot, variety, rng, &at[1]);
+        double log_h2 = draw_predictor(in->division_rot, variety, rng, &at[2]);
         double z = cw_draw_normal(rng);
         out[d] = 0;
         for (size_t lot = first; lot < last; lot++) {
             if (in->lot_variety[lot] != variety)
                 continue;
-            double rate = exp(eta + lot_sd[0] * cw_draw_normal(rng)),
-                   h1 = exp(log_h1 + lot_sd[1] * cw_draw_normal(rng));
-            double h2 = exp(log_h2 + lot_sd[2] * cw_draw_normal(rng));
+            double rate = draw_lot(in->rate, at[0], variety, lot, eta, rng);
+            double h1 = draw_lot(in->clump_rot, at[1], variety, lot, log_h1, rng);
+            double h2 = draw_lot(in->division_rot, at[2], variety, lot, log_h2, rng);
             for (size_t i = from; i < to; i++) {
                 const cw_stock *s = &in->stock[i];
                 if (s->lot != lot)
@@ -81,7 +90,8 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
                 if (s->stage == CW_CLUMP) {
                     double q = exp(-h1 * s->clump_weeks) *
                                sound_share(in, lot, s->clump_from_pa_days, s->clump_to_pa_days, z);
-                    divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate, phi);
+                    divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate,
+                                            at[0]->dispersion);
                 }
                 double live =
                     exp(-h2 * s->division_weeks) * sound_share(in, lot, s->from_pa_days, s->to_pa_days, z);

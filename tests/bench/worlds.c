@@ -331,12 +331,14 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                           .varieties = w->varieties,
                           .seasons = w->seasons,
                           .forms = w->forms,
+                          .lots = w->lots,
                           .sizes = w->sizes,
                           .season = (int)w->seasons - 1,
                           .form = w->form,
                           .size = w->size,
                           .threads = threads };
     cw_rot_data rot = { .rows = w->rot,
+                        .lots = w->lots,
                         .n_rows = w->rots,
                         .varieties = w->varieties,
                         .seasons = w->seasons,
@@ -357,16 +359,11 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                              err);
     if (code != CW_OK)
         return code;
-    fit->seen = calloc(w->lots + 1, sizeof *fit->seen);
-    if (fit->seen == NULL)
-        return cw_error_memory(err);
-    cw_projection_gather(w->rate, w->rates, w->rot, w->rots, rate.season, w->lots, fit->seen);
     cw_projection_input in = { .varieties = w->varieties,
                                .lots = w->lots,
                                .stocks = w->stocks,
                                .lot_variety = w->lot_variety,
                                .stock = w->stock,
-                               .seen = fit->seen,
                                .weeks_to_ship = w->weeks_to_ship,
                                .rate = cw_rate_latent(fit->rate),
                                .clump_rot = cw_rot_latent(fit->rot, CW_ROT_CLUMP),
@@ -389,6 +386,5 @@ void cw_fitted_free(cw_fitted *fit)
     cw_rot_free(fit->rot);
     cw_rate_free(fit->rate);
     free(fit->law);
-    free(fit->seen);
     memset(fit, 0, sizeof *fit);
 }

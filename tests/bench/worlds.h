@@ -59,7 +59,6 @@ typedef struct cw_fitted {
     cw_rot *rot;
     cw_shrink *shrink;
     cw_projection *projection;
-    cw_lot_seen *seen;    /* [lots] */
     cw_distribution *law; /* [varieties] */
 } cw_fitted;
 cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_error *err) CW_MUST_CHECK;
