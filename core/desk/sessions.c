@@ -2,6 +2,7 @@
 #include "base/text.h"
 #include "desk/accounts.h"
 #include "desk/nursery_inside.h"
+#include "store/audit.h"
 #include "store/people.h"
 #include <sodium.h>
 #include <string.h>
@@ -74,6 +75,8 @@ cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identi
     cw_accounts_digest(token, digest);
     identity->until = end_of(who->now, who->now, idle, whole);
     code = cw_session_add(n->db, digest, identity->person, identity->csrf, who->now, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, identity->name, "sign in", identity->name, NULL, NULL, err);
     return cw_work_end(n, code, err);
 }
 

@@ -2,6 +2,7 @@
 #include "desk/accounts.h"
 #include "http/people.h"
 #include <stddef.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -61,17 +62,41 @@ cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+struct new_password {
+    const char *password, *current;
+};
 static const cw_member password_shape[] = {
-    { "password", CW_M_TEXT, offsetof(struct person, password), true, 0, 512, NULL },
+    { "password", CW_M_TEXT, offsetof(struct new_password, password), true, 0, 512, NULL },
+    { "current", CW_M_TEXT, offsetof(struct new_password, current), false, 0, 512, NULL },
     { 0 },
 };
 
+/* One's own password is changed by whoever knows it, not by whoever finds the page open. */
+static cw_code knows_current(cw_request *q, cw_nursery *n, const char *name, const char *current,
+                             cw_error *err)
+{
+    cw_identity who;
+    if (strcmp(name, cw_request_asker(q)->actor) != 0)
+        return CW_OK;
+    if (cw_request_wait(q, name) > 0)
+        return cw_error_set(err, CW_FORBIDDEN, "too many wrong tries; wait a minute");
+    cw_code code =
+        current ? cw_accounts_verify(n, name, current, &who, err)
+                : cw_error_at(err, CW_REFUSED, NULL, 0, "current", "is needed to change one's own password");
+    if (code == CW_OK || code == CW_FORBIDDEN)
+        cw_request_tried(q, name, code == CW_OK);
+    return code;
+}
+
 cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct person p = { 0 };
+    struct new_password p = { NULL, NULL };
+    const char *name = cw_path_text(q, "name");
     cw_code code = cw_body_read(q, password_shape, &p, err);
     if (code == CW_OK)
-        code = cw_accounts_password(n, cw_request_asker(q), cw_path_text(q, "name"), p.password, err);
+        code = knows_current(q, n, name, p.current, err);
+    if (code == CW_OK)
+        code = cw_accounts_password(n, cw_request_asker(q), name, p.password, err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }

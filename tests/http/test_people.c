@@ -189,6 +189,12 @@ static void test_ended_at_once(void **state)
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", office, NULL), 401);
     assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", packer,
                                     "{\"password\":\"another long one\"}"),
+                     422);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", packer,
+                                    "{\"password\":\"another long one\",\"current\":\"not that one\"}"),
+                     403);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", packer,
+                                    "{\"password\":\"another long one\",\"current\":\"" OWNER_PASSWORD "\"}"),
                      204);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 401);
     assert_int_equal(serving_status(&s, "PATCH", "/api/people/owner", owner, "{\"disabled\":true}"), 409);

@@ -1,0 +1,143 @@
+/* SPDX-License-Identifier: MIT */
+/* Sessions and keys in time: what was good ends when it should. Idle and absolute ends are those of OWASP ASVS 4.0.3, 3.3.2. */
+#include "desk/accounts.h"
+#include "support/nursery.h"
+
+#define HOUR 3600000LL
+#define GOOD "correct horse staple"
+
+static void test_session_ends(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_identity who;
+    char token[CW_TOKEN_TEXT], digest[65];
+    bool found = false;
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_verify(t.n, "Marta", GOOD, &who, &err), &err);
+    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, token, &err), &err);
+    cw_accounts_digest(token, digest);
+    cw_instant begun = t.who.now;
+    static const struct {
+        const char *name;
+        cw_instant used, asked; /* hours after the beginning; used < 0: not */
+        bool good;
+    } rows[] = {
+        { "at once", -1, 0, true },
+        { "just before 8 h unused", -1, 8 * HOUR - 1, true },
+        { "8 h unused", -1, 8 * HOUR, false },
+        { "used meanwhile", 7 * HOUR, 14 * HOUR, true },
+        { "8 h after the last use", -1, 15 * HOUR, false },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (rows[i].used >= 0)
+            cw_check_ok(cw_accounts_seen(t.n, digest, begun + rows[i].used, &err), &err);
+        cw_check_ok(cw_accounts_session(t.n, digest, begun + rows[i].asked, &found, &who, &err), &err);
+        if (found != rows[i].good)
+            fail_msg("%s: %d", rows[i].name, found);
+    }
+    /* Used every hour it still ends after seven days. */
+    for (cw_instant at = 8 * HOUR; at < 7 * 24 * HOUR; at += HOUR)
+        cw_check_ok(cw_accounts_seen(t.n, digest, begun + at, &err), &err);
+    cw_check_ok(cw_accounts_session(t.n, digest, begun + 7 * 24 * HOUR - 1, &found, &who, &err), &err);
+    assert_true(found);
+    cw_check_ok(cw_accounts_session(t.n, digest, begun + 7 * 24 * HOUR, &found, &who, &err), &err);
+    assert_false(found);
+    cw_check_ok(cw_accounts_expire(t.n, begun + 7 * 24 * HOUR + 1, &err), &err);
+    cw_check_ok(cw_accounts_session(t.n, digest, begun, &found, &who, &err), &err);
+    assert_false(found); /* dropped from the file */
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+static void test_passwords(void **state)
+{
+    static const struct {
+        const char *name, *password;
+        cw_code code;
+    } rows[] = {
+        { "11 letters", "abcdefghijk", CW_REFUSED },
+        { "12 letters", "abcdefghijkl", CW_OK },
+        { "blanks and other letters", "vier große Knollen", CW_OK },
+        { "the own name in it", "Robin123456789", CW_REFUSED },
+        { "one letter over and over", "aaaaaaaaaaaaaaaa", CW_REFUSED },
+    };
+    char longest[200];
+    test_nursery t;
+    cw_identity who;
+    (void)state;
+    test_nursery_make(&t);
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Robin", CW_ROLE_PACKER, GOOD, &err), &err);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        err = (cw_error)CW_ERROR_NONE;
+        cw_code code = cw_accounts_password(t.n, &t.who, "Robin", rows[i].password, &err);
+        if (code != rows[i].code)
+            fail_msg("%s: %d %s", rows[i].name, code, err.text);
+        err = (cw_error)CW_ERROR_NONE;
+        if (code == CW_OK)
+            cw_check_ok(cw_accounts_verify(t.n, "Robin", rows[i].password, &who, &err), &err);
+    }
+    for (size_t length = 128; length <= 129; length++) {
+        for (size_t i = 0; i < length; i++)
+            longest[i] = (char)('a' + i % 26);
+        longest[length] = '\0';
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(cw_accounts_password(t.n, &t.who, "Robin", longest, &err),
+                         length == 128 ? CW_OK : CW_REFUSED);
+    }
+    test_nursery_free(&t);
+}
+
+static void test_who_may(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_asker office = { .actor = "Robin", .role = CW_ROLE_OFFICE };
+    cw_identity who;
+    cw_table list = { 0 };
+    (void)state;
+    test_nursery_make(&t);
+    assert_int_equal(cw_accounts_add(t.n, &t.who, "Robin", CW_ROLE_OFFICE, GOOD, &err),
+                     CW_REFUSED); /* an owner first */
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Robin", CW_ROLE_OFFICE, GOOD, &err), &err);
+    office.now = t.who.now;
+    assert_int_equal(cw_accounts_add(t.n, &office, "Eve", CW_ROLE_OWNER, GOOD, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_password(t.n, &office, "Marta", "another long one", &err), CW_FORBIDDEN);
+    assert_int_equal(cw_accounts_list(t.n, &office, &list, &err), CW_FORBIDDEN);
+    cw_table_free(&list);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_password(t.n, &office, "Robin", "another long one", &err), &err);
+    assert_int_equal(cw_accounts_disable(t.n, &t.who, "Marta", true, &err), CW_CONFLICT); /* the last owner */
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_disable(t.n, &t.who, "Robin", true, &err), &err);
+    assert_int_equal(cw_accounts_verify(t.n, "Robin", "another long one", &who, &err), CW_FORBIDDEN);
+    /* Neither the password nor a token stands in the file. */
+    char needle[] = GOOD, *bytes = NULL;
+    size_t n = 0;
+    cw_nursery_close(t.n);
+    t.n = NULL;
+    FILE *f = fopen(t.path, "re");
+    assert_non_null(f);
+    bytes = calloc(1, 4 << 20);
+    n = fread(bytes, 1, 4 << 20, f);
+    fclose(f);
+    assert_null(memmem(bytes, n, needle, strlen(needle)));
+    free(bytes);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_session_ends),
+        cmocka_unit_test(test_passwords),
+        cmocka_unit_test(test_who_may),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
