@@ -116,8 +116,7 @@ static void test_gradient(void **state)
     }
 }
 
-/* Integral over two effects of a likelihood, by brute force on a grid: variety sd a, season sd b; 2 varieties of one
- * season would need three dimensions, so one variety in one season with two rows. */
+/* Log of the integral of a variety's likelihood over one normal effect of this sd, summed over a fine grid. */
 static double brute(cw_mixed_family family, const cw_mixed_row *row, int n, double intercept, double sd)
 {
     double sum = 0, h = 0.002;
