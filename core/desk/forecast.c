@@ -45,9 +45,9 @@ static cw_code fit(cw_forecast *f, struct cw_forecast_cache *cache, cw_error *er
     size_t seasons = (size_t)(d->season - d->first_season + 1);
     cw_rate_data rate = { .rows = d->rate_row,   .n_rows = d->rate_rows, .varieties = d->varieties, .seasons = seasons,
                           .forms = d->forms,     .sizes = d->sizes,      .season = d->season - d->first_season,
-                          .form = d->form,       .size = d->size };
+                          .form = d->form,       .size = d->size,        .lots = d->lots };
     cw_rot_data rot = { .rows = d->rot_row, .n_rows = d->rot_rows, .varieties = d->varieties, .seasons = seasons,
-                        .season = d->season - d->first_season };
+                        .season = d->season - d->first_season, .lots = d->lots };
     cw_code code = cw_rate_fit(&rate, cache->warm ? &cache->rate : NULL, &f->rate, err);
     if (code == CW_OK)
         code = cw_rot_fit(&rot, cache->warm ? cache->rot : NULL, &f->rot, err);
