@@ -41,9 +41,11 @@ export function LoadPage() {
       setBusy(false);
     }
   };
-  /** @param {FileList | null | undefined} chosen */
-  const take = async (chosen) => {
-    const list = [...(chosen ?? [])];
+  /** @param {{files: FileList | null} | null | undefined} from */
+  const take = async (from) => {
+    const list = [...(from?.files ?? [])];
+    // The same file, mended, may be chosen again.
+    if (from instanceof HTMLInputElement) from.value = '';
     if (list.length === 0) return;
     if (list.reduce((sum, f) => sum + f.size, 0) > MOST_BYTES) {
       setError(new Error(t('load.too_large')));
@@ -63,11 +65,11 @@ export function LoadPage() {
         onDrop={(e) => {
           e.preventDefault();
           setOver(false);
-          void take(e.dataTransfer?.files);
+          void take(e.dataTransfer);
         }}
       >
         <span>{t('load.drop')}</span>
-        <input type="file" multiple accept=".csv,text/csv" onChange={(e) => void take(e.currentTarget.files)} />
+        <input type="file" multiple accept=".csv,text/csv" onChange={(e) => void take(e.currentTarget)} />
         <span class="quiet">{t('load.kinds')}</span>
       </label>
       <label class="check">
@@ -100,8 +102,10 @@ export function LoadPage() {
             </thead>
             <tbody>
               {preview.files.map((/** @type {any} */ f) => (
-                <tr key={f.name}>
-                  <td>{f.name}</td>
+                <tr key={f.file}>
+                  <td>
+                    {f.file} {f.note && <span class="quiet">{f.note}</span>}
+                  </td>
                   <td>{word('kind', f.kind)}</td>
                   {['rows', 'new', 'changed', 'unchanged'].map((c) => (
                     <td key={c} class="right">

@@ -8,13 +8,13 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { touch, useResource } from '../shared/use.js';
+import { touch, useKept, useResource } from '../shared/use.js';
 import { RULES, compare, field } from './rules.js';
 import { SupplyChoice } from './short.jsx';
 
 /** @param {{code: string}} props */
 export function RulesPage({ code }) {
-  const [supply, setSupply] = useState('counted');
+  const [supply, setSupply] = useKept('supply', 'projected');
   const [tiersFirst, setTiersFirst] = useState(false);
   const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
   const confidence = supply === 'projected' ? 0.9 : undefined;

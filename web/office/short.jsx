@@ -1,17 +1,16 @@
 // SPDX-License-Identifier: MIT
 // Short varieties, most harm first; and lines that a changed count has put out of reach.
 
-import { useState } from 'preact/hooks';
 import { withQuery } from '../shared/api.js';
 import { Loaded } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { useResource } from '../shared/use.js';
+import { useKept, useResource } from '../shared/use.js';
 
 export function ShortPage() {
-  const [supply, setSupply] = useState('counted');
+  const [supply, setSupply] = useKept('supply', 'projected');
   const short = useResource(withQuery('/api/short', { supply, confidence: supply === 'projected' ? 0.9 : undefined }));
   const hit = useResource('/api/hit');
   const runs = useResource('/api/runs');

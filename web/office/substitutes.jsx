@@ -8,11 +8,11 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { touch, useResource } from '../shared/use.js';
+import { touch, useKept, useResource } from '../shared/use.js';
 import { SupplyChoice } from './short.jsx';
 
 export function SubstitutesPage() {
-  const [supply, setSupply] = useState('counted');
+  const [supply, setSupply] = useKept('supply', 'projected');
   const plan = useResource(withQuery('/api/substitution', { supply }));
   return (
     <>

@@ -1,0 +1,119 @@
+// SPDX-License-Identifier: MIT
+// The cellar's entries on a phone, and the scanner.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** Types as a scanner does: all keys within a few milliseconds. @param {import('playwright-core').Page} page @param {string} text */
+export async function scan(page, text) {
+  await page.evaluate((t) => {
+    const to = document.activeElement ?? document.body;
+    for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+  }, text);
+}
+
+/** @param {import('playwright-core').Page} page @param {string} number */
+async function keys(page, number) {
+  for (const digit of number) await page.locator('.key', { hasText: new RegExp(`^${digit}$`) }).click();
+}
+
+for (const size of /** @type {const} */ (['phone', 'desktop'])) {
+  test(`a dividing session, ${size}`, async () => {
+    const { page, errors, violations, shot, close } = await openPage(browser, { size });
+    const lots = await fetchJson(nursery.url, '/api/lots');
+    const lot = lots.find((/** @type {any} */ l) => l.clumps > 12 && !l.held);
+    await page.goto(`${nursery.url}/#/cellar/dividing`);
+    await page.locator('.choose input').fill(lot.lot.toLowerCase());
+    await page.locator('.choices button').first().click();
+    await keys(page, String(lot.clumps + 1));
+    await page.locator('.wrong').waitFor();
+    await page.getByRole('button', { name: 'Clear' }).click();
+    await keys(page, '5');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await keys(page, '1');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await keys(page, '17');
+    await shot(`dividing-${size}`);
+    await page.getByRole('button', { name: 'Next' }).click();
+    await keys(page, '4');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await page.getByRole('button', { name: 'Leave the place open' }).click();
+    await shot(`dividing-right-${size}`);
+    await page.getByRole('button', { name: 'Yes, keep it' }).click();
+    await page.getByText(`${lot.lot}: 5 clumps into 17 divisions`).first().waitFor();
+    const after = await until(() => fetchJson(nursery.url, '/api/lots').then((all) => all.find((/** @type {any} */ l) => l.lot === lot.lot)), (l) => l.divisions === lot.divisions + 17, 'the ledger has it');
+    assert.equal(after.clumps, lot.clumps - 5);
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+  });
+}
+
+test('thumb-size targets', async () => {
+  const { page, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/check`);
+  await page.locator('.choose input').fill('L0002');
+  await page.locator('.choices button').first().click();
+  for (const button of await page.locator('main button, main a').all()) {
+    const box = await button.boundingBox();
+    assert.ok(box && box.height >= 56, `${await button.innerText()}: ${box?.height} px high`);
+  }
+  await close();
+});
+
+test('a scan picks the lot, another crate is refused loudly, a field keeps its text', async () => {
+  const { page, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/check`);
+  await page.locator('.choose input').waitFor();
+  await until(
+    async () => {
+      await scan(page, 'L0002 N01-1');
+      return page.locator('.tag', { hasText: 'Lot L0002' }).count();
+    },
+    (n) => n === 1,
+    'the scan picks the lot',
+  );
+  await page.getByRole('button', { name: 'clumps' }).click();
+  await keys(page, '9');
+  await scan(page, 'L0003');
+  assert.match(await page.locator('.refusal').innerText(), /L0003.*L0002/s);
+  assert.equal(await page.locator('.keypad-value').inputValue(), '9');
+  await scan(page, 'L0002');
+  await until(() => page.locator('.refusal').count(), () => true, '');
+  await close();
+});
+
+test('what the server refuses is kept with its reason', async () => {
+  const { page, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/check`);
+  await page.locator('.choose input').fill('L0005');
+  await page.locator('.choices button').first().click();
+  await page.getByRole('button', { name: 'clumps' }).click();
+  await keys(page, '9999');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await keys(page, '9999');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByRole('button', { name: 'Yes, keep it' }).click();
+  await page.goto(`${nursery.url}/#/cellar/waiting`);
+  await page.locator('.refusal', { hasText: 'The server said no' }).waitFor();
+  await shot('refused-phone');
+  assert.match(await page.locator('.refusal').innerText(), /L0005/);
+  await page.getByRole('button', { name: 'I have read it' }).click();
+  await until(() => page.locator('.refusal').count(), (n) => n === 0, 'read');
+  await close();
+});

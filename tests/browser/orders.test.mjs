@@ -1,0 +1,152 @@
+// SPDX-License-Identifier: MIT
+// The office's main job: find an order, share a short variety out, read the reasons, take files in.
+
+import assert from 'node:assert/strict';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+test('any order in two keystrokes, by keyboard alone', async () => {
+  const { page, errors, violations, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders`);
+  await page.locator('.found a').first().waitFor();
+  const { items } = await fetchJson(nursery.url, '/api/orders?q=2031-0033');
+  const wanted = items[0];
+  for (const typed of [wanted.order, wanted.email, wanted.postcode, wanted.customer]) {
+    await page.evaluate(() => /** @type {HTMLElement} */ (document.activeElement)?.blur());
+    await page.keyboard.press('/');
+    await page.keyboard.type(typed);
+    await until(() => page.locator('.found a').allInnerTexts(), (all) => all.some((s) => s.includes(wanted.order)) && all.length < 50, `found by ${typed}`);
+  }
+  await page.keyboard.press('/');
+  await page.keyboard.press('Control+a');
+  await page.keyboard.type(wanted.order);
+  await until(() => page.locator('.found a').count(), (n) => n === 1, 'only the one');
+  await page.keyboard.press('Enter');
+  await page.locator('.order h1').waitFor();
+  const sheet = await fetchJson(nursery.url, `/api/orders/${wanted.order}`);
+  assert.deepEqual(await page.locator('.line-fate').allInnerTexts(), sheet.lines.map((/** @type {any} */ l) => l.sentence));
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`share a short variety out, ${size}`, async () => {
+    const { page, errors, violations, shot, close } = await openPage(browser, { size });
+    await page.goto(`${nursery.url}/#/orders/short`);
+    await page.locator('.short-table tbody tr').first().waitFor();
+    await shot(`short-${size}`);
+    const short = await fetchJson(nursery.url, '/api/short?supply=projected&confidence=0.9');
+    const variety = short.find((/** @type {any} */ v) => v.supply > 2).variety;
+    await page.getByRole('link', { name: `Share out ${variety}` }).click();
+    await page.locator('.rules-table tbody tr').first().waitFor();
+    const preview = await fetchJson(nursery.url, `/api/allocation?variety=${variety}&supply=projected&confidence=0.9`);
+    assert.equal(await page.locator('.rules-table tbody tr').count(), preview.lines.length);
+
+    await page.getByText('Pro rata', { exact: true }).first().click();
+    assert.equal(await page.locator('.rules-table tbody tr').first().locator('.reason').innerText(), preview.lines[0].reason_pro_rata);
+    await shot(`rules-${size}`);
+    await page.getByRole('button', { name: /Make .Pro rata. firm/ }).click();
+    await page.locator('.message', { hasText: 'Firm:' }).waitFor();
+    const line = preview.lines.find((/** @type {any} */ l) => l.pro_rata > 0);
+    const order = await fetchJson(nursery.url, `/api/orders/${line.order}`);
+    assert.equal(order.lines.find((/** @type {any} */ l) => l.line === line.line).firm, line.firm + line.pro_rata);
+
+    // Taken back on record, with a reason.
+    await page.goto(`${nursery.url}/#/orders/order/${line.order}`);
+    const sheet = page.locator('.line').filter({ hasText: variety });
+    await sheet.getByRole('button', { name: 'Take back' }).click();
+    const dialog = page.getByRole('dialog');
+    await dialog.getByLabel('Why').fill('The buyer rang');
+    await dialog.getByRole('button', { name: 'Take back' }).click();
+    await dialog.waitFor({ state: 'detached' });
+    const later = await fetchJson(nursery.url, `/api/orders/${line.order}`);
+    assert.equal(later.lines.find((/** @type {any} */ l) => l.line === line.line).firm, 0);
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+  });
+}
+
+test('another desk changes something: the page follows and what is half typed stays', async () => {
+  const { page, close } = await openPage(browser);
+  const order = '2031-0050';
+  await page.goto(`${nursery.url}/#/orders/order/${order}`);
+  await page.getByRole('button', { name: 'Cancel the order' }).click();
+  const why = page.getByRole('dialog').getByLabel('Why');
+  await why.fill('Half typed, still thinking');
+  await postJson(nursery.url, `/api/orders/${order}/week`, { week: '2032-W21', why: 'rang' });
+  await until(() => page.locator('.order-head').innerText(), (s) => s.includes('21 ('), 'the new week is shown');
+  assert.equal(await why.inputValue(), 'Half typed, still thinking');
+  await close();
+});
+
+test('files in: a readable refusal, a preview, then taken', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  const folder = mkdtempSync(join(tmpdir(), 'clumpwise-files-'));
+  const file = (/** @type {string} */ text) => {
+    const path = join(folder, 'zones.csv');
+    writeFileSync(path, text);
+    return path;
+  };
+  await page.goto(`${nursery.url}/#/orders/load`);
+  const input = page.locator('input[type=file]');
+  await input.setInputFiles(file('zone,first_week\nz3,banana\n'));
+  await page.locator('.wrong', { hasText: 'zones.csv' }).waitFor();
+  assert.match(await page.locator('.wrong').innerText(), /zones\.csv:2.*first_week.*banana/s);
+  await shot('load-refused');
+  await input.setInputFiles(file('zone,first_week\nz3,2032-W23\nz99,2032-W20\n'));
+  await page.getByText('This would change').waitFor();
+  assert.deepEqual(await page.locator('.sheet table tbody td').allInnerTexts().then((all) => all.slice(-4)), ['2', '1', '1', '0']);
+  await shot('load-preview');
+  await page.getByRole('button', { name: 'Take it in' }).click();
+  await page.getByText('This was taken in').waitFor();
+  assert.deepEqual(errors, []);
+  rmSync(folder, { recursive: true });
+  await close();
+});
+
+test('substitutes: each within consent, with its reason', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/substitutes`);
+  await page.locator('.plain tbody tr').first().waitFor();
+  await shot('substitutes');
+  assert.ok(!(await page.locator('.plain tbody').innerText()).includes('no substitute'));
+  const before = await fetchJson(nursery.url, '/api/substitution?supply=projected');
+  await page.getByRole('button', { name: /^Place/ }).click();
+  await page.locator('.message', { hasText: `${before.placed} substitutes placed` }).waitFor();
+  const first = before.lines[0];
+  const order = await fetchJson(nursery.url, `/api/orders/${first.order}`);
+  assert.ok(order.lines.find((/** @type {any} */ l) => l.line === first.line).substitutes.length > 0);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('weeks are set and moved', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.getByRole('button', { name: 'Set the weeks' }).click();
+  await page.locator('.message', { hasText: 'has its week' }).waitFor();
+  await page.locator('.week').first().click();
+  await page.locator('h2', { hasText: /^Week/ }).waitFor();
+  await shot('weeks');
+  assert.deepEqual(errors, []);
+  await close();
+});
