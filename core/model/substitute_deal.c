@@ -9,6 +9,9 @@
 
 #define MOST_PAIRS 200000 /* of a group that is dealt out exactly; a larger one is split at once */
 
+#define PATIENT_ROUNDS  1 /* until then a group that cannot be dealt out is split only as far as must be */
+#define PATIENT_STRIKES 1 /* until then only the broken limits of an order are put in */
+
 static uint32_t input_line(const cw_sub_work *w, const cw_sub_group *g, size_t i)
 {
     return w->st->line[w->member[g->first + i]];
@@ -88,20 +91,21 @@ done:
     return code;
 }
 
-/* A group that cannot be dealt out: the lines that stand out from the rest become groups of their own. */
+/* A group that cannot be dealt out: the lines that stand out from the rest become groups of their own; after a few
+ * rounds all do, since a round costs more than a few groups. */
 static void split(cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n)
 {
-    size_t before = 0, after = 0;
+    bool all = w->rounds > PATIENT_ROUNDS, any = false;
     for (size_t i = 0; i < g->count; i++) {
         uint32_t l = input_line(w, g, i);
-        for (size_t a = 0; a < n; a++)
-            if (cw_sub_room(w->st, l, w->st->variety[arc[a].at]) < w->st->in->line[l].missing)
-                w->alone[w->member[g->first + i]] = true;
-        after += w->alone[w->member[g->first + i]];
+        bool *alone = &w->alone[w->member[g->first + i]];
+        for (size_t a = 0; a < n && !*alone; a++)
+            *alone = all || cw_sub_room(w->st, l, w->st->variety[arc[a].at]) < w->st->in->line[l].missing;
+        any = any || *alone;
     }
-    if (after == before) /* cannot be, but a loop without progress must not be either */
-        for (size_t i = 0; i < g->count; i++)
-            w->alone[w->member[g->first + i]] = true;
+    for (size_t i = 0; i < g->count && !any;
+         i++) /* cannot be, but a loop without progress must not be either */
+        w->alone[w->member[g->first + i]] = true;
 }
 
 static cw_code deal_group(cw_sub_work *w, const cw_sub_group *g, const cw_sub_arc *arc, size_t n,
@@ -160,8 +164,8 @@ static void sort_limits(cw_sub_work *w)
     w->couplings = k;
 }
 
-/* Puts limits in for an order of which `sum[at]` says what its lines got together: those that are broken, and from the
- * second time on all that could be, so that it does not come back for each variety in turn. */
+/* Puts limits in for an order of which `sum[at]` says what its lines got together: those that are broken, and after
+ * some rounds all that could be, so that it does not come back for each variety in turn. */
 static cw_code couple_order(cw_sub_work *w, size_t first, size_t end, const int64_t *sum, bool *clean,
                             cw_error *err)
 {
@@ -176,8 +180,8 @@ static cw_code couple_order(cw_sub_work *w, size_t first, size_t end, const int6
     if (!broken)
         return CW_OK;
     *clean = false;
-    bool all = w->strikes[first] > 0;
-    w->strikes[first] = 1;
+    bool all = w->strikes[first] >= PATIENT_STRIKES;
+    w->strikes[first] += !all;
     for (size_t k = first; k < end; k++)
         w->alone[k] = true;
     for (uint32_t at = 0; at < st->varieties; at++)

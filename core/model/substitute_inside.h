@@ -127,6 +127,7 @@ typedef struct cw_sub_work {
     int64_t *group_price;    /* [groups] */
     int64_t *variety_price;  /* [stage->varieties], kept from round to round: a good first guess */
     int64_t *coupling_price; /* [couplings] */
+    size_t rounds;           /* done so far */
     size_t flow_arcs;        /* size of the network */
 } cw_sub_work;
 
