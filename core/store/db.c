@@ -26,8 +26,9 @@ cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing)
         return cw_error_set(err, CW_MACHINE, "%s: the nursery file is locked by another program", doing);
     case SQLITE_READONLY:
         return cw_error_set(err, CW_MACHINE, "%s: the nursery file may only be read here", doing);
-    case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
+        return cw_error_set(err, CW_REFUSED, "this is not a nursery file, or its first bytes are damaged");
+    case SQLITE_CORRUPT:
         return cw_error_set(err, CW_MACHINE, "%s: the nursery file is damaged (%s); restore the last good backup", doing,
                             sqlite3_errmsg(raw));
     case SQLITE_NOMEM:

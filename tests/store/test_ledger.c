@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/check.h"
+
+#include "store/ledger.h"
+#include <dirent.h>
+#include <sqlite3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+/* A file with lots L1 (at place A) and L2 (nowhere), and places A and B; lot and place ids are 1 and 2. */
+typedef struct shelf {
+    char folder[64], path[96];
+    cw_db *db;
+} shelf;
+
+static void make_shelf(shelf *s)
+{
+    cw_error err = CW_ERROR_NONE;
+    sqlite3 *raw = NULL;
+    *s = (shelf){ .folder = "/tmp/cw-test-XXXXXX" };
+    assert_non_null(mkdtemp(s->folder));
+    snprintf(s->path, sizeof s->path, "%s/n.db", s->folder);
+    cw_check_ok(cw_db_open(s->path, CW_DB_NEW, "test", &s->db, &err), &err);
+    cw_db_close(s->db);
+    assert_int_equal(sqlite3_open(s->path, &raw), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(
+            raw,
+            "INSERT INTO variety (id, code, name) VALUES (1, 'V', 'Vane');"
+            "INSERT INTO place (id, code, room, walk_order) VALUES (1, 'A', 'r', 20), (2, 'B', 'r', 10);"
+            "INSERT INTO lot (id, code, variety_id, dug_on, clumps, place_id)"
+            " VALUES (1, 'L1', 1, 100, 10, 1), (2, 'L2', 1, 100, 0, 0);",
+            NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+    cw_check_ok(cw_db_open(s->path, CW_DB_WRITE, "test", &s->db, &err), &err);
+    cw_check_ok(cw_db_begin(s->db, &err), &err);
+}
+
+static void drop_shelf(shelf *s)
+{
+    char path[400];
+    struct dirent *entry = NULL;
+    cw_db_rollback(s->db);
+    cw_db_close(s->db);
+    DIR *folder = opendir(s->folder);
+    while (folder && (entry = readdir(folder)) != NULL) {
+        snprintf(path, sizeof path, "%s/%s", s->folder, entry->d_name);
+        unlink(path);
+    }
+    if (folder)
+        closedir(folder);
+    rmdir(s->folder);
+}
+
+static cw_code add(shelf *s, int64_t lot, int64_t place, cw_day day, int64_t clumps, int64_t divisions,
+                   const char *reason, const char *cause, int64_t id, cw_error *err)
+{
+    cw_movement m = { .at = 1,
+                      .day = day,
+                      .actor = "t",
+                      .lot = lot,
+                      .place = place,
+                      .clumps = clumps,
+                      .divisions = divisions,
+                      .reason = reason,
+                      .cause = cause,
+                      .cause_id = id };
+    return cw_ledger_add(s->db, &m, err);
+}
+
+static void ok(shelf *s, int64_t lot, int64_t place, cw_day day, int64_t clumps, int64_t divisions,
+               const char *reason, const char *cause, int64_t id)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(add(s, lot, place, day, clumps, divisions, reason, cause, id, &err), &err);
+}
+
+static void reasons_have_their_signs(void **state)
+{
+    static const struct {
+        const char *name, *reason;
+        int64_t clumps, divisions;
+        bool good;
+    } rows[] = {
+        { "dug", "dug", 3, 0, true },
+        { "dug away", "dug", -3, 0, false },
+        { "dug divisions", "dug", 0, 3, false },
+        { "divided", "divided", -1, 0, true },
+        { "divided into", "divided", 1, 0, false },
+        { "made", "made", 0, 4, true },
+        { "made away", "made", 0, -1, false },
+        { "made clumps", "made", 1, 0, false },
+        { "rotten", "rotten", -1, -1, true },
+        { "rotten back", "rotten", 1, 0, false },
+        { "found", "found", 1, 1, true },
+        { "found away", "found", -1, 0, false },
+        { "missing", "missing", -1, 0, true },
+        { "shrivelled", "shrivelled", 0, -1, true },
+        { "shrivelled clumps", "shrivelled", -1, 0, false },
+        { "planted", "planted", 0, -1, true },
+        { "picked", "picked", 0, -1, true },
+        { "picked back", "picked", 0, 1, false },
+        { "returned", "returned", 0, 1, true },
+        { "stolen", "stolen", -1, 0, false },
+    };
+    shelf s;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 101, 0, 10, "made", "dividing", 1);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        print_message("%s\n", rows[i].name);
+        cw_code code =
+            add(&s, 1, 1, 110, rows[i].clumps, rows[i].divisions, rows[i].reason, "entry", 9, &err);
+        assert_int_equal(code, rows[i].good ? CW_OK : CW_CONFLICT);
+    }
+    drop_shelf(&s);
+}
+
+static void no_place_and_no_day_holds_less_than_nothing(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    cw_stock on;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 110, -6, 0, "divided", "dividing", 1);
+    ok(&s, 1, 1, 120, 3, 0, "found", "stock_take", 1);
+    assert_int_equal(add(&s, 1, 2, 120, -1, 0, "rotten", "check", 1, &err), CW_CONFLICT);
+    assert_string_equal(err.text, "lot L1 at place B has 0 clumps, 1 cannot go");
+    err = (cw_error)CW_ERROR_NONE;
+    /* 7 are there now, but only 4 were between the sessions and the find. */
+    cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+    assert_int_equal(add(&s, 1, 1, 112, -5, 0, "rotten", "check", 2, &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "1 more than there were then"));
+    cw_db_undo(s.db);
+    ok(&s, 1, 1, 112, -4, 0, "rotten", "check", 3);
+    cw_check_ok((err = (cw_error)CW_ERROR_NONE, cw_ledger_on(s.db, 1, 111, &on, &err)), &err);
+    assert_int_equal(on.clumps, 4);
+    cw_check_ok(cw_ledger_on(s.db, 1, 112, &on, &err), &err);
+    assert_int_equal(on.clumps, 0);
+    cw_check_ok(cw_ledger_on(s.db, 1, 99, &on, &err), &err);
+    assert_int_equal(on.clumps, 0);
+    cw_check_ok(cw_ledger_free_on(s.db, 1, 120, &on, &err), &err);
+    assert_int_equal(on.clumps, 3);
+    cw_check_ok(cw_ledger_free_on(s.db, 1, 105, &on, &err), &err);
+    assert_int_equal(on.clumps, 0);
+    drop_shelf(&s);
+}
+
+static void taking_goes_from_the_own_place_along_the_walk(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    cw_stock at;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 101, 0, 5, "made", "dividing", 1);
+    ok(&s, 1, 2, 101, 0, 5, "made", "dividing", 2);
+    cw_movement m = { .at = 1,
+                      .day = 110,
+                      .actor = "t",
+                      .lot = 1,
+                      .place = -1,
+                      .divisions = 7,
+                      .reason = "rotten",
+                      .cause = "check",
+                      .cause_id = 1 };
+    cw_check_ok(cw_ledger_take(s.db, &m, &err), &err);
+    cw_check_ok(cw_ledger_at(s.db, 1, 1, &at, &err), &err);
+    assert_int_equal(at.divisions, 0);
+    cw_check_ok(cw_ledger_at(s.db, 1, 2, &at, &err), &err);
+    assert_int_equal(at.divisions, 3);
+    m.divisions = 4;
+    assert_int_equal(cw_ledger_take(s.db, &m, &err), CW_CONFLICT);
+    assert_string_equal(err.text, "lot L1 has 3 divisions, 4 cannot go");
+    drop_shelf(&s);
+}
+
+static void a_cause_is_reversed_once(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    cw_stock now;
+    long broken = 0;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 110, -6, 0, "divided", "dividing", 1);
+    ok(&s, 1, 2, 110, 0, 20, "made", "dividing", 1);
+    cw_check_ok(cw_ledger_reverse(s.db, "dividing", 1, 2, "t", "wrong lot", &err), &err);
+    cw_check_ok(cw_ledger_lot(s.db, 1, &now, &err), &err);
+    assert_int_equal(now.clumps, 10);
+    assert_int_equal(now.divisions, 0);
+    cw_check_ok(cw_ledger_on(s.db, 1, 110, &now, &err), &err); /* as if it had never been, on every day */
+    assert_int_equal(now.clumps, 10);
+    assert_int_equal(cw_ledger_reverse(s.db, "dividing", 1, 3, "t", "again", &err), CW_NOT_FOUND);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_db_check(s.db, NULL, NULL, &broken, &err), &err);
+    assert_int_equal(broken, 0);
+    drop_shelf(&s);
+}
+
+/* What no function does, the database refuses as well. */
+static void the_ledger_is_only_added_to(void **state)
+{
+    static const char *const tries[] = {
+        "UPDATE movement SET clumps = 11 WHERE id = 1",
+        "DELETE FROM movement WHERE id = 1",
+        "INSERT INTO movement (at, day, actor, lot_id, place_id, clumps, reason, cause, cause_id)"
+        " VALUES (1, 1, 'x', 1, 1, -11, 'rotten', 'check', 1)",
+        "INSERT INTO movement (at, day, actor, lot_id, place_id, clumps, reason, cause, cause_id)"
+        " VALUES (1, 1, 'x', 1, 1, 0, 'rotten', 'check', 1)",
+    };
+    shelf s;
+    sqlite3 *raw = NULL;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    cw_check_ok(cw_db_commit(s.db, &err), &err);
+    assert_int_equal(sqlite3_open(s.path, &raw), SQLITE_OK);
+    for (size_t i = 0; i < sizeof tries / sizeof tries[0]; i++) {
+        print_message("%s\n", tries[i]);
+        assert_int_equal(sqlite3_exec(raw, tries[i], NULL, NULL, NULL), SQLITE_CONSTRAINT);
+    }
+    sqlite3_close(raw);
+    drop_shelf(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reasons_have_their_signs),
+        cmocka_unit_test(no_place_and_no_day_holds_less_than_nothing),
+        cmocka_unit_test(taking_goes_from_the_own_place_along_the_walk),
+        cmocka_unit_test(a_cause_is_reversed_once),
+        cmocka_unit_test(the_ledger_is_only_added_to),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
