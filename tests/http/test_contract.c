@@ -178,29 +178,43 @@ static void load_demo(serving *s)
     globfree(&found);
 }
 
-/* The path with the examples that the contract gives for its {names}. */
+/* The example that the contract gives for a parameter, NULL if none. */
+static const char *example_of(const json_t *operation, const char *where, const char *name, size_t length)
+{
+    json_t *p;
+    size_t i;
+    json_array_foreach(json_object_get(operation, "parameters"), i, p)
+    {
+        const char *its_name = json_string_value(json_object_get(p, "name"));
+        if (strcmp(json_string_value(json_object_get(p, "in")), where) == 0 && strlen(its_name) == length &&
+            strncmp(its_name, name, length) == 0)
+            return json_string_value(json_object_get(p, "example"));
+    }
+    return NULL;
+}
+
+/* The path and query with the examples filled in. */
 static void example_path(const json_t *operation, const char *pattern, char out[300])
 {
-    json_t *parameters = json_object_get(operation, "parameters"), *p;
-    size_t n = 0, i;
-    while (*pattern && n < 250) {
-        if (*pattern != '{') {
+    size_t n = 0, i, asked = 0;
+    json_t *p;
+    while (*pattern && n < 200) {
+        size_t length = *pattern == '{' ? strcspn(pattern, "}") - 1 : 0;
+        const char *value = length ? example_of(operation, "path", pattern + 1, length) : NULL;
+        if (length == 0)
             out[n++] = *pattern++;
-            continue;
-        }
-        size_t length = strcspn(pattern, "}") - 1;
-        const char *value = "1";
-        json_array_foreach(parameters, i, p)
-        {
-            const char *name = json_string_value(json_object_get(p, "name")),
-                       *example = json_string_value(json_object_get(p, "example"));
-            if (example && strlen(name) == length && strncmp(name, pattern + 1, length) == 0)
-                value = example;
-        }
-        n += (size_t)snprintf(out + n, 300 - n, "%s", value);
-        pattern += length + 2;
+        else
+            n += (size_t)snprintf(out + n, 300 - n, "%.60s", value ? value : "1");
+        pattern += length ? length + 2 : 0;
     }
     out[n] = '\0';
+    json_array_foreach(json_object_get(operation, "parameters"), i, p)
+    {
+        const char *name = json_string_value(json_object_get(p, "name"));
+        const char *value = example_of(operation, "query", name, strlen(name));
+        if (value && n < 250)
+            n += (size_t)snprintf(out + n, 300 - n, "%s%s=%.40s", asked++ ? "&" : "?", name, value);
+    }
 }
 
 static const json_t *schema_of(const json_t *operation, int status, const char *type)
