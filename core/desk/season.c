@@ -48,6 +48,8 @@ static const setting settings[] = {
     { "assortment_spread", "3", WHOLE, 1, 100000, NULL, "most divisions of one variety on an assortment line" },
     { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
+    { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,
+      "columns of the carrier file, in order, parted by commas" },
     { "sender", "", TEXT, 0, CW_MAX_NAME, NULL, "address that notices come from" },
 };
 

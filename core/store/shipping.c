@@ -99,6 +99,12 @@ cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err)
     return code;
 }
 
+cw_code cw_ship_holds_read(cw_db *db, cw_ship_book *out, cw_error *err)
+{
+    *out = (cw_ship_book){ 0 };
+    return each(db, "shipping.holds", take_hold, out, err);
+}
+
 void cw_ship_book_free(cw_ship_book *b)
 {
     free(b->order);

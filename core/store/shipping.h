@@ -48,6 +48,7 @@ typedef struct cw_ship_book {
 
 /* All orders that are not cancelled, by row id; zones by code; holds by row id. Freed with cw_ship_book_free. */
 cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ship_holds_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_CHECK; /* the holds alone */
 void cw_ship_book_free(cw_ship_book *b);
 
 /* week 0: none. `reason` is the schedule's own code. */

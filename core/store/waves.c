@@ -1,0 +1,250 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/waves.h"
+
+#include "base/text.h"
+
+#include "base/banned.h"
+
+static void copy(char *out, size_t size, const char *text)
+{
+    cw_copy(out, size, text ? text : "");
+}
+
+static cw_code ended(cw_stmt *q, cw_code code, cw_error *err)
+{
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_waves_add(cw_db *db, cw_week week, cw_instant at, const char *actor, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.add"), err, "iit", (int64_t)week, at, actor);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_waves_add_stop(cw_db *db, int64_t wave, int64_t stop, int64_t place, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.add_stop"), err, "iii", wave, stop, place);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_waves_add_parcel(cw_db *db, int64_t wave, int64_t order, int64_t slot, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.add_parcel"), err, "iii", wave, order, slot);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_waves_add_pick(cw_db *db, const cw_pick_new *p, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.add_pick"), err, "iiiiiii", p->wave, p->stop, p->parcel, p->line,
+                       p->variety, p->lot, p->quantity);
+}
+
+cw_code cw_waves_stop_at(cw_db *db, int64_t wave, int64_t place, int64_t *id, cw_error *err)
+{
+    bool found = false;
+    int64_t last = 0;
+    cw_stmt *q = cw_db_stmt(db, "waves.stop_at");
+    cw_code code = cw_stmt_one(q, &found, err, "ii", wave, place);
+    *id = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    code = ended(q, code, err);
+    if (code != CW_OK || found)
+        return code;
+    q = cw_db_stmt(db, "waves.last_stop");
+    code = cw_stmt_one(q, &found, err, "i", wave);
+    last = code == CW_OK ? cw_col_int(q, 0) : 0;
+    code = ended(q, code, err);
+    return code == CW_OK ? cw_waves_add_stop(db, wave, last + 1, place, id, err) : code;
+}
+
+cw_code cw_waves_of_week(cw_db *db, cw_week week, int64_t *wave, bool *open, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.of_week");
+    cw_code code = cw_stmt_one(q, &found, err, "i", (int64_t)week);
+    *wave = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    *open = *wave && cw_col_text(q, 1)[0] == 'o';
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.one");
+    cw_code code = cw_stmt_one(q, &found, err, "i", wave);
+    if (code == CW_OK && found) {
+        out->week = (cw_week)cw_col_int(q, 0);
+        copy(out->state, sizeof out->state, cw_col_text(q, 1));
+        out->at = cw_col_int(q, 2);
+        copy(out->actor, sizeof out->actor, cw_col_text(q, 3));
+    }
+    code = ended(q, code, err);
+    return code == CW_OK && !found ? cw_error_set(err, CW_NOT_FOUND, "there is no wave %lld", (long long)wave)
+                                   : code;
+}
+
+cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, by->statement);
+    cw_code code =
+        by->has_text ? cw_stmt_start(q, err, "It", by->id, by->text) : cw_stmt_start(q, err, "I", by->id);
+    while (code == CW_OK && cw_stmt_next(q))
+        take(context, q);
+    return ended(q, code, err);
+}
+
+static void fill_pick(cw_stmt *q, cw_pick_row *out)
+{
+    out->wave = cw_col_int(q, 0);
+    out->parcel = cw_col_int(q, 1);
+    out->lot = cw_col_int(q, 2);
+    out->place = cw_col_int(q, 3);
+    out->quantity = cw_col_int(q, 4);
+    out->done = cw_col_text(q, 5)[0] == 'd';
+    out->taken = cw_col_int(q, 6);
+    copy(out->reason, sizeof out->reason, cw_col_text(q, 7));
+    copy(out->answered_by, sizeof out->answered_by, cw_col_text(q, 8));
+    out->answered_at = cw_col_int(q, 9);
+    copy(out->parcel_state, sizeof out->parcel_state, cw_col_text(q, 10));
+    copy(out->order_state, sizeof out->order_state, cw_col_text(q, 11));
+    copy(out->order, sizeof out->order, cw_col_text(q, 12));
+    out->line = (int)cw_col_int(q, 13);
+    copy(out->lot_code, sizeof out->lot_code, cw_col_text(q, 14));
+    copy(out->held, sizeof out->held, cw_col_text(q, 15));
+    copy(out->variety, sizeof out->variety, cw_col_text(q, 16));
+    out->promised = cw_col_int(q, 17);
+}
+
+cw_code cw_waves_pick(cw_db *db, int64_t pick, bool *found, cw_pick_row *out, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "waves.pick");
+    cw_code code = cw_stmt_one(q, found, err, "i", pick);
+    if (code == CW_OK && *found)
+        fill_pick(q, out);
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_answer(cw_db *db, int64_t pick, int64_t taken, const char *reason, cw_instant at,
+                        const char *actor, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.answer"), err, "iitit", pick, taken, reason, at, actor);
+}
+
+cw_code cw_waves_reopen(cw_db *db, int64_t pick, int64_t quantity, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.reopen"), err, "ii", pick, quantity);
+}
+
+cw_code cw_waves_settle(cw_db *db, int64_t wave, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.settle"), err, "i", wave);
+}
+
+cw_code cw_waves_hold_lot(cw_db *db, int64_t lot, const char *why, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.hold_lot"), err, "it", lot, why);
+}
+
+cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.answered_count");
+    cw_code code = cw_stmt_one(q, &found, err, "i", wave);
+    *count = code == CW_OK ? cw_col_int(q, 0) : 0;
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.drop_picks"), err, "i", wave);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "waves.drop_parcels"), err, "i", wave);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.drop"), err, "i", wave) : code;
+}
+
+cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.stop");
+    cw_code code = cw_stmt_one(q, &found, err, "i", stop);
+    if (code == CW_OK && found) {
+        out->wave = cw_col_int(q, 0);
+        out->stop = cw_col_int(q, 1);
+        copy(out->taken_by, sizeof out->taken_by, cw_col_text(q, 2));
+        out->taken_at = cw_col_int(q, 3);
+        copy(out->wave_state, sizeof out->wave_state, cw_col_text(q, 4));
+        copy(out->place, sizeof out->place, cw_col_text(q, 5));
+    }
+    code = ended(q, code, err);
+    return code == CW_OK && !found ? cw_error_set(err, CW_NOT_FOUND, "there is no stop %lld", (long long)stop)
+                                   : code;
+}
+
+cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_instant at, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.take_stop"), err, "itI", stop, packer, packer ? &at : NULL);
+}
+
+static void fill_parcel(cw_stmt *q, cw_parcel_row *out)
+{
+    out->wave = cw_col_int(q, 0);
+    out->order_id = cw_col_int(q, 1);
+    out->slot = cw_col_int(q, 2);
+    copy(out->state, sizeof out->state, cw_col_text(q, 3));
+    copy(out->order, sizeof out->order, cw_col_text(q, 4));
+    copy(out->order_state, sizeof out->order_state, cw_col_text(q, 5));
+    copy(out->country, sizeof out->country, cw_col_text(q, 6));
+    copy(out->region, sizeof out->region, cw_col_text(q, 7));
+    out->complete = cw_col_int(q, 8) != 0;
+    out->taken = cw_col_int(q, 9);
+    out->open_picks = cw_col_int(q, 10);
+    out->rest = cw_col_int(q, 11);
+    out->others = cw_col_int(q, 12);
+    copy(out->held, sizeof out->held, cw_col_text(q, 13));
+}
+
+cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.parcel");
+    cw_code code = cw_stmt_one(q, &found, err, "i", parcel);
+    if (code == CW_OK && found)
+        fill_parcel(q, out);
+    code = ended(q, code, err);
+    return code == CW_OK && !found
+               ? cw_error_set(err, CW_NOT_FOUND, "there is no parcel %lld", (long long)parcel)
+               : code;
+}
+
+cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at, const char *actor,
+                      cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.pack"), err, "iIit", parcel, weight_g ? &weight_g : NULL, at,
+                       actor);
+}
+
+cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.unpack"), err, "i", parcel);
+}
+
+cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
+                      cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.ship"), err, "iitt", parcel, (int64_t)on, carrier, tracking);
+}
+
+cw_code cw_waves_order_shipped(cw_db *db, int64_t order, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.order_shipped"), err, "i", order);
+}
+
+cw_code cw_waves_event(cw_db *db, int64_t order, cw_instant at, const char *actor, const char *kind,
+                       const char *after, const char *note, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.order_event"), err, "iitttt", order, at, actor, kind, after,
+                       note);
+}

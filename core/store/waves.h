@@ -1,0 +1,152 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_STORE_WAVES_H
+#define CW_STORE_WAVES_H
+
+#include "base/day.h"
+#include "base/limits.h"
+#include "base/money.h"
+#include "store/db.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Waves as they stand in the file: what waits to be pulled and from where; waves, stops, parcels and picks; what a
+ * picker's answer is held against. Everything that changes happens inside the caller's transaction, and who may and
+ * what follows is the desk's business (desk/picking.h draws the states). Texts of rows are borrowed for the call. */
+
+/* ---- What a wave is planned from ---- */
+typedef struct cw_wave_order {
+    int64_t id;
+    char number[CW_MAX_CODE + 1], customer[CW_MAX_NAME + 1];
+    char country[CW_MAX_CODE + 1], region[CW_MAX_CODE + 1], zone[CW_MAX_CODE + 1];
+    cw_week week; /* 0: not scheduled yet */
+    bool pinned;
+    bool complete;   /* leaves whole or not at all */
+    int64_t missing; /* of such an order: asked and not promised */
+} cw_wave_order;
+
+typedef struct cw_wave_wanted { /* promised, not pulled, on no open list */
+    size_t order;               /* index into orders */
+    int64_t line_id, variety_id, quantity;
+    int line;
+    bool all_or_none;
+    char variety[CW_MAX_CODE + 1];
+} cw_wave_wanted;
+
+typedef struct cw_wave_stock {
+    int64_t lot_id, variety_id, place_id;
+    int64_t quantity; /* free: open picks of other lists taken off */
+    int walk_order;
+    cw_day sound; /* the lot's divisions were last known sound */
+    char lot[CW_MAX_CODE + 1], place[CW_MAX_CODE + 1];
+} cw_wave_stock;
+
+typedef struct cw_wave_book {
+    cw_wave_order *order; /* in order of service */
+    size_t orders;
+    cw_wave_wanted *wanted; /* order by order, then by line */
+    size_t wanteds;
+    cw_wave_stock *stock; /* by variety, lot, place */
+    size_t stocks;
+} cw_wave_book;
+
+/* Orders of the week and orders without a week; with an order id, that order whatever its week. */
+cw_code cw_wave_book_read(cw_db *db, cw_week week, int64_t order_id, cw_wave_book *out,
+                          cw_error *err) CW_MUST_CHECK;
+void cw_wave_book_free(cw_wave_book *b);
+
+/* ---- Making ---- */
+cw_code cw_waves_add(cw_db *db, cw_week week, cw_instant at, const char *actor, int64_t *id,
+                     cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_add_stop(cw_db *db, int64_t wave, int64_t stop, int64_t place, int64_t *id,
+                          cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_add_parcel(cw_db *db, int64_t wave, int64_t order, int64_t slot, int64_t *id,
+                            cw_error *err) CW_MUST_CHECK;
+typedef struct cw_pick_new {
+    int64_t wave, stop, parcel, line, variety, lot, quantity; /* ids */
+} cw_pick_new;
+cw_code cw_waves_add_pick(cw_db *db, const cw_pick_new *p, cw_error *err) CW_MUST_CHECK;
+
+/* The stop of a place in a wave, made at the end of the walk if there is none. */
+cw_code cw_waves_stop_at(cw_db *db, int64_t wave, int64_t place, int64_t *id, cw_error *err) CW_MUST_CHECK;
+
+/* ---- Reading ---- */
+/* 0 if the week has no wave. */
+cw_code cw_waves_of_week(cw_db *db, cw_week week, int64_t *wave, bool *open, cw_error *err) CW_MUST_CHECK;
+
+typedef struct cw_wave_row {
+    cw_week week;
+    char state[16], actor[CW_MAX_NAME + 1];
+    cw_instant at;
+} cw_wave_row;
+cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out,
+                     cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+
+/* Calls take for each row of a query of sql/queries/waves.sql; the desk that asks names the columns. */
+typedef void (*cw_waves_take)(void *context, cw_stmt *row);
+typedef struct cw_waves_by {
+    const char *statement; /* "waves.rows" */
+    const int64_t *id;     /* ?1, NULL: none */
+    const char *text;      /* ?2, if the statement has one */
+    bool has_text;
+} cw_waves_by;
+cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context,
+                      cw_error *err) CW_MUST_CHECK;
+
+/* ---- Answers ---- */
+typedef struct cw_pick_row {
+    int64_t wave, parcel, lot, place, quantity, taken;
+    int64_t promised; /* that this pick may hold: promised less other picks of the line and variety */
+    int line;
+    bool done;
+    cw_instant answered_at;
+    char reason[16], answered_by[CW_MAX_NAME + 1];
+    char parcel_state[16], order_state[16];
+    char order[CW_MAX_CODE + 1], lot_code[CW_MAX_CODE + 1], variety[CW_MAX_CODE + 1];
+    char held[CW_MAX_NAME + 1]; /* why the lot may not leave; "" when it may */
+} cw_pick_row;
+cw_code cw_waves_pick(cw_db *db, int64_t pick, bool *found, cw_pick_row *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_answer(cw_db *db, int64_t pick, int64_t taken, const char *reason, cw_instant at,
+                        const char *actor, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_reopen(cw_db *db, int64_t pick, int64_t quantity, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_settle(cw_db *db, int64_t wave,
+                        cw_error *err) CW_MUST_CHECK; /* open or closed, by its picks */
+cw_code cw_waves_hold_lot(cw_db *db, int64_t lot, const char *why, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err) CW_MUST_CHECK;
+
+typedef struct cw_stop_row {
+    int64_t wave, stop;
+    cw_instant taken_at;
+    char taken_by[CW_MAX_NAME + 1], wave_state[16], place[CW_MAX_CODE + 1];
+} cw_stop_row;
+cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out,
+                      cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* packer NULL: nobody. */
+cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_instant at,
+                           cw_error *err) CW_MUST_CHECK;
+
+/* ---- Parcels ---- */
+typedef struct cw_parcel_row {
+    int64_t wave, order_id, slot;
+    char state[16], order[CW_MAX_CODE + 1], order_state[16];
+    char country[CW_MAX_CODE + 1], region[CW_MAX_CODE + 1];
+    bool complete; /* the order leaves whole or not at all */
+    int64_t taken; /* divisions in it */
+    int64_t open_picks;
+    int64_t rest;               /* asked on the order, pulled into no parcel */
+    int64_t others;             /* further parcels of the order, with something in them, that have not left */
+    char held[CW_MAX_NAME + 1]; /* "LOT (why)" of a lot in it that may not leave, else "" */
+} cw_parcel_row;
+cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out,
+                        cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at, const char *actor,
+                      cw_error *err) CW_MUST_CHECK; /* weight 0: not known */
+cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
+                      cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_order_shipped(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_event(cw_db *db, int64_t order, cw_instant at, const char *actor, const char *kind,
+                       const char *after, const char *note, cw_error *err) CW_MUST_CHECK;
+
+#endif

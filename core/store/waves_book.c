@@ -1,0 +1,114 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/waves.h"
+
+#include "base/text.h"
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static void copy(char *out, size_t size, const char *text)
+{
+    cw_copy(out, size, text ? text : "");
+}
+
+/* The next zeroed row of an array that doubles; NULL without memory. */
+static void *grow(void **rows, size_t *count, size_t size)
+{
+    if (*count == 0 || (*count >= 64 && (*count & (*count - 1)) == 0)) {
+        void *more = realloc(*rows, (*count ? *count * 2 : 64) * size);
+        if (more == NULL)
+            return NULL;
+        *rows = more;
+    }
+    return memset((char *)*rows + (*count)++ * size, 0, size);
+}
+
+static bool take_order(cw_stmt *q, cw_wave_book *b)
+{
+    cw_wave_order *o = grow((void **)&b->order, &b->orders, sizeof *o);
+    if (o == NULL)
+        return false;
+    o->id = cw_col_int(q, 0);
+    copy(o->number, sizeof o->number, cw_col_text(q, 1));
+    copy(o->customer, sizeof o->customer, cw_col_text(q, 2));
+    copy(o->country, sizeof o->country, cw_col_text(q, 3));
+    copy(o->region, sizeof o->region, cw_col_text(q, 4));
+    copy(o->zone, sizeof o->zone, cw_col_text(q, 5));
+    o->week = (cw_week)cw_col_int(q, 6);
+    o->pinned = cw_col_int(q, 7) != 0;
+    o->complete = cw_col_int(q, 8) != 0;
+    o->missing = cw_col_int(q, 9);
+    return true;
+}
+
+static bool take_wanted(cw_stmt *q, cw_wave_book *b)
+{
+    if (b->orders == 0 || b->order[b->orders - 1].id != cw_col_int(q, 0))
+        if (!take_order(q, b))
+            return false;
+    cw_wave_wanted *w = grow((void **)&b->wanted, &b->wanteds, sizeof *w);
+    if (w == NULL)
+        return false;
+    w->order = b->orders - 1;
+    w->line_id = cw_col_int(q, 10);
+    w->line = (int)cw_col_int(q, 11);
+    w->all_or_none = cw_col_int(q, 12) != 0;
+    w->variety_id = cw_col_int(q, 13);
+    copy(w->variety, sizeof w->variety, cw_col_text(q, 14));
+    w->quantity = cw_col_int(q, 15);
+    return true;
+}
+
+static bool take_stock(cw_stmt *q, cw_wave_book *b)
+{
+    cw_wave_stock *s = grow((void **)&b->stock, &b->stocks, sizeof *s);
+    if (s == NULL)
+        return false;
+    s->lot_id = cw_col_int(q, 0);
+    copy(s->lot, sizeof s->lot, cw_col_text(q, 1));
+    s->variety_id = cw_col_int(q, 2);
+    s->place_id = cw_col_int(q, 3);
+    copy(s->place, sizeof s->place, cw_col_text(q, 4));
+    s->walk_order = (int)cw_col_int(q, 5);
+    s->quantity = cw_col_int(q, 6);
+    s->sound = (cw_day)cw_col_int(q, 7);
+    return true;
+}
+
+static cw_code finish(cw_stmt *q, cw_code code, bool room, cw_error *err)
+{
+    cw_code end = cw_stmt_end(q, err);
+    if (code == CW_OK && !room)
+        return cw_error_memory(err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_wave_book_read(cw_db *db, cw_week week, int64_t order_id, cw_wave_book *out, cw_error *err)
+{
+    bool room = true;
+    *out = (cw_wave_book){ 0 };
+    cw_stmt *q = cw_db_stmt(db, "waves.wanted");
+    cw_code code = cw_stmt_start(q, err, "iI", (int64_t)week, order_id ? &order_id : NULL);
+    while (code == CW_OK && room && cw_stmt_next(q))
+        room = take_wanted(q, out);
+    code = finish(q, code, room, err);
+    if (code == CW_OK) {
+        q = cw_db_stmt(db, "waves.stock");
+        code = cw_stmt_start(q, err, "");
+        while (code == CW_OK && room && cw_stmt_next(q))
+            room = take_stock(q, out);
+        code = finish(q, code, room, err);
+    }
+    if (code != CW_OK)
+        cw_wave_book_free(out);
+    return code;
+}
+
+void cw_wave_book_free(cw_wave_book *b)
+{
+    free(b->order);
+    free(b->wanted);
+    free(b->stock);
+    *b = (cw_wave_book){ 0 };
+}

@@ -1,0 +1,140 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/packing.h"
+#include <stddef.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+struct parcels_query {
+    int64_t wave;
+    const char *state;
+};
+static const cw_member parcels_shape[] = {
+    { "wave", CW_M_INT, offsetof(struct parcels_query, wave), false, 1, 1e15, NULL },
+    { "state", CW_M_WORD, offsetof(struct parcels_query, state), false, 0, 0, "open|packed|shipped" },
+    { 0 },
+};
+
+cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct parcels_query in = { 0, NULL };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, parcels_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_packing_list(n, in.wave, in.state, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct pack_body {
+    int64_t count, weight_g;
+    const json_t *labels;
+};
+static const cw_member pack_shape[] = {
+    { "count", CW_M_INT, offsetof(struct pack_body, count), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "labels", CW_M_JSON, offsetof(struct pack_body, labels), false, 0, 0, NULL },
+    { "weight_g", CW_M_INT, offsetof(struct pack_body, weight_g), false, 1, 1000000, NULL },
+    { 0 },
+};
+
+static cw_code read_labels(const json_t *list, cw_packing_count *out, const char ***texts, cw_error *err)
+{
+    size_t n = json_array_size(list);
+    if (list == NULL)
+        return CW_OK;
+    if (!json_is_array(list) || n > CW_PACKING_MAX_LABELS)
+        return cw_error_at(err, CW_USAGE, NULL, 0, "labels", "must be a list of at most %d texts",
+                           CW_PACKING_MAX_LABELS);
+    *texts = calloc(n + 1, sizeof **texts);
+    if (*texts == NULL)
+        return cw_error_memory(err);
+    for (size_t i = 0; i < n; i++) {
+        (*texts)[i] = json_string_value(json_array_get(list, i));
+        if ((*texts)[i] == NULL)
+            return cw_error_at(err, CW_USAGE, NULL, (long)i + 1, "labels", "must be a text");
+    }
+    out->labels = *texts;
+    out->label_count = n;
+    return CW_OK;
+}
+
+cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct pack_body b = { -1, 0, NULL };
+    const char **texts = NULL;
+    int64_t parcel = 0;
+    cw_packing_count count = { .count = -1 };
+    cw_code code = cw_body_read(q, pack_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = read_labels(b.labels, &count, &texts, err);
+    if (code == CW_OK) {
+        count.count = b.count;
+        count.weight_g = b.weight_g;
+        code = cw_packing_pack(n, cw_request_asker(q), parcel, &count, err);
+    }
+    free(texts);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+struct ship_body {
+    const char *carrier, *tracking, *why;
+    cw_day on;
+};
+static const cw_member ship_shape[] = {
+    { "carrier", CW_M_TEXT, offsetof(struct ship_body, carrier), false, 0, CW_MAX_NAME, NULL },
+    { "tracking", CW_M_TEXT, offsetof(struct ship_body, tracking), false, 0, CW_MAX_NAME, NULL },
+    { "shipped_on", CW_M_DAY, offsetof(struct ship_body, on), false, 0, 0, NULL },
+    { 0 },
+};
+static const cw_member unpack_shape[] = {
+    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
+};
+
+cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_body b = { NULL, NULL, NULL, CW_NO_DAY };
+    int64_t parcel = 0;
+    cw_code code = cw_body_read(q, unpack_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_packing_unpack(n, cw_request_asker(q), parcel, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+/* rest: what the order still waits for. */
+cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_body b = { NULL, NULL, NULL, cw_request_asker(q)->today };
+    int64_t parcel = 0, rest = 0;
+    cw_code code = cw_body_read(q, ship_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_packing_ship(n, cw_request_asker(q), parcel, b.carrier, b.tracking, b.on, &rest, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:I}", "rest", (json_int_t)rest), err)
+                         : code;
+}
+
+cw_code cw_route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_packing_file file = { 0 };
+    int64_t wave = 0;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "wave", &wave, err);
+    if (code == CW_OK)
+        code = cw_packing_carrier_file(n, wave, &file, err);
+    if (code == CW_OK)
+        code = cw_table_csv(&file.table, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+    if (code == CW_OK)
+        cw_reply_name(q, "carrier.csv");
+    cw_packing_file_free(&file);
+    return code;
+}

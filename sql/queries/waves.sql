@@ -1,0 +1,248 @@
+-- SPDX-License-Identifier: MIT
+-- Waves, stops, parcels and picks.
+
+-- Promised divisions of open orders that are neither pulled nor on an open pick list, in order of service. ?1 week
+-- (orders without one come too), ?2 order or null for all.
+-- name: wanted
+SELECT o.id, o.number, o.customer, o.country, o.region, o.zone, o.ship_week, o.pinned, o.ship_complete,
+       CASE WHEN o.ship_complete THEN (SELECT SUM(l2.quantity) FROM line l2 WHERE l2.order_id = o.id)
+            - COALESCE((SELECT SUM(a2.quantity) FROM line l2 JOIN allocation a2 ON a2.line_id = l2.id
+                        WHERE l2.order_id = o.id), 0) ELSE 0 END,
+       l.id, l.line, l.all_or_none, a.variety_id, v.code, a.quantity - COALESCE(p.gone, 0)
+FROM orders o
+JOIN line l ON l.order_id = o.id
+JOIN allocation a ON a.line_id = l.id
+JOIN variety v ON v.id = a.variety_id
+LEFT JOIN (SELECT line_id, variety_id, SUM(CASE WHEN state = 'open' THEN quantity ELSE taken END) AS gone
+           FROM pick GROUP BY line_id, variety_id) p ON p.line_id = a.line_id AND p.variety_id = a.variety_id
+WHERE o.state = 'open' AND (o.ship_week = ?1 OR o.ship_week IS NULL OR ?2 IS NOT NULL) AND (?2 IS NULL OR o.id = ?2)
+  AND a.quantity > COALESCE(p.gone, 0)
+ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 WHEN '' THEN 1 ELSE 2 END, o.received_at, o.number,
+         l.line, a.kind <> 'own', v.code;
+
+-- Divisions that may leave, less those on open pick lists, with the day on which the lot's divisions were last known
+-- sound: the last check of divisions, else the first cutting, else the first stock-take, else the digging.
+-- name: stock
+SELECT b.lot_id, l.code, l.variety_id, b.place_id, p.code, p.walk_order, b.divisions - COALESCE(q.pulling, 0),
+       COALESCE((SELECT MAX(c.day) FROM storage_check c WHERE c.lot_id = l.id AND c.stage = 'division' AND c.reversed = 0),
+                (SELECT MIN(d.day) FROM dividing d WHERE d.lot_id = l.id AND d.reversed = 0),
+                (SELECT MIN(t.day) FROM stock_take t WHERE t.lot_id = l.id AND t.reversed = 0), l.dug_on)
+FROM balance b
+JOIN lot l ON l.id = b.lot_id
+JOIN place p ON p.id = b.place_id
+LEFT JOIN (SELECT k.lot_id, s.place_id, SUM(k.quantity) AS pulling FROM pick k JOIN stop s ON s.id = k.stop_id
+           WHERE k.state = 'open' GROUP BY k.lot_id, s.place_id) q ON q.lot_id = b.lot_id AND q.place_id = b.place_id
+WHERE b.divisions > COALESCE(q.pulling, 0) AND l.held IS NULL
+ORDER BY l.variety_id, b.lot_id, b.place_id;
+
+-- name: add
+INSERT INTO wave (week, at, actor) VALUES (?1, ?2, ?3);
+
+-- name: add_stop
+INSERT INTO stop (wave_id, stop, place_id) VALUES (?1, ?2, ?3);
+
+-- name: add_parcel
+INSERT INTO parcel (wave_id, order_id, slot) VALUES (?1, ?2, ?3);
+
+-- name: add_pick
+INSERT INTO pick (wave_id, stop_id, parcel_id, line_id, variety_id, lot_id, quantity)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+
+-- The wave that a week's packers work on: an open one before a closed one, the newest first.
+-- name: of_week
+SELECT id, state FROM wave WHERE week = ?1 AND state <> 'dropped' ORDER BY state <> 'open', id DESC LIMIT 1;
+
+-- name: one
+SELECT week, state, at, actor FROM wave WHERE id = ?1;
+
+-- name: list
+SELECT w.id, w.week, w.state, w.at, w.actor,
+       (SELECT COUNT(*) FROM stop s WHERE s.wave_id = w.id),
+       (SELECT COUNT(*) FROM parcel p WHERE p.wave_id = w.id),
+       (SELECT COUNT(*) FROM parcel p WHERE p.wave_id = w.id AND p.state = 'packed'),
+       (SELECT COUNT(*) FROM parcel p WHERE p.wave_id = w.id AND p.state = 'shipped'),
+       (SELECT COUNT(*) FROM pick k WHERE k.wave_id = w.id),
+       (SELECT COUNT(*) FROM pick k WHERE k.wave_id = w.id AND k.state = 'open'),
+       (SELECT COALESCE(SUM(k.quantity), 0) FROM pick k WHERE k.wave_id = w.id),
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.wave_id = w.id)
+FROM wave w WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.week = ?1) ORDER BY w.id;
+
+-- name: rows
+SELECT s.stop, s.id, p.code, p.room, s.taken_by, k.id, l.code, v.code, v.name, k.quantity, o.number, n.line, c.slot,
+       k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id
+FROM pick k
+JOIN stop s ON s.id = k.stop_id
+JOIN place p ON p.id = s.place_id
+JOIN lot l ON l.id = k.lot_id
+JOIN variety v ON v.id = k.variety_id
+JOIN line n ON n.id = k.line_id
+JOIN parcel c ON c.id = k.parcel_id
+JOIN orders o ON o.id = c.order_id
+WHERE k.wave_id = ?1
+ORDER BY s.stop, v.code, l.code, c.slot, n.line, k.id;
+
+-- name: parcels
+SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
+       COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.taken), 0), COALESCE(SUM(k.state = 'open'), 0),
+       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel, o.zone
+FROM parcel c
+JOIN wave w ON w.id = c.wave_id
+JOIN orders o ON o.id = c.order_id
+LEFT JOIN pick k ON k.parcel_id = c.id
+WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.id = ?1) AND (?2 IS NULL OR c.state = ?2)
+GROUP BY c.id ORDER BY w.id, c.slot;
+
+-- name: pick
+SELECT k.wave_id, k.parcel_id, k.lot_id, s.place_id, k.quantity, k.state, k.taken, k.short_reason, k.answered_by,
+       k.answered_at, c.state, o.state, o.number, n.line, l.code, l.held, v.code,
+       COALESCE(a.quantity, 0) - COALESCE((SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END)
+                                           FROM pick x WHERE x.line_id = k.line_id AND x.variety_id = k.variety_id
+                                             AND x.id <> k.id), 0)
+FROM pick k
+JOIN stop s ON s.id = k.stop_id
+JOIN parcel c ON c.id = k.parcel_id
+JOIN orders o ON o.id = c.order_id
+JOIN line n ON n.id = k.line_id
+JOIN lot l ON l.id = k.lot_id
+JOIN variety v ON v.id = k.variety_id
+LEFT JOIN allocation a ON a.line_id = k.line_id AND a.variety_id = k.variety_id
+WHERE k.id = ?1;
+
+-- name: answer
+UPDATE pick SET state = 'done', taken = ?2, short_reason = ?3, answered_at = ?4, answered_by = ?5
+WHERE id = ?1 AND state = 'open';
+
+-- name: reopen
+UPDATE pick SET state = 'open', taken = 0, short_reason = NULL, answered_at = NULL, answered_by = NULL, quantity = ?2
+WHERE id = ?1 AND state = 'done';
+
+-- name: settle
+UPDATE wave SET state = CASE WHEN EXISTS (SELECT 1 FROM pick k WHERE k.wave_id = wave.id AND k.state = 'open')
+                             THEN 'open' ELSE 'closed' END
+WHERE id = ?1 AND state <> 'dropped';
+
+-- name: hold_lot
+UPDATE lot SET held = ?2 WHERE id = ?1 AND held IS NULL;
+
+-- name: stop
+SELECT s.wave_id, s.stop, s.taken_by, s.taken_at, w.state, p.code
+FROM stop s JOIN wave w ON w.id = s.wave_id JOIN place p ON p.id = s.place_id WHERE s.id = ?1;
+
+-- name: take_stop
+UPDATE stop SET taken_by = ?2, taken_at = ?3 WHERE id = ?1;
+
+-- name: stops
+SELECT s.stop, s.id, COUNT(k.id), COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.state = 'open'), 0), s.taken_by, p.code
+FROM stop s JOIN place p ON p.id = s.place_id LEFT JOIN pick k ON k.stop_id = s.id
+WHERE s.wave_id = ?1 GROUP BY s.id ORDER BY s.stop;
+
+-- name: stop_at
+SELECT id FROM stop WHERE wave_id = ?1 AND place_id = ?2 ORDER BY stop LIMIT 1;
+
+-- name: last_stop
+SELECT COALESCE(MAX(stop), 0) FROM stop WHERE wave_id = ?1;
+
+-- name: answered_count
+SELECT COUNT(*) FROM pick WHERE wave_id = ?1 AND state = 'done';
+
+-- name: drop_picks
+DELETE FROM pick WHERE wave_id = ?1 AND state = 'open';
+
+-- name: drop_parcels
+DELETE FROM parcel WHERE wave_id = ?1;
+
+-- name: drop
+UPDATE wave SET state = 'dropped' WHERE id = ?1;
+
+-- name: parcel
+SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state, o.country, o.region, o.ship_complete,
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.parcel_id = c.id),
+       (SELECT COUNT(*) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open'),
+       (SELECT COALESCE(SUM(n.quantity), 0) FROM line n WHERE n.order_id = c.order_id)
+           - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel d ON d.id = k.parcel_id
+              WHERE d.order_id = c.order_id),
+       (SELECT COUNT(*) FROM parcel d WHERE d.order_id = c.order_id AND d.id <> c.id AND d.state <> 'shipped'
+           AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))),
+       (SELECT l.code || ' (' || l.held || ')' FROM pick k JOIN lot l ON l.id = k.lot_id
+        WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1)
+FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
+
+-- name: parcel_lots
+SELECT l.code, v.code, v.name, SUM(k.taken) FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
+WHERE k.parcel_id = ?1 AND k.taken > 0 GROUP BY l.id ORDER BY l.code;
+
+-- name: pack
+UPDATE parcel SET state = 'packed', weight_g = ?2, packed_at = ?3, packed_by = ?4 WHERE id = ?1;
+
+-- name: unpack
+UPDATE parcel SET state = 'open', weight_g = NULL, packed_at = NULL, packed_by = NULL WHERE id = ?1;
+
+-- name: ship
+UPDATE parcel SET state = 'shipped', shipped_on = ?2, carrier = ?3, tracking = ?4 WHERE id = ?1;
+
+-- name: order_shipped
+UPDATE orders SET state = 'shipped', version = version + 1 WHERE id = ?1 AND state = 'open';
+
+-- name: order_event
+INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note) VALUES (?1, NULL, ?2, ?3, ?4, NULL, ?5, ?6);
+
+-- Promised, not pulled and on no open pick list, of lines that a packer found short. ?1: a wave, or null.
+-- name: shorts
+SELECT k.wave_id, o.number, n.line, o.customer, v.id, v.code, v.name, k.short_reason, l.code, p.code, k.answered_by,
+       k.answered_at, n.consent, n.unit_price, c.id, c.state,
+       a.quantity - (SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END) FROM pick x
+                     WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id)
+FROM pick k
+JOIN stop s ON s.id = k.stop_id
+JOIN place p ON p.id = s.place_id
+JOIN parcel c ON c.id = k.parcel_id
+JOIN orders o ON o.id = c.order_id
+JOIN line n ON n.id = k.line_id
+JOIN lot l ON l.id = k.lot_id
+JOIN variety v ON v.id = k.variety_id
+JOIN allocation a ON a.line_id = k.line_id AND a.variety_id = k.variety_id
+WHERE k.short_reason IS NOT NULL AND o.state = 'open' AND (?1 IS NULL OR k.wave_id = ?1)
+  AND k.id = (SELECT MAX(y.id) FROM pick y WHERE y.line_id = k.line_id AND y.variety_id = k.variety_id
+              AND y.short_reason IS NOT NULL)
+  AND a.quantity > (SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END) FROM pick x
+                    WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id)
+ORDER BY k.answered_at DESC, k.id DESC;
+
+-- What the papers say. Tags: each lot at each place where it lies; of all lots, of those of a wave (?1), or of one (?2).
+-- name: tags
+SELECT l.code, v.code, v.name, v.form, v.size, v.colour, l.row, p.code, p.room, b.divisions, b.clumps, l.held
+FROM balance b JOIN lot l ON l.id = b.lot_id JOIN place p ON p.id = b.place_id JOIN variety v ON v.id = l.variety_id
+WHERE CASE WHEN ?2 IS NOT NULL THEN l.code = ?2
+           ELSE (b.divisions > 0 OR b.clumps > 0) AND (?1 IS NULL OR EXISTS (
+               SELECT 1 FROM pick k JOIN stop s ON s.id = k.stop_id
+               WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id)) END
+ORDER BY p.walk_order, p.id, v.code, l.code;
+
+-- name: slips
+SELECT c.id, c.slot, c.state, o.number, o.customer, o.postcode, o.country, o.region, n.line, v.code, v.name,
+       CASE WHEN MAX(k.state = 'open') THEN SUM(k.quantity) ELSE SUM(k.taken) END,
+       group_concat(DISTINCT l.code), COALESCE(w.code, n.assortment), COALESCE(w.id = k.variety_id, 0), n.quantity
+FROM pick k
+JOIN parcel c ON c.id = k.parcel_id
+JOIN orders o ON o.id = c.order_id
+JOIN line n ON n.id = k.line_id
+JOIN lot l ON l.id = k.lot_id
+JOIN variety v ON v.id = k.variety_id
+LEFT JOIN variety w ON w.id = n.variety_id
+WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
+GROUP BY c.id, n.id, v.id ORDER BY c.slot, n.line, v.code;
+
+-- Asked on an order's lines and not in this parcel.
+-- name: slip_rest
+SELECT (SELECT COALESCE(SUM(n.quantity), 0) FROM line n WHERE n.order_id = c.order_id)
+     - (SELECT COALESCE(SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), 0) FROM pick k
+        WHERE k.parcel_id = c.id),
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel d ON d.id = k.parcel_id
+        WHERE d.order_id = c.order_id AND d.id <> c.id)
+FROM parcel c WHERE c.id = ?1;
+
+-- name: labels
+SELECT v.code, v.name, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), v.form, v.colour
+FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
+WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
+GROUP BY v.id, l.id ORDER BY v.code, l.code;
