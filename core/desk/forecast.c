@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast.h"
 
+#include "base/parallel.h"
 #include "desk/forecast_inside.h"
 #include <stdlib.h>
 #include <string.h>
@@ -39,23 +40,48 @@ void cw_forecast_cache_free(struct cw_forecast_cache *c)
     free(c);
 }
 
+/* The fits do not need each other, so they run side by side; each has its own error. */
+enum { FIT_RATE, FIT_ROT, FIT_SHRINK, FITS };
+typedef struct fitting {
+    cw_forecast *f;
+    const struct cw_forecast_cache *cache;
+    cw_code code[FITS];
+    cw_error err[FITS];
+} fitting;
+
+static void fit_one(void *context, unsigned worker, size_t which)
+{
+    fitting *x = context;
+    cw_forecast *f = x->f;
+    const cw_forecast_data *d = f->data;
+    const struct cw_forecast_cache *c = x->cache;
+    size_t seasons = (size_t)(d->season - d->first_season + 1);
+    (void)worker;
+    if (which == FIT_RATE) {
+        cw_rate_data rate = { .rows = d->rate_row,   .n_rows = d->rate_rows, .varieties = d->varieties, .seasons = seasons,
+                              .forms = d->forms,     .sizes = d->sizes,      .season = d->season - d->first_season,
+                              .form = d->form,       .size = d->size,        .lots = d->lots };
+        x->code[which] = cw_rate_fit(&rate, c->warm ? &c->rate : NULL, &f->rate, &x->err[which]);
+    } else if (which == FIT_ROT) {
+        cw_rot_data rot = { .rows = d->rot_row, .n_rows = d->rot_rows, .varieties = d->varieties, .seasons = seasons,
+                            .season = d->season - d->first_season, .lots = d->lots };
+        x->code[which] = cw_rot_fit(&rot, c->warm ? c->rot : NULL, &f->rot, &x->err[which]);
+    } else {
+        x->code[which] = cw_shrink_fit(d->weighing, d->snapshot->weighings, d->snapshot->samples, d->shrivel_check,
+                                       d->shrivel_checks, d->lots, &f->shrink, &x->err[which]);
+    }
+}
+
 static cw_code fit(cw_forecast *f, struct cw_forecast_cache *cache, cw_error *err)
 {
-    const cw_forecast_data *d = f->data;
-    size_t seasons = (size_t)(d->season - d->first_season + 1);
-    cw_rate_data rate = { .rows = d->rate_row,   .n_rows = d->rate_rows, .varieties = d->varieties, .seasons = seasons,
-                          .forms = d->forms,     .sizes = d->sizes,      .season = d->season - d->first_season,
-                          .form = d->form,       .size = d->size,        .lots = d->lots };
-    cw_rot_data rot = { .rows = d->rot_row, .n_rows = d->rot_rows, .varieties = d->varieties, .seasons = seasons,
-                        .season = d->season - d->first_season, .lots = d->lots };
-    cw_code code = cw_rate_fit(&rate, cache->warm ? &cache->rate : NULL, &f->rate, err);
-    if (code == CW_OK)
-        code = cw_rot_fit(&rot, cache->warm ? cache->rot : NULL, &f->rot, err);
-    if (code == CW_OK)
-        code = cw_shrink_fit(d->weighing, d->snapshot->weighings, d->snapshot->samples, d->shrivel_check, d->shrivel_checks,
-                             d->lots, &f->shrink, err);
-    if (code != CW_OK)
-        return code;
+    fitting x = { .f = f, .cache = cache };
+    cw_parallel_for(0, FITS, fit_one, &x);
+    for (size_t i = 0; i < FITS; i++) {
+        if (x.code[i] != CW_OK) {
+            *err = err->code == CW_OK ? x.err[i] : *err;
+            return x.code[i];
+        }
+    }
     cache->warm = true;
     cache->rate = cw_rate_report(f->rate)->hyper;
     for (int stage = 0; stage < CW_ROT_STAGES; stage++)
