@@ -3,7 +3,7 @@
 
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/api.js';
-import { Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
@@ -17,12 +17,23 @@ export function WeeksPage() {
   const schedule = useResource('/api/schedule');
   const waves = useResource('/api/waves');
   const [week, setWeek] = useState('');
+  const [notes, setNotes] = useState(/** @type {any[] | null} */ (null));
   const may = rights(session).office;
   /** @param {string} path @param {Record<string, unknown>} body @param {string} done */
   const act = async (path, body, done) => {
     try {
       await send('POST', path, body, { key: newKey() });
       say(done);
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  const makeWave = async () => {
+    try {
+      const made = await send('POST', '/api/waves', { week }, { key: newKey() });
+      say(t('weeks.wave_done', { week }));
+      if ((made?.notes ?? []).length > 0) setNotes(made.notes);
       touch();
     } catch (e) {
       sayError(e);
@@ -45,12 +56,13 @@ export function WeeksPage() {
               <p class="sheet quiet">{t('weeks.none')}</p>
             ) : (
               <ol class="board">
-                {data.weeks.map((/** @type {any} */ w) => (
+                {upToLast(data.weeks).map((/** @type {any} */ w) => (
                   <WeekColumn key={w.week} w={w} most={Math.max(...data.weeks.map((/** @type {any} */ x) => Math.max(x.parcels, x.capacity ?? 0)))} here={w.week === week} onOpen={() => setWeek(w.week === week ? '' : w.week)} />
                 ))}
               </ol>
             )}
-            {week && <WeekOrders week={week} orders={data.orders.filter((/** @type {any} */ o) => o.week === week)} may={may} onWave={() => act('/api/waves', { week }, t('weeks.wave_done', { week }))} />}
+            {week && <WeekOrders week={week} orders={data.orders.filter((/** @type {any} */ o) => o.week === week)} may={may} onWave={makeWave} />}
+            {notes && <WaveNotes notes={notes} onClose={() => setNotes(null)} />}
           </>
         )}
       </Loaded>
@@ -66,6 +78,12 @@ export function WeeksPage() {
       </div>
     </>
   );
+}
+
+/** Weeks after the last parcel are left away. @param {any[]} weeks */
+function upToLast(weeks) {
+  const last = weeks.findLastIndex((w) => w.parcels > 0);
+  return weeks.slice(0, Math.max(last + 2, 4));
 }
 
 /** @param {{w: any, most: number, here: boolean, onOpen: () => void}} props */
@@ -124,6 +142,25 @@ function WeekOrders({ week, orders, may, onWave }) {
   );
 }
 
+/** Who is not in the wave just made, or not wholly, and why. @param {{notes: any[], onClose: () => void}} props */
+function WaveNotes({ notes, onClose }) {
+  return (
+    <Dialog title={t('weeks.notes')} onClose={onClose} wide>
+      <ul class="rows scroll-y">
+        {notes.map((n, i) => (
+          <li key={i}>
+            <b>{n.what}</b>{' '}
+            <a class="figure" href={hashOf(['orders', 'order', n.order])}>
+              {n.order}
+            </a>{' '}
+            {n.sentence}
+          </li>
+        ))}
+      </ul>
+    </Dialog>
+  );
+}
+
 /** @param {{waves: any[]}} props */
 function Waves({ waves }) {
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
@@ -133,7 +170,10 @@ function Waves({ waves }) {
         const id = w.wave ?? w.id;
         return (
           <li key={id}>
-            <b>{t('weeks.wave_of', { wave: String(id), week: w.week })}</b> <span class="quiet">{word('state', w.state)}</span>{' '}
+            <b>{t('weeks.wave_of', { wave: String(id), week: w.week })}</b>{' '}
+            <span class="quiet">
+              {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
+            </span>{' '}
             {['walk', 'slips', 'labels'].map((sheet) => (
               <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
                 {word('sheet', sheet)}
