@@ -70,7 +70,8 @@ cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out
                               cw_error *err) CW_MUST_CHECK;
 
 /* Makes the outcome of one rule firm (rule NULL is refused). `digest` (may be NULL) is that of the preview which was
- * shown: CW_CONFLICT if anything that decides has changed since. */
+ * shown: CW_CONFLICT if anything that decides has changed since. `shown` (may be NULL) becomes the outcome as it was made
+ * firm, to be shown line by line. */
 typedef struct cw_allotting_done {
     int64_t run;
     int64_t lines;  /* that wanted something */
@@ -79,7 +80,8 @@ typedef struct cw_allotting_done {
     char digest[65];
 } cw_allotting_done;
 cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
-                            const char *digest, cw_allotting_done *out, cw_error *err) CW_MUST_CHECK;
+                            const char *digest, cw_allotting_done *out, cw_allotting **shown,
+                            cw_error *err) CW_MUST_CHECK;
 
 /* Takes back `quantity` of what a line is promised of a variety, with the reason on record. The only way in which a
  * promise shrinks, besides the buyer's own change. */

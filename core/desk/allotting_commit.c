@@ -122,13 +122,15 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting 
 }
 
 cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
-                            const char *digest, cw_allotting_done *out, cw_error *err)
+                            const char *digest, cw_allotting_done *out, cw_allotting **shown, cw_error *err)
 {
     cw_basis basis;
     cw_promise_of_stock stock = { 0 };
     cw_standing *s = NULL;
     cw_allotting *a = NULL;
     *out = (cw_allotting_done){ 0 };
+    if (shown)
+        *shown = NULL;
     cw_code code = cw_office_only(who, "make allocations firm", err);
     if (code == CW_OK && ask->rule == NULL)
         code = cw_error_at(err, CW_USAGE, NULL, 0, "rule", "say which rule is to be made firm");
@@ -150,8 +152,12 @@ cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotti
         code = make_firm(n, who, a, out, err);
     code = cw_work_end(n, code, err);
 done:
-    cw_allotting_free(a);
     cw_stock_free(&stock);
+    if (code == CW_OK && shown) {
+        *shown = a;
+        a = NULL;
+    }
+    cw_allotting_free(a);
     return code;
 }
 

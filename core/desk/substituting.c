@@ -306,13 +306,16 @@ static cw_code choose_firm(cw_nursery *n, const cw_asker *who, cw_substituting *
 }
 
 cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_substituting_ask *ask,
-                               const char *digest, cw_substituting_done *out, cw_error *err)
+                               const char *digest, cw_substituting_done *out, cw_substituting **shown,
+                               cw_error *err)
 {
     cw_basis basis;
     cw_promise_of_stock stock = { 0 };
     cw_standing *standing = NULL;
     cw_substituting *s = NULL;
     *out = (cw_substituting_done){ 0 };
+    if (shown)
+        *shown = NULL;
     cw_code code = cw_office_only(who, "make substitutes firm", err);
     if (code == CW_OK)
         code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
@@ -329,7 +332,11 @@ cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_subs
         code = choose_firm(n, who, s, digest, out, err);
     code = cw_work_end(n, code, err);
 done:
-    cw_substituting_free(s);
     cw_stock_free(&stock);
+    if (code == CW_OK && shown) {
+        *shown = s;
+        s = NULL;
+    }
+    cw_substituting_free(s);
     return code;
 }

@@ -57,13 +57,14 @@ cw_code cw_substituting_forbid(const cw_substituting *s, const char *order, int 
                                cw_substituting_totals *change, char sentence[CW_SUBSTITUTING_SENTENCE],
                                cw_error *err) CW_MUST_CHECK;
 
-/* Makes the plan firm. `digest` as in desk/allotting. */
+/* Makes the plan firm. `digest` and `shown` as in desk/allotting. */
 typedef struct cw_substituting_done {
     int64_t run;
     cw_substituting_totals totals;
     char digest[65];
 } cw_substituting_done;
 cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_substituting_ask *ask,
-                               const char *digest, cw_substituting_done *out, cw_error *err) CW_MUST_CHECK;
+                               const char *digest, cw_substituting_done *out, cw_substituting **shown,
+                               cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -70,15 +70,12 @@ static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask
     return code;
 }
 
-/* The lines are shown as they are promised: from a preview of the moment before, which the digest holds fast. */
 static cw_code commit(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask, cw_error *err)
 {
     cw_allotting *a = NULL;
     cw_allotting_done done = { 0 };
-    cw_code code = cw_allotting_preview(n, &call->who, ask, &a, err);
-    const char *digest = code == CW_OK ? cw_call_text(call, "--digest", cw_allotting_digest(a)) : NULL;
-    if (code == CW_OK)
-        code = cw_allotting_commit(n, &call->who, ask, digest, &done, err);
+    cw_code code =
+        cw_allotting_commit(n, &call->who, ask, cw_call_text(call, "--digest", NULL), &done, &a, err);
     if (code == CW_OK)
         code = show(call, a, err);
     cw_allotting_free(a);

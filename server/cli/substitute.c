@@ -65,10 +65,9 @@ static cw_code work(cw_call *call, cw_nursery *n, bool firm, cw_error *err)
     cw_substituting_done done = { 0 };
     cw_substituting_ask ask = { strcmp(cw_call_text(call, "--supply", "counted"), "projected") == 0,
                                 cw_call_real(call, "--confidence", 0) };
-    cw_code code = cw_substituting_preview(n, &call->who, &ask, &s, err);
-    const char *digest = code == CW_OK ? cw_call_text(call, "--digest", cw_substituting_digest(s)) : NULL;
-    if (code == CW_OK && firm)
-        code = cw_substituting_commit(n, &call->who, &ask, digest, &done, err);
+    cw_code code = firm ? cw_substituting_commit(n, &call->who, &ask, cw_call_text(call, "--digest", NULL),
+                                                 &done, &s, err)
+                        : cw_substituting_preview(n, &call->who, &ask, &s, err);
     if (code == CW_OK)
         code = show(call, s, err);
     if (code == CW_OK && cw_call_given(call, "--forbid"))

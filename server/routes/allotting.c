@@ -96,7 +96,7 @@ cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_body_read(q, commit_shape, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
-        code = cw_allotting_commit(n, cw_request_asker(q), &ask, s.digest, &done, err);
+        code = cw_allotting_commit(n, cw_request_asker(q), &ask, s.digest, &done, NULL, err);
     if (code != CW_OK)
         return code;
     return cw_reply_json_take(q, 201,

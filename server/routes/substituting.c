@@ -67,7 +67,7 @@ cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_body_read(q, commit_shape, &in, err);
     cw_substituting_ask ask = ask_of(&in);
     if (code == CW_OK)
-        code = cw_substituting_commit(n, cw_request_asker(q), &ask, in.digest, &done, err);
+        code = cw_substituting_commit(n, cw_request_asker(q), &ask, in.digest, &done, NULL, err);
     if (code != CW_OK)
         return code;
     json_t *o = totals_json(&done.totals);

@@ -178,7 +178,7 @@ int main(int argc, char **argv)
     cw_allotting_ask ask = { .rule = "first-come" };
     double start = now_s(), cpu = cpu_s();
     ok(cw_nursery_open(path, CW_WORK, "bench", &n, &err), &err);
-    ok(cw_allotting_commit(n, &who, &ask, NULL, &done, &err), &err);
+    ok(cw_allotting_commit(n, &who, &ask, NULL, &done, NULL, &err), &err);
     printf("allocate.commit_with_reading %.3f s\n", now_s() - start);
     printf("allocate.commit_with_reading_cpu %.3f s\n", cpu_s() - cpu);
     printf("allocate.commit_lines %lld lines\n", (long long)done.lines);

@@ -130,12 +130,12 @@ static void an_old_preview_cannot_be_made_firm(void **state)
     make(&t, 3);
     the_whole_preview(&t, digest, &csv);
     count_lot(&t, "L1", "2032-01-21", 8);
-    assert_int_equal(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, &err), CW_CONFLICT);
+    assert_int_equal(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, NULL, &err), CW_CONFLICT);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM allocation"), 0);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run"), 0);
     the_whole_preview(&t, digest, &csv);
     err = (cw_error)CW_ERROR_NONE;
-    cw_check_ok(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, &err), &err);
+    cw_check_ok(cw_allotting_commit(t.n, &t.who, &ask, digest, &done, NULL, &err), &err);
     assert_string_equal(done.digest, digest);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'allocate'"), 1);
     cw_text_free(&csv);

@@ -114,7 +114,7 @@ static void every_line_says_what_becomes_of_it(void **state)
     assert_string_equal(words(line_of(sheet, 1), "sentence"), "It has not been shared out yet.");
     json_decref(sheet);
     make_firm(&t, "one-each-first", NULL); /* 5 of AMB: 3 and 2 */
-    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, NULL, &done, &err), &err);
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err), &err);
     cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1001", 2, "BRI", 1, "sick row", &err), &err);
     test_nursery_check(&t);
     sheet = sheet_of(&t, "1001");

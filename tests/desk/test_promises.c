@@ -179,7 +179,7 @@ static void step_run(test_nursery *t, cw_rng *r, state *before, state *after)
                              .tiers_first = cw_rng_below(r, 2) };
     read_state(t, before);
     cw_check_ok(cw_allotting_preview(t->n, &t->who, &ask, &a, &err), &err);
-    cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, cw_allotting_digest(a), &done, &err), &err);
+    cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, cw_allotting_digest(a), &done, NULL, &err), &err);
     cw_allotting_free(a);
     read_state(t, after);
     check_run(before, after, ask.rule);
@@ -191,7 +191,7 @@ static void step_substitute(test_nursery *t, state *before, state *after)
     cw_substituting_done done;
     cw_substituting_ask ask = { 0 };
     read_state(t, before);
-    cw_check_ok(cw_substituting_commit(t->n, &t->who, &ask, NULL, &done, &err), &err);
+    cw_check_ok(cw_substituting_commit(t->n, &t->who, &ask, NULL, &done, NULL, &err), &err);
     assert_true(done.totals.proven);
     read_state(t, after);
     check_run(before, after, "substituting");

@@ -174,16 +174,16 @@ static void made_firm_it_is_not_given_again(void **state)
     cw_copy(digest, sizeof digest, cw_substituting_digest(s));
     cw_substituting_free(s);
     t.who.role = CW_ROLE_CELLAR;
-    assert_int_equal(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, NULL, &err), CW_FORBIDDEN);
     t.who.role = CW_ROLE_OFFICE;
     err = (cw_error)CW_ERROR_NONE;
-    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, &err), &err);
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, NULL, &err), &err);
     test_nursery_check(&t);
     assert_int_equal(done.totals.placed, 8);
     assert_int_equal(promised(&t, "1", 1), 2);
     assert_int_equal(promised(&t, "2", 1), 6);
     /* The preview is out of date now, and a new one gives neither beyond the limit nor beyond the spread. */
-    assert_int_equal(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, &err), CW_CONFLICT);
+    assert_int_equal(cw_substituting_commit(t.n, &t.who, &ask, digest, &done, NULL, &err), CW_CONFLICT);
     check_plan("again", &t, NULL, 0);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run WHERE what = 'substitute'"), 1);
     t.who.role = CW_ROLE_OWNER;

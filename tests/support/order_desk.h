@@ -57,7 +57,7 @@ static inline cw_allotting_done make_firm(test_nursery *t, const char *rule, con
     cw_error err = CW_ERROR_NONE;
     cw_allotting_done done;
     cw_allotting_ask ask = { .rule = rule, .variety = variety };
-    cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, NULL, &done, &err), &err);
+    cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, NULL, &done, NULL, &err), &err);
     test_nursery_check(t);
     return done;
 }
