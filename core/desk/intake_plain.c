@@ -85,7 +85,7 @@ static json_t *shown(const cw_kind_column *k, const cw_bind *v)
         cw_cents_format(v->i, text);
     else if (k->is == CW_IS_WEEK)
         cw_week_format((cw_week)v->i, text);
-    else if (k->is == CW_IS_DAY || k->is == CW_IS_PAST)
+    else if (k->is == CW_IS_DAY || k->is == CW_IS_PAST || k->is == CW_IS_DATE)
         cw_day_format((cw_day)v->i, text);
     else
         return json_integer(v->i);
@@ -93,16 +93,28 @@ static json_t *shown(const cw_kind_column *k, const cw_bind *v)
 }
 
 /* "variety RED-1", "reading Cellar 2032-01-02T06:00:00Z": the row's key in words. */
-static void name_row(const cw_row *row, char out[400])
+static void name_row(const cw_intake *in, const cw_row *row, char out[400])
 {
     int n = snprintf(out, 400, "%s", row->kind->one);
     for (size_t c = 0; c < row->kind->key && n > 0 && n < 400; c++) {
         const cw_given *v = &row->v[c];
-        char text[32];
-        if (row->kind->columns[c].is == CW_IS_PAST)
+        char text[CW_MAX_CODE + 1] = "";
+        switch (row->kind->columns[c].is) {
+        case CW_IS_PAST:
             cw_day_format((cw_day)v->i, text);
-        else if (row->kind->columns[c].is == CW_IS_PAST_INSTANT)
+            break;
+        case CW_IS_PAST_INSTANT:
             cw_instant_format(v->i, text);
+            break;
+        case CW_IS_INT:
+            snprintf(text, sizeof text, "%lld", (long long)v->i);
+            break;
+        case CW_IS_VARIETY:
+            cw_copy(text, sizeof text, v->i < 0 ? "" : in->codes.variety[v->i].code);
+            break;
+        default:
+            break;
+        }
         n += snprintf(out + n, 400 - (size_t)n, " %s", v->t ? v->t : v->null ? "" : text);
     }
 }
@@ -120,7 +132,7 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
         }
     }
     char *a = json_dumps(was, JSON_COMPACT), *b = json_dumps(is, JSON_COMPACT);
-    name_row(row, subject);
+    name_row(in, row, subject);
     cw_code code = a && b ? cw_audit_add(in->db, in->who->now, in->who->actor, "change", subject, a, b, err)
                           : cw_error_memory(err);
     free(a);
@@ -128,6 +140,22 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
     json_decref(was);
     json_decref(is);
     return code;
+}
+
+/* Sold in a season that is over; sold out within it or the spring after. */
+static void check_past_sale(cw_intake *in, cw_row *row)
+{
+    const cw_given *v = row->v;
+    char day[11];
+    if (v[0].i >= in->n->season.season)
+        cw_row_wrong(in, row, 0, "this file's season is %d, and past sales are of seasons before it: %lld",
+                     in->n->season.season, (long long)v[0].i);
+    if (v[3].null)
+        return;
+    cw_day_format((cw_day)v[3].i, day);
+    if (v[3].i < cw_day_from_ymd((int)v[0].i, 1, 1) || v[3].i > cw_day_from_ymd((int)v[0].i + 1, 12, 31))
+        cw_row_wrong(in, row, 3, "must lie in the season's year (%lld) or the one after it: %s",
+                     (long long)v[0].i, day);
 }
 
 /* What the table of columns cannot say. */
@@ -144,6 +172,8 @@ static void check_row(cw_intake *in, cw_row *row)
         v[6] = (cw_given){ .i = 0, .absent = v[6].absent };
     if (row->kind == &cw_kinds[CW_WEIGHINGS] && !row->bad && v[3].i == 0)
         cw_row_wrong(in, row, 3, "must be more than nothing: 0");
+    if (row->kind == &cw_kinds[CW_PAST_SALES] && !row->bad && !row->quiet)
+        check_past_sale(in, row);
     if (row->kind == &cw_kinds[CW_AIR] && !row->bad) {
         if (v[2].null == v[4].null)
             cw_row_wrong(in, row, 2,
@@ -157,7 +187,7 @@ static void check_row(cw_intake *in, cw_row *row)
 static cw_code check_key(cw_intake *in, cw_row *row, cw_error *err)
 {
     char key[400];
-    name_row(row, key);
+    name_row(in, row, key);
     size_t skip = strlen(row->kind->one) + 1;
     return cw_row_once(in, row, key + skip, strlen(key + skip), err);
 }

@@ -190,6 +190,15 @@ static bool read_day(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_gi
     return true;
 }
 
+static bool read_date(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
+{
+    cw_day day = 0;
+    if (!cw_day_parse(f->s, f->n, &day))
+        return wrong(in, row, c, f, "must be a day that exists, as 2032-04-19");
+    v->i = day;
+    return true;
+}
+
 static bool read_instant(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
 {
     char what[160], a[11], b[11];
@@ -279,6 +288,7 @@ static const reader readers[] = {
     [CW_IS_INT] = read_int,   [CW_IS_REAL] = read_real,       [CW_IS_DAY] = read_day,
     [CW_IS_PAST] = read_day,  [CW_IS_INSTANT] = read_instant, [CW_IS_PAST_INSTANT] = read_instant,
     [CW_IS_WEEK] = read_week, [CW_IS_MONEY] = read_money,     [CW_IS_YES] = read_yes,
+    [CW_IS_DATE] = read_date,
 };
 
 bool cw_row_open(cw_row *row, size_t bytes)

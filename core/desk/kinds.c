@@ -59,6 +59,13 @@ static const cw_kind_column past_checks[] = {
     { "shrivelled", CW_IS_INT, CW_MAY_LACK, 0, CW_MAX_DIVISIONS, 0, NULL, false },
 };
 
+static const cw_kind_column past_sales[] = {
+    { "season", CW_IS_INT, CW_NEEDED, 1900, 2199, 0, NULL, false },
+    { "variety", CW_IS_VARIETY, CW_NEEDED, 0, 0, 0, NULL, false },
+    { "sold", CW_IS_INT, CW_NEEDED, 0, CW_MAX_DIVISIONS, 0, NULL, false },
+    { "sold_out_on", CW_IS_DATE, CW_MAY_LACK, 0, 0, 0, NULL, false },
+};
+
 static const cw_kind_column lots[] = {
     { "lot", CW_IS_CODE, CW_NEEDED, 0, 0, 0, NULL, false },
     { "variety", CW_IS_VARIETY, CW_NEEDED, 0, 0, 0, NULL, false },
@@ -144,6 +151,7 @@ const cw_kind cw_kinds[CW_KINDS] = {
     [CW_DESTINATIONS] = { "destinations", "destination", WIDTH(destinations), 2, false, true },
     [CW_HISTORY] = { "history", "session", WIDTH(history), 0, true, false },
     [CW_PAST_CHECKS] = { "past_checks", "check", WIDTH(past_checks), 0, true, false },
+    [CW_PAST_SALES] = { "past_sales", "row of past sales", WIDTH(past_sales), 2, false, true },
     [CW_LOTS] = { "lots", "lot", WIDTH(lots), 1, true, false },
     [CW_WEIGHINGS] = { "weighings", "weighing", WIDTH(weighings), 2, true, false },
     [CW_AIR] = { "air", "reading", WIDTH(air), 2, true, false },

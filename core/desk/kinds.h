@@ -18,6 +18,7 @@ typedef enum cw_is {
     CW_IS_REAL,    /* low to high, kept as a whole number of 10^-decimals */
     CW_IS_DAY,     /* any day of the season's window */
     CW_IS_PAST,    /* a day of the window that is not after today */
+    CW_IS_DATE,    /* any day that exists */
     CW_IS_INSTANT, /* an instant of the window */
     CW_IS_PAST_INSTANT,
     CW_IS_WEEK,
@@ -52,6 +53,7 @@ typedef enum cw_kind_id {
     CW_DESTINATIONS,
     CW_HISTORY,
     CW_PAST_CHECKS,
+    CW_PAST_SALES,
     CW_LOTS,
     CW_WEIGHINGS,
     CW_AIR,

@@ -1,5 +1,5 @@
 -- SPDX-License-Identifier: MIT
--- What is written out. The first thirteen are the CSV kinds: what they give can be loaded again.
+-- What is written out. The first fourteen are the CSV kinds: what they give can be loaded again.
 
 -- name: varieties
 SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
@@ -20,6 +20,10 @@ SELECT h.season, v.code, h.clumps, h.divisions FROM history h JOIN variety v ON 
 -- name: past_checks
 SELECT c.season, v.code, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled
 FROM past_check c JOIN variety v ON v.id = c.variety_id ORDER BY c.id;
+
+-- name: past_sales
+SELECT p.season, v.code, p.sold, p.sold_out_on FROM past_sale p JOIN variety v ON v.id = p.variety_id
+ORDER BY p.season, v.code;
 
 -- name: lots
 SELECT l.code, v.code, l.dug_on, l.clumps, l.row, l.culled, NULLIF(p.code, '')

@@ -53,6 +53,15 @@ INSERT INTO destination (country, region, rule, note) VALUES (?1, ?2, ?3, ?4);
 -- name: update_destinations
 UPDATE destination SET rule = ?3, note = ?4 WHERE country = ?1 AND region = ?2;
 
+-- name: find_past_sales
+SELECT season, variety_id, sold, sold_out_on FROM past_sale WHERE season = ?1 AND variety_id = ?2;
+
+-- name: insert_past_sales
+INSERT INTO past_sale (season, variety_id, sold, sold_out_on) VALUES (?1, ?2, ?3, ?4);
+
+-- name: update_past_sales
+UPDATE past_sale SET sold = ?3, sold_out_on = ?4 WHERE season = ?1 AND variety_id = ?2;
+
 -- name: find_lots
 SELECT code, variety_id, dug_on, clumps, row, culled, place_id FROM lot WHERE code = ?1;
 

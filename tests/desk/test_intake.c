@@ -2,6 +2,7 @@
 #include "support/nursery.h"
 
 #include "base/text.h"
+#include "desk/exporting.h"
 #include "desk/intake.h"
 #include "desk/kinds.h"
 #include "store/ledger.h"
@@ -341,7 +342,8 @@ static const bad_case bad_cases[] = {
     { "no kind", "stuff.csv", "a,b\n1,2\n",
       "stuff.csv: the name does not begin with a kind of file (say it with --as): stuff.csv; the kinds are "
       "varieties, places, "
-      "zones, destinations, history, past_checks, lots, weighings, air, divisions, checks, counts, orders",
+      "zones, destinations, history, past_checks, past_sales, lots, weighings, air, divisions, checks, "
+      "counts, orders",
       0 },
 };
 
@@ -597,6 +599,63 @@ static void a_shop_is_answered_order_by_order(void **state)
     test_nursery_free(&t);
 }
 
+/* Past sales are known by season and variety: loaded again they change nothing, corrected they are audited, and what
+ * is written out can be read in again. */
+static void past_sales_are_kept_by_season_and_variety(void **state)
+{
+    static const char sales[] =
+        "season,variety,sold,sold_out_on\n2029,AMB,40,\n2030,AMB,55,2031-02-14\n2030,BRI,12,\n";
+    static const struct {
+        const char *what, *text, *first;
+    } bad[] = {
+        { "this season", "season,variety,sold\n2031,AMB,4\n",
+          "past_sales.csv:2: season: this file's season is 2031, and past sales are of seasons before it: "
+          "2031" },
+        { "sold out years later", "season,variety,sold,sold_out_on\n2028,AMB,4,2031-01-01\n",
+          "past_sales.csv:2: sold_out_on: must lie in the season's year (2028) or the one after it: "
+          "2031-01-01" },
+        { "no such day", "season,variety,sold,sold_out_on\n2028,AMB,4,2029-02-29\n",
+          "past_sales.csv:2: sold_out_on: must be a day that exists, as 2032-04-19: 2029-02-29" },
+        { "twice", "season,variety,sold\n2028,AMB,4\n2028,AMB,5\n",
+          "past_sales.csv:3: season: this row of past sales stands twice in the file, first on line 2: 2028 "
+          "AMB" },
+        { "unknown variety", "season,variety,sold\n2028,QQ,4\n",
+          "past_sales.csv:2: variety: there is no variety of this code: QQ" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_text csv = CW_TEXT(1 << 16);
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    loaded l = load_one(&t, "past_sales.csv", sales);
+    ok(l);
+    assert_int_equal(l.made, 3);
+    cw_check_ok(cw_exporting_table(t.n, &t.who, "past_sales", &out, &err), &err);
+    cw_check_ok(cw_table_csv(&out, cw_sink_text(&csv), &err), &err);
+    cw_table_free(&out);
+    assert_string_equal(csv.data, sales);
+    l = load_one(&t, "past_sales.csv", csv.data);
+    ok(l);
+    assert_int_equal(l.unchanged, 3);
+    l = load_one(&t, "past_sales.csv",
+                 "season,variety,sold\n2030,AMB,57\n"); /* keeps the day that it does not name */
+    ok(l);
+    assert_int_equal(l.changed, 1);
+    assert_int_equal(
+        one_int(&t, "SELECT COUNT(*) FROM past_sale WHERE sold = 57 AND sold_out_on IS NOT NULL"), 1);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM audit WHERE subject = 'row of past sales 2030 AMB'"),
+                     1);
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        l = load_one(&t, "past_sales.csv", bad[i].text);
+        if (l.code == CW_OK || strstr(l.first, bad[i].first) == NULL)
+            fail_msg("%s: %s", bad[i].what, l.first);
+    }
+    cw_text_free(&csv);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -612,6 +671,7 @@ int main(void)
         cmocka_unit_test(errors_are_listed_and_counted),
         cmocka_unit_test(bytes_that_are_no_text_are_refused),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
+        cmocka_unit_test(past_sales_are_kept_by_season_and_variety),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

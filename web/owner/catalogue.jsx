@@ -8,7 +8,7 @@ import { t, word } from '../shared/text.js';
 import { readKept, useResource } from '../shared/use.js';
 import { withQuery } from '../shared/api.js';
 
-const KINDS = ['varieties', 'history', 'past_checks', 'places', 'lots', 'divisions', 'checks', 'counts', 'weighings', 'air', 'orders', 'zones', 'destinations'];
+const KINDS = ['varieties', 'history', 'past_checks', 'past_sales', 'places', 'lots', 'divisions', 'checks', 'counts', 'weighings', 'air', 'orders', 'zones', 'destinations'];
 
 export function PrintPage() {
   const { format, nursery } = useSeason();

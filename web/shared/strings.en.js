@@ -215,6 +215,7 @@ export default {
   'kind.lots': 'Lots',
   'kind.orders': 'Orders',
   'kind.past_checks': 'Past checks',
+  'kind.past_sales': 'Past sales',
   'kind.places': 'Places',
   'kind.varieties': 'Varieties',
   'kind.weighings': 'Weighings',
