@@ -10,7 +10,7 @@
 #define MOST_PAIRS 200000 /* of a group that is dealt out exactly; a larger one is split at once */
 
 #define PATIENT_ROUNDS  1 /* until then a group that cannot be dealt out is split only as far as must be */
-#define PATIENT_STRIKES 1 /* until then only the broken limits of an order are put in */
+#define PATIENT_STRIKES 3 /* until then only the broken limits of an order are put in */
 
 static uint32_t input_line(const cw_sub_work *w, const cw_sub_group *g, size_t i)
 {

@@ -190,6 +190,7 @@ cw_code cw_sub_stage_solve(cw_sub_stage *st, cw_sub_choices *out, struct cw_sub_
             code = cw_sub_choices_add(out, st->in, round.item[i].line, round.item[i].variety,
                                       round.item[i].quantity, err);
         free(round.item);
+        w.rounds++;
         sizes->rounds++;
         sizes->groups = w.groups > sizes->groups ? w.groups : sizes->groups;
         sizes->arcs = w.flow_arcs > sizes->arcs ? w.flow_arcs : sizes->arcs;
