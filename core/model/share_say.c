@@ -25,7 +25,8 @@ static int outcome_text(const cw_share_outcome *o, char *out, size_t size)
         return snprintf(out, size, "The %d already promised of the %d asked stay; no more can be added now",
                         o->firm, asked);
     if (o->allocated == 0)
-        return snprintf(out, size, "None of the %d asked can be promised now", asked);
+        return asked == 1 ? snprintf(out, size, "The one asked cannot be promised now")
+                          : snprintf(out, size, "None of the %d asked can be promised now", asked);
     if (o->firm > 0)
         return snprintf(out, size,
                         "%d can be added to the %d already promised, which makes %d of the %d asked",
@@ -72,8 +73,7 @@ static void whole_text(const cw_share_outcome *o, const char *cause, char *out, 
 {
     const char *name = cause ? cause : "another variety";
     if (o->reason == CW_SHARE_WHOLE_LATER)
-        snprintf(out, size,
-                 ": the order was all or nothing, and enough stayed over once the others had theirs.");
+        snprintf(out, size, ": it was all or nothing, and enough stayed over once the others had theirs.");
     else if (o->reason == CW_SHARE_NOT_COMPLETE)
         snprintf(out, size,
                  ": the order is to leave complete or not at all, and there is not enough of %s for it.",
