@@ -160,20 +160,40 @@ bool cw_db_writes(const cw_db *db)
     return db->mode != CW_DB_READ;
 }
 
+/* One of the statements that need no parameter and give no row. */
+static cw_code step_once(cw_db *db, const char *name, const char *doing, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, name);
+    int rc = sqlite3_step(s->raw);
+    cw_code code = rc == SQLITE_DONE ? CW_OK : cw_db_fail(db->raw, err, doing);
+    sqlite3_reset(s->raw);
+    return code;
+}
+
+/* A BEGIN that failed half-way must not leave a transaction open, but one that was open before is not its to end. */
+static cw_code begin(cw_db *db, const char *name, const char *doing, cw_error *err)
+{
+    bool inside = cw_db_in_transaction(db);
+    cw_code code = step_once(db, name, doing, err);
+    if (code != CW_OK && !inside)
+        cw_db_rollback(db);
+    return code;
+}
+
 cw_code cw_db_begin(cw_db *db, cw_error *err)
 {
     assert(cw_db_writes(db));
-    return exec(db, "BEGIN IMMEDIATE", "starting to write", err);
+    return begin(db, "transaction.begin", "starting to write", err);
 }
 
 cw_code cw_db_begin_read(cw_db *db, cw_error *err)
 {
-    return exec(db, "BEGIN", "starting to read", err);
+    return begin(db, "transaction.begin_read", "starting to read", err);
 }
 
 cw_code cw_db_commit(cw_db *db, cw_error *err)
 {
-    cw_code code = exec(db, "COMMIT", "writing to the disk", err);
+    cw_code code = step_once(db, "transaction.commit", "writing to the disk", err);
     if (code != CW_OK)
         cw_db_rollback(db);
     return code;
@@ -186,23 +206,26 @@ bool cw_db_in_transaction(const cw_db *db)
 
 void cw_db_rollback(cw_db *db)
 {
-    if (!sqlite3_get_autocommit(db->raw))
-        sqlite3_exec(db->raw, "ROLLBACK", NULL, NULL, NULL);
+    cw_error ignored = CW_ERROR_NONE;
+    if (!sqlite3_get_autocommit(db->raw) &&
+        step_once(db, "transaction.rollback", "taking back", &ignored) != CW_OK)
+        step_once(db, "transaction.rollback", "taking back", NULL);
 }
 
 cw_code cw_db_savepoint(cw_db *db, cw_error *err)
 {
-    return exec(db, "SAVEPOINT one", "starting to write", err);
+    return step_once(db, "transaction.savepoint", "starting to write", err);
 }
 
 cw_code cw_db_release(cw_db *db, cw_error *err)
 {
-    return exec(db, "RELEASE one", "writing", err);
+    return step_once(db, "transaction.release", "writing", err);
 }
 
 void cw_db_undo(cw_db *db)
 {
-    sqlite3_exec(db->raw, "ROLLBACK TO one; RELEASE one", NULL, NULL, NULL);
+    step_once(db, "transaction.back", "taking back", NULL);
+    step_once(db, "transaction.release", "taking back", NULL);
 }
 
 cw_stmt *cw_db_stmt(cw_db *db, const char *name)

@@ -1,0 +1,261 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/nursery.h"
+
+#include "base/text.h"
+#include "desk/cellar.h"
+#include "desk/intake.h"
+#include "store/db_inside.h"
+
+#include "base/banned.h"
+
+/* The n-th step of the database, the n-th of its allocations, or the disk gives out: the call says so, nothing of it
+ * stays, and everything that must hold still holds. n grows until the call gets through. */
+
+/* SQLite's own allocator with a count-down. Installed before the first connection. */
+static sqlite3_mem_methods plain;
+static long allocations_left = -1; /* -1: never fails */
+
+static void *failing_malloc(int n)
+{
+    if (allocations_left == 0)
+        return NULL;
+    allocations_left -= allocations_left > 0;
+    return plain.xMalloc(n);
+}
+
+static void *failing_realloc(void *p, int n)
+{
+    if (allocations_left == 0)
+        return NULL;
+    allocations_left -= allocations_left > 0;
+    return plain.xRealloc(p, n);
+}
+
+static int install(void **state)
+{
+    sqlite3_mem_methods mine;
+    (void)state;
+    if (sqlite3_config(SQLITE_CONFIG_GETMALLOC, &plain) != SQLITE_OK)
+        return -1;
+    mine = plain;
+    mine.xMalloc = failing_malloc;
+    mine.xRealloc = failing_realloc;
+    return sqlite3_config(SQLITE_CONFIG_MALLOC, &mine) == SQLITE_OK ? 0 : -1;
+}
+
+/* Stops once: what takes the transaction back must get through. */
+static int stop_after(void *left)
+{
+    return --*(long *)left == -1;
+}
+
+/* Invented data: one file of every kind that writes. */
+static const struct {
+    const char *name, *text;
+} texts[] = {
+    { "varieties.csv", "code,name,price\nAMB,Amber Lantern,6.50\nBRI,Briar Song,8\n" },
+    { "places.csv", "place,room,walk_order\nA1,north,10\nB1,south,30\n" },
+    { "history.csv", "season,variety,clumps,divisions\n2029,AMB,20,90\n2030,BRI,10,31\n" },
+    { "lots.csv", "lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,40,A1\nL2,BRI,2031-10-21,30,\n" },
+    { "divisions.csv",
+      "lot,divided_on,clumps,saleable,rotten,place\nL1,2031-12-05,10,44,1,B1\nL2,2031-12-06,5,21,0,\n" },
+    { "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1,2032-01-10,division,44,3\n" },
+    { "counts.csv", "lot,counted_on,stage,count\nL1,2032-01-16,division,39\n" },
+    { "air.csv", "room,at,temp_c,rh\nnorth,2032-01-01T06:00:00Z,6,93\n" },
+    { "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n1,2032-01-20T10:00:00Z,1,AMB,3,6.50\n"
+      "1,2032-01-20T10:00:00Z,2,BRI,2,8\n" },
+};
+#define FILES (sizeof texts / sizeof texts[0])
+
+static cw_code load(test_nursery *t, cw_error *err)
+{
+    cw_intake_file files[FILES];
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer;
+    cw_intake_options o = { 0 };
+    for (size_t i = 0; i < FILES; i++)
+        files[i] = (cw_intake_file){ .name = texts[i].name,
+                                     .bytes = texts[i].text,
+                                     .length = strlen(texts[i].text) };
+    cw_code code = cw_intake_load(t->n, &t->who, files, FILES, &o, &answer, &errors, err);
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+    return code;
+}
+
+static cw_code order(test_nursery *t, cw_error *err)
+{
+    json_t *answer = NULL;
+    json_t *o = json_pack("{s:s,s:[{s:s,s:i,s:s},{s:s,s:i,s:i}]}", "order", "W1", "lines", "assortment",
+                          "colour=pink", "quantity", 2, "unit_price", "5", "assortment", "form=ball",
+                          "quantity", 1, "unit_price", 5);
+    cw_code code = cw_intake_order(t->n, &t->who, o, &answer, err);
+    json_decref(answer);
+    json_decref(o);
+    return code;
+}
+
+static cw_code divide(test_nursery *t, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = "L1";
+    e.clumps = 4;
+    e.saleable = 17;
+    e.rotten = 1;
+    cw_code code = cw_cellar_divide(t->n, &t->who, &e, &out, err);
+    cw_table_free(&out);
+    return code;
+}
+
+static cw_code undo(test_nursery *t, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_code code = cw_cellar_undo(t->n, &t->who, "stock_take", 1, "counted twice", &out, err);
+    cw_table_free(&out);
+    return code;
+}
+
+typedef struct work {
+    const char *name;
+    cw_code (*run)(test_nursery *t, cw_error *err);
+    bool loaded; /* the season must be there before */
+} work;
+
+static const work works[] = {
+    { "load", load, false }, { "order", order, true }, { "divide", divide, true }, { "undo", undo, true }
+};
+#define WORKS (sizeof works / sizeof works[0])
+
+/* A sum over everything that a write could leave behind. */
+static int64_t traces(test_nursery *t)
+{
+    static const char sql[] =
+        "SELECT (SELECT COUNT(*) FROM variety) + (SELECT COUNT(*) FROM place) + (SELECT COUNT(*) FROM lot)"
+        " + (SELECT COUNT(*) FROM movement) + (SELECT COUNT(*) FROM orders) + (SELECT COUNT(*) FROM line)"
+        " + (SELECT COUNT(*) FROM audit) + (SELECT COUNT(*) FROM source) + (SELECT COUNT(*) FROM offering)"
+        " + (SELECT COUNT(*) FROM dividing) + (SELECT TOTAL(reversed) FROM stock_take)"
+        " + (SELECT 1000 * (stock_revision + trade_revision) FROM nursery)";
+    sqlite3_stmt *s = NULL;
+    assert_int_equal(sqlite3_prepare_v2(t->n->db->raw, sql, -1, &s, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_step(s), SQLITE_ROW);
+    int64_t v = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    return v;
+}
+
+static void set_up(test_nursery *t, const work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    test_nursery_make(t);
+    if (w->loaded)
+        cw_check_ok(load(t, &err), &err);
+}
+
+/* After a failure: told, nothing left, all rules kept. */
+static void is_as_before(test_nursery *t, cw_code code, const cw_error *err, int64_t before)
+{
+    assert_int_equal(code, CW_MACHINE);
+    assert_string_not_equal(err->text, "");
+    assert_true(sqlite3_get_autocommit(t->n->db->raw));
+    assert_int_equal(traces(t), before);
+    test_nursery_check(t);
+}
+
+static void the_database_stops_at_any_step(void **state)
+{
+    (void)state;
+    for (size_t w = 0; w < WORKS; w++) {
+        test_nursery t;
+        long failures = 0;
+        cw_code code = CW_MACHINE;
+        set_up(&t, &works[w]);
+        for (long n = 0; code != CW_OK; n += 1 + n / 12) {
+            cw_error err = CW_ERROR_NONE;
+            long left = n;
+            int64_t before = traces(&t);
+            sqlite3_progress_handler(t.n->db->raw, 1, stop_after, &left);
+            code = works[w].run(&t, &err);
+            sqlite3_progress_handler(t.n->db->raw, 0, NULL, NULL);
+            if (code != CW_OK)
+                is_as_before(&t, code, &err, before);
+            failures += code != CW_OK;
+        }
+        print_message("%s: stopped at %ld places\n", works[w].name, failures);
+        assert_true(failures > 20);
+        test_nursery_check(&t);
+        test_nursery_free(&t);
+    }
+}
+
+static void memory_ends_at_any_allocation(void **state)
+{
+    (void)state;
+    for (size_t w = 0; w < WORKS; w++) {
+        test_nursery t;
+        long failures = 0;
+        cw_code code = CW_MACHINE;
+        set_up(&t, &works[w]);
+        for (long n = 0; code != CW_OK; n++) {
+            cw_error err = CW_ERROR_NONE;
+            int64_t before = traces(&t);
+            allocations_left = n;
+            code = works[w].run(&t, &err);
+            allocations_left = -1;
+            if (code != CW_OK)
+                is_as_before(&t, code, &err, before);
+            failures += code != CW_OK;
+        }
+        print_message("%s: %ld allocations failed in turn\n", works[w].name, failures);
+        assert_true(failures > 3);
+        test_nursery_check(&t);
+        test_nursery_free(&t);
+    }
+}
+
+/* More than fits into the pages that an empty file has. */
+static cw_code load_much(test_nursery *t, cw_error *err)
+{
+    cw_text air = CW_TEXT((size_t)4 << 20);
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer;
+    cw_intake_options o = { 0 };
+    cw_text_add(&air, "room,at,temp_c,rh\n");
+    for (int i = 0; i < 20000; i++)
+        cw_text_addf(&air, "room %d,2032-01-01T%02d:%02d:%02dZ,6,93\n", i / 10000, i / 3600 % 24, i / 60 % 60,
+                     i % 60);
+    cw_intake_file f = { .name = "air.csv", .bytes = air.data, .length = air.length };
+    cw_code code = cw_intake_load(t->n, &t->who, &f, 1, &o, &answer, &errors, err);
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+    cw_text_free(&air);
+    return code;
+}
+
+static void the_disk_is_full(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    int64_t before = traces(&t);
+    assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1", NULL, NULL, NULL), SQLITE_OK);
+    is_as_before(&t, load_much(&t, &err), &err, before);
+    assert_non_null(strstr(err.text, "the disk is full"));
+    assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1000000", NULL, NULL, NULL),
+                     SQLITE_OK);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(load_much(&t, &err), &err);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_database_stops_at_any_step),
+        cmocka_unit_test(memory_ends_at_any_allocation),
+        cmocka_unit_test(the_disk_is_full),
+    };
+    return cmocka_run_group_tests(tests, install, NULL);
+}
