@@ -255,9 +255,9 @@ static void set_actor(cw_call *call)
     call->who.role = CW_ROLE_OWNER;
 }
 
-void cw_call_clock(cw_call *call, const char *timezone)
+void cw_call_clock(cw_call *call, const char *zone)
 {
-    cw_clock_zone(timezone);
+    cw_clock_zone(zone);
     cw_clock_set(&call->who, call->today);
 }
 

@@ -93,9 +93,9 @@ struct cw_call {
  * zone. */
 cw_code cw_call_open(cw_call *call, cw_access access, cw_nursery **out, cw_error *err) CW_MUST_CHECK;
 
-/* Sets who.today and who.now for a verb that opens no existing nursery (`new`); timezone may be NULL for UTC.
+/* Sets who.today and who.now for a verb that opens no existing nursery (`new`); zone may be NULL for UTC.
  */
-void cw_call_clock(cw_call *call, const char *timezone);
+void cw_call_clock(cw_call *call, const char *zone);
 
 /* Values of options; `otherwise` when the option was not given. An option that is not in the verb's table is
  * a programming error. Texts are borrowed from the command line. */

@@ -23,9 +23,9 @@ int64_t cw_clock_ticks(void)
     return milliseconds(CLOCK_MONOTONIC);
 }
 
-void cw_clock_zone(const char *timezone)
+void cw_clock_zone(const char *zone)
 {
-    setenv("TZ", timezone && timezone[0] ? timezone : "UTC", 1);
+    setenv("TZ", zone && zone[0] ? zone : "UTC", 1);
     tzset();
 }
 

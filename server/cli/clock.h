@@ -8,8 +8,8 @@
 cw_instant cw_clock_now(void);
 int64_t cw_clock_ticks(void); /* milliseconds that never step back, for deadlines */
 
-/* Makes `timezone` (IANA name, NULL for UTC) the process's: once, before threads start. */
-void cw_clock_zone(const char *timezone);
+/* Makes `zone` (IANA name, NULL for UTC) the process's: once, before threads start. */
+void cw_clock_zone(const char *zone);
 cw_day cw_clock_day(cw_instant at); /* the day there */
 
 /* Sets who->today and who->now from the clock, or, when `today` is a day, to noon of that day. */

@@ -20,10 +20,10 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_season season = { .season = (int)cw_call_int(call, "--season", 0),
                          .ship = cw_call_day(call, "--ship", 0) };
     const char *currency = cw_call_text(call, "--currency", "USD");
-    const char *timezone = cw_call_text(call, "--timezone", "UTC");
+    const char *zone = cw_call_text(call, "--timezone", "UTC");
     cw_copy(season.currency, sizeof season.currency, strlen(currency) == 3 ? currency : "?");
-    cw_copy(season.timezone, sizeof season.timezone, timezone);
-    cw_call_clock(call, timezone);
+    cw_copy(season.timezone, sizeof season.timezone, zone);
+    cw_call_clock(call, zone);
     cw_code code = cw_nursery_new(call->arguments[0], &season, &call->who, &n, err);
     cw_nursery_close(n);
     if (code == CW_OK)

@@ -1,0 +1,20 @@
+-- SPDX-License-Identifier: MIT
+-- Taking a person out of the orders; what was grown, sold and shipped stays.
+
+-- name: find
+SELECT id, number, state FROM orders WHERE lower(email) = lower(?1) OR customer = ?1 OR number = ?1 ORDER BY number;
+
+-- name: blank
+UPDATE orders SET customer = NULL, email = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
+
+-- name: events
+UPDATE order_event SET note = NULL WHERE order_id = ?1;
+
+-- name: notices
+UPDATE notice SET detail = CASE WHEN json_valid(detail)
+    THEN json_remove(detail, '$.customer', '$.email', '$.postcode', '$.name', '$.to') ELSE '{}' END,
+    evidence = CASE WHEN evidence IS NULL THEN NULL ELSE 'removed' END
+WHERE order_id = ?1;
+
+-- name: claims
+UPDATE claim SET why = 'removed' WHERE order_id = ?1;
