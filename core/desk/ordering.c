@@ -22,23 +22,13 @@ cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_q
                          .week = w->week,
                          .most = CW_ORDERING_PAGE,
                          .from = (w->page < 1 ? 0 : w->page - 1) * CW_ORDERING_PAGE };
-    cw_table next;
     cw_code code = CW_OK;
     (void)who;
     *more = false;
     memset(out, 0, sizeof *out);
     if (w->variety)
         code = cw_order_variety(n->db, w->variety, &q.variety_id, err);
-    if (code == CW_OK)
-        code = cw_order_find(n->db, &q, out, err);
-    if (code != CW_OK || cw_table_rows(out) < CW_ORDERING_PAGE)
-        return code;
-    q.from += CW_ORDERING_PAGE;
-    q.most = 1;
-    code = cw_order_find(n->db, &q, &next, err);
-    *more = cw_table_rows(&next) > 0;
-    cw_table_free(&next);
-    return code;
+    return code == CW_OK ? cw_order_find(n->db, &q, out, more, err) : code;
 }
 
 static cw_code need_why(const char *why, const char *what, cw_error *err)

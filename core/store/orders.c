@@ -265,7 +265,7 @@ static void pattern_of(const char *query, char *out, size_t size)
     out[used] = '\0';
 }
 
-cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, cw_error *err)
+cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *more, cw_error *err)
 {
     static const cw_column columns[] = {
         { "order", CW_TEXT_T, 0 }, { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
@@ -281,8 +281,13 @@ cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, cw_erro
         pattern_of(w->text, pattern, sizeof pattern);
     cw_code code =
         cw_stmt_start(q, err, "tItIii", w->text ? pattern : NULL, w->variety_id ? &w->variety_id : NULL,
-                      w->state, week ? &week : NULL, w->most, w->from);
-    while (code == CW_OK && cw_stmt_next(q)) {
+                      w->state, week ? &week : NULL, w->most + 1, w->from);
+    *more = false;
+    for (int64_t rows = 0; code == CW_OK && cw_stmt_next(q); rows++) {
+        if (rows == w->most) {
+            *more = true;
+            break;
+        }
         int64_t asked = cw_col_int(q, 10), firm = cw_col_int(q, 11);
         cw_put_text(out, cw_col_text(q, 1));
         cw_put_int(out, cw_col_int(q, 2));

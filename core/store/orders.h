@@ -99,7 +99,9 @@ typedef struct cw_order_query {
     int64_t most, from; /* how many, after how many */
 } cw_order_query;
 
-/* order,received_at,customer,email,postcode,tier,lines,asked,firm,short,week,state, the latest received first. */
-cw_code cw_order_find(cw_db *db, const cw_order_query *q, cw_table *out, cw_error *err) CW_MUST_CHECK;
+/* order,received_at,customer,email,postcode,tier,lines,asked,firm,short,week,state, the latest received first; *more says
+ * whether others follow. */
+cw_code cw_order_find(cw_db *db, const cw_order_query *q, cw_table *out, bool *more,
+                      cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -255,6 +255,7 @@ CREATE TABLE orders (
     state TEXT NOT NULL DEFAULT 'open' CHECK (state = 'open' OR state = 'cancelled' OR state = 'shipped'),
     version INTEGER NOT NULL DEFAULT 1
 ) STRICT;
+CREATE INDEX orders_by_received ON orders (received_at);
 CREATE INDEX orders_by_week ON orders (ship_week) WHERE ship_week IS NOT NULL;
 
 -- A line asks for one variety, or (variety_id NULL) for a class of varieties in words: "colour=pink form=ball".

@@ -320,6 +320,65 @@ static void pieces_make_the_whole(void **state)
     test_nursery_free(&t);
 }
 
+static bool give_up(void *context, const char *what, uint64_t done, uint64_t all)
+{
+    (void)context;
+    (void)what;
+    (void)done;
+    (void)all;
+    return false;
+}
+
+static void a_run_given_up_leaves_nothing(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_done done;
+    cw_allotting_ask ask = { .rule = "first-come" };
+    (void)state;
+    make(&t, 3);
+    t.who.progress = give_up;
+    assert_int_equal(cw_allotting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err), CW_CONFLICT);
+    t.who.progress = NULL;
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM allocation"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'allocate'"), 0);
+    make_firm(&t, "first-come", NULL);
+    test_nursery_free(&t);
+}
+
+/* What must be refused, and the word of the sentence that says why. */
+static void wrong_asks_are_refused(void **state)
+{
+    static const struct {
+        const char *name;
+        cw_allotting_ask ask;
+        cw_code want;
+        const char *says;
+    } rows[] = {
+        { "no rule to make firm", { 0 }, CW_USAGE, "which rule" },
+        { "an unknown rule", { .rule = "by-favour" }, CW_REFUSED, "by-favour" },
+        { "an unknown variety", { .rule = "pro-rata", .variety = "ZZZ" }, CW_NOT_FOUND, "ZZZ" },
+        { "a confidence beyond 1",
+          { .rule = "pro-rata", .projected = true, .confidence = 1.5 },
+          CW_REFUSED,
+          "1.5" },
+    };
+    test_nursery t;
+    (void)state;
+    make(&t, 3);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_allotting_done done;
+        cw_code got = cw_allotting_commit(t.n, &t.who, &rows[i].ask, NULL, &done, NULL, &err);
+        if (got != rows[i].want || strstr(err.text, rows[i].says) == NULL)
+            fail_msg("%s: %d %s", rows[i].name, got, err.text);
+        test_nursery_check(&t);
+    }
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run"), 0);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -333,6 +392,8 @@ int main(void)
         cmocka_unit_test(who_is_short_and_who_is_next),
         cmocka_unit_test(small_orders_are_flagged),
         cmocka_unit_test(pieces_make_the_whole),
+        cmocka_unit_test(a_run_given_up_leaves_nothing),
+        cmocka_unit_test(wrong_asks_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

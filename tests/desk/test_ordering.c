@@ -77,6 +77,40 @@ static void orders_are_found_by_what_a_caller_has_at_hand(void **state)
     test_nursery_free(&t);
 }
 
+static void long_lists_come_in_pages(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table rows;
+    bool more = false;
+    cw_text text = CW_TEXT(64 * 1024);
+    (void)state;
+    make(&t);
+    cw_text_add(&text, "order,received_at,line,variety,quantity,unit_price\n");
+    for (int i = 0; i < 98; i++)
+        cw_text_addf(&text, "2%03d,2032-01-10T10:00:00Z,1,AMB,1,6.50\n", i);
+    load_text(&t, "orders.csv", text.data);
+    cw_text_free(&text);
+    static const struct {
+        int64_t page;
+        size_t rows;
+        bool more;
+        const char *first;
+    } pages[] = {
+        { 1, 50, true, "2097" }, { 2, 50, true, "2047" }, { 3, 1, false, "1001" }, { 4, 0, false, "" }
+    };
+    for (size_t i = 0; i < sizeof pages / sizeof pages[0]; i++) {
+        cw_ordering_query q = { .page = pages[i].page };
+        cw_check_ok(cw_ordering_find(t.n, &t.who, &q, &rows, &more, &err), &err);
+        assert_int_equal(cw_table_rows(&rows), pages[i].rows);
+        assert_int_equal(more, pages[i].more);
+        if (pages[i].rows > 0)
+            assert_string_equal(cw_table_text(&rows, 0, 0), pages[i].first);
+        cw_table_free(&rows);
+    }
+    test_nursery_free(&t);
+}
+
 /* One member of one line of the sheet. */
 static json_t *sheet_of(test_nursery *t, const char *order)
 {
@@ -274,6 +308,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(orders_are_found_by_what_a_caller_has_at_hand),
+        cmocka_unit_test(long_lists_come_in_pages),
         cmocka_unit_test(every_line_says_what_becomes_of_it),
         cmocka_unit_test(what_is_cancelled_goes_back),
         cmocka_unit_test(what_lies_in_a_parcel_cannot_be_cancelled),
