@@ -200,57 +200,59 @@ static void replay(builder *b)
     }
 }
 
-/* Past checks for shrivelling, gathered by their weeks in steps of 2 %: the limit model reads each sum once instead of
- * each row, and a step is far below what weeks say of the drying anyway. */
-#define WEEK_BINS 512
-typedef struct week_bin {
-    double weeks; /* sum over the inspected */
+/* Checks of a past season that counted shrivelled, summed by how many weeks they lay (in steps of a fifth). The air of
+ * past seasons is not kept, so this season's recent mean stands for it; that it was another is one unknown for all that
+ * lay together, and the shrink model lets one such sum count for no more than a crate that dries alike. */
+#define WEEK_STEPS 40
+#define MOST_SEASONS 64
+typedef struct week_sum {
+    double weeks; /* over the inspected */
     int64_t inspected, shrivelled;
-} week_bin;
+} week_sum;
 
-static void gather(week_bin *bins, const cw_snap_past_check *c)
+static void sum_past_check(week_sum *sums, int seasons_ago, const cw_snap_past_check *c)
 {
     int64_t sound = c->inspected - c->rotten;
-    double at = 256 + 50 * log(c->weeks > 0.01 ? c->weeks : 0.01);
-    week_bin *bin = &bins[at < 0 ? 0 : at >= WEEK_BINS ? WEEK_BINS - 1 : (size_t)at];
-    bin->weeks += c->weeks * (double)sound;
-    bin->inspected += sound;
-    bin->shrivelled += c->shrivelled;
+    double at = 5 * log(c->weeks > 0.1 ? c->weeks : 0.1) + 12;
+    size_t season = seasons_ago < MOST_SEASONS ? (size_t)seasons_ago : MOST_SEASONS - 1;
+    week_sum *sum = &sums[season * WEEK_STEPS + (at < 0 ? 0 : at >= WEEK_STEPS ? WEEK_STEPS - 1 : (size_t)at)];
+    sum->weeks += c->weeks * (double)sound;
+    sum->inspected += sound;
+    sum->shrivelled += c->shrivelled;
 }
 
-/* Past air is not kept: its drying is taken as this season's recent mean over the weeks told. */
-static void add_gathered(builder *b, const week_bin *bins)
+static void add_week_sums(builder *b, const week_sum *sums)
 {
     const cw_forecast_data *d = b->d;
     double pa = d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : CW_AIR_DEFAULT_PA;
-    for (size_t i = 0; i < WEEK_BINS; i++)
-        if (bins[i].inspected > 0)
-            add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0, pa * 7 * bins[i].weeks / (double)bins[i].inspected,
-                                               bins[i].inspected, bins[i].shrivelled });
+    for (size_t i = 0; i < MOST_SEASONS * WEEK_STEPS; i++)
+        if (sums[i].inspected > 0)
+            add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0, pa * 7 * sums[i].weeks / (double)sums[i].inspected,
+                                               sums[i].inspected, sums[i].shrivelled });
 }
 
 static void past_seasons(builder *b)
 {
     cw_forecast_data *d = b->d;
     const cw_snapshot *s = d->snapshot;
-    week_bin *bins = calloc(WEEK_BINS, sizeof *bins);
-    b->no_memory = b->no_memory || bins == NULL;
+    week_sum *sums = calloc(MOST_SEASONS * WEEK_STEPS, sizeof *sums);
+    b->no_memory = b->no_memory || sums == NULL;
     for (size_t i = 0; i < s->histories; i++)
         if (s->history[i].season < d->season)
             add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, CW_NONE,
                      s->history[i].clumps, s->history[i].divisions);
-    for (size_t i = 0; bins && i < s->past_checks; i++) {
+    for (size_t i = 0; sums && i < s->past_checks; i++) {
         const cw_snap_past_check *c = &s->past_check[i];
         if (c->season >= d->season)
             continue;
         add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
                 (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks, c->inspected, c->rotten });
         if (c->division && c->shrivelled >= 0)
-            gather(bins, c);
+            sum_past_check(sums, d->season - c->season, c);
     }
-    if (bins)
-        add_gathered(b, bins);
-    free(bins);
+    if (sums)
+        add_week_sums(b, sums);
+    free(sums);
 }
 
 /* Numbers the different texts of `get` in order of first appearance; "" is -1. Few levels, so a linear search. */

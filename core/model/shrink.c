@@ -4,6 +4,7 @@
 #include "model/special.h"
 
 #include <assert.h>
+#include <limits.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
@@ -175,12 +176,6 @@ done:
     return code;
 }
 
-/* Loss beside the middle limit, in units of sigma, at log w50 = w and log sigma = t. */
-static double standing(double log_k, double pa_days, double w, double t)
-{
-    return (log(cw_shrink_loss(exp(log_k), pa_days)) - w) / exp(t);
-}
-
 static double log_k_of(const cw_shrink *s, size_t lot)
 {
     return lot == CW_SHRINK_NO_LOT ? s->log_k : s->lot_log_k[lot];
@@ -197,16 +192,85 @@ static double sound_share(double from, double to)
     return now / then;
 }
 
-static double check_log_likelihood(const cw_shrink *s, const cw_shrivel_check *c, double w, double t)
+static double log_loss(double log_k, double pa_days)
 {
-    if (c->inspected <= 0 || c->to_pa_days <= c->from_pa_days)
-        return 0.0;
-    double log_k = log_k_of(s, c->lot);
-    double from = c->from_pa_days > 0.0 ? standing(log_k, c->from_pa_days, w, t) : -INFINITY;
-    double sound = sound_share(from, standing(log_k, c->to_pa_days, w, t));
+    return pa_days > 0.0 ? log(cw_shrink_loss(exp(log_k), pa_days)) : -INFINITY;
+}
+
+/* Loss beside the middle limit, in units of sigma, at log w50 = w and log sigma = t. */
+static double standing(double log_k, double pa_days, double w, double t)
+{
+    return (log_loss(log_k, pa_days) - w) / exp(t);
+}
+
+/* What checks say of the limits, gathered: log loss when last looked at (-INFINITY: never) and at the check, and how many
+ * were shrivelled and sound, each check counting for less than its number because one crate dries alike. */
+typedef struct seen {
+    double from, to;
+    double shrivelled, sound;
+} seen;
+
+/* Losses less than this part from each other are read as one: far below what k is known to. */
+#define SAME_LOSS 0.02
+
+static long loss_step(double log_loss_now)
+{
+    return log_loss_now < -100.0 ? LONG_MIN : lround(log_loss_now / SAME_LOSS);
+}
+
+/* By step of loss, and within one by the loss itself, so that no order of the checks shows in the sums. */
+static int by_loss(const void *pa, const void *pb)
+{
+    const seen *a = pa, *b = pb;
+    const double x[] = { (double)loss_step(a->to), (double)loss_step(a->from), a->to, a->from, a->shrivelled, a->sound };
+    const double y[] = { (double)loss_step(b->to), (double)loss_step(b->from), b->to, b->from, b->shrivelled, b->sound };
+    for (size_t i = 0; i < sizeof x / sizeof x[0]; i++)
+        if (x[i] != y[i])
+            return x[i] < y[i] ? -1 : 1;
+    return 0;
+}
+
+static void join(seen *into, const seen *x)
+{
+    double before = into->shrivelled + into->sound, more = x->shrivelled + x->sound;
+    double share = before + more > 0.0 ? more / (before + more) : 0.0;
+    into->to += share * (x->to - into->to);
+    if (into->from > -100.0)
+        into->from += share * (x->from - into->from);
+    into->shrivelled += x->shrivelled;
+    into->sound += x->sound;
+}
+
+/* Fills out[checks]; returns how many sums there are. */
+static size_t gather(const cw_shrink *s, const cw_shrivel_check *check, size_t checks, seen *out)
+{
+    size_t rows = 0, sums = 0;
+    for (size_t i = 0; i < checks; i++) {
+        const cw_shrivel_check *c = &check[i];
+        if (c->inspected <= 0 || c->to_pa_days <= c->from_pa_days)
+            continue;
+        double n = (double)c->inspected, y = (double)c->shrivelled, weight = 1.0 / (1.0 + (n - 1.0) * SAME_CRATE);
+        double log_k = log_k_of(s, c->lot);
+        out[rows++] = (seen){ log_loss(log_k, c->from_pa_days), log_loss(log_k, c->to_pa_days), weight * y, weight * (n - y) };
+    }
+    if (rows > 1)
+        qsort(out, rows, sizeof *out, by_loss);
+    for (size_t i = 0; i < rows; i++) {
+        if (sums > 0 && loss_step(out[sums - 1].to) == loss_step(out[i].to) &&
+            loss_step(out[sums - 1].from) == loss_step(out[i].from))
+            join(&out[sums - 1], &out[i]);
+        else
+            out[sums++] = out[i];
+    }
+    return sums;
+}
+
+static double seen_log_likelihood(const seen *x, double w, double t)
+{
+    double sigma = exp(t);
+    double sound = sound_share((x->from - w) / sigma, (x->to - w) / sigma);
     sound = fmin(fmax(sound, 1e-12), 1.0 - 1e-12);
-    double n = (double)c->inspected, y = (double)c->shrivelled;
-    return (y * log1p(-sound) + (n - y) * log(sound)) / (1.0 + (n - 1.0) * SAME_CRATE);
+    return x->shrivelled * log1p(-sound) + x->sound * log(sound);
 }
 
 #define GRID 21
@@ -216,7 +280,7 @@ typedef struct moments {
 } moments;
 
 /* Posterior moments of (log w50, log sigma) on a grid of +-4 sd around the last ones. */
-static moments grid(const cw_shrink *s, const cw_shrivel_check *check, size_t checks, moments around)
+static moments grid(const seen *x, size_t count, moments around)
 {
     double logs[GRID][GRID], top = -INFINITY;
     moments m = { 0 };
@@ -227,8 +291,8 @@ static moments grid(const cw_shrink *s, const cw_shrivel_check *check, size_t ch
             double zw = (w - log(CW_SHRINK_DEFAULT_W50)) / CW_SHRINK_DEFAULT_W50_SD;
             double zt = (t - log(CW_SHRINK_DEFAULT_SIGMA)) / CW_SHRINK_DEFAULT_SIGMA_SD;
             double sum = -0.5 * (zw * zw + zt * zt);
-            for (size_t c = 0; c < checks; c++)
-                sum += check_log_likelihood(s, &check[c], w, t);
+            for (size_t c = 0; c < count; c++)
+                sum += seen_log_likelihood(&x[c], w, t);
             logs[i][j] = sum;
             top = fmax(top, sum);
         }
@@ -255,20 +319,26 @@ static moments grid(const cw_shrink *s, const cw_shrivel_check *check, size_t ch
     return m;
 }
 
-static void fit_limits(cw_shrink *s, const cw_shrivel_check *check, size_t checks)
+static cw_code fit_limits(cw_shrink *s, const cw_shrivel_check *check, size_t checks, cw_error *err)
 {
+    seen *x = calloc(checks + 1, sizeof *x);
+    if (x == NULL)
+        return cw_error_memory(err);
+    size_t count = gather(s, check, checks, x);
     moments m = { log(CW_SHRINK_DEFAULT_W50), log(CW_SHRINK_DEFAULT_SIGMA), CW_SHRINK_DEFAULT_W50_SD,
                   CW_SHRINK_DEFAULT_SIGMA_SD, 0.0 };
     for (size_t i = 0; i < checks; i++)
         s->inspected += check[i].to_pa_days > check[i].from_pa_days ? check[i].inspected : 0;
     /* Each pass narrows the grid to where the last one found the mass. */
     for (int pass = 0; s->inspected > 0 && pass < 4; pass++)
-        m = grid(s, check, checks, m);
+        m = grid(x, count, m);
     s->log_w50 = m.w;
     s->log_w50_sd = m.w_sd;
     s->log_sigma = m.t;
     s->log_sigma_sd = m.t_sd;
     s->limit_covariance = m.covariance;
+    free(x);
+    return CW_OK;
 }
 
 cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crates,
@@ -294,7 +364,11 @@ cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crat
         for (size_t l = 0; l < lots; l++)
             s->lot_log_k[l] = s->log_k;
     }
-    fit_limits(s, check, checks);
+    code = fit_limits(s, check, checks, err);
+    if (code != CW_OK) {
+        cw_shrink_free(s);
+        return code;
+    }
     if (s->crates == 0) {
         /* Limits learned at the default k already hold its error: only the ratio of the two matters. */
         s->log_k_sd = s->inspected > 0 ? PRIOR_SPREAD : CW_SHRINK_DEFAULT_K_SD;
