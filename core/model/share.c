@@ -336,7 +336,8 @@ cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw
     int64_t *use = left ? left : own;
     if (!use)
         return cw_error_memory(err);
-    memcpy(use, s->in.supply, s->in.varieties * sizeof *use);
+    if (s->in.varieties > 0)
+        memcpy(use, s->in.supply, s->in.varieties * sizeof *use);
     cw_code code = rule == CW_SHARE_FIRST_COME ? first_come(s, use, out, err)
                                                : cw_share_rounds(s, rule, tiers_first, use, out, err);
     free(own);
