@@ -18,7 +18,7 @@
 typedef struct cw_wave_order {
     int64_t id;
     char number[CW_MAX_CODE + 1], customer[CW_MAX_NAME + 1];
-    char country[CW_MAX_CODE + 1], region[CW_MAX_CODE + 1], zone[CW_MAX_CODE + 1];
+    char country[CW_MAX_CODE + 1], region[CW_MAX_NAME + 1], zone[CW_MAX_CODE + 1];
     cw_week week; /* 0: not scheduled yet */
     bool pinned;
     bool complete;   /* leaves whole or not at all */
@@ -130,7 +130,7 @@ cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_insta
 typedef struct cw_parcel_row {
     int64_t wave, order_id, slot;
     char state[16], order[CW_MAX_CODE + 1], order_state[16];
-    char country[CW_MAX_CODE + 1], region[CW_MAX_CODE + 1];
+    char country[CW_MAX_CODE + 1], region[CW_MAX_NAME + 1];
     bool complete; /* the order leaves whole or not at all */
     int64_t taken; /* divisions in it */
     int64_t open_picks;

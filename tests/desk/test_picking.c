@@ -1,0 +1,370 @@
+/* SPDX-License-Identifier: MIT */
+/* Waves, answers and parcels in a nursery small enough to follow by hand. What must always hold (sql/checks.sql) is asked
+ * after every step. */
+#include "support/picking.h"
+
+#include "base/banned.h"
+
+static void a_wave_is_one_walk_of_what_is_promised(void **state)
+{
+    static const char *const rows[] = {
+        /* Slots in order of service: 1004 is wholesale. Of AMB one lot has enough for both. 1003 is blocked, 1005 goes
+         * in a later week. */
+        "1,C1,L2,BRI,4,1004,1,1",
+        "1,C1,L2,BRI,1,1001,2,2",
+        "2,C2,L1,AMB,2,1001,1,2",
+        "2,C2,L1,AMB,3,1002,1,3",
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table shown, notes, kept;
+    cw_picking_ask ask = { .week = WEEK };
+    cw_text csv = CW_TEXT(4000), again = CW_TEXT(4000), want = CW_TEXT(4000);
+    (void)state;
+    picking_make(&t);
+    cw_check_ok(cw_picking_preview(t.n, &t.who, &ask, &shown, &notes, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM wave"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM orders WHERE ship_week IS NOT NULL"), 0);
+    cw_check_ok(cw_table_csv(&shown, cw_sink_text(&csv), &err), &err);
+    cw_text_add(&want, "stop,place,lot,variety,quantity,order,line,slot\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        cw_text_addf(&want, "%s\n", rows[i]);
+    assert_string_equal(csv.data, want.data);
+    assert_int_equal(cw_table_rows(&notes), 2);
+    assert_string_equal(cw_table_text(&notes, 0, 0), "warned");
+    assert_string_equal(cw_table_text(&notes, 0, 1), "1004");
+    assert_string_equal(cw_table_text(&notes, 1, 0), "left out");
+    assert_string_equal(cw_table_text(&notes, 1, 1), "1003");
+    assert_non_null(strstr(cw_table_text(&notes, 1, 5), "no certificate can be had"));
+    /* Made, it is what was shown, and the schedule stands with it. */
+    int64_t wave = wave_make(&t);
+    cw_check_ok(cw_picking_list(t.n, wave, &kept, &err), &err);
+    cw_check_ok(cw_table_csv(&kept, cw_sink_text(&again), &err), &err);
+    assert_string_equal(again.data, csv.data);
+    assert_int_equal(number_of(&t, "SELECT ship_week FROM orders WHERE number = '1005'"), 203220);
+    cw_table_free(&shown);
+    cw_table_free(&notes);
+    cw_table_free(&kept);
+    cw_text_free(&csv);
+    cw_text_free(&again);
+    cw_text_free(&want);
+    test_nursery_free(&t);
+}
+
+static void what_cannot_be_pulled_is_said(void **state)
+{
+    static const struct {
+        const char *name, *orders;
+        cw_week week;
+        bool firm;
+        const char *sentence;
+    } rows[] = {
+        { "nothing is promised", "1001", WEEK, false, "allocate first" },
+        { "another week's", NULL, 203222, true, "other weeks have some" },
+        { "blocked, and nothing else", "1003", WEEK, true, "no certificate can be had" },
+        { "an order of another week", "1005", WEEK, true, "nothing promised waits for order 1005" },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        cw_error err = CW_ERROR_NONE;
+        cw_table notes = { 0 };
+        int64_t wave = 0;
+        cw_picking_ask ask = { .week = rows[i].week,
+                               .orders = rows[i].orders ? &rows[i].orders : NULL,
+                               .count = 1 };
+        print_message("%s\n", rows[i].name);
+        test_nursery_make(&t);
+        if (rows[i].firm) {
+            test_nursery_free(&t);
+            picking_make(&t);
+        }
+        assert_int_equal(cw_picking_make(t.n, &t.who, &ask, &wave, &notes, &err), CW_REFUSED);
+        if (strstr(err.text, rows[i].sentence) == NULL)
+            fail_msg("%s", err.text);
+        assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM wave"), 0);
+        test_nursery_check(&t);
+        test_nursery_free(&t);
+    }
+}
+
+static void what_must_leave_whole_waits(void **state)
+{
+    test_nursery t;
+    (void)state;
+    picking_make(&t);
+    load_text(
+        &t, "orders.csv",
+        "order,received_at,line,variety,quantity,unit_price,customer,country,zone,ship_complete,all_or_none\n"
+        "1006,2032-01-06T10:00:00Z,1,AMB,2,6.50,Flo,US,z7,1,0\n"
+        "1007,2032-01-06T11:00:00Z,1,AMB,2,6.50,Gus,US,z7,0,1\n");
+    count_lot(&t, "L1", "2032-01-21", 9);
+    make_firm(&t, "first-come", NULL);
+    assert_int_equal(promised(&t, "1006", 1), 2);
+    /* Half of what was promised is gone before the wave: 5 for 1001 and 1002, 1003 is blocked, so one is left over, which
+     * helps neither of the two. */
+    count_lot(&t, "L1", "2032-01-22", 3);
+    int64_t wave = wave_make(&t);
+    assert_true(wave > 0);
+    assert_int_equal(pick_of(&t, "1006", 1), INT64_MIN);
+    assert_int_equal(pick_of(&t, "1007", 1), INT64_MIN);
+    assert_int_equal(number_of(&t, "SELECT SUM(quantity) FROM pick k JOIN variety v ON v.id = k.variety_id "
+                                   "WHERE v.code = 'AMB'"),
+                     5);
+    test_nursery_free(&t);
+}
+
+static void an_answer_is_booked_once(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    int64_t pick = pick_of(&t, "1002", 1);
+    answer(&t, "Marta", "key-1", pick, 2, "rotten", outcome);
+    assert_string_equal(outcome, "done");
+    assert_int_equal(lot_has(&t, "L1"), 2); /* 5 - 2 picked - 1 rotten */
+    assert_int_equal(number_of(&t, "SELECT -SUM(divisions) FROM movement WHERE reason = 'rotten'"), 1);
+    answer(&t, "Marta", "key-1", pick, 2, "rotten", outcome);
+    assert_string_equal(outcome, "already");
+    answer(&t, "Marta", "key-2", pick, 2, "rotten", outcome);
+    assert_string_equal(outcome, "already");
+    answer(&t, "Marta", "key-1", pick, 3, NULL, outcome);
+    assert_string_equal(outcome, "clash");
+    answer(&t, "Jon", "key-3", pick, 3, NULL, outcome);
+    assert_string_equal(outcome, "clash");
+    answer(&t, "Jon", "key-3", pick, 3, NULL, outcome);
+    assert_string_equal(outcome, "clash"); /* not "already": nothing of Jon's was booked */
+    answer(&t, "Jon", "key-4", 999, 1, NULL, outcome);
+    assert_string_equal(outcome, "clash");
+    assert_int_equal(lot_has(&t, "L1"), 2);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 1);
+    test_nursery_free(&t);
+}
+
+static void wrong_answers_are_refused_together(void **state)
+{
+    static const struct {
+        const char *name;
+        int64_t taken;
+        const char *reason, *column;
+    } rows[] = {
+        { "more than asked", 4, NULL, "taken" },
+        { "less than none", -1, "rotten", "taken" },
+        { "short without a reason", 1, NULL, "reason" },
+        { "a reason, but not short", 3, "missing", "reason" },
+        { "a made-up reason", 1, "eaten", "reason" },
+    };
+    test_nursery t;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        cw_picking_answer both[2] = { { "good", pick_of(&t, "1001", 1), 2, NULL, CW_NO_INSTANT },
+                                      { "bad", pick_of(&t, "1002", 1), rows[i].taken, rows[i].reason,
+                                        CW_NO_INSTANT } };
+        print_message("%s\n", rows[i].name);
+        assert_int_equal(cw_picking_answer_all(t.n, &t.who, both, 2, &out, &err), CW_REFUSED);
+        assert_string_equal(err.column, rows[i].column);
+        assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 0);
+        assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM answered"), 0);
+        cw_table_free(&out);
+        test_nursery_check(&t);
+    }
+    test_nursery_free(&t);
+}
+
+/* Somebody wrote the stock off between the wave and the walk. */
+static void the_ledger_is_not_overdrawn(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    count_lot(&t, "L1", "2032-01-25", 1);
+    answer(&t, "Marta", "all", pick_of(&t, "1002", 1), 3, NULL, outcome);
+    assert_string_equal(outcome, "clash");
+    answer(&t, "Marta", "some", pick_of(&t, "1002", 1), 1, "rotten", outcome);
+    assert_string_equal(outcome, "done");
+    assert_int_equal(lot_has(&t, "L1"),
+                     0); /* two were short, but nothing of them was in the ledger any more */
+    /* Counted again, the first answer can be given. */
+    count_lot(&t, "L1", "2032-02-01", 2);
+    answer(&t, "Marta", "other", pick_of(&t, "1001", 1), 2, NULL, outcome);
+    assert_string_equal(outcome, "done");
+    test_nursery_free(&t);
+}
+
+static void an_answer_can_be_taken_back(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    int64_t pick = pick_of(&t, "1002", 1);
+    answer(&t, "Marta", "a", pick, 1, "missing", outcome);
+    assert_int_equal(lot_has(&t, "L1"), 2);
+    assert_int_equal(cw_picking_undo(t.n, &t.who, pick, "", &no), CW_REFUSED);
+    cw_check_ok(cw_picking_undo(t.n, &t.who, pick, "they lay behind the crate", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(lot_has(&t, "L1"), 5);
+    assert_int_equal(pick_of(&t, "1002", 1), pick);
+    answer(&t, "Marta", "a", pick, 1, "missing", outcome); /* the old key stays used */
+    assert_string_equal(outcome, "already");
+    answer(&t, "Marta", "b", pick, 3, NULL, outcome);
+    assert_string_equal(outcome, "done");
+    assert_int_equal(lot_has(&t, "L1"), 2);
+    test_nursery_free(&t);
+}
+
+static void undo_reopens_no_more_than_is_promised(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    int64_t pick = pick_of(&t, "1002", 1);
+    answer(&t, "Marta", "a", pick, 1, "missing", outcome);
+    cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1002", 1, "AMB", 2, "refunded by phone", &err), &err);
+    cw_check_ok(cw_picking_undo(t.n, &t.who, pick, "wrong crate", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(
+        number_of(&t, "SELECT quantity FROM pick WHERE state = 'open' AND line_id = "
+                      "(SELECT l.id FROM line l JOIN orders o ON o.id = l.order_id WHERE o.number = '1002')"),
+        1);
+    test_nursery_free(&t);
+}
+
+static void the_office_sees_a_short_and_fills_it(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
+    cw_table shorts;
+    int64_t added = 0;
+    (void)state;
+    picking_make(&t);
+    int64_t wave = wave_make(&t);
+    answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 1, "shrivelled", outcome);
+    cw_check_ok(cw_picking_shorts(t.n, wave, &shorts, &err), &err);
+    assert_int_equal(cw_table_rows(&shorts), 1);
+    assert_string_equal(cw_table_text(&shorts, 0, 1), "1002");
+    assert_int_equal(cw_table_int(&shorts, 0, 6), 2);
+    assert_string_equal(cw_table_text(&shorts, 0, 14), "L3");
+    assert_string_equal(cw_table_text(&shorts, 0, 15), "C3");
+    assert_int_equal(cw_table_int(&shorts, 0, 18), 1300); /* two at 6.50 */
+    print_message("  %s\n", cw_table_text(&shorts, 0, 19));
+    cw_table_free(&shorts);
+    /* Lot L1 still lies in the wave, but is promised to 1001; only L3 is free. */
+    assert_int_equal(cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), "L1", &added, &no), CW_CONFLICT);
+    cw_check_ok(cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), NULL, &added, &err), &err);
+    assert_int_equal(added, 2);
+    test_nursery_check(&t);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM stop"), 3);
+    cw_check_ok(cw_picking_shorts(t.n, 0, &shorts, &err), &err);
+    assert_int_equal(cw_table_rows(&shorts), 0);
+    cw_table_free(&shorts);
+    answer(&t, "Marta", "b", pick_of(&t, "1002", 1), 2, NULL, outcome);
+    assert_int_equal(lot_has(&t, "L3"), 1);
+    test_nursery_free(&t);
+}
+
+static void a_mislabelled_lot_goes_nowhere(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 3, NULL, outcome);
+    answer(&t, "Marta", "b", pick_of(&t, "1001", 1), 0, "mislabelled", outcome);
+    assert_int_equal(lot_has(&t, "L1"), 2); /* they are there, but what are they? */
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM lot WHERE held IS NOT NULL"), 1);
+    cw_packing_count count = { .count = 3 };
+    assert_int_equal(cw_packing_pack(t.n, &t.who, parcel_of(&t, "1002"), &count, &no), CW_CONFLICT);
+    assert_non_null(strstr(no.text, "mislabelled"));
+    cw_check_ok(cw_picking_undo(t.n, &t.who, pick_of(&t, "1002", 1), "mislabelled lot", &err), &err);
+    test_nursery_check(&t);
+    /* What 1001 still waits for comes from the other lot in a further wave. */
+    wave_make(&t);
+    assert_int_equal(number_of(&t, "SELECT SUM(quantity) FROM pick WHERE wave_id = 2"), 2);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick k JOIN lot l ON l.id = k.lot_id "
+                                   "WHERE wave_id = 2 AND l.code <> 'L3'"),
+                     0);
+    test_nursery_free(&t);
+}
+
+static void stops_are_worked_by_one(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table share;
+    (void)state;
+    picking_make(&t);
+    int64_t wave = wave_make(&t), stop = number_of(&t, "SELECT MIN(id) FROM stop");
+    cw_check_ok(cw_picking_take(t.n, &t.who, stop, "Marta", &err), &err);
+    cw_check_ok(cw_picking_take(t.n, &t.who, stop, "Marta", &err), &err);
+    cw_error no = CW_ERROR_NONE;
+    assert_int_equal(cw_picking_take(t.n, &t.who, stop, "Jon", &no), CW_CONFLICT);
+    assert_non_null(strstr(no.text, "Marta"));
+    cw_asker packer = t.who;
+    packer.role = CW_ROLE_PACKER;
+    cw_error not_his = CW_ERROR_NONE;
+    assert_int_equal(cw_picking_release(t.n, &packer, stop, "Jon", &not_his), CW_CONFLICT);
+    cw_check_ok(cw_picking_release(t.n, &packer, stop, "Marta", &err), &err);
+    cw_check_ok(cw_picking_take(t.n, &packer, stop, "Jon", &err), &err);
+    packer.role = CW_ROLE_CELLAR;
+    cw_error forbidden = CW_ERROR_NONE;
+    assert_int_equal(cw_picking_take(t.n, &packer, stop, "Jon", &forbidden), CW_FORBIDDEN);
+    cw_check_ok(cw_picking_stretches(t.n, wave, 2, &share, &err), &err);
+    assert_int_equal(cw_table_rows(&share), 2);
+    assert_int_equal(cw_table_int(&share, 0, 2), 1);
+    assert_int_equal(cw_table_int(&share, 1, 1), 2);
+    cw_table_free(&share);
+    test_nursery_free(&t);
+}
+
+static void a_wave_is_dropped_only_untouched(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
+    (void)state;
+    picking_make(&t);
+    int64_t first = wave_make(&t);
+    cw_check_ok(cw_picking_drop(t.n, &t.who, first, "wrong week", &err), &err);
+    test_nursery_check(&t);
+    int64_t second = wave_make(&t);
+    assert_int_not_equal(first, second);
+    answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 3, NULL, outcome);
+    assert_int_equal(cw_picking_drop(t.n, &t.who, second, "wrong week", &no), CW_CONFLICT);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_wave_is_one_walk_of_what_is_promised),
+        cmocka_unit_test(what_cannot_be_pulled_is_said),
+        cmocka_unit_test(what_must_leave_whole_waits),
+        cmocka_unit_test(an_answer_is_booked_once),
+        cmocka_unit_test(wrong_answers_are_refused_together),
+        cmocka_unit_test(the_ledger_is_not_overdrawn),
+        cmocka_unit_test(an_answer_can_be_taken_back),
+        cmocka_unit_test(undo_reopens_no_more_than_is_promised),
+        cmocka_unit_test(the_office_sees_a_short_and_fills_it),
+        cmocka_unit_test(a_mislabelled_lot_goes_nowhere),
+        cmocka_unit_test(stops_are_worked_by_one),
+        cmocka_unit_test(a_wave_is_dropped_only_untouched),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
