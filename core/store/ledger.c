@@ -97,7 +97,14 @@ static cw_code still_there(cw_db *db, const cw_movement *m, cw_error *err)
         return CW_OK;
     if (strcmp(m->reason, "moved") == 0)
         return CW_OK;
-    cw_code code = cw_ledger_free_on(db, m->lot, m->day, &low, err);
+    /* Entries mostly come in the order of their days; then the balance, which the database guards, is all there is. */
+    bool later = false;
+    cw_stmt *s = cw_db_stmt(db, "ledger.later");
+    cw_code code = cw_stmt_one(s, &later, err, "ii", m->lot, (int64_t)m->day);
+    cw_code end = cw_stmt_end(s, err);
+    if (code != CW_OK || end != CW_OK || !later)
+        return code != CW_OK ? code : end;
+    code = cw_ledger_free_on(db, m->lot, m->day, &low, err);
     if (code != CW_OK || (low.clumps >= 0 && low.divisions >= 0))
         return code;
     char where[128], day[11];
@@ -146,12 +153,11 @@ typedef struct spot {
     cw_stock has;
 } spot;
 
-static cw_code read_spots(cw_db *db, int64_t lot, spot **out, size_t *count, cw_error *err)
+static cw_code read_spots(cw_stmt *s, cw_code started, spot **out, size_t *count, cw_error *err)
 {
     size_t n = 0, room = 0;
-    spot *spots = NULL;
-    cw_stmt *s = cw_db_stmt(db, "ledger.places");
-    cw_code code = cw_stmt_start(s, err, "i", lot);
+    spot *spots = *out;
+    cw_code code = started;
     while (code == CW_OK && cw_stmt_next(s)) {
         if (n == room) {
             room = room ? room * 2 : 8;
@@ -168,6 +174,19 @@ static cw_code read_spots(cw_db *db, int64_t lot, spot **out, size_t *count, cw_
     *out = spots;
     *count = n;
     return code != CW_OK ? code : end;
+}
+
+/* Where it can be taken from, in the order in which it is taken. */
+static cw_code find_spots(cw_db *db, int64_t lot, const cw_stock *want, spot **out, size_t *count,
+                          cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "ledger.spots");
+    cw_code code =
+        read_spots(s, cw_stmt_start(s, err, "iii", lot, want->clumps, want->divisions), out, count, err);
+    if (code != CW_OK || *count <= 1)
+        return code;
+    s = cw_db_stmt(db, "ledger.places");
+    return read_spots(s, cw_stmt_start(s, err, "i", lot), out, count, err);
 }
 
 /* The wished place to the front; the others keep their order. */
@@ -188,7 +207,7 @@ cw_code cw_ledger_take(cw_db *db, const cw_movement *m, cw_error *err)
     size_t n = 0;
     assert(m->clumps >= 0 && m->divisions >= 0);
     cw_stock left = { m->clumps, m->divisions };
-    cw_code code = left.clumps || left.divisions ? read_spots(db, m->lot, &spots, &n, err) : CW_OK;
+    cw_code code = left.clumps || left.divisions ? find_spots(db, m->lot, &left, &spots, &n, err) : CW_OK;
     if (code == CW_OK && m->place >= 0)
         wished_first(spots, n, m->place);
     for (size_t i = 0; i < n && code == CW_OK && (left.clumps || left.divisions); i++) {

@@ -10,6 +10,14 @@ SELECT clumps, divisions FROM balance WHERE lot_id = ?1 AND place_id = ?2;
 -- name: lot
 SELECT COALESCE(SUM(clumps), 0), COALESCE(SUM(divisions), 0) FROM balance WHERE lot_id = ?1;
 
+-- name: later
+SELECT 1 FROM movement WHERE lot_id = ?1 AND day > ?2 LIMIT 1;
+
+-- Where it lies, in no order: mostly one place, and then no order is needed.
+-- name: spots
+SELECT place_id, clumps, divisions FROM balance
+WHERE lot_id = ?1 AND ((?2 > 0 AND clumps > 0) OR (?3 > 0 AND divisions > 0));
+
 -- The lot's own place first, then along the walk.
 -- name: places
 SELECT b.place_id, b.clumps, b.divisions FROM balance b

@@ -1,0 +1,262 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/intake.h"
+
+#include "desk/exporting.h"
+#include "store/offers.h"
+#include <sqlite3.h>
+
+#include "base/banned.h"
+
+static int64_t one_int(test_nursery *t, const char *sql)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(raw, sql, -1, &s, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_step(s), SQLITE_ROW);
+    int64_t v = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+    return v;
+}
+
+static void release(test_nursery *t, const char *code, int64_t offered)
+{
+    cw_error err = CW_ERROR_NONE;
+    bool found = false;
+    int64_t before = 0;
+    cw_stmt *s = cw_db_stmt(t->n->db, "intake.variety");
+    cw_check_ok(cw_stmt_one(s, &found, &err, "t", code), &err);
+    int64_t id = cw_col_int(s, 0);
+    cw_check_ok(cw_stmt_end(s, &err), &err);
+    cw_release r = {
+        .variety_id = id, .at = t->who.now, .actor = "tester", .offered = offered, .basis = "{}"
+    };
+    cw_check_ok(cw_work_begin(t->n, &err), &err);
+    cw_check_ok(cw_work_end(t->n, cw_offer_release(t->n->db, &r, &before, &err), &err), &err);
+}
+
+#define ORDER_HEADER "order,received_at,line,variety,quantity,unit_price\n"
+
+static void what_is_sold_stays_within_the_offer(void **state)
+{
+    test_nursery t;
+    cw_intake_file f;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t)); /* 3 of AMB are sold before any release */
+    assert_int_equal(
+        one_int(&t, "SELECT COUNT(*) FROM oversell WHERE why = 'taken before a release, from orders.csv'"),
+        2);
+    release(&t, "AMB", 10);
+    loaded l = load_one(&t, "orders.csv",
+                        ORDER_HEADER "7,2032-01-25T10:00:00Z,1,AMB,5,6\n7,2032-01-25T10:00:00Z,2,AMB,3,6\n");
+    assert_int_equal(l.code, CW_CONFLICT);
+    assert_string_equal(
+        l.first, "orders.csv:3: quantity: only 2 of AMB are left (10 offered, 8 sold), 3 cannot be sold");
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM orders"), 2);
+    l = load_one(&t, "orders.csv", ORDER_HEADER "7,2032-01-25T10:00:00Z,1,AMB,7,6\n");
+    ok(l);
+    f = file("orders.csv", ORDER_HEADER "8,2032-01-25T10:00:00Z,1,AMB,4,6\n");
+    l = load_with(&t, &f, 1, (cw_intake_options){ .oversell = "promised by telephone" });
+    ok(l);
+    assert_int_equal(
+        one_int(&t, "SELECT beyond FROM offering o JOIN variety v ON v.id = o.variety_id WHERE code = 'AMB'"),
+        4);
+    assert_int_equal(one_int(&t, "SELECT quantity FROM oversell WHERE why = 'promised by telephone'"), 4);
+    t.who.role = CW_ROLE_OFFICE;
+    l = load_with(&t, &f, 1, (cw_intake_options){ .oversell = "promised by telephone" });
+    assert_int_equal(l.code, CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+static void changes_are_made_only_when_asked_for(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    cw_intake_file f = file("orders.csv", "order,received_at,line,variety,quantity,unit_price,customer\n"
+                                          "1001,2032-01-20T10:00:00Z,1,BRI,4,8.00,Eve\n");
+    loaded l = load_with(&t, &f, 1, (cw_intake_options){ .changes = true });
+    ok(l);
+    assert_int_equal(l.changed, 2); /* the order's customer, and the line */
+    assert_int_equal(
+        one_int(&t, "SELECT sold FROM offering o JOIN variety v ON v.id = o.variety_id WHERE code = 'AMB'"),
+        0);
+    assert_int_equal(
+        one_int(&t, "SELECT sold FROM offering o JOIN variety v ON v.id = o.variety_id WHERE code = 'BRI'"),
+        6);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM order_event WHERE before LIKE '3 of AMB at 6.50%'"),
+                     1);
+    /* Once more: nothing. */
+    l = load_with(&t, &f, 1, (cw_intake_options){ .changes = true });
+    ok(l);
+    assert_int_equal(l.changed, 0);
+    assert_int_equal(l.unchanged, 1);
+    test_nursery_free(&t);
+}
+
+static void a_retired_variety_takes_no_new_order(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    ok(load_one(&t, "varieties.csv", "code,name,retired\nAMB,Amber Lantern,yes\n"));
+    loaded l = load_one(&t, "orders.csv", ORDER_HEADER "9,2032-01-25T10:00:00Z,1,AMB,1,6\n");
+    assert_string_equal(l.first, "orders.csv:2: variety: the variety is retired and is not sold: AMB");
+    ok(load_one(&t, "orders.csv", orders)); /* what was taken before stands */
+    test_nursery_free(&t);
+}
+
+typedef struct taken {
+    cw_code code;
+    char first[1600];
+    json_t *answer;
+} taken;
+
+static taken take(test_nursery *t, const char *text)
+{
+    cw_error err = CW_ERROR_NONE;
+    taken k = { .answer = NULL };
+    json_t *order = json_loads(text, 0, NULL);
+    assert_non_null(order);
+    k.code = cw_intake_order(t->n, &t->who, order, &k.answer, &err);
+    cw_error_line(&err, k.first, sizeof k.first);
+    json_decref(order);
+    test_nursery_check(t);
+    return k;
+}
+
+static void a_shop_is_answered_order_by_order(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    release(&t, "AMB", 5);
+    static const char good[] =
+        "{\"order\":\"W1\",\"customer\":\"Ida\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,"
+        "\"unit_price\":\"6.50\",\"consent\":\"named\",\"named\":[\"BRI\",\"CIN\"]},"
+        "{\"assortment\":\"colour=pink\",\"quantity\":2,\"unit_price\":5}]}";
+    taken k = take(&t, good);
+    assert_string_equal(k.first, "");
+    assert_true(json_is_true(json_object_get(k.answer, "taken")));
+    assert_true(json_is_false(json_object_get(k.answer, "known")));
+    assert_int_equal(json_integer_value(json_object_get(k.answer, "lines")), 2);
+    json_decref(k.answer);
+    t.who.now += 5000; /* the same again, later: taken already */
+    k = take(&t, good);
+    assert_string_equal(k.first, "");
+    assert_true(json_is_true(json_object_get(k.answer, "known")));
+    json_decref(k.answer);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM line"), 5);
+    k = take(&t, "{\"order\":\"W2\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6},"
+                 "{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}");
+    assert_int_equal(k.code, CW_CONFLICT);
+    assert_string_equal(k.first, "quantity: only 0 of AMB are left (5 offered, 5 sold), 1 cannot be sold");
+    assert_int_equal(json_integer_value(json_object_get(k.answer, "line")), 2);
+    assert_string_equal(json_string_value(json_object_get(k.answer, "variety")), "AMB");
+    assert_int_equal(json_integer_value(json_object_get(k.answer, "left")), 0);
+    json_decref(k.answer);
+    k = take(&t, "{\"order\":\"W3\",\"lines\":[{\"variety\":\"CIN\",\"quantity\":1,\"unit_price\":6}]}");
+    assert_int_equal(k.code, CW_CONFLICT);
+    assert_string_equal(k.first, "quantity: CIN is not on offer yet: 0 left, 1 asked");
+    json_decref(k.answer);
+    static const struct {
+        const char *order, *first;
+    } bad[] = {
+        { "{\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}", "order: must not be empty" },
+        { "{\"order\":\"W4\",\"lines\":[]}", "lines: must be a list of 1 to 500 lines" },
+        { "{\"order\":\"W4\"}", "lines: must be a list of 1 to 500 lines" },
+        { "[1]", "an object is needed" },
+        { "{\"order\":\"W4\",\"gift\":true,\"lines\":[]}", "gift: is not known here" },
+        { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1.5,\"unit_price\":6}]}",
+          "quantity: must be a whole number from 1 to 100000: 1.5" },
+        { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"ZZ\",\"quantity\":1,\"unit_price\":6}]}",
+          "variety: there is no variety of this code: ZZ" },
+        { "{\"order\":\"W1\",\"customer\":\"Ida\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":2,\"unit_"
+          "price\":\"6.50\"}]}",
+          "quantity: line 1 of order W1 is on record with another quantity" },
+        { "{\"order\":\"W1\",\"customer\":{},\"lines\":[{\"variety\":\"AMB\",\"quantity\":2,\"unit_price\":"
+          "\"6.50\"}]}",
+          "customer: must be a text, a number, or yes or no" },
+    };
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        k = take(&t, bad[i].order);
+        assert_string_equal(k.first, bad[i].first);
+        json_decref(k.answer);
+    }
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM orders"), 3);
+    test_nursery_free(&t);
+}
+
+/* Past sales are known by season and variety: loaded again they change nothing, corrected they are audited, and what
+ * is written out can be read in again. */
+static void past_sales_are_kept_by_season_and_variety(void **state)
+{
+    static const char sales[] =
+        "season,variety,sold,sold_out_on\n2029,AMB,40,\n2030,AMB,55,2031-02-14\n2030,BRI,12,\n";
+    static const struct {
+        const char *what, *text, *first;
+    } bad[] = {
+        { "this season", "season,variety,sold\n2031,AMB,4\n",
+          "past_sales.csv:2: season: this file's season is 2031, and past sales are of seasons before it: "
+          "2031" },
+        { "sold out years later", "season,variety,sold,sold_out_on\n2028,AMB,4,2031-01-01\n",
+          "past_sales.csv:2: sold_out_on: must lie in the season's year (2028) or the one after it: "
+          "2031-01-01" },
+        { "no such day", "season,variety,sold,sold_out_on\n2028,AMB,4,2029-02-29\n",
+          "past_sales.csv:2: sold_out_on: must be a day that exists, as 2032-04-19: 2029-02-29" },
+        { "twice", "season,variety,sold\n2028,AMB,4\n2028,AMB,5\n",
+          "past_sales.csv:3: season: this row of past sales stands twice in the file, first on line 2: 2028 "
+          "AMB" },
+        { "unknown variety", "season,variety,sold\n2028,QQ,4\n",
+          "past_sales.csv:2: variety: there is no variety of this code: QQ" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_text csv = CW_TEXT(1 << 16);
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    loaded l = load_one(&t, "past_sales.csv", sales);
+    ok(l);
+    assert_int_equal(l.made, 3);
+    cw_check_ok(cw_exporting_table(t.n, &t.who, "past_sales", &out, &err), &err);
+    cw_check_ok(cw_table_csv(&out, cw_sink_text(&csv), &err), &err);
+    cw_table_free(&out);
+    assert_string_equal(csv.data, sales);
+    l = load_one(&t, "past_sales.csv", csv.data);
+    ok(l);
+    assert_int_equal(l.unchanged, 3);
+    l = load_one(&t, "past_sales.csv",
+                 "season,variety,sold\n2030,AMB,57\n"); /* keeps the day that it does not name */
+    ok(l);
+    assert_int_equal(l.changed, 1);
+    assert_int_equal(
+        one_int(&t, "SELECT COUNT(*) FROM past_sale WHERE sold = 57 AND sold_out_on IS NOT NULL"), 1);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM audit WHERE subject = 'row of past sales 2030 AMB'"),
+                     1);
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        l = load_one(&t, "past_sales.csv", bad[i].text);
+        if (l.code == CW_OK || strstr(l.first, bad[i].first) == NULL)
+            fail_msg("%s: %s", bad[i].what, l.first);
+    }
+    cw_text_free(&csv);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_sold_stays_within_the_offer),
+        cmocka_unit_test(changes_are_made_only_when_asked_for),
+        cmocka_unit_test(a_retired_variety_takes_no_new_order),
+        cmocka_unit_test(a_shop_is_answered_order_by_order),
+        cmocka_unit_test(past_sales_are_kept_by_season_and_variety),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
