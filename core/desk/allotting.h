@@ -64,7 +64,7 @@ cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_erro
 
 /* The preview of one variety as the order desk shows it: {variety,name,there,supply,tiers_first,digest,lines:[{order,line,
  * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...]}, where first_come and
- * its like are what the line would be promised in all. Without a variety: {digest,tiers_first,enough,totals} of those that
+ * its like are what the line would get beyond what is firm. Without a variety: {digest,tiers_first,enough,totals} of those that
  * are short. */
 cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out,
                               cw_error *err) CW_MUST_CHECK;

@@ -196,7 +196,7 @@ static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t
                   "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
     for (size_t r = 0; row && r < a->rules; r++) {
         const cw_share_outcome *x = &a->outcome[r][i];
-        if (json_object_set_new(row, rules[a->rule[r]], json_integer(l->firm + x->allocated)) ||
+        if (json_object_set_new(row, rules[a->rule[r]], json_integer(x->allocated)) ||
             json_object_set_new(row, reasons[a->rule[r]], json_string(cw_allotting_say(s, x, sentence)))) {
             json_decref(row);
             row = NULL;
