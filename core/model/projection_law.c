@@ -8,11 +8,14 @@
 
 #include "base/banned.h"
 
-#define REACH      6.0  /* standard deviations of a node's law that are laid out */
+#define REACH 5.5 /* standard deviations of a node's law that are laid out */
+#define NARROW                                                                                               \
+    200 /* so many values get a cell each; a wider law gets about so many cells, a tenth of its sd wide */
 #define SMALL_SD   4.0  /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
 #define SKEWED     0.25 /* squared skewness above which the same */
 #define FEW_CLUMPS 6    /* up to here the law of clumps is enumerated */
 #define FEW_COUNT  120  /* of divisions in such a law */
+#define NO_CHANCE  1e-11
 
 /* Cells that the nodes' laws are added into. */
 typedef struct grid {
@@ -116,7 +119,7 @@ static void lay_grid(grid *g, const nodes *n)
     }
     g->first = (int64_t)fmax(0.0, floor(low) - 1.0);
     int64_t width = (int64_t)ceil(high) + 2 - g->first;
-    g->step = (width + CW_DISTRIBUTION_CELLS - 1) / CW_DISTRIBUTION_CELLS;
+    g->step = width <= CW_DISTRIBUTION_CELLS / 2 ? 1 : (width + NARROW - 1) / NARROW;
     g->cells = (size_t)((width + g->step - 1) / g->step);
     memset(g->mass, 0, g->cells * sizeof *g->mass);
 }
@@ -160,13 +163,13 @@ static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s,
         }
         ab0 law = ab0_from(mean, thin + lots * mean, 0);
         double p = law.start;
-        for (size_t k = 0; k < FEW_COUNT && p > 0.0; k++) {
+        for (size_t k = 0; k < FEW_COUNT && (p > NO_CHANCE || (double)k < mean); k++) {
             pmf[k] += weight * p;
             p *= law.a + law.b / ((double)k + 1.0);
         }
     }
     size_t length = FEW_COUNT;
-    while (length > 1 && pmf[length - 1] < 1e-13)
+    while (length > 1 && pmf[length - 1] < NO_CHANCE)
         length--;
     return length;
 }
@@ -178,12 +181,14 @@ static size_t divisions_pmf(int64_t n, double s, double *pmf)
     return (size_t)n + 1;
 }
 
-static size_t convolve(double *a, size_t an, const double *b, size_t bn)
+static size_t convolve(double *restrict a, size_t an, const double *restrict b, size_t bn)
 {
-    double sum[FEW_COUNT] = { 0 };
     size_t n = an + bn - 1 < FEW_COUNT ? an + bn - 1 : FEW_COUNT;
+    double sum[FEW_COUNT];
+    memset(sum, 0, n * sizeof *sum);
     for (size_t i = 0; i < an; i++) {
-        for (size_t k = 0; k < bn && i + k < n; k++)
+        size_t most = bn < n - i ? bn : n - i;
+        for (size_t k = 0; k < most; k++)
             sum[i + k] += a[i] * b[k];
     }
     memcpy(a, sum, n * sizeof *a);

@@ -275,28 +275,47 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
     }
 }
 
+/* exp(x) - 1 for x >= 0; the series where it is enough, which is nearly always. */
+static double exp_less_one(double x)
+{
+    return x < 0.05 ? x * (1.0 + x * (1.0 / 2 + x * (1.0 / 6 + x / 24))) : expm1(x);
+}
+
+/* One side of the lot at hand at node j. */
+static void set_lot_side(work *w, int k, size_t j, lot_effect e, double own2)
+{
+    const predicted *p = &w->side[k];
+    double keep = 1.0 - e.pull, local2 = keep * keep * p->local[j] * p->local[j];
+    w->keep[k][j] = keep;
+    w->own[k][j] = exp_less_one(own2);
+    w->around[k][j] = exp_less_one(own2 + local2);
+    w->value[k][j] = exp(p->at[j] + e.mean - e.pull * p->off[j] + 0.5 * (own2 + local2));
+}
+
 /* The rate and hazards of a lot: the variety's, and what is known of the lot's own effects. */
 static void open_lot(work *w, size_t lot, const nodes *out)
 {
     for (int k = 0; k < LATENT_SIDES; k++) {
         const side *s = &w->on->side[k];
-        const predicted *p = &w->side[k];
-        lot_effect e = p->minor ? effect_over(s->known, lot) : (lot_effect){ 0.0, 0.0, 0.0 };
-        double own2 = e.own * e.own * w->c->unknown[k] * w->c->unknown[k];
-        bool none = s->known == NULL || (k == CLUMP_ROT && !w->c->rot_clumps) ||
-                    (k == DIVISION_ROT && !w->c->rot_divisions);
-        for (size_t j = 0; j < out->count; j++) {
-            if (!p->minor) {
-                e = effect_at(s->known, s->point[j], lot);
-                own2 = e.own * e.own * w->c->unknown[k] * w->c->unknown[k];
+        double unknown2 = w->c->unknown[k] * w->c->unknown[k];
+        memset(w->lot_slope[k], 0, out->count * sizeof(double));
+        if (w->side[k].minor) { /* the same at every node */
+            lot_effect e = effect_over(s->known, lot);
+            set_lot_side(w, k, 0, e, e.own * e.own * unknown2);
+            for (size_t j = 1; j < out->count; j++) {
+                w->keep[k][j] = w->keep[k][0];
+                w->own[k][j] = w->own[k][0];
+                w->around[k][j] = w->around[k][0];
+                w->value[k][j] = w->value[k][0];
             }
-            double keep = 1.0 - e.pull, local2 = keep * keep * p->local[j] * p->local[j];
-            w->keep[k][j] = keep;
-            w->own[k][j] = expm1(own2);
-            w->around[k][j] = expm1(own2 + local2);
-            w->value[k][j] = none ? 0.0 : exp(p->at[j] + e.mean - e.pull * p->off[j] + 0.5 * (own2 + local2));
-            w->lot_slope[k][j] = 0.0;
+        } else {
+            for (size_t j = 0; j < out->count; j++) {
+                lot_effect e = effect_at(s->known, s->point[j], lot);
+                set_lot_side(w, k, j, e, e.own * e.own * unknown2);
+            }
         }
+        if ((k == CLUMP_ROT && !w->c->rot_clumps) || (k == DIVISION_ROT && !w->c->rot_divisions))
+            memset(w->value[k], 0, out->count * sizeof(double));
     }
 }
 
@@ -366,9 +385,10 @@ static void set_nodes(work *w, nodes *out)
         out->weight[j] /= total;
 }
 
-/* True if some of the stock is near its shrivel limits, as far as is known. */
-static bool is_drying(const cw_projection *p, const cohorts *c)
+/* How much of some stock would be lost if it dried two standard deviations faster than is thought, at most. */
+static double drying_at_risk(const cw_projection *p, const cohorts *c)
 {
+    double worst = 0.0;
     for (size_t i = 0; i < c->n; i++) {
         const cw_stock *s = &c->at[i];
         for (int clump = 0; clump < 2; clump++) {
@@ -377,11 +397,10 @@ static bool is_drying(const cw_projection *p, const cohorts *c)
             if (!dries(p, c, from, to))
                 continue;
             cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, s->lot, from, to);
-            if (cw_shrink_sound(&stretch, 2.0) < 0.99)
-                return true;
+            worst = fmax(worst, 1.0 - cw_shrink_sound(&stretch, 2.0));
         }
     }
-    return false;
+    return worst;
 }
 
 /* Which sides are minor, from the slopes of the mean of S at the middle of what is known. Returns how many
@@ -427,7 +446,9 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
     for (int k = 0; k < LATENT_SIDES; k++)
         summarise(&p->on[0].side[k], c->variety, c->unknown[k], &w.side[k]);
     int major = rank_sides(&w);
-    w.on = &p->on[is_drying(p, c) || major > 2 ? 2 : major > 1 ? 1 : 0];
+    double drying = drying_at_risk(p, c);
+    major += drying > 0.1 ? 2 : drying > 0.01 ? 1 : 0;
+    w.on = &p->on[major > 2 ? 2 : major > 1 ? 1 : 0];
     out->on = w.on;
     out->count = w.on->nodes;
     for (int k = 0; k < LATENT_SIDES; k++)

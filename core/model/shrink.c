@@ -273,7 +273,7 @@ static double seen_log_likelihood(const seen *x, double w, double t)
     return x->shrivelled * log1p(-sound) + x->sound * log(sound);
 }
 
-#define GRID 21
+#define GRID 15
 
 typedef struct moments {
     double w, t, w_sd, t_sd, covariance;
