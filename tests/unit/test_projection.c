@@ -1,0 +1,303 @@
+/* SPDX-License-Identifier: MIT */
+/* The projection against enumeration by hand on tiny cases, against its published composite, and against plain
+ * simulation of the same posterior. */
+#include "support/check.h"
+
+#include "bench/draws.h"
+#include "model/projection.h"
+#include "model/special.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* One variety, one lot, everything known to the last digit unless an sd is given. */
+typedef struct tiny {
+    double rate, phi, h1, h2, eta_sd, h2_sd;
+    cw_stock stock[3];
+    size_t stocks;
+} tiny;
+
+static cw_latent *known(double value, double sd, double phi)
+{
+    cw_latent *l = cw_latent_new(1, 1, 1);
+    assert_non_null(l);
+    l->point[0].weight = 1.0;
+    l->point[0].dispersion = phi;
+    l->point[0].mean[0] = log(value);
+    l->point[0].own_sd[0] = sd;
+    return l;
+}
+
+static void project(const tiny *t, cw_distribution *d, cw_projection_why *why)
+{
+    static const size_t variety[1] = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_latent *rate = known(t->rate, t->eta_sd, t->phi);
+    cw_latent *h1 = t->h1 > 0.0 ? known(t->h1, 0.0, 1.0) : NULL,
+              *h2 = t->h2 > 0.0 ? known(t->h2, t->h2_sd, 1.0) : NULL;
+    cw_projection_input in = { .varieties = 1,
+                               .lots = 1,
+                               .stocks = t->stocks,
+                               .lot_variety = variety,
+                               .stock = t->stock,
+                               .weeks_to_ship = 1.0,
+                               .rate = rate,
+                               .clump_rot = h1,
+                               .division_rot = h2 };
+    cw_projection *p = NULL;
+    cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+    cw_projection_variety(p, 0, d);
+    if (why != NULL)
+        cw_projection_explain(p, 0, why);
+    cw_projection_free(p);
+    cw_latent_free(rate);
+    cw_latent_free(h1);
+    cw_latent_free(h2);
+}
+
+static void test_counted_alone_is_binomial(void **state)
+{
+    (void)state;
+    tiny t = { .rate = 5,
+               .phi = 1,
+               .h2 = 0.01,
+               .stock = { { .stage = CW_DIVISION, .count = 40, .division_weeks = 8 } },
+               .stocks = 1 };
+    cw_distribution d;
+    project(&t, &d, NULL);
+    for (int64_t k = 25; k <= 40; k++)
+        cw_check_near("P(S <= k)", cw_distribution_cdf(&d, k), cw_binomial_p(k, 40, exp(-0.08)), 1e-6);
+    cw_check_near("mean", d.mean, 40 * exp(-0.08), 1e-12);
+}
+
+/* Sum over sound clumps b, over their total, over what of it survives, plus counted divisions: all by brute force. */
+static double enumerated(const tiny *t, int64_t s)
+{
+    double q = exp(-t->h1 * t->stock[0].clump_weeks), live = exp(-t->h2 * t->stock[0].division_weeks),
+           sum = 0.0;
+    double live2 = t->stocks > 1 ? exp(-t->h2 * t->stock[1].division_weeks) : 0.0;
+    int64_t counted = t->stocks > 1 ? t->stock[1].count : 0;
+    for (int64_t b = 0; b <= t->stock[0].count; b++) {
+        double mean = (double)b * t->rate, size = mean / (t->phi - 1.0);
+        for (int64_t total = 0; total < 200; total++) {
+            double p = b == 0         ? (total == 0)
+                       : t->phi > 1.0 ? cw_negbin_pmf(total, size, mean)
+                                      : cw_poisson_pmf(total, mean);
+            for (int64_t left = 0; left <= total && left <= s && p > 1e-16; left++)
+                sum += cw_binomial_pmf(b, t->stock[0].count, q) * p * cw_binomial_pmf(left, total, live) *
+                       cw_binomial_pmf(s - left, counted, live2);
+        }
+    }
+    return sum;
+}
+
+static void test_few_clumps_by_enumeration(void **state)
+{
+    (void)state;
+    tiny rows[] = {
+        { .rate = 3.2,
+          .phi = 1.6,
+          .h1 = 0.05,
+          .h2 = 0.02,
+          .stock = { { .stage = CW_CLUMP, .count = 3, .clump_weeks = 6, .division_weeks = 9 } },
+          .stocks = 1 },
+        { .rate = 4.0,
+          .phi = 1.0,
+          .h1 = 0.1,
+          .h2 = 0.01,
+          .stock = { { .stage = CW_CLUMP, .count = 2, .clump_weeks = 10, .division_weeks = 4 },
+                     { .stage = CW_DIVISION, .count = 7, .division_weeks = 12 } },
+          .stocks = 2 },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_distribution d;
+        project(&rows[i], &d, NULL);
+        for (int64_t s = 0; s < 30; s++)
+            cw_check_near("P(S = s)", cw_distribution_pmf(&d, s), enumerated(&rows[i], s), 1e-8);
+    }
+}
+
+/* Where clumps are many the law is matched in three cumulants: held to the same enumeration, now as a cdf. */
+static void test_many_clumps_by_enumeration(void **state)
+{
+    (void)state;
+    tiny t = { .rate = 4.0,
+               .phi = 1.5,
+               .h1 = 0.02,
+               .h2 = 0.02,
+               .stock = { { .stage = CW_CLUMP, .count = 12, .clump_weeks = 10, .division_weeks = 8 },
+                          { .stage = CW_DIVISION, .count = 20, .division_weeks = 15 } },
+               .stocks = 2 };
+    cw_distribution d;
+    project(&t, &d, NULL);
+    double run = 0.0;
+    for (int64_t s = 0; s < 110; s++) {
+        run += enumerated(&t, s);
+        cw_check_near("P(S <= s)", cw_distribution_cdf(&d, s), run, 4e-3);
+    }
+}
+
+/* Negative binomial (size 5, mean 50) thinned by a survival that is Beta(90, 10). Source of the quantiles: mpmath
+ * quadrature at 25 digits. Here the survival is exp(-h t) with h lognormal of the same mean and variance of its
+ * logarithm (digamma and trigamma of 90 and 100), so each quantile may be one off. */
+static void test_published_composite(void **state)
+{
+    (void)state;
+    double mean = 0.105908, sd = sqrt(log(1.0 + 0.0011167 / (mean * mean)));
+    tiny t = { .rate = 2.5,
+               .phi = 11,
+               .h2 = mean * exp(-0.5 * sd * sd) / 10.0,
+               .h2_sd = sd,
+               .stock = { { .stage = CW_CLUMP, .count = 20, .division_weeks = 10 } },
+               .stocks = 1 };
+    static const struct {
+        double p;
+        int64_t k;
+    } rows[] = { { 0.05, 16 }, { 0.25, 29 }, { 0.50, 42 }, { 0.75, 57 }, { 0.95, 85 } };
+    cw_distribution d;
+    project(&t, &d, NULL);
+    cw_check_relative("mean", d.mean, 45.0, 2e-3);
+    cw_check_relative("variance", d.variance, 452.673267327, 1e-2);
+    cw_check_near("P(S <= 36)", cw_distribution_cdf(&d, 36), 0.392324031098, 3e-3);
+    for (size_t i = 0; i < 5; i++)
+        assert_in_range(cw_distribution_quantile(&d, rows[i].p), rows[i].k - 1, rows[i].k + 1);
+}
+
+static void test_nothing_on_hand(void **state)
+{
+    (void)state;
+    tiny t = { .rate = 5, .phi = 1, .stocks = 0 };
+    cw_distribution d;
+    project(&t, &d, NULL);
+    assert_int_equal(cw_distribution_quantile(&d, 0.5), 0);
+    assert_true(d.mean == 0.0);
+}
+
+static void test_bad_input_is_refused(void **state)
+{
+    (void)state;
+    static const size_t variety[1] = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_latent *rate = known(5, 0, 1);
+    cw_stock stock = { .lot = 3, .count = 1 };
+    cw_projection_input in = {
+        .varieties = 1, .lots = 1, .stocks = 1, .lot_variety = variety, .stock = &stock, .rate = rate
+    };
+    cw_projection *p = NULL;
+    assert_int_equal(cw_projection_new(&in, &p, &err), CW_REFUSED);
+    assert_null(p);
+    stock = (cw_stock){ .count = 1, .division_weeks = NAN };
+    assert_int_equal(cw_projection_new(&in, &p, NULL), CW_REFUSED);
+    cw_latent_free(rate);
+}
+
+static void test_why_adds_up(void **state)
+{
+    (void)state;
+    tiny t = { .rate = 5,
+               .phi = 1.4,
+               .h1 = 0.01,
+               .h2 = 0.01,
+               .eta_sd = 0.2,
+               .h2_sd = 0.5,
+               .stock = { { .stage = CW_CLUMP, .count = 30, .clump_weeks = 10, .division_weeks = 8 },
+                          { .stage = CW_DIVISION, .count = 60, .division_weeks = 12 } },
+               .stocks = 2 };
+    cw_distribution d;
+    cw_projection_why why;
+    project(&t, &d, &why);
+    cw_check_near("if all sound", why.mean_if_all_sound, 30 * 5 * exp(0.02) + 60, 1e-3);
+    cw_check_near("after clump rot", why.mean_after_clump_rot, 30 * 5 * exp(0.02) * exp(-0.1) + 60, 1e-3);
+    assert_true(why.mean_after_division_rot < why.mean_after_clump_rot);
+    cw_check_near("mean", why.mean, d.mean, 1e-9);
+    cw_check_near("variance",
+                  why.variance_rate + why.variance_clump_rot + why.variance_division_rot +
+                      why.variance_shrink + why.variance_chance,
+                  d.variance, 1e-6 * d.variance);
+    assert_true(why.variance_rate > why.variance_division_rot);
+    assert_int_equal(why.divide, 10);
+    assert_int_equal(why.check, 20);
+    /* what is not known here is the rate: dividing tells more than checking */
+    assert_true(why.width_divide < why.width_now - 2.0);
+    assert_true(why.width_divide < why.width_check);
+}
+
+/* A tenth of the bench's draws: quantiles within its tolerance plus what so few draws leave open. */
+static void test_against_simulation(void **state)
+{
+    (void)state;
+    enum { DRAWS = 40000 };
+    static int64_t draw[DRAWS];
+    static const double levels[] = { 0.05, 0.25, 0.50, 0.75, 0.95 };
+    cw_draws_case c;
+    cw_projection *p = NULL;
+    cw_error err = CW_ERROR_NONE;
+    assert_true(cw_draws_make(12, 2, &c));
+    c.in.shrink = NULL;
+    cw_check_ok(cw_projection_new(&c.in, &p, &err), &err);
+    for (size_t v = 0; v < 12; v++) {
+        cw_rng rng;
+        cw_rng_init(&rng, 4, v);
+        cw_draws_of_variety(&c.in, v, &rng, draw, DRAWS);
+        cw_distribution d;
+        cw_projection_variety(p, v, &d);
+        for (size_t i = 0; i < 5; i++) {
+            double want = (double)cw_draws_quantile(draw, DRAWS, levels[i]);
+            double open = 3.0 * sqrt(levels[i] * (1 - levels[i]) / DRAWS) * sqrt(d.variance) /
+                          cw_normal_density(cw_normal_quantile(levels[i]));
+            double off = fabs((double)cw_distribution_quantile(&d, levels[i]) - want);
+            if (off > fmax(1.0, 0.005 * want) + open)
+                fail_msg("variety %zu, %.0f %%: off by %.0f of %.0f", v, 100 * levels[i], off, want);
+        }
+    }
+    cw_projection_free(p);
+    cw_draws_free(&c);
+}
+
+static void test_joint_keeps_laws_and_ties(void **state)
+{
+    (void)state;
+    cw_draws_case c;
+    cw_projection *p = NULL;
+    cw_error err = CW_ERROR_NONE;
+    cw_joint *j = NULL;
+    cw_joint_totals totals;
+    static int64_t none[40];
+    assert_true(cw_draws_make(40, 1, &c));
+    cw_check_ok(cw_projection_new(&c.in, &p, &err), &err);
+    cw_distribution *law = malloc(40 * sizeof *law);
+    assert_non_null(law);
+    cw_projection_all(p, 0, law);
+    cw_check_ok(cw_joint_new(p, law, 4000, 0, &j, &err), &err);
+    cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
+    double mean = 0.0, variance = 0.0;
+    for (size_t v = 0; v < 40; v++) {
+        mean += law[v].mean;
+        variance += law[v].variance;
+    }
+    double width = totals.saleable.q95 - totals.saleable.q05, alone = 2 * 1.645 * sqrt(variance);
+    cw_check_relative("mean of the total", totals.saleable.mean, mean, 0.02);
+    assert_true(width > 1.05 * alone); /* shared factors widen the total beyond independence */
+    assert_true(totals.shorts.q95 == 0.0);
+    cw_joint_free(j);
+    free(law);
+    cw_projection_free(p);
+    cw_draws_free(&c);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_counted_alone_is_binomial),
+        cmocka_unit_test(test_few_clumps_by_enumeration),
+        cmocka_unit_test(test_many_clumps_by_enumeration),
+        cmocka_unit_test(test_published_composite),
+        cmocka_unit_test(test_nothing_on_hand),
+        cmocka_unit_test(test_bad_input_is_refused),
+        cmocka_unit_test(test_why_adds_up),
+        cmocka_unit_test(test_against_simulation),
+        cmocka_unit_test(test_joint_keeps_laws_and_ties),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
