@@ -61,9 +61,36 @@ static cw_code configure(cw_db *db, cw_error *err)
     return code;
 }
 
-static int by_name(const void *a, const void *b)
+/* FNV-1a, 32 bits. A statement is looked up dozens of times an order, so by hash and not by bisection. */
+static uint32_t name_hash(const char *name)
 {
-    return strcmp(((const cw_stmt *)a)->name, ((const cw_stmt *)b)->name);
+    uint32_t h = 2166136261u;
+    for (; *name; name++)
+        h = (h ^ (unsigned char)*name) * 16777619u;
+    return h;
+}
+
+/* Slot of a name: that of the statement, or the empty one where it would stand. */
+static size_t name_slot(const cw_db *db, const char *name)
+{
+    size_t i = name_hash(name) & db->slot_mask;
+    while (db->slots[i] && strcmp(db->statements[db->slots[i] - 1].name, name) != 0)
+        i = (i + 1) & db->slot_mask;
+    return i;
+}
+
+static cw_code index_names(cw_db *db, cw_error *err)
+{
+    size_t slots = 64;
+    while (slots < 4 * db->statement_count)
+        slots *= 2;
+    db->slots = calloc(slots, sizeof *db->slots);
+    if (db->slots == NULL)
+        return cw_error_memory(err);
+    db->slot_mask = slots - 1;
+    for (size_t k = 0; k < db->statement_count; k++)
+        db->slots[name_slot(db, db->statements[k].name)] = (uint16_t)(k + 1);
+    return CW_OK;
 }
 
 static cw_code prepare_all(cw_db *db, cw_error *err)
@@ -86,8 +113,7 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
             return cw_db_fail(db->raw, err, doing);
         }
     }
-    qsort(db->statements, n, sizeof *db->statements, by_name);
-    return CW_OK;
+    return index_names(db, err);
 }
 
 static cw_code open_raw(cw_db *db, cw_error *err)
@@ -145,6 +171,7 @@ void cw_db_close(cw_db *db)
     for (size_t i = 0; i < db->statement_count; i++)
         sqlite3_finalize(db->statements[i].raw);
     free(db->statements);
+    free(db->slots);
     sqlite3_close_v2(db->raw);
     cw_lock_drop(db);
     free(db);
@@ -230,13 +257,12 @@ void cw_db_undo(cw_db *db)
 
 cw_stmt *cw_db_stmt(cw_db *db, const char *name)
 {
-    cw_stmt key = { .name = name };
-    cw_stmt *s = bsearch(&key, db->statements, db->statement_count, sizeof *db->statements, by_name);
-    if (s == NULL) {
+    uint16_t at = db->slots[name_slot(db, name)];
+    if (at == 0) {
         fprintf(stderr, "clumpwise: no statement named %s\n", name);
         abort();
     }
-    return s;
+    return &db->statements[at - 1];
 }
 
 /* Binds by the letters of `types`; texts are copied only if `keep`. */

@@ -21,8 +21,10 @@ struct cw_stmt {
 struct cw_db {
     sqlite3 *raw;
     cw_db_mode mode;
-    cw_stmt *statements; /* sorted by name */
+    cw_stmt *statements;
     size_t statement_count;
+    uint16_t *slots; /* hash table of names: 1 + index into statements, 0 = empty */
+    size_t slot_mask;
     int lock_fd; /* -1 for readers */
     struct cw_feed *feed; /* owned by the connection, feed.c */
     char path[1024];

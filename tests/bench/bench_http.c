@@ -302,7 +302,8 @@ static void check_orders(const char *path, const orders *o)
         exit(1);
 }
 
-/* Bare SQLite: the same rows into the same tables (indexes, triggers, constraints), `group` orders in a transaction. */
+/* Bare SQLite: the same rows into the same tables (indexes, triggers, constraints), `group` orders in a transaction: order,
+ * lines, what is sold, the revision, and a row of the audit (with a hash that is not computed). */
 static void exec(sqlite3 *db, const char *sql)
 {
     if (sqlite3_exec(db, sql, NULL, NULL, NULL) != SQLITE_OK) {
@@ -320,34 +321,36 @@ static void step(sqlite3 *db, sqlite3_stmt *s)
     sqlite3_reset(s);
 }
 
-static void bare_order(sqlite3 *db, sqlite3_stmt *order, sqlite3_stmt *line, sqlite3_stmt *sold,
-                       uint64_t number, cw_rng *rng)
+static void bare_order(sqlite3 *db, sqlite3_stmt *const s[5], uint64_t number, cw_rng *rng)
 {
     char text[3][40];
     snprintf(text[0], 40, "B%07llu", (unsigned long long)number);
     snprintf(text[1], 40, "Customer %llu", (unsigned long long)number);
     snprintf(text[2], 40, "c%llu@example.org", (unsigned long long)number);
     for (int i = 0; i < 3; i++)
-        sqlite3_bind_text(order, i + 1, text[i], -1, SQLITE_STATIC);
-    step(db, order);
+        sqlite3_bind_text(s[0], i + 1, text[i], -1, SQLITE_STATIC);
+    step(db, s[0]);
     sqlite3_int64 id = sqlite3_last_insert_rowid(db);
     for (int k = 1; k <= LINES; k++) {
         unsigned v = pick_variety(rng), quantity = 1 + cw_rng_below(rng, 3);
-        sqlite3_bind_int64(line, 1, id);
-        sqlite3_bind_int(line, 2, k);
-        sqlite3_bind_int(line, 3, (int)v);
-        sqlite3_bind_int(line, 4, (int)quantity);
-        step(db, line);
-        sqlite3_bind_int(sold, 1, (int)quantity);
-        sqlite3_bind_int(sold, 2, (int)v);
-        step(db, sold);
+        sqlite3_bind_int64(s[1], 1, id);
+        sqlite3_bind_int(s[1], 2, k);
+        sqlite3_bind_int(s[1], 3, (int)v);
+        sqlite3_bind_int(s[1], 4, (int)quantity);
+        step(db, s[1]);
+        sqlite3_bind_int(s[2], 1, (int)quantity);
+        sqlite3_bind_int(s[2], 2, (int)v);
+        step(db, s[2]);
     }
+    step(db, s[3]);
+    sqlite3_bind_text(s[4], 1, text[0], -1, SQLITE_STATIC);
+    step(db, s[4]);
 }
 
 static double bench_bare(const char *path, unsigned group, double seconds)
 {
     sqlite3 *db = NULL;
-    sqlite3_stmt *s[4] = { NULL };
+    sqlite3_stmt *s[5] = { NULL };
     static const char *const sql[] = {
         "INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country) "
         "VALUES (?1, 1961000000000, 'web', 'retail', ?2, ?3, '12345', 'US')",
@@ -355,6 +358,9 @@ static double bench_bare(const char *path, unsigned group, double seconds)
         "?4, 500, 'same')",
         "UPDATE offering SET sold = sold + ?1 WHERE variety_id = ?2",
         "UPDATE nursery SET trade_revision = trade_revision + 1",
+        "INSERT INTO audit (at, actor, action, subject, after, hash) VALUES (1961000000000, 'local', "
+        "'order', ?1, '5 lines', "
+        "'0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef')",
     };
     cw_rng rng;
     uint64_t count = 0;
@@ -364,19 +370,18 @@ static double bench_bare(const char *path, unsigned group, double seconds)
         db,
         "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON; PRAGMA cache_size=-65536; "
         "PRAGMA wal_autocheckpoint=2000; PRAGMA temp_store=MEMORY; PRAGMA recursive_triggers=OFF");
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i < 5; i++)
         if (sqlite3_prepare_v2(db, sql[i], -1, &s[i], NULL) != SQLITE_OK)
             die(sqlite3_errmsg(db), NULL);
     double begun = now();
     while (now() - begun < seconds) {
         exec(db, "BEGIN IMMEDIATE");
         for (unsigned k = 0; k < group; k++)
-            bare_order(db, s[0], s[1], s[2], count++, &rng);
-        step(db, s[3]);
+            bare_order(db, s, count++, &rng);
         exec(db, "COMMIT");
     }
     double rate = (double)count / (now() - begun);
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i < 5; i++)
         sqlite3_finalize(s[i]);
     sqlite3_close(db);
     return rate;
