@@ -10,7 +10,7 @@ import { t, word } from '../shared/text.js';
 import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
-import { useOffline } from './use.js';
+import { useAnswers, useOffline } from './use.js';
 
 /** @param {{which: string}} props */
 export function ParcelsPage({ which }) {
@@ -19,7 +19,7 @@ export function ParcelsPage({ which }) {
     <Loaded of={waves}>
       {(list) => {
         const wave = which || String(list[list.length - 1]?.wave ?? list[list.length - 1]?.id ?? '');
-        return wave === '' ? <p class="large-note">{t('walk.no_waves')}</p> : <Parcels wave={wave} waves={list} />;
+        return wave === '' ? <p class="large-note">{t('walk.no_waves')}</p> : <Parcels key={wave} wave={wave} waves={list} />;
       }}
     </Loaded>
   );
@@ -29,12 +29,14 @@ export function ParcelsPage({ which }) {
 function Parcels({ wave, waves }) {
   const detail = useOffline(`/api/waves/${encodeURIComponent(wave)}`);
   const parcels = useOffline(withQuery('/api/parcels', { wave }));
+  const [answers] = useAnswers(wave);
   const [open, setOpen] = useState(/** @type {any} */ (null));
   const [packed, setPacked] = useState(/** @type {Record<string, boolean>} */ ({}));
   if (open)
     return (
       <Pack
         parcel={open}
+        answers={answers ?? {}}
         picks={(detail.data?.stops ?? []).flatMap((/** @type {any} */ s) => s.picks).filter((/** @type {any} */ p) => p.slot === open.slot)}
         onDone={() => {
           setPacked({ ...packed, [open.id]: true });
@@ -74,11 +76,13 @@ function Parcels({ wave, waves }) {
   );
 }
 
-/** @param {{parcel: any, picks: any[], onDone: () => void, onCancel: () => void}} props */
-function Pack({ parcel, picks, onDone, onCancel }) {
+/** @param {{parcel: any, answers: import('./walk.js').Answers, picks: any[], onDone: () => void, onCancel: () => void}} props */
+function Pack({ parcel, answers, picks, onDone, onCancel }) {
   const [count, setCount] = useState('0');
   const [weight, setWeight] = useState('');
-  const taken = picks.reduce((sum, p) => sum + (p.state === 'done' ? p.taken : p.quantity), 0);
+  const takenOf = (/** @type {any} */ p) => (p.state === 'done' ? p.taken : (answers[p.id]?.taken ?? null));
+  const open = picks.filter((p) => takenOf(p) === null).length;
+  const taken = picks.reduce((sum, p) => sum + (takenOf(p) ?? 0), 0);
   const [wrong, setWrong] = useState('');
   const save = async () => {
     if (Number(count) !== taken) {
@@ -96,16 +100,17 @@ function Pack({ parcel, picks, onDone, onCancel }) {
       <ul class="rows">
         {picks.map((p) => (
           <li key={p.id}>
-            <b>{p.state === 'done' ? p.taken : p.quantity}</b> × <Code code={p.variety} /> {p.name} <span class="quiet">{p.lot}</span>
+            <b>{takenOf(p) ?? '–'}</b> × <Code code={p.variety} /> {p.name} <span class="quiet">{p.lot}</span>
           </li>
         ))}
       </ul>
+      {open > 0 && <p class="note">{t('parcels.open', { n: open })}</p>}
       <Keypad label={t('parcels.count')} value={count} wrong={wrong} onValue={(v) => (setCount(v), setWrong(''))} onEnter={save} />
       <Field label={t('parcels.weight')}>
         <input class="large-field" inputMode="numeric" value={weight} onInput={(e) => setWeight(e.currentTarget.value.replace(/\D/g, ''))} />
       </Field>
       <div class="thumbs">
-        <button type="button" class="thumb thumb-main" onClick={save}>
+        <button type="button" class="thumb thumb-main" disabled={open > 0} onClick={save}>
           {t('parcels.close')}
         </button>
         <button type="button" class="thumb" onClick={onCancel}>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-import { useEffect, useState } from 'preact/hooks';
+import { useCallback, useEffect, useState } from 'preact/hooks';
 import { listen } from '../shared/scanner.js';
 import { useResource } from '../shared/use.js';
 import { box } from './box.js';
@@ -33,4 +33,27 @@ export function useOffline(path) {
 /** Scans come here, whatever has the focus. @param {(text: string) => void} onScan */
 export function useScanner(onScan) {
   useEffect(() => listen(window, onScan), [onScan]);
+}
+
+/** @typedef {import('./walk.js').Answers} Answers */
+
+/**
+ * What was answered on this device, kept with the wave so that a reload forgets nothing.
+ * @param {string} id
+ * @returns {[Answers | null, (answers: Answers) => Promise<void>]}
+ */
+export function useAnswers(id) {
+  const [answers, setAnswers] = useState(/** @type {Answers | null} */ (null));
+  const name = `answers.${id}`;
+  useEffect(() => {
+    void box().then(async (b) => setAnswers((await b.recall(name)) ?? {}));
+  }, [name]);
+  const keep = useCallback(
+    async (/** @type {Answers} */ next) => {
+      setAnswers(next);
+      await (await box()).keep(name, next);
+    },
+    [name],
+  );
+  return [answers, keep];
 }

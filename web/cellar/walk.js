@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The pure part of the walk: the steps a packer goes through, what a scan means, how a short take is shared out.
 
-/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null}} Pick */
+/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null}} Pick */
 /** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
 /** @typedef {Record<string, {taken: number, reason?: string}>} Answers by pick: what was answered on this device */
 /** @typedef {{stop: Stop, lot: string, variety: string, name: string, picks: Pick[], quantity: number, open: boolean}} Step one lot at one stop: one screen */

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Today's walk: place, lot, how many into which slots; confirm, or say what is missing and why.
 
-import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
+import { useCallback, useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { newKey, send } from '../shared/api.js';
 import { Loaded } from '../shared/dialog.jsx';
 import { go, hashOf } from '../shared/route.js';
@@ -10,10 +10,10 @@ import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { readKept } from '../shared/use.js';
-import { box, post } from './box.js';
+import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
-import { useOffline, useScanner } from './use.js';
+import { useAnswers, useOffline, useScanner } from './use.js';
 import { meaning, nextOpen, shareOut, stepsOf } from './walk.js';
 
 /** @typedef {import('./walk.js').Step} Step */
@@ -24,7 +24,7 @@ const REASONS = ['rotten', 'shrivelled', 'missing', 'mislabelled'];
 /** @param {{which: string}} props */
 export function WalkPage({ which }) {
   const waves = useOffline(which ? null : '/api/waves');
-  if (which) return <Wave id={which} />;
+  if (which) return <Wave key={which} id={which} />;
   return (
     <section>
       <h1>{t('walk.choose')}</h1>
@@ -62,27 +62,6 @@ function Wave({ id }) {
 }
 
 /**
- * What was answered on this device, kept with the wave so that a reload forgets nothing.
- * @param {string} id
- * @returns {[Answers | null, (answers: Answers) => Promise<void>]}
- */
-function useAnswers(id) {
-  const [answers, setAnswers] = useState(/** @type {Answers | null} */ (null));
-  const name = `answers.${id}`;
-  useEffect(() => {
-    void box().then(async (b) => setAnswers((await b.recall(name)) ?? {}));
-  }, [name]);
-  const keep = useCallback(
-    async (/** @type {Answers} */ next) => {
-      setAnswers(next);
-      await (await box()).keep(name, next);
-    },
-    [name],
-  );
-  return [answers, keep];
-}
-
-/**
  * @param {object} props
  * @param {string} props.id
  * @param {import('./walk.js').Stop[]} props.stops
@@ -95,6 +74,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   const [at, setAt] = useState(() => Math.max(0, nextOpen(steps, -1)));
   const [short, setShort] = useState(false);
   const [refusal, setRefusal] = useState(/** @type {{text: string, lot: string, to: number | null} | null} */ (null));
+  const busy = useRef(false);
   const step = steps[Math.min(at, steps.length - 1)];
   const left = steps.filter((s) => s.open).length;
 
@@ -108,6 +88,8 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   const answer = useCallback(
     async (/** @type {Step} */ of, /** @type {number} */ taken, /** @type {string} */ reason) => {
       const open = of.picks.filter((p) => p.state !== 'done' && answers[p.id] === undefined);
+      if (open.length === 0 || busy.current) return; // a second tap of a wet glove
+      busy.current = true;
       const shares = shareOut(open, taken, reason);
       const now = new Date().toISOString();
       const next = { ...answers };
@@ -119,6 +101,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       soundYes();
       const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));
       await setAnswers(next);
+      busy.current = false;
       if (to >= 0) move(to);
       else move(steps.indexOf(of));
     },
@@ -229,8 +212,11 @@ function StepCard({ step, answers }) {
         <span class="quiet">{step.stop.room}</span>
         <b>{step.stop.place || t('walk.no_place')}</b>
       </p>
+      {step.picks.some((p) => p.held) && (
+        <p class="refusal">{t('walk.held', { why: String(step.picks.find((p) => p.held)?.held) })}</p>
+      )}
       {other && <p class="note">{t('walk.taken_by', { name: other })}</p>}
-      <CrateTag variety={{ code: step.variety, name: step.name }} extra={t('walk.lot', { lot: step.lot })} huge />
+      <CrateTag variety={{ ...step.picks[0], code: step.variety }} extra={t('walk.lot', { lot: step.lot })} huge />
       <p class="step-take">
         {t('walk.take')} <b>{step.quantity}</b>
       </p>

@@ -17,7 +17,7 @@ export function FindPage({ number, values }) {
   const [state, setState] = useState(values.state ?? '');
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   const list = useRef(/** @type {HTMLUListElement | null} */ (null));
-  const found = useResource(withQuery('/api/orders', { q: asked, state }));
+  const found = useResource(withQuery('/api/orders', { q: asked, state }), { keep: true });
   useSlash(input);
   useEffect(() => {
     const timer = setTimeout(() => setAsked(typed.trim()), 120);

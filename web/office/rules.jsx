@@ -18,7 +18,7 @@ export function RulesPage({ code }) {
   const [tiersFirst, setTiersFirst] = useState(false);
   const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
   const confidence = supply === 'projected' ? 0.9 : undefined;
-  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, confidence, tiers_first: tiersFirst ? 1 : undefined }));
+  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, confidence, tiers_first: tiersFirst ? 1 : undefined }), { keep: true });
   return (
     <>
       <div class="page-head">

@@ -11,7 +11,7 @@ import { useKept, useResource } from '../shared/use.js';
 
 export function ShortPage() {
   const [supply, setSupply] = useKept('supply', 'projected');
-  const short = useResource(withQuery('/api/short', { supply, confidence: supply === 'projected' ? 0.9 : undefined }));
+  const short = useResource(withQuery('/api/short', { supply, confidence: supply === 'projected' ? 0.9 : undefined }), { keep: true });
   const hit = useResource('/api/hit');
   const runs = useResource('/api/runs');
   return (

@@ -13,7 +13,7 @@ import { SupplyChoice } from './short.jsx';
 
 export function SubstitutesPage() {
   const [supply, setSupply] = useKept('supply', 'projected');
-  const plan = useResource(withQuery('/api/substitution', { supply }));
+  const plan = useResource(withQuery('/api/substitution', { supply }), { keep: true });
   return (
     <>
       <div class="page-head">

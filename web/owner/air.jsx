@@ -17,7 +17,7 @@ const MOST_POINTS = 700;
 
 export function AirPage() {
   const [room, setRoom] = useState('');
-  const air = useResource(withQuery('/api/air', { room }));
+  const air = useResource(withQuery('/api/air', { room }), { keep: true });
   return (
     <>
       <h1 class="page-title">{t('air.title')}</h1>

@@ -8,11 +8,10 @@ import { t, word } from '../shared/text.js';
 import { readKept, useResource } from '../shared/use.js';
 import { withQuery } from '../shared/api.js';
 
-const KINDS = ['varieties', 'history', 'past_checks', 'past_sales', 'places', 'lots', 'divisions', 'checks', 'counts', 'weighings', 'air', 'orders', 'zones', 'destinations'];
-
 export function PrintPage() {
   const { format, nursery } = useSeason();
   const basis = readKept('basis', { confidence: 0.9 });
+  const exports = useResource('/api/export');
   const plan = useResource(withQuery('/api/plan', { confidence: basis.confidence }));
   return (
     <>
@@ -33,15 +32,19 @@ export function PrintPage() {
                 {t('print.workbook')}
               </a>
             </p>
-            <ul class="columns">
-              {KINDS.map((kind) => (
-                <li key={kind}>
-                  <a href={`/api/export/${kind}.csv`} download>
-                    {word('kind', kind)}
-                  </a>
-                </li>
-              ))}
-            </ul>
+            <Loaded of={exports}>
+              {(list) => (
+                <ul class="columns">
+                  {list.map((/** @type {any} */ e) => (
+                    <li key={e.table}>
+                      <a href={`/api/export/${e.table}.csv`} title={e.about} download>
+                        {word('kind', e.table).replaceAll('_', ' ')}
+                      </a>
+                    </li>
+                  ))}
+                </ul>
+              )}
+            </Loaded>
           </section>
         </div>
       </div>

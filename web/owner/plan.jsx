@@ -30,7 +30,7 @@ export function PlanPage() {
   const [live, setLive] = useState(basis.confidence); // where the slider is; the figures follow
   const ask = useThrottled((/** @type {number} */ confidence) => setBasis({ ...basis, confidence }), ASK_MS);
   const path = basis.by === 'confidence' ? withQuery('/api/plan', { confidence: basis.confidence }) : withQuery('/api/plan', { margin: basis.margin, short_cost: basis.cost });
-  const plan = useLast(useResource(path));
+  const plan = useResource(path, { keep: true });
   const [drafts, setDrafts] = useState(/** @type {Drafts} */ ({}));
   const [releasing, setReleasing] = useState(false);
   return (
@@ -74,16 +74,6 @@ export function PlanPage() {
       )}
     </Loaded>
   );
-}
-
-/**
- * The last data that came while the next are on their way, so that the table never blinks.
- * @param {{data: any, error: Error | null, loading: boolean, reload: () => void}} resource
- */
-function useLast(resource) {
-  const last = useRef(/** @type {any} */ (undefined));
-  if (resource.data !== undefined) last.current = resource.data;
-  return { ...resource, data: resource.data ?? last.current };
 }
 
 /** @param {{data: any}} props */

@@ -82,9 +82,10 @@ export function touch() {
 /**
  * Something fetched, kept fresh. While it is fetched again the old data stays.
  * @param {string | null} path null = nothing to fetch yet
+ * @param {{keep?: boolean}} [options] keep: the data of the address before stay, too, until the new ones are there
  * @returns {{data: any, error: Error | null, loading: boolean, reload: () => void}}
  */
-export function useResource(path) {
+export function useResource(path, options = {}) {
   const now = useStore(revision);
   const [state, setState] = useState(/** @type {{path: string | null, data: any, error: Error | null}} */ ({ path: null, data: undefined, error: null }));
   const [loading, setLoading] = useState(path !== null);
@@ -100,13 +101,14 @@ export function useResource(path) {
       })
       .catch((error) => {
         if (stop.signal.aborted) return;
-        setState((s) => ({ path, data: s.path === path ? s.data : undefined, error }));
+        setState((s) => ({ path, data: s.path === path || options.keep ? s.data : undefined, error }));
         setLoading(false);
       });
     return () => stop.abort();
   }, [path, now, again]);
   const reload = useCallback(() => setAgain((n) => n + 1), []);
-  return { data: state.data, error: state.path === path ? state.error : null, loading, reload };
+  const own = state.path === path;
+  return { data: own || options.keep ? state.data : undefined, error: own ? state.error : null, loading: loading || !own, reload };
 }
 
 /**

@@ -1,0 +1,236 @@
+// SPDX-License-Identifier: MIT
+// The packer's walk on a phone: confirm, short with a reason, scan, pack; and without a network, exactly once.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+/** @type {number[]} */
+const waves = [];
+
+/** Confirmations made offline. */
+const MANY = 300;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+  await postJson(nursery.url, '/api/schedule', {});
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const busiest = weeks.filter((/** @type {any} */ w) => w.parcels > 20).sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
+  // One small wave for the walk by hand, the largest ones for the dead spot.
+  for (const week of [busiest[0], ...busiest.slice(-3)]) waves.push((await postJson(nursery.url, '/api/waves', { week: week.week })).wave);
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** @param {number} wave */
+const walk = (wave) => fetchJson(nursery.url, `/api/waves/${wave}`);
+/** @param {any} document */
+const picksOf = (document) => document.stops.flatMap((/** @type {any} */ s) => s.picks);
+
+/** @param {import('playwright-core').Page} page @param {string} text */
+async function scan(page, text) {
+  await page.evaluate((t) => {
+    const to = document.activeElement ?? document.body;
+    for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+  }, text);
+}
+
+/**
+ * Confirms the step on screen. Gives how many picks that were; 0 when the walk is done.
+ * @param {import('playwright-core').Page} page
+ */
+async function takeAll(page) {
+  const left = async () => Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
+  const before = await left();
+  if (before === 0) return 0;
+  const picks = await page.locator('.slots li:not(.slot-done)').count();
+  await page.getByRole('button', { name: /^Took/ }).click();
+  await until(left, (n) => n === before - 1, 'the next step');
+  return picks;
+}
+
+test('confirm, short with a reason, scan and refusal, pack', async () => {
+  const wave = waves[0] ?? 0;
+  const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar`);
+  await page.getByLabel('Who is working here?').fill('Marta');
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  await shot('walk-phone');
+  const before = await walk(wave);
+  const first = before.stops[0];
+  assert.match(await page.locator('.step-place').innerText(), new RegExp(first.place));
+  await until(() => walk(wave), (w) => w.stops[0].taken_by === 'Marta', 'the stop is taken');
+
+  // The first lot of the first stop: all there.
+  const lot = first.picks[0].lot;
+  const ofLot = first.picks.filter((/** @type {any} */ p) => p.lot === lot);
+  await page.getByRole('button', { name: /^Took/ }).click();
+  await until(() => walk(wave), (w) => ofLot.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'done'), 'the server has it');
+
+  // The next: not all there, the rest rotten.
+  const tag = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1];
+  const step = picksOf(before).filter((/** @type {any} */ p) => p.lot === tag);
+  await page.getByRole('button', { name: 'Not all here' }).click();
+  await page.getByText('rotten').click();
+  await shot('walk-short-phone');
+  await page.getByRole('button', { name: /^Took 0, rest rotten/ }).click();
+  await until(() => walk(wave), (w) => step.some((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).short_reason === 'rotten'), 'the reason is on record');
+
+  // A tag of another stop is refused loudly; the right one confirms.
+  const here = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
+  const stop = Number((await page.locator('.walk-progress').innerText()).match(/Stop (\d+)/)?.[1]);
+  const other = before.stops.findLast((/** @type {any} */ s) => s.stop !== stop && s.picks.every((/** @type {any} */ p) => p.lot !== here && p.lot !== lot && p.lot !== tag)).picks[0].lot;
+  await scan(page, other);
+  await page.locator('.refusal').waitFor();
+  assert.match(await page.locator('.refusal').innerText(), new RegExp(`Not this crate. Lot ${other}`));
+  await shot('walk-refused-phone');
+  await scan(page, `${here} N01-1`);
+  await until(() => walk(wave), (w) => picksOf(w).some((/** @type {any} */ p) => p.lot === here && p.state === 'done'), 'the scan confirms');
+
+  // The rest of the walk, then a parcel.
+  while ((await takeAll(page)) > 0);
+  await page.getByRole('button', { name: 'On to the parcels' }).click();
+  await until(() => walk(wave), (w) => w.state === 'closed', 'the wave is closed');
+  const parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
+  const parcel = parcels.find((/** @type {any} */ p) => p.taken > 0);
+  await page.locator('.parcel', { hasText: parcel.order }).click();
+  await page.locator('.keypad-value').fill(String(parcel.taken + 1));
+  await page.getByRole('button', { name: 'Right, parcel closed' }).click();
+  await page.locator('.wrong').waitFor();
+  await page.locator('.keypad-value').fill(String(parcel.taken));
+  await page.getByRole('button', { name: 'Right, parcel closed' }).click();
+  await until(() => fetchJson(nursery.url, `/api/parcels?wave=${wave}`), (all) => all.find((/** @type {any} */ p) => p.id === parcel.id).state === 'packed', 'packed');
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('opens and works without a network after it was once loaded', async () => {
+  const { page, context, close, shot } = await openPage(browser, { size: 'phone' });
+  const wave = waves[1] ?? 0;
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  await until(() => page.evaluate(() => navigator.serviceWorker.ready.then((r) => Boolean(r.active) && Boolean(navigator.serviceWorker.controller))), Boolean, 'the worker is in charge');
+  await context.setOffline(true);
+  await page.reload();
+  await page.locator('.step').waitFor();
+  await page.getByRole('button', { name: /^Took/ }).click();
+  await page.locator('.waiting').waitFor();
+  await page.locator('.offline').waitFor();
+  await page.reload();
+  await page.locator('.waiting').waitFor();
+  await shot('offline-phone');
+  const waiting = Number((await page.locator('.waiting').innerText()).match(/\d+/)?.[0]);
+  assert.ok(waiting > 0);
+  assert.equal(picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.state === 'done').length, 0);
+  await context.setOffline(false);
+  await until(() => walk(wave), (w) => picksOf(w).filter((/** @type {any} */ p) => p.state === 'done').length === waiting, 'handed over');
+  await until(() => page.locator('.waiting').count(), (n) => n === 0, 'nothing waits');
+  await close();
+});
+
+test(`${MANY} confirmations made without a network arrive exactly once over a line that drops at random`, async () => {
+  const seed = Number(process.env.SEED ?? 435);
+  let state = seed;
+  const random = () => (state = (state * 1103515245 + 12345) % 2147483648) / 2147483648;
+  const { page, context, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/walk/${waves[1]}`);
+  await page.locator('.step').waitFor();
+  /** @type {Map<number, number>} */
+  const movementsBefore = new Map();
+  for (const wave of waves.slice(1)) for (const p of picksOf(await walk(wave))) movementsBefore.set(p.id, p.state === 'done' ? 1 : 0);
+
+  // Enter them in the dead spot.
+  let dead = true;
+  let sent = 0;
+  let dropped = 0;
+  await context.route('**/api/**', async (route) => {
+    const post = route.request().method() === 'POST' && route.request().url().endsWith('/api/picks');
+    if (post) sent++;
+    if (dead) return route.abort();
+    if (!post) return route.continue();
+    const fate = random();
+    if (fate < 0.25) {
+      dropped++;
+      return route.abort();
+    }
+    if (fate < 0.5) {
+      dropped++;
+      await route.fetch().catch(() => {}); // it arrives, its answer does not
+      return route.abort();
+    }
+    return route.continue();
+  });
+  let entered = 0;
+  for (const wave of waves.slice(1)) {
+    dead = false;
+    await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+    await page.locator('.step').waitFor();
+    await page.waitForTimeout(400);
+    dead = true;
+    for (let took = 1; took > 0 && entered < MANY; ) {
+      took = await takeAll(page);
+      entered += took;
+    }
+    if (entered >= MANY) break;
+  }
+  assert.ok(entered >= MANY, `${entered} entered`);
+  await until(() => page.locator('.waiting').innerText(), (s) => Number(s.match(/\d+/)?.[0]) >= MANY, 'all wait');
+
+  // The network comes back, badly.
+  dead = false;
+  await page.goto(`${nursery.url}/#/cellar/waiting`);
+  const end = Date.now() + 240_000;
+  while ((await page.locator('.waiting').count()) > 0 && Date.now() < end) {
+    const now = page.getByRole('button', { name: 'Try now' });
+    if ((await now.count()) > 0) await now.click().catch(() => {});
+    await page.waitForTimeout(50);
+  }
+  assert.equal(await page.locator('.waiting').count(), 0, `seed ${seed}: something still waits`);
+  assert.ok(dropped > 20, `${dropped} dropped`);
+  assert.ok(sent > entered);
+
+  // Exactly once: every pick is answered, each has one movement of what it took, and the ledger holds together.
+  let done = 0;
+  for (const wave of waves.slice(1)) {
+    for (const p of picksOf(await walk(wave))) {
+      if (p.state !== 'done' || movementsBefore.get(p.id) === 1) continue;
+      done++;
+      assert.equal(p.taken, p.quantity);
+    }
+  }
+  assert.equal(done, entered, `seed ${seed}`);
+  const movements = (await fetchJson(nursery.url, '/api/movements?day=2032-02-20')).filter((/** @type {any} */ m) => m.cause === 'pick' && m.reason === 'picked');
+  const perPick = new Map();
+  for (const m of movements) perPick.set(m.cause_id, (perPick.get(m.cause_id) ?? 0) + 1);
+  for (const [pick, n] of perPick) assert.equal(n, 1, `pick ${pick} was booked ${n} times`);
+  await close();
+});
+
+test('two people at the same stop: the second is told plainly', async () => {
+  const wave = waves[waves.length - 1] ?? 0;
+  const open = picksOf(await walk(wave)).find((/** @type {any} */ p) => p.state === 'open');
+  if (!open) return;
+  const { page, context, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  const lot = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1];
+  const mine = picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.lot === lot && p.state === 'open');
+  await context.setOffline(true);
+  await page.getByRole('button', { name: /^Took/ }).click();
+  await postJson(nursery.url, '/api/picks', { confirmations: mine.map((/** @type {any} */ p) => ({ key: `other-${p.id}`, pick: p.id, taken: 0, reason: 'missing' })) });
+  await context.setOffline(false);
+  await page.goto(`${nursery.url}/#/cellar/waiting`);
+  await page.locator('.refusal', { hasText: 'Two people did the same' }).first().waitFor();
+  await shot('clash-phone');
+  await close();
+});
