@@ -59,6 +59,9 @@ typedef struct cw_forecast_data {
 cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out, cw_error *err) CW_MUST_CHECK;
 void cw_forecast_data_free(cw_forecast_data *d);
 
+/* Fills rows and cohorts from the snapshot; a step of the load. */
+cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err) CW_MUST_CHECK;
+
 /* Index of a variety by its row id or by its code; CW_NONE if there is none. */
 size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);
 size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code);
