@@ -122,6 +122,31 @@ static cw_code read_header(cw_intake *in, cw_csv *c, const cw_kind *kind, int *m
     return code == CW_OK ? CW_OK : CW_REFUSED;
 }
 
+/* A room whose name no place has is most likely a slip of the pen, and its air would count for nothing. */
+static cw_code note_rooms(cw_intake *in, cw_error *err)
+{
+    cw_taken *file = &in->files[in->current];
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(in->db, "intake.lonely_room");
+    cw_code code = cw_stmt_one(s, &found, err, "");
+    if (found)
+        snprintf(file->note, sizeof file->note, "no place lies in the room %.100s: is its name right?",
+                 cw_col_text(s, 0));
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+static cw_code close_file(cw_intake *in, const cw_kind *kind, cw_error *err)
+{
+    if (kind->key == 0)
+        return cw_intake_facts_end(in, err);
+    if (in->errors->count > 0)
+        return CW_OK;
+    if (kind == &cw_kinds[CW_ORDERS])
+        return cw_intake_sold(in, err);
+    return kind == &cw_kinds[CW_AIR] ? note_rooms(in, err) : CW_OK;
+}
+
 static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
 {
     const cw_kind *kind = &cw_kinds[in->files[in->current].kind];
@@ -142,10 +167,8 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     }
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
-    if (code == CW_OK && kind->key == 0)
-        code = cw_intake_facts_end(in, err);
-    if (code == CW_OK && kind == &cw_kinds[CW_ORDERS] && in->errors->count == 0)
-        code = cw_intake_sold(in, err);
+    if (code == CW_OK)
+        code = close_file(in, kind, err);
     in->bytes_before += cw_csv_total(c);
 done:
     cw_intake_orders_free(in);

@@ -264,7 +264,6 @@ static cw_code check_named(cw_intake *in, cw_row *row, const char *text, cw_erro
 static cw_code check_line(cw_intake *in, cw_row *row, cw_error *err)
 {
     cw_given *v = row->v;
-    const char *country = v[COUNTRY].null ? "" : v[COUNTRY].t;
     if (v[TIER].null)
         v[TIER] = (cw_given){ .t = "retail", .absent = v[TIER].absent };
     if (v[CONSENT].null)
@@ -276,8 +275,6 @@ static cw_code check_line(cw_intake *in, cw_row *row, cw_error *err)
                      v[ASSORTMENT].t);
     if (!v[ASSORTMENT].null && v[ASSORTMENT].t)
         check_assortment(in, row, v[ASSORTMENT].t);
-    if (v[COUNTRY].t && (strlen(country) != 2 || strspn(country, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") != 2))
-        cw_row_wrong(in, row, COUNTRY, "must be two capital letters as in ISO 3166: %s", country);
     if (v[EMAIL].t && !v[EMAIL].null && strchr(v[EMAIL].t, '@') == NULL)
         cw_row_wrong(in, row, EMAIL, "is no address: %s", v[EMAIL].t);
     bool by_name = v[CONSENT].t && strcmp(v[CONSENT].t, "named") == 0;

@@ -165,3 +165,7 @@ UPDATE offering SET sold = sold + ?2, beyond = beyond + ?3 WHERE variety_id = ?1
 
 -- name: oversell_add
 INSERT INTO oversell (variety_id, at, actor, quantity, why) VALUES (?1, ?2, ?3, ?4, ?5);
+
+-- name: lonely_room
+SELECT a.room FROM (SELECT DISTINCT room FROM air) a
+WHERE NOT EXISTS (SELECT 1 FROM place p WHERE p.room = a.room) LIMIT 1;

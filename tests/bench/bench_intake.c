@@ -4,6 +4,7 @@
 #include "base/rng.h"
 #include "base/text.h"
 #include "desk/intake.h"
+#include "store/db_inside.h"
 #include <time.h>
 
 #include "base/banned.h"
@@ -102,7 +103,8 @@ static void cellar(test_nursery *t, cw_rng *r)
     cw_text_add(&text, "lot,divided_on,clumps,saleable,blind,rotten,place\n");
     for (int i = 0; i < 60000; i++)
         cw_text_addf(&text, "L%04d,2031-12-%02d,2,%u,3,%u,P%03u\n", i % LOTS, 1 + i / LOTS,
-                     4 + cw_rng_below(r, 9), cw_rng_below(r, 8) == 0, (unsigned)(i % LOTS + i / LOTS % 2) % 400);
+                     4 + cw_rng_below(r, 9), cw_rng_below(r, 8) == 0,
+                     (unsigned)(i % LOTS + i / LOTS % 2) % 400);
     load(t, "divisions", &text, 60000);
     cw_text_clear(&text);
     cw_text_add(&text, "lot,checked_on,stage,inspected,rotten,shrivelled\n");
@@ -136,6 +138,45 @@ static void orders(test_nursery *t, cw_rng *r)
     cw_text_free(&text);
 }
 
+/* A shop's orders, fifty in a durable batch, as the server's writer takes them. */
+static void shop(test_nursery *t, cw_rng *r)
+{
+    enum { BATCHES = 100, BATCH = 50 };
+    json_t *order[BATCH];
+    double took = 0;
+    cw_error err = CW_ERROR_NONE;
+    sqlite3_exec(t->n->db->raw,
+                 "UPDATE offering SET beyond = beyond + 1000000; INSERT INTO oversell (variety_id, at, actor,"
+                 " quantity, why) SELECT variety_id, 0, 'bench', 1000000, 'bench' FROM offering",
+                 NULL, NULL, NULL);
+    for (int b = 0; b < BATCHES; b++) {
+        for (int i = 0; i < BATCH; i++) {
+            char text[64];
+            json_t *lines = json_array();
+            for (int l = 0; l < 6; l++) {
+                snprintf(text, sizeof text, "V%04u", cw_rng_below(r, VARIETIES));
+                json_array_append_new(lines, json_pack("{s:s,s:i,s:s,s:s}", "variety", text, "quantity", 2,
+                                                       "unit_price", "6.50", "consent", "same"));
+            }
+            snprintf(text, sizeof text, "W%d-%d", b, i);
+            order[i] = json_pack("{s:s,s:s,s:s,s:o}", "order", text, "customer", "A person", "country", "US",
+                                 "lines", lines);
+        }
+        double from = seconds();
+        cw_check_ok(cw_nursery_batch_begin(t->n, &err), &err);
+        for (int i = 0; i < BATCH; i++) {
+            json_t *answer = NULL;
+            cw_check_ok(cw_intake_order(t->n, &t->who, order[i], &answer, &err), &err);
+            json_decref(answer);
+        }
+        cw_check_ok(cw_nursery_batch_commit(t->n, &err), &err);
+        took += seconds() - from;
+        for (int i = 0; i < BATCH; i++)
+            json_decref(order[i]);
+    }
+    printf("take_orders %.0f orders/s\n", BATCHES * BATCH / took);
+}
+
 int main(void)
 {
     test_nursery t;
@@ -146,6 +187,7 @@ int main(void)
     past(&t, &r);
     cellar(&t, &r);
     orders(&t, &r);
+    shop(&t, &r);
     test_nursery_free(&t);
     return 0;
 }

@@ -65,6 +65,18 @@ static void a_file_that_has_grown_adds_its_new_rows(void **state)
     test_nursery_free(&t);
 }
 
+static void air_of_a_room_without_places_is_pointed_out(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_one(&t, "places.csv", places));
+    loaded l = load_one(&t, "air.csv", "room,at,temp_c,rh\nnorht,2032-01-01T06:00:00Z,6,93\n");
+    ok(l);
+    assert_string_equal(l.note, "no place lies in the room norht: is its name right?");
+    test_nursery_free(&t);
+}
+
 static void a_dry_run_leaves_no_trace(void **state)
 {
     test_nursery t;
@@ -319,6 +331,7 @@ int main(void)
         cmocka_unit_test(loading_again_changes_nothing),
         cmocka_unit_test(a_file_that_has_grown_adds_its_new_rows),
         cmocka_unit_test(a_dry_run_leaves_no_trace),
+        cmocka_unit_test(air_of_a_room_without_places_is_pointed_out),
         cmocka_unit_test(a_changed_row_updates_and_is_audited),
         cmocka_unit_test(bad_input_is_told_and_changes_nothing),
         cmocka_unit_test(errors_are_listed_and_counted),
