@@ -20,7 +20,7 @@
  * S is smooth with few nodes. A side that moves S little is minor: all of its spread is local. The major ones
  * are covered by a rank-1 lattice, the larger the more of them there are (generators found by search for even
  * two-sided projections). */
-#define LATTICES     3
+#define LATTICES     4
 #define MOST_NODES   256
 #define ROOM         264 /* a little more, so that arrays do not all fall on the same lines of the cache */
 #define SIDES        4
@@ -43,7 +43,7 @@ typedef struct lattice {
 
 struct cw_projection {
     cw_projection_input in;
-    lattice on[LATTICES]; /* for at most one major side, two, more */
+    lattice on[LATTICES]; /* for few clumps; for at most one major side, two, more */
     cw_stock *cohort;     /* sorted by variety, lot, stage and clocks; like ones merged; none empty */
     size_t *variety_from; /* [varieties + 1] into cohort */
     size_t *lot_from;     /* [lots] */
@@ -78,6 +78,10 @@ typedef struct nodes {
 void cw_projection_lattice(cw_projection *p);
 cohorts cw_projection_cohorts(const cw_projection *p, size_t variety);
 void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
+/* So little on hand that its law can be enumerated: chance is most of what is open, and few nodes do. */
+#define FEW_CLUMPS    6
+#define FEW_DIVISIONS 40
+bool cw_projection_is_few(const cohorts *c);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
 void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
 

@@ -11,10 +11,10 @@
 #define REACH 5.5 /* standard deviations of a node's law that are laid out */
 #define NARROW                                                                                               \
     200 /* so many values get a cell each; a wider law gets about so many cells, a tenth of its sd wide */
+#define MOST_EXACT 200  /* values that get a cell each */
 #define SMALL_SD   4.0  /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
 #define SKEWED     0.25 /* squared skewness above which the same */
-#define FEW_CLUMPS 6    /* up to here the law of clumps is enumerated */
-#define FEW_COUNT  120  /* of divisions in such a law */
+#define FEW_COUNT  120  /* values of an enumerated law */
 #define NO_CHANCE  1e-11
 
 /* Cells that the nodes' laws are added into. */
@@ -119,7 +119,7 @@ static void lay_grid(grid *g, const nodes *n)
     }
     g->first = (int64_t)fmax(0.0, floor(low) - 1.0);
     int64_t width = (int64_t)ceil(high) + 2 - g->first;
-    g->step = width <= CW_DISTRIBUTION_CELLS / 2 ? 1 : (width + NARROW - 1) / NARROW;
+    g->step = width <= MOST_EXACT ? 1 : (width + NARROW - 1) / NARROW;
     g->cells = (size_t)((width + g->step - 1) / g->step);
     memset(g->mass, 0, g->cells * sizeof *g->mass);
 }
@@ -242,14 +242,7 @@ static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, 
 /* Enumeration must hold nearly all the mass at the node with the highest mean. */
 static bool are_few(const cohorts *c, const nodes *n)
 {
-    int64_t clumps = 0, divisions = 0;
-    for (size_t i = 0; i < c->n; i++) {
-        if (c->at[i].stage == CW_CLUMP)
-            clumps += c->at[i].count;
-        else
-            divisions += c->at[i].count;
-    }
-    if (clumps == 0 || clumps > FEW_CLUMPS || divisions > FEW_COUNT / 3)
+    if (!cw_projection_is_few(c))
         return false;
     double high = 0.0;
     for (size_t j = 0; j < n->count; j++)

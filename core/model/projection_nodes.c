@@ -8,10 +8,10 @@
 
 #include "base/banned.h"
 
-static const size_t sizes[LATTICES] = { 64, 128, MOST_NODES };
-static const unsigned generators[LATTICES][SIDES] = { { 1, 15, 25, 27 },
-                                                      { 1, 27, 29, 39 },
-                                                      { 1, 97, 99, 49 } };
+static const size_t sizes[LATTICES] = { 48, 64, 128, MOST_NODES };
+static const unsigned generators[LATTICES][SIDES] = {
+    { 1, 7, 11, 19 }, { 1, 15, 25, 27 }, { 1, 27, 29, 39 }, { 1, 97, 99, 49 }
+};
 
 /* A side is minor if it makes less than this share of the variance of S. */
 #define MINOR 0.05
@@ -27,7 +27,7 @@ static const double least_tau[SIDES] = { 0.65, 0.25, 0.25, 0.0 };
 static void spread_point(side *s, const size_t *rank_node, unsigned point, size_t from, size_t n,
                          double least)
 {
-    double slices = (double)n, scale = sqrt(1.0 - least * least);
+    double slices = (double)n, scale = sqrt(1.0 - least * least), square_of_middles = 0.0;
     for (size_t i = 0; i < n; i++) {
         double low = cw_normal_quantile((double)i / slices),
                high = cw_normal_quantile((double)(i + 1) / slices);
@@ -37,10 +37,14 @@ static void spread_point(side *s, const size_t *rank_node, unsigned point, size_
         size_t node = rank_node[from + i];
         s->point[node] = point;
         s->middle[node] = cw_normal_quantile(((double)i + 0.5) / slices);
+        square_of_middles += s->middle[node] * s->middle[node] / slices;
         s->z[node] = least > 0.0 ? scale * mean : s->middle[node];
         s->tau[node] =
             least > 0.0 ? sqrt(least * least + scale * scale * fmax(0.0, square - mean * mean)) : 0.0;
     }
+    /* middles alone stand for the whole spread where nothing is local: give them all of it */
+    for (size_t i = 0; n > 1 && i < n; i++)
+        s->middle[rank_node[from + i]] /= sqrt(square_of_middles);
 }
 
 /* Nodes in order of their place on this side; each point of the mixture gets a run of them by its weight. A
@@ -448,7 +452,7 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
     int major = rank_sides(&w);
     double drying = drying_at_risk(p, c);
     major += drying > 0.1 ? 2 : drying > 0.01 ? 1 : 0;
-    w.on = &p->on[major > 2 ? 2 : major > 1 ? 1 : 0];
+    w.on = &p->on[cw_projection_is_few(c) ? 0 : major > 2 ? 3 : major > 1 ? 2 : 1];
     out->on = w.on;
     out->count = w.on->nodes;
     for (int k = 0; k < LATENT_SIDES; k++)
@@ -465,6 +469,14 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
             close_lot(&w, out);
     }
     add_local(&w, out);
+}
+
+bool cw_projection_is_few(const cohorts *c)
+{
+    int64_t clumps = 0, divisions = 0;
+    for (size_t i = 0; i < c->n; i++)
+        *(c->at[i].stage == CW_CLUMP ? &clumps : &divisions) += c->at[i].count;
+    return clumps > 0 && clumps <= FEW_CLUMPS && divisions <= FEW_DIVISIONS;
 }
 
 void cw_projection_moments(const nodes *n, double *mean, double *variance)
