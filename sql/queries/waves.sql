@@ -218,10 +218,14 @@ WHERE CASE WHEN ?2 IS NOT NULL THEN l.code = ?2
                WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id)) END
 ORDER BY p.walk_order, p.id, v.code, l.code;
 
+-- Each line of each parcel; the last two: asked on the order in all, and what other parcels of it hold.
 -- name: slips
 SELECT c.id, c.slot, c.state, o.number, o.customer, o.postcode, o.country, o.region, n.line, v.code, v.name,
-       CASE WHEN MAX(k.state = 'open') THEN SUM(k.quantity) ELSE SUM(k.taken) END,
-       group_concat(DISTINCT l.code), COALESCE(w.code, n.assortment), COALESCE(w.id = k.variety_id, 0), n.quantity
+       SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
+       CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment,
+       (SELECT SUM(n2.quantity) FROM line n2 WHERE n2.order_id = o.id),
+       (SELECT COALESCE(SUM(x.taken), 0) FROM pick x JOIN parcel d ON d.id = x.parcel_id
+        WHERE d.order_id = o.id AND d.id <> c.id)
 FROM pick k
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
@@ -231,15 +235,6 @@ JOIN variety v ON v.id = k.variety_id
 LEFT JOIN variety w ON w.id = n.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
 GROUP BY c.id, n.id, v.id ORDER BY c.slot, n.line, v.code;
-
--- Asked on an order's lines and not in this parcel.
--- name: slip_rest
-SELECT (SELECT COALESCE(SUM(n.quantity), 0) FROM line n WHERE n.order_id = c.order_id)
-     - (SELECT COALESCE(SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), 0) FROM pick k
-        WHERE k.parcel_id = c.id),
-       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel d ON d.id = k.parcel_id
-        WHERE d.order_id = c.order_id AND d.id <> c.id)
-FROM parcel c WHERE c.id = ?1;
 
 -- name: labels
 SELECT v.code, v.name, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), v.form, v.colour

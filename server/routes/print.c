@@ -1,0 +1,370 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "base/code128.h"
+#include "base/qr.h"
+#include "desk/paper.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Pages for paper: plain HTML with the codes as SVG, no script, one style sheet. A module of a code is a whole number of
+ * dots at 203 dots per inch, which label printers have; on finer printers it is read all the better. */
+#define DPI         203
+#define TAG_QR_DOTS 6
+#define LABEL_DOTS   4 /* 3 for texts that need a larger code */
+#define BAR_DOTS    2
+#define BAR_MOST    640 /* dots that fit a tag's width */
+#define PAGE_BYTES  (64 * 1024 * 1024)
+#define MOST_LABELS 12000
+#define MOST_LOTS   500
+
+struct print_query {
+    int64_t wave;
+    const char *lots;
+};
+static const cw_member wave_shape[] = {
+    { "wave", CW_M_INT, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
+};
+static const cw_member tags_shape[] = {
+    { "wave", CW_M_INT, offsetof(struct print_query, wave), false, 1, 1e15, NULL },
+    { "lots", CW_M_TEXT, offsetof(struct print_query, lots), false, 0, 3000, NULL },
+    { 0 },
+};
+
+static void say(cw_text *out, const char *s)
+{
+    for (; *s; s++) {
+        switch (*s) {
+        case '&':
+            cw_text_add(out, "&amp;");
+            break;
+        case '<':
+            cw_text_add(out, "&lt;");
+            break;
+        case '>':
+            cw_text_add(out, "&gt;");
+            break;
+        case '"':
+            cw_text_add(out, "&quot;");
+            break;
+        default:
+            cw_text_addc(out, *s);
+        }
+    }
+}
+
+/* The cell of a named column. */
+static const char *cell(const cw_table *t, size_t row, const char *name)
+{
+    return cw_table_text(t, row, (size_t)cw_table_column(t, name));
+}
+
+static int64_t number(const cw_table *t, size_t row, const char *name)
+{
+    return cw_table_int(t, row, (size_t)cw_table_column(t, name));
+}
+
+static void element(cw_text *out, const char *open, const char *text, const char *close)
+{
+    cw_text_add(out, open);
+    say(out, text);
+    cw_text_add(out, close);
+}
+
+static void page_open(cw_text *out, const char *title, const char *kind)
+{
+    *out = CW_TEXT(PAGE_BYTES);
+    cw_text_add(out, "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>");
+    say(out, title);
+    cw_text_addf(
+        out, "</title><link rel=\"stylesheet\" href=\"/print/print.css\"></head><body><main class=\"%s\">",
+        kind);
+}
+
+static cw_code page_close(cw_request *q, cw_text *out, cw_code code, cw_error *err)
+{
+    cw_text_add(out, "</main></body></html>");
+    if (code == CW_OK)
+        code = cw_reply_text_take(q, 200, "text/html; charset=utf-8", out, err);
+    cw_text_free(out);
+    return code;
+}
+
+/* Bars for laser scanners, when the text can be set in them and they fit. */
+static void bars(cw_text *out, const char *text)
+{
+    cw_code128 c;
+    if (cw_code128_encode(text, &c, NULL) != CW_OK || cw_code128_modules(&c) * BAR_DOTS > BAR_MOST)
+        return;
+    if (cw_code128_svg(text, DPI, BAR_DOTS, 10, out, NULL) != CW_OK)
+        out->failed = true;
+}
+
+static const char *length_class(size_t length, size_t is_long, size_t is_longer)
+{
+    return length > is_longer ? " longer" : length > is_long ? " long" : "";
+}
+
+static void field(cw_text *out, const char *name, const char *value)
+{
+    if (value[0] == '\0')
+        return;
+    element(out, "<div><dt>", name, "</dt><dd>");
+    say(out, value);
+    cw_text_add(out, "</dd></div>");
+}
+
+static void kind_words(cw_text *out, const cw_table *t, size_t row)
+{
+    static const char *const names[] = { "size", "form", "colour" };
+    const char *between = "";
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        if (cw_table_column(t, names[i]) < 0 || cell(t, row, names[i])[0] == '\0')
+            continue;
+        cw_text_add(out, between);
+        say(out, cell(t, row, names[i]));
+        between = ", ";
+    }
+}
+
+static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
+{
+    const char *code = cell(t, row, "variety");
+    cw_text_add(out, "<article class=\"tag\"><div class=\"hole\"></div>");
+    cw_text_addf(out, "<p class=\"code%s\">", length_class(strlen(code), 8, 14));
+    say(out, code);
+    element(out, "</p><p class=\"name\">", cell(t, row, "name"), "</p><p>");
+    kind_words(out, t, row);
+    cw_text_add(out, "</p><div class=\"both\"><dl>");
+    field(out, "Lot", cell(t, row, "lot"));
+    field(out, "Row", cell(t, row, "row"));
+    field(out, "Room", cell(t, row, "room"));
+    field(out, "Place", cell(t, row, "place"));
+    cw_text_add(out, "</dl>");
+    cw_code status = cw_qr_svg(cell(t, row, "scan"), DPI, TAG_QR_DOTS, out, err);
+    cw_text_add(out, "</div>");
+    bars(out, cell(t, row, "scan"));
+    if (cell(t, row, "held")[0])
+        element(out, "<p class=\"held\">Held, nothing may leave: ", cell(t, row, "held"), "</p>");
+    cw_text_add(out, "</article>");
+    return status;
+}
+
+static cw_code read_lots(const char *list, char text[3001], const char *lots[MOST_LOTS], size_t *count,
+                         cw_error *err)
+{
+    char *rest = NULL;
+    *count = 0;
+    cw_copy(text, 3001, list ? list : "");
+    for (char *p = strtok_r(text, ",", &rest); p; p = strtok_r(NULL, ",", &rest)) {
+        if (*count == MOST_LOTS)
+            return cw_error_at(err, CW_USAGE, NULL, 0, "lots", "must name at most %d lots", MOST_LOTS);
+        lots[(*count)++] = p;
+    }
+    return CW_OK;
+}
+
+cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct print_query in = { 0, NULL };
+    char text[3001];
+    const char *lots[MOST_LOTS];
+    size_t count = 0;
+    cw_table t = { 0 };
+    cw_text out;
+    cw_code code = cw_query_read(q, tags_shape, &in, err);
+    if (code == CW_OK)
+        code = read_lots(in.lots, text, lots, &count, err);
+    if (code == CW_OK)
+        code = cw_paper_tags(n, in.wave, lots, count, &t, err);
+    page_open(&out, "Crate tags", "tags");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        code = tag(&out, &t, i, err);
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+static void stop_row(cw_text *out, const cw_table *t, size_t row)
+{
+    int64_t stop = number(t, row, "stop"), all = 0;
+    for (size_t i = row; i < cw_table_rows(t) && number(t, i, "stop") == stop; i++)
+        all += number(t, i, "quantity");
+    cw_text_addf(out, "</tbody><tbody class=\"stop\"><tr class=\"stop\"><th colspan=\"7\">Stop %lld: ",
+                 (long long)stop);
+    say(out, cell(t, row, "room"));
+    element(out, " <span class=\"code\">", cell(t, row, "place")[0] ? cell(t, row, "place") : "no place",
+            "</span>");
+    cw_text_addf(out, ", %lld in all", (long long)all);
+    if (cell(t, row, "taken_by")[0])
+        element(out, " (", cell(t, row, "taken_by"), ")");
+    cw_text_add(out, "</th></tr>");
+}
+
+static void walk_row(cw_text *out, const cw_table *t, size_t row)
+{
+    bool done = strcmp(cell(t, row, "state"), "done") == 0;
+    cw_text_addf(out, "<tr><td class=\"num slot\">%lld</td><td class=\"slot\">&rarr; %lld</td>",
+                 (long long)number(t, row, "quantity"), (long long)number(t, row, "slot"));
+    element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
+    say(out, cell(t, row, "name"));
+    cw_text_add(out, " <span class=\"quiet\">");
+    kind_words(out, t, row);
+    element(out, "</span></td><td class=\"code\">", cell(t, row, "lot"), "</td>");
+    element(out, "<td>", cell(t, row, "order"), "");
+    cw_text_addf(out, " / %lld</td><td>", (long long)number(t, row, "line"));
+    if (cell(t, row, "held")[0])
+        element(out, "<span class=\"held\">", "held: leave it", "</span>");
+    else if (done) {
+        cw_text_addf(out, "%lld taken", (long long)number(t, row, "taken"));
+        element(out, cell(t, row, "reason")[0] ? ", rest " : "", cell(t, row, "reason"), "");
+    } else
+        cw_text_add(out, "<span class=\"box\"></span>");
+    cw_text_add(out, "</td></tr>");
+}
+
+/* Common practice, no source. */
+static const char care[] = "<p class=\"care\">Take care: wet floors; heavy crates are lifted by two or with "
+                           "a truck; gloves, and a mask where "
+                           "there is mould or dust of sulphur or fungicide; knives and loppers closed when "
+                           "carried. What smells or is soft stays "
+                           "behind: write down how many and why. The rules of your place and the labels of "
+                           "what you use come before this list.</p>";
+
+cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct print_query in = { 0, NULL };
+    cw_table t = { 0 };
+    cw_text out;
+    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_paper_walk(n, in.wave, &t, err);
+    page_open(&out, "Pick sheet", "walk");
+    cw_text_addf(&out, "<h1>Wave %lld</h1>", (long long)in.wave);
+    if (code == CW_OK) {
+        cw_text_add(&out,
+                    "<table><thead><tr><th>Take</th><th>Slot</th><th>Code</th><th>Variety</th><th>Lot</th>"
+                    "<th>Order / line</th><th>Done</th></tr></thead><tbody>");
+        for (size_t i = 0; i < cw_table_rows(&t); i++) {
+            if (i == 0 || number(&t, i, "stop") != number(&t, i - 1, "stop"))
+                stop_row(&out, &t, i);
+            walk_row(&out, &t, i);
+        }
+        cw_text_add(&out, "</tbody></table>");
+        cw_text_add(&out, care);
+    }
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+static void slip_head(cw_text *out, const cw_table *t, size_t row, const char *nursery, const char *day)
+{
+    element(out, "<section class=\"slip\"><header><div><h1>", nursery, "</h1><p class=\"to\">");
+    say(out, cell(t, row, "customer")[0] ? cell(t, row, "customer") : "(no name on record)");
+    cw_text_add(out, "<br>");
+    element(out, "", cell(t, row, "postcode"), " ");
+    element(out, "", cell(t, row, "region"), " ");
+    say(out, cell(t, row, "country"));
+    element(out, "</p></div><div><p class=\"big\">", "", "");
+    cw_text_addf(out, "%lld</p><p>Order <span class=\"code\">", (long long)number(t, row, "slot"));
+    element(out, "", cell(t, row, "order"), "</span></p>");
+    cw_text_addf(out, "<p>Parcel %lld</p>", (long long)number(t, row, "parcel"));
+    element(out, "<p>", day,
+            "</p></div></header><table><thead><tr><th>Divisions</th><th>Code</th><th>Variety</th>"
+            "<th>Lot</th></tr></thead><tbody>");
+}
+
+static void slip_row(cw_text *out, const cw_table *t, size_t row)
+{
+    cw_text_addf(out, "<tr><td class=\"num\">%lld</td>", (long long)number(t, row, "quantity"));
+    element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
+    say(out, cell(t, row, "name"));
+    if (cell(t, row, "instead_of")[0])
+        element(out, " <span class=\"quiet\">in place of ", cell(t, row, "instead_of"),
+                ", as you allowed</span>");
+    if (cell(t, row, "assortment")[0])
+        element(out, " <span class=\"quiet\">our choice for: ", cell(t, row, "assortment"), "</span>");
+    element(out, "</td><td class=\"code\">", cell(t, row, "lots"), "</td></tr>");
+}
+
+static void slip_foot(cw_text *out, const cw_table *t, size_t row, int64_t all)
+{
+    int64_t later = number(t, row, "later");
+    cw_text_addf(out, "</tbody></table><p>%lld divisions in this parcel.</p>", (long long)all);
+    if (later > 0)
+        cw_text_addf(out, "<p class=\"later\">%lld more divisions of this order are not in it.</p>",
+                     (long long)later);
+    cw_text_add(out, "</section>");
+}
+
+cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct print_query in = { 0, NULL };
+    char nursery[CW_MAX_NAME + 1] = "", day[11];
+    cw_table t = { 0 };
+    cw_text out;
+    int64_t all = 0;
+    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_paper_slips(n, in.wave, &t, err);
+    if (code == CW_OK)
+        code = cw_nursery_setting(n, "name", nursery, sizeof nursery, err);
+    cw_day_format(cw_request_asker(q)->today, day);
+    page_open(&out, "Packing slips", "slips");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
+        bool first = i == 0 || number(&t, i, "parcel") != number(&t, i - 1, "parcel");
+        bool last = i + 1 == cw_table_rows(&t) || number(&t, i, "parcel") != number(&t, i + 1, "parcel");
+        if (first)
+            slip_head(&out, &t, i, nursery, day);
+        all = number(&t, i, "quantity") + (first ? 0 : all);
+        slip_row(&out, &t, i);
+        if (last)
+            slip_foot(&out, &t, i, all);
+    }
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+/* The labels of one lot are all alike: the first is made, the others are copied. */
+static cw_code labels(cw_text *out, const cw_table *t, size_t row, cw_error *err)
+{
+    const char *name = cell(t, row, "name"), *code = cell(t, row, "variety"), *scan = cell(t, row, "scan");
+    cw_text one = CW_TEXT(256 * 1024);
+    cw_text_add(&one, "<article class=\"label\">");
+    cw_code status = cw_qr_svg(scan, DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &one, err);
+    cw_text_addf(&one, "<div><p class=\"name%s\">", strlen(name) > 60 ? " long" : "");
+    say(&one, name);
+    cw_text_addf(&one, "</p><p class=\"code%s\">", strlen(code) > 12 ? " long" : "");
+    say(&one, code);
+    element(&one, "</p><p class=\"quiet\">lot ", cell(t, row, "lot"), "</p></div></article>");
+    if (status == CW_OK)
+        status = cw_text_check(&one, err);
+    for (int64_t i = 0; status == CW_OK && i < number(t, row, "quantity"); i++)
+        cw_text_addn(out, one.data, one.length);
+    cw_text_free(&one);
+    return status;
+}
+
+cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct print_query in = { 0, NULL };
+    cw_table t = { 0 };
+    cw_text out;
+    int64_t all = 0;
+    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_paper_labels(n, in.wave, &t, err);
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        all += number(&t, i, "quantity");
+    if (all > MOST_LABELS)
+        code = cw_error_set(err, CW_REFUSED,
+                            "wave %lld has %lld divisions; at most %d labels are printed at once: make "
+                            "smaller waves",
+                            (long long)in.wave, (long long)all, MOST_LABELS);
+    page_open(&out, "Division labels", "labels");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        code = labels(&out, &t, i, err);
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}

@@ -1,0 +1,148 @@
+// SPDX-License-Identifier: MIT
+// Paper: every page is rendered to PDF on both usual sizes; the right words stand on it, nothing is cut, and other people's
+// decoder reads every code (poppler and zbar, which share no code with the program). All names are invented.
+
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { openPage, run, startBrowser, startNursery, TODAY } from './support.mjs';
+
+const LONG = 'ABCDEFGHIJKLMNOPQRSTUVWXYZ012345'; // the longest code there may be: 32
+const HOSTILE = 'Amber <b>"Lantern"</b> & Söhne';
+const VERY_LONG = 'Quillwort Moonrise Over The Long Meadow Behind The Old Pump House '.repeat(3).trim().slice(0, 180);
+const FILES = {
+  varieties: `code,name,form,size,colour,price\nAMB,"${HOSTILE.replaceAll('"', '""')}",ball,small,orange,6.50\nBRI,Briar Song,cactus,large,pink,8.00\n${LONG},${VERY_LONG},stellar,giant,purple,9.00\n`,
+  places: `place,room,walk_order\nC1,north cellar,10\nC2,south cellar,20\n${'P' + LONG.slice(1)},north cellar,30\n`,
+  lots: `lot,variety,dug_on,clumps,place,row\nL1,AMB,2031-10-20,0,C2,A7\nL2,BRI,2031-10-21,0,C1,\n${'L' + LONG.slice(1)},${LONG},2031-10-22,0,${'P' + LONG.slice(1)},Z9\n`,
+  counts: `lot,counted_on,stage,count\nL1,2032-01-20,division,5\nL2,2032-01-20,division,6\n${'L' + LONG.slice(1)},2032-01-20,division,4\n`,
+  zones: 'zone,first_week\nz7,2032-W16\n',
+  orders:
+    'order,received_at,line,variety,quantity,unit_price,tier,customer,postcode,country,zone\n' +
+    '1001,2032-01-05T10:00:00Z,1,AMB,2,6.50,retail,"Ada <script>alert(1)</script> & Co",00501,US,z7\n' +
+    '1001,2032-01-05T10:00:00Z,2,BRI,1,8.00,retail,"Ada <script>alert(1)</script> & Co",00501,US,z7\n' +
+    '1002,2032-01-05T11:00:00Z,1,BRI,7,8.00,retail,Bo Merrifold,00502,US,z7\n' +
+    `1003,2032-01-05T12:00:00Z,1,${LONG},3,9.00,retail,Cy Tarnbeck,00503,US,z7\n`,
+};
+const TAGS = ['L1 C2', 'L2 C1', `L${LONG.slice(1)} P${LONG.slice(1)}`];
+const SIZES = /** @type {const} */ (['A4', 'Letter']);
+
+/** @type {string} */
+let folder;
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'clumpwise-print-'));
+  for (const [kind, text] of Object.entries(FILES)) writeFileSync(join(folder, `${kind}.csv`), text);
+  nursery = await startNursery({
+    season: folder,
+    prepare: (db) => {
+      run(['allocate', db, '--rule', 'first-come', '--commit', '--today', TODAY]);
+      run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
+    },
+  });
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+/**
+ * Renders a page as it would be printed. What is laid out must fit its box and its sheet.
+ * @param {string} path
+ * @param {'A4' | 'Letter'} format
+ * @param {string} boxes selector of what must hold its content
+ */
+async function print(path, format, boxes) {
+  const { page, errors, violations, close } = await openPage(browser);
+  await page.emulateMedia({ media: 'print' });
+  await page.setViewportSize(format === 'A4' ? { width: 718, height: 1047 } : { width: 740, height: 980 }); // less 10 mm on each side
+  const answer = await page.goto(nursery.url + path);
+  assert.equal(answer?.status(), 200);
+  const cut = await page.evaluate((selector) => {
+    const wide = document.documentElement.scrollWidth > document.documentElement.clientWidth ? ['the page itself'] : [];
+    const all = [...document.querySelectorAll(selector)];
+    if (all.length === 0) return ['nothing is there'];
+    return wide.concat(all.filter((e) => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight).map((e) => e.textContent ?? ''));
+  }, boxes);
+  assert.deepEqual(cut, [], `${path} on ${format}`);
+  assert.deepEqual(await violations(), []);
+  assert.deepEqual(errors, []);
+  const pdf = join(folder, 'page.pdf');
+  writeFileSync(pdf, await page.pdf({ format, preferCSSPageSize: false, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } }));
+  await close();
+  return pdf;
+}
+
+/** Words by page, with one blank between them and none before a comma. @param {string} pdf */
+function words(pdf) {
+  return execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8' }).split('\f').filter((p) => p.trim() !== '').map((p) => p.replace(/\s+/g, ' ').replaceAll(' ,', ','));
+}
+
+/** All that a decoder reads, sorted. @param {string} pdf */
+function codes(pdf) {
+  const stem = join(folder, 'sheet');
+  execFileSync('pdftoppm', ['-r', '300', '-gray', '-png', pdf, stem]);
+  const found = readdirSync(folder).filter((f) => f.startsWith('sheet') && f.endsWith('.png')).flatMap((f) => {
+    try {
+      return execFileSync('zbarimg', ['--quiet', '--raw', '-Sdisable', '-Sqrcode.enable', '-Scode128.enable', join(folder, f)], { encoding: 'utf8' }).split('\n').filter(Boolean);
+    } catch {
+      return []; // a page without any code
+    } finally {
+      rmSync(join(folder, f));
+    }
+  });
+  return found.sort();
+}
+
+for (const format of SIZES) {
+  test(`crate tags on ${format}`, async () => {
+    const pdf = await print('/print/tags', format, '.tag');
+    const text = words(pdf).join(' ');
+    for (const wanted of ['AMB', HOSTILE, 'small, ball, orange', 'L1', 'A7', 'south cellar', 'C2', 'BRI', 'Briar Song', 'L2', 'Z9']) assert.ok(text.includes(wanted), `${wanted} in ${text}`);
+    // A QR code on each; bars where they fit.
+    assert.deepEqual(codes(pdf), [...TAGS, 'L1 C2', 'L2 C1'].sort());
+  });
+
+  test(`division labels on ${format}`, async () => {
+    const pdf = await print('/print/labels?wave=1', format, '.label');
+    const text = words(pdf).join(' ');
+    for (const wanted of ['AMB', 'Briar Song', 'lot L2']) assert.ok(text.includes(wanted), wanted);
+    // One for each division: of BRI there are only six.
+    const wanted = [...Array(2).fill('L1 AMB'), ...Array(6).fill('L2 BRI'), ...Array(3).fill(`L${LONG.slice(1)} ${LONG}`)];
+    assert.deepEqual(codes(pdf), wanted.sort());
+  });
+
+  test(`pick sheet on ${format}`, async () => {
+    const pdf = await print('/print/walk?wave=1', format, 'main, table');
+    const text = words(pdf).join(' ');
+    for (const wanted of ['Wave 1', 'Stop 1: north cellar C1, 6 in all', 'Stop 2: south cellar C2, 2 in all', 'Briar Song', '1001 / 2', '1002 / 1', 'Take care', 'wet floors', 'rules of your place']) assert.ok(text.includes(wanted), `${wanted} in ${text}`);
+    assert.ok(text.indexOf('Stop 1') < text.indexOf('Stop 2'));
+  });
+
+  test(`packing slips on ${format}`, async () => {
+    const pdf = await print('/print/slips?wave=1', format, '.slip');
+    const pages = words(pdf);
+    assert.equal(pages.length, 3, 'a page for each parcel');
+    const [ada, bo, cy] = pages;
+    for (const wanted of ['Ada <script>alert(1)</script> & Co', '00501', 'US', 'Order 1001', 'AMB', 'BRI', 'L1', 'L2', '3 divisions in this parcel']) assert.ok(ada?.includes(wanted), `${wanted} in ${ada}`);
+    assert.ok(!ada?.includes('Bo Merrifold') && !ada?.includes('not in it'));
+    assert.ok(bo?.includes('Bo Merrifold') && bo.includes('5 divisions in this parcel') && bo.includes('2 more divisions of this order are not in it'));
+    assert.ok(cy?.includes('Cy Tarnbeck') && cy.includes('3 divisions in this parcel'));
+  });
+}
+
+test('what is not there is said', async () => {
+  for (const [path, status] of [['/print/walk?wave=9', 404], ['/print/tags?lots=NONE', 404], ['/print/slips', 400], ['/print/other', 404]]) {
+    assert.equal((await fetch(nursery.url + path)).status, status, String(path));
+  }
+  const chosen = await (await fetch(`${nursery.url}/print/tags?lots=L1`)).text();
+  assert.ok(chosen.includes('L1') && !chosen.includes('L2'));
+});
