@@ -28,6 +28,10 @@ cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_q
 cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order, json_t **out,
                           cw_error *err) CW_MUST_CHECK;
 
+/* The lines of the same for people: line,variety,quantity,unit_price,firm,short,sentence. */
+cw_code cw_ordering_lines(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out,
+                          cw_error *err) CW_MUST_CHECK;
+
 /* Cancels a line, or with line 0 the order. The order is cancelled with its last line. */
 cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *why,
                            cw_error *err) CW_MUST_CHECK;

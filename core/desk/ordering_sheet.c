@@ -217,3 +217,28 @@ cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order,
     json_decref(sheet);
     return code;
 }
+
+cw_code cw_ordering_lines(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = { { "line", CW_INT_T, 0 },     { "variety", CW_TEXT_T, 0 },
+                                         { "quantity", CW_INT_T, 0 }, { "unit_price", CW_TEXT_T, 0 },
+                                         { "firm", CW_INT_T, 0 },     { "short", CW_INT_T, 0 },
+                                         { "sentence", CW_TEXT_T, 0 } };
+    json_t *sheet = NULL, *line;
+    size_t i;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_ordering_sheet(n, who, order, &sheet, err);
+    json_array_foreach(json_object_get(sheet, "lines"), i, line)
+    {
+        const char *variety = json_string_value(json_object_get(line, "variety"));
+        cw_put_int(out, json_integer_value(json_object_get(line, "line")));
+        cw_put_text(out, variety ? variety : json_string_value(json_object_get(line, "assortment")));
+        cw_put_int(out, json_integer_value(json_object_get(line, "quantity")));
+        cw_put_text(out, json_string_value(json_object_get(line, "unit_price")));
+        cw_put_int(out, json_integer_value(json_object_get(line, "firm")));
+        cw_put_int(out, json_integer_value(json_object_get(line, "short")));
+        cw_put_text(out, json_string_value(json_object_get(line, "sentence")));
+    }
+    json_decref(sheet);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
