@@ -12,7 +12,7 @@
 
 /* What the nursery may decide about itself. A setting that was never set has its default; every value is
  * checked when it is set, so that readers may trust it. */
-typedef enum kind { NUMBER, WHOLE, WORD, TEXT } kind;
+typedef enum kind { NUMBER, WHOLE, WORD, TEXT, DAYS } kind;
 
 typedef struct setting {
     const char *name, *value;
@@ -41,11 +41,17 @@ static const setting settings[] = {
     { "ship_days", "30", WHOLE, 1, 365, NULL,
       "days from order to shipping when no week was promised (timetable own)" },
     { "refund_days", "7", WHOLE, 1, 90, NULL, "working days to refund (timetable own)" },
+    { "holidays", "", DAYS, 0, 18, NULL,
+      "days on which nobody works beside weekends, parted by spaces; they do not count as working days" },
+    { "promised_by", "", DAYS, 0, 1, NULL,
+      "day by which the catalogue says that orders without a week leave; empty: the zone's first week, or "
+      "ship_days" },
     { "session_hours", "8", NUMBER, 0.01, 168, NULL, "hours after which an unused sign-in ends" },
     { "session_days", "7", NUMBER, 0.01, 60, NULL, "days after which every sign-in ends" },
     { "order_minimum", "0", NUMBER, 0, 1e9, NULL,
       "money below which an order is flagged when shorts have shrunk it (0: never)" },
-    { "assortment_spread", "3", WHOLE, 1, 100000, NULL, "most divisions of one variety on an assortment line" },
+    { "assortment_spread", "3", WHOLE, 1, 100000, NULL,
+      "most divisions of one variety on an assortment line" },
     { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
     { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,
@@ -97,6 +103,19 @@ static bool is_word(const char *words, const char *value)
     return false;
 }
 
+static bool is_days(const char *value, double most)
+{
+    cw_day day = 0;
+    size_t n = 0;
+    int count = 0;
+    for (; *value; value += n + (value[n] == ' ')) {
+        n = strcspn(value, " ");
+        if (!cw_day_parse(value, n, &day) || ++count > (int)most)
+            return false;
+    }
+    return true;
+}
+
 static cw_code check_value(const setting *s, const char *value, cw_error *err)
 {
     size_t n = strlen(value);
@@ -124,6 +143,11 @@ static cw_code check_value(const setting *s, const char *value, cw_error *err)
             strpbrk(value, "\r\n"))
             return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
                                "must be one line of %.0f to %.0f bytes: %s", s->low, s->high, shown);
+        return CW_OK;
+    case DAYS:
+        if (!is_days(value, s->high))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be at most %.0f days, as 2032-04-19: %s", s->high, shown);
         return CW_OK;
     }
     return CW_OK;
