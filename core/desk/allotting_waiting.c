@@ -246,7 +246,7 @@ static cw_code put_waiting(cw_nursery *n, const cw_standing *s, const waiting *w
     if (code == CW_OK)
         code = cw_book_wish_read(n->db, b->id, note_consent, &c, err);
     int used =
-        snprintf(sentence, sizeof sentence, "Number %zu of %zu waiting: %d of the %d asked are promised",
+        snprintf(sentence, sizeof sentence, "Number %zu of %zu waiting; promised so far: %d of the %d asked",
                  place, of, l->firm, l->asked);
     if (w->now > 0)
         snprintf(sentence + used, sizeof sentence - (size_t)used, ", and %d can be promised now.", w->now);

@@ -88,6 +88,11 @@ static void level_text(const cw_share_outcome *o, char *out, size_t size)
 {
     if (o->reason == CW_SHARE_OVER_LEVEL)
         snprintf(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
+    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE && o->part == 0)
+        snprintf(
+            out, size,
+            ": there are fewer divisions than orders%s; the earliest, of which this is one, get one each.",
+            among(o));
     else if (o->reason == CW_SHARE_LEVEL_ONE_MORE)
         snprintf(
             out, size,

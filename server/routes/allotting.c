@@ -106,6 +106,35 @@ cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
+/* Orders that a rule's shorts would bring below the order minimum. */
+cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    static const cw_member shape[] = {
+        { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
+        { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+        { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+        { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0,
+          "first-come|pro-rata|one-each-first" },
+        { 0 },
+    };
+    struct share_query s = { 0 };
+    cw_allotting *a = NULL;
+    cw_table t = { 0 };
+    int64_t count = 0;
+    cw_cents minimum = 0;
+    cw_code code = cw_query_read(q, shape, &s, err);
+    cw_allotting_ask ask = ask_of(&s);
+    if (code == CW_OK)
+        code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
+    if (code == CW_OK)
+        code = cw_allotting_below_minimum(n, a, &t, &count, &minimum, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    cw_allotting_free(a);
+    return code;
+}
+
 struct take_back_body {
     const char *order, *variety, *why;
     int64_t line, quantity;
