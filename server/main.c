@@ -6,7 +6,8 @@
 
 int main(int argc, char *argv[])
 {
-    /* A reader that went away is an error of writing, not the program's death. */
+    /* A reader that went away, or a file that may not grow, is an error of writing and not the program's death. */
     signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
     return cw_cli(argc, (const char *const *)argv);
 }

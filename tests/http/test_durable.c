@@ -11,6 +11,7 @@
 #include <signal.h>
 #include <spawn.h>
 #include <sqlite3.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <time.h>
 
@@ -26,17 +27,44 @@ typedef struct client {
     int count;
 } client;
 
+static void order_body(char out[300], unsigned client_number, int number)
+{
+    snprintf(out, 300,
+             "{\"order\":\"D%u-%d\",\"lines\":[{\"line\":1,\"variety\":\"BALL\",\"quantity\":1,\"unit_"
+             "price\":\"5.00\"},"
+             "{\"line\":2,\"variety\":\"STAR\",\"quantity\":1,\"unit_price\":\"6.00\"}]}",
+             client_number, number);
+}
+
+/* A million of each of two varieties on offer; nobody has the file open. */
+static void make_with_offer(serving *s)
+{
+    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\nSTAR,White Star,6.00\n";
+    const cw_offering_item items[] = { { "BALL", 1000000 }, { "STAR", 1000000 } };
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table t = { 0 };
+    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+    };
+    serving_make(s, false);
+    cw_check_ok(cw_intake_load(s->t.n, &s->t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
+                &err);
+    cw_table_free(&t);
+    cw_check_ok(cw_offering_release(s->t.n, &s->t.who, &ask, items, 2, "test", &t, &err), &err);
+    cw_table_free(&t);
+    cw_nursery_close(s->t.n);
+    s->t.n = NULL;
+}
+
 static void *order_until_it_dies(void *self)
 {
     client *c = self;
     int fd = wire_open(c->port);
     while (fd >= 0 && c->next < MOST / CLIENTS) {
         char body[300];
-        snprintf(body, sizeof body,
-                 "{\"order\":\"D%u-%d\",\"lines\":[{\"line\":1,\"variety\":\"BALL\",\"quantity\":1,\"unit_"
-                 "price\":\"5.00\"},"
-                 "{\"line\":2,\"variety\":\"STAR\",\"quantity\":1,\"unit_price\":\"6.00\"}]}",
-                 c->number, c->next);
+        order_body(body, c->number, c->next);
         wire_reply r = wire_ask_on(fd, "POST", "/api/orders", NULL, body);
         int status = r.status;
         wire_free(&r);
@@ -116,32 +144,16 @@ static void check_record(serving *s, client *clients, int round)
 
 static void test_kill(void **state)
 {
-    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\nSTAR,White Star,6.00\n";
     const char *many = getenv("CW_KILLS"), *seed_text = getenv("CW_SEED");
     int kills = many ? (int)strtol(many, NULL, 10) : 6;
     uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
-    cw_error err = CW_ERROR_NONE;
-    cw_error_list errors = { 0 };
-    cw_table t = { 0 };
-    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
-    cw_offering_ask ask = {
-        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
-    };
-    const cw_offering_item items[] = { { "BALL", 1000000 }, { "STAR", 1000000 } };
     client *clients = calloc(CLIENTS, sizeof *clients);
     serving s;
     cw_rng rng;
     (void)state;
     print_message("CW_SEED=%llu, %d kills\n", (unsigned long long)seed, kills);
     cw_rng_init(&rng, seed, 0);
-    serving_make(&s, false);
-    cw_check_ok(cw_intake_load(s.t.n, &s.t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
-                &err);
-    cw_table_free(&t);
-    cw_check_ok(cw_offering_release(s.t.n, &s.t.who, &ask, items, 2, "test", &t, &err), &err);
-    cw_table_free(&t);
-    cw_nursery_close(s.t.n);
-    s.t.n = NULL;
+    make_with_offer(&s);
     int acknowledged = 0;
     for (int round = 0; round < kills; round++) {
         pthread_t threads[CLIENTS];
@@ -164,6 +176,59 @@ static void test_kill(void **state)
     print_message("%d orders acknowledged over %d kills, none lost\n", acknowledged, kills);
     assert_true(acknowledged > kills);
     free(clients);
+    serving_free(&s);
+}
+
+/* The file may not grow beyond a limit, as on a full disk (RLIMIT_FSIZE): orders are refused with 503, reads go on, what was
+ * acknowledged stays, and with room again work goes on. */
+static void test_no_room(void **state)
+{
+    struct rlimit before, small;
+    unsigned port = 0;
+    client *c = calloc(1, sizeof *c);
+    int status = 201, refused = 0;
+    serving s;
+    (void)state;
+    make_with_offer(&s);
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
+    small = before;
+    small.rlim_cur = 1400 * 1024;
+    signal(SIGXFSZ, SIG_IGN);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &small), 0);
+    pid_t pid = start_program(s.t.path, &port);
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
+    for (c->next = 0; c->next < 20000 && refused < 5; c->next++) {
+        char body[300];
+        order_body(body, 0, c->next);
+        wire_reply r = wire_ask(port, "POST", "/api/orders", NULL, body);
+        status = r.status;
+        wire_free(&r);
+        if (status == 201)
+            c->taken[c->count++] = c->next;
+        else
+            refused += status == 503;
+        assert_true(status == 201 || status == 503);
+    }
+    assert_int_equal(refused, 5);
+    wire_reply r = wire_ask(port, "GET", "/api/availability", NULL, NULL);
+    assert_int_equal(r.status, 200);
+    wire_free(&r);
+    kill(pid, SIGTERM);
+    waitpid(pid, &status, 0);
+    client *clients = calloc(CLIENTS, sizeof *clients);
+    clients[0] = *c;
+    print_message("%d orders taken before there was no room\n", c->count);
+    check_record(&s, clients, 0);
+    pid = start_program(s.t.path, &port);
+    char body[300];
+    order_body(body, 0, 99999);
+    r = wire_ask(port, "POST", "/api/orders", NULL, body);
+    assert_int_equal(r.status, 201);
+    wire_free(&r);
+    kill(pid, SIGTERM);
+    waitpid(pid, &status, 0);
+    free(clients);
+    free(c);
     serving_free(&s);
 }
 
@@ -202,6 +267,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_kill),
+        cmocka_unit_test(test_no_room),
         cmocka_unit_test(test_beside_the_command_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
