@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Does the projection keep its promise on nurseries that it has never seen, how sharp is it, and how fast?
- * Prints "name value unit". An argument "loud" adds a line for each world and kind on stderr. */
+ * Prints "name value unit". An argument "loud" adds a line for each world and kind on stderr;
+ * "dump FOLDER N" (N 0 .. 9) writes world N as CSV for reference.R instead. */
 #include "bench/draws.h"
 #include "bench/worlds.h"
 
@@ -219,9 +220,64 @@ static int quantiles(void)
     return 0;
 }
 
+/* Writes world `i` and its projections' quantiles as CSV into the folder, for reference.R to try its own hand on. */
+static int dump(const char *folder, int i)
+{
+    cw_world_settings s = settings_of(i);
+    cw_world w;
+    cw_fitted fit = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    char path[512];
+    if (!cw_world_make(&s, &w))
+        return 3;
+    if (cw_world_fit(&w, 0, &fit, &err) != CW_OK)
+        return fail(&err);
+    static const char *const names[] = { "rate", "rot", "stock", "came" };
+    FILE *file[4] = { NULL, NULL, NULL, NULL };
+    for (int k = 0; k < 4; k++) {
+        snprintf(path, sizeof path, "%s/%s.csv", folder, names[k]);
+        file[k] = fopen(path, "w");
+        if (file[k] == NULL)
+            return 3;
+    }
+    fprintf(file[0], "variety,form,size,season,lot,clumps,divisions\n");
+    for (size_t r = 0; r < w.rates; r++) {
+        const cw_rate_row *x = &w.rate[r];
+        fprintf(file[0], "%d,%d,%d,%d,%d,%lld,%lld\n", x->variety, w.form[x->variety], w.size[x->variety],
+                x->season, x->lot, (long long)x->clumps, (long long)x->divisions);
+    }
+    fprintf(file[1], "variety,season,stage,weeks,inspected,rotten\n");
+    for (size_t r = 0; r < w.rots; r++) {
+        const cw_rot_row *x = &w.rot[r];
+        fprintf(file[1], "%d,%d,%d,%.6f,%lld,%lld\n", x->variety, x->season, (int)x->stage, x->weeks,
+                (long long)x->inspected, (long long)x->rotten);
+    }
+    fprintf(file[2], "variety,form,size,lot,stage,count,clump_weeks,division_weeks\n");
+    for (size_t r = 0; r < w.stocks; r++) {
+        const cw_stock *x = &w.stock[r];
+        size_t v = w.lot_variety[x->lot];
+        fprintf(file[2], "%zu,%d,%d,%zu,%d,%lld,%.6f,%.6f\n", v, w.form[v], w.size[v], x->lot, (int)x->stage,
+                (long long)x->count, x->clump_weeks, x->division_weeks);
+    }
+    fprintf(file[3], "variety,came,q05,q10,q25,q50,q75,q90,q95\n");
+    for (size_t v = 0; v < w.varieties; v++) {
+        fprintf(file[3], "%zu,%lld", v, (long long)w.came[v]);
+        for (int q = 0; q < CW_SCORE_QUANTILES; q++)
+            fprintf(file[3], ",%lld", (long long)cw_distribution_quantile(&fit.law[v], cw_score_levels[q]));
+        fprintf(file[3], "\n");
+    }
+    for (int k = 0; k < 4; k++)
+        fclose(file[k]);
+    cw_fitted_free(&fit);
+    cw_world_free(&w);
+    return 0;
+}
+
 int main(int argc, char **argv)
 {
     int loud = argc > 1 && strcmp(argv[1], "loud") == 0;
+    if (argc == 4 && strcmp(argv[1], "dump") == 0)
+        return dump(argv[2], argv[3][0] - '0');
     int status = calibration(loud);
     if (status == 0 && argc < 2)
         status = speed();
