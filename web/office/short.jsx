@@ -7,6 +7,7 @@ import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
+import { FoundShorts } from './found.jsx';
 import { useKept, useResource } from '../shared/use.js';
 
 export function ShortPage() {
@@ -20,6 +21,7 @@ export function ShortPage() {
         <h1 class="page-title">{t('short.title')}</h1>
         <SupplyChoice supply={supply} onSupply={setSupply} />
       </div>
+      <FoundShorts />
       <Hit hit={hit.data ?? []} />
       <Loaded of={short}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}</Loaded>
       <Runs runs={runs.data ?? []} />

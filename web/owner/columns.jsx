@@ -49,7 +49,7 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
   /** @type {(Column & {from: number})[]} */
   const all = [
     { from: 0, key: 'variety', head: t('col.code'), width: wide < 48 ? 6.75 : 6.5, sorts: true, cell: (r) => <Code code={r.variety} /> },
-    { from: 58, key: 'name', head: t('col.name'), width: 11.5, sorts: true, cell: (r) => r.name },
+    { from: 46, key: 'name', head: t('col.name'), width: 11.5, sorts: true, cell: (r) => r.name },
     { from: 88, key: 'form', head: t('col.form'), width: 9.5, sorts: true, cell: (r) => r.form },
     { from: 72, key: 'colour', head: t('col.colour'), width: 7.5, sorts: true, cell: (r) => <Swatch word={r.colour} /> },
     { from: 96, key: 'clumps', head: t('col.clumps'), hint: t('col.clumps.hint'), width: 4.5, right: true, sorts: true, cell: (r) => format.whole(r.clumps) },
@@ -68,7 +68,7 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
       cell: (r) => format.money(r.price),
       edit: owner ? { text: (r) => r.price ?? '', save: (r, text) => change(r, 'price', moneyOf(text), t('col.price')) } : undefined,
     },
-    { from: 64, key: 'sold', head: t('col.sold'), width: 4, right: true, sorts: true, cell: (r) => format.whole(r.sold) },
+    { from: 50, key: 'sold', head: t('col.sold'), width: 4, right: true, sorts: true, cell: (r) => format.whole(r.sold) },
     { from: 58, key: 'offered', head: t('col.offered'), hint: t('col.offered.hint'), width: 5, right: true, sorts: true, cell: (r) => format.whole(r.offered) },
     {
       from: 0,
