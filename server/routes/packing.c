@@ -7,6 +7,13 @@
 
 #include "base/banned.h"
 
+/* An answer with a body is kept under its idempotency key, so that a repeat is not refused as already done. */
+static cw_code reply_state(cw_request *q, int64_t parcel, const char *state, cw_error *err)
+{
+    return cw_reply_json_take(q, 200, json_pack("{s:I,s:s}", "parcel", (json_int_t)parcel, "state", state),
+                              err);
+}
+
 struct parcels_query {
     int64_t wave;
     const char *state;
@@ -79,7 +86,7 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_packing_pack(n, cw_request_asker(q), parcel, &count, err);
     }
     free(texts);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return code == CW_OK ? reply_state(q, parcel, "packed", err) : code;
 }
 
 struct ship_body {
@@ -105,7 +112,7 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
         code = cw_packing_unpack(n, cw_request_asker(q), parcel, b.why, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return code == CW_OK ? reply_state(q, parcel, "open", err) : code;
 }
 
 /* rest: what the order still waits for. */
@@ -118,7 +125,10 @@ cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
         code = cw_packing_ship(n, cw_request_asker(q), parcel, b.carrier, b.tracking, b.on, &rest, err);
-    return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:I}", "rest", (json_int_t)rest), err)
+    return code == CW_OK ? cw_reply_json_take(q, 200,
+                                              json_pack("{s:I,s:s,s:I}", "parcel", (json_int_t)parcel,
+                                                        "state", "shipped", "rest", (json_int_t)rest),
+                                              err)
                          : code;
 }
 

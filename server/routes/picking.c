@@ -21,6 +21,13 @@ static const cw_member packers_shape[] = {
     { "packers", CW_M_INT, offsetof(struct waves_query, packers), true, 1, 64, NULL }, { 0 }
 };
 
+/* What became of a row. An answer with a body is kept under its idempotency key, so that a repeat is not refused as
+ * already done. */
+static cw_code reply_state(cw_request *q, const char *what, int64_t id, const char *state, cw_error *err)
+{
+    return cw_reply_json_take(q, 200, json_pack("{s:I,s:s}", what, (json_int_t)id, "state", state), err);
+}
+
 static cw_code reply(cw_request *q, cw_code code, unsigned status, cw_table *t, cw_error *err)
 {
     if (code == CW_OK)
@@ -131,7 +138,7 @@ cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
         code = cw_picking_drop(n, cw_request_asker(q), wave, b.why, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return code == CW_OK ? reply_state(q, "wave", wave, "dropped", err) : code;
 }
 
 cw_code cw_route_wave_stretches(cw_request *q, cw_nursery *n, cw_error *err)
@@ -220,7 +227,7 @@ cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "pick", &pick, err);
     if (code == CW_OK)
         code = cw_picking_undo(n, cw_request_asker(q), pick, b.why, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return code == CW_OK ? reply_state(q, "pick", pick, "open", err) : code;
 }
 
 cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)

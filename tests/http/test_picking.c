@@ -1,0 +1,129 @@
+/* SPDX-License-Identifier: MIT */
+/* A packer's day over HTTP: who may, what is sent twice, what two people say of the same pick, and what comes back when a
+ * parcel is packed, repeated and sent. */
+#include "serving.h"
+#include "support/picking.h"
+
+#include "base/banned.h"
+
+static json_t *ask(serving *s, const char *method, const char *target, const char *headers, const char *key,
+                   const char *body, int status)
+{
+    char lines[800];
+    snprintf(lines, sizeof lines, "%s%s%s%s", headers, key ? "Idempotency-Key: " : "", key ? key : "",
+             key ? "\r\n" : "");
+    wire_reply r = wire_ask(s->port, method, target, lines, body);
+    if (r.status != status)
+        fail_msg("%s %s: %d, want %d: %s", method, target, r.status, status, r.body ? r.body : "");
+    json_t *o = r.body && r.body[0] ? json_loads(r.body, 0, NULL) : NULL;
+    wire_free(&r);
+    return o;
+}
+
+static const char *text(const json_t *o, const char *name)
+{
+    const char *s = json_string_value(json_object_get(o, name));
+    return s ? s : "";
+}
+
+static int64_t number(const json_t *o, const char *name)
+{
+    return json_integer_value(json_object_get(o, name));
+}
+
+static void serve_small(serving *s)
+{
+    static const cw_role roles[] = { CW_ROLE_OWNER, CW_ROLE_OFFICE, CW_ROLE_PACKER, CW_ROLE_CELLAR };
+    cw_error err = CW_ERROR_NONE;
+    *s = (serving){ .server = NULL };
+    picking_make(&s->t);
+    for (size_t i = 0; i < 4; i++)
+        cw_check_ok(
+            cw_accounts_add(s->t.n, &s->t.who, cw_role_word(roles[i]), roles[i], OWNER_PASSWORD, &err), &err);
+    s->how = (cw_serve){ .path = s->t.path, .listen = "127.0.0.1:0", .today = s->t.who.today };
+    serving_start(s);
+}
+
+/* The outcome of one confirmation. */
+static void confirm(serving *s, const char *headers, const char *http_key, const char *key, int64_t pick,
+                    int64_t taken, const char *outcome)
+{
+    char body[300];
+    snprintf(
+        body, sizeof body,
+        "{\"confirmations\":[{\"key\":\"%s\",\"pick\":%lld,\"taken\":%lld,\"at\":\"2032-01-31T09:15:00Z\"}]}",
+        key, (long long)pick, (long long)taken);
+    json_t *o = ask(s, "POST", "/api/picks", headers, http_key, body, 200);
+    assert_string_equal(text(json_array_get(o, 0), "key"), key);
+    assert_string_equal(text(json_array_get(o, 0), "outcome"), outcome);
+    json_decref(o);
+}
+
+static void a_packers_day(void **state)
+{
+    serving s;
+    char packer[512], office[512], cellar[512], target[80], body[200];
+    (void)state;
+    serve_small(&s);
+    serving_sign_in(&s, "packer", packer);
+    serving_sign_in(&s, "office", office);
+    serving_sign_in(&s, "cellar", cellar);
+    json_decref(ask(&s, "POST", "/api/waves", cellar, NULL, "{\"week\":\"2032-W16\"}", 403));
+    json_t *made = ask(&s, "POST", "/api/waves", office, "make-wave-1", "{\"week\":\"2032-W16\"}", 201);
+    json_t *again = ask(&s, "POST", "/api/waves", office, "make-wave-1", "{\"week\":\"2032-W16\"}", 201);
+    assert_true(json_equal(made, again));
+    assert_int_equal(json_array_size(json_object_get(made, "notes")), 2);
+    snprintf(target, sizeof target, "/api/waves/%lld", (long long)number(made, "wave"));
+    json_t *wave = ask(&s, "GET", target, cellar, NULL, NULL, 200);
+    json_t *stop = json_array_get(json_object_get(wave, "stops"), 1);
+    json_t *pick = json_array_get(json_object_get(stop, "picks"), 0);
+    assert_string_equal(text(stop, "place"), "C2");
+    assert_string_equal(text(pick, "order"), "1001");
+    int64_t id = number(pick, "id"), two = number(json_array_get(json_object_get(stop, "picks"), 1), "id");
+
+    snprintf(target, sizeof target, "/api/stops/%lld/take", (long long)number(stop, "id"));
+    json_decref(ask(&s, "POST", target, packer, NULL, "{\"packer\":\"Marta\"}", 204));
+    json_t *taken = ask(&s, "POST", target, office, NULL, "{\"packer\":\"Jon\"}", 409);
+    assert_non_null(strstr(text(taken, "detail"), "Marta"));
+
+    confirm(&s, packer, "pick-key-1", "pick-key-1", id, 2, "done");
+    confirm(&s, packer, "pick-key-1", "pick-key-1", id, 2,
+            "done"); /* the whole request again: its answer again */
+    confirm(&s, packer, NULL, "pick-key-1", id, 2, "already");
+    confirm(&s, office, NULL, "pick-key-2", id, 2, "clash");
+    confirm(&s, packer, NULL, "pick-key-3", two, 3, "done");
+    json_decref(ask(&s, "POST", "/api/picks", packer, NULL,
+                    "{\"confirmations\":[{\"key\":\"k\",\"pick\":1,\"taken\":1,\"reason\":\"eaten\"}]}",
+                    422));
+
+    json_t *parcel = json_array_get(json_object_get(wave, "parcels"), 2);
+    assert_string_equal(text(parcel, "order"), "1002");
+    snprintf(target, sizeof target, "/api/parcels/%lld/pack", (long long)number(parcel, "id"));
+    json_t *wrong = ask(&s, "POST", target, packer, NULL, "{\"count\":4}", 409);
+    assert_non_null(strstr(text(wrong, "detail"), "too many"));
+    snprintf(body, sizeof body, "{\"labels\":[\"L1 AMB\",\"L1 AMB\",\"L1 AMB\"],\"weight_g\":640}");
+    json_decref(ask(&s, "POST", target, packer, "pack-key-1", body, 200));
+    json_decref(
+        ask(&s, "POST", target, packer, "pack-key-1", body, 200)); /* the answer had been lost on the way */
+    snprintf(target, sizeof target, "/api/parcels/%lld/ship", (long long)number(parcel, "id"));
+    json_t *sent =
+        ask(&s, "POST", target, packer, "ship-key-1", "{\"carrier\":\"by road\",\"tracking\":\"T-7\"}", 200);
+    assert_int_equal(number(sent, "rest"), 0);
+    json_t *list = ask(&s, "GET", "/api/parcels?state=shipped", packer, NULL, NULL, 200);
+    assert_int_equal(json_array_size(list), 1);
+    assert_string_equal(text(json_array_get(list, 0), "shipped_on"), "2032-02-01");
+    json_t *all[] = { made, again, wave, taken, wrong, sent, list };
+    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
+        json_decref(all[i]);
+    serving_stop(&s);
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM wave"), 1);
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 2);
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM orders WHERE state = 'shipped'"), 1);
+    serving_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = { cmocka_unit_test(a_packers_day) };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
