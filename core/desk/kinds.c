@@ -118,7 +118,7 @@ static const cw_kind_column counts[] = {
     { "place", CW_IS_PLACE, CW_MAY_LACK, 0, 0, 0, NULL, false },
 };
 
-/* intake_orders.c names these by position. */
+/* intake_orders_inside.h names these by position. */
 static const cw_kind_column orders[] = {
     { "order", CW_IS_CODE, CW_NEEDED, 0, 0, 0, NULL, true },
     { "line", CW_IS_INT, CW_NEEDED, 1, 100000, 0, NULL, false },
