@@ -110,3 +110,28 @@ WHERE p.taken > COALESCE(a.quantity, 0);
 SELECT 'parcel ' || p.id || ' is ' || p.state || ' with an open pick'
 FROM parcel p WHERE p.state <> 'open'
   AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = p.id AND k.state = 'open');
+
+-- name: claims_in_ledger
+SELECT 'claim ' || c.id || ': ' || CASE c.answer WHEN 'replace' THEN c.quantity ELSE 0 END || ' replaced, the ledger has '
+    || COALESCE(m.went, 0)
+FROM claim c
+LEFT JOIN (SELECT cause_id, -SUM(divisions) AS went, MIN(lot_id) AS lot, MAX(lot_id) AS other FROM movement
+           WHERE cause = 'claim' AND reason = 'picked' GROUP BY cause_id) m ON m.cause_id = c.id
+WHERE CASE c.answer WHEN 'replace' THEN c.quantity ELSE 0 END <> COALESCE(m.went, 0)
+   OR (c.answer = 'replace' AND (m.lot IS NOT c.lot_id OR m.other IS NOT c.lot_id));
+
+-- name: claims_within_received
+SELECT 'order ' || o.number || ' line ' || l.line || ': ' || SUM(c.quantity) || ' claimed, more than it received'
+FROM claim c JOIN line l ON l.id = c.line_id JOIN orders o ON o.id = l.order_id
+WHERE c.answer <> 'refused'
+GROUP BY c.line_id HAVING SUM(c.quantity) > (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel p ON p.id = k.parcel_id
+                                             WHERE k.line_id = c.line_id AND p.state = 'shipped');
+
+-- name: claims_refund_the_price
+SELECT 'claim ' || c.id || ': the amount is not the price of what failed'
+FROM claim c JOIN line l ON l.id = c.line_id
+WHERE c.amount <> CASE c.answer WHEN 'refund' THEN c.quantity * l.unit_price ELSE 0 END;
+
+-- name: notices_settled
+SELECT 'notice ' || n.id || ' is ' || n.state || ' without who and when'
+FROM notice n WHERE n.fact IS NOT NULL AND (n.state <> 'due') <> (n.done_at IS NOT NULL AND n.actor IS NOT NULL);

@@ -1,0 +1,103 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/claims.h"
+
+#include "base/text.h"
+#include "store/rows.h"
+
+#include "base/banned.h"
+
+cw_code cw_claims_received(cw_db *db, int64_t line_id, int64_t *received, int64_t *claimed, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "claims.received");
+    cw_code code = cw_stmt_one(q, &found, err, "i", line_id);
+    *received = found ? cw_col_int(q, 0) : 0;
+    *claimed = found ? cw_col_int(q, 1) : 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_claim_add(cw_db *db, cw_claim_row *row, cw_instant at, const char *actor, const char *why,
+                     cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.add"), err, "iiiitt", row->order_id, row->line_id,
+                               row->quantity, at, actor, why);
+    row->id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "claims.read");
+    *out = (cw_claim_row){ .id = id };
+    cw_code code = cw_stmt_one(q, &found, err, "i", id);
+    if (code == CW_OK && found) {
+        cw_copy(out->order, sizeof out->order, cw_col_text(q, 0));
+        out->line = (int)cw_col_int(q, 1);
+        out->order_id = cw_col_int(q, 2);
+        out->line_id = cw_col_int(q, 3);
+        out->quantity = cw_col_int(q, 4);
+        cw_copy(out->answer, sizeof out->answer, cw_col_text(q, 5));
+        out->unit_price = cw_col_int(q, 6);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    if (code == CW_OK && end == CW_OK && !found)
+        return cw_error_at(err, CW_NOT_FOUND, NULL, 0, "claim", "there is no claim %lld", (long long)id);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_claim_answer_set(cw_db *db, const cw_claim_answer *a, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "claims.answer"), err, "itIitit", a->id, a->answer,
+                       a->lot_id ? &a->lot_id : NULL, a->amount, a->reply, a->at, a->actor);
+}
+
+cw_code cw_claim_lot_find(cw_db *db, int64_t line_id, const char *lot, int64_t quantity, bool *found,
+                          cw_claim_lot *out, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "claims.lots");
+    cw_code code = cw_stmt_one(q, found, err, "iti", line_id, lot, quantity);
+    if (code == CW_OK && *found) {
+        *out = (cw_claim_lot){ .id = cw_col_int(q, 0),
+                               .variety_id = cw_col_int(q, 2),
+                               .reserve = cw_col_int(q, 4),
+                               .place_id = cw_col_int(q, 5) };
+        cw_copy(out->lot, sizeof out->lot, cw_col_text(q, 1));
+        cw_copy(out->variety, sizeof out->variety, cw_col_text(q, 3));
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_claim_spare(cw_db *db, int64_t variety_id, int64_t *spare, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "claims.standing");
+    cw_code code = cw_stmt_one(q, &found, err, "i", variety_id);
+    *spare = found ? cw_col_int(q, 0) - cw_col_int(q, 1) - cw_col_int(q, 2) : 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "claims.use_reserve"), err, "ii", variety_id, quantity);
+}
+
+cw_code cw_claims_rows(cw_db *db, const char *answer, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "claim", CW_INT_T, 0 },        { "order", CW_TEXT_T, 0 },
+        { "line", CW_INT_T, 0 },         { "customer", CW_TEXT_T, 0 },
+        { "variety", CW_TEXT_T, 0 },     { "name", CW_TEXT_T, 0 },
+        { "quantity", CW_INT_T, 0 },     { "at", CW_INSTANT_T, 0 },
+        { "why", CW_TEXT_T, 0 },         { "answer", CW_TEXT_T, 0 },
+        { "lot", CW_TEXT_T, 0 },         { "amount", CW_MONEY_T, 0 },
+        { "reply", CW_TEXT_T, 0 },       { "answered_at", CW_INSTANT_T, 0 },
+        { "answered_by", CW_TEXT_T, 0 },
+    };
+    cw_stmt *q = cw_db_stmt(db, "claims.list");
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    return cw_rows_fill(q, cw_stmt_start(q, err, "t", answer), out, err);
+}

@@ -1,0 +1,206 @@
+/* SPDX-License-Identifier: MIT */
+/* Guarantee claims: no more than was received, replaced from a lot that is traced, or refunded to the cent. Invented data;
+ * sql/checks.sql runs after every step. */
+#include "support/picking.h"
+
+#include "desk/claims.h"
+#include "desk/notices.h"
+#include "desk/tracing.h"
+
+#include "base/banned.h"
+
+/* Orders 1001 (2 AMB, 1 BRI) and 1002 (3 AMB) are pulled, packed and gone. Of AMB 8 - 5 = 3 are left, one of them promised to
+ * 1003; the one BRI that is left is promised to 1005. */
+static void make(test_nursery *t)
+{
+    static const struct {
+        const char *order;
+        int64_t count;
+    } parcels[] = { { "1001", 3 }, { "1002", 3 } };
+    cw_error err = CW_ERROR_NONE;
+    char outcome[16], key[32], sql[80];
+    int64_t pick, rest;
+    picking_make(t);
+    wave_make(t);
+    while ((pick = number_of(t, "SELECT id FROM pick WHERE state = 'open' ORDER BY id LIMIT 1")) !=
+           INT64_MIN) {
+        snprintf(sql, sizeof sql, "SELECT quantity FROM pick WHERE id = %lld", (long long)pick);
+        snprintf(key, sizeof key, "key-%lld", (long long)pick);
+        answer(t, "Marta", key, pick, number_of(t, sql), NULL, outcome);
+    }
+    for (size_t i = 0; i < 2; i++) {
+        cw_packing_count c = { .count = parcels[i].count, .weight_g = 500 };
+        cw_check_ok(cw_packing_pack(t->n, &t->who, parcel_of(t, parcels[i].order), &c, &err), &err);
+        cw_check_ok(cw_packing_ship(t->n, &t->who, parcel_of(t, parcels[i].order), "road", "T", t->who.today,
+                                    &rest, &err),
+                    &err);
+    }
+    load_text(t, "varieties.csv", "code,name,reserve\nAMB,Amber Lantern,1\n");
+}
+
+static cw_code claim(test_nursery *t, cw_claim_ask ask, cw_error *err)
+{
+    int64_t id = 0;
+    *err = (cw_error)CW_ERROR_NONE;
+    cw_code code = cw_claims_add(t->n, &t->who, &ask, &id, err);
+    test_nursery_check(t);
+    return code;
+}
+
+static void only_what_was_received_is_claimed(void **state)
+{
+    static const struct {
+        const char *what;
+        cw_claim_ask ask;
+        cw_code code;
+        const char *sentence; /* "" when it is taken */
+    } rows[] = {
+        { "more than received",
+          { "1001", 1, 3, "soft", "refund", NULL, NULL },
+          CW_CONFLICT,
+          "received 2, of which 0" },
+        { "nothing received", { "1003", 1, 1, "soft", "refund", NULL, NULL }, CW_CONFLICT, "received 0" },
+        { "no such line", { "1001", 9, 1, "soft", NULL, NULL, NULL }, CW_NOT_FOUND, "no line 9" },
+        { "no such order", { "9", 1, 1, "soft", NULL, NULL, NULL }, CW_NOT_FOUND, "no order 9" },
+        { "none", { "1001", 1, 0, "soft", NULL, NULL, NULL }, CW_REFUSED, "between 1 and" },
+        { "without a word", { "1001", 1, 1, "", NULL, NULL, NULL }, CW_REFUSED, "what the buyer says" },
+        { "an unknown answer",
+          { "1001", 1, 1, "soft", "perhaps", NULL, NULL },
+          CW_REFUSED,
+          "replace, refund or refused" },
+        { "refused without a reason",
+          { "1001", 1, 1, "soft", "refused", NULL, NULL },
+          CW_REFUSED,
+          "needs a reason" },
+        { "refunded from a lot",
+          { "1001", 1, 1, "soft", "refund", "L1", NULL },
+          CW_REFUSED,
+          "comes from a lot" },
+        { "replaced by another variety",
+          { "1001", 1, 1, "soft", "replace", "L2", NULL },
+          CW_CONFLICT,
+          "cannot replace 1" },
+        { "replaced by what is promised",
+          { "1001", 2, 1, "no eye", "replace", NULL, NULL },
+          CW_CONFLICT,
+          "only 0 of BRI" },
+        { "refused", { "1001", 1, 2, "soft", "refused", NULL, "planted in March frost" }, CW_OK, "" },
+        { "refused ones may be claimed again", { "1001", 1, 1, "soft", "replace", NULL, NULL }, CW_OK, "" },
+        { "refund", { "1001", 2, 1, "no eye", "refund", NULL, NULL }, CW_OK, "" },
+        { "claimed already",
+          { "1001", 2, 1, "no eye", "refund", NULL, NULL },
+          CW_CONFLICT,
+          "received 1, of which 1" },
+        { "open for now", { "1002", 1, 2, "dry", NULL, NULL, NULL }, CW_OK, "" },
+        { "beyond what is open",
+          { "1002", 1, 2, "dry", NULL, NULL, NULL },
+          CW_CONFLICT,
+          "received 3, of which 2" },
+    };
+    test_nursery t;
+    cw_error err;
+    (void)state;
+    make(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_code code = claim(&t, rows[i].ask, &err);
+        if (code != rows[i].code || (code != CW_OK && strstr(err.text, rows[i].sentence) == NULL))
+            fail_msg("%s: %d %s", rows[i].what, (int)code, err.text);
+    }
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM claim"), 4);
+    cw_asker packer = t.who;
+    int64_t id;
+    packer.role = CW_ROLE_PACKER;
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_claims_add(t.n, &packer, &rows[0].ask, &id, &err), CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+/* One AMB is replaced out of the reserve of one: it is gone from the lot and from the reserve, and the lot's trace finds the
+ * buyer twice. Held, the lot is recalled from everyone who received of it. */
+static void a_replacement_is_traced(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    cw_table rows;
+    cw_notices_made m;
+    char lot[CW_MAX_CODE + 1];
+    (void)state;
+    make(&t);
+    int64_t before = lot_has(&t, "L1") + lot_has(&t, "L3");
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", "replace", NULL, "gladly" }, &err),
+                     CW_OK);
+    assert_int_equal(lot_has(&t, "L1") + lot_has(&t, "L3"), before - 1);
+    assert_int_equal(number_of(&t, "SELECT reserve FROM variety WHERE code = 'AMB'"), 0);
+    assert_int_equal(
+        number_of(
+            &t,
+            "SELECT COUNT(*) FROM movement WHERE cause = 'claim' AND reason = 'picked' AND divisions = -1"),
+        1);
+    cw_check_ok(cw_claims_list(t.n, &t.who, "replace", &rows, &err), &err);
+    assert_int_equal(cw_table_rows(&rows), 1);
+    assert_string_equal(cw_table_text(&rows, 0, 12), "gladly");
+    cw_copy(lot, sizeof lot, cw_table_text(&rows, 0, 10));
+    cw_table_free(&rows);
+    cw_check_ok(cw_tracing_order(t.n, &t.who, "1001", &rows, &err), &err);
+    int64_t by_claim = 0;
+    for (size_t r = 0; r < cw_table_rows(&rows); r++)
+        by_claim +=
+            strcmp(cw_table_text(&rows, r, 15), "claim") == 0 && strcmp(cw_table_text(&rows, r, 0), lot) == 0;
+    assert_int_equal(by_claim, 1);
+    cw_table_free(&rows);
+    cw_check_ok(cw_tracing_hold(t.n, &t.who, lot, "leaf spots in the row", &err), &err);
+    cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
+    char sql[400];
+    snprintf(sql, sizeof sql,
+             "SELECT (SELECT COUNT(*) FROM notice WHERE kind = 'recall') - (SELECT COUNT(DISTINCT line_id) "
+             "FROM (SELECT k.line_id "
+             "FROM pick k JOIN parcel p ON p.id = k.parcel_id JOIN lot l ON l.id = k.lot_id WHERE l.code = "
+             "'%s' AND k.taken > 0 AND "
+             "p.state = 'shipped' UNION SELECT line_id FROM claim WHERE answer = 'replace'))",
+             lot);
+    assert_int_equal(number_of(&t, sql), 0);
+    assert_true(number_of(&t, "SELECT COUNT(*) FROM notice WHERE kind = 'recall'") >= 1);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* 8.00 for one BRI: a notice, a row of the register, and after it was sent nothing is left. */
+static void a_refund_is_owed_until_it_is_sent(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    cw_table owed;
+    cw_notices_made m;
+    (void)state;
+    make(&t);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 2, 1, "no eye", NULL, NULL, NULL }, &err), CW_OK);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), &err);
+    assert_int_equal(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
+    assert_int_equal(
+        number_of(&t, "SELECT amount FROM notice WHERE kind = 'refund' AND fact = 'refund:claim:1'"), 800);
+    cw_check_ok(cw_notices_refunds(t.n, &t.who, false, &owed, &err), &err);
+    assert_int_equal(cw_table_rows(&owed), 1);
+    assert_string_equal(cw_table_text(&owed, 0, 5), "guarantee claim");
+    assert_int_equal(cw_table_int(&owed, 0, 11), 800);
+    cw_table_free(&owed);
+    cw_check_ok(cw_notices_sent(t.n, &t.who, number_of(&t, "SELECT id FROM notice WHERE kind = 'refund'"),
+                                "bank", &err),
+                &err);
+    cw_check_ok(cw_notices_refunds(t.n, &t.who, false, &owed, &err), &err);
+    assert_int_equal(cw_table_rows(&owed), 0);
+    cw_table_free(&owed);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(only_what_was_received_is_claimed),
+        cmocka_unit_test(a_replacement_is_traced),
+        cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
