@@ -1,0 +1,153 @@
+/* SPDX-License-Identifier: MIT */
+/* The command line as scripts see it: exit status, what goes to which stream, help of every verb. */
+#include "cli/inside.h"
+#include "serving.h"
+
+#include <sys/wait.h>
+
+/* Runs the program with `words` in the nursery's folder; what it wrote to both streams. */
+typedef struct spoken {
+    int status;
+    char out[65536], errors[8192];
+} spoken;
+
+static void read_whole(const char *folder, const char *name, char *out, size_t size)
+{
+    char path[200];
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    FILE *f = fopen(path, "re");
+    assert_non_null(f);
+    out[fread(out, 1, size - 1, f)] = '\0';
+    fclose(f);
+    unlink(path);
+}
+
+static void say(const serving *s, const char *words, spoken *out)
+{
+    char command[1024];
+    memset(out, 0, sizeof *out);
+    snprintf(command, sizeof command, "cd %s && >out >errors && %s >out 2>errors %s", s->t.folder, CW_PROGRAM,
+             words);
+    int status = system(command);
+    out->status = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+    read_whole(s->t.folder, "out", out->out, sizeof out->out);
+    read_whole(s->t.folder, "errors", out->errors, sizeof out->errors);
+}
+
+static void test_statuses(void **state)
+{
+    static const struct {
+        const char *words;
+        int status;
+        const char *on_errors, *on_out; /* must be part of it; NULL: it must be empty */
+    } rows[] = {
+        { "", 0, NULL, "clumpwise VERB NURSERY.db" },
+        { "help", 0, NULL, "Exit status" },
+        { "--version", 0, NULL, "clumpwise " },
+        { "help --man", 0, NULL, ".TH CLUMPWISE 1" },
+        { "nonsense n.db", 2, "there is no verb 'nonsense'", NULL },
+        { "user", 2, "the call is 'clumpwise user", NULL },
+        { "user n.db list extra words", 2, "clumpwise user", NULL },
+        { "user n.db list --nonsense", 2, "has no option '--nonsense'", NULL },
+        { "user n.db list --csv --json", 2, "choose one", NULL },
+        { "user n.db list --csv --csv", 2, "given twice", NULL },
+        { "user n.db list --csv=1", 2, "takes no value", NULL },
+        { "user n.db list --today", 2, "needs a value", NULL },
+        { "user n.db list --today 2031-02-29", 2, "takes a day such as", NULL },
+        { "user n.db list --csv", 0, NULL, "name,role,disabled,made_at\n" },
+        { "user n.db list --json", 0, NULL, "[\n]\n" },
+        { "user none.db list", 1, "there is no such nursery file", NULL },
+        { "user out list", 1, "is not a nursery file", NULL },
+        { "user n.db disable Nobody", 1, "nobody here has this name", NULL },
+        { "user n.db list >/dev/full", 3, "cannot be written", NULL },
+        { "new n.db --season 2031 --ship 2032-04-19", 1, "exists already", NULL },
+        { "new x.db --ship 2032-04-19", 2, "new needs --season YEAR", NULL },
+        { "new x.db --season=20 --ship=2032-04-19", 2, "a number from 1900 to 2199", NULL },
+        { "new x.db --season 2031 --ship 2032-04-19 --currency DOLLARS", 1, "ISO 4217", NULL },
+        { "new no/such/folder/x.db --season 2031 --ship 2032-04-19", 3, "no/such/folder", NULL },
+        { "check n.db", 0, "all is well", NULL },
+    };
+    serving s;
+    static spoken said;
+    (void)state;
+    serving_make(&s, false);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        say(&s, rows[i].words, &said);
+        bool errors =
+            rows[i].on_errors ? strstr(said.errors, rows[i].on_errors) != NULL : said.errors[0] == '\0';
+        bool out = rows[i].on_out ? strstr(said.out, rows[i].on_out) != NULL : said.out[0] == '\0';
+        if (said.status != rows[i].status || !errors || !out)
+            fail_msg("clumpwise %s: %d, want %d\nout: %.300s\nerrors: %.300s", rows[i].words, said.status,
+                     rows[i].status, said.out, said.errors);
+    }
+    serving_free(&s);
+}
+
+/* Every verb has help with one example that begins with its own name, and stands in the manual. */
+static void test_help_of_every_verb(void **state)
+{
+    cw_text manual = CW_TEXT(1 << 20);
+    (void)state;
+    cw_help_man(&manual);
+    for (size_t i = 0; cw_verbs[i]; i++) {
+        const cw_verb *v = cw_verbs[i];
+        cw_text help = CW_TEXT(1 << 20);
+        char start[100], section[100];
+        cw_help_text(v, &help);
+        snprintf(start, sizeof start, "clumpwise %s ", v->name);
+        snprintf(section, sizeof section, ".SS clumpwise %s ", v->name);
+        if (strncmp(v->example, start, strlen(start)) != 0 || strstr(help.data, v->example) == NULL ||
+            strstr(help.data, "--today DATE") == NULL || strstr(manual.data, section) == NULL)
+            fail_msg("%s: its help, example or manual is not as it should be", v->name);
+        for (const cw_option *o = v->options; o && o->name; o++)
+            if (strncmp(o->name, "--", 2) != 0 || o->help == NULL ||
+                (o->kind == CW_OPT_WORD) != (o->words != NULL) ||
+                (o->kind != CW_OPT_FLAG && o->value == NULL))
+                fail_msg("%s %s: not a whole option", v->name, o->name);
+        cw_text_free(&help);
+    }
+    cw_text_free(&manual);
+}
+
+/* The example of each verb parses by its own table. */
+static void test_examples_parse(void **state)
+{
+    (void)state;
+    for (size_t i = 0; cw_verbs[i]; i++) {
+        const cw_verb *v = cw_verbs[i];
+        char line[512], *words[64];
+        const char *arguments[64];
+        int count = 0;
+        cw_call call;
+        bool help = false;
+        cw_error err = CW_ERROR_NONE;
+        cw_copy(line, sizeof line, v->example);
+        /* Words as a shell parts them, as far as examples need it: blanks, and quotes around a word. */
+        for (char *at = line; *at && count < 64;) {
+            char quote = *at == '\'' || *at == '"' ? *at++ : ' ';
+            if (*at == '>')
+                break; /* where its output goes is the shell's */
+            words[count++] = at;
+            at += strcspn(at, (char[2]){ quote, '\0' });
+            if (*at)
+                *at++ = '\0';
+            at += strspn(at, " ");
+        }
+        cw_code code =
+            cw_cli_parse(v, count - 2, (const char *const *)words + 2, arguments, &call, &help, &err);
+        if (code != CW_OK)
+            fail_msg("%s: %s: %s", v->name, v->example, err.text);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_statuses),
+        cmocka_unit_test(test_help_of_every_verb),
+        cmocka_unit_test(test_examples_parse),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
