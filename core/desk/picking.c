@@ -178,3 +178,30 @@ cw_code cw_picking_drop(cw_nursery *n, const cw_asker *who, int64_t wave, const 
     cw_code code = cw_work_begin(n, err);
     return code == CW_OK ? cw_work_end(n, drop(n, who, wave, why, err), err) : code;
 }
+
+static cw_code take_off(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    cw_parcel_row row;
+    char subject[40];
+    cw_code code = cw_waves_parcel(n->db, parcel, &row, err);
+    if (code == CW_OK && row.open_picks == 0)
+        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s has no open pick", (long long)parcel,
+                            row.order);
+    if (code == CW_OK)
+        code = cw_waves_take_off(n->db, parcel, err);
+    if (code == CW_OK)
+        code = cw_waves_settle(n->db, row.wave, err);
+    snprintf(subject, sizeof subject, "parcel %lld", (long long)parcel);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "take off list", subject, row.order, why, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_picking_take_off(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                            cw_error *err)
+{
+    if (who->role != CW_ROLE_OWNER && who->role != CW_ROLE_OFFICE)
+        return cw_error_set(err, CW_FORBIDDEN, "only the owner and the office take orders off a pick list");
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, take_off(n, who, parcel, why, err), err) : code;
+}

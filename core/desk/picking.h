@@ -59,6 +59,11 @@ cw_code cw_picking_of_week(cw_nursery *n, cw_week week, int64_t *wave, bool *ope
 cw_code cw_picking_drop(cw_nursery *n, const cw_asker *who, int64_t wave, const char *why,
                         cw_error *err) CW_MUST_CHECK;
 
+/* Takes what is open of a parcel off the list (the order is changed, cancelled, or to leave in another week); what was
+ * pulled for it stays until it is undone. */
+cw_code cw_picking_take_off(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                            cw_error *err) CW_MUST_CHECK;
+
 /* ---- Looking ---- */
 /* stop,place,lot,variety,quantity,order,line,slot in walking order. */
 cw_code cw_picking_list(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;

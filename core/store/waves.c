@@ -165,6 +165,12 @@ cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err)
     return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.drop"), err, "i", wave) : code;
 }
 
+cw_code cw_waves_take_off(cw_db *db, int64_t parcel, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.take_off"), err, "i", parcel);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.drop_empty_parcel"), err, "i", parcel) : code;
+}
+
 cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out, cw_error *err)
 {
     bool found = false;

@@ -115,6 +115,9 @@ cw_code cw_waves_hold_lot(cw_db *db, int64_t lot, const char *why, cw_error *err
 cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err) CW_MUST_CHECK;
 
+/* Takes a parcel's open picks off the list, and the parcel with them if it has no other. */
+cw_code cw_waves_take_off(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_stop_row {
     int64_t wave, stop;
     cw_instant taken_at;

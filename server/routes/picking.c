@@ -252,3 +252,15 @@ cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:I}", "added", (json_int_t)added), err)
                          : code;
 }
+
+cw_code cw_route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct why_body b = { NULL, NULL, NULL };
+    int64_t parcel = 0;
+    cw_code code = cw_body_read(q, why_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_picking_take_off(n, cw_request_asker(q), parcel, b.why, err);
+    return code == CW_OK ? reply_state(q, "parcel", parcel, "off the list", err) : code;
+}

@@ -400,9 +400,10 @@ CREATE TABLE stop (
     UNIQUE (wave_id, stop)
 ) STRICT;
 
--- A parcel: one order of one wave in its numbered slot. States: open -> packed -> shipped.
+-- A parcel: one order of one wave in its numbered slot. States: open -> packed -> shipped. Its number, like a pick's, is
+-- never used again: a phone may still hold a list that was dropped.
 CREATE TABLE parcel (
-    id INTEGER PRIMARY KEY,
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
     wave_id INTEGER NOT NULL REFERENCES wave (id),
     order_id INTEGER NOT NULL REFERENCES orders (id),
     slot INTEGER NOT NULL,
@@ -420,7 +421,7 @@ CREATE INDEX parcel_by_order ON parcel (order_id);
 
 -- One line's divisions of one lot at one stop. States: open -> done (taken may be less than quantity, with a reason).
 CREATE TABLE pick (
-    id INTEGER PRIMARY KEY,
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
     wave_id INTEGER NOT NULL REFERENCES wave (id),
     stop_id INTEGER NOT NULL REFERENCES stop (id),
     parcel_id INTEGER NOT NULL REFERENCES parcel (id),

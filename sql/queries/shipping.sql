@@ -3,7 +3,9 @@
 -- name: orders
 SELECT o.id, o.number, o.received_at, o.zone, o.wish_week, o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
        COALESCE((SELECT SUM(l.quantity) FROM line l WHERE l.order_id = o.id), 0),
-       EXISTS (SELECT 1 FROM parcel p JOIN wave w ON w.id = p.wave_id WHERE p.order_id = o.id AND w.state <> 'dropped'),
+       -- In a wave: something of it is on a list or in a parcel that has not left. What waits after that may move.
+       EXISTS (SELECT 1 FROM parcel p JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state <> 'shipped'
+               AND (k.state = 'open' OR k.taken > 0)),
        o.version
 FROM orders o WHERE o.state <> 'cancelled' ORDER BY o.id;
 

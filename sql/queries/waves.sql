@@ -145,6 +145,13 @@ SELECT COALESCE(MAX(stop), 0) FROM stop WHERE wave_id = ?1;
 -- name: answered_count
 SELECT COUNT(*) FROM pick WHERE wave_id = ?1 AND state = 'done';
 
+-- What is open of a parcel, off the list; and the parcel, if nothing else is in it.
+-- name: take_off
+DELETE FROM pick WHERE parcel_id = ?1 AND state = 'open';
+
+-- name: drop_empty_parcel
+DELETE FROM parcel WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = parcel.id);
+
 -- name: drop_picks
 DELETE FROM pick WHERE wave_id = ?1 AND state = 'open';
 

@@ -340,13 +340,43 @@ static void a_wave_is_dropped_only_untouched(void **state)
     cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
     (void)state;
     picking_make(&t);
-    int64_t first = wave_make(&t);
+    int64_t first = wave_make(&t), pick_before_drop = pick_of(&t, "1002", 1);
     cw_check_ok(cw_picking_drop(t.n, &t.who, first, "wrong week", &err), &err);
     test_nursery_check(&t);
-    int64_t second = wave_make(&t);
+    int64_t stale = pick_before_drop, second = wave_make(&t);
     assert_int_not_equal(first, second);
+    /* A phone that still holds the dropped list hits nothing of the new one. */
+    answer(&t, "Marta", "stale", stale, 1, "rotten", outcome);
+    assert_string_equal(outcome, "clash");
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 0);
     answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 3, NULL, outcome);
     assert_int_equal(cw_picking_drop(t.n, &t.who, second, "wrong week", &no), CW_CONFLICT);
+    test_nursery_free(&t);
+}
+
+static void what_is_open_can_leave_the_list(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    cw_error err = CW_ERROR_NONE, no = CW_ERROR_NONE;
+    cw_table breaks;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "a", pick_of(&t, "1001", 1), 2, NULL, outcome);
+    /* 1001: BRI is open, AMB is pulled and stays. 1002: nothing is pulled, the parcel goes and the order may move. */
+    cw_check_ok(cw_picking_take_off(t.n, &t.who, parcel_of(&t, "1001"), "rang up", &err), &err);
+    assert_int_equal(cw_picking_take_off(t.n, &t.who, parcel_of(&t, "1001"), "rang up", &no), CW_CONFLICT);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM parcel"), 3);
+    cw_error in_wave = CW_ERROR_NONE;
+    assert_int_equal(cw_shipping_move(t.n, &t.who, "1002", 203217, "away", &breaks, &in_wave), CW_CONFLICT);
+    cw_table_free(&breaks);
+    cw_check_ok(cw_picking_take_off(t.n, &t.who, parcel_of(&t, "1002"), "away", &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM parcel"), 2);
+    test_nursery_check(&t);
+    cw_check_ok(cw_shipping_move(t.n, &t.who, "1002", 203217, "away", &breaks, &err), &err);
+    cw_table_free(&breaks);
+    test_nursery_check(&t);
     test_nursery_free(&t);
 }
 
@@ -365,6 +395,7 @@ int main(void)
         cmocka_unit_test(a_mislabelled_lot_goes_nowhere),
         cmocka_unit_test(stops_are_worked_by_one),
         cmocka_unit_test(a_wave_is_dropped_only_untouched),
+        cmocka_unit_test(what_is_open_can_leave_the_list),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
