@@ -155,10 +155,10 @@ cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_erro
     cw_cents_format(t.extra, extra);
     cw_code code = cw_substituting_lines(s, true, &lines, err);
     if (code == CW_OK) {
-        *out = json_pack("{s:I,s:I,s:I,s:I,s:s,s:s,s:b,s:o}", "lines_short", (json_int_t)t.lines, "short",
+        *out = json_pack("{s:I,s:I,s:I,s:I,s:s,s:i,s:s,s:b,s:o}", "lines_short", (json_int_t)t.lines, "short",
                          (json_int_t)t.short_, "placed", (json_int_t)t.placed, "distance",
-                         (json_int_t)t.distance, "extra_cost", extra, "digest", s->digest, "proven", t.proven,
-                         "lines", cw_table_to_json(&lines));
+                         (json_int_t)t.distance, "extra_cost", extra, "assortment_spread", s->spread,
+                         "digest", s->digest, "proven", t.proven, "lines", cw_table_to_json(&lines));
         code = *out ? CW_OK : cw_error_memory(err);
     }
     cw_table_free(&lines);

@@ -48,7 +48,7 @@ void cw_substituting_total(const cw_substituting *s, cw_substituting_totals *out
 cw_code cw_substituting_lines(const cw_substituting *s, bool explained, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
 
-/* {placed,distance,extra_cost,short,digest,proven,lines:[...]}. */
+/* {lines_short,short,placed,distance,extra_cost,assortment_spread,digest,proven,lines:[...]}. */
 cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_error *err) CW_MUST_CHECK;
 
 /* What would it cost to forbid this choice? Chooses again without it. CW_NOT_FOUND if the plan has no such choice. */

@@ -101,7 +101,8 @@ const cw_verb cw_verb_substitute = {
     "fill shorts and assortments from surplus, within consent",
     "Chooses substitutes for all short lines together, within each buyer's consent: most divisions first, "
     "then the closest in "
-    "form, colour and size, then the least extra cost; then fills assortments. What a line's own variety "
+    "form, colour and size, then the least extra cost; then fills assortments, with at most so many of one "
+    "variety on a line as the setting assortment_spread says (3). What a line's own variety "
     "would still give it "
     "is not short, and nobody's own variety is given away. The plan is proven the best there is. Allocate "
     "first: a short "
