@@ -197,6 +197,15 @@ static void find_kept_routes(cw_server *s)
     }
 }
 
+/* A file of an older schema is migrated by the first writer, so that no reader of ours meets it. */
+static cw_code bring_up_to_date(const cw_server *s, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    cw_code code = cw_nursery_open(s->how.path, CW_WORK, "clumpwise serve", &n, err);
+    cw_nursery_close(n);
+    return code;
+}
+
 static cw_code start(cw_server *s, cw_error *err)
 {
     char *cert = NULL, *key = NULL;
@@ -205,7 +214,9 @@ static cw_code start(cw_server *s, cw_error *err)
     randombytes_buf(boot, sizeof boot);
     sodium_bin2hex(s->boot, sizeof s->boot, boot, sizeof boot);
     s->tls = s->how.cert != NULL;
-    cw_code code = cw_door_open(s->how.path, &s->door, err);
+    cw_code code = bring_up_to_date(s, err);
+    if (code == CW_OK)
+        code = cw_door_open(s->how.path, &s->door, err);
     if (code == CW_OK && s->tls)
         code = read_pem(s->how.cert, &cert, err);
     if (code == CW_OK && s->tls)
