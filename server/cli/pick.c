@@ -15,6 +15,7 @@ static const cw_option options[] = {
       false },
     { "--new", CW_OPT_FLAG, NULL, "make a further wave of what still waits, though the week has one", 0, 0,
       NULL, false },
+    { "--commit", CW_OPT_FLAG, NULL, "make the wave (this is the default)", 0, 0, NULL, false },
     { "--preview", CW_OPT_FLAG, NULL, "show the wave that would be made, without making it", 0, 0, NULL,
       false },
     { 0 },

@@ -440,6 +440,8 @@ CREATE INDEX pick_by_wave ON pick (wave_id);
 CREATE INDEX pick_by_line ON pick (line_id);
 CREATE INDEX pick_by_lot ON pick (lot_id);
 CREATE INDEX pick_by_parcel ON pick (parcel_id);
+CREATE INDEX pick_short ON pick (line_id) WHERE short_reason IS NOT NULL;
+CREATE INDEX pick_open ON pick (lot_id) WHERE state = 'open';
 
 -- What a buyer must be told. States: due -> sent, or dropped with a reason.
 CREATE TABLE notice (

@@ -8,15 +8,15 @@ SELECT o.id, o.number, o.customer, o.country, o.region, o.zone, o.ship_week, o.p
        CASE WHEN o.ship_complete THEN (SELECT SUM(l2.quantity) FROM line l2 WHERE l2.order_id = o.id)
             - COALESCE((SELECT SUM(a2.quantity) FROM line l2 JOIN allocation a2 ON a2.line_id = l2.id
                         WHERE l2.order_id = o.id), 0) ELSE 0 END,
-       l.id, l.line, l.all_or_none, a.variety_id, v.code, a.quantity - COALESCE(p.gone, 0)
-FROM orders o
-JOIN line l ON l.order_id = o.id
-JOIN allocation a ON a.line_id = l.id
-JOIN variety v ON v.id = a.variety_id
-LEFT JOIN (SELECT line_id, variety_id, SUM(CASE WHEN state = 'open' THEN quantity ELSE taken END) AS gone
-           FROM pick GROUP BY line_id, variety_id) p ON p.line_id = a.line_id AND p.variety_id = a.variety_id
+       l.id, l.line, l.all_or_none, a.variety_id, v.code,
+       a.quantity - COALESCE((SELECT SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END) FROM pick k
+                              WHERE k.line_id = a.line_id AND k.variety_id = a.variety_id), 0) AS waits
+FROM orders o -- first, whatever the planner thinks: a week has few orders, the season has all promises
+CROSS JOIN line l ON l.order_id = o.id
+CROSS JOIN allocation a ON a.line_id = l.id
+CROSS JOIN variety v ON v.id = a.variety_id
 WHERE o.state = 'open' AND (o.ship_week = ?1 OR o.ship_week IS NULL OR ?2 IS NOT NULL) AND (?2 IS NULL OR o.id = ?2)
-  AND a.quantity > COALESCE(p.gone, 0)
+  AND waits > 0
 ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 WHEN '' THEN 1 ELSE 2 END, o.received_at, o.number,
          l.line, a.kind <> 'own', v.code;
 
