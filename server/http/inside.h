@@ -26,7 +26,8 @@ typedef struct cw_queue {
 
 typedef struct cw_jobs {
     pthread_mutex_t lock;
-    pthread_cond_t read_wake, write_wake;
+    pthread_cond_t read_wake[CW_READERS], write_wake;
+    bool idle[CW_READERS]; /* waits on its read_wake */
     cw_queue reads, slow, writes;
     unsigned slow_running;
     bool stopping;
@@ -80,8 +81,8 @@ struct cw_server {
     unsigned port;
     bool tls, loopback;
     atomic_bool stopping;
-    atomic_long in_flight;   /* requests begun and not yet completed */
-    _Atomic uint64_t writes; /* groups committed: caches are good while it stands */
+    atomic_long in_flight;    /* requests begun and not yet completed */
+    _Atomic uint64_t writes;  /* groups committed: caches are good while it stands */
     _Atomic uint64_t written; /* requests in them */
     cw_door *door;
     cw_jobs jobs;

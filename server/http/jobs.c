@@ -41,13 +41,27 @@ static cw_request *pop(cw_queue *q)
     return r;
 }
 
+/* Always the first reader that is idle, so that one after another finds what the one before has computed and kept. */
+static void wake_reader(cw_jobs *j)
+{
+    for (int i = 0; i < CW_READERS; i++)
+        if (j->idle[i]) {
+            j->idle[i] = false;
+            pthread_cond_signal(&j->read_wake[i]);
+            return;
+        }
+}
+
 void cw_jobs_put(cw_jobs *j, cw_request *q)
 {
     bool writes = q->route->access == CW_ROUTE_WORK || q->then;
     q->give_up = cw_clock_ticks() + CW_WAIT_MS;
     pthread_mutex_lock(&j->lock);
     push(writes ? &j->writes : q->route->access == CW_ROUTE_SLOW ? &j->slow : &j->reads, q);
-    pthread_cond_signal(writes ? &j->write_wake : &j->read_wake);
+    if (writes)
+        pthread_cond_signal(&j->write_wake);
+    else
+        wake_reader(j);
     pthread_mutex_unlock(&j->lock);
 }
 
@@ -124,7 +138,8 @@ static void *reader(void *self)
 {
     cw_jobs *j = self;
     pthread_mutex_lock(&j->lock);
-    cw_nursery *n = j->look[j->readers_started++];
+    unsigned me = j->readers_started++;
+    cw_nursery *n = j->look[me];
     for (;;) {
         bool slow = false;
         cw_request *q = next_read(j, &slow);
@@ -134,12 +149,13 @@ static void *reader(void *self)
             read_one(j, q, n);
             pthread_mutex_lock(&j->lock);
             j->slow_running -= slow;
-            if (slow && j->slow.first)
-                pthread_cond_signal(&j->read_wake);
         } else if (j->stopping) {
             break;
         } else {
-            pthread_cond_wait(&j->read_wake, &j->lock);
+            j->idle[me] = true;
+            while (j->idle[me] && !j->stopping)
+                pthread_cond_wait(&j->read_wake[me], &j->lock);
+            j->idle[me] = false;
         }
     }
     pthread_mutex_unlock(&j->lock);
@@ -272,7 +288,8 @@ cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err)
     snprintf(holder, sizeof holder, "clumpwise serve at %s", s->url);
     j->server = s;
     pthread_mutex_init(&j->lock, NULL);
-    pthread_cond_init(&j->read_wake, NULL);
+    for (int i = 0; i < CW_READERS; i++)
+        pthread_cond_init(&j->read_wake[i], NULL);
     pthread_cond_init(&j->write_wake, NULL);
     cw_code code = cw_nursery_open(s->how.path, CW_WORK, holder, &j->work, err);
     for (int i = 0; i < CW_READERS && code == CW_OK; i++)
@@ -293,7 +310,8 @@ void cw_jobs_stop(cw_jobs *j)
         return;
     pthread_mutex_lock(&j->lock);
     j->stopping = true;
-    pthread_cond_broadcast(&j->read_wake);
+    for (int i = 0; i < CW_READERS; i++)
+        pthread_cond_signal(&j->read_wake[i]);
     pthread_cond_broadcast(&j->write_wake);
     pthread_mutex_unlock(&j->lock);
     for (int i = 0; i < CW_READERS; i++)
@@ -305,7 +323,8 @@ void cw_jobs_stop(cw_jobs *j)
         cw_nursery_close(j->look[i]);
     cw_nursery_close(j->work);
     pthread_mutex_destroy(&j->lock);
-    pthread_cond_destroy(&j->read_wake);
+    for (int i = 0; i < CW_READERS; i++)
+        pthread_cond_destroy(&j->read_wake[i]);
     pthread_cond_destroy(&j->write_wake);
     j->server = NULL;
 }

@@ -119,9 +119,7 @@ static cw_code open_socket(cw_server *s, int *fd, cw_error *err)
     if (getaddrinfo(host, port, &hints, &found) != 0)
         return cw_error_set(err, CW_REFUSED, "there is no such address to listen on: %.80s", host);
     s->loopback = is_loopback(found->ai_addr);
-    code = check_exposure(s, err);
-    if (code == CW_OK)
-        code = listen_on(found, s->how.listen, fd, err);
+    code = listen_on(found, s->how.listen, fd, err);
     if (code == CW_OK) {
         s->port = port_of(*fd);
         snprintf(s->url, sizeof s->url, found->ai_family == AF_INET6 ? "%s://[%.80s]:%u" : "%s://%.80s:%u",
@@ -197,15 +195,6 @@ static void find_kept_routes(cw_server *s)
     }
 }
 
-/* A file of an older schema is migrated by the first writer, so that no reader of ours meets it. */
-static cw_code bring_up_to_date(const cw_server *s, cw_error *err)
-{
-    cw_nursery *n = NULL;
-    cw_code code = cw_nursery_open(s->how.path, CW_WORK, "clumpwise serve", &n, err);
-    cw_nursery_close(n);
-    return code;
-}
-
 static cw_code start(cw_server *s, cw_error *err)
 {
     char *cert = NULL, *key = NULL;
@@ -214,11 +203,7 @@ static cw_code start(cw_server *s, cw_error *err)
     randombytes_buf(boot, sizeof boot);
     sodium_bin2hex(s->boot, sizeof s->boot, boot, sizeof boot);
     s->tls = s->how.cert != NULL;
-    cw_code code = bring_up_to_date(s, err);
-    if (code == CW_OK)
-        code = cw_door_open(s->how.path, &s->door, err);
-    if (code == CW_OK && s->tls)
-        code = read_pem(s->how.cert, &cert, err);
+    cw_code code = s->tls ? read_pem(s->how.cert, &cert, err) : CW_OK;
     if (code == CW_OK && s->tls)
         code = read_pem(s->how.key, &key, err);
     if (code == CW_OK)
@@ -231,7 +216,12 @@ static cw_code start(cw_server *s, cw_error *err)
     if (code == CW_OK)
         code = cw_wires_start(&s->wires, &s->how, err);
     if (code == CW_OK)
-        code = cw_jobs_start(&s->jobs, s, err);
+        code = cw_jobs_start(&s->jobs, s,
+                             err); /* first of all that opens the file: it brings an older one up to date */
+    if (code == CW_OK)
+        code = cw_door_open(s->how.path, &s->door, err);
+    if (code == CW_OK)
+        code = check_exposure(s, err);
     if (code == CW_OK)
         code = cw_keeper_start(s, err);
     if (code == CW_OK)
