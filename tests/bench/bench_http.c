@@ -408,6 +408,44 @@ static void print_rounds(const round_t r[ROUNDS])
            median3(r[0].polls.p99_ms, r[1].polls.p99_ms, r[2].polls.p99_ms), (unsigned long long)failed);
 }
 
+/* Resident memory of this process, kB. */
+static double resident_kb(void)
+{
+    long pages = 0, resident = 0;
+    FILE *f = fopen("/proc/self/statm", "re");
+    if (f == NULL || fscanf(f, "%ld %ld", &pages, &resident) != 2)
+        die("reading /proc/self/statm", NULL);
+    fclose(f);
+    return (double)resident * (double)sysconf(_SC_PAGESIZE) / 1024;
+}
+
+/* CW_SOAK=1200: so many seconds at full load; memory is compared after the first quarter, when caches are full, and at the
+ * end. */
+static void soak(cw_server *server, orders *o, double seconds)
+{
+    round_t r;
+    double begun = now(), warm = 0;
+    uint64_t failed = 0;
+    while (now() - begun < seconds) {
+        bench_orders(server, o, 5, &r);
+        failed += r.orders.failed + r.polls.failed;
+        if (warm <= 0 && now() - begun > seconds / 4)
+            warm = resident_kb();
+    }
+    double last = resident_kb();
+    printf("soak_seconds %.0f s\nsoak_orders %llu orders\nsoak_failed %llu requests\n", now() - begun,
+           (unsigned long long)o->next, (unsigned long long)failed);
+    printf("soak_memory_warm %.0f kB\nsoak_memory_end %.0f kB\nsoak_memory_change %.2f %%\n", warm, last,
+           100 * (last - warm) / warm);
+}
+
+static int clean(const char *folder)
+{
+    char command[128];
+    snprintf(command, sizeof command, "rm -rf %s", folder);
+    return system(command) != 0;
+}
+
 int main(void)
 {
     char folder[] = "/var/tmp/cw-bench-XXXXXX", ours[64], bare_file[64];
@@ -426,6 +464,13 @@ int main(void)
     cw_serve how = { .path = ours, .listen = "127.0.0.1:0", .today = who.today, .per_address = 400 };
     if (cw_server_start(&how, &server, &err) != CW_OK)
         die("starting", &err);
+    const char *long_run = getenv("CW_SOAK");
+    if (long_run) {
+        soak(server, &o, strtod(long_run, NULL));
+        cw_server_stop(server);
+        check_orders(ours, &o);
+        return clean(folder);
+    }
     bench_availability(cw_server_port(server));
     /* In turns, since a disk's mood changes by the second. */
     round_t r[ROUNDS];
@@ -437,7 +482,5 @@ int main(void)
     cw_server_stop(server);
     print_rounds(r);
     check_orders(ours, &o);
-    char clean[128];
-    snprintf(clean, sizeof clean, "rm -rf %s", folder);
-    return system(clean);
+    return clean(folder);
 }
