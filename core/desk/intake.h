@@ -42,6 +42,9 @@ cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file 
                        const cw_intake_options *options, cw_table *answer, cw_error_list *errors,
                        cw_error *err) CW_MUST_CHECK;
 
+/* kind,column,required,holds : every column of every kind (or of the one named), from the table that reads them. */
+cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
 /* Takes one order {order, received_at?, ..., lines: [...]}: whole or not at all, in its own transaction (or
  * savepoint, in a batch). The order's fields are the CSV columns; `named` may be a list. The same order again
  * is answered as taken. Errors: CW_REFUSED wrong content; CW_CONFLICT it differs from the one on record, or a

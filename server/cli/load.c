@@ -18,8 +18,20 @@ static const cw_option options[] = {
       false },
     { "--oversell", CW_OPT_TEXT, "REASON", "take orders beyond what is offered, and put the reason on record",
       0, 0, NULL, false },
+    { "--columns", CW_OPT_FLAG, NULL, "instead of loading, list the columns of every kind (or of --as KIND)", 0, 0, NULL,
+      false },
     { 0 },
 };
+
+static cw_code show_columns(cw_call *call, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_intake_columns(cw_call_text(call, "--as", NULL), &t, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    cw_table_free(&t);
+    return code;
+}
 
 static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count, cw_error *err)
 {
@@ -47,6 +59,10 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, s
 
 static cw_code run(cw_call *call, cw_error *err)
 {
+    if (cw_call_flag(call, "--columns"))
+        return show_columns(call, err);
+    if (call->count < 2)
+        return cw_error_set(err, CW_USAGE, "name the files to load");
     size_t count = (size_t)call->count - 1;
     cw_nursery *n = NULL;
     cw_intake_file *files = calloc(count, sizeof *files);
@@ -73,7 +89,7 @@ const cw_verb cw_verb_load = {
     "nothing. While 'serve' runs it is the only writer: stop it, or load on its page.",
     "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",
     options,
-    2,
+    1,
     -1,
     run,
 };
