@@ -4,11 +4,12 @@
 
 /* What the files of the projection share; nobody else includes this.
  *
- *     projection.c        puts the input in order, asks for laws
- *     projection_nodes.c  nodes of the lattice -> cumulants of S at each node
- *     projection_law.c    cumulants at the nodes -> distribution
- *     projection_why.c    the same nodes with parts switched off
- *     projection_joint.c  all varieties together */
+ *     projection.c          puts the input in order, asks for laws
+ *     projection_lattice.c  where the nodes stand
+ *     projection_nodes.c    cumulants of S at each node
+ *     projection_law.c      cumulants at the nodes -> distribution
+ *     projection_why.c      the same nodes with parts switched off
+ *     projection_joint.c    all varieties together */
 
 #include "model/projection.h"
 

@@ -8,7 +8,7 @@
 
 #include "base/banned.h"
 
-#define REACH 5.5 /* standard deviations of a node's law that are laid out */
+#define REACH 5.0 /* standard deviations of a node's law that are laid out */
 #define NARROW                                                                                               \
     200 /* so many values get a cell each; a wider law gets about so many cells, a tenth of its sd wide */
 #define MOST_EXACT 200  /* values that get a cell each */

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* The projection's lattice against a million draws of the same posterior, and its time a variety. */
+/* The projection's lattice against many draws of the same posterior, on invented and mostly wide posteriors, and its
+ * time a variety. "loud" names each quantile that is off. */
 #include "bench/draws.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 #include "base/banned.h"
@@ -54,20 +56,20 @@ static double worst_error(const cw_draws_case *c, const cw_projection *p, int64_
     return worst;
 }
 
-int main(int argc, char **argv)
+/* Errors over some invented nurseries; with drying, limits are unknown and rooms dry: the hardest case. */
+static int measure(int drying, int loud, int64_t *draw)
 {
-    int loud = argc > 1 && argv[1][0] == '-';
-    int64_t *draw = malloc(DRAWS * sizeof *draw);
     double worst = 0.0, mean_error = 0.0, time = 0.0;
-    for (uint64_t shift = 0; draw != NULL && shift < 4; shift++) {
+    for (uint64_t shift = 0; shift < 4; shift++) {
         cw_draws_case c;
         cw_projection *p = NULL;
         cw_error err = CW_ERROR_NONE;
+        cw_distribution d;
         if (!cw_draws_make(VARIETIES, shift, &c))
             return 3;
+        c.in.shrink = drying ? c.shrink : NULL;
         if (cw_projection_new(&c.in, &p, &err) != CW_OK)
             return 3;
-        cw_distribution d;
         double start = cpu_ms();
         for (int round = 0; round < 20; round++) {
             for (size_t v = 0; v < VARIETIES; v++)
@@ -78,9 +80,20 @@ int main(int argc, char **argv)
         cw_projection_free(p);
         cw_draws_free(&c);
     }
-    printf("projection_variety_time %.4f ms\n", time);
-    printf("projection_quantile_error %.3f of max(1 division, 0.5 %%)\n", worst);
-    printf("projection_mean_error %.3f %%\n", 100 * mean_error);
-    free(draw);
+    const char *tail = drying ? "_drying" : "";
+    printf("lattice_time%s %.4f ms\n", tail, time);
+    printf("lattice_quantile_error%s %.3f of max(1 division, 0.5 %%)\n", tail, worst);
+    printf("lattice_mean_error%s %.3f %%\n", tail, 100 * mean_error);
     return 0;
+}
+
+int main(int argc, char **argv)
+{
+    int loud = argc > 1 && strcmp(argv[1], "loud") == 0;
+    int64_t *draw = malloc(DRAWS * sizeof *draw);
+    int status = draw == NULL ? 3 : measure(0, loud, draw);
+    if (status == 0)
+        status = measure(1, loud, draw);
+    free(draw);
+    return status;
 }

@@ -187,11 +187,7 @@ int cw_draws_make(size_t varieties, uint64_t shift, cw_draws_case *out)
     out->in.rate = out->latent[0];
     out->in.clump_rot = out->latent[1];
     out->in.division_rot = out->latent[2];
-    out->in.shrink = getenv("NOSHRINK") ? NULL : out->shrink;
-    if (getenv("NOROT")) {
-        out->in.clump_rot = NULL;
-        out->in.division_rot = NULL;
-    }
+    out->in.shrink = out->shrink;
     return 1;
 fail:
     cw_draws_free(out);

@@ -1,0 +1,92 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/check.h"
+
+#include "model/distribution.h"
+#include "model/special.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* A Poisson law on cells of one value and of several, against sums over its own chances. */
+static const double means[] = { 0.3, 6.0, 90.0, 4000.0 };
+
+static size_t poisson(double mean, double **pmf)
+{
+    size_t n = (size_t)(mean + 12.0 * sqrt(mean) + 30.0);
+    *pmf = malloc(n * sizeof **pmf);
+    assert_non_null(*pmf);
+    for (size_t k = 0; k < n; k++)
+        (*pmf)[k] = cw_poisson_pmf((int64_t)k, mean);
+    return n;
+}
+
+static void test_sums(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof means / sizeof means[0]; i++) {
+        double *pmf = NULL, run = 0.0, shorts = 0.0;
+        size_t n = poisson(means[i], &pmf);
+        cw_distribution d;
+        cw_distribution_from_pmf(&d, 0, pmf, n);
+        double slack = d.step > 1 ? 2e-3 : 1e-10;
+        cw_check_near("mean", d.mean, means[i], 1e-8);
+        cw_check_near("variance", d.variance, means[i], 1e-7);
+        for (int64_t k = 0; k < (int64_t)n; k++) {
+            cw_check_near("short of k", cw_distribution_short_of(&d, k), shorts, slack);
+            cw_check_near("left over", cw_distribution_left_over(&d, k), shorts + means[i] - (double)k,
+                          10 * slack);
+            run += pmf[k];
+            shorts += run; /* E max(0, k + 1 - X) = sum of F up to k */
+            cw_check_near("cdf", cw_distribution_cdf(&d, k), run, slack);
+            cw_check_near("at least", cw_distribution_at_least(&d, k + 1), 1.0 - run, slack);
+        }
+        for (double p = 0.01; p < 1.0; p += 0.07) {
+            int64_t q = cw_distribution_quantile(&d, p);
+            assert_true(cw_distribution_cdf(&d, q) >= p - 1e-12);
+            assert_true(cw_distribution_cdf(&d, q - 1) < p);
+        }
+        free(pmf);
+    }
+}
+
+static void test_less(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof means / sizeof means[0]; i++) {
+        double *pmf = NULL;
+        size_t n = poisson(means[i], &pmf);
+        cw_distribution d, saleable;
+        cw_distribution_from_pmf(&d, 0, pmf, n);
+        for (int64_t less = 0; less < (int64_t)n; less += 1 + (int64_t)means[i] / 5) {
+            cw_distribution_less(&d, less, &saleable);
+            cw_check_near("mean", saleable.mean, cw_distribution_left_over(&d, less), 1e-9);
+            for (int64_t k = saleable.step - 1; k < (int64_t)n - less; k += 1 + (int64_t)n / 50)
+                cw_check_near("cdf", cw_distribution_cdf(&saleable, k), cw_distribution_cdf(&d, k + less),
+                              d.step > 1 ? 3e-3 : 1e-12);
+        }
+        free(pmf);
+    }
+}
+
+static void test_point(void **state)
+{
+    (void)state;
+    cw_distribution d;
+    cw_distribution_point(&d, 17);
+    assert_int_equal(cw_distribution_quantile(&d, 0.01), 17);
+    assert_int_equal(cw_distribution_quantile(&d, 0.99), 17);
+    assert_true(cw_distribution_cdf(&d, 16) == 0.0 && cw_distribution_at_least(&d, 17) == 1.0);
+    assert_true(cw_distribution_short_of(&d, 20) == 3.0 && cw_distribution_left_over(&d, 15) == 2.0);
+    cw_distribution_less(&d, 20, &d);
+    assert_int_equal(cw_distribution_quantile(&d, 0.5), 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sums),
+        cmocka_unit_test(test_less),
+        cmocka_unit_test(test_point),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
