@@ -67,14 +67,29 @@ static cw_code room(cw_wave_plan *p, cw_error *err)
                                                                                        : cw_error_memory(err);
 }
 
-/* The weeks that the schedule would give to orders that have none. It may move others that are free, too: their week is
- * the schedule's to choose, and it is written with the wave. */
+static bool all_have_weeks(const cw_wave_book *b)
+{
+    for (size_t i = 0; i < b->orders; i++)
+        if (b->order[i].week == 0)
+            return false;
+    return true;
+}
+
+/* What waits for the week. When some orders have no week yet, all weeks are read: the schedule that gives them one may
+ * move others that are free. */
+static cw_code read_book(cw_nursery *n, cw_week week, cw_wave_plan *p, cw_error *err)
+{
+    cw_code code = cw_wave_book_read(n->db, week, 0, &p->book, err);
+    if (code != CW_OK || all_have_weeks(&p->book))
+        return code;
+    cw_wave_book_free(&p->book);
+    return cw_wave_book_read(n->db, 0, 0, &p->book, err);
+}
+
+/* The weeks that the schedule would give; they are written with the wave. */
 static cw_code give_weeks(cw_nursery *n, const cw_asker *who, cw_wave_plan *p, cw_error *err)
 {
-    bool any = false;
-    for (size_t i = 0; i < p->book.orders; i++)
-        any = any || p->book.order[i].week == 0;
-    if (!any)
+    if (all_have_weeks(&p->book))
         return CW_OK;
     p->scheduled = true;
     cw_code code = cw_shipping_plan_make(n, who, &p->schedule, err);
@@ -227,7 +242,7 @@ static void give_slots(cw_wave_plan *p)
         p->slot[i] = p->slot[i] ? next++ : 0;
 }
 
-static cw_code nothing(const cw_wave_plan *p, cw_week week, bool any, cw_error *err)
+static cw_code nothing(const cw_wave_plan *p, cw_week week, cw_error *err)
 {
     char name[9];
     cw_week_format(week, name);
@@ -235,11 +250,10 @@ static cw_code nothing(const cw_wave_plan *p, cw_week week, bool any, cw_error *
         return cw_error_set(err, CW_REFUSED, "nothing can be pulled for week %s: order %s: %s%s", name,
                             cw_table_text(&p->notes, 0, 1), cw_table_text(&p->notes, 0, 5),
                             cw_table_rows(&p->notes) > 1 ? " (and others)" : "");
-    return cw_error_set(
-        err, CW_REFUSED,
-        any ? "nothing promised waits for week %s; other weeks have some: see schedule"
-            : "nothing is promised that waits for week %s: allocate first (allocate --commit)",
-        name);
+    return cw_error_set(err, CW_REFUSED,
+                        "nothing promised waits for week %s: allocate first (allocate --commit), or look at "
+                        "another week (schedule)",
+                        name);
 }
 
 cw_code cw_wave_plan_make(cw_nursery *n, const cw_asker *who, const cw_picking_ask *ask, cw_wave_plan *p,
@@ -247,7 +261,7 @@ cw_code cw_wave_plan_make(cw_nursery *n, const cw_asker *who, const cw_picking_a
 {
     memset(p, 0, sizeof *p);
     cw_table_init(&p->notes, note_columns, sizeof note_columns / sizeof note_columns[0]);
-    cw_code code = cw_wave_book_read(n->db, ask->week, 0, &p->book, err);
+    cw_code code = read_book(n, ask->week, p, err);
     if (code == CW_OK)
         code = room(p, err);
     if (code == CW_OK)
@@ -270,6 +284,6 @@ cw_code cw_wave_plan_make(cw_nursery *n, const cw_asker *who, const cw_picking_a
     note_waits(p);
     give_slots(p);
     if (p->walk->pick_count == 0)
-        return nothing(p, ask->week, p->book.orders > 0, err);
+        return nothing(p, ask->week, err);
     return cw_table_check(&p->notes, err);
 }

@@ -50,7 +50,7 @@ typedef struct cw_wave_book {
     size_t stocks;
 } cw_wave_book;
 
-/* Orders of the week and orders without a week; with an order id, that order whatever its week. */
+/* Orders of the week and orders without a week; week 0: of all weeks; with an order id, that order whatever its week. */
 cw_code cw_wave_book_read(cw_db *db, cw_week week, int64_t order_id, cw_wave_book *out,
                           cw_error *err) CW_MUST_CHECK;
 void cw_wave_book_free(cw_wave_book *b);

@@ -87,9 +87,10 @@ static cw_code finish(cw_stmt *q, cw_code code, bool room, cw_error *err)
 cw_code cw_wave_book_read(cw_db *db, cw_week week, int64_t order_id, cw_wave_book *out, cw_error *err)
 {
     bool room = true;
+    int64_t wanted_week = week;
     *out = (cw_wave_book){ 0 };
     cw_stmt *q = cw_db_stmt(db, "waves.wanted");
-    cw_code code = cw_stmt_start(q, err, "iI", (int64_t)week, order_id ? &order_id : NULL);
+    cw_code code = cw_stmt_start(q, err, "II", week ? &wanted_week : NULL, order_id ? &order_id : NULL);
     while (code == CW_OK && room && cw_stmt_next(q))
         room = take_wanted(q, out);
     code = finish(q, code, room, err);

@@ -2,7 +2,7 @@
 -- Waves, stops, parcels and picks.
 
 -- Promised divisions of open orders that are neither pulled nor on an open pick list, in order of service. ?1 week
--- (orders without one come too), ?2 order or null for all.
+-- (orders without one come too) or null for all weeks; ?2 one order, whatever its week, or null.
 -- name: wanted
 SELECT o.id, o.number, o.customer, o.country, o.region, o.zone, o.ship_week, o.pinned, o.ship_complete,
        CASE WHEN o.ship_complete THEN (SELECT SUM(l2.quantity) FROM line l2 WHERE l2.order_id = o.id)
@@ -15,7 +15,8 @@ FROM orders o -- first, whatever the planner thinks: a week has few orders, the 
 CROSS JOIN line l ON l.order_id = o.id
 CROSS JOIN allocation a ON a.line_id = l.id
 CROSS JOIN variety v ON v.id = a.variety_id
-WHERE o.state = 'open' AND (o.ship_week = ?1 OR o.ship_week IS NULL OR ?2 IS NOT NULL) AND (?2 IS NULL OR o.id = ?2)
+WHERE o.state = 'open'
+  AND CASE WHEN ?2 IS NOT NULL THEN o.id = ?2 ELSE ?1 IS NULL OR o.ship_week = ?1 OR o.ship_week IS NULL END
   AND waits > 0
 ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 WHEN '' THEN 1 ELSE 2 END, o.received_at, o.number,
          l.line, a.kind <> 'own', v.code;

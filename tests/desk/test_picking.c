@@ -60,7 +60,7 @@ static void what_cannot_be_pulled_is_said(void **state)
         const char *sentence;
     } rows[] = {
         { "nothing is promised", "1001", WEEK, false, "allocate first" },
-        { "another week's", NULL, 203222, true, "other weeks have some" },
+        { "another week's", NULL, 203222, true, "look at another week" },
         { "blocked, and nothing else", "1003", WEEK, true, "no certificate can be had" },
         { "an order of another week", "1005", WEEK, true, "nothing promised waits for order 1005" },
     };
