@@ -85,15 +85,17 @@ static bool is_plain(const char *s)
     return true;
 }
 
-/* An encoded-word is at most 75 characters (RFC 2047, 2): "=?UTF-8?B?" and "?=" leave room for 45 bytes. It never parts a
- * character (5.3); space between two of them is not shown (6.2), so they are folded with one. */
-#define WORD_BYTES 45
+/* A line with encoded-words is at most 76 characters (RFC 2047, 2): "Subject: =?UTF-8?B?" and "?=" leave room for 55, of which
+ * 36 bytes take 48. A word never parts a character (5.3); space between two of them is not shown (6.2), so they are folded
+ * with one. */
+#define WORD_BYTES  36
+#define PLAIN_BYTES 67 /* "Subject: " and these make 76 */
 
 void cw_mail_word(const char *s, cw_text *out)
 {
     size_t left = strlen(s);
     /* What looks like an encoded-word, and what is too long for a line, is encoded too. */
-    if (is_plain(s) && strstr(s, "=?") == NULL && left <= 60) {
+    if (is_plain(s) && strstr(s, "=?") == NULL && left <= PLAIN_BYTES) {
         cw_text_add(out, s);
         return;
     }

@@ -147,7 +147,8 @@ static cw_code mark(cw_nursery *n, const cw_asker *who, int64_t notice, const ch
         code = cw_notice_done(n->db, notice, state, who->now, who->actor, why, err);
     snprintf(subject, sizeof subject, "notice %lld of order %s", (long long)notice, row.order);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, state, subject, "due", why, err);
+        code = cw_audit_add(n->db, who->now, who->actor, state, subject, "due", state,
+                            err); /* evidence may name the buyer */
     if (code == CW_OK)
         code = cw_season_touch(n->db, false, true, err);
     free(row.detail);

@@ -171,7 +171,7 @@ static void take_order(void *context, const cw_open_order *o)
 {
     gathering *g = context;
     cw_day promised = promised_day(g, o), expected = o->ship_week ? friday(o->ship_week) : CW_NO_DAY;
-    char was[11], is[11] = "unknown";
+    char was[11], is[11] = "unknown", words[48];
     if (expected != CW_NO_DAY && expected < g->who->today)
         expected = CW_NO_DAY; /* the week passed and it is still here */
     if (expected == CW_NO_DAY ? g->who->today <= promised : expected <= promised)
@@ -184,7 +184,11 @@ static void take_order(void *context, const cw_open_order *o)
         json_object_set_new(d, "expected_day", json_integer(expected));
     }
     set(d, "promised", was);
-    set(d, "expected", expected == CW_NO_DAY ? "a day that we do not know yet" : is);
+    if (expected == CW_NO_DAY)
+        cw_copy(words, sizeof words, "on a day that we do not know yet");
+    else
+        snprintf(words, sizeof words, "by %s", is);
+    set(d, "expected", words);
     set_day(d, "cancelled_on", r.cancelled_on);
     set_silence(d, &r);
     set(d, "source", r.source);

@@ -30,7 +30,7 @@ static const struct word {
     { "quantity", "2" },
     { "asked", "5" },
     { "promised", "2032-04-23" },
-    { "expected", "2032-05-07" },
+    { "expected", "by 2032-05-07" },
     { "silence", "If we do not hear from you, we take it that you agree to the new date." },
     { "cancelled_on", "2032-05-23" },
     { "refund_by", "2032-06-01" },

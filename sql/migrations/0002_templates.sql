@@ -16,7 +16,7 @@ INSERT INTO template (kind, subject, body) VALUES
 ('delay', 'Your order {order} will leave later than we said',
 'Dear {customer},
 
-your order {order} was to leave us by {promised}. We are sorry: it will leave later. We now expect to ship it by {expected}.
+your order {order} was to leave us by {promised}. We are sorry: it will leave later. We now expect to ship it {expected}.
 {reason}
 You may agree to the new date, or cancel the order and have your money back in full. Please tell us by answering this
 message; it costs you nothing.

@@ -12,9 +12,9 @@ UPDATE order_event SET note = NULL WHERE order_id = ?1;
 
 -- name: notices
 UPDATE notice SET detail = CASE WHEN json_valid(detail)
-    THEN json_remove(detail, '$.customer', '$.email', '$.postcode', '$.name', '$.to') ELSE '{}' END,
+    THEN json_remove(detail, '$.customer', '$.email', '$.postcode', '$.name', '$.to', '$.reason') ELSE '{}' END,
     evidence = CASE WHEN evidence IS NULL THEN NULL ELSE 'removed' END
 WHERE order_id = ?1;
 
 -- name: claims
-UPDATE claim SET why = 'removed' WHERE order_id = ?1;
+UPDATE claim SET why = 'removed', reply = CASE WHEN reply IS NULL THEN NULL ELSE 'removed' END WHERE order_id = ?1;

@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/claims.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct list_query {
+    const char *answer;
+};
+static const cw_member list_shape[] = {
+    { "answer", CW_M_WORD, offsetof(struct list_query, answer), false, 0, 0, "open|replace|refund|refused" },
+    { 0 },
+};
+
+cw_code cw_route_claims_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query in = { NULL };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, list_shape, &in, err);
+    if (code == CW_OK)
+        code = cw_claims_list(n, cw_request_asker(q), in.answer, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct claim_body {
+    const char *order, *why, *answer, *lot, *reply;
+    int64_t line, quantity;
+};
+static const cw_member claim_shape[] = {
+    { "order", CW_M_TEXT, offsetof(struct claim_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_M_INT, offsetof(struct claim_body, line), true, 1, 100000, NULL },
+    { "quantity", CW_M_INT, offsetof(struct claim_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_M_TEXT, offsetof(struct claim_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "answer", CW_M_WORD, offsetof(struct claim_body, answer), false, 0, 0, "open|replace|refund|refused" },
+    { "lot", CW_M_TEXT, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
+    { "reply", CW_M_TEXT, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_claims_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct claim_body b = { .order = NULL };
+    int64_t id = 0;
+    cw_code code = cw_body_read(q, claim_shape, &b, err);
+    cw_claim_ask ask = { b.order, (int)b.line, b.quantity, b.why, b.answer, b.lot, b.reply };
+    if (code == CW_OK)
+        code = cw_claims_add(n, cw_request_asker(q), &ask, &id, err);
+    return code == CW_OK ? cw_reply_json_take(q, 201, json_pack("{s:I}", "claim", (json_int_t)id), err)
+                         : code;
+}
+
+static const cw_member answer_shape[] = {
+    { "answer", CW_M_WORD, offsetof(struct claim_body, answer), true, 0, 0, "replace|refund|refused" },
+    { "lot", CW_M_TEXT, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
+    { "reply", CW_M_TEXT, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_claim_answer_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct claim_body b = { .order = NULL };
+    int64_t id = 0;
+    cw_code code = cw_path_int(q, "claim", &id, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, answer_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_claims_answer(n, cw_request_asker(q), id, b.answer, b.lot, b.reply, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}

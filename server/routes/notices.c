@@ -1,0 +1,241 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/notices.h"
+#include <stddef.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct list_query {
+    const char *state;
+    cw_day due_by;
+};
+static const cw_member list_shape[] = {
+    { "state", CW_M_WORD, offsetof(struct list_query, state), false, 0, 0, "due|sent|dropped|all" },
+    { "due_by", CW_M_DAY, offsetof(struct list_query, due_by), false, 0, 0, NULL },
+    { 0 },
+};
+
+static cw_code read_query(cw_request *q, struct list_query *in, cw_error *err)
+{
+    *in = (struct list_query){ "due", CW_NO_DAY };
+    cw_code code = cw_query_read(q, list_shape, in, err);
+    if (strcmp(in->state, "all") == 0)
+        in->state = NULL;
+    return code;
+}
+
+cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query in;
+    cw_table t = { 0 };
+    cw_code code = read_query(q, &in, err);
+    if (code == CW_OK)
+        code = cw_notices_show(n, cw_request_asker(q), in.state, in.due_by, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    char caution[256], timetable[32];
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_notices_caution(n, caution, sizeof caution, err);
+    if (code == CW_OK)
+        code = cw_nursery_setting(n, "timetable", timetable, sizeof timetable, err);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 200, json_pack("{s:s,s:s}", "timetable", timetable, "caution", caution),
+                              err);
+}
+
+cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct list_query in;
+    cw_table t = { 0 };
+    cw_code code = read_query(q, &in, err);
+    if (code == CW_OK)
+        code = cw_notices_merge(n, cw_request_asker(q), in.state, in.due_by, &t, err);
+    cw_reply_name(q, "notices.csv");
+    if (code == CW_OK)
+        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+    cw_table_free(&t);
+    return code;
+}
+
+/* /api/notices/12.eml */
+cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const char *file = cw_path_text(q, "file");
+    size_t length = strlen(file);
+    int64_t id = 0;
+    cw_text eml = CW_TEXT((size_t)1 << 20);
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK && (length < 5 || strcmp(file + length - 4, ".eml") != 0 ||
+                          !cw_parse_int(file, length - 4, 1, INT64_MAX, &id)))
+        code = cw_error_set(err, CW_NOT_FOUND, "a notice is NUMBER.eml");
+    if (code == CW_OK)
+        code = cw_notices_message(n, cw_request_asker(q), id, &eml, err);
+    if (code == CW_OK) {
+        cw_reply_name(q, file);
+        code = cw_reply_text_take(q, 200, "message/rfc822", &eml, err);
+    }
+    cw_text_free(&eml);
+    return code;
+}
+
+cw_code cw_route_notices_make_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_notices_made m;
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_notices_make(n, cw_request_asker(q), &m, err);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 200,
+                              json_pack("{s:I,s:I,s:I}", "made", (json_int_t)m.made, "kept",
+                                        (json_int_t)m.kept, "withdrawn", (json_int_t)m.withdrawn),
+                              err);
+}
+
+struct done_body {
+    const char *words;
+};
+static const cw_member sent_shape[] = {
+    { "evidence", CW_M_TEXT, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+static const cw_member drop_shape[] = {
+    { "why", CW_M_TEXT, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct done_body b = { NULL };
+    int64_t id = 0;
+    cw_code code = cw_path_int(q, "notice", &id, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, sent_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_notices_sent(n, cw_request_asker(q), id, b.words, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct done_body b = { NULL };
+    int64_t id = 0;
+    cw_code code = cw_path_int(q, "notice", &id, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, drop_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_notices_drop(n, cw_request_asker(q), id, b.words, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_notices_templates(n, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+/* A text has lines, which a text member would refuse; the desk checks it. */
+struct template_body {
+    const char *kind;
+    const json_t *subject, *body;
+    int64_t notice;
+};
+#define KINDS "delay|short|substitute|refund|cancelled|recall"
+static const cw_member template_shape[] = {
+    { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
+    { "subject", CW_M_JSON, offsetof(struct template_body, subject), true, 0, 0, NULL },
+    { "body", CW_M_JSON, offsetof(struct template_body, body), true, 0, 0, NULL },
+    { 0 },
+};
+static const cw_member preview_shape[] = {
+    { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
+    { "subject", CW_M_JSON, offsetof(struct template_body, subject), false, 0, 0, NULL },
+    { "body", CW_M_JSON, offsetof(struct template_body, body), false, 0, 0, NULL },
+    { "notice", CW_M_INT, offsetof(struct template_body, notice), false, 1, 9e15, NULL },
+    { 0 },
+};
+
+static cw_code need_texts(const struct template_body *b, cw_error *err)
+{
+    if ((b->subject && !json_is_string(b->subject)) || (b->body && !json_is_string(b->body)))
+        return cw_error_set(err, CW_USAGE, "subject and body must be texts");
+    return CW_OK;
+}
+
+cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct template_body b = { NULL, NULL, NULL, 0 };
+    cw_code code = cw_body_read(q, template_shape, &b, err);
+    if (code == CW_OK)
+        code = need_texts(&b, err);
+    if (code == CW_OK)
+        code = cw_notices_template_set(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
+                                       json_string_value(b.body), err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_template_preview_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct template_body b = { NULL, NULL, NULL, 0 };
+    json_t *doc = NULL;
+    cw_code code = cw_body_read(q, preview_shape, &b, err);
+    if (code == CW_OK)
+        code = need_texts(&b, err);
+    if (code == CW_OK)
+        code = cw_notices_preview(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
+                                  json_string_value(b.body), b.notice, &doc, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}
+
+struct refunds_query {
+    bool all;
+};
+static const cw_member refunds_shape[] = {
+    { "all", CW_M_BOOL, offsetof(struct refunds_query, all), false, 0, 0, NULL },
+    { 0 },
+};
+
+static cw_code refunds(cw_request *q, cw_nursery *n, cw_table *t, cw_error *err)
+{
+    struct refunds_query in = { false };
+    cw_code code = cw_query_read(q, refunds_shape, &in, err);
+    return code == CW_OK ? cw_notices_refunds(n, cw_request_asker(q), in.all, t, err) : code;
+}
+
+cw_code cw_route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = refunds(q, n, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = refunds(q, n, &t, err);
+    cw_reply_name(q, "refunds.csv");
+    if (code == CW_OK)
+        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+    cw_table_free(&t);
+    return code;
+}
