@@ -78,7 +78,7 @@ static void notices_are_made_shown_and_settled(void **state)
     holds(&s, "GET", "/api/notices/1.txt", h, NULL, 404, "NUMBER.eml");
     holds(&s, "GET", "/api/refunds.csv", h, NULL, 200,
           "1002,Bo,,1,AMB,not delivered,0,3,6.50,19.50,0.00,19.50");
-    holds(&s, "POST", "/api/notices/2/sent", h, "{}", 400, "evidence");
+    holds(&s, "POST", "/api/notices/2/sent", h, "{}", 422, "evidence");
     holds(&s, "POST", "/api/notices/2/sent", h, "{\"evidence\":\"bank, 19.50\"}", 204, "");
     holds(&s, "POST", "/api/notices/2/drop", h, "{\"why\":\"x\"}", 409, "sent already");
     holds(&s, "POST", "/api/notices/1/drop", h, "{\"why\":\"by telephone\"}", 204, "");
