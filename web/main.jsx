@@ -33,8 +33,7 @@ function App() {
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const ask = async () => {
     try {
-      const now = await get('/api/session');
-      if (now.signed_in) await askRevision();
+      const [now] = await Promise.all([get('/api/session'), askRevision()]);
       setCsrf(now.csrf ?? '');
       localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
       setSession(now);

@@ -61,6 +61,11 @@ function Preview({ data, rule, onRule, commit }) {
           <RuleCard key={r} rule={r} lines={lines} chosen={rule === r} onChoose={() => onRule(r)} />
         ))}
       </div>
+      {rights(session).office && (
+        <Form class="commit" save={t('rules.commit', { rule: word('rule', rule) })} onSave={save}>
+          <p class="quiet">{t('rules.firm')}</p>
+        </Form>
+      )}
       <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('rules.lines')}>
         <table class="plain rules-table">
           <thead>
@@ -107,11 +112,6 @@ function Preview({ data, rule, onRule, commit }) {
           </tbody>
         </table>
       </div>
-      {rights(session).office && (
-        <Form class="commit" save={t('rules.commit', { rule: word('rule', rule) })} onSave={save}>
-          <p class="quiet">{t('rules.firm')}</p>
-        </Form>
-      )}
     </>
   );
 }

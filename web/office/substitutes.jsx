@@ -41,6 +41,11 @@ function Proposals({ data, supply }) {
       <p class="rules-supply">
         {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })} {data.proven ? t('sub.proven') : ''}
       </p>
+      {rights(session).office && lines.length > 0 && (
+        <Form class="commit" save={t('sub.commit', { n: data.placed ?? 0 })} onSave={save}>
+          <p class="quiet">{t('sub.caution')}</p>
+        </Form>
+      )}
       {lines.length === 0 ? (
         <p class="sheet quiet">{t('sub.none')}</p>
       ) : (
@@ -83,11 +88,6 @@ function Proposals({ data, supply }) {
             </tbody>
           </table>
         </div>
-      )}
-      {rights(session).office && lines.length > 0 && (
-        <Form class="commit" save={t('sub.commit', { n: data.placed ?? 0 })} onSave={save}>
-          <p class="quiet">{t('sub.caution')}</p>
-        </Form>
       )}
     </>
   );

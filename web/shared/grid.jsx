@@ -195,14 +195,15 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
             const row = item.row;
             const key = rowKey(row);
             return (
-              <tr key={key} aria-rowindex={index + 2} class={rowClass?.(row)} style={{ height: `${rowPx}px` }}>
+              // Keyed by place, not by row: sorting then changes texts instead of making all cells anew.
+              <tr key={index} aria-rowindex={index + 2} class={rowClass?.(row)} style={{ height: `${rowPx}px` }}>
                 {columns.map((c, col) => {
                   const edits = editing !== null && editing.key === key && editing.col === col;
                   const active = at.row === index && at.col === col;
                   return (
                     <td
                       key={c.key}
-                      class={`${c.right ? 'right' : ''} ${c.edit ? 'edits' : ''}`}
+                      class={`${c.right ? 'right' : ''} ${c.edit ? (edits ? 'editing' : 'edits') : ''}`}
                       data-at={`${index}.${col}`}
                       tabIndex={active && !edits ? 0 : -1}
                       onFocus={() => !active && !edits && setAt({ row: index, col })}

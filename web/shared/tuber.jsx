@@ -29,6 +29,25 @@ export function Hatching() {
 const ROW_NECK = 0.7;
 const LARGE_NECK = 2;
 
+/** Outlines of rows drawn before: sorting and scrolling bring the same ones back. @type {Map<string, {points: import('./tuber.js').Point[], unit: number, body: number}>} */
+const outlines = new Map();
+const OUTLINES_MOST = 4000;
+
+/** @param {Quantiles} q @param {number} kept @param {number} sold @param {number} width */
+function rowOutline(q, kept, sold, width) {
+  const key = `${q.p05} ${q.p10} ${q.p25} ${q.p50} ${q.p75} ${q.p90} ${q.p95} ${kept} ${sold} ${width}`;
+  let drawn = outlines.get(key);
+  if (!drawn) {
+    const slabs = slabsOfQuantiles(q);
+    const max = Math.max(reachOf(slabs), kept + sold, kept + 1, 1) * 1.03;
+    const points = outline(slabs, { width, half: 7, max, neck: ROW_NECK, step: 2.5 });
+    drawn = { points, unit: width / max, body: bodyStart(points, ROW_NECK) };
+    if (outlines.size >= OUTLINES_MOST) outlines.clear();
+    outlines.set(key, drawn);
+  }
+  return drawn;
+}
+
 /**
  * Tuber plot in a table row.
  * @param {object} props
@@ -41,12 +60,7 @@ const LARGE_NECK = 2;
  */
 export function TuberRow({ q, kept, quantity, sold, label, width = 160 }) {
   const height = 18;
-  const drawn = useMemo(() => {
-    const slabs = slabsOfQuantiles(q);
-    const max = Math.max(reachOf(slabs), kept + sold, kept + 1, 1) * 1.03;
-    const points = outline(slabs, { width, half: 7, max, neck: ROW_NECK, step: 2 });
-    return { points, unit: width / max, body: bodyStart(points, ROW_NECK) };
-  }, [q.p05, q.p10, q.p25, q.p50, q.p75, q.p90, q.p95, kept, sold, width]);
+  const drawn = rowOutline(q, kept, sold, width);
   const cut = kept * drawn.unit;
   const knife = Math.min(width - 1, (kept + quantity) * drawn.unit);
   const start = cut + (kept > 0 ? 1.2 : 0);
