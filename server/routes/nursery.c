@@ -71,9 +71,13 @@ cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
         return code;
     cw_day_format(s->ship, ship);
     cw_day_format(cw_request_asker(q)->today, today);
-    return cw_reply_json_take(q, 200,
-                              json_pack("{s:i,s:s,s:s,s:s,s:s,s:o,s:o}", "season", s->season, "ship", ship,
-                                        "currency", s->currency, "timezone", s->timezone, "today", today,
-                                        "revision", revision_json(&r), "settings", settings),
-                              err);
+    json_t *answer =
+        json_pack("{s:i,s:s,s:s,s:s,s:s,s:o}", "season", s->season, "ship", ship, "currency", s->currency,
+                  "timezone", s->timezone, "today", today, "revision", revision_json(&r));
+    /* How sure the nursery plays is not the shop's business. */
+    if (cw_request_asker(q)->role == CW_ROLE_SHOP)
+        json_decref(settings);
+    else
+        json_object_set_new(answer, "settings", settings);
+    return cw_reply_json_take(q, 200, answer, err);
 }
