@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-# How sharp is a plain lme4 analysis of the same simulated nursery? Run by hand (it takes minutes a world):
+# How sharp is a plain lme4 analysis of the same simulated nursery? Run by hand (a minute a world; needs r-cran-lme4):
 #   build/bench_projection dump FOLDER N && Rscript tests/bench/reference.R FOLDER
 # Rate: Poisson with form, size, variety, season and observation-cell effects. Rot: binomial with cloglog link and
 # variety, season effects, per stage. Then 4000 Monte Carlo draws a variety from modes and conditional variances.
