@@ -95,6 +95,7 @@ typedef struct cw_picking_answer {
     const char
         *reason;   /* rotten, shrivelled, missing, mislabelled: exactly when fewer than asked were taken */
     cw_instant at; /* when it was done; CW_NO_INSTANT: now */
+    const char *packer; /* who did it, when several share a sign-in; NULL: the asker */
 } cw_picking_answer;
 
 /* key,pick,outcome,detail: "done", "already" (this key, or this very answer by the same person, was booked before), or

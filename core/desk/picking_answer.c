@@ -38,6 +38,11 @@ static const char *reason_of(const cw_picking_answer *a)
     return a->reason ? a->reason : "";
 }
 
+static const char *packer_of(const cw_asker *who, const cw_picking_answer *a)
+{
+    return a->packer && a->packer[0] ? a->packer : who->actor;
+}
+
 /* Answers are kept under "pick:KEY", apart from the keys of whole requests. */
 static void kept_key(const cw_picking_answer *a, char out[CW_PICKING_MAX_KEY + 8])
 {
@@ -101,7 +106,7 @@ static void against(const cw_asker *who, const cw_picking_answer *a, const cw_pi
     char theirs[80], mine[80], at[25];
     say_taken(p->taken, p->quantity, p->reason, theirs);
     say_taken(a->taken, p->quantity, reason_of(a), mine);
-    if (strcmp(p->answered_by, who->actor) == 0 && p->taken == a->taken &&
+    if (strcmp(p->answered_by, packer_of(who, a)) == 0 && p->taken == a->taken &&
         strcmp(p->reason, reason_of(a)) == 0) {
         o->word = "already";
         snprintf(o->detail, DETAIL, "%s", theirs);
@@ -138,7 +143,7 @@ static cw_code write_short(cw_nursery *n, const cw_asker *who, const cw_picking_
     if (strcmp(a->reason, "mislabelled") == 0) {
         char why[CW_MAX_NAME + 1], day[11];
         cw_day_format(who->today, day);
-        snprintf(why, sizeof why, "mislabelled: found by %.100s on %s at order %s", who->actor, day,
+        snprintf(why, sizeof why, "mislabelled: found by %.100s on %s at order %s", packer_of(who, a), day,
                  p->order);
         return cw_waves_hold_lot(n->db, p->lot, why, err);
     }
@@ -160,7 +165,7 @@ static cw_code book(cw_nursery *n, const cw_asker *who, const cw_picking_answer 
     if (code == CW_OK)
         code = write_short(n, who, a, p, err);
     if (code == CW_OK)
-        code = cw_waves_answer(n->db, a->pick, a->taken, a->reason, at, who->actor, err);
+        code = cw_waves_answer(n->db, a->pick, a->taken, a->reason, at, packer_of(who, a), err);
     if (code == CW_OK)
         code = cw_waves_settle(n->db, p->wave, err);
     return code;

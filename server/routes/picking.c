@@ -186,6 +186,7 @@ static const cw_member answer_shape[] = {
     { "reason", CW_M_WORD, offsetof(cw_picking_answer, reason), false, 0, 0,
       "rotten|shrivelled|missing|mislabelled" },
     { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
+    { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 struct picks_body {

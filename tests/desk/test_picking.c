@@ -138,6 +138,15 @@ static void an_answer_is_booked_once(void **state)
     assert_string_equal(outcome, "clash"); /* not "already": nothing of Jon's was booked */
     answer(&t, "Jon", "key-4", 999, 1, NULL, outcome);
     assert_string_equal(outcome, "clash");
+    /* Two phones under one sign-in: another packer's answer is another's, though it says the same. */
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_asker marta = t.who;
+    marta.actor = "Marta";
+    cw_picking_answer his = { "key-5", pick, 2, "rotten", CW_NO_INSTANT, "Jon" };
+    cw_check_ok(cw_picking_answer_all(t.n, &marta, &his, 1, &out, &err), &err);
+    assert_string_equal(cw_table_text(&out, 0, 2), "clash");
+    cw_table_free(&out);
     assert_int_equal(lot_has(&t, "L1"), 2);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE state = 'done'"), 1);
     test_nursery_free(&t);
@@ -163,9 +172,9 @@ static void wrong_answers_are_refused_together(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         cw_error err = CW_ERROR_NONE;
         cw_table out = { 0 };
-        cw_picking_answer both[2] = { { "good", pick_of(&t, "1001", 1), 2, NULL, CW_NO_INSTANT },
+        cw_picking_answer both[2] = { { "good", pick_of(&t, "1001", 1), 2, NULL, CW_NO_INSTANT, NULL },
                                       { "bad", pick_of(&t, "1002", 1), rows[i].taken, rows[i].reason,
-                                        CW_NO_INSTANT } };
+                                        CW_NO_INSTANT, NULL } };
         print_message("%s\n", rows[i].name);
         assert_int_equal(cw_picking_answer_all(t.n, &t.who, both, 2, &out, &err), CW_REFUSED);
         assert_string_equal(err.column, rows[i].column);

@@ -101,8 +101,8 @@ static void random_answer(test_nursery *t, cw_rng *r)
     snprintf(key, sizeof key, "key-%u", cw_rng_below(r, 40));
     who.actor = people[cw_rng_below(r, 2)];
     who.role = CW_ROLE_PACKER;
-    cw_picking_answer a = { key, pick, taken, taken < asked ? reasons[cw_rng_below(r, 3)] : NULL,
-                            CW_NO_INSTANT };
+    cw_picking_answer a = { key,           pick, taken, taken < asked ? reasons[cw_rng_below(r, 3)] : NULL,
+                            CW_NO_INSTANT, NULL };
     int64_t done = number_of(t, "SELECT COUNT(*) FROM audit WHERE action = 'answer pick'");
     cw_check_ok(cw_picking_answer_all(t->n, &who, &a, 1, &out, &err), &err);
     bool now = strcmp(cw_table_text(&out, 0, 2), "done") == 0;
