@@ -24,6 +24,7 @@ export function ActionDialog({ action, onClose, onDone }) {
   const [week, setWeek] = useState(String(order.week ?? order.wish_week ?? ''));
   const [answer, setAnswer] = useState('replace');
   const [lot, setLot] = useState('');
+  const [reply, setReply] = useState('');
   const [key] = useState(newKey);
   const save = async () => {
     const reason = why.trim();
@@ -33,7 +34,7 @@ export function ActionDialog({ action, onClose, onDone }) {
     else if (kind === 'quantity') await send('PATCH', `${path}/lines/${line.line}`, { quantity: n, why: reason });
     else if (kind === 'week') done = await send('POST', `${path}/week`, { week, why: reason }, { key });
     else if (kind === 'back') await send('POST', '/api/allocation/take-back', { order: number, line: line.line, variety: line.variety, quantity: n, why: reason }, { key });
-    else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, answer, lot: lot || undefined }, { key });
+    else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, answer, lot: answer === 'replace' && lot ? lot : undefined, reply: reply.trim() || undefined }, { key });
     const breaks = done?.breaks ?? [];
     say(breaks.length > 0 ? t('action.breaks', { what: breaks.map(breakText).join('; ') }) : t('action.done'), { loud: breaks.length > 0 });
     touch();
@@ -65,6 +66,11 @@ export function ActionDialog({ action, onClose, onDone }) {
                 ))}
               </select>
             </Field>
+            {answer !== 'open' && (
+              <Field label={t('action.reply')}>
+                <textarea rows={2} required={answer === 'refused'} value={reply} onInput={(e) => setReply(e.currentTarget.value)} />
+              </Field>
+            )}
             {answer === 'replace' && (
               <Field label={t('action.lot')}>
                 <input value={lot} onInput={(e) => setLot(e.currentTarget.value)} />

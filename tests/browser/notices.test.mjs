@@ -1,0 +1,62 @@
+// SPDX-License-Identifier: MIT
+// The office tells buyers: looks for what is due, settles a notice with evidence, edits a text and reads how it reads.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+test('what is due is found, sent on record, or dropped with a reason', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/notices`);
+  await page.getByText('Nobody needs to be told anything.').waitFor();
+  await page.getByRole('button', { name: 'Work out what is due' }).click();
+  await page.locator('.notice-row').first().waitFor();
+  const due = await fetchJson(nursery.url, '/api/notices');
+  assert.ok(due.length > 1);
+  assert.equal(await page.locator('.notice-row').count(), due.length);
+  await shot('notices');
+  assert.deepEqual(await violations(), []);
+  await page.locator('.notice-row').first().getByRole('button', { name: 'It was sent' }).click();
+  await page.getByLabel('Evidence').fill('by post on Tuesday, receipt 17');
+  await page.getByRole('button', { name: 'Put it on record' }).click();
+  await until(() => page.locator('.notice-row').count(), (n) => n === due.length - 1, 'one is settled');
+  await page.locator('.notice-row').first().getByRole('button', { name: 'Need not be sent' }).click();
+  await page.getByLabel('Why not').fill('told by telephone');
+  await page.getByRole('button', { name: 'Put it on record' }).click();
+  await until(() => page.locator('.notice-row').count(), (n) => n === due.length - 2, 'another is dropped');
+  const all = await fetchJson(nursery.url, '/api/notices?state=all');
+  assert.deepEqual(all.filter((/** @type {any} */ n) => n.state !== 'due').map((/** @type {any} */ n) => n.evidence), ['by post on Tuesday, receipt 17', 'told by telephone']);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('a text is changed, and shown as it will read', async () => {
+  const { page, errors, violations, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/notices`);
+  await page.getByRole('button', { name: 'Texts' }).click();
+  await page.getByLabel('Text for').selectOption('refund');
+  await page.getByLabel('Subject').fill('Money for order {order}');
+  await page.getByLabel('Text', { exact: false }).last().fill('Hello {customer},\n{amount} {currency} come back.');
+  await page.getByRole('button', { name: 'Show how it reads' }).click();
+  await page.getByText('17.50 USD come back.').waitFor();
+  assert.deepEqual(await violations(), []);
+  await page.getByRole('button', { name: 'Save' }).click();
+  await until(() => fetchJson(nursery.url, '/api/templates'), (list) => list.find((/** @type {any} */ x) => x.kind === 'refund').subject === 'Money for order {order}', 'kept');
+  assert.deepEqual(errors, []);
+  await close();
+});
