@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/table.h"
 
+#include "base/json.h"
 #include "base/limits.h"
 #include <assert.h>
 #include <math.h>
@@ -323,7 +324,7 @@ cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err)
 
 json_t *cw_table_to_json(const cw_table *t)
 {
-    json_t *rows = json_array();
+    json_t *rows = t->failed ? NULL : json_array();
     cw_text one = CW_TEXT(CW_MAX_FIELD_BYTES * 4);
     for (size_t r = 0; rows && r < cw_table_rows(t); r++) {
         json_t *row = json_object();
@@ -342,11 +343,11 @@ json_t *cw_table_to_json(const cw_table *t)
                 v = json_real(cell->v.r);
             else {
                 cw_table_show(t, r, c, &one);
-                v = json_string(one.data ? one.data : "");
+                v = one.failed ? NULL : json_string(one.data ? one.data : "");
             }
-            json_object_set_new(row, t->columns[c].name, v);
+            cw_json_put_take(&row, t->columns[c].name, v);
         }
-        json_array_append_new(rows, row);
+        cw_json_append_take(&rows, row);
     }
     cw_text_free(&one);
     return rows;

@@ -87,7 +87,8 @@ cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK
 cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 
-/* The same JSON as a jansson array, to set into a larger document: new reference, NULL without memory. */
+/* The same JSON as a jansson array, to set into a larger document: new reference, NULL without memory and of a table that
+ * failed. */
 json_t *cw_table_to_json(const cw_table *t);
 
 #endif

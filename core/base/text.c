@@ -19,7 +19,7 @@ void cw_text_free(cw_text *t)
 void cw_text_clear(cw_text *t)
 {
     t->length = 0;
-    t->failed = false;
+    t->failed = t->starved = false;
     if (t->data)
         t->data[0] = '\0';
 }
@@ -39,7 +39,7 @@ static bool text_grow(cw_text *t, size_t n)
         room *= 2;
     char *data = realloc(t->data, room);
     if (data == NULL) {
-        t->failed = true;
+        t->failed = t->starved = true;
         return false;
     }
     t->data = data;
@@ -88,8 +88,10 @@ void cw_text_addf(cw_text *t, const char *format, ...)
 
 cw_code cw_text_check(const cw_text *t, cw_error *err)
 {
+    if (t->starved)
+        return cw_error_memory(err);
     if (t->failed)
-        return cw_error_set(err, CW_MACHINE, "a text outgrew its limit of %zu bytes, or memory ran out", t->max);
+        return cw_error_set(err, CW_MACHINE, "a text outgrew its limit of %zu bytes", t->max);
     return CW_OK;
 }
 

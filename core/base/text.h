@@ -10,16 +10,16 @@
 
 /* A growing byte string with a hard cap. Starts empty with CW_TEXT(max); cw_text_free(&t) brings it back to empty.
  * `data` is NUL-terminated whenever it is not NULL. When the cap or memory ends, `failed` is set, further appends do
- * nothing, and cw_text_check says so; so a writer may append freely and check once. */
+ * nothing, and cw_text_check says so; so a writer may append freely and check once. `starved` tells which of both. */
 typedef struct cw_text {
     char *data;
     size_t length; /* bytes without the NUL */
     size_t room;
     size_t max;
-    bool failed;
+    bool failed, starved; /* starved: it was memory that ended */
 } cw_text;
 
-#define CW_TEXT(cap) ((cw_text){ NULL, 0, 0, (cap), false })
+#define CW_TEXT(cap) ((cw_text){ NULL, 0, 0, (cap), false, false })
 
 void cw_text_free(cw_text *t);
 void cw_text_clear(cw_text *t); /* keeps the room */

@@ -70,10 +70,13 @@ cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code
         c = cw_work_begin(n, err);
     if (c != CW_OK)
         return c;
-    c = cw_work_end(n, change(n, who, code, edit, err), err);
-    if (c == CW_OK || c == CW_CONFLICT) {
-        cw_code list = cw_varieties_list(n->db, code, out, c == CW_OK ? err : &ignored);
-        c = c == CW_OK ? list : c;
+    c = change(n, who, code, edit, err);
+    if (c == CW_OK) /* before the end: what cannot be answered is not done */
+        c = cw_varieties_list(n->db, code, out, err);
+    c = cw_work_end(n, c, err);
+    if (c == CW_CONFLICT && cw_varieties_list(n->db, code, out, &ignored) != CW_OK) {
+        *err = ignored;
+        c = ignored.code;
     }
     return c;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/cellar.h"
 
+#include "base/json.h"
 #include "base/limits.h"
 #include "desk/nursery_inside.h"
 #include "model/air.h"
@@ -132,7 +133,8 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
     int64_t id = code == CW_OK ? cw_table_int(&head, 0, 0) : 0;
     if (code == CW_OK) {
         json_t *rows = cw_table_to_json(&head);
-        json_object_set(doc, "lot", json_array_get(rows, 0));
+        if (json_object_set(doc, "lot", json_array_get(rows, 0)) != 0)
+            code = cw_error_memory(err);
         json_decref(rows);
     }
     for (size_t i = 0; code == CW_OK && i < sizeof sheet / sizeof sheet[0]; i++) {
@@ -162,10 +164,11 @@ static cw_code set_rooms(cw_nursery *n, const char **room, char keep[CW_MAX_NAME
             cw_copy(keep, CW_MAX_NAME + 1, cw_col_text(s, 0));
             *room = keep;
         }
-        json_array_append_new(rooms, json_string(cw_col_text(s, 0)));
+        cw_json_append_take(&rooms, json_string(cw_col_text(s, 0)));
     }
-    json_object_set_new(doc, "rooms", rooms);
-    json_object_set_new(doc, "room", *room ? json_string(*room) : json_null());
+    if (json_object_set_new(doc, "rooms", rooms) != 0 ||
+        json_object_set_new(doc, "room", *room ? json_string(*room) : json_null()) != 0)
+        code = cw_error_memory(err);
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

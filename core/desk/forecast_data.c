@@ -7,11 +7,13 @@
 #include "base/banned.h"
 
 /* Numbers the different texts of `get` in order of first appearance; "" is -1. Few levels, so a linear search. */
-static size_t levels(const cw_snapshot *s, bool forms, int *level)
+static cw_code levels(const cw_snapshot *s, bool forms, int *level, size_t *out, cw_error *err)
 {
     size_t count = 0;
     size_t *first = calloc(s->varieties + 1, sizeof *first);
-    for (size_t v = 0; first && v < s->varieties; v++) {
+    if (first == NULL)
+        return cw_error_memory(err);
+    for (size_t v = 0; v < s->varieties; v++) {
         const char *text = forms ? s->variety[v].form : s->variety[v].size;
         size_t k = 0;
         level[v] = -1;
@@ -24,7 +26,8 @@ static size_t levels(const cw_snapshot *s, bool forms, int *level)
         level[v] = (int)k;
     }
     free(first);
-    return count;
+    *out = count;
+    return CW_OK;
 }
 
 static cw_code rooms(cw_forecast_data *d, cw_error *err)
@@ -138,11 +141,13 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     for (size_t v = 0; v < d->varieties; v++)
         d->by_id[v] = v;
     qsort_r(d->by_id, d->varieties, sizeof *d->by_id, by_row_id, d->snapshot);
-    d->forms = levels(s, true, d->form);
-    d->sizes = levels(s, false, d->size);
+    cw_code code = levels(s, true, d->form, &d->forms, err);
+    if (code == CW_OK)
+        code = levels(s, false, d->size, &d->sizes, err);
     for (size_t lot = 0; lot < d->lots; lot++)
         d->lot_variety[lot] = cw_forecast_data_by_id(d, s->lot[lot].variety_id);
-    cw_code code = rooms(d, err);
+    if (code == CW_OK)
+        code = rooms(d, err);
     if (code != CW_OK)
         return code;
     code = cw_forecast_replay(d, err);

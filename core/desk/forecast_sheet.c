@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast.h"
 
+#include "base/json.h"
+
 #include "desk/forecast_inside.h"
 #include "model/special.h"
 #include <math.h>
@@ -210,7 +212,7 @@ static json_t *law_json(const cw_distribution *d)
     json_t *p = json_array();
     double before = 0;
     for (size_t i = 0; i < d->cells; i++) {
-        json_array_append_new(p, json_real(d->cdf[i] - before));
+        cw_json_append_take(&p, json_real(d->cdf[i] - before));
         before = d->cdf[i];
     }
     return json_pack("{s:I,s:I,s:o}", "from", (json_int_t)d->first, "step", (json_int_t)d->step, "p", p);
@@ -239,22 +241,19 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
     json_t *rows = cw_table_to_json(&row);
     json_t *doc = json_incref(json_array_get(rows, 0));
     json_decref(rows);
-    if (doc == NULL) {
-        code = cw_error_memory(err);
-        goto done;
-    }
-    json_object_set_new(doc, "name", json_string(s->name));
-    json_object_set_new(doc, "form", json_string(s->form));
-    json_object_set_new(doc, "size", json_string(s->size));
-    json_object_set_new(doc, "colour", json_string(s->colour));
-    json_object_set_new(doc, "offered", json_integer(s->offered));
-    json_object_set_new(doc, "sold", json_integer(s->sold));
-    json_object_set_new(doc, "pmf", law_json(&f->law[v]));
-    json_object_set_new(doc, "lots", cw_table_to_json(&lots));
-    json_object_set_new(doc, "history", cw_table_to_json(&seasons));
-    json_object_set_new(doc, "why", cw_table_to_json(&why));
-    json_object_set_new(doc, "notes", json_string(notes.data ? notes.data : ""));
+    cw_json_put_take(&doc, "name", json_string(s->name));
+    cw_json_put_take(&doc, "form", json_string(s->form));
+    cw_json_put_take(&doc, "size", json_string(s->size));
+    cw_json_put_take(&doc, "colour", json_string(s->colour));
+    cw_json_put_take(&doc, "offered", json_integer(s->offered));
+    cw_json_put_take(&doc, "sold", json_integer(s->sold));
+    cw_json_put_take(&doc, "pmf", law_json(&f->law[v]));
+    cw_json_put_take(&doc, "lots", cw_table_to_json(&lots));
+    cw_json_put_take(&doc, "history", cw_table_to_json(&seasons));
+    cw_json_put_take(&doc, "why", cw_table_to_json(&why));
+    cw_json_put_take(&doc, "notes", json_string(notes.data ? notes.data : ""));
     *out = doc;
+    code = doc ? CW_OK : cw_error_memory(err);
 done:
     cw_text_free(&notes);
     cw_table_free(&row);

@@ -47,6 +47,8 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *customer, 
     size_t count = 0;
     char shown[80];
     cw_code code = find_orders(n, customer, ids, &count, out, err);
+    if (code == CW_OK)
+        code = cw_table_check(out, err);
     if (code == CW_OK && count == 0)
         code = cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
                             cw_shown(customer, strlen(customer), shown));
@@ -70,5 +72,5 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const char *customer, 
     if (code == CW_OK)
         code = cw_work_end(n, forget(n, who, customer, ids, out, err), err);
     free(ids);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return code;
 }

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/hindsight.h"
 
+#include "base/json.h"
+
 #include "desk/forecast_inside.h"
 #include "model/score.h"
 #include <math.h>
@@ -358,7 +360,7 @@ static json_t *worst_json(review *r)
         char day[11], sentence[400];
         cw_day_format(h->as_of, day);
         what_went_wrong(h, sentence, sizeof sentence);
-        json_array_append_new(list, json_pack("{s:s,s:s,s:s,s:f,s:I,s:I,s:I,s:I,s:s}", "as_of", day, "unit",
+        cw_json_append_take(&list, json_pack("{s:s,s:s,s:s,s:f,s:I,s:I,s:I,s:I,s:s}", "as_of", day, "unit",
                                               h->is_lot ? "lot" : "variety", "code", h->code, "expected", h->law.mean, "p10",
                                               (json_int_t)cw_distribution_quantile(&h->law, 0.1), "p50",
                                               (json_int_t)cw_distribution_quantile(&h->law, 0.5), "p90",
@@ -376,7 +378,7 @@ static json_t *reliability_json(const review *r)
         double nominal = i / 10.0, seen = 0;
         for (size_t k = 0; k < r->rows; k++)
             seen += cw_score_pit_within(cw_score_pit(&r->row[k].law, r->row[k].came), 0.5 - nominal / 2, 0.5 + nominal / 2);
-        json_array_append_new(list, json_pack("{s:f,s:f,s:I}", "nominal", nominal, "observed",
+        cw_json_append_take(&list, json_pack("{s:f,s:f,s:I}", "nominal", nominal, "observed",
                                               r->rows ? seen / (double)r->rows : 0.0, "n", (json_int_t)r->rows));
     }
     return list;
@@ -394,7 +396,7 @@ cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsig
         json_t *histogram = json_array();
         scores_table(&r, &scores, &all);
         for (size_t b = 0; b < CW_SCORE_BINS; b++)
-            json_array_append_new(histogram, json_real(all.count ? all.histogram[b] / (double)all.count : 0));
+            cw_json_append_take(&histogram, json_real(all.count ? all.histogram[b] / (double)all.count : 0));
         cw_day_format(r.till, till);
         json_t *reliability = reliability_json(&r);
         *out = json_pack("{s:s,s:I,s:o,s:o,s:o,s:o}", "till", till, "projections", (json_int_t)all.count, "scores",

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake_inside.h"
 
+#include "base/json.h"
 #include "base/text.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -113,6 +114,8 @@ static cw_code fill_row(cw_row *row, cw_field *fields, const json_t *order, cons
             cw_text_add(bytes, came);
     }
     at[row->kind->width] = bytes->length;
+    if (bytes->starved)
+        return cw_error_memory(err);
     if (bytes->failed)
         return cw_error_at(err, CW_REFUSED, NULL, row->line, NULL, "a line longer than %d bytes",
                            CW_MAX_RECORD_BYTES);
@@ -180,16 +183,16 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
 {
     const json_t *number = json_object_get(order, "order");
     json_t *o = json_object();
-    json_object_set_new(o, "order",
+    cw_json_put_take(&o, "order",
                         json_is_string(number) ? json_string(json_string_value(number)) : json_null());
-    json_object_set_new(o, "taken", json_boolean(code == CW_OK));
+    cw_json_put_take(&o, "taken", json_boolean(code == CW_OK));
     if (code == CW_OK) {
-        json_object_set_new(o, "lines", json_integer(in->files[0].made + in->files[0].unchanged));
-        json_object_set_new(o, "known", json_boolean(in->files[0].made == 0));
+        cw_json_put_take(&o, "lines", json_integer(in->files[0].made + in->files[0].unchanged));
+        cw_json_put_take(&o, "known", json_boolean(in->files[0].made == 0));
     } else if (in->sold_out.code != CW_OK) {
-        json_object_set_new(o, "line", json_integer(in->sold_out_line));
-        json_object_set_new(o, "variety", json_string(in->codes.variety[in->sold_out_variety].code));
-        json_object_set_new(o, "left", json_integer(in->sold_out_left));
+        cw_json_put_take(&o, "line", json_integer(in->sold_out_line));
+        cw_json_put_take(&o, "variety", json_string(in->codes.variety[in->sold_out_variety].code));
+        cw_json_put_take(&o, "left", json_integer(in->sold_out_left));
     }
     return o;
 }
@@ -221,9 +224,18 @@ cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order,
     }
     if (code == CW_OK)
         code = close_order(&in, order, err);
-    code = cw_work_end(n, code, err);
+    /* Before the end: what was taken must not be answered as an error because there was no room for the answer. */
     if (code == CW_OK || code == CW_CONFLICT)
         *answer = outcome(&in, order, code);
+    if ((code == CW_OK || code == CW_CONFLICT) && *answer == NULL) {
+        *err = (cw_error)CW_ERROR_NONE;
+        code = cw_error_memory(err);
+    }
+    code = cw_work_end(n, code, err);
+    if (code != CW_OK && code != CW_CONFLICT) {
+        json_decref(*answer);
+        *answer = NULL;
+    }
 done:
     cw_intake_orders_free(&in);
     cw_map_free(&in.seen);

@@ -2,6 +2,7 @@
 #include "desk/intake_inside.h"
 
 #include "base/day.h"
+#include "base/json.h"
 #include "base/money.h"
 #include "base/text.h"
 #include "store/audit.h"
@@ -127,11 +128,11 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
     for (size_t c = 0; c < db_width(row->kind); c++) {
         const cw_kind_column *k = &row->kind->columns[c];
         if (!same(&before[c], &after[c])) {
-            json_object_set_new(was, k->name, shown(k, &before[c]));
-            json_object_set_new(is, k->name, shown(k, &after[c]));
+            cw_json_put_take(&was, k->name, shown(k, &before[c]));
+            cw_json_put_take(&is, k->name, shown(k, &after[c]));
         }
     }
-    char *a = json_dumps(was, JSON_COMPACT), *b = json_dumps(is, JSON_COMPACT);
+    char *a = cw_json_text(was, JSON_COMPACT), *b = cw_json_text(is, JSON_COMPACT);
     name_row(in, row, subject);
     cw_code code = a && b ? cw_audit_add(in->db, in->who->now, in->who->actor, "change", subject, a, b, err)
                           : cw_error_memory(err);
@@ -221,7 +222,7 @@ static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const 
         c++;
     const cw_kind_column *k = &row->kind->columns[c];
     json_t *pair = json_pack("[o,o]", shown(k, &before[c]), shown(k, &values[c]));
-    char *words = pair ? json_dumps(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
+    char *words = pair ? cw_json_text(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
     bool tell = k->is != CW_IS_VARIETY && k->is != CW_IS_PLACE && words; /* those are row ids here */
     cw_row_clash(
         in, row, (int)c,

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/notices_inside.h"
 
+#include "base/json.h"
 #include "base/text.h"
 #include <stdio.h>
 #include <stdlib.h>
@@ -73,7 +74,7 @@ static void want(gathering *g, cw_wanted_notice w, json_t *detail, const char *f
             l->room = room;
         }
     }
-    w.detail = detail && g->code == CW_OK ? json_dumps(detail, JSON_COMPACT) : NULL;
+    w.detail = detail && g->code == CW_OK ? cw_json_text(detail, JSON_COMPACT) : NULL;
     json_decref(detail);
     if (g->code == CW_OK && w.detail == NULL)
         g->code = cw_error_memory(g->err);

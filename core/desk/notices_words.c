@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/notices_inside.h"
 
+#include "base/json.h"
 #include "base/mail.h"
 #include "base/text.h"
 #include "desk/standing_inside.h"
@@ -195,8 +196,8 @@ static cw_code invent(cw_notice_row *row, cw_error *err)
     *row = (cw_notice_row){ .due_on = cw_day_from_ymd(2032, 4, 16), .amount = 1750, .line = 2 };
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (words[i].example[0])
-            json_object_set_new(detail, words[i].name, json_string(words[i].example));
-    row->detail = json_dumps(detail, JSON_COMPACT);
+            cw_json_put_take(&detail, words[i].name, json_string(words[i].example));
+    row->detail = cw_json_text(detail, JSON_COMPACT);
     json_decref(detail);
     return row->detail ? CW_OK : cw_error_memory(err);
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/offering_inside.h"
 
+#include "base/json.h"
 #include "base/limits.h"
-
 #include "store/audit.h"
 #include "store/offers.h"
 #include "store/season.h"
@@ -27,7 +27,7 @@ static char *basis(const cw_plan *p, size_t v)
                           (json_int_t)cw_distribution_quantile(law, 0.1), "p50", (json_int_t)cw_distribution_quantile(law, 0.5),
                           "p90", (json_int_t)cw_distribution_quantile(law, 0.9), "hold_back", (json_int_t)p->row[v].hold_back,
                           "reserve", (json_int_t)p->row[v].reserve);
-    char *text = o ? json_dumps(o, JSON_COMPACT | JSON_REAL_PRECISION(6)) : NULL;
+    char *text = o ? cw_json_text(o, JSON_COMPACT | JSON_REAL_PRECISION(6)) : NULL;
     json_decref(o);
     return text;
 }
@@ -124,7 +124,9 @@ cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offerin
         code = release_item(n, who, p, &items[i], why, out, err);
     if (code == CW_OK && cw_table_rows(out) > 0)
         code = cw_season_touch(n->db, false, true, err);
+    if (code == CW_OK)
+        code = cw_table_check(out, err);
     code = cw_work_end(n, code, err);
     cw_plan_free(p);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return code;
 }

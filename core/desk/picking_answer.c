@@ -300,9 +300,12 @@ cw_code cw_picking_answer_all(cw_nursery *n, const cw_asker *who, const cw_picki
         return cw_error_set(err, CW_REFUSED, "at most %d answers at once: %zu", CW_PICKING_MAX_ANSWERS,
                             count);
     cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = answer_all(n, who, answers, count, out, err);
     if (code == CW_OK)
-        code = cw_work_end(n, answer_all(n, who, answers, count, out, err), err);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+        code = cw_table_check(out, err);
+    return cw_work_end(n, code, err);
 }
 
 /* What was picked or written off comes back; a pick that was merely found mislabelled has nothing in the ledger. */

@@ -2,6 +2,7 @@
 /* Waves as they stand on record: the printed walk, the list of waves, the phone's document. */
 #include <string.h>
 
+#include "base/json.h"
 #include "base/text.h"
 #include "desk/picking_inside.h"
 
@@ -111,7 +112,7 @@ static json_t *pick_json(cw_stmt *q)
 }
 
 typedef struct builder {
-    json_t *stops, *picks; /* picks: of the last stop; borrowed from stops */
+    json_t *stops, *parcels, *picks; /* picks: of the last stop; borrowed from stops */
     int64_t stop;
     bool failed;
 } builder;
@@ -135,7 +136,8 @@ static void add_row(void *context, cw_stmt *q)
 
 static void add_parcel(void *context, cw_stmt *q)
 {
-    json_array_append_new(context, json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
+    builder *b = context;
+    cw_json_append_take(&b->parcels, json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
                                              text(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2),
                                              "state", text(cw_col_text(q, 3))));
 }
@@ -144,26 +146,25 @@ cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error 
 {
     cw_wave_row row;
     char week[9];
-    builder b = { .stops = json_array() };
-    json_t *parcels = json_array();
+    builder b = { .stops = json_array(), .parcels = json_array() };
     *out = NULL;
-    cw_code code = b.stops && parcels ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
+    cw_code code = b.stops && b.parcels ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
     if (code == CW_OK)
         code =
             cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave }, add_row, &b, err);
     if (code == CW_OK)
         code = cw_waves_each(n->db,
                              &(cw_waves_by){ .statement = "waves.parcels", .id = &wave, .has_text = true },
-                             add_parcel, parcels, err);
-    if (code == CW_OK && b.failed)
+                             add_parcel, &b, err);
+    if (code == CW_OK && (b.failed || b.parcels == NULL))
         code = cw_error_memory(err);
     if (code == CW_OK) {
         cw_week_format(row.week, week);
         *out = json_pack("{s:I,s:s,s:s,s:O,s:O}", "wave", (json_int_t)wave, "week", week, "state", row.state,
-                         "stops", b.stops, "parcels", parcels);
+                         "stops", b.stops, "parcels", b.parcels);
         code = *out ? CW_OK : cw_error_memory(err);
     }
     json_decref(b.stops);
-    json_decref(parcels);
+    json_decref(b.parcels);
     return code;
 }

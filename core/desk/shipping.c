@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/shipping.h"
 
+#include "base/json.h"
 #include "base/text.h"
 #include "desk/shipping_inside.h"
 #include "store/audit.h"
@@ -189,12 +190,12 @@ cw_code cw_shipping_schedule(cw_nursery *n, const cw_asker *who, bool record, cw
     code = cw_shipping_plan_make(n, who, &p, err);
     if (code == CW_OK && record)
         code = cw_shipping_plan_record(n, who, &p, err);
-    if (record)
-        code = cw_work_end(n, code, err);
     if (code == CW_OK)
         put_orders(&p, out);
+    if (code == CW_OK)
+        code = cw_table_check(out, err);
     cw_shipping_plan_free(&p);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return record ? cw_work_end(n, code, err) : code;
 }
 
 /* Week of each order as it stands on record. */
@@ -222,7 +223,7 @@ static json_t *weeks_json(const cw_shipping_plan *p)
         if (orders == 0 && w > 15)
             continue;
         cw_week_format(week, name);
-        json_array_append_new(list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels, "capacity",
+        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels, "capacity",
                                               p->capacity[w], "orders", orders));
     }
     return list;
@@ -393,8 +394,10 @@ cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, c
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_work_end(n, hold_add(n, who, zone, order, first, last, why, err), err);
-    return code == CW_OK ? cw_shipping_holds(n, out, err) : code;
+    code = hold_add(n, who, zone, order, first, last, why, err);
+    if (code == CW_OK)
+        code = cw_shipping_holds(n, out, err);
+    return cw_work_end(n, code, err);
 }
 
 cw_code cw_shipping_lift(cw_nursery *n, const cw_asker *who, int64_t hold, cw_error *err)

@@ -38,7 +38,7 @@ cw_code cw_substituting_choose(cw_substituting *s, cw_error *err)
     free(placed);
     if (code == CW_OK)
         s->proven = cw_substitute_verify(&s->in, &s->plan, &why);
-    return code;
+    return code == CW_OK && why == cw_sub_no_memory ? cw_error_memory(err) : code;
 }
 
 typedef struct reading {

@@ -136,6 +136,7 @@ void cw_sub_plan_free(cw_sub_plan *plan);
 
 /* Checks from the input alone that every choice is permitted and every limit kept, and by the dual prices
  * that no permitted plan is better. False with the failing condition in `why` (may be NULL). */
+extern const char cw_sub_no_memory[]; /* `why` is this when it could not be checked at all */
 bool cw_substitute_verify(const cw_sub_input *in, const cw_sub_plan *plan, const char **why);
 
 /* May this variety go to this line at all (limits and surplus > 0 apart from their amount)? Fills the parts

@@ -136,11 +136,13 @@ static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof
     return cost == bound ? NULL : "the prices do not prove that no plan is better";
 }
 
+const char cw_sub_no_memory[] = "there is no memory to check in";
+
 static const char *check_stage(const cw_sub_input *in, const cw_sub_plan *plan, int which)
 {
     cw_sub_stage st;
     cw_error err = CW_ERROR_NONE;
-    const char *fault = "there is no memory to check in";
+    const char *fault = cw_sub_no_memory;
     size_t n = 0, firsts = 0;
     cw_sub_choice *c = malloc((plan->choices + 1) * sizeof *c), *first = calloc(plan->choices + 1, sizeof *c);
     int64_t *got = calloc(in->lines + 1, sizeof *got), *given = calloc(in->varieties + 1, sizeof *given);

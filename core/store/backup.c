@@ -164,6 +164,15 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     return code;
 }
 
+/* For reading; *raw is to be closed also after an error. */
+static cw_code open_copy(const char *path, sqlite3 **raw, cw_error *err)
+{
+    int rc = access(path, R_OK) == 0 ? sqlite3_open_v2(path, raw, SQLITE_OPEN_READONLY, NULL) : SQLITE_CANTOPEN;
+    if ((rc & 0xFF) == SQLITE_NOMEM)
+        return cw_error_memory(err);
+    return rc == SQLITE_OK ? CW_OK : cw_error_at(err, CW_REFUSED, path, 0, NULL, "cannot be read");
+}
+
 static cw_code read_schema(sqlite3 *raw, const char *file, int *schema, cw_error *err)
 {
     int id = 0;
@@ -177,6 +186,8 @@ static cw_code read_schema(sqlite3 *raw, const char *file, int *schema, cw_error
         *schema = sqlite3_column_int(s, 1);
     }
     sqlite3_finalize(s);
+    if ((sqlite3_errcode(raw) & 0xFF) == SQLITE_NOMEM)
+        return cw_error_memory(err);
     if (id != CW_APPLICATION_ID)
         return cw_error_at(err, CW_REFUSED, file, 0, NULL, "is not a nursery file");
     return CW_OK;
@@ -186,10 +197,8 @@ cw_code cw_db_schema_of(const char *path, int *schema, cw_error *err)
 {
     sqlite3 *raw = NULL;
     *schema = 0;
-    cw_code code = CW_OK;
-    if (access(path, R_OK) != 0 || sqlite3_open_v2(path, &raw, SQLITE_OPEN_READONLY, NULL) != SQLITE_OK)
-        code = cw_error_at(err, CW_REFUSED, path, 0, NULL, "cannot be read");
-    else
+    cw_code code = open_copy(path, &raw, err);
+    if (code == CW_OK)
         code = read_schema(raw, path, schema, err);
     sqlite3_close_v2(raw);
     return code;
@@ -207,7 +216,10 @@ static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
         return cw_error_at(err, CW_REFUSED, copy, 0, NULL,
                            "was written by a newer clumpwise; install that version");
     cw_error damage = CW_ERROR_NONE;
-    if (integrity(raw, NULL, NULL, &broken, &damage) != CW_OK || broken)
+    code = integrity(raw, NULL, NULL, &broken, &damage);
+    if (code != CW_OK && (sqlite3_errcode(raw) & 0xFF) == SQLITE_NOMEM)
+        return cw_error_memory(err);
+    if (code != CW_OK || broken)
         return cw_error_at(err, CW_REFUSED, copy, 0, NULL, "is damaged (%ld faults); nothing was changed",
                            broken ? broken : 1);
     return CW_OK;
@@ -232,9 +244,7 @@ static cw_code copy_whole(const char *copy, const char *part, cw_error *err)
 {
     cw_db from = { .lock_fd = -1 };
     sqlite3 *to = NULL;
-    cw_code code = CW_OK;
-    if (access(copy, R_OK) != 0 || sqlite3_open_v2(copy, &from.raw, SQLITE_OPEN_READONLY, NULL) != SQLITE_OK)
-        code = cw_error_at(err, CW_REFUSED, copy, 0, NULL, "cannot be read");
+    cw_code code = open_copy(copy, &from.raw, err);
     if (code == CW_OK)
         code = verify_copy(from.raw, copy, err);
     unlink(part);

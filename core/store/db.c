@@ -145,11 +145,14 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
     db->mode = mode;
     db->lock_fd = -1;
     cw_copy(db->path, sizeof db->path, path);
+    bool ours = false; /* half a file is of no use to anyone, and a second try must not find it in its way */
     cw_code code = strlen(path) < sizeof db->path - 64 ? CW_OK : cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
     if (code == CW_OK && mode != CW_DB_READ)
         code = cw_lock_take(db, holder, err);
-    if (code == CW_OK)
+    if (code == CW_OK) {
+        ours = mode == CW_DB_NEW && access(db->path, F_OK) != 0;
         code = open_raw(db, err);
+    }
     if (code == CW_OK)
         code = cw_migrate(db, err);
     if (code == CW_OK)
@@ -158,6 +161,8 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
         code = prepare_all(db, err);
     if (code != CW_OK) {
         cw_db_close(db);
+        if (ours)
+            unlink(path);
         return code;
     }
     *out = db;

@@ -29,6 +29,13 @@ static cw_code pragma_int(cw_db *db, const char *sql, int *out, cw_error *err)
     return code;
 }
 
+/* The statements are prepared only once the schema stands, so not by cw_db_rollback. */
+static void take_back(cw_db *db)
+{
+    if (!sqlite3_get_autocommit(db->raw))
+        sqlite3_exec(db->raw, "ROLLBACK", NULL, NULL, NULL);
+}
+
 /* All steps from `have` on, in one transaction: the file has either schema, never one between. */
 static cw_code apply(cw_db *db, int have, cw_error *err)
 {
@@ -42,7 +49,7 @@ static cw_code apply(cw_db *db, int have, cw_error *err)
             char doing[128];
             snprintf(doing, sizeof doing, "migrating the nursery file (%s)", cw_sql_migrations[i].name);
             cw_code code = cw_db_fail(db->raw, err, doing);
-            cw_db_rollback(db);
+            take_back(db);
             return code;
         }
     }
@@ -50,7 +57,7 @@ static cw_code apply(cw_db *db, int have, cw_error *err)
              cw_db_schema_known());
     if (sqlite3_exec(db->raw, pragma, NULL, NULL, NULL) != SQLITE_OK) {
         cw_code code = cw_db_fail(db->raw, err, "finishing the migration");
-        cw_db_rollback(db);
+        take_back(db);
         return code;
     }
     return CW_OK;

@@ -70,9 +70,9 @@ cw_code cw_call_show_json(cw_call *call, const json_t *document, cw_error *err)
 {
     cw_text text = CW_TEXT((size_t)1 << 30);
     cw_sink out = cw_call_output(call);
-    json_dump_callback(document, dump_piece, &text, JSON_INDENT(1) | JSON_REAL_PRECISION(12));
+    int rc = json_dump_callback(document, dump_piece, &text, JSON_INDENT(1) | JSON_REAL_PRECISION(12));
     cw_text_addc(&text, '\n');
-    cw_code code = cw_text_check(&text, err);
+    cw_code code = rc != 0 ? cw_error_memory(err) : cw_text_check(&text, err);
     if (code == CW_OK)
         code = out.write(out.self, text.data, text.length, err);
     cw_text_free(&text);

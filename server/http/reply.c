@@ -90,9 +90,9 @@ cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document, cw_
     if (document == NULL)
         return cw_error_memory(err);
     start_reply(q, status, JSON_TYPE);
-    json_dump_callback(document, dump_piece, &q->reply, JSON_COMPACT | JSON_REAL_PRECISION(12));
+    int rc = json_dump_callback(document, dump_piece, &q->reply, JSON_COMPACT | JSON_REAL_PRECISION(12));
     json_decref(document);
-    return cw_text_check(&q->reply, err);
+    return rc != 0 ? cw_error_memory(err) : cw_text_check(&q->reply, err);
 }
 
 cw_code cw_reply_text_take(cw_request *q, unsigned status, const char *type, cw_text *text, cw_error *err)
