@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: MIT */
+#include "support/failing.h"
+
+#include <jansson.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+void *__real_malloc(size_t n);
+void *__real_calloc(size_t n, size_t size);
+void *__real_realloc(void *p, size_t n);
+char *__real_strdup(const char *s);
+void __real_free(void *p);
+void *__wrap_malloc(size_t n);
+void *__wrap_calloc(size_t n, size_t size);
+void *__wrap_realloc(void *p, size_t n);
+char *__wrap_strdup(const char *s);
+void __wrap_free(void *p);
+
+/* The models work on several threads. */
+static atomic_long seen, hits, outstanding, fails_at = -1;
+static atomic_uint armed;
+static atomic_bool for_ever, counting;
+
+void failing_arm(unsigned whose, long n, bool ever)
+{
+    seen = 0;
+    hits = 0;
+    fails_at = n;
+    for_ever = ever;
+    armed = whose;
+    counting = false; /* until failing_resume */
+}
+
+void failing_pause(void)
+{
+    counting = false;
+}
+
+void failing_resume(void)
+{
+    counting = true;
+}
+
+long failing_count(void)
+{
+    return seen;
+}
+
+long failing_hits(void)
+{
+    return hits;
+}
+
+long failing_outstanding(void)
+{
+    return outstanding;
+}
+
+bool failing_now(failing_whose whose)
+{
+    if (!counting || !(armed & (unsigned)whose))
+        return false;
+    long n = atomic_fetch_add(&seen, 1), at = fails_at;
+    bool now = at >= 0 && (n == at || (for_ever && n > at));
+    hits += now;
+    return now;
+}
+
+void *__wrap_malloc(size_t n)
+{
+    void *p = failing_now(FAILING_OURS) ? NULL : __real_malloc(n);
+    outstanding += p != NULL;
+    return p;
+}
+
+void *__wrap_calloc(size_t n, size_t size)
+{
+    void *p = failing_now(FAILING_OURS) ? NULL : __real_calloc(n, size);
+    outstanding += p != NULL;
+    return p;
+}
+
+void *__wrap_realloc(void *p, size_t n)
+{
+    void *q = failing_now(FAILING_OURS) ? NULL : __real_realloc(p, n);
+    outstanding += p == NULL && q != NULL;
+    return q;
+}
+
+char *__wrap_strdup(const char *s)
+{
+    char *p = failing_now(FAILING_OURS) ? NULL : __real_strdup(s);
+    outstanding += p != NULL;
+    return p;
+}
+
+void __wrap_free(void *p)
+{
+    outstanding -= p != NULL;
+    __real_free(p);
+}
+
+void failing_install(void)
+{
+    json_set_alloc_funcs(__wrap_malloc, __wrap_free);
+}
