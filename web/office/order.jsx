@@ -178,7 +178,7 @@ function Parts({ data }) {
           <h2>{t('order.notices')}</h2>
           <ul class="rows">
             {notices.map((/** @type {any} */ n) => (
-              <li key={n.id}>
+              <li key={n.notice}>
                 {word('notice', n.kind)} · {t('notices.due', { day: format.day(n.due_on) })} · {word('state', n.state)}
               </li>
             ))}

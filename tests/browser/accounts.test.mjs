@@ -1,0 +1,94 @@
+// SPDX-License-Identifier: MIT
+// With accounts: sign in, only one's own desk's work is offered, sign out; and notices told with evidence.
+
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { after, before, test } from 'node:test';
+import { join } from 'node:path';
+import { axe, openPage, root, startBrowser, startNursery, until } from './support.mjs';
+
+const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
+const PASSWORD = 'a long enough phrase for a test';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery({
+    prepare: (db) => {
+      for (const [name, role] of [['Ada', 'owner'], ['Ole', 'office'], ['Pim', 'packer']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+    },
+  });
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** @param {import('playwright-core').Page} page @param {string} name @param {string} password */
+async function signIn(page, name, password) {
+  await page.getByLabel('Name').fill(name);
+  await page.getByLabel('Password').fill(password);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+}
+
+test('a wrong password is refused in a sentence, what was typed stays', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  assert.deepEqual(await axe(page), []);
+  await signIn(page, 'Ada', 'not the phrase at all');
+  await page.locator('.wrong').waitFor();
+  await shot('signin');
+  assert.equal(await page.getByLabel('Name').inputValue(), 'Ada');
+  await signIn(page, 'Ada', PASSWORD);
+  await page.locator('.grid tbody .code').first().waitFor();
+  await page.getByRole('button', { name: 'Release these' }).waitFor();
+  await page.getByRole('button', { name: 'Sign out Ada' }).click();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('the office shares, tells buyers and has no release', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await signIn(page, 'Ole', PASSWORD);
+  await page.locator('.found a').first().waitFor();
+  await page.getByRole('link', { name: 'Winter desk' }).click();
+  await page.locator('.grid tbody .code').first().waitFor();
+  assert.equal(await page.getByRole('button', { name: 'Release these' }).count(), 0);
+  assert.equal(await page.getByRole('link', { name: 'Settings' }).count(), 0);
+
+  await page.goto(`${nursery.url}/#/orders/order/2031-0003`);
+  await page.getByRole('button', { name: 'Cancel the order' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('The buyer rang');
+  await page.getByRole('dialog').getByRole('button', { name: 'Cancel it' }).click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+  await page.goto(`${nursery.url}/#/orders/notices`);
+  await page.getByRole('button', { name: 'Work out what is due' }).click();
+  const notice = page.locator('.notice-row').filter({ hasText: '2031-0003' }).filter({ hasText: 'Refund' });
+  await notice.waitFor();
+  await notice.getByRole('button', { name: 'It was sent' }).click();
+  await page.getByLabel('Evidence').fill('Paid back by card, receipt 17');
+  await page.getByRole('button', { name: 'Put it on record' }).click();
+  await until(() => notice.getByRole('button').count(), (n) => n === 0, 'it is told');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('a packer starts in the cellar', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(nursery.url);
+  await signIn(page, 'Pim', PASSWORD);
+  await page.getByRole('link', { name: /walk/ }).waitFor();
+  assert.equal(await page.getByLabel('Who is working here?').inputValue(), 'Pim');
+  await page.getByRole('link', { name: /walk/ }).click();
+  await page.locator('.large-note', { hasText: 'No open walk' }).waitFor();
+  assert.deepEqual(errors, []);
+  await close();
+});
