@@ -128,3 +128,30 @@ test('sorting by keyboard and opening a sheet', async () => {
   assert.match(page.url(), new RegExp(`variety/${most}$`));
   await close();
 });
+
+test('two owners change the same variety: both values are shown, one is chosen', async () => {
+  const { page, context, errors, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  await page.locator('.find input').fill('BRULE');
+  await until(() => page.locator('.grid tbody .code').count(), (n) => n === 1, 'one row found');
+  await page.waitForTimeout(500);
+  // This page hears nothing of the other's change for a while.
+  await context.route('**/api/revision', (route) => route.abort());
+  const before = (await fetchJson(nursery.url, '/api/varieties')).find((/** @type {any} */ v) => v.code === 'BRULE');
+  const other = await fetch(`${nursery.url}/api/varieties/BRULE`, { method: 'PATCH', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ hold_back: 44, version: before.version }) });
+  assert.equal(other.status, 200);
+  await page.locator('.grid td.edits').first().click();
+  await page.locator('.grid-edit input').fill('33');
+  await page.keyboard.press('Enter');
+  const dialog = page.getByRole('dialog');
+  await dialog.waitFor();
+  assert.match(await dialog.innerText(), /hold-back 44/);
+  assert.match(await dialog.innerText(), /Yours\s+33/);
+  await shot('conflict');
+  await page.waitForTimeout(600);
+  await dialog.getByRole('button', { name: 'Put mine in' }).click();
+  await until(() => fetchJson(nursery.url, '/api/varieties'), (all) => all.find((/** @type {any} */ v) => v.code === 'BRULE').hold_back === 33, 'mine stands');
+  assert.deepEqual(errors, []);
+  await close();
+});
