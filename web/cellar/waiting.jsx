@@ -17,7 +17,7 @@ export function WaitingPage() {
     <section class="entry">
       <h1>{t('cellar.waiting')}</h1>
       <p class="large-note" role="status">
-        {signIn ? t('waiting.sign_in') : up ? t('cellar.up') : t('cellar.down')} {t('waiting.count', { n: waiting.length })}
+        {signIn ? t('waiting.sign_in') : up ? t('cellar.up') : t('cellar.down')} {waiting.length === 0 ? t('cellar.waiting.none') : t('waiting.count', { n: waiting.length })}
       </p>
       {told.length > 0 && (
         <>
