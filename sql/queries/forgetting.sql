@@ -18,3 +18,7 @@ WHERE order_id = ?1;
 
 -- name: claims
 UPDATE claim SET why = 'removed', reply = CASE WHEN reply IS NULL THEN NULL ELSE 'removed' END WHERE order_id = ?1;
+
+-- Answers kept for repeated requests may show the order's sheet.
+-- name: answers
+DELETE FROM answered WHERE instr(body, (SELECT '"' || o.number || '"' FROM orders o WHERE o.id = ?1)) > 0;
