@@ -100,10 +100,11 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       }
       soundYes();
       const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));
-      await setAnswers(next);
+      // Both at once, so that the answered step never shows in between.
+      const kept = setAnswers(next);
+      move(to >= 0 ? to : steps.indexOf(of));
+      await kept;
       busy.current = false;
-      if (to >= 0) move(to);
-      else move(steps.indexOf(of));
     },
     [answers, stops, steps],
   );
