@@ -51,8 +51,12 @@ static cw_code configure(cw_db *db, cw_error *err)
     sqlite3_busy_timeout(db->raw, 5000);
     cw_code code = exec(db,
                         "PRAGMA foreign_keys=ON; PRAGMA trusted_schema=OFF; PRAGMA temp_store=MEMORY;"
-                        "PRAGMA cache_size=-65536; PRAGMA recursive_triggers=OFF;",
+                        "PRAGMA recursive_triggers=OFF;",
                         "setting up the connection", err);
+    /* Readers scan once and look up little: a small cache serves them, and a server keeps several of them open. */
+    if (code == CW_OK)
+        code = exec(db, db->mode == CW_DB_READ ? "PRAGMA cache_size=-8192" : "PRAGMA cache_size=-65536",
+                    "setting up the connection", err);
     if (code == CW_OK && db->mode != CW_DB_READ)
         code = exec(db,
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA wal_autocheckpoint=2000;"
