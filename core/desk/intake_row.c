@@ -167,27 +167,37 @@ static bool read_real(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_g
     return wrong(in, row, c, f, what);
 }
 
+static bool too_late(cw_intake *in, cw_row *row, int c, const cw_field *f)
+{
+    char what[160], today[11];
+    cw_day_format(in->who->today, today);
+    snprintf(what, sizeof what, "lies after today (%s), but tells what has happened", today);
+    return wrong(in, row, c, f, what);
+}
+
+static bool in_window(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_day day)
+{
+    char what[160], first[11], last[11];
+    cw_day ship = in->n->season.ship;
+    if (day > ship - WINDOW_BEFORE && day <= ship + WINDOW_AFTER)
+        return true;
+    cw_day_format(ship - WINDOW_BEFORE + 1, first);
+    cw_day_format(ship + WINDOW_AFTER, last);
+    snprintf(what, sizeof what, "lies outside the season %d (%s to %s); is this the file of another season?",
+             in->n->season.season, first, last);
+    return wrong(in, row, c, f, what);
+}
+
 static bool read_day(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
 {
-    cw_day day = 0, ship = in->n->season.ship;
-    char what[160], a[11], b[11];
+    cw_day day = 0;
     if (!cw_day_parse(f->s, f->n, &day))
         return wrong(in, row, c, f, "must be a day that exists, as 2032-04-19");
     v->i = day;
     if (row->kind->columns[c].is == CW_IS_PAST && day > in->who->today) {
-        cw_day_format(in->who->today, a);
-        snprintf(what, sizeof what, "lies after today (%s), but tells what has happened", a);
-        return wrong(in, row, c, f, what);
+        return too_late(in, row, c, f);
     }
-    if (day <= ship - WINDOW_BEFORE || day > ship + WINDOW_AFTER) {
-        cw_day_format(ship - WINDOW_BEFORE + 1, a);
-        cw_day_format(ship + WINDOW_AFTER, b);
-        snprintf(what, sizeof what,
-                 "lies outside the season %d (%s to %s); is this the file of another season?",
-                 in->n->season.season, a, b);
-        return wrong(in, row, c, f, what);
-    }
-    return true;
+    return in_window(in, row, c, f, day);
 }
 
 static bool read_date(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
@@ -201,8 +211,6 @@ static bool read_date(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_g
 
 static bool read_instant(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
 {
-    char what[160], a[11], b[11];
-    cw_day ship = in->n->season.ship;
     if (!cw_instant_parse(f->s, f->n, &v->i))
         return wrong(in, row, c, f,
                      "must be an instant with its offset, as 2032-01-31T09:15:00Z or ...+01:00");
@@ -210,19 +218,9 @@ static bool read_instant(cw_intake *in, cw_row *row, int c, const cw_field *f, c
     /* Today ends last, twelve hours after UTC's, at the date line. */
     if (row->kind->columns[c].is == CW_IS_PAST_INSTANT &&
         v->i >= (in->who->today + 1) * CW_DAY_MS + CW_DAY_MS / 2) {
-        cw_day_format(in->who->today, a);
-        snprintf(what, sizeof what, "lies after today (%s), but tells what has happened", a);
-        return wrong(in, row, c, f, what);
+        return too_late(in, row, c, f);
     }
-    if (day <= ship - WINDOW_BEFORE || day > ship + WINDOW_AFTER) {
-        cw_day_format(ship - WINDOW_BEFORE + 1, a);
-        cw_day_format(ship + WINDOW_AFTER, b);
-        snprintf(what, sizeof what,
-                 "lies outside the season %d (%s to %s); is this the file of another season?",
-                 in->n->season.season, a, b);
-        return wrong(in, row, c, f, what);
-    }
-    return true;
+    return in_window(in, row, c, f, day);
 }
 
 static bool read_week(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
