@@ -3,25 +3,6 @@
 
 #include "base/banned.h"
 
-static void attribute(cw_text *out, const char *s)
-{
-    for (; *s; s++) {
-        switch (*s) {
-        case '&':
-            cw_text_add(out, "&amp;");
-            break;
-        case '<':
-            cw_text_add(out, "&lt;");
-            break;
-        case '"':
-            cw_text_add(out, "&quot;");
-            break;
-        default:
-            cw_text_addc(out, *s);
-        }
-    }
-}
-
 void cw_code_svg_open(cw_text *out, const char *name, size_t wide, size_t high, double mm_per_dot)
 {
     cw_text_addf(out,
@@ -29,7 +10,7 @@ void cw_code_svg_open(cw_text *out, const char *name, size_t wide, size_t high, 
                  "%zu %zu\" "
                  "shape-rendering=\"crispEdges\" role=\"img\" aria-label=\"",
                  (double)wide * mm_per_dot, (double)high * mm_per_dot, wide, high);
-    attribute(out, name);
+    cw_text_add_markup(out, name);
     cw_text_addf(out, "\"><path fill=\"#fff\" d=\"M0 0h%zuv%zuh-%zuz\"/><path fill=\"#000\" d=\"", wide, high,
                  wide);
 }

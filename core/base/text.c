@@ -86,6 +86,28 @@ void cw_text_addf(cw_text *t, const char *format, ...)
     }
 }
 
+void cw_text_add_markup(cw_text *t, const char *s)
+{
+    for (; *s; s++) {
+        switch (*s) {
+        case '&':
+            cw_text_add(t, "&amp;");
+            break;
+        case '<':
+            cw_text_add(t, "&lt;");
+            break;
+        case '>':
+            cw_text_add(t, "&gt;");
+            break;
+        case '"':
+            cw_text_add(t, "&quot;");
+            break;
+        default:
+            cw_text_addc(t, *s);
+        }
+    }
+}
+
 cw_code cw_text_check(const cw_text *t, cw_error *err)
 {
     if (t->starved)

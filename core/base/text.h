@@ -27,6 +27,9 @@ void cw_text_add(cw_text *t, const char *s);
 void cw_text_addn(cw_text *t, const char *s, size_t n);
 void cw_text_addc(cw_text *t, char c);
 void cw_text_addf(cw_text *t, const char *format, ...) CW_PRINTF(2, 3);
+
+/* Adds text so that it stands as itself in HTML, XML or SVG, between tags or inside a double-quoted attribute. */
+void cw_text_add_markup(cw_text *t, const char *s);
 cw_code cw_text_check(const cw_text *t, cw_error *err) CW_MUST_CHECK;
 
 /* Hands the bytes to the caller (who frees them) and leaves the text empty; "" (allocated) if it was empty,

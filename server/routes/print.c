@@ -33,28 +33,6 @@ static const cw_member tags_shape[] = {
     { 0 },
 };
 
-static void say(cw_text *out, const char *s)
-{
-    for (; *s; s++) {
-        switch (*s) {
-        case '&':
-            cw_text_add(out, "&amp;");
-            break;
-        case '<':
-            cw_text_add(out, "&lt;");
-            break;
-        case '>':
-            cw_text_add(out, "&gt;");
-            break;
-        case '"':
-            cw_text_add(out, "&quot;");
-            break;
-        default:
-            cw_text_addc(out, *s);
-        }
-    }
-}
-
 /* The cell of a named column. */
 static const char *cell(const cw_table *t, size_t row, const char *name)
 {
@@ -69,7 +47,7 @@ static int64_t number(const cw_table *t, size_t row, const char *name)
 static void element(cw_text *out, const char *open, const char *text, const char *close)
 {
     cw_text_add(out, open);
-    say(out, text);
+    cw_text_add_markup(out, text);
     cw_text_add(out, close);
 }
 
@@ -77,7 +55,7 @@ static void page_open(cw_text *out, const char *title, const char *kind)
 {
     *out = CW_TEXT(PAGE_BYTES);
     cw_text_add(out, "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>");
-    say(out, title);
+    cw_text_add_markup(out, title);
     cw_text_addf(
         out, "</title><link rel=\"stylesheet\" href=\"/print/print.css\"></head><body><main class=\"%s\">",
         kind);
@@ -112,7 +90,7 @@ static void field(cw_text *out, const char *name, const char *value)
     if (value[0] == '\0')
         return;
     element(out, "<div><dt>", name, "</dt><dd>");
-    say(out, value);
+    cw_text_add_markup(out, value);
     cw_text_add(out, "</dd></div>");
 }
 
@@ -124,7 +102,7 @@ static void kind_words(cw_text *out, const cw_table *t, size_t row)
         if (cw_table_column(t, names[i]) < 0 || cell(t, row, names[i])[0] == '\0')
             continue;
         cw_text_add(out, between);
-        say(out, cell(t, row, names[i]));
+        cw_text_add_markup(out, cell(t, row, names[i]));
         between = ", ";
     }
 }
@@ -134,7 +112,7 @@ static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
     const char *code = cell(t, row, "variety");
     cw_text_add(out, "<article class=\"tag\"><div class=\"hole\"></div>");
     cw_text_addf(out, "<p class=\"code%s\">", length_class(strlen(code), 8, 14));
-    say(out, code);
+    cw_text_add_markup(out, code);
     element(out, "</p><p class=\"name\">", cell(t, row, "name"), "</p><p>");
     kind_words(out, t, row);
     cw_text_add(out, "</p><div class=\"both\"><dl>");
@@ -193,7 +171,7 @@ static void stop_row(cw_text *out, const cw_table *t, size_t row)
         all += number(t, i, "quantity");
     cw_text_addf(out, "</tbody><tbody class=\"stop\"><tr class=\"stop\"><th colspan=\"7\">Stop %lld: ",
                  (long long)stop);
-    say(out, cell(t, row, "room"));
+    cw_text_add_markup(out, cell(t, row, "room"));
     element(out, " <span class=\"code\">", cell(t, row, "place")[0] ? cell(t, row, "place") : "no place",
             "</span>");
     cw_text_addf(out, ", %lld in all", (long long)all);
@@ -208,7 +186,7 @@ static void walk_row(cw_text *out, const cw_table *t, size_t row)
     cw_text_addf(out, "<tr><td class=\"num slot\">%lld</td><td class=\"slot\">&rarr; %lld</td>",
                  (long long)number(t, row, "quantity"), (long long)number(t, row, "slot"));
     element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
-    say(out, cell(t, row, "name"));
+    cw_text_add_markup(out, cell(t, row, "name"));
     cw_text_add(out, " <span class=\"quiet\">");
     kind_words(out, t, row);
     element(out, "</span></td><td class=\"code\">", cell(t, row, "lot"), "</td>");
@@ -261,11 +239,11 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
 static void slip_head(cw_text *out, const cw_table *t, size_t row, const char *nursery, const char *day)
 {
     element(out, "<section class=\"slip\"><header><div><h1>", nursery, "</h1><p class=\"to\">");
-    say(out, cell(t, row, "customer")[0] ? cell(t, row, "customer") : "(no name on record)");
+    cw_text_add_markup(out, cell(t, row, "customer")[0] ? cell(t, row, "customer") : "(no name on record)");
     cw_text_add(out, "<br>");
     element(out, "", cell(t, row, "postcode"), " ");
     element(out, "", cell(t, row, "region"), " ");
-    say(out, cell(t, row, "country"));
+    cw_text_add_markup(out, cell(t, row, "country"));
     element(out, "</p></div><div><p class=\"big\">", "", "");
     cw_text_addf(out, "%lld</p><p>Order <span class=\"code\">", (long long)number(t, row, "slot"));
     element(out, "", cell(t, row, "order"), "</span></p>");
@@ -279,7 +257,7 @@ static void slip_row(cw_text *out, const cw_table *t, size_t row)
 {
     cw_text_addf(out, "<tr><td class=\"num\">%lld</td>", (long long)number(t, row, "quantity"));
     element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
-    say(out, cell(t, row, "name"));
+    cw_text_add_markup(out, cell(t, row, "name"));
     if (cell(t, row, "instead_of")[0])
         element(out, " <span class=\"quiet\">in place of ", cell(t, row, "instead_of"),
                 ", as you allowed</span>");
@@ -334,9 +312,9 @@ static cw_code labels(cw_text *out, const cw_table *t, size_t row, cw_error *err
     cw_text_add(&one, "<article class=\"label\">");
     cw_code status = cw_qr_svg(scan, DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &one, err);
     cw_text_addf(&one, "<div><p class=\"name%s\">", strlen(name) > 60 ? " long" : "");
-    say(&one, name);
+    cw_text_add_markup(&one, name);
     cw_text_addf(&one, "</p><p class=\"code%s\">", strlen(code) > 12 ? " long" : "");
-    say(&one, code);
+    cw_text_add_markup(&one, code);
     element(&one, "</p><p class=\"quiet\">lot ", cell(t, row, "lot"), "</p></div></article>");
     if (status == CW_OK)
         status = cw_text_check(&one, err);

@@ -215,9 +215,19 @@ static void test_shown(void **state)
     assert_string_equal(cw_shown("", 0, out), "");
 }
 
+static void test_markup_stands_as_itself(void **state)
+{
+    (void)state;
+    cw_text t = CW_TEXT(200);
+    cw_text_add_markup(&t, "<b a=\"1\"> & S\xC3\xB6hne");
+    assert_string_equal(t.data, "&lt;b a=&quot;1&quot;&gt; &amp; S\xC3\xB6hne");
+    cw_text_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_markup_stands_as_itself),
         cmocka_unit_test(test_appending_and_the_cap),
         cmocka_unit_test(test_copy_never_cuts_a_character),
         cmocka_unit_test(test_utf8),
