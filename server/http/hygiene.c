@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include <ctype.h>
+#include <stdint.h>
 #include <string.h>
 #include <strings.h>
 
@@ -8,13 +9,20 @@
 #include "base/banned.h"
 
 /* The library takes header blocks that RFC 9112 tells servers to refuse: two Content-Lengths, a length together with a
- * transfer coding, bare line feeds, folded lines, blanks before the colon, NUL bytes. Two of them are seen in the headers
- * themselves. The rest is seen by arithmetic: a block of one line a header, written "Name: value" with CRLF, has a size that
- * follows from its names and values, and the library tells the true size. Who writes otherwise is refused. A block whose
- * oddities add up to the right size passes; so this guards the server, and is no leave to put a proxy before it. */
+ * transfer coding, bare line feeds, folded lines, blanks before the colon, NUL bytes. Lengths and codings are seen in the
+ * headers themselves. The rest is seen by where things lie: the library cuts the block in place and hands out pointers into
+ * it, so each name must begin two bytes (CRLF) after the end of the value before it, nothing but blanks may stand between a
+ * colon and its value, and the block must end two bytes (the empty line) after the last line. A byte too many or too few at
+ * any place moves what follows, and nothing later can move it back: every place is asked for by itself. Should another
+ * version of the library lay its values elsewhere, every request is refused, and the tests say so at once.
+ *
+ * What cannot be seen: the library overwrites a line's end with NUL, so a NUL that was sent in the place of the CR before an
+ * LF looks like CRLF, and so does one among the four bytes that end the block. The headers are the same either way. Only
+ * whoever takes a NUL for a part of a value, which RFC 9110 5.5 forbids, could read such a block otherwise than we do; and
+ * without a proxy in front there is nobody else to read it. */
 typedef struct seen {
-    size_t bytes;         /* of names and values, with colon and CRLF */
-    size_t lines, filled; /* headers; of them with a value */
+    const char *next; /* where the next line must begin */
+    bool moved;       /* a line that does not */
     int lengths, codings, hosts, types;
     bool odd; /* a byte that may not stand there */
     const char *coding, *host, *type;
@@ -33,14 +41,25 @@ static bool has_name(const char *name, size_t n, const char *want)
     return strlen(want) == n && strncasecmp(name, want, n) == 0;
 }
 
+/* `value` may be read up to the NUL at its end and the byte after it, where the library has cut the line. */
+static void look_where(seen *s, const char *name, size_t n, const char *value, size_t m)
+{
+    const char *blank = name + n + 1;
+    s->moved = s->moved || name != s->next || (uintptr_t)value < (uintptr_t)blank;
+    if (s->moved)
+        return;
+    while (blank < value && (*blank == ' ' || *blank == '\t'))
+        blank++;
+    s->moved = blank != value || value[m] != '\0' || value[m + 1] != '\0';
+    s->next = value + m + 2;
+}
+
 static enum MHD_Result look(void *self, enum MHD_ValueKind kind, const char *name, size_t n,
                             const char *value, size_t m)
 {
     seen *s = self;
     (void)kind;
-    s->bytes += n + m + 3;
-    s->lines++;
-    s->filled += m > 0;
+    look_where(s, name, n, value, m);
     s->odd = s->odd || !is_token(name, n);
     for (size_t i = 0; i < m; i++)
         s->odd = s->odd || ((unsigned char)value[i] < 0x20 && value[i] != '\t') || value[i] == 0x7F;
@@ -61,11 +80,13 @@ static enum MHD_Result look(void *self, enum MHD_ValueKind kind, const char *nam
     return MHD_YES;
 }
 
-/* One blank after each colon, none after an empty value's colon is also usual; or none anywhere. */
-static bool size_fits(size_t size, const seen *s, size_t request_line)
+/* The request line: one blank between its three words, CRLF after them. Where the headers must begin, NULL if it is not so. */
+static const char *after_request_line(const char *method, size_t target_length, const char *version)
 {
-    size_t bare = request_line + s->bytes + 2;
-    return size == bare || (size >= bare + s->filled && size <= bare + s->lines);
+    const char *end = version + strlen(version);
+    if (version != method + strlen(method) + 1 + target_length + 1 || end[0] != '\0' || end[1] != '\0')
+        return NULL;
+    return end + 2;
 }
 
 static cw_code check_host(const cw_server *server, const seen *s, const char *version, cw_error *err)
@@ -78,7 +99,7 @@ static cw_code check_host(const cw_server *server, const seen *s, const char *ve
 cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method, const char *version,
                          cw_error *err)
 {
-    seen s = { 0 };
+    seen s = { .next = after_request_line(method, target_length, version) };
     const union MHD_ConnectionInfo *size =
         MHD_get_connection_info(q->connection, MHD_CONNECTION_INFO_REQUEST_HEADER_SIZE);
     if (strcmp(version, "HTTP/1.1") != 0 && strcmp(version, "HTTP/1.0") != 0)
@@ -88,8 +109,8 @@ cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method
         return cw_error_set(err, CW_USAGE, "the length of the body is told twice, or a header is repeated");
     if (s.codings && strcasecmp(s.coding, "chunked") != 0)
         return cw_error_set(err, CW_USAGE, "no transfer coding but chunked is known here");
-    size_t line = strlen(method) + 1 + target_length + 1 + strlen(version) + 2;
-    if (s.odd || size == NULL || !size_fits(size->header_size, &s, line))
+    if (s.odd || s.moved || s.next == NULL || size == NULL || s.next + 2 != method + size->header_size ||
+        s.next[0] != '\0' || s.next[1] != '\0')
         return cw_error_set(err, CW_USAGE, "a header line is not 'Name: value' ended by CRLF");
     return check_host(q->server, &s, version, err);
 }
