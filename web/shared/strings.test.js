@@ -4,7 +4,7 @@ import { readFile, readdir } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import en from './strings.en.js';
+import en, { PARTS } from './strings.en.js';
 import { rich, t, word } from './text.js';
 
 const web = join(dirname(fileURLToPath(import.meta.url)), '..');
@@ -21,6 +21,14 @@ test('every text is used somewhere', async () => {
   }
   const unused = Object.keys(en).filter((key) => !BY_DATA.test(key) && !source.includes(`'${key}'`));
   assert.deepEqual(unused, []);
+});
+
+test('a text stands in one file only, and each file in order', () => {
+  assert.equal(
+    PARTS.reduce((sum, part) => sum + Object.keys(part).length, 0),
+    Object.keys(en).length,
+  );
+  for (const part of PARTS) assert.deepEqual(Object.keys(part), Object.keys(part).sort());
 });
 
 test('values and plurals', () => {
