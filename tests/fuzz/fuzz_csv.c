@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: MIT */
+#include "must.h"
+
 #include "base/csv.h"
 #include "base/limits.h"
 #include "base/text.h"
@@ -7,14 +9,6 @@
 
 /* Any bytes as a CSV file: no crash, no endless loop, no field that breaks the reader's promises; and what was read,
  * written out again with all fields quoted, reads back as the same fields. */
-
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
-
-static void must(bool fine)
-{
-    if (!fine)
-        abort();
-}
 
 static void check_fields(const cw_csv *c)
 {

@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: MIT */
+#include "must.h"
+
 #include "base/code128.h"
 #include "base/day.h"
 #include "base/limits.h"
@@ -10,14 +12,6 @@
 
 /* Any bytes as a day, week, instant, amount, number, yes/no or code: no crash; and whatever is taken is in its range
  * and comes back from its own written form. */
-
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
-
-static void must(bool fine)
-{
-    if (!fine)
-        abort();
-}
 
 static void days(const char *s, size_t n)
 {

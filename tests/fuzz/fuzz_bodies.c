@@ -1,0 +1,89 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/request.h"
+#include "nursery.h"
+#include "support/season.h"
+
+#include "desk/claims.h"
+#include "desk/notices.h"
+#include <string.h>
+
+/* A line "METHOD path", then any bytes as its body: every writing route but those of passwords, which are slow on purpose. No
+ * crash; the answer is a reply or a sentence; what must hold of the file still holds. */
+
+static test_nursery t;
+
+static const struct {
+    const char *word;
+    cw_method method;
+} methods[] = { { "POST ", CW_POST }, { "PUT ", CW_PUT }, { "PATCH ", CW_PATCH }, { "DELETE ", CW_DELETE } };
+
+int LLVMFuzzerInitialize(int *argc, char ***argv)
+{
+    (void)argc;
+    (void)argv;
+    season_make(&t);
+    cw_error err = CW_ERROR_NONE;
+    cw_notices_made made = { 0 };
+    cw_claim_ask claim = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "open" };
+    int64_t id = 0;
+    must(cw_notices_make(t.n, &t.who, &made, &err) == CW_OK);
+    must(cw_claims_add(t.n, &t.who, &claim, &id, &err) == CW_OK);
+    nursery_to_memory(&t);
+    return 0;
+}
+
+/* What follows the first line; NULL when there is no such route. */
+static const char *read_line(const char *s, size_t n, cw_request *q)
+{
+    cw_error err = CW_ERROR_NONE;
+    bool other = false;
+    const char *end = memchr(s, '\n', n), *path = NULL;
+    if (end == NULL)
+        return NULL;
+    for (size_t i = 0; i < sizeof methods / sizeof methods[0]; i++)
+        if (strncmp(s, methods[i].word, strlen(methods[i].word)) == 0) {
+            q->method = methods[i].method;
+            path = s + strlen(methods[i].word);
+        }
+    if (path == NULL || cw_uri_parse(path, (size_t)(end - path), &q->uri, &err) != CW_OK)
+        return NULL;
+    q->route = cw_route_find(q->method, q->uri.path, q->params, &other);
+    bool passwords =
+        q->route && (q->route->access == CW_ROUTE_SLOW || strncmp(q->route->path, "/api/people", 11) == 0);
+    return q->route && !passwords ? end + 1 : NULL;
+}
+
+static void ask(cw_request *q, bool check)
+{
+    cw_error err = CW_ERROR_NONE;
+    must(cw_nursery_batch_begin(t.n, &err) == CW_OK);
+    cw_code code = q->route->handler(q, t.n, &err);
+    must(code != CW_MACHINE);
+    if (code == CW_OK) {
+        must(q->status >= 200 && q->status < 300);
+        if (check)
+            everything_holds(t.n);
+    } else {
+        must(err.code == code && err.text[0]);
+        cw_reply_problem(q, &err);
+        must(q->status >= 400 && q->status < 500 && q->reply.length > 0);
+    }
+    cw_nursery_batch_drop(t.n);
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
+{
+    json_error_t where;
+    cw_request *q = calloc(1, sizeof *q);
+    must(q != NULL);
+    q->who = t.who;
+    const char *s = (const char *)bytes, *body = n > 8 ? read_line(s, n, q) : NULL;
+    if (body) {
+        size_t length = n - (size_t)(body - s);
+        q->json = length ? json_loadb(body, length, JSON_REJECT_DUPLICATES, &where) : NULL;
+        if (q->json || length == 0)
+            ask(q, n % 16 == 0);
+    }
+    cw_request_free(q);
+    return 0;
+}
