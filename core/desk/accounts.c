@@ -70,19 +70,6 @@ static cw_code check_name(const char *name, cw_error *err)
     return CW_OK;
 }
 
-static cw_code check_password(const char *name, const char *password, cw_error *err)
-{
-    size_t length = strlen(password);
-    if (length < CW_MIN_PASSWORD || length > CW_MAX_PASSWORD)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "password",
-                           "must have %d to %d bytes; a few plain words do well", CW_MIN_PASSWORD,
-                           CW_MAX_PASSWORD);
-    if (strstr(password, name) || strspn(password, (char[2]){ password[0], '\0' }) == length)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "password",
-                           "must not hold the own name, nor one letter over and over");
-    return CW_OK;
-}
-
 static cw_code hash_password(const char *password, char out[crypto_pwhash_STRBYTES], cw_error *err)
 {
     if (crypto_pwhash_str(out, password, strlen(password), crypto_pwhash_OPSLIMIT_INTERACTIVE,
@@ -122,7 +109,7 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
     if (code == CW_OK)
         code = check_name(name, err);
     if (code == CW_OK)
-        code = check_password(name, password, err);
+        code = cw_accounts_check_password(name, password, err);
     if (code == CW_OK && (role == CW_ROLE_NONE || role == CW_ROLE_SHOP))
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "role",
                            "a person is owner, office, packer or cellar; a shop gets a key");
@@ -201,7 +188,7 @@ cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *nam
     char hash[crypto_pwhash_STRBYTES];
     cw_code code = strcmp(who->actor, name) == 0 ? CW_OK : need_owner(who, err);
     if (code == CW_OK)
-        code = check_password(name, password, err);
+        code = cw_accounts_check_password(name, password, err);
     if (code == CW_OK)
         code = ready(err);
     if (code == CW_OK)

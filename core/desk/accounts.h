@@ -9,11 +9,13 @@
  * file there are no accounts, and whoever can reach the machine itself is the owner.
  *
  * Passwords are kept as Argon2id (RFC 9106) with 64 MiB and 2 passes; tokens and keys are 256 random bits of
- * which only the BLAKE2b digest is kept. Length is what makes a password: 12 to 128 bytes, anything goes, but
- * not the own name. */
+ * which only the BLAKE2b digest is kept. A password has 12 to 128 bytes, any of them, and is not among those that
+ * are guessed first (passwords.c). */
 #define CW_MIN_PASSWORD 12
 #define CW_MAX_PASSWORD 128
 #define CW_TOKEN_TEXT   44 /* 43 letters of base64url and the NUL */
+
+#define CW_VERDICT_TEXT 240
 
 typedef struct cw_identity {
     int64_t person; /* 0: a program's key */
@@ -27,6 +29,11 @@ const char *cw_role_word(cw_role role); /* "owner"; "none" */
 bool cw_role_parse(const char *word, cw_role *out);
 
 cw_code cw_accounts_any(cw_nursery *n, bool *out, cw_error *err) CW_MUST_CHECK;
+
+/* What is a password of this person worth? One sentence for whoever chooses it, without its subject ("is good: ..."); true
+ * if it is taken. Costs up to a few milliseconds, needs no file and no network. */
+bool cw_accounts_judge(const char *name, const char *password, char says[CW_VERDICT_TEXT]);
+cw_code cw_accounts_check_password(const char *name, const char *password, cw_error *err) CW_MUST_CHECK;
 
 /* For the owner. A last owner cannot be disabled; who is disabled is signed out at once. */
 cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw_role role,
@@ -63,6 +70,14 @@ cw_code cw_accounts_key(cw_nursery *n, const char *digest, cw_instant now, bool 
                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_seen(cw_nursery *n, const char *digest, cw_instant now, cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_close(cw_nursery *n, const char *digest, cw_error *err) CW_MUST_CHECK;
+/* The own sessions that have not ended, newest use first: session,since,seen,here. `session` is a short name made of the
+ * digest, with which nobody can sign in; `here` marks the one whose digest is given. */
+cw_code cw_accounts_sessions(cw_nursery *n, const cw_asker *who, const char *digest, cw_table *out,
+                             cw_error *err) CW_MUST_CHECK;
+
+/* Ends one of the own sessions by its short name, or with NULL all but the one whose digest is given. CW_NOT_FOUND. */
+cw_code cw_accounts_end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,
+                                 cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_expire(cw_nursery *n, cw_instant now,
                            cw_error *err) CW_MUST_CHECK; /* drops what has ended */
 

@@ -133,3 +133,60 @@ cw_code cw_accounts_expire(cw_nursery *n, cw_instant now, cw_error *err)
         code = cw_work_begin(n, err);
     return code == CW_OK ? cw_work_end(n, cw_session_expire(n->db, now - whole, now - idle, err), err) : code;
 }
+
+typedef struct own_list {
+    cw_table *out;
+    const char *here;
+    cw_instant now, idle, whole;
+} own_list;
+
+static void put_session(void *self, const char *token, cw_instant since, cw_instant seen)
+{
+    own_list *l = self;
+    char name[CW_SESSION_NAME + 1];
+    if (l->now >= end_of(since, seen, l->idle, l->whole))
+        return;
+    cw_copy(name, sizeof name, token);
+    cw_put_text(l->out, name);
+    cw_put_int(l->out, since);
+    cw_put_int(l->out, seen);
+    cw_put_bool(l->out, strcmp(token, l->here) == 0);
+}
+
+cw_code cw_accounts_sessions(cw_nursery *n, const cw_asker *who, const char *digest, cw_table *out,
+                             cw_error *err)
+{
+    static const cw_column columns[] = { { "session", CW_TEXT_T, 0 },
+                                         { "since", CW_INSTANT_T, 0 },
+                                         { "seen", CW_INSTANT_T, 0 },
+                                         { "here", CW_BOOL_T, 0 } };
+    own_list l = { .out = out, .here = digest, .now = who->now };
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = lifetimes(n, &l.idle, &l.whole, err);
+    if (code == CW_OK)
+        code = cw_session_each(n->db, who->actor, put_session, &l, err);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static cw_code end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,
+                            cw_error *err)
+{
+    int64_t ended = 0;
+    char shown[80];
+    cw_code code = session ? cw_session_end_named(n->db, who->actor, session, &ended, err)
+                           : cw_session_end_others(n->db, who->actor, digest, &ended, err);
+    if (code == CW_OK && session && ended == 0)
+        return cw_error_at(err, CW_NOT_FOUND, NULL, 0, "session", "none of your sessions has this name: %s",
+                           cw_shown(session, strlen(session), shown));
+    if (code == CW_OK && ended > 0)
+        code = cw_audit_add(n->db, who->now, who->actor, "end sessions", who->actor, NULL,
+                            session ? "one" : "all others", err);
+    return code;
+}
+
+cw_code cw_accounts_end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,
+                                 cw_error *err)
+{
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, end_sessions(n, who, session, digest, err), err) : code;
+}

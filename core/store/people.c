@@ -115,6 +115,33 @@ cw_code cw_session_end_all(cw_db *db, const char *name, cw_error *err)
     return cw_stmt_run(cw_db_stmt(db, "people.sign_out_person"), err, "t", name);
 }
 
+cw_code cw_session_each(cw_db *db, const char *person,
+                        void (*row)(void *, const char *, cw_instant, cw_instant), void *context,
+                        cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "people.sessions");
+    cw_code code = cw_stmt_start(s, err, "t", person);
+    while (code == CW_OK && cw_stmt_next(s))
+        row(context, cw_col_text(s, 0), cw_col_int(s, 1), cw_col_int(s, 2));
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+cw_code cw_session_end_named(cw_db *db, const char *person, const char *name, int64_t *ended, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "people.sign_out_named"), err, "tti", person, name,
+                               (int64_t)CW_SESSION_NAME);
+    *ended = code == CW_OK ? cw_db_changes(db) : 0;
+    return code;
+}
+
+cw_code cw_session_end_others(cw_db *db, const char *person, const char *token, int64_t *ended, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "people.sign_out_others"), err, "tt", person, token);
+    *ended = code == CW_OK ? cw_db_changes(db) : 0;
+    return code;
+}
+
 cw_code cw_session_expire(cw_db *db, cw_instant since, cw_instant seen, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "people.expire"), err, "ii", (int64_t)since, (int64_t)seen);

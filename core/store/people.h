@@ -51,6 +51,16 @@ cw_code cw_session_find(cw_db *db, const char *token, bool *found, cw_session_ro
 cw_code cw_session_seen(cw_db *db, const char *token, cw_instant at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_session_end(cw_db *db, const char *token, cw_error *err) CW_MUST_CHECK;
 cw_code cw_session_end_all(cw_db *db, const char *name, cw_error *err) CW_MUST_CHECK;
+
+/* Of one person, newest use first; and their ending by name (the first letters of the digest), or all but one. */
+#define CW_SESSION_NAME 12
+cw_code cw_session_each(cw_db *db, const char *person,
+                        void (*row)(void *context, const char *token, cw_instant since, cw_instant seen),
+                        void *context, cw_error *err) CW_MUST_CHECK;
+cw_code cw_session_end_named(cw_db *db, const char *person, const char *name, int64_t *ended,
+                             cw_error *err) CW_MUST_CHECK;
+cw_code cw_session_end_others(cw_db *db, const char *person, const char *token, int64_t *ended,
+                              cw_error *err) CW_MUST_CHECK;
 cw_code cw_session_expire(cw_db *db, cw_instant since, cw_instant seen, cw_error *err) CW_MUST_CHECK;
 
 cw_code cw_key_find(cw_db *db, const char *token, bool *found, cw_key_row *out, cw_error *err) CW_MUST_CHECK;

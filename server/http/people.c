@@ -2,6 +2,7 @@
 #include "http/people.h"
 
 #include "cli/clock.h"
+#include "desk/accounts.h"
 #include "http/inside.h"
 #include <stdio.h>
 
@@ -71,4 +72,29 @@ void cw_request_then_write(cw_request *q, cw_handler step, void *keep)
 void *cw_request_kept(const cw_request *q)
 {
     return q->then_keep;
+}
+
+cw_code cw_request_prove(cw_request *q, cw_nursery *n, const char *current, cw_handler step, cw_error *err)
+{
+    cw_identity who;
+    const char *name = q->who.actor;
+    cw_request_then_write(q, step, NULL);
+    if (q->token[0] == '\0')
+        return CW_OK;
+    if (current == NULL)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "current",
+                           "is needed: for this the own password is asked once more");
+    int wait = cw_request_wait(q, name);
+    if (wait > 0) {
+        cw_request_then_write(q, NULL, NULL);
+        return cw_reply_wait(q, wait);
+    }
+    cw_code code = cw_accounts_verify(n, name, current, &who, err);
+    if (code == CW_OK || code == CW_FORBIDDEN)
+        cw_request_tried(q, name, code == CW_OK);
+    if (code == CW_FORBIDDEN) {
+        *err = (cw_error)CW_ERROR_NONE;
+        return cw_error_at(err, CW_FORBIDDEN, NULL, 0, "current", "is not your password");
+    }
+    return code;
 }

@@ -4,7 +4,7 @@
 
 #include "http/route.h"
 
-/* For routes/session.c and routes/people.c only: signing in and out, and telling the door that accounts changed. */
+/* For the routes of accounts only: signing in and out, who asks once more, and telling the door that accounts changed. */
 int cw_request_wait(const cw_request *q, const char *name); /* seconds until a sign-in may be tried, 0: now */
 void cw_request_tried(cw_request *q, const char *name, bool good);
 void cw_request_cookie(cw_request *q, const char *token); /* NULL: delete it */
@@ -20,6 +20,16 @@ cw_code cw_reply_unknown(cw_request *q, const char *detail);
 /* Runs `step` on the writer after this handler has returned CW_OK. `keep` (may be NULL, freed with the request) is handed
  * on: cw_request_kept gives it back. */
 void cw_request_then_write(cw_request *q, cw_handler step, void *keep);
+
+/* What must not be done by whoever finds a page left open: in a session `current` has to be the asker's own password
+ * (throttled as a sign-in is), then `step` runs on the writer. A key proves itself with every request, and without accounts
+ * there is nothing to prove. For a SLOW route. CW_REFUSED without `current`, CW_FORBIDDEN if it is wrong. */
+cw_code cw_request_prove(cw_request *q, cw_nursery *n, const char *current, cw_handler step,
+                         cw_error *err) CW_MUST_CHECK;
+#define CW_CURRENT_MEMBER(type)                                                                              \
+    {                                                                                                        \
+        "current", CW_M_TEXT, offsetof(type, current), false, 0, 512, NULL                                   \
+    }
 void *cw_request_kept(const cw_request *q);
 
 #endif

@@ -6,7 +6,7 @@
 
 #include "base/banned.h"
 
-/* Who may in: people with passwords, programs with keys. All of it is the owner's, but for one's own password. */
+/* Who may in: people with passwords, programs with keys. All of it is the owner's, who proves to be it before a change. */
 #define PEOPLE_ROLES "owner|office|packer|cellar"
 
 cw_code cw_route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
@@ -22,16 +22,17 @@ cw_code cw_route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct person {
-    const char *name, *role, *password;
+    const char *name, *role, *password, *current;
 };
 static const cw_member person_shape[] = {
     { "name", CW_M_TEXT, offsetof(struct person, name), true, 0, CW_MAX_NAME, NULL },
     { "role", CW_M_WORD, offsetof(struct person, role), true, 0, 0, PEOPLE_ROLES },
     { "password", CW_M_TEXT, offsetof(struct person, password), true, 0, 512, NULL },
+    CW_CURRENT_MEMBER(struct person),
     { 0 },
 };
 
-cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code add_person(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { 0 };
     cw_role role = CW_ROLE_NONE;
@@ -44,17 +45,26 @@ cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 201, json_pack("{s:s,s:s}", "name", p.name, "role", p.role), err);
 }
 
+cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_code code = cw_body_read(q, person_shape, &p, err);
+    return code == CW_OK ? cw_request_prove(q, n, p.current, add_person, err) : code;
+}
+
 struct change {
     bool disabled;
+    const char *current;
 };
 static const cw_member change_shape[] = {
     { "disabled", CW_M_BOOL, offsetof(struct change, disabled), true, 0, 0, NULL },
+    CW_CURRENT_MEMBER(struct change),
     { 0 },
 };
 
-cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code change_person(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct change c = { false };
+    struct change c = { false, NULL };
     cw_code code = cw_body_read(q, change_shape, &c, err);
     if (code == CW_OK)
         code = cw_accounts_disable(n, cw_request_asker(q), cw_path_text(q, "name"), c.disabled, err);
@@ -62,43 +72,11 @@ cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
-struct new_password {
-    const char *password, *current;
-};
-static const cw_member password_shape[] = {
-    { "password", CW_M_TEXT, offsetof(struct new_password, password), true, 0, 512, NULL },
-    { "current", CW_M_TEXT, offsetof(struct new_password, current), false, 0, 512, NULL },
-    { 0 },
-};
-
-/* One's own password is changed by whoever knows it, not by whoever finds the page open. */
-static cw_code knows_current(cw_request *q, cw_nursery *n, const char *name, const char *current,
-                             cw_error *err)
+cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    cw_identity who;
-    if (strcmp(name, cw_request_asker(q)->actor) != 0)
-        return CW_OK;
-    if (cw_request_wait(q, name) > 0)
-        return cw_error_set(err, CW_FORBIDDEN, "too many wrong tries; wait a minute");
-    cw_code code =
-        current ? cw_accounts_verify(n, name, current, &who, err)
-                : cw_error_at(err, CW_REFUSED, NULL, 0, "current", "is needed to change one's own password");
-    if (code == CW_OK || code == CW_FORBIDDEN)
-        cw_request_tried(q, name, code == CW_OK);
-    return code;
-}
-
-cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct new_password p = { NULL, NULL };
-    const char *name = cw_path_text(q, "name");
-    cw_code code = cw_body_read(q, password_shape, &p, err);
-    if (code == CW_OK)
-        code = knows_current(q, n, name, p.current, err);
-    if (code == CW_OK)
-        code = cw_accounts_password(n, cw_request_asker(q), name, p.password, err);
-    cw_request_accounts_changed(q);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    struct change c = { false, NULL };
+    cw_code code = cw_body_read(q, change_shape, &c, err);
+    return code == CW_OK ? cw_request_prove(q, n, c.current, change_person, err) : code;
 }
 
 cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
@@ -114,17 +92,18 @@ cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct key {
-    const char *name, *role;
+    const char *name, *role, *current;
     cw_day expires_on;
 };
 static const cw_member key_shape[] = {
     { "name", CW_M_TEXT, offsetof(struct key, name), true, 0, CW_MAX_NAME, NULL },
     { "role", CW_M_WORD, offsetof(struct key, role), true, 0, 0, PEOPLE_ROLES "|shop" },
     { "expires_on", CW_M_DAY, offsetof(struct key, expires_on), false, 0, 0, NULL },
+    CW_CURRENT_MEMBER(struct key),
     { 0 },
 };
 
-cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code add_key(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct key k = { .expires_on = CW_NO_DAY };
     char text[CW_TOKEN_TEXT] = "";
@@ -139,6 +118,14 @@ cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
+cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct key k = { .expires_on = CW_NO_DAY };
+    cw_code code = cw_body_read(q, key_shape, &k, err);
+    return code == CW_OK ? cw_request_prove(q, n, k.current, add_key, err) : code;
+}
+
+/* To take a key away needs no proof: it can only close a door. */
 cw_code cw_route_key_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_code code = cw_accounts_key_disable(n, cw_request_asker(q), cw_path_text(q, "name"), err);

@@ -38,6 +38,17 @@ DELETE FROM signed_in WHERE token = ?1;
 -- name: sign_out_person
 DELETE FROM signed_in WHERE person_id = (SELECT id FROM person WHERE name = ?1);
 
+-- name: sessions
+SELECT token, since, seen FROM signed_in WHERE person_id = (SELECT id FROM person WHERE name = ?1)
+ORDER BY seen DESC, token;
+
+-- name: sign_out_named
+DELETE FROM signed_in
+WHERE person_id = (SELECT id FROM person WHERE name = ?1) AND substr(token, 1, ?3) = ?2;
+
+-- name: sign_out_others
+DELETE FROM signed_in WHERE person_id = (SELECT id FROM person WHERE name = ?1) AND token <> ?2;
+
 -- name: expire
 DELETE FROM signed_in WHERE since < ?1 OR seen < ?2;
 

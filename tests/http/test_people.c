@@ -185,7 +185,9 @@ static void test_ended_at_once(void **state)
     serving_sign_in(&s, "owner", owner);
     serving_sign_in(&s, "office", office);
     serving_sign_in(&s, "packer", packer);
-    assert_int_equal(serving_status(&s, "PATCH", "/api/people/office", owner, "{\"disabled\":true}"), 204);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/people/office", owner,
+                                    "{\"disabled\":true,\"current\":\"" OWNER_PASSWORD "\"}"),
+                     204);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", office, NULL), 401);
     assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", packer,
                                     "{\"password\":\"another long one\"}"),
@@ -197,7 +199,9 @@ static void test_ended_at_once(void **state)
                                     "{\"password\":\"another long one\",\"current\":\"" OWNER_PASSWORD "\"}"),
                      204);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 401);
-    assert_int_equal(serving_status(&s, "PATCH", "/api/people/owner", owner, "{\"disabled\":true}"), 409);
+    assert_int_equal(serving_status(&s, "PATCH", "/api/people/owner", owner,
+                                    "{\"disabled\":true,\"current\":\"" OWNER_PASSWORD "\"}"),
+                     409);
     serving_free(&s);
 }
 
@@ -210,7 +214,8 @@ static void test_keys(void **state)
     serving_make(&s, true);
     serving_start(&s);
     serving_sign_in(&s, "owner", owner);
-    wire_reply r = wire_ask(s.port, "POST", "/api/keys", owner, "{\"name\":\"web shop\",\"role\":\"shop\"}");
+    wire_reply r = wire_ask(s.port, "POST", "/api/keys", owner,
+                            "{\"name\":\"web shop\",\"role\":\"shop\",\"current\":\"" OWNER_PASSWORD "\"}");
     assert_int_equal(r.status, 201);
     json_t *o = json_loads(r.body, 0, NULL);
     snprintf(key, sizeof key, "%s", json_string_value(json_object_get(o, "key")));
@@ -227,9 +232,138 @@ static void test_keys(void **state)
     wire_free(&r);
     assert_int_equal(serving_status(&s, "DELETE", "/api/keys/web%20shop", owner, NULL), 204);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", headers, NULL), 401);
-    assert_int_equal(serving_status(&s, "POST", "/api/keys", owner,
-                                    "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2032-01-31\"}"),
-                     422);
+    assert_int_equal(
+        serving_status(
+            &s, "POST", "/api/keys", owner,
+            "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2032-01-31\",\"current\":\"" OWNER_PASSWORD
+            "\"}"),
+        422);
+    serving_free(&s);
+}
+
+/* 3.7.1: what a page left open must not do asks for the own password once more, and counts wrong ones as tries. */
+static void test_asked_once_more(void **state)
+{
+    static const struct {
+        const char *method, *target, *members;
+        int done;
+    } rows[] = {
+        { "POST", "/api/people", "\"name\":\"Robin\",\"role\":\"owner\",\"password\":\"another long one\"",
+          201 },
+        { "PATCH", "/api/people/office", "\"disabled\":true", 204 },
+        { "PUT", "/api/people/packer/password", "\"password\":\"another long one\"", 204 },
+        { "POST", "/api/keys", "\"name\":\"shop\",\"role\":\"shop\"", 201 },
+        { "POST", "/api/sessions/end", "\"session\":null", 204 },
+    };
+    char owner[512], body[400], key[CW_TOKEN_TEXT], headers[128];
+    serving s;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    serving_make(&s, true);
+    cw_check_ok(cw_accounts_key_add(s.t.n, &s.t.who, "owner's", CW_ROLE_OWNER, CW_NO_DAY, key, &err), &err);
+    snprintf(headers, sizeof headers, "Authorization: Bearer %s\r\n", key);
+    serving_start(&s);
+    serving_sign_in(&s, "owner", owner);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        static const struct {
+            const char *current;
+            int status; /* 0: the row's */
+        } tries[] = { { "", 422 },
+                      { ",\"current\":null", 422 },
+                      { ",\"current\":\"not that one\"", 403 },
+                      { ",\"current\":\"" OWNER_PASSWORD "\"", 0 } };
+        for (size_t k = 0; k < sizeof tries / sizeof tries[0]; k++) {
+            snprintf(body, sizeof body, "{%s%s}", rows[i].members, tries[k].current);
+            int status = serving_status(&s, rows[i].method, rows[i].target, owner, body);
+            int want = tries[k].status ? tries[k].status : rows[i].done;
+            if (status != want)
+                fail_msg("%s %s with {%s}: %d, want %d", rows[i].method, rows[i].target, tries[k].current,
+                         status, want);
+        }
+    }
+    /* A key is shown with each request: it has nothing more to prove. */
+    assert_int_equal(serving_status(&s, "PATCH", "/api/people/office", headers, "{\"disabled\":false}"), 204);
+    int status = 403, tries = 0;
+    while (status == 403 && tries++ < 10)
+        status = serving_status(&s, "PATCH", "/api/people/office", owner,
+                                "{\"disabled\":true,\"current\":\"not that one\"}");
+    assert_int_equal(status, 429);
+    assert_int_equal(tries, 6);
+    serving_free(&s);
+}
+
+/* The list of sessions as the server tells it; `here` gets this session's name, `other` another's. */
+static size_t list_sessions(serving *s, const char *headers, char here[16], char other[16])
+{
+    wire_reply r = wire_ask(s->port, "GET", "/api/sessions", headers, NULL);
+    json_t *list = json_loads(r.body, 0, NULL), *one;
+    size_t i, n = json_array_size(list);
+    assert_int_equal(r.status, 200);
+    json_array_foreach(list, i, one) snprintf(json_is_true(json_object_get(one, "here")) ? here : other, 16,
+                                              "%s", json_string_value(json_object_get(one, "session")));
+    json_decref(list);
+    wire_free(&r);
+    return n;
+}
+
+/* 3.3.4: everybody sees where they are signed in, and ends it; nobody another's. */
+static void test_own_sessions(void **state)
+{
+    char first[512], second[512], third[512], packer[512], here[16] = "", other[16] = "", body[200];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    serving_sign_in(&s, "office", first);
+    serving_sign_in(&s, "office", second);
+    serving_sign_in(&s, "packer", packer);
+    assert_int_equal(list_sessions(&s, first, here, other), 2);
+    assert_int_equal(strlen(here), 12);
+    snprintf(body, sizeof body, "{\"session\":\"%s\",\"current\":\"" OWNER_PASSWORD "\"}", other);
+    assert_int_equal(serving_status(&s, "POST", "/api/sessions/end", packer, body), 404);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", second, NULL), 200);
+    assert_int_equal(serving_status(&s, "POST", "/api/sessions/end", first, body), 204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", second, NULL), 401);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", first, NULL), 200);
+    serving_sign_in(&s, "office", second);
+    serving_sign_in(&s, "office", third);
+    assert_int_equal(list_sessions(&s, third, here, other), 3);
+    assert_int_equal(
+        serving_status(&s, "POST", "/api/sessions/end", third, "{\"current\":\"" OWNER_PASSWORD "\"}"), 204);
+    assert_int_equal(list_sessions(&s, third, here, other), 1);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", first, NULL), 401);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 200);
+    serving_free(&s);
+}
+
+/* 2.1.7, 2.1.8: the verdict, before anything is set. */
+static void test_verdict(void **state)
+{
+    char cellar[512];
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    serving_start(&s);
+    serving_sign_in(&s, "cellar", cellar);
+    static const struct {
+        const char *body, *says;
+    } rows[] = {
+        { "{\"password\":\"password1234\"}", "\"good\": false" },
+        { "{\"password\":\"short\"}", "must have 12 to 128 bytes" },
+        { "{\"name\":\"Robin\",\"password\":\"Robin and the hood\"}", "own name" },
+        { "{\"password\":\"seven green tubers in May\"}", "\"good\": true" },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        wire_reply r = wire_ask(s.port, "POST", "/api/password-verdict", cellar, rows[i].body);
+        assert_int_equal(r.status, 200);
+        json_t *o = json_loads(r.body, 0, NULL);
+        char *text = json_dumps(o, 0);
+        if (strstr(text, rows[i].says) == NULL)
+            fail_msg("%s: %s", rows[i].body, text);
+        free(text);
+        json_decref(o);
+        wire_free(&r);
+    }
     serving_free(&s);
 }
 
@@ -270,6 +404,9 @@ int main(void)
         cmocka_unit_test(test_throttle),
         cmocka_unit_test(test_ended_at_once),
         cmocka_unit_test(test_keys),
+        cmocka_unit_test(test_asked_once_more),
+        cmocka_unit_test(test_own_sessions),
+        cmocka_unit_test(test_verdict),
         cmocka_unit_test(test_where_it_listens),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

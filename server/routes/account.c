@@ -1,0 +1,95 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/accounts.h"
+#include "http/people.h"
+#include <stddef.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What everybody may do to their own account: the password, what it is worth, and where one is signed in. */
+struct new_password {
+    const char *password, *current;
+};
+static const cw_member password_shape[] = {
+    { "password", CW_M_TEXT, offsetof(struct new_password, password), true, 0, 512, NULL },
+    CW_CURRENT_MEMBER(struct new_password),
+    { 0 },
+};
+
+static cw_code set_password(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct new_password p = { NULL, NULL };
+    cw_code code = cw_body_read(q, password_shape, &p, err);
+    if (code == CW_OK)
+        code = cw_accounts_password(n, cw_request_asker(q), cw_path_text(q, "name"), p.password, err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct new_password p = { NULL, NULL };
+    cw_code code = cw_body_read(q, password_shape, &p, err);
+    if (code == CW_OK) /* before the slow part */
+        code = cw_accounts_check_password(cw_path_text(q, "name"), p.password, err);
+    return code == CW_OK ? cw_request_prove(q, n, p.current, set_password, err) : code;
+}
+
+struct judged {
+    const char *name, *password;
+};
+static const cw_member judged_shape[] = {
+    { "name", CW_M_TEXT, offsetof(struct judged, name), false, 0, CW_MAX_NAME, NULL },
+    { "password", CW_M_TEXT, offsetof(struct judged, password), true, 0, 512, NULL },
+    { 0 },
+};
+
+cw_code cw_route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct judged p = { "", NULL };
+    char says[CW_VERDICT_TEXT];
+    (void)n;
+    cw_code code = cw_body_read(q, judged_shape, &p, err);
+    if (code != CW_OK)
+        return code;
+    bool good = cw_accounts_judge(p.name, p.password, says);
+    return cw_reply_json_take(q, 200, json_pack("{s:b,s:s}", "good", good, "says", says), err);
+}
+
+cw_code cw_route_sessions_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_accounts_sessions(n, cw_request_asker(q), cw_request_session(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct ending {
+    const char *session, *current;
+};
+static const cw_member ending_shape[] = {
+    { "session", CW_M_TEXT, offsetof(struct ending, session), false, 0, 64, NULL },
+    CW_CURRENT_MEMBER(struct ending),
+    { 0 },
+};
+
+static cw_code end_sessions(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ending e = { NULL, NULL };
+    cw_code code = cw_body_read(q, ending_shape, &e, err);
+    if (code == CW_OK)
+        code = cw_accounts_end_sessions(n, cw_request_asker(q), e.session, cw_request_session(q), err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_sessions_end(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ending e = { NULL, NULL };
+    cw_code code = cw_body_read(q, ending_shape, &e, err);
+    return code == CW_OK ? cw_request_prove(q, n, e.current, end_sessions, err) : code;
+}
