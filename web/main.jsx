@@ -10,6 +10,7 @@ import './style/cellar.css';
 import './style/print.css';
 import { render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';
+import { AccountPage } from './shared/account.jsx';
 import { forgetAll, get, send, setCsrf } from './shared/api.js';
 import { Messages, Wrong, sayError } from './shared/dialog.jsx';
 import { makeFormat } from './shared/format.js';
@@ -87,7 +88,7 @@ function Desks({ session, signOut }) {
   return (
     <Season.Provider value={shared}>
       <Hatching />
-      {desk === 'orders' ? <OrderDesk steps={steps} values={at.values} /> : desk === 'cellar' ? <Cellar steps={steps} values={at.values} /> : <WinterDesk steps={steps} values={at.values} />}
+      {desk === 'account' && session.accounts ? <AccountPage /> : desk === 'orders' ? <OrderDesk steps={steps} values={at.values} /> : desk === 'cellar' ? <Cellar steps={steps} values={at.values} /> : <WinterDesk steps={steps} values={at.values} />}
     </Season.Provider>
   );
 }

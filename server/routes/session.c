@@ -16,13 +16,16 @@ static const cw_member sign_in_shape[] = {
     { 0 },
 };
 
-static cw_code reply_session(cw_request *q, const char *name, cw_role role, const char *csrf, cw_error *err)
+/* `weak` is told with a sign-in only: whoever set a password before its worth was looked at should set another one. */
+static cw_code reply_session(cw_request *q, const char *name, cw_role role, const char *csrf,
+                             const bool *weak, cw_error *err)
 {
     bool in = role != CW_ROLE_NONE;
     return cw_reply_json_take(q, 200,
-                              json_pack("{s:b,s:s?,s:s?,s:s?,s:b}", "signed_in", in, "name", in ? name : NULL,
-                                        "role", in ? cw_role_word(role) : NULL, "csrf", csrf[0] ? csrf : NULL,
-                                        "accounts", !cw_request_no_accounts(q)),
+                              json_pack("{s:b,s:s?,s:s?,s:s?,s:b,s:o*}", "signed_in", in, "name",
+                                        in ? name : NULL, "role", in ? cw_role_word(role) : NULL, "csrf",
+                                        csrf[0] ? csrf : NULL, "accounts", !cw_request_no_accounts(q), "weak",
+                                        weak ? json_boolean(*weak) : NULL),
                               err);
 }
 
@@ -31,16 +34,21 @@ cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
     const cw_asker *who = cw_request_asker(q);
     (void)n;
     cw_code code = cw_query_read(q, NULL, NULL, err);
-    return code == CW_OK ? reply_session(q, who->actor, who->role, cw_request_csrf(q), err) : code;
+    return code == CW_OK ? reply_session(q, who->actor, who->role, cw_request_csrf(q), NULL, err) : code;
 }
 
 static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_identity *who = cw_request_kept(q);
-    char token[CW_TOKEN_TEXT];
-    cw_code code = cw_accounts_open(n, cw_request_asker(q), who, token, err);
+    struct sign_in given = { NULL, NULL };
+    char token[CW_TOKEN_TEXT] = "", says[CW_VERDICT_TEXT];
+    cw_code code = cw_body_read(q, sign_in_shape, &given, err);
     if (code == CW_OK)
-        code = reply_session(q, who->name, who->role, who->csrf, err);
+        code = cw_accounts_open(n, cw_request_asker(q), who, token, err);
+    if (code != CW_OK)
+        return code;
+    bool weak = !cw_accounts_judge(who->name, given.password, says);
+    code = reply_session(q, who->name, who->role, who->csrf, &weak, err);
     cw_request_cookie(q, token);
     cw_request_accounts_changed(q);
     return code;

@@ -92,3 +92,43 @@ test('a packer starts in the cellar', async () => {
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('the own account: a verdict while typing, other sessions ended, a new password', async () => {
+  const here = await openPage(browser);
+  const there = await openPage(browser);
+  for (const { page } of [here, there]) {
+    await page.goto(nursery.url);
+    await signIn(page, 'Pim', PASSWORD);
+    await page.getByRole('link', { name: 'Your account' }).waitFor();
+  }
+  const { page, errors, violations, shot } = here;
+  await page.getByRole('link', { name: 'Your account' }).click();
+  const sessions = page.locator('section', { has: page.getByRole('heading', { name: 'Where you are signed in' }) });
+  await until(() => sessions.locator('li').count(), (n) => n === 3, 'these two and the one of the test before are listed');
+  assert.equal(await sessions.locator('li', { hasText: 'this one' }).count(), 1);
+  await sessions.getByLabel('Your own password').fill('not the phrase at all');
+  await sessions.getByRole('button', { name: 'End', exact: true }).click();
+  await sessions.locator('.wrong').waitFor();
+  await sessions.getByLabel('Your own password').fill(PASSWORD);
+  await sessions.getByRole('button', { name: 'End', exact: true }).click();
+  await until(() => sessions.locator('li').count(), (n) => n === 1, 'only this one is left');
+  await there.page.reload();
+  await there.page.getByRole('button', { name: 'Sign in' }).waitFor();
+
+  const change = page.locator('section', { has: page.getByRole('heading', { name: 'Password' }) });
+  await change.getByLabel('New password').fill('password2032!');
+  await change.getByText('is guessed within', { exact: false }).waitFor();
+  await shot('account');
+  assert.deepEqual(await axe(page), []);
+  await change.getByLabel('New password').fill('seven green tubers in May');
+  await change.getByText('is good', { exact: false }).waitFor();
+  await change.getByLabel('Your own password').fill(PASSWORD);
+  await change.getByRole('button', { name: 'Set the password' }).click();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  await signIn(page, 'Pim', 'seven green tubers in May');
+  await page.getByRole('link', { name: 'Your account' }).waitFor();
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await here.close();
+  await there.close();
+});

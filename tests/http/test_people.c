@@ -84,6 +84,7 @@ static void test_session(void **state)
     assert_non_null(wire_header(&r, "Set-Cookie", set));
     assert_non_null(strstr(set, "HttpOnly"));
     assert_non_null(strstr(set, "SameSite=Strict"));
+    assert_non_null(strstr(r.body, "\"weak\":false"));
     wire_free(&r);
     assert_int_equal(serving_status(&s, "DELETE", "/api/session", mine, NULL), 204);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", mine, NULL), 401);

@@ -2,6 +2,7 @@
 // The nursery's settings, the people who may sign in, and the keys of programs.
 
 import { useState } from 'preact/hooks';
+import { NewPassword, OwnPassword, proven } from '../shared/account.jsx';
 import { send } from '../shared/api.js';
 import { Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
@@ -67,6 +68,7 @@ function People({ accounts }) {
   const [name, setName] = useState('');
   const [role, setRole] = useState('owner');
   const [password, setPassword] = useState('');
+  const [current, setCurrent] = useState('');
   return (
     <>
       {!accounts && <p>{t('settings.no_accounts')}</p>}
@@ -84,9 +86,10 @@ function People({ accounts }) {
       <Form
         save={t('settings.add_person')}
         onSave={async () => {
-          await send('POST', '/api/people', { name, role, password });
+          await send('POST', '/api/people', proven({ name, role, password }, current));
           setName('');
           setPassword('');
+          setCurrent('');
           people.reload();
         }}
       >
@@ -102,9 +105,8 @@ function People({ accounts }) {
             ))}
           </select>
         </Field>
-        <Field label={t('signin.password')}>
-          <input type="password" required autoComplete="new-password" value={password} onInput={(e) => setPassword(e.currentTarget.value)} />
-        </Field>
+        <NewPassword label={t('settings.password')} name={name} value={password} onInput={setPassword} />
+        <OwnPassword value={current} onInput={setCurrent} />
       </Form>
     </>
   );
@@ -115,6 +117,7 @@ function Keys() {
   const [name, setName] = useState('');
   const [role, setRole] = useState('shop');
   const [made, setMade] = useState('');
+  const [current, setCurrent] = useState('');
   /** @param {any} key */
   const drop = async (key) => {
     try {
@@ -148,9 +151,10 @@ function Keys() {
       <Form
         save={t('settings.add_key')}
         onSave={async () => {
-          const answer = await send('POST', '/api/keys', { name, role });
+          const answer = await send('POST', '/api/keys', proven({ name, role }, current));
           setMade(String(answer.key ?? answer.token ?? ''));
           setName('');
+          setCurrent('');
           keys.reload();
         }}
       >
@@ -166,6 +170,7 @@ function Keys() {
             ))}
           </select>
         </Field>
+        <OwnPassword value={current} onInput={setCurrent} />
       </Form>
     </>
   );

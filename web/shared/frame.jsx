@@ -51,9 +51,14 @@ export function Frame({ desk, pages, page, waiting = 0, children }) {
           {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
           <Theme />
           {session.accounts && session.signed_in && (
-            <button type="button" class="quiet-button" onClick={signOut}>
-              {t('frame.sign_out', { name: session.name })}
-            </button>
+            <>
+              <a class="quiet-button" href={hashOf(['account'])} aria-current={desk === 'account' ? 'page' : undefined}>
+                {t('frame.account')}
+              </a>
+              <button type="button" class="quiet-button" onClick={signOut}>
+                {t('frame.sign_out', { name: session.name })}
+              </button>
+            </>
           )}
         </div>
       </header>

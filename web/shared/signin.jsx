@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 import { useState } from 'preact/hooks';
 import { send } from './api.js';
-import { Field, Form } from './dialog.jsx';
+import { Field, Form, say } from './dialog.jsx';
+import { hashOf } from './route.js';
 import { t } from './text.js';
 
 /** @param {{onDone: () => void}} props */
@@ -18,7 +19,11 @@ export function SignIn({ onDone }) {
         <Form
           save={t('signin.enter')}
           onSave={async () => {
-            await send('POST', '/api/session', { name, password });
+            const answer = await send('POST', '/api/session', { name, password });
+            if (answer.weak) {
+              location.hash = hashOf(['account']);
+              say(t('signin.weak'), { loud: true });
+            }
             onDone();
           }}
         >

@@ -188,6 +188,7 @@ export default {
   'settings.keys': 'Keys for programs',
   'settings.no_accounts': 'Nobody has to sign in yet: only this machine can reach the page. The first person added should be an owner.',
   'settings.nursery': 'The nursery',
+  'settings.password': 'Password for this person',
   'settings.people': 'People',
   'settings.role': 'Desk',
   'settings.title': 'Settings and people',
