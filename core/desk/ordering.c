@@ -223,7 +223,7 @@ static cw_code grant(cw_nursery *n, const cw_asker *who, const char *variety, in
 {
     int64_t id = 0;
     cw_offer o = { 0 };
-    char after[32];
+    char after[CW_MAX_NOTE + 32];
     cw_code code = cw_order_variety(n->db, variety, &id, err);
     if (code == CW_OK)
         code = cw_offer_read(n->db, id, &o, err);
@@ -235,7 +235,7 @@ static cw_code grant(cw_nursery *n, const cw_asker *who, const char *variety, in
             (long long)o.sold, variety, (long long)o.offered, (long long)o.beyond);
     if (code == CW_OK)
         code = cw_order_leave(n->db, id, quantity, who->now, who->actor, why, err);
-    snprintf(after, sizeof after, "%+lld", (long long)quantity);
+    snprintf(after, sizeof after, "%+lld: %s", (long long)quantity, why);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "oversell", variety, NULL, after, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;

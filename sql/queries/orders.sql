@@ -42,8 +42,8 @@ UPDATE orders SET version = version + 1 WHERE id = ?1;
 UPDATE offering SET sold = sold + ?2 WHERE variety_id = ?1;
 
 -- name: beyond_by
-INSERT INTO offering (variety_id, beyond) VALUES (?1, ?2)
-ON CONFLICT (variety_id) DO UPDATE SET beyond = beyond + excluded.beyond;
+INSERT INTO offering (variety_id, beyond) VALUES (?1, MAX(?2, 0))
+ON CONFLICT (variety_id) DO UPDATE SET beyond = beyond + ?2;
 
 -- name: variety
 SELECT id FROM variety WHERE code = ?1;

@@ -301,6 +301,12 @@ static void more_than_offered_needs_the_owners_leave(void **state)
     /* Leave that was used cannot be taken back. */
     assert_int_equal(cw_ordering_oversell(t.n, &t.who, "AMB", -1, "no late lot", &left, &err), CW_CONFLICT);
     test_nursery_check(&t);
+    /* Leave that was not, can. */
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_oversell(t.n, &t.who, "AMB", 3, "a neighbour's stock", &left, &err), &err);
+    cw_check_ok(cw_ordering_oversell(t.n, &t.who, "AMB", -3, "he kept it", &left, &err), &err);
+    assert_int_equal(left, 0);
+    test_nursery_check(&t);
     test_nursery_free(&t);
 }
 

@@ -6,6 +6,7 @@ import { newKey, send } from '../shared/api.js';
 import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t } from '../shared/text.js';
 import { touch } from '../shared/use.js';
+import { AnswerFields, answerBody } from './claims.jsx';
 
 /** @typedef {{kind: 'cancel' | 'week' | 'quantity' | 'back' | 'claim', order: any, line?: any}} Action */
 
@@ -22,9 +23,7 @@ export function ActionDialog({ action, onClose, onDone }) {
   const [why, setWhy] = useState('');
   const [quantity, setQuantity] = useState(String(kind === 'quantity' ? line.quantity : kind === 'back' ? line.firm : 1));
   const [week, setWeek] = useState(String(order.week ?? order.wish_week ?? ''));
-  const [answer, setAnswer] = useState('replace');
-  const [lot, setLot] = useState('');
-  const [reply, setReply] = useState('');
+  const [given, setGiven] = useState({ answer: 'replace', lot: '', reply: '' });
   const [key] = useState(newKey);
   const save = async () => {
     const reason = why.trim();
@@ -34,7 +33,7 @@ export function ActionDialog({ action, onClose, onDone }) {
     else if (kind === 'quantity') await send('PATCH', `${path}/lines/${line.line}`, { quantity: n, why: reason });
     else if (kind === 'week') done = await send('POST', `${path}/week`, { week, why: reason }, { key });
     else if (kind === 'back') await send('POST', '/api/allocation/take-back', { order: number, line: line.line, variety: line.variety, quantity: n, why: reason }, { key });
-    else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, answer, lot: answer === 'replace' && lot ? lot : undefined, reply: reply.trim() || undefined }, { key });
+    else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, ...answerBody(given) }, { key });
     const breaks = done?.breaks ?? [];
     say(breaks.length > 0 ? t('action.breaks', { what: breaks.map(breakText).join('; ') }) : t('action.done'), { loud: breaks.length > 0 });
     touch();
@@ -56,27 +55,7 @@ export function ActionDialog({ action, onClose, onDone }) {
           </Field>
         )}
         {kind === 'claim' && (
-          <>
-            <Field label={t('action.answer')}>
-              <select value={answer} onChange={(e) => setAnswer(e.currentTarget.value)}>
-                {['replace', 'refund', 'refused', 'open'].map((a) => (
-                  <option key={a} value={a}>
-                    {t(/** @type {import('../shared/text.js').Key} */ (`answer.${a}`))}
-                  </option>
-                ))}
-              </select>
-            </Field>
-            {answer !== 'open' && (
-              <Field label={t('action.reply')}>
-                <textarea rows={2} required={answer === 'refused'} value={reply} onInput={(e) => setReply(e.currentTarget.value)} />
-              </Field>
-            )}
-            {answer === 'replace' && (
-              <Field label={t('action.lot')}>
-                <input value={lot} onInput={(e) => setLot(e.currentTarget.value)} />
-              </Field>
-            )}
-          </>
+          <AnswerFields given={given} answers={['replace', 'refund', 'refused', 'open']} onGiven={setGiven} />
         )}
         <Field label={t('action.why')}>
           <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />

@@ -2,9 +2,11 @@
 // The order desk: find an order, share out what is short, substitute, tell buyers, set weeks, take files in.
 
 import { Frame } from '../shared/frame.jsx';
+import { ClaimsPage } from './claims.jsx';
 import { FindPage } from './find.jsx';
 import { LoadPage } from './load.jsx';
 import { NoticesPage } from './notices.jsx';
+import { OutgoingPage } from './parcels.jsx';
 import { RulesPage } from './rules.jsx';
 import { ShortPage } from './short.jsx';
 import { SubstitutesPage } from './substitutes.jsx';
@@ -20,6 +22,8 @@ const PAGES = [
   { step: 'substitutes', name: 'orders.page.substitutes' },
   { step: 'notices', name: 'orders.page.notices' },
   { step: 'weeks', name: 'orders.page.weeks' },
+  { step: 'parcels', name: 'orders.page.parcels' },
+  { step: 'claims', name: 'orders.page.claims' },
   { step: 'trace', name: 'orders.page.trace' },
   { step: 'load', name: 'orders.page.load' },
 ];
@@ -40,6 +44,10 @@ export function OrderDesk({ steps, values }) {
         <NoticesPage />
       ) : step === 'weeks' ? (
         <WeeksPage />
+      ) : step === 'parcels' ? (
+        <OutgoingPage />
+      ) : step === 'claims' ? (
+        <ClaimsPage />
       ) : step === 'trace' ? (
         <TracePage values={values} />
       ) : step === 'load' ? (

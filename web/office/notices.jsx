@@ -2,9 +2,10 @@
 // Whom to tell what by when, and the evidence that it was done; what money is owed.
 
 import { useState } from 'preact/hooks';
-import { newKey, send } from '../shared/api.js';
+import { newKey, send, withQuery } from '../shared/api.js';
 import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
@@ -15,7 +16,8 @@ import { Templates } from './templates.jsx';
 
 export function NoticesPage() {
   const { session } = useSeason();
-  const notices = useResource('/api/notices');
+  const [all, setAll] = useState(false);
+  const notices = useResource(withQuery('/api/notices', { state: all ? 'all' : undefined }), { keep: true });
   const timetable = useResource('/api/timetable').data;
   const [done, setDone] = useState(/** @type {{notice: Notice, how: 'sent' | 'drop'} | null} */ (null));
   const [templates, setTemplates] = useState(false);
@@ -46,6 +48,12 @@ export function NoticesPage() {
         <a href="/api/notices.csv" download>
           {t('notices.csv')}
         </a>
+        <button type="button" onClick={() => window.print()}>
+          {t('print.print')}
+        </button>
+        <label class="check">
+          <input type="checkbox" checked={all} onChange={(e) => setAll(e.currentTarget.checked)} /> {t('notices.all')}
+        </label>
       </div>
       <p class="caution">{timetable?.caution || t('notices.caution')}</p>
       <Loaded of={notices}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('notices.none')}</p> : <ByDate list={list} may={may} onDone={(notice, how) => setDone({ notice, how })} />)}</Loaded>
@@ -59,15 +67,17 @@ export function NoticesPage() {
 /** @param {{list: Notice[], may: boolean, onDone: (notice: Notice, how: 'sent' | 'drop') => void}} props */
 function ByDate({ list, may, onDone }) {
   const { format } = useSeason();
+  const { found, field } = useSearch(list, (n) => [n.order, n.customer, n.email, word('notice', n.kind), n.sentence], t('notices.find'));
   /** @type {Map<string, Notice[]>} */
   const days = new Map();
-  for (const n of [...list].sort((a, b) => a.due_on.localeCompare(b.due_on))) days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
+  for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on))) days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
   return (
     <>
+      {field}
       {[...days].map(([day, due]) => (
         <section key={day} class="sheet">
           <h2>
-            {t('notices.due', { day: format.day(day) })} {due.some((n) => n.overdue) ? <b class="late">{t('notices.late')}</b> : null}
+            {t('notices.due', { day: format.day(day) })} {due.some((n) => n.overdue && n.state === 'due') ? <b class="late">{t('notices.late')}</b> : null}
           </h2>
           <ul class="rows">
             {due.map((n) => (
@@ -81,6 +91,7 @@ function ByDate({ list, may, onDone }) {
                   {n.sentence}
                 </span>
                 {Number(n.amount) > 0 && <span class="figure">{format.money(n.amount)}</span>}
+                {n.state !== 'due' && <span class="quiet">{word('state', n.state)}</span>}
                 {may && n.state === 'due' && (
                   <span class="notice-actions">
                     {n.email && (

@@ -9,6 +9,8 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 import { ActionDialog } from './actions.jsx';
+import { OrderClaims } from './claims.jsx';
+import { ParcelActions } from './parcels.jsx';
 
 /** @param {{number: string}} props */
 export function OrderSheet({ number }) {
@@ -26,6 +28,8 @@ function Order({ data, reload }) {
   const [action, setAction] = useState(/** @type {import('./actions.jsx').Action | null} */ (null));
   const o = data.order;
   const may = rights(session).office && o.state === 'open';
+  // A claim comes after the parcel, often after the order is closed.
+  const mayClaim = rights(session).office && data.parcels.some((/** @type {any} */ p) => p.state === 'shipped');
   const total = data.lines.reduce((/** @type {number} */ sum, /** @type {any} */ l) => sum + Math.round(Number(l.unit_price) * 100) * l.quantity, 0);
   return (
     <>
@@ -50,7 +54,7 @@ function Order({ data, reload }) {
       </header>
       <ol class="lines">
         {data.lines.map((/** @type {any} */ l) => (
-          <Line key={l.line} l={l} order={o} may={may} onAction={setAction} />
+          <Line key={l.line} l={l} order={o} may={may} mayClaim={mayClaim} onAction={setAction} />
         ))}
       </ol>
       {may && (
@@ -63,7 +67,7 @@ function Order({ data, reload }) {
           </button>
         </div>
       )}
-      <Parts data={data} />
+      <Parts data={data} number={o.order ?? o.number} />
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
     </>
   );
@@ -84,9 +88,10 @@ function Fact({ name, value }) {
  * @param {any} props.l
  * @param {any} props.order
  * @param {boolean} props.may
+ * @param {boolean} props.mayClaim
  * @param {(action: import('./actions.jsx').Action) => void} props.onAction
  */
-function Line({ l, order, may, onAction }) {
+function Line({ l, order, may, mayClaim, onAction }) {
   const { format } = useSeason();
   return (
     <li class={`line ${l.short > 0 ? 'line-short' : ''}`}>
@@ -126,36 +131,43 @@ function Line({ l, order, may, onAction }) {
         <dt>{t('line.short')}</dt>
         <dd>{l.short}</dd>
       </dl>
-      {may && (
+      {(may || mayClaim) && (
         <div class="line-actions">
-          <button type="button" class="link-button" onClick={() => onAction({ kind: 'quantity', order, line: l })}>
-            {t('line.act.quantity')}
-          </button>
-          {l.firm > 0 && l.variety && (
+          {may && (
+            <button type="button" class="link-button" onClick={() => onAction({ kind: 'quantity', order, line: l })}>
+              {t('line.act.quantity')}
+            </button>
+          )}
+          {may && l.firm > 0 && l.variety && (
             <button type="button" class="link-button" onClick={() => onAction({ kind: 'back', order, line: l })}>
               {t('line.act.back')}
             </button>
           )}
-          {l.short > 0 && l.variety && (
+          {may && l.short > 0 && l.variety && (
             <a class="link-button" href={hashOf(['orders', 'short', l.variety])}>
               {t('line.act.share')}
             </a>
           )}
-          <button type="button" class="link-button" onClick={() => onAction({ kind: 'claim', order, line: l })}>
-            {t('line.act.claim')}
-          </button>
-          <button type="button" class="link-button" onClick={() => onAction({ kind: 'cancel', order, line: l })}>
-            {t('line.act.cancel')}
-          </button>
+          {mayClaim && (
+            <button type="button" class="link-button" onClick={() => onAction({ kind: 'claim', order, line: l })}>
+              {t('line.act.claim')}
+            </button>
+          )}
+          {may && (
+            <button type="button" class="link-button" onClick={() => onAction({ kind: 'cancel', order, line: l })}>
+              {t('line.act.cancel')}
+            </button>
+          )}
         </div>
       )}
     </li>
   );
 }
 
-/** @param {{data: any}} props */
-function Parts({ data }) {
-  const { format } = useSeason();
+/** @param {{data: any, number: string}} props */
+function Parts({ data, number }) {
+  const { format, session } = useSeason();
+  const may = rights(session).office;
   const parcels = data.parcels ?? [];
   const notices = data.notices ?? [];
   const events = data.events ?? [];
@@ -166,13 +178,14 @@ function Parts({ data }) {
           <h2>{t('order.parcels')}</h2>
           <ul class="rows">
             {parcels.map((/** @type {any} */ p) => (
-              <li key={p.id}>
-                {t('order.parcel', { slot: p.slot })} {word('state', p.state)} {p.carrier ?? ''} {p.tracking ?? ''} {p.shipped_on ? format.day(p.shipped_on) : ''}
+              <li key={p.parcel}>
+                {t('order.parcel', { slot: p.slot })} {[word('state', p.state), p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')} {may && <ParcelActions parcel={{ ...p, id: p.parcel }} />}
               </li>
             ))}
           </ul>
         </section>
       )}
+      <OrderClaims number={number} />
       {notices.length > 0 && (
         <section>
           <h2>{t('order.notices')}</h2>

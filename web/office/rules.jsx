@@ -11,9 +11,11 @@ import { t, word } from '../shared/text.js';
 import { touch, useKept, useResource } from '../shared/use.js';
 import { RULES, compare, field } from './rules.js';
 import { SupplyChoice } from './short.jsx';
+import { Oversell, Waitlist } from './waitlist.jsx';
 
 /** @param {{code: string}} props */
 export function RulesPage({ code }) {
+  const { session } = useSeason();
   const [supply, setSupply] = useKept('supply', 'projected');
   const [tiersFirst, setTiersFirst] = useState(false);
   const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
@@ -27,6 +29,7 @@ export function RulesPage({ code }) {
         </h1>
         <a href={hashOf(['orders', 'short'])}>{t('rules.all')}</a>
         <SupplyChoice supply={supply} onSupply={setSupply} />
+        {rights(session).owner && <Oversell code={code} />}
         <label class="check">
           <input type="checkbox" checked={tiersFirst} onChange={(e) => setTiersFirst(e.currentTarget.checked)} /> {t('rules.tiers_first')}
         </label>
@@ -66,6 +69,7 @@ function Preview({ data, rule, onRule, commit }) {
           <p class="quiet">{t('rules.firm')}</p>
         </Form>
       )}
+      <Waitlist code={data.variety} />
       <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('rules.lines')}>
         <table class="plain rules-table">
           <thead>

@@ -4,6 +4,7 @@
 import { withQuery } from '../shared/api.js';
 import { Loaded } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
@@ -65,59 +66,63 @@ function Hit({ hit }) {
 /** @param {{list: any[]}} props */
 function ShortTable({ list }) {
   const { format } = useSeason();
+  const { found, field } = useSearch(list, (v) => [v.variety, v.name], t('short.find'));
   return (
-    <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('short.title')}>
-      <table class="plain short-table">
-        <thead>
-          <tr>
-            <th scope="col">{t('col.code')}</th>
-            <th scope="col">{t('col.name')}</th>
-            <th scope="col">{t('short.picture')}</th>
-            <th scope="col" class="right">
-              {t('short.asked')}
-            </th>
-            <th scope="col" class="right">
-              {t('short.firm')}
-            </th>
-            <th scope="col" class="right">
-              {t('short.left')}
-            </th>
-            <th scope="col" class="right">
-              {t('short.short')}
-            </th>
-            <th scope="col" class="right">
-              {t('short.orders')}
-            </th>
-            <th scope="col" class="right">
-              {t('short.harm')}
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {list.map((v) => (
-            <tr key={v.variety}>
-              <td>
-                <a href={hashOf(['orders', 'short', v.variety])} aria-label={t('short.open', { code: v.variety })}>
-                  <Code code={v.variety} />
-                </a>
-              </td>
-              <td>{v.name}</td>
-              <td>
-                <Basket v={v} />
-              </td>
-              <td class="right">{format.whole(v.asked)}</td>
-              <td class="right">{format.whole(v.firm)}</td>
-              <td class="right">{format.whole(v.supply)}</td>
-              <td class="right">
-                <b>{format.whole(v.short)}</b>
-              </td>
-              <td class="right">{format.whole(v.orders)}</td>
-              <td class="right">{typeof v.harm === 'string' ? format.money(v.harm) : format.decimal(v.harm, 0)}</td>
+    <section class="sheet" aria-label={t('short.title')}>
+      {field}
+      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('short.title')}>
+        <table class="plain short-table">
+          <thead>
+            <tr>
+              <th scope="col">{t('col.code')}</th>
+              <th scope="col">{t('col.name')}</th>
+              <th scope="col">{t('short.picture')}</th>
+              <th scope="col" class="right">
+                {t('short.asked')}
+              </th>
+              <th scope="col" class="right">
+                {t('short.firm')}
+              </th>
+              <th scope="col" class="right">
+                {t('short.left')}
+              </th>
+              <th scope="col" class="right">
+                {t('short.short')}
+              </th>
+              <th scope="col" class="right">
+                {t('short.orders')}
+              </th>
+              <th scope="col" class="right">
+                {t('short.harm')}
+              </th>
             </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+          </thead>
+          <tbody>
+            {found.map((v) => (
+              <tr key={v.variety}>
+                <td>
+                  <a href={hashOf(['orders', 'short', v.variety])} aria-label={t('short.open', { code: v.variety })}>
+                    <Code code={v.variety} />
+                  </a>
+                </td>
+                <td>{v.name}</td>
+                <td>
+                  <Basket v={v} />
+                </td>
+                <td class="right">{format.whole(v.asked)}</td>
+                <td class="right">{format.whole(v.firm)}</td>
+                <td class="right">{format.whole(v.supply)}</td>
+                <td class="right">
+                  <b>{format.whole(v.short)}</b>
+                </td>
+                <td class="right">{format.whole(v.orders)}</td>
+                <td class="right">{typeof v.harm === 'string' ? format.money(v.harm) : format.decimal(v.harm, 0)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </div>
+    </section>
   );
 }
 

@@ -3,8 +3,9 @@
 
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/api.js';
-import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { Dialog, Field, Form, Loaded, ReasonDialog, say, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useResource } from '../shared/use.js';
@@ -69,7 +70,7 @@ export function WeeksPage() {
       <div class="two">
         <section class="sheet">
           <h2>{t('weeks.waves')}</h2>
-          <Waves waves={waves.data ?? []} />
+          <Waves waves={waves.data ?? []} may={may} />
         </section>
         <section class="sheet">
           <h2>{t('frost.title')}</h2>
@@ -117,6 +118,7 @@ function WeekColumn({ w, most, here, onOpen }) {
 /** @param {{week: string, orders: any[], may: boolean, onWave: () => void}} props */
 function WeekOrders({ week, orders, may, onWave }) {
   const { format } = useSeason();
+  const { found, field } = useSearch(orders, (o) => [o.order, o.customer, o.sentence], t('weeks.find'));
   return (
     <section class="sheet">
       <div class="page-head">
@@ -127,8 +129,9 @@ function WeekOrders({ week, orders, may, onWave }) {
           </button>
         )}
       </div>
+      {orders.length > 8 && field}
       <ul class="rows">
-        {orders.slice(0, MOST_SHOWN).map((o) => (
+        {found.slice(0, MOST_SHOWN).map((o) => (
           <li key={o.order}>
             <a class="figure" href={hashOf(['orders', 'order', o.order])}>
               {o.order}
@@ -137,7 +140,7 @@ function WeekOrders({ week, orders, may, onWave }) {
           </li>
         ))}
       </ul>
-      {orders.length > MOST_SHOWN && <p class="quiet">{t('weeks.more', { n: orders.length - MOST_SHOWN })}</p>}
+      {found.length > MOST_SHOWN && <p class="quiet">{t('weeks.more', { n: found.length - MOST_SHOWN })}</p>}
     </section>
   );
 }
@@ -161,35 +164,61 @@ function WaveNotes({ notes, onClose }) {
   );
 }
 
-/** @param {{waves: any[]}} props */
-function Waves({ waves }) {
+/** @param {{waves: any[], may: boolean}} props */
+function Waves({ waves, may }) {
+  const [dropping, setDropping] = useState(/** @type {string | null} */ (null));
+  const [key] = useState(newKey);
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
   return (
-    <ul class="rows">
-      {waves.map((w) => {
-        const id = w.wave ?? w.id;
-        return (
-          <li key={id}>
-            <b>{t('weeks.wave_of', { wave: String(id), week: w.week })}</b>{' '}
-            <span class="quiet">
-              {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
-            </span>{' '}
-            {['walk', 'slips', 'labels'].map((sheet) => (
-              <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
-                {word('sheet', sheet)}
-              </a>
-            ))}
-          </li>
-        );
-      })}
-    </ul>
+    <>
+      <ul class="rows">
+        {waves.map((w) => {
+          const id = String(w.wave ?? w.id);
+          return (
+            <li key={id}>
+              <b>{t('weeks.wave_of', { wave: id, week: w.week })}</b>{' '}
+              <span class="quiet">
+                {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
+              </span>{' '}
+              {['walk', 'slips', 'labels'].map((sheet) => (
+                <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
+                  {word('sheet', sheet)}
+                </a>
+              ))}{' '}
+              <a class="apart" href={`/api/waves/${id}/carrier.csv`} download>
+                {t('weeks.carrier')}
+              </a>{' '}
+              {may && w.state === 'open' && (
+                <button type="button" class="link-button" aria-label={t('weeks.drop.of', { wave: id })} onClick={() => setDropping(id)}>
+                  {t('weeks.drop')}
+                </button>
+              )}
+            </li>
+          );
+        })}
+      </ul>
+      {dropping && (
+        <ReasonDialog
+          title={t('weeks.drop.of', { wave: dropping })}
+          about={t('weeks.drop.about')}
+          save={t('weeks.drop')}
+          onClose={() => setDropping(null)}
+          onSave={async (why) => {
+            await send('POST', `/api/waves/${dropping}/drop`, { why }, { key: `${key}.${dropping}` });
+            say(t('action.done'));
+            touch();
+          }}
+        />
+      )}
+    </>
   );
 }
 
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
   const holds = useResource('/api/frost-holds');
-  const [zone, setZone] = useState('');
+  const [of, setOf] = useState('zone');
+  const [name, setName] = useState('');
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
@@ -209,7 +238,7 @@ function FrostHolds({ may }) {
           <li key={h.id}>
             <b>{h.zone ?? h.order}</b> {h.first_week} – {h.last_week} {h.why}{' '}
             {may && (
-              <button type="button" class="link-button" onClick={() => lift(h)}>
+              <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order })} onClick={() => lift(h)}>
                 {t('frost.lift')}
               </button>
             )}
@@ -221,14 +250,20 @@ function FrostHolds({ may }) {
           class="form form-row"
           save={t('frost.save')}
           onSave={async () => {
-            await send('POST', '/api/frost-holds', { zone, first_week: from, last_week: to, why }, { key: newKey() });
-            setZone('');
+            await send('POST', '/api/frost-holds', { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined }, { key: newKey() });
+            setName('');
             setWhy('');
             touch();
           }}
         >
-          <Field label={t('frost.zone')}>
-            <input required value={zone} onInput={(e) => setZone(e.currentTarget.value)} />
+          <Field label={t('frost.of')}>
+            <select value={of} onChange={(e) => setOf(e.currentTarget.value)}>
+              <option value="zone">{t('frost.zone')}</option>
+              <option value="order">{t('order.order')}</option>
+            </select>
+          </Field>
+          <Field label={of === 'zone' ? t('frost.zone') : t('frost.order')}>
+            <input required value={name} onInput={(e) => setName(e.currentTarget.value)} />
           </Field>
           <Field label={t('frost.from')}>
             <input required pattern="\d{4}-W\d{2}" placeholder="2032-W16" value={from} onInput={(e) => setFrom(e.currentTarget.value)} />

@@ -11,6 +11,7 @@ import { Code, CrateTag } from '../shared/tag.jsx';
 import { TuberLarge } from '../shared/tuber.jsx';
 import { t } from '../shared/text.js';
 import { readKept, useResource } from '../shared/use.js';
+import { Oversell } from '../office/waitlist.jsx';
 import { RateHistory, SalesLine } from './history.jsx';
 import { TuberLegend } from './plan.jsx';
 import { ReleaseDialog } from './release.jsx';
@@ -128,6 +129,7 @@ function Knife({ projection, row, rows, basis }) {
             {t('knife.release', { n: quantity })}
           </button>
         )}
+        {rights(session).owner && <Oversell code={row.variety} />}
         {[0.8, 0.9, 0.95].map((c) => (
           <button key={c} type="button" onClick={() => setQuantity(quantityAt(projection.pmf, kept, c))}>
             {t('knife.at', { odds: format.odds(c) })}

@@ -127,6 +127,36 @@ export function Form({ onSave, save, onCancel, disabled, children, class: classN
   );
 }
 
+/**
+ * Something that only needs a reason, which goes on record.
+ * @param {object} props
+ * @param {string} props.title
+ * @param {string} props.save
+ * @param {string} [props.about] what will happen, in a sentence
+ * @param {(why: string) => Promise<void>} props.onSave closes nothing itself
+ * @param {() => void} props.onClose
+ */
+export function ReasonDialog({ title, save, about, onSave, onClose }) {
+  const [why, setWhy] = useState('');
+  return (
+    <Dialog title={title} onClose={onClose}>
+      <Form
+        save={save}
+        onCancel={onClose}
+        onSave={async () => {
+          await onSave(why.trim());
+          onClose();
+        }}
+      >
+        {about && <p>{about}</p>}
+        <Field label={t('action.why')}>
+          <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
+        </Field>
+      </Form>
+    </Dialog>
+  );
+}
+
 /** An error as a sentence, with the places it names. @param {{error: Error | null}} props */
 export function Wrong({ error }) {
   if (!error) return null;

@@ -121,7 +121,6 @@ export default {
   'print.list': 'Catalogue quantities {season}, {odds} sure',
   'print.paper': 'On paper',
   'print.paper.hint': 'Prints the list below, all varieties, for the kitchen table.',
-  'print.print': 'Print',
   'print.title': 'Print and export',
   'print.workbook': 'The season as one workbook (.xlsx)',
   'release.after': 'Then',

@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: MIT
+// What the office does after the packing: parcels leave with their tracking numbers, claims are answered, also later.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+/** @type {any[]} packed parcels */
+let packed;
+/** @type {number} */
+let wave;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+  await postJson(nursery.url, '/api/schedule', {});
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  wave = (await postJson(nursery.url, '/api/waves', { week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week })).wave;
+  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+  const picks = stops.flatMap((/** @type {any} */ s) => s.picks);
+  const slots = [...new Set(picks.map((/** @type {any} */ p) => p.slot))].slice(0, 4);
+  const parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
+  packed = parcels.filter((/** @type {any} */ p) => slots.includes(p.slot));
+  for (const parcel of packed) {
+    const own = picks.filter((/** @type {any} */ p) => p.slot === parcel.slot);
+    await postJson(nursery.url, '/api/picks', { confirmations: own.map((/** @type {any} */ p) => ({ key: `pick-${p.id}`, pick: p.id, taken: p.quantity })) });
+    await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, { count: own.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0) });
+  }
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** @param {number} id */
+const parcelOf = async (id) => (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.id === id);
+
+/** The dialog is gone, or it says why not. @param {import('playwright-core').Page} page */
+async function closed(page) {
+  await until(async () => ((await page.getByRole('dialog').count()) === 0 ? 'closed' : (await page.getByRole('dialog').locator('.wrong').allInnerTexts()).join()), (s) => s !== '', 'the dialog closes');
+  assert.equal(await page.getByRole('dialog').locator('.wrong').allInnerTexts().then((all) => all.join()), '');
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+}
+
+test('parcels leave by keyboard alone: type or scan the number, Enter', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/parcels`);
+  await page.locator('.parcel-row').nth(3).waitFor();
+  await page.getByLabel('Carrier').fill('The cart');
+  await shot('outgoing-desktop');
+  await page.getByLabel(`Tracking number of ${packed[0].order}`).focus();
+  await page.keyboard.type('T-0001');
+  await page.keyboard.press('Enter');
+  await page.locator('.message', { hasText: 'it has left' }).waitFor();
+  const gone = await parcelOf(packed[0].id);
+  assert.deepEqual([gone.state, gone.carrier, gone.tracking, gone.shipped_on], ['shipped', 'The cart', 'T-0001', '2032-02-20']);
+  await until(() => page.locator('.parcel-row').count(), (n) => n === 3, 'it leaves the list');
+  await page.getByRole('button', { name: 'shipped' }).click();
+  await page.getByText('T-0001').waitFor();
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('on the order’s sheet, phone: a parcel is opened again, packed again, and leaves', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  const parcel = packed[1];
+  await page.goto(`${nursery.url}/#/orders/order/${parcel.order}`);
+  await page.getByRole('button', { name: 'Open it again' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('A label fell off');
+  await page.getByRole('dialog').getByRole('button', { name: 'Open it again' }).click();
+  await closed(page);
+  await until(() => parcelOf(parcel.id), (p) => p.state === 'open', 'open again');
+  await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, { count: parcel.taken || (await parcelOf(parcel.id)).taken });
+  await page.getByRole('button', { name: 'It has left' }).click();
+  await page.getByRole('dialog').getByLabel('Tracking number').fill('T-0002');
+  await shot('ship-phone');
+  await page.getByRole('dialog').getByRole('button', { name: 'It has left' }).click();
+  await closed(page);
+  assert.equal((await parcelOf(parcel.id)).tracking, 'T-0002');
+  await page.locator('.order-parts', { hasText: 'T-0002' }).waitFor();
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('a claim is taken now and answered later', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  const { order } = packed[0];
+  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+  const received = stops.flatMap((/** @type {any} */ s) => s.picks).find((/** @type {any} */ p) => p.slot === packed[0].slot && p.taken > 0);
+  await page.goto(`${nursery.url}/#/orders/order/${order}`);
+  await page.locator('.line').filter({ hasText: received.variety }).getByRole('button', { name: 'Claim' }).first().click();
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('What the buyer gets').selectOption('open');
+  await dialog.getByLabel('Why').fill('Arrived soft');
+  await dialog.getByRole('button', { name: 'Record the claim' }).click();
+  await closed(page);
+  const [claim] = await fetchJson(nursery.url, '/api/claims?answer=open');
+  assert.equal(claim.order, order);
+
+  await page.getByRole('link', { name: 'Claims', exact: true }).click();
+  await page.getByLabel('Find by order, buyer').fill('soft');
+  await shot('claims');
+  await page.getByRole('button', { name: `Answer the claim on ${order}` }).click();
+  await dialog.getByLabel('What the buyer gets').selectOption('refused');
+  await dialog.getByRole('button', { name: 'Put the answer' }).click();
+  assert.equal(await dialog.count(), 1); // a refusal needs words
+  await dialog.getByLabel('What the buyer gets').selectOption('refund');
+  await dialog.getByLabel('What the buyer is answered').fill('Paid back with our regrets');
+  await dialog.getByRole('button', { name: 'Put the answer' }).click();
+  await closed(page);
+  const answered = (await fetchJson(nursery.url, '/api/claims')).find((/** @type {any} */ c) => c.claim === claim.claim);
+  assert.deepEqual([answered.answer, answered.reply], ['refund', 'Paid back with our regrets']);
+  await page.locator('.claim-row', { hasText: 'our regrets' }).waitFor();
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('a wave not begun is taken off the board, with the reason', async () => {
+  const { page, errors, close } = await openPage(browser);
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const later = weeks.filter((/** @type {any} */ w) => w.parcels > 0).at(-1).week;
+  const made = await postJson(nursery.url, '/api/waves', { week: later });
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.getByRole('button', { name: `Take wave ${made.wave} off` }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('Frost is forecast');
+  await page.getByRole('dialog').getByRole('button', { name: 'Take it off' }).click();
+  await closed(page);
+  const waves = await fetchJson(nursery.url, '/api/waves');
+  assert.notEqual(waves.find((/** @type {any} */ w) => w.wave === made.wave)?.state, 'open');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('the owner gives leave to sell more, and takes it back at once', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  const short = await fetchJson(nursery.url, '/api/short?supply=projected&confidence=0.9');
+  const { variety } = short[0];
+  await page.goto(`${nursery.url}/#/orders/short/${variety}`);
+  await page.getByText('wait for it').waitFor();
+  const waiting = await fetchJson(nursery.url, `/api/waitlist?variety=${variety}`);
+  await page.getByText('wait for it').click();
+  assert.ok((await page.locator('details li').first().innerText()).includes(waiting[0].sentence));
+  await shot('waitlist');
+  await page.getByRole('button', { name: 'Leave to sell more' }).click();
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('Divisions more').fill('3');
+  await dialog.getByLabel('Why').fill('A neighbour promised stock');
+  await dialog.getByRole('button', { name: 'Give leave' }).click();
+  await closed(page);
+  const records = await fetchJson(nursery.url, '/api/audit');
+  assert.ok(records.some((/** @type {any} */ a) => JSON.stringify(a).includes('A neighbour promised stock')));
+  await page.locator('.message', { hasText: variety }).getByRole('button', { name: 'Undo' }).click();
+  await until(() => page.locator('.message').allInnerTexts(), (all) => all.some((s) => s.includes('taken back')), 'the undo is said');
+  assert.deepEqual(errors, []);
+  await close();
+});
