@@ -270,6 +270,11 @@ static enum MHD_Result finish(cw_request *q)
         return cw_send(q);
     if (q->route->access == CW_ROUTE_KEPT && q->uri.pair_count == 0)
         return cw_kept_answer(cw_kept_of(q->server, q->route), q);
+    if (q->route->access == CW_ROUTE_NOW) {
+        cw_request_run(q, q->route->handler, NULL);
+        return cw_send(q);
+    }
+    cw_task_enter(q, header(q, "X-Task"));
     cw_wire_enter(q->wire, CW_PHASE_WORK);
     MHD_suspend_connection(q->connection);
     cw_jobs_put(&q->server->jobs, q);

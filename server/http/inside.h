@@ -56,6 +56,12 @@ typedef struct cw_wires {
     int64_t limits[CW_PHASE_REPLY + 1]; /* milliseconds; 0: none */
 } cw_wires;
 
+/* The requests that can be asked after and given up (task.c). */
+typedef struct cw_tasks {
+    pthread_mutex_t lock;
+    cw_task *first;
+} cw_tasks;
+
 /* The kept bytes of one CW_ROUTE_CACHED route (kept.c). */
 typedef struct cw_kept {
     const cw_route *route;
@@ -87,6 +93,7 @@ struct cw_server {
     cw_door *door;
     cw_jobs jobs;
     cw_wires wires;
+    cw_tasks tasks;
     cw_kept kept[CW_KEPT_ROUTES];
     size_t kept_count;
     int64_t begun_at;         /* ticks */
@@ -96,6 +103,7 @@ struct cw_server {
 };
 
 /* jobs.c */
+void cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n); /* there is a reply then */
 cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_jobs_put(cw_jobs *j, cw_request *q); /* the connection, if any, is suspended already */
 void cw_jobs_stop(cw_jobs *j);               /* after all that was put is done */
@@ -125,6 +133,11 @@ struct MHD_Response *cw_response_of(cw_request *q); /* takes the bytes of the re
 void cw_response_headers(struct MHD_Response *r, const cw_server *s);
 enum MHD_Result cw_send_response(cw_request *q, unsigned status,
                                  struct MHD_Response *r); /* r stays the caller's */
+
+/* task.c */
+void cw_task_enter(cw_request *q, const char *name); /* before a worker gets it; name may be NULL */
+bool cw_task_begin(cw_request *q);        /* a worker has it; false: it was given up while it waited */
+bool cw_task_heeded(const cw_request *q); /* it was given up before it had ended */
 
 /* files.c */
 enum MHD_Result cw_files_answer(cw_request *q);

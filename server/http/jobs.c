@@ -73,20 +73,27 @@ void cw_request_resume(cw_request *q)
         cw_request_free(q);
 }
 
+static void given_up(cw_request *q)
+{
+    cw_reply_problem_as(q, 409, "given-up", "given up as asked; nothing was changed");
+}
+
 static void busy(cw_request *q)
 {
     cw_reply_problem_as(q, 503, "busy", "too much is waiting; try again in a moment");
     q->retry_after = 5;
 }
 
-/* Runs a handler and makes sure that there is a reply. */
-static void run_handler(cw_request *q, cw_handler handler, cw_nursery *n)
+void cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n)
 {
     cw_error err = CW_ERROR_NONE;
     cw_code code = handler(q, n, &err);
     if (code != CW_OK) {
         err.code = code;
-        cw_reply_problem(q, &err);
+        if (code != CW_MACHINE && cw_task_heeded(q))
+            given_up(q);
+        else
+            cw_reply_problem(q, &err);
         q->then = NULL;
     } else if (q->status == 0 && q->then == NULL) {
         cw_reply_none(q);
@@ -110,12 +117,14 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT;
     if (cw_clock_ticks() > q->give_up) {
         busy(q);
+    } else if (!cw_task_begin(q)) {
+        given_up(q);
     } else if (tagged && make_etag(q, n, &err) != CW_OK) {
         cw_reply_problem(q, &err);
     } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
         q->status = 304;
     } else {
-        run_handler(q, q->route->handler, n);
+        cw_request_run(q, q->route->handler, n);
     }
     if (q->for_kept) {
         cw_kept_made(j->server, q);
@@ -204,8 +213,11 @@ static void write_one(cw_request *q, cw_nursery *n)
     bool before = false;
     cw_handler handler = q->then ? q->then : q->route->handler;
     q->then = NULL;
-    if (cw_clock_ticks() > q->give_up) {
-        busy(q);
+    if (cw_clock_ticks() > q->give_up || !cw_task_begin(q)) {
+        if (cw_task_heeded(q))
+            given_up(q);
+        else
+            busy(q);
         return;
     }
     cw_code code = CW_OK;
@@ -214,7 +226,7 @@ static void write_one(cw_request *q, cw_nursery *n)
         code = answered_before(q, n, digest, &before, &err);
     }
     if (code == CW_OK && !before) {
-        run_handler(q, handler, n);
+        cw_request_run(q, handler, n);
         if (q->key[0] && worth_keeping(q))
             code = cw_answers_keep(n, q->key, digest, q->status, q->reply.data ? q->reply.data : "",
                                    q->who.now, &err);

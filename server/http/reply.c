@@ -16,6 +16,7 @@ void cw_request_free(cw_request *q)
 {
     if (q == NULL)
         return;
+    cw_task_leave(q);
     cw_uri_free(&q->uri);
     cw_text_free(&q->body);
     cw_text_free(&q->reply);

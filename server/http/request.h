@@ -10,6 +10,7 @@
  * connection is suspended) the one worker that runs it. No lock is needed. */
 struct cw_server;
 struct MHD_Connection;
+typedef struct cw_task cw_task;
 
 #define CW_MAX_KEY_BYTES 320 /* Idempotency-Key and whose it is */
 
@@ -27,6 +28,7 @@ struct cw_request {
     json_t *json; /* the body, once read */
 
     cw_asker who;
+    cw_task *task; /* NULL: nobody can ask after it, task.h */
     char actor[CW_MAX_NAME + 1];
     char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */
     char token[65];                 /* digest of the session token that came, empty: none */
@@ -60,6 +62,7 @@ struct cw_request {
 };
 
 void cw_request_free(cw_request *q);
+void cw_task_leave(cw_request *q); /* task.c */
 
 /* Turns the error into the reply. */
 void cw_reply_problem(cw_request *q, const cw_error *err);

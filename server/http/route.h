@@ -38,7 +38,7 @@
  *
  * Threads: a LOOK handler runs on a reader with a CW_LOOK nursery. A WORK handler runs on the one writer,
  * inside a group commit: its desk function's transaction is a savepoint of the group, and the reply leaves
- * only after the group's COMMIT. Nothing a handler gets may be kept after it returns. */
+ * only after the group's COMMIT. A NOW handler runs on a thread of the HTTP library and must not wait for anything. Nothing a handler gets may be kept after it returns. */
 typedef struct cw_request cw_request;
 typedef cw_code (*cw_handler)(cw_request *q, cw_nursery *n, cw_error *err);
 
@@ -52,6 +52,7 @@ typedef enum cw_route_access {
                         Under many writes it may be up to a tenth of a second old. */
     CW_ROUTE_SLOW, /* reads, and costs a processor for long (a password's hash): at most two at a time */
     CW_ROUTE_WORK, /* writes */
+    CW_ROUTE_NOW,  /* touches no file: answered at once by the library's thread; its handler gets no nursery */
 } cw_route_access;
 
 /* Who may: bits of cw_role. ANYBODY is also for those who have not signed in. */

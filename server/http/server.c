@@ -245,6 +245,7 @@ cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
     s->how = *how;
     s->web = -1;
     s->begun_at = cw_clock_ticks();
+    pthread_mutex_init(&s->tasks.lock, NULL);
     cw_code code = (how->cert == NULL) == (how->key == NULL)
                        ? start(s, err)
                        : cw_error_set(err, CW_USAGE, "--cert and --key are given together or not at all");
@@ -303,5 +304,6 @@ void cw_server_stop(cw_server *s)
     cw_door_close(s->door);
     if (s->web >= 0)
         close(s->web);
+    pthread_mutex_destroy(&s->tasks.lock);
     free(s);
 }
