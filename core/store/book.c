@@ -33,7 +33,9 @@ typedef struct reader {
     cw_db *db;
     cw_book *b;
     cw_error *err;
-    bool no_memory;
+    bool no_memory, unordered;
+    size_t at;    /* while promises are read: the line that the last one was for */
+    int64_t last; /* its id */
 } reader;
 
 static const char *keep(reader *r, const char *text)
@@ -107,6 +109,25 @@ static cw_code each(reader *r, const char *name, bool (*take)(reader *r, cw_stmt
     return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
 }
 
+/* The same with the rows handed over inside the scan. */
+static cw_code scan(reader *r, const char *name, cw_scanned_taker take)
+{
+    cw_code code = cw_stmt_scan(cw_db_stmt(r->db, name), take, r, r->err);
+    if (code == CW_OK && r->no_memory)
+        return cw_error_memory(r->err);
+    if (code == CW_OK && r->unordered)
+        return cw_error_set(r->err, CW_MACHINE, "the rows of %s came out of order: a fault of this program",
+                            name);
+    return code;
+}
+
+/* All merging rests on the order of ids, which a scan of a table gives. */
+static bool out_of_order(reader *r)
+{
+    r->unordered = true;
+    return false;
+}
+
 static bool take_variety(reader *r, cw_stmt *q)
 {
     cw_book *b = r->b;
@@ -157,25 +178,29 @@ static bool take_order(reader *r, cw_stmt *q)
     return !r->no_memory;
 }
 
-static bool take_line(reader *r, cw_stmt *q)
+static bool take_line(void *context, const cw_scanned *row)
 {
+    reader *r = context;
     cw_book *b = r->b;
     struct cw_book_inside *in = b->inside;
-    uint32_t order = find(in->order_of, b->orders, cw_col_int(q, 1));
+    int64_t id = cw_scanned_int(row, 0);
+    uint32_t order = find(in->order_of, b->orders, cw_scanned_int(row, 1));
     if (order == CW_BOOK_NONE)
         return true; /* of an order that is no longer open */
+    if (b->lines > 0 && id <= b->line[b->lines - 1].id)
+        return out_of_order(r);
     if (!grow(r, (void **)&b->line, b->lines, sizeof *b->line))
         return false;
-    int64_t variety = cw_col_int(q, 2); /* 0: an assortment */
+    int64_t variety = cw_scanned_int(row, 2); /* 0: an assortment */
     cw_book_line *l = &b->line[b->lines++];
     *l = (cw_book_line){
-        .id = cw_col_int(q, 0),
-        .unit_price = cw_col_int(q, 5),
+        .id = id,
+        .unit_price = cw_scanned_int(row, 5),
         .order = order,
         .variety = variety ? find(in->variety_of, b->varieties, variety) : CW_BOOK_NONE,
-        .line = (int32_t)cw_col_int(q, 3),
-        .quantity = (int32_t)cw_col_int(q, 4),
-        .all_or_none = cw_col_int(q, 6) != 0,
+        .line = (int32_t)cw_scanned_int(row, 3),
+        .quantity = (int32_t)cw_scanned_int(row, 4),
+        .all_or_none = cw_scanned_int(row, 6) != 0,
     };
     if (l->variety != CW_BOOK_NONE) {
         b->variety[l->variety].asked += l->quantity;
@@ -193,34 +218,30 @@ static size_t line_at(const cw_book *b, size_t from, int64_t id)
     return from;
 }
 
-static cw_code read_firm(reader *r)
+static bool take_firm(void *context, const cw_scanned *row)
 {
+    reader *r = context;
     cw_book *b = r->b;
-    size_t at = 0;
-    cw_stmt *q = cw_db_stmt(r->db, "book.firm");
-    cw_code code = cw_stmt_start(q, r->err, "");
-    while (code == CW_OK && cw_stmt_next(q)) {
-        int64_t id = cw_col_int(q, 0);
-        at = line_at(b, at, id);
-        if (at == b->lines || b->line[at].id != id)
-            continue;
-        if (!grow(r, (void **)&b->firm, b->firms, sizeof *b->firm)) {
-            code = cw_error_memory(r->err);
-            break;
-        }
-        cw_book_firm *f = &b->firm[b->firms++];
-        f->line = (uint32_t)at;
-        f->variety = find(b->inside->variety_of, b->varieties, cw_col_int(q, 1));
-        f->quantity = (int32_t)cw_col_int(q, 2);
-        f->picked = 0;
-        cw_book_line *l = &b->line[at];
-        l->firm += f->quantity;
-        b->variety[f->variety].promised += f->quantity;
-        if (l->variety != CW_BOOK_NONE)
-            b->variety[l->variety].wanted -= f->quantity;
-    }
-    cw_code end = cw_stmt_end(q, r->err);
-    return code == CW_OK ? end : code;
+    int64_t id = cw_scanned_int(row, 0);
+    if (id < r->last)
+        return out_of_order(r);
+    r->last = id;
+    r->at = line_at(b, r->at, id);
+    if (r->at == b->lines || b->line[r->at].id != id)
+        return true;
+    if (!grow(r, (void **)&b->firm, b->firms, sizeof *b->firm))
+        return false;
+    cw_book_firm *f = &b->firm[b->firms++];
+    f->line = (uint32_t)r->at;
+    f->variety = find(b->inside->variety_of, b->varieties, cw_scanned_int(row, 1));
+    f->quantity = (int32_t)cw_scanned_int(row, 2);
+    f->picked = 0;
+    cw_book_line *l = &b->line[r->at];
+    l->firm += f->quantity;
+    b->variety[f->variety].promised += f->quantity;
+    if (l->variety != CW_BOOK_NONE)
+        b->variety[l->variety].wanted -= f->quantity;
+    return true;
 }
 
 /* What was pulled is no longer on hand, so it is no longer to come out of what is there. */
@@ -302,9 +323,9 @@ static cw_code read_all(reader *r)
     if (code == CW_OK)
         code = place_orders(r);
     if (code == CW_OK)
-        code = each(r, "book.lines", take_line);
+        code = scan(r, "book.lines", take_line);
     if (code == CW_OK)
-        code = read_firm(r);
+        code = scan(r, "book.firm", take_firm);
     return code == CW_OK ? read_picked(r) : code;
 }
 
@@ -316,7 +337,7 @@ cw_code cw_book_read(cw_db *db, cw_book **out, cw_error *err)
         free(b);
         return cw_error_memory(err);
     }
-    reader r = { db, b, err, false };
+    reader r = { .db = db, .b = b, .err = err, .last = INT64_MIN };
     cw_code code = read_all(&r);
     if (code != CW_OK) {
         cw_book_free(b);

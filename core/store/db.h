@@ -81,6 +81,17 @@ double cw_col_real(cw_stmt *s, int column);
 const char *cw_col_text(cw_stmt *s, int column); /* NULL for null */
 bool cw_col_null(cw_stmt *s, int column);
 
+/* A statement "SELECT hand_over(a, b, ...) FROM ..." without parameters: `take` gets its rows inside the scan, in the order
+ * in which the table is stored, and returns false to stop early (which is no error). It must not use the connection. */
+struct sqlite3_value;
+typedef struct cw_scanned {
+    struct sqlite3_value **values;
+    int count;
+} cw_scanned;
+typedef bool (*cw_scanned_taker)(void *context, const cw_scanned *row);
+cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err) CW_MUST_CHECK;
+int64_t cw_scanned_int(const cw_scanned *r, int column); /* 0 for null */
+
 int64_t cw_db_last_id(cw_db *db);
 int64_t cw_db_changes(cw_db *db); /* rows changed by the last statement */
 

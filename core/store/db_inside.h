@@ -27,6 +27,7 @@ struct cw_db {
     size_t slot_mask;
     int lock_fd; /* -1 for readers */
     struct cw_feed *feed; /* owned by the connection, feed.c */
+    struct cw_scan *scan; /* owned by the connection, scan.c */
     char path[1024];
 };
 
@@ -38,6 +39,9 @@ void cw_lock_drop(cw_db *db);
 
 /* Makes the table promise_row known, which statements name: before they are prepared. */
 cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
+
+/* Makes the function hand_over known, which statements name: before they are prepared. */
+cw_code cw_scan_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
 /* Brings the file to this program's schema, or refuses it. */
 cw_code cw_migrate(cw_db *db, cw_error *err) CW_MUST_CHECK;

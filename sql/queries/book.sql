@@ -1,5 +1,6 @@
 -- SPDX-License-Identifier: MIT
--- The order book read whole: bare scans in the order of row ids; what belongs together is joined in memory.
+-- The order book read whole: bare scans in the order of row ids; what belongs together is joined in memory. Lines and
+-- promises, of which there may be a million, are handed over inside the scan of the table, which is in the order of its key.
 
 -- name: varieties
 SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order
@@ -16,11 +17,11 @@ WHERE l.held IS NULL GROUP BY l.variety_id;
 SELECT id, number, received_at, tier, ship_complete FROM orders NOT INDEXED WHERE state = 'open' ORDER BY id;
 
 -- name: lines
-SELECT id, order_id, variety_id, line, quantity, unit_price, all_or_none FROM line NOT INDEXED
-WHERE quantity > 0 ORDER BY id;
+SELECT hand_over(id, order_id, variety_id, line, quantity, unit_price, all_or_none) FROM line NOT INDEXED
+WHERE quantity > 0;
 
 -- name: firm
-SELECT line_id, variety_id, quantity FROM allocation WHERE quantity > 0 ORDER BY line_id, variety_id;
+SELECT hand_over(line_id, variety_id, quantity) FROM allocation NOT INDEXED WHERE quantity > 0;
 
 -- name: picked
 SELECT line_id, variety_id, SUM(taken) FROM pick WHERE taken > 0

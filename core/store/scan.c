@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/db_inside.h"
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+/* hand_over(a, b, ...) is an aggregate that hands its arguments to the C function that asked, row by row. The rows never
+ * leave the scan: stepping to each and asking for each column takes half as long again, which a million lines feel. */
+struct cw_scan {
+    cw_scanned_taker take; /* NULL: nobody asks */
+    void *context;
+    bool stopped;
+};
+
+static void hand_over(sqlite3_context *out, int n, sqlite3_value **values)
+{
+    struct cw_scan *s = sqlite3_user_data(out);
+    cw_scanned row = { values, n };
+    if (s->take == NULL || s->stopped || !s->take(s->context, &row)) {
+        s->stopped = true;
+        sqlite3_result_error(out, "stopped", -1);
+    }
+}
+
+static void handed_over(sqlite3_context *out)
+{
+    sqlite3_result_null(out);
+}
+
+cw_code cw_scan_install(cw_db *db, cw_error *err)
+{
+    db->scan = calloc(1, sizeof *db->scan);
+    if (db->scan == NULL)
+        return cw_error_memory(err);
+    /* The connection frees it, also when this call fails. */
+    if (sqlite3_create_function_v2(db->raw, "hand_over", -1, SQLITE_UTF8 | SQLITE_DIRECTONLY, db->scan, NULL,
+                                   hand_over, handed_over, free) != SQLITE_OK)
+        return cw_db_fail(db->raw, err, "setting up the connection");
+    return CW_OK;
+}
+
+cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err)
+{
+    struct cw_scan *scan = s->db->scan;
+    *scan = (struct cw_scan){ take, context, false };
+    int rc = sqlite3_step(s->raw);
+    cw_code code = rc == SQLITE_ROW || scan->stopped ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    sqlite3_reset(s->raw);
+    *scan = (struct cw_scan){ NULL, NULL, false };
+    return code;
+}
+
+int64_t cw_scanned_int(const cw_scanned *r, int column)
+{
+    return sqlite3_value_int64(r->values[column]);
+}
