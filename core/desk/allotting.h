@@ -89,6 +89,16 @@ cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *o
                                const char *variety, int64_t quantity, const char *why,
                                cw_error *err) CW_MUST_CHECK;
 
+/* The same for many lines at once, all of them or none: how a run that was made firm by mistake is undone. */
+typedef struct cw_allotting_part {
+    const char *order, *variety;
+    int line;
+    int64_t quantity;
+} cw_allotting_part;
+#define CW_ALLOTTING_MOST_PARTS 20000
+cw_code cw_allotting_take_back_all(cw_nursery *n, const cw_asker *who, const cw_allotting_part *parts,
+                                   size_t count, const char *why, cw_error *err) CW_MUST_CHECK;
+
 /* Stock fell below what is promised: which lines would be hit, least harm first (latest and last tier first; a line
  * that is all or nothing, or of an order that leaves complete or not at all, only when ordinary ones do not
  * suffice). Proposes only. Basis NULL: as the last run. order,line,variety,customer,firm,would_lose,sentence. */

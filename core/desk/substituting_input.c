@@ -283,6 +283,11 @@ static cw_code list_held(builder *b)
     return CW_OK;
 }
 
+static cw_code list_banned(builder *b)
+{
+    return cw_substituting_list_banned(b->n, b->s, b->err);
+}
+
 static cw_code index_items(builder *b)
 {
     cw_substituting *s = b->s;
@@ -322,6 +327,10 @@ static void make_digest(cw_substituting *s)
             cw_digest_add_int(&d, n[i]);
         for (uint32_t i = 0; i < l->named_count; i++)
             cw_digest_add_int(&d, s->named[l->named_first + i]);
+    }
+    for (size_t k = 0; k < s->in.bans; k++) {
+        cw_digest_add_int(&d, s->ban[k].line);
+        cw_digest_add_int(&d, s->ban[k].variety);
     }
     cw_digest_end(&d, s->digest);
 }
@@ -364,7 +373,7 @@ static cw_code share_own(builder *b)
 cw_code cw_substituting_read_take(cw_nursery *n, cw_standing *standing, cw_substituting **out, cw_error *err)
 {
     static cw_code (*const steps[])(builder * b) = { share_own,   set_varieties, set_orders, list_short,
-                                                     index_items, read_wishes,   list_held,  lay_out };
+                                                     index_items, read_wishes,   list_held,  list_banned, lay_out };
     cw_substituting *s = calloc(1, sizeof *s);
     *out = NULL;
     if (s == NULL) {

@@ -41,6 +41,9 @@ struct cw_substituting {
 cw_code cw_substituting_read_take(cw_nursery *n, cw_standing *standing, cw_substituting **out,
                                   cw_error *err) CW_MUST_CHECK;
 
+/* Adds what the office forbade to the bans of the input; needs item_of and the room for bans of firms made. */
+cw_code cw_substituting_list_banned(cw_nursery *n, cw_substituting *s, cw_error *err) CW_MUST_CHECK;
+
 /* Chooses, and checks the proof. */
 cw_code cw_substituting_choose(cw_substituting *s, cw_error *err) CW_MUST_CHECK;
 

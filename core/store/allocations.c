@@ -144,3 +144,37 @@ cw_code cw_taken_back_each(cw_db *db, int64_t line, void (*take)(void *context, 
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
+
+cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "allocations.forbid"), err, "iiitt", f->line, f->variety, f->at,
+                       f->actor, f->why);
+}
+
+cw_code cw_forbidden_drop(cw_db *db, int64_t line, int64_t variety, bool *was, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "allocations.permit"), err, "ii", line, variety);
+    *was = code == CW_OK && cw_db_changes(db) > 0;
+    return code;
+}
+
+cw_code cw_forbidden_each(cw_db *db, void (*take)(void *context, const cw_forbidden_row *row), void *context,
+                          cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.forbidden");
+    cw_code code = cw_stmt_start(q, err, "");
+    while (code == CW_OK && cw_stmt_next(q)) {
+        cw_forbidden_row row = { cw_col_int(q, 0),
+                                 cw_col_int(q, 1),
+                                 cw_col_text(q, 2),
+                                 (int)cw_col_int(q, 3),
+                                 cw_col_null(q, 4) ? NULL : cw_col_text(q, 4),
+                                 cw_col_text(q, 5),
+                                 cw_col_int(q, 6),
+                                 cw_col_text(q, 7),
+                                 cw_col_text(q, 8) };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}

@@ -91,4 +91,19 @@ typedef struct cw_taken_back_row {
 cw_code cw_taken_back_each(cw_db *db, int64_t line, void (*take)(void *context, const cw_taken_back_row *row),
                            void *context, cw_error *err) CW_MUST_CHECK;
 
+/* What the office forbids a line to get in place of what it asked. */
+typedef struct cw_forbidden_row {
+    int64_t line_id, variety_id;
+    const char *order;
+    int line;
+    const char *wanted; /* NULL: an assortment */
+    const char *variety;
+    cw_instant at;
+    const char *actor, *why;
+} cw_forbidden_row;
+cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f, cw_error *err) CW_MUST_CHECK; /* quantity is not used */
+cw_code cw_forbidden_drop(cw_db *db, int64_t line, int64_t variety, bool *was, cw_error *err) CW_MUST_CHECK;
+cw_code cw_forbidden_each(cw_db *db, void (*take)(void *context, const cw_forbidden_row *row), void *context,
+                          cw_error *err) CW_MUST_CHECK;
+
 #endif

@@ -98,3 +98,45 @@ cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err
         json_object_set_new(o, "sentence", json_string(sentence));
     return cw_reply_json_take(q, 200, o, err);
 }
+
+struct ban_body {
+    const char *order, *substitute, *why;
+    int64_t line;
+};
+static const cw_member ban_shape[] = {
+    { "order", CW_M_TEXT, offsetof(struct ban_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_M_INT, offsetof(struct ban_body, line), true, 1, INT32_MAX, NULL },
+    { "substitute", CW_M_TEXT, offsetof(struct ban_body, substitute), true, 0, CW_MAX_CODE, NULL },
+    { "why", CW_M_TEXT, offsetof(struct ban_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+cw_code cw_route_forbid_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ban_body b = { 0 };
+    cw_code code = cw_body_read(q, ban_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_substituting_ban(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_permit_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ban_body b = { 0 };
+    cw_code code = cw_body_read(q, ban_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_substituting_permit(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_banned_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_substituting_banned(n, cw_request_asker(q), &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}

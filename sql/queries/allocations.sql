@@ -37,3 +37,16 @@ INSERT INTO taken_back (line_id, variety_id, quantity, at, actor, why) VALUES (?
 -- name: taken_back_of_line
 SELECT v.code, t.quantity, t.at, t.actor, t.why FROM taken_back t JOIN variety v ON v.id = t.variety_id
 WHERE t.line_id = ?1 ORDER BY t.id;
+
+-- Substitutes that the office forbade a line.
+-- name: forbid
+INSERT INTO forbidden (line_id, variety_id, at, actor, why) VALUES (?1, ?2, ?3, ?4, ?5)
+ON CONFLICT (line_id, variety_id) DO UPDATE SET at = excluded.at, actor = excluded.actor, why = excluded.why;
+
+-- name: permit
+DELETE FROM forbidden WHERE line_id = ?1 AND variety_id = ?2;
+
+-- name: forbidden
+SELECT f.line_id, f.variety_id, o.number, l.line, w.code, v.code, f.at, f.actor, f.why
+FROM forbidden f JOIN line l ON l.id = f.line_id JOIN orders o ON o.id = l.order_id JOIN variety v ON v.id = f.variety_id
+LEFT JOIN variety w ON w.id = l.variety_id WHERE o.state = 'open' ORDER BY o.number, l.line, v.code;

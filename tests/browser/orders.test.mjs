@@ -129,12 +129,39 @@ test('substitutes: each within consent, with its reason', async () => {
   await page.locator('.plain tbody tr').first().waitFor();
   await shot('substitutes');
   assert.ok(!(await page.locator('.plain tbody').innerText()).includes('no substitute'));
+  // One is forbidden, with what it costs in sight; the next plan goes without it; then it is permitted again.
+  const all = await fetchJson(nursery.url, '/api/substitution?supply=projected');
+  const [one] = all.lines;
+  const cost = await fetchJson(nursery.url, `/api/substitution/forbidden?supply=projected&order=${one.order}&line=${one.line}&substitute=${one.substitute}`);
+  await page.getByRole('button', { name: `Forbid ${one.substitute} for ${one.order}, line ${one.line}` }).click();
+  await page.getByRole('dialog').getByText(cost.sentence).waitFor();
+  await page.getByRole('dialog').getByLabel('Why').fill('She grew it last year');
+  await shot('forbid');
+  await page.getByRole('dialog').getByRole('button', { name: 'Forbid' }).click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+  const without = await fetchJson(nursery.url, '/api/substitution?supply=projected');
+  assert.ok(!without.lines.some((/** @type {any} */ l) => l.order === one.order && l.line === one.line && l.substitute === one.substitute));
+  assert.equal(without.placed - all.placed, cost.placed);
+  await page.getByRole('region', { name: 'Forbidden by the office' }).getByText('She grew it last year').waitFor();
+  await page.getByRole('button', { name: `Permit ${one.substitute} for ${one.order}` }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('She would like it after all');
+  await page.getByRole('dialog').getByRole('button', { name: 'Permit again' }).click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+
   const before = await fetchJson(nursery.url, '/api/substitution?supply=projected');
+  assert.equal(before.digest, all.digest);
+  await page.getByRole('button', { name: `Forbid ${one.substitute} for ${one.order}, line ${one.line}` }).waitFor();
   await page.getByRole('button', { name: /^Place/ }).click();
   await page.locator('.message', { hasText: `${before.placed} substitutes placed` }).waitFor();
   const first = before.lines[0];
   const order = await fetchJson(nursery.url, `/api/orders/${first.order}`);
   assert.ok(order.lines.find((/** @type {any} */ l) => l.line === first.line).substitutes.length > 0);
+  // Undone as a whole, on record: the plan is what it was.
+  await page.getByRole('button', { name: 'Undo this' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('Looked at the wrong week');
+  await page.getByRole('dialog').getByRole('button', { name: 'Take all of it back' }).click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+  assert.equal((await fetchJson(nursery.url, '/api/substitution?supply=projected')).placed, before.placed);
   assert.deepEqual(errors, []);
   await close();
 });

@@ -54,6 +54,53 @@ static const char *text(const json_t *o, const char *name)
     return s ? s : "";
 }
 
+/* The office forbids Cy's cinnabars and permits them again: each plan follows at once. */
+static void forbidden_and_permitted(serving *s, const char *headers)
+{
+    static const char ban[] =
+        "{\"order\":\"1003\",\"line\":1,\"substitute\":\"CIN\",\"why\":\"she had it last year\"}";
+    json_t *o = ask(s, "GET", "/api/substitution", headers, NULL, 200);
+    char body[300];
+    snprintf(body, sizeof body, "{\"digest\":\"%s\"}", text(o, "digest"));
+    json_decref(o);
+    json_decref(ask(s, "POST", "/api/substitution/forbid", headers,
+                    "{\"order\":\"1003\",\"line\":1,\"substitute\":\"CIN\",\"why\":\"\"}", 422));
+    assert_null(ask(s, "POST", "/api/substitution/forbid", headers, ban, 204));
+    o = ask(s, "GET", "/api/substitution", headers, NULL, 200);
+    assert_int_equal(number(o, "placed"), 0);
+    json_decref(o);
+    json_decref(ask(s, "POST", "/api/substitution", headers, body, 409)); /* not what was shown */
+    o = ask(s, "GET", "/api/substitution/banned", headers, NULL, 200);
+    assert_string_equal(text(json_array_get(o, 0), "why"), "she had it last year");
+    assert_string_equal(text(json_array_get(o, 0), "wanted"), "AMB");
+    json_decref(o);
+    assert_null(ask(s, "POST", "/api/substitution/permit", headers, ban, 204));
+    json_decref(ask(s, "POST", "/api/substitution/permit", headers, ban, 404));
+    o = ask(s, "GET", "/api/substitution", headers, NULL, 200);
+    assert_int_equal(number(o, "placed"), 2);
+    json_decref(o);
+}
+
+/* All parts of a run, or none of them. */
+static void made_firm_and_undone(serving *s, const char *headers)
+{
+    json_t *o;
+    json_decref(ask(s, "POST", "/api/allocation/undo", headers, "{\"items\":[],\"why\":\"x\"}", 400));
+    json_decref(ask(
+        s, "POST", "/api/allocation/undo", headers,
+        "{\"items\":[{\"order\":\"1003\",\"line\":1,\"variety\":\"CIN\",\"quantity\":2},{\"order\":\"1001\","
+        "\"line\":1,\"variety\":\"CIN\",\"quantity\":1}],\"why\":\"a slip\"}",
+        409));
+    assert_null(ask(
+        s, "POST", "/api/allocation/undo", headers,
+        "{\"items\":[{\"order\":\"1003\",\"line\":1,\"variety\":\"CIN\",\"quantity\":2}],\"why\":\"a slip\"}",
+        204));
+    o = ask(s, "GET", "/api/substitution", headers, NULL, 200);
+    assert_int_equal(number(o, "placed"), 2);
+    json_decref(o);
+    json_decref(ask(s, "POST", "/api/substitution", headers, "{}", 201));
+}
+
 static void a_morning_at_the_order_desk(void **state)
 {
     serving s;
@@ -91,7 +138,9 @@ static void a_morning_at_the_order_desk(void **state)
     o = ask(&s, "GET", "/api/substitution/forbidden?order=1003&line=1&substitute=CIN", headers, NULL, 200);
     assert_int_equal(number(o, "placed"), -2);
     json_decref(o);
+    forbidden_and_permitted(&s, headers);
     json_decref(ask(&s, "POST", "/api/substitution", headers, "{}", 201));
+    made_firm_and_undone(&s, headers);
 
     o = ask(&s, "GET", "/api/orders/1003", headers, NULL, 200);
     const json_t *line = json_array_get(json_object_get(o, "lines"), 0);
@@ -114,7 +163,7 @@ static void a_morning_at_the_order_desk(void **state)
     ask(&s, "POST", "/api/allocation/take-back", headers,
         "{\"order\":\"1003\",\"line\":1,\"variety\":\"CIN\",\"quantity\":1,\"why\":\"rot\"}", 204);
     o = ask(&s, "GET", "/api/runs", headers, NULL, 200);
-    assert_int_equal(json_array_size(o), 2);
+    assert_int_equal(json_array_size(o), 3);
     json_decref(o);
     json_decref(ask(&s, "GET", "/api/orders/none", headers, NULL, 404));
     json_decref(

@@ -11,6 +11,7 @@ import { t, word } from '../shared/text.js';
 import { touch, useKept, useResource } from '../shared/use.js';
 import { RULES, compare, field } from './rules.js';
 import { SupplyChoice } from './short.jsx';
+import { UndoMade } from './undo.jsx';
 import { Oversell, Waitlist } from './waitlist.jsx';
 
 /** @param {{code: string}} props */
@@ -49,15 +50,20 @@ export function RulesPage({ code }) {
 function Preview({ data, rule, onRule, commit }) {
   const { format, session } = useSeason();
   const [key, setKey] = useState(newKey);
+  const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const lines = data.lines ?? [];
   const save = async () => {
     const run = await send('POST', '/api/allocation', { rule, ...commit, digest: data.digest }, { key });
-    say(t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 }));
+    const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
+    say(text);
+    const got = lines.filter((/** @type {any} */ l) => l[field(rule)] > 0);
+    setMade({ text, placed: run.placed, items: got.map((/** @type {any} */ l) => ({ order: l.order, line: l.line, variety: data.variety, quantity: l[field(rule)] })) });
     setKey(newKey());
     touch();
   };
   return (
     <>
+      <UndoMade made={made} onUndone={() => setMade(null)} />
       <p class="rules-supply">{t('rules.supply', { n: data.supply, lines: lines.length })}</p>
       <div class="rules-cards" role="radiogroup" aria-label={t('rules.which')}>
         {RULES.map((r) => (

@@ -3,13 +3,15 @@
 
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
-import { Form, Loaded, say } from '../shared/dialog.jsx';
+import { Form, Loaded, ReasonDialog, say, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
-import { t, word } from '../shared/text.js';
+import { rich, t, word } from '../shared/text.js';
 import { touch, useKept, useResource } from '../shared/use.js';
 import { SupplyChoice } from './short.jsx';
+import { UndoMade } from './undo.jsx';
 
 export function SubstitutesPage() {
   const [supply, setSupply] = useKept('supply', 'projected');
@@ -21,6 +23,7 @@ export function SubstitutesPage() {
         <SupplyChoice supply={supply} onSupply={setSupply} />
       </div>
       <Loaded of={plan}>{(data) => <Proposals data={data} supply={supply} />}</Loaded>
+      <Banned />
     </>
   );
 }
@@ -29,10 +32,16 @@ export function SubstitutesPage() {
 function Proposals({ data, supply }) {
   const { format, session } = useSeason();
   const [key, setKey] = useState(newKey);
+  const [forbidding, setForbidding] = useState(/** @type {any} */ (null));
+  const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const lines = data.lines ?? [];
+  const { found, field } = useSearch(lines, (/** @type {any} */ l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence], t('sub.find'));
+  const may = rights(session).office;
   const save = async () => {
     const run = await send('POST', '/api/substitution', { supply, digest: data.digest }, { key });
-    say(t('sub.done', { n: run?.placed ?? data.placed }));
+    const text = t('sub.done', { n: run?.placed ?? data.placed });
+    say(text);
+    setMade({ text, items: lines.map((/** @type {any} */ l) => ({ order: l.order, line: l.line, variety: l.substitute, quantity: l.quantity })) });
     setKey(newKey());
     touch();
   };
@@ -41,7 +50,8 @@ function Proposals({ data, supply }) {
       <p class="rules-supply">
         {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })} {data.proven ? t('sub.proven') : ''}
       </p>
-      {rights(session).office && lines.length > 0 && (
+      <UndoMade made={made} onUndone={() => setMade(null)} />
+      {may && lines.length > 0 && (
         <Form class="commit" save={t('sub.commit', { n: data.placed ?? 0 })} onSave={save}>
           <p class="quiet">{t('sub.caution')}</p>
         </Form>
@@ -49,46 +59,136 @@ function Proposals({ data, supply }) {
       {lines.length === 0 ? (
         <p class="sheet quiet">{t('sub.none')}</p>
       ) : (
-        <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('sub.title')}>
-          <table class="plain">
-            <thead>
-              <tr>
-                <th scope="col">{t('rules.order')}</th>
-                <th scope="col">{t('sub.wanted')}</th>
-                <th scope="col" class="right">
-                  {t('line.short')}
-                </th>
-                <th scope="col">{t('sub.proposed')}</th>
-                <th scope="col">{t('sub.consent')}</th>
-                <th scope="col" class="right">
-                  {t('sub.extra')}
-                </th>
-                <th scope="col">{t('sub.why')}</th>
-              </tr>
-            </thead>
-            <tbody>
-              {lines.map((/** @type {any} */ l, /** @type {number} */ i) => (
-                <tr key={i}>
-                  <td>
-                    <a class="figure" href={hashOf(['orders', 'order', l.order])}>
-                      {l.order}
-                    </a>{' '}
-                    <span class="quiet">{l.line}</span>
-                  </td>
-                  <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
-                  <td class="right">{l.short}</td>
-                  <td>
-                    <b>{l.quantity}</b> × <Code code={l.substitute} />
-                  </td>
-                  <td>{word('consent', l.consent)}</td>
-                  <td class="right">{format.money(l.extra_cost)}</td>
-                  <td class="reason">{l.sentence}</td>
+        <section class="sheet">
+          {field}
+          <div class="scroll-x" tabIndex={0} role="region" aria-label={t('sub.title')}>
+            <table class="plain">
+              <thead>
+                <tr>
+                  <th scope="col">{t('rules.order')}</th>
+                  <th scope="col">{t('sub.wanted')}</th>
+                  <th scope="col" class="right">
+                    {t('line.short')}
+                  </th>
+                  <th scope="col">{t('sub.proposed')}</th>
+                  <th scope="col">{t('sub.consent')}</th>
+                  <th scope="col" class="right">
+                    {t('sub.extra')}
+                  </th>
+                  <th scope="col">{t('sub.why')}</th>
+                  {may && (
+                    <th scope="col">
+                      <span class="hidden">{t('sub.forbid')}</span>
+                    </th>
+                  )}
                 </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+              </thead>
+              <tbody>
+                {found.map((/** @type {any} */ l, /** @type {number} */ i) => (
+                  <tr key={i}>
+                    <td>
+                      <a class="figure" href={hashOf(['orders', 'order', l.order])}>
+                        {l.order}
+                      </a>{' '}
+                      <span class="quiet">{l.line}</span>
+                    </td>
+                    <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
+                    <td class="right">{l.short}</td>
+                    <td>
+                      <b>{l.quantity}</b> × <Code code={l.substitute} />
+                    </td>
+                    <td>{word('consent', l.consent)}</td>
+                    <td class="right">{format.money(l.extra_cost)}</td>
+                    <td class="reason">{l.sentence}</td>
+                    {may && (
+                      <td>
+                        <button type="button" class="link-button" aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })} onClick={() => setForbidding(l)}>
+                          {t('sub.forbid')}
+                        </button>
+                      </td>
+                    )}
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
+        </section>
       )}
+      {forbidding && <ForbidDialog l={forbidding} supply={supply} onClose={() => setForbidding(null)} />}
     </>
+  );
+}
+
+/** What it would cost not to place this one, before it is forbidden. @param {{l: any, supply: string, onClose: () => void}} props */
+function ForbidDialog({ l, supply, onClose }) {
+  const cost = useResource(withQuery('/api/substitution/forbidden', { supply, order: l.order, line: l.line, substitute: l.substitute }));
+  const [key] = useState(newKey);
+  const body = { order: l.order, line: l.line, substitute: l.substitute };
+  return (
+    <ReasonDialog
+      title={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })}
+      about={cost.error ? cost.error.message : (cost.data?.sentence ?? t('sub.cost.working'))}
+      save={t('sub.forbid')}
+      onClose={onClose}
+      onSave={async (why) => {
+        await send('POST', '/api/substitution/forbid', { ...body, why }, { key });
+        say(t('sub.forbidden', { code: l.substitute, order: l.order }), {
+          action: {
+            label: t('action.undo'),
+            run: () => void send('POST', '/api/substitution/permit', { ...body, why: t('action.undone.why') }, { key: newKey() }).then(touch, sayError),
+          },
+        });
+        touch();
+      }}
+    />
+  );
+}
+
+/** @typedef {{order: string, line: number, wanted: string | null, substitute: string, at: string, actor: string, why: string}} BannedRow */
+
+/** What is forbidden, by whom and why; each can be permitted again. */
+function Banned() {
+  const { format, session } = useSeason();
+  const list = /** @type {BannedRow[]} */ (useResource('/api/substitution/banned').data ?? []);
+  const [permitting, setPermitting] = useState(/** @type {BannedRow | null} */ (null));
+  const { found, field } = useSearch(list, (b) => [b.order, b.wanted, b.substitute, b.why, b.actor], t('sub.find'));
+  const [key, setKey] = useState(newKey);
+  if (list.length === 0) return null;
+  return (
+    <section class="sheet" aria-label={t('sub.banned')}>
+      <h2>{t('sub.banned')}</h2>
+      {list.length > 8 && field}
+      <ul class="rows">
+        {found.map((b) => (
+          <li key={`${b.order} ${b.line} ${b.substitute}`}>
+            <a class="figure" href={hashOf(['orders', 'order', b.order])}>
+              {b.order}
+            </a>{' '}
+            {rich('sub.instead', { code: <Code code={b.substitute} />, wanted: b.wanted ? <Code code={b.wanted} /> : t('sub.assortment') })} {b.why}{' '}
+            <span class="quiet">
+              {b.actor}, {format.instant(b.at)}
+            </span>{' '}
+            {rights(session).office && (
+              <button type="button" class="link-button" aria-label={t('sub.permit.of', { order: b.order, line: b.line, code: b.substitute })} onClick={() => setPermitting(b)}>
+                {t('sub.permit')}
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+      {permitting && (
+        <ReasonDialog
+          title={t('sub.permit.of', { order: permitting.order, line: permitting.line, code: permitting.substitute })}
+          save={t('sub.permit')}
+          onClose={() => setPermitting(null)}
+          onSave={async (why) => {
+            await send('POST', '/api/substitution/permit', { order: permitting.order, line: permitting.line, substitute: permitting.substitute, why }, { key });
+            setKey(newKey());
+            say(t('action.done'));
+            touch();
+          }}
+        />
+      )}
+    </section>
   );
 }

@@ -56,7 +56,7 @@ export function Oversell({ code }) {
     const given = await send('POST', '/api/oversell', { variety: code, quantity: n, why: why.trim() }, { key });
     const back = async () => {
       try {
-        await send('POST', '/api/oversell', { variety: code, quantity: -n, why: t('over.undone.why') }, { key: newKey() });
+        await send('POST', '/api/oversell', { variety: code, quantity: -n, why: t('action.undone.why') }, { key: newKey() });
         say(t('over.undone', { code }));
         touch();
       } catch (e) {
