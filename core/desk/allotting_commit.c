@@ -180,7 +180,8 @@ static cw_code take_back(cw_nursery *n, const cw_asker *who, const cw_order_head
     if (code == CW_OK)
         code = cw_order_raise_version(n->db, head->id, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "take back", subject, before, why, err);
+        code = cw_audit_add(n->db, who->now, who->actor, "take back", subject, before, NULL,
+                            err); /* why: in the event */
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 

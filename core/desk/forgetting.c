@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forgetting.h"
 
+#include "base/limits.h"
+#include "base/text.h"
 #include "desk/nursery_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -11,29 +13,67 @@
 
 #define MOST_ORDERS 10000
 
-static cw_code find_orders(cw_nursery *n, const char *customer, int64_t *ids, size_t *count, cw_table *out,
-                           cw_error *err)
+static const cw_column shown_columns[] = {
+    { "order", CW_TEXT_T, 0 },  { "state", CW_TEXT_T, 0 },    { "customer", CW_TEXT_T, 0 },
+    { "email", CW_TEXT_T, 0 },  { "postcode", CW_TEXT_T, 0 }, { "notes", CW_INT_T, 0 },
+    { "notices", CW_INT_T, 0 }, { "claims", CW_INT_T, 0 },
+};
+static const cw_column done_columns[] = { { "order", CW_TEXT_T, 0 }, { "state", CW_TEXT_T, 0 } };
+
+/* The orders that fit; ids may be NULL. `out` has the columns of the preview. */
+static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, size_t *count,
+                           cw_table *out, cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(n->db, "forgetting.find");
-    cw_code code = cw_stmt_start(s, err, "t", customer);
-    while (code == CW_OK && *count < MOST_ORDERS && cw_stmt_next(s)) {
-        if (strcmp(cw_col_text(s, 2), "open") == 0) {
-            code = cw_error_set(err, CW_CONFLICT, "order %s is still open; ship or cancel it first",
-                                cw_col_text(s, 1));
+    char first[CW_MAX_NAME + 80] = "", shown[80];
+    size_t persons = 0;
+    *count = 0;
+    cw_code code = cw_stmt_start(s, err, "tt", ask->customer, ask->postcode);
+    while (code == CW_OK && cw_stmt_next(s)) {
+        const char *person = cw_col_text(s, 9);
+        if (*count == MOST_ORDERS) {
+            code = cw_error_set(err, CW_REFUSED, "more than %d orders fit; name the person more closely",
+                                MOST_ORDERS);
             break;
         }
-        ids[(*count)++] = cw_col_int(s, 0);
-        cw_put_text(out, cw_col_text(s, 1));
-        cw_put_text(out, cw_col_text(s, 2));
+        if (*count == 0)
+            cw_copy(first, sizeof first, person ? person : "");
+        persons += *count == 0 || strcmp(first, person ? person : "") != 0;
+        if (ids)
+            ids[*count] = cw_col_int(s, 0);
+        ++*count;
+        for (int c = 1; c <= 5; c++)
+            cw_put_text(out, cw_col_text(s, c)); /* NULL stays empty */
+        for (int c = 6; c <= 8; c++)
+            cw_put_int(out, cw_col_int(s, c));
     }
     cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    code = code != CW_OK ? code : end;
+    if (code == CW_OK && *count == 0)
+        return cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
+                            cw_shown(ask->customer, strlen(ask->customer), shown));
+    if (code == CW_OK && persons > 1)
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "more than one person has this name; say which by the e-mail address, or by name and "
+            "postcode");
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static cw_code refuse_open(const cw_table *found, cw_error *err)
+{
+    for (size_t i = 0; i < cw_table_rows(found); i++)
+        if (strcmp(cw_table_text(found, i, 1), "open") == 0)
+            return cw_error_set(err, CW_CONFLICT, "order %s is still open; ship or cancel it first",
+                                cw_table_text(found, i, 0));
+    return CW_OK;
 }
 
 static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
 {
-    static const char *const steps[] = { "forgetting.blank", "forgetting.events", "forgetting.notices",
-                                         "forgetting.claims", "forgetting.answers" };
+    static const char *const steps[] = { "forgetting.blank",  "forgetting.events",  "forgetting.notices",
+                                         "forgetting.claims", "forgetting.answers", "forgetting.taken_back",
+                                         "forgetting.holds" };
     cw_code code = CW_OK;
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
         code = cw_stmt_run(cw_db_stmt(n->db, steps[i]), err, "i", id);
@@ -41,36 +81,65 @@ static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
 }
 
 /* The audit tells which orders, not who: a name there could never be taken out again. */
-static cw_code forget(cw_nursery *n, const cw_asker *who, const char *customer, int64_t *ids, cw_table *out,
-                      cw_error *err)
+static cw_code forget(cw_nursery *n, const cw_asker *who, const cw_table *found, const int64_t *ids,
+                      cw_table *out, cw_error *err)
 {
-    size_t count = 0;
-    char shown[80];
-    cw_code code = find_orders(n, customer, ids, &count, out, err);
-    if (code == CW_OK)
-        code = cw_table_check(out, err);
-    if (code == CW_OK && count == 0)
-        code = cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
-                            cw_shown(customer, strlen(customer), shown));
-    for (size_t i = 0; i < count && code == CW_OK; i++) {
+    cw_code code = refuse_open(found, err);
+    for (size_t i = 0; i < cw_table_rows(found) && code == CW_OK; i++) {
+        cw_put_text(out, cw_table_text(found, i, 0));
+        cw_put_text(out, cw_table_text(found, i, 1));
         code = take_out(n, ids[i], err);
         if (code == CW_OK)
-            code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(out, i, 0), NULL,
-                                NULL, err);
+            code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(found, i, 0),
+                                NULL, NULL, err);
     }
+    if (code == CW_OK)
+        code = cw_table_check(out, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const char *customer, cw_table *out, cw_error *err)
+static cw_code need_owner(const cw_asker *who, cw_error *err)
 {
-    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 }, { "state", CW_TEXT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     if (who->role != CW_ROLE_OWNER)
         return cw_error_set(err, CW_FORBIDDEN, "only the owner may take a person out of the orders");
-    int64_t *ids = calloc(MOST_ORDERS, sizeof *ids);
-    cw_code code = ids ? cw_work_begin(n, err) : cw_error_memory(err);
+    return CW_OK;
+}
+
+#define SHOWN (sizeof shown_columns / sizeof shown_columns[0])
+
+cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
+                              cw_error *err)
+{
+    size_t count = 0;
+    cw_table_init(out, shown_columns, SHOWN);
+    cw_code code = need_owner(who, err);
+    return code == CW_OK ? find_orders(n, ask, NULL, &count, out, err) : code;
+}
+
+cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
+                      cw_error *err)
+{
+    cw_table found = { 0 };
+    size_t count = 0;
+    int64_t *ids = NULL;
+    cw_table_init(&found, shown_columns, SHOWN);
+    cw_table_init(out, done_columns, sizeof done_columns / sizeof done_columns[0]);
+    cw_code code = need_owner(who, err);
     if (code == CW_OK)
-        code = cw_work_end(n, forget(n, who, customer, ids, out, err), err);
+        code = (ids = calloc(MOST_ORDERS, sizeof *ids)) ? cw_work_begin(n, err) : cw_error_memory(err);
+    if (code == CW_OK) {
+        code = find_orders(n, ask, ids, &count, &found, err);
+        bool several = code == CW_CONFLICT;
+        if (code == CW_OK)
+            code = forget(n, who, &found, ids, out, err);
+        code = cw_work_end(n, code, err);
+        if (several) { /* the caller shows whom it could mean */
+            cw_table_free(out);
+            *out = found;
+            found = (cw_table){ 0 };
+        }
+    }
+    cw_table_free(&found);
     free(ids);
     return code;
 }

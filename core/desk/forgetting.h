@@ -6,10 +6,24 @@
 #include "desk/nursery.h"
 
 /* Takes a person out: name, e-mail and postcode of their orders, free texts that may name them, and what notices say of
- * them. Orders, lines, ledger and money stay, without the person. `customer` is an e-mail address, a name as it stands
- * on the orders, or one order's number. CW_CONFLICT while an order of theirs is open: it could not be shipped any more; cancel or
- * ship it first. Owner only. What older backups hold is not touched. out: order,state - those that were changed. */
-cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const char *customer, cw_table *out,
+ * them. What was typed while packing (the undoing of a pick) stands in the ledger and stays: no names belong there.
+ * Orders, lines, ledger and money stay, without the person. Owner only. What older backups hold is not touched.
+ *
+ * `customer` is an e-mail address, a name as it stands on the orders, or one order's number; with a `postcode` (NULL for
+ * none) it is a name, and both must fit. Two orders are one person's when they bear the same e-mail address, or name and
+ * postcode. CW_CONFLICT when more than one person fits (then nothing is changed and `out` lists them as the preview does),
+ * and while an order of theirs is open: it could not be shipped any more; cancel or ship it first. */
+typedef struct cw_forget_ask {
+    const char *customer, *postcode;
+} cw_forget_ask;
+
+/* What would be taken out. out: order,state,customer,email,postcode,notes,notices,claims - the last three count texts that
+ * may name the person. Changes nothing; open orders are listed, not refused. */
+cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
+                              cw_error *err) CW_MUST_CHECK;
+
+/* out: order,state - those that were changed; it names nobody, so that an answer kept for a repeat does not either. */
+cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 
 #endif

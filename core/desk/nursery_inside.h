@@ -3,6 +3,7 @@
 #define CW_DESK_NURSERY_INSIDE_H
 
 /* Inside of a cw_nursery: for files of core/desk only. */
+#include "base/table.h"
 #include "desk/nursery.h"
 #include "store/db.h"
 
@@ -22,5 +23,8 @@ struct cw_nursery {
 cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
 void cw_work_drop(cw_nursery *n); /* ends it by taking everything back */
+
+/* Empties the columns customer, email and postcode unless the asker is of the office. */
+void cw_people_hide(const cw_asker *who, cw_table *t);
 
 #endif

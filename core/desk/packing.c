@@ -43,7 +43,8 @@ static void put_parcel(void *context, cw_stmt *q)
     cw_put_text(out, cw_col_text(q, 17));
 }
 
-cw_code cw_packing_list(cw_nursery *n, int64_t wave, const char *state, cw_table *out, cw_error *err)
+cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
+                        cw_error *err)
 {
     static const cw_column columns[] = {
         { "id", CW_INT_T, 0 },         { "wave", CW_INT_T, 0 },       { "week", CW_WEEK_T, 0 },
@@ -58,6 +59,7 @@ cw_code cw_packing_list(cw_nursery *n, int64_t wave, const char *state, cw_table
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = cw_waves_each(n->db, &by, put_parcel, out, err);
+    cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
@@ -220,7 +222,9 @@ static cw_code unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const 
         code = cw_waves_unpack(n->db, parcel, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "open parcel", subject, "packed", why, err);
+        code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "parcel opened", NULL, why, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "open parcel", subject, "packed", NULL, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 

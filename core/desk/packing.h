@@ -17,7 +17,7 @@
 
 /* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking;
  * wave 0: of all waves; state NULL: all. */
-cw_code cw_packing_list(cw_nursery *n, int64_t wave, const char *state, cw_table *out,
+cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
 
 #define CW_PACKING_MAX_LABELS 2000

@@ -113,7 +113,8 @@ cw_code cw_picking_undo(cw_nursery *n, const cw_asker *who, int64_t pick, const 
 /* Lines that a packer found short and nobody has settled, of one wave or (0) of all, the latest first: wave,order,line,customer,variety,name,short,
  * reason,lot,place,found_by,found_at,parcel,parcel_state,other_lot,other_place,other_free,consent,refund,sentence.
  * other_* is the best free stock for it (empty: there is none); refund is the price of what is short. */
-cw_code cw_picking_shorts(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
+                          cw_error *err) CW_MUST_CHECK;
 
 /* Adds picks for all that an open parcel's order is promised and has not: of any free lot, or of `lot` only (may be NULL).
  * Stops of the wave first, then the most at risk. *added: divisions. */

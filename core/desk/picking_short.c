@@ -104,7 +104,7 @@ static void put_short(void *context, cw_stmt *q)
     cw_put_text(s->out, sentence);
 }
 
-cw_code cw_picking_shorts(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
+cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
         { "wave", CW_INT_T, 0 },         { "order", CW_TEXT_T, 0 },        { "line", CW_INT_T, 0 },
@@ -124,6 +124,7 @@ cw_code cw_picking_shorts(cw_nursery *n, int64_t wave, cw_table *out, cw_error *
                              put_short, &s, err);
         cw_wave_book_free(&book);
     }
+    cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 

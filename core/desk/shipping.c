@@ -377,7 +377,7 @@ static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, co
     if (code == CW_OK)
         code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, &id, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL, why, err);
+        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL, zone ? why : NULL, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 

@@ -8,34 +8,17 @@
 
 #include "base/banned.h"
 
-static bool sees_people(const cw_asker *who)
-{
-    return who->role == CW_ROLE_OWNER || who->role == CW_ROLE_OFFICE;
-}
-
-static void blank_people(cw_table *t)
-{
-    static const char *const names[] = { "customer", "email", "postcode" };
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        int c = cw_table_column(t, names[i]);
-        for (size_t r = 0; c >= 0 && r < cw_table_rows(t); r++)
-            t->cells[r * t->width + (size_t)c].null = true;
-    }
-}
-
 cw_code cw_tracing_lot(cw_nursery *n, const cw_asker *who, const char *lot, cw_table *out, cw_error *err)
 {
     cw_code code = cw_trace_lot(n->db, lot, out, err);
-    if (code == CW_OK && !sees_people(who))
-        blank_people(out);
+    cw_people_hide(who, out);
     return code;
 }
 
 cw_code cw_tracing_order(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out, cw_error *err)
 {
     cw_code code = cw_trace_order(n->db, order, out, err);
-    if (code == CW_OK && !sees_people(who))
-        blank_people(out);
+    cw_people_hide(who, out);
     return code;
 }
 

@@ -5,19 +5,32 @@
 
 #include "base/banned.h"
 
-static const cw_option options[] = { { 0 } };
+static const cw_option options[] = {
+    { "--postcode", CW_OPT_TEXT, "POSTCODE", "CUSTOMER is a name, and the orders bear this postcode", 0, 0,
+      NULL, false },
+    { "--dry-run", CW_OPT_FLAG, NULL, "only show whose orders and how many texts it would be", 0, 0, NULL,
+      false },
+    { 0 },
+};
 
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
     cw_table t = { 0 };
-    cw_code code = cw_call_open(call, CW_WORK, &n, err);
+    cw_error shown = CW_ERROR_NONE;
+    bool dry = cw_call_flag(call, "--dry-run");
+    cw_forget_ask ask = { call->arguments[1], cw_call_text(call, "--postcode", NULL) };
+    cw_code code = cw_call_open(call, dry ? CW_LOOK : CW_WORK, &n, err);
     if (code == CW_OK)
-        code = cw_forgetting(n, &call->who, call->arguments[1], &t, err);
+        code = dry ? cw_forgetting_preview(n, &call->who, &ask, &t, err)
+                   : cw_forgetting(n, &call->who, &ask, &t, err);
+    if (code == CW_CONFLICT && cw_table_rows(&t) > 0 && cw_call_show(call, &t, &shown) != CW_OK)
+        *err = shown; /* whom it could be */
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK)
-        cw_call_say(call, "taken out of these orders; older backups and exports still hold the person");
+        cw_call_say(call, dry ? "a dry run: nothing was changed"
+                              : "taken out of these orders; older backups and exports still hold the person");
     cw_table_free(&t);
     cw_nursery_close(n);
     return code;
@@ -30,7 +43,9 @@ const cw_verb cw_verb_forget = {
     "Removes name, e-mail address and postcode from a customer's orders, and free texts that may name them. "
     "The orders, the "
     "ledger and the money stay. CUSTOMER is an e-mail address, a name as it stands on the orders, or one "
-    "order's number. Open "
+    "order's number; with --postcode it is a name. When more than one person fits they are listed and "
+    "nothing is "
+    "changed. Open "
     "orders are refused: ship or cancel them first. How long records must be kept for tax or plant health is "
     "for the law "
     "of the place to say; ask before you remove. Older backups still hold the person until they are rotated "

@@ -1,5 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/forgetting.h"
 #include "desk/intake.h"
 #include "http/route.h"
 #include <stddef.h>
@@ -79,26 +78,5 @@ cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
         return cw_reply_json_take(q, 201, json_pack("[o]", answer), err);
     json_object_foreach(answer, name, v) cw_reply_with(q, name, json_incref(v));
     json_decref(answer);
-    return code;
-}
-
-struct person {
-    const char *customer;
-};
-static const cw_member person_shape[] = {
-    { "customer", CW_M_TEXT, offsetof(struct person, customer), true, 0, CW_MAX_NAME, NULL },
-    { 0 },
-};
-
-cw_code cw_route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct person p = { NULL };
-    cw_table t = { 0 };
-    cw_code code = cw_body_read(q, person_shape, &p, err);
-    if (code == CW_OK)
-        code = cw_forgetting(n, cw_request_asker(q), p.customer, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
     return code;
 }

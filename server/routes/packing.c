@@ -30,7 +30,7 @@ cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, parcels_shape, &in, err);
     if (code == CW_OK)
-        code = cw_packing_list(n, in.wave, in.state, &t, err);
+        code = cw_packing_list(n, cw_request_asker(q), in.wave, in.state, &t, err);
     if (code == CW_OK)
         code = cw_reply_table(q, 200, &t, err);
     cw_table_free(&t);

@@ -237,7 +237,7 @@ cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, wave_shape, &in, err);
     if (code == CW_OK)
-        code = cw_picking_shorts(n, in.wave, &t, err);
+        code = cw_picking_shorts(n, cw_request_asker(q), in.wave, &t, err);
     return reply(q, code, 200, &t, err);
 }
 

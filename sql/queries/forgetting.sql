@@ -1,8 +1,23 @@
 -- SPDX-License-Identifier: MIT
 -- Taking a person out of the orders; what was grown, sold and shipped stays.
 
+-- The last column tells persons apart: the e-mail address, else that of an order of the same name and postcode, else the
+-- postcode.
 -- name: find
-SELECT id, number, state FROM orders WHERE lower(email) = lower(?1) OR customer = ?1 OR number = ?1 ORDER BY number;
+SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
+       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL),
+       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id),
+       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id),
+       COALESCE(lower(o.email),
+                (SELECT lower(s.email) FROM orders s
+                 WHERE s.email IS NOT NULL AND lower(s.customer) = lower(o.customer)
+                   AND replace(lower(s.postcode), ' ', '') = replace(lower(o.postcode), ' ', '')
+                 ORDER BY s.id LIMIT 1),
+                replace(lower(o.postcode), ' ', ''))
+FROM orders o
+WHERE CASE WHEN ?2 IS NULL THEN lower(o.email) = lower(?1) OR lower(o.customer) = lower(?1) OR o.number = ?1
+           ELSE lower(o.customer) = lower(?1) AND replace(lower(o.postcode), ' ', '') = replace(lower(?2), ' ', '') END
+ORDER BY o.number;
 
 -- name: blank
 UPDATE orders SET customer = NULL, email = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
@@ -18,6 +33,12 @@ WHERE order_id = ?1;
 
 -- name: claims
 UPDATE claim SET why = 'removed', reply = CASE WHEN reply IS NULL THEN NULL ELSE 'removed' END WHERE order_id = ?1;
+
+-- name: taken_back
+UPDATE taken_back SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l WHERE l.order_id = ?1);
+
+-- name: holds
+UPDATE frost_hold SET why = NULL WHERE order_id = ?1;
 
 -- Answers kept for repeated requests may show the order's sheet.
 -- name: answers

@@ -3,7 +3,7 @@
 #include "desk/forgetting.h"
 #include "desk/intake.h"
 #include "desk/ordering.h"
-#include "support/nursery.h"
+#include "support/picking.h"
 
 #include <sqlite3.h>
 
@@ -58,35 +58,177 @@ static void test_forget(void **state)
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
     cw_table out = { 0 };
+    const cw_forget_ask by_mail = { "FERN@example.org", NULL }, tess = { "tess@example.org", NULL };
     (void)state;
     test_nursery_make(&t);
     load_orders(&t);
     assert_true(texts_with(t.path, "fern") > 0);
     /* Open orders could not be shipped any more. */
-    assert_int_equal(cw_forgetting(t.n, &t.who, "fern@example.org", &out, &err), CW_CONFLICT);
+    assert_int_equal(cw_forgetting(t.n, &t.who, &by_mail, &out, &err), CW_CONFLICT);
     cw_table_free(&out);
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "A1", 0, "Fern changed her mind", &err), &err);
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "A2", 0, "Fern changed her mind", &err), &err);
-    cw_check_ok(cw_forgetting(t.n, &t.who, "FERN@example.org", &out, &err), &err);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &by_mail, &out, &err), &err);
     assert_int_equal(cw_table_rows(&out), 2);
     cw_table_free(&out);
     assert_int_equal(texts_with(t.path, "fern"), 0);
     assert_int_equal(texts_with(t.path, "54321"), 0);
     assert_true(texts_with(t.path, "tess@example.org") > 0);
-    assert_int_equal(cw_forgetting(t.n, &t.who, "fern@example.org", &out, &err), CW_NOT_FOUND);
+    assert_int_equal(cw_forgetting(t.n, &t.who, &by_mail, &out, &err), CW_NOT_FOUND);
     cw_table_free(&out);
     cw_asker office = t.who;
     office.role = CW_ROLE_OFFICE;
     err = (cw_error)CW_ERROR_NONE;
-    assert_int_equal(cw_forgetting(t.n, &office, "tess@example.org", &out, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_forgetting(t.n, &office, &tess, &out, &err), CW_FORBIDDEN);
     cw_table_free(&out);
     test_nursery_check(&t);
     test_nursery_free(&t);
 }
 
+/* Two of one name, one of them without an e-mail address, and one who moved. */
+static void load_namesakes(test_nursery *t)
+{
+    static const char varieties[] = "code,name,price\nBALL,Small Ball,5.00\n";
+    static const char orders[] =
+        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
+        "A1,2032-01-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
+        "A2,2032-01-06T10:00:00Z,1,BALL,3,5.00,Fern Amblow,fern@example.org,60601,US\n"
+        "A3,2032-01-06T11:00:00Z,1,BALL,1,5.00,fern amblow,,54 321,US\n"
+        "B1,2032-01-06T12:00:00Z,1,BALL,1,5.00,Fern Amblow,,99999,US\n"
+        "C1,2032-01-06T12:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n";
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table table = { 0 };
+    cw_intake_file files[] = {
+        { .name = "varieties.csv", .bytes = varieties, .length = sizeof varieties - 1 },
+        { .name = "orders.csv", .bytes = orders, .length = sizeof orders - 1 }
+    };
+    cw_check_ok(cw_intake_load(t->n, &t->who, files, 2, &(cw_intake_options){ 0 }, &table, &errors, &err),
+                &err);
+    cw_table_free(&table);
+}
+
+static void list_orders(const cw_table *t, char out[64])
+{
+    size_t n = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < cw_table_rows(t); i++)
+        n += (size_t)snprintf(out + n, 64 - n, "%s%s", i ? " " : "", cw_table_text(t, i, 0));
+}
+
+static void test_who_is_meant(void **state)
+{
+    static const struct {
+        const char *name, *customer, *postcode;
+        cw_code code;
+        const char *orders;
+    } rows[] = {
+        { "by e-mail, any case", "FERN@Example.org", NULL, CW_OK, "A1 A2" },
+        { "a name of two persons", "Fern Amblow", NULL, CW_CONFLICT, "A1 A2 A3 B1" },
+        { "a name of one person", "tess zeldon", NULL, CW_OK, "C1" },
+        { "name and postcode, with and without e-mail", "Fern Amblow", "54321", CW_OK, "A1 A3" },
+        { "name and postcode of the other", "Fern Amblow", "99999", CW_OK, "B1" },
+        { "name and postcode of nobody", "Fern Amblow", "11111", CW_NOT_FOUND, "" },
+        { "with a postcode it is a name only", "fern@example.org", "54321", CW_NOT_FOUND, "" },
+        { "one order", "A3", NULL, CW_OK, "A3" },
+        { "nobody", "Nobody", NULL, CW_NOT_FOUND, "" },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    load_namesakes(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        char orders[64];
+        cw_forget_ask ask = { rows[i].customer, rows[i].postcode };
+        cw_code code = cw_forgetting_preview(t.n, &t.who, &ask, &out, &err);
+        list_orders(&out, orders);
+        if (code != rows[i].code || strcmp(orders, rows[i].orders) != 0)
+            fail_msg("%s: %d %s: %s", rows[i].name, code, err.text, orders);
+        cw_table_free(&out);
+    }
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* A look changes nothing; what is done touches that one person only, and the ledger and money not at all. */
+/* Free words of the office about an order, wherever they were typed: promises taken back, a hold, a list, a changed file. */
+static void test_free_words(void **state)
+{
+    static const char changed[] =
+        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country,zone\n"
+        "1005,2032-01-05T14:00:00Z,1,BRI,1,8.00,Zqx Person,zqx@example.org,ZQX77,US,z3\n";
+    const cw_forget_ask ask = { "1005", NULL };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table out = { 0 };
+    (void)state;
+    picking_make(&t);
+    cw_intake_file file = { .name = "orders.csv", .bytes = changed, .length = sizeof changed - 1 };
+    cw_check_ok(
+        cw_intake_load(t.n, &t.who, &file, 1, &(cw_intake_options){ .changes = true }, &out, &errors, &err),
+        &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_shipping_hold(t.n, &t.who, NULL, "1005", 203216, 203217, "zqx is away", &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_shipping_move(t.n, &t.who, "1005", 203221, "zqx asked", &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1005", 1, "BRI", 1, "zqx rang", &err), &err);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "zqx rang again", &err), &err);
+    assert_true(texts_with(t.path, "zqx") >= 6);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &ask, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "zqx"), 0);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+static void test_look_then_do(void **state)
+{
+    static const char *const numbers[] = { "A1", "A2", "A3", "B1" };
+    const cw_forget_ask name = { "Fern Amblow", NULL }, other = { "Fern Amblow", "99999" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_revision before, after;
+    char orders[64];
+    (void)state;
+    test_nursery_make(&t);
+    load_namesakes(&t);
+    for (size_t i = 0; i < 4; i++)
+        cw_check_ok(cw_ordering_cancel(t.n, &t.who, numbers[i], 0, "Fern rang", &err), &err);
+    cw_check_ok(cw_nursery_revision(t.n, &before, &err), &err);
+    cw_check_ok(cw_forgetting_preview(t.n, &t.who, &other, &out, &err), &err);
+    assert_string_equal(cw_table_text(&out, 0, 2), "Fern Amblow");
+    assert_true(cw_table_int(&out, 0, 5) > 0); /* "Fern rang" */
+    cw_table_free(&out);
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_int_equal(before.trade, after.trade);
+    int all = texts_with(t.path, "fern");
+    assert_int_equal(cw_forgetting(t.n, &t.who, &name, &out, &err), CW_CONFLICT);
+    list_orders(&out, orders);
+    assert_string_equal(orders, "A1 A2 A3 B1"); /* told, so that the asker can name one of them */
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "fern"), all);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_forgetting(t.n, &t.who, &other, &out, &err), &err);
+    list_orders(&out, orders);
+    assert_string_equal(orders, "B1");
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "99999"), 0);
+    assert_true(texts_with(t.path, "fern@example.org") > 0);
+    assert_true(texts_with(t.path, "tess@example.org") > 0);
+    test_nursery_check(&t); /* chain, ledger, foreign keys, balances */
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget), cmocka_unit_test(test_who_is_meant),
+                                        cmocka_unit_test(test_look_then_do),
+                                        cmocka_unit_test(test_free_words) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -263,7 +263,7 @@ static void the_office_sees_a_short_and_fills_it(void **state)
     picking_make(&t);
     int64_t wave = wave_make(&t);
     answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 1, "shrivelled", outcome);
-    cw_check_ok(cw_picking_shorts(t.n, wave, &shorts, &err), &err);
+    cw_check_ok(cw_picking_shorts(t.n, &t.who, wave, &shorts, &err), &err);
     assert_int_equal(cw_table_rows(&shorts), 1);
     assert_string_equal(cw_table_text(&shorts, 0, 1), "1002");
     assert_int_equal(cw_table_int(&shorts, 0, 6), 2);
@@ -278,7 +278,7 @@ static void the_office_sees_a_short_and_fills_it(void **state)
     assert_int_equal(added, 2);
     test_nursery_check(&t);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM stop"), 3);
-    cw_check_ok(cw_picking_shorts(t.n, 0, &shorts, &err), &err);
+    cw_check_ok(cw_picking_shorts(t.n, &t.who, 0, &shorts, &err), &err);
     assert_int_equal(cw_table_rows(&shorts), 0);
     cw_table_free(&shorts);
     answer(&t, "Marta", "b", pick_of(&t, "1002", 1), 2, NULL, outcome);

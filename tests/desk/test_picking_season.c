@@ -50,7 +50,7 @@ static void a_season_is_pulled_packed_and_sent(void **state)
         assert_string_equal(outcome, "done");
     }
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM wave WHERE state = 'closed'"), 1);
-    cw_check_ok(cw_packing_list(t.n, wave, NULL, &parcels, &err), &err);
+    cw_check_ok(cw_packing_list(t.n, &t.who, wave, NULL, &parcels, &err), &err);
     for (size_t i = 0; i < cw_table_rows(&parcels); i++) {
         cw_packing_count count = { .count = cw_table_int(&parcels, i, 8) };
         int64_t id = cw_table_int(&parcels, i, 0);

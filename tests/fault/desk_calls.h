@@ -344,7 +344,7 @@ static void pick_of_1002(work *w)
     w->id = pick_of(&w->t, "1002", 1);
 }
 PLAIN(pick_undo, cw_picking_undo(N, WHO, w->id, "wrong row", err))
-TABLE(shorts, cw_picking_shorts(N, 0, &out, err))
+TABLE(shorts, cw_picking_shorts(N, WHO, 0, &out, err))
 NUMBER(fill, int64_t, cw_picking_fill(N, WHO, w->id, NULL, &out, err))
 static void parcel_of_1002(work *w)
 {
@@ -360,7 +360,7 @@ static void packed_1002(work *w)
 }
 PLAIN(unpack, cw_packing_unpack(N, WHO, w->id, "wet label", err))
 NUMBER(ship, int64_t, cw_packing_ship(N, WHO, w->id, "by road", "T-1", w->t.who.today, &out, err))
-TABLE(parcels, cw_packing_list(N, 0, NULL, &out, err))
+TABLE(parcels, cw_packing_list(N, WHO, 0, NULL, &out, err))
 static cw_code carrier_file(work *w, cw_error *err)
 {
     cw_packing_file f = { 0 };
@@ -472,7 +472,9 @@ static void order_1001_only(work *w)
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_ordering_cancel(N, WHO, "2002", 0, "moved away", &err), &err);
 }
-TABLE(forget, cw_forgetting(N, WHO, "gus@example.org", &out, err))
+TABLE(forget_look,
+      cw_forgetting_preview(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
+TABLE(forget, cw_forgetting(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
 
 /* ---- intake ---- */
 static cw_code load(work *w, cw_error *err)
@@ -628,6 +630,8 @@ static cw_code known(work *w, cw_error *err)
     return code;
 }
 PLAIN(seen, cw_accounts_seen(N, w->digest, w->t.who.now + 60000, err))
+TABLE(sessions, cw_accounts_sessions(N, WHO, w->digest, &out, err))
+PLAIN(end_sessions, cw_accounts_end_sessions(N, WHO, NULL, w->digest, err))
 PLAIN(sign_out, cw_accounts_close(N, w->digest, err))
 PLAIN(expire, cw_accounts_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
 
@@ -715,6 +719,7 @@ static const desk_call desk_calls[] = {
     ROW(hold_lot),
     ROW(catalogue),
     ROW(catalogue_change),
+    ROW(forget_look),
     AFTER(order_1001_only, forget),
     AFTER(leave_to_sell, load),
     AFTER(leave_to_sell, order),
@@ -740,6 +745,8 @@ static const desk_call desk_calls[] = {
     { "sign_in", sign_in, NULL, 8, true },
     { "known", known, signed_in, 0, true },
     { "seen", seen, signed_in, 0, true },
+    { "sessions", sessions, signed_in, 0, true },
+    { "end_sessions", end_sessions, signed_in, 0, true },
     { "sign_out", sign_out, signed_in, 0, true },
     ROW(expire),
 };

@@ -1,0 +1,67 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/forgetting.h"
+#include "http/people.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+/* Taking a person out of the orders: looked at first, then done with the own password. Both by POST, so that no name stands
+ * in an address. */
+struct person {
+    const char *customer, *postcode, *current;
+};
+static const cw_member preview_shape[] = {
+    { "customer", CW_M_TEXT, offsetof(struct person, customer), true, 0, CW_MAX_NAME, NULL },
+    { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
+    { 0 },
+};
+static const cw_member person_shape[] = {
+    { "customer", CW_M_TEXT, offsetof(struct person, customer), true, 0, CW_MAX_NAME, NULL },
+    { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
+    CW_CURRENT_MEMBER(struct person),
+    { 0 },
+};
+
+/* With a refusal goes the list of those it could mean. */
+static void tell_who(cw_request *q, cw_code code, const cw_table *t)
+{
+    if (code == CW_CONFLICT && cw_table_rows(t) > 0)
+        cw_reply_with(q, "orders", cw_table_to_json(t));
+}
+
+cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, preview_shape, &p, err);
+    cw_forget_ask ask = { p.customer, p.postcode };
+    if (code == CW_OK)
+        code = cw_forgetting_preview(n, cw_request_asker(q), &ask, &t, err);
+    tell_who(q, code, &t);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, person_shape, &p, err);
+    cw_forget_ask ask = { p.customer, p.postcode };
+    if (code == CW_OK)
+        code = cw_forgetting(n, cw_request_asker(q), &ask, &t, err);
+    tell_who(q, code, &t);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct person p = { 0 };
+    cw_code code = cw_body_read(q, person_shape, &p, err);
+    return code == CW_OK ? cw_request_prove(q, n, p.current, forget, err) : code;
+}
