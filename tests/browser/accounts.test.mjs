@@ -132,3 +132,28 @@ test('the own account: a verdict while typing, other sessions ended, a new passw
   await here.close();
   await there.close();
 });
+
+test('the owner takes a person out: looks first, says the password, and the order stays', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await signIn(page, 'Ada', PASSWORD);
+  await page.getByRole('button', { name: 'Release these' }).waitFor();
+  await page.goto(`${nursery.url}/#/orders/order/2031-0003`); // cancelled by the office above
+  const sheet = page.locator('main');
+  await sheet.getByText('2031-0003').first().waitFor();
+  await page.goto(`${nursery.url}/#/orders/forget`);
+  await page.getByLabel('Whom').fill('2031-0003');
+  await page.getByRole('button', { name: 'Show what would go' }).click();
+  await page.locator('.rows li', { hasText: '2031-0003' }).waitFor();
+  await shot('forget');
+  assert.deepEqual(await axe(page), []);
+  await page.getByLabel('Your own password').fill(PASSWORD);
+  await page.getByRole('button', { name: 'Take this person out', exact: true }).click();
+  await page.getByText('Taken out of 1 order.').waitFor();
+  await page.getByLabel('Whom').fill('nobody of this name');
+  await page.getByRole('button', { name: 'Show what would go' }).click();
+  await page.locator('.wrong').waitFor();
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});

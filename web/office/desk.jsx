@@ -2,8 +2,10 @@
 // The order desk: find an order, share out what is short, substitute, tell buyers, set weeks, take files in.
 
 import { Frame } from '../shared/frame.jsx';
+import { rights, useSeason } from '../shared/season.jsx';
 import { ClaimsPage } from './claims.jsx';
 import { FindPage } from './find.jsx';
+import { ForgetPage } from './forget.jsx';
 import { LoadPage } from './load.jsx';
 import { NoticesPage } from './notices.jsx';
 import { OutgoingPage } from './parcels.jsx';
@@ -26,14 +28,17 @@ const PAGES = [
   { step: 'claims', name: 'orders.page.claims' },
   { step: 'trace', name: 'orders.page.trace' },
   { step: 'load', name: 'orders.page.load' },
+  { step: 'forget', name: 'orders.page.forget' },
 ];
 
 /** @param {{steps: string[], values: Record<string, string>}} props */
 export function OrderDesk({ steps, values }) {
+  const { session } = useSeason();
   const [step = '', which = ''] = steps;
-  const known = PAGES.some((p) => p.step === step);
+  const pages = rights(session).owner ? PAGES : PAGES.filter((p) => p.step !== 'forget');
+  const known = pages.some((p) => p.step === step);
   return (
-    <Frame desk="orders" pages={PAGES} page={known ? step : ''}>
+    <Frame desk="orders" pages={pages} page={known ? step : ''}>
       {step === 'short' && which ? (
         <RulesPage key={which} code={which} />
       ) : step === 'short' ? (
@@ -52,6 +57,8 @@ export function OrderDesk({ steps, values }) {
         <TracePage values={values} />
       ) : step === 'load' ? (
         <LoadPage />
+      ) : step === 'forget' && known ? (
+        <ForgetPage />
       ) : (
         <FindPage number={step === 'order' ? which : ''} values={values} />
       )}
