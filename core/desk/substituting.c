@@ -11,34 +11,15 @@
 
 static const char *const consents[] = { "none", "same", "any", "named", "assortment" };
 
-/* Lines that take all or nothing and got a part leave; true if any did. */
-static bool drop_parts(cw_substituting *s, int32_t *placed)
-{
-    bool dropped = false;
-    memset(placed, 0, s->items * sizeof *placed);
-    for (size_t c = 0; c < s->plan.choices; c++)
-        placed[s->plan.choice[c].line] += s->plan.choice[c].quantity;
-    for (size_t k = 0; k < s->items; k++)
-        if (s->item[k].whole && placed[k] > 0 && placed[k] < s->line[k].missing) {
-            s->line[k].missing = 0;
-            dropped = true;
-        }
-    return dropped;
-}
-
 cw_code cw_substituting_choose(cw_substituting *s, cw_error *err)
 {
     const char *why = NULL;
-    int32_t *placed = calloc(s->items + 1, sizeof *placed);
-    cw_code code = placed ? cw_substitute_solve(&s->in, &s->plan, err) : cw_error_memory(err);
-    while (code == CW_OK && drop_parts(s, placed)) {
-        cw_sub_plan_free(&s->plan);
-        code = cw_substitute_solve(&s->in, &s->plan, err);
-    }
-    free(placed);
-    if (code == CW_OK)
-        s->proven = cw_substitute_verify(&s->in, &s->plan, &why);
-    return code == CW_OK && why == cw_sub_no_memory ? cw_error_memory(err) : code;
+    cw_code code = cw_substitute_solve(&s->in, &s->plan, err);
+    if (code != CW_OK)
+        return code;
+    s->sound = cw_substitute_verify(&s->in, &s->plan, &why);
+    s->proven = s->sound && cw_substitute_is_best(&s->plan);
+    return why == cw_sub_no_memory ? cw_error_memory(err) : CW_OK;
 }
 
 typedef struct reading {
@@ -79,6 +60,7 @@ void cw_substituting_free(cw_substituting *s)
     cw_standing_free(s->standing);
     cw_text_free(&s->texts);
     free(s->own);
+    free(s->with);
     free(s->item);
     free(s->item_of);
     free(s->variety);
@@ -103,6 +85,8 @@ void cw_substituting_total(const cw_substituting *s, cw_substituting_totals *out
                                      .extra = p->total.extra,
                                      .named_placed = p->stage[0].placed,
                                      .assortment_placed = p->stage[1].placed,
+                                     .at_most = p->at_most[0].placed + p->at_most[1].placed,
+                                     .sound = s->sound,
                                      .proven = s->proven };
     for (size_t k = 0; k < s->items; k++)
         out->short_ += s->item[k].short_;
@@ -155,10 +139,11 @@ cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_erro
     cw_cents_format(t.extra, extra);
     cw_code code = cw_substituting_lines(s, true, &lines, err);
     if (code == CW_OK) {
-        *out = json_pack("{s:I,s:I,s:I,s:I,s:s,s:i,s:s,s:b,s:o}", "lines_short", (json_int_t)t.lines, "short",
-                         (json_int_t)t.short_, "placed", (json_int_t)t.placed, "distance",
-                         (json_int_t)t.distance, "extra_cost", extra, "assortment_spread", s->spread,
-                         "digest", s->digest, "proven", t.proven, "lines", cw_table_to_json(&lines));
+        *out = json_pack("{s:I,s:I,s:I,s:I,s:I,s:s,s:i,s:s,s:b,s:o}", "lines_short", (json_int_t)t.lines,
+                         "short", (json_int_t)t.short_, "placed", (json_int_t)t.placed, "at_most",
+                         (json_int_t)t.at_most, "distance", (json_int_t)t.distance, "extra_cost", extra,
+                         "assortment_spread", s->spread, "digest", s->digest, "proven", t.proven, "lines",
+                         cw_table_to_json(&lines));
         code = *out ? CW_OK : cw_error_memory(err);
     }
     cw_table_free(&lines);
@@ -244,15 +229,36 @@ const char *cw_choice_say(const cw_promise_why *w, char out[CW_SUB_SENTENCE])
 
 typedef struct source {
     const cw_substituting *s;
-    size_t at;
+    const bool *completed; /* [orders] leaves complete, by what is chosen */
+    size_t at, with;
 } source;
+
+static bool next_own(source *f, cw_promise *out)
+{
+    const cw_standing *t = f->s->standing;
+    while (f->with < f->s->withs) {
+        uint32_t i = f->s->with[f->with++];
+        if (!f->completed[t->line[i].order])
+            continue;
+        cw_share_outcome o = f->s->own[i];
+        o.allocated = o.need;
+        o.reason = CW_SHARE_FULL;
+        *out = (cw_promise){ .line = t->book->line[t->line_in_book[i]].id,
+                             .variety = t->book->variety[t->line[i].variety].id,
+                             .quantity = o.need,
+                             .kind = CW_PROMISE_OWN };
+        cw_why_pack(&o, 0, &out->why);
+        return true;
+    }
+    return false;
+}
 
 static bool next_promise(void *context, cw_promise *out)
 {
     source *f = context;
     const cw_substituting *s = f->s;
     if (f->at == s->plan.choices)
-        return false;
+        return next_own(f, out);
     const cw_sub_choice *c = &s->plan.choice[f->at++];
     *out = (cw_promise){ .line = s->standing->book->line[s->item[c->line].in_book].id,
                          .variety = s->standing->book->variety[c->variety].id,
@@ -262,11 +268,25 @@ static bool next_promise(void *context, cw_promise *out)
     return true;
 }
 
+static cw_code write_promises(cw_nursery *n, const cw_substituting *s, int64_t run, cw_error *err)
+{
+    bool *completed = calloc(s->standing->book->orders + 1, sizeof *completed);
+    if (completed == NULL)
+        return cw_error_memory(err);
+    for (size_t c = 0; c < s->plan.choices; c++) {
+        const cw_sub_item *item = &s->item[s->plan.choice[c].line];
+        completed[item->line.order] = completed[item->line.order] || item->complete;
+    }
+    source f = { s, completed, 0, 0 };
+    cw_code code = cw_promises_add(n->db, run, next_promise, &f, err);
+    free(completed);
+    return code;
+}
+
 static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_substituting *s,
                          cw_substituting_done *out, cw_error *err)
 {
     char after[160];
-    source f = { s, 0 };
     const cw_basis *basis = &s->standing->basis;
     cw_substituting_total(s, &out->totals);
     cw_copy(out->digest, sizeof out->digest, s->digest);
@@ -282,7 +302,7 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_substituti
     cw_code code = cw_runs_add(n->db, &run, err);
     out->run = run.id;
     if (code == CW_OK)
-        code = cw_promises_add(n->db, run.id, next_promise, &f, err);
+        code = write_promises(n, s, run.id, err);
     snprintf(after, sizeof after,
              "run %lld: %lld of %lld short placed, distance %lld, extra cost %lld hundredths",
              (long long)run.id, (long long)out->totals.placed, (long long)out->totals.short_,
@@ -299,7 +319,7 @@ static cw_code choose_firm(cw_nursery *n, const cw_asker *who, cw_substituting *
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
                            "orders or stock changed since this preview was shown; look at the new one first");
     cw_code code = cw_substituting_choose(s, err);
-    if (code == CW_OK && !s->proven)
+    if (code == CW_OK && !s->sound)
         code = cw_error_set(err, CW_MACHINE,
                             "the plan's proof does not hold, so nothing was made firm; please report it");
     return code == CW_OK ? make_firm(n, who, s, out, err) : code;

@@ -18,9 +18,12 @@
  * lines that name a variety, at most `assortment_spread` (a setting) of one variety on a line. The plan is solved to proven
  * optimality, and the proof is checked here before anything is shown.
  *
- * All or nothing: a line that takes all or nothing gets all of what is short by substitutes or none (lines that could
- * only be filled in part leave, and the rest is chosen anew). Named lines of orders that leave complete or not at all are
- * left to the office; their assortments are filled, whole, once their named lines are promised. */
+ * All or nothing: a line that takes all or nothing gets all of what is short by substitutes or none. An order that leaves
+ * complete or not at all, and was passed over because a variety of it is short, is completed by substitutes for all its
+ * short lines or gets none; when it is, the lines that their own varieties can fill are promised with them, so that it is
+ * never left half promised. Its assortments are filled, whole, once its named lines are promised. That is part of the
+ * choice itself (model/substitute), which is proven the best; only if there are too many such lines in each other's way
+ * is a plan shown as not proven, with the most that any plan could place. */
 typedef struct cw_substituting_ask {
     bool projected;    /* supply: projected, else counted */
     double confidence; /* 0: the setting's */
@@ -33,7 +36,10 @@ typedef struct cw_substituting_totals {
     int64_t distance; /* sum over divisions */
     cw_cents extra;   /* sum over divisions */
     int64_t named_placed, assortment_placed;
-    bool proven; /* the proof of optimality holds */
+    int64_t
+        at_most; /* no plan could place more; the same as `placed` unless too many lines take all or nothing */
+    bool sound;  /* the proof, of the plan or of that bound, holds */
+    bool proven; /* sound, and no plan is better by the measure */
 } cw_substituting_totals;
 
 typedef struct cw_substituting cw_substituting;
@@ -48,7 +54,7 @@ void cw_substituting_total(const cw_substituting *s, cw_substituting_totals *out
 cw_code cw_substituting_lines(const cw_substituting *s, bool explained, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
 
-/* {lines_short,short,placed,distance,extra_cost,assortment_spread,digest,proven,lines:[...]}. */
+/* {lines_short,short,placed,at_most,distance,extra_cost,assortment_spread,digest,proven,lines:[...]}. */
 cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_error *err) CW_MUST_CHECK;
 
 /* What would it cost to forbid this choice? Chooses again without it. CW_NOT_FOUND if the plan has no such choice. */

@@ -100,7 +100,7 @@ static cw_code set_orders(builder *b)
     return CW_OK;
 }
 
-static cw_code add_item(builder *b, uint32_t in_book, int32_t missing, bool whole)
+static cw_code add_item(builder *b, uint32_t in_book, int32_t missing, bool complete)
 {
     cw_substituting *s = b->s;
     const cw_book_line *l = &s->standing->book->line[in_book];
@@ -123,7 +123,8 @@ static cw_code add_item(builder *b, uint32_t in_book, int32_t missing, bool whol
                   .spread = l->variety == CW_BOOK_NONE ? s->spread : 0 },
         .in_book = in_book,
         .short_ = missing,
-        .whole = whole,
+        .whole = l->all_or_none || complete,
+        .complete = complete,
     };
     b->short_[l->order] = true;
     return CW_OK;
@@ -134,15 +135,19 @@ static cw_code list_short(builder *b)
     const cw_standing *t = b->s->standing;
     cw_code code = CW_OK;
     for (size_t i = 0; i < t->lines && code == CW_OK; i++) {
+        const cw_book_variety *v = &t->book->variety[t->line[i].variety];
         int32_t missing = t->line[i].asked - t->line[i].firm - b->s->own[i].allocated;
-        if (missing > 0 && !t->order[t->line[i].order].ship_complete)
-            code = add_item(b, t->line_in_book[i], missing, t->line[i].all_or_none);
+        bool complete = t->order[t->line[i].order].ship_complete;
+        if (missing > 0 && complete && v->wanted <= t->free[t->line[i].variety])
+            b->s->with[b->s->withs++] = (uint32_t)i; /* enough for all: not what keeps the order back */
+        else if (missing > 0)
+            code = add_item(b, t->line_in_book[i], missing, complete);
     }
     for (size_t i = 0; i < t->book->lines && code == CW_OK; i++) {
         const cw_book_line *l = &t->book->line[i];
         bool complete = t->order[l->order].ship_complete;
         if (l->variety == CW_BOOK_NONE && l->quantity > l->firm && (!complete || b->ready[l->order]))
-            code = add_item(b, (uint32_t)i, l->quantity - l->firm, l->all_or_none || complete);
+            code = add_item(b, (uint32_t)i, l->quantity - l->firm, complete);
     }
     return code;
 }
@@ -277,6 +282,10 @@ static cw_code list_held(builder *b)
         if (l->variety == CW_BOOK_NONE && s->item_of[f->line] != CW_BOOK_NONE)
             s->ban[s->in.bans++] = (cw_sub_ban){ s->item_of[f->line], f->variety };
     }
+    for (size_t k = 0; k < s->withs; k++)
+        if (b->short_[t->line[s->with[k]].order])
+            s->held[s->in.helds++] =
+                (cw_sub_held){ t->line[s->with[k]].order, t->line[s->with[k]].variety, 0 };
     for (size_t i = 0; i < t->lines; i++)
         if (s->own[i].allocated > 0 && b->short_[t->line[i].order])
             s->held[s->in.helds++] = (cw_sub_held){ t->line[i].order, t->line[i].variety, 0 };
@@ -321,8 +330,9 @@ static void make_digest(cw_substituting *s)
     }
     for (size_t k = 0; k < s->items; k++) {
         const cw_sub_line *l = &s->item[k].line;
-        const int64_t n[] = { l->order,      l->line,         l->missing,    l->paid,        l->consent,
-                              l->class.form, l->class.colour, l->class.size, l->named_count, l->spread };
+        const int64_t n[] = { l->order,       l->line,       l->missing,       l->paid,
+                              l->consent,     l->class.form, l->class.colour,  l->class.size,
+                              l->named_count, l->spread,     s->item[k].whole, s->item[k].complete };
         for (size_t i = 0; i < sizeof n / sizeof n[0]; i++)
             cw_digest_add_int(&d, n[i]);
         for (uint32_t i = 0; i < l->named_count; i++)
@@ -341,8 +351,12 @@ static cw_code lay_out(builder *b)
     s->line = malloc((s->items + 1) * sizeof *s->line);
     if (s->line == NULL)
         return cw_error_memory(b->err);
-    for (size_t k = 0; k < s->items; k++)
+    for (size_t k = 0, first = 0; k < s->items; k++) {
         s->line[k] = s->item[k].line;
+        first = s->line[k].order == s->line[first].order ? first : k;
+        if (s->item[k].whole) /* an order that leaves complete is one; else each line alone */
+            s->line[k].unit = (uint32_t)(s->item[k].complete ? first : k) + 1;
+    }
     s->in.varieties = s->standing->book->varieties;
     s->in.variety = s->variety;
     s->in.lines = s->items;
@@ -364,7 +378,8 @@ static cw_code share_own(builder *b)
         code = cw_nursery_number(b->n, "assortment_spread", &spread, b->err);
     s->spread = (int32_t)spread;
     s->own = malloc((s->standing->lines + 1) * sizeof *s->own);
-    if (code == CW_OK && s->own == NULL)
+    s->with = malloc((s->standing->lines + 1) * sizeof *s->with);
+    if (code == CW_OK && (s->own == NULL || s->with == NULL))
         code = cw_error_memory(b->err);
     return code == CW_OK ? cw_share_run(s->standing->share, last.rule, last.tiers_first, s->own, NULL, b->err)
                          : code;

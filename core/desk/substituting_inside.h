@@ -13,15 +13,20 @@
 typedef struct cw_sub_item {
     cw_sub_line line;
     uint32_t in_book;  /* index into the book's lines */
-    int32_t short_;    /* what is missing, also of a line that left because it could not be filled whole */
+    int32_t short_;    /* what is missing */
     size_t assortment; /* offset into `texts` of the words of an assortment */
     bool whole;        /* all or nothing */
+    bool complete;     /* of an order that leaves complete or not at all */
 } cw_sub_item;
 
 struct cw_substituting {
     cw_standing *standing;
     cw_share_outcome *own; /* [standing lines] what their own varieties would give now */
-    cw_sub_item *item;     /* [in.lines] by order, line */
+    uint32_t
+        *with; /* [withs] standing lines that their own varieties can fill, of orders that leave complete or
+                              not at all and are passed over for another line: promised when that one is substituted */
+    size_t withs;
+    cw_sub_item *item; /* [in.lines] by order, line */
     size_t items;
     uint32_t *item_of; /* [book lines] index into item, CW_BOOK_NONE */
     cw_text texts;
@@ -33,7 +38,8 @@ struct cw_substituting {
     cw_sub_ban *ban;
     cw_sub_input in;
     cw_sub_plan plan;
-    bool proven;
+    bool sound;  /* the proof holds, of the plan or of its bound */
+    bool proven; /* sound, and the plan is the best there is */
     char digest[65];
 };
 

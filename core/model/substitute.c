@@ -18,8 +18,9 @@ static cw_code check_line(const cw_sub_input *in, size_t i, cw_error *err)
     if (assortment ? l->wanted != CW_SUB_NONE_WANTED : l->wanted >= in->varieties)
         return cw_error_set(err, CW_REFUSED, "line %zu asks for a variety that is not there", i);
     if (l->missing < 0 || l->missing > CW_MAX_LINE_QUANTITY || l->paid < 0 || l->paid > CW_MAX_CENTS ||
-        l->spread < 0)
-        return cw_error_set(err, CW_REFUSED, "line %zu has a quantity, price or spread out of range", i);
+        l->spread < 0 || l->unit > in->lines)
+        return cw_error_set(err, CW_REFUSED, "line %zu has a quantity, price, spread or unit out of range",
+                            i);
     if (l->consent != CW_CONSENT_NAMED)
         return CW_OK;
     if ((size_t)l->named_first + l->named_count > in->named_total || l->named_count > CW_SUB_MAX_DISTANCE)
@@ -68,17 +69,38 @@ static int by_place(const void *pa, const void *pb, void *context)
     return (a->variety > b->variety) - (a->variety < b->variety);
 }
 
+static void add_choice(const cw_sub_choice *c, cw_sub_total *t)
+{
+    t->placed += c->quantity;
+    t->distance += (int64_t)c->quantity * c->distance;
+    t->extra += c->quantity * c->extra;
+}
+
+void cw_sub_total_of(const cw_sub_choice *c, size_t n, cw_sub_total *out)
+{
+    *out = (cw_sub_total){ 0 };
+    for (size_t i = 0; i < n; i++)
+        add_choice(&c[i], out);
+}
+
+bool cw_substitute_is_best(const cw_sub_plan *plan)
+{
+    bool best = true;
+    for (int which = 0; which < 2; which++) {
+        const cw_sub_total *a = &plan->stage[which], *b = &plan->at_most[which];
+        best = best && a->placed == b->placed && a->distance == b->distance && a->extra == b->extra;
+    }
+    return best;
+}
+
 static void add_up(const cw_sub_input *in, cw_sub_plan *plan)
 {
     for (size_t i = 0; i < in->lines; i++)
         plan->stage[in->line[i].consent == CW_CONSENT_ASSORTMENT].missing += in->line[i].missing;
-    for (size_t i = 0; i < plan->choices; i++) {
-        const cw_sub_choice *c = &plan->choice[i];
-        cw_sub_total *t = &plan->stage[c->assortment];
-        t->placed += c->quantity;
-        t->distance += (int64_t)c->quantity * c->distance;
-        t->extra += c->quantity * c->extra;
-    }
+    for (size_t i = 0; i < plan->choices; i++)
+        add_choice(&plan->choice[i], &plan->stage[plan->choice[i].assortment]);
+    for (int which = 0; which < 2; which++)
+        plan->at_most[which].missing = plan->stage[which].missing;
     const cw_sub_total *a = &plan->stage[0], *b = &plan->stage[1];
     plan->total = (cw_sub_total){ a->missing + b->missing, a->placed + b->placed, a->distance + b->distance,
                                   a->extra + b->extra };
@@ -90,12 +112,7 @@ cw_code cw_substitute_solve(const cw_sub_input *in, cw_sub_plan *plan, cw_error 
     *plan = (cw_sub_plan){ 0 };
     cw_code code = check_input(in, err);
     for (int which = 0; which < 2 && code == CW_OK; which++) {
-        cw_sub_stage st;
-        code = cw_sub_stage_open(in, which, out.item, out.count, &st, err);
-        if (code != CW_OK)
-            break;
-        code = cw_sub_stage_solve(&st, &out, &plan->proof[which], plan, err);
-        cw_sub_stage_close(&st);
+        code = cw_sub_search(in, which, &out, plan, err);
     }
     plan->choice = out.item;
     plan->choices = out.count;
@@ -112,8 +129,11 @@ cw_code cw_substitute_solve(const cw_sub_input *in, cw_sub_plan *plan, cw_error 
 void cw_sub_plan_free(cw_sub_plan *plan)
 {
     free(plan->choice);
-    cw_sub_proof_free(plan->proof[0]);
-    cw_sub_proof_free(plan->proof[1]);
+    for (int which = 0; which < 2; which++) {
+        for (size_t k = 0; k < plan->branches[which]; k++)
+            cw_sub_proof_free(plan->branch[which][k].proof);
+        free(plan->branch[which]);
+    }
     *plan = (cw_sub_plan){ 0 };
 }
 

@@ -39,7 +39,12 @@
  * Among equally good plans the one returned depends on the input only, never on the order of its rows: lines
  * go by (order, line), varieties by their index.
  *
- * An all-or-none line with something missing is left out by the caller if its buyer would not take a part. */
+ * All or nothing: the lines of one `unit` (an all-or-none line alone, all lines of an order that leaves complete or
+ * not at all) are filled whole, together, or get nothing. That makes the choice a hard problem in general: it is
+ * solved by branching on the units that the flow would fill in part (whole, or left out), each branch bounded by its
+ * flow. Every branch that was closed leaves its dual prices, and cw_substitute_verify goes through the same tree and
+ * checks them, so the optimum is proven here too. The number of branches is capped; when the cap is met, the best
+ * plan found comes with a proven bound (`at_most`), and says so by being below it. */
 
 #define CW_SUB_NONE_WANTED  UINT32_MAX
 #define CW_SUB_UNKNOWN      (-1)
@@ -76,6 +81,9 @@ typedef struct cw_sub_line {
     uint32_t named_first, named_count; /* consent named: slice of cw_sub_input.named, best first */
     cw_sub_class class;                /* assortment: CW_SUB_UNKNOWN leaves that open */
     int32_t spread; /* assortment: at most so many of one variety on this line; 0 = no such limit */
+    uint32_t
+        unit; /* 0 = a part is welcome; else filled whole, with all lines of this number, or not at all. 1 ..
+                       number of lines. A unit's assortments are one, its named lines another */
 } cw_sub_line;
 
 /* What an order has already. */
@@ -125,7 +133,10 @@ typedef struct cw_sub_plan {
     size_t choices;
     cw_sub_total total;    /* of both stages */
     cw_sub_total stage[2]; /* named lines, assortments */
-    struct cw_sub_proof *proof[2];
+    cw_sub_total
+        at_most[2]; /* no plan of the stage is better than this; the same as `stage` when it is the best */
+    struct cw_sub_branch *branch[2]; /* the proof: [branches], a branch before its two parts, "whole" first */
+    size_t branches[2];
     size_t groups, arcs, rounds; /* how large the flow problems were, how often they were refined */
 } cw_sub_plan;
 
@@ -134,8 +145,11 @@ typedef struct cw_sub_plan {
 cw_code cw_substitute_solve(const cw_sub_input *in, cw_sub_plan *plan, cw_error *err) CW_MUST_CHECK;
 void cw_sub_plan_free(cw_sub_plan *plan);
 
+/* Is the plan proven the best, not only bounded? */
+bool cw_substitute_is_best(const cw_sub_plan *plan);
+
 /* Checks from the input alone that every choice is permitted and every limit kept, and by the dual prices
- * that no permitted plan is better. False with the failing condition in `why` (may be NULL). */
+ * that no permitted plan is better than `at_most`. False with the failing condition in `why` (may be NULL). */
 extern const char cw_sub_no_memory[]; /* `why` is this when it could not be checked at all */
 bool cw_substitute_verify(const cw_sub_input *in, const cw_sub_plan *plan, const char **why);
 

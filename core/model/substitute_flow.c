@@ -7,7 +7,8 @@
 
 #include "base/banned.h"
 
-/* The relaxation as a flow: groups -> (limits ->) varieties -> sink, and groups -> unplaced -> sink. Of the arcs from
+/* The relaxation as a flow: groups -> (limits ->) varieties -> sink, and groups -> unplaced (of lines that must be
+ * whole: unfilled) -> sink. Of the arcs from
  * groups only the cheapest are written down at first; then those with negative reduced cost, until there are none. */
 #define FIRST_ARCS 10000 /* about so many are written down at once */
 #define LEAST_ARCS 4     /* but at least so many a group */
@@ -52,6 +53,11 @@ static const cw_sub_line *sample(const cw_sub_work *w, size_t g)
     return &w->st->in->line[w->st->line[w->member[w->group[g].first]]];
 }
 
+static bool must_be_whole(const cw_sub_work *w, size_t g)
+{
+    return w->st->fate && w->st->fate[w->st->line[w->member[w->group[g].first]]] == CW_SUB_WHOLE;
+}
+
 /* Room of a whole group. */
 static int64_t group_room(const cw_sub_work *w, size_t g, uint32_t v)
 {
@@ -80,7 +86,7 @@ static size_t find_coupling(const cw_sub_work *w, size_t g, uint32_t at)
 
 static int64_t arc_cost(const cw_sub_stage *st, int32_t distance, cw_cents extra)
 {
-    return distance * st->far + extra / st->unit;
+    return st->blank ? 0 : distance * st->far + extra / st->unit;
 }
 
 static int32_t coupling_node(const cw_sub_work *w, size_t c)
@@ -181,7 +187,7 @@ static void rank_group(network *n, size_t g, int64_t worth, int64_t under)
             extra = any_price ? 0 : -1;
         if (extra < 0 || distance[at] < 0)
             continue;
-        int64_t key = distance[at] * st->far + extra + w->variety_price[at] - worth;
+        int64_t key = (st->blank ? 0 : distance[at] * st->far + extra) + w->variety_price[at] - worth;
         if (key >= bar)
             continue;
         consider(n, g, at, key, under);
@@ -203,17 +209,18 @@ static cw_code found_network(network *n, cw_error *err)
 {
     cw_sub_work *w = n->w;
     const cw_sub_stage *st = w->st;
-    size_t nodes = w->groups + st->varieties + w->couplings + 2;
-    int32_t unplaced = (int32_t)nodes - 2, sink = (int32_t)nodes - 1;
+    size_t nodes = w->groups + st->varieties + w->couplings + 3;
+    int32_t unfilled = (int32_t)nodes - 3, unplaced = (int32_t)nodes - 2, sink = (int32_t)nodes - 1;
     int64_t *supply = calloc(nodes, sizeof *supply);
-    n->fixed = w->groups + st->varieties + w->couplings + 1;
+    n->fixed = w->groups + st->varieties + w->couplings + 2;
     cw_flow_arc *arc = malloc(n->fixed * sizeof *arc);
     cw_code code = supply && arc ? CW_OK : cw_error_memory(err);
     size_t k = 0;
     for (size_t g = 0; g < w->groups && code == CW_OK; g++) {
         supply[g] = w->group[g].missing;
         supply[sink] -= w->group[g].missing;
-        arc[k++] = (cw_flow_arc){ (int32_t)g, unplaced, CW_FLOW_INFINITE, 0 };
+        arc[k++] =
+            (cw_flow_arc){ (int32_t)g, must_be_whole(w, g) ? unfilled : unplaced, CW_FLOW_INFINITE, 0 };
     }
     for (size_t s = 0; s < st->varieties && code == CW_OK; s++)
         arc[k++] = (cw_flow_arc){ (int32_t)(w->groups + s), sink, st->surplus[st->variety[s]], 0 };
@@ -222,6 +229,7 @@ static cw_code found_network(network *n, cw_error *err)
                                   w->coupling[c].room, 0 };
     if (code == CW_OK) {
         arc[k++] = (cw_flow_arc){ unplaced, sink, CW_FLOW_INFINITE, st->unplaced };
+        arc[k++] = (cw_flow_arc){ unfilled, sink, CW_FLOW_INFINITE, st->unfilled };
         code = cw_flow_new((int32_t)nodes, supply, &n->flow, err);
     }
     if (code == CW_OK)
@@ -236,7 +244,7 @@ static void read_prices(network *n)
 {
     cw_sub_work *w = n->w;
     const int64_t *p = cw_flow_potentials(n->flow);
-    int64_t sink = p[w->groups + w->st->varieties + w->couplings + 1];
+    int64_t sink = p[w->groups + w->st->varieties + w->couplings + 2];
     for (size_t g = 0; g < w->groups; g++)
         w->group_price[g] = sink - p[g];
     for (size_t s = 0; s < w->st->varieties; s++) {

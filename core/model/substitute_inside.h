@@ -26,10 +26,19 @@ typedef struct cw_sub_past {
     bool own; /* an allocated line */
 } cw_sub_past;
 
+typedef struct cw_sub_choices {
+    cw_sub_choice *item;
+    size_t count, room;
+} cw_sub_choices;
+
+/* What a branch has decided of a line that takes all or nothing. */
+enum { CW_SUB_FREE, CW_SUB_WHOLE, CW_SUB_OUT };
+
 typedef struct cw_sub_stage {
     const cw_sub_input *in;
-    int which;      /* 0 named lines, 1 assortments */
-    uint32_t *line; /* [lines] input lines of this stage with something missing, by order, line number */
+    int which;           /* 0 named lines, 1 assortments */
+    const uint8_t *fate; /* [in->lines] CW_SUB_FREE ...; lines that are out are not in `line`; borrowed */
+    uint32_t *line;      /* [lines] input lines of this stage with something missing, by order, line number */
     size_t lines;
     uint32_t *variety; /* [varieties] those with surplus left */
     size_t varieties;
@@ -40,8 +49,12 @@ typedef struct cw_sub_stage {
     size_t pasts;
     uint32_t *past_first, *past_end; /* [in->lines] the slice of `past` of a line's order */
     cw_sub_ban *ban;                 /* sorted by line, variety */
-    /* weights */
-    int64_t unit, far, unplaced;
+    /* weights; `unfilled` is what a division costs that is missing on a line that must be whole. It is 4 times
+     * `unplaced`: filling one more division moves at most one other division off its line, and all distances and
+     * extra costs together are below `unplaced`, so a line stays unfilled only if it cannot be filled. */
+    int64_t unit, far, unplaced, unfilled;
+    bool
+        blank; /* only unfilled divisions cost something (1 each): can the lines that must be whole be so at all? */
 } cw_sub_stage;
 
 /* Dual prices. */
@@ -51,16 +64,33 @@ typedef struct cw_sub_limit_price {
 } cw_sub_limit_price;
 
 struct cw_sub_proof {
-    int64_t unit, far, unplaced; /* weights */
-    int64_t *line;               /* [in->lines], 0 for lines of the other stage */
-    int64_t *variety;            /* [in->varieties] */
-    cw_sub_limit_price *limit;   /* sorted by order, variety; all others are 0 */
+    int64_t unit, far, unplaced, unfilled; /* weights */
+    bool blank;
+    int64_t *line;             /* [in->lines], 0 for lines of the other stage */
+    int64_t *variety;          /* [in->varieties] */
+    cw_sub_limit_price *limit; /* sorted by order, variety; all others are 0 */
     size_t limits;
 };
 
-/* `first` are choices of the stage before (NULL, 0 for stage 0): they take surplus and count for limits. */
-cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice *first, size_t firsts,
-                          cw_sub_stage *st, cw_error *err) CW_MUST_CHECK;
+/* A branch of the search: cut in two by a unit, or closed by a proof. */
+typedef struct cw_sub_branch {
+    uint32_t unit;              /* 0 = closed */
+    struct cw_sub_proof *proof; /* of a closed one */
+} cw_sub_branch;
+
+/* `first` are choices of the stage before (NULL, 0 for stage 0): they take surplus and count for limits. `fate` may be
+ * NULL: all are free. */
+cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const uint8_t *fate, const cw_sub_choice *first,
+                          size_t firsts, cw_sub_stage *st, cw_error *err) CW_MUST_CHECK;
+void cw_sub_stage_blank(cw_sub_stage *st); /* sets the weights to those of `blank` */
+
+/* fate[lines] before any branch: units of which a named line may not be substituted at all are out. */
+void cw_sub_first_fates(const cw_sub_input *in, int which, uint8_t *fate);
+
+/* The whole search of a stage: appends its choices to `out`, fills the plan's branch, at_most and sizes. */
+cw_code cw_sub_search(const cw_sub_input *in, int which, cw_sub_choices *out, cw_sub_plan *plan,
+                      cw_error *err) CW_MUST_CHECK;
+void cw_sub_total_of(const cw_sub_choice *c, size_t n, cw_sub_total *out); /* all but `missing` */
 void cw_sub_stage_close(cw_sub_stage *st);
 
 /* Consent alone: may v go to the input line l, and at what distance and extra cost? */
@@ -81,14 +111,11 @@ int32_t cw_sub_room(const cw_sub_stage *st, uint32_t l, uint32_t v);
 /* limit - given of an order, or INT32_MAX without limit. */
 int32_t cw_sub_limit_left(const cw_sub_stage *st, uint32_t order, uint32_t v);
 
-/* Lowers the surplus of no one: solves the stage and appends its choices. */
-typedef struct cw_sub_choices {
-    cw_sub_choice *item;
-    size_t count, room;
-} cw_sub_choices;
 cw_code cw_sub_choices_add(cw_sub_choices *c, const cw_sub_input *in, uint32_t line, uint32_t variety,
                            int32_t quantity, cw_error *err) CW_MUST_CHECK;
 
+/* Solves the relaxation of a stage, in which only lines that must be whole take all or nothing, and appends its
+ * choices. */
 cw_code cw_sub_stage_solve(cw_sub_stage *st, cw_sub_choices *out, struct cw_sub_proof **proof,
                            cw_sub_plan *sizes, cw_error *err) CW_MUST_CHECK;
 void cw_sub_proof_free(struct cw_sub_proof *p);

@@ -36,8 +36,11 @@ static int compare_named(const cw_sub_input *in, const cw_sub_line *a, const cw_
 }
 
 /* Alike lines may have the same substitutes at the same cost, but for what their orders hold. */
-static int compare_lines(const cw_sub_stage *st, const cw_sub_line *a, const cw_sub_line *b)
+static int compare_lines(const cw_sub_stage *st, uint32_t la, uint32_t lb)
 {
+    const cw_sub_line *a = &st->in->line[la], *b = &st->in->line[lb];
+    if (st->fate && st->fate[la] != st->fate[lb])
+        return COMPARE(st->fate[la], st->fate[lb]);
     cw_sub_class x = class_key(st, a), y = class_key(st, b);
     if (a->consent != b->consent)
         return COMPARE(a->consent, b->consent);
@@ -60,7 +63,7 @@ static int by_key(const void *pa, const void *pb, void *context)
 {
     const cw_sub_stage *st = context;
     uint32_t a = *(const uint32_t *)pa, b = *(const uint32_t *)pb;
-    int c = compare_lines(st, &st->in->line[st->line[a]], &st->in->line[st->line[b]]);
+    int c = compare_lines(st, st->line[a], st->line[b]);
     return c ? c : COMPARE(a, b);
 }
 
@@ -117,10 +120,9 @@ static void form_groups(cw_sub_work *w)
     size_t members = 0;
     w->groups = 0;
     for (size_t first = 0, end = 0; first < st->lines; first = end) {
-        const cw_sub_line *l = &st->in->line[st->line[w->by_key[first]]];
+        uint32_t l = st->line[w->by_key[first]];
         bool open = false;
-        for (end = first;
-             end < st->lines && compare_lines(st, l, &st->in->line[st->line[w->by_key[end]]]) == 0; end++) {
+        for (end = first; end < st->lines && compare_lines(st, l, st->line[w->by_key[end]]) == 0; end++) {
             if (w->alone[w->by_key[end]])
                 continue;
             if (!open)
@@ -147,6 +149,8 @@ static cw_code write_proof(const cw_sub_work *w, struct cw_sub_proof **out, cw_e
     p->unit = st->unit;
     p->far = st->far;
     p->unplaced = st->unplaced;
+    p->unfilled = st->unfilled;
+    p->blank = st->blank;
     p->line = calloc(st->in->lines + 1, sizeof *p->line);
     p->variety = calloc(st->in->varieties + 1, sizeof *p->variety);
     p->limit = calloc(w->couplings + 1, sizeof *p->limit);

@@ -183,7 +183,7 @@ static int64_t divisor(int64_t a, int64_t b)
 
 /* far > what all extra costs together can be, unplaced > what all distances and extra costs together can be. Money is
  * counted in the largest unit that divides all prices. */
-static cw_code set_weights(cw_sub_stage *st, cw_error *err)
+static cw_code set_weights(cw_sub_stage *st, bool units, cw_error *err)
 {
     const cw_sub_input *in = st->in;
     int64_t missing = 0, surplus = 0, dearest = 0, cheapest = INT64_MAX;
@@ -206,20 +206,39 @@ static cw_code set_weights(cw_sub_stage *st, cw_error *err)
     wide flow = missing < surplus ? missing : surplus;
     wide extra = dearest > cheapest ? (dearest - cheapest) / st->unit : 0;
     wide far = flow * extra + 1, unplaced = flow * (farthest * far + extra) + 1;
-    if (far > LARGEST || unplaced > LARGEST)
+    if (far > LARGEST || unplaced > (units ? LARGEST / 4 : LARGEST))
         return cw_error_set(
             err, CW_REFUSED,
             "prices up to %lld.%02d are too far apart to choose substitutes for %lld divisions exactly",
             (long long)(dearest / 100), (int)(dearest % 100), (long long)missing);
     st->far = (int64_t)far;
     st->unplaced = (int64_t)unplaced;
+    st->unfilled = 4 * st->unplaced;
     return CW_OK;
 }
 
-cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice *first, size_t firsts,
-                          cw_sub_stage *st, cw_error *err)
+/* Lines that are out count for the weights, which so are the same in all branches, and for nothing else. */
+static void leave_out(cw_sub_stage *st)
 {
-    *st = (cw_sub_stage){ .in = in, .which = which };
+    size_t k = 0;
+    for (size_t i = 0; i < st->lines && st->fate; i++)
+        if (st->fate[st->line[i]] != CW_SUB_OUT)
+            st->line[k++] = st->line[i];
+    st->lines = st->fate ? k : st->lines;
+}
+
+void cw_sub_stage_blank(cw_sub_stage *st)
+{
+    st->far = st->unplaced = 0;
+    st->unfilled = 1;
+    st->blank = true;
+}
+
+cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const uint8_t *fate, const cw_sub_choice *first,
+                          size_t firsts, cw_sub_stage *st, cw_error *err)
+{
+    bool units = false;
+    *st = (cw_sub_stage){ .in = in, .which = which, .fate = fate };
     st->line = malloc((in->lines + 1) * sizeof *st->line);
     st->variety = malloc((in->varieties + 1) * sizeof *st->variety);
     st->surplus = malloc((in->varieties + 1) * sizeof *st->surplus);
@@ -248,6 +267,7 @@ cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice
         bool assortment = l->consent == CW_CONSENT_ASSORTMENT;
         if (l->missing > 0 && l->consent != CW_CONSENT_NONE && assortment == (which == 1))
             st->line[st->lines++] = (uint32_t)i;
+        units = units || l->unit > 0;
     }
     if (st->lines > 0)
         qsort_r(st->line, st->lines, sizeof *st->line, by_order, (void *)in->line);
@@ -257,7 +277,8 @@ cw_code cw_sub_stage_open(const cw_sub_input *in, int which, const cw_sub_choice
         memcpy(st->ban, in->ban, in->bans * sizeof *st->ban);
         qsort(st->ban, in->bans, sizeof *st->ban, by_ban);
     }
-    cw_code code = set_weights(st, err);
+    cw_code code = set_weights(st, units, err);
+    leave_out(st);
     for (size_t at = 0; at < st->varieties && code == CW_OK; at++) {
         cw_cents price = in->variety[st->variety[at]].price;
         st->price[at] = price < 0 ? INT64_MIN / 4 : price / st->unit;

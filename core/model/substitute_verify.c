@@ -30,8 +30,10 @@ static int64_t limit_price(const struct cw_sub_proof *p, uint32_t order, uint32_
 /* Are the weights large enough for the weighted sum to be the lexicographic measure? */
 static const char *check_weights(const cw_sub_stage *st, const struct cw_sub_proof *p)
 {
-    return p->unit == st->unit && p->far == st->far && p->unplaced == st->unplaced ? NULL
-                                                                                   : "the weights are wrong";
+    return p->unit == st->unit && p->far == st->far && p->unplaced == st->unplaced &&
+                   p->unfilled == st->unfilled && p->blank == st->blank
+               ? NULL
+               : "the weights are wrong";
 }
 
 static int by_order_variety(const void *pa, const void *pb, void *context)
@@ -100,7 +102,8 @@ static wide line_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, uin
             continue;
         if (!cw_sub_pair(st->in, line, v, &distance, &extra))
             continue;
-        wide over = (wide)p->line[l] - distance * (wide)p->far - extra / p->unit - p->variety[v];
+        wide over = (wide)p->line[l] - p->variety[v];
+        over -= p->blank ? 0 : distance * (wide)p->far + extra / p->unit;
         if (over > 0 && p->limits > 0)
             over -= limit_price(p, line->order, v);
         if (over > 0)
@@ -109,19 +112,24 @@ static wide line_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, uin
     return sum;
 }
 
-static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, const cw_sub_choice *c,
-                               size_t n)
+/* What a total costs in the weights of a proof, all lines of the stage counted. */
+static wide cost_of(const struct cw_sub_proof *p, const cw_sub_total *t)
 {
-    wide cost = 0, bound = 0;
+    return (wide)p->unplaced * (t->missing - t->placed) + (wide)p->far * t->distance + t->extra / p->unit;
+}
+
+/* No plan within this branch costs less than `most`; or, by a blank proof, there is no plan within it. `out` is missing
+ * on lines that are out: they cost that much in any case. */
+static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, const cw_sub_total *most,
+                               int64_t out)
+{
+    wide bound = (wide)out * p->unplaced;
     for (size_t k = 0; k < st->lines; k++) {
         uint32_t l = st->line[k];
-        if (p->line[l] > p->unplaced)
+        if (p->line[l] > (st->fate[l] == CW_SUB_WHOLE ? p->unfilled : p->unplaced))
             return "a line's price is above that of leaving it";
-        cost += (wide)st->in->line[l].missing * p->unplaced;
         bound += line_bound(st, p, l);
     }
-    for (size_t i = 0; i < n; i++)
-        cost -= c[i].quantity * ((wide)p->unplaced - c[i].distance * (wide)p->far - c[i].extra / p->unit);
     for (size_t s = 0; s < st->varieties; s++) {
         if (p->variety[st->variety[s]] < 0)
             return "a variety has a negative price";
@@ -133,20 +141,106 @@ static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof
         if (p->limit[k].price > 0)
             bound -= (wide)p->limit[k].price * cw_sub_limit_left(st, p->limit[k].order, p->limit[k].variety);
     }
-    return cost == bound ? NULL : "the prices do not prove that no plan is better";
+    if (p->blank ? bound > 0 : bound >= cost_of(p, most))
+        return NULL;
+    return "the prices do not prove that no plan is better";
 }
 
 const char cw_sub_no_memory[] = "there is no memory to check in";
 
-static const char *check_stage(const cw_sub_input *in, const cw_sub_plan *plan, int which)
+/* What is checked of one stage, and where in its branches. */
+typedef struct check {
+    const cw_sub_input *in;
+    const cw_sub_plan *plan;
+    int which;
+    const cw_sub_choice *first;
+    size_t firsts, at;
+    uint8_t *fate;
+} check;
+
+static const char *check_closed(check *k, const struct cw_sub_proof *p)
 {
     cw_sub_stage st;
     cw_error err = CW_ERROR_NONE;
+    int64_t out = 0;
+    if (p == NULL)
+        return "there is no proof";
+    for (size_t l = 0; l < k->in->lines; l++)
+        if (k->fate[l] == CW_SUB_OUT && (k->in->line[l].consent == CW_CONSENT_ASSORTMENT) == (k->which == 1))
+            out += k->in->line[l].missing;
+        else if (k->in->line[l].consent == CW_CONSENT_NONE && k->which == 0)
+            out += k->in->line[l].missing;
+    if (cw_sub_stage_open(k->in, k->which, k->fate, k->first, k->firsts, &st, &err) != CW_OK)
+        return cw_sub_no_memory;
+    if (p->blank)
+        cw_sub_stage_blank(&st);
+    const char *fault = check_weights(&st, p);
+    fault = fault ? fault : check_bound(&st, p, &k->plan->at_most[k->which], out);
+    cw_sub_stage_close(&st);
+    return fault;
+}
+
+/* The branch at k->at and all below it: together they leave no plan out. */
+static const char *check_branch(check *k)
+{
+    if (k->at >= k->plan->branches[k->which])
+        return "a branch of the proof is missing";
+    const cw_sub_branch *b = &k->plan->branch[k->which][k->at++];
+    if (b->unit == 0)
+        return check_closed(k, b->proof);
+    const char *fault = NULL;
+    for (int part = 0; part < 2 && !fault; part++) {
+        for (size_t l = 0; l < k->in->lines; l++)
+            if (k->in->line[l].unit == b->unit)
+                k->fate[l] = part == 0 ? CW_SUB_WHOLE : CW_SUB_OUT;
+        fault = check_branch(k);
+    }
+    for (size_t l = 0; l < k->in->lines; l++)
+        if (k->in->line[l].unit == b->unit)
+            k->fate[l] = CW_SUB_FREE;
+    return fault;
+}
+
+/* Is no unit filled in part? scratch[lines + 1] */
+static const char *check_units(const cw_sub_input *in, int which, const int64_t *got, int64_t *scratch)
+{
+    memset(scratch, 0, (in->lines + 1) * sizeof *scratch);
+    for (size_t l = 0; l < in->lines; l++)
+        scratch[in->line[l].unit] += got[l];
+    for (size_t l = 0; l < in->lines; l++) {
+        const cw_sub_line *x = &in->line[l];
+        if (x->unit > 0 && (x->consent == CW_CONSENT_ASSORTMENT) == (which == 1) && scratch[x->unit] > 0 &&
+            got[l] < x->missing)
+            return "what takes all or nothing gets a part";
+    }
+    return NULL;
+}
+
+static const char *check_plan(check *k, const cw_sub_choice *c, size_t n, int64_t *got, int64_t *given)
+{
+    cw_sub_stage st;
+    cw_error err = CW_ERROR_NONE;
+    cw_sub_total t;
+    const cw_sub_total *said = &k->plan->stage[k->which];
+    if (cw_sub_stage_open(k->in, k->which, NULL, k->first, k->firsts, &st, &err) != CW_OK)
+        return cw_sub_no_memory;
+    const char *fault = check_choices(&st, c, n, got, given);
+    fault = fault ? fault : check_limits(&st, c, n);
+    cw_sub_stage_close(&st);
+    cw_sub_total_of(c, n, &t);
+    if (!fault && (t.placed != said->placed || t.distance != said->distance || t.extra != said->extra))
+        fault = "the totals are wrong";
+    return fault ? fault : check_units(k->in, k->which, got, given);
+}
+
+static const char *check_stage(const cw_sub_input *in, const cw_sub_plan *plan, int which)
+{
     const char *fault = cw_sub_no_memory;
-    size_t n = 0, firsts = 0;
+    size_t n = 0, firsts = 0, most = in->lines > in->varieties ? in->lines : in->varieties;
     cw_sub_choice *c = malloc((plan->choices + 1) * sizeof *c), *first = calloc(plan->choices + 1, sizeof *c);
-    int64_t *got = calloc(in->lines + 1, sizeof *got), *given = calloc(in->varieties + 1, sizeof *given);
-    if (!c || !first || !got || !given)
+    int64_t *got = calloc(in->lines + 1, sizeof *got), *given = calloc(most + 1, sizeof *given);
+    check k = { .in = in, .plan = plan, .which = which, .first = first, .fate = calloc(in->lines + 1, 1) };
+    if (!c || !first || !got || !given || !k.fate)
         goto done;
     for (size_t i = 0; i < plan->choices; i++)
         if (plan->choice[i].line >= in->lines || plan->choice[i].variety >= in->varieties) {
@@ -157,20 +251,20 @@ static const char *check_stage(const cw_sub_input *in, const cw_sub_plan *plan, 
         } else if (which == 1) {
             first[firsts++] = plan->choice[i];
         }
-    if (cw_sub_stage_open(in, which, first, firsts, &st, &err) != CW_OK)
-        goto done;
+    k.firsts = firsts;
     if (n > 0)
         qsort_r(c, n, sizeof *c, by_order_variety, (void *)in->line);
-    fault = plan->proof[which] ? check_weights(&st, plan->proof[which]) : "there is no proof";
-    fault = fault ? fault : check_choices(&st, c, n, got, given);
-    fault = fault ? fault : check_limits(&st, c, n);
-    fault = fault ? fault : check_bound(&st, plan->proof[which], c, n);
-    cw_sub_stage_close(&st);
+    fault = check_plan(&k, c, n, got, given);
+    cw_sub_first_fates(in, which, k.fate);
+    fault = fault ? fault : check_branch(&k);
+    if (!fault && k.at != plan->branches[which])
+        fault = "the proof has branches too many";
 done:
     free(c);
     free(first);
     free(got);
     free(given);
+    free(k.fate);
     return fault;
 }
 

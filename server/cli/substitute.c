@@ -2,7 +2,9 @@
 #include "cli/cli.h"
 
 #include "base/limits.h"
+#include "base/text.h"
 #include "desk/substituting.h"
+#include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -24,17 +26,23 @@ static cw_code show(cw_call *call, const cw_substituting *s, cw_error *err)
 {
     cw_table t = { 0 };
     cw_substituting_totals sum;
-    char extra[24];
+    char extra[24], how[120] = "; proven the best";
     cw_code code = cw_substituting_lines(s, call->show == CW_SHOW_PEOPLE, &t, err);
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     cw_table_free(&t);
     cw_substituting_total(s, &sum);
     cw_cents_format(sum.extra, extra);
+    if (!sum.sound)
+        cw_copy(how, sizeof how, "; THE PROOF DOES NOT HOLD, please report it");
+    else if (!sum.proven)
+        snprintf(
+            how, sizeof how,
+            "; too many lines take all or nothing to prove it the best: no plan could place more than %lld",
+            (long long)sum.at_most);
     if (code == CW_OK)
         cw_call_say(call, "placed %lld of %lld short, distance %lld, extra cost %s%s", (long long)sum.placed,
-                    (long long)sum.short_, (long long)sum.distance, extra,
-                    sum.proven ? "; proven the best" : "; THE PROOF DOES NOT HOLD, please report it");
+                    (long long)sum.short_, (long long)sum.distance, extra, how);
     return code;
 }
 
@@ -104,7 +112,9 @@ const cw_verb cw_verb_substitute = {
     "form, colour and size, then the least extra cost; then fills assortments, with at most so many of one "
     "variety on a line as the setting assortment_spread says (3). What a line's own variety "
     "would still give it "
-    "is not short, and nobody's own variety is given away. The plan is proven the best there is. Allocate "
+    "is not short, and nobody's own variety is given away. A line that takes all or nothing, and an order "
+    "that "
+    "leaves complete or not at all, is filled whole or not. The plan is proven the best there is. Allocate "
     "first: a short "
     "line is filled by its own variety before it is filled by another.",
     "clumpwise substitute season2031.db --supply projected --confidence 0.9",

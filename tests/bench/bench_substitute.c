@@ -34,6 +34,7 @@ typedef struct shape {
     bool named;           /* some buyers name their substitutes */
     uint32_t forms, colours;
     bool tight; /* every variety has a limit of 1 or 2 an order, and orders have up to five short lines */
+    bool whole;       /* one line in 25 takes all or nothing */
     bool assortments; /* one line in five is an assortment, at most one of a variety */
 } shape;
 
@@ -76,6 +77,8 @@ static void make(world *w, const shape *s)
             for (int k = 0; k < 4; k++)
                 w->named[named++] = cw_rng_below(&r, (uint32_t)s->varieties);
         }
+        if (s->whole && i % 25 == 0)
+            w->line[i].unit = (uint32_t)i + 1;
         if (s->assortments && cw_rng_below(&r, 5) == 0) {
             w->line[i].consent = CW_CONSENT_ASSORTMENT;
             w->line[i].wanted = CW_SUB_NONE_WANTED;
@@ -143,6 +146,9 @@ static void run(const shape *s)
     printf("substitute_%s_arcs %zu count\n", s->name, plan.arcs);
     printf("substitute_%s_rounds %zu count\n", s->name, plan.rounds);
     printf("substitute_%s_placed %lld divisions\n", s->name, (long long)plan.total.placed);
+    printf("substitute_%s_branches %zu count\n", s->name, plan.branches[0] + plan.branches[1]);
+    printf("substitute_%s_at_most %lld divisions\n", s->name,
+           (long long)(plan.at_most[0].placed + plan.at_most[1].placed));
     printf("substitute_%s_missing %lld divisions\n", s->name, (long long)plan.total.missing);
     printf("substitute_%s_peak_memory %ld MB\n", s->name, use.ru_maxrss / 1024);
     if (!proved) {
@@ -159,12 +165,14 @@ static void run(const shape *s)
 int main(int argc, char **argv)
 {
     static const shape shapes[] = {
-        { "2400x300", 2400, 300, 16, false, true, 15, 12, false, false },
-        { "3000x1500", 3000, 1500, 16, false, false, 15, 12, false, false },
-        { "30000x1500", 30000, 1500, 16, false, false, 15, 12, false, false },
-        { "3000x300_tight", 3000, 300, 16, false, true, 15, 12, true, true },
-        { "30000x1500_tight", 30000, 1500, 16, false, true, 15, 12, true, true },
-        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12, false, false },
+        { "2400x300", 2400, 300, 16, false, true, 15, 12, false, false, false },
+        { "2400x300_whole", 2400, 300, 16, false, true, 15, 12, false, true, false },
+        { "3000x1500", 3000, 1500, 16, false, false, 15, 12, false, false, false },
+        { "30000x1500", 30000, 1500, 16, false, false, 15, 12, false, false, false },
+        { "30000x1500_whole", 30000, 1500, 16, false, false, 15, 12, false, true, false },
+        { "3000x300_tight", 3000, 300, 16, false, true, 15, 12, true, false, true },
+        { "30000x1500_tight", 30000, 1500, 16, false, true, 15, 12, true, false, true },
+        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12, false, false, false },
     };
     for (size_t k = 0; k < sizeof shapes / sizeof shapes[0]; k++)
         if (argc < 2 || strcmp(argv[1], shapes[k].name) == 0) /* one shape alone, by its name */

@@ -122,9 +122,29 @@ static const struct {
       "1," AT ",1,AMB,2,6.50,same,,,1,0\n",
       { { "1", "CIN", 1, 2 } },
       1 },
-    { "an order that leaves complete is the office's",
-      { 0, 0, 3, 0, 0 },
-      "1," AT ",1,AMB,2,6.50,same,,,0,1\n",
+    { "two that take all or nothing, in each other's way: one is filled, not half of each",
+      { 0, 0, 3, 2, 0 },
+      "1," AT ",1,AMB,3,6.00,any,,,1,0\n2," AT ",1,AMB,3,6.00,any,,,1,0\n",
+      { { "1", "CIN", 1, 2 }, { "1", "DOV", 1, 1 } },
+      2 },
+    { "an order that leaves complete is completed",
+      { 0, 0, 3, 9, 0 },
+      "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,DOV,2,6.00,none,,,0,1\n",
+      { { "1", "CIN", 1, 2 } },
+      1 },
+    { "or gets nothing: not enough",
+      { 0, 0, 2, 9, 0 },
+      "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,DOV,2,6.00,none,,,0,1\n",
+      { { 0 } },
+      0 },
+    { "or gets nothing: no consent for another line that is short",
+      { 0, 0, 3, 9, 0 },
+      "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,EMB,1,9.00,none,,,0,1\n",
+      { { 0 } },
+      0 },
+    { "not with what its other line is",
+      { 0, 0, 9, 0, 0 },
+      "1," AT ",1,AMB,1,6.50,same,,,0,1\n1," AT ",2,CIN,1,7.00,none,,,0,1\n",
       { { 0 } },
       0 },
     { "assortments come after named lines",
@@ -190,6 +210,32 @@ static void made_firm_it_is_not_given_again(void **state)
     test_nursery_free(&t);
 }
 
+/* What keeps an order from leaving complete is substituted, and what its own varieties have is promised with it. */
+static void a_completed_order_is_promised_whole(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_substituting_done done;
+    cw_substituting_ask ask = { 0 };
+    const int stock[5] = { 0, 0, 3, 9, 9 };
+    (void)state;
+    make(&t, stock,
+         "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,DOV,2,6.00,none,,,0,1\n1," AT ",3,,2,5.00,,,colour=red,0,1\n"
+         "2," AT ",1,BRI,1,8.00,none,,,0,1\n2," AT ",2,DOV,2,6.00,none,,,0,1\n");
+    make_firm(&t, "first-come", NULL);
+    assert_int_equal(promised(&t, "1", 2), 0); /* passed over */
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(promised(&t, "1", 1), 2);
+    assert_int_equal(promised(&t, "1", 2), 2);
+    assert_int_equal(promised(&t, "1", 3), 0); /* the assortment: once the named lines are promised */
+    assert_int_equal(promised(&t, "2", 2), 0); /* no consent: still nothing */
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err), &err);
+    assert_int_equal(promised(&t, "1", 3), 2);
+    assert_int_equal(done.totals.placed, 2);
+    test_nursery_free(&t);
+}
+
 static void forbidding_has_its_price(void **state)
 {
     test_nursery t;
@@ -218,6 +264,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_case_gets_what_it_should),
         cmocka_unit_test(made_firm_it_is_not_given_again),
+        cmocka_unit_test(a_completed_order_is_promised_whole),
         cmocka_unit_test(forbidding_has_its_price),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

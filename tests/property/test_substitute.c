@@ -71,6 +71,20 @@ static void make(cw_rng *r, world *w, uint32_t varieties, uint32_t lines, uint32
                                                     (int32_t)cw_rng_below(r, 3) };
 }
 
+/* Some lines take all or nothing, and some orders: all their lines together. */
+static void add_units(cw_rng *r, world *w)
+{
+    uint32_t whole_orders = cw_rng_below(r, 8);
+    for (uint32_t i = 0; i < w->in.lines; i++) {
+        cw_sub_line *l = &w->line[i];
+        if (l->order < 3 && whole_orders >> l->order & 1)
+            for (uint32_t k = 0; k <= i && l->unit == 0; k++) /* the number of its order's first line */
+                l->unit = w->line[k].order == l->order ? k + 1 : 0;
+        else if (cw_rng_below(r, 2))
+            l->unit = i + 1;
+    }
+}
+
 /* May v go to line l, and at what measure? */
 static bool permitted(const world *w, const cw_sub_line *l, uint32_t v, int *distance, int64_t *extra)
 {
@@ -115,6 +129,21 @@ typedef struct search {
     int32_t missing[MOST_LINES];
 } search;
 
+/* Has every unit of the stage all that it misses, or nothing? */
+static bool all_whole(const search *s)
+{
+    const world *w = s->w;
+    for (size_t i = 0; i < w->in.lines; i++)
+        for (size_t k = 0; k < w->in.lines; k++) {
+            const cw_sub_line *a = &w->line[i], *b = &w->line[k];
+            bool mine = (a->consent == CW_CONSENT_ASSORTMENT) == (s->stage == 1) &&
+                        (b->consent == CW_CONSENT_ASSORTMENT) == (s->stage == 1);
+            if (mine && a->unit > 0 && a->unit == b->unit && s->missing[i] < a->missing && s->missing[k] > 0)
+                return false;
+        }
+    return true;
+}
+
 static void try_pairs(search *s, size_t line, uint32_t v)
 {
     const world *w = s->w;
@@ -126,7 +155,7 @@ static void try_pairs(search *s, size_t line, uint32_t v)
         bool better = s->placed > s->best[0] ||
                       (s->placed == s->best[0] &&
                        (s->distance < s->best[1] || (s->distance == s->best[1] && s->extra < s->best[2])));
-        if (better) {
+        if (better && all_whole(s)) {
             s->best[0] = s->placed;
             s->best[1] = s->distance;
             s->best[2] = s->extra;
@@ -187,10 +216,9 @@ static void expect_best(const char *what, const world *w, const cw_sub_plan *pla
             (long long)s.best[0], (long long)s.best[1], (long long)s.best[2]);
 }
 
-static void test_best_of_all_plans(void **state)
+static void hold_against_all_plans(uint32_t seed, bool units, int64_t *placed, int64_t *left,
+                                   int64_t *branches)
 {
-    (void)state;
-    int64_t placed = 0, left = 0;
     for (uint64_t k = 0; k < 6000; k++) {
         cw_rng r;
         world w;
@@ -198,27 +226,79 @@ static void test_best_of_all_plans(void **state)
         cw_error err = CW_ERROR_NONE;
         const char *why = NULL;
         char what[64];
-        cw_rng_init(&r, SEED, k);
+        cw_rng_init(&r, seed, k);
         make(&r, &w, 2 + cw_rng_below(&r, 3), 1 + cw_rng_below(&r, 4), 1 + cw_rng_below(&r, 3), 2);
-        snprintf(what, sizeof what, "seed %u world %llu", SEED, (unsigned long long)k);
+        if (units)
+            add_units(&r, &w);
+        snprintf(what, sizeof what, "seed %u world %llu", seed, (unsigned long long)k);
         cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
         if (!cw_substitute_verify(&w.in, &plan, &why))
             fail_msg("%s: %s", what, why);
         expect_best(what, &w, &plan, 0);
         expect_best(what, &w, &plan, 1);
-        placed += plan.total.placed;
-        left += plan.total.missing - plan.total.placed;
+        assert_true(cw_substitute_is_best(&plan));
+        *placed += plan.total.placed;
+        *left += plan.total.missing - plan.total.placed;
+        *branches += (int64_t)(plan.branches[0] + plan.branches[1]) - 2;
         cw_sub_plan_free(&plan);
     }
-    assert_true(placed > 3000 && left > 3000);
 }
 
-/* 1e5 orders' lines and more, in larger worlds with groups, shared limits and short lists. */
+static void test_best_of_all_plans(void **state)
+{
+    (void)state;
+    int64_t placed = 0, left = 0, branches = 0;
+    hold_against_all_plans(SEED, false, &placed, &left, &branches);
+    assert_true(placed > 3000 && left > 3000);
+    assert_int_equal(branches, 0);
+}
+
+/* The same with lines and orders that take all or nothing. */
+static void test_best_of_all_whole_plans(void **state)
+{
+    (void)state;
+    int64_t placed = 0, left = 0, branches = 0;
+    hold_against_all_plans(SEED + 5, true, &placed, &left, &branches);
+    assert_true(placed > 1500 && left > 3000 && branches > 300);
+}
+
+/* Larger worlds: the cap of branches is kept, the bound holds, and the proof goes through. */
+static void test_whole_in_larger_worlds(void **state)
+{
+    (void)state;
+    size_t cut = 0, given = 0;
+    for (uint64_t k = 0; k < 600; k++) {
+        cw_rng r;
+        world w;
+        cw_sub_plan plan;
+        cw_error err = CW_ERROR_NONE;
+        const char *why = NULL;
+        cw_rng_init(&r, SEED + 6, k);
+        make(&r, &w, 3 + cw_rng_below(&r, 8), 20 + cw_rng_below(&r, 20), 12, 5);
+        add_units(&r, &w);
+        cw_check_ok(cw_substitute_solve(&w.in, &plan, &err), &err);
+        if (!cw_substitute_verify(&w.in, &plan, &why))
+            fail_msg("seed %u world %llu: %s", SEED + 6, (unsigned long long)k, why);
+        assert_true(plan.at_most[0].placed >= plan.stage[0].placed);
+        assert_true(plan.branches[0] <= 4001);
+        cut += plan.branches[0] > 1;
+        given += plan.choices;
+        if (plan.branches[0] > 1) { /* a proof with a part cut off does not pass */
+            plan.branches[0]--;
+            assert_false(cw_substitute_verify(&w.in, &plan, &why));
+            plan.branches[0]++;
+        }
+        cw_sub_plan_free(&plan);
+    }
+    assert_true(cut > 100 && given > 3000);
+}
+
+/* 1e5 orders and more, in larger worlds with groups, shared limits and short lists. */
 static void test_never_without_consent(void **state)
 {
     (void)state;
-    size_t lines = 0, given = 0, refined = 0;
-    for (uint64_t k = 0; lines < 100000; k++) {
+    size_t orders_seen = 0, given = 0, refined = 0;
+    for (uint64_t k = 0; orders_seen < 100000; k++) {
         cw_rng r;
         world w;
         cw_sub_plan plan;
@@ -253,7 +333,11 @@ static void test_never_without_consent(void **state)
             assert_true(limit == 0 || by_order[l->order][c->variety] <= limit);
             assert_true(got[c->line] <= l->missing && taken[c->variety] <= w.variety[c->variety].surplus);
         }
-        lines += w.in.lines;
+        bool has_line[30] = { false };
+        for (size_t i = 0; i < w.in.lines; i++) {
+            orders_seen += !has_line[w.line[i].order];
+            has_line[w.line[i].order] = true;
+        }
         given += plan.choices;
         refined += plan.rounds > 2;
         cw_sub_plan_free(&plan);
@@ -365,8 +449,12 @@ static void test_forbidding(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_best_of_all_plans), cmocka_unit_test(test_never_without_consent),
-        cmocka_unit_test(test_rows_in_any_order), cmocka_unit_test(test_proof_refuses_worse_plans),
+        cmocka_unit_test(test_best_of_all_plans),
+        cmocka_unit_test(test_best_of_all_whole_plans),
+        cmocka_unit_test(test_whole_in_larger_worlds),
+        cmocka_unit_test(test_never_without_consent),
+        cmocka_unit_test(test_rows_in_any_order),
+        cmocka_unit_test(test_proof_refuses_worse_plans),
         cmocka_unit_test(test_forbidding),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
