@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -109,11 +109,56 @@ test('what the server refuses is kept with its reason', async () => {
   await keys(page, '9999');
   await page.getByRole('button', { name: 'Next' }).click();
   await page.getByRole('button', { name: 'Yes, keep it' }).click();
-  await page.goto(`${nursery.url}/#/cellar/waiting`);
+  await page.getByRole('alert').filter({ hasText: 'L0005' }).getByRole('link').click();
   await page.locator('.refusal', { hasText: 'The server said no' }).waitFor();
   await shot('refused-phone');
   assert.match(await page.locator('.refusal').innerText(), /L0005/);
   await page.getByRole('button', { name: 'I have read it' }).click();
   await until(() => page.locator('.refusal').count(), (n) => n === 0, 'read');
+  await close();
+});
+
+test('a lot, phone: an entry is taken back by a counter-entry; moved; held and let go', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
+  const lotOf = async (/** @type {string} */ code) => (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.lot === code);
+  const before = (await fetchJson(nursery.url, '/api/lots')).filter((/** @type {any} */ l) => l.clumps > 12 && !l.held)[3];
+  await postJson(nursery.url, '/api/dividing', { lot: before.lot, clumps: 6, saleable: 20, blind: 1, rotten: 0 });
+  await page.goto(`${nursery.url}/#/cellar`);
+  await page.getByRole('link', { name: /Look at a lot/ }).click();
+  await page.locator('.choose input').fill(before.lot.toLowerCase());
+  await page.locator('.choices button').first().click();
+  const entry = page.locator('.entered', { hasText: '6 clumps into 20 divisions' });
+  await entry.waitFor();
+  await shot('lot-phone');
+  assert.deepEqual(await axe(page), []);
+  await entry.getByRole('button', { name: 'Take back' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('The other crate');
+  await page.getByRole('dialog').getByRole('button', { name: 'Take back' }).click();
+  await page.getByRole('dialog').waitFor({ state: 'detached' });
+  await until(() => entry.innerText(), (s) => s.includes('taken back'), 'it says so');
+  assert.deepEqual([(await lotOf(before.lot)).clumps, (await lotOf(before.lot)).divisions], [before.clumps, before.divisions]);
+
+  await page.getByRole('button', { name: 'Hold it back' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('Looks mislabelled');
+  await page.getByRole('dialog').getByRole('button', { name: 'Hold it back' }).click();
+  await page.locator('.refusal', { hasText: 'Looks mislabelled' }).waitFor();
+  assert.equal((await lotOf(before.lot)).held, 'Looks mislabelled');
+  await shot('lot-held-phone');
+  await page.getByRole('button', { name: 'Let it go again' }).click();
+  await until(() => lotOf(before.lot), (l) => !l.held, 'let go');
+
+  // One crate's clumps to another place.
+  const place = (await fetchJson(nursery.url, '/api/places')).find((/** @type {any} */ p) => !before.places.includes(p.place)).place;
+  await page.getByRole('link', { name: 'Move' }).click();
+  await page.locator('.choose input').fill(place);
+  await page.locator('.choices button').first().click();
+  await keys(page, '2');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByRole('button', { name: 'Yes, keep it' }).click();
+  await page.getByRole('link', { name: 'Look at this lot' }).click();
+  await until(() => page.locator('.lot-places').innerText(), (s) => s.includes(place), 'it lies there');
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
   await close();
 });

@@ -85,6 +85,16 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   await page.getByRole('button', { name: /^Took 0, rest rotten/ }).click();
   await until(() => walk(wave), (w) => step.some((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).short_reason === 'rotten'), 'the reason is on record');
 
+  // It was a slip: back to that step, the answer is taken back, and given again.
+  const slip = Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
+  await page.getByRole('button', { name: 'Before' }).click();
+  await page.getByRole('button', { name: 'Take this back' }).click();
+  await page.getByRole('button', { name: 'Counted wrong' }).click();
+  await until(() => walk(wave), (w) => step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'open'), 'open again');
+  await until(() => page.locator('.walk-progress').innerText(), (s) => s.includes(`${slip + 1} to go`), 'one more to go');
+  await page.getByRole('button', { name: /^Took/ }).click();
+  await until(() => walk(wave), (w) => step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).taken === p.quantity), 'answered again');
+
   // A tag of another stop is refused loudly; the right one confirms.
   const here = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
   const stop = Number((await page.locator('.walk-progress').innerText()).match(/Stop (\d+)/)?.[1]);

@@ -4,14 +4,15 @@
 import { Frame } from '../shared/frame.jsx';
 import { Field } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
-import { useSeason } from '../shared/season.jsx';
+import { rights, useSeason } from '../shared/season.jsx';
 import { survivesReload } from '../shared/shell.js';
 import { t } from '../shared/text.js';
 import { contact, useKept, useStore } from '../shared/use.js';
 import { entries } from './box.js';
-import { CheckEntry, CountEntry, DividingEntry } from './entries.jsx';
+import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
+import { LotPage } from './lot.jsx';
 import { ParcelsPage } from './parcels.jsx';
-import { WaitingPage } from './waiting.jsx';
+import { Told, WaitingPage } from './waiting.jsx';
 import { WalkPage } from './walk.jsx';
 
 /** @param {{steps: string[], values: Record<string, string>}} props */
@@ -25,6 +26,7 @@ export function Cellar({ steps, values }) {
           ← {t('cellar.back')}
         </a>
       )}
+      {step !== 'waiting' && <Told />}
       {step === 'walk' ? (
         <WalkPage which={which} />
       ) : step === 'parcels' ? (
@@ -35,6 +37,12 @@ export function Cellar({ steps, values }) {
         <CheckEntry />
       ) : step === 'count' ? (
         <CountEntry />
+      ) : step === 'move' ? (
+        <MoveEntry values={values} />
+      ) : step === 'other' ? (
+        <OtherEntry values={values} />
+      ) : step === 'lot' ? (
+        <LotPage which={which} />
       ) : step === 'waiting' ? (
         <WaitingPage />
       ) : (
@@ -50,14 +58,19 @@ function Doors() {
   const [packer, setPacker] = useKept('packer', session.accounts ? session.name : '');
   const box = useStore(entries);
   const up = useStore(contact);
-  /** @type {{step: string, name: import('../shared/text.js').Key, hint: import('../shared/text.js').Key}[]} */
-  const doors = [
-    { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint' },
-    { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint' },
-    { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint' },
-    { step: 'check', name: 'cellar.check', hint: 'cellar.check.hint' },
-    { step: 'count', name: 'cellar.count', hint: 'cellar.count.hint' },
+  const may = rights(session);
+  /** @type {{step: string, name: import('../shared/text.js').Key, hint: import('../shared/text.js').Key, open: boolean}[]} */
+  const all = [
+    { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint', open: may.pack },
+    { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },
+    { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint', open: may.cellar },
+    { step: 'check', name: 'cellar.check', hint: 'cellar.check.hint', open: may.cellar },
+    { step: 'count', name: 'cellar.count', hint: 'cellar.count.hint', open: may.cellar },
+    { step: 'move', name: 'cellar.move', hint: 'cellar.move.hint', open: may.cellar },
+    { step: 'other', name: 'cellar.other', hint: 'cellar.other.hint', open: may.cellar },
+    { step: 'lot', name: 'cellar.lot', hint: 'cellar.lot.hint', open: true },
   ];
+  const doors = all.filter((d) => d.open);
   return (
     <div class="doors">
       <h1 class="hidden">{t('desk.cellar')}</h1>

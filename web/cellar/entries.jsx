@@ -2,12 +2,13 @@
 // What is written down in the cellar, one question a screen: a dividing session, a storage check, a stock-take.
 
 import { useCallback, useMemo, useState } from 'preact/hooks';
-import { plain } from '../shared/grid.js';
+import { hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { post } from './box.js';
+import { Choose } from './choose.jsx';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useOffline, useScanner } from './use.js';
@@ -17,7 +18,7 @@ import { useOffline, useScanner } from './use.js';
 /**
  * @typedef {object} Question
  * @property {string} name
- * @property {'lot' | 'number' | 'place' | 'stage'} kind
+ * @property {'lot' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'text'} kind
  * @property {Key} label
  * @property {(given: Given, lot: any) => string} [wrong] a sentence when the answer cannot be
  * @property {boolean} [optional]
@@ -52,6 +53,57 @@ const COUNT = [
   { name: 'place', kind: 'place', label: 'entry.place_counted', optional: true },
   { name: 'count', kind: 'number', label: 'entry.count' },
 ];
+
+/** @type {Question[]} */
+const MOVE = [
+  { name: 'lot', kind: 'lot', label: 'entry.lot' },
+  { name: 'from', kind: 'from', label: 'entry.from' },
+  { name: 'to', kind: 'place', label: 'entry.to' },
+  { name: 'clumps', kind: 'number', label: 'entry.moved_clumps' },
+  { name: 'divisions', kind: 'number', label: 'entry.moved_divisions', wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : '') },
+];
+
+/** @type {Question[]} */
+const OTHER = [
+  { name: 'lot', kind: 'lot', label: 'entry.lot' },
+  { name: 'reason', kind: 'reason', label: 'entry.reason' },
+  { name: 'clumps', kind: 'number', label: 'entry.how_many_clumps' },
+  { name: 'divisions', kind: 'number', label: 'entry.how_many_divisions', wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : '') },
+  { name: 'place', kind: 'place', label: 'entry.place_other', optional: true },
+  { name: 'note', kind: 'text', label: 'entry.note', optional: true },
+];
+
+const REASONS = ['found', 'missing', 'rotten', 'shrivelled', 'discarded', 'planted'];
+
+/** @param {{values: Record<string, string>}} props */
+export function MoveEntry({ values }) {
+  const { nursery } = useSeason();
+  return (
+    <Entry
+      title={t('cellar.move')}
+      questions={MOVE}
+      first={values.lot ? { lot: values.lot } : {}}
+      path="/api/moves"
+      body={(g) => ({ lot: g.lot, day: todayOf(nursery), from: g.from || undefined, to: g.to, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined })}
+      said={(g) => t('entry.move.said', { lot: g.lot ?? '', to: g.to ?? '' })}
+    />
+  );
+}
+
+/** @param {{values: Record<string, string>}} props */
+export function OtherEntry({ values }) {
+  const { nursery } = useSeason();
+  return (
+    <Entry
+      title={t('cellar.other')}
+      questions={OTHER}
+      first={values.lot ? { lot: values.lot } : {}}
+      path="/api/entries"
+      body={(g) => ({ lot: g.lot, day: todayOf(nursery), reason: g.reason, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined, place: g.place || undefined, note: g.note?.trim() || undefined })}
+      said={(g) => t('entry.other.said', { lot: g.lot ?? '', n: n(g, 'clumps') + n(g, 'divisions'), reason: word('reason', g.reason) })}
+    />
+  );
+}
 
 /** @param {{values: Record<string, string>}} props */
 export function DividingEntry({ values }) {
@@ -96,6 +148,11 @@ export function CountEntry() {
   );
 }
 
+/** Where a lot lies, as its row in the list says. @param {any} lot @returns {string[]} */
+function placesOf(lot) {
+  return String(lot?.places ?? '').split(/[\s,;]+/).filter(Boolean);
+}
+
 /** The nursery's own today when the server is set to one, else this device's. @param {{today: string}} nursery */
 function todayOf(nursery) {
   return nursery.today || new Date().toISOString().slice(0, 10);
@@ -115,11 +172,14 @@ function Entry({ title, questions, first, path, body, said }) {
   const places = useOffline('/api/places');
   const [given, setGiven] = useState(first);
   const [at, setAt] = useState(first.lot ? 1 : 0);
-  const [done, setDone] = useState('');
+  const [done, setDone] = useState(/** @type {{text: string, lot: string} | null} */ (null));
   const [refusal, setRefusal] = useState('');
-  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump'));
-  const question = asked[at];
   const lot = useMemo(() => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot), [lots.data, given.lot]);
+  const lies = placesOf(lot);
+  // What has only one answer is not asked.
+  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump') && !(q.kind === 'from' && given.lot && lies.length <= 1));
+  const all = questions.some((q) => q.kind === 'from') && lies.length === 1 ? { ...given, from: lies[0] ?? '' } : given;
+  const question = asked[at];
   const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot) : '';
 
   const put = (/** @type {string} */ name, /** @type {string} */ value, /** @type {boolean} */ next) => {
@@ -139,9 +199,9 @@ function Entry({ title, questions, first, path, body, said }) {
           soundNo();
           setRefusal(t('entry.no_lot', { lot: tag.lot }));
         }
-      } else if (question?.kind === 'place') {
+      } else if (question?.kind === 'place' || question?.kind === 'from') {
         soundYes();
-        put('place', tag.place ?? tag.lot, false);
+        put(question.name, tag.place ?? tag.lot, false);
       } else if (tag.lot.toUpperCase() === given.lot?.toUpperCase()) soundYes();
       else {
         soundNo();
@@ -153,9 +213,9 @@ function Entry({ title, questions, first, path, body, said }) {
   useScanner(scanned);
 
   const save = async () => {
-    await post(path, body(given), said(given));
+    await post(path, body(all), said(given));
     soundYes();
-    setDone(said(given));
+    setDone({ text: said(given), lot: given.lot ?? '' });
     setGiven({});
     setAt(0);
   };
@@ -164,7 +224,10 @@ function Entry({ title, questions, first, path, body, said }) {
       <h1>{title}</h1>
       {done && (
         <p class="note" role="status">
-          {done}
+          {done.text}{' '}
+          <a class="link-button" href={hashOf(['cellar', 'lot', done.lot])}>
+            {t('entry.look')}
+          </a>
         </p>
       )}
       {given.lot && at > 0 && <CrateTag variety={{ code: lot?.variety ?? given.lot, name: lot?.name }} extra={t('walk.lot', { lot: given.lot })} />}
@@ -203,13 +266,24 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   if (question.kind === 'place')
     return (
       <>
-        <Choose label={label} items={places.map((p) => ({ code: p.place ?? p.code, words: p.room }))} chosen={given.place} onChoose={(code) => onPut('place', code, true)} />
+        <Choose label={label} items={places.map((p) => ({ code: p.place ?? p.code, words: p.room }))} chosen={given[question.name]} onChoose={(code) => onPut(question.name, code, true)} />
         {question.optional && (
-          <button type="button" class="thumb" onClick={() => onPut('place', given.place ?? '', true)}>
-            {given.place ? t('entry.next') : t('entry.no_place')}
+          <button type="button" class="thumb" onClick={() => onPut(question.name, given[question.name] ?? '', true)}>
+            {given[question.name] ? t('entry.next') : t('entry.no_place')}
           </button>
         )}
       </>
+    );
+  if (question.kind === 'from')
+    return (
+      <div class="thumbs" role="group" aria-label={label}>
+        <p class="question">{label}</p>
+        {placesOf(lots.find((l) => l.lot === given.lot)).map((p) => (
+          <button key={p} type="button" class="thumb" onClick={() => onPut('from', p, true)}>
+            {p}
+          </button>
+        ))}
+      </div>
     );
   if (question.kind === 'stage')
     return (
@@ -221,6 +295,29 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
           </button>
         ))}
       </div>
+    );
+  if (question.kind === 'reason')
+    return (
+      <div class="thumbs" role="group" aria-label={label}>
+        <p class="question">{label}</p>
+        {REASONS.map((r) => (
+          <button key={r} type="button" class="thumb" onClick={() => onPut('reason', r, true)}>
+            {word('reason', r)}
+          </button>
+        ))}
+      </div>
+    );
+  if (question.kind === 'text')
+    return (
+      <>
+        <label class="keypad-label">
+          <span>{label}</span>
+          <input class="large-field" autoComplete="off" value={given[question.name] ?? ''} onInput={(e) => onPut(question.name, e.currentTarget.value, false)} onKeyDown={(e) => e.key === 'Enter' && onNext()} />
+        </label>
+        <button type="button" class="thumb thumb-main" onClick={onNext}>
+          {t('entry.next')}
+        </button>
+      </>
     );
   const value = given[question.name] ?? '0';
   return (
@@ -241,33 +338,6 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   );
 }
 
-const MOST_CHOICES = 8;
-
-/** @param {{label: string, items: {code: string, words: string}[], chosen?: string, onChoose: (code: string) => void}} props */
-function Choose({ label, items, chosen, onChoose }) {
-  const [text, setText] = useState('');
-  const query = plain(text);
-  const found = query === '' ? [] : items.filter((i) => plain(`${i.code} ${i.words}`).includes(query)).slice(0, MOST_CHOICES);
-  return (
-    <div class="choose">
-      <label class="keypad-label">
-        <span>{label}</span>
-        <input class="large-field" autoComplete="off" autoCapitalize="characters" value={text} placeholder={chosen ?? t('entry.scan_or_type')} onInput={(e) => setText(e.currentTarget.value)} onKeyDown={(e) => e.key === 'Enter' && found[0] && onChoose(found[0].code)} />
-      </label>
-      <ul class="choices">
-        {found.map((i) => (
-          <li key={i.code}>
-            <button type="button" class="thumb" onClick={() => onChoose(i.code)}>
-              <b>{i.code}</b> <span>{i.words}</span>
-            </button>
-          </li>
-        ))}
-      </ul>
-      {query !== '' && found.length === 0 && <p class="large-note">{t('entry.nothing_found')}</p>}
-    </div>
-  );
-}
-
 /** @param {{given: Given, asked: Question[], onSave: () => void, onBack: (i: number) => void}} props */
 function Summary({ given, asked, onSave, onBack }) {
   return (
@@ -277,7 +347,7 @@ function Summary({ given, asked, onSave, onBack }) {
         {asked.map((q, i) => (
           <li key={q.name}>
             <button type="button" class="thumb summary-row" onClick={() => onBack(i)}>
-              <span>{t(q.label)}</span> <b>{q.kind === 'stage' ? word('stage', given[q.name]) : given[q.name] || '–'}</b>
+              <span>{t(q.label)}</span> <b>{q.kind === 'stage' || q.kind === 'reason' ? word(q.kind, given[q.name]) : given[q.name] || '–'}</b>
             </button>
           </li>
         ))}

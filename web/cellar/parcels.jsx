@@ -11,6 +11,7 @@ import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline } from './use.js';
+import { answerOf } from './walk.js';
 
 /** @param {{which: string}} props */
 export function ParcelsPage({ which }) {
@@ -80,7 +81,7 @@ function Parcels({ wave, waves }) {
 function Pack({ parcel, answers, picks, onDone, onCancel }) {
   const [count, setCount] = useState('0');
   const [weight, setWeight] = useState('');
-  const takenOf = (/** @type {any} */ p) => (p.state === 'done' ? p.taken : (answers[p.id]?.taken ?? null));
+  const takenOf = (/** @type {any} */ p) => answerOf(p, answers)?.taken ?? null;
   const open = picks.filter((p) => takenOf(p) === null).length;
   const taken = picks.reduce((sum, p) => sum + (takenOf(p) ?? 0), 0);
   const [wrong, setWrong] = useState('');

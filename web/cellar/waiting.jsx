@@ -1,10 +1,26 @@
 // SPDX-License-Identifier: MIT
 // What this device has not handed over yet, and what the server said no to.
 
+import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { t } from '../shared/text.js';
 import { contact, useStore } from '../shared/use.js';
 import { box, entries, handOver, wantsSignIn } from './box.js';
+
+/** On every screen of the cellar: something that was entered did not go through, and nobody has read it yet. */
+export function Told() {
+  const told = useStore(entries).filter((e) => e.state !== 'waiting');
+  const last = told[told.length - 1];
+  if (!last) return null;
+  return (
+    <p class="refusal" role="alert">
+      <b>{last.state === 'clash' ? t('waiting.clash') : t('waiting.refused')}</b> {last.label} {last.detail}{' '}
+      <a class="link-button" href={hashOf(['cellar', 'waiting'])}>
+        {t('waiting.to')}
+      </a>
+    </p>
+  );
+}
 
 export function WaitingPage() {
   const { format } = useSeason();

@@ -3,8 +3,23 @@
 
 /** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null}} Pick */
 /** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
-/** @typedef {Record<string, {taken: number, reason?: string}>} Answers by pick: what was answered on this device */
+/** @typedef {{taken: number, reason?: string}} Answer */
+/** @typedef {Record<string, Answer | 'taken back'>} Answers by pick: what was answered, or taken back, on this device */
 /** @typedef {{stop: Stop, lot: string, variety: string, name: string, picks: Pick[], quantity: number, open: boolean}} Step one lot at one stop: one screen */
+
+/**
+ * What was answered to a pick, here or on another device; null while it is open.
+ * @param {Pick} pick
+ * @param {Answers} answers
+ * @returns {Answer | null}
+ */
+export function answerOf(pick, answers) {
+  const here = answers[pick.id];
+  if (here === 'taken back') return null;
+  if (here) return here;
+  if (pick.state !== 'done') return null;
+  return pick.short_reason ? { taken: pick.taken, reason: pick.short_reason } : { taken: pick.taken };
+}
 
 /**
  * @param {Stop[]} stops
@@ -23,7 +38,7 @@ export function stepsOf(stops, answers) {
       name: picks[0]?.name ?? '',
       picks,
       quantity: picks.reduce((sum, p) => sum + p.quantity, 0),
-      open: picks.some((p) => p.state !== 'done' && answers[p.id] === undefined),
+      open: picks.some((p) => answerOf(p, answers) === null),
     }));
   });
 }

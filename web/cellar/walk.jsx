@@ -14,7 +14,8 @@ import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline, useScanner } from './use.js';
-import { meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+import { TakeBack } from './takeback.jsx';
+import { answerOf, meaning, nextOpen, shareOut, stepsOf } from './walk.js';
 
 /** @typedef {import('./walk.js').Step} Step */
 /** @typedef {import('./walk.js').Answers} Answers */
@@ -87,7 +88,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
 
   const answer = useCallback(
     async (/** @type {Step} */ of, /** @type {number} */ taken, /** @type {string} */ reason) => {
-      const open = of.picks.filter((p) => p.state !== 'done' && answers[p.id] === undefined);
+      const open = of.picks.filter((p) => answerOf(p, answers) === null);
       if (open.length === 0 || busy.current) return; // a second tap of a wet glove
       busy.current = true;
       const shares = shareOut(open, taken, reason);
@@ -173,6 +174,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           {left === 0 ? t('walk.all_done') : t('walk.done')}
         </p>
       )}
+      {!short && <TakeBack step={step} answers={answers} setAnswers={setAnswers} />}
       <div class="thumbs thumbs-row">
         <button type="button" class="thumb" disabled={place === 0} onClick={() => move(place - 1)}>
           ← {t('walk.before')}
@@ -192,7 +194,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
 
 /** @param {Step} step @param {Answers} answers */
 function openQuantity(step, answers) {
-  return step.picks.filter((p) => p.state !== 'done' && answers[p.id] === undefined).reduce((sum, p) => sum + p.quantity, 0);
+  return step.picks.filter((p) => answerOf(p, answers) === null).reduce((sum, p) => sum + p.quantity, 0);
 }
 
 /** @param {string} kind @param {string} lot @param {Step} here @param {Step | undefined} other */
@@ -223,7 +225,7 @@ function StepCard({ step, answers }) {
       </p>
       <ul class="slots" aria-label={t('walk.slots')}>
         {step.picks.map((p) => {
-          const done = answers[p.id] ?? (p.state === 'done' ? { taken: p.taken, reason: p.short_reason ?? undefined } : null);
+          const done = answerOf(p, answers);
           return (
             <li key={p.id} class={done ? 'slot-done' : ''}>
               <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>

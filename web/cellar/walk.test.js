@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+import { answerOf, meaning, nextOpen, shareOut, stepsOf } from './walk.js';
 
 /** @param {number} id @param {string} lot @param {number} quantity @param {number} slot @returns {import('./walk.js').Pick} */
 const pick = (id, lot, quantity, slot) => ({ id, lot, variety: `V${lot}`, name: '', quantity, order: 'o', line: 1, slot, state: 'open', taken: 0, short_reason: null });
@@ -22,6 +22,13 @@ test('a step is closed when each of its picks is answered, here or on the server
   assert.equal(nextOpen(steps, 0), 1);
   assert.equal(nextOpen(steps, 2), 1);
   assert.equal(nextOpen(stepsOf(stops, { 1: { taken: 2 }, 2: { taken: 3 }, 3: { taken: 1 }, 4: { taken: 4 } }), 0), -1);
+});
+
+test('what was taken back is open again, whatever the copy of the list says', () => {
+  const done = stops.map((s) => ({ ...s, picks: s.picks.map((p) => ({ ...p, state: 'done', taken: p.quantity })) }));
+  assert.equal(nextOpen(stepsOf(done, {}), 0), -1);
+  assert.deepEqual(stepsOf(done, { 3: 'taken back' }).map((s) => s.open), [false, true, false]);
+  assert.deepEqual(answerOf({ ...pick(1, 'L1', 2, 5), state: 'done', taken: 1, short_reason: 'rotten' }, {}), { taken: 1, reason: 'rotten' });
 });
 
 test('too few are shared out by slot, and only what is short has a reason', () => {

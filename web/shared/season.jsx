@@ -21,8 +21,9 @@ export function useSeason() {
   return useContext(Season);
 }
 
-/** May this role do an owner's or the office's work? @param {Session} session */
+/** Whose work may this role do? @param {Session} session */
 export function rights(session) {
   const owner = session.role === 'owner';
-  return { owner, office: owner || session.role === 'office' };
+  const office = owner || session.role === 'office';
+  return { owner, office, pack: office || session.role === 'packer', cellar: owner || session.role === 'cellar' };
 }
