@@ -19,6 +19,7 @@ import { Season } from './shared/season.jsx';
 import { SignIn } from './shared/signin.jsx';
 import { Hatching } from './shared/tuber.jsx';
 import { t } from './shared/text.js';
+import { Work } from './shared/work.jsx';
 import { askRevision, readKept, startPolling, useResource, useStore } from './shared/use.js';
 import { WinterDesk } from './owner/desk.jsx';
 import { OrderDesk } from './office/desk.jsx';
@@ -101,7 +102,10 @@ if (root)
   render(
     <>
       <App />
-      <Messages />
+      <aside class="corner" aria-label={t('frame.news')}>
+        <Work />
+        <Messages />
+      </aside>
     </>,
     root,
   );

@@ -27,7 +27,7 @@
 #define CW_MAX_TABLE_ROWS 20000000
 
 /* HTTP */
-#define CW_MAX_BODY_BYTES (16 * 1024 * 1024)
+#define CW_MAX_BODY_BYTES (48 * 1024 * 1024) /* a load: 32 MB of files, as JSON writes them */
 #define CW_MAX_ORDERS_PER_POST 1000
 #define CW_MAX_LINES_PER_ORDER 500
 

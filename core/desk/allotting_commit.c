@@ -11,8 +11,6 @@
 
 #include "base/banned.h"
 
-#define REPORT_EVERY 65536
-
 /* whole[o]: order o leaves complete or not at all, and has new divisions of the variety that is made firm alone. */
 static bool *whole_orders(const cw_allotting *a)
 {
@@ -40,6 +38,7 @@ typedef struct source {
     const bool *whole;
     size_t at;
     bool given_up;
+    cw_error *err;
 } source;
 
 static bool next_promise(void *context, cw_promise *out)
@@ -48,11 +47,9 @@ static bool next_promise(void *context, cw_promise *out)
     const cw_standing *s = f->a->standing;
     for (; f->at < s->lines; f->at++) {
         const cw_share_outcome *o = &f->a->outcome[0][f->at];
-        if (f->who->progress && f->at % REPORT_EVERY == 0 &&
-            !f->who->progress(f->who->progress_context, "making firm", f->at, s->lines)) {
-            f->given_up = true;
+        if (f->at % CW_TELL_EVERY == 0 &&
+            (f->given_up = cw_asker_tell(f->who, "making firm", f->at, s->lines, f->err) != CW_OK))
             return false;
-        }
         if (!is_meant(f->a, f->whole, f->at))
             continue;
         *out = (cw_promise){ .line = s->book->line[s->line_in_book[f->at]].id,
@@ -69,11 +66,9 @@ static bool next_promise(void *context, cw_promise *out)
 static cw_code write_lines(cw_nursery *n, const cw_asker *who, const cw_allotting *a, const bool *whole,
                            int64_t run, cw_error *err)
 {
-    source f = { who, a, whole, 0, false };
+    source f = { who, a, whole, 0, false, err };
     cw_code code = cw_promises_add(n->db, run, next_promise, &f, err);
-    if (code == CW_OK && f.given_up)
-        code = cw_error_set(err, CW_CONFLICT, "given up; nothing was made firm");
-    return code;
+    return code == CW_OK && f.given_up ? CW_REFUSED : code;
 }
 
 static void add_up(const cw_allotting *a, const bool *whole, cw_allotting_done *out)
@@ -142,7 +137,11 @@ cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotti
         code = cw_work_begin(n, err);
     if (code != CW_OK)
         goto done;
-    code = cw_standing_read(n, &basis, &stock, &s, err);
+    code = cw_asker_tell(who, "reading the orders", 0, 0, err);
+    if (code == CW_OK)
+        code = cw_standing_read(n, &basis, &stock, &s, err);
+    if (code == CW_OK)
+        code = cw_asker_tell(who, "sharing out", 0, 0, err);
     if (code == CW_OK)
         code = cw_allotting_share_take(s, ask, &a, err);
     if (code == CW_OK && digest && strcmp(digest, a->digest) != 0)

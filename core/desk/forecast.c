@@ -9,6 +9,7 @@
 #include "base/banned.h"
 
 #define JOINT_DRAWS 2000 /* standard error of a mean total: 2.2 % of its own spread */
+#define STEPS 3          /* of making a forecast: ledger, fits, projection */
 #define KEPT 3           /* forecasts kept: today's and two past days */
 
 struct cw_forecast_cache {
@@ -111,16 +112,26 @@ static cw_code project(cw_forecast *f, cw_error *err)
     return code;
 }
 
-static cw_code make(cw_nursery *n, cw_day ship, cw_day as_of, cw_forecast **out, cw_error *err)
+/* A forecast that was begun is for whoever asks next, too: it is not given up. */
+static void tell(const cw_asker *who, const char *what, uint64_t step)
+{
+    if (who->progress)
+        (void)who->progress(who->progress_context, what, step, STEPS);
+}
+
+static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out, cw_error *err)
 {
     cw_forecast *f = calloc(1, sizeof *f);
     if (f == NULL)
         return cw_error_memory(err);
+    tell(who, "replaying the ledger", 0);
     cw_code code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
     if (code == CW_OK)
         f->stock_revision = f->data->snapshot->stock_revision;
+    tell(who, "fitting the models", 1);
     if (code == CW_OK)
         code = fit(f, n->cache, err);
+    tell(who, "projecting", 2);
     if (code == CW_OK)
         code = project(f, err);
     if (code != CW_OK) {
@@ -161,7 +172,7 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
         code = f->data->snapshot->trade_revision == now.trade ? CW_OK : cw_snapshot_refresh(n->db, f->data->snapshot, err);
         f->data->snapshot->trade_revision = code == CW_OK ? now.trade : -1;
     } else {
-        code = make(n, ship, as_of, &f, err);
+        code = make(n, who, ship, as_of, &f, err);
         if (code == CW_OK) {
             forecast_free(n->cache->kept[KEPT - 1]);
             memmove(n->cache->kept + 1, n->cache->kept, (KEPT - 1) * sizeof n->cache->kept[0]);

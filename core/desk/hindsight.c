@@ -234,9 +234,8 @@ static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const 
     if (code == CW_OK)
         choose_days(r, ask);
     for (size_t i = 0; code == CW_OK && i < r->n_days; i++) {
-        if (who->progress && !who->progress(who->progress_context, "past days", i, r->n_days))
-            code = cw_error_set(err, CW_REFUSED, "given up as asked");
-        else
+        code = cw_asker_tell(who, "past days", i, r->n_days, err);
+        if (code == CW_OK)
             code = review_day(r, r->days[i], err);
     }
     return code;

@@ -12,8 +12,6 @@
 
 #include "base/banned.h"
 
-#define ROWS_A_TELLING 4096 /* between two calls of the progress */
-
 static const cw_column answer_columns[] = {
     { "file", CW_TEXT_T, 0 }, { "kind", CW_TEXT_T, 0 },   { "rows", CW_INT_T, 0 },
     { "new", CW_INT_T, 0 },   { "changed", CW_INT_T, 0 }, { "unchanged", CW_INT_T, 0 },
@@ -56,13 +54,10 @@ static cw_code name_files(cw_intake *in, const cw_intake_file *files, size_t cou
     return CW_OK;
 }
 
-static bool tell(cw_intake *in, cw_csv *c)
+static cw_code tell(cw_intake *in, cw_csv *c, cw_error *err)
 {
-    const cw_asker *who = in->who;
-    if (who->progress == NULL)
-        return true;
-    return who->progress(who->progress_context, in->files[in->current].base,
-                         in->bytes_before + cw_csv_consumed(c), in->bytes_all);
+    return cw_asker_tell(in->who, in->files[in->current].base, in->bytes_before + cw_csv_consumed(c),
+                         in->bytes_all, err);
 }
 
 static cw_code take_row(cw_intake *in, cw_row *row, cw_error *err)
@@ -98,10 +93,10 @@ static cw_code read_rows(cw_intake *in, cw_csv *c, cw_row *row, cw_error *err)
         row->line = cw_csv_line(c);
         row->fields = cw_csv_fields(c);
         code = take_row(in, row, err);
+        if (code == CW_OK && file->rows % CW_TELL_EVERY == 0)
+            code = tell(in, c, err);
         if (code != CW_OK)
             return code;
-        if (file->rows % ROWS_A_TELLING == 0 && !tell(in, c))
-            return cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
     }
 }
 

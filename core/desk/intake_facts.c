@@ -334,9 +334,8 @@ cw_code cw_intake_facts_enter(cw_intake *in, cw_error *err)
             code = cw_error_set(err, one, "%s", why.text);
         else if (one != CW_OK)
             place_error(in, f, one, &why);
-        if (i % 4096 == 0 && in->who->progress &&
-            !in->who->progress(in->who->progress_context, "entering the ledger", i, in->fact_count))
-            code = cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
+        if (code == CW_OK && i % CW_TELL_EVERY == 0)
+            code = cw_asker_tell(in->who, "entering the ledger", i, in->fact_count, err);
     }
     free(order);
     return code;

@@ -69,6 +69,8 @@ static cw_code settle(cw_nursery *n, const cw_asker *who, const cw_wanted_list *
         cw_notice_new row = { x->order_id, x->line_id, x->kind,   x->detail,
                               x->fact,     who->now,   x->due_on, x->amount };
         code = cw_notice_add(n->db, &row, err);
+        if (code == CW_OK && i % CW_TELL_EVERY == 0)
+            code = cw_asker_tell(who, "writing notices", i, w->count, err);
         out->made++;
     }
     for (size_t i = 0; i < k->count && code == CW_OK; i++) {

@@ -186,6 +186,13 @@ cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
     return n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
 }
 
+cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint64_t all, cw_error *err)
+{
+    if (who->progress == NULL || who->progress(who->progress_context, what, done, all))
+        return CW_OK;
+    return cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
+}
+
 cw_code cw_nursery_batch_begin(cw_nursery *n, cw_error *err)
 {
     assert(!n->batch && !n->working);

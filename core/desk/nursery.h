@@ -34,6 +34,11 @@ typedef struct cw_asker {
     void *progress_context;
 } cw_asker;
 
+/* Tells the asker how far the work is, all = 0 where that is not known; CW_REFUSED when it is to be given up. */
+cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint64_t all,
+                      cw_error *err) CW_MUST_CHECK;
+#define CW_TELL_EVERY 4096 /* rows between two tellings */
+
 typedef enum cw_access {
     CW_LOOK, /* reads, beside a writer if need be */
     CW_WORK, /* reads and writes: the only writer */

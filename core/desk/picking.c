@@ -77,7 +77,8 @@ static cw_code write_stops(cw_nursery *n, const cw_wave_plan *p, written *w, cw_
     return code;
 }
 
-static cw_code write_picks(cw_nursery *n, const cw_wave_plan *p, const written *w, cw_error *err)
+static cw_code write_picks(cw_nursery *n, const cw_asker *who, const cw_wave_plan *p, const written *w,
+                           cw_error *err)
 {
     cw_code code = CW_OK;
     for (size_t k = 0; k < p->walk->pick_count && code == CW_OK; k++) {
@@ -91,6 +92,8 @@ static cw_code write_picks(cw_nursery *n, const cw_wave_plan *p, const written *
                             .lot = p->book.stock[p->stock[pick->stock]].lot_id,
                             .quantity = pick->quantity };
         code = cw_waves_add_pick(n->db, &row, err);
+        if (code == CW_OK && k % CW_TELL_EVERY == 0)
+            code = cw_asker_tell(who, "writing the wave", k, p->walk->pick_count, err);
     }
     return code;
 }
@@ -109,7 +112,7 @@ static cw_code record(cw_nursery *n, const cw_asker *who, cw_week week, cw_wave_
     if (code == CW_OK)
         code = write_stops(n, p, &w, err);
     if (code == CW_OK)
-        code = write_picks(n, p, &w, err);
+        code = write_picks(n, who, p, &w, err);
     if (code == CW_OK) {
         cw_week_format(week, name);
         snprintf(subject, sizeof subject, "wave %lld", (long long)w.wave);
@@ -136,6 +139,8 @@ cw_code cw_picking_make(cw_nursery *n, const cw_asker *who, const cw_picking_ask
     if (code != CW_OK)
         return code;
     code = cw_wave_plan_make(n, who, ask, &p, err);
+    if (code == CW_OK)
+        code = cw_asker_tell(who, "writing the wave", 0, 0, err);
     if (code == CW_OK)
         code = record(n, who, ask->week, &p, wave, err);
     code = cw_work_end(n, code, err);

@@ -188,6 +188,8 @@ cw_code cw_shipping_schedule(cw_nursery *n, const cw_asker *who, bool record, cw
     if (code != CW_OK)
         return code;
     code = cw_shipping_plan_make(n, who, &p, err);
+    if (code == CW_OK)
+        code = cw_asker_tell(who, "setting the weeks", 0, 0, err);
     if (code == CW_OK && record)
         code = cw_shipping_plan_record(n, who, &p, err);
     if (code == CW_OK)

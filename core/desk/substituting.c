@@ -11,10 +11,21 @@
 
 static const char *const consents[] = { "none", "same", "any", "named", "assortment" };
 
-cw_code cw_substituting_choose(cw_substituting *s, cw_error *err)
+/* How many rounds there will be is not known before the last. */
+static bool next_round(void *context, uint32_t rounds)
+{
+    const cw_asker *who = context;
+    cw_error given_up = CW_ERROR_NONE;
+    return cw_asker_tell(who, "choosing substitutes", rounds, 0, &given_up) == CW_OK;
+}
+
+cw_code cw_substituting_choose(cw_substituting *s, const cw_asker *who, cw_error *err)
 {
     const char *why = NULL;
+    s->in.go_on = next_round;
+    s->in.context = (void *)(uintptr_t)who;
     cw_code code = cw_substitute_solve(&s->in, &s->plan, err);
+    s->in.go_on = NULL;
     if (code != CW_OK)
         return code;
     s->sound = cw_substitute_verify(&s->in, &s->plan, &why);
@@ -43,7 +54,7 @@ cw_code cw_substituting_preview(cw_nursery *n, const cw_asker *who, const cw_sub
     if (code == CW_OK)
         code = cw_standing_with(n, who, &basis, read_inside, &r, err);
     if (code == CW_OK)
-        code = cw_substituting_choose(r.s, err);
+        code = cw_substituting_choose(r.s, who, err);
     if (code != CW_OK) {
         cw_substituting_free(r.s);
         return code;
@@ -318,7 +329,7 @@ static cw_code choose_firm(cw_nursery *n, const cw_asker *who, cw_substituting *
     if (digest && strcmp(digest, s->digest) != 0)
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
                            "orders or stock changed since this preview was shown; look at the new one first");
-    cw_code code = cw_substituting_choose(s, err);
+    cw_code code = cw_substituting_choose(s, who, err);
     if (code == CW_OK && !s->sound)
         code = cw_error_set(err, CW_MACHINE,
                             "the plan's proof does not hold, so nothing was made firm; please report it");
@@ -345,7 +356,9 @@ cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_subs
         code = cw_work_begin(n, err);
     if (code != CW_OK)
         goto done;
-    code = cw_standing_read(n, &basis, &stock, &standing, err);
+    code = cw_asker_tell(who, "reading the orders", 0, 0, err);
+    if (code == CW_OK)
+        code = cw_standing_read(n, &basis, &stock, &standing, err);
     if (code == CW_OK)
         code = cw_substituting_read_take(n, standing, &s, err);
     if (code == CW_OK)

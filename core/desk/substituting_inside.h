@@ -51,7 +51,7 @@ cw_code cw_substituting_read_take(cw_nursery *n, cw_standing *standing, cw_subst
 cw_code cw_substituting_list_banned(cw_nursery *n, cw_substituting *s, cw_error *err) CW_MUST_CHECK;
 
 /* Chooses, and checks the proof. */
-cw_code cw_substituting_choose(cw_substituting *s, cw_error *err) CW_MUST_CHECK;
+cw_code cw_substituting_choose(cw_substituting *s, const cw_asker *who, cw_error *err) CW_MUST_CHECK;
 
 /* A choice in the numbers that a promise keeps, and back into a sentence. */
 void cw_choice_pack(const cw_sub_choice *c, cw_promise_why *out);

@@ -103,6 +103,9 @@ typedef struct cw_sub_input {
     /* Pairs that the office forbids, or asks "what if not this one?" of. */
     const struct cw_sub_ban *ban;
     size_t bans;
+    /* Asked before each round of the search, with how many there were; false gives it up. May be NULL. */
+    bool (*go_on)(void *context, uint32_t rounds);
+    void *context;
 } cw_sub_input;
 
 typedef struct cw_sub_ban {

@@ -186,6 +186,10 @@ cw_code cw_sub_stage_solve(cw_sub_stage *st, cw_sub_choices *out, struct cw_sub_
     cw_code code = work_open(st, &w, err);
     while (code == CW_OK && !clean) {
         cw_sub_choices round = { 0 };
+        if (st->in->go_on && !st->in->go_on(st->in->context, (uint32_t)sizes->rounds)) {
+            code = cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
+            break;
+        }
         form_groups(&w);
         code = cw_sub_relax(&w, err);
         if (code == CW_OK)

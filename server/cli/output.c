@@ -106,9 +106,17 @@ bool cw_call_progress(void *context, const char *what, uint64_t done, uint64_t a
     cw_call *call = context;
     char bar[BAR_WIDTH + 1];
     int64_t now = cw_clock_ticks();
-    if (!isatty(STDERR_FILENO) || (call->bar && now - call->bar_at < BAR_EVERY_MS && done < all))
+    if (!isatty(STDERR_FILENO) ||
+        (call->bar && now - call->bar_at < BAR_EVERY_MS && (all == 0 || done < all)))
         return true;
-    double part = all ? (double)done / (double)all : 0;
+    if (all == 0) { /* nobody knows how far it is */
+        fprintf(stderr, "\r\033[K%-30.30s", what ? what : "");
+        fflush(stderr);
+        call->bar = true;
+        call->bar_at = now;
+        return true;
+    }
+    double part = (double)done / (double)all;
     int full = (int)((part > 1 ? 1 : part) * BAR_WIDTH);
     for (int i = 0; i < BAR_WIDTH; i++)
         bar[i] = i < full ? '#' : '.';

@@ -24,7 +24,7 @@ let wait = FIRST_RETRY_MS;
 /** @returns {Promise<Outbox>} */
 export function box() {
   opening ??= openBox(indexedDB).then((db) => {
-    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key }));
+    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null }));
     outbox.changed = () => void outbox.all().then((list) => entries.set(list));
     outbox.changed();
     return outbox;

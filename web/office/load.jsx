@@ -5,8 +5,10 @@ import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/api.js';
 import { Wrong, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
+import { wasGivenUp } from '../shared/task.js';
 import { t, word } from '../shared/text.js';
 import { touch } from '../shared/use.js';
+import { Work } from '../shared/work.jsx';
 
 /** @typedef {{name: string, text: string}} Dropped */
 
@@ -35,6 +37,10 @@ export function LoadPage() {
         touch();
       }
     } catch (e) {
+      if (wasGivenUp(e)) {
+        say(t('work.given_up'));
+        return;
+      }
       setPreview(null);
       setError(e instanceof Error ? e : new Error(String(e)));
     } finally {
@@ -83,7 +89,12 @@ export function LoadPage() {
         />{' '}
         {t('load.ignore_extra')}
       </label>
-      {busy && <p class="loading">{t('load.busy')}</p>}
+      {busy && (
+        <>
+          <p class="loading">{t('load.busy')}</p>
+          <Work />
+        </>
+      )}
       <Wrong error={error} />
       {preview && (
         <section class="sheet" role="status">

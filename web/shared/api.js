@@ -29,6 +29,15 @@ let csrf = '';
 /** @type {(up: boolean) => void} */
 let onContact = () => {};
 
+/** @typedef {{name: string, ended: (left: boolean) => void}} Watched left: nobody waits for the answer any more */
+/** @type {(writes: boolean) => Watched | null} */
+let onRequest = () => null;
+
+/** Told of every request; gives it its name and is told when it has ended. @param {(writes: boolean) => Watched} watcher */
+export function watchRequests(watcher) {
+  onRequest = watcher;
+}
+
 /** @param {string} token */
 export function setCsrf(token) {
   csrf = token;
@@ -54,7 +63,7 @@ export async function get(path, options = {}) {
   /** @type {Record<string, string>} */
   const headers = { Accept: 'application/json' };
   if (before) headers['If-None-Match'] = before.etag;
-  const response = await reach(path, { headers, signal: options.signal, cache: 'no-store' });
+  const response = await watched(path, { headers, signal: options.signal, cache: 'no-store' });
   if (response.status === 304 && before) return before.data;
   const data = await read(response);
   const etag = response.headers.get('ETag');
@@ -69,7 +78,8 @@ export async function get(path, options = {}) {
  * @param {string} method
  * @param {string} path
  * @param {unknown} [body]
- * @param {{key?: string, signal?: AbortSignal}} [options] key: the same key is carried out once, however often it is sent
+ * @param {{key?: string, signal?: AbortSignal, task?: null}} [options] key: the same key is carried out once, however often it
+ *     is sent; task null: not watched (task.js)
  * @returns {Promise<any>}
  */
 export async function send(method, path, body, options = {}) {
@@ -79,7 +89,19 @@ export async function send(method, path, body, options = {}) {
   if (csrf) headers['X-CSRF-Token'] = csrf;
   if (options.key) headers['Idempotency-Key'] = options.key;
   const text = body === undefined ? undefined : JSON.stringify(body);
-  return read(await reach(path, { method, headers, body: text, signal: options.signal }));
+  const init = { method, headers, body: text, signal: options.signal };
+  return read(await (options.task === null ? reach(path, init) : watched(path, init)));
+}
+
+/** As reach(), under a name by which the server can be asked how far it is. @param {string} path @param {RequestInit} init */
+async function watched(path, init) {
+  const task = onRequest((init.method ?? 'GET') !== 'GET');
+  if (!task) return reach(path, init);
+  try {
+    return await reach(path, { ...init, headers: { ...init.headers, 'X-Task': task.name } });
+  } finally {
+    task.ended(Boolean(init.signal?.aborted));
+  }
 }
 
 /** @param {string} path @param {RequestInit} init */

@@ -2,8 +2,10 @@
 // One dialog (the browser's own element keeps the focus inside), messages that come and go, and parts that many screens use.
 
 import { useEffect, useRef, useState } from 'preact/hooks';
+import { wasGivenUp } from './task.js';
 import { makeStore, useStore } from './use.js';
 import { t } from './text.js';
+import { Work } from './work.jsx';
 
 /** @typedef {import('preact').ComponentChildren} Children */
 /** @typedef {{id: number, text: string, action?: {label: string, run: () => void}, loud: boolean}} Message */
@@ -24,6 +26,10 @@ export function say(text, more = {}) {
 
 /** @param {unknown} error */
 export function sayError(error) {
+  if (wasGivenUp(error)) {
+    say(t('work.given_up'));
+    return;
+  }
   say(error instanceof Error ? error.message : String(error), { loud: true });
 }
 
@@ -78,6 +84,7 @@ export function Dialog({ title, onClose, children, wide }) {
         </button>
       </header>
       {children}
+      <Work />
     </dialog>
   );
 }
@@ -210,19 +217,10 @@ export function Loaded({ of, children }) {
         </button>
       </div>
     );
-  return <Loading />;
-}
-
-/** What takes more than a moment says that it is under way. */
-function Loading() {
-  const [long, setLong] = useState(false);
-  useEffect(() => {
-    const timer = setTimeout(() => setLong(true), 1500);
-    return () => clearTimeout(timer);
-  }, []);
   return (
     <p class="loading" role="status">
-      {long ? t('loading.long') : t('loading')}
+      {t('loading')}
     </p>
   );
 }
+
