@@ -22,6 +22,8 @@
  * also makes firm the other lines of ship-complete orders that were filled with it, so that such an order is never
  * left half promised. */
 
+#define CW_ALLOTTING_CODE 33 /* a code or an order number, and its end */
+
 typedef struct cw_allotting_ask {
     const char *variety; /* code; NULL: all */
     const char *rule;    /* first-come, pro-rata, one-each-first; NULL: all three */
@@ -61,6 +63,21 @@ cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_tabl
 
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
+
+/* What changed since an earlier preview (of the same request): lines that would now end with more, with less, that are new
+ * in it, or that ask no more. `before` are the earlier preview's lines, in any order; rules that are not in both are left
+ * out. variety,order,line,rule,before,now,change,reason, in order of service, those that ask no more at the end; `before`
+ * is empty of a new line. *same counts lines and rules with the same end; the reason of a line may have changed even so. */
+typedef struct cw_allotting_before {
+    char variety[CW_ALLOTTING_CODE], order[CW_ALLOTTING_CODE];
+    int64_t line, allocated;
+    int rule; /* 0 first-come, 1 pro-rata, 2 one-each-first */
+} cw_allotting_before;
+cw_code cw_allotting_changes(const cw_allotting *a, const cw_allotting_before *before, size_t n,
+                             cw_table *out, size_t *same, cw_error *err) CW_MUST_CHECK;
+/* One line of an earlier preview; CW_REFUSED with the column's name. */
+cw_code cw_allotting_before_set(cw_allotting_before *b, const char *variety, const char *order, int64_t line,
+                                const char *rule, int64_t allocated, cw_error *err) CW_MUST_CHECK;
 
 /* The preview of one variety as the order desk shows it: {variety,name,there,supply,tiers_first,digest,lines:[{order,line,
  * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...]}, where first_come and

@@ -27,6 +27,9 @@ cw_code cw_rule_read(const char *word, cw_share_rule *out, cw_error *err) CW_MUS
 /* The outcome of line i (index into standing->line) as a sentence. */
 const char *cw_allotting_say(const cw_standing *s, const cw_share_outcome *o, char out[CW_SHARE_SENTENCE]);
 
+/* Makes a->serve if it is not there yet. */
+cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err) CW_MUST_CHECK;
+
 /* serve[]: the lines, by variety, then in order of service. */
 cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **serve, size_t *served,
                           cw_error *err) CW_MUST_CHECK;

@@ -76,7 +76,7 @@ cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **ser
     return code;
 }
 
-static cw_code serve_once(const cw_allotting *a, cw_error *err)
+cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err)
 {
     /* Made at the first need and kept: a preview of totals alone does without. */
     cw_allotting *own = (cw_allotting *)a;
@@ -115,7 +115,7 @@ cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_ta
         { "rule", CW_TEXT_T, 0 },    { "reason", CW_TEXT_T, 0 },
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
-    cw_code code = serve_once(a, err);
+    cw_code code = cw_allotting_serve(a, err);
     if (code != CW_OK)
         return code;
     size_t end = a->served * a->rules;
@@ -210,7 +210,7 @@ static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw
     const cw_standing *s = a->standing;
     const cw_book_variety *v = &s->book->variety[a->variety];
     json_t *lines = json_array();
-    cw_code code = lines ? serve_once(a, err) : cw_error_memory(err);
+    cw_code code = lines ? cw_allotting_serve(a, err) : cw_error_memory(err);
     for (size_t k = 0; code == CW_OK && k < a->served; k++)
         code = put_line(n, a, a->serve[k], lines, err);
     if (code == CW_OK && (json_object_set_new(out, "variety", json_string(v->code)) ||

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
+#include "base/text.h"
 #include "desk/allotting.h"
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -16,6 +18,11 @@ static const cw_option options[] = {
     { "--variety", CW_OPT_TEXT, "CODE", "only this variety", 0, 0, NULL, false },
     { "--tiers-first", CW_OPT_FLAG, NULL, "every rule serves wholesale before retail before others", 0, 0,
       NULL, false },
+    { "--since", CW_OPT_TEXT, "FILE",
+      "only what changed since an earlier preview, kept as CSV by the same call with --csv", 0, 0, NULL,
+      false },
+    { "--small", CW_OPT_FLAG, NULL,
+      "the orders that the shorts of a --rule would bring below the order minimum", 0, 0, NULL, false },
     { "--commit", CW_OPT_FLAG, NULL, "make the outcome firm; needs --rule", 0, 0, NULL, false },
     { "--digest", CW_OPT_TEXT, "HEX",
       "with --commit: only if nothing changed since the preview with this digest", 0, 0, NULL, false },
@@ -49,6 +56,94 @@ static cw_code show(cw_call *call, const cw_allotting *a, cw_error *err)
     return code;
 }
 
+enum { VARIETY, ORDER, LINE, ALLOCATED, RULE, COLUMNS };
+
+static const char *field(const cw_csv *c, int column, char out[CW_ALLOTTING_CODE])
+{
+    const cw_field *f = &cw_csv_fields(c)[column];
+    size_t n = f->n < CW_ALLOTTING_CODE - 1 ? f->n : CW_ALLOTTING_CODE - 1;
+    memcpy(out, f->s, n);
+    out[n] = '\0';
+    return out;
+}
+
+static cw_code read_before(const cw_csv *c, const int map[COLUMNS], cw_allotting_before *b, cw_error *err)
+{
+    char variety[CW_ALLOTTING_CODE], order[CW_ALLOTTING_CODE], rule[CW_ALLOTTING_CODE];
+    int64_t number[2];
+    for (int k = 0; k < 2; k++) {
+        const cw_field *f = &cw_csv_fields(c)[map[LINE + k]];
+        if (!cw_parse_int(f->s, f->n, 0, INT32_MAX, &number[k]))
+            return cw_error_at(err, CW_REFUSED, cw_csv_name(c), cw_csv_line(c), k ? "allocated" : "line",
+                               "is not a whole number: %.*s", (int)(f->n < 40 ? f->n : 40), f->s);
+    }
+    cw_code code = cw_allotting_before_set(b, field(c, map[VARIETY], variety), field(c, map[ORDER], order),
+                                           number[0], field(c, map[RULE], rule), number[1], err);
+    if (code != CW_OK && err->row == 0) {
+        cw_copy(err->file, sizeof err->file, cw_csv_name(c));
+        err->row = cw_csv_line(c);
+    }
+    return code;
+}
+
+/* The lines of an earlier preview, as --csv wrote them. */
+static cw_code read_earlier(const char *path, cw_allotting_before **out, size_t *count, cw_error *err)
+{
+    static const cw_csv_column columns[COLUMNS] = {
+        { "variety", true }, { "order", true }, { "line", true }, { "allocated", true }, { "rule", true },
+    };
+    int map[COLUMNS];
+    cw_csv *c = NULL;
+    size_t room = 0;
+    bool more = true;
+    cw_code code = cw_csv_open(path, &c, err);
+    if (code == CW_OK)
+        code = cw_csv_header(c, columns, COLUMNS, true, map, err);
+    while (code == CW_OK && (code = cw_csv_next(c, &more, err)) == CW_OK && more) {
+        if (*count == room) {
+            room = room ? 2 * room : 1024;
+            cw_allotting_before *grown = realloc(*out, room * sizeof *grown);
+            if (grown == NULL) {
+                code = cw_error_memory(err);
+                break;
+            }
+            *out = grown;
+        }
+        code = read_before(c, map, &(*out)[(*count)++], err);
+    }
+    cw_csv_close(c);
+    return code;
+}
+
+static cw_code show_changes(cw_call *call, const cw_allotting *a, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_allotting_before *before = NULL;
+    size_t count = 0, same = 0;
+    cw_code code = read_earlier(cw_call_text(call, "--since", ""), &before, &count, err);
+    if (code == CW_OK)
+        code = cw_allotting_changes(a, before, count, &t, &same, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    if (code == CW_OK)
+        cw_call_say(call, "%zu outcomes changed, %zu are as they were", cw_table_rows(&t), same);
+    cw_table_free(&t);
+    free(before);
+    return code;
+}
+
+static cw_code show_small(cw_call *call, cw_nursery *n, const cw_allotting *a, cw_error *err)
+{
+    cw_table t = { 0 };
+    int64_t count = 0;
+    cw_cents minimum = 0;
+    cw_code code = cw_allotting_below_minimum(n, a, &t, &count, &minimum, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
 static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask, cw_error *err)
 {
     cw_allotting *a = NULL;
@@ -57,7 +152,9 @@ static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask
     char amount[24];
     cw_code code = cw_allotting_preview(n, &call->who, ask, &a, err);
     if (code == CW_OK)
-        code = show(call, a, err);
+        code = cw_call_given(call, "--since")  ? show_changes(call, a, err)
+               : cw_call_flag(call, "--small") ? show_small(call, n, a, err)
+                                               : show(call, a, err);
     if (code == CW_OK && ask->rule)
         code = cw_allotting_below_minimum(n, a, NULL, &flagged, &minimum, err);
     if (code == CW_OK && flagged > 0) {
@@ -93,6 +190,11 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_allotting_ask ask = asked(call);
     if (firm && ask.rule == NULL)
         return cw_error_set(err, CW_USAGE, "--commit needs --rule: say which rule is made firm");
+    if (cw_call_flag(call, "--small") && (ask.rule == NULL || firm || cw_call_given(call, "--since")))
+        return cw_error_set(err, CW_USAGE,
+                            "--small goes with --rule, and neither with --commit nor with --since");
+    if (firm && cw_call_given(call, "--since"))
+        return cw_error_set(err, CW_USAGE, "--since looks at a preview: it does not go with --commit");
     if (!firm && cw_call_given(call, "--digest"))
         return cw_error_set(err, CW_USAGE, "--digest goes with --commit");
     cw_code code = cw_call_open(call, firm ? CW_WORK : CW_LOOK, &n, err);
@@ -112,7 +214,9 @@ const cw_verb cw_verb_allocate = {
     "people the "
     "varieties that are short, with --csv or --json every line. --commit makes the outcome of one rule firm: "
     "later runs "
-    "share out only what is added and never take back. The digest names the inputs: the same inputs give the "
+    "share out only what is added and never take back. --since tells which lines would end otherwise than in "
+    "a "
+    "preview that was kept as CSV. The digest names the inputs: the same inputs give the "
     "same outcome.",
     "clumpwise allocate season2031.db --rule pro-rata --variety WIZBO --csv",
     options,

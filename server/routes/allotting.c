@@ -4,6 +4,7 @@
 #include "desk/allotting.h"
 #include <stddef.h>
 #include <stdlib.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -105,6 +106,76 @@ cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
                                         (json_int_t)done.lines, "placed", (json_int_t)done.placed, "short",
                                         (json_int_t)done.short_, "digest", done.digest),
                               err);
+}
+
+struct changes_body {
+    struct share_query ask;
+    const json_t *before;
+};
+static const cw_member changes_shape[] = {
+    { "supply", CW_M_WORD, offsetof(struct changes_body, ask.supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct changes_body, ask.confidence), false, 0.01, 0.9999, NULL },
+    { "variety", CW_M_TEXT, offsetof(struct changes_body, ask.variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_M_BOOL, offsetof(struct changes_body, ask.tiers_first), false, 0, 0, NULL },
+    { "before", CW_M_JSON, offsetof(struct changes_body, before), true, 0, 0, NULL },
+    { 0 },
+};
+struct before_body {
+    const char *variety, *order, *rule;
+    int64_t line, allocated;
+};
+static const cw_member before_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct before_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "order", CW_M_TEXT, offsetof(struct before_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_M_INT, offsetof(struct before_body, line), true, 1, INT32_MAX, NULL },
+    { "rule", CW_M_WORD, offsetof(struct before_body, rule), true, 0, 0,
+      "first-come|pro-rata|one-each-first" },
+    { "allocated", CW_M_INT, offsetof(struct before_body, allocated), true, 0, CW_MAX_LINE_QUANTITY, NULL },
+    { 0 },
+};
+
+static cw_code read_earlier(const json_t *list, cw_allotting_before **out, size_t *count, cw_error *err)
+{
+    *count = 0;
+    if (!json_is_array(list))
+        return cw_error_at(err, CW_USAGE, NULL, 0, "before",
+                           "must be the list of an earlier preview's lines");
+    *out = calloc(json_array_size(list) + 1, sizeof **out);
+    if (*out == NULL)
+        return cw_error_memory(err);
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < json_array_size(list) && code == CW_OK; i++) {
+        struct before_body b = { 0 };
+        code = cw_object_read(json_array_get(list, i), (long)i + 1, before_shape, &b, err);
+        if (code == CW_OK)
+            code = cw_allotting_before_set(&(*out)[(*count)++], b.variety, b.order, b.line, b.rule,
+                                           b.allocated, err);
+    }
+    return code;
+}
+
+/* What changed since an earlier preview, which the caller has kept. */
+cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct changes_body b = { 0 };
+    cw_allotting *a = NULL;
+    cw_allotting_before *before = NULL;
+    cw_table t = { 0 };
+    size_t count = 0, same = 0;
+    cw_code code = cw_body_read(q, changes_shape, &b, err);
+    if (code == CW_OK)
+        code = read_earlier(b.before, &before, &count, err);
+    cw_allotting_ask ask = ask_of(&b.ask);
+    if (code == CW_OK)
+        code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
+    if (code == CW_OK)
+        code = cw_allotting_changes(a, before, count, &t, &same, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    cw_allotting_free(a);
+    free(before);
+    return code;
 }
 
 /* Orders that a rule's shorts would bring below the order minimum. */

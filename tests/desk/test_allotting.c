@@ -142,6 +142,56 @@ static void an_old_preview_cannot_be_made_firm(void **state)
     test_nursery_free(&t);
 }
 
+/* Someone cancels after the preview was shown: who gains, who is gone, and nobody else. */
+static void what_changed_since_a_preview(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting *a = NULL;
+    cw_allotting_ask ask = { .rule = NULL };
+    cw_allotting_before before[16];
+    cw_table rows, changes;
+    size_t n = 0, same = 0;
+    (void)state;
+    make(&t, 3);
+    cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+    size_t at = 0;
+    cw_check_ok(cw_allotting_lines(a, &at, 100, &rows, &err), &err);
+    for (; n < cw_table_rows(&rows); n++)
+        cw_check_ok(cw_allotting_before_set(&before[n], cw_table_text(&rows, n, 0),
+                                            cw_table_text(&rows, n, 1), cw_table_int(&rows, n, 2),
+                                            cw_table_text(&rows, n, 6), cw_table_int(&rows, n, 4), &err),
+                    &err);
+    assert_int_equal(n, 9);
+    cw_check_ok(cw_allotting_changes(a, before, n, &changes, &same, &err), &err);
+    assert_int_equal(cw_table_rows(&changes), 0);
+    assert_int_equal(same, 9);
+    cw_table_free(&changes);
+    cw_table_free(&rows);
+    cw_allotting_free(a);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n1004,2032-01-06T10:00:00Z,1,AMB,1,6.50\n");
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 0, "changed her mind", &err), &err);
+    ask.rule = "first-come";
+    cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+    cw_check_ok(cw_allotting_changes(a, before, n, &changes, &same, &err), &err);
+    /* 1001 had 1 of 3, 1002 had 2, 1003 none: now 1002 has 3, 1003 none as before, 1004 is new, 1001 is gone. */
+    assert_int_equal(same, 1);
+    assert_int_equal(cw_table_rows(&changes), 3);
+    assert_string_equal(cw_table_text(&changes, 0, 1), "1002");
+    assert_int_equal(cw_table_int(&changes, 0, 4), 2);
+    assert_int_equal(cw_table_int(&changes, 0, 5), 3);
+    assert_int_equal(cw_table_int(&changes, 0, 6), 1);
+    assert_string_equal(cw_table_text(&changes, 1, 1), "1004");
+    assert_true(cw_table_cell(&changes, 1, 4)->null);
+    assert_string_equal(cw_table_text(&changes, 2, 1), "1001");
+    assert_int_equal(cw_table_int(&changes, 2, 6), -1);
+    cw_table_free(&changes);
+    cw_allotting_free(a);
+    assert_int_equal(cw_allotting_before_set(&before[0], "AMB", "1001", 1, "by-favour", 1, &err), CW_REFUSED);
+    test_nursery_free(&t);
+}
+
 static void taking_back_needs_a_reason_and_a_right(void **state)
 {
     test_nursery t;
@@ -397,6 +447,7 @@ int main(void)
         cmocka_unit_test(lots_that_are_held_do_not_count),
         cmocka_unit_test(the_same_inputs_give_the_same_bytes),
         cmocka_unit_test(an_old_preview_cannot_be_made_firm),
+        cmocka_unit_test(what_changed_since_a_preview),
         cmocka_unit_test(taking_back_needs_a_reason_and_a_right),
         cmocka_unit_test(complete_orders_are_promised_whole_or_not_at_all),
         cmocka_unit_test(who_is_hit_when_counts_fall),

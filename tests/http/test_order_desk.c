@@ -129,6 +129,17 @@ static void a_morning_at_the_order_desk(void **state)
     assert_int_equal(number(done, "short"), 4);
     json_decref(done);
     json_decref(ask(&s, "POST", "/api/allocation", headers, body, 409)); /* the preview is out of date */
+    o = ask(&s, "POST", "/api/allocation/changes", headers,
+            "{\"variety\":\"AMB\",\"before\":[{\"variety\":\"AMB\",\"order\":\"1002\",\"line\":1,\"rule\":"
+            "\"first-come\",\"allocated\":2},{\"variety\":\"AMB\",\"order\":\"1001\",\"line\":1,\"rule\":"
+            "\"first-come\",\"allocated\":1},{\"variety\":\"AMB\",\"order\":\"1003\",\"line\":1,\"rule\":"
+            "\"first-come\",\"allocated\":0}]}",
+            200);
+    assert_int_equal(json_array_size(o), 2); /* pro-rata was made firm instead: 1, 1, 1 */
+    assert_int_equal(number(json_array_get(o, 0), "change"), -1);
+    assert_int_equal(number(json_array_get(o, 1), "change"), 1);
+    json_decref(o);
+    json_decref(ask(&s, "POST", "/api/allocation/changes", headers, "{\"before\":3}", 400));
     json_decref(ask(&s, "POST", "/api/allocation", headers, "{\"rule\":\"by-favour\"}", 422));
 
     o = ask(&s, "GET", "/api/substitution", headers, NULL, 200);
