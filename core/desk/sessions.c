@@ -9,7 +9,8 @@
 
 #include "base/banned.h"
 
-#define HOUR_MS 3600000LL
+#define HOUR_MS  3600000LL
+#define SLACK_MS 300000LL /* a clock may be set right by so much while a session lasts */
 
 /* Argon2id of nothing that anybody has, so that an unknown name costs the same time as a wrong password. */
 #define NOBODY                                                                                               \
@@ -95,7 +96,8 @@ cw_code cw_accounts_session(cw_nursery *n, const char *digest, cw_instant now, b
                           .until = end_of(row.since, row.seen, idle, whole) };
     cw_copy(out->name, sizeof out->name, row.name);
     cw_copy(out->csrf, sizeof out->csrf, row.csrf);
-    *found = now < out->until && out->role != CW_ROLE_NONE;
+    /* A session that began in the future is of a clock that was wrong: it would outlive its time by as much. */
+    *found = now < out->until && now >= row.since - SLACK_MS && out->role != CW_ROLE_NONE;
     return CW_OK;
 }
 

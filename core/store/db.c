@@ -62,6 +62,14 @@ static cw_code configure(cw_db *db, cw_error *err)
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA wal_autocheckpoint=2000;"
                     "PRAGMA journal_size_limit=67108864;",
                     "setting up the connection", err);
+    int kind = sqlite3_errcode(db->raw) & 0xFF;
+    if (code != CW_OK && db->mode == CW_DB_READ && err && (kind == SQLITE_READONLY || kind == SQLITE_CANTOPEN)) {
+        /* The file has a write-ahead log, and who may not write cannot make the index of one. */
+        *err = (cw_error)CW_ERROR_NONE;
+        code = cw_error_at(err, CW_MACHINE, db->path, 0, NULL,
+                           "may only be read here, and that works while a server has it open; read a backup, or a copy "
+                           "in a folder of your own");
+    }
     return code;
 }
 

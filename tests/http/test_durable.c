@@ -3,13 +3,13 @@
  * again on the same file, and after each time the file must hold every acknowledged order, keep its checks, and be
  * free to be opened. CW_KILLS=500 makes the long run of it. */
 #include "serving.h"
+#include "support/program.h"
 
 #include "desk/intake.h"
 #include "desk/offering.h"
 #include "base/rng.h"
 #include <pthread.h>
 #include <signal.h>
-#include <spawn.h>
 #include <sqlite3.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -17,8 +17,6 @@
 
 #define CLIENTS 8
 #define MOST    200000
-
-extern char **environ;
 
 typedef struct client {
     unsigned port, number;
@@ -77,31 +75,6 @@ static void *order_until_it_dies(void *self)
     if (fd >= 0)
         close(fd);
     return NULL;
-}
-
-/* Starts the real program; its port is in the line that it prints. */
-static pid_t start_program(const char *path, unsigned *port)
-{
-    char line[256] = "",
-         *argv[] = { CW_PROGRAM,   "serve", (char *)(uintptr_t)path, "--listen", "127.0.0.1:0", "--today",
-                     "2032-02-01", NULL };
-    int pipes[2];
-    pid_t pid = 0;
-    posix_spawn_file_actions_t actions;
-    assert_int_equal(pipe(pipes), 0);
-    posix_spawn_file_actions_init(&actions);
-    posix_spawn_file_actions_adddup2(&actions, pipes[1], 2);
-    posix_spawn_file_actions_addclose(&actions, pipes[0]);
-    assert_int_equal(posix_spawn(&pid, CW_PROGRAM, &actions, NULL, argv, environ), 0);
-    posix_spawn_file_actions_destroy(&actions);
-    close(pipes[1]);
-    FILE *f = fdopen(pipes[0], "r");
-    assert_non_null(fgets(line, sizeof line, f));
-    if (strncmp(line, "http://127.0.0.1:", 17) != 0)
-        fail_msg("the program said: %s", line);
-    *port = (unsigned)strtoul(line + 17, NULL, 10);
-    fclose(f);
-    return pid;
 }
 
 static void pause_ms(long ms)
