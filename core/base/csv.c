@@ -383,7 +383,8 @@ void cw_error_list_add(cw_error_list *l, const cw_error *e)
     l->count++;
     if (l->kept == CW_MAX_LISTED_ERRORS)
         return;
-    if (l->items == NULL)
+    /* Without memory at the first, the list stays empty: one that begins with the second would be taken for whole. */
+    if (l->count == 1)
         l->items = calloc(CW_MAX_LISTED_ERRORS, sizeof *l->items);
     if (l->items)
         l->items[l->kept++] = *e;

@@ -3,8 +3,20 @@
 
 #include "base/text.h"
 #include <stdio.h>
+#include <string.h>
 
 #include "base/banned.h"
+
+/* Printing may have cut inside a character: that one goes. */
+static void drop_last(char *text)
+{
+    size_t n = strlen(text);
+    while (n > 0 && ((unsigned char)text[n - 1] & 0xC0) == 0x80)
+        n--;
+    if (n > 0 && (unsigned char)text[n - 1] >= 0xC0)
+        n--;
+    text[n] = '\0';
+}
 
 static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column, const char *format,
                           va_list args) CW_PRINTF(6, 0);
@@ -17,7 +29,8 @@ static cw_code error_fill(cw_error *err, cw_code code, const char *file, long ro
     cw_copy(err->file, sizeof err->file, file ? file : "");
     err->row = row;
     cw_copy(err->column, sizeof err->column, column ? column : "");
-    vsnprintf(err->text, sizeof err->text, format, args);
+    if (vsnprintf(err->text, sizeof err->text, format, args) >= (int)sizeof err->text)
+        drop_last(err->text);
     return code;
 }
 

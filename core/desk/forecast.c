@@ -291,7 +291,8 @@ cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecas
             project_row(f, v, out);
     if (notes)
         cw_forecast_notes(f, notes);
-    return cw_table_check(out, err);
+    code = cw_table_check(out, err);
+    return code == CW_OK && notes ? cw_text_check(notes, err) : code;
 }
 
 cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, int64_t quantity, double *chance,

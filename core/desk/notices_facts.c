@@ -82,19 +82,19 @@ static void want(gathering *g, cw_wanted_notice w, json_t *detail, const char *f
         l->item[l->count++] = w;
 }
 
-static void set(json_t *o, const char *name, const char *value)
+static void set(json_t **o, const char *name, const char *value)
 {
-    json_object_set_new(o, name, json_string(value ? value : ""));
+    cw_json_put_take(o, name, json_string(value ? value : ""));
 }
 
-static void set_int(json_t *o, const char *name, int64_t value)
+static void set_int(json_t **o, const char *name, int64_t value)
 {
     char text[24];
     snprintf(text, sizeof text, "%lld", (long long)value);
     set(o, name, text);
 }
 
-static void set_day(json_t *o, const char *name, cw_day day)
+static void set_day(json_t **o, const char *name, cw_day day)
 {
     char text[11] = "";
     if (day != CW_NO_DAY)
@@ -102,22 +102,22 @@ static void set_day(json_t *o, const char *name, cw_day day)
     set(o, name, text);
 }
 
-static void set_money(json_t *o, const char *name, cw_cents amount)
+static void set_money(json_t **o, const char *name, cw_cents amount)
 {
     char text[24];
     cw_cents_format(amount, text);
     set(o, name, text);
 }
 
-static void say(json_t *o, const char *format, ...) CW_PRINTF(2, 3);
-static void say(json_t *o, const char *format, ...)
+static void say(json_t **o, const char *format, ...) CW_PRINTF(2, 3);
+static void say(json_t **o, const char *format, ...)
 {
-    char text[600], whole[600];
+    char text[600], whole[596];
     va_list args;
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    cw_copy(whole, sizeof whole, text); /* never cut inside a character */
+    cw_copy(whole, sizeof whole, text); /* which does not cut inside a character, as printing does */
     set(o, "sentence", whole);
 }
 
@@ -145,7 +145,7 @@ static cw_day promised_day(const gathering *g, const cw_open_order *o)
                  zone != CW_NO_DAY ? zone : friday(cw_week_of(g->season->ship)));
 }
 
-static void set_silence(json_t *o, const cw_delay_rule *r)
+static void set_silence(json_t **o, const cw_delay_rule *r)
 {
     char by[11], refund[11], text[256];
     switch (r->silence) {
@@ -182,18 +182,18 @@ static void take_order(void *context, const cw_open_order *o)
     cw_day_format(promised, was);
     if (expected != CW_NO_DAY) {
         cw_day_format(expected, is);
-        json_object_set_new(d, "expected_day", json_integer(expected));
+        cw_json_put_take(&d, "expected_day", json_integer(expected));
     }
-    set(d, "promised", was);
+    set(&d, "promised", was);
     if (expected == CW_NO_DAY)
         cw_copy(words, sizeof words, "on a day that we do not know yet");
     else
         snprintf(words, sizeof words, "by %s", is);
-    set(d, "expected", words);
-    set_day(d, "cancelled_on", r.cancelled_on);
-    set_silence(d, &r);
-    set(d, "source", r.source);
-    say(d, "to leave by %s, now expected by %s; %s (%s)", was, is,
+    set(&d, "expected", words);
+    set_day(&d, "cancelled_on", r.cancelled_on);
+    set_silence(&d, &r);
+    set(&d, "source", r.source);
+    say(&d, "to leave by %s, now expected by %s; %s (%s)", was, is,
         r.silence == CW_SILENCE_CONSENTS  ? "silence is consent"
         : r.silence == CW_SILENCE_CANCELS ? "silence cancels the order"
                                           : "silence settles nothing",
@@ -221,14 +221,14 @@ static void want_short(gathering *g, const cw_lacking_line *r, int64_t lacking)
     json_t *d = json_object();
     if (r->ship_week && strcmp(r->state, "open") == 0 && friday(r->ship_week) - 7 < due)
         due = friday(r->ship_week) - 7;
-    set(d, "variety", label(r));
-    set(d, "code", r->code);
-    set_int(d, "asked", r->asked);
-    set_int(d, "promised", r->got);
-    set_int(d, "quantity", lacking);
-    set_money(d, "amount", lacking * r->unit_price);
-    set_day(d, "refund_by", refund_by);
-    say(d, "%lld of %s asked, %lld %s, %lld short and nothing more to come", (long long)r->asked, label(r),
+    set(&d, "variety", label(r));
+    set(&d, "code", r->code);
+    set_int(&d, "asked", r->asked);
+    set_int(&d, "promised", r->got);
+    set_int(&d, "quantity", lacking);
+    set_money(&d, "amount", lacking * r->unit_price);
+    set_day(&d, "refund_by", refund_by);
+    say(&d, "%lld of %s asked, %lld %s, %lld short and nothing more to come", (long long)r->asked, label(r),
         (long long)r->got, strcmp(r->state, "shipped") == 0 ? "sent" : "promised", (long long)lacking);
     cw_wanted_notice w = {
         .order_id = r->order_id, .line_id = r->line_id, .kind = "short", .due_on = later(due, g->who->today)
@@ -243,12 +243,12 @@ static void want_cancelled(gathering *g, int64_t order, int64_t line, const char
     json_t *d = json_object();
     char money[24];
     cw_cents_format(amount, money);
-    set(d, "what", what);
-    set_day(d, "cancelled", on);
-    set(d, "reason", note);
-    set_money(d, "amount", amount);
-    set_day(d, "refund_by", refund_by);
-    say(d, "%s cancelled, %s to go back", what, money);
+    set(&d, "what", what);
+    set_day(&d, "cancelled", on);
+    set(&d, "reason", note);
+    set_money(&d, "amount", amount);
+    set_day(&d, "refund_by", refund_by);
+    say(&d, "%s cancelled, %s to go back", what, money);
     cw_wanted_notice w = { .order_id = order, .line_id = line, .kind = "cancelled", .due_on = refund_by };
     if (line)
         want(g, w, d, "cancelled:line%lld:%lld", (long long)line, (long long)count);
@@ -296,15 +296,15 @@ static void want_refund(gathering *g, const cw_lacking_line *r, int64_t gone, in
         return;
     json_t *d = json_object();
     cw_cents_format(left, money);
-    set(d, "variety", label(r));
-    set(d, "code", r->code);
-    set_int(d, "quantity", gone + lacking);
-    set(d, "why",
+    set(&d, "variety", label(r));
+    set(&d, "code", r->code);
+    set_int(&d, "quantity", gone + lacking);
+    set(&d, "why",
         lacking == 0 ? "that was cancelled"
         : gone == 0  ? "that we cannot deliver"
                      : "that was cancelled or that we cannot deliver");
-    set_day(d, "refund_by", by);
-    say(d, "%s owed for %lld of %s (%lld cancelled, %lld not delivered)", money, (long long)(gone + lacking),
+    set_day(&d, "refund_by", by);
+    say(&d, "%s owed for %lld of %s (%lld cancelled, %lld not delivered)", money, (long long)(gone + lacking),
         label(r), (long long)gone, (long long)lacking);
     cw_wanted_notice w = {
         .order_id = r->order_id, .line_id = r->line_id, .kind = "refund", .due_on = by, .amount = left
@@ -332,12 +332,12 @@ static void take_substitute(void *context, const cw_substituted *r)
     cw_day due = friday(r->ship_week ? r->ship_week : cw_week_of(g->season->ship)) - 7;
     json_t *d = json_object();
     due = later(due, g->who->today);
-    set(d, "variety", r->wanted);
-    set(d, "substitute", r->name);
-    set(d, "code", r->code);
-    set_int(d, "quantity", r->quantity);
-    set_day(d, "due", due);
-    say(d, "%lld of %s in place of %s", (long long)r->quantity, r->name, r->wanted);
+    set(&d, "variety", r->wanted);
+    set(&d, "substitute", r->name);
+    set(&d, "code", r->code);
+    set_int(&d, "quantity", r->quantity);
+    set_day(&d, "due", due);
+    say(&d, "%lld of %s in place of %s", (long long)r->quantity, r->name, r->wanted);
     cw_wanted_notice w = {
         .order_id = r->order_id, .line_id = r->line_id, .kind = "substitute", .due_on = due
     };
@@ -349,12 +349,12 @@ static void take_recall(void *context, const cw_recalled *r)
 {
     gathering *g = context;
     json_t *d = json_object();
-    set(d, "variety", r->name);
-    set(d, "lot", r->lot);
-    set(d, "row", r->row && r->row[0] ? r->row : "not written down");
-    set(d, "reason", r->why);
-    set_int(d, "quantity", r->quantity);
-    say(d, "received %lld of %s from lot %s, which is held: %s", (long long)r->quantity, r->name, r->lot,
+    set(&d, "variety", r->name);
+    set(&d, "lot", r->lot);
+    set(&d, "row", r->row && r->row[0] ? r->row : "not written down");
+    set(&d, "reason", r->why);
+    set_int(&d, "quantity", r->quantity);
+    say(&d, "received %lld of %s from lot %s, which is held: %s", (long long)r->quantity, r->name, r->lot,
         r->why);
     cw_wanted_notice w = {
         .order_id = r->order_id, .line_id = r->line_id, .kind = "recall", .due_on = g->who->today
@@ -372,12 +372,12 @@ static void take_claim(void *context, const cw_claim_refund *r)
         return;
     json_t *d = json_object();
     cw_cents_format(r->amount, money);
-    set(d, "variety", r->name);
-    set(d, "code", r->code);
-    set_int(d, "quantity", r->quantity);
-    set(d, "why", "that failed with you");
-    set_day(d, "refund_by", by);
-    say(d, "%s owed for %lld of %s under the guarantee", money, (long long)r->quantity, r->name);
+    set(&d, "variety", r->name);
+    set(&d, "code", r->code);
+    set_int(&d, "quantity", r->quantity);
+    set(&d, "why", "that failed with you");
+    set_day(&d, "refund_by", by);
+    say(&d, "%s owed for %lld of %s under the guarantee", money, (long long)r->quantity, r->name);
     cw_wanted_notice w = {
         .order_id = r->order_id, .line_id = r->line_id, .kind = "refund", .due_on = by, .amount = r->amount
     };

@@ -130,6 +130,10 @@ cw_code cw_notice_fill(const char *text, const cw_notice_row *row, const cw_seas
     json_t *detail = row->detail ? json_loads(row->detail, 0, NULL) : NULL;
     filling f = { detail, row, season, nursery, out };
     cw_text_add(out, "");
+    /* Never blanks where the particulars should stand. */
+    if (row->detail && detail == NULL)
+        return cw_error_set(err, CW_MACHINE,
+                            "what a notice is about cannot be read: no memory, or a damaged file");
     cw_code code = walk(text, put_filled, &f, err);
     json_decref(detail);
     return code == CW_OK ? cw_text_check(out, err) : code;

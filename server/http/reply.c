@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/request.h"
 
+#include "base/json.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -125,12 +126,12 @@ static json_t *error_json(const cw_error *e)
 {
     json_t *o = json_object();
     if (e->file[0])
-        json_object_set_new(o, "file", json_string(e->file));
+        cw_json_put_take(&o, "file", json_string(e->file));
     if (e->row > 0)
-        json_object_set_new(o, "row", json_integer(e->row));
+        cw_json_put_take(&o, "row", json_integer(e->row));
     if (e->column[0])
-        json_object_set_new(o, "column", json_string(e->column));
-    json_object_set_new(o, "detail", json_string(e->text));
+        cw_json_put_take(&o, "column", json_string(e->column));
+    cw_json_put_take(&o, "detail", json_string(e->text));
     return o;
 }
 
@@ -139,14 +140,16 @@ void cw_reply_errors(cw_request *q, const cw_error_list *errors)
     json_decref(q->errors);
     q->errors = json_array();
     for (size_t i = 0; i < errors->kept; i++)
-        json_array_append_new(q->errors, error_json(&errors->items[i]));
+        cw_json_append_take(&q->errors, error_json(&errors->items[i]));
+    q->starved = q->starved || q->errors == NULL;
 }
 
 void cw_reply_with(cw_request *q, const char *name, json_t *value)
 {
-    if (q->with == NULL)
+    if (q->with == NULL && !q->starved)
         q->with = json_object();
-    json_object_set_new(q->with, name, value);
+    cw_json_put_take(&q->with, name, value);
+    q->starved = q->starved || q->with == NULL;
 }
 
 static const struct {
@@ -162,27 +165,48 @@ static const struct {
     { CW_MACHINE, 503, "machine", "The machine could not do it" },
 };
 
+static json_t *problem_json(const cw_request *q, unsigned status, const char *type, const char *title,
+                            const char *detail, const cw_error *place)
+{
+    const char *name = NULL;
+    json_t *value = NULL;
+    char uri[64];
+    snprintf(uri, sizeof uri, "urn:clumpwise:problem:%s", type);
+    json_t *o = json_object();
+    cw_json_put_take(&o, "type", json_string(uri));
+    cw_json_put_take(&o, "title", json_string(title));
+    cw_json_put_take(&o, "status", json_integer(status));
+    cw_json_put_take(&o, "detail", json_string(detail));
+    if (q->errors) {
+        cw_json_put_take(&o, "errors", json_incref(q->errors));
+    } else if (place && (place->column[0] || place->row > 0 || place->file[0])) {
+        json_t *list = json_array();
+        cw_json_append_take(&list, error_json(place));
+        cw_json_put_take(&o, "errors", list);
+    }
+    /* Not json_object_update_missing, which does not tell when it failed. */
+    json_object_foreach(q->with, name, value)
+    {
+        if (json_object_get(o, name) == NULL)
+            cw_json_put_take(&o, name, json_incref(value));
+    }
+    if (q->starved) {
+        json_decref(o);
+        return NULL;
+    }
+    return o;
+}
+
+/* Whole, or when there is no memory for it a bare 503: never with a part missing. */
 static void problem(cw_request *q, unsigned status, const char *type, const char *title, const char *detail,
                     const cw_error *place)
 {
-    char uri[64];
     cw_error scratch = CW_ERROR_NONE;
-    snprintf(uri, sizeof uri, "urn:clumpwise:problem:%s", type);
-    json_t *o = json_object();
-    json_object_set_new(o, "type", json_string(uri));
-    json_object_set_new(o, "title", json_string(title));
-    json_object_set_new(o, "status", json_integer(status));
-    json_object_set_new(o, "detail", json_string(detail));
-    if (q->with)
-        json_object_update_missing(o, q->with);
-    if (q->errors)
-        json_object_set(o, "errors", q->errors);
-    else if (place && (place->column[0] || place->row > 0 || place->file[0]))
-        json_object_set_new(o, "errors", json_pack("[o]", error_json(place)));
-    if (o == NULL || cw_reply_json_take(q, status, o, &scratch) != CW_OK)
-        start_reply(q, 503, NULL);
-    else
+    json_t *o = problem_json(q, status, type, title, detail, place);
+    if (cw_reply_json_take(q, status, o, &scratch) == CW_OK)
         q->type = "application/problem+json";
+    else
+        start_reply(q, 503, NULL);
     q->etag[0] = q->name[0] = q->cookie[0] = '\0';
 }
 

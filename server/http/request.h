@@ -47,6 +47,7 @@ struct cw_request {
     int retry_after;  /* seconds, with 429 and 503 */
     json_t *errors;   /* members of a problem's "errors" */
     json_t *with;     /* further members of a problem */
+    bool starved;     /* no memory for one of those two */
     cw_handler then;  /* second step on the writer, people.h */
     void *then_keep;
     char csrf[48]; /* of the session that came */

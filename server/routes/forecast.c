@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "base/json.h"
 #include "desk/forecast.h"
 #include "desk/hindsight.h"
 #include <stddef.h>
@@ -23,7 +24,7 @@ static json_t *lines_json(const cw_text *t)
     json_t *list = json_array();
     for (const char *at = t->data ? t->data : ""; *at;) {
         size_t n = strcspn(at, "\n");
-        json_array_append_new(list, json_stringn(at, n));
+        cw_json_append_take(&list, json_stringn(at, n));
         at += n + (at[n] == '\n');
     }
     return list;
@@ -44,8 +45,8 @@ cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
         cw_day_format(in.as_of == CW_NO_DAY ? cw_request_asker(q)->today : in.as_of, as_of);
         cw_day_format(in.ship == CW_NO_DAY ? cw_nursery_season(n)->ship : in.ship, ship);
         code = cw_reply_json_take(q, 200,
-                                  json_pack("{s:s,s:s,s:o,s:o}", "as_of", as_of, "ship", ship, "notes", lines_json(&notes),
-                                            "varieties", cw_table_to_json(&t)),
+                                  json_pack("{s:s,s:s,s:o,s:o}", "as_of", as_of, "ship", ship, "notes",
+                                            lines_json(&notes), "varieties", cw_table_to_json(&t)),
                                   err);
     }
     cw_text_free(&notes);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "base/json.h"
+
 #include "base/banned.h"
 
 static json_t *revision_json(const cw_revision *r)
@@ -23,8 +25,8 @@ static cw_code settings_json(cw_nursery *n, json_t **out, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_nursery_settings(n, &t, err);
     *out = code == CW_OK ? json_object() : NULL;
-    for (size_t r = 0; *out && r < cw_table_rows(&t); r++)
-        json_object_set_new(*out, cw_table_text(&t, r, 0), json_string(cw_table_text(&t, r, 1)));
+    for (size_t r = 0; code == CW_OK && r < cw_table_rows(&t); r++)
+        cw_json_put_take(out, cw_table_text(&t, r, 0), json_string(cw_table_text(&t, r, 1)));
     cw_table_free(&t);
     return code;
 }
@@ -78,6 +80,6 @@ cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (cw_request_asker(q)->role == CW_ROLE_SHOP)
         json_decref(settings);
     else
-        json_object_set_new(answer, "settings", settings);
+        cw_json_put_take(&answer, "settings", settings);
     return cw_reply_json_take(q, 200, answer, err);
 }

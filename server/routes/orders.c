@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "base/json.h"
 #include "desk/intake.h"
 #include "http/route.h"
 #include <stddef.h>
@@ -12,16 +13,16 @@ static json_t *fate_of(json_t *answer, cw_code code, const cw_error *err)
 {
     json_t *fate = answer ? answer : json_object();
     if (code != CW_OK) {
-        json_object_set_new(fate, "taken", json_false());
-        json_object_set_new(fate, "detail", json_string(err->text));
+        cw_json_put_take(&fate, "taken", json_false());
+        cw_json_put_take(&fate, "detail", json_string(err->text));
         if (err->column[0])
-            json_object_set_new(fate, "column", json_string(err->column));
+            cw_json_put_take(&fate, "column", json_string(err->column));
     }
     return fate;
 }
 
 /* Machine failures end the list; anything else is one order's own fate. *first keeps the first refusal. */
-static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t *fates, cw_error *first,
+static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t **fates, cw_error *first,
                         cw_error *err)
 {
     size_t i;
@@ -38,7 +39,7 @@ static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t
         own.row = own.row ? own.row : (long)i + 1;
         if (code != CW_OK && first->code == CW_OK)
             *first = own;
-        json_array_append_new(fates, fate_of(answer, code, &own));
+        cw_json_append_take(fates, fate_of(answer, code, &own));
     }
     return CW_OK;
 }
@@ -51,7 +52,7 @@ static cw_code post_list(cw_request *q, cw_nursery *n, const json_t *list, cw_er
         json_decref(fates);
         return cw_error_set(err, CW_REFUSED, "a list has 1 to %d orders", CW_MAX_ORDERS_PER_POST);
     }
-    cw_code code = take_all(q, n, list, fates, &first, err);
+    cw_code code = take_all(q, n, list, &fates, &first, err);
     if (code == CW_OK && first.code == CW_OK)
         return cw_reply_json_take(q, 201, fates, err);
     if (code != CW_OK) {

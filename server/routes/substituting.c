@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "base/json.h"
 #include "desk/substituting.h"
 #include <stddef.h>
 #include <string.h>
@@ -71,9 +72,9 @@ cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code != CW_OK)
         return code;
     json_t *o = totals_json(&done.totals);
-    if (o)
-        json_object_update_new(o, json_pack("{s:I,s:I,s:s}", "run", (json_int_t)done.run, "short",
-                                            (json_int_t)done.totals.short_, "digest", done.digest));
+    cw_json_put_take(&o, "run", json_integer(done.run));
+    cw_json_put_take(&o, "short", json_integer(done.totals.short_));
+    cw_json_put_take(&o, "digest", json_string(done.digest));
     return cw_reply_json_take(q, 201, o, err);
 }
 
@@ -94,8 +95,7 @@ cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err
     if (code != CW_OK)
         return code;
     json_t *o = totals_json(&change);
-    if (o)
-        json_object_set_new(o, "sentence", json_string(sentence));
+    cw_json_put_take(&o, "sentence", json_string(sentence));
     return cw_reply_json_take(q, 200, o, err);
 }
 

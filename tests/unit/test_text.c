@@ -63,6 +63,22 @@ static void test_copy_never_cuts_a_character(void **state)
     }
 }
 
+/* A sentence that is too long for an error ends before the character that would be cut, wherever the cut falls. */
+static void test_errors_never_cut_a_character(void **state)
+{
+    (void)state;
+    for (int before = 0; before < 4; before++) {
+        cw_error err = CW_ERROR_NONE;
+        char longer[1024] = "";
+        for (size_t i = 0; i + 5 < sizeof longer; i += 4)
+            memcpy(longer + i, "\xF0\x9F\x8C\xB8", 5);
+        (void)cw_error_set(&err, CW_REFUSED, "%.*s%s", before, "abc", longer);
+        size_t n = strlen(err.text);
+        assert_true(n >= sizeof err.text - 5 && n < sizeof err.text);
+        assert_true(cw_utf8_valid(err.text, n, NULL));
+    }
+}
+
 /* Well-formed and ill-formed sequences by RFC 3629 section 4 (its grammar, from memory). */
 static void test_utf8(void **state)
 {
@@ -230,6 +246,7 @@ int main(void)
         cmocka_unit_test(test_markup_stands_as_itself),
         cmocka_unit_test(test_appending_and_the_cap),
         cmocka_unit_test(test_copy_never_cuts_a_character),
+        cmocka_unit_test(test_errors_never_cut_a_character),
         cmocka_unit_test(test_utf8),
         cmocka_unit_test(test_whole_numbers),
         cmocka_unit_test(test_reals_and_yes_no),

@@ -1,0 +1,235 @@
+/* SPDX-License-Identifier: MIT */
+/* Routes while memory ends: the n-th allocation is refused, alone or with all after it. Whatever n, the reply is byte for byte
+ * that of memory in plenty, or a 503; never one with a part missing. Asked are all routes that read, and those that write by
+ * the bodies that the fuzz target starts from. The last places of a request are tried one by one (there the reply is made),
+ * the others now and then. */
+#include "http/request.h"
+#include "support/failing.h"
+#include "support/season.h"
+
+#include "desk/claims.h"
+#include "desk/notices.h"
+#include <dirent.h>
+
+#include "base/banned.h"
+
+#define LAST_PLACES 200
+#define SPREAD      30
+
+static const char *const reads[] = {
+    "/api/nursery",
+    "/api/revision",
+    "/api/availability",
+    "/api/projection",
+    "/api/projection/AMB",
+    "/api/changes",
+    "/api/plan",
+    "/api/releases",
+    "/api/schedule",
+    "/api/frost-holds",
+    "/api/people",
+    "/api/sessions",
+    "/api/substitution/banned",
+    "/api/keys",
+    "/api/lots",
+    "/api/lots/M3",
+    "/api/lots/nowhere",
+    "/api/places",
+    "/api/movements",
+    "/api/air",
+    "/api/orders?q=example",
+    "/api/orders/1002",
+    "/api/orders/%C3%A9",
+    "/api/allocation",
+    "/api/allocation?variety=AMB",
+    "/api/hit",
+    "/api/waitlist?variety=BRI",
+    "/api/runs",
+    "/api/substitution",
+    "/api/substitution/forbidden?order=2002&line=1&substitute=DOV",
+    "/api/trace?lot=L1",
+    "/api/mass-balance",
+    "/api/varieties",
+    "/api/export",
+    "/api/export/orders.csv",
+    "/api/audit",
+    "/api/waves",
+    "/api/waves/1",
+    "/api/waves/1/stretches?packers=2",
+    "/api/shorts",
+    "/api/parcels?wave=1",
+    "/api/waves/1/carrier.csv",
+    "/print/tags",
+    "/print/walk?wave=1",
+    "/print/slips?wave=1",
+    "/print/labels?wave=1",
+    "/api/notices",
+    "/api/notices.csv",
+    "/api/timetable",
+    "/api/templates",
+    "/api/refunds",
+    "/api/claims",
+    "/api/claims?answer=perhaps",
+};
+
+static const char *const writes[] = {
+    "POST "
+    "/api/"
+    "orders\n[{\"order\":\"W1\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]},"
+    "{\"order\":\"W2\",\"lines\":[{\"variety\":\"NIL\",\"quantity\":1,\"unit_price\":\"6.50\"}]}]",
+    "POST "
+    "/api/"
+    "orders\n{\"order\":\"W1\",\"lines\":[{\"variety\":\"DOV\",\"quantity\":90,\"unit_price\":\"6.50\"}]}",
+    "POST "
+    "/api/"
+    "load\n{\"files\":[{\"name\":\"lots.csv\",\"text\":\"lot,variety,dug_on,clumps\\nM9,NIL,2031-10-29,6\\n"
+    "M8,AMB,soon,6\\n\"}]}",
+};
+
+static const struct {
+    const char *word;
+    cw_method method;
+} methods[] = { { "GET ", CW_GET },
+                { "POST ", CW_POST },
+                { "PUT ", CW_PUT },
+                { "PATCH ", CW_PATCH },
+                { "DELETE ", CW_DELETE } };
+
+static cw_request *request_of(test_nursery *t, const char *text)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_request *q = calloc(1, sizeof *q);
+    bool other = false;
+    size_t line = strcspn(text, "\n");
+    assert_non_null(q);
+    q->who = t->who;
+    for (size_t i = 0; i < sizeof methods / sizeof methods[0]; i++)
+        if (strncmp(text, methods[i].word, strlen(methods[i].word)) == 0) {
+            size_t word = strlen(methods[i].word);
+            q->method = methods[i].method;
+            cw_check_ok(cw_uri_parse(text + word, line - word, &q->uri, &err), &err);
+        }
+    q->route = cw_route_find(q->method, q->uri.path ? q->uri.path : "", q->params, &other);
+    if (q->route == NULL)
+        fail_msg("no such route: %.*s", (int)line, text);
+    if (text[line])
+        q->json = json_loads(text + line + 1, JSON_REJECT_DUPLICATES, NULL);
+    return q;
+}
+
+/* What was computed from the file is kept for the next call, rightly; here each starts without. */
+static void forget_computed(test_nursery *t)
+{
+    if (t->n->cache)
+        t->n->cache_free(t->n->cache);
+    t->n->cache = NULL;
+}
+
+static cw_request *ask(test_nursery *t, const char *text, long n, bool ever)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_request *q = request_of(t, text);
+    forget_computed(t);
+    cw_check_ok(cw_nursery_batch_begin(t->n, &err), &err);
+    failing_arm(FAILING_OURS, n, ever);
+    failing_resume();
+    cw_code code = q->route->handler(q, t->n, &err);
+    if (code != CW_OK)
+        cw_reply_problem(q, &err);
+    failing_pause();
+    cw_nursery_batch_drop(t->n);
+    return q;
+}
+
+static bool same(const cw_request *a, const cw_request *b)
+{
+    return a->status == b->status && a->reply.length == b->reply.length &&
+           (a->reply.length == 0 || memcmp(a->reply.data, b->reply.data, a->reply.length) == 0);
+}
+
+/* Adds the places that were refused; fails the test when a reply is neither whole nor a 503. */
+static void starve(test_nursery *t, const char *text, bool ever, long *refused)
+{
+    cw_request *whole = ask(t, text, -1, false);
+    long count = failing_count(), dense = count > LAST_PLACES ? count - LAST_PLACES : 0;
+    if (whole->status == 0 || whole->status >= 500)
+        fail_msg("%.80s: %u with memory in plenty: %.300s", text, whole->status,
+                 whole->reply.data ? whole->reply.data : "");
+    for (long n = 0; n < count; n += n < dense ? 1 + dense / SPREAD : 1) {
+        cw_request *q = ask(t, text, n, ever);
+        if (q->status != 503 && !same(q, whole))
+            fail_msg("%.80s, place %ld of %ld: %u %.600s\n  instead of %u %.600s", text, n, count, q->status,
+                     q->reply.data ? q->reply.data : "", whole->status,
+                     whole->reply.data ? whole->reply.data : "");
+        *refused += q->status == 503;
+        cw_request_free(q);
+    }
+    cw_request_free(whole);
+}
+
+static char *read_whole(const char *folder, const char *name)
+{
+    char path[600];
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    FILE *f = fopen(path, "rb");
+    char *text = calloc(1, 65536);
+    assert_non_null(f);
+    assert_non_null(text);
+    assert_true(fread(text, 1, 65535, f) > 0);
+    fclose(f);
+    return text;
+}
+
+static void starve_kept(test_nursery *t, bool ever, long *asked, long *refused)
+{
+    static const char folder[] = CW_TEST_DIR "/fuzz/corpus/bodies";
+    DIR *d = opendir(folder);
+    struct dirent *entry = NULL;
+    assert_non_null(d);
+    while ((entry = readdir(d)) != NULL) {
+        if (entry->d_name[0] == '.')
+            continue;
+        char *text = read_whole(folder, entry->d_name);
+        starve(t, text, ever, refused);
+        ++*asked;
+        free(text);
+    }
+    closedir(d);
+}
+
+static void a_reply_is_whole_or_none(void **state)
+{
+    bool ever = *state != NULL;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_notices_made made = { 0 };
+    cw_claim_ask claim = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "open" };
+    int64_t id = 0;
+    long asked = 0, refused = 0;
+    failing_pause();
+    season_make(&t);
+    cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
+    cw_check_ok(cw_claims_add(t.n, &t.who, &claim, &id, &err), &err);
+    for (size_t i = 0; i < sizeof reads / sizeof reads[0]; i++, asked++) {
+        char text[200];
+        snprintf(text, sizeof text, "GET %s", reads[i]);
+        starve(&t, text, ever, &refused);
+    }
+    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++, asked++)
+        starve(&t, writes[i], ever, &refused);
+    starve_kept(&t, ever, &asked, &refused);
+    print_message("%ld requests; %ld times without memory a 503\n", asked, refused);
+    assert_true(refused > asked);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    static bool ever = true;
+    const struct CMUnitTest tests[] = {
+        { "one allocation fails", a_reply_is_whole_or_none, NULL, NULL, NULL },
+        { "all from there on fail", a_reply_is_whole_or_none, NULL, NULL, &ever },
+    };
+    failing_install();
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
