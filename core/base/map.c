@@ -6,6 +6,8 @@
 
 #include "base/banned.h"
 
+#define SMALL_ROOM 256
+
 struct cw_map_slot {
     uint64_t hash;
     size_t offset, length; /* of the key in `keys` */
@@ -94,6 +96,17 @@ const int64_t *cw_map_get(const cw_map *m, const void *key, size_t n)
         return NULL;
     const struct cw_map_slot *s = seek(m, hash_of(key, n), key, n);
     return s->taken ? &s->value : NULL;
+}
+
+void cw_map_clear(cw_map *m)
+{
+    if (m->room > SMALL_ROOM) {
+        cw_map_free(m);
+        return;
+    }
+    for (size_t i = 0; i < m->room && m->used > 0; i++)
+        m->slots[i].taken = false;
+    m->used = m->keys_used = 0;
 }
 
 void cw_map_free(cw_map *m)

@@ -23,6 +23,7 @@ int64_t *cw_map_put(cw_map *m, const void *key, size_t n, bool *is_new);
 /* The value at `key`, or NULL. */
 const int64_t *cw_map_get(const cw_map *m, const void *key, size_t n);
 
+void cw_map_clear(cw_map *m); /* empty again; keeps the room if it is small */
 void cw_map_free(cw_map *m);
 
 #endif

@@ -39,7 +39,8 @@ static cw_code read_variety(cw_codes *c, const char *code, int64_t *slot, cw_err
                                  .released = cw_col_int(s, 2) != 0,
                                  .offered = cw_col_int(s, 3),
                                  .sold = cw_col_int(s, 4),
-                                 .beyond = cw_col_int(s, 5) };
+                                 .beyond = cw_col_int(s, 5),
+                                 .stands = cw_col_int(s, 6) != 0 };
         v->was_sold = v->sold;
         v->was_beyond = v->beyond;
         cw_copy(v->code, sizeof v->code, code);
@@ -95,17 +96,22 @@ static cw_code look_up(cw_codes *c, cw_map *map, reader read, const char *code, 
     *out = -1;
     if (n == 0 || n > CW_MAX_CODE)
         return CW_OK;
+    const int64_t *known = cw_map_get(map, code, n);
+    if (known && *known) {
+        *out = *known - 1;
+        return CW_OK;
+    }
+    memcpy(text, code, n);
+    text[n] = '\0';
+    int64_t index = 0;
+    cw_code done = read(c, text, &index, err);
+    if (done != CW_OK || index == 0) /* what is not there is not kept: a shop may ask for anything */
+        return done;
     int64_t *slot = cw_map_put(map, code, n, NULL);
     if (slot == NULL)
         return cw_error_memory(err);
-    if (*slot == 0) {
-        memcpy(text, code, n);
-        text[n] = '\0';
-        cw_code done = read(c, text, slot, err);
-        if (done != CW_OK)
-            return done;
-    }
-    *out = *slot - 1;
+    *slot = index;
+    *out = index - 1;
     return CW_OK;
 }
 

@@ -15,8 +15,11 @@ typedef struct cw_variety_state {
                    again */
     char code[CW_MAX_CODE + 1];
     bool retired, released;
+    bool stands;                   /* has a row of the offer */
     int64_t offered, sold, beyond; /* as they will be */
     int64_t was_sold, was_beyond;  /* as they are in the database */
+    bool listed;                   /* among those of which more or less will be sold: cw_codes.moved */
+    int64_t next;                  /* of them: index + 1, 0 ends */
 } cw_variety_state;
 
 typedef struct cw_lot_state {
@@ -33,6 +36,7 @@ typedef struct cw_codes {
     int64_t *place;
     size_t variety_count, lot_count, place_count;
     size_t variety_room, lot_room, place_room;
+    int64_t moved; /* first of the varieties whose sales are not in the database yet: index + 1, 0 none */
 } cw_codes;
 
 /* Index of the code, *out = -1 if there is none. */
@@ -121,6 +125,7 @@ cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
 /* Makes the row's buffers for records of at most `bytes`; false without memory. */
 bool cw_row_open(cw_row *row, size_t bytes);
+void cw_row_clear(cw_row *row); /* as it was made: no column has a value to repeat */
 void cw_row_close(cw_row *row);
 
 /* Records what is wrong with a row: `column` may be -1 for the row as a whole. */
@@ -144,6 +149,8 @@ cw_code cw_intake_facts_enter(cw_intake *in,
                               cw_error *err) CW_MUST_CHECK; /* after all files: the ledger, by date */
 cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all order lines: what is sold */
+void cw_intake_unsold(cw_intake *in); /* instead of it: as if nothing had been asked */
+void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 void cw_intake_orders_free(cw_intake *in);
 
 /* One session, check or stock-take as a form gives it: texts by the kind's columns, NULL or "" where nothing was said.

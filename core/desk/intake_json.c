@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/intake_inside.h"
+#include "desk/intake_orders_inside.h"
 
 #include "base/json.h"
 #include "base/text.h"
@@ -13,40 +13,105 @@
 
 /* Orders as JSON. Each line becomes the row that it would be in a CSV file, so that both are read by one code. */
 
-/* Columns that stand on a line; the others stand on the order. */
-static bool on_line(const char *name)
+/* What stands between two orders: rooms that need not be made again, and the varieties with their offers as they are in the
+ * database, so that a line need not look them up. They are good while nobody else has changed such a row, and nothing was
+ * taken back, since the last order; the database refuses in any case to sell more than there is (CHECK of offering). */
+struct cw_shop {
+    cw_intake in;
+    cw_taken taken;
+    cw_error_list errors;
+    cw_row row;
+    cw_text bytes;
+    const json_t *values[CW_MAX_KIND_COLUMNS];                     /* of the line and its order, by column */
+    size_t begins[CW_MAX_KIND_COLUMNS], ends[CW_MAX_KIND_COLUMNS]; /* the same in `bytes` */
+    size_t head_bytes;                                             /* where the order's own end */
+    uint64_t offer_changes, taken_back; /* when the varieties were last known to be good */
+};
+
+void cw_shop_free(struct cw_shop *shop)
 {
-    static const char *const names[] = { "line",       "variety", "assortment", "quantity",
-                                         "unit_price", "consent", "named",      "all_or_none" };
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
-        if (strcmp(names[i], name) == 0)
-            return true;
-    return false;
+    if (shop == NULL)
+        return;
+    cw_intake_orders_free(&shop->in);
+    cw_map_free(&shop->in.seen);
+    cw_codes_free(&shop->in.codes);
+    cw_row_close(&shop->row);
+    cw_error_list_free(&shop->errors);
+    cw_text_free(&shop->bytes);
+    free(shop);
 }
 
-static bool known_member(const char *name, bool line)
+static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
 {
-    const cw_kind *k = &cw_kinds[CW_ORDERS];
-    if (!line && strcmp(name, "lines") == 0)
-        return true;
-    for (size_t c = 0; c < k->width; c++)
+    struct cw_shop *s = n->shop ? n->shop : calloc(1, sizeof *s);
+    if (s == NULL)
+        return NULL;
+    if (n->shop == NULL) {
+        s->row.kind = &cw_kinds[CW_ORDERS];
+        s->bytes = CW_TEXT(CW_MAX_RECORD_BYTES);
+        s->in = (cw_intake){ .n = n, .db = n->db, .api = true, .files = &s->taken, .file_count = 1 };
+        s->in.codes.db = n->db;
+        s->in.errors = &s->errors;
+        if (!cw_row_open(&s->row, CW_MAX_RECORD_BYTES)) {
+            cw_shop_free(s);
+            return NULL;
+        }
+        n->shop = s;
+    }
+    if (s->offer_changes != cw_db_offer_changes(n->db) || s->taken_back != n->taken_back) {
+        cw_codes_free(&s->in.codes);
+        s->in.codes = (cw_codes){ .db = n->db };
+    }
+    s->in.who = who;
+    s->in.sold_out.code = CW_OK;
+    s->taken = (cw_taken){ .name = "the shop", .base = "an order", .kind = CW_ORDERS };
+    cw_error_list_free(&s->errors);
+    cw_map_clear(&s->in.seen);
+    cw_intake_orders_clear(&s->in);
+    cw_row_clear(&s->row);
+    return s;
+}
+
+static bool on_line(size_t c)
+{
+    return c == LINE || c >= VARIETY;
+}
+
+/* The column that a member names, or the width of the table. Members mostly stand in the order of the columns, so it is
+ * looked for from `after` on. */
+static size_t column_of(const cw_kind *k, const char *name, size_t after)
+{
+    for (size_t i = 0; i < k->width; i++) {
+        size_t c = after + i < k->width ? after + i : after + i - k->width;
         if (strcmp(k->columns[c].name, name) == 0)
-            return on_line(name) == line;
-    return false;
+            return c;
+    }
+    return k->width;
 }
 
-static cw_code check_members(const json_t *object, bool line, long row, cw_error *err)
+/* Sorts the members of an order, or of one of its lines, into s->values. */
+static cw_code take_members(struct cw_shop *s, const json_t *object, bool line, cw_error *err)
 {
+    const cw_kind *k = s->row.kind;
     const char *name = NULL;
     const json_t *v = NULL;
     char shown[80];
+    size_t c = 0;
+    long row = line ? s->row.line : 0;
     if (!json_is_object(object))
         return cw_error_at(err, CW_REFUSED, NULL, row, line ? "lines" : NULL, "an object is needed");
+    for (size_t i = 0; i < k->width; i++)
+        if (on_line(i) == line)
+            s->values[i] = NULL;
     json_object_foreach((json_t *)(uintptr_t)object, name, v)
     {
-        if (!known_member(name, line))
+        if (!line && strcmp(name, "lines") == 0)
+            continue;
+        c = column_of(k, name, c < k->width ? c : 0);
+        if (c == k->width || on_line(c) != line)
             return cw_error_at(err, CW_REFUSED, NULL, row, cw_shown(name, strlen(name), shown),
                                "is not known here");
+        s->values[c] = v;
     }
     return CW_OK;
 }
@@ -79,86 +144,80 @@ static bool add_value(const json_t *v, cw_text *out)
     return true;
 }
 
-/* When the order came: as the shop says; else as on record, if it is there already; else now. */
-static cw_code received(cw_intake *in, const json_t *order, char out[25], cw_error *err)
+/* The values of the order's columns, or of the line's, as CSV fields in `bytes`. */
+static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
 {
-    bool found = false;
-    const char *number = json_string_value(json_object_get(order, "order"));
-    cw_instant_format(in->who->now, out);
-    if (json_object_get(order, "received_at") || number == NULL)
-        return CW_OK;
-    cw_stmt *s = cw_db_stmt(in->db, "intake.order");
-    cw_code code = cw_stmt_one(s, &found, err, "t", number);
-    if (found)
-        cw_instant_format(cw_col_int(s, 1), out);
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
-}
-
-/* One line with its order as a row. Texts stand in `bytes`, whose room does not change while fields point into it. */
-static cw_code fill_row(cw_row *row, cw_field *fields, const json_t *order, const json_t *line,
-                        const char *came, cw_text *bytes, cw_error *err)
-{
-    size_t at[CW_MAX_KIND_COLUMNS + 1];
-    cw_text_clear(bytes);
-    for (size_t c = 0; c < row->kind->width; c++) {
-        const char *name = row->kind->columns[c].name;
-        const json_t *v = json_object_get(on_line(name) ? line : order, name);
-        at[c] = bytes->length;
-        if (!add_value(v, bytes))
-            return cw_error_at(err, CW_REFUSED, NULL, row->line, name,
+    const cw_kind *k = s->row.kind;
+    for (size_t c = 0; c < k->width; c++) {
+        const json_t *v = s->values[c];
+        if (on_line(c) != line)
+            continue;
+        s->begins[c] = s->bytes.length;
+        if (!add_value(v, &s->bytes))
+            return cw_error_at(err, CW_REFUSED, NULL, s->row.line, k->columns[c].name,
                                "must be a text, a number, or yes or no");
-        if (v == NULL && strcmp(name, "line") == 0)
-            cw_text_addf(bytes, "%ld", row->line);
-        if (v == NULL && strcmp(name, "received_at") == 0)
-            cw_text_add(bytes, came);
+        if (v == NULL && c == LINE) /* a line's place is its number unless the shop says otherwise */
+            cw_text_addf(&s->bytes, "%ld", s->row.line);
+        if (v == NULL && c == RECEIVED) {
+            char now[25];
+            cw_instant_format(s->in.who->now, now);
+            cw_text_add(&s->bytes, now);
+        }
+        s->ends[c] = s->bytes.length;
     }
-    at[row->kind->width] = bytes->length;
-    if (bytes->starved)
-        return cw_error_memory(err);
-    if (bytes->failed)
-        return cw_error_at(err, CW_REFUSED, NULL, row->line, NULL, "a line longer than %d bytes",
-                           CW_MAX_RECORD_BYTES);
-    for (size_t c = 0; c < row->kind->width; c++)
-        fields[c] = (cw_field){ bytes->data ? bytes->data + at[c] : "", at[c + 1] - at[c] };
     return CW_OK;
 }
 
-static cw_code take_lines(cw_intake *in, cw_row *row, const json_t *order, cw_error *err)
+/* One line with its order as a row. Texts stand in `bytes`, whose room does not change while fields point into it. */
+static cw_code read_line(struct cw_shop *s, cw_field *fields, int *map, cw_error *err)
+{
+    cw_code code = CW_OK;
+    if (s->row.line == 1) {
+        cw_text_clear(&s->bytes);
+        code = add_columns(s, false, err);
+        s->head_bytes = s->bytes.length;
+    }
+    if (s->bytes.length > s->head_bytes)
+        s->bytes.length = s->head_bytes;
+    if (code == CW_OK)
+        code = add_columns(s, true, err);
+    if (code == CW_OK && s->bytes.starved)
+        return cw_error_memory(err);
+    if (code == CW_OK && s->bytes.failed)
+        return cw_error_at(err, CW_REFUSED, NULL, s->row.line, NULL, "a line longer than %d bytes",
+                           CW_MAX_RECORD_BYTES);
+    for (size_t c = 0; c < s->row.kind->width && code == CW_OK; c++) {
+        const char *bytes = s->bytes.data ? s->bytes.data : "";
+        fields[c] = (cw_field){ bytes + s->begins[c], s->ends[c] - s->begins[c] };
+        map[c] = s->values[c] || c == LINE || c == RECEIVED ? (int)c : -1;
+    }
+    s->row.fields = fields;
+    s->row.map = map;
+    if (code == CW_OK)
+        code = cw_row_read(&s->in, &s->row, err);
+    /* An order that is on record keeps the instant that it came at, unless the shop says one. */
+    s->row.v[RECEIVED].absent = s->values[RECEIVED] == NULL;
+    return code == CW_OK ? cw_intake_line(&s->in, &s->row, err) : code;
+}
+
+static cw_code take_lines(struct cw_shop *s, const json_t *order, cw_error *err)
 {
     const json_t *lines = json_object_get(order, "lines"), *line = NULL;
-    cw_text bytes = CW_TEXT(CW_MAX_RECORD_BYTES);
     cw_field fields[CW_MAX_KIND_COLUMNS];
     int map[CW_MAX_KIND_COLUMNS];
-    char came[25] = "";
-    cw_code code = check_members(order, false, 0, err);
+    cw_code code = take_members(s, order, false, err);
     size_t i = 0;
-    if (code == CW_OK)
-        code = received(in, order, came, err);
     if (code == CW_OK && (json_array_size(lines) == 0 || json_array_size(lines) > CW_MAX_LINES_PER_ORDER))
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "lines", "must be a list of 1 to %d lines",
                            CW_MAX_LINES_PER_ORDER);
     json_array_foreach((json_t *)(uintptr_t)lines, i, line)
     {
-        row->line = (long)i + 1;
-        row->fields = fields;
-        row->map = map;
+        s->row.line = (long)i + 1;
         if (code == CW_OK)
-            code = check_members(line, true, row->line, err);
-        for (size_t c = 0; code == CW_OK && c < row->kind->width; c++) {
-            const char *name = row->kind->columns[c].name;
-            bool there = json_object_get(on_line(name) ? line : order, name) != NULL;
-            /* A line's place is its number unless the shop says otherwise. */
-            map[c] = there || strcmp(name, "line") == 0 || strcmp(name, "received_at") == 0 ? (int)c : -1;
-        }
+            code = take_members(s, line, true, err);
         if (code == CW_OK)
-            code = fill_row(row, fields, order, line, came, &bytes, err);
-        if (code == CW_OK)
-            code = cw_row_read(in, row, err);
-        if (code == CW_OK)
-            code = cw_intake_line(in, row, err);
+            code = read_line(s, fields, map, err);
     }
-    cw_text_free(&bytes);
     return code;
 }
 
@@ -184,7 +243,7 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     const json_t *number = json_object_get(order, "order");
     json_t *o = json_object();
     cw_json_put_take(&o, "order",
-                        json_is_string(number) ? json_string(json_string_value(number)) : json_null());
+                     json_is_string(number) ? json_string(json_string_value(number)) : json_null());
     cw_json_put_take(&o, "taken", json_boolean(code == CW_OK));
     if (code == CW_OK) {
         cw_json_put_take(&o, "lines", json_integer(in->files[0].made + in->files[0].unchanged));
@@ -197,50 +256,49 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     return o;
 }
 
-cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
-                        cw_error *err)
+/* Everything of one order, inside its work. */
+static cw_code take_order(struct cw_shop *s, const json_t *order, json_t **answer, cw_error *err)
 {
-    cw_error_list errors = { NULL, 0, 0 };
-    cw_taken taken = { .name = "the shop", .base = "an order", .kind = CW_ORDERS };
-    cw_intake in = { .n = n,
-                     .db = n->db,
-                     .who = who,
-                     .api = true,
-                     .codes = { .db = n->db },
-                     .errors = &errors,
-                     .files = &taken,
-                     .file_count = 1 };
-    cw_row row = { .kind = &cw_kinds[CW_ORDERS], .file = NULL };
-    *answer = NULL;
-    cw_code code = cw_row_open(&row, CW_MAX_RECORD_BYTES) ? cw_work_begin(n, err) : cw_error_memory(err);
-    if (code != CW_OK)
-        goto done;
-    code = take_lines(&in, &row, order, err);
-    if (code == CW_OK && errors.kept > 0) {
-        *err = errors.items[0];
+    cw_code code = take_lines(s, order, err);
+    if (code == CW_OK && s->errors.kept > 0) {
+        *err = s->errors.items[0];
         code = err->code;
-    } else if (code == CW_OK && errors.count > 0) {
+    } else if (code == CW_OK && s->errors.count > 0) {
         code = cw_error_memory(err);
     }
     if (code == CW_OK)
-        code = close_order(&in, order, err);
+        code = close_order(&s->in, order, err);
     /* Before the end: what was taken must not be answered as an error because there was no room for the answer. */
     if (code == CW_OK || code == CW_CONFLICT)
-        *answer = outcome(&in, order, code);
+        *answer = outcome(&s->in, order, code);
     if ((code == CW_OK || code == CW_CONFLICT) && *answer == NULL) {
         *err = (cw_error)CW_ERROR_NONE;
         code = cw_error_memory(err);
     }
-    code = cw_work_end(n, code, err);
+    return code;
+}
+
+cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
+                        cw_error *err)
+{
+    *answer = NULL;
+    struct cw_shop *s = shop_open(n, who);
+    cw_code code = s ? cw_work_begin(n, err) : cw_error_memory(err);
+    if (code != CW_OK)
+        return code;
+    uint64_t changes = cw_db_offer_changes(n->db);
+    code = cw_work_end(n, take_order(s, order, answer, err), err);
     if (code != CW_OK && code != CW_CONFLICT) {
         json_decref(*answer);
         *answer = NULL;
     }
-done:
-    cw_intake_orders_free(&in);
-    cw_map_free(&in.seen);
-    cw_row_close(&row);
-    cw_codes_free(&in.codes);
-    cw_error_list_free(&errors);
+    /* A refusal that came before anything of an offer was written leaves the varieties as they were; after trouble with the
+     * machine, which may have taken back the whole batch, and after anything else they are looked up again. */
+    if (code != CW_OK)
+        cw_intake_unsold(&s->in);
+    if (code == CW_OK || (code != CW_MACHINE && changes == cw_db_offer_changes(n->db))) {
+        s->offer_changes = cw_db_offer_changes(n->db);
+        s->taken_back = n->taken_back;
+    }
     return code;
 }

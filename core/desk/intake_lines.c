@@ -80,6 +80,18 @@ cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err)
     return v[NAMED].null || v[NAMED].t == NULL ? CW_OK : check_named(in, row, v[NAMED].t, err);
 }
 
+/* Adds to what is sold of a variety, and notes that the database is to be told. */
+static void move(cw_codes *c, int64_t index, int64_t more)
+{
+    cw_variety_state *v = &c->variety[index];
+    v->sold += more;
+    if (v->listed)
+        return;
+    v->listed = true;
+    v->next = c->moved;
+    c->moved = index + 1;
+}
+
 /* Adds to what is sold of a variety, within the offer. False: refused and recorded, nothing added. */
 static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
 {
@@ -109,7 +121,7 @@ static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
     }
     if (more > 0 && over > 0)
         v->beyond += over;
-    v->sold += more;
+    move(&in->codes, index, more);
     return true;
 }
 
@@ -226,9 +238,9 @@ static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_
     int64_t old = -1;
     cw_code code = cw_codes_variety(&in->codes, had->variety, strlen(had->variety), &old, err);
     if (code == CW_OK && old >= 0)
-        in->codes.variety[old].sold -= had->quantity;
+        move(&in->codes, old, -had->quantity);
     if (code == CW_OK && !v[VARIETY].null && !sell(in, row, v[VARIETY].i, v[QUANTITY].i) && old >= 0)
-        in->codes.variety[old].sold += had->quantity;
+        move(&in->codes, old, had->quantity);
     return code;
 }
 
@@ -298,21 +310,54 @@ static cw_code record_leave(cw_intake *in, const cw_variety_state *v, cw_error *
                        in->who->actor, v->beyond - v->was_beyond, why);
 }
 
+static cw_code write_sold(cw_intake *in, cw_variety_state *v, cw_error *err)
+{
+    cw_code code = CW_OK;
+    if (v->sold == v->was_sold && v->beyond == v->was_beyond)
+        return CW_OK;
+    if (!v->stands)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_there"), err, "i", v->id);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_sold"), err, "iii", v->id,
+                           v->sold - v->was_sold, v->beyond - v->was_beyond);
+    if (code == CW_OK)
+        code = record_leave(in, v, err);
+    if (code != CW_OK) {
+        v->sold = v->was_sold;
+        v->beyond = v->was_beyond;
+        return code;
+    }
+    v->stands = true;
+    v->was_sold = v->sold;
+    v->was_beyond = v->beyond;
+    return CW_OK;
+}
+
+/* The next variety of which more or less is sold, taken off the list; NULL when there is none. */
+static cw_variety_state *next_moved(cw_codes *c)
+{
+    if (c->moved == 0)
+        return NULL;
+    cw_variety_state *v = &c->variety[c->moved - 1];
+    c->moved = v->next;
+    v->listed = false;
+    return v;
+}
+
 cw_code cw_intake_sold(cw_intake *in, cw_error *err)
 {
     cw_code code = CW_OK;
-    for (size_t i = 0; i < in->codes.variety_count && code == CW_OK; i++) {
-        cw_variety_state *v = &in->codes.variety[i];
-        if (v->id == 0 || (v->sold == v->was_sold && v->beyond == v->was_beyond))
-            continue;
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_there"), err, "i", v->id);
-        if (code == CW_OK)
-            code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_sold"), err, "iii", v->id,
-                               v->sold - v->was_sold, v->beyond - v->was_beyond);
-        if (code == CW_OK)
-            code = record_leave(in, v, err);
-        v->was_sold = v->sold;
-        v->was_beyond = v->beyond;
-    }
+    cw_variety_state *v = NULL;
+    while (code == CW_OK && (v = next_moved(&in->codes)) != NULL)
+        code = write_sold(in, v, err);
     return code;
+}
+
+void cw_intake_unsold(cw_intake *in)
+{
+    cw_variety_state *v = NULL;
+    while ((v = next_moved(&in->codes)) != NULL) {
+        v->sold = v->was_sold;
+        v->beyond = v->was_beyond;
+    }
 }

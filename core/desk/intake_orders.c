@@ -21,6 +21,14 @@ static struct cw_order_desk *desk_of(cw_intake *in, cw_error *err)
     return in->orders;
 }
 
+void cw_intake_orders_clear(cw_intake *in)
+{
+    if (in->orders == NULL)
+        return;
+    in->orders->id = 0;
+    cw_map_clear(&in->orders->known);
+}
+
 void cw_intake_orders_free(cw_intake *in)
 {
     if (in->orders == NULL)

@@ -297,6 +297,12 @@ bool cw_row_open(cw_row *row, size_t bytes)
     return row->scratch && row->repeated;
 }
 
+void cw_row_clear(cw_row *row)
+{
+    row->repeated_used = 0;
+    memset(row->last_text, 0, sizeof row->last_text);
+}
+
 void cw_row_close(cw_row *row)
 {
     free(row->scratch);
@@ -348,10 +354,8 @@ cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err)
     row->bad = row->quiet = false;
     row->all_repeat = true;
     row->scratch_used = 0;
-    if (row->repeated_used > row->room) {
-        row->repeated_used = 0;
-        memset(row->last_text, 0, sizeof row->last_text);
-    }
+    if (row->repeated_used > row->room)
+        cw_row_clear(row);
     for (size_t c = 0; c < row->kind->width; c++) {
         const cw_kind_column *k = &row->kind->columns[c];
         cw_given *v = &row->v[c];

@@ -57,6 +57,7 @@ void cw_nursery_close(cw_nursery *n)
         return;
     if (n->cache)
         n->cache_free(n->cache);
+    cw_shop_free(n->shop);
     cw_db_close(n->db);
     free(n);
 }
@@ -148,6 +149,7 @@ cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err)
 /* What was computed inside a batch that did not come to be must not be taken for the truth of the same revision later. */
 static void forget_cache(cw_nursery *n)
 {
+    n->taken_back++;
     if (n->cache)
         n->cache_free(n->cache);
     n->cache = NULL;
@@ -169,6 +171,7 @@ void cw_work_drop(cw_nursery *n)
 {
     assert(n->working);
     n->working = false;
+    n->taken_back++;
     if (n->batch)
         cw_db_undo(n->db);
     else
@@ -183,7 +186,9 @@ cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
         return code;
     }
     n->working = false;
-    return n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
+    code = n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
+    n->taken_back += code != CW_OK;
+    return code;
 }
 
 cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint64_t all, cw_error *err)

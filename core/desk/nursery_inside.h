@@ -7,6 +7,7 @@
 #include "desk/nursery.h"
 #include "store/db.h"
 
+struct cw_shop;
 struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
 
 struct cw_nursery {
@@ -14,6 +15,8 @@ struct cw_nursery {
     cw_season season;
     struct cw_forecast_cache *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
+    struct cw_shop *shop;            /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
+    uint64_t taken_back;             /* how often writes were, or may have been, taken back */
     bool batch;                      /* between cw_nursery_batch_begin and its end */
     bool working;                    /* between cw_work_begin and cw_work_end */
 };
@@ -26,5 +29,6 @@ void cw_work_drop(cw_nursery *n); /* ends it by taking everything back */
 
 /* Empties the columns customer, email and postcode unless the asker is of the office. */
 void cw_people_hide(const cw_asker *who, cw_table *t);
+void cw_shop_free(struct cw_shop *shop); /* desk/intake */
 
 #endif

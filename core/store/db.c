@@ -128,6 +128,21 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
     return index_names(db, err);
 }
 
+/* Told by SQLite of every row that is changed. */
+static void note_change(void *self, int what, const char *database, const char *table, sqlite3_int64 row)
+{
+    cw_db *db = self;
+    (void)what;
+    (void)database;
+    (void)row;
+    db->offer_changes += strcmp(table, "offering") == 0 || strcmp(table, "variety") == 0;
+}
+
+uint64_t cw_db_offer_changes(const cw_db *db)
+{
+    return db->offer_changes;
+}
+
 static cw_code open_raw(cw_db *db, cw_error *err)
 {
     /* Statistics of memory cost a lock at every allocation. Only the first connection of the process can say so; for
@@ -145,6 +160,8 @@ static cw_code open_raw(cw_db *db, cw_error *err)
             return cw_error_memory(err);
         return cw_error_at(err, CW_MACHINE, db->path, 0, NULL, "cannot be opened: %s", sqlite3_errmsg(db->raw));
     }
+    if (db->mode != CW_DB_READ)
+        sqlite3_update_hook(db->raw, note_change, db);
     return configure(db, err);
 }
 

@@ -95,6 +95,10 @@ int64_t cw_scanned_int(const cw_scanned *r, int column); /* 0 for null */
 int64_t cw_db_last_id(cw_db *db);
 int64_t cw_db_changes(cw_db *db); /* rows changed by the last statement */
 
+/* How many rows of `variety` and `offering` were changed through this writing connection since it was opened, whoever did it
+ * and whether or not it was taken back. Who keeps such rows in memory compares. */
+uint64_t cw_db_offer_changes(const cw_db *db);
+
 /* Runs sql/checks.sql; `report` gets each broken sentence. *broken counts them. */
 cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
                     cw_error *err) CW_MUST_CHECK;

@@ -28,6 +28,7 @@ struct cw_db {
     int lock_fd; /* -1 for readers */
     struct cw_feed *feed; /* owned by the connection, feed.c */
     struct cw_scan *scan; /* owned by the connection, scan.c */
+    uint64_t offer_changes;
     char path[1024];
 };
 

@@ -3,7 +3,8 @@
 -- by the natural key.
 
 -- name: variety
-SELECT v.id, v.retired, COALESCE(o.released, 0), COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.beyond, 0)
+SELECT v.id, v.retired, COALESCE(o.released, 0), COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.beyond, 0),
+       o.variety_id IS NOT NULL
 FROM variety v LEFT JOIN offering o ON o.variety_id = v.id WHERE v.code = ?1;
 
 -- name: lot

@@ -2,6 +2,7 @@
 #include "support/intake.h"
 
 #include "desk/exporting.h"
+#include "desk/ordering.h"
 #include "store/offers.h"
 #include <sqlite3.h>
 
@@ -192,6 +193,68 @@ static void a_shop_is_answered_order_by_order(void **state)
     test_nursery_free(&t);
 }
 
+static int64_t left_of_amb(test_nursery *t)
+{
+    return one_int(t, "SELECT offered + beyond - sold FROM offering o JOIN variety v ON v.id = o.variety_id "
+                      "WHERE code = 'AMB'");
+}
+
+/* One of AMB; must be taken or refused for want of it. */
+static void one_more(test_nursery *t, int number, bool taken_)
+{
+    char text[160];
+    snprintf(text, sizeof text,
+             "{\"order\":\"M%d\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}", number);
+    cw_error err = CW_ERROR_NONE;
+    json_t *order = json_loads(text, 0, NULL), *answer = NULL;
+    cw_code code = cw_intake_order(t->n, &t->who, order, &answer, &err);
+    if (code != (taken_ ? CW_OK : CW_CONFLICT))
+        fail_msg("order M%d: code %d, %s", number, code, err.text);
+    json_decref(order);
+    json_decref(answer);
+}
+
+/* What is kept between two orders must not outlive what others write, nor what is taken back. */
+static void a_shop_sees_what_happened_meanwhile(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    int64_t left = 0;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t)); /* 3 of AMB are sold */
+    release(&t, "AMB", 4);
+    one_more(&t, 1, true);
+    one_more(&t, 2, false);
+    one_more(&t, 3, false);
+    cw_check_ok(cw_ordering_oversell(t.n, &t.who, "AMB", 1, "a test", &left, &err), &err);
+    one_more(&t, 4, true);
+    one_more(&t, 5, false);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "M1", 0, "a test", &err), &err);
+    one_more(&t, 6, true);
+    one_more(&t, 7, false);
+    release(&t, "AMB", 7);
+    cw_check_ok(cw_nursery_batch_begin(t.n, &err), &err); /* a batch that does not come to be */
+    one_more(&t, 8, true);
+    one_more(&t, 9, true);
+    one_more(&t, 10, false);
+    cw_nursery_batch_drop(t.n);
+    assert_int_equal(left_of_amb(&t), 2);
+    one_more(&t, 8, true);
+    one_more(&t, 9, true);
+    one_more(&t, 10, false);
+    release(&t, "AMB", 8);
+    ok(load_one(&t, "orders.csv", ORDER_HEADER "77,2032-01-25T10:00:00Z,1,AMB,1,6\n"));
+    one_more(&t, 11, false);
+    release(&t, "AMB", 9);
+    ok(load_one(&t, "varieties.csv", "code,name,retired\nAMB,Amber Lantern,yes\n"));
+    taken k =
+        take(&t, "{\"order\":\"M12\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}");
+    assert_string_equal(k.first, "variety: the variety is retired and is not sold: AMB");
+    assert_int_equal(left_of_amb(&t), 1);
+    test_nursery_free(&t);
+}
+
 /* Past sales are known by season and variety: loaded again they change nothing, corrected they are audited, and what
  * is written out can be read in again. */
 static void past_sales_are_kept_by_season_and_variety(void **state)
@@ -256,6 +319,7 @@ int main(void)
         cmocka_unit_test(changes_are_made_only_when_asked_for),
         cmocka_unit_test(a_retired_variety_takes_no_new_order),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
+        cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
         cmocka_unit_test(past_sales_are_kept_by_season_and_variety),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -150,6 +150,8 @@ static void forget_computed(work *w)
     if (w->t.n->cache)
         w->t.n->cache_free(w->t.n->cache);
     w->t.n->cache = NULL;
+    cw_shop_free(w->t.n->shop);
+    w->t.n->shop = NULL;
 }
 
 static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
