@@ -129,21 +129,28 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
     return cw_work_end(n, add_person(n, who, name, role, hash, err), err);
 }
 
-static cw_code disable_person(cw_nursery *n, const cw_asker *who, const char *name, bool disabled,
-                              cw_error *err)
+/* There is such a person, and an owner remains when this one is none any more. */
+static cw_code may_lose(cw_nursery *n, const char *name, bool loses, cw_person_row *row, cw_error *err)
 {
-    cw_person_row row;
     bool found = false;
     int64_t all = 0, owners = 0;
-    cw_code code = cw_people_find(n->db, name, &found, &row, err);
+    cw_code code = cw_people_find(n->db, name, &found, row, err);
     if (code == CW_OK && !found) {
         no_such_person(name, err);
         return CW_NOT_FOUND;
     }
     if (code == CW_OK)
         code = cw_people_count(n->db, &all, &owners, err);
-    if (code == CW_OK && disabled && !row.disabled && role_of(row.role) == CW_ROLE_OWNER && owners <= 1)
+    if (code == CW_OK && loses && !row->disabled && role_of(row->role) == CW_ROLE_OWNER && owners <= 1)
         code = cw_error_set(err, CW_CONFLICT, "%s is the last owner; add another one first", name);
+    return code;
+}
+
+static cw_code disable_person(cw_nursery *n, const cw_asker *who, const char *name, bool disabled,
+                              cw_error *err)
+{
+    cw_person_row row;
+    cw_code code = may_lose(n, name, disabled, &row, err);
     if (code == CW_OK)
         code = cw_people_disable(n->db, name, disabled, err);
     if (code == CW_OK && disabled)
@@ -152,6 +159,28 @@ static cw_code disable_person(cw_nursery *n, const cw_asker *who, const char *na
         code = cw_audit_add(n->db, who->now, who->actor, disabled ? "disable person" : "enable person", name,
                             NULL, NULL, err);
     return code;
+}
+
+static cw_code change_role(cw_nursery *n, const cw_asker *who, const char *name, cw_role role, cw_error *err)
+{
+    cw_person_row row;
+    cw_code code = may_lose(n, name, role != CW_ROLE_OWNER, &row, err);
+    if (code == CW_OK)
+        code = cw_people_role(n->db, name, cw_role_word(role), err);
+    if (code == CW_OK)
+        code = cw_session_end_all(n->db, name, err);
+    if (code == CW_OK)
+        code =
+            cw_audit_add(n->db, who->now, who->actor, "change role", name, row.role, cw_role_word(role), err);
+    return code;
+}
+
+cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, cw_role role, cw_error *err)
+{
+    cw_code code = need_owner(who, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, change_role(n, who, name, role, err), err) : code;
 }
 
 cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name, bool disabled,

@@ -40,6 +40,9 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
                         const char *password, cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name, bool disabled,
                             cw_error *err) CW_MUST_CHECK;
+/* Another desk: signed out at once, and in again with the new rights. */
+cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, cw_role role,
+                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 /* The owner's for anybody, everybody's own for themselves; all sessions of that person end. */

@@ -73,6 +73,11 @@ cw_code cw_people_disable(cw_db *db, const char *name, bool disabled, cw_error *
     return cw_stmt_run(cw_db_stmt(db, "people.disable"), err, "ti", name, (int64_t)disabled);
 }
 
+cw_code cw_people_role(cw_db *db, const char *name, const char *role, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "people.role"), err, "tt", name, role);
+}
+
 cw_code cw_people_password(cw_db *db, const char *name, const char *password, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "people.password"), err, "tt", name, password);

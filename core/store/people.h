@@ -42,6 +42,7 @@ cw_code cw_people_each(cw_db *db, void (*row)(void *context, const cw_person_row
 cw_code cw_people_add(cw_db *db, const char *name, const char *role, const char *password, cw_instant at,
                       cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_disable(cw_db *db, const char *name, bool disabled, cw_error *err) CW_MUST_CHECK;
+cw_code cw_people_role(cw_db *db, const char *name, const char *role, cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_password(cw_db *db, const char *name, const char *password, cw_error *err) CW_MUST_CHECK;
 
 cw_code cw_session_add(cw_db *db, const char *token, int64_t person, const char *csrf, cw_instant at,

@@ -54,17 +54,22 @@ cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
 
 struct change {
     bool disabled;
-    const char *current;
+    const char *role, *current;
 };
 static const cw_member change_shape[] = {
     { "disabled", CW_M_BOOL, offsetof(struct change, disabled), true, 0, 0, NULL },
     CW_CURRENT_MEMBER(struct change),
     { 0 },
 };
+static const cw_member role_shape[] = {
+    { "role", CW_M_WORD, offsetof(struct change, role), true, 0, 0, PEOPLE_ROLES },
+    CW_CURRENT_MEMBER(struct change),
+    { 0 },
+};
 
 static cw_code change_person(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct change c = { false, NULL };
+    struct change c = { false, NULL, NULL };
     cw_code code = cw_body_read(q, change_shape, &c, err);
     if (code == CW_OK)
         code = cw_accounts_disable(n, cw_request_asker(q), cw_path_text(q, "name"), c.disabled, err);
@@ -74,9 +79,27 @@ static cw_code change_person(cw_request *q, cw_nursery *n, cw_error *err)
 
 cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct change c = { false, NULL };
+    struct change c = { false, NULL, NULL };
     cw_code code = cw_body_read(q, change_shape, &c, err);
     return code == CW_OK ? cw_request_prove(q, n, c.current, change_person, err) : code;
+}
+
+static cw_code change_role(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct change c = { false, NULL, NULL };
+    cw_role role = CW_ROLE_NONE;
+    cw_code code = cw_body_read(q, role_shape, &c, err);
+    if (code == CW_OK && cw_role_parse(c.role, &role))
+        code = cw_accounts_role(n, cw_request_asker(q), cw_path_text(q, "name"), role, err);
+    cw_request_accounts_changed(q);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+cw_code cw_route_role_put(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct change c = { false, NULL, NULL };
+    cw_code code = cw_body_read(q, role_shape, &c, err);
+    return code == CW_OK ? cw_request_prove(q, n, c.current, change_role, err) : code;
 }
 
 cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)

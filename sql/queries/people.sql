@@ -19,6 +19,9 @@ INSERT INTO person (name, role, password, made_at) VALUES (?1, ?2, ?3, ?4);
 -- name: disable
 UPDATE person SET disabled = ?2 WHERE name = ?1;
 
+-- name: role
+UPDATE person SET role = ?2 WHERE name = ?1;
+
 -- name: password
 UPDATE person SET password = ?2 WHERE name = ?1;
 

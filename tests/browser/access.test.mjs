@@ -17,6 +17,8 @@ const screens = [
   ['changes', '#/winter/changes'],
   ['hindsight', '#/winter/hindsight'],
   ['air', '#/winter/air'],
+  ['whatif', '#/winter/whatif'],
+  ['record', '#/winter/record'],
   ['print', '#/winter/print'],
   ['settings', '#/winter/settings'],
   ['find', '#/orders'],
@@ -26,6 +28,8 @@ const screens = [
   ['substitutes', '#/orders/substitutes'],
   ['notices', '#/orders/notices'],
   ['weeks', '#/orders/weeks'],
+  ['parcels', '#/orders/parcels'],
+  ['claims', '#/orders/claims'],
   ['trace', '#/orders/trace?lot=L0001'],
   ['load', '#/orders/load'],
   ['cellar', '#/cellar'],
@@ -34,6 +38,9 @@ const screens = [
   ['dividing-clumps', '#/cellar/dividing?lot=L0002'],
   ['check', '#/cellar/check'],
   ['count', '#/cellar/count'],
+  ['lot', '#/cellar/lot/L0002'],
+  ['move', '#/cellar/move?lot=L0002'],
+  ['other', '#/cellar/other?lot=L0002'],
   ['waiting', '#/cellar/waiting'],
 ];
 

@@ -157,3 +157,47 @@ test('the owner takes a person out: looks first, says the password, and the orde
   assert.deepEqual(await violations(), []);
   await close();
 });
+
+test('the owner sets a person to another desk, shuts them out, lets them in; keys are made and revoked', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await signIn(page, 'Ada', PASSWORD);
+  await page.locator('.grid tbody .code').first().waitFor();
+  await page.goto(`${nursery.url}/#/winter/settings`);
+  const dialog = page.getByRole('dialog');
+  /** @param {string} act @param {string} save */
+  const change = async (act, save) => {
+    await page.getByRole('button', { name: act, exact: true }).click();
+    if (act.startsWith('Change')) await dialog.getByLabel('Desk').selectOption('cellar');
+    await dialog.getByLabel('Your own password').fill(PASSWORD);
+    await shot(`people-${save.toLowerCase().replaceAll(' ', '-')}`);
+    await dialog.getByRole('button', { name: save, exact: true }).click();
+    await dialog.waitFor({ state: 'detached' });
+  };
+  const row = page.locator('.person').filter({ hasText: 'Pim' });
+  await change('Change desk of Pim', 'Save');
+  await until(() => row.innerText(), (s) => s.includes('cellar'), 'another desk');
+  await change('Shut out Pim', 'Shut out');
+  await until(() => row.innerText(), (s) => s.includes('shut out'), 'shut out');
+  assert.deepEqual(await axe(page), []);
+  await change('Let in again: Pim', 'Let in again');
+  // The last owner cannot be shut out: said in a sentence, the dialog stays.
+  await page.getByRole('button', { name: 'Shut out Ada' }).click();
+  await dialog.getByLabel('Your own password').fill(PASSWORD);
+  await dialog.getByRole('button', { name: 'Shut out', exact: true }).click();
+  await dialog.locator('.wrong', { hasText: 'last owner' }).waitFor();
+  await page.keyboard.press('Escape');
+
+  const keys = page.locator('section.sheet').filter({ has: page.getByRole('heading', { name: 'Keys for programs' }) });
+  await keys.getByLabel('What is the key for?').fill('Till');
+  await keys.getByLabel('Last good day').fill('2032-06-30');
+  await keys.getByLabel('Your own password').fill(PASSWORD);
+  await keys.getByRole('button', { name: 'Make a key' }).click();
+  await keys.locator('code').waitFor();
+  await keys.getByRole('button', { name: 'Revoke the key Till' }).click();
+  await until(() => keys.locator('.person').innerText(), (s) => s.includes('revoked') && s.includes('2032'), 'revoked');
+  await shot('people');
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});

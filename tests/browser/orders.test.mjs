@@ -143,7 +143,7 @@ test('substitutes: each within consent, with its reason', async () => {
   assert.ok(!without.lines.some((/** @type {any} */ l) => l.order === one.order && l.line === one.line && l.substitute === one.substitute));
   assert.equal(without.placed - all.placed, cost.placed);
   await page.getByRole('region', { name: 'Forbidden by the office' }).getByText('She grew it last year').waitFor();
-  await page.getByRole('button', { name: `Permit ${one.substitute} for ${one.order}` }).click();
+  await page.getByRole('button', { name: `Permit again: ${one.substitute} for ${one.order}` }).click();
   await page.getByRole('dialog').getByLabel('Why').fill('She would like it after all');
   await page.getByRole('dialog').getByRole('button', { name: 'Permit again' }).click();
   await page.getByRole('dialog').waitFor({ state: 'detached' });

@@ -127,7 +127,7 @@ test('a wave not begun is taken off the board, with the reason', async () => {
   const later = weeks.filter((/** @type {any} */ w) => w.parcels > 0).at(-1).week;
   const made = await postJson(nursery.url, '/api/waves', { week: later });
   await page.goto(`${nursery.url}/#/orders/weeks`);
-  await page.getByRole('button', { name: `Take wave ${made.wave} off` }).click();
+  await page.getByRole('button', { name: `Take it off: wave ${made.wave}` }).click();
   await page.getByRole('dialog').getByLabel('Why').fill('Frost is forecast');
   await page.getByRole('dialog').getByRole('button', { name: 'Take it off' }).click();
   await closed(page);

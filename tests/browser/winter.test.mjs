@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { axe, fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -155,3 +155,40 @@ test('two owners change the same variety: both values are shown, one is chosen',
   assert.deepEqual(errors, []);
   await close();
 });
+
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`what if, ${size}: other figures, nothing on record; the releases are`, async () => {
+    const { page, errors, violations, shot, close } = await openPage(browser, { size });
+    await page.goto(`${nursery.url}/#/winter/whatif`);
+    const before = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+    await page.getByLabel('Rot').waitFor();
+    await page.getByLabel('Rot').selectOption('2');
+    const worse = await fetchJson(nursery.url, '/api/plan?confidence=0.9&rot=2');
+    const out = page.getByRole('region', { name: 'What would come of it' });
+    await until(() => out.innerText().then((s) => s.replace(/[,\s]/g, '')), (s) => s.includes(String(worse.totals.quantity)), 'the worse total');
+    assert.ok(worse.totals.quantity < before.totals.quantity);
+    await page.getByRole('combobox', { name: 'Code' }).fill('NOSUCH');
+    await page.getByLabel('Then', { exact: true }).fill('9');
+    await page.getByRole('button', { name: 'Try it' }).click();
+    await page.locator('.wrong', { hasText: 'NOSUCH' }).waitFor();
+    await page.getByRole('combobox', { name: 'Code' }).fill(before.varieties[0].variety.toLowerCase());
+    await page.getByRole('button', { name: 'Try it' }).click();
+    await page.getByRole('button', { name: `Take ${before.varieties[0].variety} Price` }).waitFor();
+    await page.locator('.columns li').first().waitFor();
+    await shot(`whatif-${size}`);
+    assert.deepEqual(await axe(page), []);
+    await page.getByRole('button', { name: 'As it is' }).click();
+    assert.deepEqual((await fetchJson(nursery.url, '/api/plan?confidence=0.9')).totals, before.totals);
+
+    await page.goto(`${nursery.url}/#/winter/record`);
+    await page.getByLabel('Find by code, person').fill('Tried by hand');
+    await until(() => page.getByRole('region', { name: 'Releases' }).locator('tbody tr').count(), (n) => n > 0, 'the release of before');
+    await page.getByLabel('Find by name, what was done').fill('release');
+    await page.locator('.audit li').first().waitFor();
+    await shot(`record-${size}`);
+    assert.deepEqual(await axe(page), []);
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+  });
+}

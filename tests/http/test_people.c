@@ -203,6 +203,20 @@ static void test_ended_at_once(void **state)
     assert_int_equal(serving_status(&s, "PATCH", "/api/people/owner", owner,
                                     "{\"disabled\":true,\"current\":\"" OWNER_PASSWORD "\"}"),
                      409);
+    /* The last owner stays one; a second may go to another desk, and is signed out. */
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/owner/role", owner,
+                                    "{\"role\":\"office\",\"current\":\"" OWNER_PASSWORD "\"}"),
+                     409);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/role", owner,
+                                    "{\"role\":\"shop\",\"current\":\"" OWNER_PASSWORD "\"}"),
+                     422);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/role", owner,
+                                    "{\"role\":\"owner\",\"current\":\"" OWNER_PASSWORD "\"}"),
+                     204);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/owner/role", owner,
+                                    "{\"role\":\"cellar\",\"current\":\"" OWNER_PASSWORD "\"}"),
+                     204);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", owner, NULL), 401);
     serving_free(&s);
 }
 
@@ -252,6 +266,7 @@ static void test_asked_once_more(void **state)
         { "POST", "/api/people", "\"name\":\"Robin\",\"role\":\"owner\",\"password\":\"another long one\"",
           201 },
         { "PATCH", "/api/people/office", "\"disabled\":true", 204 },
+        { "PUT", "/api/people/packer/role", "\"role\":\"cellar\"", 204 },
         { "PUT", "/api/people/packer/password", "\"password\":\"another long one\"", 204 },
         { "POST", "/api/keys", "\"name\":\"shop\",\"role\":\"shop\"", 201 },
         { "POST", "/api/sessions/end", "\"session\":null", 204 },

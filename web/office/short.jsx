@@ -68,7 +68,7 @@ function ShortTable({ list }) {
   const { format } = useSeason();
   const { found, field } = useSearch(list, (v) => [v.variety, v.name], t('short.find'));
   return (
-    <section class="sheet" aria-label={t('short.title')}>
+    <section class="sheet">
       {field}
       <div class="scroll-x" tabIndex={0} role="region" aria-label={t('short.title')}>
         <table class="plain short-table">

@@ -189,7 +189,7 @@ function Waves({ waves, may }) {
                 {t('weeks.carrier')}
               </a>{' '}
               {may && w.state === 'open' && (
-                <button type="button" class="link-button" aria-label={t('weeks.drop.of', { wave: id })} onClick={() => setDropping(id)}>
+                <button type="button" class="link-button" aria-label={t('weeks.drop.which', { wave: id })} onClick={() => setDropping(id)}>
                   {t('weeks.drop')}
                 </button>
               )}

@@ -3,13 +3,13 @@
 
 import { Loaded } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 
 export function ChangesPage() {
-  const { format } = useSeason();
   const changes = useResource('/api/changes');
   return (
     <>
@@ -19,22 +19,34 @@ export function ChangesPage() {
           list.length === 0 ? (
             <p class="sheet quiet">{t('changes.none')}</p>
           ) : (
-            <ul class="slips">
-              {list.map((/** @type {any} */ c) => (
-                <li key={c.variety} class="slip">
-                  <a href={hashOf(['winter', 'variety', c.variety])}>
-                    <Code code={c.variety} />
-                  </a>
-                  <span class="slip-figures">
-                    {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
-                  </span>
-                  <span>{c.why}</span>
-                </li>
-              ))}
-            </ul>
+            <Slips list={list} />
           )
         }
       </Loaded>
+    </>
+  );
+}
+
+/** @param {{list: any[]}} props */
+function Slips({ list }) {
+  const { format } = useSeason();
+  const { found, field } = useSearch(list, (c) => [c.variety, c.why], t('changes.find'));
+  return (
+    <>
+      {field}
+      <ul class="slips">
+        {found.map((/** @type {any} */ c) => (
+          <li key={c.variety} class="slip">
+            <a href={hashOf(['winter', 'variety', c.variety])}>
+              <Code code={c.variety} />
+            </a>
+            <span class="slip-figures">
+              {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
+            </span>
+            <span>{c.why}</span>
+          </li>
+        ))}
+      </ul>
     </>
   );
 }

@@ -8,8 +8,10 @@ import { ChangesPage } from './changes.jsx';
 import { HindsightPage } from './hindsight.jsx';
 import { PlanPage } from './plan.jsx';
 import { PrintPage } from './catalogue.jsx';
+import { RecordPage } from './record.jsx';
 import { SettingsPage } from './settings.jsx';
 import { VarietyPage } from './variety.jsx';
+import { WhatIfPage } from './whatif.jsx';
 
 /** @typedef {import('../shared/text.js').Key} Key */
 
@@ -18,7 +20,9 @@ const PAGES = [
   { step: '', name: 'winter.page.plan', page: () => <PlanPage /> },
   { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
   { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
+  { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
   { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
+  { step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
   { step: 'print', name: 'winter.page.print', page: () => <PrintPage /> },
   { step: 'settings', name: 'winter.page.settings', page: () => <SettingsPage /> },
 ];
