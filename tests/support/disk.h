@@ -2,19 +2,21 @@
 #ifndef CW_TESTS_SUPPORT_DISK_H
 #define CW_TESTS_SUPPORT_DISK_H
 
-/* A disk that fails when a test says so: a VFS of SQLite over the machine's own. Header only, for the one test that links
- * SQLite and needs it. A write that fails has written half of its bytes first, as a torn sector would. */
+/* A disk that fails when a test says so: a VFS of SQLite over the machine's own. Header only, for the tests that link
+ * SQLite and need it. A write that fails has written half of its bytes first, as a torn sector would. Counts hold also when
+ * several threads write; arm it while none does. */
 #include <sqlite3.h>
+#include <stdatomic.h>
 #include <stdbool.h>
 #include <string.h>
 
 typedef struct disk {
-    long seen; /* writes, syncs and truncations since disk_arm */
-    long at;   /* the one that fails; < 0: none */
-    int code;  /* with SQLITE_IOERR: as a broken disk; SQLITE_FULL: full */
-    bool ever; /* all from there on */
+    atomic_long seen; /* writes, syncs and truncations since disk_arm */
+    long at;          /* the one that fails; < 0: none */
+    int code;         /* with SQLITE_IOERR: as a broken disk; SQLITE_FULL: full */
+    bool ever;        /* all from there on */
     bool read_only;
-    long failed;
+    atomic_long failed;
 } disk;
 
 static disk the_disk = { .at = -1 };
@@ -31,7 +33,7 @@ typedef struct disk_file {
 /* 0, or the error to give; `io` is the kind of input-output error. */
 static int disk_fails(int io)
 {
-    long n = the_disk.seen++;
+    long n = atomic_fetch_add(&the_disk.seen, 1);
     if (the_disk.at < 0 || n < the_disk.at || (!the_disk.ever && n > the_disk.at))
         return SQLITE_OK;
     the_disk.failed++;
@@ -149,7 +151,11 @@ static inline void disk_remove(void)
 
 static inline void disk_arm(long at, int code, bool ever)
 {
-    the_disk = (disk){ .at = at, .code = code, .ever = ever };
+    the_disk.seen = the_disk.failed = 0;
+    the_disk.at = at;
+    the_disk.code = code;
+    the_disk.ever = ever;
+    the_disk.read_only = false;
 }
 
 #endif
