@@ -134,9 +134,11 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     sqlite3 *to = NULL;
     long broken = 0;
     if (same_file(db->path, path))
-        return cw_error_at(err, CW_REFUSED, path, 0, NULL, "is the nursery file itself; a copy needs another name");
+        return cw_error_at(err, CW_REFUSED, path, 0, NULL,
+                           "is the nursery file itself; a copy needs another name");
     snprintf(part, sizeof part, "%s.part", path);
     unlink(part);
+    cw_db_make_private(part, db->path);
     cw_code code = CW_OK;
     if (sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
         code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s",
@@ -167,7 +169,8 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
 /* For reading; *raw is to be closed also after an error. */
 static cw_code open_copy(const char *path, sqlite3 **raw, cw_error *err)
 {
-    int rc = access(path, R_OK) == 0 ? sqlite3_open_v2(path, raw, SQLITE_OPEN_READONLY, NULL) : SQLITE_CANTOPEN;
+    int rc =
+        access(path, R_OK) == 0 ? sqlite3_open_v2(path, raw, SQLITE_OPEN_READONLY, NULL) : SQLITE_CANTOPEN;
     if ((rc & 0xFF) == SQLITE_NOMEM)
         return cw_error_memory(err);
     return rc == SQLITE_OK ? CW_OK : cw_error_at(err, CW_REFUSED, path, 0, NULL, "cannot be read");
@@ -240,7 +243,7 @@ static cw_code move_aside(const char *path, cw_error *err)
     return CW_OK;
 }
 
-static cw_code copy_whole(const char *copy, const char *part, cw_error *err)
+static cw_code copy_whole(const char *copy, const char *part, const char *like, cw_error *err)
 {
     cw_db from = { .lock_fd = -1 };
     sqlite3 *to = NULL;
@@ -248,6 +251,8 @@ static cw_code copy_whole(const char *copy, const char *part, cw_error *err)
     if (code == CW_OK)
         code = verify_copy(from.raw, copy, err);
     unlink(part);
+    if (code == CW_OK)
+        cw_db_make_private(part, like);
     if (code == CW_OK &&
         sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
         code = cw_error_at(err, CW_MACHINE, part, 0, NULL, "cannot be made");
@@ -273,7 +278,7 @@ cw_code cw_db_restore(const char *copy, const char *path, cw_error *err)
     cw_code code = cw_lock_take(&held, "clumpwise restore", err);
     if (code != CW_OK)
         return code;
-    code = copy_whole(copy, part, err);
+    code = copy_whole(copy, part, path, err);
     if (code == CW_OK)
         code = move_aside(path, err);
     if (code == CW_OK && rename(part, path) != 0)

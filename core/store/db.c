@@ -7,8 +7,10 @@
 #include "store/sql.h"
 #include <assert.h>
 #include <stdio.h>
+#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -143,6 +145,20 @@ uint64_t cw_db_offer_changes(const cw_db *db)
     return db->offer_changes;
 }
 
+/* Who buys and what passwords hash to stands in the file: nobody but its owner may read it, unless the owner says so. That
+ * it could not be made is told by SQLite, which opens it next. */
+void cw_db_make_private(const char *path, const char *like)
+{
+    struct stat s;
+    mode_t mode = like && stat(like, &s) == 0 ? s.st_mode & 0666 : 0600;
+    int fd = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600);
+    if (fd < 0)
+        return;
+    if (mode != 0600 && fchmod(fd, mode) != 0)
+        mode = 0600; /* it stays private */
+    close(fd);
+}
+
 static cw_code open_raw(cw_db *db, cw_error *err)
 {
     /* Statistics of memory cost a lock at every allocation. Only the first connection of the process can say so; for
@@ -153,6 +169,8 @@ static cw_code open_raw(cw_db *db, cw_error *err)
                                           : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
     if (db->mode == CW_DB_NEW && access(db->path, F_OK) == 0)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "exists already; a new season needs a new file");
+    if (db->mode == CW_DB_NEW)
+        cw_db_make_private(db->path, NULL);
     if (db->mode != CW_DB_NEW && access(db->path, F_OK) != 0)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "there is no such nursery file; make one with 'clumpwise new'");
     if (sqlite3_open_v2(db->path, &db->raw, flags | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK) {

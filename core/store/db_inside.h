@@ -47,4 +47,7 @@ cw_code cw_scan_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 /* Brings the file to this program's schema, or refuses it. */
 cw_code cw_migrate(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
+/* Makes an empty file that only its owner may read, or that has the mode of `like`. */
+void cw_db_make_private(const char *path, const char *like);
+
 #endif

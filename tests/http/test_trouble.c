@@ -244,6 +244,42 @@ static void test_only_to_be_read(void **state)
     serving_free(&s);
 }
 
+static int mode_of(const char *folder, const char *name)
+{
+    char path[200];
+    struct stat s;
+    snprintf(path, sizeof path, "%s/%s", folder, name);
+    assert_int_equal(stat(path, &s), 0);
+    return (int)(s.st_mode & 0777);
+}
+
+/* Buyers and password hashes stand in the file: whatever the umask, nobody else may read it, its log or its copies; a mode
+ * that the owner chose is kept. OWASP ASVS 4.0.3, 8.1.2. */
+static void test_files_are_private(void **state)
+{
+    char line[600], said[4096];
+    serving s;
+    (void)state;
+    serving_make(&s, false);
+    serving_start(&s);
+    snprintf(
+        line, sizeof line,
+        "cd %s && umask 022 && { %s new o.db --season 2031 --ship 2032-04-19 && %s backup n.db copy.db && "
+        "%s restore other.db copy.db && chmod 640 o.db && %s backup o.db shared.db; } 2>&1",
+        s.t.folder, CW_PROGRAM, CW_PROGRAM, CW_PROGRAM, CW_PROGRAM);
+    if (shell_says(line, said) != 0)
+        fail_msg("%s", said);
+    static const char *const private[] = { "n.db", "n.db-wal", "n.db-shm", "copy.db", "other.db" };
+    for (size_t i = 0; i < sizeof private / sizeof private[0]; i++)
+        if (mode_of(s.t.folder, private[i]) != 0600)
+            fail_msg("%s: %o", private[i], (unsigned)mode_of(s.t.folder, private[i]));
+    assert_int_equal(mode_of(s.t.folder, "o.db"), 0640);
+    assert_int_equal(mode_of(s.t.folder, "shared.db"), 0640);
+    snprintf(line, sizeof line, "cd %s && rm -f o.db* copy.db* other.db* shared.db*", s.t.folder);
+    assert_int_equal(shell_says(line, said), 0);
+    serving_free(&s);
+}
+
 /* The wall clock goes back: a session of the future is none, the throttle goes by another clock, a copy just made stays
  * though copies with later names are there, and orders are taken with the times that the clock tells. */
 static void test_clock_steps_back(void **state)
@@ -337,6 +373,7 @@ int main(void)
         cmocka_unit_test(test_damaged_page),
         cmocka_unit_test(test_held_by_another_program),
         cmocka_unit_test(test_only_to_be_read),
+        cmocka_unit_test(test_files_are_private),
         cmocka_unit_test(test_clock_steps_back),
         cmocka_unit_test(test_copies_after_the_clock_stepped_back),
     };

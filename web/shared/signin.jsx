@@ -9,6 +9,8 @@ import { t } from './text.js';
 export function SignIn({ onDone }) {
   const [name, setName] = useState('');
   const [password, setPassword] = useState('');
+  const [shown, setShown] = useState(false);
+  const type = /** @type {any} */ (shown ? 'text' : 'password');
   return (
     <main class="signin" id="main">
       <div class="tag tag-huge">
@@ -31,8 +33,11 @@ export function SignIn({ onDone }) {
             <input autoComplete="username" required value={name} onInput={(e) => setName(e.currentTarget.value)} />
           </Field>
           <Field label={t('signin.password')}>
-            <input type="password" autoComplete="current-password" required value={password} onInput={(e) => setPassword(e.currentTarget.value)} />
+            <input type={type} autoComplete="current-password" required value={password} onInput={(e) => setPassword(e.currentTarget.value)} />
           </Field>
+          <label class="check">
+            <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} /> {t('account.show')}
+          </label>
         </Form>
       </div>
     </main>
