@@ -48,7 +48,9 @@ const cw_verb cw_verb_forget = {
     "changed. Open "
     "orders are refused: ship or cancel them first. How long records must be kept for tax or plant health is "
     "for the law "
-    "of the place to say; ask before you remove. Older backups still hold the person until they are rotated "
+    "of the place to say; ask before you remove. Why a pick was undone stands in the ledger and stays: write "
+    "no names "
+    "there. Older backups still hold the person until they are rotated "
     "out.",
     "clumpwise forget season2031.db fern@example.org",
     options,

@@ -40,6 +40,9 @@ UPDATE taken_back SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l 
 -- name: holds
 UPDATE frost_hold SET why = NULL WHERE order_id = ?1;
 
+-- name: forbidden
+UPDATE forbidden SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l WHERE l.order_id = ?1);
+
 -- Answers kept for repeated requests may show the order's sheet.
 -- name: answers
 DELETE FROM answered WHERE instr(body, (SELECT '"' || o.number || '"' FROM orders o WHERE o.id = ?1)) > 0;

@@ -3,6 +3,7 @@
 #include "desk/forgetting.h"
 #include "desk/intake.h"
 #include "desk/ordering.h"
+#include "desk/substituting.h"
 #include "support/picking.h"
 
 #include <sqlite3.h>
@@ -176,6 +177,7 @@ static void test_free_words(void **state)
     cw_table_free(&out);
     cw_check_ok(cw_shipping_move(t.n, &t.who, "1005", 203221, "zqx asked", &out, &err), &err);
     cw_table_free(&out);
+    cw_check_ok(cw_substituting_ban(t.n, &t.who, "1005", 1, "AMB", "zqx hates orange", &err), &err);
     cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1005", 1, "BRI", 1, "zqx rang", &err), &err);
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "zqx rang again", &err), &err);
     assert_true(texts_with(t.path, "zqx") >= 6);

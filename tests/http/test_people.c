@@ -164,11 +164,12 @@ static void test_throttle(void **state)
             status = serving_status(&s, "POST", "/api/session", NULL, bodies[k]);
         assert_int_equal(status, 429);
         assert_int_equal(tries, 6);
+        if (k == 0) /* the right password has to wait too (asked at once: the wait is 4 s) */
+            assert_int_equal(serving_status(&s, "POST", "/api/session", NULL,
+                                            "{\"name\":\"office\",\"password\":\"" OWNER_PASSWORD "\"}"),
+                             429);
     }
-    /* The right password has to wait too; another account does not. */
-    assert_int_equal(serving_status(&s, "POST", "/api/session", NULL,
-                                    "{\"name\":\"office\",\"password\":\"" OWNER_PASSWORD "\"}"),
-                     429);
+    /* Another account does not wait. */
     assert_int_equal(serving_status(&s, "POST", "/api/session", NULL,
                                     "{\"name\":\"cellar\",\"password\":\"" OWNER_PASSWORD "\"}"),
                      200);
