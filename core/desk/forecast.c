@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast.h"
 
-#include "base/parallel.h"
 #include "desk/forecast_inside.h"
 #include <stdlib.h>
 #include <string.h>
@@ -14,10 +13,6 @@
 
 struct cw_forecast_cache {
     cw_forecast *kept[KEPT]; /* most recently asked first */
-    /* Optima of the last fit, from which the next one starts: it changes the time, not the answer. */
-    bool warm;
-    cw_mixed_hyper rate;
-    cw_mixed_hyper rot[CW_ROT_STAGES];
 };
 
 static void forecast_free(cw_forecast *f)
@@ -27,9 +22,7 @@ static void forecast_free(cw_forecast *f)
     cw_joint_free(f->joint);
     cw_projection_free(f->projection);
     free(f->law);
-    cw_shrink_free(f->shrink);
-    cw_rot_free(f->rot);
-    cw_rate_free(f->rate);
+    cw_learned_free(&f->learned);
     cw_forecast_data_free(f->data);
     free(f);
 }
@@ -41,53 +34,33 @@ void cw_forecast_cache_free(struct cw_forecast_cache *c)
     free(c);
 }
 
-/* The fits do not need each other, so they run side by side; each has its own error. */
-enum { FIT_RATE, FIT_ROT, FIT_SHRINK, FITS };
-typedef struct fitting {
-    cw_forecast *f;
-    const struct cw_forecast_cache *cache;
-    cw_code code[FITS];
-    cw_error err[FITS];
-} fitting;
-
-static void fit_one(void *context, unsigned worker, size_t which)
+static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
 {
-    fitting *x = context;
-    cw_forecast *f = x->f;
     const cw_forecast_data *d = f->data;
-    const struct cw_forecast_cache *c = x->cache;
     size_t seasons = (size_t)(d->season - d->first_season + 1);
-    (void)worker;
-    if (which == FIT_RATE) {
-        cw_rate_data rate = { .rows = d->rate_row,   .n_rows = d->rate_rows, .varieties = d->varieties, .seasons = seasons,
-                              .forms = d->forms,     .sizes = d->sizes,      .season = d->season - d->first_season,
-                              .form = d->form,       .size = d->size,        .lots = d->lots };
-        x->code[which] = cw_rate_fit(&rate, c->warm ? &c->rate : NULL, &f->rate, &x->err[which]);
-    } else if (which == FIT_ROT) {
-        cw_rot_data rot = { .rows = d->rot_row, .n_rows = d->rot_rows, .varieties = d->varieties, .seasons = seasons,
-                            .season = d->season - d->first_season, .lots = d->lots };
-        x->code[which] = cw_rot_fit(&rot, c->warm ? c->rot : NULL, &f->rot, &x->err[which]);
-    } else {
-        x->code[which] = cw_shrink_fit(d->weighing, d->snapshot->weighings, d->snapshot->samples, d->shrivel_check,
-                                       d->shrivel_checks, d->lots, &f->shrink, &x->err[which]);
-    }
-}
-
-static cw_code fit(cw_forecast *f, struct cw_forecast_cache *cache, cw_error *err)
-{
-    fitting x = { .f = f, .cache = cache };
-    cw_parallel_for(0, FITS, fit_one, &x);
-    for (size_t i = 0; i < FITS; i++) {
-        if (x.code[i] != CW_OK) {
-            *err = err->code == CW_OK ? x.err[i] : *err;
-            return x.code[i];
-        }
-    }
-    cache->warm = true;
-    cache->rate = cw_rate_report(f->rate)->hyper;
-    for (int stage = 0; stage < CW_ROT_STAGES; stage++)
-        cache->rot[stage] = cw_rot_report(f->rot, (cw_rot_stage)stage)->hyper;
-    return CW_OK;
+    cw_lessons from = { .rate = { .rows = d->rate_row,
+                                  .n_rows = d->rate_rows,
+                                  .varieties = d->varieties,
+                                  .seasons = seasons,
+                                  .forms = d->forms,
+                                  .sizes = d->sizes,
+                                  .season = d->season - d->first_season,
+                                  .form = d->form,
+                                  .size = d->size,
+                                  .lots = d->lots },
+                        .rot = { .rows = d->rot_row,
+                                 .n_rows = d->rot_rows,
+                                 .varieties = d->varieties,
+                                 .seasons = seasons,
+                                 .season = d->season - d->first_season,
+                                 .lots = d->lots },
+                        .weighing = d->weighing,
+                        .weighings = d->snapshot->weighings,
+                        .crates = d->snapshot->samples,
+                        .check = d->shrivel_check,
+                        .checks = d->shrivel_checks,
+                        .lots = d->lots };
+    return cw_learn(&from, before, &f->learned, err);
 }
 
 static cw_code project(cw_forecast *f, cw_error *err)
@@ -99,10 +72,10 @@ static cw_code project(cw_forecast *f, cw_error *err)
                                .lot_variety = d->lot_variety,
                                .stock = d->stock,
                                .weeks_to_ship = (double)(d->ship - d->as_of) / 7.0,
-                               .rate = cw_rate_latent(f->rate),
-                               .clump_rot = cw_rot_latent(f->rot, CW_ROT_CLUMP),
-                               .division_rot = cw_rot_latent(f->rot, CW_ROT_DIVISION),
-                               .shrink = f->shrink };
+                               .rate = cw_rate_latent(f->learned.rate),
+                               .clump_rot = cw_rot_latent(f->learned.rot, CW_ROT_CLUMP),
+                               .division_rot = cw_rot_latent(f->learned.rot, CW_ROT_DIVISION),
+                               .shrink = f->learned.shrink };
     f->law = calloc(d->varieties + 1, sizeof *f->law);
     if (f->law == NULL)
         return cw_error_memory(err);
@@ -130,7 +103,7 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
         f->stock_revision = f->data->snapshot->stock_revision;
     tell(who, "fitting the models", 1);
     if (code == CW_OK)
-        code = fit(f, n->cache, err);
+        code = learn(f, n->cache->kept[0] ? &n->cache->kept[0]->learned : NULL, err);
     tell(who, "projecting", 2);
     if (code == CW_OK)
         code = project(f, err);
@@ -243,16 +216,16 @@ static void project_row(const cw_forecast *f, size_t v, cw_table *out)
 
 void cw_forecast_notes(const cw_forecast *f, cw_text *notes)
 {
-    if (!cw_rate_informed(f->rate))
+    if (!cw_rate_informed(f->learned.rate))
         cw_text_addf(notes, "No dividing session is on record: the division rate is the stated default (%.0f a clump, wide).\n",
                      CW_RATE_DEFAULT);
-    if (!cw_rot_informed(f->rot, CW_ROT_CLUMP))
+    if (!cw_rot_informed(f->learned.rot, CW_ROT_CLUMP))
         cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
-    if (!cw_rot_informed(f->rot, CW_ROT_DIVISION))
+    if (!cw_rot_informed(f->learned.rot, CW_ROT_DIVISION))
         cw_text_add(notes, "No check of divisions is on record: their rot is the stated default.\n");
-    if (f->shrink->crates == 0)
+    if (f->learned.shrink->crates == 0)
         cw_text_add(notes, "No crate was weighed twice: the rate of drying is the stated default.\n");
-    if (f->shrink->inspected == 0)
+    if (f->learned.shrink->inspected == 0)
         cw_text_add(notes, "No check counted shrivelled divisions: the shrivel limit is the stated default.\n");
     if (f->data->snapshot->rooms == 0)
         cw_text_addf(notes, "No air reading is on record: rooms are taken at %.0f Pa.\n", CW_AIR_DEFAULT_PA);

@@ -6,15 +6,14 @@
 #include "base/text.h"
 #include "desk/forecast.h"
 #include "desk/forecast_data.h"
+#include "model/learned.h"
 #include "model/projection.h"
 #include "model/quantity.h"
 
 typedef struct cw_forecast {
     int64_t stock_revision;
     cw_forecast_data *data;
-    cw_rate *rate;
-    cw_rot *rot;
-    cw_shrink *shrink;
+    cw_learned learned;
     cw_projection *projection;
     cw_distribution *law; /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
     cw_joint *joint;      /* made at first need */

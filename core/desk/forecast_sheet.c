@@ -62,7 +62,7 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     cw_rate_why r;
     char words[32];
     double x[3];
-    cw_rate_explain(f->rate, v, &r);
+    cw_rate_explain(f->learned.rate, v, &r);
     double all = r.variance > 0 ? r.variance : 1;
     double share = w->variance > 0 ? w->variance_rate / w->variance : 0;
     const double rate[3] = { w->rate, w->rate_low, w->rate_high };

@@ -66,14 +66,14 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
 {
     const cw_forecast *f = p->forecast;
     const cw_forecast_data *d = f->data;
-    p->clump_rot = shifted(cw_rot_latent(f->rot, CW_ROT_CLUMP), log(factor));
-    p->division_rot = shifted(cw_rot_latent(f->rot, CW_ROT_DIVISION), log(factor));
+    p->clump_rot = shifted(cw_rot_latent(f->learned.rot, CW_ROT_CLUMP), log(factor));
+    p->division_rot = shifted(cw_rot_latent(f->learned.rot, CW_ROT_DIVISION), log(factor));
     p->tried = calloc(d->varieties + 1, sizeof *p->tried);
     if (p->clump_rot == NULL || p->division_rot == NULL || p->tried == NULL)
         return cw_error_memory(err);
     cw_projection_input in = { .varieties = d->varieties,     .lots = d->lots,          .stocks = d->cohorts,
-                               .lot_variety = d->lot_variety, .stock = d->stock,        .rate = cw_rate_latent(f->rate),
-                               .clump_rot = p->clump_rot,     .division_rot = p->division_rot, .shrink = f->shrink };
+                               .lot_variety = d->lot_variety, .stock = d->stock,        .rate = cw_rate_latent(f->learned.rate),
+                               .clump_rot = p->clump_rot,     .division_rot = p->division_rot, .shrink = f->learned.shrink };
     cw_code code = cw_projection_new(&in, &p->projection, err);
     if (code == CW_OK)
         cw_projection_all(p->projection, 0, p->tried);

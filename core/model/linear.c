@@ -1,11 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/linear.h"
+#include "model/wide.h"
 
 #include <math.h>
 
 #include "base/banned.h"
 
-double cw_dot(const double *a, const double *b, size_t n)
+CW_WIDE double cw_dot(const double *a, const double *b, size_t n)
 {
     double sum[4] = { 0, 0, 0, 0 };
     size_t i = 0;

@@ -3,7 +3,7 @@
 #include "model/optimum.h"
 
 #include <math.h>
-#include <stdio.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,6 +16,7 @@
 #define LOG_PHI_SIZE 15.0
 
 struct cw_mixed {
+    atomic_uint holders;
     mixed_model *model;
     mixed_work *centre; /* evaluated at the optimum */
     cw_mixed_settings settings;
@@ -33,19 +34,16 @@ typedef struct climb {
 static double value_and_gradient(void *context, const double *x, double *gradient)
 {
     climb *c = context;
-    double val = cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
-    if (getenv("DBG")) {
-        printf("%.10f :", val);
-        for (size_t i = 0; i < c->p->n; i++)
-            printf(" %.6f(%.2e)", x[i], gradient[i]);
-        printf("\n");
-    }
-    return val;
+    return cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
 }
 
 static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, double *x)
 {
     bool known = start && start->known;
+    if (known && start->variables == p->n) {
+        memcpy(x, start->exact, p->n * sizeof *x);
+        return;
+    }
     for (size_t i = 0; i < p->terms; i++) {
         int k = p->term[i];
         double sd = known ? start->sd[k] : p->s->sd_median[k] > 0 ? p->s->sd_median[k] : 0.3;
@@ -93,7 +91,7 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
                          double *gradient)
 {
     bool predict = p->s->mode == CW_MIXED_PREDICT;
-    cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-9 : 1e-11, .longest = 1.5, .most = 200 };
+    cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-8 : 1e-11, .longest = 1.5, .most = 200 };
     climb c = { p, f->centre, predict ? 1e-9 : 1e-12 };
     for (size_t i = 0; i < p->terms + (p->phi ? 1 : 0); i++) {
         o.low[i] = i < p->terms ? LOG_SD_LOW : -LOG_PHI_SIZE;
@@ -110,6 +108,7 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
     }
     cw_optimum_climb(&o, value_and_gradient, &c);
     memcpy(x, o.x, p->n * sizeof *x);
+    memcpy(f->report.hyper.exact, o.x, p->n * sizeof *o.x);
     for (size_t i = 0; i < p->n && predict; i++)
         x[i] = round(x[i] * GRID) / GRID;
     if (predict)
@@ -139,8 +138,20 @@ static void report(cw_mixed *f)
         r->varieties += m->cell_start[v + 1] > m->cell_start[v];
 }
 
-cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
-                     const cw_mixed_hyper *start, cw_mixed **out, cw_error *err)
+/* Whether two fits of the same data have the same answer: threads alone do not matter. */
+static bool settings_same(const cw_mixed_settings *a, const cw_mixed_settings *b)
+{
+    return a->mode == b->mode && memcmp(a->use, b->use, sizeof a->use) == 0 &&
+           a->dispersion == b->dispersion && a->expected_curvature == b->expected_curvature &&
+           memcmp(a->sd_median, b->sd_median, sizeof a->sd_median) == 0 &&
+           memcmp(a->sd_spread, b->sd_spread, sizeof a->sd_spread) == 0 && a->sd_limit == b->sd_limit &&
+           a->phi_median == b->phi_median && a->phi_spread == b->phi_spread &&
+           a->intercept_mean == b->intercept_mean && a->intercept_sd == b->intercept_sd &&
+           a->season == b->season;
+}
+
+static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
+                   cw_mixed *before, cw_mixed **out, cw_error *err)
 {
     double x[CW_OPTIMUM_MAX], gradient[CW_OPTIMUM_MAX];
     mixed_problem p;
@@ -148,10 +159,16 @@ cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *setting
     cw_mixed *f = calloc(1, sizeof *f);
     if (f == NULL)
         return cw_error_memory(err);
+    atomic_init(&f->holders, 1);
     f->settings = *settings;
     cw_code code = cw_mixed_model_build(data, settings, &f->model, err);
     if (code != CW_OK)
         goto done;
+    if (before && settings_same(settings, &before->settings) && cw_mixed_model_same(f->model, before->model)) {
+        atomic_fetch_add(&before->holders, 1);
+        *out = before;
+        goto done;
+    }
     if ((f->centre = cw_mixed_work_new(f->model)) == NULL) {
         code = cw_error_memory(err);
         goto done;
@@ -172,9 +189,21 @@ done:
     return code;
 }
 
+cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                     const cw_mixed_hyper *start, cw_mixed **out, cw_error *err)
+{
+    return fit(data, settings, start, NULL, out, err);
+}
+
+cw_code cw_mixed_refit(const cw_mixed_data *data, const cw_mixed_settings *settings, cw_mixed *before,
+                       cw_mixed **out, cw_error *err)
+{
+    return fit(data, settings, before ? &before->report.hyper : NULL, before, out, err);
+}
+
 void cw_mixed_free(cw_mixed *fit)
 {
-    if (fit == NULL)
+    if (fit == NULL || atomic_fetch_sub(&fit->holders, 1) > 1)
         return;
     cw_mixed_work_free(fit->centre);
     cw_mixed_model_free(fit->model);

@@ -99,9 +99,9 @@ typedef struct cw_mixed_settings {
 typedef struct cw_mixed_hyper {
     bool known; /* false: nothing here, start from the priors' medians */
     double intercept, sd[CW_TERMS], phi;
-    size_t variables; /* 0: the next is not known */
-    double inverse[CW_MIXED_MAX *
-                   CW_MIXED_MAX]; /* inverse curvature at the optimum, in the order of cw_mixed_density */
+    size_t variables; /* 0: the next two are not known */
+    double exact[CW_MIXED_MAX]; /* the optimum before it was rounded, in the order of cw_mixed_density */
+    double inverse[CW_MIXED_MAX * CW_MIXED_MAX]; /* inverse curvature there, in the same order */
 } cw_mixed_hyper;
 
 typedef struct cw_mixed_report {
@@ -121,6 +121,11 @@ typedef struct cw_mixed cw_mixed; /* a fit; owns copies of all it needs */
  * finite: CW_REFUSED, naming the row (from 1). `start` may be NULL. *out is NULL unless CW_OK. */
 cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
                      const cw_mixed_hyper *start, cw_mixed **out, cw_error *err) CW_MUST_CHECK;
+
+/* The same after an earlier fit, which may be NULL: begins at its optimum; and if data and settings say the same as
+ * then (in any order of rows), *out is that very fit with one more holder. Every holder frees it. */
+cw_code cw_mixed_refit(const cw_mixed_data *data, const cw_mixed_settings *settings, cw_mixed *before,
+                       cw_mixed **out, cw_error *err) CW_MUST_CHECK;
 void cw_mixed_free(cw_mixed *fit);
 
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);

@@ -247,6 +247,31 @@ done:
     return code;
 }
 
+static bool same(const void *a, const void *b, size_t n, size_t size)
+{
+    return memcmp(a, b, n * size) == 0;
+}
+
+bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b)
+{
+    if (a->family != b->family || a->rows != b->rows || a->lots != b->lots || a->cells != b->cells ||
+        a->varieties != b->varieties || a->shared != b->shared || a->lots_asked != b->lots_asked ||
+        !same(a->level_count, b->level_count, CW_TERMS, sizeof *a->level_count))
+        return false;
+    size_t items = a->item_start[a->lots];
+    return b->item_start[b->lots] == items && same(a->count, b->count, a->lots, sizeof *a->count) &&
+           same(a->exposure, b->exposure, a->lots, sizeof *a->exposure) &&
+           same(a->item_start, b->item_start, a->lots, sizeof *a->item_start) &&
+           same(a->item, b->item, items, sizeof *a->item) &&
+           same(a->lot_cell, b->lot_cell, a->lots, sizeof *a->lot_cell) &&
+           same(a->lot_number, b->lot_number, a->lots, sizeof *a->lot_number) &&
+           same(a->cell_season, b->cell_season, a->cells, sizeof *a->cell_season) &&
+           same(a->cell_variety, b->cell_variety, a->cells, sizeof *a->cell_variety) &&
+           same(a->form, b->form, a->varieties, sizeof *a->form) &&
+           same(a->size, b->size, a->varieties, sizeof *a->size) && a->constant == b->constant &&
+           a->phi_offset == b->phi_offset && a->phi_freedom == b->phi_freedom;
+}
+
 void cw_mixed_model_free(mixed_model *m)
 {
     if (m == NULL)

@@ -7,6 +7,7 @@
  *     A = x / (exp(x) - 1) is d log(1 - exp(-x)) / d eta;  A' = A (1 - x - A);  A'' = A' (1 - x - A) - A (x + A').
  *     The expected information is n x A, its derivative n x A (2 - x - A). */
 #include "model/mixed_int.h"
+#include "model/wide.h"
 
 #include <math.h>
 
@@ -16,8 +17,9 @@ static double counts(mixed_work *w, double phi)
 {
     const mixed_model *m = w->m;
     double sum = 0, precision = 1 / phi;
+    cw_exp_each(m->lots, w->eta, w->weight);
     for (size_t i = 0; i < m->lots; i++) {
-        double mean = m->exposure[i] * exp(w->eta[i]);
+        double mean = m->exposure[i] * w->weight[i];
         sum += m->count[i] * w->eta[i] - mean;
         w->slope[i] = precision * (m->count[i] - mean);
         w->weight[i] = w->third[i] = precision * mean;
@@ -37,8 +39,9 @@ static double cloglog(mixed_work *w)
 {
     const mixed_model *m = w->m;
     double sum = 0;
+    cw_exp_each(m->lots, w->eta, w->weight);
     for (size_t i = 0; i < m->lots; i++) {
-        double hazard = exp(w->eta[i]), slope = 0, weight = 0, third = 0;
+        double hazard = w->weight[i], slope = 0, weight = 0, third = 0;
         for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
             double x = m->item[j].exposure * hazard, r = m->item[j].count;
             double sound = (m->item[j].trials - r) * x;
@@ -70,8 +73,9 @@ double cw_mixed_likelihood(mixed_work *w, double phi)
 void cw_mixed_expected(mixed_work *w)
 {
     const mixed_model *m = w->m;
+    cw_exp_each(m->lots, w->eta, w->expected);
     for (size_t i = 0; i < m->lots; i++) {
-        double hazard = exp(w->eta[i]), weight = 0, third = 0;
+        double hazard = w->expected[i], weight = 0, third = 0;
         for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
             double x = m->item[j].exposure * hazard, a = x / exp_less_1(x);
             weight += m->item[j].trials * x * a;

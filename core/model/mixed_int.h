@@ -74,6 +74,7 @@ typedef struct mixed_work {
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
                              cw_error *err) CW_MUST_CHECK;
 void cw_mixed_model_free(mixed_model *m);
+bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b);
 
 /* mixed_family.c: log-likelihood (without m->constant) at w->eta; sets slope, weight, third. */
 double cw_mixed_likelihood(mixed_work *w, double phi);

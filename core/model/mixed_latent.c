@@ -7,6 +7,7 @@
  *     eta = mean + (a - sd B k) / D . z + sd / (D sqrt(pivot)) e + sd_cell / sqrt(D) e'. */
 #include "model/mixed_int.h"
 #include "model/linear.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>
@@ -81,6 +82,15 @@ static void fill_lots(const mixed_work *w, const mixed_theta *t, int season, cw_
     }
 }
 
+/* loading = row times the upper triangle. */
+CW_WIDE static void load(size_t q, const double *restrict row, const double *restrict triangle, double *restrict loading)
+{
+    memset(loading, 0, q * sizeof *loading);
+    for (size_t j = 0; j < q; j++)
+        for (size_t k = j; k < (row[j] != 0 ? q : j); k++)
+            loading[k] += row[j] * triangle[j * q + k];
+}
+
 void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out)
 {
     const mixed_model *m = w->m;
@@ -95,12 +105,8 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
     for (size_t v = 0; v < m->varieties; v++) {
         size_t cell = cell_of(m, v, season);
         double over = cell == NONE ? 1 : w->over_cell[cell];
-        double *loading = out->loading + v * q;
         row_of(w, t, season, v, over, row);
-        memset(loading, 0, q * sizeof *loading);
-        for (size_t j = 0; j < q; j++)
-            for (size_t k = j; k < q && row[j] != 0; k++)
-                loading[k] += row[j] * w->spare[j * q + k];
+        load(q, row, w->spare, out->loading + v * q);
         out->own_sd[v] =
             sqrt(s_variety * s_variety * w->over_variety[v] * over * over + s_cell * s_cell * over);
         out->mean[v] = mean_eta(w, t, season, v, cell);

@@ -5,6 +5,7 @@
  * on eta above it. A variety touches several seasons, so it leaves a rank-one correction instead. */
 #include "model/mixed_int.h"
 #include "model/linear.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -125,7 +126,7 @@ void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
 }
 
 /* over = 1 / (1 + s2 mass), light = mass over: one level of the elimination. */
-static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over,
+CW_WIDE static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over,
                       double *restrict light)
 {
     for (size_t i = 0; i < n; i++) {
@@ -153,6 +154,14 @@ static double square(double x)
     return x * x;
 }
 
+/* row[j] -= x[i] x[j] for all j <= i, in the lower triangle of n rows that are `stride` apart. */
+CW_WIDE static void take_square(double *restrict row, size_t stride, const double *restrict x, size_t n)
+{
+    for (size_t i = 0; i < n; i++, row += stride)
+        for (size_t j = 0; j <= i; j++)
+            row[j] -= x[i] * x[j];
+}
+
 /* Adds variety v to the Schur complement (lower triangle): sum_c w_c a_c a_c' - (sd^2 / pivot) B B', B = sum_c w_c a_c. */
 static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
 {
@@ -167,15 +176,19 @@ static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
                 coefficient[i] * coefficient[j] * total * (1 - shrink * total);
     if (season == 0)
         return;
+    /* Its seasons side by side, the first to the last (cells of a variety are in order of season). */
+    size_t first = m->cell_shared[m->cell_start[v]], last = m->cell_shared[m->cell_start[v + 1] - 1];
+    double *part = w->scratch, root = season * sqrt(shrink);
+    memset(part, 0, (last - first + 1) * sizeof *part);
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
         double mass = season * w->light_cell[c];
         double *row = w->factor + m->cell_shared[c] * q;
         for (int j = 0; j < 3; j++)
             row[head[j]] += coefficient[j] * mass * (1 - shrink * total);
         row[m->cell_shared[c]] += season * mass;
-        for (size_t d = m->cell_start[v]; d <= c; d++) /* cells of a variety are in order of season */
-            row[m->cell_shared[d]] -= shrink * mass * season * w->light_cell[d];
+        part[m->cell_shared[c] - first] = root * w->light_cell[c];
     }
+    take_square(w->factor + first * q + first, q, part, last - first + 1);
 }
 
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
@@ -207,7 +220,7 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
 }
 
 /* One level's pull on what is above: (pull + s mass u) over. */
-static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass,
+CW_WIDE static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass,
                     const double *restrict u, const double *restrict over, double *restrict out)
 {
     for (size_t i = 0; i < n; i++)
@@ -288,6 +301,12 @@ double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight,
     return cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns);
 }
 
+CW_WIDE static void add_multiple(double *restrict to, double by, const double *restrict row, size_t n)
+{
+    for (size_t j = 0; j < n; j++)
+        to[j] += by * row[j];
+}
+
 /* Variances of variety v's effects and etas, given the covariance S of the shared ones. With B as above and
  * k = sd / pivot: u = -k B'z + noise of variance 1 / pivot, so Cov(u, a'z) = -k a'SB and Var u = 1 / pivot + k^2 B'SB. */
 static void variances_of(mixed_work *w, const mixed_theta *t, const double *weight, size_t v, double *product)
@@ -304,10 +323,8 @@ static void variances_of(mixed_work *w, const mixed_theta *t, const double *weig
         product[q + j] = w->mass_variety[v] * product[j];
     }
     for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1] && s_season != 0; c++) {
-        double mass = s_season * w->light_cell[c];
-        const double *row = s + m->cell_shared[c] * q;
-        for (size_t j = 0; j < q; j++)
-            product[q + j] += mass * row[j]; /* product + q = S B */
+        /* product + q = S B */
+        add_multiple(product + q, s_season * w->light_cell[c], s + m->cell_shared[c] * q, q);
     }
     double base_base = 0, base_b = 0, k = s_variety * w->over_variety[v];
     for (int i = 0; i < 3; i++) {

@@ -2,6 +2,7 @@
 #include "model/projection_inner.h"
 
 #include "model/special.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>
@@ -21,7 +22,7 @@
 typedef struct grid {
     int64_t first, step;
     size_t cells;
-    double mass[CW_DISTRIBUTION_CELLS];
+    double mass[CW_DISTRIBUTION_CELLS + CW_FOUR]; /* what is added past the last cell is not looked at */
 } grid;
 
 static void add_at(grid *g, int64_t k, double mass)
@@ -88,7 +89,27 @@ static void add_lattice_law(grid *g, double weight, double k1, double k2, double
     }
 }
 
-/* A wide node: normal density with the first Edgeworth term at cell middles, by recurrence. */
+/* Adds a normal density with the first Edgeworth term, four cells at a time: w is their place in standard deviations,
+ * `ratio` what takes each density on by four cells, and `shrink` what takes the ratio on. */
+CW_WIDE static void add_fours(double *mass, size_t cells, const double *at, const double *densities, const double *ratios,
+                              double skew, double stride, double shrink)
+{
+    cw_four w, density, ratio, sum;
+    memcpy(&w, at, sizeof w);
+    memcpy(&density, densities, sizeof density);
+    memcpy(&ratio, ratios, sizeof ratio);
+    for (size_t c = 0; c < cells; c += CW_FOUR) {
+        memcpy(&sum, mass + c, sizeof sum);
+        cw_four lean = 1.0 + skew * w * (w * w - 3.0);
+        sum += density * cw_four_positive(lean);
+        memcpy(mass + c, &sum, sizeof sum);
+        density *= ratio;
+        ratio *= shrink;
+        w += stride;
+    }
+}
+
+/* A wide node: the density at cell middles by recurrence, phi(w + d) = phi(w) exp(-d w - d^2 / 2). */
 static void add_smooth_law(grid *g, double weight, double k1, double k2, double k3)
 {
     double step = (double)g->step, sd = sqrt(k2), skew = k3 / (k2 * sd) / 6.0, d = step / sd;
@@ -97,16 +118,24 @@ static void add_smooth_law(grid *g, double weight, double k1, double k2, double 
     size_t from = low > 0.0 ? (size_t)low : 0;
     size_t to = high < 0.0 ? 0 : (size_t)high + 1;
     to = to > g->cells ? g->cells : to;
+    if (from >= to)
+        return;
     double w = (middle + (double)from * step - k1) / sd;
-    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d),
-           shrink = exp(-d * d);
-    for (size_t c = from; c < to; c++) {
-        double lean = 1.0 + skew * w * (w * w - 3.0);
-        g->mass[c] += lean > 0.0 ? density * lean : 0.0;
+    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d), shrink = exp(-d * d);
+    double stride = CW_FOUR * d, shrink2 = shrink * shrink, shrink4 = shrink2 * shrink2, shrink8 = shrink4 * shrink4;
+    /* exp(-stride w - stride^2 / 2) */
+    double ratio2 = ratio * ratio, long_ratio = ratio2 * ratio2 * shrink4 * shrink2;
+    double at[CW_FOUR], densities[CW_FOUR], ratios[CW_FOUR];
+    for (size_t l = 0; l < CW_FOUR; l++) {
+        at[l] = w;
+        densities[l] = density;
+        ratios[l] = long_ratio;
+        w += d;
         density *= ratio;
         ratio *= shrink;
-        w += d;
+        long_ratio *= shrink4;
     }
+    add_fours(g->mass + from, to - from, at, densities, ratios, skew, stride, shrink8 * shrink8);
 }
 
 static void lay_grid(grid *g, const nodes *n)
@@ -121,7 +150,7 @@ static void lay_grid(grid *g, const nodes *n)
     int64_t width = (int64_t)ceil(high) + 2 - g->first;
     g->step = width <= MOST_EXACT ? 1 : (width + NARROW - 1) / NARROW;
     g->cells = (size_t)((width + g->step - 1) / g->step);
-    memset(g->mass, 0, g->cells * sizeof *g->mass);
+    memset(g->mass, 0, (g->cells + CW_FOUR) * sizeof *g->mass);
 }
 
 /* Turns cell masses into a distribution function; cells of no chance at both ends are cut. */
@@ -149,14 +178,28 @@ static void finish(const grid *g, double mean, double variance, cw_distribution 
     out->cdf[out->cells - 1] = 1.0;
 }
 
+/* Binomial chances of 0 .. n, from the most likely one outwards. */
+static void binomial(int64_t n, double p, double *pmf)
+{
+    int64_t middle = (int64_t)((double)(n + 1) * p);
+    middle = middle > n ? n : middle;
+    double odds = p / (1.0 - p);
+    pmf[middle] = cw_binomial_pmf(middle, n, p);
+    for (int64_t k = middle; k < n; k++)
+        pmf[k + 1] = p < 1.0 ? pmf[k] * odds * (double)(n - k) / (double)(k + 1) : 0.0;
+    for (int64_t k = middle; k > 0; k--)
+        pmf[k - 1] = p < 1.0 ? pmf[k] * (double)k / (odds * (double)(n - k + 1)) : 0.0;
+}
+
 /* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals.
  * `lots` is the squared relative spread of the rate between lots: it widens a total as its square. */
 static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots, double *pmf)
 {
-    double thin = 1.0 + (phi - 1.0) * s;
+    double thin = 1.0 + (phi - 1.0) * s, stay[FEW_CLUMPS + 1];
     memset(pmf, 0, FEW_COUNT * sizeof *pmf);
+    binomial(n, q, stay);
     for (int64_t sound = 0; sound <= n; sound++) {
-        double weight = cw_binomial_pmf(sound, n, q), mean = (double)sound * rate * s;
+        double weight = stay[sound], mean = (double)sound * rate * s;
         if (mean < 1e-12) {
             pmf[0] += weight;
             continue;
@@ -176,12 +219,11 @@ static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s,
 
 static size_t divisions_pmf(int64_t n, double s, double *pmf)
 {
-    for (int64_t k = 0; k <= n; k++)
-        pmf[k] = cw_binomial_pmf(k, n, s);
+    binomial(n, s, pmf);
     return (size_t)n + 1;
 }
 
-static size_t convolve(double *restrict a, size_t an, const double *restrict b, size_t bn)
+CW_WIDE static size_t convolve(double *restrict a, size_t an, const double *restrict b, size_t bn)
 {
     size_t n = an + bn - 1 < FEW_COUNT ? an + bn - 1 : FEW_COUNT;
     double sum[FEW_COUNT];

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/projection_inner.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>
@@ -114,12 +115,16 @@ static lot_effect effect_over(const cw_latent *l, size_t lot)
     return sum;
 }
 
-double cw_projection_live(double x, double c)
+/* log of it: -log1p(c x) / c, as a series nearly always. */
+static double log_live(double x, double c)
 {
     double y = c * x;
-    if (y < 0.1) /* log1p(y) / c as a series: nearly always */
-        return exp(-x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y / 5)))));
-    return exp(-log1p(y) / c);
+    return y < 0.1 ? -x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y / 5)))) : -log1p(y) / c;
+}
+
+double cw_projection_live(double x, double c)
+{
+    return exp(log_live(x, c));
 }
 
 typedef struct work {
@@ -151,19 +156,27 @@ static void sound_at(const work *w, size_t lot, double from, double to, double *
         return;
     }
     cw_shrink_stretch stretch = cw_shrink_between(w->p->in.shrink, lot, from, to);
-    for (size_t j = 0; j < n; j++)
-        sound[j] = cw_shrink_sound(&stretch, w->on->side[DRYING].z[j] * w->c->unknown[DRYING]);
+    cw_shrink_sound_each(&stretch, n, w->on->side[DRYING].z, w->c->unknown[DRYING], sound);
+}
+
+/* Chance of the lot at hand to live through `weeks` of a hazard, at each node. */
+static void live_at(const work *w, int hazard, double weeks, double *live)
+{
+    double logs[ROOM];
+    for (size_t j = 0; j < w->on->nodes; j++)
+        logs[j] = log_live(w->value[hazard][j] * weeks, w->around[hazard][j]);
+    cw_exp_each(w->on->nodes, logs, live);
 }
 
 /* Divisions on hand: each stays sound with chance s. */
 static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[ROOM], n = (double)stock->count;
+    double dry[ROOM], live[ROOM], n = (double)stock->count;
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    live_at(w, DIVISION_ROT, stock->division_weeks, live);
     for (size_t j = 0; j < out->count; j++) {
-        double risk = w->value[DIVISION_ROT][j] * stock->division_weeks,
-               live = cw_projection_live(risk, w->around[DIVISION_ROT][j]);
-        double s = live * dry[j], v = n * s * (1.0 - s);
+        double risk = w->value[DIVISION_ROT][j] * stock->division_weeks;
+        double s = live[j] * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
         out->k3[j] += v * (1.0 - 2.0 * s);
@@ -175,14 +188,15 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
  * sum are those of B at the cumulants of one clump's. */
 static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[ROOM], keep[ROOM], n = (double)stock->count;
+    double dry[ROOM], keep[ROOM], clump_lives[ROOM], division_lives[ROOM], n = (double)stock->count;
     sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     sound_at(w, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
+    live_at(w, CLUMP_ROT, stock->clump_weeks, clump_lives);
+    live_at(w, DIVISION_ROT, stock->division_weeks, division_lives);
     for (size_t j = 0; j < out->count; j++) {
         double risk1 = w->value[CLUMP_ROT][j] * stock->clump_weeks,
                risk2 = w->value[DIVISION_ROT][j] * stock->division_weeks;
-        double q = cw_projection_live(risk1, w->around[CLUMP_ROT][j]) * keep[j],
-               s = cw_projection_live(risk2, w->around[DIVISION_ROT][j]) * dry[j];
+        double q = clump_lives[j] * keep[j], s = division_lives[j] * dry[j];
         double c1 = w->value[RATE][j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
@@ -202,15 +216,15 @@ static double exp_less_one(double x)
     return x < 0.05 ? x * (1.0 + x * (1.0 / 2 + x * (1.0 / 6 + x / 24))) : expm1(x);
 }
 
-/* One side of the lot at hand at node j. */
-static void set_lot_side(work *w, int k, size_t j, lot_effect e, double own2)
+/* One side of the lot at hand at node j; answers the log of its mean. */
+static double set_lot_side(work *w, int k, size_t j, lot_effect e, double own2)
 {
     const predicted *p = &w->side[k];
     double keep = 1.0 - e.pull, local2 = keep * keep * p->local[j] * p->local[j];
     w->keep[k][j] = keep;
     w->own[k][j] = exp_less_one(own2);
     w->around[k][j] = exp_less_one(own2 + local2);
-    w->value[k][j] = exp(p->at[j] + e.mean - e.pull * p->off[j] + 0.5 * (own2 + local2));
+    return p->at[j] + e.mean - e.pull * p->off[j] + 0.5 * (own2 + local2);
 }
 
 /* The rate and hazards of a lot: the variety's, and what is known of the lot's own effects. */
@@ -222,7 +236,7 @@ static void open_lot(work *w, size_t lot, const nodes *out)
         memset(w->lot_slope[k], 0, out->count * sizeof(double));
         if (w->side[k].minor) { /* the same at every node */
             lot_effect e = effect_over(s->known, lot);
-            set_lot_side(w, k, 0, e, e.own * e.own * unknown2);
+            w->value[k][0] = exp(set_lot_side(w, k, 0, e, e.own * e.own * unknown2));
             for (size_t j = 1; j < out->count; j++) {
                 w->keep[k][j] = w->keep[k][0];
                 w->own[k][j] = w->own[k][0];
@@ -230,10 +244,12 @@ static void open_lot(work *w, size_t lot, const nodes *out)
                 w->value[k][j] = w->value[k][0];
             }
         } else {
+            double logs[ROOM];
             for (size_t j = 0; j < out->count; j++) {
                 lot_effect e = effect_at(s->known, s->point[j], lot);
-                set_lot_side(w, k, j, e, e.own * e.own * unknown2);
+                logs[j] = set_lot_side(w, k, j, e, e.own * e.own * unknown2);
             }
+            cw_exp_each(out->count, logs, w->value[k]);
         }
         if ((k == CLUMP_ROT && !w->c->rot_clumps) || (k == DIVISION_ROT && !w->c->rot_divisions))
             memset(w->value[k], 0, out->count * sizeof(double));

@@ -58,7 +58,7 @@ static void sum_rows(cw_rate *r, const cw_rate_data *d)
     }
 }
 
-cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_rate **out, cw_error *err)
+cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **out, cw_error *err)
 {
     cw_code code = CW_OK;
     *out = NULL;
@@ -89,7 +89,7 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_mixed_hyper *start, cw_ra
                             .form = data->form,
                             .size = data->size,
                             .lots = data->lots };
-    code = cw_mixed_fit(&mixed, &settings, start, &r->fit, err);
+    code = cw_mixed_refit(&mixed, &settings, before ? before->fit : NULL, &r->fit, err);
     if (code != CW_OK)
         goto done;
     r->varieties = data->varieties;

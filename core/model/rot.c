@@ -56,7 +56,7 @@ static cw_code check(const cw_rot_data *d, cw_error *err)
 /* One stage's fit. Rows of the other stage are given with exposure 0, so that row numbers in messages stay right. */
 typedef struct job {
     const cw_rot_data *data;
-    const cw_mixed_hyper *start;
+    const cw_rot *before;
     cw_rot *r;
     unsigned threads;
     cw_code code[CW_ROT_STAGES];
@@ -90,13 +90,12 @@ static void fit_stage(void *context, unsigned worker, size_t stage)
                             .varieties = d->varieties,
                             .seasons = d->seasons,
                             .lots = d->lots };
-    j->code[stage] = cw_mixed_fit(&mixed, &settings, j->start ? &j->start[stage] : NULL, &j->r->fit[stage],
-                                  &j->err[stage]);
+    j->code[stage] = cw_mixed_refit(&mixed, &settings, j->before ? j->before->fit[stage] : NULL,
+                                    &j->r->fit[stage], &j->err[stage]);
     free(rows);
 }
 
-cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_STAGES], cw_rot **out,
-                   cw_error *err)
+cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err)
 {
     *out = NULL;
     cw_code code = check(data, err);
@@ -107,7 +106,7 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_ST
         return cw_error_memory(err);
     unsigned workers = cw_parallel_workers(data->threads);
     job j = { .data = data,
-              .start = start,
+              .before = before,
               .r = r,
               .threads = workers > 1 ? workers / 2 : 1,
               .err = { CW_ERROR_NONE, CW_ERROR_NONE } };

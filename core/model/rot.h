@@ -51,10 +51,9 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
 
 typedef struct cw_rot cw_rot;
 
-/* `start`: hyper-parameters of an earlier fit per stage, or NULL. It changes the time, not the answer. CW_REFUSED names
- * the row (from 1) that cannot be. *out is NULL unless CW_OK. */
-cw_code cw_rot_fit(const cw_rot_data *data, const cw_mixed_hyper start[CW_ROT_STAGES], cw_rot **out,
-                   cw_error *err) CW_MUST_CHECK;
+/* `before`: an earlier fit, to begin from; NULL for none. It changes the time, not the answer, and is not needed
+ * afterwards. CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
+cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err) CW_MUST_CHECK;
 void cw_rot_free(cw_rot *r);
 
 const cw_latent *cw_rot_latent(const cw_rot *r,

@@ -2,6 +2,7 @@
 #include "model/shrink.h"
 
 #include "model/special.h"
+#include "model/wide.h"
 
 #include <assert.h>
 #include <limits.h>
@@ -20,6 +21,7 @@
 #define PRIOR_NOISE       0.004 /* of a log mass: the scale, the film of water */
 #define PRIOR_READINGS    2.0
 #define LEAST_SLOPE_SHARE 0.2  /* a crate's k is not taken below this share of the typical one */
+#define SQRT_HALF  0.707106781186547524400844362105
 #define SAME_CRATE        0.01 /* correlation of shrivelling of divisions checked together */
 
 double cw_shrink_loss(double k, double pa_days)
@@ -181,15 +183,22 @@ static double log_k_of(const cw_shrink *s, size_t lot)
     return lot == CW_SHRINK_NO_LOT ? s->log_k : s->lot_log_k[lot];
 }
 
-/* Share sound at the end of a stretch, of what was sound at its start. */
-static double sound_share(double from, double to)
+/* Share sound at the end of a stretch, of what was sound at its start: chances of a limit beyond to and beyond from, each
+ * handed in over sqrt 2 and with its erfc. */
+static double share_of(double from, double to, double then, double now)
 {
-    double then = cw_normal_p(-from), now = cw_normal_p(-to);
     if (now >= then)
         return 1.0;
     if (then < 1e-280) /* far beyond all limits: Mills' ratio keeps what the tails cannot */
-        return exp(0.5 * (from * from - to * to)) * from / to;
+        return exp(from * from - to * to) * from / to;
     return now / then;
+}
+
+static double sound_share(double from, double to)
+{
+    from *= SQRT_HALF;
+    to *= SQRT_HALF;
+    return share_of(from, to, erfc(from), erfc(to));
 }
 
 static double log_loss(double log_k, double pa_days)
@@ -415,6 +424,27 @@ double cw_shrink_sound(const cw_shrink_stretch *stretch, double z)
     if (to < -9.0 || isinf(to))
         return 1.0;
     return sound_share(stretch->from + z * stretch->from_sd, to);
+}
+
+#define BATCH 64
+
+void cw_shrink_sound_each(const cw_shrink_stretch *t, size_t n, const double *z, double by, double *out)
+{
+    double from[BATCH], to[BATCH], then[BATCH], now[BATCH];
+    bool dried_before = !isinf(t->from); /* else it stood below all limits */
+    for (size_t at = 0; at < n; at += BATCH) {
+        size_t count = n - at < BATCH ? n - at : BATCH;
+        for (size_t i = 0; i < count; i++) {
+            to[i] = (t->to + by * z[at + i] * t->to_sd) * SQRT_HALF;
+            from[i] = (t->from + by * z[at + i] * t->from_sd) * SQRT_HALF;
+            then[i] = 2.0;
+        }
+        cw_erfc_each(count, to, now);
+        if (dried_before)
+            cw_erfc_each(count, from, then);
+        for (size_t i = 0; i < count; i++)
+            out[at + i] = share_of(from[i], to[i], then[i], now[i]);
+    }
 }
 
 cw_shrink_share cw_shrink_shrivelled(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days)

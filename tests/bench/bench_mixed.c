@@ -67,15 +67,14 @@ static void draw(world *w, size_t sessions, size_t checks)
     }
 }
 
-/* One timed fit; keeps the hyper-parameters for a warm start. */
-static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper,
-                       unsigned *points)
+/* One timed fit after `*kept` (NULL: cold), which it replaces. */
+static double fit_rate(const world *w, size_t rows, cw_rate **kept)
 {
     cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0, 0 };
     cw_rate *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();
-    if (cw_rate_fit(&d, start, &r, &err) != CW_OK)
+    if (cw_rate_fit(&d, *kept, &r, &err) != CW_OK)
         exit(3);
     t = now_ms() - t;
     const cw_mixed_report *report = cw_rate_report(r);
@@ -85,28 +84,28 @@ static double fit_rate(const world *w, size_t rows, const cw_mixed_hyper *start,
             report->evaluations, report->points, report->lots, report->cells, report->shared,
             report->hyper.sd[0], report->hyper.sd[1], report->hyper.sd[2], report->hyper.sd[3],
             report->hyper.sd[4], report->hyper.sd[5], report->hyper.phi);
-    *hyper = report->hyper;
-    *points = report->points;
-    cw_rate_free(r);
+    cw_rate_free(*kept);
+    *kept = r;
     return t;
 }
 
-static double fit_rot(const world *w, size_t rows, const cw_mixed_hyper *start, cw_mixed_hyper *hyper)
+static double fit_rot(const world *w, size_t rows, cw_rot **kept)
 {
     cw_rot_data d = { w->rot, rows, VARIETIES, SEASONS, SEASONS - 1, 0, 0 };
     cw_rot *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();
-    if (cw_rot_fit(&d, start, &r, &err) != CW_OK)
+    if (cw_rot_fit(&d, *kept, &r, &err) != CW_OK)
         exit(3);
     t = now_ms() - t;
     for (int s = 0; s < CW_ROT_STAGES; s++) {
-        hyper[s] = cw_rot_report(r, s)->hyper;
-        fprintf(stderr, "rot %d: %u evaluations, %u points, sd %.3f %.3f %.3f %.3f\n", s,
-                cw_rot_report(r, s)->evaluations, cw_rot_report(r, s)->points, hyper[s].sd[2], hyper[s].sd[3],
-                hyper[s].sd[4], hyper[s].sd[5]);
+        const cw_mixed_report *report = cw_rot_report(r, s);
+        fprintf(stderr, "rot %d: %u evaluations, %u points, sd %.3f %.3f %.3f %.3f\n", s, report->evaluations,
+                report->points, report->hyper.sd[2], report->hyper.sd[3], report->hyper.sd[4],
+                report->hyper.sd[5]);
     }
-    cw_rot_free(r);
+    cw_rot_free(*kept);
+    *kept = r;
     return t;
 }
 
@@ -121,21 +120,25 @@ int main(void)
     if (w == NULL || (w->rate = calloc(120000, sizeof *w->rate)) == NULL ||
         (w->rot = calloc(8000, sizeof *w->rot)) == NULL)
         return 3;
-    cw_mixed_hyper rate = { .known = false }, rot[CW_ROT_STAGES] = { { .known = false }, { .known = false } };
     double cold_rate = 1e9, cold_rot = 1e9, warm_rate = 1e9, warm_rot = 1e9;
-    unsigned points = 0;
     draw(w, 12000, 8000);
     for (int i = 0; i < 5; i++) {
-        cold_rate = best(cold_rate, fit_rate(w, 11999, NULL, &rate, &points));
-        cold_rot = best(cold_rot, fit_rot(w, 7999, NULL, rot));
-        warm_rate = best(warm_rate, fit_rate(w, 12000, &rate, &rate, &points));
-        warm_rot = best(warm_rot, fit_rot(w, 8000, rot, rot));
+        cw_rate *rate = NULL;
+        cw_rot *rot = NULL;
+        cold_rate = best(cold_rate, fit_rate(w, 11999, &rate));
+        cold_rot = best(cold_rot, fit_rot(w, 7999, &rot));
+        warm_rate = best(warm_rate, fit_rate(w, 12000, &rate));
+        warm_rot = best(warm_rot, fit_rot(w, 8000, &rot));
+        cw_rate_free(rate);
+        cw_rot_free(rot);
     }
     printf("mixed_rate_cold %.2f ms\nmixed_rot_cold %.2f ms\n", cold_rate, cold_rot);
     printf("mixed_rate_warm %.2f ms\nmixed_rot_warm %.2f ms\n", warm_rate, warm_rot);
     draw(w, 120000, 8000);
-    double large = fit_rate(w, 120000, NULL, &rate, &points);
+    cw_rate *large_rate = NULL;
+    double large = fit_rate(w, 120000, &large_rate);
     printf("mixed_rate_ten_times %.2f ms\nmixed_rate_ten_times_ratio %.2f times\n", large, large / cold_rate);
+    cw_rate_free(large_rate);
     free(w->rate);
     free(w->rot);
     free(w);

@@ -199,10 +199,10 @@ static int quantiles(void)
                                .lot_variety = w.lot_variety,
                                .stock = w.stock,
                                .weeks_to_ship = w.weeks_to_ship,
-                               .rate = cw_rate_latent(fit.rate),
-                               .clump_rot = cw_rot_latent(fit.rot, CW_ROT_CLUMP),
-                               .division_rot = cw_rot_latent(fit.rot, CW_ROT_DIVISION),
-                               .shrink = fit.shrink };
+                               .rate = cw_rate_latent(fit.learned.rate),
+                               .clump_rot = cw_rot_latent(fit.learned.rot, CW_ROT_CLUMP),
+                               .division_rot = cw_rot_latent(fit.learned.rot, CW_ROT_DIVISION),
+                               .shrink = fit.learned.shrink };
     for (size_t v = 0; v < w.varieties; v += 33) {
         cw_rng rng;
         cw_rng_init(&rng, 3, v);

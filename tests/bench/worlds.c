@@ -326,37 +326,36 @@ void cw_world_free(cw_world *w)
 
 cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_error *err)
 {
-    cw_rate_data rate = { .rows = w->rate,
-                          .n_rows = w->rates,
-                          .varieties = w->varieties,
-                          .seasons = w->seasons,
-                          .forms = w->forms,
-                          .lots = w->lots,
-                          .sizes = w->sizes,
-                          .season = (int)w->seasons - 1,
-                          .form = w->form,
-                          .size = w->size,
-                          .threads = threads };
-    cw_rot_data rot = { .rows = w->rot,
+    cw_lessons from = { .rate = { .rows = w->rate,
+                                  .n_rows = w->rates,
+                                  .varieties = w->varieties,
+                                  .seasons = w->seasons,
+                                  .forms = w->forms,
+                                  .lots = w->lots,
+                                  .sizes = w->sizes,
+                                  .season = (int)w->seasons - 1,
+                                  .form = w->form,
+                                  .size = w->size,
+                                  .threads = threads },
+                        .rot = { .rows = w->rot,
+                                 .lots = w->lots,
+                                 .n_rows = w->rots,
+                                 .varieties = w->varieties,
+                                 .seasons = w->seasons,
+                                 .season = (int)w->seasons - 1,
+                                 .threads = threads },
+                        .weighing = w->weighing,
+                        .weighings = w->weighings,
+                        .crates = w->crates,
+                        .check = w->check,
+                        .checks = w->checks,
                         .lots = w->lots,
-                        .n_rows = w->rots,
-                        .varieties = w->varieties,
-                        .seasons = w->seasons,
-                        .season = (int)w->seasons - 1,
                         .threads = threads };
-    cw_mixed_hyper rate_start = { 0 }, rot_start[CW_ROT_STAGES] = { { 0 }, { 0 } };
-    if (fit->rate != NULL) {
-        rate_start = cw_rate_report(fit->rate)->hyper;
-        for (int s = 0; s < CW_ROT_STAGES; s++)
-            rot_start[s] = cw_rot_report(fit->rot, (cw_rot_stage)s)->hyper;
-    }
+    cw_learned before = fit->learned;
+    fit->learned = (cw_learned){ 0 };
     cw_fitted_free(fit);
-    cw_code code = cw_rate_fit(&rate, &rate_start, &fit->rate, err);
-    if (code == CW_OK)
-        code = cw_rot_fit(&rot, rot_start, &fit->rot, err);
-    if (code == CW_OK)
-        code = cw_shrink_fit(w->weighing, w->weighings, w->crates, w->check, w->checks, w->lots, &fit->shrink,
-                             err);
+    cw_code code = cw_learn(&from, &before, &fit->learned, err);
+    cw_learned_free(&before);
     if (code != CW_OK)
         return code;
     cw_projection_input in = { .varieties = w->varieties,
@@ -365,10 +364,10 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                                .lot_variety = w->lot_variety,
                                .stock = w->stock,
                                .weeks_to_ship = w->weeks_to_ship,
-                               .rate = cw_rate_latent(fit->rate),
-                               .clump_rot = cw_rot_latent(fit->rot, CW_ROT_CLUMP),
-                               .division_rot = cw_rot_latent(fit->rot, CW_ROT_DIVISION),
-                               .shrink = fit->shrink };
+                               .rate = cw_rate_latent(fit->learned.rate),
+                               .clump_rot = cw_rot_latent(fit->learned.rot, CW_ROT_CLUMP),
+                               .division_rot = cw_rot_latent(fit->learned.rot, CW_ROT_DIVISION),
+                               .shrink = fit->learned.shrink };
     code = cw_projection_new(&in, &fit->projection, err);
     if (code != CW_OK)
         return code;
@@ -382,9 +381,7 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
 void cw_fitted_free(cw_fitted *fit)
 {
     cw_projection_free(fit->projection);
-    cw_shrink_free(fit->shrink);
-    cw_rot_free(fit->rot);
-    cw_rate_free(fit->rate);
+    cw_learned_free(&fit->learned);
     free(fit->law);
     memset(fit, 0, sizeof *fit);
 }

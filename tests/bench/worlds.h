@@ -2,10 +2,8 @@
 #ifndef CW_TESTS_BENCH_WORLDS_H
 #define CW_TESTS_BENCH_WORLDS_H
 
+#include "model/learned.h"
 #include "model/projection.h"
-#include "model/rate.h"
-#include "model/rot.h"
-#include "model/shrink.h"
 
 #include <stddef.h>
 #include <stdint.h>
@@ -55,9 +53,7 @@ void cw_world_free(cw_world *w);
 /* A nursery's models and its projection, fitted as the program does it. Zeroed to start; a second fit of the
  * same struct begins from the last optimum. */
 typedef struct cw_fitted {
-    cw_rate *rate;
-    cw_rot *rot;
-    cw_shrink *shrink;
+    cw_learned learned;
     cw_projection *projection;
     cw_distribution *law; /* [varieties] */
 } cw_fitted;
