@@ -23,6 +23,7 @@
  * two-sided projections). */
 #define LATTICES     4
 #define MOST_NODES   256
+#define FEW_NODES    48 /* of the first lattice, for few clumps */
 #define ROOM         264 /* a little more, so that arrays do not all fall on the same lines of the cache */
 #define SIDES        4
 #define LATENT_SIDES 3
@@ -86,16 +87,12 @@ bool cw_projection_is_few(const cohorts *c);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
 void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
 
-/* Rate and hazards of a lot at a node with nothing local, the mean over what is not known of the lot, and the squared
- * relative spread of that. */
-typedef struct lot_values {
-    double value[LATENT_SIDES], spread[LATENT_SIDES];
-} lot_values;
-lot_values cw_projection_lot_at(const cohorts *c, const nodes *n, size_t lot, size_t j);
-
-/* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the
- * hazard, (1 + c x)^(-1 / c), which is exp(-x) for c = 0. */
-double cw_projection_live(double x, double c);
+/* What a cohort of a lot meets at every node with nothing local: the rate, its squared relative spread by what is not
+ * known of the lot, and the chances of a clump and of a division to be sound at the end of their stretches. */
+typedef struct chances {
+    double rate[ROOM], spread[ROOM], clump[ROOM], division[ROOM];
+} chances;
+void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n, chances *out);
 
 /* A linear predictor of a variety: total spread at a point of the mixture, and mean and spread over the
  * mixture. */

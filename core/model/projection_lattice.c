@@ -7,7 +7,7 @@
 
 #include "base/banned.h"
 
-static const size_t sizes[LATTICES] = { 48, 64, 128, MOST_NODES };
+static const size_t sizes[LATTICES] = { FEW_NODES, 64, 128, MOST_NODES };
 static const unsigned generators[LATTICES][SIDES] = {
     { 1, 7, 11, 19 }, { 1, 15, 25, 27 }, { 1, 27, 29, 39 }, { 1, 97, 99, 49 }
 };

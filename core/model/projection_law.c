@@ -192,13 +192,16 @@ static void binomial(int64_t n, double p, double *pmf)
 }
 
 /* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals.
- * `lots` is the squared relative spread of the rate between lots: it widens a total as its square. */
-static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots, double *pmf)
+ * `lots` is the squared relative spread of the rate between lots: it widens a total as its square.
+ * inverse[k] = 1 / (k + 1). */
+static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots, const double *inverse,
+                         double *pmf)
 {
     double thin = 1.0 + (phi - 1.0) * s, stay[FEW_CLUMPS + 1];
-    memset(pmf, 0, FEW_COUNT * sizeof *pmf);
+    size_t length = 1;
     binomial(n, q, stay);
-    for (int64_t sound = 0; sound <= n; sound++) {
+    pmf[0] = stay[0];
+    for (int64_t sound = n; sound > 0; sound--) {
         double weight = stay[sound], mean = (double)sound * rate * s;
         if (mean < 1e-12) {
             pmf[0] += weight;
@@ -206,12 +209,14 @@ static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s,
         }
         ab0 law = ab0_from(mean, thin + lots * mean, 0);
         double p = law.start;
-        for (size_t k = 0; k < FEW_COUNT && (p > NO_CHANCE || (double)k < mean); k++) {
+        size_t least = mean < FEW_COUNT ? (size_t)ceil(mean) : FEW_COUNT;
+        for (size_t k = 0; k < FEW_COUNT && (p > NO_CHANCE || k < least); k++) {
+            if (k == length)
+                pmf[length++] = 0.0;
             pmf[k] += weight * p;
-            p *= law.a + law.b / ((double)k + 1.0);
+            p *= law.a + law.b * inverse[k];
         }
     }
-    size_t length = FEW_COUNT;
     while (length > 1 && pmf[length - 1] < NO_CHANCE)
         length--;
     return length;
@@ -237,44 +242,33 @@ CW_WIDE static size_t convolve(double *restrict a, size_t an, const double *rest
     return n;
 }
 
-static double sound_share(const cw_projection *p, const cohorts *c, size_t lot, double from, double to,
-                          double z)
-{
-    if (p->in.shrink == NULL || !c->shrivel || to <= from)
-        return 1.0;
-    cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, lot, from, to);
-    return cw_shrink_sound(&stretch, z);
-}
-
-/* A cohort's law at node j. */
-static size_t cohort_pmf(const cw_projection *p, const cohorts *c, const cw_stock *t, const nodes *n,
-                         size_t j, double *pmf)
-{
-    lot_values at = cw_projection_lot_at(c, n, t->lot, j);
-    double z = n->on->side[DRYING].z[j] * c->unknown[DRYING];
-    double s = cw_projection_live(at.value[DIVISION_ROT] * t->division_weeks, at.spread[DIVISION_ROT]) *
-               sound_share(p, c, t->lot, t->from_pa_days, t->to_pa_days, z);
-    if (t->stage == CW_DIVISION)
-        return divisions_pmf(t->count, s, pmf);
-    double q = cw_projection_live(at.value[CLUMP_ROT] * t->clump_weeks, at.spread[CLUMP_ROT]) *
-               sound_share(p, c, t->lot, t->clump_from_pa_days, t->clump_to_pa_days, z);
-    return clumps_pmf(t->count, q, at.value[RATE], n->phi[j], s, at.spread[RATE], pmf);
-}
-
-/* Few clumps and few divisions: every node's law by enumeration. */
+/* Few clumps and few divisions: every node's law by enumeration, cohort after cohort. */
 static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, cw_distribution *out)
 {
+    double sum[FEW_NODES][FEW_COUNT], pmf[FEW_COUNT], inverse[FEW_COUNT];
     double total[FEW_COUNT] = { 0 }, mean = 0.0, variance = 0.0;
+    size_t length[FEW_NODES], more;
+    for (size_t k = 0; k < FEW_COUNT; k++)
+        inverse[k] = 1.0 / ((double)k + 1.0);
     for (size_t j = 0; j < n->count; j++) {
-        double sum[FEW_COUNT] = { 1.0 }, pmf[FEW_COUNT];
-        size_t length = 1;
-        for (size_t i = 0; i < c->n; i++) {
-            size_t more = cohort_pmf(p, c, &c->at[i], n, j, pmf);
-            length = convolve(sum, length, pmf, more);
-        }
-        for (size_t k = 0; k < length; k++)
-            total[k] += n->weight[j] * sum[k];
+        sum[j][0] = 1.0;
+        length[j] = 1;
     }
+    for (size_t i = 0; i < c->n; i++) {
+        const cw_stock *t = &c->at[i];
+        chances at;
+        cw_projection_chances(p, c, t, n, &at);
+        for (size_t j = 0; j < n->count; j++) {
+            if (t->stage == CW_DIVISION)
+                more = divisions_pmf(t->count, at.division[j], pmf);
+            else
+                more = clumps_pmf(t->count, at.clump[j], at.rate[j], n->phi[j], at.division[j], at.spread[j], inverse, pmf);
+            length[j] = convolve(sum[j], length[j], pmf, more);
+        }
+    }
+    for (size_t j = 0; j < n->count; j++)
+        for (size_t k = 0; k < length[j]; k++)
+            total[k] += n->weight[j] * sum[j][k];
     cw_projection_moments(n, &mean, &variance);
     cw_distribution_from_pmf(out, 0, total, FEW_COUNT);
     out->mean = mean;

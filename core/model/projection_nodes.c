@@ -115,16 +115,12 @@ static lot_effect effect_over(const cw_latent *l, size_t lot)
     return sum;
 }
 
-/* log of it: -log1p(c x) / c, as a series nearly always. */
+/* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the hazard,
+ * (1 + c x)^(-1 / c), which is exp(-x) for c = 0. Its log is -log1p(c x) / c, as a series nearly always. */
 static double log_live(double x, double c)
 {
     double y = c * x;
     return y < 0.1 ? -x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y / 5)))) : -log1p(y) / c;
-}
-
-double cw_projection_live(double x, double c)
-{
-    return exp(log_live(x, c));
 }
 
 typedef struct work {
@@ -147,33 +143,39 @@ static bool dries(const cw_projection *p, const cohorts *c, double from, double 
 }
 
 /* Share not shrivelled over a stretch at each node. */
-static void sound_at(const work *w, size_t lot, double from, double to, double *sound)
+static void sound_at(const cw_projection *p, const cohorts *c, const lattice *on, size_t lot, double from, double to,
+                     double *sound)
 {
-    size_t n = w->on->nodes;
-    if (!dries(w->p, w->c, from, to)) {
-        for (size_t j = 0; j < n; j++)
+    if (!dries(p, c, from, to)) {
+        for (size_t j = 0; j < on->nodes; j++)
             sound[j] = 1.0;
         return;
     }
-    cw_shrink_stretch stretch = cw_shrink_between(w->p->in.shrink, lot, from, to);
-    cw_shrink_sound_each(&stretch, n, w->on->side[DRYING].z, w->c->unknown[DRYING], sound);
+    cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, lot, from, to);
+    cw_shrink_sound_each(&stretch, on->nodes, on->side[DRYING].z, c->unknown[DRYING], sound);
 }
 
-/* Chance of the lot at hand to live through `weeks` of a hazard, at each node. */
-static void live_at(const work *w, int hazard, double weeks, double *live)
+/* Chance to live through `weeks` of a hazard with a relative spread, at each of n nodes. */
+static void live_at(size_t n, const double *hazard, const double *spread, double weeks, double *live)
 {
     double logs[ROOM];
-    for (size_t j = 0; j < w->on->nodes; j++)
-        logs[j] = log_live(w->value[hazard][j] * weeks, w->around[hazard][j]);
-    cw_exp_each(w->on->nodes, logs, live);
+    for (size_t j = 0; j < n; j++)
+        logs[j] = log_live(hazard[j] * weeks, spread[j]);
+    cw_exp_each(n, logs, live);
+}
+
+/* The same for clumps and divisions of the lot at hand. */
+static void lives_at(const work *w, int hazard, double weeks, double *live)
+{
+    live_at(w->on->nodes, w->value[hazard], w->around[hazard], weeks, live);
 }
 
 /* Divisions on hand: each stays sound with chance s. */
 static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 {
     double dry[ROOM], live[ROOM], n = (double)stock->count;
-    sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
-    live_at(w, DIVISION_ROT, stock->division_weeks, live);
+    sound_at(w->p, w->c, w->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    lives_at(w, DIVISION_ROT, stock->division_weeks, live);
     for (size_t j = 0; j < out->count; j++) {
         double risk = w->value[DIVISION_ROT][j] * stock->division_weeks;
         double s = live[j] * dry[j], v = n * s * (1.0 - s);
@@ -189,10 +191,10 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
     double dry[ROOM], keep[ROOM], clump_lives[ROOM], division_lives[ROOM], n = (double)stock->count;
-    sound_at(w, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
-    sound_at(w, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
-    live_at(w, CLUMP_ROT, stock->clump_weeks, clump_lives);
-    live_at(w, DIVISION_ROT, stock->division_weeks, division_lives);
+    sound_at(w->p, w->c, w->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    sound_at(w->p, w->c, w->on, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
+    lives_at(w, CLUMP_ROT, stock->clump_weeks, clump_lives);
+    lives_at(w, DIVISION_ROT, stock->division_weeks, division_lives);
     for (size_t j = 0; j < out->count; j++) {
         double risk1 = w->value[CLUMP_ROT][j] * stock->clump_weeks,
                risk2 = w->value[DIVISION_ROT][j] * stock->division_weeks;
@@ -256,20 +258,48 @@ static void open_lot(work *w, size_t lot, const nodes *out)
     }
 }
 
-lot_values cw_projection_lot_at(const cohorts *c, const nodes *n, size_t lot, size_t j)
+/* A side's value at each node with nothing local, the mean over what is not known of the lot, and the squared relative
+ * spread of that. */
+static void value_at(const cohorts *c, const nodes *n, int k, size_t lot, double *value, double *spread)
 {
-    lot_values out = { { 0.0 }, { 0.0 } };
-    for (int k = 0; k < LATENT_SIDES; k++) {
-        const side *s = &n->on->side[k];
-        if (s->known == NULL || (k == CLUMP_ROT && !c->rot_clumps) ||
-            (k == DIVISION_ROT && !c->rot_divisions))
-            continue;
-        lot_effect e = n->minor[k] ? effect_over(s->known, lot) : effect_at(s->known, s->point[j], lot);
-        double own2 = e.own * e.own * c->unknown[k] * c->unknown[k];
-        out.value[k] = exp(n->exact[k][j] + e.mean - e.pull * n->exact_off[k][j] + 0.5 * own2);
-        out.spread[k] = expm1(own2);
+    const side *s = &n->on->side[k];
+    if (s->known == NULL || (k == CLUMP_ROT && !c->rot_clumps) || (k == DIVISION_ROT && !c->rot_divisions)) {
+        memset(value, 0, n->count * sizeof *value);
+        memset(spread, 0, n->count * sizeof *spread);
+        return;
     }
-    return out;
+    double logs[ROOM];
+    lot_effect e = n->minor[k] ? effect_over(s->known, lot) : (lot_effect){ 0 };
+    for (size_t j = 0; j < n->count; j++) {
+        if (!n->minor[k])
+            e = effect_at(s->known, s->point[j], lot);
+        double own2 = e.own * e.own * c->unknown[k] * c->unknown[k];
+        logs[j] = n->exact[k][j] + e.mean - e.pull * n->exact_off[k][j] + 0.5 * own2;
+        spread[j] = exp_less_one(own2);
+    }
+    cw_exp_each(n->count, logs, value);
+}
+
+/* Chance at each node to live through `weeks` of a hazard and through a stretch of drying. */
+static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock, int hazard,
+                       double weeks, double from, double to, double *out)
+{
+    double value[ROOM], spread[ROOM], dry[ROOM];
+    value_at(c, n, hazard, stock->lot, value, spread);
+    live_at(n->count, value, spread, weeks, out);
+    sound_at(p, c, n->on, stock->lot, from, to, dry);
+    for (size_t j = 0; j < n->count; j++)
+        out[j] *= dry[j];
+}
+
+void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n, chances *out)
+{
+    stay_sound(p, c, n, stock, DIVISION_ROT, stock->division_weeks, stock->from_pa_days, stock->to_pa_days, out->division);
+    if (stock->stage == CW_DIVISION)
+        return;
+    value_at(c, n, RATE, stock->lot, out->rate, out->spread);
+    stay_sound(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, stock->clump_from_pa_days, stock->clump_to_pa_days,
+               out->clump);
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */
