@@ -26,7 +26,8 @@ typedef struct cw_learned {
 /* `before`: what was learned earlier, or NULL. It changes the time, not the answer: a fit begins where the last one
  * ended, and one whose rows are still the same is taken over. CW_REFUSED names the row (from 1) that cannot be.
  * *out is empty unless CW_OK. */
-cw_code cw_learn(const cw_lessons *from, const cw_learned *before, cw_learned *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_learn(const cw_lessons *from, const cw_learned *before, cw_learned *out,
+                 cw_error *err) CW_MUST_CHECK;
 void cw_learned_free(cw_learned *l); /* leaves it empty */
 
 #endif

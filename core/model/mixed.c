@@ -164,7 +164,8 @@ static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
     cw_code code = cw_mixed_model_build(data, settings, &f->model, err);
     if (code != CW_OK)
         goto done;
-    if (before && settings_same(settings, &before->settings) && cw_mixed_model_same(f->model, before->model)) {
+    if (before && settings_same(settings, &before->settings) &&
+        cw_mixed_model_same(f->model, before->model)) {
         atomic_fetch_add(&before->holders, 1);
         *out = before;
         goto done;

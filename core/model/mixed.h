@@ -74,7 +74,7 @@ typedef struct cw_mixed_data {
     size_t n_rows;
     size_t varieties, seasons, forms, sizes;
     const int *form,
-        *size; /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
+        *size;   /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
     size_t lots; /* answer also for lots 0 .. lots - 1 of settings.season, by the row's lot number; 0: none */
 } cw_mixed_data;
 
@@ -99,7 +99,7 @@ typedef struct cw_mixed_settings {
 typedef struct cw_mixed_hyper {
     bool known; /* false: nothing here, start from the priors' medians */
     double intercept, sd[CW_TERMS], phi;
-    size_t variables; /* 0: the next two are not known */
+    size_t variables;           /* 0: the next two are not known */
     double exact[CW_MIXED_MAX]; /* the optimum before it was rounded, in the order of cw_mixed_density */
     double inverse[CW_MIXED_MAX * CW_MIXED_MAX]; /* inverse curvature there, in the same order */
 } cw_mixed_hyper;

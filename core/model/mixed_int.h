@@ -30,8 +30,8 @@ typedef struct mixed_model {
     size_t *cell_season;    /* [cells] season number */
     size_t *cell_shared;    /* [cells] shared index of the season, 0 if not used */
     uint32_t *lot_cell;     /* [lots] */
-    int32_t *lot_number;     /* [lots] the caller's, -1 = none */
-    size_t lots_asked;       /* numbers 0 .. lots_asked - 1 of the season are answered for */
+    int32_t *lot_number;    /* [lots] the caller's, -1 = none */
+    size_t lots_asked;      /* numbers 0 .. lots_asked - 1 of the season are answered for */
     uint32_t *cell_variety; /* [cells] */
     size_t *form, *size;    /* [varieties] shared index, 0 if not used */
     double constant;        /* log-likelihood: what no parameter touches */
@@ -60,10 +60,9 @@ typedef struct mixed_work {
     double *base_variety, *base_cell;            /* scratch: eta, or its change, down to variety or cell */
     double *pull_cell, *pull_variety;            /* the same for the right-hand side */
     double *factor, *inverse_factor,
-        *covariance;         /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
-    double *scratch, *spare; /* [2 shared], [shared^2] */
-    double *variance;        /* [lots] posterior variance of eta */
-    double log_determinant;
+        *covariance;           /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    double *scratch, *spare;   /* [2 shared], [shared^2] */
+    double *variance;          /* [lots] posterior variance of eta */
     double sd_of_u[CW_TERMS];  /* sds for which u was last found; 0 after a plain start */
     double told[CW_TERMS];     /* vanished / number of effects then: how far the data determine them */
     double vanished[CW_TERMS]; /* sum over a term of 1 - Var(u): how many effects the data determine */
@@ -89,6 +88,7 @@ void cw_mixed_work_copy_effects(mixed_work *to,
 size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
+double cw_mixed_log_determinant(const mixed_work *w); /* log |H| as last factored */
 /* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`.
  * Answers b'Z Lambda x - u'x. */
 double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b,

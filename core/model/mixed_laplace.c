@@ -88,7 +88,8 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
         if (!cw_mixed_factor(w, t, w->expected))
             return -INFINITY;
     }
-    return value + w->m->constant - 0.5 * w->log_determinant;
+    value += w->m->constant - 0.5 * cw_mixed_log_determinant(w);
+    return isfinite(value) ? value : -INFINITY;
 }
 
 /* sum of a term's u (u + 2 p), and of its p u. */

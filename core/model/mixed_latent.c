@@ -83,7 +83,8 @@ static void fill_lots(const mixed_work *w, const mixed_theta *t, int season, cw_
 }
 
 /* loading = row times the upper triangle. */
-CW_WIDE static void load(size_t q, const double *restrict row, const double *restrict triangle, double *restrict loading)
+CW_WIDE static void load(size_t q, const double *restrict row, const double *restrict triangle,
+                         double *restrict loading)
 {
     memset(loading, 0, q * sizeof *loading);
     for (size_t j = 0; j < q; j++)

@@ -13,8 +13,8 @@
 
 #define MODE_TOLERANCE 1e-7 /* of log-likelihood, at the points around the optimum */
 #define DIFFERENCE     0.01
-#define STRETCH        2.0  /* longest and, inverted, shortest stretch of an axis to one side */
-#define SHARP          0.1  /* an axis with a smaller sd (of log sd) is taken as known */
+#define STRETCH        2.0 /* longest and, inverted, shortest stretch of an axis to one side */
+#define SHARP          0.1 /* an axis with a smaller sd (of log sd) is taken as known */
 #define MOST_POINTS    (2 * CW_OPTIMUM_MAX + 1)
 
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s)

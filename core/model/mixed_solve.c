@@ -127,7 +127,7 @@ void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
 
 /* over = 1 / (1 + s2 mass), light = mass over: one level of the elimination. */
 CW_WIDE static void eliminate(size_t n, double s2, const double *restrict mass, double *restrict over,
-                      double *restrict light)
+                              double *restrict light)
 {
     for (size_t i = 0; i < n; i++) {
         over[i] = 1 / (1 + s2 * mass[i]);
@@ -135,18 +135,35 @@ CW_WIDE static void eliminate(size_t n, double s2, const double *restrict mass, 
     }
 }
 
-/* - sum of log over[i], without a logarithm for each. */
+/* - sum of log over[i], without a logarithm for each: in four strands, for over[i] in 1e-17 .. 1. */
 static double log_pivots(size_t n, const double *over)
 {
-    double product = 1, sum = 0;
-    for (size_t i = 0; i < n; i++) {
-        product *= over[i];
-        if (product < 1e-200) {
-            sum -= log(product);
-            product = 1;
+    double product[4] = { 1, 1, 1, 1 }, sum = 0;
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4) {
+        for (size_t k = 0; k < 4; k++)
+            product[k] *= over[i + k];
+        if (product[0] * product[1] < 1e-100 || product[2] * product[3] < 1e-100) {
+            for (size_t k = 0; k < 4; k++) {
+                sum -= log(product[k]);
+                product[k] = 1;
+            }
         }
     }
-    return sum - log(product);
+    for (; i < n; i++)
+        sum -= log(over[i]);
+    return sum - log(product[0] * product[1]) - log(product[2] * product[3]);
+}
+
+/* Of each variety, the sum over its cells. */
+static void sum_cells(const mixed_model *m, const double *of_cell, double *of_variety)
+{
+    for (size_t v = 0; v < m->varieties; v++) {
+        double sum = 0;
+        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++)
+            sum += of_cell[c];
+        of_variety[v] = sum;
+    }
 }
 
 static double square(double x)
@@ -200,9 +217,7 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
     for (size_t i = 0; i < m->lots; i++)
         w->mass_cell[m->lot_cell[i]] += w->light_lot[i];
     eliminate(m->cells, square(t->sd[CW_TERM_CELL]), w->mass_cell, w->over_cell, w->light_cell);
-    memset(w->mass_variety, 0, m->varieties * sizeof *w->mass_variety);
-    for (size_t c = 0; c < m->cells; c++)
-        w->mass_variety[m->cell_variety[c]] += w->light_cell[c];
+    sum_cells(m, w->light_cell, w->mass_variety);
     eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety,
               w->base_variety);
     for (size_t i = 0; i < q * q; i++)
@@ -210,18 +225,22 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
     for (size_t v = 0; v < m->varieties; v++)
         if (w->mass_variety[v] > 0)
             add_to_schur(w, t, v);
-    if (!cw_cholesky(w->factor, q))
-        return false;
-    w->log_determinant = log_pivots(m->lots, w->over_lot) + log_pivots(m->cells, w->over_cell) +
-                         log_pivots(m->varieties, w->over_variety);
-    for (size_t i = 0; i < q; i++)
-        w->log_determinant += 2 * log(w->factor[i * q + i]);
-    return isfinite(w->log_determinant);
+    return cw_cholesky(w->factor, q);
+}
+
+double cw_mixed_log_determinant(const mixed_work *w)
+{
+    const mixed_model *m = w->m;
+    double sum = log_pivots(m->lots, w->over_lot) + log_pivots(m->cells, w->over_cell) +
+                 log_pivots(m->varieties, w->over_variety);
+    for (size_t i = 0; i < m->shared; i++)
+        sum += 2 * log(w->factor[i * m->shared + i]);
+    return sum;
 }
 
 /* One level's pull on what is above: (pull + s mass u) over. */
 CW_WIDE static void pass_up(size_t n, double s, const double *restrict pull, const double *restrict mass,
-                    const double *restrict u, const double *restrict over, double *restrict out)
+                            const double *restrict u, const double *restrict over, double *restrict out)
 {
     for (size_t i = 0; i < n; i++)
         out[i] = (pull[i] + s * mass[i] * u[i]) * over[i];
@@ -239,9 +258,7 @@ static void collect(mixed_work *w, const mixed_theta *t, const double *weight, c
         w->pull_cell[m->lot_cell[i]] += w->x_lot[i];
     pass_up(m->cells, keep * t->sd[CW_TERM_CELL], w->pull_cell, w->mass_cell, w->u_cell, w->over_cell,
             w->x_cell);
-    memset(w->pull_variety, 0, m->varieties * sizeof *w->pull_variety);
-    for (size_t c = 0; c < m->cells; c++)
-        w->pull_variety[m->cell_variety[c]] += w->x_cell[c];
+    sum_cells(m, w->x_cell, w->pull_variety);
     for (size_t v = 0; v < m->varieties; v++) {
         double out =
             s_variety * (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
@@ -264,13 +281,13 @@ static void hand_down(mixed_work *w, const mixed_theta *t, const double *weight,
     double s_season = t->sd[CW_TERM_SEASON];
     for (size_t v = 0; v < m->varieties; v++)
         w->base_variety[v] = base_of(m, t, v, w->x_shared);
-    for (size_t c = 0; c < m->cells; c++) {
-        uint32_t v = m->cell_variety[c];
-        w->base_cell[c] = s_season * w->x_shared[m->cell_shared[c]];
-        w->pull_variety[v] -= w->light_cell[c] * (w->base_cell[c] + w->base_variety[v]);
-    }
     for (size_t v = 0; v < m->varieties; v++) {
-        w->x_variety[v] = (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
+        double pull = w->pull_variety[v];
+        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
+            w->base_cell[c] = s_season * w->x_shared[m->cell_shared[c]];
+            pull -= w->light_cell[c] * (w->base_cell[c] + w->base_variety[v]);
+        }
+        w->x_variety[v] = (s_variety * pull - keep * w->u_variety[v]) * w->over_variety[v];
         w->base_variety[v] += s_variety * w->x_variety[v];
     }
     for (size_t c = 0; c < m->cells; c++) {

@@ -23,7 +23,7 @@
  * two-sided projections). */
 #define LATTICES     4
 #define MOST_NODES   256
-#define FEW_NODES    48 /* of the first lattice, for few clumps */
+#define FEW_NODES    48  /* of the first lattice, for few clumps */
 #define ROOM         264 /* a little more, so that arrays do not all fall on the same lines of the cache */
 #define SIDES        4
 #define LATENT_SIDES 3
@@ -92,7 +92,8 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
 typedef struct chances {
     double rate[ROOM], spread[ROOM], clump[ROOM], division[ROOM];
 } chances;
-void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n, chances *out);
+void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n,
+                           chances *out);
 
 /* A linear predictor of a variety: total spread at a point of the mixture, and mean and spread over the
  * mixture. */

@@ -91,8 +91,8 @@ static void add_lattice_law(grid *g, double weight, double k1, double k2, double
 
 /* Adds a normal density with the first Edgeworth term, four cells at a time: w is their place in standard deviations,
  * `ratio` what takes each density on by four cells, and `shrink` what takes the ratio on. */
-CW_WIDE static void add_fours(double *mass, size_t cells, const double *at, const double *densities, const double *ratios,
-                              double skew, double stride, double shrink)
+CW_WIDE static void add_fours(double *mass, size_t cells, const double *at, const double *densities,
+                              const double *ratios, double skew, double stride, double shrink)
 {
     cw_four w, density, ratio, sum;
     memcpy(&w, at, sizeof w);
@@ -121,8 +121,10 @@ static void add_smooth_law(grid *g, double weight, double k1, double k2, double 
     if (from >= to)
         return;
     double w = (middle + (double)from * step - k1) / sd;
-    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d), shrink = exp(-d * d);
-    double stride = CW_FOUR * d, shrink2 = shrink * shrink, shrink4 = shrink2 * shrink2, shrink8 = shrink4 * shrink4;
+    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d),
+           shrink = exp(-d * d);
+    double stride = CW_FOUR * d, shrink2 = shrink * shrink, shrink4 = shrink2 * shrink2,
+           shrink8 = shrink4 * shrink4;
     /* exp(-stride w - stride^2 / 2) */
     double ratio2 = ratio * ratio, long_ratio = ratio2 * ratio2 * shrink4 * shrink2;
     double at[CW_FOUR], densities[CW_FOUR], ratios[CW_FOUR];
@@ -194,8 +196,8 @@ static void binomial(int64_t n, double p, double *pmf)
 /* pmf of one cohort of few clumps at a node, without any matching: over how many stay sound, their totals.
  * `lots` is the squared relative spread of the rate between lots: it widens a total as its square.
  * inverse[k] = 1 / (k + 1). */
-static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots, const double *inverse,
-                         double *pmf)
+static size_t clumps_pmf(int64_t n, double q, double rate, double phi, double s, double lots,
+                         const double *inverse, double *pmf)
 {
     double thin = 1.0 + (phi - 1.0) * s, stay[FEW_CLUMPS + 1];
     size_t length = 1;
@@ -262,7 +264,8 @@ static void exact_law(const cw_projection *p, const cohorts *c, const nodes *n, 
             if (t->stage == CW_DIVISION)
                 more = divisions_pmf(t->count, at.division[j], pmf);
             else
-                more = clumps_pmf(t->count, at.clump[j], at.rate[j], n->phi[j], at.division[j], at.spread[j], inverse, pmf);
+                more = clumps_pmf(t->count, at.clump[j], at.rate[j], n->phi[j], at.division[j], at.spread[j],
+                                  inverse, pmf);
             length[j] = convolve(sum[j], length[j], pmf, more);
         }
     }

@@ -143,8 +143,8 @@ static bool dries(const cw_projection *p, const cohorts *c, double from, double 
 }
 
 /* Share not shrivelled over a stretch at each node. */
-static void sound_at(const cw_projection *p, const cohorts *c, const lattice *on, size_t lot, double from, double to,
-                     double *sound)
+static void sound_at(const cw_projection *p, const cohorts *c, const lattice *on, size_t lot, double from,
+                     double to, double *sound)
 {
     if (!dries(p, c, from, to)) {
         for (size_t j = 0; j < on->nodes; j++)
@@ -281,8 +281,8 @@ static void value_at(const cohorts *c, const nodes *n, int k, size_t lot, double
 }
 
 /* Chance at each node to live through `weeks` of a hazard and through a stretch of drying. */
-static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock, int hazard,
-                       double weeks, double from, double to, double *out)
+static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock,
+                       int hazard, double weeks, double from, double to, double *out)
 {
     double value[ROOM], spread[ROOM], dry[ROOM];
     value_at(c, n, hazard, stock->lot, value, spread);
@@ -292,14 +292,16 @@ static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n,
         out[j] *= dry[j];
 }
 
-void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n, chances *out)
+void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n,
+                           chances *out)
 {
-    stay_sound(p, c, n, stock, DIVISION_ROT, stock->division_weeks, stock->from_pa_days, stock->to_pa_days, out->division);
+    stay_sound(p, c, n, stock, DIVISION_ROT, stock->division_weeks, stock->from_pa_days, stock->to_pa_days,
+               out->division);
     if (stock->stage == CW_DIVISION)
         return;
     value_at(c, n, RATE, stock->lot, out->rate, out->spread);
-    stay_sound(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, stock->clump_from_pa_days, stock->clump_to_pa_days,
-               out->clump);
+    stay_sound(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, stock->clump_from_pa_days,
+               stock->clump_to_pa_days, out->clump);
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */

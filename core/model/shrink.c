@@ -20,8 +20,8 @@
 #define PRIOR_MEAN_SD     1.0   /* of log k around its default: a wide prior, the crates decide */
 #define PRIOR_NOISE       0.004 /* of a log mass: the scale, the film of water */
 #define PRIOR_READINGS    2.0
-#define LEAST_SLOPE_SHARE 0.2  /* a crate's k is not taken below this share of the typical one */
-#define SQRT_HALF  0.707106781186547524400844362105
+#define LEAST_SLOPE_SHARE 0.2 /* a crate's k is not taken below this share of the typical one */
+#define SQRT_HALF         0.707106781186547524400844362105
 #define SAME_CRATE        0.01 /* correlation of shrivelling of divisions checked together */
 
 double cw_shrink_loss(double k, double pa_days)
@@ -231,8 +231,12 @@ static long loss_step(double log_loss_now)
 static int by_loss(const void *pa, const void *pb)
 {
     const seen *a = pa, *b = pb;
-    const double x[] = { (double)loss_step(a->to), (double)loss_step(a->from), a->to, a->from, a->shrivelled, a->sound };
-    const double y[] = { (double)loss_step(b->to), (double)loss_step(b->from), b->to, b->from, b->shrivelled, b->sound };
+    const double x[] = {
+        (double)loss_step(a->to), (double)loss_step(a->from), a->to, a->from, a->shrivelled, a->sound
+    };
+    const double y[] = {
+        (double)loss_step(b->to), (double)loss_step(b->from), b->to, b->from, b->shrivelled, b->sound
+    };
     for (size_t i = 0; i < sizeof x / sizeof x[0]; i++)
         if (x[i] != y[i])
             return x[i] < y[i] ? -1 : 1;
@@ -258,9 +262,11 @@ static size_t gather(const cw_shrink *s, const cw_shrivel_check *check, size_t c
         const cw_shrivel_check *c = &check[i];
         if (c->inspected <= 0 || c->to_pa_days <= c->from_pa_days)
             continue;
-        double n = (double)c->inspected, y = (double)c->shrivelled, weight = 1.0 / (1.0 + (n - 1.0) * SAME_CRATE);
+        double n = (double)c->inspected, y = (double)c->shrivelled,
+               weight = 1.0 / (1.0 + (n - 1.0) * SAME_CRATE);
         double log_k = log_k_of(s, c->lot);
-        out[rows++] = (seen){ log_loss(log_k, c->from_pa_days), log_loss(log_k, c->to_pa_days), weight * y, weight * (n - y) };
+        out[rows++] = (seen){ log_loss(log_k, c->from_pa_days), log_loss(log_k, c->to_pa_days), weight * y,
+                              weight * (n - y) };
     }
     if (rows > 1)
         qsort(out, rows, sizeof *out, by_loss);

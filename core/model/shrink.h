@@ -82,7 +82,8 @@ cw_shrink_stretch cw_shrink_between(const cw_shrink *s, size_t lot, double from_
  * guess, above: drier). Never above 1. */
 double cw_shrink_sound(const cw_shrink_stretch *stretch, double z);
 /* out[i] = the same for by * z[i]. */
-void cw_shrink_sound_each(const cw_shrink_stretch *stretch, size_t n, const double *z, double by, double *out);
+void cw_shrink_sound_each(const cw_shrink_stretch *stretch, size_t n, const double *z, double by,
+                          double *out);
 
 /* The same share and its 10 % and 90 % points, for people: share shrivelled. */
 typedef struct cw_shrink_share {

@@ -489,6 +489,35 @@ static void test_linear(void **state)
     assert_false(cw_cholesky(bad, 2));
 }
 
+/* Data that say the same keep their fit, in any order of rows; a row more does not. */
+static void test_refit(void **state)
+{
+    (void)state;
+    static world w;
+    for (int family = CW_MIXED_COUNT; family <= CW_MIXED_CLOGLOG; family++) {
+        cw_mixed_settings s = predict_settings();
+        cw_mixed *again = NULL, *less = NULL;
+        cw_error err = CW_ERROR_NONE;
+        draw(&w, (cw_mixed_family)family, 31);
+        cw_mixed *first = fit_of(&w.data, &s, NULL);
+        cw_mixed_row t = w.rows[0];
+        w.rows[0] = w.rows[ROWS - 1];
+        w.rows[ROWS - 1] = t;
+        cw_check_ok(cw_mixed_refit(&w.data, &s, first, &again, &err), &err);
+        assert_ptr_equal(again, first);
+        w.data.n_rows--;
+        cw_check_ok(cw_mixed_refit(&w.data, &s, first, &less, &err), &err);
+        assert_ptr_not_equal(less, first);
+        cw_mixed_free(first); /* the other holder still has it */
+        cw_mixed *cold = fit_of(&w.data, &s, NULL);
+        same_latent("after an earlier fit", cw_mixed_latent(less), cw_mixed_latent(cold), 0);
+        assert_true(cw_mixed_result(again)->rows == cw_mixed_result(less)->rows + 1);
+        cw_mixed_free(again);
+        cw_mixed_free(less);
+        cw_mixed_free(cold);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -501,6 +530,7 @@ int main(void)
         cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_splitting_rows),
         cmocka_unit_test(test_what_must_not_matter),
+        cmocka_unit_test(test_refit),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
