@@ -1,20 +1,24 @@
 // SPDX-License-Identifier: MIT
-// How quick the winter desk is with 1,500 varieties on a processor a quarter as fast. What is held is the main thread's own
-// processor time, times four, which other work on the machine hardly touches; the time on the wall is printed beside it.
+// How quick the winter desk is with 1,500 varieties over loopback on a processor a quarter as fast. Every act is timed several
+// times in two ways: on the wall, up to the frame that shows it, while the browser slows its processor down; and as the main
+// thread's own processor time, times four. Where nothing else runs the wall is held to the promise. Where other work takes the
+// processors away (which the test measures on itself) the wall says nothing, and the processor time is held to it instead.
 
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readdirSync, rmSync, statSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
 import { fetchJson, openPage, root, startBrowser, startNursery } from './support.mjs';
 
-/** What is promised: first useful paint, sort or filter, frames a second while the knife is dragged. */
-const PROMISE = { paint_ms: 1000, act_ms: 100, frames: 50 };
+const PROMISE = { paint_ms: 1000, act_ms: 100, frames: 50, kilobytes: 120 };
 const SLOWER = 4;
-/** Even processor time swells when other work shares the caches: what fails is half as much again. */
-const NOISE = 1.5;
+const RUNS = { paint: 7, act: 8, knife: 4 };
+/** Time on the wall over processor time of this process's own loops: above, the machine counts as busy. */
+const QUIET = 1.15;
+/** Even processor time swells when other work shares the caches: what fails on a busy machine is a quarter more. */
+const SWELLS = 1.25;
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -25,11 +29,14 @@ let season;
 
 before(async () => {
   season = mkdtempSync(join(tmpdir(), 'clumpwise-season-'));
-  execFileSync(process.execPath, [join(root, 'scripts', 'demo-season', 'make.mjs'), '--out', season, '--varieties', '1500', '--seasons', '6', '--lots', '3000', '--orders', '2000', '--lines', '9000', '--seed', '1']);
+  execFileSync(process.execPath, [join(root, 'scripts', 'demo-season', 'make.mjs'), '--out', season, '--varieties', '1500', '--seasons', '6', '--lots', '3000', '--orders', '2000', '--lines', '9000', '--seed', '1'], { stdio: 'ignore' });
   nursery = await startNursery({ season });
   browser = await startBrowser();
-  await fetchJson(nursery.url, '/api/plan?confidence=0.9');
-  await fetchJson(nursery.url, '/api/plan/curve');
+  // The models are fitted once after a change, by whoever asks first; that is not the page's time.
+  for (let i = 0; i < 3; i++) {
+    await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+    await fetchJson(nursery.url, '/api/plan/curve');
+  }
 });
 after(async () => {
   await browser?.close();
@@ -40,83 +47,149 @@ after(async () => {
 /** @param {number[]} values */
 const median = (values) => [...values].sort((a, b) => a - b)[values.length >> 1] ?? NaN;
 
-test('first useful paint, sort, filter, knife', async () => {
-  const { page, context, errors, close } = await openPage(browser);
-  const debug = await context.newCDPSession(page);
-  await debug.send('Performance.enable', { timeDomain: 'threadTicks' });
-  const busy = async () => ((await debug.send('Performance.getMetrics')).metrics.find((m) => m.name === 'TaskDuration')?.value ?? 0) * 1000;
-  /** @type {Record<string, number[]>} */
-  const cpu = { paint: [], sort: [], filter: [], knife: [] };
-  /** @type {Record<string, number[]>} */
-  const wall = { paint: [], sort: [], filter: [] };
-  await context.addInitScript(() => {
-    const look = () => {
-      if (document.querySelector('.grid tbody .tuber')) /** @type {any} */ (window).__painted = performance.now();
-      else requestAnimationFrame(look);
-    };
-    requestAnimationFrame(look);
-  });
+/** How much longer this process's own work takes than the processor works for it. */
+function contention() {
+  const cpu = process.cpuUsage();
+  const start = performance.now();
+  while (performance.now() - start < 20);
+  const used = process.cpuUsage(cpu);
+  return ((performance.now() - start) * 1000) / Math.max(1, used.user + used.system);
+}
 
-  for (let i = 0; i < 5; i++) {
-    await page.goto('about:blank');
-    const before = await busy();
+/** A page, slowed down or with a meter of its main thread's processor time. @param {boolean} slowed */
+async function measuredPage(slowed) {
+  const opened = await openPage(browser);
+  const debug = await opened.context.newCDPSession(opened.page);
+  if (slowed) await debug.send('Emulation.setCPUThrottlingRate', { rate: SLOWER });
+  else await debug.send('Performance.enable', { timeDomain: 'threadTicks' });
+  const busy = async () => ((await debug.send('Performance.getMetrics')).metrics.find((m) => m.name === 'TaskDuration')?.value ?? 0) * 1000;
+  return { ...opened, busy: slowed ? async () => 0 : busy };
+}
+
+/**
+ * Runs the acts slowed down and metered, prints "name value unit" lines and holds one of both to the promise.
+ * @param {string[]} names
+ * @param {number} most milliseconds
+ * @param {(page: Awaited<ReturnType<typeof measuredPage>>, took: (name: string, wall: number, cpu: number) => void) => Promise<void>} acts
+ */
+async function hold(names, most, acts) {
+  /** @type {Record<string, {wall: number[], cpu: number[]}>} */
+  const times = Object.fromEntries(names.map((n) => [n, { wall: [], cpu: [] }]));
+  const noise = [];
+  for (const slowed of [true, false]) {
+    const page = await measuredPage(slowed);
+    await acts(page, (name, wall, cpu) => {
+      if (slowed) noise.push(contention());
+      times[name]?.[slowed ? 'wall' : 'cpu'].push(slowed ? wall : cpu * SLOWER);
+    });
+    assert.deepEqual(page.errors, []);
+    await page.close();
+  }
+  const quiet = median(noise) <= QUIET;
+  console.log(`contention ${median(noise).toFixed(2)} ratio`);
+  for (const name of names) {
+    const { wall = [], cpu = [] } = times[name] ?? {};
+    console.log(`${name} ${median(wall).toFixed(1)} ms`);
+    console.log(`${name}_processor_x${SLOWER} ${median(cpu).toFixed(1)} ms`);
+    if (quiet) assert.ok(median(wall) <= most, `${name}: ${wall.map(Math.round)} ms`);
+    assert.ok(median(cpu) <= most * (quiet ? 1 : SWELLS), `${name}, processor time x ${SLOWER}: ${cpu.map(Math.round)} ms`);
+  }
+}
+
+test('first useful paint', async () => {
+  await hold(['first_useful_paint'], PROMISE.paint_ms, async ({ page, context, busy }, took) => {
+    await context.addInitScript(() => {
+      const look = () => {
+        // Found in one frame: painted when the next begins.
+        if (document.querySelector('.grid tbody .tuber')) requestAnimationFrame(() => (/** @type {any} */ (window).__painted = performance.now()));
+        else requestAnimationFrame(look);
+      };
+      requestAnimationFrame(look);
+    });
+    for (let i = 0; i < RUNS.paint; i++) {
+      await page.goto('about:blank');
+      const before = await busy();
+      await page.goto(`${nursery.url}/#/winter`);
+      await page.locator('.grid tbody .tuber').first().waitFor();
+      const cpu = (await busy()) - before;
+      await page.waitForTimeout(100);
+      took('first_useful_paint', await page.evaluate(() => /** @type {any} */ (window).__painted), cpu);
+    }
+    assert.equal(await page.locator('.grid').getAttribute('aria-rowcount'), '1501');
+  });
+});
+
+test('sort and filter', async () => {
+  const plan = (await fetchJson(nursery.url, '/api/plan?confidence=0.9')).varieties;
+  const [least] = plan.map((/** @type {any} */ v) => v.variety).sort();
+  await hold(['sort', 'filter'], PROMISE.act_ms, async ({ page, busy }, took) => {
     await page.goto(`${nursery.url}/#/winter`);
     await page.locator('.grid tbody .tuber').first().waitFor();
-    cpu.paint?.push(((await busy()) - before) * SLOWER);
-    wall.paint?.push(await page.evaluate(() => /** @type {any} */ (window).__painted));
-  }
-  await page.waitForTimeout(1500);
-  assert.equal(await page.locator('.grid').getAttribute('aria-rowcount'), '1501');
-
-  /** One act, up to the frame that shows it. @param {string} kind @param {string} what */
-  const timed = async (kind, what) => {
-    const before = await busy();
-    const took = await page.evaluate(async (w) => {
-      const start = performance.now();
-      if (w.startsWith('sort ')) /** @type {HTMLElement} */ ([...document.querySelectorAll('.grid th')].find((h) => h.textContent?.startsWith(w.slice(5)))).click();
-      else {
-        const input = /** @type {HTMLInputElement} */ (document.querySelector('.find input'));
-        input.value = w;
-        input.dispatchEvent(new Event('input', { bubbles: true }));
-      }
-      await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-      return performance.now() - start;
-    }, what);
-    cpu[kind]?.push(((await busy()) - before) * SLOWER);
-    wall[kind]?.push(took);
-  };
-  for (let i = 0; i < 5; i++) {
-    await timed('sort', 'sort Expected');
-    await timed('sort', 'sort Code');
-    await timed('filter', 'dark');
-    await timed('filter', '');
-  }
-
-  await page.goto(`${nursery.url}/#/winter/variety/${(await fetchJson(nursery.url, '/api/varieties'))[3].code}`);
-  await page.getByRole('slider', { name: /knife/ }).waitFor();
-  await page.waitForTimeout(800);
-  const MOVES = 30;
-  for (let i = 0; i < 3; i++) {
-    const before = await busy();
-    await page.evaluate(async (moves) => {
-      const element = /** @type {HTMLElement} */ (document.querySelector('.tuber-large'));
-      const box = element.getBoundingClientRect();
-      element.setPointerCapture = () => {};
-      element.hasPointerCapture = () => true;
-      for (let n = 0; n < moves; n++) {
-        element.dispatchEvent(new PointerEvent(n ? 'pointermove' : 'pointerdown', { bubbles: true, pointerId: 1, clientX: box.left + 200 + ((n * 17) % 500), clientY: box.top + 80 }));
+    await page.waitForTimeout(2000);
+    /** One act, up to the end of the frame that shows it. @param {string} name @param {string} what @param {string} shows */
+    const timed = async (name, what, shows) => {
+      const before = await busy();
+      const { ms, first } = await page.evaluate(async (w) => {
         await new Promise((done) => requestAnimationFrame(done));
-      }
-    }, MOVES);
-    cpu.knife?.push((((await busy()) - before) * SLOWER) / MOVES);
-  }
+        const start = performance.now();
+        if (w.startsWith('sort ')) /** @type {HTMLElement} */ ([...document.querySelectorAll('.grid th')].find((h) => h.textContent?.startsWith(w.slice(5)))).click();
+        else {
+          const input = /** @type {HTMLInputElement} */ (document.querySelector('.find input'));
+          input.value = w;
+          input.dispatchEvent(new Event('input', { bubbles: true }));
+        }
+        // A task after the next frame: its style, layout and paint are done.
+        await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+        return { ms: performance.now() - start, first: document.querySelector('.grid tbody .code')?.textContent ?? '' };
+      }, what);
+      took(name, ms, (await busy()) - before);
+      if (shows) assert.equal(first, shows, `${what} is shown in that frame`);
+      await page.waitForTimeout(100);
+    };
+    for (let i = 0; i < RUNS.act; i++) {
+      await timed('sort', 'sort Expected', '');
+      await timed('sort', 'sort Code', least);
+      await timed('filter', 'dark', '');
+      await timed('filter', '', least);
+    }
+  });
+});
 
-  const round = (/** @type {Record<string, number[]>} */ of) => JSON.stringify(Object.fromEntries(Object.entries(of).map(([k, v]) => [k, Math.round(median(v))])));
-  console.log(`speed, 1,500 varieties: ms of processor x ${SLOWER} ${round(cpu)}; ms on the wall as it is ${round(wall)}`);
-  assert.ok(median(cpu.paint ?? []) <= PROMISE.paint_ms * NOISE, `first useful paint ${cpu.paint}`);
-  assert.ok(median(cpu.sort ?? []) <= PROMISE.act_ms * NOISE, `sort ${cpu.sort}`);
-  assert.ok(median(cpu.filter ?? []) <= PROMISE.act_ms * NOISE, `filter ${cpu.filter}`);
-  assert.ok(1000 / median(cpu.knife ?? []) >= PROMISE.frames / NOISE, `a knife's move takes ${cpu.knife} ms`);
-  assert.deepEqual(errors, []);
-  await close();
+test('dragging the knife', async () => {
+  const code = (await fetchJson(nursery.url, '/api/plan?confidence=0.9')).varieties.find((/** @type {any} */ v) => v.quantity > 50).variety;
+  await hold(['knife_frame'], 1000 / PROMISE.frames, async ({ page, busy }, took) => {
+    await page.goto(`${nursery.url}/#/winter/variety/${code}`);
+    const knife = page.getByRole('slider', { name: /knife/ });
+    await knife.waitFor();
+    await page.waitForTimeout(2000);
+    for (let i = 0; i < RUNS.knife; i++) {
+      const before = await busy();
+      const { ms, frames, moved } = await page.evaluate(async () => {
+        const element = /** @type {HTMLElement} */ (document.querySelector('.tuber-large'));
+        const box = element.getBoundingClientRect();
+        element.setPointerCapture = () => {};
+        element.hasPointerCapture = () => true;
+        const at = new Set();
+        let n = 0;
+        await new Promise((done) => requestAnimationFrame(done));
+        const start = performance.now();
+        while (performance.now() - start < 1200) {
+          element.dispatchEvent(new PointerEvent(n ? 'pointermove' : 'pointerdown', { bubbles: true, pointerId: 1, clientX: box.left + box.width * (0.2 + ((n * 0.017) % 0.5)), clientY: box.top + 80 }));
+          await new Promise((done) => requestAnimationFrame(done));
+          at.add(element.getAttribute('aria-valuenow'));
+          n++;
+        }
+        return { ms: performance.now() - start, frames: n, moved: at.size };
+      });
+      took('knife_frame', ms / frames, ((await busy()) - before) / frames);
+      assert.ok(moved > frames / 4, `the knife moved to ${moved} places in ${frames} frames`);
+    }
+  });
+});
+
+test('script and style', () => {
+  const folder = join(root, 'web', 'dist', 'assets');
+  const kilobytes = readdirSync(folder).filter((f) => f.endsWith('.gz')).reduce((sum, f) => sum + statSync(join(folder, f)).size, 0) / 1000;
+  console.log(`script_and_style ${kilobytes.toFixed(1)} kB`);
+  assert.ok(kilobytes > 10 && kilobytes <= PROMISE.kilobytes);
 });

@@ -36,11 +36,15 @@ export function makeFormat(locale, nursery = {}) {
   const instant = new Intl.DateTimeFormat(locale, { dateStyle: 'medium', timeStyle: 'short', timeZone });
   const region = regionOf(locale);
   const fahrenheit = region !== undefined && FAHRENHEIT.has(region);
+  /** Made once for each number of digits: making one costs more than a hundred uses. @type {Map<number, Intl.NumberFormat>} */
+  const decimals = new Map();
   /** @param {number | null | undefined} n @param {number} digits */
-  const fixed = (n, digits) =>
-    n === null || n === undefined
-      ? NONE
-      : n.toLocaleString(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits });
+  const fixed = (n, digits) => {
+    if (n === null || n === undefined) return NONE;
+    let form = decimals.get(digits);
+    if (!form) decimals.set(digits, (form = new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits })));
+    return form.format(n);
+  };
   return {
     whole: (n) => (n === null || n === undefined ? NONE : whole.format(n)),
     decimal: (n, digits = 1) => fixed(n, digits),

@@ -87,9 +87,9 @@ export function groupRows(rows, group) {
  * @param {number} height of the view
  * @param {number} rowHeight
  * @param {number} count
+ * @param {number} [spare] on either side
  */
-export function inSight(top, height, rowHeight, count) {
-  const spare = 3;
+export function inSight(top, height, rowHeight, count, spare = 3) {
   const first = Math.max(0, Math.min(Math.floor(top / rowHeight) - spare, count - 1));
   const last = Math.min(count, Math.ceil((top + height) / rowHeight) + spare);
   return { first: Math.max(0, first), last };

@@ -26,6 +26,9 @@ import { t } from './text.js';
 /** Height of a row, in rem: the same for all, so that rows out of sight need no measuring. */
 const ROW_REM = 2.125;
 
+/** When the rows out of sight are drawn after a change. */
+const SPARE_MS = 60;
+
 /** @returns {number} */
 function remPx() {
   return parseFloat(getComputedStyle(document.documentElement).fontSize) || 16;
@@ -54,11 +57,22 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
   const [at, setAt] = useState({ row: -1, col: 0 });
   const [editing, setEditing] = useState(/** @type {{key: string, col: number, wrong: string} | null} */ (null));
   const wantFocus = useRef(false);
+  const headPx = useRef(0);
+  const [spared, setSpared] = useState(/** @type {unknown} */ (null));
+
+  // Other rows, another order: first those in sight, so that it shows at once; the spare ones after that frame.
+  useEffect(() => {
+    const timer = setTimeout(() => setSpared(items), SPARE_MS);
+    return () => clearTimeout(timer);
+  }, [items]);
 
   useLayoutEffect(() => {
     const element = frame.current;
     if (!element) return undefined;
-    const measure = () => setView({ top: element.scrollTop, height: element.clientHeight });
+    const measure = () => {
+      headPx.current = element.querySelector('thead')?.clientHeight ?? 0;
+      setView({ top: element.scrollTop, height: element.clientHeight });
+    };
     measure();
     const watcher = new ResizeObserver(measure);
     watcher.observe(element);
@@ -161,7 +175,7 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
     }
   };
 
-  const { first, last } = inSight(view.top, view.height, rowPx, items.length);
+  const { first, last } = inSight(view.top, view.height - headPx.current, rowPx, items.length, spared === items ? undefined : 0);
   const shown = items.slice(first, last);
   const wide = columns.reduce((sum, c) => sum + (c.width ?? 9), 0);
   return (

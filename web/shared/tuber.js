@@ -126,11 +126,16 @@ export function bodyStart(points, neck) {
  * @param {number} middle
  */
 export function piecePath(points, from, to, middle) {
-  const inside = slice(points, from, to);
+  const inside = straight(slice(points, from, to));
   if (inside.length < 2) return '';
   const above = inside.map((p) => `${round(p.x)} ${round(middle - p.half)}`);
   const below = inside.map((p) => `${round(p.x)} ${round(middle + p.half)}`).reverse();
   return `M${above.join('L')}L${below.join('L')}Z`;
+}
+
+/** Without the points on a level line between their neighbours (neck, thread of root). @param {Point[]} points */
+function straight(points) {
+  return points.filter((p, i) => i === 0 || i === points.length - 1 || p.half !== points[i - 1]?.half || p.half !== points[i + 1]?.half);
 }
 
 /** @param {Point[]} points @param {number} from @param {number} to */
