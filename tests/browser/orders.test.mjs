@@ -6,7 +6,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -84,6 +84,26 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await close();
   });
 }
+
+test('all short varieties at once: the rules in sum, then one made firm', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/short`);
+  await page.getByText('Share all of them out at once').click();
+  const sums = page.getByRole('region', { name: 'The rules in sum' });
+  await sums.locator('tbody tr').first().waitFor();
+  const preview = await fetchJson(nursery.url, '/api/allocation?supply=projected&confidence=0.9');
+  const placed = (/** @type {string} */ rule) => preview.totals.filter((/** @type {any} */ r) => r.rule === rule).reduce((/** @type {number} */ sum, /** @type {any} */ r) => sum + r.placed, 0);
+  assert.equal(Number((await sums.locator('tbody tr').nth(2).locator('td').nth(1).innerText()).replace(/\D/g, '')), placed('one-each-first'));
+  await sums.getByLabel('One each first').check();
+  await shot('all');
+  assert.deepEqual(await axe(page), []);
+  await page.getByRole('button', { name: /Make .One each first. firm for all/ }).click();
+  await page.locator('.message', { hasText: 'Firm:' }).waitFor();
+  const [run] = await fetchJson(nursery.url, '/api/runs');
+  assert.equal(run.rule, 'one-each-first');
+  assert.deepEqual(errors, []);
+  await close();
+});
 
 test('another desk changes something: the page follows and what is half typed stays', async () => {
   const { page, close } = await openPage(browser);

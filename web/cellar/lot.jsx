@@ -92,7 +92,7 @@ function Sheet({ data }) {
           </li>
         ))}
       </ul>
-      <div class="thumbs">
+      <div class="thumbs lot-acts">
         {lot.held ? (
           <button type="button" class="thumb" onClick={free}>
             {t('lot.free')}

@@ -29,3 +29,21 @@ export function compare(lines, rule) {
   }
   return { gain, lose, nothing, placed };
 }
+
+/**
+ * What a rule does over all varieties.
+ * @param {any[]} totals a row a variety and rule
+ * @param {Rule} rule
+ */
+export function inSum(totals, rule) {
+  const sum = { placed: 0, short: 0, whole: 0, part: 0, none: 0 };
+  for (const row of totals) {
+    if (row.rule !== rule) continue;
+    sum.placed += row.placed;
+    sum.short += row.short;
+    sum.whole += row.whole;
+    sum.part += row.part;
+    sum.none += row.none;
+  }
+  return sum;
+}

@@ -8,6 +8,7 @@ import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
+import { ShareAll } from './all.jsx';
 import { FoundShorts } from './found.jsx';
 import { useKept, useResource } from '../shared/use.js';
 
@@ -25,6 +26,7 @@ export function ShortPage() {
       <FoundShorts />
       <Hit hit={hit.data ?? []} />
       <Loaded of={short}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}</Loaded>
+      <ShareAll supply={supply} confidence={supply === 'projected' ? 0.9 : undefined} />
       <Runs runs={runs.data ?? []} />
     </>
   );

@@ -94,7 +94,7 @@ function Proposals({ data, supply }) {
                     </td>
                     <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
                     <td class="right">{l.short}</td>
-                    <td>
+                    <td class="still">
                       <b>{l.quantity}</b> × <Code code={l.substitute} />
                     </td>
                     <td>{word('consent', l.consent)}</td>

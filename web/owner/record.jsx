@@ -54,10 +54,10 @@ function Releases({ list }) {
               <th scope="col">{t('sales.when')}</th>
               <th scope="col">{t('col.code')}</th>
               <th scope="col" class="right">
-                {t('release.before')}
+                {t('record.from')}
               </th>
               <th scope="col" class="right">
-                {t('release.after')}
+                {t('record.to')}
               </th>
               <th scope="col" class="right">
                 {t('col.p_short')}
@@ -69,7 +69,7 @@ function Releases({ list }) {
           <tbody>
             {found.slice(0, MOST_SHOWN).map((r, i) => (
               <tr key={i}>
-                <td>{format.instant(r.at)}</td>
+                <td class="still">{format.instant(r.at)}</td>
                 <td>
                   <a href={hashOf(['winter', 'variety', r.variety])}>
                     <Code code={r.variety} />
@@ -82,7 +82,7 @@ function Releases({ list }) {
                 <td class="right">{r.p_short === null ? '–' : format.percent(r.p_short, 1)}</td>
                 <td>{r.actor}</td>
                 <td>
-                  {r.why} <span class="quiet">{r.basis}</span>
+                  {r.why} <span class="quiet">{basisText(r.basis, format)}</span>
                 </td>
               </tr>
             ))}
@@ -92,6 +92,16 @@ function Releases({ list }) {
       {found.length > MOST_SHOWN && <p class="quiet">{t('record.more', { n: found.length - MOST_SHOWN })}</p>}
     </>
   );
+}
+
+/** The projection that a release rests on, in words. @param {string} text JSON as the record keeps it @param {import('../shared/format.js').Format} format */
+function basisText(text, format) {
+  try {
+    const b = JSON.parse(text);
+    return t('record.basis', { day: format.day(b.as_of), expected: format.whole(Math.round(b.expected)), p10: format.whole(b.p10), p90: format.whole(b.p90), hold: b.hold_back, reserve: b.reserve });
+  } catch {
+    return text;
+  }
 }
 
 function Audit() {

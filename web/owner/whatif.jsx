@@ -37,7 +37,7 @@ export function WhatIfPage() {
       </div>
       <p class="quiet">{t('whatif.about')}</p>
       <div class="two">
-        <section class="sheet" aria-label={t('whatif.change')}>
+        <section class="sheet whatif" aria-label={t('whatif.change')}>
           <h2>{t('whatif.change')}</h2>
           <div class="form">
             <Field label={t('whatif.rot')}>

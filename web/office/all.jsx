@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: MIT
+// All short varieties at once: what each rule would do in sum, which orders it would make too small, and the one made firm.
+
+import { useState } from 'preact/hooks';
+import { newKey, send, withQuery } from '../shared/api.js';
+import { Form, Loaded, say } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { t, word } from '../shared/text.js';
+import { touch, useResource } from '../shared/use.js';
+import { RULES, inSum } from './rules.js';
+
+const MOST_SHOWN = 50;
+
+/** @param {{supply: string, confidence: number | undefined}} props */
+export function ShareAll({ supply, confidence }) {
+  const [open, setOpen] = useState(false);
+  return (
+    <details class="sheet" open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
+      <summary>{t('all.title')}</summary>
+      {open && <All supply={supply} confidence={confidence} />}
+    </details>
+  );
+}
+
+/** @param {{supply: string, confidence: number | undefined}} props */
+function All({ supply, confidence }) {
+  const { format, session } = useSeason();
+  const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
+  const [key, setKey] = useState(newKey);
+  const preview = useResource(withQuery('/api/allocation', { supply, confidence }), { keep: true });
+  return (
+    <Loaded of={preview}>
+      {(data) => (
+        <>
+          <div class="scroll-x" tabIndex={0} role="region" aria-label={t('all.sum')}>
+            <table class="plain">
+              <thead>
+                <tr>
+                  <th scope="col">{t('rules.which')}</th>
+                  {/** @type {const} */ (['all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
+                    <th key={head} scope="col" class="right">
+                      {t(head)}
+                    </th>
+                  ))}
+                </tr>
+              </thead>
+              <tbody>
+                {RULES.map((r) => {
+                  const sum = inSum(data.totals ?? [], r);
+                  return (
+                    <tr key={r}>
+                      <td>
+                        <label class="check">
+                          <input type="radio" name="rule of all" checked={r === rule} onChange={() => setRule(r)} /> {word('rule', r)}
+                        </label>
+                      </td>
+                      <td class="right">{format.whole(sum.placed)}</td>
+                      <td class="right">{format.whole(sum.short)}</td>
+                      <td class="right">{format.whole(sum.whole)}</td>
+                      <td class="right">{format.whole(sum.part)}</td>
+                      <td class="right">{format.whole(sum.none)}</td>
+                    </tr>
+                  );
+                })}
+              </tbody>
+            </table>
+          </div>
+          <p class="quiet">{t('all.enough', { n: data.enough ?? 0 })}</p>
+          <Small supply={supply} confidence={confidence} rule={rule} />
+          {rights(session).office && (
+            <Form
+              class="commit"
+              save={t('all.commit', { rule: word('rule', rule) })}
+              onSave={async () => {
+                const run = await send('POST', '/api/allocation', { rule, supply, confidence, digest: data.digest }, { key });
+                say(t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 }));
+                setKey(newKey());
+                touch();
+              }}
+            >
+              <p class="quiet">{t('rules.firm')}</p>
+            </Form>
+          )}
+        </>
+      )}
+    </Loaded>
+  );
+}
+
+/** Orders that the rule's shorts would bring below the order minimum. @param {{supply: string, confidence: number | undefined, rule: string}} props */
+function Small({ supply, confidence, rule }) {
+  const { format } = useSeason();
+  const list = /** @type {{order: string, customer: string | null, asked: string, left: string}[]} */ (useResource(withQuery('/api/allocation/small', { supply, confidence, rule })).data ?? []);
+  if (list.length === 0) return <p class="quiet">{t('all.no_small')}</p>;
+  return (
+    <>
+      <p>{t('all.small', { n: list.length })}</p>
+      <ul class="rows">
+        {list.slice(0, MOST_SHOWN).map((o) => (
+          <li key={o.order}>
+            <a class="figure" href={hashOf(['orders', 'order', o.order])}>
+              {o.order}
+            </a>{' '}
+            {o.customer} {format.money(o.asked)} → <b>{format.money(o.left)}</b>
+          </li>
+        ))}
+      </ul>
+      {list.length > MOST_SHOWN && <p class="quiet">{t('weeks.more', { n: list.length - MOST_SHOWN })}</p>}
+    </>
+  );
+}
