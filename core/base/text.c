@@ -67,6 +67,19 @@ void cw_text_addc(cw_text *t, char c)
     cw_text_addn(t, &c, 1);
 }
 
+void cw_text_add_int(cw_text *t, int64_t v)
+{
+    char digits[24];
+    size_t at = sizeof digits;
+    uint64_t left = v < 0 ? 0 - (uint64_t)v : (uint64_t)v;
+    do
+        digits[--at] = (char)('0' + left % 10);
+    while ((left /= 10) > 0);
+    if (v < 0)
+        digits[--at] = '-';
+    cw_text_addn(t, digits + at, sizeof digits - at);
+}
+
 void cw_text_addf(cw_text *t, const char *format, ...)
 {
     va_list args;

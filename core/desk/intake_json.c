@@ -61,6 +61,8 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
     if (s->offer_changes != cw_db_offer_changes(n->db) || s->taken_back != n->taken_back) {
         cw_codes_free(&s->in.codes);
         s->in.codes = (cw_codes){ .db = n->db };
+        s->offer_changes = cw_db_offer_changes(n->db);
+        s->taken_back = n->taken_back;
     }
     s->in.who = who;
     s->in.sold_out.code = CW_OK;
@@ -126,7 +128,7 @@ static bool add_value(const json_t *v, cw_text *out)
     if (json_is_string(v)) {
         cw_text_addn(out, json_string_value(v), json_string_length(v));
     } else if (json_is_integer(v)) {
-        cw_text_addf(out, "%lld", (long long)json_integer_value(v));
+        cw_text_add_int(out, json_integer_value(v));
     } else if (json_is_real(v)) {
         cw_text_addf(out, "%.10g", json_real_value(v));
     } else if (json_is_boolean(v)) {
@@ -157,7 +159,7 @@ static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
             return cw_error_at(err, CW_REFUSED, NULL, s->row.line, k->columns[c].name,
                                "must be a text, a number, or yes or no");
         if (v == NULL && c == LINE) /* a line's place is its number unless the shop says otherwise */
-            cw_text_addf(&s->bytes, "%ld", s->row.line);
+            cw_text_add_int(&s->bytes, s->row.line);
         if (v == NULL && c == RECEIVED) {
             char now[25];
             cw_instant_format(s->in.who->now, now);
@@ -221,16 +223,16 @@ static cw_code take_lines(struct cw_shop *s, const json_t *order, cw_error *err)
     return code;
 }
 
-static cw_code close_order(cw_intake *in, const json_t *order, cw_error *err)
+/* All that the order writes. */
+static cw_code write_order(cw_intake *in, const json_t *order, cw_error *err)
 {
     char subject[64], after[64];
-    const cw_taken *t = &in->files[0];
-    if (t->made + t->changed == 0)
-        return CW_OK;
     const char *number = json_string_value(json_object_get(order, "order"));
     snprintf(subject, sizeof subject, "order %s", number ? number : "");
-    snprintf(after, sizeof after, "%ld lines", t->made);
-    cw_code code = cw_intake_sold(in, err);
+    snprintf(after, sizeof after, "%ld lines", in->files[0].made);
+    cw_code code = cw_intake_orders_write(in, err);
+    if (code == CW_OK)
+        code = cw_intake_sold(in, err);
     if (code == CW_OK)
         code = cw_audit_add(in->db, in->who->now, in->who->actor, "order", subject, NULL, after, err);
     if (code == CW_OK)
@@ -256,26 +258,16 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     return o;
 }
 
-/* Everything of one order, inside its work. */
-static cw_code take_order(struct cw_shop *s, const json_t *order, json_t **answer, cw_error *err)
+/* Reads the order and holds it against the record; nothing is written yet. */
+static cw_code check_order(struct cw_shop *s, const json_t *order, cw_error *err)
 {
     cw_code code = take_lines(s, order, err);
-    if (code == CW_OK && s->errors.kept > 0) {
-        *err = s->errors.items[0];
-        code = err->code;
-    } else if (code == CW_OK && s->errors.count > 0) {
-        code = cw_error_memory(err);
-    }
-    if (code == CW_OK)
-        code = close_order(&s->in, order, err);
-    /* Before the end: what was taken must not be answered as an error because there was no room for the answer. */
-    if (code == CW_OK || code == CW_CONFLICT)
-        *answer = outcome(&s->in, order, code);
-    if ((code == CW_OK || code == CW_CONFLICT) && *answer == NULL) {
-        *err = (cw_error)CW_ERROR_NONE;
-        code = cw_error_memory(err);
-    }
-    return code;
+    if (code != CW_OK || s->errors.count == 0)
+        return code;
+    if (s->errors.kept == 0)
+        return cw_error_memory(err);
+    *err = s->errors.items[0];
+    return err->code;
 }
 
 cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
@@ -283,22 +275,30 @@ cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order,
 {
     *answer = NULL;
     struct cw_shop *s = shop_open(n, who);
-    cw_code code = s ? cw_work_begin(n, err) : cw_error_memory(err);
-    if (code != CW_OK)
-        return code;
-    uint64_t changes = cw_db_offer_changes(n->db);
-    code = cw_work_end(n, take_order(s, order, answer, err), err);
-    if (code != CW_OK && code != CW_CONFLICT) {
-        json_decref(*answer);
-        *answer = NULL;
+    if (s == NULL)
+        return cw_error_memory(err);
+    cw_code code = check_order(s, order, err);
+    /* Before the writing: what was taken must not be answered as an error because there was no room for the answer. */
+    if (code == CW_OK || code == CW_CONFLICT) {
+        *answer = outcome(&s->in, order, code);
+        if (*answer == NULL) {
+            *err = (cw_error)CW_ERROR_NONE;
+            code = cw_error_memory(err);
+        }
     }
-    /* A refusal that came before anything of an offer was written leaves the varieties as they were; after trouble with the
-     * machine, which may have taken back the whole batch, and after anything else they are looked up again. */
+    if (code == CW_OK && s->taken.made > 0) {
+        code = cw_work_begin_sure(n, err);
+        if (code == CW_OK)
+            code = cw_work_end(n, write_order(&s->in, order, err), err);
+        if (code != CW_OK) {
+            json_decref(*answer);
+            *answer = NULL;
+        }
+    }
     if (code != CW_OK)
         cw_intake_unsold(&s->in);
-    if (code == CW_OK || (code != CW_MACHINE && changes == cw_db_offer_changes(n->db))) {
+    /* What was read is good until somebody else writes. After a write that failed it is looked up again. */
+    if (code == CW_OK)
         s->offer_changes = cw_db_offer_changes(n->db);
-        s->taken_back = n->taken_back;
-    }
     return code;
 }

@@ -125,31 +125,79 @@ static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
     return true;
 }
 
-static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+/* Offset of a copy among the line texts; 0 for none. */
+static size_t keep_text(struct cw_order_desk *d, const cw_given *v)
 {
-    const cw_given *v = row->v;
-    const int64_t *variety = v[VARIETY].null ? NULL : &in->codes.variety[v[VARIETY].i].id;
-    if (d->closed)
-        cw_row_clash(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
-    else if (variety && in->codes.variety[v[VARIETY].i].retired)
-        cw_row_wrong(in, row, VARIETY, "the variety is retired and is not sold: %s",
-                     in->codes.variety[v[VARIETY].i].code);
-    if (row->bad || (variety && !sell(in, row, v[VARIETY].i, v[QUANTITY].i)))
-        return CW_OK;
-    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_add"), err, "iiItiitti", d->id, v[LINE].i,
-                               variety, v[ASSORTMENT].null ? NULL : v[ASSORTMENT].t, v[QUANTITY].i,
-                               v[PRICE].i, v[CONSENT].t, v[NAMED].null ? NULL : v[NAMED].t, v[ALL_OR_NONE].i);
-    in->files[in->current].made++;
+    cw_text *t = &d->line_texts;
+    if (v->null)
+        return 0;
+    if (t->length == 0)
+        cw_text_addc(t, '\0');
+    size_t at = t->length;
+    cw_text_addn(t, v->t, strlen(v->t) + 1);
+    return at;
+}
+
+static const char *kept_text(const struct cw_order_desk *d, size_t at)
+{
+    return at ? d->line_texts.data + at : NULL;
+}
+
+cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_add"), err, "iiItiitti", d->id, l->line,
+                               l->variety ? &l->variety : NULL, kept_text(d, l->assortment), l->quantity,
+                               l->price, kept_text(d, l->consent), kept_text(d, l->named), l->all_or_none);
     if (code == CW_OK && !d->is_new) {
         int64_t line = cw_db_last_id(in->db);
         char after[64];
-        snprintf(after, sizeof after, "line %lld, %lld asked", (long long)v[LINE].i,
-                 (long long)v[QUANTITY].i);
+        snprintf(after, sizeof after, "line %lld, %lld asked", (long long)l->line, (long long)l->quantity);
         code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "iiittttt", d->id, line,
                            (int64_t)in->who->now, in->who->actor, "added", NULL, after, NULL);
         d->changed = true;
     }
     return code;
+}
+
+static cw_code keep_line(struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
+{
+    if (d->waiting_count == d->waiting_room) {
+        size_t room = d->waiting_room ? 2 * d->waiting_room : 16;
+        cw_line_waiting *more = realloc(d->waiting, room * sizeof *more);
+        if (more == NULL)
+            return cw_error_memory(err);
+        d->waiting = more;
+        d->waiting_room = room;
+    }
+    d->waiting[d->waiting_count++] = *l;
+    return CW_OK;
+}
+
+static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    const cw_given *v = row->v;
+    const cw_variety_state *variety = v[VARIETY].null ? NULL : &in->codes.variety[v[VARIETY].i];
+    if (d->closed)
+        cw_row_clash(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
+    else if (variety && variety->retired)
+        cw_row_wrong(in, row, VARIETY, "the variety is retired and is not sold: %s", variety->code);
+    if (row->bad || (variety && !sell(in, row, v[VARIETY].i, v[QUANTITY].i)))
+        return CW_OK;
+    in->files[in->current].made++;
+    if (!in->api)
+        cw_text_clear(&d->line_texts);
+    cw_line_waiting l = { .line = v[LINE].i,
+                          .variety = variety ? variety->id : 0,
+                          .quantity = v[QUANTITY].i,
+                          .price = v[PRICE].i,
+                          .all_or_none = v[ALL_OR_NONE].i,
+                          .assortment = keep_text(d, &v[ASSORTMENT]),
+                          .consent = keep_text(d, &v[CONSENT]),
+                          .named = keep_text(d, &v[NAMED]) };
+    cw_code code = cw_text_check(&d->line_texts, err);
+    if (code != CW_OK)
+        return code;
+    return in->api ? keep_line(d, &l, err) : cw_line_write(in, d, &l, err);
 }
 
 typedef struct stored_line {

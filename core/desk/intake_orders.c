@@ -9,14 +9,19 @@
 
 /* Order lines: one row is one line, the order's own columns repeat. The same path serves CSV and the shop's orders. */
 
+/* Bytes of a line's assortment, consent and named at most. */
+#define LINE_TEXTS (CW_MAX_NAME + (CW_MAX_CODE + 1) * CW_MAX_NAMED + 16)
+
 static struct cw_order_desk *desk_of(cw_intake *in, cw_error *err)
 {
     if (in->orders == NULL) {
         in->orders = calloc(1, sizeof *in->orders);
-        if (in->orders)
+        if (in->orders) {
             in->orders->texts = CW_TEXT(CW_MAX_RECORD_BYTES);
-        else
+            in->orders->line_texts = CW_TEXT(CW_MAX_LINES_PER_ORDER * LINE_TEXTS);
+        } else {
             cw_error_memory(err);
+        }
     }
     return in->orders;
 }
@@ -26,6 +31,9 @@ void cw_intake_orders_clear(cw_intake *in)
     if (in->orders == NULL)
         return;
     in->orders->id = 0;
+    in->orders->head_waits = in->orders->changed = false;
+    in->orders->waiting_count = 0;
+    cw_text_clear(&in->orders->line_texts);
     cw_map_clear(&in->orders->known);
 }
 
@@ -34,6 +42,8 @@ void cw_intake_orders_free(cw_intake *in)
     if (in->orders == NULL)
         return;
     cw_text_free(&in->orders->texts);
+    cw_text_free(&in->orders->line_texts);
+    free(in->orders->waiting);
     cw_map_free(&in->orders->known);
     free(in->orders);
     in->orders = NULL;
@@ -146,16 +156,40 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
     return code == CW_OK ? keep_head(d, row->v, err) : code;
 }
 
+/* The head that waits. */
+static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    cw_code code = write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, d->head, err);
+    d->id = cw_db_last_id(in->db);
+    d->head_waits = false;
+    return code;
+}
+
+static cw_code touch(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    d->changed = false;
+    return cw_stmt_run(cw_db_stmt(in->db, "intake.order_touched"), err, "i", d->id);
+}
+
 static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     if (row->bad) {
         d->bad = true;
         return CW_OK;
     }
-    cw_code code = write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, row->v, err);
-    d->id = cw_db_last_id(in->db);
-    d->is_new = true;
-    return code == CW_OK ? keep_head(d, row->v, err) : code;
+    d->id = -1;
+    d->is_new = d->head_waits = true;
+    cw_code code = keep_head(d, row->v, err);
+    return code == CW_OK && !in->api ? add_head(in, d, err) : code;
+}
+
+cw_code cw_intake_orders_write(cw_intake *in, cw_error *err)
+{
+    struct cw_order_desk *d = in->orders;
+    cw_code code = d && d->head_waits ? add_head(in, d, err) : CW_OK;
+    for (size_t i = 0; d && i < d->waiting_count && code == CW_OK; i++)
+        code = cw_line_write(in, d, &d->waiting[i], err);
+    return code == CW_OK && d && d->changed ? touch(in, d, err) : code;
 }
 
 /* Another order than that of the row before. */
@@ -220,9 +254,5 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
         code = change_head(in, d, row, column, err);
     if (code == CW_OK && !row->bad)
         code = cw_line_take(in, d, row, err);
-    if (code == CW_OK && d->changed) {
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.order_touched"), err, "i", d->id);
-        d->changed = false;
-    }
-    return code;
+    return code == CW_OK && d->changed ? touch(in, d, err) : code;
 }

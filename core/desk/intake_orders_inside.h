@@ -34,6 +34,12 @@ enum {
 #define HEAD_FIRST RECEIVED
 #define HEAD_LAST  COMPLETE
 
+/* A line that waits to be written. Texts are offsets into the desk's line_texts, 0: none. */
+typedef struct cw_line_waiting {
+    int64_t line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */
+    size_t assortment, consent, named;
+} cw_line_waiting;
+
 /* The order whose lines are being read; rows of one order mostly stand together. */
 struct cw_order_desk {
     char number[CW_MAX_CODE + 1];
@@ -46,6 +52,11 @@ struct cw_order_desk {
     cw_given head[ORDER_WIDTH]; /* texts point into `texts` */
     cw_text texts;
     cw_map known; /* orders of this file: number -> id, negative when new */
+    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once. */
+    bool head_waits; /* id is -1 meanwhile */
+    cw_line_waiting *waiting;
+    size_t waiting_count, waiting_room;
+    cw_text line_texts;
 };
 
 /* A file may be told to change the record; a shop may not. */
@@ -53,6 +64,9 @@ const char *cw_order_advice(const cw_intake *in);
 
 /* What the table of columns cannot say about a line. */
 cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* Writes a line that is new. */
+cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err) CW_MUST_CHECK;
 
 /* Adds the line to the order, or compares it with the one on record and changes that if it may. */
 cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err) CW_MUST_CHECK;

@@ -114,9 +114,10 @@ static bool read_text(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_g
 {
     char what[64];
     int64_t most = row->kind->columns[c].high;
-    snprintf(what, sizeof what, "must be at most %lld bytes", (long long)most);
-    if ((int64_t)f->n > most)
+    if ((int64_t)f->n > most) {
+        snprintf(what, sizeof what, "must be at most %lld bytes", (long long)most);
         return wrong(in, row, c, f, what);
+    }
     if (!plain_text(f))
         return wrong(in, row, c, f, "must be one line without control characters");
     v->t = keep(row, f);

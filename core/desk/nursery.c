@@ -155,16 +155,31 @@ static void forget_cache(cw_nursery *n)
     n->cache = NULL;
 }
 
-cw_code cw_work_begin(cw_nursery *n, cw_error *err)
+static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)
 {
     assert(!n->working);
     /* The database ends a transaction by itself when the disk is full; a savepoint would then begin a new one. */
     if (n->batch && !cw_db_in_transaction(n->db))
         return cw_error_set(err, CW_MACHINE,
                             "an earlier write of the same batch failed; nothing of it was kept");
-    cw_code code = n->batch ? cw_db_savepoint(n->db, err) : cw_db_begin(n->db, err);
+    cw_code code = CW_OK;
+    if (!n->batch)
+        code = cw_db_begin(n->db, err);
+    else if (!sure)
+        code = cw_db_savepoint(n->db, err);
     n->working = code == CW_OK;
+    n->sure = sure;
     return code;
+}
+
+cw_code cw_work_begin(cw_nursery *n, cw_error *err)
+{
+    return work_begin(n, false, err);
+}
+
+cw_code cw_work_begin_sure(cw_nursery *n, cw_error *err)
+{
+    return work_begin(n, true, err);
 }
 
 void cw_work_drop(cw_nursery *n)
@@ -172,7 +187,7 @@ void cw_work_drop(cw_nursery *n)
     assert(n->working);
     n->working = false;
     n->taken_back++;
-    if (n->batch)
+    if (n->batch && !n->sure)
         cw_db_undo(n->db);
     else
         cw_db_rollback(n->db);
@@ -186,7 +201,10 @@ cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
         return code;
     }
     n->working = false;
-    code = n->batch ? cw_db_release(n->db, err) : cw_db_commit(n->db, err);
+    if (!n->batch)
+        code = cw_db_commit(n->db, err);
+    else if (!n->sure)
+        code = cw_db_release(n->db, err);
     n->taken_back += code != CW_OK;
     return code;
 }
