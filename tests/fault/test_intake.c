@@ -1,53 +1,13 @@
 /* SPDX-License-Identifier: MIT */
-#include "support/nursery.h"
+#include "support/giving_out.h"
 
 #include "base/text.h"
 #include "desk/cellar.h"
 #include "desk/intake.h"
-#include "store/db_inside.h"
 
 #include "base/banned.h"
 
-/* The n-th step of the database, the n-th of its allocations, or the disk gives out: the call says so, nothing of it
- * stays, and everything that must hold still holds. n grows until the call gets through. */
-
-/* SQLite's own allocator with a count-down. Installed before the first connection. */
-static sqlite3_mem_methods plain;
-static long allocations_left = -1; /* -1: never fails */
-
-static void *failing_malloc(int n)
-{
-    if (allocations_left == 0)
-        return NULL;
-    allocations_left -= allocations_left > 0;
-    return plain.xMalloc(n);
-}
-
-static void *failing_realloc(void *p, int n)
-{
-    if (allocations_left == 0)
-        return NULL;
-    allocations_left -= allocations_left > 0;
-    return plain.xRealloc(p, n);
-}
-
-static int install(void **state)
-{
-    sqlite3_mem_methods mine;
-    (void)state;
-    if (sqlite3_config(SQLITE_CONFIG_GETMALLOC, &plain) != SQLITE_OK)
-        return -1;
-    mine = plain;
-    mine.xMalloc = failing_malloc;
-    mine.xRealloc = failing_realloc;
-    return sqlite3_config(SQLITE_CONFIG_MALLOC, &mine) == SQLITE_OK ? 0 : -1;
-}
-
-/* Stops once: what takes the transaction back must get through. */
-static int stop_after(void *left)
-{
-    return --*(long *)left == -1;
-}
+/* What comes in while the database gives out, at any step or allocation, or the disk is full. */
 
 /* Invented data: one file of every kind that writes. */
 static const struct {
@@ -117,17 +77,6 @@ static cw_code undo(test_nursery *t, cw_error *err)
     return code;
 }
 
-typedef struct work {
-    const char *name;
-    cw_code (*run)(test_nursery *t, cw_error *err);
-    bool loaded; /* the season must be there before */
-} work;
-
-static const work works[] = {
-    { "load", load, false }, { "order", order, true }, { "divide", divide, true }, { "undo", undo, true }
-};
-#define WORKS (sizeof works / sizeof works[0])
-
 /* A sum over everything that a write could leave behind. */
 static int64_t traces(test_nursery *t)
 {
@@ -145,73 +94,35 @@ static int64_t traces(test_nursery *t)
     return v;
 }
 
-static void set_up(test_nursery *t, const work *w)
+static void nothing_there(test_nursery *t)
 {
-    cw_error err = CW_ERROR_NONE;
-    test_nursery_make(t);
-    if (w->loaded)
-        cw_check_ok(load(t, &err), &err);
+    (void)t;
 }
 
-/* After a failure: told, nothing left, all rules kept. */
-static void is_as_before(test_nursery *t, cw_code code, const cw_error *err, int64_t before)
+static void season_loaded(test_nursery *t)
 {
-    assert_int_equal(code, CW_MACHINE);
-    assert_string_not_equal(err->text, "");
-    assert_true(sqlite3_get_autocommit(t->n->db->raw));
-    assert_int_equal(traces(t), before);
-    test_nursery_check(t);
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(load(t, &err), &err);
 }
+
+static const giving_out works[] = {
+    { "load", nothing_there, load, traces, 4 },
+    { "order", season_loaded, order, traces, 4 },
+    { "divide", season_loaded, divide, traces, 4 },
+    { "undo", season_loaded, undo, traces, 4 },
+};
+#define WORKS (sizeof works / sizeof works[0])
 
 static void the_database_stops_at_any_step(void **state)
 {
     (void)state;
-    for (size_t w = 0; w < WORKS; w++) {
-        test_nursery t;
-        long failures = 0;
-        cw_code code = CW_MACHINE;
-        set_up(&t, &works[w]);
-        for (long n = 0; code != CW_OK; n += 1 + n / 12) {
-            cw_error err = CW_ERROR_NONE;
-            long left = n;
-            int64_t before = traces(&t);
-            sqlite3_progress_handler(t.n->db->raw, 1, stop_after, &left);
-            code = works[w].run(&t, &err);
-            sqlite3_progress_handler(t.n->db->raw, 0, NULL, NULL);
-            if (code != CW_OK)
-                is_as_before(&t, code, &err, before);
-            failures += code != CW_OK;
-        }
-        print_message("%s: stopped at %ld places\n", works[w].name, failures);
-        assert_true(failures > 20);
-        test_nursery_check(&t);
-        test_nursery_free(&t);
-    }
+    give_out_everywhere(works, WORKS, true);
 }
 
 static void memory_ends_at_any_allocation(void **state)
 {
     (void)state;
-    for (size_t w = 0; w < WORKS; w++) {
-        test_nursery t;
-        long failures = 0;
-        cw_code code = CW_MACHINE;
-        set_up(&t, &works[w]);
-        for (long n = 0; code != CW_OK; n++) {
-            cw_error err = CW_ERROR_NONE;
-            int64_t before = traces(&t);
-            allocations_left = n;
-            code = works[w].run(&t, &err);
-            allocations_left = -1;
-            if (code != CW_OK)
-                is_as_before(&t, code, &err, before);
-            failures += code != CW_OK;
-        }
-        print_message("%s: %ld allocations failed in turn\n", works[w].name, failures);
-        assert_true(failures > 3);
-        test_nursery_check(&t);
-        test_nursery_free(&t);
-    }
+    give_out_everywhere(works, WORKS, false);
 }
 
 /* More than fits into the pages that an empty file has. */
@@ -241,7 +152,8 @@ static void the_disk_is_full(void **state)
     test_nursery_make(&t);
     int64_t before = traces(&t);
     assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1", NULL, NULL, NULL), SQLITE_OK);
-    is_as_before(&t, load_much(&t, &err), &err, before);
+    cw_code code = load_much(&t, &err);
+    is_as_before(&t, code, &err, traces(&t), before);
     assert_non_null(strstr(err.text, "the disk is full"));
     assert_int_equal(sqlite3_exec(t.n->db->raw, "PRAGMA max_page_count = 1000000", NULL, NULL, NULL),
                      SQLITE_OK);
@@ -257,5 +169,5 @@ int main(void)
         cmocka_unit_test(memory_ends_at_any_allocation),
         cmocka_unit_test(the_disk_is_full),
     };
-    return cmocka_run_group_tests(tests, install, NULL);
+    return cmocka_run_group_tests(tests, giving_out_install, NULL);
 }
