@@ -59,6 +59,8 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
         size_t before = cw_table_rows(out);
         by.text = lots[i];
         code = cw_waves_each(n->db, &by, put_tag, out, err);
+        if (code == CW_OK)
+            code = cw_table_check(out, err); /* rows that had no memory are no proof that there are none */
         if (code == CW_OK && cw_table_rows(out) == before)
             code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lots", "there is no lot %s in store",
                                cw_shown(lots[i], strlen(lots[i]), shown));

@@ -1,0 +1,286 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_TESTS_FAULT_DESK_FILE_H
+#define CW_TESTS_FAULT_DESK_FILE_H
+
+/* The file itself: what comes in and goes out, copies, settings, people. */
+#include "desk_call.h"
+
+#include "desk/accounts.h"
+#include "desk/answers.h"
+#include "desk/exporting.h"
+#include "desk/intake.h"
+#include "desk/keeping.h"
+
+/* ---- intake ---- */
+static cw_code load(work *w, cw_error *err)
+{
+    static const char more[] =
+        "order,received_at,line,variety,quantity,unit_price,customer\n"
+        "3001,2032-01-24T10:00:00Z,1,AMB,1,6.50,Kim\n3001,2032-01-24T10:00:00Z,2,DOV,1,6.00,Kim\n";
+    static const char lots_more[] = "lot,variety,dug_on,clumps,place\nM9,CIN,2031-10-29,6,C1\n";
+    cw_intake_file files[] = { { .name = "orders.csv", .bytes = more, .length = sizeof more - 1 },
+                               { .name = "lots.csv", .bytes = lots_more, .length = sizeof lots_more - 1 } };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table out = { 0 };
+    cw_code code = CALL(cw_intake_load(N, WHO, files, 2, &(cw_intake_options){ 0 }, &out, &errors, err));
+    cw_error_list_free(&errors);
+    return say_table(w, code, &out);
+}
+static cw_code order(work *w, cw_error *err)
+{
+    json_t *answer = NULL;
+    json_t *o =
+        json_pack("{s:s,s:s,s:[{s:s,s:i,s:s,s:s,s:[s]},{s:s,s:i,s:i}]}", "order", "W1", "customer", "Lou",
+                  "lines", "variety", "DOV", "quantity", 1, "unit_price", "6.00", "consent", "named", "named",
+                  "CIN", "assortment", "colour=white", "quantity", 1, "unit_price", 5);
+    assert_non_null(o);
+    cw_code code = CALL(cw_intake_order(N, WHO, o, &answer, err));
+    json_decref(o);
+    return say_json(w, code, answer);
+}
+
+/* ---- exporting, keeping ---- */
+TABLE(export_list, cw_exporting_list(&out, err))
+static cw_code export_all(work *w, cw_error *err)
+{
+    cw_table names = { 0 };
+    cw_check_ok(cw_exporting_list(&names, err), err);
+    cw_code code = CW_OK;
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&names); i++) {
+        cw_table out = { 0 };
+        code = CALL(cw_exporting_table(N, WHO, cw_table_text(&names, i, 0), &out, err));
+        code = say_table(w, code, &out);
+    }
+    cw_table_free(&names);
+    return code;
+}
+TABLE(audit, cw_exporting_audit(N, 0, 100, &out, err))
+
+/* What stands beside the file goes with the folder (test_nursery_free). */
+static const char *beside(work *w, const char *name, char out[128])
+{
+    snprintf(out, 128, "%s/%s", w->t.folder, name);
+    return out;
+}
+static cw_code workbook(work *w, cw_error *err)
+{
+    char path[128];
+    return CALL(cw_exporting_workbook(N, WHO, beside(w, "season.xlsx", path), err));
+}
+static cw_code backup(work *w, cw_error *err)
+{
+    char path[128];
+    cw_code code = CALL(cw_keeping_backup(N, WHO, beside(w, "copy.db", path), err));
+    assert_int_equal(access(path, F_OK) == 0, code == CW_OK); /* whole, or not there */
+    unlink(path);
+    return code;
+}
+static cw_code check_all(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    char last[65] = "";
+    cw_code code = CALL(cw_keeping_check(N, &out, last, err));
+    if (code == CW_OK)
+        assert_int_equal(cw_table_rows(&out), 0);
+    cw_text_add(&w->answer, code == CW_OK ? last : "");
+    return say_table(w, code, &out);
+}
+static void a_copy(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    char path[128];
+    cw_check_ok(cw_keeping_backup(N, WHO, beside(w, "copy.db", path), &err), &err);
+}
+/* Into a second place, because the nursery itself is open. */
+static cw_code restore(work *w, cw_error *err)
+{
+    char copy[128], path[128];
+    beside(w, "again.db", path);
+    cw_code code = CALL(cw_keeping_restore(beside(w, "copy.db", copy), path, err));
+    assert_int_equal(access(path, F_OK) == 0, code == CW_OK);
+    unlink(path);
+    return code;
+}
+
+/* ---- the nursery itself, people ---- */
+static cw_code open_beside(work *w, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    cw_code code = CALL(cw_nursery_open(w->t.path, CW_LOOK, NULL, &n, err));
+    cw_nursery_close(n);
+    return code;
+}
+static cw_code make_new(work *w, cw_error *err)
+{
+    char path[128];
+    cw_nursery *n = NULL;
+    cw_season s = *cw_nursery_season(N);
+    cw_code code = CALL(cw_nursery_new(beside(w, "new.db", path), &s, WHO, &n, err));
+    cw_nursery_close(n);
+    assert_int_equal(access(path, F_OK) == 0, code == CW_OK); /* no half a file in the way */
+    unlink(path);
+    return code;
+}
+static cw_code revision(work *w, cw_error *err)
+{
+    cw_revision r = { 0 };
+    cw_code code = CALL(cw_nursery_revision(N, &r, err));
+    cw_text_addf(&w->answer, "%lld %lld", (long long)r.stock, (long long)r.trade);
+    return code;
+}
+PLAIN(set, cw_nursery_set(N, WHO, "confidence", "0.8", err))
+NUMBER(setting, double, cw_nursery_number(N, "confidence", &out, err))
+TABLE(all_settings, cw_nursery_settings(N, &out, err))
+PLAIN(person_add, cw_accounts_add(N, WHO, "Quin", CW_ROLE_OWNER, SEASON_PASSWORD, err))
+PLAIN(person_disable, cw_accounts_disable(N, WHO, "Pim", true, err))
+PLAIN(password, cw_accounts_password(N, WHO, "Pim", "another long phrase", err))
+TABLE(people, cw_accounts_list(N, WHO, &out, err))
+TABLE(keys, cw_accounts_keys(N, WHO, &out, err))
+static cw_code key_add(work *w, cw_error *err)
+{
+    char key[CW_TOKEN_TEXT];
+    return CALL(cw_accounts_key_add(N, WHO, "till", CW_ROLE_SHOP, CW_NO_DAY, key, err));
+}
+static cw_code sign_in(work *w, cw_error *err)
+{
+    cw_identity me = { 0 };
+    char token[CW_TOKEN_TEXT] = "";
+    cw_code code = CALL(cw_accounts_verify(N, "Pim", SEASON_PASSWORD, &me, err));
+    return code == CW_OK ? CALL(cw_accounts_open(N, WHO, &me, token, err)) : code;
+}
+static void signed_in(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_identity me = { .person = number_of(&w->t, "SELECT id FROM person WHERE name = 'Pim'") };
+    char token[CW_TOKEN_TEXT] = "";
+    cw_check_ok(cw_accounts_open(N, WHO, &me, token, &err), &err);
+    cw_accounts_digest(token, w->digest);
+}
+static cw_code known(work *w, cw_error *err)
+{
+    cw_identity me = { 0 };
+    bool found = false;
+    cw_code code = CALL(cw_accounts_session(N, w->digest, w->t.who.now, &found, &me, err));
+    cw_text_addf(&w->answer, "%d %s", found, me.name);
+    return code;
+}
+PLAIN(seen, cw_accounts_seen(N, w->digest, w->t.who.now + 60000, err))
+TABLE(sessions, cw_accounts_sessions(N, WHO, w->digest, &out, err))
+PLAIN(end_sessions, cw_accounts_end_sessions(N, WHO, NULL, w->digest, err))
+PLAIN(sign_out, cw_accounts_close(N, w->digest, err))
+PLAIN(expire, cw_accounts_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
+
+TABLE(columns_of_all, cw_intake_columns(NULL, &out, err))
+PLAIN(tell, cw_asker_tell(WHO, "reading", 1, 2, err))
+static cw_code set_all(work *w, cw_error *err)
+{
+    static const char *const names[] = { "confidence", "name" }, *const values[] = { "0.8", "Alder Bank" };
+    return CALL(cw_nursery_set_all(N, WHO, names, values, 2, err));
+}
+static cw_code setting_text(work *w, cw_error *err)
+{
+    char out[CW_MAX_NAME + 1] = "";
+    cw_code code = CALL(cw_nursery_setting(N, "timetable", out, sizeof out, err));
+    cw_text_add(&w->answer, code == CW_OK ? out : "");
+    return code;
+}
+static cw_code batch(work *w, cw_error *err)
+{
+    cw_code code = CALL(cw_nursery_batch_begin(N, err));
+    if (code != CW_OK)
+        return code;
+    code = CALL(cw_nursery_set(N, WHO, "confidence", "0.7", err));
+    if (code == CW_OK)
+        code = CALL(cw_nursery_batch_commit(N, err));
+    if (code != CW_OK)
+        cw_nursery_batch_drop(N);
+    return code;
+}
+
+/* ---- answers kept for repeats, keys ---- */
+PLAIN(answer_keep, cw_answers_keep(N, "owner:k1", "digest", 201, "{}", w->t.who.now, err))
+static void an_answer(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_answers_keep(N, "owner:k1", "digest", 201, "{\"a\":1}", w->t.who.now, &err), &err);
+}
+static cw_code answer_find(work *w, cw_error *err)
+{
+    cw_answer a = { .body = NULL };
+    bool found = false;
+    cw_code code = CALL(cw_answers_find(N, "owner:k1", &found, &a, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%d %s %u %s", found, a.request, a.status, a.body ? a.body : "");
+    free(a.body);
+    return code;
+}
+PLAIN(answer_expire, cw_answers_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
+static cw_code any_accounts(work *w, cw_error *err)
+{
+    bool any = false;
+    cw_code code = CALL(cw_accounts_any(N, &any, err));
+    cw_text_addf(&w->answer, "%d", any);
+    return code;
+}
+PLAIN(password_worth, cw_accounts_check_password("Pim", SEASON_PASSWORD, err))
+static void a_key(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    char key[CW_TOKEN_TEXT];
+    cw_check_ok(cw_accounts_key_add(N, WHO, "till", CW_ROLE_SHOP, CW_NO_DAY, key, &err), &err);
+    cw_accounts_digest(key, w->digest);
+}
+static cw_code key_known(work *w, cw_error *err)
+{
+    cw_identity me = { 0 };
+    bool found = false;
+    cw_code code = CALL(cw_accounts_key(N, w->digest, w->t.who.now, &found, &me, err));
+    cw_text_addf(&w->answer, "%d %s", found, me.name);
+    return code;
+}
+PLAIN(key_disable, cw_accounts_key_disable(N, WHO, "till", err))
+
+static const desk_call file_calls[] = {
+    AFTER(leave_to_sell, load),
+    AFTER(leave_to_sell, order),
+    ROW(export_list),
+    { "export_all", export_all, NULL, 40, false },
+    ROW(audit),
+    { "workbook", workbook, NULL, 20, false },
+    { "backup", backup, NULL, 40, false },
+    { "check_all", check_all, NULL, 40, false },
+    { "restore", restore, a_copy, 40, false },
+    { "open_beside", open_beside, NULL, 40, false },
+    { "make_new", make_new, NULL, 40, false },
+    ROW(revision),
+    ROW(set),
+    ROW(setting),
+    ROW(all_settings),
+    { "person_add", person_add, NULL, 8, true },
+    { "person_disable", person_disable, NULL, 12, true },
+    { "password", password, NULL, 8, true },
+    { "people", people, NULL, 12, true },
+    { "key_add", key_add, NULL, 12, true },
+    ROW(keys),
+    { "sign_in", sign_in, NULL, 8, true },
+    { "known", known, signed_in, 0, true },
+    { "seen", seen, signed_in, 0, true },
+    { "sessions", sessions, signed_in, 0, true },
+    { "end_sessions", end_sessions, signed_in, 0, true },
+    { "sign_out", sign_out, signed_in, 0, true },
+    ROW(expire),
+    ROW(columns_of_all),
+    ROW(tell),
+    ROW(set_all),
+    ROW(setting_text),
+    ROW(batch),
+    ROW(answer_keep),
+    AFTER(an_answer, answer_find),
+    AFTER(an_answer, answer_expire),
+    ROW(any_accounts),
+    ROW(password_worth),
+    { "key_known", key_known, a_key, 0, true },
+    { "key_disable", key_disable, a_key, 12, true },
+};
+
+#endif

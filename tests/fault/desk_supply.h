@@ -1,0 +1,163 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_TESTS_FAULT_DESK_SUPPLY_H
+#define CW_TESTS_FAULT_DESK_SUPPLY_H
+
+/* What may be sold: forecast, offering, hindsight, the cellar. */
+#include "desk_call.h"
+
+#include "desk/cellar.h"
+#include "desk/forecast.h"
+#include "desk/hindsight.h"
+#include "desk/offering.h"
+
+/* ---- forecast, hindsight, offering ---- */
+static const cw_forecast_ask whole = { CW_NO_DAY, CW_NO_DAY, NULL };
+static const cw_forecast_ask amber = { CW_NO_DAY, CW_NO_DAY, "AMB" };
+static const cw_offering_ask plan_ask = {
+    .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+};
+static const cw_offering_try tries[] = { { "AMB", 3, 1, 700 } };
+static const cw_offering_ask what_if = { .margin = 300,
+                                         .short_cost = 900,
+                                         .ship = CW_NO_DAY,
+                                         .as_of = CW_NO_DAY,
+                                         .rot = 1.5,
+                                         .tries = tries,
+                                         .n_tries = 1 };
+static const cw_offering_item by_hand[] = { { "AMB", 50 }, { "CIN", 30 } };
+
+static cw_code project(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_text notes = CW_TEXT(100000);
+    cw_code code = CALL(cw_forecast_project(N, WHO, &whole, &out, &notes, err));
+    if (code == CW_OK)
+        cw_text_addn(&w->answer, notes.data ? notes.data : "", notes.length);
+    cw_text_free(&notes);
+    return say_table(w, code, &out);
+}
+JSON(sheet, cw_forecast_sheet(N, WHO, &amber, &out, err))
+TABLE(why, cw_forecast_why(N, WHO, &amber, &out, err))
+NUMBER(at_least, double, cw_forecast_at_least(N, WHO, &amber, 20, &out, err))
+TABLE(changes, cw_forecast_changes(N, WHO, cw_day_from_ymd(2032, 1, 5), &out, err))
+TABLE(hindsight_rows, cw_hindsight_rows(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
+JSON(hindsight_report, cw_hindsight_report(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
+TABLE(hindsight_scores, cw_hindsight_scores(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
+TABLE(plan, cw_offering_plan(N, WHO, &plan_ask, &out, err))
+TABLE(plan_if, cw_offering_plan(N, WHO, &what_if, &out, err))
+static cw_code desk(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    json_t *totals = NULL;
+    cw_code code = CALL(cw_offering_desk(N, WHO, &plan_ask, &out, &totals, err));
+    code = say_json(w, code, totals);
+    return say_table(w, code, &out);
+}
+TABLE(curve, cw_offering_curve(N, WHO, &plan_ask, &out, err))
+TABLE(release_plan, cw_offering_release(N, WHO, &plan_ask, NULL, 0, "spring list", &out, err))
+TABLE(release_hand, cw_offering_release(N, WHO, &plan_ask, by_hand, 2, "by hand", &out, err))
+TABLE(releases, cw_offering_releases(N, NULL, &out, err))
+TABLE(availability, cw_offering_availability(N, &out, err))
+TABLE(asked, cw_offering_asked_by_day(N, "AMB", &out, err))
+
+/* ---- cellar ---- */
+static cw_cellar_entry entry_of(const char *lot)
+{
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = lot;
+    return e;
+}
+static cw_code divide(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = entry_of("M1");
+    e.clumps = 4;
+    e.saleable = 17;
+    e.rotten = 1;
+    e.place = "C2";
+    cw_code code = CALL(cw_cellar_divide(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static cw_code check(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = entry_of("M3");
+    e.stage = "division";
+    e.inspected = 20;
+    e.rotten = 2;
+    e.shrivelled = 1;
+    cw_code code = CALL(cw_cellar_check(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static cw_code count(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = entry_of("M4");
+    e.stage = "division";
+    e.count = 13;
+    cw_code code = CALL(cw_cellar_count(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static cw_code move(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = entry_of("M4");
+    e.divisions = 5;
+    e.place = "C3";
+    e.to = "C1";
+    cw_code code = CALL(cw_cellar_move(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static cw_code enter(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_cellar_entry e = entry_of("M4");
+    e.divisions = 2;
+    e.reason = "planted";
+    e.note = "mother stock";
+    cw_code code = CALL(cw_cellar_enter(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static void a_dividing(work *w)
+{
+    w->id = number_of(&w->t, "SELECT MAX(id) FROM dividing");
+}
+TABLE(undo, cw_cellar_undo(N, WHO, "dividing", w->id, "wrong lot", &out, err))
+TABLE(lots, cw_cellar_lots(N, NULL, &out, err))
+JSON(lot, cw_cellar_lot(N, "M3", &out, err))
+TABLE(places, cw_cellar_places(N, &out, err))
+TABLE(movements, cw_cellar_movements(N, cw_day_from_ymd(2031, 10, 1), w->t.who.today, &out, err))
+JSON(air, cw_cellar_air(N, NULL, &out, err))
+
+static const desk_call supply_calls[] = {
+    ROW(project),
+    ROW(sheet),
+    ROW(why),
+    ROW(at_least),
+    ROW(changes),
+    { "hindsight_rows", hindsight_rows, NULL, 20, false },
+    { "hindsight_scores", hindsight_scores, NULL, 20, false },
+    { "hindsight_report", hindsight_report, NULL, 20, false },
+    ROW(plan),
+    ROW(plan_if),
+    ROW(desk),
+    ROW(curve),
+    ROW(release_plan),
+    ROW(release_hand),
+    ROW(releases),
+    ROW(availability),
+    ROW(asked),
+    ROW(divide),
+    ROW(check),
+    ROW(count),
+    ROW(move),
+    ROW(enter),
+    AFTER(a_dividing, undo),
+    ROW(lots),
+    ROW(lot),
+    ROW(places),
+    ROW(movements),
+    ROW(air),
+};
+
+#endif
