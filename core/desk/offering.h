@@ -17,6 +17,16 @@ typedef struct cw_offering_try {
     cw_cents price;             /* -1: as on record */
 } cw_offering_try;
 
+/* "AMB:price:7.50,AMB:hold_back:40,BRI:reserve:0" as tries; the items borrow from `text` in the same struct. CW_USAGE names
+ * what is not understood. */
+#define CW_OFFERING_TRIES 200
+typedef struct cw_offering_tries {
+    cw_offering_try item[CW_OFFERING_TRIES];
+    size_t count;
+    char text[4001];
+} cw_offering_tries;
+cw_code cw_offering_tries_read(const char *text, cw_offering_tries *out, cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_offering_ask {
     double confidence;            /* 0 .. 1; 0: by money, or the nursery's setting when there is no money either */
     cw_cents margin, short_cost;  /* per division; -1: not given */

@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 
 #include "desk/offering.h"
+#include <stdlib.h>
 
 #include "base/banned.h"
 
@@ -14,6 +15,8 @@ static const cw_option options[] = {
     { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
     { "--quantity", CW_OPT_INT, "Q", "with --variety and --commit: this quantity instead of the plan's", 0, 10000000, NULL, false },
     { "--rot", CW_OPT_REAL, "X", "what if rot were X times as fast", 0.01, 100, NULL, false },
+    { "--try", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
+      "what if hold_back, reserve or price of a variety were another; nothing is written", 0, 0, NULL, false },
     { "--curve", CW_OPT_FLAG, NULL, "how the nursery's totals move with the confidence", 0, 0, NULL, false },
     { "--releases", CW_OPT_FLAG, NULL, "what was released when, by whom and why", 0, 0, NULL, false },
     { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release", 0, 0, NULL, false },
@@ -26,17 +29,24 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_nursery *n = NULL;
     cw_table t = { 0 };
     bool commit = cw_call_flag(call, "--commit");
+    cw_offering_tries *tries = calloc(1, sizeof *tries);
+    if (tries == NULL)
+        return cw_error_memory(err);
+    cw_code code = cw_offering_tries_read(cw_call_text(call, "--try", ""), tries, err);
     cw_offering_ask ask = { .confidence = cw_call_real(call, "--confidence", 0),
                             .margin = cw_call_money(call, "--margin", -1),
                             .short_cost = cw_call_money(call, "--short-cost", -1),
                             .ship = cw_call_day(call, "--ship", CW_NO_DAY),
                             .as_of = CW_NO_DAY,
                             .variety = cw_call_text(call, "--variety", NULL),
-                            .rot = cw_call_real(call, "--rot", 1) };
+                            .rot = cw_call_real(call, "--rot", 1),
+                            .tries = tries->item,
+                            .n_tries = tries->count };
     cw_offering_item item = { ask.variety, cw_call_int(call, "--quantity", -1) };
-    if (item.quantity >= 0 && (!commit || ask.variety == NULL))
-        return cw_error_set(err, CW_USAGE, "--quantity goes with --variety and --commit");
-    cw_code code = cw_call_open(call, commit ? CW_WORK : CW_LOOK, &n, err);
+    if (code == CW_OK && item.quantity >= 0 && (!commit || ask.variety == NULL))
+        code = cw_error_set(err, CW_USAGE, "--quantity goes with --variety and --commit");
+    if (code == CW_OK)
+        code = cw_call_open(call, commit ? CW_WORK : CW_LOOK, &n, err);
     if (code == CW_OK && commit)
         code = cw_offering_release(n, &call->who, &ask, &item, item.quantity >= 0, cw_call_text(call, "--why", NULL), &t, err);
     else if (code == CW_OK && cw_call_flag(call, "--releases"))
@@ -51,6 +61,7 @@ static cw_code run(cw_call *call, cw_error *err)
         cw_call_say(call, "%zu varieties have a new quantity on offer", cw_table_rows(&t));
     cw_table_free(&t);
     cw_nursery_close(n);
+    free(tries);
     return code;
 }
 

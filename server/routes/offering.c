@@ -8,8 +8,6 @@
 
 #include "base/banned.h"
 
-#define MOST_TRIES 200
-
 struct plan_query {
     double confidence, rot;
     cw_cents margin, short_cost;
@@ -27,56 +25,12 @@ static const cw_member plan_shape[] = {
     { 0 },
 };
 
-typedef struct tries {
-    cw_offering_try item[MOST_TRIES];
-    size_t count;
-    char text[4001];
-} tries;
-
-/* One "CODE:field:value" of a "try" parameter; several are parted by commas. */
-static cw_code one_try(char *piece, cw_offering_try *t, cw_error *err)
-{
-    char shown[80];
-    char *field = strchr(piece, ':');
-    char *value = field ? strchr(field + 1, ':') : NULL;
-    bool good = value != NULL;
-    if (good) {
-        *field++ = '\0';
-        *value++ = '\0';
-        *t = (cw_offering_try){ piece, -1, -1, -1 };
-        if (strcmp(field, "hold_back") == 0)
-            good = cw_parse_int(value, strlen(value), 0, CW_MAX_DIVISIONS, &t->hold_back);
-        else if (strcmp(field, "reserve") == 0)
-            good = cw_parse_int(value, strlen(value), 0, CW_MAX_DIVISIONS, &t->reserve);
-        else
-            good = strcmp(field, "price") == 0 && cw_cents_parse(value, strlen(value), &t->price);
-    }
-    if (!good)
-        return cw_error_at(err, CW_USAGE, NULL, 0, "try", "must be CODE:hold_back:N, CODE:reserve:N or CODE:price:AMOUNT: %s",
-                           cw_shown(piece, strlen(piece), shown));
-    return CW_OK;
-}
-
-static cw_code read_tries(const char *text, tries *out, cw_error *err)
-{
-    char *rest = NULL;
-    cw_copy(out->text, sizeof out->text, text ? text : "");
-    for (char *p = strtok_r(out->text, ",", &rest); p; p = strtok_r(NULL, ",", &rest)) {
-        if (out->count == MOST_TRIES)
-            return cw_error_at(err, CW_USAGE, NULL, 0, "try", "at most %d may be tried at once", MOST_TRIES);
-        cw_code code = one_try(p, &out->item[out->count++], err);
-        if (code != CW_OK)
-            return code;
-    }
-    return CW_OK;
-}
-
-static cw_code read_ask(const cw_request *q, struct plan_query *in, tries *t, cw_offering_ask *ask, cw_error *err)
+static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_tries *t, cw_offering_ask *ask, cw_error *err)
 {
     *in = (struct plan_query){ 0, 1, -1, -1, CW_NO_DAY, NULL, NULL };
     cw_code code = cw_query_read(q, plan_shape, in, err);
     if (code == CW_OK)
-        code = read_tries(in->try_text, t, err);
+        code = cw_offering_tries_read(in->try_text, t, err);
     *ask = (cw_offering_ask){ in->confidence, in->margin, in->short_cost, in->ship, CW_NO_DAY, in->variety, in->rot, t->item, t->count };
     return code;
 }
@@ -87,7 +41,7 @@ cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
     cw_offering_ask ask;
     cw_table rows = { 0 };
     json_t *totals = NULL;
-    tries *t = calloc(1, sizeof *t);
+    cw_offering_tries *t = calloc(1, sizeof *t);
     cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_offering_desk(n, cw_request_asker(q), &ask, &rows, &totals, err);
@@ -103,7 +57,7 @@ cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
     struct plan_query in;
     cw_offering_ask ask;
     cw_table rows = { 0 };
-    tries *t = calloc(1, sizeof *t);
+    cw_offering_tries *t = calloc(1, sizeof *t);
     cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_offering_curve(n, cw_request_asker(q), &ask, &rows, err);
