@@ -137,11 +137,15 @@ typedef struct cw_sub_arc {
     int64_t cost, flow;
 } cw_sub_arc;
 
+/* With which lines one is solved. Any flow of lines that are alike and miss as much can be dealt out, as far as their
+ * limits go: each may take as much of every variety as the next. Lines that miss more and less cannot always. */
+enum cw_sub_apart { CW_SUB_WITH_ALIKE, CW_SUB_WITH_EQUAL, CW_SUB_ALONE };
+
 /* State of the rounds of one stage. */
 typedef struct cw_sub_work {
     cw_sub_stage *st;
     uint32_t *by_key; /* [lines] positions in stage->line, alike lines together */
-    bool *alone;      /* [lines] by position: a group of its own */
+    uint8_t *apart;   /* [lines] by position: cw_sub_apart */
     uint8_t *strikes; /* [lines] by position of an order's first line: how often a limit was broken */
     uint32_t *member; /* [lines] positions, by group */
     cw_sub_group *group;

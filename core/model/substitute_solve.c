@@ -67,25 +67,36 @@ static int by_key(const void *pa, const void *pb, void *context)
     return c ? c : COMPARE(a, b);
 }
 
+static int by_line(const void *pa, const void *pb)
+{
+    return COMPARE(((const cw_sub_ban *)pa)->line, ((const cw_sub_ban *)pb)->line);
+}
+
+static bool has_ban(const cw_sub_stage *st, uint32_t line)
+{
+    cw_sub_ban key = { line, 0 };
+    return st->in->bans > 0 && bsearch(&key, st->ban, st->in->bans, sizeof key, by_line) != NULL;
+}
+
 static cw_code work_open(cw_sub_stage *st, cw_sub_work *w, cw_error *err)
 {
     size_t n = st->lines + 1;
     *w = (cw_sub_work){ .st = st };
     w->by_key = malloc(n * sizeof *w->by_key);
-    w->alone = calloc(n, sizeof *w->alone);
+    w->apart = calloc(n, sizeof *w->apart);
     w->strikes = calloc(n, 1);
     w->member = malloc(n * sizeof *w->member);
     w->group = malloc(n * sizeof *w->group);
     w->group_price = malloc(n * sizeof *w->group_price);
     w->variety_price = calloc(st->varieties + 1, sizeof *w->variety_price);
     w->coupling_price = calloc(1, sizeof *w->coupling_price);
-    if (!w->by_key || !w->alone || !w->strikes || !w->member || !w->group || !w->group_price ||
+    if (!w->by_key || !w->apart || !w->strikes || !w->member || !w->group || !w->group_price ||
         !w->variety_price || !w->coupling_price)
         return cw_error_memory(err);
     for (size_t k = 0; k < st->lines; k++) {
         w->by_key[k] = (uint32_t)k;
-        for (size_t b = 0; b < st->in->bans && !w->alone[k]; b++)
-            w->alone[k] = st->ban[b].line == st->line[k];
+        if (has_ban(st, st->line[k]))
+            w->apart[k] = CW_SUB_ALONE;
     }
     if (st->lines > 0)
         qsort_r(w->by_key, st->lines, sizeof *w->by_key, by_key, st);
@@ -95,7 +106,7 @@ static cw_code work_open(cw_sub_stage *st, cw_sub_work *w, cw_error *err)
 static void work_close(cw_sub_work *w)
 {
     free(w->by_key);
-    free(w->alone);
+    free(w->apart);
     free(w->strikes);
     free(w->member);
     free(w->group);
@@ -113,28 +124,43 @@ static void add_member(cw_sub_work *w, size_t *members, uint32_t position)
     w->group[w->groups - 1].missing += w->st->in->line[w->st->line[position]].missing;
 }
 
-/* Runs of alike lines become groups; lines that stand alone become their own. */
+static int by_apart(const void *pa, const void *pb, void *context)
+{
+    const cw_sub_work *w = context;
+    uint32_t a = *(const uint32_t *)pa, b = *(const uint32_t *)pb;
+    if (w->apart[a] != w->apart[b])
+        return COMPARE(w->apart[a], w->apart[b]);
+    int32_t x = w->st->in->line[w->st->line[a]].missing, y = w->st->in->line[w->st->line[b]].missing;
+    return w->apart[a] == CW_SUB_WITH_EQUAL && x != y ? COMPARE(x, y) : COMPARE(a, b);
+}
+
+static bool same_group(const cw_sub_work *w, uint32_t a, uint32_t b)
+{
+    const cw_sub_line *line = w->st->in->line;
+    if (w->apart[a] != w->apart[b] || w->apart[a] == CW_SUB_ALONE)
+        return false;
+    return w->apart[a] == CW_SUB_WITH_ALIKE || line[w->st->line[a]].missing == line[w->st->line[b]].missing;
+}
+
+/* Runs of alike lines become groups, as far as they are not to be apart. */
 static void form_groups(cw_sub_work *w)
 {
     const cw_sub_stage *st = w->st;
     size_t members = 0;
     w->groups = 0;
     for (size_t first = 0, end = 0; first < st->lines; first = end) {
-        uint32_t l = st->line[w->by_key[first]];
-        bool open = false;
-        for (end = first; end < st->lines && compare_lines(st, l, st->line[w->by_key[end]]) == 0; end++) {
-            if (w->alone[w->by_key[end]])
-                continue;
-            if (!open)
+        uint32_t *run = &w->by_key[first];
+        bool mixed = false;
+        for (end = first; end < st->lines && compare_lines(st, st->line[*run], st->line[w->by_key[end]]) == 0;
+             end++)
+            mixed = mixed || w->apart[w->by_key[end]] != CW_SUB_WITH_ALIKE;
+        if (mixed)
+            qsort_r(run, end - first, sizeof *run, by_apart, w);
+        for (size_t i = first; i < end; i++) {
+            if (i == first || !same_group(w, w->by_key[i - 1], w->by_key[i]))
                 w->group[w->groups++] = (cw_sub_group){ members, 0, 0 };
-            open = true;
-            add_member(w, &members, w->by_key[end]);
+            add_member(w, &members, w->by_key[i]);
         }
-        for (size_t i = first; i < end; i++)
-            if (w->alone[w->by_key[i]]) {
-                w->group[w->groups++] = (cw_sub_group){ members, 0, 0 };
-                add_member(w, &members, w->by_key[i]);
-            }
     }
 }
 
