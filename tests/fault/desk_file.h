@@ -133,6 +133,7 @@ NUMBER(setting, double, cw_nursery_number(N, "confidence", &out, err))
 TABLE(all_settings, cw_nursery_settings(N, &out, err))
 PLAIN(person_add, cw_accounts_add(N, WHO, "Quin", CW_ROLE_OWNER, SEASON_PASSWORD, err))
 PLAIN(person_disable, cw_accounts_disable(N, WHO, "Pim", true, err))
+PLAIN(person_role, cw_accounts_role(N, WHO, "Pim", CW_ROLE_OFFICE, err))
 PLAIN(password, cw_accounts_password(N, WHO, "Pim", "another long phrase", err))
 TABLE(people, cw_accounts_list(N, WHO, &out, err))
 TABLE(keys, cw_accounts_keys(N, WHO, &out, err))
@@ -258,6 +259,7 @@ static const desk_call file_calls[] = {
     ROW(all_settings),
     { "person_add", person_add, NULL, 8, true },
     { "person_disable", person_disable, NULL, 12, true },
+    { "person_role", person_role, NULL, 12, true },
     { "password", password, NULL, 8, true },
     { "people", people, NULL, 12, true },
     { "key_add", key_add, NULL, 12, true },

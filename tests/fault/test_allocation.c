@@ -290,7 +290,7 @@ static void every_desk_in_turn(void **state)
         }
     print_message("%s: %ld calls, refused in turn at places that made %ld fail, %.0f s\n", m->name, calls,
                   failed, seconds() - start);
-    assert_true(failed > 0);
+    assert_true(only || failed > 0);
     assert_int_equal(wrong, 0);
     cw_text_free(&w.answer);
     free(original.bytes);
