@@ -118,6 +118,25 @@ test('another desk changes something: the page follows and what is half typed st
   await close();
 });
 
+test('a preview being looked at says what another desk changed in it', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  const short = await fetchJson(nursery.url, '/api/short?supply=projected&confidence=0.9');
+  const { variety } = short.find((/** @type {any} */ v) => v.supply > 2);
+  await page.goto(`${nursery.url}/#/orders/short/${variety}`);
+  await page.locator('.rules-table tbody tr').first().waitFor();
+  const preview = await fetchJson(nursery.url, `/api/allocation?variety=${variety}&supply=projected&confidence=0.9`);
+  const gone = preview.lines.find((/** @type {any} */ l) => l.first_come > 0);
+  await postJson(nursery.url, `/api/orders/${gone.order}/cancel`, { why: 'rang', line: gone.line });
+  const since = page.getByRole('region', { name: 'Changed since you looked' });
+  await since.waitFor();
+  await shot('since');
+  assert.ok((await since.locator('li').count()) > 0);
+  await since.getByRole('button', { name: 'I have seen it' }).click();
+  await since.waitFor({ state: 'detached' });
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('files in: a readable refusal, a preview, then taken', async () => {
   const { page, errors, shot, close } = await openPage(browser);
   const folder = mkdtempSync(join(tmpdir(), 'clumpwise-files-'));

@@ -70,6 +70,14 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   assert.match(await page.locator('.step-place').innerText(), new RegExp(first.place));
   await until(() => walk(wave), (w) => w.stops[0].taken_by === 'Marta', 'the stop is taken');
 
+  // Walked on without an answer: the stop is given back; and taken again.
+  await page.getByRole('button', { name: 'Next' }).click();
+  await until(() => page.locator('.walk-progress').innerText(), (s) => !s.startsWith('Stop 1 ') || before.stops[0].picks.length > 1, 'one on');
+  while ((await page.locator('.walk-progress').innerText()).startsWith('Stop 1 ')) await page.getByRole('button', { name: 'Next' }).click();
+  await until(() => walk(wave), (w) => !w.stops[0].taken_by, 'the stop is given back');
+  while (!(await page.locator('.walk-progress').innerText()).startsWith('Stop 1 ') || (await page.getByRole('button', { name: 'Before' }).isEnabled())) await page.getByRole('button', { name: 'Before' }).click();
+  await until(() => walk(wave), (w) => w.stops[0].taken_by === 'Marta', 'taken again');
+
   // The first lot of the first stop: all there.
   const lot = first.picks[0].lot;
   const ofLot = first.picks.filter((/** @type {any} */ p) => p.lot === lot);

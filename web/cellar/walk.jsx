@@ -267,13 +267,21 @@ function Short({ step, most, onAnswer, onCancel }) {
   );
 }
 
-/** Tells the others who works at this stop, so that nobody walks there in vain. Only help: it need not arrive. @param {Step | undefined} step */
+/**
+ * Tells the others who works at this stop, so that nobody walks there in vain, and gives it back when it is left with
+ * something open. Only help: it need not arrive.
+ * @param {Step | undefined} step
+ */
 function useTaken(step) {
   const { session } = useSeason();
-  const id = step?.open && !step.stop.taken_by ? step.stop.id : null;
+  const packer = readKept('packer', session.name) || session.name;
+  const free = step?.open && (!step.stop.taken_by || step.stop.taken_by === packer);
+  const id = step && free ? step.stop.id : null;
   useEffect(() => {
-    if (id === null) return;
-    const packer = readKept('packer', session.name) || session.name;
+    if (id === null) return undefined;
     send('POST', `/api/stops/${id}/take`, { packer }).catch(() => {});
+    return () => {
+      send('POST', `/api/stops/${id}/release`, { packer }).catch(() => {});
+    };
   }, [id]);
 }

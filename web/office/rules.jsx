@@ -10,6 +10,7 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useKept, useResource } from '../shared/use.js';
 import { RULES, compare, field } from './rules.js';
+import { Since } from './since.jsx';
 import { SupplyChoice } from './short.jsx';
 import { UndoMade } from './undo.jsx';
 import { Oversell, Waitlist } from './waitlist.jsx';
@@ -63,6 +64,7 @@ function Preview({ data, rule, onRule, commit }) {
   };
   return (
     <>
+      <Since data={data} rule={rule} basis={commit} />
       <UndoMade made={made} onUndone={() => setMade(null)} />
       <p class="rules-supply">{t('rules.supply', { n: data.supply, lines: lines.length })}</p>
       <div class="rules-cards" role="radiogroup" aria-label={t('rules.which')}>

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: MIT
+import assert from 'node:assert/strict';
+import { readFile, readdir } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import { test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+
+const web = dirname(fileURLToPath(import.meta.url));
+
+/** What the page does not ask the server for, and why not. */
+const NOT_ON_THE_PAGE = new Map([
+  ['POST /api/orders', 'for the shop’s program, with a key; the office takes orders in as files'],
+]);
+
+test('every write that the server knows is reached from the page', async () => {
+  const table = await readFile(join(web, '..', 'server', 'routes', 'routes.def'), 'utf8');
+  /** @type {string[]} */
+  const files = [];
+  for (const folder of ['.', 'shared', 'owner', 'office', 'cellar'])
+    for (const file of await readdir(join(web, folder))) if (/\.jsx?$/.test(file) && !/strings|\.test\./.test(file)) files.push(await readFile(join(web, folder, file), 'utf8'));
+  const writes = [...table.matchAll(/ROUTE\((POST|PUT|PATCH|DELETE), "([^"]+)"/g)].map((m) => `${m[1]} ${m[2]}`);
+  assert.ok(writes.length > 40);
+  const missing = writes.filter((write) => {
+    const words = (write.split(' ')[1] ?? '').split('/').filter((w) => w && !w.startsWith('{'));
+    const first = `/api/${words[1]}`;
+    const last = words[words.length - 1] ?? '';
+    // The last word may be chosen by a variable: then it stands in quotes.
+    return !files.some((text) => text.includes(first) && (text.includes(`/${last}`) || text.includes(`'${last}'`)));
+  });
+  assert.deepEqual(missing.filter((write) => !NOT_ON_THE_PAGE.has(write)), []);
+});
