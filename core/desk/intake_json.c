@@ -33,7 +33,6 @@ void cw_shop_free(struct cw_shop *shop)
     if (shop == NULL)
         return;
     cw_intake_orders_free(&shop->in);
-    cw_map_free(&shop->in.seen);
     cw_codes_free(&shop->in.codes);
     cw_row_close(&shop->row);
     cw_error_list_free(&shop->errors);
@@ -68,7 +67,6 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
     s->in.sold_out.code = CW_OK;
     s->taken = (cw_taken){ .name = "the shop", .base = "an order", .kind = CW_ORDERS };
     cw_error_list_free(&s->errors);
-    cw_map_clear(&s->in.seen);
     cw_intake_orders_clear(&s->in);
     cw_row_clear(&s->row);
     return s;

@@ -32,7 +32,7 @@ void cw_intake_orders_clear(cw_intake *in)
         return;
     in->orders->id = 0;
     in->orders->head_waits = in->orders->changed = false;
-    in->orders->waiting_count = 0;
+    in->orders->waiting_count = in->orders->order_count = in->orders->seen_count = 0;
     cw_text_clear(&in->orders->line_texts);
     cw_map_clear(&in->orders->known);
 }
@@ -44,6 +44,8 @@ void cw_intake_orders_free(cw_intake *in)
     cw_text_free(&in->orders->texts);
     cw_text_free(&in->orders->line_texts);
     free(in->orders->waiting);
+    free(in->orders->orders);
+    free(in->orders->seen);
     cw_map_free(&in->orders->known);
     free(in->orders);
     in->orders = NULL;
@@ -192,14 +194,33 @@ cw_code cw_intake_orders_write(cw_intake *in, cw_error *err)
     return code == CW_OK && d && d->changed ? touch(in, d, err) : code;
 }
 
+/* The items, with room for one more; NULL without memory. */
+static void *room_for(void *items, size_t count, size_t *room, size_t size)
+{
+    if (count < *room)
+        return items;
+    size_t more = *room ? 2 * *room : 64;
+    void *bigger = realloc(items, more * size);
+    if (bigger)
+        *room = more;
+    return bigger;
+}
+
 /* Another order than that of the row before. */
 static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     bool first = false, found = false;
     const char *number = row->v[ORDER].t;
     int64_t *known = cw_map_put(&d->known, number, strlen(number), &first);
-    if (known == NULL)
+    cw_order_known *orders = room_for(d->orders, d->order_count, &d->order_room, sizeof *d->orders);
+    d->orders = orders ? orders : d->orders;
+    if (known == NULL || orders == NULL)
         return cw_error_memory(err);
+    if (first) {
+        d->orders[d->order_count] = (cw_order_known){ .is_new = false };
+        *known = (int64_t)d->order_count++;
+    }
+    d->order = (size_t)*known;
     cw_copy(d->number, sizeof d->number, number);
     d->id = 0;
     d->is_new = d->bad = d->closed = d->changed = false;
@@ -207,27 +228,31 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
     cw_code code = read_head(in, d, number, &found, err);
     if (code == CW_OK && !found)
         code = new_order(in, d, row, err);
-    else if (!first && *known < 0)
+    else if (d->orders[d->order].is_new)
         d->is_new = true;
-    *known = d->is_new ? -d->id : d->id;
+    d->orders[d->order].is_new = d->is_new;
     return code;
 }
 
-/* The key is built by hand: this runs for every line, and printf would take a tenth of the time. */
-static cw_code once(cw_intake *in, cw_row *row, cw_error *err)
+/* Is the line new in this file? Otherwise the row is recorded as a duplicate. */
+static cw_code once(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
-    char key[CW_MAX_CODE + 32];
-    static const char mark[] = " line ";
-    size_t n = strlen(row->v[ORDER].t);
-    memcpy(key, row->v[ORDER].t, n);
-    memcpy(key + n, mark, sizeof mark - 1);
-    n += sizeof mark - 1;
-    char digits[20];
-    size_t d = sizeof digits;
-    for (int64_t v = row->v[LINE].i; v > 0; v /= 10)
-        digits[--d] = (char)('0' + v % 10);
-    memcpy(key + n, digits + d, sizeof digits - d);
-    return cw_row_once(in, row, key, n + sizeof digits - d, err);
+    cw_order_known *o = &d->orders[d->order];
+    int64_t line = row->v[LINE].i;
+    for (int64_t at = line <= o->highest ? o->last : 0; at; at = d->seen[at - 1].before)
+        if (d->seen[at - 1].line == line) {
+            cw_row_wrong(in, row, ORDER, "this %s stands twice in the file, first on line %lld: %s line %lld",
+                         row->kind->one, (long long)d->seen[at - 1].row, row->v[ORDER].t, (long long)line);
+            return CW_OK;
+        }
+    cw_line_seen *seen = room_for(d->seen, d->seen_count, &d->seen_room, sizeof *d->seen);
+    if (seen == NULL)
+        return cw_error_memory(err);
+    d->seen = seen;
+    d->seen[d->seen_count++] = (cw_line_seen){ line, row->line, o->last };
+    o->last = (int64_t)d->seen_count;
+    o->highest = line > o->highest ? line : o->highest;
+    return CW_OK;
 }
 
 cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
@@ -237,12 +262,12 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
     if (d == NULL)
         return CW_MACHINE;
     cw_code code = cw_line_check(in, row, err);
-    if (code == CW_OK && row->v[ORDER].t && !row->v[LINE].null)
-        code = once(in, row, err);
     if (code != CW_OK || row->v[ORDER].t == NULL)
         return code;
     if (d->id == 0 || strcmp(d->number, row->v[ORDER].t) != 0)
         code = turn_to(in, d, row, err);
+    if (code == CW_OK && !row->v[LINE].null)
+        code = once(in, d, row, err);
     if (code != CW_OK || row->bad || row->quiet || d->bad)
         return code;
     if (!row->all_repeat || d->lines == 0)

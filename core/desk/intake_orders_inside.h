@@ -40,6 +40,16 @@ typedef struct cw_line_waiting {
     size_t assortment, consent, named;
 } cw_line_waiting;
 
+/* The orders of a file, and where their lines stand in it: a list from the last line back. A line above all before it, as lines
+ * mostly are, is new without a search. */
+typedef struct cw_order_known {
+    bool is_new;           /* made by this file */
+    int64_t last, highest; /* last: index + 1 of its last line; highest number of a line */
+} cw_order_known;
+typedef struct cw_line_seen {
+    int64_t line, row, before; /* row of the file; before: as last */
+} cw_line_seen;
+
 /* The order whose lines are being read; rows of one order mostly stand together. */
 struct cw_order_desk {
     char number[CW_MAX_CODE + 1];
@@ -51,7 +61,10 @@ struct cw_order_desk {
     long lines;                 /* read of it, since its number came up */
     cw_given head[ORDER_WIDTH]; /* texts point into `texts` */
     cw_text texts;
-    cw_map known; /* orders of this file: number -> id, negative when new */
+    cw_map known; /* orders of this file: number -> index */
+    cw_order_known *orders;
+    cw_line_seen *seen;
+    size_t order, order_count, order_room, seen_count, seen_room; /* order: index of the one being read */
     /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once. */
     bool head_waits; /* id is -1 meanwhile */
     cw_line_waiting *waiting;

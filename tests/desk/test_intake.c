@@ -229,6 +229,10 @@ static const bad_case bad_cases[] = {
       "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,3,6\n7,2032-01-20T10:"
       "00:00Z,1,AMB,3,6\n",
       "orders.csv:3: order: this order line stands twice in the file, first on line 2: 7 line 1", 1 },
+    { "an order line twice, another order between", "orders.csv",
+      "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,2,AMB,3,6\n8,2032-01-20T10:"
+      "00:00Z,1,AMB,3,6\n7,2032-01-20T10:00:00Z,1,AMB,1,6\n7,2032-01-20T10:00:00Z,2,AMB,1,6\n",
+      "orders.csv:5: order: this order line stands twice in the file, first on line 2: 7 line 2", 1 },
     { "nothing asked", "orders.csv",
       "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,0,6\n",
       "orders.csv:2: quantity: must be a whole number from 1 to 100000: 0", 1 },
