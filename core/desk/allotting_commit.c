@@ -116,13 +116,35 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting 
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
+typedef struct committing {
+    cw_nursery *n;
+    const cw_asker *who;
+    const cw_allotting_ask *ask;
+    const char *digest;
+    cw_allotting_done *out;
+    cw_allotting *a;
+} committing;
+
+static cw_code commit_inside(void *context, cw_standing *s, cw_error *err)
+{
+    committing *c = context;
+    cw_code code = cw_asker_tell(c->who, "sharing out", 0, 0, err);
+    if (code != CW_OK) {
+        cw_standing_free(s);
+        return code;
+    }
+    code = cw_allotting_share_take(s, c->ask, &c->a, err);
+    if (code == CW_OK && c->digest && strcmp(c->digest, c->a->digest) != 0)
+        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
+                           "orders or stock changed since this preview was shown; look at the new one first");
+    return code == CW_OK ? make_firm(c->n, c->who, c->a, c->out, err) : code;
+}
+
 cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotting_ask *ask,
                             const char *digest, cw_allotting_done *out, cw_allotting **shown, cw_error *err)
 {
     cw_basis basis;
-    cw_promise_of_stock stock = { 0 };
-    cw_standing *s = NULL;
-    cw_allotting *a = NULL;
+    committing c = { n, who, ask, digest, out, NULL };
     *out = (cw_allotting_done){ 0 };
     if (shown)
         *shown = NULL;
@@ -132,31 +154,12 @@ cw_code cw_allotting_commit(cw_nursery *n, const cw_asker *who, const cw_allotti
     if (code == CW_OK)
         code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
     if (code == CW_OK)
-        code = cw_stock_foresee(n, who, &basis, &stock, err);
-    if (code == CW_OK)
-        code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        goto done;
-    code = cw_asker_tell(who, "reading the orders", 0, 0, err);
-    if (code == CW_OK)
-        code = cw_standing_read(n, &basis, &stock, &s, err);
-    if (code == CW_OK)
-        code = cw_asker_tell(who, "sharing out", 0, 0, err);
-    if (code == CW_OK)
-        code = cw_allotting_share_take(s, ask, &a, err);
-    if (code == CW_OK && digest && strcmp(digest, a->digest) != 0)
-        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
-                           "orders or stock changed since this preview was shown; look at the new one first");
-    if (code == CW_OK)
-        code = make_firm(n, who, a, out, err);
-    code = cw_work_end(n, code, err);
-done:
-    cw_stock_free(&stock);
+        code = cw_standing_work(n, who, &basis, commit_inside, &c, err);
     if (code == CW_OK && shown) {
-        *shown = a;
-        a = NULL;
+        *shown = c.a;
+        c.a = NULL;
     }
-    cw_allotting_free(a);
+    cw_allotting_free(c.a);
     return code;
 }
 

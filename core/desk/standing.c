@@ -236,6 +236,26 @@ cw_code cw_standing_with(cw_nursery *n, const cw_asker *who, const cw_basis *bas
     return code;
 }
 
+cw_code cw_standing_work(cw_nursery *n, const cw_asker *who, const cw_basis *basis, inside_look inside,
+                         void *context, cw_error *err)
+{
+    cw_promise_of_stock stock;
+    cw_standing *s = NULL;
+    cw_code code = cw_stock_foresee(n, who, basis, &stock, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code == CW_OK) {
+        code = cw_asker_tell(who, "reading the orders", 0, 0, err);
+        if (code == CW_OK)
+            code = cw_standing_read(n, basis, &stock, &s, err);
+        if (code == CW_OK)
+            code = inside(context, s, err);
+        code = cw_work_end(n, code, err);
+    }
+    cw_stock_free(&stock);
+    return code;
+}
+
 static cw_code keep_standing(void *context, cw_standing *s, cw_error *err)
 {
     (void)err;

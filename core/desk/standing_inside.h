@@ -63,6 +63,12 @@ cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *bas
                          cw_error *err) CW_MUST_CHECK;
 void cw_standing_free(cw_standing *s);
 
+/* The same inside a piece of work (cw_work_begin .. cw_work_end), for what is made firm on what was read: `inside`, which
+ * takes the standing, decides and writes; on failure nothing is written. */
+cw_code cw_standing_work(cw_nursery *n, const cw_asker *who, const cw_basis *basis,
+                         cw_code (*inside)(void *context, cw_standing *s, cw_error *err), void *context,
+                         cw_error *err) CW_MUST_CHECK;
+
 /* SHA-256 over everything that decides who gets what: supplies, orders, lines, what is firm. */
 void cw_standing_digest(const cw_standing *s, char hex[65]);
 

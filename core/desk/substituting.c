@@ -323,17 +323,27 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_substituti
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-static cw_code choose_firm(cw_nursery *n, const cw_asker *who, cw_substituting *s, const char *digest,
-                           cw_substituting_done *out, cw_error *err)
+typedef struct committing {
+    cw_nursery *n;
+    const cw_asker *who;
+    const char *digest;
+    cw_substituting_done *out;
+    cw_substituting *s;
+} committing;
+
+static cw_code commit_inside(void *context, cw_standing *standing, cw_error *err)
 {
-    if (digest && strcmp(digest, s->digest) != 0)
-        return cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
+    committing *c = context;
+    cw_code code = cw_substituting_read_take(c->n, standing, &c->s, err);
+    if (code == CW_OK && c->digest && strcmp(c->digest, c->s->digest) != 0)
+        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "digest",
                            "orders or stock changed since this preview was shown; look at the new one first");
-    cw_code code = cw_substituting_choose(s, who, err);
-    if (code == CW_OK && !s->sound)
+    if (code == CW_OK)
+        code = cw_substituting_choose(c->s, c->who, err);
+    if (code == CW_OK && !c->s->sound)
         code = cw_error_set(err, CW_MACHINE,
                             "the plan's proof does not hold, so nothing was made firm; please report it");
-    return code == CW_OK ? make_firm(n, who, s, out, err) : code;
+    return code == CW_OK ? make_firm(c->n, c->who, c->s, c->out, err) : code;
 }
 
 cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_substituting_ask *ask,
@@ -341,9 +351,7 @@ cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_subs
                                cw_error *err)
 {
     cw_basis basis;
-    cw_promise_of_stock stock = { 0 };
-    cw_standing *standing = NULL;
-    cw_substituting *s = NULL;
+    committing c = { n, who, digest, out, NULL };
     *out = (cw_substituting_done){ 0 };
     if (shown)
         *shown = NULL;
@@ -351,25 +359,11 @@ cw_code cw_substituting_commit(cw_nursery *n, const cw_asker *who, const cw_subs
     if (code == CW_OK)
         code = cw_basis_read(n, ask->projected, ask->confidence, &basis, err);
     if (code == CW_OK)
-        code = cw_stock_foresee(n, who, &basis, &stock, err);
-    if (code == CW_OK)
-        code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        goto done;
-    code = cw_asker_tell(who, "reading the orders", 0, 0, err);
-    if (code == CW_OK)
-        code = cw_standing_read(n, &basis, &stock, &standing, err);
-    if (code == CW_OK)
-        code = cw_substituting_read_take(n, standing, &s, err);
-    if (code == CW_OK)
-        code = choose_firm(n, who, s, digest, out, err);
-    code = cw_work_end(n, code, err);
-done:
-    cw_stock_free(&stock);
+        code = cw_standing_work(n, who, &basis, commit_inside, &c, err);
     if (code == CW_OK && shown) {
-        *shown = s;
-        s = NULL;
+        *shown = c.s;
+        c.s = NULL;
     }
-    cw_substituting_free(s);
+    cw_substituting_free(c.s);
     return code;
 }
