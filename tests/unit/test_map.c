@@ -62,11 +62,37 @@ static void many_keys_behave_as_in_an_array(void **state)
     cw_map_free(&m);
 }
 
+/* Small and large: after clearing nothing is found, and all can be put anew. */
+static void a_cleared_map_is_empty(void **state)
+{
+    static const int sizes[] = { 0, 3, 100, 2000 };
+    (void)state;
+    for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++) {
+        cw_map m = { 0 };
+        for (int round = 0; round < 3; round++) {
+            for (int k = 0; k < sizes[i]; k++) {
+                bool is_new = false;
+                int64_t *v = cw_map_put(&m, &k, sizeof k, &is_new);
+                assert_non_null(v);
+                assert_true(is_new);
+                assert_int_equal(*v, 0);
+                *v = k + round;
+            }
+            cw_map_clear(&m);
+            assert_int_equal(m.used, 0);
+            for (int k = 0; k < sizes[i]; k++)
+                assert_null(cw_map_get(&m, &k, sizeof k));
+        }
+        cw_map_free(&m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_map_keeps_what_is_put),
         cmocka_unit_test(many_keys_behave_as_in_an_array),
+        cmocka_unit_test(a_cleared_map_is_empty),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

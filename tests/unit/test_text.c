@@ -5,6 +5,7 @@
 #include "base/money.h"
 #include "base/text.h"
 #include <stdlib.h>
+#include <stdio.h>
 #include <string.h>
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
@@ -40,6 +41,21 @@ static void test_appending_and_the_cap(void **state)
     free(taken);
     cw_text_free(&t);
     cw_text_free(&t);
+}
+
+/* As printf writes them. */
+static void test_whole_numbers_are_written(void **state)
+{
+    static const int64_t values[] = { 0, 7, -7, 10, 1234567890123, INT64_MAX, INT64_MIN };
+    (void)state;
+    for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {
+        char want[32];
+        cw_text t = CW_TEXT(64);
+        snprintf(want, sizeof want, "%lld", (long long)values[i]);
+        cw_text_add_int(&t, values[i]);
+        assert_string_equal(t.data, want);
+        cw_text_free(&t);
+    }
 }
 
 static void test_copy_never_cuts_a_character(void **state)
@@ -245,6 +261,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_markup_stands_as_itself),
         cmocka_unit_test(test_appending_and_the_cap),
+        cmocka_unit_test(test_whole_numbers_are_written),
         cmocka_unit_test(test_copy_never_cuts_a_character),
         cmocka_unit_test(test_errors_never_cut_a_character),
         cmocka_unit_test(test_utf8),
