@@ -17,7 +17,7 @@ export function Waitlist({ code }) {
   const list = /** @type {Waiting[]} */ (useResource(withQuery('/api/waitlist', { variety: code })).data ?? []);
   const served = list.filter((w) => w.now > 0);
   return (
-    <details class="sheet" open={served.length > 0}>
+    <details class="sheet">
       <summary>{t('wait.title', { n: list.length })}</summary>
       {list.length === 0 && <p class="quiet">{t('wait.none')}</p>}
       {list.length > 0 && <p class="quiet">{served.length > 0 ? t('wait.free', { n: served.reduce((sum, w) => sum + w.now, 0) }) : t('wait.nothing')}</p>}
