@@ -4,74 +4,48 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, SIZES } from './support.mjs';
+import { prepareScreens, screenOf, settled } from './screens.mjs';
+import { axe, openPage, startBrowser, startNursery, SIZES } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
 /** @type {import('playwright-core').Browser} */
 let browser;
 /** @type {[string, string][]} name and address */
-const screens = [
-  ['winter', '#/winter'],
-  ['variety', '#/winter/variety/BRUCA'],
-  ['changes', '#/winter/changes'],
-  ['hindsight', '#/winter/hindsight'],
-  ['air', '#/winter/air'],
-  ['whatif', '#/winter/whatif'],
-  ['record', '#/winter/record'],
-  ['print', '#/winter/print'],
-  ['settings', '#/winter/settings'],
-  ['find', '#/orders'],
-  ['order', '#/orders/order/2031-0002'],
-  ['short', '#/orders/short'],
-  ['rules', '#/orders/short/WIZBO'],
-  ['substitutes', '#/orders/substitutes'],
-  ['notices', '#/orders/notices'],
-  ['weeks', '#/orders/weeks'],
-  ['parcels', '#/orders/parcels'],
-  ['claims', '#/orders/claims'],
-  ['trace', '#/orders/trace?lot=L0001'],
-  ['load', '#/orders/load'],
-  ['cellar', '#/cellar'],
-  ['walks', '#/cellar/walk'],
-  ['dividing', '#/cellar/dividing'],
-  ['dividing-clumps', '#/cellar/dividing?lot=L0002'],
-  ['check', '#/cellar/check'],
-  ['count', '#/cellar/count'],
-  ['lot', '#/cellar/lot/L0002'],
-  ['move', '#/cellar/move?lot=L0002'],
-  ['other', '#/cellar/other?lot=L0002'],
-  ['waiting', '#/cellar/waiting'],
-];
+let screens;
 
 before(async () => {
   nursery = await startNursery();
   browser = await startBrowser();
-  await fetchJson(nursery.url, '/api/plan/curve');
-  await fetchJson(nursery.url, '/api/hindsight');
-  try {
-    await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
-    await postJson(nursery.url, '/api/schedule', {});
-    await postJson(nursery.url, '/api/notices/make', {});
-    const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-    const week = weeks.find((/** @type {any} */ w) => w.parcels > 0).week;
-    const wave = await postJson(nursery.url, '/api/waves', { week });
-    screens.push(['walk', `#/cellar/walk/${wave.wave}`], ['parcels', `#/cellar/parcels/${wave.wave}`]);
-  } catch (e) {
-    assert.fail(`the season could not be prepared: ${e}`);
-  }
+  screens = await prepareScreens(nursery.url);
 });
 after(async () => {
   await browser?.close();
   await nursery?.stop();
 });
 
-/** @param {import('playwright-core').Page} page */
-async function settled(page) {
-  await page.locator('main').waitFor();
-  await page.waitForTimeout(250);
-  for (let i = 0; i < 100 && (await page.locator('.loading').count()) > 0; i++) await page.waitForTimeout(150);
-}
+test('the list of screens misses none that the page leads to', async () => {
+  const { page, close } = await openPage(browser);
+  /** @type {Map<string, string>} one address of each screen */
+  const found = new Map();
+  const open = ['#/winter', ...screens.map(([, address]) => address)];
+  const seen = new Set();
+  while (open.length > 0) {
+    const address = open.shift() ?? '';
+    if (seen.has(screenOf(address))) continue;
+    seen.add(screenOf(address));
+    await page.goto(`${nursery.url}/${address}`);
+    await settled(page);
+    for (const href of await page.locator('a[href^="#/"]').evaluateAll((all) => all.map((a) => a.getAttribute('href') ?? ''))) {
+      if (!found.has(screenOf(href))) found.set(screenOf(href), href);
+      open.push(href);
+    }
+  }
+  const listed = new Set(screens.map(([, address]) => screenOf(address)));
+  assert.ok(found.size > 20, `${found.size} screens are linked`);
+  assert.deepEqual([...found].filter(([screen]) => !listed.has(screen)), []);
+  await close();
+});
 
 for (const theme of /** @type {const} */ (['light', 'dark'])) {
   for (const size of /** @type {(keyof typeof SIZES)[]} */ (Object.keys(SIZES))) {

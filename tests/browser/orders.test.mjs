@@ -6,7 +6,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { axe, fetchJson, openPage, postJson, shown, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -41,7 +41,7 @@ test('any order in two keystrokes, by keyboard alone', async () => {
   await page.keyboard.press('Enter');
   await page.locator('.order h1').waitFor();
   const sheet = await fetchJson(nursery.url, `/api/orders/${wanted.order}`);
-  assert.deepEqual(await page.locator('.line-fate').allInnerTexts(), sheet.lines.map((/** @type {any} */ l) => l.sentence));
+  assert.deepEqual(await page.locator('.line-fate').allInnerTexts(), sheet.lines.map((/** @type {any} */ l) => shown(l.sentence)));
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
   await close();
@@ -173,7 +173,7 @@ test('substitutes: each within consent, with its reason', async () => {
   const [one] = all.lines;
   const cost = await fetchJson(nursery.url, `/api/substitution/forbidden?supply=projected&order=${one.order}&line=${one.line}&substitute=${one.substitute}`);
   await page.getByRole('button', { name: `Forbid ${one.substitute} for ${one.order}, line ${one.line}` }).click();
-  await page.getByRole('dialog').getByText(cost.sentence).waitFor();
+  await page.getByRole('dialog').getByText(shown(cost.sentence)).waitFor();
   await page.getByRole('dialog').getByLabel('Why').fill('She grew it last year');
   await shot('forbid');
   await page.getByRole('dialog').getByRole('button', { name: 'Forbid' }).click();

@@ -8,6 +8,8 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
+import { makeFormat } from '../../web/shared/format.js';
+import { inReadersForm } from '../../web/shared/prose.js';
 
 const here = dirname(fileURLToPath(import.meta.url));
 export const root = join(here, '..', '..');
@@ -35,12 +37,12 @@ export function run(args) {
 
 /**
  * A nursery file of the demo season (or another folder of files), served.
- * @param {{season?: string, prepare?: (db: string) => void}} [options]
+ * @param {{season?: string, currency?: string, timezone?: string, prepare?: (db: string) => void}} [options]
  */
 export async function startNursery(options = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'clumpwise-browser-'));
   const db = join(folder, 'season.db');
-  run(['new', db, '--season', '2031', '--ship', '2032-04-19', '--currency', 'USD', '--timezone', 'America/Chicago', '--today', TODAY]);
+  run(['new', db, '--season', '2031', '--ship', '2032-04-19', '--currency', options.currency ?? 'USD', '--timezone', options.timezone ?? 'America/Chicago', '--today', TODAY]);
   run(['load', db, ...files(options.season ?? join(root, 'scripts', 'demo-season')), '--today', TODAY]);
   options.prepare?.(db);
   const server = spawn(program, ['serve', db, '--listen', '127.0.0.1:0', '--web', join(root, 'web', 'dist'), '--today', TODAY], { stdio: ['ignore', 'pipe', 'pipe'] });
@@ -167,4 +169,9 @@ export async function postJson(url, path, body) {
   const answer = await fetch(url + path, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
   if (!answer.ok) throw new Error(`${path}: ${answer.status} ${await answer.text()}`);
   return answer.json();
+}
+
+/** A sentence of the server as the page shows it to a reader of en-US. @param {string} sentence */
+export function shown(sentence) {
+  return inReadersForm(sentence, makeFormat('en-US'));
 }

@@ -24,6 +24,7 @@ const REASONS = ['rotten', 'shrivelled', 'missing', 'mislabelled'];
 
 /** @param {{which: string}} props */
 export function WalkPage({ which }) {
+  const { format } = useSeason();
   const waves = useOffline(which ? null : '/api/waves');
   if (which) return <Wave key={which} id={which} />;
   return (
@@ -39,7 +40,7 @@ export function WalkPage({ which }) {
                 <li key={w.wave ?? w.id}>
                   <a class="door" href={hashOf(['cellar', 'walk', String(w.wave ?? w.id)])}>
                     <b>{t('walk.wave', { wave: String(w.wave ?? w.id) })}</b>
-                    <span>{t('walk.week', { week: w.week })}</span>
+                    <span>{t('walk.week', { week: format.week(w.week) })}</span>
                   </a>
                 </li>
               ))}

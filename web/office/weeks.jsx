@@ -166,6 +166,7 @@ function WaveNotes({ notes, onClose }) {
 
 /** @param {{waves: any[], may: boolean}} props */
 function Waves({ waves, may }) {
+  const { format } = useSeason();
   const [dropping, setDropping] = useState(/** @type {string | null} */ (null));
   const [key] = useState(newKey);
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
@@ -176,7 +177,7 @@ function Waves({ waves, may }) {
           const id = String(w.wave ?? w.id);
           return (
             <li key={id}>
-              <b>{t('weeks.wave_of', { wave: id, week: w.week })}</b>{' '}
+              <b>{t('weeks.wave_of', { wave: id, week: format.week(w.week) })}</b>{' '}
               <span class="quiet">
                 {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
               </span>{' '}
@@ -216,6 +217,7 @@ function Waves({ waves, may }) {
 
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
+  const { format } = useSeason();
   const holds = useResource('/api/frost-holds');
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
@@ -236,7 +238,7 @@ function FrostHolds({ may }) {
       <ul class="rows">
         {(holds.data ?? []).map((/** @type {any} */ h) => (
           <li key={h.id}>
-            <b>{h.zone ?? h.order}</b> {h.first_week} – {h.last_week} {h.why}{' '}
+            <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
             {may && (
               <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order })} onClick={() => lift(h)}>
                 {t('frost.lift')}

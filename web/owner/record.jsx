@@ -8,6 +8,7 @@ import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
+import { sentence } from '../shared/prose.js';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 
@@ -141,7 +142,7 @@ function Acts({ list }) {
       <ul class="rows audit scroll-y" tabIndex={0} aria-label={t('settings.audit')}>
         {found.map((a) => (
           <li key={a.id}>
-            <span class="quiet">{format.instant(a.at)}</span> <b>{a.actor}</b> {a.action} {a.subject} <span class="quiet">{[a.before, a.after].filter(Boolean).join(' → ')}</span>
+            <span class="quiet">{format.instant(a.at)}</span> <b>{a.actor}</b> {a.action} {a.subject} <span class="quiet">{sentence([a.before, a.after].filter(Boolean).join(' → '))}</span>
           </li>
         ))}
       </ul>

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The one way to the server: JSON in and out, ETags, the session's token, and errors as sentences.
 
+import { parseAnswer, sentence } from './prose.js';
 import { t } from './text.js';
 
 /** @typedef {{detail: string, file?: string, row?: number, column?: string | number}} Fault */
@@ -124,14 +125,15 @@ async function read(response) {
   /** @type {any} */
   let data = null;
   try {
-    data = text ? JSON.parse(text) : null;
+    data = text ? parseAnswer(text) : null;
   } catch {
     if (response.ok) throw new Problem(response.status, t('error.garbled'));
   }
   if (response.ok) return data;
   const detail = data && typeof data.detail === 'string' ? data.detail : t('error.status', { status: String(response.status) });
   const errors = data && Array.isArray(data.errors) ? data.errors : [];
-  throw new Problem(response.status, detail, { errors, body: data ?? {} });
+  // Faults in a file quote the file; other refusals speak of the nursery's own days.
+  throw new Problem(response.status, errors.length > 0 ? detail : sentence(detail), { errors, body: data ?? {} });
 }
 
 /** A key that no two requests share; works without a secure context. */

@@ -325,7 +325,7 @@ export default {
   'weeks.title': 'Ship weeks',
   'weeks.wave': 'Make its wave',
   'weeks.wave_done': 'The wave of {week} is made.',
-  'weeks.wave_of': 'Wave {wave}, {week}',
+  'weeks.wave_of': 'Wave {wave}, week {week}',
   'weeks.wave_state': '{n} picks open, {packed} of {parcels} parcels packed',
   'weeks.waves': 'Waves and their paper',
   'weeks.week': 'Week',

@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: MIT
+// Every screen of the page, on a season in which each has something to show. What is missing here is found by following the
+// page's own links (access.test.mjs).
+
+import { fetchJson, postJson } from './support.mjs';
+
+/** @type {[string, string][]} name and address */
+const SCREENS = [
+  ['winter', '#/winter'],
+  ['variety', '#/winter/variety/BRUCA'],
+  ['changes', '#/winter/changes'],
+  ['hindsight', '#/winter/hindsight'],
+  ['air', '#/winter/air'],
+  ['whatif', '#/winter/whatif'],
+  ['record', '#/winter/record'],
+  ['print', '#/winter/print'],
+  ['settings', '#/winter/settings'],
+  ['find', '#/orders'],
+  ['order', '#/orders/order/2031-0002'],
+  ['short', '#/orders/short'],
+  ['rules', '#/orders/short/WIZBO'],
+  ['substitutes', '#/orders/substitutes'],
+  ['notices', '#/orders/notices'],
+  ['weeks', '#/orders/weeks'],
+  ['outgoing', '#/orders/parcels'],
+  ['claims', '#/orders/claims'],
+  ['trace', '#/orders/trace?lot=L0001'],
+  ['load', '#/orders/load'],
+  ['forget', '#/orders/forget'],
+  ['cellar', '#/cellar'],
+  ['walks', '#/cellar/walk'],
+  ['packing', '#/cellar/parcels'],
+  ['dividing', '#/cellar/dividing'],
+  ['dividing-clumps', '#/cellar/dividing?lot=L0002'],
+  ['check', '#/cellar/check'],
+  ['count', '#/cellar/count'],
+  ['lot', '#/cellar/lot/L0002'],
+  ['move', '#/cellar/move?lot=L0002'],
+  ['other', '#/cellar/other?lot=L0002'],
+  ['waiting', '#/cellar/waiting'],
+];
+
+/**
+ * Shares out, sets weeks, makes notices and a wave; the screens then.
+ * @param {string} url
+ */
+export async function prepareScreens(url) {
+  await fetchJson(url, '/api/plan/curve');
+  await fetchJson(url, '/api/hindsight');
+  await postJson(url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+  await postJson(url, '/api/schedule', {});
+  await postJson(url, '/api/notices/make', {});
+  const { weeks } = await fetchJson(url, '/api/schedule');
+  const week = weeks.find((/** @type {any} */ w) => w.parcels > 0).week;
+  const { wave } = await postJson(url, '/api/waves', { week });
+  return [...SCREENS, ...(/** @type {[string, string][]} */ ([['walk', `#/cellar/walk/${wave}`], ['parcels', `#/cellar/parcels/${wave}`]]))];
+}
+
+/** Desk and page; a third step stands for any ("#/orders/order/2031-0002" is "orders/order/*"). @param {string} hash */
+export function screenOf(hash) {
+  const [desk = '', step = '', which] = (hash.replace(/^#\//, '').split('?')[0] ?? '').split('/');
+  return [desk, step, which === undefined ? undefined : '*'].filter((s) => s !== undefined && s !== '').join('/');
+}
+
+/** @param {import('playwright-core').Page} page */
+export async function settled(page) {
+  await page.locator('main').waitFor();
+  await page.waitForTimeout(250);
+  for (let i = 0; i < 100 && (await page.locator('.loading').count()) > 0; i++) await page.waitForTimeout(150);
+}
