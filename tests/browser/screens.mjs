@@ -34,6 +34,7 @@ const SCREENS = [
   ['dividing-clumps', '#/cellar/dividing?lot=L0002'],
   ['check', '#/cellar/check'],
   ['count', '#/cellar/count'],
+  ['lots', '#/cellar/lot'],
   ['lot', '#/cellar/lot/L0002'],
   ['move', '#/cellar/move?lot=L0002'],
   ['other', '#/cellar/other?lot=L0002'],
