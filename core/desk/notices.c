@@ -186,42 +186,61 @@ typedef struct owing {
     bool all;
 } owing;
 
-static void put_owed(const owing *o, const char *number, const char *customer, const char *email, int line,
-                     const char *variety, const char *why, int64_t gone, int64_t lacking, cw_cents price,
-                     cw_cents owed, cw_cents settled)
+/* One row of what is owed; money in the nursery's currency. */
+typedef struct owed_row {
+    const char *number, *customer, *email, *variety, *why;
+    int line;
+    int64_t gone, lacking;
+    cw_cents price, owed, settled;
+} owed_row;
+
+static void put_owed(const owing *o, const owed_row *r)
 {
-    if (owed == 0 || (!o->all && settled >= owed))
+    if (r->owed == 0 || (!o->all && r->settled >= r->owed))
         return;
-    cw_put_text(o->out, number);
-    cw_put_text(o->out, customer);
-    cw_put_text(o->out, email);
-    cw_put_int(o->out, line);
-    cw_put_text(o->out, variety);
-    cw_put_text(o->out, why);
-    cw_put_int(o->out, gone);
-    cw_put_int(o->out, lacking);
-    cw_put_money(o->out, price);
-    cw_put_money(o->out, owed);
-    cw_put_money(o->out, settled);
-    cw_put_money(o->out, owed - settled);
+    cw_put_text(o->out, r->number);
+    cw_put_text(o->out, r->customer);
+    cw_put_text(o->out, r->email);
+    cw_put_int(o->out, r->line);
+    cw_put_text(o->out, r->variety);
+    cw_put_text(o->out, r->why);
+    cw_put_int(o->out, r->gone);
+    cw_put_int(o->out, r->lacking);
+    cw_put_money(o->out, r->price);
+    cw_put_money(o->out, r->owed);
+    cw_put_money(o->out, r->settled);
+    cw_put_money(o->out, r->owed - r->settled);
 }
 
-static void owed_line(void *context, const cw_lacking_line *r)
+static void owed_line(void *context, const cw_lacking_line *l)
 {
-    int64_t gone = r->peak - r->asked, lacking = cw_lacking_short(r);
-    put_owed(context, r->number, r->customer, r->email, r->line, r->code ? r->code : r->name,
-             lacking == 0 ? "cancelled"
-             : gone == 0  ? "not delivered"
-                          : "cancelled, and not delivered",
-             gone, lacking, r->unit_price, (gone + lacking) * r->unit_price, r->sent + r->dropped);
+    owed_row r = { .number = l->number,
+                   .customer = l->customer,
+                   .email = l->email,
+                   .variety = l->code ? l->code : l->name,
+                   .line = l->line,
+                   .gone = l->peak - l->asked,
+                   .lacking = cw_lacking_short(l),
+                   .price = l->unit_price,
+                   .settled = l->sent + l->dropped };
+    r.why = r.lacking == 0 ? "cancelled" : r.gone == 0 ? "not delivered" : "cancelled, and not delivered";
+    r.owed = (r.gone + r.lacking) * r.price;
+    put_owed(context, &r);
 }
 
-static void owed_claim(void *context, const cw_claim_refund *r)
+static void owed_claim(void *context, const cw_claim_refund *c)
 {
-    bool settled = strcmp(r->notice, "sent") == 0 || strcmp(r->notice, "dropped") == 0;
-    put_owed(context, r->number, r->customer, r->email, r->line, r->code[0] ? r->code : r->name,
-             "guarantee claim", 0, r->quantity, r->quantity ? r->amount / r->quantity : 0, r->amount,
-             settled ? r->amount : 0);
+    bool settled = strcmp(c->notice, "sent") == 0 || strcmp(c->notice, "dropped") == 0;
+    put_owed(context, &(owed_row){ .number = c->number,
+                                   .customer = c->customer,
+                                   .email = c->email,
+                                   .variety = c->code[0] ? c->code : c->name,
+                                   .why = "guarantee claim",
+                                   .line = c->line,
+                                   .lacking = c->quantity,
+                                   .price = c->quantity ? c->amount / c->quantity : 0,
+                                   .owed = c->amount,
+                                   .settled = settled ? c->amount : 0 });
 }
 
 cw_code cw_notices_refunds(cw_nursery *n, const cw_asker *who, bool all, cw_table *out, cw_error *err)
