@@ -137,6 +137,25 @@ test('a preview being looked at says what another desk changed in it', async () 
   await close();
 });
 
+test('a save that fails loses nothing typed, and can be tried again', async () => {
+  const { page, context, close } = await openPage(browser);
+  const order = '2031-0051';
+  await page.goto(`${nursery.url}/#/orders/order/${order}`);
+  await page.getByRole('button', { name: 'Cancel the order' }).click();
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('Why').fill('Moved to an island');
+  await context.route('**/cancel', (route) => route.abort());
+  await dialog.locator('button[type=submit]').click();
+  await dialog.getByRole('alert').waitFor();
+  assert.equal(await dialog.getByLabel('Why').inputValue(), 'Moved to an island');
+  await context.unroute('**/cancel');
+  await dialog.locator('button[type=submit]').click();
+  await dialog.waitFor({ state: 'detached' });
+  const { events } = await fetchJson(nursery.url, `/api/orders/${order}`);
+  assert.ok(JSON.stringify(events).includes('Moved to an island'));
+  await close();
+});
+
 test('files in: a readable refusal, a preview, then taken', async () => {
   const { page, errors, shot, close } = await openPage(browser);
   const folder = mkdtempSync(join(tmpdir(), 'clumpwise-files-'));
