@@ -22,7 +22,9 @@ static const cw_allotting_ask pro_rata = { .rule = "pro-rata" };
 static cw_code preview_of_all(work *w, cw_error *err)
 {
     cw_allotting *a = NULL;
-    cw_table totals = { 0 }, lines = { 0 }, below = { 0 };
+    cw_table totals = { 0 }, lines = { 0 }, below = { 0 }, changes = { 0 };
+    cw_allotting_before before = { 0 };
+    size_t same = 0;
     cw_text csv = CW_TEXT(1000000);
     size_t enough = 0, at = 0;
     int64_t count = 0;
@@ -35,6 +37,10 @@ static cw_code preview_of_all(work *w, cw_error *err)
     if (code == CW_OK)
         code = CALL(cw_allotting_below_minimum(N, a, &below, &count, &minimum, err));
     if (code == CW_OK)
+        code = CALL(cw_allotting_before_set(&before, "AMB", "1001", 1, "pro-rata", 1, err));
+    if (code == CW_OK)
+        code = CALL(cw_allotting_changes(a, &before, 1, &changes, &same, err));
+    if (code == CW_OK)
         code = CALL(cw_allotting_write(a, true, cw_sink_text(&csv), err));
     if (code == CW_OK) {
         assert_false(csv.failed);
@@ -44,6 +50,7 @@ static cw_code preview_of_all(work *w, cw_error *err)
     code = say_table(w, code, &totals);
     code = say_table(w, code, &lines);
     code = say_table(w, code, &below);
+    code = say_table(w, code, &changes);
     cw_allotting_free(a);
     return code;
 }

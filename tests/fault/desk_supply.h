@@ -53,6 +53,12 @@ static cw_code desk(work *w, cw_error *err)
     code = say_json(w, code, totals);
     return say_table(w, code, &out);
 }
+static cw_code tries_read(work *w, cw_error *err)
+{
+    static cw_offering_tries t;
+    (void)w;
+    return CALL(cw_offering_tries_read("AMB:price:7.50", &t, err));
+}
 TABLE(curve, cw_offering_curve(N, WHO, &plan_ask, &out, err))
 TABLE(release_plan, cw_offering_release(N, WHO, &plan_ask, NULL, 0, "spring list", &out, err))
 TABLE(release_hand, cw_offering_release(N, WHO, &plan_ask, by_hand, 2, "by hand", &out, err))
@@ -141,6 +147,7 @@ static const desk_call supply_calls[] = {
     ROW(plan),
     ROW(plan_if),
     ROW(desk),
+    ROW(tries_read),
     ROW(curve),
     ROW(release_plan),
     ROW(release_hand),
