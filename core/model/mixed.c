@@ -98,7 +98,7 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
         o.high[i] = i < p->terms ? LOG_SD_HIGH : LOG_PHI_SIZE;
     }
     first_guess(p, start, o.x);
-    cw_mixed_start_effects(p, f->centre);
+    cw_mixed_start_effects(p, o.x, f->centre);
     if (predict && start && start->known && start->variables == p->n) {
         memcpy(o.inverse, start->inverse, p->n * p->n * sizeof *o.inverse);
     } else {
@@ -112,8 +112,8 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
     for (size_t i = 0; i < p->n && predict; i++)
         x[i] = round(x[i] * GRID) / GRID;
     if (predict)
-        cw_mixed_start_effects(p, f->centre);
-    double value = cw_mixed_at(p, f->centre, x, 1e-12, gradient);
+        cw_mixed_start_effects(p, x, f->centre);
+    double value = cw_mixed_at(p, f->centre, x, predict ? 1e-10 : 1e-12, gradient);
     f->report.evaluations = o.evaluations;
     f->report.converged = o.converged;
     f->report.log_posterior = value;
@@ -243,7 +243,7 @@ cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *set
     }
     cw_mixed_problem_init(&p, m, settings);
     first_guess(&p, at, x);
-    cw_mixed_start_effects(&p, w);
+    cw_mixed_start_effects(&p, x, w);
     *value = cw_mixed_at(&p, w, x, 1e-13, gradient);
 done:
     cw_mixed_work_free(w);

@@ -120,8 +120,9 @@ typedef struct mixed_problem {
 } mixed_problem;
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s);
 void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t);
-void cw_mixed_start_effects(const mixed_problem *p,
-                            mixed_work *w); /* u = 0, the intercept at its crude value */
+/* A start for the mode that nothing but the data and x decide: the intercept at its crude value, varieties drawn from
+ * it by their own totals, all else 0. */
+void cw_mixed_start_effects(const mixed_problem *p, const double *x, mixed_work *w);
 /* Log posterior density of x (PREDICT) or log-likelihood (ML); the gradient if wanted. */
 double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance,
                    double *gradient);

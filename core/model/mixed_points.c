@@ -11,11 +11,28 @@
 
 #include "base/banned.h"
 
-#define MODE_TOLERANCE 1e-7 /* of log-likelihood, at the points around the optimum */
-#define DIFFERENCE     0.01
-#define STRETCH        2.0 /* longest and, inverted, shortest stretch of an axis to one side */
-#define SHARP          0.1 /* an axis with a smaller sd (of log sd) is taken as known */
-#define MOST_POINTS    (2 * CW_OPTIMUM_MAX + 1)
+#define POINT_TOLERANCE 1e-6 /* of log-likelihood, at the points around the optimum */
+#define SLOPE_TOLERANCE 1e-7 /* the same where gradients are subtracted */
+#define DIFFERENCE      0.01
+#define STRETCH         2.0 /* longest and, inverted, shortest stretch of an axis to one side */
+#define SHARP           0.1 /* an axis with a smaller sd (of log sd) is taken as known */
+#define MOST_POINTS     (2 * CW_OPTIMUM_MAX + 1)
+
+/* Counts and exposures of lots from .. to - 1. */
+static void sum_lots(const mixed_model *m, size_t from, size_t to, double *count, double *exposure)
+{
+    *count = *exposure = 0;
+    for (size_t i = from; i < to; i++) {
+        if (m->family == CW_MIXED_COUNT) {
+            *count += m->count[i];
+            *exposure += m->exposure[i];
+        }
+        for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
+            *count += m->item[j].count;
+            *exposure += m->item[j].exposure * m->item[j].trials;
+        }
+    }
+}
 
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s)
 {
@@ -28,15 +45,8 @@ void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixe
     p->phi = s->dispersion && m->family == CW_MIXED_COUNT;
     p->intercept = s->mode == CW_MIXED_ML;
     p->n = p->terms + (p->phi ? 1 : 0) + (p->intercept ? 1 : 0);
-    double count = 0, exposure = 0;
-    for (size_t i = 0; i < m->lots; i++) {
-        count += m->family == CW_MIXED_COUNT ? m->count[i] : 0;
-        exposure += m->family == CW_MIXED_COUNT ? m->exposure[i] : 0;
-        for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
-            count += m->item[j].count;
-            exposure += m->item[j].exposure * m->item[j].trials;
-        }
-    }
+    double count, exposure;
+    sum_lots(m, 0, m->lots, &count, &exposure);
     /* Half a count more, so that no counts at all give a number too. */
     p->start = exposure > 0 ? log((count + 0.5) / exposure) : s->intercept_mean;
 }
@@ -52,12 +62,23 @@ void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t)
     t->intercept_sd = p->intercept ? 0 : p->s->intercept_sd;
 }
 
-void cw_mixed_start_effects(const mixed_problem *p, mixed_work *w)
+void cw_mixed_start_effects(const mixed_problem *p, const double *x, mixed_work *w)
 {
+    const mixed_model *m = p->m;
+    mixed_theta t;
+    cw_mixed_unpack(p, x, &t);
     memset(w->u_lot, 0, w->unknowns * sizeof *w->u_lot);
     memset(w->sd_of_u, 0, sizeof w->sd_of_u);
     if (!p->intercept && p->s->intercept_sd > 0)
         w->u_shared[0] = (p->start - p->s->intercept_mean) / p->s->intercept_sd;
+    double sd = t.sd[CW_TERM_VARIETY], level = exp(p->start);
+    for (size_t v = 0; v < m->varieties && sd > 0; v++) {
+        double count, exposure;
+        sum_lots(m, m->lot_start[m->cell_start[v]], m->lot_start[m->cell_start[v + 1]], &count, &exposure);
+        double weight = exposure * level / t.phi;
+        w->u_variety[v] =
+            sd * weight / (1 + sd * sd * weight) * log((count + 0.5) / (exposure * level + 0.5));
+    }
 }
 
 static double log_normal(double x, double median, double spread, double *slope)
@@ -131,32 +152,35 @@ static void evaluate(void *context, unsigned worker, size_t i)
     mixed_work *w = l->work[worker];
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
     cw_mixed_work_copy_effects(w, l->centre);
-    l->value[i] = cw_mixed_at(l->p, w, l->x[i], MODE_TOLERANCE, l->gradient[i]);
-    if (l->latent && isfinite(l->value[i]))
-        fill(l, w, i);
-}
-
-static void evaluate_outer(void *context, unsigned worker, size_t i)
-{
-    evaluate(context, worker, i + 1);
+    l->value[i] =
+        cw_mixed_at(l->p, w, l->x[i], l->latent ? POINT_TOLERANCE : SLOPE_TOLERANCE, l->gradient[i]);
 }
 
 /* The posterior falls faster to one side of an axis than to the other: moves point i to where it has fallen by about
- * radius2 / 2, as the normal density would, and looks again. Far off only: a point a little off is set right by its
- * weight. Each point moves by its own value, so the order of work does not matter. */
-static void evaluate_again(void *context, unsigned worker, size_t outer)
+ * radius2 / 2, as the normal density would. Far off only: a point a little off is set right by its weight. */
+static bool moved(places *l, size_t i)
 {
-    places *l = context;
-    size_t i = outer + 1;
     double fall = l->value[0] - l->value[i], want = 0.5 * l->radius2;
     double s = isfinite(fall) ? fall > 0 ? sqrt(want / fall) : STRETCH : 1 / STRETCH;
     s = fmin(fmax(s, 1 / STRETCH), STRETCH);
     if (fabs(log(s)) < 0.22)
-        return;
+        return false;
     l->stretch[i] = s;
     for (size_t k = 0; k < l->p->n; k++)
         l->x[i][k] = l->x[0][k] + s * (l->x[i][k] - l->x[0][k]);
-    evaluate(context, worker, i);
+    return true;
+}
+
+/* A point off the centre: each moves by its own value, so the order of work does not matter. */
+static void evaluate_outer(void *context, unsigned worker, size_t outer)
+{
+    places *l = context;
+    size_t i = outer + 1;
+    evaluate(l, worker, i);
+    if (moved(l, i))
+        evaluate(l, worker, i);
+    if (isfinite(l->value[i]))
+        fill(l, l->work[worker], i);
 }
 
 /* Negative Hessian at x by forward differences of the gradient, made symmetric; then its axes. */
@@ -267,7 +291,6 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     l.value[0] = value_at_x;
     fill(&l, centre, 0);
     cw_parallel_for(p->s->threads, points - 1, evaluate_outer, &l);
-    cw_parallel_for(p->s->threads, points - 1, evaluate_again, &l);
     weigh(&l, weight);
 done:
     for (unsigned i = 0; i < workers; i++)

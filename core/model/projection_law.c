@@ -230,15 +230,18 @@ static size_t divisions_pmf(int64_t n, double s, double *pmf)
     return (size_t)n + 1;
 }
 
+/* a := a * b, cut at FEW_COUNT; the longer one runs inside. */
 CW_WIDE static size_t convolve(double *restrict a, size_t an, const double *restrict b, size_t bn)
 {
     size_t n = an + bn - 1 < FEW_COUNT ? an + bn - 1 : FEW_COUNT;
     double sum[FEW_COUNT];
+    const double *inner = an < bn ? b : a, *outer = an < bn ? a : b;
+    size_t longer = an < bn ? bn : an, shorter = an < bn ? an : bn;
     memset(sum, 0, n * sizeof *sum);
-    for (size_t i = 0; i < an; i++) {
-        size_t most = bn < n - i ? bn : n - i;
+    for (size_t i = 0; i < shorter && i < n; i++) {
+        size_t most = longer < n - i ? longer : n - i;
         for (size_t k = 0; k < most; k++)
-            sum[i + k] += a[i] * b[k];
+            sum[i + k] += outer[i] * inner[k];
     }
     memcpy(a, sum, n * sizeof *a);
     return n;

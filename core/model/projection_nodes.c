@@ -8,7 +8,8 @@
 #include "base/banned.h"
 
 /* A side is minor if it makes less than this share of the variance of S. */
-#define MINOR 0.05
+#define MINOR      0.05
+#define SMALL_RISK 0.1
 
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
 {
@@ -117,10 +118,28 @@ static lot_effect effect_over(const cw_latent *l, size_t lot)
 
 /* Chance to live through a risk x = h t whose hazard has squared relative spread c: as for a gamma law of the hazard,
  * (1 + c x)^(-1 / c), which is exp(-x) for c = 0. Its log is -log1p(c x) / c, as a series nearly always. */
+static double log_live_small(double x, double y)
+{
+    return -x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y * (1.0 / 5)))));
+}
+
 static double log_live(double x, double c)
 {
     double y = c * x;
-    return y < 0.1 ? -x * (1.0 - y * (1.0 / 2 - y * (1.0 / 3 - y * (1.0 / 4 - y / 5)))) : -log1p(y) / c;
+    return y < SMALL_RISK ? log_live_small(x, y) : -log1p(y) / c;
+}
+
+/* All at once; false if the series is not enough for one of them. */
+CW_WIDE static bool log_lives(size_t n, const double *restrict hazard, const double *restrict spread,
+                              double weeks, double *restrict out)
+{
+    int wide = 0;
+    for (size_t j = 0; j < n; j++) {
+        double x = hazard[j] * weeks, y = spread[j] * x;
+        wide |= !(y < SMALL_RISK);
+        out[j] = log_live_small(x, y);
+    }
+    return wide == 0;
 }
 
 typedef struct work {
@@ -159,8 +178,9 @@ static void sound_at(const cw_projection *p, const cohorts *c, const lattice *on
 static void live_at(size_t n, const double *hazard, const double *spread, double weeks, double *live)
 {
     double logs[ROOM];
-    for (size_t j = 0; j < n; j++)
-        logs[j] = log_live(hazard[j] * weeks, spread[j]);
+    if (!log_lives(n, hazard, spread, weeks, logs))
+        for (size_t j = 0; j < n; j++)
+            logs[j] = log_live(hazard[j] * weeks, spread[j]);
     cw_exp_each(n, logs, live);
 }
 

@@ -158,7 +158,7 @@ static int speed(void)
 {
     double cold = 0, update = 0, small = 0, ignored = 0;
     size_t sessions = 0, few = 0;
-    if (timed(1500, 3, &cold, &update, &sessions) != 0)
+    if (timed(1500, 9, &cold, &update, &sessions) != 0)
         return 3;
     struct rusage use;
     getrusage(RUSAGE_SELF, &use);

@@ -160,3 +160,23 @@ test('the owner gives leave to sell more, and takes it back at once', async () =
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('a frost hold is put and lifted again', async () => {
+  const { page, errors, close } = await openPage(browser);
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const { week } = weeks[0];
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.getByText('Frost holds').click();
+  await page.getByLabel('Zone').last().fill('z7');
+  await page.getByLabel('From week').fill(week);
+  await page.getByLabel('To week').fill(week);
+  await page.getByRole('button', { name: 'Hold back' }).click();
+  const lift = page.getByRole('button', { name: 'Lift the hold on z7' });
+  await lift.waitFor();
+  assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 1);
+  await lift.click();
+  await lift.waitFor({ state: 'detached' });
+  assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 0);
+  assert.deepEqual(errors, []);
+  await close();
+});

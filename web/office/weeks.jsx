@@ -227,7 +227,7 @@ function FrostHolds({ may }) {
   /** @param {any} hold */
   const lift = async (hold) => {
     try {
-      await send('DELETE', `/api/frost-holds/${hold.id}`);
+      await send('DELETE', `/api/frost-holds/${hold.hold}`);
       touch();
     } catch (e) {
       sayError(e);
@@ -237,7 +237,7 @@ function FrostHolds({ may }) {
     <>
       <ul class="rows">
         {(holds.data ?? []).map((/** @type {any} */ h) => (
-          <li key={h.id}>
+          <li key={h.hold}>
             <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
             {may && (
               <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order })} onClick={() => lift(h)}>
