@@ -48,7 +48,7 @@ function Proposals({ data, supply }) {
   return (
     <>
       <p class="rules-supply">
-        {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })} {data.proven ? t('sub.proven') : ''}
+        {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })} {data.proven ? t('sub.proven') : t('sub.bound', { n: data.at_most })}
       </p>
       <UndoMade made={made} onUndone={() => setMade(null)} />
       {may && lines.length > 0 && (

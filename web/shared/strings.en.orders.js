@@ -268,6 +268,7 @@ export default {
   'since.title': 'Changed since you looked',
   'sub.assortment': 'assortment',
   'sub.banned': 'Forbidden by the office',
+  'sub.bound': 'Too many lines take all or nothing to prove it the best; no permitted plan can place more than {n}.',
   'sub.caution': 'A substitute without the buyer’s consent is never proposed. Local law may let a buyer refuse one even so: tell them first.',
   'sub.commit': 'Place {n} substitute|Place all {n} substitutes',
   'sub.consent': 'Buyer allows',
