@@ -12,11 +12,12 @@
 #define REACH 5.0 /* standard deviations of a node's law that are laid out */
 #define NARROW                                                                                               \
     200 /* so many values get a cell each; a wider law gets about so many cells, a tenth of its sd wide */
-#define MOST_EXACT 200  /* values that get a cell each */
-#define SMALL_SD   4.0  /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
-#define SKEWED     0.25 /* squared skewness above which the same */
-#define FEW_COUNT  120  /* values of an enumerated law */
-#define NO_CHANCE  1e-11
+#define MOST_EXACT        200 /* values that get a cell each */
+#define SMALL_SD          4.0 /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
+#define SKEWED            0.25 /* squared skewness above which the same */
+#define FEW_COUNT         120  /* values of an enumerated law */
+#define NO_CHANCE         1e-11
+#define ONE_OVER_SQRT_2PI 0.398942280401432677939946059934
 
 /* Cells that the nodes' laws are added into. */
 typedef struct grid {
@@ -109,25 +110,47 @@ CW_WIDE static void add_fours(double *mass, size_t cells, const double *at, cons
     }
 }
 
-/* A wide node: the density at cell middles by recurrence, phi(w + d) = phi(w) exp(-d w - d^2 / 2). */
-static void add_smooth_law(grid *g, double weight, double k1, double k2, double k3)
+/* Wide nodes, side by side until all are known: the cells each reaches, its first cell's place w and a cell's width d
+ * in standard deviations, and the logs of phi(w) without its constant, of phi(w + d) / phi(w), and of what that falls by
+ * a cell. */
+typedef struct wide_nodes {
+    size_t count, from[ROOM], cells[ROOM];
+    double w[ROOM], d[ROOM], skew[ROOM], weight[ROOM];
+    double density[ROOM], ratio[ROOM], shrink[ROOM];
+} wide_nodes;
+
+static void take_wide_node(wide_nodes *n, const grid *g, double weight, double k1, double k2, double k3)
 {
-    double step = (double)g->step, sd = sqrt(k2), skew = k3 / (k2 * sd) / 6.0, d = step / sd;
+    double step = (double)g->step, sd = sqrt(k2), per_sd = 1.0 / sd, d = step * per_sd, per_step = 1.0 / step;
     double middle = (double)g->first + 0.5 * (step - 1.0);
-    double low = (k1 - REACH * sd - middle) / step, high = (k1 + REACH * sd - middle) / step;
+    double low = (k1 - REACH * sd - middle) * per_step, high = (k1 + REACH * sd - middle) * per_step;
     size_t from = low > 0.0 ? (size_t)low : 0;
     size_t to = high < 0.0 ? 0 : (size_t)high + 1;
     to = to > g->cells ? g->cells : to;
     if (from >= to)
         return;
-    double w = (middle + (double)from * step - k1) / sd;
-    double density = weight * d * cw_normal_density(w), ratio = exp(-d * w - 0.5 * d * d),
-           shrink = exp(-d * d);
-    double stride = CW_FOUR * d, shrink2 = shrink * shrink, shrink4 = shrink2 * shrink2,
+    double w = (middle + (double)from * step - k1) * per_sd;
+    size_t i = n->count++;
+    n->from[i] = from;
+    n->cells[i] = to - from;
+    n->w[i] = w;
+    n->d[i] = d;
+    n->skew[i] = k3 * per_sd * per_sd * per_sd / 6.0;
+    n->weight[i] = weight * d * ONE_OVER_SQRT_2PI;
+    n->density[i] = -0.5 * w * w;
+    n->ratio[i] = -d * w - 0.5 * d * d;
+    n->shrink[i] = -d * d;
+}
+
+/* The density at cell middles by recurrence, phi(w + d) = phi(w) exp(-d w - d^2 / 2), in four strands. */
+static void add_wide_node(grid *g, const wide_nodes *n, size_t i, double density, double ratio, double shrink)
+{
+    double d = n->d[i], w = n->w[i], shrink2 = shrink * shrink, shrink4 = shrink2 * shrink2,
            shrink8 = shrink4 * shrink4;
-    /* exp(-stride w - stride^2 / 2) */
+    /* exp(-stride w - stride^2 / 2), a stride being four cells */
     double ratio2 = ratio * ratio, long_ratio = ratio2 * ratio2 * shrink4 * shrink2;
     double at[CW_FOUR], densities[CW_FOUR], ratios[CW_FOUR];
+    density *= n->weight[i];
     for (size_t l = 0; l < CW_FOUR; l++) {
         at[l] = w;
         densities[l] = density;
@@ -137,7 +160,18 @@ static void add_smooth_law(grid *g, double weight, double k1, double k2, double 
         ratio *= shrink;
         long_ratio *= shrink4;
     }
-    add_fours(g->mass + from, to - from, at, densities, ratios, skew, stride, shrink8 * shrink8);
+    add_fours(g->mass + n->from[i], n->cells[i], at, densities, ratios, n->skew[i], CW_FOUR * d,
+              shrink8 * shrink8);
+}
+
+static void add_wide_nodes(grid *g, const wide_nodes *n)
+{
+    double density[ROOM], ratio[ROOM], shrink[ROOM];
+    cw_exp_each(n->count, n->density, density);
+    cw_exp_each(n->count, n->ratio, ratio);
+    cw_exp_each(n->count, n->shrink, shrink);
+    for (size_t i = 0; i < n->count; i++)
+        add_wide_node(g, n, i, density[i], ratio[i], shrink[i]);
 }
 
 static void lay_grid(grid *g, const nodes *n)
@@ -305,14 +339,17 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
         return;
     }
     grid g;
+    wide_nodes wide;
+    wide.count = 0;
     lay_grid(&g, &n);
     for (size_t j = 0; j < n.count; j++) {
         double skew2 = n.k2[j] > 0.0 ? n.k3[j] * n.k3[j] / (n.k2[j] * n.k2[j] * n.k2[j]) : 0.0;
         if (n.k2[j] < SMALL_SD * SMALL_SD || skew2 > SKEWED)
             add_lattice_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
         else
-            add_smooth_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
+            take_wide_node(&wide, &g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
     }
+    add_wide_nodes(&g, &wide);
     double mean = 0.0, variance = 0.0;
     cw_projection_moments(&n, &mean, &variance);
     finish(&g, mean, variance, out);
