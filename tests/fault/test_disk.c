@@ -5,6 +5,7 @@
  *
  * CW_SEED repeats a run; CW_DISK_RUNS=n makes n failing writes and n/4 full disks (200 and 50 unless told). */
 #include "support/disk.h"
+#include "support/original.h"
 #include "support/season.h"
 
 #include "base/rng.h"
@@ -23,37 +24,7 @@ typedef struct did {
     int kept, refused;
 } did;
 
-static struct {
-    char *bytes;
-    size_t length;
-} original;
-
-static void read_original(const char *path)
-{
-    FILE *f = fopen(path, "rb");
-    assert_non_null(f);
-    fseek(f, 0, SEEK_END);
-    original.length = (size_t)ftell(f);
-    rewind(f);
-    original.bytes = malloc(original.length);
-    assert_non_null(original.bytes);
-    assert_int_equal(fread(original.bytes, 1, original.length, f), original.length);
-    fclose(f);
-}
-
-static void put_original(const test_nursery *t)
-{
-    static const char *const ends[] = { "-wal", "-shm" };
-    char path[128];
-    for (size_t i = 0; i < 2; i++) {
-        snprintf(path, sizeof path, "%s%s", t->path, ends[i]);
-        unlink(path);
-    }
-    FILE *f = fopen(t->path, "wb");
-    assert_non_null(f);
-    assert_int_equal(fwrite(original.bytes, 1, original.length, f), original.length);
-    fclose(f);
-}
+static test_original original;
 
 /* Promised orders that wait to be pulled, and 25 AMB on offer of which 6 are sold: fewer than will be asked. */
 static void make(test_nursery *t)
@@ -69,7 +40,7 @@ static void make(test_nursery *t)
     cw_table_free(&out);
     cw_nursery_close(t->n);
     t->n = NULL;
-    read_original(t->path);
+    original = test_original_read(t->path);
 }
 
 static cw_code take_order(test_nursery *t, int i, cw_error *err)
@@ -136,7 +107,7 @@ static did on_bad_disk(test_nursery *t)
 {
     cw_error err = CW_ERROR_NONE;
     did d = { 0 };
-    put_original(t);
+    test_original_put(&original, t->path);
     disk_install();
     cw_code code = cw_nursery_open(t->path, CW_WORK, "test", &t->n, &err);
     if (code == CW_OK) {
@@ -287,7 +258,7 @@ static void damaged_pages(void **state)
     for (int round = 0; round < 30; round++) {
         cw_table found = { 0 };
         err = (cw_error)CW_ERROR_NONE;
-        put_original(&t);
+        test_original_put(&original, t.path);
         for (size_t i = 0; i < sizeof noise; i++)
             noise[i] = (char)cw_rng_below(&rng, 256);
         FILE *f = fopen(t.path, "r+b");

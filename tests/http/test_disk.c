@@ -5,13 +5,12 @@
  * orders are taken again. Invented data.
  *
  * CW_SEED repeats a run; CW_DISK_RUNS=n makes n failing writes and n/4 full disks (24 and 6 unless told). */
-#include "serving.h"
+#include "offered.h"
 #include "support/disk.h"
+#include "support/original.h"
 
 #include "base/rng.h"
-#include "desk/intake.h"
 #include "desk/keeping.h"
-#include "desk/offering.h"
 #include <pthread.h>
 #include <time.h>
 
@@ -25,54 +24,7 @@ typedef struct client {
     int kept, refused, sold_out, other;
 } client;
 
-static struct {
-    char *bytes;
-    size_t length;
-} original;
-
-static void make(serving *s)
-{
-    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\nSTAR,White Star,6.00\n";
-    const cw_offering_item items[] = { { "BALL", OFFERED }, { "STAR", 100000 } };
-    cw_error err = CW_ERROR_NONE;
-    cw_error_list errors = { 0 };
-    cw_table t = { 0 };
-    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
-    cw_offering_ask ask = {
-        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
-    };
-    serving_make(s, false);
-    cw_check_ok(cw_intake_load(s->t.n, &s->t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
-                &err);
-    cw_table_free(&t);
-    cw_check_ok(cw_offering_release(s->t.n, &s->t.who, &ask, items, 2, "test", &t, &err), &err);
-    cw_table_free(&t);
-    cw_nursery_close(s->t.n);
-    s->t.n = NULL;
-    FILE *f = fopen(s->t.path, "rb");
-    assert_non_null(f);
-    fseek(f, 0, SEEK_END);
-    original.length = (size_t)ftell(f);
-    rewind(f);
-    original.bytes = malloc(original.length);
-    assert_non_null(original.bytes);
-    assert_int_equal(fread(original.bytes, 1, original.length, f), original.length);
-    fclose(f);
-}
-
-static void put_original(const serving *s)
-{
-    static const char *const ends[] = { "-wal", "-shm" };
-    char path[128];
-    for (size_t i = 0; i < 2; i++) {
-        snprintf(path, sizeof path, "%s%s", s->t.path, ends[i]);
-        unlink(path);
-    }
-    FILE *f = fopen(s->t.path, "wb");
-    assert_non_null(f);
-    assert_int_equal(fwrite(original.bytes, 1, original.length, f), original.length);
-    fclose(f);
-}
+static test_original original;
 
 static int send_order(unsigned port, unsigned client_number, int number)
 {
@@ -107,7 +59,7 @@ static void serve_a_while(serving *s, client clients[CLIENTS], client *sum)
 {
     cw_error err = CW_ERROR_NONE;
     pthread_t threads[CLIENTS];
-    put_original(s);
+    test_original_put(&original, s->t.path);
     memset(clients, 0, CLIENTS * sizeof *clients);
     *sum = (client){ 0 };
     disk_install();
@@ -201,9 +153,10 @@ static void the_disk_fails_under_the_server(void **state)
     (void)state;
     print_message("CW_SEED=%llu\n", (unsigned long long)seed);
     cw_rng_init(&rng, seed, 0);
-    make(&s);
+    serving_make_offered(&s, OFFERED, 100000);
+    original = test_original_read(s.t.path);
     disk_arm(-1, 0, false);
-    put_original(&s);
+    test_original_put(&original, s.t.path);
     serve_a_while(&s, clients, &sum);
     long all = the_disk.seen; /* about: the writer's groups differ from run to run */
     assert_int_equal(sum.refused + sum.other, 0);

@@ -1,13 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 /* What server/README.md says of trouble, tried on the real program: a second machine that follows by copies, a damaged page,
  * a file held by another program, a file and a folder that may only be read, a clock that steps back. */
-#include "serving.h"
+#include "offered.h"
 #include "support/program.h"
 
 #include "auth/door.h"
-#include "desk/intake.h"
 #include "desk/keeping.h"
-#include "desk/offering.h"
 #include <dirent.h>
 #include <sqlite3.h>
 #include <sys/stat.h>
@@ -16,28 +14,6 @@
 #include "base/banned.h"
 
 #define HOUR_MS 3600000LL
-
-/* A hundred of a variety on offer; nobody has the file open. */
-static void make_with_offer(serving *s)
-{
-    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\n";
-    const cw_offering_item items[] = { { "BALL", 100 } };
-    cw_error err = CW_ERROR_NONE;
-    cw_error_list errors = { 0 };
-    cw_table t = { 0 };
-    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
-    cw_offering_ask ask = {
-        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
-    };
-    serving_make(s, false);
-    cw_check_ok(cw_intake_load(s->t.n, &s->t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
-                &err);
-    cw_table_free(&t);
-    cw_check_ok(cw_offering_release(s->t.n, &s->t.who, &ask, items, 1, "test", &t, &err), &err);
-    cw_table_free(&t);
-    cw_nursery_close(s->t.n);
-    s->t.n = NULL;
-}
 
 static int order(unsigned port, const char *number)
 {
@@ -66,7 +42,7 @@ static void test_a_second_machine_follows(void **state)
     unsigned port = 0, there = 0;
     serving s;
     (void)state;
-    make_with_offer(&s);
+    serving_make_offered(&s, 100, 0);
     snprintf(other, sizeof other, "%s/other", s.t.folder);
     assert_int_equal(mkdir(other, 0700), 0);
     pid_t pid = start_program(s.t.path, &port);
@@ -143,7 +119,7 @@ static void test_damaged_page(void **state)
     unsigned port = 0;
     serving s;
     (void)state;
-    make_with_offer(&s);
+    serving_make_offered(&s, 100, 0);
     pid_t pid = start_program(s.t.path, &port);
     assert_int_equal(order(port, "W1"), 201);
     assert_int_equal(stop_program(pid), 0);
@@ -186,7 +162,7 @@ static void test_held_by_another_program(void **state)
     sqlite3 *db = NULL;
     serving s;
     (void)state;
-    make_with_offer(&s);
+    serving_make_offered(&s, 100, 0);
     pid_t pid = start_program(s.t.path, &port);
     assert_int_equal(order(port, "W1"), 201);
     assert_int_equal(sqlite3_open(s.t.path, &db), SQLITE_OK);
@@ -209,7 +185,7 @@ static void test_only_to_be_read(void **state)
     char line[800], said[4096];
     serving s;
     (void)state;
-    make_with_offer(&s);
+    serving_make_offered(&s, 100, 0);
     snprintf(line, sizeof line, "%s %s --version 2>&1", as, CW_PROGRAM);
     if (shell_says(line, said) != 0) {
         serving_free(&s);
