@@ -102,11 +102,11 @@ static json_t *cents(double v)
     return json_string(s);
 }
 
-/* Sums of the rows, and from the joint draws what the sums of the rows cannot tell: how bad a bad year is. */
+/* Sums of the rows, and from the joint draws what the curve beside it is made of, so that both tell the same. */
 static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
 {
     int64_t offered = 0, quantity = 0, sold = 0;
-    double margin = 0, stake = 0, unsold = 0;
+    double margin = 0, stake = 0;
     size_t count = p->forecast->data->varieties;
     for (size_t v = 0; v < count; v++) {
         const cw_quantity_view *view = &p->row[v].quantity.view;
@@ -115,7 +115,6 @@ static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
         quantity += view->quantity;
         margin += view->expected_margin;
         stake += view->margin_at_stake;
-        unsold += view->expected_unsold;
     }
     cw_tradeoff t = { 0 };
     cw_code code = cw_plan_totals(p, &t, err);
@@ -123,7 +122,8 @@ static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
         return code;
     *out = json_pack("{s:I,s:I,s:I,s:f,s:f,s:o,s:o,s:f,s:o,s:o,s:f}", "offered", (json_int_t)offered, "sold", (json_int_t)sold,
                      "quantity", (json_int_t)quantity, "expected_short", t.short_mean, "short_q90", t.short_q90,
-                     "expected_refunds", cents(t.refund_mean), "refunds_q90", cents(t.refund_q90), "expected_unsold", unsold,
+                     "expected_refunds", cents(t.refund_mean), "refunds_q90", cents(t.refund_q90), "expected_unsold",
+                     t.unsold_mean,
                      "expected_margin", cents(margin), "margin_at_stake", cents(stake), "p_any_short", t.p_any_short);
     return *out ? CW_OK : cw_error_memory(err);
 }
