@@ -103,6 +103,12 @@ test('a load: progress is seen and said, stopping leaves nothing, and it can be 
   await close();
 });
 
+/** Stops the work at hand, if it is not through by itself. @param {import('playwright-core').Page} page */
+async function stopIfStill(page) {
+  const button = page.getByRole('button', { name: 'Stop it' });
+  if ((await button.count()) > 0) await button.click({ timeout: 5000 }).catch(() => {});
+}
+
 test('another desk waits for its turn while files are taken in, and may stop waiting', async () => {
   const loader = await openPage(browser);
   const other = await openPage(browser, { size: 'phone', theme: 'dark' });
@@ -113,13 +119,20 @@ test('another desk waits for its turn while files are taken in, and may stop wai
   await until(() => value(loader.page), (v) => v !== null && v > 0, 'the load is at work');
   await other.page.getByRole('button', { name: 'Set the weeks' }).click();
   await other.page.locator('.work-words', { hasText: 'Waiting for its turn' }).waitFor();
-  assert.deepEqual(await axe(other.page), []);
-  await other.shot('work-waits');
   await other.page.getByRole('button', { name: 'Stop it' }).click();
-  await loader.page.getByRole('button', { name: 'Stop it' }).click();
+  await stopIfStill(loader.page);
   await other.page.locator('.message, .wrong', { hasText: /othing was changed/ }).first().waitFor();
   const { orders } = await (await fetch(`${nursery.url}/api/orders?state=open`)).json().then((a) => ({ orders: a.items }));
   assert.ok(orders.every((/** @type {any} */ o) => !o.week), 'no week was set');
+
+  // Once more, for the looks of waiting; axe takes its time, so the load may be through when it has looked.
+  await loader.page.locator('input[type=file]').setInputFiles(join(folder, 'air.csv'));
+  await until(() => value(loader.page), (v) => v !== null && v > 0, 'the load is at work again');
+  await other.page.getByRole('button', { name: 'Set the weeks' }).click();
+  await other.page.locator('.work-words', { hasText: 'Waiting for its turn' }).waitFor();
+  await other.shot('work-waits');
+  assert.deepEqual(await axe(other.page), []);
+  await stopIfStill(loader.page);
   assert.deepEqual(other.errors, []);
   await other.close();
   await loader.close();
