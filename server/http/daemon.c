@@ -291,8 +291,10 @@ enum MHD_Result cw_daemon_handle(void *self, struct MHD_Connection *c, const cha
     if (q == NULL)
         return MHD_NO;
     if (!q->started) {
-        q->started = q->counted = true;
-        atomic_fetch_add(&s->in_flight, 1);
+        q->started = true;
+        q->counted = !atomic_load(&s->stopping); /* a stop waits only for what came before it */
+        if (q->counted)
+            atomic_fetch_add(&s->in_flight, 1);
         begin(q, method, version);
         cw_wire_enter(q->wire, CW_PHASE_BODY);
         long long length = q->status ? told_length(q) : 0;

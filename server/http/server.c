@@ -282,14 +282,14 @@ static void pause_ms(long ms)
     nanosleep(&(struct timespec){ ms / 1000, (ms % 1000) * 1000000L }, NULL);
 }
 
-/* Order matters: no new connections; what was taken is finished; workers end, so nothing is suspended any more;
- * replies leave; then the library may be stopped. */
+/* Order matters: what comes from now on is told to try later; what was taken is finished; workers end, so nothing is
+ * suspended any more; replies leave; then the library may be stopped. (Not by MHD_quiesce_daemon: in 0.9.75 it and a
+ * worker of the pool may both take the listening socket out of the epoll set, and the second ends the program.) */
 void cw_server_stop(cw_server *s)
 {
     if (s == NULL)
         return;
     atomic_store(&s->stopping, true);
-    int listening = s->daemon ? MHD_quiesce_daemon(s->daemon) : -1;
     int64_t until = cw_clock_ticks() + STOP_MS;
     while (s->daemon && atomic_load(&s->in_flight) > 0 && cw_clock_ticks() < until)
         pause_ms(2);
@@ -297,8 +297,6 @@ void cw_server_stop(cw_server *s)
     cw_jobs_stop(&s->jobs);
     if (s->daemon)
         MHD_stop_daemon(s->daemon);
-    if (listening >= 0)
-        close(listening);
     cw_wires_stop(&s->wires);
     cw_kept_free(s);
     cw_door_close(s->door);
