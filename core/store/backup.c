@@ -180,10 +180,7 @@ static cw_code read_schema(sqlite3 *raw, const char *file, int *schema, cw_error
 {
     int id = 0;
     sqlite3_stmt *s = NULL;
-    int rc = sqlite3_prepare_v2(raw,
-                                "SELECT (SELECT application_id FROM pragma_application_id), (SELECT "
-                                "user_version FROM pragma_user_version)",
-                                -1, &s, NULL);
+    int rc = sqlite3_prepare_v2(raw, cw_sql_text("file.kind_and_schema"), -1, &s, NULL);
     if (rc == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW) {
         id = sqlite3_column_int(s, 0);
         *schema = sqlite3_column_int(s, 1);

@@ -107,6 +107,15 @@ static cw_code index_names(cw_db *db, cw_error *err)
     return CW_OK;
 }
 
+const char *cw_sql_text(const char *name)
+{
+    size_t i = 0;
+    while (cw_sql_statements[i].name && strcmp(cw_sql_statements[i].name, name) != 0)
+        i++;
+    assert(cw_sql_statements[i].name != NULL);
+    return cw_sql_statements[i].sql;
+}
+
 static cw_code prepare_all(cw_db *db, cw_error *err)
 {
     size_t n = 0;

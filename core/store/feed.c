@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/allocations.h"
 #include "store/db_inside.h"
+#include "store/sql.h"
 #include <stdlib.h>
 
 #include "base/banned.h"
@@ -32,8 +33,7 @@ static int feed_connect(sqlite3 *raw, void *aux, int argc, const char *const *ar
     (void)argc;
     (void)argv;
     (void)message;
-    int rc = sqlite3_declare_vtab(
-        raw, "CREATE TABLE x (line_id, variety_id, quantity, kind, reason, n1, n2, n3, n4)");
+    int rc = sqlite3_declare_vtab(raw, cw_sql_text("file.feed"));
     feed_table *t = rc == SQLITE_OK ? calloc(1, sizeof *t) : NULL;
     if (t == NULL)
         return rc == SQLITE_OK ? SQLITE_NOMEM : rc;

@@ -17,4 +17,7 @@ typedef struct cw_sql_statement {
 extern const cw_sql_migration cw_sql_migrations[];
 extern const cw_sql_statement cw_sql_statements[];
 
+/* The text of a statement by its name, which must be one of them. */
+const char *cw_sql_text(const char *name);
+
 #endif
