@@ -8,24 +8,29 @@
 
 #include <sqlite3.h>
 
-static void load_orders(test_nursery *t)
+static void load(test_nursery *t, const char *orders)
 {
     static const char varieties[] = "code,name,price\nBALL,Small Ball,5.00\n";
-    static const char orders[] =
-        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
-        "A1,2032-01-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
-        "A2,2032-01-06T10:00:00Z,1,BALL,3,5.00,Fern Amblow,Fern@Example.org,54321,US\n"
-        "B1,2032-01-06T11:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n";
     cw_error err = CW_ERROR_NONE;
     cw_error_list errors = { 0 };
     cw_table table = { 0 };
     cw_intake_file files[] = {
         { .name = "varieties.csv", .bytes = varieties, .length = sizeof varieties - 1 },
-        { .name = "orders.csv", .bytes = orders, .length = sizeof orders - 1 }
+        { .name = "orders.csv", .bytes = orders, .length = strlen(orders) }
     };
     cw_check_ok(cw_intake_load(t->n, &t->who, files, 2, &(cw_intake_options){ 0 }, &table, &errors, &err),
                 &err);
     cw_table_free(&table);
+}
+
+static void load_orders(test_nursery *t)
+{
+    static const char orders[] =
+        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
+        "A1,2032-01-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
+        "A2,2032-01-06T10:00:00Z,1,BALL,3,5.00,Fern Amblow,Fern@Example.org,54321,US\n"
+        "B1,2032-01-06T11:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n";
+    load(t, orders);
 }
 
 /* How many texts of any table hold the needle. */
@@ -90,7 +95,6 @@ static void test_forget(void **state)
 /* Two of one name, one of them without an e-mail address, and one who moved. */
 static void load_namesakes(test_nursery *t)
 {
-    static const char varieties[] = "code,name,price\nBALL,Small Ball,5.00\n";
     static const char orders[] =
         "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
         "A1,2032-01-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
@@ -98,16 +102,7 @@ static void load_namesakes(test_nursery *t)
         "A3,2032-01-06T11:00:00Z,1,BALL,1,5.00,fern amblow,,54 321,US\n"
         "B1,2032-01-06T12:00:00Z,1,BALL,1,5.00,Fern Amblow,,99999,US\n"
         "C1,2032-01-06T12:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n";
-    cw_error err = CW_ERROR_NONE;
-    cw_error_list errors = { 0 };
-    cw_table table = { 0 };
-    cw_intake_file files[] = {
-        { .name = "varieties.csv", .bytes = varieties, .length = sizeof varieties - 1 },
-        { .name = "orders.csv", .bytes = orders, .length = sizeof orders - 1 }
-    };
-    cw_check_ok(cw_intake_load(t->n, &t->who, files, 2, &(cw_intake_options){ 0 }, &table, &errors, &err),
-                &err);
-    cw_table_free(&table);
+    load(t, orders);
 }
 
 static void list_orders(const cw_table *t, char out[64])

@@ -2,11 +2,9 @@
 /* An order that was answered 201 is on the disk: the program is killed (SIGKILL) at random moments under load, again and
  * again on the same file, and after each time the file must hold every acknowledged order, keep its checks, and be
  * free to be opened. CW_KILLS=500 makes the long run of it. */
-#include "serving.h"
+#include "offered.h"
 #include "support/program.h"
 
-#include "desk/intake.h"
-#include "desk/offering.h"
 #include "base/rng.h"
 #include <pthread.h>
 #include <signal.h>
@@ -17,6 +15,7 @@
 
 #define CLIENTS 8
 #define MOST    200000
+#define PLENTY  1000000 /* of each variety on offer */
 
 typedef struct client {
     unsigned port, number;
@@ -32,28 +31,6 @@ static void order_body(char out[300], unsigned client_number, int number)
              "price\":\"5.00\"},"
              "{\"line\":2,\"variety\":\"STAR\",\"quantity\":1,\"unit_price\":\"6.00\"}]}",
              client_number, number);
-}
-
-/* A million of each of two varieties on offer; nobody has the file open. */
-static void make_with_offer(serving *s)
-{
-    static const char csv[] = "code,name,price\nBALL,Small Ball,5.00\nSTAR,White Star,6.00\n";
-    const cw_offering_item items[] = { { "BALL", 1000000 }, { "STAR", 1000000 } };
-    cw_error err = CW_ERROR_NONE;
-    cw_error_list errors = { 0 };
-    cw_table t = { 0 };
-    cw_intake_file file = { .name = "varieties.csv", .bytes = csv, .length = sizeof csv - 1 };
-    cw_offering_ask ask = {
-        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
-    };
-    serving_make(s, false);
-    cw_check_ok(cw_intake_load(s->t.n, &s->t.who, &file, 1, &(cw_intake_options){ 0 }, &t, &errors, &err),
-                &err);
-    cw_table_free(&t);
-    cw_check_ok(cw_offering_release(s->t.n, &s->t.who, &ask, items, 2, "test", &t, &err), &err);
-    cw_table_free(&t);
-    cw_nursery_close(s->t.n);
-    s->t.n = NULL;
 }
 
 static void *order_until_it_dies(void *self)
@@ -126,7 +103,7 @@ static void test_kill(void **state)
     (void)state;
     print_message("CW_SEED=%llu, %d kills\n", (unsigned long long)seed, kills);
     cw_rng_init(&rng, seed, 0);
-    make_with_offer(&s);
+    serving_make_offered(&s, PLENTY, PLENTY);
     int acknowledged = 0;
     for (int round = 0; round < kills; round++) {
         pthread_t threads[CLIENTS];
@@ -162,7 +139,7 @@ static void test_no_room(void **state)
     int status = 201, refused = 0;
     serving s;
     (void)state;
-    make_with_offer(&s);
+    serving_make_offered(&s, PLENTY, PLENTY);
     assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
     small = before;
     small.rlim_cur = 1400 * 1024;
