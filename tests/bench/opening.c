@@ -126,7 +126,8 @@ static void *poll_availability(void *self)
                        .rate = 80,
                        .request = opening_ask_availability,
                        .stop = &p->stop };
-    load_run(&plan, &p->result);
+    if (!load_run(&plan, &p->result))
+        opening_die("asking", NULL);
     return NULL;
 }
 

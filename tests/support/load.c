@@ -31,6 +31,7 @@ typedef struct run {
     link_t links[MOST_CONNECTIONS];
     float *times; /* ms */
     size_t count;
+    unsigned next; /* the connection that has waited longest, in an open loop */
     int epoll;
 } run_t;
 
@@ -52,6 +53,26 @@ static bool push_bytes(link_t *l)
     return true;
 }
 
+static bool open_link(run_t *r, unsigned i)
+{
+    link_t *l = &r->links[i];
+    struct epoll_event e = { .events = EPOLLIN | EPOLLET, .data.u32 = i };
+    l->fd = wire_open(r->plan->port);
+    l->busy = false;
+    return l->fd >= 0 && epoll_ctl(r->epoll, EPOLL_CTL_ADD, l->fd, &e) == 0 &&
+           fcntl(l->fd, F_SETFL, O_NONBLOCK) == 0;
+}
+
+/* A connection has ended. That one without a request ends is the server's right (RFC 9112 section 9.5); a request on it
+ * has failed. A new connection takes its place. */
+static bool open_again(run_t *r, unsigned i)
+{
+    link_t *l = &r->links[i];
+    r->result->failed += l->busy;
+    close(l->fd);
+    return open_link(r, i);
+}
+
 static bool start(run_t *r, unsigned i, double due)
 {
     link_t *l = &r->links[i];
@@ -59,7 +80,7 @@ static bool start(run_t *r, unsigned i, double due)
     l->sent = l->got = 0;
     l->due = due;
     l->busy = true;
-    return push_bytes(l);
+    return push_bytes(l) || open_again(r, i);
 }
 
 /* Bytes of the whole answer, 0 while its head is not there. */
@@ -85,9 +106,9 @@ static bool take(run_t *r, unsigned i)
     link_t *l = &r->links[i];
     for (;;) {
         ssize_t k = recv(l->fd, l->in + l->got, ROOM - l->got, 0);
-        if (k < 0)
+        if (k < 0 && errno == EAGAIN)
             break;
-        if (k == 0)
+        if (k <= 0)
             return false;
         l->got += (size_t)k;
     }
@@ -128,56 +149,55 @@ static bool connect_all(run_t *r)
     r->times = calloc(MOST_TIMES, sizeof *r->times);
     for (unsigned i = 0; i < r->plan->connections; i++) {
         link_t *l = &r->links[i];
-        struct epoll_event e = { .events = EPOLLIN | EPOLLET, .data.u32 = i };
-        l->fd = wire_open(r->plan->port);
         l->in = malloc(ROOM);
         l->out = malloc(ROOM);
-        if (l->fd < 0 || l->in == NULL || l->out == NULL ||
-            epoll_ctl(r->epoll, EPOLL_CTL_ADD, l->fd, &e) != 0)
+        if (l->in == NULL || l->out == NULL || !open_link(r, i))
             return false;
-        fcntl(l->fd, F_SETFL, O_NONBLOCK);
     }
     return r->times != NULL;
 }
 
-/* Open loop: starts what is due on idle connections. What finds none keeps its due time and waits. */
-static void start_due(run_t *r, double begun, uint64_t *started)
+/* Open loop: starts what is due on idle connections, each in its turn, so that none is idle long enough for the server to
+ * end it. What finds none keeps its due time and waits. */
+static bool start_due(run_t *r, double begun, uint64_t *started)
 {
     double t = now();
-    for (unsigned i = 0; i < r->plan->connections; i++) {
+    for (unsigned k = 0; k < r->plan->connections; k++) {
         double due = begun + (double)*started / r->plan->rate;
         if (due > t)
-            return;
-        if (!r->links[i].busy) {
-            start(r, i, due);
-            ++*started;
-        }
+            return true;
+        unsigned i = r->next++ % r->plan->connections;
+        if (r->links[i].busy)
+            continue;
+        if (!start(r, i, due))
+            return false;
+        ++*started;
     }
+    return true;
 }
 
-static void loop(run_t *r)
+/* False when a connection cannot be opened: the server is gone. */
+static bool loop(run_t *r)
 {
     const load_plan *p = r->plan;
     struct epoll_event events[64];
     double begun = now();
     uint64_t started = 0;
-    for (unsigned i = 0; p->rate <= 0 && i < p->connections; i++)
-        start(r, i, begun);
-    while (now() - begun < p->seconds && !(p->stop && __atomic_load_n(p->stop, __ATOMIC_RELAXED))) {
-        if (p->rate > 0)
-            start_due(r, begun, &started);
+    bool there = true;
+    for (unsigned i = 0; there && p->rate <= 0 && i < p->connections; i++)
+        there = start(r, i, begun);
+    while (there && now() - begun < p->seconds && !(p->stop && __atomic_load_n(p->stop, __ATOMIC_RELAXED))) {
+        there = p->rate <= 0 || start_due(r, begun, &started);
         int n = epoll_wait(r->epoll, events, 64, 1);
-        for (int k = 0; k < n; k++) {
+        for (int k = 0; there && k < n; k++) {
             unsigned i = events[k].data.u32;
-            if (!take(r, i)) {
-                r->result->failed++;
-                epoll_ctl(r->epoll, EPOLL_CTL_DEL, r->links[i].fd, NULL);
-            } else if (!r->links[i].busy && p->rate <= 0) {
-                start(r, i, now());
-            }
+            there = take(r, i) || open_again(r, i);
+            if (there && !r->links[i].busy && p->rate <= 0)
+                there = start(r, i, now());
         }
     }
     summarise(r, now() - begun);
+    return there;
 }
 
 bool load_run(const load_plan *plan, load_result *out)
@@ -190,9 +210,7 @@ bool load_run(const load_plan *plan, load_result *out)
     }
     r->plan = plan;
     r->result = out;
-    bool good = connect_all(r);
-    if (good)
-        loop(r);
+    bool good = connect_all(r) && loop(r);
     for (unsigned i = 0; i < plan->connections; i++) {
         if (r->links[i].fd > 0)
             close(r->links[i].fd);
