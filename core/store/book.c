@@ -2,6 +2,7 @@
 #include "store/book.h"
 
 #include "base/text.h"
+#include "store/rows.h"
 #include "store/season.h"
 #include <stdlib.h>
 #include <string.h>
@@ -368,25 +369,8 @@ void cw_book_free(cw_book *b)
 
 cw_code cw_book_variety_ids(cw_db *db, int64_t **ids, size_t *count, cw_error *err)
 {
-    size_t room = 0;
     cw_stmt *q = cw_db_stmt(db, "book.variety_ids");
-    *ids = NULL;
-    *count = 0;
-    cw_code code = cw_stmt_start(q, err, "");
-    while (code == CW_OK && cw_stmt_next(q)) {
-        if (*count == room) {
-            room = room ? 2 * room : 256;
-            int64_t *more = realloc(*ids, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            *ids = more;
-        }
-        (*ids)[(*count)++] = cw_col_int(q, 0);
-    }
-    cw_code end = cw_stmt_end(q, err);
-    return code == CW_OK ? end : code;
+    return cw_rows_ids(q, cw_stmt_start(q, err, ""), ids, count, err);
 }
 
 uint32_t cw_book_variety_of(const cw_book *b, const char *code)

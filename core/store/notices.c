@@ -218,26 +218,10 @@ cw_code cw_notices_list(cw_db *db, const char *state, cw_day due_by, cw_day toda
 cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **ids, size_t *count,
                        cw_error *err)
 {
-    size_t room = 0;
     int64_t by = due_by;
     cw_stmt *q = cw_db_stmt(db, "notices.ids");
-    *ids = NULL;
-    *count = 0;
-    cw_code code = cw_stmt_start(q, err, "tI", state, due_by == CW_NO_DAY ? NULL : &by);
-    while (code == CW_OK && cw_stmt_next(q)) {
-        if (*count == room) {
-            room = room ? 2 * room : 64;
-            int64_t *more = realloc(*ids, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            *ids = more;
-        }
-        (*ids)[(*count)++] = cw_col_int(q, 0);
-    }
-    cw_code end = cw_stmt_end(q, err);
-    return code == CW_OK ? end : code;
+    return cw_rows_ids(q, cw_stmt_start(q, err, "tI", state, due_by == CW_NO_DAY ? NULL : &by), ids, count,
+                       err);
 }
 
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err)

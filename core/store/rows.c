@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/rows.h"
 
+#include <stdlib.h>
+
 #include "base/banned.h"
 
 static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
@@ -28,4 +30,26 @@ cw_code cw_rows_fill(cw_stmt *s, cw_code started, cw_table *out, cw_error *err)
     if (started != CW_OK)
         return started;
     return end == CW_OK ? cw_table_check(out, err) : end;
+}
+
+cw_code cw_rows_ids(cw_stmt *s, cw_code started, int64_t **ids, size_t *count, cw_error *err)
+{
+    size_t room = 0;
+    cw_code code = started;
+    *ids = NULL;
+    *count = 0;
+    while (code == CW_OK && cw_stmt_next(s)) {
+        if (*count == room) {
+            room = room ? 2 * room : 64;
+            int64_t *more = realloc(*ids, room * sizeof *more);
+            if (more == NULL) {
+                code = cw_error_memory(err);
+                break;
+            }
+            *ids = more;
+        }
+        (*ids)[(*count)++] = cw_col_int(s, 0);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
 }
