@@ -7,6 +7,7 @@ import './style/tuber.css';
 import './style/winter.css';
 import './style/office.css';
 import './style/cellar.css';
+import './style/plain.css';
 import './style/print.css';
 import { render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';

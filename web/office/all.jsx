@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
 import { Form, Loaded, say } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
@@ -33,39 +34,37 @@ function All({ supply, confidence }) {
     <Loaded of={preview}>
       {(data) => (
         <>
-          <div class="scroll-x" tabIndex={0} role="region" aria-label={t('all.sum')}>
-            <table class="plain">
-              <thead>
-                <tr>
-                  <th scope="col">{t('rules.which')}</th>
-                  {/** @type {const} */ (['all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
-                    <th key={head} scope="col" class="right">
-                      {t(head)}
-                    </th>
-                  ))}
-                </tr>
-              </thead>
-              <tbody>
-                {RULES.map((r) => {
-                  const sum = inSum(data.totals ?? [], r);
-                  return (
-                    <tr key={r}>
-                      <td>
-                        <label class="check">
-                          <input type="radio" name="rule of all" checked={r === rule} onChange={() => setRule(r)} /> {word('rule', r)}
-                        </label>
-                      </td>
-                      <td class="right">{format.whole(sum.placed)}</td>
-                      <td class="right">{format.whole(sum.short)}</td>
-                      <td class="right">{format.whole(sum.whole)}</td>
-                      <td class="right">{format.whole(sum.part)}</td>
-                      <td class="right">{format.whole(sum.none)}</td>
-                    </tr>
-                  );
-                })}
-              </tbody>
-            </table>
-          </div>
+          <PlainTable label={t('all.sum')}>
+            <thead>
+              <tr>
+                <th scope="col">{t('rules.which')}</th>
+                {/** @type {const} */ (['all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
+                  <th key={head} scope="col" class="right">
+                    {t(head)}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {RULES.map((r) => {
+                const sum = inSum(data.totals ?? [], r);
+                return (
+                  <tr key={r}>
+                    <td>
+                      <label class="check">
+                        <input type="radio" name="rule of all" checked={r === rule} onChange={() => setRule(r)} /> {word('rule', r)}
+                      </label>
+                    </td>
+                    <td class="right">{format.whole(sum.placed)}</td>
+                    <td class="right">{format.whole(sum.short)}</td>
+                    <td class="right">{format.whole(sum.whole)}</td>
+                    <td class="right">{format.whole(sum.part)}</td>
+                    <td class="right">{format.whole(sum.none)}</td>
+                  </tr>
+                );
+              })}
+            </tbody>
+          </PlainTable>
           <p class="quiet">{t('all.enough', { n: data.enough ?? 0 })}</p>
           <Small supply={supply} confidence={confidence} rule={rule} />
           {rights(session).office && (

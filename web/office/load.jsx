@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/api.js';
 import { Wrong, say } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { wasGivenUp } from '../shared/task.js';
 import { t, word } from '../shared/text.js';
@@ -99,7 +100,7 @@ export function LoadPage() {
       {preview && (
         <section class="sheet" role="status">
           <h2>{preview.committed ? t('load.taken') : t('load.preview')}</h2>
-          <table class="plain">
+          <PlainTable label={preview.committed ? t('load.taken') : t('load.preview')}>
             <thead>
               <tr>
                 <th scope="col">{t('load.file')}</th>
@@ -126,7 +127,7 @@ export function LoadPage() {
                 </tr>
               ))}
             </tbody>
-          </table>
+          </PlainTable>
           {!preview.committed && (
             <div class="form-actions">
               <button type="button" class="main-button" disabled={busy} onClick={() => run(files, false, ignoreExtra)}>

@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
 import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
@@ -144,6 +145,7 @@ function DoneDialog({ notice, how, onClose }) {
 function Refunds() {
   const { format } = useSeason();
   const list = /** @type {any[]} */ (useResource('/api/refunds').data ?? []);
+  const { found, field } = useSearch(list, (r) => [r.order, r.customer, r.variety, r.why], t('refunds.find'));
   if (list.length === 0) return null;
   return (
     <details class="sheet">
@@ -153,46 +155,45 @@ function Refunds() {
           {t('refunds.csv')}
         </a>
       </p>
-      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('refunds.title', { n: list.length })}>
-        <table class="plain">
-          <thead>
-            <tr>
-              <th scope="col">{t('order.order')}</th>
-              <th scope="col">{t('rules.customer')}</th>
-              <th scope="col">{t('col.code')}</th>
-              <th scope="col">{t('action.why')}</th>
-              <th scope="col" class="right">
-                {t('refunds.owed')}
-              </th>
-              <th scope="col" class="right">
-                {t('refunds.done')}
-              </th>
-              <th scope="col" class="right">
-                {t('refunds.left')}
-              </th>
+      {field}
+      <PlainTable label={t('refunds.title', { n: list.length })}>
+        <thead>
+          <tr>
+            <th scope="col">{t('order.order')}</th>
+            <th scope="col">{t('rules.customer')}</th>
+            <th scope="col">{t('col.code')}</th>
+            <th scope="col">{t('action.why')}</th>
+            <th scope="col" class="right">
+              {t('refunds.owed')}
+            </th>
+            <th scope="col" class="right">
+              {t('refunds.done')}
+            </th>
+            <th scope="col" class="right">
+              {t('refunds.left')}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {found.map((r, i) => (
+            <tr key={i}>
+              <td>
+                <a class="figure" href={hashOf(['orders', 'order', r.order])}>
+                  {r.order}
+                </a>
+              </td>
+              <td>{r.customer}</td>
+              <td>{r.variety ? <Code code={r.variety} /> : '–'}</td>
+              <td>{r.why}</td>
+              <td class="right">{format.money(r.owed)}</td>
+              <td class="right">{format.money(r.refunded)}</td>
+              <td class="right">
+                <b>{format.money(r.left)}</b>
+              </td>
             </tr>
-          </thead>
-          <tbody>
-            {list.map((r, i) => (
-              <tr key={i}>
-                <td>
-                  <a class="figure" href={hashOf(['orders', 'order', r.order])}>
-                    {r.order}
-                  </a>
-                </td>
-                <td>{r.customer}</td>
-                <td>{r.variety ? <Code code={r.variety} /> : '–'}</td>
-                <td>{r.why}</td>
-                <td class="right">{format.money(r.owed)}</td>
-                <td class="right">{format.money(r.refunded)}</td>
-                <td class="right">
-                  <b>{format.money(r.left)}</b>
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+          ))}
+        </tbody>
+      </PlainTable>
     </details>
   );
 }

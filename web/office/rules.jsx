@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
 import { Form, Loaded, say } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
@@ -78,52 +79,50 @@ function Preview({ data, rule, onRule, commit }) {
         </Form>
       )}
       <Waitlist code={data.variety} />
-      <div class="sheet scroll-x" tabIndex={0} role="region" aria-label={t('rules.lines')}>
-        <table class="plain rules-table">
-          <thead>
-            <tr>
-              <th scope="col">{t('rules.order')}</th>
-              <th scope="col">{t('rules.customer')}</th>
-              <th scope="col">{t('order.received')}</th>
-              <th scope="col" class="right">
-                {t('rules.asked')}
+      <PlainTable label={t('rules.lines')} class="rules-table" frame="sheet">
+        <thead>
+          <tr>
+            <th scope="col">{t('rules.order')}</th>
+            <th scope="col">{t('rules.customer')}</th>
+            <th scope="col">{t('order.received')}</th>
+            <th scope="col" class="right">
+              {t('rules.asked')}
+            </th>
+            <th scope="col" class="right">
+              {t('line.firm')}
+            </th>
+            {RULES.map((r) => (
+              <th key={r} scope="col" class={`right ${r === rule ? 'chosen' : ''}`}>
+                {word('rule', r)}
               </th>
-              <th scope="col" class="right">
-                {t('line.firm')}
-              </th>
-              {RULES.map((r) => (
-                <th key={r} scope="col" class={`right ${r === rule ? 'chosen' : ''}`}>
-                  {word('rule', r)}
-                </th>
-              ))}
-              <th scope="col">{t('rules.reason', { rule: word('rule', rule) })}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {lines.map((/** @type {any} */ l) => (
-              <tr key={`${l.order} ${l.line}`}>
-                <td>
-                  <a class="figure" href={hashOf(['orders', 'order', l.order])}>
-                    {l.order}
-                  </a>
-                </td>
-                <td>
-                  {l.customer} <span class="quiet">{l.tier && l.tier !== 'retail' ? word('tier', l.tier) : ''}</span>
-                </td>
-                <td>{format.instant(l.received_at)}</td>
-                <td class="right">{l.quantity}</td>
-                <td class="right">{l.firm}</td>
-                {RULES.map((r) => (
-                  <td key={r} class={`right ${r === rule ? 'chosen' : ''}`}>
-                    <Share n={l[field(r)]} by={l[field(r)] - l.first_come} />
-                  </td>
-                ))}
-                <td class="reason">{l[`reason_${field(rule)}`]}</td>
-              </tr>
             ))}
-          </tbody>
-        </table>
-      </div>
+            <th scope="col">{t('rules.reason', { rule: word('rule', rule) })}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {lines.map((/** @type {any} */ l) => (
+            <tr key={`${l.order} ${l.line}`}>
+              <td>
+                <a class="figure" href={hashOf(['orders', 'order', l.order])}>
+                  {l.order}
+                </a>
+              </td>
+              <td>
+                {l.customer} <span class="quiet">{l.tier && l.tier !== 'retail' ? word('tier', l.tier) : ''}</span>
+              </td>
+              <td>{format.instant(l.received_at)}</td>
+              <td class="right">{l.quantity}</td>
+              <td class="right">{l.firm}</td>
+              {RULES.map((r) => (
+                <td key={r} class={`right ${r === rule ? 'chosen' : ''}`}>
+                  <Share n={l[field(r)]} by={l[field(r)] - l.first_come} />
+                </td>
+              ))}
+              <td class="reason">{l[`reason_${field(rule)}`]}</td>
+            </tr>
+          ))}
+        </tbody>
+      </PlainTable>
     </>
   );
 }

@@ -3,6 +3,7 @@
 
 import { withQuery } from '../shared/api.js';
 import { Loaded } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
@@ -72,58 +73,56 @@ function ShortTable({ list }) {
   return (
     <section class="sheet">
       {field}
-      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('short.title')}>
-        <table class="plain short-table">
-          <thead>
-            <tr>
-              <th scope="col">{t('col.code')}</th>
-              <th scope="col">{t('col.name')}</th>
-              <th scope="col">{t('short.picture')}</th>
-              <th scope="col" class="right">
-                {t('short.asked')}
-              </th>
-              <th scope="col" class="right">
-                {t('short.firm')}
-              </th>
-              <th scope="col" class="right">
-                {t('short.left')}
-              </th>
-              <th scope="col" class="right">
-                {t('short.short')}
-              </th>
-              <th scope="col" class="right">
-                {t('short.orders')}
-              </th>
-              <th scope="col" class="right">
-                {t('short.harm')}
-              </th>
+      <PlainTable label={t('short.title')} class="short-table">
+        <thead>
+          <tr>
+            <th scope="col">{t('col.code')}</th>
+            <th scope="col">{t('col.name')}</th>
+            <th scope="col">{t('short.picture')}</th>
+            <th scope="col" class="right">
+              {t('short.asked')}
+            </th>
+            <th scope="col" class="right">
+              {t('short.firm')}
+            </th>
+            <th scope="col" class="right">
+              {t('short.left')}
+            </th>
+            <th scope="col" class="right">
+              {t('short.short')}
+            </th>
+            <th scope="col" class="right">
+              {t('short.orders')}
+            </th>
+            <th scope="col" class="right">
+              {t('short.harm')}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {found.map((v) => (
+            <tr key={v.variety}>
+              <td>
+                <a href={hashOf(['orders', 'short', v.variety])} aria-label={t('short.open', { code: v.variety })}>
+                  <Code code={v.variety} />
+                </a>
+              </td>
+              <td>{v.name}</td>
+              <td>
+                <Basket v={v} />
+              </td>
+              <td class="right">{format.whole(v.asked)}</td>
+              <td class="right">{format.whole(v.firm)}</td>
+              <td class="right">{format.whole(v.supply)}</td>
+              <td class="right">
+                <b>{format.whole(v.short)}</b>
+              </td>
+              <td class="right">{format.whole(v.orders)}</td>
+              <td class="right">{typeof v.harm === 'string' ? format.money(v.harm) : format.decimal(v.harm, 0)}</td>
             </tr>
-          </thead>
-          <tbody>
-            {found.map((v) => (
-              <tr key={v.variety}>
-                <td>
-                  <a href={hashOf(['orders', 'short', v.variety])} aria-label={t('short.open', { code: v.variety })}>
-                    <Code code={v.variety} />
-                  </a>
-                </td>
-                <td>{v.name}</td>
-                <td>
-                  <Basket v={v} />
-                </td>
-                <td class="right">{format.whole(v.asked)}</td>
-                <td class="right">{format.whole(v.firm)}</td>
-                <td class="right">{format.whole(v.supply)}</td>
-                <td class="right">
-                  <b>{format.whole(v.short)}</b>
-                </td>
-                <td class="right">{format.whole(v.orders)}</td>
-                <td class="right">{typeof v.harm === 'string' ? format.money(v.harm) : format.decimal(v.harm, 0)}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+          ))}
+        </tbody>
+      </PlainTable>
     </section>
   );
 }

@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
 import { Form, Loaded, ReasonDialog, say, sayError } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
@@ -61,57 +62,55 @@ function Proposals({ data, supply }) {
       ) : (
         <section class="sheet">
           {field}
-          <div class="scroll-x" tabIndex={0} role="region" aria-label={t('sub.title')}>
-            <table class="plain">
-              <thead>
-                <tr>
-                  <th scope="col">{t('rules.order')}</th>
-                  <th scope="col">{t('sub.wanted')}</th>
-                  <th scope="col" class="right">
-                    {t('line.short')}
+          <PlainTable label={t('sub.title')}>
+            <thead>
+              <tr>
+                <th scope="col">{t('rules.order')}</th>
+                <th scope="col">{t('sub.wanted')}</th>
+                <th scope="col" class="right">
+                  {t('line.short')}
+                </th>
+                <th scope="col">{t('sub.proposed')}</th>
+                <th scope="col">{t('sub.consent')}</th>
+                <th scope="col" class="right">
+                  {t('sub.extra')}
+                </th>
+                <th scope="col">{t('sub.why')}</th>
+                {may && (
+                  <th scope="col">
+                    <span class="hidden">{t('sub.forbid')}</span>
                   </th>
-                  <th scope="col">{t('sub.proposed')}</th>
-                  <th scope="col">{t('sub.consent')}</th>
-                  <th scope="col" class="right">
-                    {t('sub.extra')}
-                  </th>
-                  <th scope="col">{t('sub.why')}</th>
+                )}
+              </tr>
+            </thead>
+            <tbody>
+              {found.map((/** @type {any} */ l, /** @type {number} */ i) => (
+                <tr key={i}>
+                  <td>
+                    <a class="figure" href={hashOf(['orders', 'order', l.order])}>
+                      {l.order}
+                    </a>{' '}
+                    <span class="quiet">{l.line}</span>
+                  </td>
+                  <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
+                  <td class="right">{l.short}</td>
+                  <td class="still">
+                    <b>{l.quantity}</b> × <Code code={l.substitute} />
+                  </td>
+                  <td>{word('consent', l.consent)}</td>
+                  <td class="right">{format.money(l.extra_cost)}</td>
+                  <td class="reason">{l.sentence}</td>
                   {may && (
-                    <th scope="col">
-                      <span class="hidden">{t('sub.forbid')}</span>
-                    </th>
+                    <td class="act">
+                      <button type="button" class="link-button" aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })} onClick={() => setForbidding(l)}>
+                        {t('sub.forbid')}
+                      </button>
+                    </td>
                   )}
                 </tr>
-              </thead>
-              <tbody>
-                {found.map((/** @type {any} */ l, /** @type {number} */ i) => (
-                  <tr key={i}>
-                    <td>
-                      <a class="figure" href={hashOf(['orders', 'order', l.order])}>
-                        {l.order}
-                      </a>{' '}
-                      <span class="quiet">{l.line}</span>
-                    </td>
-                    <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
-                    <td class="right">{l.short}</td>
-                    <td class="still">
-                      <b>{l.quantity}</b> × <Code code={l.substitute} />
-                    </td>
-                    <td>{word('consent', l.consent)}</td>
-                    <td class="right">{format.money(l.extra_cost)}</td>
-                    <td class="reason">{l.sentence}</td>
-                    {may && (
-                      <td>
-                        <button type="button" class="link-button" aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })} onClick={() => setForbidding(l)}>
-                          {t('sub.forbid')}
-                        </button>
-                      </td>
-                    )}
-                  </tr>
-                ))}
-              </tbody>
-            </table>
-          </div>
+              ))}
+            </tbody>
+          </PlainTable>
         </section>
       )}
       {forbidding && <ForbidDialog l={forbidding} supply={supply} onClose={() => setForbidding(null)} />}

@@ -4,7 +4,9 @@
 import { useState } from 'preact/hooks';
 import { withQuery } from '../shared/api.js';
 import { Field, Loaded } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { go } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
@@ -57,11 +59,13 @@ export function TracePage({ values }) {
 /** Rows as they come, one column a field. @param {{label: string, rows: any[], none: string}} props */
 function AnyTable({ label, rows, none }) {
   const { format } = useSeason();
+  const { found, field } = useSearch(rows, (row) => Object.values(row).map((v) => (typeof v === 'number' ? String(v) : v)), t('trace.filter'));
   if (rows.length === 0) return <p class="quiet">{none}</p>;
   const heads = Object.keys(rows[0]);
   return (
-    <div class="scroll-x" tabIndex={0} role="region" aria-label={label}>
-      <table class="plain">
+    <>
+      {field}
+      <PlainTable label={label} class={heads.length > 9 ? 'many' : ''}>
         <thead>
           <tr>
             {heads.map((h) => (
@@ -72,7 +76,7 @@ function AnyTable({ label, rows, none }) {
           </tr>
         </thead>
         <tbody>
-          {rows.map((row, i) => (
+          {found.map((row, i) => (
             <tr key={i}>
               {heads.map((h) => (
                 <td key={h} class={typeof row[h] === 'number' ? 'right' : ''}>
@@ -82,7 +86,7 @@ function AnyTable({ label, rows, none }) {
             </tr>
           ))}
         </tbody>
-      </table>
-    </div>
+      </PlainTable>
+    </>
   );
 }

@@ -169,11 +169,13 @@ function Waves({ waves, may }) {
   const { format } = useSeason();
   const [dropping, setDropping] = useState(/** @type {string | null} */ (null));
   const [key] = useState(newKey);
+  const { found, field } = useSearch(waves, (w) => [w.wave ?? w.id, w.week, format.week(w.week), word('state', w.state)], t('weeks.waves.find'));
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
   return (
     <>
+      {field}
       <ul class="rows">
-        {waves.map((w) => {
+        {found.map((w) => {
           const id = String(w.wave ?? w.id);
           return (
             <li key={id}>
@@ -218,7 +220,8 @@ function Waves({ waves, may }) {
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
   const { format } = useSeason();
-  const holds = useResource('/api/frost-holds');
+  const holds = /** @type {any[]} */ (useResource('/api/frost-holds').data ?? []);
+  const { found, field } = useSearch(holds, (h) => [h.zone, h.order, format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why], t('frost.find'));
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
   const [from, setFrom] = useState('');
@@ -235,8 +238,9 @@ function FrostHolds({ may }) {
   };
   return (
     <>
+      {holds.length > 0 && field}
       <ul class="rows">
-        {(holds.data ?? []).map((/** @type {any} */ h) => (
+        {found.map((h) => (
           <li key={h.hold}>
             <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
             {may && (

@@ -2,6 +2,7 @@
 // The catalogue quantities for paper, all rows at once, and every table for other programs.
 
 import { Loaded } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
@@ -50,9 +51,9 @@ export function PrintPage() {
       </div>
       <Loaded of={plan}>
         {(data) => (
-          <section class="sheet catalogue" tabIndex={0} aria-label={t('print.title')}>
+          <section class="sheet catalogue" aria-label={t('print.title')}>
             <h2>{t('print.list', { season: String(nursery.season), odds: format.odds(data.confidence ?? basis.confidence) })}</h2>
-            <table class="plain">
+            <PlainTable label={t('print.title')}>
               <thead>
                 <tr>
                   <th scope="col">{t('col.code')}</th>
@@ -91,7 +92,7 @@ export function PrintPage() {
                   </tr>
                 ))}
               </tbody>
-            </table>
+            </PlainTable>
           </section>
         )}
       </Loaded>

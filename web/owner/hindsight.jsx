@@ -3,6 +3,7 @@
 
 import { Chart } from '../shared/charts.jsx';
 import { Loaded } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { linePath } from '../shared/scale.js';
 import { useSeason } from '../shared/season.jsx';
@@ -117,34 +118,32 @@ function Scores({ scores }) {
   const { format } = useSeason();
   return (
     <>
-      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('hindsight.scores')}>
-        <table class="plain">
-          <thead>
-            <tr>
-              <th scope="col">{t('hindsight.as_of')}</th>
-              {/** @type {import('../shared/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss', 'score.crps']).map((key) => (
-                <th key={key} scope="col" class="right">
-                  {t(key)}
-                </th>
-              ))}
-            </tr>
-          </thead>
-          <tbody>
-            {scores.map((s) => (
-              <tr key={s.as_of ?? 'all'} class={s.as_of ? '' : 'sum'}>
-                <td>{s.as_of ? format.day(s.as_of) : t('score.all')}</td>
-                <td class="right">{format.whole(s.projections)}</td>
-                <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
-                <td class="right">{format.percent(s.cover50)}</td>
-                <td class="right">{format.percent(s.cover80)}</td>
-                <td class="right">{format.percent(s.cover90)}</td>
-                <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
-                <td class="right">{format.decimal(s.crps)}</td>
-              </tr>
+      <PlainTable label={t('hindsight.scores')}>
+        <thead>
+          <tr>
+            <th scope="col">{t('hindsight.as_of')}</th>
+            {/** @type {import('../shared/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss', 'score.crps']).map((key) => (
+              <th key={key} scope="col" class="right">
+                {t(key)}
+              </th>
             ))}
-          </tbody>
-        </table>
-      </div>
+          </tr>
+        </thead>
+        <tbody>
+          {scores.map((s) => (
+            <tr key={s.as_of ?? 'all'} class={s.as_of ? '' : 'sum'}>
+              <td>{s.as_of ? format.day(s.as_of) : t('score.all')}</td>
+              <td class="right">{format.whole(s.projections)}</td>
+              <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
+              <td class="right">{format.percent(s.cover50)}</td>
+              <td class="right">{format.percent(s.cover80)}</td>
+              <td class="right">{format.percent(s.cover90)}</td>
+              <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+              <td class="right">{format.decimal(s.crps)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </PlainTable>
       <p class="quiet">{t('score.words')}</p>
     </>
   );
@@ -155,40 +154,38 @@ function Worst({ worst }) {
   const { format } = useSeason();
   if (worst.length === 0) return <p class="quiet">{t('hindsight.no_worst')}</p>;
   return (
-    <div class="scroll-x" tabIndex={0} role="region" aria-label={t('hindsight.worst')}>
-      <table class="plain">
-        <thead>
-          <tr>
-            <th scope="col">{t('hindsight.what')}</th>
-            <th scope="col">{t('hindsight.as_of')}</th>
-            <th scope="col">{t('hindsight.said_came')}</th>
-            <th scope="col">{t('hindsight.words')}</th>
+    <PlainTable label={t('hindsight.worst')}>
+      <thead>
+        <tr>
+          <th scope="col">{t('hindsight.what')}</th>
+          <th scope="col">{t('hindsight.as_of')}</th>
+          <th scope="col">{t('hindsight.said_came')}</th>
+          <th scope="col">{t('hindsight.words')}</th>
+        </tr>
+      </thead>
+      <tbody>
+        {worst.map((w, i) => (
+          <tr key={i}>
+            <td>
+              {w.unit === 'variety' ? (
+                <a href={hashOf(['winter', 'variety', w.code])}>
+                  <Code code={w.code} />
+                </a>
+              ) : (
+                <>
+                  {t('lot.lot')} <b>{w.code}</b>
+                </>
+              )}
+            </td>
+            <td>{format.day(w.as_of)}</td>
+            <td>
+              <SaidCame w={w} />
+            </td>
+            <td>{w.sentence}</td>
           </tr>
-        </thead>
-        <tbody>
-          {worst.map((w, i) => (
-            <tr key={i}>
-              <td>
-                {w.unit === 'variety' ? (
-                  <a href={hashOf(['winter', 'variety', w.code])}>
-                    <Code code={w.code} />
-                  </a>
-                ) : (
-                  <>
-                    {t('lot.lot')} <b>{w.code}</b>
-                  </>
-                )}
-              </td>
-              <td>{format.day(w.as_of)}</td>
-              <td>
-                <SaidCame w={w} />
-              </td>
-              <td>{w.sentence}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+        ))}
+      </tbody>
+    </PlainTable>
   );
 }
 

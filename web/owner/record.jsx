@@ -4,6 +4,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { get } from '../shared/api.js';
 import { Loaded, sayError } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
@@ -48,48 +49,46 @@ function Releases({ list }) {
   return (
     <>
       {field}
-      <div class="scroll-x scroll-y" tabIndex={0} role="region" aria-label={t('record.releases')}>
-        <table class="plain">
-          <thead>
-            <tr>
-              <th scope="col">{t('sales.when')}</th>
-              <th scope="col">{t('col.code')}</th>
-              <th scope="col" class="right">
-                {t('record.from')}
-              </th>
-              <th scope="col" class="right">
-                {t('record.to')}
-              </th>
-              <th scope="col" class="right">
-                {t('col.p_short')}
-              </th>
-              <th scope="col">{t('record.who')}</th>
-              <th scope="col">{t('sales.why')}</th>
+      <PlainTable label={t('record.releases')} frame="scroll-y">
+        <thead>
+          <tr>
+            <th scope="col">{t('sales.when')}</th>
+            <th scope="col">{t('col.code')}</th>
+            <th scope="col" class="right">
+              {t('record.from')}
+            </th>
+            <th scope="col" class="right">
+              {t('record.to')}
+            </th>
+            <th scope="col" class="right">
+              {t('col.p_short')}
+            </th>
+            <th scope="col">{t('record.who')}</th>
+            <th scope="col">{t('sales.why')}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {found.slice(0, MOST_SHOWN).map((r, i) => (
+            <tr key={i}>
+              <td class="still">{format.instant(r.at)}</td>
+              <td>
+                <a href={hashOf(['winter', 'variety', r.variety])}>
+                  <Code code={r.variety} />
+                </a>
+              </td>
+              <td class="right">{format.whole(r.before)}</td>
+              <td class="right">
+                <b>{format.whole(r.offered)}</b>
+              </td>
+              <td class="right">{r.p_short === null ? '–' : format.percent(r.p_short, 1)}</td>
+              <td>{r.actor}</td>
+              <td>
+                {r.why} <span class="quiet">{basisText(r.basis, format)}</span>
+              </td>
             </tr>
-          </thead>
-          <tbody>
-            {found.slice(0, MOST_SHOWN).map((r, i) => (
-              <tr key={i}>
-                <td class="still">{format.instant(r.at)}</td>
-                <td>
-                  <a href={hashOf(['winter', 'variety', r.variety])}>
-                    <Code code={r.variety} />
-                  </a>
-                </td>
-                <td class="right">{format.whole(r.before)}</td>
-                <td class="right">
-                  <b>{format.whole(r.offered)}</b>
-                </td>
-                <td class="right">{r.p_short === null ? '–' : format.percent(r.p_short, 1)}</td>
-                <td>{r.actor}</td>
-                <td>
-                  {r.why} <span class="quiet">{basisText(r.basis, format)}</span>
-                </td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+          ))}
+        </tbody>
+      </PlainTable>
       {found.length > MOST_SHOWN && <p class="quiet">{t('record.more', { n: found.length - MOST_SHOWN })}</p>}
     </>
   );

@@ -5,6 +5,7 @@ import { useState } from 'preact/hooks';
 import { withQuery } from '../shared/api.js';
 import { Loaded, Wrong } from '../shared/dialog.jsx';
 import { figures, quantityAt } from '../shared/distribution.js';
+import { PlainTable } from '../shared/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code, CrateTag } from '../shared/tag.jsx';
@@ -197,41 +198,39 @@ function Lots({ lots }) {
   const { format } = useSeason();
   if (lots.length === 0) return <p class="quiet">{t('variety.no_lots')}</p>;
   return (
-    <div class="scroll-x" tabIndex={0} role="region" aria-label={t('variety.lots')}>
-      <table class="plain">
-        <thead>
-          <tr>
-            <th scope="col">{t('lot.lot')}</th>
-            <th scope="col">{t('lot.room')}</th>
-            <th scope="col" class="right">
-              {t('col.clumps')}
-            </th>
-            <th scope="col" class="right">
-              {t('col.divisions')}
-            </th>
-            <th scope="col" class="right">
-              {t('col.expected')}
-            </th>
-            <th scope="col" class="right">
-              {t('lot.range')}
-            </th>
+    <PlainTable label={t('variety.lots')}>
+      <thead>
+        <tr>
+          <th scope="col">{t('lot.lot')}</th>
+          <th scope="col">{t('lot.room')}</th>
+          <th scope="col" class="right">
+            {t('col.clumps')}
+          </th>
+          <th scope="col" class="right">
+            {t('col.divisions')}
+          </th>
+          <th scope="col" class="right">
+            {t('col.expected')}
+          </th>
+          <th scope="col" class="right">
+            {t('lot.range')}
+          </th>
+        </tr>
+      </thead>
+      <tbody>
+        {lots.map((l) => (
+          <tr key={l.lot}>
+            <td>
+              <Code code={l.lot} />
+            </td>
+            <td>{l.room || '–'}</td>
+            <td class="right">{format.whole(l.clumps)}</td>
+            <td class="right">{format.whole(l.divisions)}</td>
+            <td class="right">{format.decimal(l.expected, 0)}</td>
+            <td class="right">{l.p10 === undefined || l.p10 === null ? '–' : `${format.whole(l.p10)} – ${format.whole(l.p90)}`}</td>
           </tr>
-        </thead>
-        <tbody>
-          {lots.map((l) => (
-            <tr key={l.lot}>
-              <td>
-                <Code code={l.lot} />
-              </td>
-              <td>{l.room || '–'}</td>
-              <td class="right">{format.whole(l.clumps)}</td>
-              <td class="right">{format.whole(l.divisions)}</td>
-              <td class="right">{format.decimal(l.expected, 0)}</td>
-              <td class="right">{l.p10 === undefined || l.p10 === null ? '–' : `${format.whole(l.p10)} – ${format.whole(l.p90)}`}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
-    </div>
+        ))}
+      </tbody>
+    </PlainTable>
   );
 }

@@ -2,6 +2,7 @@
 // Small charts that share one frame: marks left and below, a name for a screen reader, the figures as a table behind it.
 
 import { useLayoutEffect, useRef, useState } from 'preact/hooks';
+import { PlainTable } from './plain.jsx';
 import { marks, scale } from './scale.js';
 import { t } from './text.js';
 
@@ -79,30 +80,28 @@ export function FigureTable({ heads, rows }) {
   return (
     <details class="figures">
       <summary>{t('chart.as_table')}</summary>
-      <div class="scroll-x" tabIndex={0} role="region" aria-label={t('chart.as_table')}>
-        <table class="plain">
-          <thead>
-            <tr>
-              {heads.map((h) => (
-                <th key={h} scope="col">
-                  {h}
-                </th>
+      <PlainTable label={t('chart.as_table')}>
+        <thead>
+          <tr>
+            {heads.map((h) => (
+              <th key={h} scope="col">
+                {h}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row, i) => (
+            <tr key={i}>
+              {row.map((cell, j) => (
+                <td key={j} class={j ? 'right' : ''}>
+                  {cell}
+                </td>
               ))}
             </tr>
-          </thead>
-          <tbody>
-            {rows.map((row, i) => (
-              <tr key={i}>
-                {row.map((cell, j) => (
-                  <td key={j} class={j ? 'right' : ''}>
-                    {cell}
-                  </td>
-                ))}
-              </tr>
-            ))}
-          </tbody>
-        </table>
-      </div>
+          ))}
+        </tbody>
+      </PlainTable>
     </details>
   );
 }

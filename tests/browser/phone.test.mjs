@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: MIT
+// At a phone's width nothing scrolls sideways and all that can be pressed has room for a thumb: 44 CSS pixels, as success
+// criterion 2.5.5 (target size, enhanced) of WCAG 2.2 asks. Links among words are exempt there; here what can be hit of them is
+// larger than what is seen. At a desk's width nothing scrolls sideways either.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { openPage, startBrowser, startNursery } from './support.mjs';
+import { prepareScreens, settled } from './screens.mjs';
+
+/** @type {any} */ let nursery;
+/** @type {any} */ let browser;
+/** @type {[string, string][]} */ let screens;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+  screens = await prepareScreens(nursery.url);
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page. @param {boolean} thumbs */
+function lookOver(thumbs) {
+  /** @type {Set<string>} */
+  const found = new Set();
+  const whole = document.documentElement;
+  if (whole.scrollWidth > whole.clientWidth) found.add(`the page is ${whole.scrollWidth} wide`);
+  for (const e of document.querySelectorAll('body *')) {
+    const box = e.getBoundingClientRect();
+    if (box.width === 0 || box.height === 0 || e.closest('.hidden, .skip, thead')) continue;
+    if (/auto|scroll/.test(getComputedStyle(e).overflowX) && e.scrollWidth > e.clientWidth + 1) found.add(`${e.tagName} ${e.className} scrolls sideways`);
+    if (!thumbs || !e.matches('a[href], button, input, select, textarea, summary')) continue;
+    if (getComputedStyle(e, '::after').position === 'absolute') continue;
+    const pressed = (e.matches('[type=checkbox], [type=radio]') && e.closest('label')) || e;
+    const height = pressed.getBoundingClientRect().height;
+    if (height < 43.5 && !e.matches('[type=range]')) found.add(`${e.tagName} ${e.className} "${(e.textContent ?? '').trim().slice(0, 20)}" is ${Math.round(height)} high`);
+  }
+  return [...found];
+}
+
+for (const [size, thumbs] of /** @type {const} */ ([['phone', true], ['laptop', false]])) {
+  test(`${size}: nothing is wider than the screen${thumbs ? ', all has room for a thumb' : ''}`, async () => {
+    const { page, errors, close } = await openPage(browser, { size });
+    /** @type {string[]} */
+    const wrong = [];
+    for (const [name, hash] of screens) {
+      await page.goto('about:blank');
+      await page.goto(`${nursery.url}/${hash}`);
+      await settled(page);
+      await page.evaluate(() => document.querySelectorAll('main details').forEach((d) => /** @type {HTMLDetailsElement} */ (d).setAttribute('open', '')));
+      await settled(page);
+      for (const what of await page.evaluate(lookOver, thumbs)) wrong.push(`${name}: ${what}`);
+    }
+    assert.deepEqual(wrong, []);
+    assert.deepEqual(errors, []);
+    await close();
+  });
+}
+
+test('on a phone each figure of a substitute stands beside its head', async () => {
+  const { page, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/orders/substitutes`);
+  const row = page.getByRole('region', { name: 'Substitutes within consent' }).locator('tbody tr').first();
+  await row.waitFor();
+  const heads = await row.locator('td').evaluateAll((cells) => cells.map((c) => getComputedStyle(c, '::before').content.replaceAll('"', '')));
+  assert.deepEqual(heads.slice(0, 6), ['Order', 'Wanted', 'Short', 'Proposed', 'Buyer allows', 'Extra cost']);
+  assert.deepEqual(heads.slice(6), ['none', 'none']); // a sentence and a button say what they are
+  await close();
+});
+
+test('waves, frost holds, refunds and the mass balance are narrowed by what is typed', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.getByLabel('Find by wave, week, state').fill('no such wave');
+  await page.getByText('0 of 1', { exact: false }).first().waitFor();
+  await page.goto(`${nursery.url}/#/orders/trace`);
+  await page.getByText('Mass balance of the season').click();
+  const balance = page.getByRole('region', { name: 'Mass balance of the season' });
+  await balance.locator('tbody tr').first().waitFor();
+  await page.getByLabel('Narrow by any word of a row').fill('BRUCA');
+  assert.equal(await balance.locator('tbody tr').count(), 1);
+  await page.goto(`${nursery.url}/#/orders/notices`);
+  await page.getByText('Refunds owed').click();
+  const refunds = page.getByRole('region', { name: /Refunds owed/ });
+  const first = (await refunds.locator('tbody tr').first().innerText()).match(/2031-\d+/)?.[0] ?? '';
+  await page.getByLabel('Find by order, buyer, variety, words').fill(first);
+  for (const row of await refunds.locator('tbody tr').allInnerTexts()) assert.ok(row.includes(first), row);
+  await close();
+});
