@@ -16,6 +16,14 @@ static const cw_option options[] = {
       0.01, 0.9999, NULL, false },
     { "--forbid", CW_OPT_TEXT, "ORDER/LINE/CODE", "what it would cost not to give this line this substitute",
       0, 0, NULL, false },
+    { "--ban", CW_OPT_TEXT, "ORDER/LINE/CODE",
+      "never give this line this substitute, whatever the buyer allows; needs --why", 0, 0, NULL, false },
+    { "--permit", CW_OPT_TEXT, "ORDER/LINE/CODE", "allow what --ban forbade; needs --why", 0, 0, NULL,
+      false },
+    { "--banned", CW_OPT_FLAG, NULL, "what is forbidden to lines of open orders, by whom and why", 0, 0, NULL,
+      false },
+    { "--why", CW_OPT_TEXT, "TEXT", "with --ban and --permit: the reason, kept on record", 0, 0, NULL,
+      false },
     { "--commit", CW_OPT_FLAG, NULL, "make the choice firm", 0, 0, NULL, false },
     { "--digest", CW_OPT_TEXT, "HEX",
       "with --commit: only if nothing changed since the preview with this digest", 0, 0, NULL, false },
@@ -46,24 +54,74 @@ static cw_code show(cw_call *call, const cw_substituting *s, cw_error *err)
     return code;
 }
 
-/* "2031-0006/4/WIZBO"; an order number may hold a slash itself. */
-static cw_code forbid(cw_call *call, const cw_substituting *s, cw_error *err)
+/* A line and a variety: "2031-0006/4/WIZBO"; an order number may hold a slash itself. */
+typedef struct named {
+    char order[CW_MAX_CODE + 1];
+    int line;
+    const char *variety; /* the call's */
+} named;
+
+static cw_code read_named(const cw_call *call, const char *option, named *out, cw_error *err)
 {
-    char order[CW_MAX_CODE + 1], sentence[CW_SUBSTITUTING_SENTENCE];
-    const char *text = cw_call_text(call, "--forbid", "");
+    const char *text = cw_call_text(call, option, "");
     const char *code_at = strrchr(text, '/'), *line_at = code_at;
     int64_t line = 0;
-    cw_substituting_totals change;
     while (line_at && line_at > text && line_at[-1] != '/')
         line_at--;
     if (!line_at || line_at <= text || (size_t)(line_at - 1 - text) > CW_MAX_CODE ||
         !cw_parse_int(line_at, (size_t)(code_at - line_at), 1, INT32_MAX, &line))
-        return cw_error_set(err, CW_USAGE, "--forbid takes ORDER/LINE/CODE, not %.60s", text);
-    memcpy(order, text, (size_t)(line_at - 1 - text));
-    order[line_at - 1 - text] = '\0';
-    cw_code code = cw_substituting_forbid(s, order, (int)line, code_at + 1, &change, sentence, err);
+        return cw_error_set(err, CW_USAGE, "%s takes ORDER/LINE/CODE, not %.60s", option, text);
+    memcpy(out->order, text, (size_t)(line_at - 1 - text));
+    out->order[line_at - 1 - text] = '\0';
+    out->line = (int)line;
+    out->variety = code_at + 1;
+    return CW_OK;
+}
+
+static cw_code forbid(cw_call *call, const cw_substituting *s, cw_error *err)
+{
+    char sentence[CW_SUBSTITUTING_SENTENCE];
+    cw_substituting_totals change;
+    named at;
+    cw_code code = read_named(call, "--forbid", &at, err);
+    if (code == CW_OK)
+        code = cw_substituting_forbid(s, at.order, at.line, at.variety, &change, sentence, err);
     if (code == CW_OK)
         cw_call_say(call, "%s", sentence);
+    return code;
+}
+
+/* Forbids a substitute on record, or permits it again. */
+static cw_code decide(cw_call *call, bool ban, cw_error *err)
+{
+    const char *why = cw_call_text(call, "--why", NULL);
+    cw_nursery *n = NULL;
+    named at;
+    cw_code code = read_named(call, ban ? "--ban" : "--permit", &at, err);
+    if (code == CW_OK)
+        code = cw_call_open(call, CW_WORK, &n, err);
+    if (code == CW_OK)
+        code = ban ? cw_substituting_ban(n, &call->who, at.order, at.line, at.variety, why, err)
+                   : cw_substituting_permit(n, &call->who, at.order, at.line, at.variety, why, err);
+    if (code == CW_OK)
+        cw_call_say(call,
+                    ban ? "order %s line %d gets no %s from now on" : "order %s line %d may get %s again",
+                    at.order, at.line, at.variety);
+    cw_nursery_close(n);
+    return code;
+}
+
+static cw_code show_banned(cw_call *call, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    cw_table t = { 0 };
+    cw_code code = cw_call_open(call, CW_LOOK, &n, err);
+    if (code == CW_OK)
+        code = cw_substituting_banned(n, &call->who, &t, err);
+    if (code == CW_OK)
+        code = cw_call_show(call, &t, err);
+    cw_table_free(&t);
+    cw_nursery_close(n);
     return code;
 }
 
@@ -91,11 +149,20 @@ static cw_code work(cw_call *call, cw_nursery *n, bool firm, cw_error *err)
 static cw_code run(cw_call *call, cw_error *err)
 {
     bool firm = cw_call_flag(call, "--commit");
+    bool ban = cw_call_given(call, "--ban"), permit = cw_call_given(call, "--permit");
+    bool banned = cw_call_flag(call, "--banned");
     cw_nursery *n = NULL;
+    if (ban + permit + banned + firm + cw_call_given(call, "--forbid") > 1)
+        return cw_error_set(err, CW_USAGE,
+                            "--commit, --forbid, --ban, --permit and --banned do not go together: ask one");
+    if ((ban || permit) != cw_call_given(call, "--why"))
+        return cw_error_set(err, CW_USAGE, "--ban and --permit go with --why, the reason, and it with them");
     if (!firm && cw_call_given(call, "--digest"))
         return cw_error_set(err, CW_USAGE, "--digest goes with --commit");
-    if (firm && cw_call_given(call, "--forbid"))
-        return cw_error_set(err, CW_USAGE, "--forbid only asks what if: it does not go with --commit");
+    if (ban || permit)
+        return decide(call, ban, err);
+    if (banned)
+        return show_banned(call, err);
     cw_code code = cw_call_open(call, firm ? CW_WORK : CW_LOOK, &n, err);
     if (code == CW_OK)
         code = work(call, n, firm, err);
@@ -116,7 +183,9 @@ const cw_verb cw_verb_substitute = {
     "that "
     "leaves complete or not at all, is filled whole or not. The plan is proven the best there is. Allocate "
     "first: a short "
-    "line is filled by its own variety before it is filled by another.",
+    "line is filled by its own variety before it is filled by another. --forbid only asks what it would "
+    "cost; "
+    "--ban forbids a substitute on record, and every later plan leaves it out until --permit.",
     "clumpwise substitute season2031.db --supply projected --confidence 0.9",
     options,
     1,
