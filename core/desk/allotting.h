@@ -106,15 +106,15 @@ cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *o
                                const char *variety, int64_t quantity, const char *why,
                                cw_error *err) CW_MUST_CHECK;
 
-/* The same for many lines at once, all of them or none: how a run that was made firm by mistake is undone. */
-typedef struct cw_allotting_part {
-    const char *order, *variety;
-    int line;
-    int64_t quantity;
-} cw_allotting_part;
-#define CW_ALLOTTING_MOST_PARTS 20000
-cw_code cw_allotting_take_back_all(cw_nursery *n, const cw_asker *who, const cw_allotting_part *parts,
-                                   size_t count, const char *why, cw_error *err) CW_MUST_CHECK;
+/* Undoes the last run that was made firm and stands, of allocation or of substitution, whole: every promise is again as the
+ * run found it. The run stays on record, with who undid it and why. `run` is the run that is meant: CW_CONFLICT when
+ * another was made firm after it, or something rests on it (picks, notices sent, a promise taken back or changed since);
+ * CW_NOT_FOUND when no run of that number stands. */
+typedef struct cw_allotting_undone {
+    int64_t run, lines, divisions; /* lines that lost something; divisions as the run counted them */
+} cw_allotting_undone;
+cw_code cw_allotting_undo(cw_nursery *n, const cw_asker *who, int64_t run, const char *why,
+                          cw_allotting_undone *out, cw_error *err) CW_MUST_CHECK;
 
 /* Stock fell below what is promised: which lines would be hit, least harm first (latest and last tier first; a line
  * that is all or nothing, or of an order that leaves complete or not at all, only when ordinary ones do not
@@ -136,7 +136,8 @@ cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allottin
 cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
 
-/* Runs that were made firm, the latest first: run,at,actor,what,rule,supply,confidence,lines,placed,digest. */
+/* Runs that were made firm, the latest first: run,at,actor,what,rule,supply,confidence,lines,placed,digest,
+ * undone_at (empty: it stands). */
 cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -187,51 +187,77 @@ static cw_code take_back(cw_nursery *n, const cw_asker *who, const cw_order_head
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-/* What all parts together take back of one line. */
-static int64_t of_line(const cw_allotting_part *parts, size_t count, const cw_allotting_part *p)
-{
-    int64_t sum = 0;
-    for (size_t k = 0; k < count; k++)
-        if (parts[k].line == p->line && strcmp(parts[k].order, p->order) == 0)
-            sum += parts[k].quantity;
-    return sum;
-}
-
-/* One of the parts, inside the caller's work. */
-static cw_code take_part(cw_nursery *n, const cw_asker *who, const cw_allotting_part *parts, size_t count,
-                         const cw_allotting_part *p, const char *why, cw_error *err)
+/* Inside the work. */
+static cw_code take_back_line(cw_nursery *n, const cw_asker *who, const char *order, int line,
+                              const char *variety, int64_t quantity, const char *why, cw_error *err)
 {
     cw_order_head head;
     cw_order_line l;
-    if (p->quantity < 1)
+    if (quantity < 1)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must be at least 1: %lld",
-                           (long long)p->quantity);
-    cw_code code = cw_order_line_find(n->db, p->order, p->line, &head, &l, err);
-    if (code == CW_OK && l.all_or_none && of_line(parts, count, p) < l.quantity)
+                           (long long)quantity);
+    cw_code code = cw_order_line_find(n->db, order, line, &head, &l, err);
+    if (code == CW_OK && l.all_or_none && quantity < l.quantity)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
                            "the line is all or nothing: take back all %lld of it, or none",
                            (long long)l.quantity);
-    return code == CW_OK ? take_back(n, who, &head, &l, p->variety, p->quantity, why, err) : code;
+    return code == CW_OK ? take_back(n, who, &head, &l, variety, quantity, why, err) : code;
 }
 
-cw_code cw_allotting_take_back_all(cw_nursery *n, const cw_asker *who, const cw_allotting_part *parts,
-                                   size_t count, const char *why, cw_error *err)
+static cw_code may_take_back(const cw_asker *who, const char *why, cw_error *err)
 {
     cw_code code = cw_office_only(who, "take back what is promised", err);
     if (code == CW_OK && (why == NULL || why[0] == '\0'))
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "why", "taking back a promise needs a reason");
-    if (code == CW_OK)
-        code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        return code;
-    for (size_t k = 0; k < count && code == CW_OK; k++)
-        code = take_part(n, who, parts, count, &parts[k], why, err);
-    return cw_work_end(n, code, err);
+    return code;
 }
 
 cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *order, int line,
                                const char *variety, int64_t quantity, const char *why, cw_error *err)
 {
-    cw_allotting_part part = { order, variety, line, quantity };
-    return cw_allotting_take_back_all(n, who, &part, 1, why, err);
+    cw_code code = may_take_back(who, why, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    return cw_work_end(n, take_back_line(n, who, order, line, variety, quantity, why, err), err);
+}
+
+static cw_code undo_inside(cw_nursery *n, const cw_asker *who, int64_t run, const char *why,
+                           cw_allotting_undone *out, cw_error *err)
+{
+    char subject[40], before[64];
+    bool found = false;
+    cw_run_standing last;
+    cw_code code = cw_run_standing_find(n->db, &last, &found, err);
+    if (code != CW_OK)
+        return code;
+    if (!found || run > last.id)
+        return cw_error_set(err, CW_NOT_FOUND, "no run %lld that was made firm stands", (long long)run);
+    if (run != last.id)
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "run %lld was undone already, or run %lld was made firm after it and must be undone "
+            "first",
+            (long long)run, (long long)last.id);
+    code = cw_run_undo(n->db, &last, who->now, who->actor, why, &out->lines, err);
+    out->run = last.id;
+    out->divisions = last.placed;
+    snprintf(subject, sizeof subject, "run %lld", (long long)last.id);
+    snprintf(before, sizeof before, "%s: %lld divisions", last.what, (long long)last.placed);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "undo run", subject, before, why, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_allotting_undo(cw_nursery *n, const cw_asker *who, int64_t run, const char *why,
+                          cw_allotting_undone *out, cw_error *err)
+{
+    *out = (cw_allotting_undone){ 0 };
+    cw_code code = may_take_back(who, why, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    return cw_work_end(n, undo_inside(n, who, run, why, out, err), err);
 }

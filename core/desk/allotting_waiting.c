@@ -331,15 +331,20 @@ static void put_run(void *context, const cw_run_row *r)
     cw_put_int(out, r->lines);
     cw_put_int(out, r->placed);
     cw_put_text(out, r->digest);
+    if (r->undone)
+        cw_put_int(out, r->undone);
+    else
+        cw_put_null(out);
 }
 
 cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "run", CW_INT_T, 0 },         { "at", CW_INSTANT_T, 0 },
-                                         { "actor", CW_TEXT_T, 0 },      { "what", CW_TEXT_T, 0 },
-                                         { "rule", CW_TEXT_T, 0 },       { "supply", CW_TEXT_T, 0 },
-                                         { "confidence", CW_REAL_T, 3 }, { "lines", CW_INT_T, 0 },
-                                         { "placed", CW_INT_T, 0 },      { "digest", CW_TEXT_T, 0 } };
+    static const cw_column columns[] = { { "run", CW_INT_T, 0 },          { "at", CW_INSTANT_T, 0 },
+                                         { "actor", CW_TEXT_T, 0 },       { "what", CW_TEXT_T, 0 },
+                                         { "rule", CW_TEXT_T, 0 },        { "supply", CW_TEXT_T, 0 },
+                                         { "confidence", CW_REAL_T, 3 },  { "lines", CW_INT_T, 0 },
+                                         { "placed", CW_INT_T, 0 },       { "digest", CW_TEXT_T, 0 },
+                                         { "undone_at", CW_INSTANT_T, 0 } };
     (void)who;
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = cw_runs_each(n->db, 500, put_run, out, err);

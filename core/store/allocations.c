@@ -42,7 +42,8 @@ cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const 
                            .confidence = cw_col_null(q, 6) ? -1 : cw_col_real(q, 6),
                            .digest = cw_col_text(q, 7),
                            .lines = cw_col_int(q, 8),
-                           .placed = cw_col_int(q, 9) };
+                           .placed = cw_col_int(q, 9),
+                           .undone = cw_col_null(q, 10) ? 0 : cw_col_int(q, 10) };
         take(context, &row);
     }
     cw_code end = cw_stmt_end(q, err);

@@ -23,6 +23,7 @@ typedef struct cw_run_row {
     double confidence;  /* < 0: none */
     const char *digest;
     int64_t lines, placed;
+    cw_instant undone; /* 0: it stands */
 } cw_run_row;
 
 /* `id` of the row is set by the call. */
@@ -36,6 +37,20 @@ typedef struct cw_run_how {
     double confidence; /* < 0: none */
 } cw_run_how;
 cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err) CW_MUST_CHECK;
+
+/* Undoing. The last run that stands; false in *found when there is none. */
+typedef struct cw_run_standing {
+    int64_t id;
+    cw_instant at;
+    char what[16];
+    int64_t placed;
+} cw_run_standing;
+cw_code cw_run_standing_find(cw_db *db, cw_run_standing *out, bool *found, cw_error *err) CW_MUST_CHECK;
+
+/* Puts every promise back as the run found it, what it added on record as taken back; *lines that lost by it. CW_CONFLICT
+ * with a sentence when something rests on the run: picks, notices that were sent, promises taken back or changed since. */
+cw_code cw_run_undo(cw_db *db, const cw_run_standing *run, cw_instant at, const char *actor, const char *why,
+                    int64_t *lines, cw_error *err) CW_MUST_CHECK;
 
 typedef enum cw_promise_kind { CW_PROMISE_OWN, CW_PROMISE_SUBSTITUTE, CW_PROMISE_ASSORTMENT } cw_promise_kind;
 

@@ -26,6 +26,10 @@ static const cw_option options[] = {
     { "--commit", CW_OPT_FLAG, NULL, "make the outcome firm; needs --rule", 0, 0, NULL, false },
     { "--digest", CW_OPT_TEXT, "HEX",
       "with --commit: only if nothing changed since the preview with this digest", 0, 0, NULL, false },
+    { "--undo", CW_OPT_INT, "RUN",
+      "take back the last run that was made firm, of substitution too, whole; needs --why", 1, 1e15, NULL,
+      false },
+    { "--why", CW_OPT_TEXT, "TEXT", "with --undo: the reason, kept on record", 0, 0, NULL, false },
     { 0 },
 };
 
@@ -183,11 +187,31 @@ static cw_code commit(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask,
     return code;
 }
 
+static cw_code undo(cw_call *call, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    cw_allotting_undone done = { 0 };
+    cw_code code = cw_call_open(call, CW_WORK, &n, err);
+    if (code == CW_OK)
+        code = cw_allotting_undo(n, &call->who, cw_call_int(call, "--undo", 0),
+                                 cw_call_text(call, "--why", ""), &done, err);
+    if (code == CW_OK)
+        cw_call_say(call, "run %lld undone: %lld divisions taken back from %lld lines", (long long)done.run,
+                    (long long)done.divisions, (long long)done.lines);
+    cw_nursery_close(n);
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     bool firm = cw_call_flag(call, "--commit");
     cw_nursery *n = NULL;
     cw_allotting_ask ask = asked(call);
+    if (cw_call_given(call, "--undo") != cw_call_given(call, "--why") ||
+        (firm && cw_call_given(call, "--undo")))
+        return cw_error_set(err, CW_USAGE, "--undo goes with --why, the reason, and not with --commit");
+    if (cw_call_given(call, "--undo"))
+        return undo(call, err);
     if (firm && ask.rule == NULL)
         return cw_error_set(err, CW_USAGE, "--commit needs --rule: say which rule is made firm");
     if (cw_call_flag(call, "--small") && (ask.rule == NULL || firm || cw_call_given(call, "--since")))
@@ -216,7 +240,9 @@ const cw_verb cw_verb_allocate = {
     "later runs "
     "share out only what is added and never take back. --since tells which lines would end otherwise than in "
     "a "
-    "preview that was kept as CSV. The digest names the inputs: the same inputs give the "
+    "preview that was kept as CSV. --undo takes back the last run as long as nothing rests on it: picks, "
+    "notices "
+    "sent, a later run. The digest names the inputs: the same inputs give the "
     "same outcome.",
     "clumpwise allocate season2031.db --rule pro-rata --variety WIZBO --csv",
     options,

@@ -231,52 +231,23 @@ cw_code cw_route_take_back_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct undo_body {
-    const json_t *items;
+    int64_t run;
     const char *why;
 };
 static const cw_member undo_shape[] = {
-    { "items", CW_M_JSON, offsetof(struct undo_body, items), true, 0, 0, NULL },
+    { "run", CW_M_INT, offsetof(struct undo_body, run), true, 1, 1e15, NULL },
     { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
-static const cw_member part_shape[] = {
-    { "order", CW_M_TEXT, offsetof(struct take_back_body, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct take_back_body, line), true, 1, INT32_MAX, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct take_back_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "quantity", CW_M_INT, offsetof(struct take_back_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
-    { 0 },
-};
 
-static cw_code read_parts(const json_t *list, cw_allotting_part **out, size_t *count, cw_error *err)
-{
-    *count = json_array_size(list);
-    if (!json_is_array(list) || *count == 0 || *count > CW_ALLOTTING_MOST_PARTS)
-        return cw_error_at(err, CW_USAGE, NULL, 0, "items", "must be a list of 1 to %d parts",
-                           CW_ALLOTTING_MOST_PARTS);
-    *out = calloc(*count, sizeof **out);
-    if (*out == NULL)
-        return cw_error_memory(err);
-    cw_code code = CW_OK;
-    for (size_t i = 0; i < *count && code == CW_OK; i++) {
-        struct take_back_body b = { 0 };
-        code = cw_object_read(json_array_get(list, i), (long)i + 1, part_shape, &b, err);
-        (*out)[i] = (cw_allotting_part){ b.order, b.variety, (int)b.line, b.quantity };
-    }
-    return code;
-}
-
-/* Undoes what was made firm, line by line on record, all of it or nothing. */
+/* Undoes the last run that was made firm, whole. */
 cw_code cw_route_allocation_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { 0 };
-    cw_allotting_part *parts = NULL;
-    size_t count = 0;
+    cw_allotting_undone done;
     cw_code code = cw_body_read(q, undo_shape, &b, err);
     if (code == CW_OK)
-        code = read_parts(b.items, &parts, &count, err);
-    if (code == CW_OK)
-        code = cw_allotting_take_back_all(n, cw_request_asker(q), parts, count, b.why, err);
-    free(parts);
+        code = cw_allotting_undo(n, cw_request_asker(q), b.run, b.why, &done, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 

@@ -13,10 +13,53 @@ ON CONFLICT (line_id, variety_id) DO UPDATE SET quantity = quantity + excluded.q
     reason = excluded.reason, n1 = excluded.n1, n2 = excluded.n2, n3 = excluded.n3, n4 = excluded.n4;
 
 -- name: runs
-SELECT id, at, actor, what, rule, supply, confidence, digest, lines, placed FROM run ORDER BY id DESC LIMIT ?1;
+SELECT r.id, r.at, r.actor, r.what, r.rule, r.supply, r.confidence, r.digest, r.lines, r.placed, u.at
+FROM run r LEFT JOIN run_undone u ON u.run_id = r.id ORDER BY r.id DESC LIMIT ?1;
 
 -- name: last_run
-SELECT rule, supply, confidence FROM run WHERE what = ?1 ORDER BY id DESC LIMIT 1;
+SELECT rule, supply, confidence FROM run
+WHERE what = ?1 AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+
+-- Undoing the last run: what it added over what it found (run_before), and what rests on that.
+-- name: run_standing
+SELECT id, at, what, placed FROM run WHERE id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+
+-- Lines that got something, divisions of the kind that the run counted, and the least that any promise grew.
+-- name: run_added
+SELECT COALESCE(SUM(a.quantity > COALESCE(b.quantity, 0)), 0),
+       COALESCE(SUM(CASE WHEN ?2 = 'allocate' OR a.kind <> 'own' THEN a.quantity - COALESCE(b.quantity, 0) END), 0),
+       COALESCE(MIN(a.quantity - COALESCE(b.quantity, 0)), 0)
+FROM allocation a LEFT JOIN run_before b ON b.run_id = a.run_id AND b.line_id = a.line_id AND b.variety_id = a.variety_id
+WHERE a.run_id = ?1;
+
+-- name: run_picked
+SELECT o.number, l.line
+FROM allocation a LEFT JOIN run_before b ON b.run_id = a.run_id AND b.line_id = a.line_id AND b.variety_id = a.variety_id
+CROSS JOIN line l ON l.id = a.line_id CROSS JOIN orders o ON o.id = l.order_id
+WHERE a.run_id = ?1 AND a.quantity > COALESCE(b.quantity, 0)
+  AND (SELECT COALESCE(SUM(CASE p.state WHEN 'done' THEN p.taken WHEN 'open' THEN p.quantity END), 0) FROM pick p
+       WHERE p.line_id = a.line_id AND p.variety_id = a.variety_id) > COALESCE(b.quantity, 0) LIMIT 1;
+
+-- name: run_told
+SELECT o.number, l.line FROM allocation a CROSS JOIN notice n ON n.line_id = a.line_id
+CROSS JOIN line l ON l.id = a.line_id CROSS JOIN orders o ON o.id = l.order_id
+WHERE a.run_id = ?1 AND n.state = 'sent' AND n.done_at >= ?2 AND n.kind IN ('short', 'substitute', 'refund') LIMIT 1;
+
+-- name: run_take_back
+INSERT INTO taken_back (line_id, variety_id, quantity, at, actor, why)
+SELECT a.line_id, a.variety_id, a.quantity - COALESCE(b.quantity, 0), ?2, ?3, ?4
+FROM allocation a LEFT JOIN run_before b ON b.run_id = a.run_id AND b.line_id = a.line_id AND b.variety_id = a.variety_id
+WHERE a.run_id = ?1 AND a.quantity > COALESCE(b.quantity, 0);
+
+-- name: run_clear
+DELETE FROM allocation WHERE run_id = ?1;
+
+-- name: run_restore
+INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4)
+SELECT line_id, variety_id, quantity, kind, of_run, reason, n1, n2, n3, n4 FROM run_before WHERE run_id = ?1;
+
+-- name: run_undone
+INSERT INTO run_undone (run_id, at, actor, why) VALUES (?1, ?2, ?3, ?4);
 
 -- Of one line: what is promised, with the run that said so, and what of it is pulled or being pulled.
 -- name: of_line

@@ -101,6 +101,20 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   await page.locator('.message', { hasText: 'Firm:' }).waitFor();
   const [run] = await fetchJson(nursery.url, '/api/runs');
   assert.equal(run.rule, 'one-each-first');
+
+  // One press and a reason: all is as it was before.
+  await page.getByRole('button', { name: 'Undo this' }).click();
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('Why').fill('The wrong rule');
+  await shot('all-undo');
+  await dialog.getByRole('button', { name: 'Take all of it back' }).click();
+  await dialog.waitFor({ state: 'detached' });
+  const again = await fetchJson(nursery.url, '/api/allocation?supply=projected&confidence=0.9');
+  assert.equal(again.digest, preview.digest);
+  assert.deepEqual(again.totals, preview.totals);
+  const [undone] = await fetchJson(nursery.url, '/api/runs');
+  assert.equal(undone.run, run.run);
+  assert.ok(undone.undone_at);
   assert.deepEqual(errors, []);
   await close();
 });

@@ -166,6 +166,47 @@ static void add_orders(test_nursery *t, cw_rng *r, int first, int count)
     cw_text_free(&text);
 }
 
+/* All promises with their runs and reasons, as text. */
+static char *all_promises(test_nursery *t)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *q = NULL;
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(
+            raw,
+            "SELECT COALESCE(group_concat(row, char(10)), '') FROM (SELECT line_id || ' ' || "
+            "variety_id || ' ' || quantity || kind || run_id || ' ' || reason || ' ' || n1 || ' ' || "
+            "n2 || ' ' || n3 || ' ' || n4 AS row FROM allocation ORDER BY line_id, variety_id)",
+            -1, &q, NULL),
+        SQLITE_OK);
+    assert_int_equal(sqlite3_step(q), SQLITE_ROW);
+    char *text = strdup((const char *)sqlite3_column_text(q, 0));
+    sqlite3_finalize(q);
+    sqlite3_close(raw);
+    assert_non_null(text);
+    return text;
+}
+
+/* Undoes the run that was just made: all promises are again as they were, `held` (taken), and so is the preview. */
+static void undo_at_once(test_nursery *t, int64_t run, const char *digest, char *held)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_undone done;
+    cw_substituting *s = NULL;
+    cw_check_ok(cw_allotting_undo(t->n, &t->who, run, "a test", &done, &err), &err);
+    char *now = all_promises(t);
+    assert_string_equal(now, held);
+    if (digest) {
+        cw_check_ok(cw_substituting_preview(t->n, &t->who, &(cw_substituting_ask){ 0 }, &s, &err), &err);
+        assert_string_equal(cw_substituting_digest(s), digest);
+        cw_substituting_free(s);
+    }
+    assert_int_equal(cw_allotting_undo(t->n, &t->who, run, "again", &done, &err), CW_NOT_FOUND);
+    free(now);
+    free(held);
+}
+
 static void step_run(test_nursery *t, cw_rng *r, state *before, state *after)
 {
     static const char *const rules[] = { "first-come", "pro-rata", "one-each-first" };
@@ -178,23 +219,33 @@ static void step_run(test_nursery *t, cw_rng *r, state *before, state *after)
                              .variety = cw_rng_below(r, 2) ? NULL : code,
                              .tiers_first = cw_rng_below(r, 2) };
     read_state(t, before);
+    char *held = all_promises(t);
     cw_check_ok(cw_allotting_preview(t->n, &t->who, &ask, &a, &err), &err);
     cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, cw_allotting_digest(a), &done, NULL, &err), &err);
     cw_allotting_free(a);
     read_state(t, after);
     check_run(before, after, ask.rule);
+    if (cw_rng_below(r, 3) == 0)
+        undo_at_once(t, done.run, NULL, held);
+    else
+        free(held);
 }
 
-static void step_substitute(test_nursery *t, state *before, state *after)
+static void step_substitute(test_nursery *t, cw_rng *r, state *before, state *after)
 {
     cw_error err = CW_ERROR_NONE;
     cw_substituting_done done;
     cw_substituting_ask ask = { 0 };
     read_state(t, before);
+    char *held = all_promises(t);
     cw_check_ok(cw_substituting_commit(t->n, &t->who, &ask, NULL, &done, NULL, &err), &err);
     assert_true(done.totals.proven);
     read_state(t, after);
     check_run(before, after, "substituting");
+    if (cw_rng_below(r, 3) == 0)
+        undo_at_once(t, done.run, done.digest, held);
+    else
+        free(held);
 }
 
 /* A random line of an order that does not have to stay whole; order "" when there is none. */
@@ -273,7 +324,7 @@ static void one_history(uint64_t seed, int number)
         if (what <= 1)
             step_run(&t, &r, &before, &after);
         else if (what == 2)
-            step_substitute(&t, &before, &after);
+            step_substitute(&t, &r, &before, &after);
         else if (what == 3) {
             snprintf(lot, sizeof lot, "L%u", 1 + cw_rng_below(&r, VARIETIES));
             snprintf(on, sizeof on, "2032-01-%02d", day++);

@@ -159,10 +159,10 @@ TABLE(forget_look,
       cw_forgetting_preview(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
 TABLE(forget, cw_forgetting(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
 
-static cw_code take_back_all(work *w, cw_error *err)
+static cw_code undo_run(work *w, cw_error *err)
 {
-    static const cw_allotting_part parts[] = { { "1002", "AMB", 1, 1 }, { "1005", "BRI", 1, 1 } };
-    return CALL(cw_allotting_take_back_all(N, WHO, parts, 2, "a run too many", err));
+    cw_allotting_undone done;
+    return CALL(cw_allotting_undo(N, WHO, 1, "a run too many", &done, err));
 }
 static cw_code changes_since(work *w, cw_error *err)
 {
@@ -292,7 +292,7 @@ static const desk_call order_calls[] = {
     ROW(catalogue_change),
     ROW(forget_look),
     AFTER(order_1001_only, forget),
-    ROW(take_back_all),
+    ROW(undo_run),
     ROW(changes_since),
     ROW(order_lines),
     ROW(ban),

@@ -81,20 +81,20 @@ static void forbidden_and_permitted(serving *s, const char *headers)
     json_decref(o);
 }
 
-/* All parts of a run, or none of them. */
+/* The last run is undone whole, an earlier one not before it. */
 static void made_firm_and_undone(serving *s, const char *headers)
 {
     json_t *o;
-    json_decref(ask(s, "POST", "/api/allocation/undo", headers, "{\"items\":[],\"why\":\"x\"}", 400));
-    json_decref(ask(
-        s, "POST", "/api/allocation/undo", headers,
-        "{\"items\":[{\"order\":\"1003\",\"line\":1,\"variety\":\"CIN\",\"quantity\":2},{\"order\":\"1001\","
-        "\"line\":1,\"variety\":\"CIN\",\"quantity\":1}],\"why\":\"a slip\"}",
-        409));
-    assert_null(ask(
-        s, "POST", "/api/allocation/undo", headers,
-        "{\"items\":[{\"order\":\"1003\",\"line\":1,\"variety\":\"CIN\",\"quantity\":2}],\"why\":\"a slip\"}",
-        204));
+    char body[96];
+    json_decref(ask(s, "POST", "/api/allocation/undo", headers, "{\"run\":0,\"why\":\"x\"}", 422));
+    json_decref(ask(s, "POST", "/api/allocation/undo", headers, "{\"run\":99,\"why\":\"a slip\"}", 404));
+    o = ask(s, "GET", "/api/runs", headers, NULL, 200);
+    int64_t last = number(json_array_get(o, 0), "run");
+    json_decref(o);
+    snprintf(body, sizeof body, "{\"run\":%lld,\"why\":\"a slip\"}", (long long)last - 1);
+    json_decref(ask(s, "POST", "/api/allocation/undo", headers, body, 409));
+    snprintf(body, sizeof body, "{\"run\":%lld,\"why\":\"a slip\"}", (long long)last);
+    assert_null(ask(s, "POST", "/api/allocation/undo", headers, body, 204));
     o = ask(s, "GET", "/api/substitution", headers, NULL, 200);
     assert_int_equal(number(o, "placed"), 2);
     json_decref(o);

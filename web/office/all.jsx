@@ -10,6 +10,7 @@ import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useResource } from '../shared/use.js';
 import { RULES, inSum } from './rules.js';
+import { UndoMade } from './undo.jsx';
 
 const MOST_SHOWN = 50;
 
@@ -29,6 +30,7 @@ function All({ supply, confidence }) {
   const { format, session } = useSeason();
   const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
   const [key, setKey] = useState(newKey);
+  const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const preview = useResource(withQuery('/api/allocation', { supply, confidence }), { keep: true });
   return (
     <Loaded of={preview}>
@@ -67,13 +69,16 @@ function All({ supply, confidence }) {
           </PlainTable>
           <p class="quiet">{t('all.enough', { n: data.enough ?? 0 })}</p>
           <Small supply={supply} confidence={confidence} rule={rule} />
+          <UndoMade made={made} onUndone={() => setMade(null)} />
           {rights(session).office && (
             <Form
               class="commit"
               save={t('all.commit', { rule: word('rule', rule) })}
               onSave={async () => {
                 const run = await send('POST', '/api/allocation', { rule, supply, confidence, digest: data.digest }, { key });
-                say(t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 }));
+                const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
+                say(text);
+                setMade({ text, run: run.run, placed: run.placed ?? 0 });
                 setKey(newKey());
                 touch();
               }}

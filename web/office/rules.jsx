@@ -58,8 +58,7 @@ function Preview({ data, rule, onRule, commit }) {
     const run = await send('POST', '/api/allocation', { rule, ...commit, digest: data.digest }, { key });
     const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
     say(text);
-    const got = lines.filter((/** @type {any} */ l) => l[field(rule)] > 0);
-    setMade({ text, placed: run.placed, items: got.map((/** @type {any} */ l) => ({ order: l.order, line: l.line, variety: data.variety, quantity: l[field(rule)] })) });
+    setMade({ text, run: run.run, placed: run.placed ?? 0 });
     setKey(newKey());
     touch();
   };

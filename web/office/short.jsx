@@ -152,7 +152,7 @@ function Runs({ runs }) {
       <ul class="rows">
         {runs.map((r, i) => (
           <li key={r.run ?? r.id ?? i}>
-            <span class="quiet">{format.instant(r.at)}</span> <b>{r.actor}</b> {word('rule', r.rule)} · {word('supply', r.supply)} · {t('runs.placed', { n: r.placed ?? 0, lines: r.lines ?? 0 })}
+            <span class="quiet">{format.instant(r.at)}</span> <b>{r.actor}</b> {word('rule', r.rule)} · {word('supply', r.supply)} · {t('runs.placed', { n: r.placed ?? 0, lines: r.lines ?? 0 })} {r.undone_at && <b>{t('runs.undone', { at: format.instant(r.undone_at) })}</b>}
           </li>
         ))}
       </ul>

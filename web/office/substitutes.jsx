@@ -42,7 +42,7 @@ function Proposals({ data, supply }) {
     const run = await send('POST', '/api/substitution', { supply, digest: data.digest }, { key });
     const text = t('sub.done', { n: run?.placed ?? data.placed });
     say(text);
-    setMade({ text, items: lines.map((/** @type {any} */ l) => ({ order: l.order, line: l.line, variety: l.substitute, quantity: l.quantity })) });
+    setMade({ text, run: run.run, placed: run.placed ?? data.placed });
     setKey(newKey());
     touch();
   };
