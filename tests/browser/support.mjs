@@ -84,7 +84,7 @@ export async function startBrowser() {
   });
 }
 
-export const SIZES = { phone: { width: 390, height: 844 }, tablet: { width: 820, height: 1180 }, laptop: { width: 1280, height: 800 }, desktop: { width: 1440, height: 900 } };
+export const SIZES = { phone: { width: 390, height: 844 }, tablet: { width: 820, height: 1180 }, desktop: { width: 1440, height: 900 } };
 
 /**
  * A page that remembers what went wrong on it.

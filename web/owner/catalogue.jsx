@@ -51,7 +51,7 @@ export function PrintPage() {
       </div>
       <Loaded of={plan}>
         {(data) => (
-          <section class="sheet catalogue" aria-label={t('print.title')}>
+          <section class="sheet catalogue">
             <h2>{t('print.list', { season: String(nursery.season), odds: format.odds(data.confidence ?? basis.confidence) })}</h2>
             <PlainTable label={t('print.title')}>
               <thead>
