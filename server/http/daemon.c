@@ -271,7 +271,8 @@ static enum MHD_Result finish(cw_request *q)
     if (q->route->access == CW_ROUTE_KEPT && q->uri.pair_count == 0)
         return cw_kept_answer(cw_kept_of(q->server, q->route), q);
     if (q->route->access == CW_ROUTE_NOW) {
-        cw_request_run(q, q->route->handler, NULL);
+        cw_error err = CW_ERROR_NONE;
+        cw_request_run(q, q->route->handler, NULL, &err);
         return cw_send(q);
     }
     cw_task_enter(q, header(q, "X-Task"));

@@ -88,14 +88,13 @@ static struct MHD_Response *file_response(cw_request *q, int fd, const struct st
             close(fd);
         return NULL;
     }
-    cw_response_headers(r, q->server);
-    MHD_add_response_header(r, "Content-Type", type);
-    MHD_add_response_header(r, "ETag", q->etag);
-    MHD_add_response_header(r, "Vary", "Accept-Encoding");
-    MHD_add_response_header(r, "Cache-Control", asset ? "public, max-age=31536000, immutable" : "no-cache");
-    if (q->gzipped)
-        MHD_add_response_header(r, "Content-Encoding", "gzip");
-    return r;
+    if (cw_response_headers(r, q->server) && cw_response_header(r, "Content-Type", type) &&
+        cw_response_header(r, "ETag", q->etag) && cw_response_header(r, "Vary", "Accept-Encoding") &&
+        cw_response_header(r, "Cache-Control", asset ? "public, max-age=31536000, immutable" : "no-cache") &&
+        cw_response_header(r, "Content-Encoding", q->gzipped ? "gzip" : NULL))
+        return r;
+    MHD_destroy_response(r);
+    return NULL;
 }
 
 enum MHD_Result cw_files_answer(cw_request *q)

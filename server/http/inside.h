@@ -103,7 +103,8 @@ struct cw_server {
 };
 
 /* jobs.c */
-void cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n); /* there is a reply then */
+/* There is a reply then, or a handler to go on with; the code is the handler's, the reply to it already made. */
+cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_error *err);
 cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_jobs_put(cw_jobs *j, cw_request *q); /* the connection, if any, is suspended already */
 void cw_jobs_stop(cw_jobs *j);               /* after all that was put is done */
@@ -130,7 +131,9 @@ void cw_kept_free(cw_server *s);
 /* send.c */
 enum MHD_Result cw_send(cw_request *q);             /* the reply that is set */
 struct MHD_Response *cw_response_of(cw_request *q); /* takes the bytes of the reply; NULL without memory */
-void cw_response_headers(struct MHD_Response *r, const cw_server *s);
+/* False: the header, or one of those that every reply has, found no memory. */
+bool cw_response_header(struct MHD_Response *r, const char *name, const char *value);
+bool cw_response_headers(struct MHD_Response *r, const cw_server *s);
 enum MHD_Result cw_send_response(cw_request *q, unsigned status,
                                  struct MHD_Response *r); /* r stays the caller's */
 

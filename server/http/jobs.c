@@ -15,7 +15,8 @@
  *     BEGIN; for each request: SAVEPOINT, handler, keep its answer, RELEASE (or undo); COMMIT; resume all
  *
  * so that many requests share one wait for the disk, and none is answered before that wait is over. If the COMMIT fails,
- * every answer of the group becomes an error, also the refusals: they may rest on what was not kept. */
+ * every answer of the group becomes an error, also the refusals: they may rest on what was not kept. So it is too when one of
+ * them ends for want of memory or disk, be it in its work or in writing its reply: a 503 must mean that nothing was changed. */
 
 static void push(cw_queue *q, cw_request *r)
 {
@@ -84,20 +85,20 @@ static void busy(cw_request *q)
     q->retry_after = 5;
 }
 
-void cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n)
+cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_error *err)
 {
-    cw_error err = CW_ERROR_NONE;
-    cw_code code = handler(q, n, &err);
+    cw_code code = handler(q, n, err);
     if (code != CW_OK) {
-        err.code = code;
+        err->code = code;
         if (code != CW_MACHINE && cw_task_heeded(q))
             given_up(q);
         else
-            cw_reply_problem(q, &err);
+            cw_reply_problem(q, err);
         q->then = NULL;
     } else if (q->status == 0 && q->then == NULL) {
-        cw_reply_none(q);
+        code = cw_reply_none(q);
     }
+    return code;
 }
 
 /* What a tagged reply rests on: the stock and the promises, the day, whose eyes, and which run of the program. */
@@ -124,7 +125,7 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
         q->status = 304;
     } else {
-        cw_request_run(q, q->route->handler, n);
+        cw_request_run(q, q->route->handler, n, &err);
     }
     if (q->for_kept) {
         cw_kept_made(j->server, q);
@@ -206,9 +207,9 @@ static bool worth_keeping(const cw_request *q)
            !q->reply.failed && !q->accounts_changed; /* an answer with a secret in it is not kept */
 }
 
-static void write_one(cw_request *q, cw_nursery *n)
+/* CW_MACHINE when it is not sure that nothing, or all, of the request stands: then the group must fall. */
+static cw_code write_one(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    cw_error err = CW_ERROR_NONE;
     char digest[65];
     bool before = false;
     cw_handler handler = q->then ? q->then : q->route->handler;
@@ -218,27 +219,27 @@ static void write_one(cw_request *q, cw_nursery *n)
             given_up(q);
         else
             busy(q);
-        return;
+        return CW_OK;
     }
     cw_code code = CW_OK;
     if (q->key[0]) {
         request_digest(q, digest);
-        code = answered_before(q, n, digest, &before, &err);
+        code = answered_before(q, n, digest, &before, err);
     }
     if (code == CW_OK && !before) {
-        cw_request_run(q, handler, n);
-        if (q->key[0] && worth_keeping(q))
+        code = cw_request_run(q, handler, n, err);
+        if (code == CW_OK && q->key[0] && worth_keeping(q))
             code = cw_answers_keep(n, q->key, digest, q->status, q->reply.data ? q->reply.data : "",
-                                   q->who.now, &err);
+                                   q->who.now, err);
     }
-    if (code != CW_OK)
-        cw_reply_problem(q, &err);
+    return code == CW_MACHINE ? code : CW_OK; /* a refusal has its reply */
 }
 
 static void fail_group(cw_request *first, const cw_error *err)
 {
     for (cw_request *q = first; q; q = q->next) {
         cw_reply_problem(q, err);
+        q->cookie[0] = q->name[0] = '\0';
         q->accounts_changed = false;
     }
 }
@@ -249,9 +250,11 @@ static void write_group(cw_jobs *j, cw_request *first)
     cw_code code = cw_nursery_batch_begin(j->work, &err);
     bool changed = false;
     for (cw_request *q = first; q && code == CW_OK; q = q->next)
-        write_one(q, j->work);
+        code = write_one(q, j->work, &err);
     if (code == CW_OK)
         code = cw_nursery_batch_commit(j->work, &err);
+    else
+        cw_nursery_batch_drop(j->work);
     if (code != CW_OK) {
         fail_group(first, &err);
         if (j->server->how.say)

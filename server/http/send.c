@@ -12,21 +12,41 @@
     "manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; "  \
     "require-trusted-types-for 'script'; trusted-types clumpwise"
 
-static void add(struct MHD_Response *r, const char *name, const char *value)
+/* True without a value, too: there is nothing to add. */
+bool cw_response_header(struct MHD_Response *r, const char *name, const char *value)
 {
-    if (value && value[0])
-        MHD_add_response_header(r, name, value);
+    return value == NULL || value[0] == '\0' || MHD_add_response_header(r, name, value) == MHD_YES;
 }
 
-void cw_response_headers(struct MHD_Response *r, const cw_server *s)
+bool cw_response_headers(struct MHD_Response *r, const cw_server *s)
 {
-    add(r, "Content-Security-Policy", POLICY);
-    add(r, "X-Content-Type-Options", "nosniff");
-    add(r, "Referrer-Policy", "no-referrer");
-    add(r, "Cross-Origin-Resource-Policy", "same-origin");
-    add(r, "Cross-Origin-Opener-Policy", "same-origin");
-    if (s->tls)
-        add(r, "Strict-Transport-Security", "max-age=31536000");
+    return cw_response_header(r, "Content-Security-Policy", POLICY) &&
+           cw_response_header(r, "X-Content-Type-Options", "nosniff") &&
+           cw_response_header(r, "Referrer-Policy", "no-referrer") &&
+           cw_response_header(r, "Cross-Origin-Resource-Policy", "same-origin") &&
+           cw_response_header(r, "Cross-Origin-Opener-Policy", "same-origin") &&
+           cw_response_header(r, "Strict-Transport-Security", s->tls ? "max-age=31536000" : NULL);
+}
+
+static bool own_headers(struct MHD_Response *r, const cw_request *q)
+{
+    char name[200] = "", retry[32] = "";
+    bool fine = q->status < 400;
+    if (q->name[0])
+        snprintf(name, sizeof name, "attachment; filename=\"%s\"", q->name);
+    if (q->retry_after > 0)
+        snprintf(retry, sizeof retry, "%d", q->retry_after);
+    return cw_response_header(r, "Content-Type", q->type) &&
+           cw_response_header(r, "Content-Encoding", q->gzipped ? "gzip" : NULL) &&
+           cw_response_header(r, "Vary", q->type ? "Accept-Encoding" : NULL) &&
+           cw_response_header(r, "ETag", fine ? q->etag : NULL) &&
+           cw_response_header(r, "Cache-Control", q->etag[0] && fine ? "private, no-cache" : "no-store") &&
+           cw_response_header(r, "Set-Cookie", q->cookie) && cw_response_header(r, "Allow", q->allow) &&
+           cw_response_header(r, "Content-Disposition", name) &&
+           cw_response_header(r, "Retry-After", retry) &&
+           cw_response_header(r, "WWW-Authenticate", q->status == 401 ? "Bearer" : NULL) &&
+           cw_response_header(r, "Connection",
+                              q->refused || atomic_load(&q->server->stopping) ? "close" : NULL);
 }
 
 struct MHD_Response *cw_response_of(cw_request *q)
@@ -36,30 +56,11 @@ struct MHD_Response *cw_response_of(cw_request *q)
     struct MHD_Response *r =
         n ? MHD_create_response_from_buffer(n, bytes, MHD_RESPMEM_MUST_FREE)
           : MHD_create_response_from_buffer(0, (void *)(uintptr_t) "", MHD_RESPMEM_PERSISTENT);
-    if (r == NULL)
-        return NULL;
-    char text[200];
-    cw_response_headers(r, q->server);
-    add(r, "Content-Type", q->type);
-    add(r, "Content-Encoding", q->gzipped ? "gzip" : NULL);
-    add(r, "Vary", q->type ? "Accept-Encoding" : NULL);
-    add(r, "ETag", q->status < 400 ? q->etag : NULL);
-    add(r, "Cache-Control", q->etag[0] && q->status < 400 ? "private, no-cache" : "no-store");
-    add(r, "Set-Cookie", q->cookie);
-    add(r, "Allow", q->allow);
-    if (q->name[0]) {
-        snprintf(text, sizeof text, "attachment; filename=\"%s\"", q->name);
-        add(r, "Content-Disposition", text);
-    }
-    if (q->retry_after > 0) {
-        snprintf(text, sizeof text, "%d", q->retry_after);
-        add(r, "Retry-After", text);
-    }
-    if (q->status == 401)
-        add(r, "WWW-Authenticate", "Bearer");
-    if (q->refused || atomic_load(&q->server->stopping))
-        add(r, "Connection", "close");
-    return r;
+    if (r && cw_response_headers(r, q->server) && own_headers(r, q))
+        return r;
+    if (r)
+        MHD_destroy_response(r);
+    return NULL; /* rather none than one without its policy or its cookie */
 }
 
 enum MHD_Result cw_send_response(cw_request *q, unsigned status, struct MHD_Response *r)

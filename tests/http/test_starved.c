@@ -2,14 +2,22 @@
 /* Routes while memory ends: the n-th allocation is refused, alone or with all after it. Whatever n, the reply is byte for byte
  * that of memory in plenty, or a 503; never one with a part missing. Asked are all routes that read, and those that write by
  * the bodies that the fuzz target starts from. The last places of a request are tried one by one (there the reply is made),
- * the others now and then. */
+ * the others now and then.
+ *
+ * Then the same under the running server, whose writer, replies and daemon share the memory that ends: whoever is told that
+ * it stands finds it in the file, and whoever is told 503 finds the file as it was. */
 #include "http/request.h"
+#include "serving.h"
 #include "support/failing.h"
 #include "support/season.h"
 
 #include "desk/claims.h"
 #include "desk/notices.h"
+#include "desk/offering.h"
 #include <dirent.h>
+#include <sqlite3.h>
+#include <sys/socket.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -223,12 +231,107 @@ static void a_reply_is_whole_or_none(void **state)
     test_nursery_free(&t);
 }
 
+/* Changes that can be asked for again and again; # stands for a number that is another one each time. */
+static const char *const changes[] = {
+    "POST "
+    "/api/"
+    "orders\n{\"order\":\"S#\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}",
+    "PATCH /api/settings\n{\"confidence\":\"0.#\"}",
+    "POST /api/counts\n{\"lot\":\"M4\",\"stage\":\"division\",\"count\":1#}",
+};
+
+/* Asks without taking memory itself: 0 when the connection was closed without a reply. */
+static int bare_status(unsigned port, const char *request, size_t n)
+{
+    char reply[256] = "";
+    size_t got = 0;
+    int fd = wire_open(port);
+    assert_true(fd >= 0);
+    if (wire_send(fd, request, n))
+        for (ssize_t k = 1; k > 0 && got<sizeof reply - 1; got += k> 0 ? (size_t)k : 0)
+            k = recv(fd, reply + got, sizeof reply - 1 - got, 0);
+    close(fd);
+    return strncmp(reply, "HTTP/1.1 ", 9) == 0 ? (int)strtol(reply + 9, NULL, 10) : 0;
+}
+
+/* How many entries the audit has: each change adds one. */
+static long changes_so_far(serving *s)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *q = NULL;
+    assert_int_equal(sqlite3_open_v2(s->t.path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(raw, "SELECT COUNT(*) FROM audit", -1, &q, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_step(q), SQLITE_ROW);
+    long n = (long)sqlite3_column_int64(q, 0);
+    sqlite3_finalize(q);
+    sqlite3_close(raw);
+    return n;
+}
+
+/* One change with the n-th allocation refused; what was told must be what is. */
+static int change_starved(serving *s, const char *key, const char *text, long n, bool ever, long serial)
+{
+    char body[300], request[700];
+    const char *line = strchr(text, '\n');
+    size_t head = strcspn(line, "#");
+    snprintf(body, sizeof body, "%.*s%ld%s", (int)head - 1, line + 1, serial, line + head + 1);
+    int length = snprintf(
+        request, sizeof request,
+        "%.*s HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\nAuthorization: Bearer %s\r\nContent-Type: "
+        "application/json\r\nContent-Length: %zu\r\n\r\n%s",
+        (int)(line - text), text, key, strlen(body), body);
+    long before = changes_so_far(s);
+    failing_arm(FAILING_OURS, n, ever);
+    failing_resume();
+    int status = bare_status(s->port, request, (size_t)length);
+    failing_pause();
+    long made = changes_so_far(s) - before;
+    if (status && (made > 0) != (status >= 200 && status < 300))
+        fail_msg("%.40s, place %ld: told %d, and %ld changes stand", text, n, status, made);
+    return status;
+}
+
+static void what_was_told_is_so(void **state)
+{
+    bool ever = *state != NULL;
+    serving s = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_table t = { 0 };
+    cw_offering_ask offer = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+    };
+    const cw_offering_item amber = { "AMB", 5000 };
+    char key[CW_TOKEN_TEXT];
+    long serial = 1, told[2] = { 0 };
+    failing_pause();
+    season_make(&s.t);
+    cw_check_ok(cw_accounts_key_add(s.t.n, &s.t.who, "program", CW_ROLE_OWNER, CW_NO_DAY, key, &err), &err);
+    s.how = (cw_serve){ .path = s.t.path, .listen = "127.0.0.1:0", .today = s.t.who.today };
+    cw_check_ok(cw_offering_release(s.t.n, &s.t.who, &offer, &amber, 1, "test", &t, &err), &err);
+    cw_table_free(&t);
+    serving_start(&s);
+    for (size_t i = 0; i < sizeof changes / sizeof changes[0]; i++) {
+        assert_in_range(change_starved(&s, key, changes[i], -1, false, serial++), 200, 299);
+        long count = failing_count();
+        for (long n = 0; n < count; n++) {
+            int status = change_starved(&s, key, changes[i], n, ever, serial++ % 9 + (i == 0 ? 10 * n : 1));
+            told[0] += status == 503;
+            told[1] += status >= 200 && status < 300;
+        }
+    }
+    print_message("%ld times 503 and nothing changed, %ld times done\n", told[0], told[1]);
+    assert_true(told[0] > 20);
+    serving_free(&s);
+}
+
 int main(void)
 {
     static bool ever = true;
     const struct CMUnitTest tests[] = {
         { "one allocation fails", a_reply_is_whole_or_none, NULL, NULL, NULL },
         { "all from there on fail", a_reply_is_whole_or_none, NULL, NULL, &ever },
+        { "one fails under the server", what_was_told_is_so, NULL, NULL, NULL },
+        { "all from there on fail under the server", what_was_told_is_so, NULL, NULL, &ever },
     };
     failing_install();
     return cmocka_run_group_tests(tests, NULL, NULL);
