@@ -18,7 +18,8 @@
 #define CW_VERDICT_TEXT 240
 
 typedef struct cw_identity {
-    int64_t person; /* 0: a program's key */
+    int64_t person;  /* 0: a program's key */
+    int64_t program; /* number of that key; 0: a person */
     char name[CW_MAX_NAME + 1];
     cw_role role;
     char csrf[CW_TOKEN_TEXT]; /* sessions only */
@@ -57,7 +58,7 @@ cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 /* Signing in, in two steps: verify reads and costs about 0.1 s of a processor, whether the name exists or
- * not; CW_FORBIDDEN does not tell which of name and password is wrong. open writes the session. */
+ * not; CW_FORBIDDEN does not tell which of name and password is wrong (out->person is for the log). open writes the session. */
 cw_code cw_accounts_verify(cw_nursery *n, const char *name, const char *password, cw_identity *out,
                            cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, char token[CW_TOKEN_TEXT],

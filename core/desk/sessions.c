@@ -37,6 +37,7 @@ cw_code cw_accounts_verify(cw_nursery *n, const char *name, const char *password
         cw_copy(hash, sizeof hash, row.password);
     bool right = crypto_pwhash_str_verify(hash, password, strlen(password)) == 0;
     sodium_memzero(row.password, sizeof row.password);
+    *out = (cw_identity){ .person = found ? row.id : 0 };
     if (!right || !found || row.disabled)
         return cw_error_set(err, CW_FORBIDDEN, "name or password is wrong");
     *out = (cw_identity){ .person = row.id, .role = role_of(row.role), .until = CW_NO_INSTANT };
@@ -108,7 +109,7 @@ cw_code cw_accounts_key(cw_nursery *n, const char *digest, cw_instant now, bool 
     cw_code code = cw_key_find(n->db, digest, found, &row, err);
     if (code != CW_OK || !*found)
         return code;
-    *out = (cw_identity){ .role = role_of(row.role), .until = row.expires_at };
+    *out = (cw_identity){ .program = row.id, .role = role_of(row.role), .until = row.expires_at };
     cw_copy(out->name, sizeof out->name, row.name);
     *found = !row.disabled && (row.expires_at == CW_NO_INSTANT || now < row.expires_at) &&
              out->role != CW_ROLE_NONE;

@@ -236,12 +236,13 @@ int cw_throttle_wait(cw_door *d, const char *name, const char *address, int64_t 
     return account > place ? account : place;
 }
 
-void cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks)
+bool cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks)
 {
     pthread_mutex_lock(&d->lock);
-    cw_throttle_count(&d->accounts, name, ticks);
-    cw_throttle_count(&d->addresses, address, ticks);
+    bool account = cw_throttle_count(&d->accounts, name, ticks);
+    bool place = cw_throttle_count(&d->addresses, address, ticks);
     pthread_mutex_unlock(&d->lock);
+    return account || place;
 }
 
 void cw_throttle_passed(cw_door *d, const char *name)

@@ -33,9 +33,9 @@ void cw_door_changed(cw_door *d); /* people, sessions or keys changed: forget wh
 void cw_door_cookie(bool tls, const char *token, char *out, size_t size);
 
 /* Throttling of sign-in, by account and by address: seconds to wait before this try may be made, 0 for none.
- * A wrong try is told with _failed, a right one with _passed. */
+ * A wrong try is told with _failed (true when from now on it has to wait), a right one with _passed. */
 int cw_throttle_wait(cw_door *d, const char *name, const char *address, int64_t ticks);
-void cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
+bool cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
 void cw_throttle_passed(cw_door *d, const char *name);
 
 #endif

@@ -29,7 +29,7 @@ int cw_throttle_left(const cw_throttle *t, const char *whom, int64_t ticks)
     return until > ticks ? (int)((until - ticks + 999) / 1000) : 0;
 }
 
-void cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
+bool cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
 {
     uint64_t h = hash(whom);
     int i = (int)(h % CW_THROTTLE_SLOTS);
@@ -39,9 +39,10 @@ void cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
     t->slots[i].last = ticks;
     int over = ++t->slots[i].tries - t->free_tries;
     if (over < 0)
-        return;
+        return false;
     int64_t wait = over < 20 ? (int64_t)4 << over : t->most;
     t->slots[i].until = ticks + 1000 * (wait < t->most ? wait : t->most);
+    return over == 0;
 }
 
 void cw_throttle_clear(cw_throttle *t, const char *whom)

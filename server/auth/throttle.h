@@ -2,6 +2,7 @@
 #ifndef CW_SERVER_THROTTLE_H
 #define CW_SERVER_THROTTLE_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 /* How long must one wait after wrong tries? The first `free_tries` cost nothing; each one after doubles the wait, 4 s, 8 s,
@@ -20,7 +21,7 @@ typedef struct cw_throttle {
 
 void cw_throttle_init(cw_throttle *t, int free_tries, int most);
 int cw_throttle_left(const cw_throttle *t, const char *whom, int64_t ticks); /* seconds, rounded up */
-void cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks);
+bool cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks); /* true: from this try on it waits */
 void cw_throttle_clear(cw_throttle *t, const char *whom);
 
 #endif

@@ -113,6 +113,8 @@ static cw_code ask_door(cw_request *q, cw_error *err)
     cw_copy(q->csrf, sizeof q->csrf, who.csrf);
     q->who.actor = q->actor;
     q->who.role = who.role;
+    q->person = who.person;
+    q->program = who.program;
     if (code == CW_OK && stale)
         note_session_use(q);
     return code;
@@ -160,8 +162,7 @@ static void check_leave(cw_request *q)
         cw_reply_problem_as(q, 401, "sign-in", "sign in first, or send a key");
     } else {
         cw_reply_problem_as(q, 403, "forbidden", "this role may not do that");
-        if (q->server->how.say)
-            q->server->how.say("a request beyond its role was refused");
+        q->refusal = "role";
     }
 }
 
@@ -213,6 +214,7 @@ static void begin(cw_request *q, const char *method, const char *version)
         if (q->bad_target)
             cw_error_set(&err, CW_USAGE, "the address is not well formed");
         cw_reply_problem(q, &err);
+        q->refusal = "header";
         q->refused = true;
         return;
     }
@@ -228,10 +230,12 @@ static void begin(cw_request *q, const char *method, const char *version)
         read_small_headers(q); /* a page, which is for everybody */
     if (q->status || q->route == NULL)
         return;
-    if (ask_door(q, &err) != CW_OK)
+    if (ask_door(q, &err) != CW_OK) {
         cw_reply_problem(q, &err);
-    else
+        q->refusal = "origin";
+    } else {
         check_leave(q);
+    }
     if (q->status == 0)
         check_body(q, told_length(q));
     if (q->status == 0)

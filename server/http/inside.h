@@ -16,6 +16,7 @@
 #define CW_GROUP        256   /* requests in one COMMIT at most */
 #define CW_WAIT_MS      30000 /* longer than this no request waits in a queue */
 #define CW_CONNECTIONS  512
+#define CW_PER_ADDRESS  100u
 #define CW_POOL         2
 
 /* Requests that wait for a worker. */
@@ -43,6 +44,7 @@ typedef enum cw_phase { CW_PHASE_IDLE, CW_PHASE_HEAD, CW_PHASE_BODY, CW_PHASE_WO
 typedef struct cw_wire {
     struct cw_wire *next, *before;
     int fd;
+    unsigned char address[16]; /* of the client: IPv4 or IPv6, zeros behind */
     atomic_int phase;
     _Atomic int64_t since; /* ticks */
 } cw_wire;
@@ -79,6 +81,20 @@ typedef struct cw_kept {
 
 #define CW_KEPT_ROUTES 4
 
+/* What the log and the audit are told of refusals and floods (watch.c). */
+typedef enum cw_unusual { CW_UNUSUAL_TRIES, CW_UNUSUAL_CONNECTIONS, CW_UNUSUALS } cw_unusual;
+#define CW_WATCH_WORDS 16
+typedef struct cw_watch {
+    pthread_mutex_t lock;
+    struct cw_watched {
+        const char *word;
+        int64_t since; /* ticks: when its minute began */
+        unsigned lines;
+    } words[CW_WATCH_WORDS];
+    atomic_bool unusual[CW_UNUSUALS]; /* since the last audit row */
+    int64_t noted[CW_UNUSUALS];       /* ticks of that row, 0: none yet */
+} cw_watch;
+
 struct cw_server {
     cw_serve how;
     struct MHD_Daemon *daemon;
@@ -94,6 +110,7 @@ struct cw_server {
     cw_jobs jobs;
     cw_wires wires;
     cw_tasks tasks;
+    cw_watch watch;
     cw_kept kept[CW_KEPT_ROUTES];
     size_t kept_count;
     int64_t begun_at;         /* ticks */
@@ -141,6 +158,12 @@ enum MHD_Result cw_send_response(cw_request *q, unsigned status,
 void cw_task_enter(cw_request *q, const char *name); /* before a worker gets it; name may be NULL */
 bool cw_task_begin(cw_request *q);        /* a worker has it; false: it was given up while it waited */
 bool cw_task_heeded(const cw_request *q); /* it was given up before it had ended */
+
+/* watch.c */
+void cw_watch_refused(const cw_request *q); /* its reply leaves: a line, if it refuses */
+void cw_watch_unusual(cw_server *s, cw_unusual what);
+void cw_watch_tick(cw_server *s);           /* the keeper's */
+void cw_watch_sum_up(cw_server *s, bool all); /* lines that were held back: of minutes that are over, or all */
 
 /* files.c */
 enum MHD_Result cw_files_answer(cw_request *q);

@@ -134,11 +134,13 @@ static void *run(void *self)
             copied = cw_clock_ticks();
             back_up(k);
         }
+        cw_watch_tick(k->server);
         clock_gettime(CLOCK_REALTIME, &until);
         until.tv_sec += 1;
         pthread_cond_timedwait(&k->wake, &k->lock, &until);
     }
     pthread_mutex_unlock(&k->lock);
+    cw_watch_tick(k->server);
     return NULL;
 }
 

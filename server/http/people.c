@@ -17,10 +17,16 @@ void cw_request_tried(cw_request *q, const char *name, bool good)
 {
     if (good)
         cw_throttle_passed(q->server->door, name);
-    else
-        cw_throttle_failed(q->server->door, name, q->address, cw_clock_ticks());
-    if (!good && q->server->how.say)
-        q->server->how.say("a sign-in was refused");
+    else if (cw_throttle_failed(q->server->door, name, q->address, cw_clock_ticks()))
+        cw_watch_unusual(q->server, CW_UNUSUAL_TRIES);
+    if (!good)
+        q->refusal = "password";
+}
+
+void cw_request_account(cw_request *q, int64_t person)
+{
+    q->person = person;
+    q->tried = true;
 }
 
 void cw_request_cookie(cw_request *q, const char *token)

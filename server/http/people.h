@@ -7,6 +7,7 @@
 /* For the routes of accounts only: signing in and out, who asks once more, and telling the door that accounts changed. */
 int cw_request_wait(const cw_request *q, const char *name); /* seconds until a sign-in may be tried, 0: now */
 void cw_request_tried(cw_request *q, const char *name, bool good);
+void cw_request_account(cw_request *q, int64_t person); /* whose account is tried, for the log; 0: nobody's */
 void cw_request_cookie(cw_request *q, const char *token); /* NULL: delete it */
 const char *cw_request_session(const cw_request *q);      /* digest of the session, "" without one */
 const char *cw_request_csrf(const cw_request *q);         /* "" without a session */

@@ -208,6 +208,7 @@ static void problem(cw_request *q, unsigned status, const char *type, const char
     else
         start_reply(q, 503, NULL);
     q->etag[0] = q->name[0] = q->cookie[0] = '\0';
+    q->problem = type;
 }
 
 void cw_reply_problem(cw_request *q, const cw_error *err)

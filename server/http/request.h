@@ -36,8 +36,13 @@ struct cw_request {
     char none_match[128];           /* If-None-Match */
     bool gzip_ok;                   /* the client takes gzip */
 
+    int64_t person, program;        /* number of the account or key that came, or that was tried; 0: none */
+    bool tried;                     /* `person` is whose account was tried, not who came */
+    const char *refusal;            /* word for the log, watch.c; NULL: the problem's own */
+
     unsigned status; /* 0: no reply yet */
     const char *type;
+    const char *problem; /* word of the problem that the reply tells, NULL: none */
     cw_text reply;
     bool gzipped;
     char name[128]; /* Content-Disposition */

@@ -71,6 +71,7 @@ enum MHD_Result cw_send_response(cw_request *q, unsigned status, struct MHD_Resp
 
 enum MHD_Result cw_send(cw_request *q)
 {
+    cw_watch_refused(q);
     struct MHD_Response *r = cw_response_of(q);
     if (r == NULL)
         return MHD_NO; /* no memory even to say so: the connection is closed */

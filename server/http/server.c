@@ -169,7 +169,7 @@ static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *
     s->daemon = MHD_start_daemon(
         flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_THREAD_POOL_SIZE,
         (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CW_CONNECTIONS,
-        MHD_OPTION_PER_IP_CONNECTION_LIMIT, s->how.per_address ? s->how.per_address : 100u,
+        MHD_OPTION_PER_IP_CONNECTION_LIMIT, s->how.per_address ? s->how.per_address : CW_PER_ADDRESS,
         MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(32 * 1024),
         MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s,
         MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s, MHD_OPTION_NOTIFY_CONNECTION, cw_wires_notify, s,
@@ -246,6 +246,7 @@ cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
     s->web = -1;
     s->begun_at = cw_clock_ticks();
     pthread_mutex_init(&s->tasks.lock, NULL);
+    pthread_mutex_init(&s->watch.lock, NULL);
     cw_code code = (how->cert == NULL) == (how->key == NULL)
                        ? start(s, err)
                        : cw_error_set(err, CW_USAGE, "--cert and --key are given together or not at all");
@@ -302,6 +303,8 @@ void cw_server_stop(cw_server *s)
     cw_door_close(s->door);
     if (s->web >= 0)
         close(s->web);
+    cw_watch_sum_up(s, true);
+    pthread_mutex_destroy(&s->watch.lock);
     pthread_mutex_destroy(&s->tasks.lock);
     free(s);
 }

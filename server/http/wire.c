@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
+#include <netinet/in.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/socket.h>
 #include <time.h>
 
@@ -71,20 +73,46 @@ void cw_wires_stop(cw_wires *w)
     pthread_mutex_destroy(&w->lock);
 }
 
-static cw_wire *begin(cw_wires *w, struct MHD_Connection *c)
+static void copy_address(struct MHD_Connection *c, unsigned char out[16])
 {
+    const union MHD_ConnectionInfo *info = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
+    const struct sockaddr *a = info ? info->client_addr : NULL;
+    if (a && a->sa_family == AF_INET)
+        memcpy(out, &((const struct sockaddr_in *)(const void *)a)->sin_addr, 4);
+    else if (a && a->sa_family == AF_INET6)
+        memcpy(out, &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr, 16);
+}
+
+/* How many connections this one's address holds now. Called with the lock held. */
+static unsigned held(const cw_wires *w, const cw_wire *one)
+{
+    unsigned n = 0;
+    for (const cw_wire *c = w->first; c; c = c->next)
+        n += memcmp(c->address, one->address, sizeof c->address) == 0;
+    return n;
+}
+
+/* The library turns the connection after the last that an address may hold away without a word; so the last one is told. */
+static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
+{
+    cw_wires *w = &s->wires;
+    const unsigned most = s->how.per_address ? s->how.per_address : CW_PER_ADDRESS;
     const union MHD_ConnectionInfo *info = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CONNECTION_FD);
     cw_wire *wire = info ? calloc(1, sizeof *wire) : NULL;
     if (wire == NULL)
         return NULL;
     wire->fd = info->connect_fd;
+    copy_address(c, wire->address);
     atomic_store(&wire->since, cw_clock_ticks());
     pthread_mutex_lock(&w->lock);
     wire->next = w->first;
     if (w->first)
         w->first->before = wire;
     w->first = wire;
+    bool full = held(w, wire) >= most;
     pthread_mutex_unlock(&w->lock);
+    if (full)
+        cw_watch_unusual(s, CW_UNUSUAL_CONNECTIONS);
     return wire;
 }
 
@@ -106,7 +134,7 @@ void cw_wires_notify(void *self, struct MHD_Connection *c, void **socket_context
 {
     cw_server *s = self;
     if (what == MHD_CONNECTION_NOTIFY_STARTED) {
-        *socket_context = begin(&s->wires, c);
+        *socket_context = begin(s, c);
     } else if (*socket_context) {
         end(&s->wires, *socket_context);
         *socket_context = NULL;

@@ -68,6 +68,7 @@ cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (who == NULL)
         return cw_error_memory(err);
     code = cw_accounts_verify(n, given.name, given.password, who, err);
+    cw_request_account(q, who->person);
     if (code == CW_OK || code == CW_FORBIDDEN)
         cw_request_tried(q, given.name, code == CW_OK);
     if (code == CW_OK) {

@@ -10,6 +10,7 @@
 #include "desk/exporting.h"
 #include "desk/intake.h"
 #include "desk/keeping.h"
+#include "desk/watching.h"
 
 /* ---- intake ---- */
 static cw_code load(work *w, cw_error *err)
@@ -165,6 +166,7 @@ static cw_code known(work *w, cw_error *err)
     cw_text_addf(&w->answer, "%d %s", found, me.name);
     return code;
 }
+PLAIN(unusual, cw_watching_unusual(N, WHO, "tries to sign in", err))
 PLAIN(seen, cw_accounts_seen(N, w->digest, w->t.who.now + 60000, err))
 TABLE(sessions, cw_accounts_sessions(N, WHO, w->digest, &out, err))
 PLAIN(end_sessions, cw_accounts_end_sessions(N, WHO, NULL, w->digest, err))
@@ -267,6 +269,7 @@ static const desk_call file_calls[] = {
     { "sign_in", sign_in, NULL, 8, true },
     { "known", known, signed_in, 0, true },
     { "seen", seen, signed_in, 0, true },
+    { "unusual", unusual, NULL, 0, false },
     { "sessions", sessions, signed_in, 0, true },
     { "end_sessions", end_sessions, signed_in, 0, true },
     { "sign_out", sign_out, signed_in, 0, true },
