@@ -215,7 +215,8 @@ cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *nam
                              cw_error *err)
 {
     char hash[crypto_pwhash_STRBYTES];
-    cw_code code = strcmp(who->actor, name) == 0 ? CW_OK : need_owner(who, err);
+    bool own = !who->program && strcmp(who->actor, name) == 0;
+    cw_code code = own ? CW_OK : need_owner(who, err);
     if (code == CW_OK)
         code = cw_accounts_check_password(name, password, err);
     if (code == CW_OK)

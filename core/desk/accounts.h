@@ -46,7 +46,8 @@ cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, c
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* The owner's for anybody, everybody's own for themselves; all sessions of that person end. */
+/* The owner's for anybody, everybody's own for themselves (not a key's that has the same name); all sessions of that person
+ * end. */
 cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *name, const char *password,
                              cw_error *err) CW_MUST_CHECK;
 

@@ -32,6 +32,7 @@ typedef struct cw_asker {
     cw_instant now;       /* for instants on record */
     cw_progress progress; /* may be NULL */
     void *progress_context;
+    bool program; /* a key: no person, whatever its name */
 } cw_asker;
 
 /* Tells the asker how far the work is, all = 0 where that is not known; CW_REFUSED when it is to be given up. */

@@ -166,7 +166,7 @@ cw_code cw_accounts_sessions(cw_nursery *n, const cw_asker *who, const char *dig
     own_list l = { .out = out, .here = digest, .now = who->now };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = lifetimes(n, &l.idle, &l.whole, err);
-    if (code == CW_OK)
+    if (code == CW_OK && !who->program)
         code = cw_session_each(n->db, who->actor, put_session, &l, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
@@ -176,8 +176,10 @@ static cw_code end_sessions(cw_nursery *n, const cw_asker *who, const char *sess
 {
     int64_t ended = 0;
     char shown[80];
-    cw_code code = session ? cw_session_end_named(n->db, who->actor, session, &ended, err)
-                           : cw_session_end_others(n->db, who->actor, digest, &ended, err);
+    cw_code code = CW_OK;
+    if (!who->program)
+        code = session ? cw_session_end_named(n->db, who->actor, session, &ended, err)
+                       : cw_session_end_others(n->db, who->actor, digest, &ended, err);
     if (code == CW_OK && session && ended == 0)
         return cw_error_at(err, CW_NOT_FOUND, NULL, 0, "session", "none of your sessions has this name: %s",
                            cw_shown(session, strlen(session), shown));

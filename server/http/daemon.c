@@ -115,6 +115,7 @@ static cw_code ask_door(cw_request *q, cw_error *err)
     q->who.role = who.role;
     q->person = who.person;
     q->program = who.program;
+    q->who.program = who.program != 0;
     if (code == CW_OK && stale)
         note_session_use(q);
     return code;

@@ -159,7 +159,9 @@ int main(int argc, char **argv)
 {
     char path[512];
     cw_error err = CW_ERROR_NONE;
-    cw_asker who = { "bench", CW_ROLE_OWNER, cw_day_from_ymd(2032, 2, 20), 1961000000000, NULL, NULL };
+    cw_asker who = {
+        .actor = "bench", .role = CW_ROLE_OWNER, .today = cw_day_from_ymd(2032, 2, 20), .now = 1961000000000
+    };
     int64_t lines = argc > 2 ? strtoll(argv[2], NULL, 10) : 961000;
     const char *tmp = getenv("TMPDIR");
     if (argc > 1)

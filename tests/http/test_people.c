@@ -257,6 +257,31 @@ static void test_keys(void **state)
     serving_free(&s);
 }
 
+/* 4.2.1: a key that has a person's name has nothing of that person: neither password nor sessions. */
+static void test_key_named_as_a_person(void **state)
+{
+    char packer[512], key[CW_TOKEN_TEXT], headers[128];
+    cw_error err = CW_ERROR_NONE;
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    cw_check_ok(cw_accounts_key_add(s.t.n, &s.t.who, "packer", CW_ROLE_PACKER, CW_NO_DAY, key, &err), &err);
+    snprintf(headers, sizeof headers, "Authorization: Bearer %s\r\n", key);
+    serving_start(&s);
+    serving_sign_in(&s, "packer", packer);
+    assert_int_equal(serving_status(&s, "PUT", "/api/people/packer/password", headers,
+                                    "{\"password\":\"fourteen purple kettles\"}"),
+                     403);
+    wire_reply r = wire_ask(s.port, "GET", "/api/sessions", headers, NULL);
+    assert_int_equal(r.status, 200);
+    assert_null(strstr(r.body, "since"));
+    wire_free(&r);
+    serving_status(&s, "POST", "/api/sessions/end", headers, "{}");
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 200);
+    serving_sign_in(&s, "packer", packer); /* by the old password */
+    serving_free(&s);
+}
+
 /* 3.7.1: what a page left open must not do asks for the own password once more, and counts wrong ones as tries. */
 static void test_asked_once_more(void **state)
 {
@@ -421,6 +446,7 @@ int main(void)
         cmocka_unit_test(test_throttle),
         cmocka_unit_test(test_ended_at_once),
         cmocka_unit_test(test_keys),
+        cmocka_unit_test(test_key_named_as_a_person),
         cmocka_unit_test(test_asked_once_more),
         cmocka_unit_test(test_own_sessions),
         cmocka_unit_test(test_verdict),
