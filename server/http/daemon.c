@@ -167,25 +167,23 @@ static void check_leave(cw_request *q)
     }
 }
 
-/* The body's length as told, -1 when it comes in chunks, 0 without one. */
-static long long told_length(const cw_request *q)
+/* The body's length as told, 0 without one. */
+static int64_t told_length(const cw_request *q)
 {
     const char *length = header(q, "Content-Length");
     int64_t n = 0;
-    if (header(q, "Transfer-Encoding"))
-        return -1;
     if (length == NULL)
         return 0;
     return cw_parse_int(length, strlen(length), 0, INT64_MAX, &n) ? n : INT64_MAX;
 }
 
-static void check_body(cw_request *q, long long length)
+static void check_body(cw_request *q, int64_t length)
 {
     const char *type = header(q, "Content-Type");
     size_t cap = q->route->body_cap;
     if (length != 0 && cap == CW_NO_BODY)
         cw_reply_problem_as(q, 413, "too-large", "this address takes no body");
-    else if (length > 0 && (unsigned long long)length > cap)
+    else if ((uint64_t)length > cap)
         cw_reply_problem_as(q, 413, "too-large", "the body is larger than this address takes");
     else if (length != 0 && (type == NULL || strncasecmp(type, "application/json", 16) != 0 ||
                              (type[16] != '\0' && type[16] != ';' && type[16] != ' ')))
@@ -215,6 +213,14 @@ static void begin(cw_request *q, const char *method, const char *version)
         if (q->bad_target)
             cw_error_set(&err, CW_USAGE, "the address is not well formed");
         cw_reply_problem(q, &err);
+        q->refusal = "header";
+        q->refused = true;
+        return;
+    }
+    /* The library reads chunks more freely than RFC 9112 section 7.1 lets it; a server may ask for a length instead (6.3). */
+    if (header(q, "Transfer-Encoding")) {
+        cw_reply_problem_as(q, 411, "length-required",
+                            "a body is taken with its Content-Length, not in chunks");
         q->refusal = "header";
         q->refused = true;
         return;

@@ -108,7 +108,7 @@ cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method
     if (s.lengths > 1 || (s.lengths && s.codings) || s.codings > 1 || s.types > 1)
         return cw_error_set(err, CW_USAGE, "the length of the body is told twice, or a header is repeated");
     if (s.codings && strcasecmp(s.coding, "chunked") != 0)
-        return cw_error_set(err, CW_USAGE, "no transfer coding but chunked is known here");
+        return cw_error_set(err, CW_USAGE, "this transfer coding is not known here");
     if (s.odd || s.moved || s.next == NULL || size == NULL || s.next + 2 != method + size->header_size ||
         s.next[0] != '\0' || s.next[1] != '\0')
         return cw_error_set(err, CW_USAGE, "a header line is not 'Name: value' ended by CRLF");
