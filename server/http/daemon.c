@@ -180,7 +180,7 @@ static int64_t told_length(const cw_request *q)
 static void check_body(cw_request *q, int64_t length)
 {
     const char *type = header(q, "Content-Type");
-    size_t cap = q->route->body_cap;
+    size_t cap = q->route ? q->route->body_cap : CW_NO_BODY; /* a page takes none */
     if (length != 0 && cap == CW_NO_BODY)
         cw_reply_problem_as(q, 413, "too-large", "this address takes no body");
     else if ((uint64_t)length > cap)
@@ -233,21 +233,19 @@ static void begin(cw_request *q, const char *method, const char *version)
     set_now(q);
     q->came_at = atomic_load(&q->server->writes);
     find_route(q);
-    if (q->status == 0 && q->route == NULL)
-        read_small_headers(q); /* a page, which is for everybody */
-    if (q->status || q->route == NULL)
+    if (q->status)
         return;
-    if (ask_door(q, &err) != CW_OK) {
+    if (q->route && ask_door(q, &err) != CW_OK) {
         cw_reply_problem(q, &err);
         q->refusal = "origin";
-    } else {
+    } else if (q->route) { /* a page is for everybody */
         check_leave(q);
     }
     if (q->status == 0)
         check_body(q, told_length(q));
     if (q->status == 0)
         read_small_headers(q);
-    if (q->status == 0 && q->route->access == CW_ROUTE_SLOW)
+    if (q->status == 0 && q->route && q->route->access == CW_ROUTE_SLOW)
         cw_daemon_address(q);
 }
 

@@ -93,7 +93,7 @@ static void name_asker(const cw_request *q, char *out, size_t size)
 void cw_watch_refused(const cw_request *q)
 {
     static const char *const methods[] = { "GET", "POST", "PUT", "PATCH", "DELETE" };
-    static const unsigned statuses[] = { 400, 401, 403, 413, 415, 422, 429 };
+    static const unsigned statuses[] = { 400, 401, 403, 411, 413, 415, 422, 429 };
     char line[240], asker[80];
     bool refused = false;
     for (size_t i = 0; i < sizeof statuses / sizeof statuses[0]; i++)

@@ -6,7 +6,6 @@
 #include <poll.h>
 #include <sys/socket.h>
 
-
 #define ROW(name, bytes, status)                                                                             \
     {                                                                                                        \
         name, bytes, sizeof bytes - 1, status                                                                \
@@ -42,32 +41,19 @@ static const struct {
     ROW("a signed Content-Length",
         "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nContent-Length: +2\r\n\r\n{}",
         400),
-    ROW("an unknown transfer coding (6.1)",
-        "PATCH /api/settings HTTP/1.1\r\n" H
-        "Content-Type: application/json\r\nTransfer-Encoding: gzip, chunked\r\n\r\n0\r\n\r\n",
+    ROW("a chunked coding hidden by a blank before its colon (5.1)",
+        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding : "
+        "chunked\r\n\r\n0\r\n\r\n",
         400),
+    ROW("a control byte before the coding",
+        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
+        "\vchunked\r\n\r\n0\r\n\r\n",
+        400),
+    ROW("a body for a page", "GET /index.html HTTP/1.1\r\n" H "Content-Length: 2\r\n\r\n{}", 413),
     ROW("two transfer codings",
         "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
         "chunked\r\nTransfer-Encoding: identity\r\n\r\n0\r\n\r\n",
         400),
-    ROW("a body in chunks (6.3)",
-        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
-        "chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n",
-        411),
-    ROW("a chunk's size with a bare line feed and an extension (7.1)",
-        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
-        "Chunked\r\n\r\n2;a=b\n{}\r\n0\r\n\r\n",
-        411),
-    ROW("a chunk's size beyond 64 bits (7.1)",
-        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
-        "chunked\r\n\r\n10000000000000002\r\n{}\r\n0\r\n\r\n",
-        411),
-    ROW("a request after the last chunk (11.2)",
-        "PATCH /api/settings HTTP/1.1\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: "
-        "chunked\r\n\r\n0\r\nContent-Length: 9\r\n\r\nGET /api/revision HTTP/1.1\r\n" H "\r\n",
-        411),
-    ROW("chunks to a page that takes no body",
-        "GET / HTTP/1.1\r\n" H "Transfer-Encoding: chunked\r\n\r\n0\r\n\r\n", 411),
     ROW("bare line feeds throughout (2.2)", "GET /api/revision HTTP/1.1\nHost: localhost\nX-A: b\n\n", 400),
     ROW("one bare line feed (2.2)", "GET /api/revision HTTP/1.1\r\nHost: localhost\nX-A: b\r\n\r\n", 400),
     ROW("a folded line (5.2)", "GET /api/revision HTTP/1.1\r\n" H "X-A: b\r\n c\r\n\r\n", 400),
@@ -152,13 +138,95 @@ static void test_rows(void **state)
         bool fine = r.status == rows[i].status || (rows[i].status == 0 && r.status >= 400);
         if (!fine)
             fail_msg("%s: status %d, want %d", rows[i].name, r.status, rows[i].status);
-        if ((r.status == 400 || r.status == 411) && !ends_there(fd))
+        if (r.status == 400 && !ends_there(fd))
             fail_msg("%s: the connection stays open, or more was answered", rows[i].name);
         wire_free(&r);
         close(fd);
     }
     /* After all that it still serves. */
     assert_int_equal(serving_status(&s, "GET", "/api/revision", NULL, NULL), 200);
+    serving_free(&s);
+}
+
+/* Bodies in chunks, well formed and not. The library, left alone, takes bare line feeds in them, and how they were cut is not
+ * to be seen from its call-backs. So none is read: 411, which RFC 9112 6.3 and RFC 9110 15.5.12 allow, and the connection
+ * ends, so that nothing after the header block can pass for a request. The sections are of RFC 9112. */
+static const struct {
+    const char *name, *coding, *body;
+} chunked[] = {
+    { "well formed (7.1)", "chunked", "2\r\n{}\r\n0\r\n\r\n" },
+    { "no chunk but the last (7.1)", "chunked", "0\r\n\r\n" },
+    { "capitals (7, names are case-insensitive)", "CHUNKED", "2\r\n{}\r\n0\r\n\r\n" },
+    { "bare line feeds (2.2, 7.1)", "chunked", "2\n{}\n0\n\n" },
+    { "a bare line feed after a size (7.1)", "chunked", "2\n{}\r\n0\r\n\r\n" },
+    { "a bare carriage return after a size (7.1)", "chunked", "2\r{}\r\n0\r\n\r\n" },
+    { "an extension (7.1.1)", "chunked", "2;a=b\r\n{}\r\n0\r\n\r\n" },
+    { "an extension ended by a bare line feed (7.1.1)", "chunked", "2;a\n{}\r\n0\r\n\r\n" },
+    { "an extension in quotes with a line end (7.1.1)", "chunked", "2;a=\"\r\n\"\r\n{}\r\n0\r\n\r\n" },
+    { "a size past 64 bits (7.1)", "chunked", "10000000000000002\r\n{}\r\n0\r\n\r\n" },
+    { "the largest size of 64 bits", "chunked", "ffffffffffffffff\r\n{}\r\n0\r\n\r\n" },
+    { "a negative size (7.1)", "chunked", "-2\r\n{}\r\n0\r\n\r\n" },
+    { "a size with plus (7.1)", "chunked", "+2\r\n{}\r\n0\r\n\r\n" },
+    { "a size with 0x (7.1)", "chunked", "0x2\r\n{}\r\n0\r\n\r\n" },
+    { "blanks before a size", "chunked", "  2\r\n{}\r\n0\r\n\r\n" },
+    { "blanks after a size", "chunked", "2  \r\n{}\r\n0\r\n\r\n" },
+    { "no size at all (7.1)", "chunked", "\r\n{}\r\n0\r\n\r\n" },
+    { "more bytes than the size says", "chunked", "1\r\n{}\r\n0\r\n\r\n" },
+    { "no line end after a chunk (7.1)", "chunked", "2\r\n{}0\r\n\r\n" },
+    { "no empty line at the end (7.1)", "chunked", "2\r\n{}\r\n0\r\n" },
+    { "a length as trailer (6.5.1 of RFC 9110)", "chunked", "2\r\n{}\r\n0\r\nContent-Length: 40\r\n\r\n" },
+    { "a coding as trailer", "chunked", "2\r\n{}\r\n0\r\nTransfer-Encoding: chunked\r\n\r\n" },
+    { "a host as trailer", "chunked", "2\r\n{}\r\n0\r\nHost: evil.example\r\n\r\n" },
+    { "chunked twice (6.1)", "chunked, chunked", "2\r\n{}\r\n0\r\n\r\n" },
+    { "another coding first (6.1)", "gzip, chunked", "2\r\n{}\r\n0\r\n\r\n" },
+    { "another coding last (6.1)", "chunked, identity", "2\r\n{}\r\n0\r\n\r\n" },
+    { "no coding that is known (6.1)", "xchunked", "2\r\n{}\r\n0\r\n\r\n" },
+    { "identity", "identity", "{}" },
+    { "an empty coding", "", "{}" },
+    { "a tab before the word (5, OWS)", "\tchunked", "2\r\n{}\r\n0\r\n\r\n" },
+    { "a blank after the word (5, OWS)", "chunked ", "2\r\n{}\r\n0\r\n\r\n" },
+    { "in quotes", "\"chunked\"", "2\r\n{}\r\n0\r\n\r\n" },
+    { "a comma too many", "chunked,", "2\r\n{}\r\n0\r\n\r\n" },
+};
+
+/* All that comes until the other side closes; how many replies it holds. */
+static int replies_until_closed(int fd, char *all, size_t size)
+{
+    size_t n = 0;
+    int count = 0;
+    for (ssize_t k = 1; k > 0 && n + 1 < size; n += k > 0 ? (size_t)k : 0)
+        k = recv(fd, all + n, size - n - 1, 0);
+    all[n] = '\0';
+    for (const char *at = strstr(all, "HTTP/1.1 "); at; at = strstr(at + 1, "HTTP/1.1 "))
+        count++;
+    return count;
+}
+
+static void test_chunks(void **state)
+{
+    static const char *const lines[] = { "PATCH /api/settings HTTP/1.1", "PATCH /api/settings HTTP/1.0",
+                                         "GET /index.html HTTP/1.1", "GET /api/revision HTTP/1.1" };
+    char request[1024], all[16384];
+    serving s;
+    (void)state;
+    serving_make(&s, false);
+    serving_start(&s);
+    for (size_t i = 0; i < sizeof chunked / sizeof chunked[0]; i++)
+        for (size_t j = 0; j < sizeof lines / sizeof lines[0]; j++) {
+            int n =
+                snprintf(request, sizeof request,
+                         "%s\r\n" H "Content-Type: application/json\r\nTransfer-Encoding: %s\r\n\r\n%sGET "
+                         "/api/smuggled HTTP/1.1\r\n" H "\r\n",
+                         lines[j], chunked[i].coding, chunked[i].body);
+            int fd = wire_open(s.port);
+            assert_true(fd >= 0);
+            assert_true(wire_send(fd, request, (size_t)n));
+            int count = replies_until_closed(fd, all, sizeof all);
+            if (count != 1 || strncmp(all + 9, "411 ", 4) != 0 || strstr(all, "length-required") == NULL)
+                fail_msg("%s, %s: %d replies, %.200s", chunked[i].name, lines[j], count, all);
+            close(fd);
+        }
+    assert_int_equal(serving_status(&s, "PATCH", "/api/settings", NULL, "{}"), 200);
     serving_free(&s);
 }
 
@@ -252,6 +320,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_rows),
+        cmocka_unit_test(test_chunks),
         cmocka_unit_test(test_pieces_and_growth),
         cmocka_unit_test(test_no_banner),
         cmocka_unit_test(test_pipeline),

@@ -312,7 +312,7 @@ static size_t copies_in(const char *folder, const char *year, char last[300])
 
 static void test_copies_after_the_clock_stepped_back(void **state)
 {
-    char folder[96], path[300], last[300] = "", year[16], said[4096];
+    char folder[96], path[600], last[300] = "", year[16], said[4096];
     time_t now = time(NULL);
     struct tm at;
     serving s;
