@@ -16,6 +16,13 @@ void cw_text_free(cw_text *t)
     *t = CW_TEXT(t->max);
 }
 
+void cw_text_wipe(cw_text *t)
+{
+    if (t->data)
+        explicit_bzero(t->data, t->room);
+    cw_text_free(t);
+}
+
 void cw_text_clear(cw_text *t)
 {
     t->length = 0;
@@ -45,6 +52,11 @@ static bool text_grow(cw_text *t, size_t n)
     t->data = data;
     t->room = room;
     return true;
+}
+
+void cw_text_reserve(cw_text *t, size_t n)
+{
+    text_grow(t, n);
 }
 
 void cw_text_addn(cw_text *t, const char *s, size_t n)

@@ -19,7 +19,7 @@ void cw_request_free(cw_request *q)
         return;
     cw_task_leave(q);
     cw_uri_free(&q->uri);
-    cw_text_free(&q->body);
+    cw_text_wipe(&q->body); /* a password may be in it */
     cw_text_free(&q->reply);
     json_decref(q->json);
     json_decref(q->errors);

@@ -106,7 +106,13 @@ test('the own account: a verdict while typing, other sessions ended, a new passw
   const sessions = page.locator('section', { has: page.getByRole('heading', { name: 'Where you are signed in' }) });
   await until(() => sessions.locator('li').count(), (n) => n === 3, 'these two and the one of the test before are listed');
   assert.equal(await sessions.locator('li', { hasText: 'this one' }).count(), 1);
-  await sessions.getByLabel('Your own password').fill('not the phrase at all');
+  const own = sessions.getByLabel('Your own password');
+  await own.fill('not the phrase at all');
+  assert.equal(await own.getAttribute('type'), 'password');
+  await sessions.getByLabel('Show my own password').check();
+  assert.equal(await own.getAttribute('type'), 'text');
+  assert.equal(await own.inputValue(), 'not the phrase at all');
+  await sessions.getByLabel('Show my own password').uncheck();
   await sessions.getByRole('button', { name: 'End', exact: true }).click();
   await sessions.locator('.wrong').waitFor();
   await sessions.getByLabel('Your own password').fill(PASSWORD);

@@ -52,11 +52,18 @@ export function NewPassword({ label, name, value, onInput }) {
 /** Asks who sits here for their own password; nothing where nobody signs in. @param {{value: string, onInput: (value: string) => void}} props */
 export function OwnPassword({ value, onInput }) {
   const { session } = useSeason();
+  const [shown, setShown] = useState(false);
+  const type = /** @type {any} */ (shown ? 'text' : 'password');
   if (!session.accounts || !session.signed_in) return null;
   return (
-    <Field label={t('account.current')} hint={t('account.current_hint')}>
-      <input type="password" required autoComplete="current-password" value={value} onInput={(e) => onInput(e.currentTarget.value)} />
-    </Field>
+    <>
+      <Field label={t('account.current')} hint={t('account.current_hint')}>
+        <input type={type} required autoComplete="current-password" value={value} onInput={(e) => onInput(e.currentTarget.value)} />
+      </Field>
+      <label class="check">
+        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} /> {t('account.show_own')}
+      </label>
+    </>
   );
 }
 

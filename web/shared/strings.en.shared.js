@@ -15,6 +15,7 @@ export default {
   'account.session': 'since {since}, last used {seen}',
   'account.sessions': 'Where you are signed in',
   'account.show': 'Show what I type',
+  'account.show_own': 'Show my own password',
   'account.title': 'Account of {name}',
   'account.verdict': 'This one {says}.',
   'account.which': 'Which one to end',
