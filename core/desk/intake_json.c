@@ -26,6 +26,7 @@ struct cw_shop {
     size_t begins[CW_MAX_KIND_COLUMNS], ends[CW_MAX_KIND_COLUMNS]; /* the same in `bytes` */
     size_t head_bytes;                                             /* where the order's own end */
     uint64_t offer_changes, taken_back; /* when the varieties were last known to be good */
+    cw_instant received;                /* of an order that does not say when it came */
 };
 
 void cw_shop_free(struct cw_shop *shop)
@@ -160,7 +161,7 @@ static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
             cw_text_add_int(&s->bytes, s->row.line);
         if (v == NULL && c == RECEIVED) {
             char now[25];
-            cw_instant_format(s->in.who->now, now);
+            cw_instant_format(s->received, now);
             cw_text_add(&s->bytes, now);
         }
         s->ends[c] = s->bytes.length;
@@ -256,6 +257,19 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     return o;
 }
 
+/* Now, but after all that are on record: who comes later is served later, also when the clock was set back meanwhile. */
+static cw_code look_when(struct cw_shop *s, cw_error *err)
+{
+    cw_stmt *latest = cw_db_stmt(s->in.db, "intake.order_latest");
+    cw_instant now = s->in.who->now;
+    bool found = false;
+    cw_code code = cw_stmt_one(latest, &found, err, "");
+    int64_t last = found ? cw_col_int(latest, 0) : 0;
+    s->received = last >= now ? last + 1 : now;
+    cw_code end = cw_stmt_end(latest, err);
+    return code != CW_OK ? code : end;
+}
+
 /* Reads the order and holds it against the record; nothing is written yet. */
 static cw_code check_order(struct cw_shop *s, const json_t *order, cw_error *err)
 {
@@ -275,7 +289,9 @@ cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order,
     struct cw_shop *s = shop_open(n, who);
     if (s == NULL)
         return cw_error_memory(err);
-    cw_code code = check_order(s, order, err);
+    cw_code code = look_when(s, err);
+    if (code == CW_OK)
+        code = check_order(s, order, err);
     /* Before the writing: what was taken must not be answered as an error because there was no room for the answer. */
     if (code == CW_OK || code == CW_CONFLICT) {
         *answer = outcome(&s->in, order, code);

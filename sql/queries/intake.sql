@@ -128,6 +128,9 @@ VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 SELECT id, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete, state
 FROM orders WHERE number = ?1;
 
+-- name: order_latest
+SELECT COALESCE(MAX(received_at), 0) FROM orders;
+
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week,
                     ship_complete)

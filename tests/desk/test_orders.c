@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/intake.h"
+#include "support/order_desk.h"
 
 #include "desk/exporting.h"
 #include "desk/ordering.h"
@@ -255,6 +256,49 @@ static void a_shop_sees_what_happened_meanwhile(void **state)
     test_nursery_free(&t);
 }
 
+/* An order that does not say when it came is after all that are on record, whatever the clock does; so first-come serves by
+ * arrival. The numbers go down, so that they cannot do it. */
+static void who_comes_later_is_served_later(void **state)
+{
+    static const struct {
+        const char *what, *number;
+        cw_instant after;
+    } rows[] = { { "as it should be", "Z9", 0 },
+                 { "in the same millisecond", "Z8", 0 },
+                 { "back by an hour", "M5", -3600000 },
+                 { "back by more than the season", "M4", -300 * CW_DAY_MS },
+                 { "right again, at the same millisecond", "C2", 0 },
+                 { "right again, later", "A1", 60000 } };
+    char text[160];
+    int64_t had = 30;
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t)); /* 51 of AMB, 3 of them sold */
+    release(&t, "AMB", 500);
+    cw_instant start = t.who.now;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        t.who.now = start + rows[i].after;
+        snprintf(text, sizeof text,
+                 "{\"order\":\"%s\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":30,\"unit_price\":6}]}",
+                 rows[i].number);
+        taken k = take(&t, text);
+        assert_string_equal(k.first, "");
+        json_decref(k.answer);
+        snprintf(text, sizeof text, "SELECT received_at FROM orders WHERE number = '%s'", rows[i].number);
+        int64_t at = one_int(&t, text), clock = t.who.now;
+        if (i == 0 || i + 1 == sizeof rows / sizeof rows[0] ? at != clock : at < start || at > start + 1000)
+            fail_msg("%s: received at %lld, now is %lld", rows[i].what, (long long)at, (long long)clock);
+    }
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        int64_t gets = preview_of(&t, "first-come", "AMB", rows[i].number, 1);
+        if (gets > had || (i == 0 && gets < 30) || (i == 1 && gets == 0) || (i > 1 && gets > 0))
+            fail_msg("%s: %s gets %lld", rows[i].what, rows[i].number, (long long)gets);
+        had = gets;
+    }
+    test_nursery_free(&t);
+}
+
 /* Past sales are known by season and variety: loaded again they change nothing, corrected they are audited, and what
  * is written out can be read in again. */
 static void past_sales_are_kept_by_season_and_variety(void **state)
@@ -320,6 +364,7 @@ int main(void)
         cmocka_unit_test(a_retired_variety_takes_no_new_order),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
         cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
+        cmocka_unit_test(who_comes_later_is_served_later),
         cmocka_unit_test(past_sales_are_kept_by_season_and_variety),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
