@@ -12,9 +12,10 @@ import './style/print.css';
 import { render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { AccountPage } from './shared/account.jsx';
-import { forgetAll, get, send, setCsrf } from './shared/api.js';
-import { Messages, Wrong, sayError } from './shared/dialog.jsx';
+import { forgetAll, get, send, setCsrf, watchEnd } from './shared/api.js';
+import { Messages, Wrong, sayError, unsayAll } from './shared/dialog.jsx';
 import { makeFormat } from './shared/format.js';
+import { watchIdle } from './shared/idle.js';
 import { route, startRouting } from './shared/route.js';
 import { Season } from './shared/season.jsx';
 import { SignIn } from './shared/signin.jsx';
@@ -25,7 +26,7 @@ import { askRevision, readKept, startPolling, useResource, useStore } from './sh
 import { WinterDesk } from './owner/desk.jsx';
 import { OrderDesk } from './office/desk.jsx';
 import { Cellar } from './cellar/desk.jsx';
-import { startOutbox } from './cellar/box.js';
+import { box, handOver, startOutbox } from './cellar/box.js';
 import { registerWorker } from './shared/shell.js';
 
 /** What the cellar needs to start without a network. */
@@ -47,7 +48,16 @@ function App() {
       else setError(e instanceof Error ? e : new Error(String(e)));
     }
   };
+  // Nothing of one person's stays on the screen or in this browser for the next; what waits to be sent does.
+  const leave = async () => {
+    forgetAll();
+    unsayAll();
+    localStorage.removeItem(`clumpwise.${LAST_SESSION}`);
+    setSession((/** @type {any} */ s) => (s?.accounts ? { ...s, signed_in: false, name: null, role: null } : s));
+    await (await box()).forgetCopies();
+  };
   useEffect(() => {
+    watchEnd(() => void leave().then(ask));
     void ask();
   }, []);
   if (error)
@@ -60,26 +70,31 @@ function App() {
       </main>
     );
   if (!session) return null;
-  if (session.accounts && !session.signed_in) return <SignIn onDone={ask} />;
+  if (session.accounts && !session.signed_in) return <SignIn onDone={() => void ask().then(handOver)} />;
   const signOut = async () => {
     try {
       await send('DELETE', '/api/session');
-      forgetAll();
-      localStorage.removeItem(`clumpwise.${LAST_SESSION}`);
+      await leave();
       await ask();
     } catch (e) {
       sayError(e);
     }
   };
-  return <Desks session={session} signOut={signOut} />;
+  const idle = async () => {
+    await send('DELETE', '/api/session').catch(() => {}); // without a network it ends there by itself
+    await leave();
+  };
+  return <Desks session={session} signOut={signOut} idle={idle} />;
 }
 
-/** @param {{session: any, signOut: () => void}} props */
-function Desks({ session, signOut }) {
+/** @param {{session: any, signOut: () => void, idle: () => void}} props */
+function Desks({ session, signOut, idle }) {
   const at = useStore(route);
   const fetched = useResource('/api/nursery').data;
   const nursery = fetched ?? readKept('nursery', null);
+  const hours = Number(nursery?.settings?.session_hours ?? 0);
   useEffect(() => startPolling(), []);
+  useEffect(() => (session.accounts && hours > 0 ? watchIdle(hours * 3600000, idle) : undefined), [session.accounts, hours]);
   useEffect(() => {
     if (fetched) localStorage.setItem('clumpwise.nursery', JSON.stringify(fetched));
   }, [fetched]);

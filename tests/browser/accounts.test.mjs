@@ -207,3 +207,65 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   assert.deepEqual(await violations(), []);
   await close();
 });
+
+test('a session that ends elsewhere, and one that nobody uses, clear the screen and what was kept', async () => {
+  const { page, violations, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  await signIn(page, 'Ole', PASSWORD);
+  await page.locator('.found a').first().waitFor();
+  await page.goto(`${nursery.url}/#/cellar/parcels`);
+  const kept = () =>
+    page.evaluate(
+      () =>
+        new Promise((resolve, reject) => {
+          const open = indexedDB.open('clumpwise');
+          open.onerror = () => reject(open.error);
+          open.onsuccess = () => {
+            const of = open.result.transaction(['kept', 'outbox']);
+            const copies = of.objectStore('kept').getAllKeys();
+            const waiting = of.objectStore('outbox').getAllKeys();
+            of.oncomplete = () => {
+              open.result.close();
+              resolve({ copies: copies.result, waiting: waiting.result });
+            };
+          };
+        }),
+    );
+  await until(kept, (k) => k.copies.some((/** @type {string} */ c) => c.startsWith('/api/waves')), 'a copy is kept');
+  // What waits to be sent, and what was answered on a walk, outlive the session.
+  await page.evaluate(
+    () =>
+      new Promise((resolve, reject) => {
+        const open = indexedDB.open('clumpwise');
+        open.onsuccess = () => {
+          const put = open.result.transaction(['kept', 'outbox'], 'readwrite');
+          put.objectStore('kept').put({ 7: 'taken' }, 'answers.1');
+          put.objectStore('outbox').put({ key: 'a-pick-that-waits', order: 1, path: '/api/picks', body: {}, label: 'a pick', at: '2032-02-20T10:00:00Z', state: 'refused', detail: 'for this test' });
+          put.oncomplete = () => (open.result.close(), resolve(null));
+          put.onerror = () => reject(put.error);
+        };
+      }),
+  );
+  await page.context().clearCookies();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  assert.equal(await page.locator('.frame, .sheet .rows').count(), 0);
+  const left = await until(kept, (k) => k.copies.every((/** @type {string} */ c) => !c.startsWith('/')), 'copies are gone');
+  assert.deepEqual(left, { copies: ['answers.1'], waiting: ['a-pick-that-waits'] });
+  assert.equal(await page.evaluate(() => localStorage.getItem('clumpwise.session')?.includes('"Ole"') ?? false), false);
+
+  // Nobody touches it: the page polls on, and ends the session all the same after the setting's time (here 36 s).
+  await page.goto(`${nursery.url}/#/orders`);
+  await signIn(page, 'Ada', PASSWORD);
+  await page.locator('.found a').first().waitFor();
+  const set = await page.evaluate(async () => {
+    const me = await (await fetch('/api/session')).json();
+    return (await fetch('/api/settings', { method: 'PATCH', headers: { 'Content-Type': 'application/json', 'X-CSRF-Token': me.csrf }, body: '{"session_hours":"0.01"}' })).status;
+  });
+  assert.equal(set, 200);
+  await page.reload();
+  await page.locator('.found a').first().waitFor();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  assert.equal(await page.locator('.found a').count(), 0);
+  assert.deepEqual(await violations(), []);
+  await close();
+});

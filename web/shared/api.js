@@ -30,6 +30,14 @@ let csrf = '';
 /** @type {(up: boolean) => void} */
 let onContact = () => {};
 
+/** @type {() => void} */
+let onEnded = () => {};
+
+/** Told when an answer says that nobody is signed in here any more. @param {() => void} listener */
+export function watchEnd(listener) {
+  onEnded = listener;
+}
+
 /** @typedef {{name: string, ended: (left: boolean) => void}} Watched left: nobody waits for the answer any more */
 /** @type {(writes: boolean) => Watched | null} */
 let onRequest = () => null;
@@ -116,6 +124,7 @@ async function reach(path, init) {
     throw new Problem(0, t('error.unreachable'));
   }
   onContact(true);
+  if (response.status === 401 && !path.startsWith('/api/session')) onEnded();
   return response;
 }
 

@@ -38,6 +38,11 @@ function unsay(id) {
   messages.set(messages.get().filter((m) => m.id !== id));
 }
 
+/** What was said to one person is not for the next. */
+export function unsayAll() {
+  messages.set([]);
+}
+
 export function Messages() {
   const list = useStore(messages);
   return (

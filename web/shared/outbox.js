@@ -138,6 +138,12 @@ export class Outbox {
     await within(this.db, 'kept', 'readwrite', (s) => s.put(value, name));
   }
 
+  /** Drops the copies of what was fetched. What was entered and answered on this device stays. */
+  async forgetCopies() {
+    const names = await within(this.db, 'kept', 'readonly', (s) => s.getAllKeys());
+    for (const name of names) if (String(name).startsWith('/')) await within(this.db, 'kept', 'readwrite', (s) => s.delete(name));
+  }
+
   /** @param {string} name @returns {Promise<any>} */
   async recall(name) {
     return within(this.db, 'kept', 'readonly', (s) => s.get(name));

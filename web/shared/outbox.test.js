@@ -115,4 +115,10 @@ test('keeps copies for when there is no network', async () => {
   await box.keep('/api/waves/1', { stops: [1] });
   assert.deepEqual(await (await open()).recall('/api/waves/1'), { stops: [1] });
   assert.equal(await box.recall('nothing'), undefined);
+  await box.keep('answers.1', { 7: 'taken' });
+  await box.add({ key: 'k-stays', path: '/api/picks', body: {}, label: 'one pick' });
+  await box.forgetCopies();
+  assert.equal(await box.recall('/api/waves/1'), undefined);
+  assert.deepEqual(await box.recall('answers.1'), { 7: 'taken' });
+  assert.equal((await box.all()).filter((e) => e.key === 'k-stays').length, 1);
 });
