@@ -47,7 +47,7 @@ cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUS
 
 /* Takes one order {order, received_at?, ..., lines: [...]}: whole or not at all, in its own transaction (or
  * savepoint, in a batch). The order's fields are the CSV columns; `named` may be a list. Without received_at it came
- * now, and after all that are on record. The same order again is answered as taken. Errors: CW_REFUSED wrong content;
+ * now, and after all on record that are not dated more than a day ahead. The same order again is answered as taken. Errors: CW_REFUSED wrong content;
  * CW_CONFLICT it differs from the one on record, or a variety is sold out. *answer (new reference; never NULL on CW_OK or
  * CW_CONFLICT): {order, lines, taken: true, known: bool}, or for a variety that is sold out {order, line, variety, left}. */
 cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,

@@ -257,13 +257,14 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     return o;
 }
 
-/* Now, but after all that are on record: who comes later is served later, also when the clock was set back meanwhile. */
+/* Now, but after all that are on record: who comes later is served later, also when the clock was set back meanwhile. An order
+ * dated more than a day ahead is a wrong date, not a clock set back, and must not drag the others along. */
 static cw_code look_when(struct cw_shop *s, cw_error *err)
 {
     cw_stmt *latest = cw_db_stmt(s->in.db, "intake.order_latest");
     cw_instant now = s->in.who->now;
     bool found = false;
-    cw_code code = cw_stmt_one(latest, &found, err, "");
+    cw_code code = cw_stmt_one(latest, &found, err, "i", now + CW_DAY_MS);
     int64_t last = found ? cw_col_int(latest, 0) : 0;
     s->received = last >= now ? last + 1 : now;
     cw_code end = cw_stmt_end(latest, err);

@@ -129,7 +129,7 @@ SELECT id, received_at, channel, tier, customer, email, postcode, country, regio
 FROM orders WHERE number = ?1;
 
 -- name: order_latest
-SELECT COALESCE(MAX(received_at), 0) FROM orders;
+SELECT COALESCE(MAX(received_at), 0) FROM orders WHERE received_at < ?1;
 
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week,

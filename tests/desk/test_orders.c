@@ -266,7 +266,7 @@ static void who_comes_later_is_served_later(void **state)
     } rows[] = { { "as it should be", "Z9", 0 },
                  { "in the same millisecond", "Z8", 0 },
                  { "back by an hour", "M5", -3600000 },
-                 { "back by more than the season", "M4", -300 * CW_DAY_MS },
+                 { "back by most of a day", "M4", -23 * 3600000 },
                  { "right again, at the same millisecond", "C2", 0 },
                  { "right again, later", "A1", 60000 } };
     char text[160];
@@ -296,6 +296,15 @@ static void who_comes_later_is_served_later(void **state)
             fail_msg("%s: %s gets %lld", rows[i].what, rows[i].number, (long long)gets);
         had = gets;
     }
+    /* One with a wrong date, far ahead, does not take those after it along. */
+    static const char
+        ahead[] = "{\"order\":\"Y1\",\"received_at\":\"2099-01-01T00:00:00Z\",\"lines\":[{\"variety\":"
+                  "\"AMB\",\"quantity\":1,\"unit_price\":6}]}",
+        next[] = "{\"order\":\"Y2\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}";
+    t.who.now = start + 120000;
+    json_decref(take(&t, ahead).answer);
+    json_decref(take(&t, next).answer);
+    assert_int_equal(one_int(&t, "SELECT received_at FROM orders WHERE number = 'Y2'"), t.who.now);
     test_nursery_free(&t);
 }
 
