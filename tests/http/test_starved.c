@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: MIT */
 /* Routes while memory ends: the n-th allocation is refused, alone or with all after it. Whatever n, the reply is byte for byte
- * that of memory in plenty, or a 503; never one with a part missing. Asked are all routes that read, and those that write by
- * the bodies that the fuzz target starts from. The last places of a request are tried one by one (there the reply is made),
+ * that of memory in plenty, or a 503; never one with a part missing. Asked are all routes (but the tasks', which are the
+ * daemon's), those that write by the bodies that the fuzz target starts from. The last places of a request are tried one by one (there the reply is made),
  * the others now and then.
  *
  * Then the same under the running server, whose writer, replies and daemon share the memory that ends: whoever is told that
  * it stands finds it in the file, and whoever is told 503 finds the file as it was. */
-#include "http/request.h"
 #include "serving.h"
+#include "support/asked.h"
 #include "support/failing.h"
 #include "support/season.h"
 
@@ -25,6 +25,7 @@
 #define SPREAD      30
 
 static const char *const reads[] = {
+    "/api/session",
     "/api/nursery",
     "/api/revision",
     "/api/availability",
@@ -32,6 +33,11 @@ static const char *const reads[] = {
     "/api/projection/AMB",
     "/api/changes",
     "/api/plan",
+    "/api/plan/curve?variety=AMB",
+    "/api/hindsight",
+    "/api/varieties/AMB/asked",
+    "/api/short",
+    "/api/allocation/small?rule=first-come",
     "/api/releases",
     "/api/schedule",
     "/api/frost-holds",
@@ -76,6 +82,9 @@ static const char *const reads[] = {
     "/api/timetable",
     "/api/templates",
     "/api/refunds",
+    "/api/refunds.csv",
+    "/api/notices/1.eml",
+    "/print/print.css",
     "/api/claims",
     "/api/claims?answer=perhaps",
 };
@@ -103,14 +112,17 @@ static const struct {
                 { "PATCH ", CW_PATCH },
                 { "DELETE ", CW_DELETE } };
 
-static cw_request *request_of(test_nursery *t, const char *text)
+static asked by;
+static const cw_route *tried[500]; /* by place in cw_routes */
+
+static cw_request *request_of(const char *text)
 {
     cw_error err = CW_ERROR_NONE;
     cw_request *q = calloc(1, sizeof *q);
     bool other = false;
     size_t line = strcspn(text, "\n");
     assert_non_null(q);
-    q->who = t->who;
+    asked_prepare(&by, q);
     for (size_t i = 0; i < sizeof methods / sizeof methods[0]; i++)
         if (strncmp(text, methods[i].word, strlen(methods[i].word)) == 0) {
             size_t word = strlen(methods[i].word);
@@ -120,6 +132,7 @@ static cw_request *request_of(test_nursery *t, const char *text)
     q->route = cw_route_find(q->method, q->uri.path ? q->uri.path : "", q->params, &other);
     if (q->route == NULL)
         fail_msg("no such route: %.*s", (int)line, text);
+    tried[q->route - cw_routes] = q->route;
     if (text[line])
         q->json = json_loads(text + line + 1, JSON_REJECT_DUPLICATES, NULL);
     return q;
@@ -136,12 +149,12 @@ static void forget_computed(test_nursery *t)
 static cw_request *ask(test_nursery *t, const char *text, long n, bool ever)
 {
     cw_error err = CW_ERROR_NONE;
-    cw_request *q = request_of(t, text);
+    cw_request *q = request_of(text);
     forget_computed(t);
     cw_check_ok(cw_nursery_batch_begin(t->n, &err), &err);
     failing_arm(FAILING_OURS, n, ever);
     failing_resume();
-    cw_code code = q->route->handler(q, t->n, &err);
+    cw_code code = asked_run(q, t->n, &err);
     if (code != CW_OK)
         cw_reply_problem(q, &err);
     failing_pause();
@@ -151,7 +164,8 @@ static cw_request *ask(test_nursery *t, const char *text, long n, bool ever)
 
 static bool same(const cw_request *a, const cw_request *b)
 {
-    return a->status == b->status && a->reply.length == b->reply.length &&
+    return a->status == b->status && strcmp(a->cookie, b->cookie) == 0 &&
+           a->reply.length == b->reply.length &&
            (a->reply.length == 0 || memcmp(a->reply.data, b->reply.data, a->reply.length) == 0);
 }
 
@@ -188,7 +202,7 @@ static char *read_whole(const char *folder, const char *name)
     return text;
 }
 
-static void starve_kept(test_nursery *t, bool ever, long *asked, long *refused)
+static void starve_kept(test_nursery *t, bool ever, long *requests, long *refused)
 {
     static const char folder[] = CW_TEST_DIR "/fuzz/corpus/bodies";
     DIR *d = opendir(folder);
@@ -199,10 +213,17 @@ static void starve_kept(test_nursery *t, bool ever, long *asked, long *refused)
             continue;
         char *text = read_whole(folder, entry->d_name);
         starve(t, text, ever, refused);
-        ++*asked;
+        ++*requests;
         free(text);
     }
     closedir(d);
+}
+
+static void all_were_asked(void)
+{
+    for (const cw_route *r = cw_routes; r->path; r++)
+        if (r->access != CW_ROUTE_NOW && tried[r - cw_routes] != r)
+            fail_msg("no request for %s (method %d)", r->path, (int)r->method);
 }
 
 static void a_reply_is_whole_or_none(void **state)
@@ -213,21 +234,26 @@ static void a_reply_is_whole_or_none(void **state)
     cw_notices_made made = { 0 };
     cw_claim_ask claim = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "open" };
     int64_t id = 0;
-    long asked = 0, refused = 0;
+    char key[CW_TOKEN_TEXT];
+    long requests = 0, refused = 0;
     failing_pause();
     season_make(&t);
+    cw_check_ok(cw_accounts_key_add(t.n, &t.who, "scales", CW_ROLE_OFFICE, CW_NO_DAY, key, &err), &err);
+    asked_sign_in(&by, &t, "Olga", SEASON_PASSWORD);
     cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
     cw_check_ok(cw_claims_add(t.n, &t.who, &claim, &id, &err), &err);
-    for (size_t i = 0; i < sizeof reads / sizeof reads[0]; i++, asked++) {
+    for (size_t i = 0; i < sizeof reads / sizeof reads[0]; i++, requests++) {
         char text[200];
         snprintf(text, sizeof text, "GET %s", reads[i]);
         starve(&t, text, ever, &refused);
     }
-    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++, asked++)
+    for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++, requests++)
         starve(&t, writes[i], ever, &refused);
-    starve_kept(&t, ever, &asked, &refused);
-    print_message("%ld requests; %ld times without memory a 503\n", asked, refused);
-    assert_true(refused > asked);
+    starve_kept(&t, ever, &requests, &refused);
+    all_were_asked();
+    print_message("%ld requests; %ld times without memory a 503\n", requests, refused);
+    assert_true(refused > requests);
+    asked_free(&by);
     test_nursery_free(&t);
 }
 
@@ -334,5 +360,6 @@ int main(void)
         { "all from there on fail under the server", what_was_told_is_so, NULL, NULL, &ever },
     };
     failing_install();
+    asked_repeat();
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,129 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_TESTS_SUPPORT_ASKED_H
+#define CW_TESTS_SUPPORT_ASKED_H
+
+/* Requests as the daemon hands them to their handlers, without a daemon: by a person who is signed in, through both steps
+ * where a route asks for a password. For programs that ask ten thousand times, which link with
+ * -Wl,--wrap=crypto_pwhash_str,--wrap=crypto_pwhash_str_verify,--wrap=cw_throttle_failed: passwords are hashed at the library's
+ * least cost, wrong tries are not counted. Only these programs do so; what the product's cost is, test_accounts and
+ * test_people see. */
+#include "http/inside.h"
+#include "support/nursery.h"
+
+#include "desk/accounts.h"
+#include <sodium.h>
+
+#define ASKED_FOREVER (1ULL << 40) /* secrets of a request begin here, those before it end earlier */
+
+typedef struct asked {
+    cw_server server;
+    cw_asker who;
+    char name[CW_MAX_NAME + 1], token[65];
+} asked;
+
+/* Random numbers that are the same ones each time, so that a reply with a secret in it can be compared. */
+static _Atomic uint64_t asked_drawn;
+
+static inline uint32_t asked_random(void)
+{
+    uint64_t z = atomic_fetch_add(&asked_drawn, 1) * 0x9E3779B97F4A7C15ULL;
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
+    return (uint32_t)(z >> 32);
+}
+
+static inline void asked_fill(void *const out, const size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        ((unsigned char *)out)[i] = (unsigned char)asked_random();
+}
+
+static inline const char *asked_source(void)
+{
+    return "repeats";
+}
+
+/* Before anything asks for a random number. */
+static inline void asked_repeat(void)
+{
+    static struct randombytes_implementation repeats = { .implementation_name = asked_source,
+                                                         .random = asked_random,
+                                                         .buf = asked_fill };
+    assert_int_equal(randombytes_set_implementation(&repeats), 0);
+}
+
+int __real_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
+                             size_t memory);
+int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
+                             size_t memory);
+int __real_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
+int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
+bool __wrap_cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
+
+int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
+                             size_t memory)
+{
+    (void)ops;
+    (void)memory;
+    return __real_crypto_pwhash_str(out, password, n, crypto_pwhash_OPSLIMIT_MIN, crypto_pwhash_MEMLIMIT_MIN);
+}
+
+/* The one hash that still costs as much as the product's is that of an unknown name, which no password has. */
+int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n)
+{
+    return strstr(hash, "m=65536,") ? -1 : __real_crypto_pwhash_str_verify(hash, password, n);
+}
+
+bool __wrap_cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks)
+{
+    (void)d;
+    (void)name;
+    (void)address;
+    (void)ticks;
+    return false;
+}
+
+/* `name` signs in, and stays so. */
+static inline void asked_sign_in(asked *a, test_nursery *t, const char *name, const char *password)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_identity who;
+    char token[CW_TOKEN_TEXT];
+    cw_check_ok(cw_accounts_verify(t->n, name, password, &who, &err), &err);
+    cw_check_ok(cw_accounts_open(t->n, &t->who, &who, token, &err), &err);
+    cw_accounts_digest(token, a->token);
+    cw_copy(a->name, sizeof a->name, name);
+    a->who = t->who;
+    a->who.actor = a->name;
+    a->who.role = who.role;
+    cw_check_ok(cw_door_open(t->path, &a->server.door, &err), &err);
+}
+
+static inline void asked_free(asked *a)
+{
+    cw_door_close(a->server.door);
+}
+
+static inline void asked_prepare(asked *a, cw_request *q)
+{
+    q->server = &a->server;
+    q->who = a->who;
+    cw_copy(q->actor, sizeof q->actor, a->name);
+    cw_copy(q->token, sizeof q->token, a->token);
+    cw_copy(q->csrf, sizeof q->csrf, "csrf");
+    cw_copy(q->address, sizeof q->address, "192.0.2.1");
+    atomic_store(&asked_drawn, ASKED_FOREVER);
+}
+
+/* What a reader and then, if the route wants it, the writer do. */
+static inline cw_code asked_run(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_code code = q->route->handler(q, n, err);
+    if (code == CW_OK && q->then) {
+        cw_handler then = q->then;
+        q->then = NULL;
+        code = then(q, n, err);
+    }
+    return code;
+}
+
+#endif
