@@ -268,14 +268,19 @@ cw_code cw_accounts_key_add(cw_nursery *n, const cw_asker *who, const char *name
                             cw_day expires_on, char key[CW_TOKEN_TEXT], cw_error *err)
 {
     char digest[65];
-    cw_instant until = expires_on == CW_NO_DAY ? CW_NO_INSTANT : ((cw_instant)expires_on + 1) * CW_DAY_MS;
+    cw_day today = cw_instant_day(who->now),
+           last = expires_on == CW_NO_DAY ? today + CW_KEY_DAYS : expires_on;
+    cw_instant until = ((cw_instant)last + 1) * CW_DAY_MS;
     cw_code code = need_owner(who, err);
     if (code == CW_OK)
         code = check_name(name, err);
     if (code == CW_OK && role == CW_ROLE_NONE)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "role", "a key needs a role");
-    if (code == CW_OK && until != CW_NO_INSTANT && until <= who->now)
+    if (code == CW_OK && until <= who->now)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "expires", "that day is over already");
+    if (code == CW_OK && last > today + CW_MOST_KEY_DAYS)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "expires",
+                           "a key is good for two years at most; make a new one before it ends");
     if (code == CW_OK)
         code = ready(err);
     if (code == CW_OK)
@@ -315,25 +320,34 @@ cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *
     return code == CW_OK ? cw_work_end(n, disable_key(n, who, name, err), err) : code;
 }
 
+typedef struct key_list {
+    cw_table *out;
+    cw_day today;
+} key_list;
+
+/* A key of an older file may have no last day: it is to be replaced, too. */
 static void put_key(void *context, const cw_key_row *k)
 {
-    cw_put_text(context, k->name);
-    cw_put_text(context, k->role);
-    cw_put_bool(context, k->disabled);
-    cw_put_int(context, k->made_at);
-    cw_put_int(context, k->expires_at == CW_NO_INSTANT ? CW_NO_DAY : cw_instant_day(k->expires_at - 1));
+    key_list *l = context;
+    cw_day last = k->expires_at == CW_NO_INSTANT ? CW_NO_DAY : cw_instant_day(k->expires_at - 1);
+    bool soon = last == CW_NO_DAY || (last >= l->today && last <= l->today + CW_KEY_REMINDER_DAYS);
+    cw_put_text(l->out, k->name);
+    cw_put_text(l->out, k->role);
+    cw_put_bool(l->out, k->disabled);
+    cw_put_int(l->out, k->made_at);
+    cw_put_int(l->out, last);
+    cw_put_bool(l->out, soon && !k->disabled);
 }
 
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "name", CW_TEXT_T, 0 },
-                                         { "role", CW_TEXT_T, 0 },
-                                         { "disabled", CW_BOOL_T, 0 },
-                                         { "made_at", CW_INSTANT_T, 0 },
-                                         { "expires_on", CW_DAY_T, 0 } };
+    static const cw_column columns[] = { { "name", CW_TEXT_T, 0 },      { "role", CW_TEXT_T, 0 },
+                                         { "disabled", CW_BOOL_T, 0 },  { "made_at", CW_INSTANT_T, 0 },
+                                         { "expires_on", CW_DAY_T, 0 }, { "replace", CW_BOOL_T, 0 } };
+    key_list l = { out, cw_instant_day(who->now) };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = need_owner(who, err);
     if (code == CW_OK)
-        code = cw_key_each(n->db, put_key, out, err);
+        code = cw_key_each(n->db, put_key, &l, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }

@@ -51,7 +51,12 @@ cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_e
 cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *name, const char *password,
                              cw_error *err) CW_MUST_CHECK;
 
-/* Keys: `key` gets the text to hand over, once. expires_on is the last good day, CW_NO_DAY for none. */
+/* Keys: `key` gets the text to hand over, once. expires_on is the last good day: CW_NO_DAY for a year from
+ * now, and two years at most, so that a forgotten key ends before it is two seasons old. The list's `replace` marks a key that
+ * ends within a fortnight (or, in an older file, never). */
+#define CW_KEY_DAYS          365
+#define CW_MOST_KEY_DAYS     731
+#define CW_KEY_REMINDER_DAYS 14
 cw_code cw_accounts_key_add(cw_nursery *n, const cw_asker *who, const char *name, cw_role role,
                             cw_day expires_on, char key[CW_TOKEN_TEXT], cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *name,

@@ -9,8 +9,8 @@
 static const cw_option options[] = {
     { "--role", CW_OPT_WORD, "ROLE", "what the program may do (default: shop)", 0, 0,
       "owner|office|packer|cellar|shop", false },
-    { "--expires", CW_OPT_DAY, "DATE", "last day on which the key is good (default: never ends)", 0, 0, NULL,
-      false },
+    { "--expires", CW_OPT_DAY, "DATE",
+      "last day on which the key is good (default: a year from now; at most two years)", 0, 0, NULL, false },
     { 0 },
 };
 
@@ -44,6 +44,10 @@ static cw_code list(cw_call *call, cw_nursery *n, const char *name, cw_error *er
     cw_code code = cw_accounts_keys(n, &call->who, &t, err);
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        if (cw_table_int(&t, i, 5))
+            cw_call_say(call, "the key %s ends soon or never: make a new one and disable this",
+                        cw_table_text(&t, i, 0));
     cw_table_free(&t);
     return code;
 }
@@ -64,7 +68,9 @@ const cw_verb cw_verb_key = {
     "key",
     "NURSERY.db add|disable NAME, or list",
     "keys by which programs come in",
-    "A program, such as the shop's, shows a key with each request. A key has a role and may have a last day. "
+    "A program, such as the shop's, shows a key with each request. A key has a role and a last day; the list "
+    "marks "
+    "with 'replace' what ends within a fortnight. "
     "Only its "
     "digest is kept: a lost key is disabled and replaced.",
     "clumpwise key season2031.db add webshop --role shop --expires 2032-06-30",

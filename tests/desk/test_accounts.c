@@ -146,12 +146,52 @@ static void test_who_may(void **state)
     test_nursery_free(&t);
 }
 
+/* 2.10.1, 2.3.3: every key has a last day, at most two years on, and the list tells when it comes near. */
+static void test_keys_end(void **state)
+{
+    static const struct {
+        const char *name;
+        int days; /* from today; -1: not given */
+        cw_code code;
+        int lasts; /* days */
+        bool replace;
+    } rows[] = {
+        { "none given", -1, CW_OK, 365, false }, { "today", 0, CW_OK, 0, true },
+        { "a fortnight", 14, CW_OK, 14, true },  { "a day more", 15, CW_OK, 15, false },
+        { "two years", 731, CW_OK, 731, false }, { "more", 732, CW_REFUSED, 0, false },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    cw_day today = cw_instant_day(t.who.now);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char key[CW_TOKEN_TEXT];
+        cw_error err = CW_ERROR_NONE;
+        cw_day last = rows[i].days < 0 ? CW_NO_DAY : today + rows[i].days;
+        if (cw_accounts_key_add(t.n, &t.who, rows[i].name, CW_ROLE_SHOP, last, key, &err) != rows[i].code)
+            fail_msg("%s: %s", rows[i].name, err.text);
+    }
+    cw_table list = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_keys(t.n, &t.who, &list, &err), &err);
+    assert_int_equal(cw_table_rows(&list), 5);
+    for (size_t i = 0; i < 5; i++)
+        for (size_t k = 0; k < sizeof rows / sizeof rows[0]; k++)
+            if (strcmp(rows[k].name, cw_table_text(&list, i, 0)) == 0 &&
+                (cw_table_int(&list, i, 4) != today + rows[k].lasts ||
+                 (cw_table_int(&list, i, 5) != 0) != rows[k].replace))
+                fail_msg("%s: last day or reminder", rows[k].name);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_session_ends),
         cmocka_unit_test(test_passwords),
         cmocka_unit_test(test_who_may),
+        cmocka_unit_test(test_keys_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

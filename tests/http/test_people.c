@@ -254,6 +254,12 @@ static void test_keys(void **state)
             "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2032-01-31\",\"current\":\"" OWNER_PASSWORD
             "\"}"),
         422);
+    assert_int_equal(
+        serving_status(
+            &s, "POST", "/api/keys", owner,
+            "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2034-02-03\",\"current\":\"" OWNER_PASSWORD
+            "\"}"),
+        422);
     serving_free(&s);
 }
 

@@ -117,7 +117,7 @@ function ChangeDialog({ person, what, onClose, onDone }) {
   );
 }
 
-/** @typedef {{name: string, role: string, disabled: boolean, expires_on: string | null}} ProgramKey */
+/** @typedef {{name: string, role: string, disabled: boolean, expires_on: string | null, replace: boolean}} ProgramKey */
 
 export function Keys() {
   const { format } = useSeason();
@@ -145,7 +145,7 @@ export function Keys() {
             {list.map((/** @type {ProgramKey} */ k) => (
               <li key={k.name} class="person">
                 <span>
-                  <b>{k.name}</b> <span class="quiet">{[word('role', k.role), k.expires_on ? t('settings.key_until_day', { day: format.day(k.expires_on) }) : ''].filter(Boolean).join(' · ')}</span> {k.disabled ? <b>{t('settings.revoked')}</b> : null}
+                  <b>{k.name}</b> <span class="quiet">{[word('role', k.role), k.expires_on ? t('settings.key_until_day', { day: format.day(k.expires_on) }) : ''].filter(Boolean).join(' · ')}</span> {k.disabled ? <b>{t('settings.revoked')}</b> : k.replace ? <b>{k.expires_on ? t('settings.key_soon') : t('settings.key_never')}</b> : null}
                 </span>
                 {!k.disabled && (
                   <button type="button" class="link-button" aria-label={t('settings.drop_key.of', { name: k.name })} onClick={() => drop(k)}>
