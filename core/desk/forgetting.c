@@ -12,6 +12,7 @@
 #include "base/banned.h"
 
 #define MOST_ORDERS 10000
+#define TELL_EVERY  64
 
 static const cw_column shown_columns[] = {
     { "order", CW_TEXT_T, 0 },  { "state", CW_TEXT_T, 0 },    { "customer", CW_TEXT_T, 0 },
@@ -24,16 +25,19 @@ static const cw_column done_columns[] = { { "order", CW_TEXT_T, 0 }, { "state", 
 static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, size_t *count,
                            cw_table *out, cw_error *err)
 {
-    cw_stmt *s = cw_db_stmt(n->db, "forgetting.find");
+    bool one = ask->customer != NULL;
+    cw_stmt *s = cw_db_stmt(n->db, one ? "forgetting.find" : "forgetting.out_of_date");
     char first[CW_MAX_NAME + 80] = "", shown[80];
     size_t persons = 0;
     *count = 0;
-    cw_code code = cw_stmt_start(s, err, "tt", ask->customer, ask->postcode);
+    cw_code code =
+        one ? cw_stmt_start(s, err, "tt", ask->customer, ask->postcode)
+            : cw_stmt_start(s, err, "ii", (cw_instant)ask->before * CW_DAY_MS, (int64_t)ask->before);
     while (code == CW_OK && cw_stmt_next(s)) {
         const char *person = cw_col_text(s, 9);
         if (*count == MOST_ORDERS) {
-            code = cw_error_set(err, CW_REFUSED, "more than %d orders fit; name the person more closely",
-                                MOST_ORDERS);
+            code = cw_error_set(err, CW_REFUSED, "more than %d orders fit; %s", MOST_ORDERS,
+                                one ? "name the person more closely" : "take an earlier day first");
             break;
         }
         if (*count == 0)
@@ -49,10 +53,10 @@ static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids
     }
     cw_code end = cw_stmt_end(s, err);
     code = code != CW_OK ? code : end;
-    if (code == CW_OK && *count == 0)
+    if (code == CW_OK && one && *count == 0)
         return cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
                             cw_shown(ask->customer, strlen(ask->customer), shown));
-    if (code == CW_OK && persons > 1)
+    if (code == CW_OK && one && persons > 1)
         return cw_error_set(
             err, CW_CONFLICT,
             "more than one person has this name; say which by the e-mail address, or by name and "
@@ -71,9 +75,9 @@ static cw_code refuse_open(const cw_table *found, cw_error *err)
 
 static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
 {
-    static const char *const steps[] = { "forgetting.blank",  "forgetting.events",  "forgetting.notices",
-                                         "forgetting.claims", "forgetting.answers", "forgetting.taken_back",
-                                         "forgetting.holds",     "forgetting.forbidden" };
+    static const char *const steps[] = { "forgetting.blank",  "forgetting.events",   "forgetting.notices",
+                                         "forgetting.claims", "forgetting.answers",  "forgetting.taken_back",
+                                         "forgetting.holds",  "forgetting.forbidden" };
     cw_code code = CW_OK;
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
         code = cw_stmt_run(cw_db_stmt(n->db, steps[i]), err, "i", id);
@@ -81,27 +85,34 @@ static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
 }
 
 /* The audit tells which orders, not who: a name there could never be taken out again. */
-static cw_code forget(cw_nursery *n, const cw_asker *who, const cw_table *found, const int64_t *ids,
-                      cw_table *out, cw_error *err)
+static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const cw_table *found,
+                      const int64_t *ids, cw_table *out, cw_error *err)
 {
+    size_t all = cw_table_rows(found);
     cw_code code = refuse_open(found, err);
-    for (size_t i = 0; i < cw_table_rows(found) && code == CW_OK; i++) {
+    for (size_t i = 0; i < all && code == CW_OK; i++) {
+        if (i % TELL_EVERY == 0)
+            code = cw_asker_tell(who, "forgetting", i, all, err);
+        if (code != CW_OK)
+            break;
         cw_put_text(out, cw_table_text(found, i, 0));
         cw_put_text(out, cw_table_text(found, i, 1));
         code = take_out(n, ids[i], err);
         if (code == CW_OK)
             code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(found, i, 0),
-                                NULL, NULL, err);
+                                NULL, why, err);
     }
     if (code == CW_OK)
         code = cw_table_check(out, err);
-    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+    return code == CW_OK && all > 0 ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-static cw_code need_owner(const cw_asker *who, cw_error *err)
+static cw_code may_ask(const cw_asker *who, const cw_forget_ask *ask, cw_error *err)
 {
     if (who->role != CW_ROLE_OWNER)
         return cw_error_set(err, CW_FORBIDDEN, "only the owner may take a person out of the orders");
+    if (ask->customer == NULL && ask->before > who->today)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "before", "is a day to come");
     return CW_OK;
 }
 
@@ -112,7 +123,7 @@ cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forge
 {
     size_t count = 0;
     cw_table_init(out, shown_columns, SHOWN);
-    cw_code code = need_owner(who, err);
+    cw_code code = may_ask(who, ask, err);
     return code == CW_OK ? find_orders(n, ask, NULL, &count, out, err) : code;
 }
 
@@ -124,14 +135,14 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
     int64_t *ids = NULL;
     cw_table_init(&found, shown_columns, SHOWN);
     cw_table_init(out, done_columns, sizeof done_columns / sizeof done_columns[0]);
-    cw_code code = need_owner(who, err);
+    cw_code code = may_ask(who, ask, err);
     if (code == CW_OK)
         code = (ids = calloc(MOST_ORDERS, sizeof *ids)) ? cw_work_begin(n, err) : cw_error_memory(err);
     if (code == CW_OK) {
         code = find_orders(n, ask, ids, &count, &found, err);
         bool several = code == CW_CONFLICT;
         if (code == CW_OK)
-            code = forget(n, who, &found, ids, out, err);
+            code = forget(n, who, ask->customer ? NULL : "out of date", &found, ids, out, err);
         code = cw_work_end(n, code, err);
         if (several) { /* the caller shows whom it could mean */
             cw_table_free(out);

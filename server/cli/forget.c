@@ -8,6 +8,8 @@
 static const cw_option options[] = {
     { "--postcode", CW_OPT_TEXT, "POSTCODE", "CUSTOMER is a name, and the orders bear this postcode", 0, 0,
       NULL, false },
+    { "--before", CW_OPT_DAY, "DATE", "all whose last order, shipping and claim are before that day", 0, 0,
+      NULL, false },
     { "--dry-run", CW_OPT_FLAG, NULL, "only show whose orders and how many texts it would be", 0, 0, NULL,
       false },
     { 0 },
@@ -19,7 +21,11 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_table t = { 0 };
     cw_error shown = CW_ERROR_NONE;
     bool dry = cw_call_flag(call, "--dry-run");
-    cw_forget_ask ask = { call->arguments[1], cw_call_text(call, "--postcode", NULL) };
+    cw_forget_ask ask = { call->count > 1 ? call->arguments[1] : NULL, cw_call_text(call, "--postcode", NULL),
+                          cw_call_day(call, "--before", CW_NO_DAY) };
+    if ((ask.customer == NULL) == (ask.before == CW_NO_DAY) || (ask.postcode && ask.customer == NULL))
+        return cw_error_set(err, CW_USAGE,
+                            "forget takes a CUSTOMER, or --before DATE for all that are out of date");
     cw_code code = cw_call_open(call, dry ? CW_LOOK : CW_WORK, &n, err);
     if (code == CW_OK)
         code = dry ? cw_forgetting_preview(n, &call->who, &ask, &t, err)
@@ -38,7 +44,7 @@ static cw_code run(cw_call *call, cw_error *err)
 
 const cw_verb cw_verb_forget = {
     "forget",
-    "NURSERY.db CUSTOMER",
+    "NURSERY.db CUSTOMER, or --before DATE",
     "take a person out of the orders",
     "Removes name, e-mail address and postcode from a customer's orders, and free texts that may name them. "
     "The orders, the "
@@ -50,11 +56,13 @@ const cw_verb cw_verb_forget = {
     "for the law "
     "of the place to say; ask before you remove. Why a pick was undone stands in the ledger and stays: write "
     "no names "
-    "there. Older backups still hold the person until they are rotated "
+    "there. With --before all buyers are taken out whose last order, shipping and claim are before that day "
+    "and "
+    "who have nothing open. Older backups still hold the person until they are rotated "
     "out.",
     "clumpwise forget season2031.db fern@example.org",
     options,
-    2,
+    1,
     2,
     run,
 };

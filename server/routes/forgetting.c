@@ -9,18 +9,32 @@
  * in an address. */
 struct person {
     const char *customer, *postcode, *current;
+    cw_day before;
 };
 static const cw_member preview_shape[] = {
-    { "customer", CW_M_TEXT, offsetof(struct person, customer), true, 0, CW_MAX_NAME, NULL },
+    { "customer", CW_M_TEXT, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
+    { "before", CW_M_DAY, offsetof(struct person, before), false, 0, 0, NULL },
     { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 static const cw_member person_shape[] = {
-    { "customer", CW_M_TEXT, offsetof(struct person, customer), true, 0, CW_MAX_NAME, NULL },
+    { "customer", CW_M_TEXT, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
+    { "before", CW_M_DAY, offsetof(struct person, before), false, 0, 0, NULL },
     { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
     CW_CURRENT_MEMBER(struct person),
     { 0 },
 };
+
+/* A person, or a day: one of both. */
+static cw_code read_ask(cw_request *q, const cw_member *shape, struct person *p, cw_error *err)
+{
+    cw_code code = cw_body_read(q, shape, p, err);
+    if (code == CW_OK && (p->customer == NULL) == (p->before == CW_NO_DAY))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "customer", "or before is needed, not both");
+    if (code == CW_OK && p->postcode && p->customer == NULL)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "postcode", "goes with a customer's name");
+    return code;
+}
 
 /* With a refusal goes the list of those it could mean. */
 static void tell_who(cw_request *q, cw_code code, const cw_table *t)
@@ -31,10 +45,10 @@ static void tell_who(cw_request *q, cw_code code, const cw_table *t)
 
 cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct person p = { 0 };
+    struct person p = { .before = CW_NO_DAY };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, preview_shape, &p, err);
-    cw_forget_ask ask = { p.customer, p.postcode };
+    cw_code code = read_ask(q, preview_shape, &p, err);
+    cw_forget_ask ask = { p.customer, p.postcode, p.before };
     if (code == CW_OK)
         code = cw_forgetting_preview(n, cw_request_asker(q), &ask, &t, err);
     tell_who(q, code, &t);
@@ -46,10 +60,10 @@ cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
 
 static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct person p = { 0 };
+    struct person p = { .before = CW_NO_DAY };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, person_shape, &p, err);
-    cw_forget_ask ask = { p.customer, p.postcode };
+    cw_code code = read_ask(q, person_shape, &p, err);
+    cw_forget_ask ask = { p.customer, p.postcode, p.before };
     if (code == CW_OK)
         code = cw_forgetting(n, cw_request_asker(q), &ask, &t, err);
     tell_who(q, code, &t);
@@ -61,7 +75,7 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
 
 cw_code cw_route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct person p = { 0 };
-    cw_code code = cw_body_read(q, person_shape, &p, err);
+    struct person p = { .before = CW_NO_DAY };
+    cw_code code = read_ask(q, person_shape, &p, err);
     return code == CW_OK ? cw_request_prove(q, n, p.current, forget, err) : code;
 }

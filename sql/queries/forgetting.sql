@@ -19,6 +19,32 @@ WHERE CASE WHEN ?2 IS NULL THEN lower(o.email) = lower(?1) OR lower(o.customer) 
            ELSE lower(o.customer) = lower(?1) AND replace(lower(o.postcode), ' ', '') = replace(lower(?2), ' ', '') END
 ORDER BY o.number;
 
+-- The orders of all whose last order, shipping and claim are before an instant (?1) and day (?2) and who have nothing open.
+-- Persons are told apart as above; without an e-mail address by name and postcode.
+-- name: out_of_date
+WITH mail AS MATERIALIZED (
+    SELECT lower(customer) AS customer, replace(lower(postcode), ' ', '') AS postcode, MIN(lower(email)) AS email
+    FROM orders WHERE email IS NOT NULL AND customer IS NOT NULL AND postcode IS NOT NULL GROUP BY 1, 2
+), whose AS MATERIALIZED (
+    SELECT o.id, COALESCE(lower(o.email), m.email,
+                          COALESCE(lower(o.customer), '') || char(10) || COALESCE(replace(lower(o.postcode), ' ', ''), '')) AS person
+    FROM orders o LEFT JOIN mail m ON m.customer = lower(o.customer) AND m.postcode = replace(lower(o.postcode), ' ', '')
+    WHERE o.customer IS NOT NULL OR o.email IS NOT NULL OR o.postcode IS NOT NULL
+), staying AS MATERIALIZED (
+    SELECT w.person FROM whose w JOIN orders o ON o.id = w.id
+    WHERE o.state = 'open' OR o.received_at >= ?1
+       OR o.id IN (SELECT order_id FROM parcel WHERE shipped_on >= ?2)
+       OR o.id IN (SELECT order_id FROM claim WHERE answer = 'open' OR at >= ?1)
+       OR o.id IN (SELECT order_id FROM notice WHERE state = 'due')
+)
+SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
+       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL),
+       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id),
+       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id),
+       w.person
+FROM whose w JOIN orders o ON o.id = w.id WHERE w.person NOT IN (SELECT person FROM staying)
+ORDER BY o.number;
+
 -- name: blank
 UPDATE orders SET customer = NULL, email = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
 

@@ -64,7 +64,8 @@ static void test_forget(void **state)
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
     cw_table out = { 0 };
-    const cw_forget_ask by_mail = { "FERN@example.org", NULL }, tess = { "tess@example.org", NULL };
+    const cw_forget_ask by_mail = { .customer = "FERN@example.org" },
+                        tess = { .customer = "tess@example.org" };
     (void)state;
     test_nursery_make(&t);
     load_orders(&t);
@@ -138,7 +139,7 @@ static void test_who_is_meant(void **state)
         cw_error err = CW_ERROR_NONE;
         cw_table out = { 0 };
         char orders[64];
-        cw_forget_ask ask = { rows[i].customer, rows[i].postcode };
+        cw_forget_ask ask = { .customer = rows[i].customer, .postcode = rows[i].postcode };
         cw_code code = cw_forgetting_preview(t.n, &t.who, &ask, &out, &err);
         list_orders(&out, orders);
         if (code != rows[i].code || strcmp(orders, rows[i].orders) != 0)
@@ -156,7 +157,7 @@ static void test_free_words(void **state)
     static const char changed[] =
         "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country,zone\n"
         "1005,2032-01-05T14:00:00Z,1,BRI,1,8.00,Zqx Person,zqx@example.org,ZQX77,US,z3\n";
-    const cw_forget_ask ask = { "1005", NULL };
+    const cw_forget_ask ask = { .customer = "1005" };
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
     cw_error_list errors = { 0 };
@@ -186,7 +187,8 @@ static void test_free_words(void **state)
 static void test_look_then_do(void **state)
 {
     static const char *const numbers[] = { "A1", "A2", "A3", "B1" };
-    const cw_forget_ask name = { "Fern Amblow", NULL }, other = { "Fern Amblow", "99999" };
+    const cw_forget_ask name = { .customer = "Fern Amblow" },
+                        other = { .customer = "Fern Amblow", .postcode = "99999" };
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
     cw_table out = { 0 };
@@ -222,10 +224,107 @@ static void test_look_then_do(void **state)
     test_nursery_free(&t);
 }
 
+/* Retention: who bought last before a day, and has nothing open, goes; by person, not by order. */
+static void load_summer(test_nursery *t)
+{
+    static const char orders[] =
+        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
+        "A1,2031-07-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
+        "A2,2031-09-06T10:00:00Z,1,BALL,3,5.00,Fern Amblow,FERN@example.org,60601,US\n"
+        "A3,2031-05-06T11:00:00Z,1,BALL,1,5.00,fern amblow,,54 321,US\n"
+        "B1,2031-05-06T12:00:00Z,1,BALL,1,5.00,Fern Amblow,,99999,US\n"
+        "C1,2031-05-06T12:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n"
+        "C2,2031-05-20T12:00:00Z,1,BALL,1,5.00,Tess Zeldon,tess@example.org,12345,US\n"
+        "D1,2031-08-31T23:59:59Z,1,BALL,1,5.00,Ilse Quorn,ilse@example.org,22222,US\n"
+        "E1,2031-09-01T00:00:00Z,1,BALL,1,5.00,Otto Varn,otto@example.org,33333,US\n";
+    static const char *const cancelled[] = { "A1", "A2", "A3", "B1", "C1", "D1", "E1" };
+    cw_error err = CW_ERROR_NONE;
+    load(t, orders);
+    for (size_t i = 0; i < sizeof cancelled / sizeof cancelled[0]; i++)
+        cw_check_ok(cw_ordering_cancel(t->n, &t->who, cancelled[i], 0, "too late", &err), &err);
+}
+
+static void test_out_of_date(void **state)
+{
+    static const struct {
+        const char *name, *before, *orders;
+    } rows[] = {
+        { "nobody is so old", "2031-05-01", "" },
+        { "without e-mail, another postcode", "2031-06-01", "B1" },
+        { "the second before the day", "2031-09-01", "B1 D1" },
+        { "a later order keeps the one before it", "2031-09-06", "B1 D1 E1" },
+        { "and goes with it", "2031-09-07", "A1 A2 A3 B1 D1 E1" }, /* C has an open order */
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    char orders[64];
+    (void)state;
+    test_nursery_make(&t);
+    load_summer(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_forget_ask ask = { .before = CW_NO_DAY };
+        assert_true(cw_day_parse(rows[i].before, strlen(rows[i].before), &ask.before));
+        cw_check_ok(cw_forgetting_preview(t.n, &t.who, &ask, &out, &err), &err);
+        list_orders(&out, orders);
+        if (strcmp(orders, rows[i].orders) != 0)
+            fail_msg("%s: %s", rows[i].name, orders);
+        cw_table_free(&out);
+    }
+    cw_forget_ask late = { .before = t.who.today + 1 }, last = { .before = t.who.today };
+    assert_int_equal(cw_forgetting(t.n, &t.who, &late, &out, &err), CW_REFUSED);
+    cw_table_free(&out);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_forgetting(t.n, &t.who, &last, &out, &err), &err);
+    list_orders(&out, orders);
+    assert_string_equal(orders, "A1 A2 A3 B1 D1 E1");
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "fern"), 0);
+    assert_int_equal(texts_with(t.path, "otto"), 0);
+    assert_true(texts_with(t.path, "tess@example.org") > 0);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &last, &out, &err),
+                &err); /* again: nobody is left, and that is no error */
+    assert_int_equal(cw_table_rows(&out), 0);
+    cw_table_free(&out);
+    test_nursery_check(&t); /* chain, ledger, foreign keys, balances */
+    test_nursery_free(&t);
+}
+
+/* What is open keeps a person, and ledger and totals stay as they were. */
+static void test_nothing_open_is_lost(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    picking_make(&t);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "rang", &err), &err);
+    int64_t moved = number_of(&t, "SELECT COUNT(*) * 1000003 + SUM(clumps * 7 + divisions) FROM movement");
+    int64_t money = number_of(&t, "SELECT SUM(quantity * unit_price) FROM line");
+    int64_t open = number_of(&t, "SELECT COUNT(*) FROM orders WHERE state = 'open'");
+    cw_asker later = t.who;
+    later.today += 400;
+    later.now += 400 * CW_DAY_MS;
+    const cw_forget_ask all = { .before = later.today };
+    cw_check_ok(cw_forgetting(t.n, &later, &all, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 1);
+    assert_string_equal(cw_table_text(&out, 0, 0), "1005");
+    cw_table_free(&out);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM orders WHERE state = 'open' AND customer IS NOT NULL"), open);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) * 1000003 + SUM(clumps * 7 + divisions) FROM movement"),
+                     moved);
+    assert_int_equal(number_of(&t, "SELECT SUM(quantity * unit_price) FROM line"), money);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget), cmocka_unit_test(test_who_is_meant),
-                                        cmocka_unit_test(test_look_then_do),
-                                        cmocka_unit_test(test_free_words) };
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_forget),       cmocka_unit_test(test_who_is_meant),
+        cmocka_unit_test(test_look_then_do), cmocka_unit_test(test_free_words),
+        cmocka_unit_test(test_out_of_date),  cmocka_unit_test(test_nothing_open_is_lost)
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -158,6 +158,14 @@ static void order_1001_only(work *w)
 TABLE(forget_look,
       cw_forgetting_preview(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
 TABLE(forget, cw_forgetting(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, err))
+static cw_code forget_old(work *w, cw_error *err)
+{
+    cw_asker later = w->t.who;
+    cw_table out = { 0 };
+    later.today += 400;
+    cw_code code = CALL(cw_forgetting(N, &later, &(cw_forget_ask){ .before = later.today }, &out, err));
+    return say_table(w, code, &out);
+}
 
 static void a_run(work *w)
 {
@@ -305,6 +313,7 @@ static const desk_call order_calls[] = {
     ROW(catalogue_change),
     ROW(forget_look),
     AFTER(order_1001_only, forget),
+    AFTER(order_1001_only, forget_old),
     AFTER(a_run, undo_run),
     ROW(changes_since),
     ROW(order_lines),

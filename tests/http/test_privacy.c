@@ -277,6 +277,17 @@ static void test_forget_over_http(void **state)
     if (r.status != 200 || names_buyer(&r))
         fail_msg("the order's sheet: %d %s", r.status, r.body);
     wire_free(&r);
+    static const struct {
+        const char *body;
+        int status;
+    } rows[] = { { "{}", 422 },
+                 { "{\"customer\":\"x\",\"before\":\"2031-01-01\"}", 422 },
+                 { "{\"postcode\":\"x\",\"before\":\"2031-01-01\"}", 422 },
+                 { "{\"before\":\"2099-01-01\"}", 422 },
+                 { "{\"before\":\"2031-01-01\"}", 200 } };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        assert_int_equal(serving_status(&s, "POST", "/api/forget/preview", owner, rows[i].body),
+                         rows[i].status);
     serving_free(&s); /* with every check of the file */
 }
 

@@ -14,7 +14,8 @@ export function ForgetPage() {
   const [found, setFound] = useState(/** @type {any[] | null} */ (null));
   const [several, setSeveral] = useState(false);
   const [current, setCurrent] = useState('');
-  const asked = postcode ? { customer, postcode } : { customer };
+  const [before, setBefore] = useState('');
+  const asked = before ? { before } : postcode ? { customer, postcode } : { customer };
   const open = (found ?? []).find((o) => o.state === 'open');
   return (
     <div class="two">
@@ -40,10 +41,13 @@ export function ForgetPage() {
           }}
         >
           <Field label={t('forget.customer')} hint={t('forget.customer_hint')}>
-            <input required autoComplete="off" value={customer} onInput={(e) => (setCustomer(e.currentTarget.value), setFound(null))} />
+            <input required={!before} autoComplete="off" value={customer} onInput={(e) => (setCustomer(e.currentTarget.value), setBefore(''), setFound(null))} />
           </Field>
           <Field label={t('forget.postcode')} hint={t('forget.postcode_hint')}>
             <input autoComplete="off" value={postcode} onInput={(e) => (setPostcode(e.currentTarget.value), setFound(null))} />
+          </Field>
+          <Field label={t('forget.before')} hint={t('forget.before_hint')}>
+            <input type="date" value={before} onInput={(e) => (setBefore(e.currentTarget.value), setCustomer(''), setPostcode(''), setFound(null))} />
           </Field>
         </Form>
       </section>
@@ -58,7 +62,7 @@ export function ForgetPage() {
               </li>
             ))}
           </ul>
-          {several ? null : open ? (
+          {several || found.length === 0 ? null : open ? (
             <p>{t('forget.open', { order: open.order })}</p>
           ) : (
             <Form
@@ -68,6 +72,7 @@ export function ForgetPage() {
                 setCurrent('');
                 setCustomer('');
                 setPostcode('');
+                setBefore('');
                 setFound(null);
                 say(t('forget.done', { n: done.length }));
                 touch();

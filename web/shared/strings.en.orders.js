@@ -68,6 +68,8 @@ export default {
   'find.state.all': 'all orders',
   'find.title': 'Find an order',
   'find.week': 'week {week}',
+  'forget.before': 'Or all whose last order is before',
+  'forget.before_hint': 'Everybody who has ordered, received and claimed nothing since that day and has nothing open',
   'forget.caution': 'How long records must be kept for tax and plant health is for the law of the place to say: ask before you remove. Older backups still hold the person.',
   'forget.customer': 'Whom',
   'forget.customer_hint': 'E-mail address, name as on the orders, or an order’s number',
