@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "http/inside.h"
@@ -60,7 +61,9 @@ struct MHD_Response *cw_response_of(cw_request *q)
         return r;
     if (r)
         MHD_destroy_response(r);
-    return NULL; /* rather none than one without its policy or its cookie */
+    else
+        free(bytes); /* the library did not take them */
+    return NULL;     /* rather none than one without its policy or its cookie */
 }
 
 enum MHD_Result cw_send_response(cw_request *q, unsigned status, struct MHD_Response *r)
