@@ -54,8 +54,9 @@ static const char rows[] =
     "'office', 'rot', 'open');";
 
 /* A migration that touches another table ends the target at its start: then the table belongs here. */
-static const char touched[] =
-    "'nursery', 'setting', 'variety', 'place', 'lot', 'orders', 'line', 'notice', 'claim', 'template'";
+static const char touched[] = "'nursery', 'setting', 'variety', 'place', 'lot', 'orders', 'line', 'notice', "
+                              "'claim', 'template', 'run', "
+                              "'allocation'";
 
 static void drop_untouched(sqlite3 *raw)
 {

@@ -6,15 +6,19 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
 int LLVMFuzzerInitialize(int *argc, char ***argv);
 
-static inline void must(bool fine)
-{
-    if (!fine)
-        abort();
-}
+/* Ends the target, which is a find, unless `fine`; says what did not hold, and where. */
+#define must(fine)                                                                                           \
+    do {                                                                                                     \
+        if (!(fine)) {                                                                                       \
+            fprintf(stderr, "%s:%d: does not hold: %s\n", __FILE__, __LINE__, #fine);                        \
+            abort();                                                                                         \
+        }                                                                                                    \
+    } while (0)
 
 #endif
