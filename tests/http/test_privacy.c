@@ -2,11 +2,11 @@
 /* Buyers' data only where the work needs it: every route that a packer or the cellar may ask is walked, with buyers whose
  * data cannot be mistaken; what the program logs is searched for them; and a person is taken out over HTTP. OWASP ASVS 4.0.3:
  * 4.1.3, 7.1.1, 7.1.2, 8.3.2. */
+#include "logged.h"
 #include "serving.h"
 #include "support/picking.h"
 
 #include "http/route.h"
-#include <pthread.h>
 
 #include "base/banned.h"
 
@@ -149,21 +149,6 @@ static void test_only_where_needed(void **state)
         wire_free(&r);
     }
     serving_free(&s);
-}
-
-static struct {
-    pthread_mutex_t lock;
-    char text[65536];
-    size_t lines;
-} logged = { .lock = PTHREAD_MUTEX_INITIALIZER };
-
-static void keep_line(const char *line)
-{
-    pthread_mutex_lock(&logged.lock);
-    size_t n = strlen(logged.text);
-    snprintf(logged.text + n, sizeof logged.text - n, "%s\n", line);
-    logged.lines++;
-    pthread_mutex_unlock(&logged.lock);
 }
 
 /* A day's traffic, right and wrong, full of marks; then the log is searched for them. */

@@ -2,28 +2,13 @@
 /* What the log and the audit are told of who was turned away: a line each, with the route of the table, numbers and words of
  * this program only, and never so many that the journal fills. OWASP ASVS 4.0.3: 7.1.2, 7.1.3, 7.1.4, 7.2.1, 7.2.2, 7.3.1,
  * 8.1.4. */
+#include "logged.h"
 #include "serving.h"
 
 #include "desk/exporting.h"
-#include <pthread.h>
 #include <time.h>
 
 #include "base/banned.h"
-
-static struct {
-    pthread_mutex_t lock;
-    char text[65536];
-    size_t lines;
-} logged = { .lock = PTHREAD_MUTEX_INITIALIZER };
-
-static void keep_line(const char *line)
-{
-    pthread_mutex_lock(&logged.lock);
-    size_t n = strlen(logged.text);
-    snprintf(logged.text + n, sizeof logged.text - n, "%s\n", line);
-    logged.lines++;
-    pthread_mutex_unlock(&logged.lock);
-}
 
 static bool was_told(const char *line)
 {
