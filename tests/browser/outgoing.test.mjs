@@ -174,6 +174,20 @@ test('a frost hold is put and lifted again', async () => {
   const lift = page.getByRole('button', { name: 'Lift the hold on z7' });
   await lift.waitFor();
   assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 1);
+  // Zone, week and reason are what a hold is found by; the other one is not found by them.
+  await page.getByLabel('Zone').last().fill('z3');
+  await page.getByRole('textbox', { name: 'Why' }).last().fill('Late thaw');
+  await page.getByRole('button', { name: 'Hold back' }).click();
+  const other = page.getByRole('button', { name: 'Lift the hold on z3' });
+  await other.waitFor();
+  const find = page.getByLabel('Find by zone, order, week, reason');
+  for (const [typed, n7, n3] of [['z7', 1, 0], ['late TH', 0, 1], [week.slice(0, 4), 1, 1], ['z7 thaw', 0, 0], ['', 1, 1]]) {
+    await find.fill(String(typed));
+    await until(() => Promise.all([lift.count(), other.count()]), ([a, b]) => a === n7 && b === n3, `holds found by "${typed}"`);
+    if (typed !== '') await page.getByText(`${Number(n7) + Number(n3)} of 2`, { exact: false }).waitFor();
+  }
+  await other.click();
+  await other.waitFor({ state: 'detached' });
   await lift.click();
   await lift.waitFor({ state: 'detached' });
   assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 0);

@@ -2,6 +2,7 @@
 /* The command line as scripts see it: exit status, what goes to which stream, help of every verb. */
 #include "cli/inside.h"
 #include "serving.h"
+#include "support/order_desk.h"
 
 #include <sys/wait.h>
 
@@ -92,6 +93,73 @@ static void test_statuses(void **state)
     serving_free(&s);
 }
 
+/* A line that is short, and two varieties that may stand in; an order number may hold a slash. */
+static void load_short(test_nursery *t)
+{
+    load_text(t, "varieties.csv",
+              "code,name,form,size,colour,price\nAMB,Amber Lantern,ball,small,orange,6.50\n"
+              "BRI,Briar Song,ball,small,pink,6.50\nCIN,Cinder Lamp,ball,large,orange,6.50\n");
+    load_text(t, "lots.csv", "lot,variety,dug_on,clumps\nL2,BRI,2031-10-20,0\nL3,CIN,2031-10-20,0\n");
+    load_text(t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,consent\n"
+              "2031/7,2032-01-05T10:00:00Z,1,AMB,1,6.50,any\n");
+    count_lot(t, "L2", "2032-01-20", 2);
+    count_lot(t, "L3", "2032-01-20", 2);
+}
+
+/* What is forbidden is left out of the next plan, and is in it again when it is permitted. */
+static void test_ban_and_permit(void **state)
+{
+#define HEAD   "order,line,short,substitute,quantity,distance,extra_cost\n"
+#define BANNED "order,line,wanted,substitute,at,actor,why\n"
+    static const struct {
+        const char *words, *on_errors,
+            *out; /* out: whole; of a line that begins with it when it ends in a comma */
+    } rows[] = {
+        { "substitute n.db --csv", "placed 1 of 1", HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
+        { "substitute n.db --ban 2031/7/1/CIN --why 'too tall for her'",
+          "order 2031/7 line 1 gets no CIN from now on", "" },
+        { "substitute n.db --banned --csv", NULL, BANNED "2031/7,1,AMB,CIN," },
+        { "substitute n.db --csv", "placed 1 of 1", HEAD "2031/7,1,1,BRI,1,30,0.00\n" },
+        { "substitute n.db --ban 2031/7/1/BRI --why 'nor pink'", "gets no BRI from now on", "" },
+        { "substitute n.db --commit --csv", "placed 0 of 1", HEAD },
+        { "substitute n.db --permit 2031/7/1/CIN --why 'she rang: tall will do'",
+          "order 2031/7 line 1 may get CIN again", "" },
+        { "substitute n.db --banned --csv", NULL, BANNED "2031/7,1,AMB,BRI," },
+        { "substitute n.db --commit --csv", "placed 1 of 1", HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
+    };
+    serving s;
+    static spoken said;
+    (void)state;
+    serving_make(&s, false);
+    load_short(&s.t);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        size_t n = strlen(rows[i].out);
+        say(&s, rows[i].words, &said);
+        bool errors =
+            rows[i].on_errors ? strstr(said.errors, rows[i].on_errors) != NULL : said.errors[0] == '\0';
+        bool begins = n > 0 && rows[i].out[n - 1] == ',';
+        const char *end = said.out + n; /* one line more, and no other */
+        bool out = begins ? strncmp(said.out, rows[i].out, n) == 0 && strchr(end, '\n') != NULL &&
+                                strchr(end, '\n')[1] == '\0'
+                          : strcmp(said.out, rows[i].out) == 0;
+        if (said.status != 0 || !errors || !out)
+            fail_msg("%zu: clumpwise %s: %d\nout: %.300s\nerrors: %.300s", i, rows[i].words, said.status,
+                     said.out, said.errors);
+    }
+    assert_int_equal(
+        number_of(
+            &s.t,
+            "SELECT COUNT(*) FROM audit WHERE action IN ('substitute forbidden', 'substitute permitted')"),
+        3);
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM order_event WHERE note = 'too tall for her'"), 1);
+    serving_free(&s);
+#undef HEAD
+#undef BANNED
+}
+
 /* Every verb has help with one example that begins with its own name, and stands in the manual. */
 static void test_help_of_every_verb(void **state)
 {
@@ -153,6 +221,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_statuses),
+        cmocka_unit_test(test_ban_and_permit),
         cmocka_unit_test(test_help_of_every_verb),
         cmocka_unit_test(test_examples_parse),
     };
