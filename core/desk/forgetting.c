@@ -13,6 +13,8 @@
 
 #define MOST_ORDERS 10000
 #define TELL_EVERY  64
+#define DUE         1 /* an instant that has passed */
+#define AGAIN_MS    3600000
 
 static const cw_column shown_columns[] = {
     { "order", CW_TEXT_T, 0 },  { "state", CW_TEXT_T, 0 },    { "customer", CW_TEXT_T, 0 },
@@ -144,6 +146,8 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
         if (code == CW_OK)
             code = forget(n, who, ask->customer ? NULL : "out of date", &found, ids, out, err);
         code = cw_work_end(n, code, err);
+        if (code == CW_OK)
+            n->wipe_at = DUE;
         if (several) { /* the caller shows whom it could mean */
             cw_table_free(out);
             *out = found;
@@ -152,5 +156,14 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
     }
     cw_table_free(&found);
     free(ids);
+    return code;
+}
+
+cw_code cw_forgetting_wipe(cw_nursery *n, cw_instant now, cw_error *err)
+{
+    if (n->wipe_at == 0 || now < n->wipe_at)
+        return CW_OK;
+    cw_code code = cw_db_wipe(n->db, err);
+    n->wipe_at = code == CW_OK ? 0 : now + AGAIN_MS;
     return code;
 }

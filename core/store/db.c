@@ -62,7 +62,7 @@ static cw_code configure(cw_db *db, cw_error *err)
     if (code == CW_OK && db->mode != CW_DB_READ)
         code = exec(db,
                     "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA wal_autocheckpoint=2000;"
-                    "PRAGMA journal_size_limit=67108864;",
+                    "PRAGMA journal_size_limit=67108864; PRAGMA secure_delete=ON;",
                     "setting up the connection", err);
     int kind = sqlite3_errcode(db->raw) & 0xFF;
     if (code != CW_OK && db->mode == CW_DB_READ && err && (kind == SQLITE_READONLY || kind == SQLITE_CANTOPEN)) {
@@ -316,6 +316,21 @@ void cw_db_undo(cw_db *db)
 {
     step_once(db, "transaction.back", "taking back", NULL);
     step_once(db, "transaction.release", "taking back", NULL);
+}
+
+cw_code cw_db_wipe(cw_db *db, cw_error *err)
+{
+    assert(cw_db_writes(db) && !cw_db_in_transaction(db));
+    bool row = false;
+    cw_code code = step_once(db, "transaction.anew", "writing the file anew", err);
+    if (code != CW_OK)
+        return code;
+    cw_stmt *s = cw_db_stmt(db, "transaction.empty_log");
+    code = cw_stmt_one(s, &row, err, "");
+    bool busy = code == CW_OK && row && cw_col_int(s, 0) != 0;
+    cw_code end = cw_stmt_end(s, err);
+    code = code == CW_OK ? end : code;
+    return code == CW_OK && busy ? cw_error_set(err, CW_MACHINE, "emptying the file's log: somebody reads it") : code;
 }
 
 cw_stmt *cw_db_stmt(cw_db *db, const char *name)

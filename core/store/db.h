@@ -99,6 +99,10 @@ int64_t cw_db_changes(cw_db *db); /* rows changed by the last statement */
  * and whether or not it was taken back. Who keeps such rows in memory compares. */
 uint64_t cw_db_offer_changes(const cw_db *db);
 
+/* Writes the whole file anew and empties its log, so that nothing which was deleted, changed or moved is left in their bytes.
+ * Outside of a transaction. CW_MACHINE when readers or the disk do not let it; what is on record stands either way. */
+cw_code cw_db_wipe(cw_db *db, cw_error *err) CW_MUST_CHECK;
+
 /* Runs sql/checks.sql; `report` gets each broken sentence. *broken counts them. */
 cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
                     cw_error *err) CW_MUST_CHECK;

@@ -34,6 +34,12 @@ static cw_code run(cw_call *call, cw_error *err)
         *err = shown; /* whom it could be */
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
+    if (code == CW_OK && !dry && (code = cw_forgetting_wipe(n, call->who.now, &shown)) != CW_OK)
+        cw_error_set(
+            err, code,
+            "they were taken out of these orders, but the file's old bytes still hold them (%s); run "
+            "forget --before with an early day to wipe again",
+            shown.text);
     if (code == CW_OK)
         cw_call_say(call, dry ? "a dry run: nothing was changed"
                               : "taken out of these orders; older backups and exports still hold the person");
@@ -54,7 +60,8 @@ const cw_verb cw_verb_forget = {
     "changed. Open "
     "orders are refused: ship or cancel them first. How long records must be kept for tax or plant health is "
     "for the law "
-    "of the place to say; ask before you remove. Why a pick was undone stands in the ledger and stays: write "
+    "of the place to say; ask before you remove. Why a pick or a whole run was undone, a lot held, or an offer "
+    "changed stays on record: write "
     "no names "
     "there. With --before all buyers are taken out whose last order, shipping and claim are before that day "
     "and "

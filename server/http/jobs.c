@@ -6,6 +6,7 @@
 #include "cli/clock.h"
 #include "base/digest.h"
 #include "desk/answers.h"
+#include "desk/forgetting.h"
 #include "http/inside.h"
 
 #include "base/banned.h"
@@ -244,6 +245,18 @@ static void fail_group(cw_request *first, const cw_error *err)
     }
 }
 
+/* Before the answers leave: who asks for a person to be forgotten is told so when it is done. */
+static void wipe(cw_jobs *j)
+{
+    cw_error err = CW_ERROR_NONE;
+    char line[600];
+    if (cw_forgetting_wipe(j->work, cw_clock_now(), &err) == CW_OK || j->server->how.say == NULL)
+        return;
+    snprintf(line, sizeof line,
+             "who was forgotten is still in old bytes of the file, to be wiped in an hour: %.400s", err.text);
+    j->server->how.say(line);
+}
+
 static void write_group(cw_jobs *j, cw_request *first)
 {
     cw_error err = CW_ERROR_NONE;
@@ -260,6 +273,7 @@ static void write_group(cw_jobs *j, cw_request *first)
         if (j->server->how.say)
             j->server->how.say(err.text);
     }
+    wipe(j);
     atomic_fetch_add(&j->server->writes, 1);
     for (cw_request *q = first; q; q = q->next) {
         atomic_fetch_add(&j->server->written, 1);

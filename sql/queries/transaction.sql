@@ -21,3 +21,10 @@ RELEASE one;
 
 -- name: back
 ROLLBACK TO one;
+
+-- What was deleted or moved is still in the bytes of the file until it is written anew, and in its log until that is emptied.
+-- name: anew
+VACUUM;
+
+-- name: empty_log
+PRAGMA wal_checkpoint(TRUNCATE);

@@ -2,6 +2,7 @@
 /* A person who is taken out is nowhere in the file's tables any more, and nothing else has changed. */
 #include "desk/forgetting.h"
 #include "desk/intake.h"
+#include "desk/notices.h"
 #include "desk/ordering.h"
 #include "desk/substituting.h"
 #include "support/picking.h"
@@ -176,7 +177,15 @@ static void test_free_words(void **state)
     cw_check_ok(cw_substituting_ban(t.n, &t.who, "1005", 1, "AMB", "zqx hates orange", &err), &err);
     cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1005", 1, "BRI", 1, "zqx rang", &err), &err);
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "zqx rang again", &err), &err);
-    assert_true(texts_with(t.path, "zqx") >= 6);
+    cw_notices_made made;
+    cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err); /* with the reason, for the letter */
+    cw_check_ok(
+        cw_notices_sent(t.n, &t.who,
+                        number_of(&t, "SELECT n.id FROM notice n JOIN orders o ON o.id = n.order_id WHERE "
+                                      "o.number = '1005' AND n.kind = 'cancelled'"),
+                        "zqx answered: fine", &err),
+        &err);
+    assert_true(texts_with(t.path, "zqx") >= 8);
     cw_check_ok(cw_forgetting(t.n, &t.who, &ask, &out, &err), &err);
     cw_table_free(&out);
     assert_int_equal(texts_with(t.path, "zqx"), 0);

@@ -166,6 +166,15 @@ static cw_code forget_old(work *w, cw_error *err)
     cw_code code = CALL(cw_forgetting(N, &later, &(cw_forget_ask){ .before = later.today }, &out, err));
     return say_table(w, code, &out);
 }
+static void somebody_is_forgotten(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    order_1001_only(w);
+    cw_check_ok(cw_forgetting(N, WHO, &(cw_forget_ask){ .customer = "gus@example.org" }, &out, &err), &err);
+    cw_table_free(&out);
+}
+PLAIN(forget_wipe, cw_forgetting_wipe(N, WHO->now, err))
 
 static void a_run(work *w)
 {
@@ -314,6 +323,7 @@ static const desk_call order_calls[] = {
     ROW(forget_look),
     AFTER(order_1001_only, forget),
     AFTER(order_1001_only, forget_old),
+    AFTER(somebody_is_forgotten, forget_wipe),
     AFTER(a_run, undo_run),
     ROW(changes_since),
     ROW(order_lines),

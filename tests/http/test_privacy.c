@@ -4,6 +4,7 @@
  * 4.1.3, 7.1.1, 7.1.2, 8.3.2. */
 #include "logged.h"
 #include "serving.h"
+#include "support/bytes.h"
 #include "support/picking.h"
 
 #include "http/route.h"
@@ -258,6 +259,9 @@ static void test_forget_over_http(void **state)
     assert_non_null(strstr(r.body, "\"1005\""));
     assert_false(names_buyer(&r));
     wire_free(&r);
+    assert_false(files_hold(&s.t, "n.db",
+                            MAIL_MARK "1005")); /* nor in old bytes, of the log either, when it is answered */
+    assert_true(files_hold(&s.t, "n.db", MAIL_MARK "1004"));
     r = wire_ask(s.port, "GET", "/api/orders/1005", office, NULL);
     if (r.status != 200 || names_buyer(&r))
         fail_msg("the order's sheet: %d %s", r.status, r.body);
