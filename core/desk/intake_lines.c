@@ -201,7 +201,8 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
 }
 
 typedef struct stored_line {
-    int64_t id, quantity, price, all_or_none, first_asked, promised;
+    int64_t id, quantity, price, all_or_none, first_asked, promised,
+        instead; /* instead: of the promised, not its own */
     char variety[CW_MAX_CODE + 1], consent[8];
     char assortment[CW_MAX_NAME + 1], named[(CW_MAX_CODE + 1) * CW_MAX_NAMED + 1];
 } stored_line;
@@ -222,6 +223,7 @@ static cw_code read_line(cw_intake *in, int64_t order, int64_t line, stored_line
         l->all_or_none = cw_col_int(s, 7);
         l->first_asked = cw_col_int(s, 8);
         l->promised = cw_col_int(s, 9);
+        l->instead = cw_col_int(s, 10);
     }
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
@@ -292,6 +294,12 @@ static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_
     return code;
 }
 
+static cw_code forget_shares(cw_intake *in, int64_t line, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_unshared"), err, "i", line);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(in->db, "intake.line_not_restored"), err, "i", line) : code;
+}
+
 static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, const stored_line *had,
                            int column, cw_error *err)
 {
@@ -309,10 +317,25 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
         cw_row_clash(in, row, column,
                      "%lld are already promised to line %lld of order %s; take them back first",
                      (long long)had->promised, (long long)row->v[LINE].i, d->number);
+    else if (had->instead > 0 && (strcmp(want.consent, had->consent) != 0 ||
+                                  strcmp(want.named, had->named) != 0 || want.price > had->price))
+        cw_row_clash(in, row, column,
+                     "%lld of another variety are promised to line %lld of order %s as it allowed; take them "
+                     "back first",
+                     (long long)had->instead, (long long)row->v[LINE].i, d->number);
+    else if (want.all_or_none && had->promised > 0 && had->promised < want.quantity)
+        cw_row_clash(in, row, column,
+                     "only %lld are promised to line %lld of order %s, which would be all or nothing; take "
+                     "them back first",
+                     (long long)had->promised, (long long)row->v[LINE].i, d->number);
     if (row->bad)
         return CW_OK;
     cw_code code = move_sold(in, row, had, err);
     if (code != CW_OK || row->bad)
+        return code;
+    if (other)
+        code = forget_shares(in, had->id, err);
+    if (code != CW_OK)
         return code;
     const int64_t *variety = row->v[VARIETY].null ? NULL : &in->codes.variety[row->v[VARIETY].i].id;
     code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_change"), err, "iItiitti", had->id, variety,

@@ -146,7 +146,8 @@ UPDATE orders SET version = version + 1 WHERE id = ?1;
 
 -- name: line
 SELECT l.id, v.code, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none, l.first_asked,
-       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0)
+       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0),
+       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id AND a.kind <> 'own'), 0)
 FROM line l LEFT JOIN variety v ON v.id = l.variety_id WHERE l.order_id = ?1 AND l.line = ?2;
 
 -- name: line_add
@@ -157,6 +158,13 @@ VALUES (?1, ?2, ?3, ?4, ?5, ?5, ?6, ?7, ?8, ?9);
 UPDATE line SET variety_id = ?2, assortment = ?3, quantity = ?4, first_asked = ?4, unit_price = ?5, consent = ?6,
     named = ?7, all_or_none = ?8
 WHERE id = ?1;
+
+-- A line that asks for something else was never shared out; all that it was promised has been taken back before.
+-- name: line_unshared
+DELETE FROM allocation WHERE line_id = ?1;
+
+-- name: line_not_restored
+DELETE FROM run_before WHERE run_id IN (SELECT id FROM run) AND line_id = ?1;
 
 -- name: event_add
 INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);

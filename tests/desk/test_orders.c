@@ -99,6 +99,80 @@ static void changes_are_made_only_when_asked_for(void **state)
     test_nursery_free(&t);
 }
 
+/* One line of AMB, and BRI that may stand in for it, unless the row says otherwise. */
+static void make_promised(test_nursery *t, const char *order, int amb, int bri)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_substituting_done done;
+    test_nursery_make(t);
+    load_text(t, "varieties.csv",
+              "code,name,form,size,colour,price\nAMB,Amber Lantern,ball,small,orange,6.50\n"
+              "BRI,Briar Song,ball,small,pink,6.50\n");
+    load_text(t, "lots.csv", "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,0\nL2,BRI,2031-10-20,0\n");
+    load_text(t, "orders.csv", order);
+    count_lot(t, "L1", "2032-01-20", amb);
+    count_lot(t, "L2", "2032-01-20", bri);
+    make_firm(t, "first-come", NULL);
+    cw_check_ok(cw_substituting_commit(t->n, &t->who, &(cw_substituting_ask){ 0 }, NULL, &done, NULL, &err),
+                &err);
+}
+
+/* What is promised rests on what the line asked and allowed. A file does not change that under it; where nothing is promised
+ * any more, what was shared out of the variety that the line asked before leaves no trace in what it asks now. */
+static void a_file_changes_no_line_under_its_promise(void **state)
+{
+#define HEADER "order,received_at,line,variety,quantity,unit_price,consent,named,all_or_none\n"
+#define ORDER  HEADER "1001,2032-01-05T10:00:00Z,1,"
+    static const struct {
+        const char *name, *had;
+        int amb, bri;
+        const char *taken_back;   /* of the promise, two of it; NULL: nothing */
+        const char *wants, *said; /* said NULL: it is done */
+    } rows[] = {
+        { "consent withdrawn", "AMB,2,6.50,any,,0", 0, 3, NULL, "AMB,2,6.50,none,,0", "as it allowed" },
+        { "another list", "AMB,2,6.50,named,BRI,0", 0, 3, NULL, "AMB,2,6.50,named,AMB,0", "as it allowed" },
+        { "dearer than its substitute", "AMB,2,6.50,any,,0", 0, 3, NULL, "AMB,2,9.00,any,,0",
+          "as it allowed" },
+        { "cheaper", "AMB,2,6.50,any,,0", 0, 3, NULL, "AMB,2,6.00,any,,0", NULL },
+        { "taken back first", "AMB,2,6.50,any,,0", 0, 3, "BRI", "AMB,2,6.50,none,,0", NULL },
+        { "its substitute is what it asks now", "AMB,2,6.50,any,,0", 0, 3, "BRI", "BRI,2,6.50,none,,0",
+          NULL },
+        { "it got nothing of what it asked", "AMB,2,6.50,none,,0", 0, 3, NULL, "BRI,2,6.50,none,,0", NULL },
+        { "a class in place of a variety", "AMB,2,6.50,none,,0", 0, 3, NULL, ",2,6.50,none,,0", NULL },
+        { "part of it is promised", "AMB,3,6.50,none,,0", 2, 0, NULL, "AMB,3,6.50,none,,1",
+          "all or nothing" },
+        { "all of it is promised", "AMB,2,6.50,none,,0", 2, 0, NULL, "AMB,2,6.50,none,,1", NULL },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        cw_error err = CW_ERROR_NONE;
+        char text[400];
+        snprintf(text, sizeof text, ORDER "%s\n", rows[i].had);
+        make_promised(&t, text, rows[i].amb, rows[i].bri);
+        if (rows[i].taken_back)
+            cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1001", 1, rows[i].taken_back, 2, "rang", &err),
+                        &err);
+        if (rows[i].wants[0] == ',')
+            snprintf(text, sizeof text,
+                     "order,received_at,line,variety,quantity,unit_price,assortment\n"
+                     "1001,2032-01-05T10:00:00Z,1,,2,6.50,colour=pink\n");
+        else
+            snprintf(text, sizeof text, ORDER "%s\n", rows[i].wants);
+        cw_intake_file f = file("orders.csv", text);
+        loaded l = load_with(&t, &f, 1, (cw_intake_options){ .changes = true });
+        if (l.code != (rows[i].said ? CW_CONFLICT : CW_OK) ||
+            (rows[i].said && !strstr(l.first, rows[i].said)))
+            fail_msg("%s: %d %s", rows[i].name, (int)l.code, l.first);
+        print_message("  %s\n", rows[i].name);
+        test_nursery_check(&t);
+        make_firm(&t, "first-come", NULL); /* with a check */
+        test_nursery_free(&t);
+    }
+#undef ORDER
+#undef HEADER
+}
+
 static void a_retired_variety_takes_no_new_order(void **state)
 {
     test_nursery t;
@@ -370,6 +444,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_sold_stays_within_the_offer),
         cmocka_unit_test(changes_are_made_only_when_asked_for),
+        cmocka_unit_test(a_file_changes_no_line_under_its_promise),
         cmocka_unit_test(a_retired_variety_takes_no_new_order),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
         cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
