@@ -104,11 +104,42 @@ static void a_run_is_undone_and_stays_on_record(void **state)
     test_nursery_free(&t);
 }
 
+/* A later run found two promised to a line. They were taken back, and a file made the line ask for something else: what that run
+ * found is not put back on it. */
+static void a_line_that_asks_for_something_else_gets_nothing_back(void **state)
+{
+    static const char wants[] = "order,received_at,line,variety,quantity,unit_price\n"
+                                "1002,2032-01-05T11:00:00Z,1,BRI,3,6.50\n";
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer = { 0 };
+    cw_allotting_undone done;
+    cw_intake_file file = { .name = "orders.csv", .bytes = wants, .length = sizeof wants - 1 };
+    (void)state;
+    make(&t);
+    load_text(&t, "varieties.csv", "code,name,form,size,colour,price\nBRI,Briar Song,ball,small,pink,6.50\n");
+    make_firm(&t, "first-come", NULL);
+    assert_int_equal(promised(&t, "1002", 1), 2);
+    assert_int_equal(make_firm(&t, "first-come", NULL).placed, 0);
+    cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1002", 1, "AMB", 2, "rang", &err), &err);
+    cw_check_ok(cw_intake_load(t.n, &t.who, &file, 1, &(cw_intake_options){ .changes = true }, &answer,
+                               &errors, &err),
+                &err);
+    cw_table_free(&answer);
+    cw_check_ok(cw_allotting_undo(t.n, &t.who, 2, "the wrong rule", &done, &err), &err);
+    assert_int_equal(promised(&t, "1002", 1), 0);
+    assert_int_equal(promised(&t, "1001", 1), 1);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_rests_on_a_run_keeps_it),
         cmocka_unit_test(a_run_is_undone_and_stays_on_record),
+        cmocka_unit_test(a_line_that_asks_for_something_else_gets_nothing_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
