@@ -14,6 +14,7 @@ import { useEffect, useMemo, useState } from 'preact/hooks';
 import { AccountPage } from './shared/account.jsx';
 import { forgetAll, get, send, setCsrf, watchEnd } from './shared/api.js';
 import { Messages, Wrong, sayError, unsayAll } from './shared/dialog.jsx';
+import { dropDrafts } from './shared/draft.js';
 import { makeFormat } from './shared/format.js';
 import { watchIdle } from './shared/idle.js';
 import { route, startRouting } from './shared/route.js';
@@ -37,7 +38,9 @@ function App() {
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const ask = async () => {
     try {
-      const [now] = await Promise.all([get('/api/session'), askRevision()]);
+      const now = await get('/api/session');
+      // Whoever is not signed in asks for nothing more: the answer would be that the session has ended, and all would begin anew.
+      if (!now.accounts || now.signed_in) await askRevision();
       setCsrf(now.csrf ?? '');
       localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
       setSession(now);
@@ -74,6 +77,7 @@ function App() {
   const signOut = async () => {
     try {
       await send('DELETE', '/api/session');
+      dropDrafts();
       await leave();
       await ask();
     } catch (e) {

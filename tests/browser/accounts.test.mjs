@@ -54,6 +54,19 @@ test('a wrong password is refused in a sentence, what was typed stays', async ()
   await close();
 });
 
+test('the sign-in page waits quietly', async () => {
+  const { page, close } = await openPage(browser);
+  let asked = 0;
+  page.on('request', (r) => {
+    if (r.url().includes('/api/')) asked++;
+  });
+  await page.goto(nursery.url);
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  await page.waitForTimeout(1500);
+  assert.ok(asked <= 3, `${asked} requests`);
+  await close();
+});
+
 test('the office shares, tells buyers and has no release', async () => {
   const { page, errors, close } = await openPage(browser);
   await page.goto(nursery.url);

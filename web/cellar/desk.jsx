@@ -6,7 +6,7 @@ import { Field } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { survivesReload } from '../shared/shell.js';
-import { t } from '../shared/text.js';
+import { t, word } from '../shared/text.js';
 import { contact, useKept, useStore } from '../shared/use.js';
 import { entries } from './box.js';
 import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
@@ -20,7 +20,7 @@ export function Cellar({ steps, values }) {
   const waiting = useStore(entries).length;
   const [step = '', which = ''] = steps;
   return (
-    <Frame desk="cellar" pages={[]} page={step} waiting={waiting}>
+    <Frame desk="cellar" pages={[]} page={step} title={word('cellar', step) || undefined} waiting={waiting}>
       {step !== '' && (
         <a class="back" href={hashOf(['cellar'])}>
           ← {t('cellar.back')}

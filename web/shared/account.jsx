@@ -75,7 +75,7 @@ export function proven(members, current) {
 export function AccountPage() {
   const { session } = useSeason();
   return (
-    <Frame desk="account" pages={[]} page="">
+    <Frame desk="account" pages={[]} page="" title={t('frame.account')}>
       <h1 class="page-title">{t('account.title', { name: session.name })}</h1>
       <div class="two">
         <section class="sheet">

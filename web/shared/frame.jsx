@@ -4,7 +4,7 @@
 import { useEffect } from 'preact/hooks';
 import { contact, useKept, useStore } from './use.js';
 import { useSeason } from './season.jsx';
-import { hashOf } from './route.js';
+import { hashOf, route } from './route.js';
 import { t } from './text.js';
 
 /** @typedef {import('./text.js').Key} Key */
@@ -20,12 +20,14 @@ const DESKS = /** @type {const} */ ([
  * @param {string} props.desk
  * @param {{step: string, name: Key}[]} props.pages
  * @param {string} props.page
+ * @param {string} [props.title] what the screen is called where its desk has no list of pages
  * @param {number} [props.waiting] entries not handed over yet
  * @param {import('preact').ComponentChildren} props.children
  */
-export function Frame({ desk, pages, page, waiting = 0, children }) {
+export function Frame({ desk, pages, page, title, waiting = 0, children }) {
   const { session, nursery, signOut } = useSeason();
   const up = useStore(contact);
+  useTitle([useStore(route).steps[2], title ?? pages.find((p) => p.step === page), DESKS.find((d) => d.step === desk)]);
   return (
     <div class={`page desk-${desk}`}>
       <a class="skip" href="#main" onClick={(e) => (e.preventDefault(), document.getElementById('main')?.focus())}>
@@ -76,6 +78,17 @@ export function Frame({ desk, pages, page, waiting = 0, children }) {
       </main>
     </div>
   );
+}
+
+/**
+ * Tabs and the list behind the back button tell screens apart by the document's title, the narrowest part first.
+ * @param {(string | {name: Key} | undefined)[]} parts
+ */
+function useTitle(parts) {
+  const title = [...parts.filter((p) => p !== undefined).map((p) => (typeof p === 'string' ? p : t(p.name))), 'Clumpwise'].join(' – ');
+  useEffect(() => {
+    document.title = title;
+  }, [title]);
 }
 
 function Theme() {

@@ -4,7 +4,7 @@
 import { makeFormat } from './format.js';
 
 /** A week with the word before it, or a day, that stands by itself: no part of a code or of an instant, and no example in quotes. */
-const NAMED = /(?<!["\w-])(?:(week )?(\d{4}-W\d{2})|(\d{4}-\d{2}-\d{2}))\b(?![-T\d])/g;
+const NAMED = /(?<!["\w-])(?:([Ww]eek )?(\d{4}-W\d{2})|(\d{4}-\d{2}-\d{2}))\b(?![-T\d])/g;
 
 /** @param {string} text @param {import('./format.js').Format} format */
 export function inReadersForm(text, format) {

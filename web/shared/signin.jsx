@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { send } from './api.js';
 import { Field, Form, say } from './dialog.jsx';
 import { hashOf } from './route.js';
@@ -7,6 +7,9 @@ import { t } from './text.js';
 
 /** @param {{onDone: () => void}} props */
 export function SignIn({ onDone }) {
+  useEffect(() => {
+    document.title = 'Clumpwise';
+  }, []);
   const [name, setName] = useState('');
   const [password, setPassword] = useState('');
   const [shown, setShown] = useState(false);
