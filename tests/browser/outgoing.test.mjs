@@ -168,8 +168,8 @@ test('a frost hold is put and lifted again', async () => {
   await page.goto(`${nursery.url}/#/orders/weeks`);
   await page.getByText('Frost holds').click();
   await page.getByLabel('Zone').last().fill('z7');
-  await page.getByLabel('From week').fill(week);
-  await page.getByLabel('To week').fill(week);
+  await page.getByLabel('From week').selectOption(week);
+  await page.getByLabel('To week').selectOption(week);
   await page.getByRole('button', { name: 'Hold back' }).click();
   const lift = page.getByRole('button', { name: 'Lift the hold on z7' });
   await lift.waitFor();

@@ -17,6 +17,7 @@ const SCREENS = [
   ['settings', '#/winter/settings'],
   ['find', '#/orders'],
   ['order', '#/orders/order/2031-0002'],
+  ['new', '#/orders/new'],
   ['short', '#/orders/short'],
   ['rules', '#/orders/short/WIZBO'],
   ['substitutes', '#/orders/substitutes'],

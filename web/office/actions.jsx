@@ -7,6 +7,7 @@ import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t } from '../shared/text.js';
 import { touch } from '../shared/use.js';
 import { AnswerFields, answerBody } from './claims.jsx';
+import { WeekSelect } from './weekfield.jsx';
 
 /** @typedef {{kind: 'cancel' | 'week' | 'quantity' | 'back' | 'claim', order: any, line?: any}} Action */
 
@@ -35,20 +36,21 @@ export function ActionDialog({ action, onClose, onDone }) {
     else if (kind === 'back') await send('POST', '/api/allocation/take-back', { order: number, line: line.line, variety: line.variety, quantity: n, why: reason }, { key });
     else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, ...answerBody(given) }, { key });
     const breaks = done?.breaks ?? [];
-    say(breaks.length > 0 ? t('action.breaks', { what: breaks.map(breakText).join('; ') }) : t('action.done'), { loud: breaks.length > 0 });
+    say(breaks.length > 0 ? t('action.breaks', { what: breaks.map(breakText).join(' ') }) : t('action.done'), { loud: breaks.length > 0 });
     touch();
     onDone();
     onClose();
   };
-  const title = t(/** @type {import('../shared/text.js').Key} */ (`action.${kind}.title`), { order: number, line: line ? line.line : '' });
+  const title = t(/** @type {import('../shared/text.js').Key} */ (kind === 'cancel' && line ? 'action.cancel.line' : `action.${kind}.title`), { order: number, line: line ? line.line : '' });
   return (
     <Dialog title={title} onClose={onClose}>
       <Form save={t(/** @type {import('../shared/text.js').Key} */ (`action.${kind}.save`))} onSave={save} onCancel={onClose}>
         {kind === 'week' && (
           <Field label={t('action.week')}>
-            <input type="text" required pattern="\d{4}-W\d{2}" placeholder="2032-W16" value={week} onInput={(e) => setWeek(e.currentTarget.value)} />
+            <WeekSelect required value={week} onWeek={setWeek} />
           </Field>
         )}
+        {kind === 'cancel' && !line && <p>{t('action.cancel.about')}</p>}
         {(kind === 'quantity' || kind === 'back' || kind === 'claim') && (
           <Field label={t('action.quantity')}>
             <input type="number" min={kind === 'quantity' ? 0 : 1} max={kind === 'back' ? line.firm : undefined} required value={quantity} onInput={(e) => setQuantity(e.currentTarget.value)} />

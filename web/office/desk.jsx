@@ -3,10 +3,12 @@
 
 import { Frame } from '../shared/frame.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
+import { t } from '../shared/text.js';
 import { ClaimsPage } from './claims.jsx';
 import { FindPage } from './find.jsx';
 import { ForgetPage } from './forget.jsx';
 import { LoadPage } from './load.jsx';
+import { NewOrderPage } from './neworder.jsx';
 import { NoticesPage } from './notices.jsx';
 import { OutgoingPage } from './parcels.jsx';
 import { RulesPage } from './rules.jsx';
@@ -38,7 +40,7 @@ export function OrderDesk({ steps, values }) {
   const pages = rights(session).owner ? PAGES : PAGES.filter((p) => p.step !== 'forget');
   const known = pages.some((p) => p.step === step);
   return (
-    <Frame desk="orders" pages={pages} page={known ? step : ''}>
+    <Frame desk="orders" pages={pages} page={known ? step : ''} title={step === 'new' ? t('new.title') : undefined}>
       {step === 'short' && which ? (
         <RulesPage key={which} code={which} />
       ) : step === 'short' ? (
@@ -59,6 +61,8 @@ export function OrderDesk({ steps, values }) {
         <LoadPage />
       ) : step === 'forget' && known ? (
         <ForgetPage />
+      ) : step === 'new' && rights(session).office ? (
+        <NewOrderPage />
       ) : (
         <FindPage number={step === 'order' ? which : ''} values={values} />
       )}

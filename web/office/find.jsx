@@ -5,13 +5,14 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { withQuery } from '../shared/api.js';
 import { Loaded } from '../shared/dialog.jsx';
 import { go, hashOf } from '../shared/route.js';
-import { useSeason } from '../shared/season.jsx';
+import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 import { OrderSheet } from './order.jsx';
 
 /** @param {{number: string, values: Record<string, string>}} props */
 export function FindPage({ number, values }) {
+  const { session } = useSeason();
   const [typed, setTyped] = useState(values.q ?? '');
   const [asked, setAsked] = useState(values.q ?? '');
   const [state, setState] = useState(values.state ?? '');
@@ -46,6 +47,11 @@ export function FindPage({ number, values }) {
           <input ref={input} type="search" placeholder={t('find.placeholder')} value={typed} onInput={(e) => setTyped(e.currentTarget.value)} />
           <kbd aria-hidden="true">/</kbd>
         </label>
+        {rights(session).office && (
+          <a class="button find-new" href={hashOf(['orders', 'new'])}>
+            {t('new.open')}
+          </a>
+        )}
         <label class="find-state">
           {t('find.state')}{' '}
           <select value={state} onChange={(e) => setState(e.currentTarget.value)}>
@@ -66,7 +72,7 @@ export function FindPage({ number, values }) {
                   <FoundOrder key={o.order} o={o} here={o.order === number} />
                 ))}
               </ul>
-              {data.more && <p class="quiet">{t('find.more')}</p>}
+              {data.more && <p class="quiet find-more">{t('find.more')}</p>}
             </>
           )}
         </Loaded>

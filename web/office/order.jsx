@@ -96,7 +96,7 @@ function Line({ l, order, may, mayClaim, onAction }) {
   return (
     <li class={`line ${l.short > 0 ? 'line-short' : ''}`}>
       <span class="line-count">
-        <b>{l.quantity}</b> ×
+        <b>{l.quantity}</b>&nbsp;×
       </span>
       <div class="line-what">
         <p class="line-name">
@@ -153,7 +153,7 @@ function Line({ l, order, may, mayClaim, onAction }) {
               {t('line.act.claim')}
             </button>
           )}
-          {may && (
+          {may && l.quantity > 0 && (
             <button type="button" class="link-button" onClick={() => onAction({ kind: 'cancel', order, line: l })}>
               {t('line.act.cancel')}
             </button>

@@ -9,12 +9,13 @@ import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useResource } from '../shared/use.js';
+import { WeekSelect } from './weekfield.jsx';
 
 /** More orders of one week than this are found by the finder. */
 const MOST_SHOWN = 200;
 
 export function WeeksPage() {
-  const { session } = useSeason();
+  const { session, format } = useSeason();
   const schedule = useResource('/api/schedule');
   const waves = useResource('/api/waves');
   const [week, setWeek] = useState('');
@@ -33,7 +34,7 @@ export function WeeksPage() {
   const makeWave = async () => {
     try {
       const made = await send('POST', '/api/waves', { week }, { key: newKey() });
-      say(t('weeks.wave_done', { week }));
+      say(t('weeks.wave_done', { week: format.week(week) }));
       if ((made?.notes ?? []).length > 0) setNotes(made.notes);
       touch();
     } catch (e) {
@@ -272,10 +273,10 @@ function FrostHolds({ may }) {
             <input required value={name} onInput={(e) => setName(e.currentTarget.value)} />
           </Field>
           <Field label={t('frost.from')}>
-            <input required pattern="\d{4}-W\d{2}" placeholder="2032-W16" value={from} onInput={(e) => setFrom(e.currentTarget.value)} />
+            <WeekSelect required value={from} onWeek={setFrom} />
           </Field>
           <Field label={t('frost.to')}>
-            <input required pattern="\d{4}-W\d{2}" placeholder="2032-W18" value={to} onInput={(e) => setTo(e.currentTarget.value)} />
+            <WeekSelect required value={to} onWeek={setTo} />
           </Field>
           <Field label={t('action.why')}>
             <input value={why} onInput={(e) => setWhy(e.currentTarget.value)} />

@@ -76,6 +76,9 @@ export function Dialog({ title, onClose, children, wide }) {
   useEffect(() => {
     const before = document.activeElement;
     element.current?.showModal();
+    // The first field, not the button that closes: who opens a form is about to type.
+    const first = element.current?.querySelector('form :is(input, select, textarea):not([type=hidden]):not(:disabled)');
+    if (first instanceof HTMLElement) first.focus();
     return () => {
       if (before instanceof HTMLElement) before.focus();
     };
@@ -100,11 +103,12 @@ export function Dialog({ title, onClose, children, wide }) {
  * @param {() => Promise<void>} props.onSave
  * @param {string} props.save
  * @param {() => void} [props.onCancel]
+ * @param {string} [props.cancel] what its button says
  * @param {boolean} [props.disabled]
  * @param {Children} props.children
  * @param {string} [props.class]
  */
-export function Form({ onSave, save, onCancel, disabled, children, class: className }) {
+export function Form({ onSave, save, onCancel, cancel, disabled, children, class: className }) {
   const [busy, setBusy] = useState(false);
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   /** @param {Event} event */
@@ -131,7 +135,7 @@ export function Form({ onSave, save, onCancel, disabled, children, class: classN
         </button>
         {onCancel && (
           <button type="button" onClick={onCancel}>
-            {t('action.cancel')}
+            {cancel ?? t('action.cancel')}
           </button>
         )}
       </div>
@@ -172,7 +176,9 @@ export function ReasonDialog({ title, save, about, onSave, onClose }) {
 /** An error as a sentence, with the places it names. @param {{error: Error | null}} props */
 export function Wrong({ error }) {
   if (!error) return null;
-  const faults = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
+  const said = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
+  // A single fault is often the message itself; it is not said twice.
+  const faults = said.filter((f) => f.file !== undefined || !error.message.endsWith(f.detail));
   return (
     <div class="wrong" role="alert">
       <p>{error.message}</p>

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: MIT
+// An order taken by phone: what is left stands beside each line, a refusal loses nothing, and neither does a session that ends.
+
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { TODAY, openPage, root, run, startBrowser, startNursery, until } from './support.mjs';
+
+const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
+const PASSWORD = 'a long enough phrase for a test';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery({
+    prepare: (db) => {
+      run(['offer', db, '--confidence', '0.9', '--commit', '--why', 'first catalogue', '--today', TODAY]);
+      for (const [name, role] of [['Ada', 'owner'], ['Ole', 'office']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+    },
+  });
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+/** @param {import('playwright-core').Page} page @param {string} name */
+async function signIn(page, name) {
+  await page.getByLabel('Name').fill(name);
+  await page.getByLabel('Password').fill(PASSWORD);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+}
+
+/** Asked with the page's own session. @param {import('playwright-core').Page} page @param {string} path @returns {Promise<any>} */
+function ask(page, path) {
+  return page.evaluate(async (p) => (await fetch(p)).json(), path);
+}
+
+test('an order by phone, by keyboard; refused, it keeps what was typed', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders`);
+  await signIn(page, 'Ole');
+  await page.getByRole('link', { name: 'Take an order' }).click();
+  await page.getByLabel('Buyer', { exact: true }).waitFor();
+  assert.match(await page.title(), /^Take an order/);
+  const rows = await ask(page, '/api/availability');
+  const varieties = await ask(page, '/api/varieties');
+  const some = rows.filter((/** @type {any} */ r) => r.left > 5);
+  const gone = rows.find((/** @type {any} */ r) => r.left === 0);
+  const [a, b] = some.map((/** @type {any} */ r) => varieties.find((/** @type {any} */ v) => v.code === r.variety));
+
+  await page.getByLabel('Buyer', { exact: true }).fill('Ann Example');
+  await page.getByLabel('Code or name').fill(a.name.toLowerCase());
+  await page.getByText(`${some[0].left} left`).waitFor();
+  assert.equal(await page.getByLabel('Price apiece').inputValue(), a.price);
+  await page.getByRole('button', { name: 'Another line' }).press('Enter');
+  // The cursor stands in the new line.
+  await page.keyboard.type(gone.variety);
+  await page.getByText('0 left').waitFor();
+  await page.getByRole('button', { name: 'Take the order' }).press('Enter');
+  await page.locator('.wrong', { hasText: gone.variety }).waitFor();
+  assert.equal((await page.locator('.wrong').innerText()).split(gone.variety).length, 2, 'said once');
+  assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), 'Ann Example');
+
+  await page.getByLabel('Code or name').nth(1).fill('no such');
+  await page.getByRole('button', { name: 'Take the order' }).press('Enter');
+  await page.locator('.wrong', { hasText: 'Line 2: there is no variety “no such”' }).waitFor();
+  await page.getByLabel('Code or name').nth(1).fill(b.code);
+  await page.getByLabel('Divisions').nth(1).fill('2');
+  await shot('new-order');
+  await page.getByRole('button', { name: 'Take the order' }).press('Enter');
+  await page.locator('.order h1', { hasText: 'T-0001' }).waitFor();
+  const sheet = await ask(page, '/api/orders/T-0001');
+  assert.equal(sheet.order.customer, 'Ann Example');
+  assert.deepEqual(sheet.lines.map((/** @type {any} */ l) => [l.variety, l.quantity, l.unit_price]), [[a.code, 1, a.price], [b.code, 2, b.price]]);
+  const later = (await ask(page, '/api/availability')).find((/** @type {any} */ r) => r.variety === a.code);
+  assert.equal(later.left, some[0].left - 1);
+  // The next one has the next number, and an empty form.
+  await page.getByRole('link', { name: 'Take an order' }).click();
+  await until(() => page.getByLabel('Order number').getAttribute('placeholder'), (n) => n === 'T-0002', 'the next number');
+  assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), '');
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('a session that ends in the middle loses nothing, and shows nothing to the next', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/new`);
+  await signIn(page, 'Ole');
+  await page.getByLabel('Buyer', { exact: true }).fill('Bea Example');
+  const end = () => page.context().clearCookies();
+  await end();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  await signIn(page, 'Ole');
+  await until(() => page.getByLabel('Buyer', { exact: true }).inputValue(), (v) => v === 'Bea Example', 'typed words are back');
+  await end();
+  await page.getByRole('button', { name: 'Sign in' }).waitFor();
+  await signIn(page, 'Ada');
+  await page.getByLabel('Buyer', { exact: true }).waitFor();
+  assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), '');
+  await close();
+});
