@@ -71,6 +71,8 @@ cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err)
         check_assortment(in, row, v[ASSORTMENT].t);
     if (v[EMAIL].t && !v[EMAIL].null && strchr(v[EMAIL].t, '@') == NULL)
         cw_row_wrong(in, row, EMAIL, "is no address: %s", v[EMAIL].t);
+    if (!row->bad && v[QUANTITY].i * v[PRICE].i > CW_MAX_CENTS)
+        cw_row_wrong(in, row, PRICE, "the line is worth more than %lld in all", CW_MAX_CENTS / 100);
     bool by_name = v[CONSENT].t && strcmp(v[CONSENT].t, "named") == 0;
     if (by_name && v[NAMED].null)
         cw_row_wrong(in, row, NAMED, "consent to named substitutes needs their codes");

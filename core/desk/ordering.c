@@ -208,6 +208,9 @@ cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order
     code = cw_order_line_find(n->db, order, line, &head, &l, err);
     if (code == CW_OK)
         code = be_open(&head, err);
+    if (code == CW_OK && quantity > l.quantity && quantity * l.unit_price > CW_MAX_CENTS)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
+                           "the line would be worth more than %lld in all", CW_MAX_CENTS / 100);
     if (code == CW_OK && quantity != l.quantity) {
         code = set_line(n, who, &head, &l, quantity, why, err);
         if (code == CW_OK)

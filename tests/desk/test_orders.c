@@ -173,6 +173,47 @@ static void a_file_changes_no_line_under_its_promise(void **state)
 #undef HEADER
 }
 
+/* The dearest lines there may be, as many as fill a large file: what is added up over them stays a number. */
+static void money_does_not_run_over(void **state)
+{
+    static const struct {
+        const char *line, *said; /* said NULL: it is taken */
+    } rows[] = {
+        { "AMB,100000,1000000000.00", "the line is worth more than" },
+        { "AMB,2,500000000.01", "the line is worth more than" },
+        { "AMB,100000,10000.00", NULL },
+        { "AMB,1,1000000000.00", NULL },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_text text = CW_TEXT(1 << 20);
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", "code,name,price\nAMB,Amber Lantern,6.50\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char line[200];
+        snprintf(line, sizeof line, ORDER_HEADER "X%zu,2032-01-25T10:00:00Z,1,%s\n", i, rows[i].line);
+        loaded l = load_one(&t, "orders.csv", line);
+        if (rows[i].said ? l.code != CW_REFUSED || !strstr(l.first, rows[i].said) : l.code != CW_OK)
+            fail_msg("%s: %d %s", rows[i].line, (int)l.code, l.first);
+    }
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "X3", 1, 1, "x", &err), &err);
+    assert_int_equal(cw_ordering_change(t.n, &t.who, "X3", 1, 2, "x", &err), CW_REFUSED);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_text_add(&text, ORDER_HEADER);
+    for (int i = 0; i < 5000; i++)
+        cw_text_addf(&text, "Y%04d,2032-01-25T10:00:00Z,1,AMB,100000,10000.00\n", i);
+    ok(load_one(&t, "orders.csv", text.data));
+    cw_text_free(&text);
+    cw_check_ok(cw_allotting_short(t.n, &t.who, NULL, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 1);
+    assert_true(cw_table_int(&out, 0, 8) > 5000 * 99000000000LL);
+    cw_table_free(&out);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 static void a_retired_variety_takes_no_new_order(void **state)
 {
     test_nursery t;
@@ -445,6 +486,7 @@ int main(void)
         cmocka_unit_test(what_is_sold_stays_within_the_offer),
         cmocka_unit_test(changes_are_made_only_when_asked_for),
         cmocka_unit_test(a_file_changes_no_line_under_its_promise),
+        cmocka_unit_test(money_does_not_run_over),
         cmocka_unit_test(a_retired_variety_takes_no_new_order),
         cmocka_unit_test(a_shop_is_answered_order_by_order),
         cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
