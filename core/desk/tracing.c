@@ -32,10 +32,15 @@ cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, con
 {
     if (who->role == CW_ROLE_SHOP || who->role == CW_ROLE_NONE)
         return cw_error_set(err, CW_FORBIDDEN, "only people of the nursery hold a lot back");
+    bool office = who->role == CW_ROLE_OWNER || who->role == CW_ROLE_OFFICE;
+    if (why == NULL && !office)
+        return cw_error_set(err, CW_FORBIDDEN, "only the office or the owner let a lot that is held go");
+    if (why && why[0] == '\0')
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "why", "holding a lot back needs a reason");
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_trace_hold(n->db, lot, why, err);
+    code = cw_trace_hold(n->db, lot, why, office, err);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, why ? "hold lot" : "let lot go", lot, NULL, why, err);
     if (code == CW_OK)

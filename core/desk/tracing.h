@@ -14,7 +14,8 @@ cw_code cw_tracing_order(cw_nursery *n, const cw_asker *who, const char *order, 
 /* The season's mass balance: a row for each variety, from clumps dug to divisions shipped. */
 cw_code cw_tracing_balance(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* Holds a lot back with the reason (sick, mislabelled): nothing of it is picked any more; `why` NULL lets it go. On record. */
+/* Holds a lot back with the reason (sick, mislabelled): nothing of it is picked any more; `why` NULL lets it go. On record.
+ * Anybody of the nursery holds; only owner and office let go, or give a held lot another reason (CW_CONFLICT for others). */
 cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, const char *why, cw_error *err) CW_MUST_CHECK;
 
 #endif

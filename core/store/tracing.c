@@ -86,8 +86,12 @@ cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err)
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, cw_error *err)
+cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, bool anew, cw_error *err)
 {
     cw_code code = known(db, "tracing.lot", "lot", lot, err);
-    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "tracing.hold"), err, "tt", lot, why) : code;
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "tracing.hold"), err, "tti", lot, why, (int64_t)anew);
+    if (code == CW_OK && cw_db_changes(db) == 0)
+        code = cw_error_set(err, CW_CONFLICT, "lot %s is held already; the office can say why anew", lot);
+    return code;
 }

@@ -17,7 +17,7 @@ cw_code cw_trace_order(cw_db *db, const char *order, cw_table *out, cw_error *er
 /* A row for each variety, from clumps dug to divisions shipped; the columns are named in tracing.c. */
 cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* Says why nothing of a lot may leave; NULL lets it go again. */
-cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, cw_error *err) CW_MUST_CHECK;
+/* Says why nothing of a lot may leave; NULL lets it go again. Without `anew` it must not be held: CW_CONFLICT. */
+cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, bool anew, cw_error *err) CW_MUST_CHECK;
 
 #endif

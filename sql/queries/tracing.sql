@@ -56,4 +56,4 @@ FROM variety v JOIN lot l ON l.variety_id = v.id JOIN movement m ON m.lot_id = l
 GROUP BY v.id ORDER BY v.code;
 
 -- name: hold
-UPDATE lot SET held = ?2 WHERE code = ?1;
+UPDATE lot SET held = ?2 WHERE code = ?1 AND (?3 OR held IS NULL);

@@ -122,8 +122,46 @@ static void a_packers_day(void **state)
     serving_free(&s);
 }
 
+/* Whoever sees that a lot is sick or mislabelled holds it back; that it may leave again, or is held for another reason, is
+ * for the office to say. */
+static void anybody_holds_a_lot_and_the_office_lets_it_go(void **state)
+{
+    static const struct {
+        const char *who, *body;
+        int status;
+        const char *held; /* afterwards; "": it is not */
+    } rows[] = {
+        { "cellar", "{\"why\":\"\"}", 422, "" },
+        { "cellar", "{\"why\":\"galls on every crown\"}", 204, "galls on every crown" },
+        { "cellar", "{}", 403, "galls on every crown" },
+        { "packer", "{}", 403, "galls on every crown" },
+        { "packer", "{\"why\":\"nothing much\"}", 409, "galls on every crown" },
+        { "office", "{\"why\":\"crown gall, seen by the inspector\"}", 204,
+          "crown gall, seen by the inspector" },
+        { "office", "{}", 204, "" },
+        { "packer", "{\"why\":\"wrong label\"}", 204, "wrong label" },
+        { "owner", "{}", 204, "" },
+    };
+    serving s;
+    char headers[512];
+    (void)state;
+    serve_small(&s);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        serving_sign_in(&s, rows[i].who, headers);
+        json_decref(ask(&s, "POST", "/api/lots/L1/hold", headers, NULL, rows[i].body, rows[i].status));
+        json_t *lot = ask(&s, "GET", "/api/lots/L1", headers, NULL, NULL, 200);
+        assert_string_equal(text(json_object_get(lot, "lot"), "held"), rows[i].held);
+        json_decref(lot);
+    }
+    serving_stop(&s);
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM audit WHERE action IN ('hold lot', 'let lot go')"),
+                     5);
+    serving_free(&s);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(a_packers_day) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(a_packers_day),
+                                        cmocka_unit_test(anybody_holds_a_lot_and_the_office_lets_it_go) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

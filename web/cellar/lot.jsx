@@ -93,11 +93,12 @@ function Sheet({ data }) {
         ))}
       </ul>
       <div class="thumbs lot-acts">
-        {lot.held ? (
+        {lot.held && may.office && (
           <button type="button" class="thumb" onClick={free}>
             {t('lot.free')}
           </button>
-        ) : (
+        )}
+        {!lot.held && (
           <button type="button" class="thumb" onClick={() => setHolding(true)}>
             {t('lot.hold')}
           </button>
