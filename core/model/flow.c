@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "model/flow.h"
+#include "model/flow_inside.h"
 
 #include <assert.h>
 #include <math.h>
@@ -8,43 +8,7 @@
 
 #include "base/banned.h"
 
-/* Numbers up to here can be added a few times without leaving 64 bits. */
-#define LARGEST ((int64_t)1 << 59)
-#define NONE    (-1)
-
 __extension__ typedef __int128 wide;
-
-/* Where an arc stands. For an arc outside the tree, state * reduced cost < 0 means that using it pays. */
-enum { AT_UPPER = -1, IN_TREE = 0, AT_LOWER = 1 };
-
-/* The spanning tree, rooted at an extra node; siblings are doubly linked. `up` says that the arc to the
- * parent points at the parent. Invariants of a strongly feasible tree: an up arc has room left, a down arc
- * has flow on it; so from every node some flow can still be sent to the root, and no sequence of pivots that
- * change nothing can circle. */
-typedef struct tree_node {
-    int32_t parent, child, next, previous;
-    int32_t arc; /* to the parent */
-    int32_t depth;
-    bool up;
-} tree_node;
-
-/* Inner arcs 0 .. nodes - 1 join each node to the root, at a cost that no real path can reach; real arc a is
- * inner arc nodes + a. */
-struct cw_flow {
-    int32_t nodes;
-    int64_t *supply;
-    tree_node *tree;    /* [nodes + 1] */
-    int64_t *potential; /* [nodes + 1] */
-    int64_t *dearest;   /* [nodes] largest |cost| of the arcs that leave a node */
-    uint8_t *cut;       /* [nodes] */
-    size_t arcs, room;  /* inner arcs */
-    int32_t *from, *to;
-    int64_t *capacity, *cost, *flow;
-    int8_t *state;
-    size_t next; /* where the search for an entering arc goes on */
-    int64_t pivots;
-    bool begun; /* the first tree stands */
-};
 
 static cw_code make_room(cw_flow *f, size_t arcs, cw_error *err)
 {
@@ -169,9 +133,10 @@ static void unlink_child(cw_flow *f, int32_t v)
         t[me->next].previous = me->previous;
 }
 
-static void link_child(cw_flow *f, int32_t v, int32_t parent, int32_t arc)
+void cw_flow_hang(cw_flow *f, int32_t v, int32_t parent, int32_t arc)
 {
     tree_node *t = f->tree, *me = &t[v];
+    f->state[arc] = IN_TREE;
     me->parent = parent;
     me->arc = arc;
     me->up = f->from[arc] == v;
@@ -182,41 +147,73 @@ static void link_child(cw_flow *f, int32_t v, int32_t parent, int32_t arc)
     t[parent].child = v;
 }
 
-/* Depths and potentials of v and all below it, from its parent's: every tree arc gets reduced cost 0. */
-static void refresh_below(cw_flow *f, int32_t top)
+/* The next node of the tree in preorder, which goes below `top` only; NONE after the last. `deeper` = false leaves out
+ * what is below v. */
+static int32_t next_below(const tree_node *t, int32_t v, int32_t top, bool deeper)
 {
-    tree_node *t = f->tree;
-    int32_t v = top;
-    for (;;) {
-        const tree_node *me = &t[v];
-        t[v].depth = t[me->parent].depth + 1;
-        f->potential[v] = f->potential[me->parent] + (me->up ? -f->cost[me->arc] : f->cost[me->arc]);
-        if (me->child != NONE) {
-            v = me->child;
-            continue;
-        }
-        while (v != top && t[v].next == NONE)
-            v = t[v].parent;
-        if (v == top)
-            return;
-        v = t[v].next;
+    if (deeper && t[v].child != NONE)
+        return t[v].child;
+    while (v != top && t[v].next == NONE)
+        v = t[v].parent;
+    return v == top ? NONE : t[v].next;
+}
+
+/* The potential that makes the arc from v to its parent one of reduced cost 0. */
+static int64_t potential_of(const cw_flow *f, int32_t v)
+{
+    const tree_node *me = &f->tree[v];
+    return f->potential[me->parent] + (me->up ? -f->cost[me->arc] : f->cost[me->arc]);
+}
+
+/* Adds to the potentials of all nodes. */
+static void shift_all(cw_flow *f, int64_t by)
+{
+    for (int32_t v = 0; v <= f->nodes && by != 0; v++)
+        f->potential[v] += by;
+}
+
+/* Only differences of potentials count, so either side of the arc above `top` can be shifted: the smaller one is. The
+ * root's may drift away from 0 by that. */
+static void shift_below(cw_flow *f, int32_t top)
+{
+    const tree_node *t = f->tree;
+    int32_t root = f->nodes;
+    int64_t by = potential_of(f, top) - f->potential[top];
+    if (t[top].size <= (f->nodes + 1) / 2)
+        for (int32_t v = top; v != NONE; v = next_below(t, v, top, true))
+            f->potential[v] += by;
+    else
+        for (int32_t v = root; v != NONE; v = next_below(t, v, root, v != top))
+            f->potential[v] -= v != top ? by : 0;
+    if (f->potential[root] > LARGEST || f->potential[root] < -LARGEST)
+        shift_all(f, -f->potential[root]);
+}
+
+void cw_flow_plant(cw_flow *f)
+{
+    int32_t root = f->nodes;
+    f->tree[root] = (tree_node){ NONE, NONE, NONE, NONE, NONE, 1, false };
+    for (int32_t v = 0; v < f->nodes; v++) {
+        f->from[v] = v;
+        f->to[v] = root;
+        f->flow[v] = 0;
+        f->capacity[v] = CW_FLOW_INFINITE;
+        f->state[v] = AT_LOWER;
+        f->tree[v].child = NONE;
     }
 }
 
 /* The first tree: every node hangs on the root, its whole supply on the arc there. */
 static void begin(cw_flow *f)
 {
-    int32_t root = f->nodes;
-    f->tree[root] = (tree_node){ NONE, NONE, NONE, NONE, NONE, 0, false };
+    cw_flow_plant(f);
     for (int32_t v = 0; v < f->nodes; v++) {
-        bool up = f->supply[v] >= 0;
-        f->from[v] = up ? v : root;
-        f->to[v] = up ? root : v;
-        f->flow[v] = up ? f->supply[v] : -f->supply[v];
-        f->capacity[v] = CW_FLOW_INFINITE;
-        f->state[v] = IN_TREE;
-        f->tree[v].child = NONE;
-        link_child(f, v, root, v);
+        if (f->supply[v] < 0) {
+            f->from[v] = f->nodes;
+            f->to[v] = v;
+        }
+        f->flow[v] = f->supply[v] < 0 ? -f->supply[v] : f->supply[v];
+        cw_flow_hang(f, v, f->nodes, v);
     }
     f->begun = true;
 }
@@ -224,8 +221,10 @@ static void begin(cw_flow *f)
 /* The cost of the arcs to the root: above what any path of real arcs can save, since a path meets each node
  * once and so uses at most two of the arcs that leave it. Six times, so that potentials also tell the cut
  * (cw_flow_solve). */
-static cw_code set_root_cost(cw_flow *f, cw_error *err)
+cw_code cw_flow_ground(cw_flow *f, cw_error *err)
 {
+    tree_node *t = f->tree;
+    int32_t root = f->nodes;
     wide sum = 1;
     for (int32_t v = 0; v < f->nodes; v++)
         sum += 6 * (wide)f->dearest[v];
@@ -234,9 +233,22 @@ static cw_code set_root_cost(cw_flow *f, cw_error *err)
                             "the costs of a flow network are too large to be added up exactly");
     for (int32_t v = 0; v < f->nodes; v++)
         f->cost[v] = (int64_t)sum;
-    for (int32_t v = f->tree[f->nodes].child; v != NONE; v = f->tree[v].next)
-        refresh_below(f, v);
-    return CW_OK;
+    for (int32_t v = root;;) {
+        t[v].size = 1;
+        f->potential[v] = v == root ? 0 : potential_of(f, v);
+        if (t[v].child != NONE) {
+            v = t[v].child;
+            continue;
+        }
+        while (v != root && t[v].next == NONE) {
+            t[t[v].parent].size += t[v].size;
+            v = t[v].parent;
+        }
+        if (v == root)
+            return CW_OK;
+        t[t[v].parent].size += t[v].size;
+        v = t[v].next;
+    }
 }
 
 /* The best entering arc of the next block of arcs that has any; SIZE_MAX if no arc pays: then the flow is
@@ -287,11 +299,11 @@ static cycle find_cycle(const cw_flow *f, size_t arc)
     const tree_node *t = f->tree;
     cycle c = { .first = f->state[arc] == AT_LOWER ? f->from[arc] : f->to[arc],
                 .second = f->state[arc] == AT_LOWER ? f->to[arc] : f->from[arc],
-                .amount = f->capacity[arc], /* at lower or at upper: its whole capacity */
+                .amount = f->state[arc] == AT_LOWER ? room_left(f, (int32_t)arc) : f->flow[arc],
                 .leaving = NONE };
     int32_t u = c.first, v = c.second;
     while (u != v) {
-        if (t[u].depth >= t[v].depth) {
+        if (t[u].size <= t[v].size) { /* not above the other: what is above has more below it */
             int64_t room = t[u].up ? f->flow[t[u].arc] : room_left(f, t[u].arc);
             if (room < c.amount) {
                 c.amount = room;
@@ -333,40 +345,56 @@ static void rehang(cw_flow *f, size_t arc, const cycle *c)
     int32_t parent = c->leaving_on_second ? c->first : c->second;
     int32_t top = v, via = (int32_t)arc;
     f->state[f->tree[c->leaving].arc] = f->flow[f->tree[c->leaving].arc] == 0 ? AT_LOWER : AT_UPPER;
-    f->state[arc] = IN_TREE;
+    int32_t moved = f->tree[c->leaving].size, left = moved;
+    for (int32_t u = f->tree[c->leaving].parent; u != c->join; u = f->tree[u].parent)
+        f->tree[u].size -= moved;
+    for (int32_t u = parent; u != c->join; u = f->tree[u].parent)
+        f->tree[u].size += moved;
     for (bool last = false; !last;) {
-        int32_t above = f->tree[v].parent, to_above = f->tree[v].arc;
+        int32_t above = f->tree[v].parent, to_above = f->tree[v].arc, size = f->tree[v].size;
         last = v == c->leaving;
+        f->tree[v].size = left; /* all of the part but what hung below the node before */
+        left = moved - size;
         unlink_child(f, v);
-        link_child(f, v, parent, via);
+        cw_flow_hang(f, v, parent, via);
         parent = v;
         via = to_above;
         v = above;
     }
-    refresh_below(f, top);
+    shift_below(f, top);
+}
+
+/* False if nothing bounds what can be gained. */
+bool cw_flow_pivot(cw_flow *f, size_t arc)
+{
+    cycle c = find_cycle(f, arc);
+    if (c.amount == CW_FLOW_INFINITE)
+        return false;
+    send_round(f, arc, &c);
+    if (c.leaving == NONE)
+        f->state[arc] = (int8_t)-f->state[arc];
+    else
+        rehang(f, arc, &c);
+    f->pivots++;
+    return true;
 }
 
 cw_code cw_flow_solve(cw_flow *f, cw_flow_status *status, cw_error *err)
 {
     if (!f->begun)
         begin(f);
-    cw_code code = set_root_cost(f, err);
+    cw_code code = cw_flow_ground(f, err);
     if (code != CW_OK)
         return code;
     *status = CW_FLOW_OPTIMAL;
-    for (size_t arc = entering(f); arc != SIZE_MAX; arc = entering(f)) {
-        cycle c = find_cycle(f, arc);
-        if (c.amount == CW_FLOW_INFINITE) {
+    for (size_t arc = entering(f); arc != SIZE_MAX; arc = entering(f))
+        if (!cw_flow_pivot(f, arc)) {
             *status = CW_FLOW_UNBOUNDED;
-            return CW_OK;
+            break;
         }
-        send_round(f, arc, &c);
-        if (c.leaving == NONE)
-            f->state[arc] = (int8_t)-f->state[arc];
-        else
-            rehang(f, arc, &c);
-        f->pivots++;
-    }
+    shift_all(f, -f->potential[f->nodes]);
+    if (*status == CW_FLOW_UNBOUNDED)
+        return CW_OK;
     /* What hangs on the root by an arc that points there has a potential near minus the root cost, the rest
      * one near plus it: any real arc between the two is full (outward) or empty (inward). */
     for (int32_t v = 0; v < f->nodes; v++) {

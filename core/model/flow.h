@@ -51,6 +51,12 @@ void cw_flow_free(cw_flow *f);
 cw_code cw_flow_add(cw_flow *f, const cw_flow_arc *arc, size_t n, cw_error *err) CW_MUST_CHECK;
 size_t cw_flow_arcs(const cw_flow *f);
 
+/* Before the first solve, and after the arcs of which flow[arcs] tells: begins from a flow that sends all supplies
+ * within all capacities. `guess` [nodes] are potentials. The nearer both are to an optimum, the sooner it is found;
+ * which flow is taken among equally cheap ones may depend on them. CW_REFUSED if it is no such flow: then `f` is
+ * only to be freed. */
+cw_code cw_flow_begin(cw_flow *f, const int64_t *flow, const int64_t *guess, cw_error *err) CW_MUST_CHECK;
+
 cw_code cw_flow_solve(cw_flow *f, cw_flow_status *status, cw_error *err) CW_MUST_CHECK;
 
 /* After cw_flow_solve; borrowed until the next call that changes f. */

@@ -233,8 +233,11 @@ static cw_code try_dealing(const cw_sub_work *w, const dealt *d, const cw_sub_gr
         else if (!apart)
             code = deal_simply(w, NULL, g, arc, n, need, out, done, err);
     }
-    if (!*done)
+    if (code == CW_OK && !*done) { /* as far as it goes */
+        bool rest;
         out->count = before;
+        code = deal_simply(w, d, g, arc, n, need, out, &rest, err);
+    }
     free(need);
     return code;
 }
@@ -259,15 +262,13 @@ static cw_code put_limit(cw_sub_work *w, uint32_t order, uint32_t at, cw_error *
     if (w->couplings == w->couplings_room) {
         size_t room = w->couplings_room * 2 + 256;
         cw_sub_coupling *c = realloc(w->coupling, room * sizeof *c);
-        w->coupling = c ? c : w->coupling;
-        int64_t *p = realloc(w->coupling_price, room * sizeof *p);
-        w->coupling_price = p ? p : w->coupling_price;
-        if (!c || !p)
+        if (!c)
             return cw_error_memory(err);
+        w->coupling = c;
         w->couplings_room = room;
     }
     w->coupling[w->couplings++] =
-        (cw_sub_coupling){ order, at, cw_sub_limit_left(w->st, order, w->st->variety[at]) };
+        (cw_sub_coupling){ order, at, cw_sub_limit_left(w->st, order, w->st->variety[at]), 0 };
     return CW_OK;
 }
 
@@ -286,6 +287,8 @@ static void sort_limits(cw_sub_work *w)
     for (size_t c = 0; c < w->couplings; c++)
         if (k == 0 || by_order_at(&w->coupling[k - 1], &w->coupling[c]) != 0)
             w->coupling[k++] = w->coupling[c];
+        else if (w->coupling[c].price > w->coupling[k - 1].price) /* the one that was there before */
+            w->coupling[k - 1].price = w->coupling[c].price;
     w->couplings = k;
 }
 

@@ -133,7 +133,7 @@ static void consider(network *n, size_t g, uint32_t at, int64_t key, int64_t und
         return;
     if (w->couplings > 0) {
         size_t c = find_coupling(w, g, at);
-        key += c < w->couplings ? w->coupling_price[c] : 0;
+        key += c < w->couplings ? w->coupling[c].price : 0;
     }
     if (key < under)
         offer(&n->best, key, at);
@@ -253,8 +253,126 @@ static void read_prices(network *n)
     }
     for (size_t c = 0; c < w->couplings; c++) {
         int64_t price = p[w->groups + w->coupling[c].at] - p[coupling_node(w, c)];
-        w->coupling_price[c] = price > 0 ? price : 0;
+        w->coupling[c].price = price > 0 ? price : 0;
     }
+}
+
+static int by_group_at(const void *pa, const void *pb)
+{
+    const cw_sub_arc *a = pa, *b = pb;
+    if (a->group != b->group)
+        return (a->group > b->group) - (a->group < b->group);
+    return (a->at > b->at) - (a->at < b->at);
+}
+
+/* What the last round dealt, as arcs of the groups of this one, each group and variety once. */
+static cw_code gather_last(const cw_sub_work *w, cw_sub_arc **out, size_t *count, cw_error *err)
+{
+    const cw_sub_stage *st = w->st;
+    uint32_t *group_of = malloc((st->in->lines + 1) * sizeof *group_of);
+    cw_sub_arc *a = malloc((w->last.count + 1) * sizeof *a);
+    size_t k = 0;
+    *out = a;
+    if (!group_of || !a) {
+        free(group_of);
+        return cw_error_memory(err);
+    }
+    for (size_t g = 0; g < w->groups; g++)
+        for (size_t i = 0; i < w->group[g].count; i++)
+            group_of[st->line[w->member[w->group[g].first + i]]] = (uint32_t)g;
+    for (size_t i = 0; i < w->last.count; i++) {
+        const cw_sub_choice *c = &w->last.item[i];
+        a[i] = (cw_sub_arc){ group_of[c->line], st->at[c->variety], 0, c->quantity };
+    }
+    free(group_of);
+    if (w->last.count > 0)
+        qsort(a, w->last.count, sizeof *a, by_group_at);
+    for (size_t i = 0; i < w->last.count; i++)
+        if (k > 0 && by_group_at(&a[k - 1], &a[i]) == 0)
+            a[k - 1].flow += a[i].flow;
+        else
+            a[k++] = a[i];
+    *count = k;
+    return CW_OK;
+}
+
+/* Writes the arcs down that the last round used, with what they may carry now. */
+static cw_code write_last(network *n, cw_error *err)
+{
+    cw_sub_work *w = n->w;
+    cw_sub_arc *last = NULL;
+    size_t count = 0;
+    int64_t *left = malloc((w->couplings + 1) * sizeof *left);
+    cw_code code = left ? gather_last(w, &last, &count, err) : cw_error_memory(err);
+    for (size_t c = 0; c < w->couplings && code == CW_OK; c++)
+        left[c] = w->coupling[c].room;
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        size_t c = find_coupling(w, last[i].group, last[i].at), before = n->arcs;
+        if ((code = write_arc(n, last[i].group, last[i].at, err)) != CW_OK || n->arcs == before)
+            continue;
+        int64_t flow = last[i].flow;
+        if (c < w->couplings) {
+            flow = flow < left[c] ? flow : left[c];
+            left[c] -= flow;
+        }
+        n->arc[before].flow = flow;
+    }
+    free(left);
+    free(last);
+    return code;
+}
+
+/* The prices of the last round as potentials; the sink's is 0. */
+static void guess_potentials(const network *n, int64_t *p)
+{
+    const cw_sub_work *w = n->w;
+    size_t other = w->groups + w->st->varieties + w->couplings;
+    for (size_t g = 0; g < w->groups; g++)
+        p[g] = -w->line_price[w->member[w->group[g].first]];
+    for (size_t s = 0; s < w->st->varieties; s++)
+        p[w->groups + s] = -w->variety_price[s];
+    for (size_t c = 0; c < w->couplings; c++)
+        p[coupling_node(w, c)] = -w->variety_price[w->coupling[c].at] - w->coupling[c].price;
+    p[other] = -w->st->unfilled;
+    p[other + 1] = -w->st->unplaced;
+    p[other + 2] = 0;
+}
+
+/* The flow of the arcs from write_last; what is not on them is unplaced. */
+static void last_flow(const network *n, int64_t *flow)
+{
+    const cw_sub_work *w = n->w;
+    size_t varieties = w->groups, couplings = varieties + w->st->varieties, end = n->fixed - 2;
+    for (size_t g = 0; g < w->groups; g++)
+        flow[g] = w->group[g].missing;
+    for (size_t a = 0; a < n->arcs; a++) {
+        int64_t x = n->arc[a].flow;
+        size_t c = find_coupling(w, n->arc[a].group, n->arc[a].at);
+        flow[n->fixed + a] = x;
+        flow[n->arc[a].group] -= x;
+        flow[varieties + n->arc[a].at] += x;
+        if (c < w->couplings)
+            flow[couplings + c] += x;
+    }
+    for (size_t g = 0; g < w->groups; g++)
+        flow[must_be_whole(w, g) ? end + 1 : end] += flow[g];
+}
+
+static cw_code begin_from_last(network *n, cw_error *err)
+{
+    const cw_sub_work *w = n->w;
+    int64_t *flow = calloc(n->fixed + n->arcs, sizeof *flow);
+    int64_t *guess = malloc((w->groups + w->st->varieties + w->couplings + 3) * sizeof *guess);
+    cw_code code = flow && guess ? cw_flow_add(n->flow, n->batch, n->batched, err) : cw_error_memory(err);
+    n->batched = 0;
+    if (code == CW_OK) {
+        last_flow(n, flow);
+        guess_potentials(n, guess);
+        code = cw_flow_begin(n->flow, flow, guess, err);
+    }
+    free(flow);
+    free(guess);
+    return code;
 }
 
 /* Solve, look for arcs that would pay, add them, until there are none: this last look is the proof of optimality. */
@@ -290,10 +408,13 @@ static int by_group(const void *pa, const void *pb)
     return (a->at > b->at) - (a->at < b->at);
 }
 
-/* The arcs that carry something, by group. */
-static void keep_used(network *n)
+/* The arcs that carry something, by group, and the prices of lines. */
+static void keep_answer(network *n)
 {
     cw_sub_work *w = n->w;
+    for (size_t g = 0; g < w->groups; g++)
+        for (size_t i = 0; i < w->group[g].count; i++)
+            w->line_price[w->member[w->group[g].first + i]] = w->group_price[g];
     const int64_t *flow = cw_flow_flows(n->flow) + n->fixed;
     size_t k = 0;
     for (size_t a = 0; a < n->arcs; a++)
@@ -321,15 +442,19 @@ cw_code cw_sub_relax(cw_sub_work *w, cw_error *err)
     n.best.at = malloc((n.best.most + 1) * sizeof *n.best.at);
     cw_code code =
         n.written && n.best.key && n.best.at && n.distance ? found_network(&n, err) : cw_error_memory(err);
-    memset(w->coupling_price, 0, w->couplings * sizeof *w->coupling_price);
+    if (code == CW_OK && w->rounds > 0)
+        code = write_last(&n, err);
     for (size_t g = 0; g < w->groups && code == CW_OK && n.best.most > 0; g++) {
-        rank_group(&n, g, 0, INT64_MAX);
+        bool first = w->rounds == 0;
+        rank_group(&n, g, first ? 0 : w->line_price[w->member[w->group[g].first]], first ? INT64_MAX : 1);
         code = write_best(&n, g, err);
     }
+    if (code == CW_OK && w->rounds > 0)
+        code = begin_from_last(&n, err);
     if (code == CW_OK)
         code = sift(&n, err);
     if (code == CW_OK)
-        keep_used(&n);
+        keep_answer(&n);
     cw_flow_free(n.flow);
     free(n.written);
     free(n.best.key);

@@ -130,6 +130,7 @@ typedef struct cw_sub_group {
 typedef struct cw_sub_coupling {
     uint32_t order, at; /* at: index into stage->variety */
     int32_t room;
+    int64_t price;
 } cw_sub_coupling;
 
 typedef struct cw_sub_arc {
@@ -155,17 +156,19 @@ typedef struct cw_sub_work {
     /* the flow's answer */
     cw_sub_arc *arc; /* by group, in the order of their cost */
     size_t arcs;
-    int64_t *group_price;    /* [groups] */
-    int64_t *variety_price;  /* [stage->varieties], kept from round to round: a good first guess */
-    int64_t *coupling_price; /* [couplings] */
-    size_t rounds;           /* done so far */
-    size_t flow_arcs;        /* size of the network */
+    int64_t *group_price; /* [groups] */
+    /* kept from round to round, as are the couplings' prices: the next round begins from them and from `last` */
+    int64_t *line_price;    /* [lines] by position: that of its group */
+    int64_t *variety_price; /* [stage->varieties] */
+    cw_sub_choices last;    /* what the last round dealt; it may break limits, and need not be all */
+    size_t rounds;          /* done so far */
+    size_t flow_arcs;       /* size of the network */
 } cw_sub_work;
 
 cw_code cw_sub_relax(cw_sub_work *w, cw_error *err) CW_MUST_CHECK;
 
 /* Deals the groups' arcs out to lines: appends to `out`. *clean is false if something had to be refined (then `out` is
- * to be thrown away and the relaxation solved again). */
+ * only where the relaxation may begin when it is solved again). */
 cw_code cw_sub_deal(cw_sub_work *w, cw_sub_choices *out, bool *clean, cw_error *err) CW_MUST_CHECK;
 
 #endif

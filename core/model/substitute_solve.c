@@ -89,9 +89,9 @@ static cw_code work_open(cw_sub_stage *st, cw_sub_work *w, cw_error *err)
     w->group = malloc(n * sizeof *w->group);
     w->group_price = malloc(n * sizeof *w->group_price);
     w->variety_price = calloc(st->varieties + 1, sizeof *w->variety_price);
-    w->coupling_price = calloc(1, sizeof *w->coupling_price);
+    w->line_price = calloc(n, sizeof *w->line_price);
     if (!w->by_key || !w->apart || !w->strikes || !w->member || !w->group || !w->group_price ||
-        !w->variety_price || !w->coupling_price)
+        !w->variety_price || !w->line_price)
         return cw_error_memory(err);
     for (size_t k = 0; k < st->lines; k++) {
         w->by_key[k] = (uint32_t)k;
@@ -114,7 +114,8 @@ static void work_close(cw_sub_work *w)
     free(w->arc);
     free(w->group_price);
     free(w->variety_price);
-    free(w->coupling_price);
+    free(w->line_price);
+    free(w->last.item);
 }
 
 static void add_member(cw_sub_work *w, size_t *members, uint32_t position)
@@ -189,7 +190,7 @@ static cw_code write_proof(const cw_sub_work *w, struct cw_sub_proof **out, cw_e
         p->variety[st->variety[s]] = w->variety_price[s];
     for (size_t c = 0; c < w->couplings; c++)
         p->limit[p->limits++] = (cw_sub_limit_price){ w->coupling[c].order, st->variety[w->coupling[c].at],
-                                                      w->coupling_price[c] };
+                                                      w->coupling[c].price };
     return CW_OK;
 }
 
@@ -223,7 +224,8 @@ cw_code cw_sub_stage_solve(cw_sub_stage *st, cw_sub_choices *out, struct cw_sub_
         for (size_t i = 0; i < round.count && code == CW_OK && clean; i++)
             code = cw_sub_choices_add(out, st->in, round.item[i].line, round.item[i].variety,
                                       round.item[i].quantity, err);
-        free(round.item);
+        free(w.last.item);
+        w.last = round;
         w.rounds++;
         sizes->rounds++;
         sizes->groups = w.groups > sizes->groups ? w.groups : sizes->groups;

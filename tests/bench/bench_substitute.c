@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* Substitution: 2,400 short lines over 300 varieties, 30,000 over 1,500, and the latter with prices that are nearly all
- * different, with the proof checked. Prints "name value unit". The data are invented, by a fixed seed. */
+/* Substitution: 2,400 short lines over 300 varieties, 30,000 over 1,500, the latter with prices that are nearly all
+ * different, and 60,000 with limits on everything and enough for all, with the proof checked. Prints "name value unit".
+ * The data are invented, by a fixed seed. */
 #include "base/rng.h"
 #include "model/substitute.h"
 #include <stdio.h>
@@ -36,6 +37,7 @@ typedef struct shape {
     bool tight; /* every variety has a limit of 1 or 2 an order, and orders have up to five short lines */
     bool whole;       /* one line in 25 takes all or nothing */
     bool assortments; /* one line in five is an assortment, at most one of a variety */
+    int32_t plenty;   /* so many times the surplus */
 } shape;
 
 /* A third of the varieties is short, the rest has 5 to 60 to spare; orders hold three other varieties. */
@@ -54,7 +56,7 @@ static void make(world *w, const shape *s)
             (cw_sub_variety){ { (int32_t)cw_rng_below(&r, s->forms), (int32_t)cw_rng_below(&r, s->colours),
                                 (int32_t)cw_rng_below(&r, 4) },
                               600 + 50 * (int64_t)cw_rng_below(&r, s->price_steps),
-                              v % 3 == 0 ? 0 : 5 + (int32_t)cw_rng_below(&r, 56),
+                              v % 3 == 0 ? 0 : s->plenty * (5 + (int32_t)cw_rng_below(&r, 56)),
                               s->tight                   ? 1 + (int32_t)cw_rng_below(&r, 2)
                               : cw_rng_below(&r, 4) == 0 ? 3
                                                          : 0 };
@@ -165,14 +167,15 @@ static void run(const shape *s)
 int main(int argc, char **argv)
 {
     static const shape shapes[] = {
-        { "2400x300", 2400, 300, 16, false, true, 15, 12, false, false, false },
-        { "2400x300_whole", 2400, 300, 16, false, true, 15, 12, false, true, false },
-        { "3000x1500", 3000, 1500, 16, false, false, 15, 12, false, false, false },
-        { "30000x1500", 30000, 1500, 16, false, false, 15, 12, false, false, false },
-        { "30000x1500_whole", 30000, 1500, 16, false, false, 15, 12, false, true, false },
-        { "3000x300_tight", 3000, 300, 16, false, true, 15, 12, true, false, true },
-        { "30000x1500_tight", 30000, 1500, 16, false, true, 15, 12, true, false, true },
-        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12, false, false, false },
+        { "2400x300", 2400, 300, 16, false, true, 15, 12, false, false, false, 1 },
+        { "2400x300_whole", 2400, 300, 16, false, true, 15, 12, false, true, false, 1 },
+        { "3000x1500", 3000, 1500, 16, false, false, 15, 12, false, false, false, 1 },
+        { "30000x1500", 30000, 1500, 16, false, false, 15, 12, false, false, false, 1 },
+        { "30000x1500_whole", 30000, 1500, 16, false, false, 15, 12, false, true, false, 1 },
+        { "3000x300_tight", 3000, 300, 16, false, true, 15, 12, true, false, true, 1 },
+        { "30000x1500_tight", 30000, 1500, 16, false, true, 15, 12, true, false, true, 1 },
+        { "60000x1500_plenty", 60000, 1500, 16, false, false, 15, 12, true, false, false, 4 },
+        { "30000x1500_odd_prices", 30000, 1500, 40, true, false, 15, 12, false, false, false, 1 },
     };
     for (size_t k = 0; k < sizeof shapes / sizeof shapes[0]; k++)
         if (argc < 2 || strcmp(argv[1], shapes[k].name) == 0) /* one shape alone, by its name */

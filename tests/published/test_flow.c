@@ -324,6 +324,93 @@ static void test_arcs_added_later(void **state)
     }
 }
 
+/* Adds the cheapest flow at other costs, of a problem that has one. */
+static void add_some_flow(cw_rng *r, const problem *p, int64_t *flow)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_flow *f = NULL;
+    cw_flow_status status;
+    cw_flow_arc *arc = malloc((p->arcs + 1) * sizeof *arc);
+    assert_non_null(arc);
+    for (size_t a = 0; a < p->arcs; a++) {
+        arc[a] = p->arc[a];
+        arc[a].cost = cw_rng_below(r, 50);
+    }
+    cw_check_ok(cw_flow_new(p->nodes, p->supply, &f, &err), &err);
+    cw_check_ok(cw_flow_add(f, arc, p->arcs, &err), &err);
+    cw_check_ok(cw_flow_solve(f, &status, &err), &err);
+    assert_int_equal(status, CW_FLOW_OPTIMAL);
+    for (size_t a = 0; a < p->arcs; a++)
+        flow[a] += cw_flow_flows(f)[a];
+    cw_flow_free(f);
+    free(arc);
+}
+
+/* From a flow that is no corner (two cheapest ones at other costs, of a problem twice as large) and any potentials, the
+ * way ends at the same optimum; what is no flow is refused. */
+static void test_begins_from_a_flow(void **state)
+{
+    (void)state;
+    const uint64_t seed = 20310106;
+    int begun = 0;
+    for (uint64_t k = 0; k < 6000; k++) {
+        cw_rng r;
+        problem p;
+        cw_error err = CW_ERROR_NONE;
+        cw_flow *f = NULL;
+        cw_flow_status status;
+        bool feasible = false;
+        int64_t cost = 0;
+        const char *why = NULL;
+        cw_rng_init(&r, seed, k);
+        make_random(&r, &p);
+        solve("single", &p, &feasible);
+        if (!feasible || p.arcs == 0) {
+            problem_free(&p);
+            continue;
+        }
+        begun++;
+        int64_t *flow = calloc(p.arcs + 1, sizeof *flow);
+        int64_t *guess = calloc((size_t)p.nodes + 1, sizeof *guess);
+        assert_true(flow && guess);
+        add_some_flow(&r, &p, flow);
+        add_some_flow(&r, &p, flow);
+        for (int32_t v = 0; v < p.nodes; v++) {
+            p.supply[v] *= 2;
+            guess[v] = (int64_t)cw_rng_below(&r, 100) - 50;
+        }
+        for (size_t a = 0; a < p.arcs; a++)
+            p.arc[a].capacity *= p.arc[a].capacity == CW_FLOW_INFINITE ? 1 : 2;
+        int64_t want = solve("twice", &p, &feasible);
+        for (int wrong = 1; wrong >= 0; wrong--) {
+            flow[0] += wrong;
+            bool loop = p.arc[0].from == p.arc[0].to && flow[0] <= p.arc[0].capacity;
+            cw_check_ok(cw_flow_new(p.nodes, p.supply, &f, &err), &err);
+            cw_check_ok(cw_flow_add(f, p.arc, p.arcs, &err), &err);
+            cw_code code = cw_flow_begin(f, flow, guess, &err);
+            assert_int_equal(code, wrong && !loop ? CW_REFUSED : CW_OK);
+            flow[0] -= wrong;
+            err = (cw_error)CW_ERROR_NONE;
+            if (wrong) {
+                cw_flow_free(f);
+                continue;
+            }
+            cw_check_ok(cw_flow_solve(f, &status, &err), &err);
+            if (status != CW_FLOW_OPTIMAL || !cw_flow_verify(p.nodes, p.supply, p.arc, p.arcs,
+                                                             cw_flow_flows(f), cw_flow_potentials(f), &why))
+                fail_msg("seed %llu instance %llu: %s", (unsigned long long)seed, (unsigned long long)k,
+                         why ? why : "no flow");
+            assert_true(cw_flow_cost(p.arc, cw_flow_flows(f), p.arcs, &cost));
+            assert_int_equal(cost, want);
+            cw_flow_free(f);
+        }
+        free(flow);
+        free(guess);
+        problem_free(&p);
+    }
+    assert_true(begun > 600);
+}
+
 static void test_no_cheapest_flow(void **state)
 {
     (void)state;
@@ -364,10 +451,15 @@ static void test_refusals(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_christofides),        cmocka_unit_test(test_dantzig),
-        cmocka_unit_test(test_beasley_assignments), cmocka_unit_test(test_netgen),
-        cmocka_unit_test(test_against_glpk),        cmocka_unit_test(test_arcs_added_later),
-        cmocka_unit_test(test_no_cheapest_flow),    cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_christofides),
+        cmocka_unit_test(test_dantzig),
+        cmocka_unit_test(test_beasley_assignments),
+        cmocka_unit_test(test_netgen),
+        cmocka_unit_test(test_against_glpk),
+        cmocka_unit_test(test_arcs_added_later),
+        cmocka_unit_test(test_begins_from_a_flow),
+        cmocka_unit_test(test_no_cheapest_flow),
+        cmocka_unit_test(test_refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
