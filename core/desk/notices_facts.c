@@ -140,7 +140,7 @@ static cw_day promised_day(const gathering *g, const cw_open_order *o)
         return later(friday(o->wish_week), zone);
     if (g->times.promised_by != CW_NO_DAY)
         return g->times.promised_by;
-    cw_day received = cw_instant_day(o->received_at);
+    cw_day received = cw_asker_day(g->who, o->received_at);
     return later(cw_timetable_ship_by(&g->times.table, received, CW_NO_DAY),
                  zone != CW_NO_DAY ? zone : friday(cw_week_of(g->season->ship)));
 }
@@ -267,7 +267,7 @@ static void end_cancelled(gathering *g)
 
 static void note_cancelled(gathering *g, const cw_lacking_line *r, int64_t gone)
 {
-    cw_day on = r->changed_at == CW_NO_INSTANT ? g->who->today : cw_instant_day(r->changed_at);
+    cw_day on = r->changed_at == CW_NO_INSTANT ? g->who->today : cw_asker_day(g->who, r->changed_at);
     char what[CW_MAX_NAME + 64];
     if (strcmp(r->state, "cancelled") != 0) {
         snprintf(what, sizeof what, "%lld of %s", (long long)gone, label(r));
@@ -287,7 +287,7 @@ static void note_cancelled(gathering *g, const cw_lacking_line *r, int64_t gone)
 static void want_refund(gathering *g, const cw_lacking_line *r, int64_t gone, int64_t lacking)
 {
     cw_cents owed = (gone + lacking) * r->unit_price, left = owed - r->sent - r->dropped;
-    cw_day began = lacking == 0 && r->changed_at != CW_NO_INSTANT ? cw_instant_day(r->changed_at)
+    cw_day began = lacking == 0 && r->changed_at != CW_NO_INSTANT ? cw_asker_day(g->who, r->changed_at)
                    : strcmp(r->state, "shipped") == 0 && r->shipped_on != CW_NO_DAY ? r->shipped_on
                                                                                     : g->who->today;
     cw_day by = cw_timetable_refund_by(&g->times.table, began);
@@ -366,7 +366,7 @@ static void take_recall(void *context, const cw_recalled *r)
 static void take_claim(void *context, const cw_claim_refund *r)
 {
     gathering *g = context;
-    cw_day by = cw_timetable_refund_by(&g->times.table, cw_instant_day(r->at));
+    cw_day by = cw_timetable_refund_by(&g->times.table, cw_asker_day(g->who, r->at));
     char money[24];
     if (r->amount == 0)
         return;

@@ -216,6 +216,11 @@ cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint
     return cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
 }
 
+cw_day cw_asker_day(const cw_asker *who, cw_instant at)
+{
+    return who->day_of ? who->day_of(at) : cw_instant_day(at);
+}
+
 cw_code cw_nursery_batch_begin(cw_nursery *n, cw_error *err)
 {
     assert(!n->batch && !n->working);

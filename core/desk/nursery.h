@@ -30,6 +30,7 @@ typedef struct cw_asker {
     cw_role role;
     cw_day today;         /* what "now" means for dates */
     cw_instant now;       /* for instants on record */
+    cw_day (*day_of)(cw_instant at); /* the day where the nursery is, as `today` is; NULL: UTC's */
     cw_progress progress; /* may be NULL */
     void *progress_context;
     bool program; /* a key: no person, whatever its name */
@@ -38,6 +39,7 @@ typedef struct cw_asker {
 /* Tells the asker how far the work is, all = 0 where that is not known; CW_REFUSED when it is to be given up. */
 cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint64_t all,
                       cw_error *err) CW_MUST_CHECK;
+cw_day cw_asker_day(const cw_asker *who, cw_instant at);
 #define CW_TELL_EVERY 4096 /* rows between two tellings */
 
 typedef enum cw_access {

@@ -15,6 +15,7 @@
 
 typedef struct teller {
     cw_nursery *n;
+    const cw_asker *who;
     const cw_order_head *head;
     const cw_order_line *line;
     cw_text sentence;
@@ -50,7 +51,7 @@ static void note_promise(void *context, const cw_promise_row *row)
     t->own_row = true;
     t->own = row->quantity;
     t->why = row->why;
-    t->day = cw_instant_day(row->at);
+    t->day = cw_asker_day(t->who, row->at);
     cw_copy(t->rule, sizeof t->rule, row->rule);
 }
 
@@ -58,7 +59,7 @@ static void add_taken_back(void *context, const cw_taken_back_row *row)
 {
     teller *t = context;
     char day[11];
-    cw_day_format(cw_instant_day(row->at), day);
+    cw_day_format(cw_asker_day(t->who, row->at), day);
     cw_text_addf(&t->sentence, " On %s %lld %s %s taken back: %s.", day, (long long)row->quantity, row->code,
                  row->quantity == 1 ? "was" : "were", row->why);
 }
@@ -117,13 +118,16 @@ static cw_code tell(teller *t, cw_error *err)
     return code == CW_OK && t->failed ? cw_error_memory(err) : code;
 }
 
-static cw_code put_line(cw_nursery *n, const cw_order_head *head, const cw_order_line *l, json_t *lines,
-                        cw_error *err)
+static cw_code put_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head, const cw_order_line *l,
+                        json_t *lines, cw_error *err)
 {
     char price[24];
-    teller t = {
-        .n = n, .head = head, .line = l, .sentence = CW_TEXT(64 * 1024), .substitutes = json_array()
-    };
+    teller t = { .n = n,
+                 .who = who,
+                 .head = head,
+                 .line = l,
+                 .sentence = CW_TEXT(64 * 1024),
+                 .substitutes = json_array() };
     cw_code code = t.substitutes ? tell(&t, err) : cw_error_memory(err);
     cw_cents_format(l->unit_price, price);
     if (code == CW_OK) {
@@ -173,7 +177,8 @@ static cw_code set_table_take(json_t *o, const char *name, cw_code code, cw_tabl
     return code;
 }
 
-static cw_code fill_sheet(cw_nursery *n, const cw_order_head *head, json_t *sheet, cw_error *err)
+static cw_code fill_sheet(cw_nursery *n, const cw_asker *who, const cw_order_head *head, json_t *sheet,
+                          cw_error *err)
 {
     cw_order_line *lines = NULL;
     size_t count = 0;
@@ -181,7 +186,7 @@ static cw_code fill_sheet(cw_nursery *n, const cw_order_head *head, json_t *shee
     json_t *rows = json_array();
     cw_code code = rows ? cw_order_lines(n->db, head->id, &lines, &count, err) : cw_error_memory(err);
     for (size_t i = 0; i < count && code == CW_OK; i++)
-        code = put_line(n, head, &lines[i], rows, err);
+        code = put_line(n, who, head, &lines[i], rows, err);
     free(lines);
     if (code == CW_OK &&
         (json_object_set_new(sheet, "order", head_json(head)) || json_object_set(sheet, "lines", rows)))
@@ -201,7 +206,6 @@ cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order,
     cw_order_head head;
     bool own = !cw_db_in_transaction(n->db);
     json_t *sheet = json_object();
-    (void)who;
     *out = NULL;
     cw_code code = sheet ? CW_OK : cw_error_memory(err);
     if (code == CW_OK && own)
@@ -209,7 +213,7 @@ cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order,
     if (code == CW_OK)
         code = cw_order_read(n->db, order, &head, err);
     if (code == CW_OK)
-        code = fill_sheet(n, &head, sheet, err);
+        code = fill_sheet(n, who, &head, sheet, err);
     if (own)
         cw_db_rollback(n->db);
     if (code == CW_OK)

@@ -79,6 +79,7 @@ static const char *header(const cw_request *q, const char *name)
 static void set_now(cw_request *q)
 {
     cw_server *s = q->server;
+    q->who.day_of = cw_clock_day;
     if (s->how.today != CW_NO_DAY) {
         q->who.today = s->how.today;
         q->who.now = (cw_instant)s->how.today * CW_DAY_MS + CW_DAY_MS / 2 + cw_clock_ticks() - s->begun_at;

@@ -351,6 +351,40 @@ static void the_demo_season_is_told_once(void **state)
     test_nursery_free(&t);
 }
 
+static cw_day six_hours_west(cw_instant at)
+{
+    return cw_instant_day(at - 6 * 3600000);
+}
+
+/* Thursday evening, 5 February, where the nursery is, and Friday in UTC: seven working days from Thursday are up on Monday
+ * the 16th, from Friday on Tuesday the 17th. The right begins on the day where the nursery is. */
+static void a_term_begins_on_the_nurserys_own_day(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t);
+    t.who.today = cw_day_from_ymd(2032, 2, 5);
+    t.who.now = (t.who.today + 1) * CW_DAY_MS + 2 * 3600000;
+    t.who.day_of = six_hours_west;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1004", 0, "rang", &err), &err);
+    look(&t);
+    assert_int_equal(number_of(&t, "SELECT due_on FROM notice WHERE kind = 'cancelled'"),
+                     cw_day_from_ymd(2032, 2, 16));
+    assert_int_equal(number_of(&t, "SELECT MAX(due_on) FROM notice WHERE kind = 'refund'"),
+                     cw_day_from_ymd(2032, 2, 16));
+    make_firm(&t, "first-come", NULL);
+    cw_check_ok(cw_allotting_take_back(t.n, &t.who, "1002", 1, "AMB", 1, "rang", &err), &err);
+    json_t *sheet = NULL;
+    cw_check_ok(cw_ordering_sheet(t.n, &t.who, "1002", &sheet, &err), &err);
+    const char *said =
+        json_string_value(json_object_get(json_array_get(json_object_get(sheet, "lines"), 0), "sentence"));
+    if (strstr(said, "2032-02-05") == NULL || strstr(said, "2032-02-06"))
+        fail_msg("%s", said);
+    json_decref(sheet);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -358,6 +392,7 @@ int main(void)
         cmocka_unit_test(a_later_week_is_told_before_the_promised_one),
         cmocka_unit_test(what_did_not_leave_in_time_is_late),
         cmocka_unit_test(only_what_is_due_is_settled),
+        cmocka_unit_test(a_term_begins_on_the_nurserys_own_day),
         cmocka_unit_test(what_is_owed_adds_up),
         cmocka_unit_test(texts_are_the_nurserys),
         cmocka_unit_test(messages_and_mail_merge),

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The command line as scripts see it: exit status, what goes to which stream, help of every verb. */
+#include "cli/clock.h"
 #include "cli/inside.h"
 #include "serving.h"
 #include "support/order_desk.h"
@@ -160,6 +161,40 @@ static void test_ban_and_permit(void **state)
 #undef BANNED
 }
 
+/* Days are those of the nursery's zone: at year's end, on a leap day, and on both sides of its changes of the clock. */
+static void test_day_of_the_zone(void **state)
+{
+    static const struct {
+        const char *zone, *at, *day;
+    } rows[] = {
+        { "America/Chicago", "2032-01-06T02:00:00Z", "2032-01-05" },
+        { "America/Chicago", "2032-01-01T05:59:59Z", "2031-12-31" },
+        { "America/Chicago", "2032-01-01T06:00:00Z", "2032-01-01" },
+        { "America/Chicago", "2032-03-01T05:59:59Z", "2032-02-29" },
+        { "America/Chicago", "2032-03-14T05:59:59Z", "2032-03-13" }, /* the clock goes forward on the 14th */
+        { "America/Chicago", "2032-03-15T04:59:59Z", "2032-03-14" },
+        { "America/Chicago", "2032-03-15T05:00:00Z", "2032-03-15" },
+        { "America/Chicago", "2032-11-07T04:59:59Z", "2032-11-06" }, /* and back on the 7th */
+        { "America/Chicago", "2032-11-08T05:59:59Z", "2032-11-07" },
+        { "Pacific/Auckland", "2031-12-31T11:00:00Z", "2032-01-01" },
+        { "UTC", "2031-12-31T23:59:59Z", "2031-12-31" },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_asker who = { .actor = "x" };
+        cw_instant at = 0;
+        char day[11];
+        cw_clock_zone(rows[i].zone);
+        cw_clock_set(&who, CW_NO_DAY);
+        assert_true(cw_instant_parse(rows[i].at, strlen(rows[i].at), &at));
+        cw_day_format(cw_asker_day(&who, at), day);
+        if (strcmp(day, rows[i].day) != 0)
+            fail_msg("%s in %s: %s, want %s", rows[i].at, rows[i].zone, day, rows[i].day);
+        assert_int_equal(cw_asker_day(&who, who.now), who.today);
+    }
+    cw_clock_zone("UTC");
+}
+
 /* Every verb has help with one example that begins with its own name, and stands in the manual. */
 static void test_help_of_every_verb(void **state)
 {
@@ -220,9 +255,8 @@ static void test_examples_parse(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_statuses),
-        cmocka_unit_test(test_ban_and_permit),
-        cmocka_unit_test(test_help_of_every_verb),
+        cmocka_unit_test(test_statuses),        cmocka_unit_test(test_ban_and_permit),
+        cmocka_unit_test(test_day_of_the_zone), cmocka_unit_test(test_help_of_every_verb),
         cmocka_unit_test(test_examples_parse),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
