@@ -71,4 +71,4 @@ UPDATE forbidden SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l W
 
 -- Answers kept for repeated requests may show the order's sheet.
 -- name: answers
-DELETE FROM answered WHERE instr(body, (SELECT '"' || o.number || '"' FROM orders o WHERE o.id = ?1)) > 0;
+DELETE FROM answered WHERE instr(body, (SELECT json_quote(o.number) FROM orders o WHERE o.id = ?1)) > 0;

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* A person who is taken out is nowhere in the file's tables any more, and nothing else has changed. */
+#include "base/json.h"
+#include "desk/answers.h"
 #include "desk/forgetting.h"
 #include "desk/intake.h"
 #include "desk/notices.h"
@@ -148,6 +150,39 @@ static void test_who_is_meant(void **state)
         cw_table_free(&out);
     }
     test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* An answer that is kept for repeats writes the order's number as JSON does. */
+static void test_kept_answers(void **state)
+{
+    static const char odd[] = "A\"7\\b", number[] = "A7";
+    static const char orders[] =
+        "order,received_at,line,variety,quantity,unit_price,customer,email,postcode,country\n"
+        "\"A\"\"7\\b\",2032-01-05T10:00:00Z,1,BALL,2,5.00,Fern Amblow,fern@example.org,54321,US\n"
+        "A7,2032-01-05T10:00:00Z,1,BALL,2,5.00,Tess Zeldon,tess@example.org,12345,US\n";
+    const char *const keys[] = { "key-odd-1", "key-plain-1" };
+    const char *const asked[] = { odd, number }, *const names[] = { "Fern Amblow", "Tess Zeldon" };
+    const cw_forget_ask fern = { .customer = "fern@example.org" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    test_nursery_make(&t);
+    load(&t, orders);
+    for (size_t i = 0; i < 2; i++) {
+        json_t *o = json_pack("{s:s,s:s}", "order", asked[i], "customer", names[i]);
+        char *body = cw_json_text(o, JSON_COMPACT);
+        assert_non_null(body);
+        cw_check_ok(cw_answers_keep(t.n, keys[i], "digest", 200, body, t.who.now, &err), &err);
+        free(body);
+        json_decref(o);
+    }
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, odd, 0, "rang", &err), &err);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &fern, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "fern"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM answered"), 1);
     test_nursery_free(&t);
 }
 
@@ -330,10 +365,12 @@ static void test_nothing_open_is_lost(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_forget),       cmocka_unit_test(test_who_is_meant),
-        cmocka_unit_test(test_look_then_do), cmocka_unit_test(test_free_words),
-        cmocka_unit_test(test_out_of_date),  cmocka_unit_test(test_nothing_open_is_lost)
-    };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget),
+                                        cmocka_unit_test(test_who_is_meant),
+                                        cmocka_unit_test(test_look_then_do),
+                                        cmocka_unit_test(test_kept_answers),
+                                        cmocka_unit_test(test_free_words),
+                                        cmocka_unit_test(test_out_of_date),
+                                        cmocka_unit_test(test_nothing_open_is_lost) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
