@@ -131,9 +131,40 @@ static void nor_is_who_was_out_of_date(void **state)
     check_gone(true);
 }
 
+/* Somebody reads on while a person is forgotten: the log cannot be emptied then, which is said, and done an hour later. */
+static void what_a_reader_hinders_is_done_later(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    sqlite3 *reader = NULL;
+    cw_rng r;
+    (void)state;
+    picking_make(&t);
+    cw_rng_init(&r, 20, 2);
+    load_buyers(&t, 0, &r);
+    cancel_theirs(&t);
+    assert_int_equal(sqlite3_open_v2(t.path, &reader, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(reader, "BEGIN; SELECT COUNT(*) FROM orders", NULL, NULL, NULL), SQLITE_OK);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &(cw_forget_ask){ .customer = "zqx@example.org" }, &out, &err),
+                &err);
+    cw_table_free(&out);
+    assert_int_equal(cw_forgetting_wipe(t.n, t.who.now, &err), CW_MACHINE);
+    print_message("  %s\n", err.text);
+    err = (cw_error)CW_ERROR_NONE;
+    sqlite3_close(reader);
+    cw_check_ok(cw_forgetting_wipe(t.n, t.who.now + 3599999, &err), &err); /* not yet */
+    assert_true(in_bytes_of(&t, "n.db"));
+    cw_check_ok(cw_forgetting_wipe(t.n, t.who.now + 3600000, &err), &err);
+    assert_false(in_bytes_of(&t, "n.db"));
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(a_person_is_in_no_byte),
-                                        cmocka_unit_test(nor_is_who_was_out_of_date) };
+                                        cmocka_unit_test(nor_is_who_was_out_of_date),
+                                        cmocka_unit_test(what_a_reader_hinders_is_done_later) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
