@@ -2,6 +2,7 @@
 #include "base/text.h"
 #include "store/db_inside.h"
 #include "store/sql.h"
+#include <assert.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -73,6 +74,22 @@ cw_code cw_db_check(cw_db *db, reporter report, void *context, long *broken, cw_
             return code != CW_OK ? code : end;
     }
     return CW_OK;
+}
+
+cw_code cw_db_wipe(cw_db *db, cw_error *err)
+{
+    assert(cw_db_writes(db) && !cw_db_in_transaction(db));
+    bool row = false;
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "transaction.anew"), err, "");
+    if (code != CW_OK)
+        return code;
+    cw_stmt *s = cw_db_stmt(db, "transaction.empty_log");
+    code = cw_stmt_one(s, &row, err, "");
+    bool busy = code == CW_OK && row && cw_col_int(s, 0) != 0;
+    cw_code end = cw_stmt_end(s, err);
+    code = code == CW_OK ? end : code;
+    return code == CW_OK && busy ? cw_error_set(err, CW_MACHINE, "emptying the file's log: somebody reads it")
+                                 : code;
 }
 
 static bool same_file(const char *a, const char *b)

@@ -318,21 +318,6 @@ void cw_db_undo(cw_db *db)
     step_once(db, "transaction.release", "taking back", NULL);
 }
 
-cw_code cw_db_wipe(cw_db *db, cw_error *err)
-{
-    assert(cw_db_writes(db) && !cw_db_in_transaction(db));
-    bool row = false;
-    cw_code code = step_once(db, "transaction.anew", "writing the file anew", err);
-    if (code != CW_OK)
-        return code;
-    cw_stmt *s = cw_db_stmt(db, "transaction.empty_log");
-    code = cw_stmt_one(s, &row, err, "");
-    bool busy = code == CW_OK && row && cw_col_int(s, 0) != 0;
-    cw_code end = cw_stmt_end(s, err);
-    code = code == CW_OK ? end : code;
-    return code == CW_OK && busy ? cw_error_set(err, CW_MACHINE, "emptying the file's log: somebody reads it") : code;
-}
-
 cw_stmt *cw_db_stmt(cw_db *db, const char *name)
 {
     uint16_t at = db->slots[name_slot(db, name)];
