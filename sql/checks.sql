@@ -135,3 +135,8 @@ WHERE c.amount <> CASE c.answer WHEN 'refund' THEN c.quantity * l.unit_price ELS
 -- name: notices_settled
 SELECT 'notice ' || n.id || ' is ' || n.state || ' without who and when'
 FROM notice n WHERE n.fact IS NOT NULL AND (n.state <> 'due') <> (n.done_at IS NOT NULL AND n.actor IS NOT NULL);
+
+-- name: recovery_of_a_factor
+SELECT 'person ' || r.person_id || ': ' || COUNT(*) || ' recovery codes; only a second factor that is on has any, and ten at most'
+FROM recovery r LEFT JOIN factor f ON f.person_id = r.person_id
+GROUP BY r.person_id HAVING COUNT(*) > 10 OR MAX(f.on_at) IS NULL;

@@ -39,6 +39,22 @@ void cw_qr_free(cw_qr *q)
     *q = (cw_qr){ 0, NULL };
 }
 
+void cw_qr_path(const cw_qr *q, int dots, cw_text *out)
+{
+    for (int y = 0; y < q->width; y++) {
+        const uint8_t *row = q->dark + (size_t)y * (size_t)q->width;
+        for (int x = 0; x < q->width;) {
+            int run = 0;
+            while (x + run < q->width && row[x + run])
+                run++;
+            if (run)
+                cw_text_addf(out, "M%d %dh%dv%dh-%dz", (x + CW_QR_QUIET) * dots, (y + CW_QR_QUIET) * dots,
+                             run * dots, dots, run * dots);
+            x += run ? run : 1;
+        }
+    }
+}
+
 cw_code cw_qr_svg(const char *text, int dpi, int dots, cw_text *out, cw_error *err)
 {
     cw_qr q = { 0, NULL };
@@ -49,18 +65,7 @@ cw_code cw_qr_svg(const char *text, int dpi, int dots, cw_text *out, cw_error *e
         return code;
     int side = (q.width + 2 * CW_QR_QUIET) * dots;
     cw_code_svg_open(out, text, (size_t)side, (size_t)side, 25.4 / dpi);
-    for (int y = 0; y < q.width; y++) {
-        const uint8_t *row = q.dark + (size_t)y * (size_t)q.width;
-        for (int x = 0; x < q.width;) {
-            int run = 0; /* neighbours in a row are one shape: smaller, and no seams between them */
-            while (x + run < q.width && row[x + run])
-                run++;
-            if (run)
-                cw_text_addf(out, "M%d %dh%dv%dh-%dz", (x + CW_QR_QUIET) * dots, (y + CW_QR_QUIET) * dots,
-                             run * dots, dots, run * dots);
-            x += run ? run : 1;
-        }
-    }
+    cw_qr_path(&q, dots, out);
     cw_code_svg_close(out);
     cw_qr_free(&q);
     return cw_text_check(out, err);

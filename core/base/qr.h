@@ -23,6 +23,10 @@ typedef struct cw_qr {
 cw_code cw_qr_encode(const char *text, cw_qr *out, cw_error *err) CW_MUST_CHECK;
 void cw_qr_free(cw_qr *q);
 
+/* Appends the dark modules as path data of an SVG, `dots` user units each, the quiet zone left free on all sides; neighbours in
+ * a row are one shape: smaller, and no seams between them. */
+void cw_qr_path(const cw_qr *q, int dots, cw_text *out);
+
 /* Appends an <svg> of exactly whole dots: `dots` per module at `dpi` dots per inch. The text is its
  * accessible name. */
 cw_code cw_qr_svg(const char *text, int dpi, int dots, cw_text *out, cw_error *err) CW_MUST_CHECK;

@@ -234,6 +234,7 @@ static void put_person(void *context, const cw_person_row *p)
     cw_put_text(context, p->role);
     cw_put_bool(context, p->disabled);
     cw_put_int(context, p->made_at);
+    cw_put_bool(context, p->factor);
 }
 
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
@@ -241,7 +242,8 @@ cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_e
     static const cw_column columns[] = { { "name", CW_TEXT_T, 0 },
                                          { "role", CW_TEXT_T, 0 },
                                          { "disabled", CW_BOOL_T, 0 },
-                                         { "made_at", CW_INSTANT_T, 0 } };
+                                         { "made_at", CW_INSTANT_T, 0 },
+                                         { "second_factor", CW_BOOL_T, 0 } };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = need_owner(who, err);
     if (code == CW_OK)

@@ -24,6 +24,7 @@ typedef struct cw_identity {
     cw_role role;
     char csrf[CW_TOKEN_TEXT]; /* sessions only */
     cw_instant until;         /* when it ends if nobody uses it; CW_NO_INSTANT: never */
+    bool factor;              /* verified ones: a code is wanted, too (desk/factor) */
 } cw_identity;
 
 const char *cw_role_word(cw_role role); /* "owner"; "none" */
@@ -64,11 +65,12 @@ cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 /* Signing in, in two steps: verify reads and costs about 0.1 s of a processor, whether the name exists or
- * not; CW_FORBIDDEN does not tell which of name and password is wrong (out->person is for the log). open writes the session. */
+ * not; CW_FORBIDDEN does not tell which of name and password is wrong (out->person is for the log). open writes the session; if
+ * out->factor, not without `typed`, a one-time or recovery code of that person (NULL: none given; CW_FORBIDDEN). */
 cw_code cw_accounts_verify(cw_nursery *n, const char *name, const char *password, cw_identity *out,
                            cw_error *err) CW_MUST_CHECK;
-cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, char token[CW_TOKEN_TEXT],
-                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, const char *typed,
+                         char token[CW_TOKEN_TEXT], cw_error *err) CW_MUST_CHECK;
 
 /* By the digest of what the request shows. A session ends session_hours after its last use and session_days
  * after it began. */

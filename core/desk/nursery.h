@@ -30,6 +30,7 @@ typedef struct cw_asker {
     cw_role role;
     cw_day today;         /* what "now" means for dates */
     cw_instant now;       /* for instants on record */
+    cw_instant clock;     /* the machine's, whatever day is told: for codes by time */
     cw_day (*day_of)(cw_instant at); /* the day where the nursery is, as `today` is; NULL: UTC's */
     cw_progress progress; /* may be NULL */
     void *progress_context;

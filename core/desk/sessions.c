@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/text.h"
 #include "desk/accounts.h"
+#include "desk/factor_inside.h"
 #include "desk/nursery_inside.h"
 #include "store/audit.h"
 #include "store/people.h"
@@ -40,7 +41,9 @@ cw_code cw_accounts_verify(cw_nursery *n, const char *name, const char *password
     *out = (cw_identity){ .person = found ? row.id : 0 };
     if (!right || !found || row.disabled)
         return cw_error_set(err, CW_FORBIDDEN, "name or password is wrong");
-    *out = (cw_identity){ .person = row.id, .role = role_of(row.role), .until = CW_NO_INSTANT };
+    *out = (cw_identity){
+        .person = row.id, .role = role_of(row.role), .until = CW_NO_INSTANT, .factor = row.factor
+    };
     cw_copy(out->name, sizeof out->name, row.name);
     return CW_OK;
 }
@@ -62,8 +65,8 @@ static cw_instant end_of(cw_instant since, cw_instant seen, cw_instant idle, cw_
     return since + whole < seen + idle ? since + whole : seen + idle;
 }
 
-cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, char token[CW_TOKEN_TEXT],
-                         cw_error *err)
+cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identity, const char *typed,
+                         char token[CW_TOKEN_TEXT], cw_error *err)
 {
     char digest[65];
     cw_instant idle = 0, whole = 0;
@@ -76,7 +79,9 @@ cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identi
     cw_accounts_new_token(identity->csrf);
     cw_accounts_digest(token, digest);
     identity->until = end_of(who->now, who->now, idle, whole);
-    code = cw_session_add(n->db, digest, identity->person, identity->csrf, who->now, err);
+    code = cw_factor_pass(n, who, identity->person, identity->name, typed, err);
+    if (code == CW_OK)
+        code = cw_session_add(n->db, digest, identity->person, identity->csrf, who->now, err);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, identity->name, "sign in", identity->name, NULL, NULL, err);
     return cw_work_end(n, code, err);

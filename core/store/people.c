@@ -37,6 +37,7 @@ static void read_person(cw_stmt *s, cw_person_row *out)
     copy_column(out->password, sizeof out->password, s, 3);
     out->disabled = cw_col_int(s, 4) != 0;
     out->made_at = cw_col_int(s, 5);
+    out->factor = cw_col_int(s, 6) != 0;
 }
 
 cw_code cw_people_find(cw_db *db, const char *name, bool *found, cw_person_row *out, cw_error *err)

@@ -15,6 +15,7 @@ typedef struct cw_person_row {
     char password[160]; /* as libsodium encodes it */
     bool disabled;
     cw_instant made_at;
+    bool factor; /* a second one is on, store/factor */
 } cw_person_row;
 
 typedef struct cw_session_row {

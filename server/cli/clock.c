@@ -39,8 +39,8 @@ cw_day cw_clock_day(cw_instant at)
 
 void cw_clock_set(cw_asker *who, cw_day today)
 {
-    who->now = cw_clock_now();
     who->day_of = cw_clock_day;
+    who->now = who->clock = cw_clock_now();
     who->today = cw_clock_day(who->now);
     if (today != CW_NO_DAY) {
         who->today = today;

@@ -12,7 +12,7 @@ int64_t cw_clock_ticks(void); /* milliseconds that never step back, for deadline
 void cw_clock_zone(const char *zone);
 cw_day cw_clock_day(cw_instant at); /* the day there */
 
-/* Sets who->today and who->now from the clock, or, when `today` is a day, to noon of that day. */
+/* Sets who->today and who->now from the clock, or, when `today` is a day, to noon of that day; and who->clock. */
 void cw_clock_set(cw_asker *who, cw_day today);
 
 #endif

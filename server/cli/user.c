@@ -3,6 +3,7 @@
 
 #include "cli/secret.h"
 #include "desk/accounts.h"
+#include "desk/factor.h"
 
 #include "base/banned.h"
 
@@ -47,6 +48,14 @@ static cw_code enable(cw_call *call, cw_nursery *n, const char *name, cw_error *
     return cw_accounts_disable(n, &call->who, name, false, err);
 }
 
+static cw_code clear_factor(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    cw_code code = cw_factor_clear(n, &call->who, name, err);
+    if (code == CW_OK)
+        cw_call_say(call, "%s may sign in with the password alone", name);
+    return code;
+}
+
 static cw_code list(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
 {
     cw_table t = { 0 };
@@ -59,26 +68,32 @@ static cw_code list(cw_call *call, cw_nursery *n, const char *name, cw_error *er
 }
 
 static const cw_action actions[] = {
-    { "add", 1, CW_WORK, add },         { "password", 1, CW_WORK, change_password },
-    { "disable", 1, CW_WORK, disable }, { "enable", 1, CW_WORK, enable },
-    { "list", 0, CW_LOOK, list },       { 0 },
+    { "add", 1, CW_WORK, add },
+    { "password", 1, CW_WORK, change_password },
+    { "disable", 1, CW_WORK, disable },
+    { "enable", 1, CW_WORK, enable },
+    { "clear-factor", 1, CW_WORK, clear_factor },
+    { "list", 0, CW_LOOK, list },
+    { 0 },
 };
 
 static cw_code run(cw_call *call, cw_error *err)
 {
-    return cw_call_action(call, actions,
-                          "user does: add NAME, password NAME, disable NAME, enable NAME, list", err);
+    return cw_call_action(
+        call, actions,
+        "user does: add NAME, password NAME, disable NAME, enable NAME, clear-factor NAME, list", err);
 }
 
 const cw_verb cw_verb_user = {
     "user",
-    "NURSERY.db add|password|disable|enable NAME, or list",
+    "NURSERY.db add|password|disable|enable|clear-factor NAME, or list",
     "people who may sign in",
     "Adds, lists and disables people. The password is read from the terminal without showing it, or as the "
     "first line of "
     "standard input; it has 12 to 128 characters. As long as nobody has been added, the pages are open to "
     "whoever sits at "
-    "this machine, and to nobody else. The first person must be an owner.",
+    "this machine, and to nobody else. The first person must be an owner. "
+    "Clear-factor turns off the second factor of somebody who lost the telephone that shows the codes.",
     "clumpwise user season2031.db add Marta --role owner",
     options,
     2,

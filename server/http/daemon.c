@@ -79,13 +79,14 @@ static const char *header(const cw_request *q, const char *name)
 static void set_now(cw_request *q)
 {
     cw_server *s = q->server;
+    q->who.clock = cw_clock_now();
     q->who.day_of = cw_clock_day;
     if (s->how.today != CW_NO_DAY) {
         q->who.today = s->how.today;
         q->who.now = (cw_instant)s->how.today * CW_DAY_MS + CW_DAY_MS / 2 + cw_clock_ticks() - s->begun_at;
         return;
     }
-    q->who.now = cw_clock_now();
+    q->who.now = q->who.clock;
     int64_t second = q->who.now / 1000, at = atomic_load(&s->day_at);
     if (at >> 20 != second) {
         at = (second << 20) | (int64_t)cw_clock_day(q->who.now);

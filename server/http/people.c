@@ -13,14 +13,38 @@ int cw_request_wait(const cw_request *q, const char *name)
     return cw_throttle_wait(q->server->door, name, q->address, cw_clock_ticks());
 }
 
-void cw_request_tried(cw_request *q, const char *name, bool good)
+static void tried(cw_request *q, const char *whom, const char *what, bool good)
 {
     if (good)
-        cw_throttle_passed(q->server->door, name);
-    else if (cw_throttle_failed(q->server->door, name, q->address, cw_clock_ticks()))
+        cw_throttle_passed(q->server->door, whom);
+    else if (cw_throttle_failed(q->server->door, whom, q->address, cw_clock_ticks()))
         cw_watch_unusual(q->server, CW_UNUSUAL_TRIES);
     if (!good)
-        q->refusal = "password";
+        q->refusal = what;
+}
+
+void cw_request_tried(cw_request *q, const char *name, bool good)
+{
+    tried(q, name, "password", good);
+}
+
+/* No name has this byte, so nobody's tries at a password are counted there. */
+static const char *code_slot(const char *name, char out[CW_MAX_NAME + 2])
+{
+    snprintf(out, CW_MAX_NAME + 2, "\x01%s", name);
+    return out;
+}
+
+int cw_request_code_wait(const cw_request *q, const char *name)
+{
+    char slot[CW_MAX_NAME + 2];
+    return cw_request_wait(q, code_slot(name, slot));
+}
+
+void cw_request_code_tried(cw_request *q, const char *name, bool good)
+{
+    char slot[CW_MAX_NAME + 2];
+    tried(q, code_slot(name, slot), "code", good);
 }
 
 void cw_request_account(cw_request *q, int64_t person)

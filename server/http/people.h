@@ -7,11 +7,16 @@
 /* For the routes of accounts only: signing in and out, who asks once more, and telling the door that accounts changed. */
 int cw_request_wait(const cw_request *q, const char *name); /* seconds until a sign-in may be tried, 0: now */
 void cw_request_tried(cw_request *q, const char *name, bool good);
+/* The same for the codes of a second factor. They have a count of their own, which a right password does not clear. */
+int cw_request_code_wait(const cw_request *q, const char *name);
+void cw_request_code_tried(cw_request *q, const char *name, bool good);
 void cw_request_account(cw_request *q, int64_t person); /* whose account is tried, for the log; 0: nobody's */
 void cw_request_cookie(cw_request *q, const char *token); /* NULL: delete it */
 const char *cw_request_session(const cw_request *q);      /* digest of the session, "" without one */
 const char *cw_request_csrf(const cw_request *q);         /* "" without a session */
 bool cw_request_no_accounts(const cw_request *q);
+/* Before the reply is made: people, sessions or keys changed, or the reply tells a secret. The door forgets what it knew; the
+ * reply is not kept for repeats and its bytes are overwritten when they have left. */
 void cw_request_accounts_changed(cw_request *q);
 
 /* 429 and how long to wait; 401. */

@@ -10,7 +10,8 @@
 #include "base/banned.h"
 
 #define CW_MAX_REPLY_BYTES ((size_t)256 << 20)
-#define SQUEEZE_FROM       1400 /* bytes; below, a reply is one packet anyway */
+#define SQUEEZE_FROM       1400  /* bytes; below, a reply is one packet anyway */
+#define SECRET_ROOM        16384 /* bytes of the largest reply with a secret in it */
 #define JSON_TYPE          "application/json"
 
 void cw_request_free(cw_request *q)
@@ -20,7 +21,7 @@ void cw_request_free(cw_request *q)
     cw_task_leave(q);
     cw_uri_free(&q->uri);
     cw_text_wipe(&q->body); /* a password may be in it */
-    cw_text_free(&q->reply);
+    cw_text_wipe(&q->reply);
     json_decref(q->json);
     json_decref(q->errors);
     json_decref(q->with);
@@ -92,6 +93,8 @@ cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document, cw_
     if (document == NULL)
         return cw_error_memory(err);
     start_reply(q, status, JSON_TYPE);
+    if (q->accounts_changed) /* growing would leave copies of a secret behind */
+        cw_text_reserve(&q->reply, SECRET_ROOM);
     int rc = json_dump_callback(document, dump_piece, &q->reply, JSON_COMPACT | JSON_REAL_PRECISION(12));
     json_decref(document);
     return rc != 0 ? cw_error_memory(err) : cw_text_check(&q->reply, err);
@@ -251,7 +254,7 @@ void cw_reply_squeeze(cw_request *q)
 {
     bool worth = q->reply.length >= SQUEEZE_FROM && q->type &&
                  (strncmp(q->type, "text/", 5) == 0 || strstr(q->type, "json") || strstr(q->type, "svg"));
-    if (!q->gzip_ok || q->gzipped || !worth)
+    if (!q->gzip_ok || q->gzipped || q->accounts_changed || !worth)
         return;
     cw_text squeezed = CW_TEXT(CW_MAX_REPLY_BYTES);
     if (!cw_gzip(q->reply.data, q->reply.length, 1, &squeezed)) {

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include <malloc.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -50,12 +51,20 @@ static bool own_headers(struct MHD_Response *r, const cw_request *q)
                               q->refused || atomic_load(&q->server->stopping) ? "close" : NULL);
 }
 
+/* For replies that may tell a secret: a key, the secret of a second factor. */
+static void wipe_and_free(void *block)
+{
+    explicit_bzero(block, malloc_usable_size(block));
+    free(block);
+}
+
 struct MHD_Response *cw_response_of(cw_request *q)
 {
     size_t n = q->reply.length;
     char *bytes = n ? cw_text_take(&q->reply) : NULL;
     struct MHD_Response *r =
-        n ? MHD_create_response_from_buffer(n, bytes, MHD_RESPMEM_MUST_FREE)
+        n ? MHD_create_response_from_buffer_with_free_callback(n, bytes,
+                                                               q->accounts_changed ? wipe_and_free : free)
           : MHD_create_response_from_buffer(0, (void *)(uintptr_t) "", MHD_RESPMEM_PERSISTENT);
     if (r && cw_response_headers(r, q->server) && own_headers(r, q))
         return r;

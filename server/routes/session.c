@@ -1,18 +1,21 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/accounts.h"
+#include "desk/factor.h"
 #include "http/people.h"
 #include <stddef.h>
 #include <stdlib.h>
 
 #include "base/banned.h"
 
-/* Signing in and out. POST is in two steps: the password is checked on a reader, the session is written by the writer. */
+/* Signing in and out. POST is in two steps: the password is checked on a reader; the writer takes the code of a second factor,
+ * if one is on, and writes the session. */
 struct sign_in {
-    const char *name, *password;
+    const char *name, *password, *code;
 };
 static const cw_member sign_in_shape[] = {
     { "name", CW_M_TEXT, offsetof(struct sign_in, name), true, 0, CW_MAX_NAME, NULL },
     { "password", CW_M_TEXT, offsetof(struct sign_in, password), true, 0, CW_MAX_PASSWORD, NULL },
+    { "code", CW_M_TEXT, offsetof(struct sign_in, code), false, 0, CW_FACTOR_TYPED, NULL },
     { 0 },
 };
 
@@ -29,6 +32,15 @@ static cw_code reply_session(cw_request *q, const char *name, cw_role role, cons
                               err);
 }
 
+/* The password is right, and that is told to nobody else. */
+static cw_code reply_code_wanted(cw_request *q, cw_error *err)
+{
+    return cw_reply_json_take(q, 200,
+                              json_pack("{s:b,s:n,s:n,s:n,s:b,s:b}", "signed_in", 0, "name", "role", "csrf",
+                                        "accounts", 1, "code_wanted", 1),
+                              err);
+}
+
 cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const cw_asker *who = cw_request_asker(q);
@@ -40,23 +52,31 @@ cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
 static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_identity *who = cw_request_kept(q);
-    struct sign_in given = { NULL, NULL };
+    struct sign_in given = { NULL, NULL, NULL };
     char token[CW_TOKEN_TEXT] = "", says[CW_VERDICT_TEXT];
     cw_code code = cw_body_read(q, sign_in_shape, &given, err);
-    if (code == CW_OK)
-        code = cw_accounts_open(n, cw_request_asker(q), who, token, err);
+    if (code != CW_OK)
+        return code;
+    int wait = who->factor ? cw_request_code_wait(q, who->name) : 0;
+    if (wait > 0)
+        return cw_reply_wait(q, wait);
+    code = cw_accounts_open(n, cw_request_asker(q), who, given.code, token, err);
+    if (who->factor && (code == CW_OK || code == CW_FORBIDDEN))
+        cw_request_code_tried(q, who->name, code == CW_OK);
+    if (code == CW_FORBIDDEN)
+        return cw_reply_unknown(q, "the code is not right, or was used before");
     if (code != CW_OK)
         return code;
     bool weak = !cw_accounts_judge(who->name, given.password, says);
+    cw_request_accounts_changed(q);
     code = reply_session(q, who->name, who->role, who->csrf, &weak, err);
     cw_request_cookie(q, token);
-    cw_request_accounts_changed(q);
     return code;
 }
 
 cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct sign_in given = { NULL, NULL };
+    struct sign_in given = { NULL, NULL, NULL };
     cw_identity *who = NULL;
     cw_code code = cw_body_read(q, sign_in_shape, &given, err);
     if (code != CW_OK)
@@ -71,11 +91,13 @@ cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_request_account(q, who->person);
     if (code == CW_OK || code == CW_FORBIDDEN)
         cw_request_tried(q, given.name, code == CW_OK);
-    if (code == CW_OK) {
+    if (code == CW_OK && (given.code || !who->factor)) {
         cw_request_then_write(q, open_session, who);
         return CW_OK;
     }
     free(who);
+    if (code == CW_OK)
+        return reply_code_wanted(q, err);
     return code == CW_FORBIDDEN ? cw_reply_unknown(q, "name or password is wrong") : code;
 }
 

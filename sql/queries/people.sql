@@ -8,10 +8,14 @@ SELECT COUNT(*) FROM person;
 SELECT COUNT(*) FROM person WHERE role = 'owner' AND disabled = 0;
 
 -- name: find
-SELECT id, name, role, password, disabled, made_at FROM person WHERE name = ?1;
+SELECT id, name, role, password, disabled, made_at,
+    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL)
+FROM person WHERE name = ?1;
 
 -- name: list
-SELECT id, name, role, password, disabled, made_at FROM person ORDER BY name;
+SELECT id, name, role, password, disabled, made_at,
+    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL)
+FROM person ORDER BY name;
 
 -- name: add
 INSERT INTO person (name, role, password, made_at) VALUES (?1, ?2, ?3, ?4);

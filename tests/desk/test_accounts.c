@@ -17,7 +17,7 @@ static void test_session_ends(void **state)
     test_nursery_make(&t);
     cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
     cw_check_ok(cw_accounts_verify(t.n, "Marta", GOOD, &who, &err), &err);
-    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, token, &err), &err);
+    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
     cw_accounts_digest(token, digest);
     cw_instant begun = t.who.now;
     static const struct {

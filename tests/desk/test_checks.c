@@ -51,6 +51,11 @@ static const struct {
       "INSERT INTO notice (order_id, kind, made_at, due_on, detail, state, fact) VALUES (1, 'delay', 0, 0, "
       "'{}', 'sent', 'x')",
       "is sent without who and when" },
+    { "recovery_of_a_factor",
+      "INSERT INTO person (name, role, password, made_at) VALUES ('Robin', 'cellar', 'x', 0); "
+      "INSERT INTO factor (person_id, secret, made_at) SELECT id, printf('%040d', 0), 0 FROM person; "
+      "INSERT INTO recovery SELECT id, 'salt', 'digest' FROM person",
+      "1 recovery codes; only a second factor that is on has any" },
 };
 #define ROWS (sizeof rows / sizeof rows[0])
 

@@ -6,6 +6,7 @@
  * answer written as text. For tests that make the n-th something fail below it. Only what stands inside CALL is made to
  * fail. The rows stand in desk_supply.h, desk_orders.h, desk_parcels.h and desk_file.h. */
 #include "support/failing.h"
+#include "support/factor.h"
 #include "support/season.h"
 
 #include "base/json.h"

@@ -34,6 +34,7 @@ int LLVMFuzzerInitialize(int *argc, char ***argv)
     char key[CW_TOKEN_TEXT];
     must(cw_accounts_key_add(t.n, &t.who, "scales", CW_ROLE_OFFICE, CW_NO_DAY, key, &err) == CW_OK);
     asked_sign_in(&by, &t, "Olga", SEASON_PASSWORD);
+    asked_factors(&t, "Pim", "Olga");
     nursery_to_memory(&t);
     return 0;
 }

@@ -33,7 +33,7 @@ int LLVMFuzzerInitialize(int *argc, char ***argv)
     must(cw_nursery_new(file, &season, &who, &n, &err) == CW_OK);
     must(cw_accounts_add(n, &who, "Marta", CW_ROLE_OWNER, "correct horse staple", &err) == CW_OK);
     must(cw_accounts_verify(n, "Marta", "correct horse staple", &marta, &err) == CW_OK);
-    must(cw_accounts_open(n, &who, &marta, token, &err) == CW_OK);
+    must(cw_accounts_open(n, &who, &marta, NULL, token, &err) == CW_OK);
     cw_copy(csrf, sizeof csrf, marta.csrf);
     must(cw_accounts_key_add(n, &who, "till", CW_ROLE_SHOP, CW_NO_DAY, key, &err) == CW_OK);
     cw_nursery_close(n);

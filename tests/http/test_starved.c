@@ -43,6 +43,7 @@ static const char *const reads[] = {
     "/api/frost-holds",
     "/api/people",
     "/api/sessions",
+    "/api/factor",
     "/api/substitution/banned",
     "/api/keys",
     "/api/lots",
@@ -240,6 +241,7 @@ static void a_reply_is_whole_or_none(void **state)
     season_make(&t);
     cw_check_ok(cw_accounts_key_add(t.n, &t.who, "scales", CW_ROLE_OFFICE, CW_NO_DAY, key, &err), &err);
     asked_sign_in(&by, &t, "Olga", SEASON_PASSWORD);
+    asked_factors(&t, "Pim", "Olga");
     cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
     cw_check_ok(cw_claims_add(t.n, &t.who, &claim, &id, &err), &err);
     for (size_t i = 0; i < sizeof reads / sizeof reads[0]; i++, requests++) {

@@ -269,7 +269,7 @@ static void test_clock_steps_back(void **state)
     test_nursery_make(&t);
     cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, OWNER_PASSWORD, &err), &err);
     cw_check_ok(cw_accounts_verify(t.n, "Marta", OWNER_PASSWORD, &who, &err), &err);
-    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, token, &err), &err);
+    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
     cw_accounts_digest(token, digest);
     static const struct {
         const char *name;

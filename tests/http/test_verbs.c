@@ -56,7 +56,7 @@ static void test_statuses(void **state)
         { "user n.db list --csv=1", 2, "takes no value", NULL },
         { "user n.db list --today", 2, "needs a value", NULL },
         { "user n.db list --today 2031-02-29", 2, "takes a day such as", NULL },
-        { "user n.db list --csv", 0, NULL, "name,role,disabled,made_at\n" },
+        { "user n.db list --csv", 0, NULL, "name,role,disabled,made_at,second_factor\n" },
         { "user n.db list --json", 0, NULL, "[\n]\n" },
         { "user none.db list", 1, "there is no such nursery file", NULL },
         { "user out list", 1, "is not a nursery file", NULL },

@@ -8,7 +8,7 @@
  * least cost, wrong tries are not counted. Only these programs do so; what the product's cost is, test_accounts and
  * test_people see. */
 #include "http/inside.h"
-#include "support/nursery.h"
+#include "support/factor.h"
 
 #include "desk/accounts.h"
 #include <sodium.h>
@@ -89,13 +89,31 @@ static inline void asked_sign_in(asked *a, test_nursery *t, const char *name, co
     cw_identity who;
     char token[CW_TOKEN_TEXT];
     cw_check_ok(cw_accounts_verify(t->n, name, password, &who, &err), &err);
-    cw_check_ok(cw_accounts_open(t->n, &t->who, &who, token, &err), &err);
+    cw_check_ok(cw_accounts_open(t->n, &t->who, &who, NULL, token, &err), &err);
     cw_accounts_digest(token, a->token);
     cw_copy(a->name, sizeof a->name, name);
     a->who = t->who;
     a->who.actor = a->name;
     a->who.role = who.role;
     cw_check_ok(cw_door_open(t->path, &a->server.door, &err), &err);
+}
+
+/* `on` has a second factor, `begun` has begun one; of secrets that are the same ones each time, so that the bodies of the fuzz
+ * target can hold codes of them. */
+static inline void asked_factors(test_nursery *t, const char *on, const char *begun)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_asker who = t->who;
+    cw_factor_secret secret;
+    cw_factor_codes codes;
+    char code[CW_TOTP_DIGITS + 1];
+    atomic_store(&asked_drawn, 2 * ASKED_FOREVER);
+    who.actor = on;
+    cw_check_ok(cw_factor_begin(t->n, &who, &secret, &err), &err);
+    test_factor_code(t, on, 0, code);
+    cw_check_ok(cw_factor_turn_on(t->n, &who, code, "", &codes, &err), &err);
+    who.actor = begun;
+    cw_check_ok(cw_factor_begin(t->n, &who, &secret, &err), &err);
 }
 
 static inline void asked_free(asked *a)

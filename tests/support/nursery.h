@@ -30,7 +30,7 @@ static inline void test_nursery_make(test_nursery *t)
     assert_non_null(mkdtemp(t->folder));
     snprintf(t->path, sizeof t->path, "%s/n.db", t->folder);
     t->who = (cw_asker){ .actor = "tester", .role = CW_ROLE_OWNER, .today = cw_day_from_ymd(2032, 2, 1) };
-    t->who.now = t->who.today * CW_DAY_MS + 43200000;
+    t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
     cw_check_ok(cw_nursery_new(t->path, &season, &t->who, &t->n, &err), &err);
 }
 

@@ -2,7 +2,7 @@
 // Taking a person out of the orders: look first, then do it with the own password. The owner's.
 
 import { useState } from 'preact/hooks';
-import { OwnPassword, proven } from '../shared/account.jsx';
+import { OwnPassword, proven } from '../shared/password.jsx';
 import { send } from '../shared/api.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
 import { t, word } from '../shared/text.js';

@@ -2,7 +2,7 @@
 // The people who may sign in and at which desk, and the keys of programs. Each change asks for the owner's own password.
 
 import { useState } from 'preact/hooks';
-import { NewPassword, OwnPassword, proven } from '../shared/account.jsx';
+import { NewPassword, OwnPassword, proven } from '../shared/password.jsx';
 import { send } from '../shared/api.js';
 import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
@@ -11,8 +11,8 @@ import { useResource } from '../shared/use.js';
 
 const ROLES = ['owner', 'office', 'packer', 'cellar'];
 
-/** @typedef {{name: string, role: string, disabled: boolean}} Person */
-/** @typedef {'role' | 'shut' | 'password'} Change */
+/** @typedef {{name: string, role: string, disabled: boolean, second_factor: boolean}} Person */
+/** @typedef {'role' | 'shut' | 'password' | 'clear'} Change */
 
 /** @param {{role: string, roles: string[], onRole: (role: string) => void}} props */
 function Desk({ role, roles, onRole }) {
@@ -47,7 +47,7 @@ export function People({ accounts }) {
             {list.map((/** @type {Person} */ p) => (
               <li key={p.name} class="person">
                 <span>
-                  <b>{p.name}</b> <span class="quiet">{word('role', p.role)}</span> {p.disabled ? <b>{t('settings.disabled')}</b> : null}
+                  <b>{p.name}</b> <span class="quiet">{[word('role', p.role), p.second_factor ? t('people.has_factor') : ''].filter(Boolean).join(' · ')}</span> {p.disabled ? <b>{t('settings.disabled')}</b> : null}
                 </span>
                 <span class="person-acts">
                   <button type="button" class="link-button" aria-label={t('people.role.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'role' })}>
@@ -56,6 +56,11 @@ export function People({ accounts }) {
                   {p.name !== session.name && (
                     <button type="button" class="link-button" aria-label={t('people.password.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'password' })}>
                       {t('people.password')}
+                    </button>
+                  )}
+                  {p.second_factor && p.name !== session.name && (
+                    <button type="button" class="link-button" aria-label={t('people.clear.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'clear' })}>
+                      {t('people.clear')}
                     </button>
                   )}
                   <button type="button" class="link-button" aria-label={p.disabled ? t('people.let.of', { name: p.name }) : t('people.shut.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'shut' })}>
@@ -96,10 +101,11 @@ function ChangeDialog({ person, what, onClose, onDone }) {
   const [current, setCurrent] = useState('');
   const path = `/api/people/${encodeURIComponent(person.name)}`;
   const name = { name: person.name };
-  const title = what === 'role' ? t('people.role.of', name) : what === 'password' ? t('people.password.of', name) : person.disabled ? t('people.let.of', name) : t('people.shut.of', name);
+  const title = what === 'role' ? t('people.role.of', name) : what === 'password' ? t('people.password.of', name) : what === 'clear' ? t('people.clear.of', name) : person.disabled ? t('people.let.of', name) : t('people.shut.of', name);
   const save = async () => {
     if (what === 'role') await send('PUT', `${path}/role`, proven({ role }, current));
     else if (what === 'password') await send('PUT', `${path}/password`, proven({ password }, current));
+    else if (what === 'clear') await send('POST', `${path}/clear-factor`, proven({}, current));
     else await send('PATCH', path, proven({ disabled: !person.disabled }, current));
     say(t('action.done'));
     onDone();
@@ -107,7 +113,8 @@ function ChangeDialog({ person, what, onClose, onDone }) {
   };
   return (
     <Dialog title={title} onClose={onClose}>
-      <Form save={what === 'shut' ? (person.disabled ? t('people.let') : t('people.shut')) : t('action.save')} disabled={what === 'role' && role === person.role} onSave={save} onCancel={onClose}>
+      <Form save={what === 'clear' ? t('people.clear') : what === 'shut' ? (person.disabled ? t('people.let') : t('people.shut')) : t('action.save')} disabled={what === 'role' && role === person.role} onSave={save} onCancel={onClose}>
+        {what === 'clear' && <p>{t('people.clear.about', name)}</p>}
         <p>{what === 'shut' && person.disabled ? t('people.let.about') : t('people.signs_out', name)}</p>
         {what === 'role' && <Desk role={role} roles={ROLES} onRole={setRole} />}
         {what === 'password' && <NewPassword label={t('settings.password')} name={person.name} value={password} onInput={setPassword} />}
