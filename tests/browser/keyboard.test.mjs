@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { fetchJson, focused, openPage, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -18,27 +18,6 @@ after(async () => {
   await browser?.close();
   await nursery?.stop();
 });
-
-/** What has the focus, as a screen reader names it. @param {import('playwright-core').Page} page */
-const focused = (page) =>
-  page.evaluate(() => {
-    const e = document.activeElement;
-    if (!e || e === document.body) return '';
-    const label = e.getAttribute('aria-label') ?? /** @type {any} */ (e).labels?.[0]?.innerText ?? /** @type {HTMLElement} */ (e).innerText ?? '';
-    return `${e.getAttribute('role') ?? e.tagName.toLowerCase()}: ${label.trim().replace(/\s+/g, ' ')}`;
-  });
-
-/** Tabs on until the focus is on what is meant. @param {import('playwright-core').Page} page @param {RegExp} name @param {string} [key] */
-async function tabTo(page, name, key = 'Tab') {
-  const seen = [];
-  for (let i = 0; i < 120; i++) {
-    await page.keyboard.press(key);
-    const now = await focused(page);
-    if (name.test(now)) return now;
-    seen.push(now);
-  }
-  throw new Error(`${name} was never focused: ${[...new Set(seen)].join(' | ')}`);
-}
 
 test('from the plan to the pull by keyboard alone', async () => {
   const { page, errors, close } = await openPage(browser);

@@ -7,7 +7,7 @@
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
 import { openPage, startBrowser, startNursery } from './support.mjs';
-import { prepareScreens, settled } from './screens.mjs';
+import { lookOver, prepareScreens, settled } from './screens.mjs';
 
 /** @type {any} */ let nursery;
 /** @type {any} */ let browser;
@@ -22,25 +22,6 @@ after(async () => {
   await browser?.close();
   await nursery?.stop();
 });
-
-/** What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page. @param {boolean} thumbs */
-function lookOver(thumbs) {
-  /** @type {Set<string>} */
-  const found = new Set();
-  const whole = document.documentElement;
-  if (whole.scrollWidth > whole.clientWidth) found.add(`the page is ${whole.scrollWidth} wide`);
-  for (const e of document.querySelectorAll('body *')) {
-    const box = e.getBoundingClientRect();
-    if (box.width === 0 || box.height === 0 || e.closest('.hidden, .skip, thead')) continue;
-    if ((thumbs || !e.matches('.scroll-x')) && /auto|scroll/.test(getComputedStyle(e).overflowX) && e.scrollWidth > e.clientWidth + 1) found.add(`${e.tagName} ${e.className} scrolls sideways`);
-    if (!thumbs || !e.matches('a[href], button, input, select, textarea, summary')) continue;
-    if (getComputedStyle(e, '::after').position === 'absolute') continue;
-    const pressed = (e.matches('[type=checkbox], [type=radio]') && e.closest('label')) || e;
-    const height = pressed.getBoundingClientRect().height;
-    if (height < 43.5 && !e.matches('[type=range]')) found.add(`${e.tagName} ${e.className} "${(e.textContent ?? '').trim().slice(0, 20)}" is ${Math.round(height)} high`);
-  }
-  return [...found];
-}
 
 for (const [size, thumbs] of /** @type {const} */ ([['phone', true], ['desktop', false]])) {
   test(`${size}: nothing is wider than the screen${thumbs ? ', all has room for a thumb' : ''}`, async () => {

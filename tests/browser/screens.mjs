@@ -70,3 +70,22 @@ export async function settled(page) {
   await page.waitForTimeout(250);
   for (let i = 0; i < 100 && (await page.locator('.loading').count()) > 0; i++) await page.waitForTimeout(150);
 }
+
+/** What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page. @param {boolean} thumbs */
+export function lookOver(thumbs) {
+  /** @type {Set<string>} */
+  const found = new Set();
+  const whole = document.documentElement;
+  if (whole.scrollWidth > whole.clientWidth) found.add(`the page is ${whole.scrollWidth} wide`);
+  for (const e of document.querySelectorAll('body *')) {
+    const box = e.getBoundingClientRect();
+    if (box.width === 0 || box.height === 0 || e.closest('.hidden, .skip, thead')) continue;
+    if ((thumbs || !e.matches('.scroll-x')) && /auto|scroll/.test(getComputedStyle(e).overflowX) && e.scrollWidth > e.clientWidth + 1) found.add(`${e.tagName} ${e.className} scrolls sideways`);
+    if (!thumbs || !e.matches('a[href], button, input, select, textarea, summary')) continue;
+    if (getComputedStyle(e, '::after').position === 'absolute') continue;
+    const pressed = (e.matches('[type=checkbox], [type=radio]') && e.closest('label')) || e;
+    const height = pressed.getBoundingClientRect().height;
+    if (height < 43.5 && !e.matches('[type=range]')) found.add(`${e.tagName} ${e.className} "${(e.textContent ?? '').trim().slice(0, 20)}" is ${Math.round(height)} high`);
+  }
+  return [...found];
+}

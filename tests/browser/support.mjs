@@ -175,3 +175,24 @@ export async function postJson(url, path, body) {
 export function shown(sentence) {
   return inReadersForm(sentence, makeFormat('en-US'));
 }
+
+/** What has the focus, as a screen reader names it. @param {import('playwright-core').Page} page */
+export const focused = (page) =>
+  page.evaluate(() => {
+    const e = document.activeElement;
+    if (!e || e === document.body) return '';
+    const label = e.getAttribute('aria-label') ?? /** @type {any} */ (e).labels?.[0]?.innerText ?? /** @type {HTMLElement} */ (e).innerText ?? '';
+    return `${e.getAttribute('role') ?? e.tagName.toLowerCase()}: ${label.trim().replace(/\s+/g, ' ')}`;
+  });
+
+/** Tabs on until the focus is on what is meant. @param {import('playwright-core').Page} page @param {RegExp} name @param {string} [key] */
+export async function tabTo(page, name, key = 'Tab') {
+  const seen = [];
+  for (let i = 0; i < 120; i++) {
+    await page.keyboard.press(key);
+    const now = await focused(page);
+    if (name.test(now)) return now;
+    seen.push(now);
+  }
+  throw new Error(`${name} was never focused: ${[...new Set(seen)].join(' | ')}`);
+}

@@ -75,7 +75,7 @@ function TurnOn({ begun, onDone, onCancel }) {
       <p ref={first} tabIndex={-1}>
         {t('factor.scan')}
       </p>
-      <svg class="qr" viewBox={`0 0 ${side} ${side}`} role="img" aria-label={t('factor.qr')} shapeRendering="crispEdges">
+      <svg class="qr" viewBox={`0 0 ${side} ${side}`} role="img" aria-label={t('factor.qr')} shape-rendering="crispEdges">
         <rect width={side} height={side} fill="#fff" />
         <path d={path} fill="#000" />
       </svg>
