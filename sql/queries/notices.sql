@@ -25,40 +25,42 @@ promised AS (
 pulled AS (
     SELECT k.variety_id, SUM(k.taken) AS taken FROM pick k JOIN line l ON l.id = k.line_id
     JOIN orders o ON o.id = l.order_id WHERE o.state = 'open' GROUP BY k.variety_id),
+-- Each variety once, and below each line's own events once, instead of a search for every line.
+asked AS MATERIALIZED (
+    SELECT v.id, v.code, v.name,
+           COALESCE(s.clumps, 0) > 0
+               OR COALESCE(s.divisions, 0) - v.hold_back - v.reserve - COALESCE(p.quantity, 0) + COALESCE(k.taken, 0) > 0 AS came
+    FROM variety v LEFT JOIN stock s ON s.variety_id = v.id LEFT JOIN promised p ON p.variety_id = v.id
+    LEFT JOIN pulled k ON k.variety_id = v.id),
+fewer AS MATERIALIZED (
+    SELECT line_id, MAX(MAX(CAST(before AS INTEGER), CAST(after AS INTEGER))) AS peak, MAX(at) AS at, MAX(id) AS last
+    FROM order_event WHERE line_id IS NOT NULL AND kind IN ('changed', 'cancelled')
+      AND before = CAST(CAST(before AS INTEGER) AS TEXT) GROUP BY line_id),
 -- Lines that may be owed something, so that of a large season with little wrong only those are looked at closely. CROSS
 -- keeps the order of the joins: all lines in one bare scan.
 some AS (
     SELECT id FROM line WHERE first_asked > quantity
-    UNION SELECT line_id FROM order_event WHERE kind IN ('changed', 'cancelled') AND line_id IS NOT NULL
+    UNION SELECT line_id FROM fewer
     UNION SELECT l.id FROM orders o CROSS JOIN line l ON l.order_id = o.id WHERE o.state = 'shipped'
     UNION SELECT l.id FROM (SELECT line_id, SUM(quantity) AS firm FROM allocation GROUP BY line_id) a
         CROSS JOIN line l ON l.id = a.line_id WHERE l.quantity > a.firm),
 each AS (
     SELECT o.id AS order_id, o.number, o.state, o.ship_week, o.customer, o.email, l.id AS line_id, l.line, l.variety_id,
-           l.assortment, l.quantity, l.unit_price,
-           MAX(l.first_asked, l.quantity,
-               COALESCE((SELECT MAX(MAX(CAST(e.before AS INTEGER), CAST(e.after AS INTEGER))) FROM order_event e
-                         WHERE e.order_id = o.id AND e.line_id = l.id AND e.kind IN ('changed', 'cancelled')
-                           AND e.before = CAST(CAST(e.before AS INTEGER) AS TEXT)), 0)) AS peak,
+           l.assortment, l.quantity, l.unit_price, MAX(l.first_asked, l.quantity, COALESCE(f.peak, 0)) AS peak, f.at, f.last,
            (SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id) AS firm,
            CASE WHEN o.state = 'shipped' THEN (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.line_id = l.id) END AS sent
-    FROM some CROSS JOIN line l ON l.id = some.id CROSS JOIN orders o ON o.id = l.order_id)
+    FROM some CROSS JOIN line l ON l.id = some.id CROSS JOIN orders o ON o.id = l.order_id
+    LEFT JOIN fewer f ON f.line_id = l.id)
 SELECT e.order_id, e.number, e.state, e.ship_week, e.customer, e.email, e.line_id, e.line, v.code, v.name, e.assortment,
-       e.quantity, e.unit_price, e.peak, e.firm, e.sent,
-       COALESCE(s.clumps, 0) > 0
-           OR COALESCE(s.divisions, 0) - v.hold_back - v.reserve - COALESCE(p.quantity, 0) + COALESCE(k.taken, 0) > 0,
-       (SELECT MAX(x.at) FROM order_event x WHERE x.order_id = e.order_id AND x.line_id = e.line_id
-          AND x.kind IN ('changed', 'cancelled') AND x.before = CAST(CAST(x.before AS INTEGER) AS TEXT)),
-       (SELECT x.note FROM order_event x WHERE x.order_id = e.order_id AND x.line_id = e.line_id
-          AND x.kind IN ('changed', 'cancelled') AND x.before = CAST(CAST(x.before AS INTEGER) AS TEXT)
-          ORDER BY x.id DESC LIMIT 1),
+       e.quantity, e.unit_price, e.peak, e.firm, e.sent, v.came, e.at,
+       CASE WHEN e.last IS NOT NULL THEN (SELECT x.note FROM order_event x WHERE x.id = e.last) END,
        (SELECT COALESCE(SUM(n.amount), 0) FROM notice n WHERE n.line_id = e.line_id AND n.kind = 'refund'
           AND n.state = 'sent' AND n.fact LIKE 'refund:line%'),
        (SELECT COALESCE(SUM(n.amount), 0) FROM notice n WHERE n.line_id = e.line_id AND n.kind = 'refund'
           AND n.state = 'dropped' AND n.fact LIKE 'refund:line%'),
-       (SELECT MAX(c.shipped_on) FROM parcel c WHERE c.order_id = e.order_id AND c.state = 'shipped')
-FROM each e LEFT JOIN variety v ON v.id = e.variety_id LEFT JOIN stock s ON s.variety_id = e.variety_id
-LEFT JOIN promised p ON p.variety_id = e.variety_id LEFT JOIN pulled k ON k.variety_id = e.variety_id
+       CASE WHEN e.state = 'shipped'
+            THEN (SELECT MAX(c.shipped_on) FROM parcel c WHERE c.order_id = e.order_id AND c.state = 'shipped') END
+FROM each e LEFT JOIN asked v ON v.id = e.variety_id
 WHERE e.peak > e.quantity OR e.quantity > COALESCE(e.sent, e.firm)
 ORDER BY e.order_id, e.line;
 
