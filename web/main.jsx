@@ -41,14 +41,16 @@ function App() {
       const now = await get('/api/session');
       // Whoever is not signed in asks for nothing more: the answer would be that the session has ended, and all would begin anew.
       if (!now.accounts || now.signed_in) await askRevision();
-      setCsrf(now.csrf ?? '');
+      setCsrf(now.csrf ?? '', now.name);
       localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
       setSession(now);
       setError(null);
     } catch (e) {
-      const last = readKept(LAST_SESSION, null);
-      if (last) setSession(last);
-      else setError(e instanceof Error ? e : new Error(String(e)));
+      const last = /** @type {any} */ (readKept(LAST_SESSION, null));
+      if (last) {
+        setCsrf('', last.name);
+        setSession(last);
+      } else setError(e instanceof Error ? e : new Error(String(e)));
     }
   };
   // Nothing of one person's stays on the screen or in this browser for the next; what waits to be sent does.

@@ -27,6 +27,8 @@ const kept = new Map();
 const KEPT_MOST = 200;
 
 let csrf = '';
+/** Whose page this is. @type {string | null} */
+let who = null;
 /** @type {(up: boolean) => void} */
 let onContact = () => {};
 
@@ -47,9 +49,10 @@ export function watchRequests(watcher) {
   onRequest = watcher;
 }
 
-/** @param {string} token */
-export function setCsrf(token) {
+/** @param {string} token @param {string | null | undefined} name who is signed in */
+export function setCsrf(token, name) {
   csrf = token;
+  who = name ?? null;
 }
 
 /** Told after every request whether the server answered. @param {(up: boolean) => void} listener */
@@ -95,11 +98,31 @@ export async function send(method, path, body, options = {}) {
   /** @type {Record<string, string>} */
   const headers = { Accept: 'application/json' };
   if (body !== undefined) headers['Content-Type'] = 'application/json';
-  if (csrf) headers['X-CSRF-Token'] = csrf;
   if (options.key) headers['Idempotency-Key'] = options.key;
   const text = body === undefined ? undefined : JSON.stringify(body);
-  const init = { method, headers, body: text, signal: options.signal };
-  return read(await (options.task === null ? reach(path, init) : watched(path, init)));
+  const ask = () => {
+    const init = { method, headers: csrf ? { ...headers, 'X-CSRF-Token': csrf } : headers, body: text, signal: options.signal };
+    return options.task === null ? reach(path, init) : watched(path, init);
+  };
+  const used = csrf;
+  const response = await ask();
+  return read(response.status === 403 && (await renewed(used)) ? await ask() : response);
+}
+
+/**
+ * Was it only the token that the server did not take? A page that began without a network has none, and signing in again in
+ * another tab changes it. The same person's page takes the new one; another person's page is not this one.
+ * @param {string} used
+ */
+async function renewed(used) {
+  const now = await get('/api/session').catch(() => null);
+  if (!now?.signed_in || !now.csrf || now.csrf === used) return false;
+  if (now.name !== who) {
+    onEnded();
+    throw new Problem(401, t('error.other_person'));
+  }
+  csrf = now.csrf;
+  return true;
 }
 
 /** As reach(), under a name by which the server can be asked how far it is. @param {string} path @param {RequestInit} init */

@@ -3,7 +3,7 @@
 
 import { useEffect } from 'preact/hooks';
 import { contact, useKept, useStore } from './use.js';
-import { useSeason } from './season.jsx';
+import { rights, useSeason } from './season.jsx';
 import { hashOf, route } from './route.js';
 import { t } from './text.js';
 
@@ -38,19 +38,21 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
           Clumpwise <span class="quiet">{nursery.season || ''}</span>
         </p>
         <nav class="twine" aria-label={t('frame.desks')}>
-          {DESKS.map((d) => (
+          {DESKS.filter((d) => d.step === 'cellar' || rights(session).office).map((d) => (
             <a key={d.step} class="hang" href={hashOf([d.step])} title={t(d.hint)} aria-current={d.step === desk ? 'page' : undefined}>
               <span>{t(d.name)}</span>
             </a>
           ))}
         </nav>
         <div class="frame-side">
-          {!up && (
-            <span class="offline" role="status">
-              {t('frame.offline')}
-            </span>
-          )}
-          {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
+          <span class="frame-news">
+            {!up && (
+              <span class="offline" role="status">
+                {t('frame.offline')}
+              </span>
+            )}
+            {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
+          </span>
           <Theme />
           {session.accounts && session.signed_in && (
             <>

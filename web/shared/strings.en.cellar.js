@@ -138,7 +138,7 @@ export default {
   'walk.old': '(kept on this device)',
   'walk.progress': 'Stop {stop} of {stops}',
   'walk.refused': 'Stop!',
-  'walk.say_why': 'Say why',
+  'walk.say_why': 'Choose why not, above',
   'walk.short_wrong': 'Fewer than {n}, or use “Took all”.',
   'walk.slot': 'slot {slot}',
   'walk.slots': 'Into which slots',

@@ -35,6 +35,7 @@ export default {
   'desk.winter': 'Winter desk',
   'desk.winter.hint': 'What can be offered, at what risk',
   'error.garbled': 'The server’s answer could not be read. Try again; if it stays so, reload the page.',
+  'error.other_person': 'Somebody else has signed in on this browser. What you entered was not sent.',
   'error.status': 'The server said no ({status}).',
   'error.unreachable': 'The server does not answer. What you entered is still here: try again when the network is back.',
   'factor.about': 'Beside the password, signing in then asks for a code that an app on your telephone shows. Who has found out your password alone cannot get in.',
