@@ -43,11 +43,11 @@ static cw_code name_files(cw_intake *in, const cw_intake_file *files, size_t cou
         cw_text kinds = CW_TEXT(1024);
         for (int k = 0; k < CW_KINDS; k++)
             cw_text_addf(&kinds, "%s%s", k ? ", " : "", cw_kinds[k].name);
-        cw_code code =
-            cw_error_at(err, CW_REFUSED, t->base, 0, NULL, "%s: %.40s; the kinds are %s",
-                        files[i].kind ? "there is no such kind of file"
-                                      : "the name does not begin with a kind of file (say it with --as)",
-                        files[i].kind ? files[i].kind : t->base, kinds.data ? kinds.data : "");
+        cw_code code = cw_error_at(
+            err, CW_REFUSED, t->base, 0, NULL, "%s: %.40s; the kinds are %s",
+            files[i].kind ? "there is no such kind of file"
+                          : "the name does not begin with a kind of file; rename it, or name its kind",
+            files[i].kind ? files[i].kind : t->base, kinds.data ? kinds.data : "");
         cw_text_free(&kinds);
         return code;
     }

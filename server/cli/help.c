@@ -7,6 +7,7 @@
 #include "base/banned.h"
 
 #define WRAP_AT 78
+#define HELP_AT 32 /* where what an option does begins */
 
 /* Words of `s` in lines of at most WRAP_AT characters, each after `indent` spaces. */
 static void wrap(cw_text *out, const char *s, size_t indent)
@@ -34,14 +35,27 @@ static void wrap(cw_text *out, const char *s, size_t indent)
     cw_text_addc(out, '\n');
 }
 
+/* Words to choose from are broken after a bar, however many they are. */
 static void option_line(cw_text *out, const cw_option *o)
 {
-    char left[80];
     const char *value = o->kind == CW_OPT_WORD ? o->words : o->value;
-    snprintf(left, sizeof left, "%s%s%s", o->name, value ? " " : "", value ? value : "");
-    cw_text_addf(out, "  %-30s", left);
-    if (strlen(left) > 29)
-        cw_text_addf(out, "\n%32s", "");
+    cw_text_addf(out, "  %s%s", o->name, value ? " " : "");
+    size_t indent = 2 + strlen(o->name) + (value ? 1 : 0), at = indent;
+    for (const char *s = value; s && *s;) {
+        size_t n = strcspn(s, "|");
+        n += s[n] == '|';
+        if (at + n > WRAP_AT && at > indent) {
+            cw_text_addf(out, "\n%*s", (int)indent, "");
+            at = indent;
+        }
+        cw_text_addn(out, s, n);
+        at += n;
+        s += n;
+    }
+    if (at > HELP_AT - 1)
+        cw_text_addf(out, "\n%*s", HELP_AT, "");
+    else
+        cw_text_addf(out, "%*s", (int)(HELP_AT - at), "");
     cw_text_addf(out, "%s%s\n", o->help, o->required ? " (required)" : "");
 }
 

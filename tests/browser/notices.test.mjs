@@ -23,7 +23,7 @@ after(async () => {
 test('what is due is found, sent on record, or dropped with a reason', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/orders/notices`);
-  await page.getByText('Nobody needs to be told anything.').waitFor();
+  await page.getByText('Nobody on the list needs to be told anything.').waitFor();
   await page.getByRole('button', { name: 'Work out what is due' }).click();
   await page.locator('.notice-row').first().waitFor();
   const due = await fetchJson(nursery.url, '/api/notices');

@@ -192,3 +192,16 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await close();
   });
 }
+
+test('settings that are one of a few words are chosen', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter/settings`);
+  await page.getByLabel('Timetable for notices').selectOption('uk-cra');
+  await page.getByLabel('Wholesale before retail').selectOption({ label: 'yes' });
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.locator('.message', { hasText: 'Saved.' }).waitFor();
+  const { settings } = await fetchJson(nursery.url, '/api/nursery');
+  assert.deepEqual([settings.timetable, settings.tiers_first], ['uk-cra', '1']);
+  assert.deepEqual(errors, []);
+  await close();
+});

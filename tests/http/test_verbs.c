@@ -195,6 +195,19 @@ static void test_day_of_the_zone(void **state)
     cw_clock_zone("UTC");
 }
 
+/* All that an option may be chosen from stands in the help, however much it is. */
+static void check_words(const cw_verb *v, const cw_option *o, const char *help)
+{
+    for (const char *s = o->kind == CW_OPT_WORD ? o->words : ""; *s;) {
+        char word[40];
+        size_t n = strcspn(s, "|");
+        snprintf(word, sizeof word, "%.*s", (int)n, s);
+        if (strstr(help, word) == NULL)
+            fail_msg("%s %s: its help does not name %s", v->name, o->name, word);
+        s += n + (s[n] == '|');
+    }
+}
+
 /* Every verb has help with one example that begins with its own name, and stands in the manual. */
 static void test_help_of_every_verb(void **state)
 {
@@ -216,6 +229,8 @@ static void test_help_of_every_verb(void **state)
                 (o->kind == CW_OPT_WORD) != (o->words != NULL) ||
                 (o->kind != CW_OPT_FLAG && o->value == NULL))
                 fail_msg("%s %s: not a whole option", v->name, o->name);
+            else
+                check_words(v, o, help.data);
         cw_text_free(&help);
     }
     cw_text_free(&manual);

@@ -59,6 +59,13 @@ export function LoadPage() {
       return;
     }
     const read = await Promise.all(list.map(async (f) => ({ name: f.name, text: await f.text() })));
+    // A spreadsheet's own file or a picture, not text.
+    const other = read.find((f) => /[\0\uFFFD]/.test(f.text));
+    if (other) {
+      setPreview(null);
+      setError(new Error(t('load.not_text', { name: other.name })));
+      return;
+    }
     setFiles(read);
     await run(read, true, ignoreExtra);
   };

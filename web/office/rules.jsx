@@ -139,7 +139,7 @@ function RuleCard({ rule, lines, chosen, onChoose }) {
         {rule !== 'first-come' && (
           <>
             <br />
-            {t('rules.compare', { gain: c.gain, lose: c.lose })}
+            {t('rules.compare', { n: c.gain, lose: c.lose })}
           </>
         )}
       </span>

@@ -99,7 +99,7 @@ function Proposals({ data, supply }) {
                   </td>
                   <td>{word('consent', l.consent)}</td>
                   <td class="right">{format.money(l.extra_cost)}</td>
-                  <td class="reason">{l.sentence}</td>
+                  <td class="reason">{l.sentence.replace(/\d+\.\d\d(?= dearer)/, (/** @type {string} */ m) => format.money(m))}</td>
                   {may && (
                     <td class="act">
                       <button type="button" class="link-button" aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })} onClick={() => setForbidding(l)}>

@@ -50,7 +50,7 @@ export function TracePage({ values }) {
       )}
       <details class="sheet">
         <summary>{t('trace.balance')}</summary>
-        <Loaded of={balance}>{(data) => <AnyTable label={t('trace.balance')} rows={Array.isArray(data) ? data : (data.rows ?? [])} none={t('trace.none', { what: '' })} />}</Loaded>
+        <Loaded of={balance}>{(data) => <AnyTable label={t('trace.balance')} rows={Array.isArray(data) ? data : (data.rows ?? [])} none={t('lot.none_entered')} />}</Loaded>
       </details>
     </>
   );

@@ -48,10 +48,34 @@ function Settings({ settings }) {
       }}
     >
       {Object.entries(settings).map(([name, value]) => (
-        <Field key={name} label={word('setting', name)}>
-          <input value={typed[name] ?? String(value ?? '')} onInput={(e) => setTyped({ ...typed, [name]: e.currentTarget.value })} />
-        </Field>
+        <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => setTyped({ ...typed, [name]: now })} />
       ))}
     </Form>
+  );
+}
+
+/** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/text.js').Key][]>} */
+const CHOICES = {
+  tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],
+  timetable: [['us-435', 'timetable.us-435'], ['eu-2011-83', 'timetable.eu-2011-83'], ['uk-cra', 'timetable.uk-cra'], ['own', 'timetable.own']],
+};
+
+/** @param {{name: string, value: string, onValue: (value: string) => void}} props */
+function Setting({ name, value, onValue }) {
+  const choices = CHOICES[name];
+  return (
+    <Field label={word('setting', name)} hint={name === 'holidays' ? t('setting.holidays.hint') : undefined}>
+      {choices ? (
+        <select value={value} onChange={(e) => onValue(e.currentTarget.value)}>
+          {choices.map(([choice, key]) => (
+            <option key={choice} value={choice}>
+              {t(key)}
+            </option>
+          ))}
+        </select>
+      ) : (
+        <input type={/** @type {any} */ (name === 'promised_by' ? 'date' : 'text')} value={value} onInput={(e) => onValue(e.currentTarget.value)} />
+      )}
+    </Field>
   );
 }

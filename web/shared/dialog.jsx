@@ -176,13 +176,14 @@ export function ReasonDialog({ title, save, about, onSave, onClose }) {
 /** An error as a sentence, with the places it names. @param {{error: Error | null}} props */
 export function Wrong({ error }) {
   if (!error) return null;
-  const said = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
-  // A single fault is often the message itself; it is not said twice.
-  const faults = said.filter((f) => f.file !== undefined || !error.message.endsWith(f.detail));
+  const faults = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
+  // The message is often the first fault once more: a single one is said as the message, several as their number and the list.
+  const first = faults[0];
+  const same = first !== undefined && error.message.endsWith(first.detail);
   return (
     <div class="wrong" role="alert">
-      <p>{error.message}</p>
-      {faults.length > 0 && (
+      <p>{same && faults.length > 1 ? t('error.faults', { n: faults.length }) : error.message}</p>
+      {faults.length > (same ? 1 : 0) && (
         <ul>
           {faults.slice(0, 20).map((f, i) => (
             <li key={i}>
