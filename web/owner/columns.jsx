@@ -48,7 +48,7 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
   });
   /** @type {(Column & {from: number})[]} */
   const all = [
-    { from: 0, key: 'variety', head: t('col.code'), width: wide < 48 ? 6.75 : 6.5, sorts: true, cell: (r) => <Code code={r.variety} /> },
+    { from: 0, key: 'variety', head: t('col.code'), width: wide < 48 ? 6.75 : 7, sorts: true, cell: (r) => <Code code={r.variety} /> },
     { from: 46, key: 'name', head: t('col.name'), width: 11.5, sorts: true, cell: (r) => r.name },
     { from: 88, key: 'form', head: t('col.form'), width: 9.5, sorts: true, cell: (r) => r.form },
     { from: 72, key: 'colour', head: t('col.colour'), width: 7.5, sorts: true, cell: (r) => <Swatch word={r.colour} /> },
