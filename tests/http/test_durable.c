@@ -205,7 +205,7 @@ static void test_beside_the_command_line(void **state)
     f = popen(command, "r");
     assert_non_null(fgets(line, sizeof line, f));
     assert_int_equal(pclose(f), 0);
-    assert_string_equal(line, "name,role,disabled,made_at\n");
+    assert_string_equal(line, "name,role,disabled,made_at,second_factor\n");
     kill(pid, SIGTERM);
     waitpid(pid, &status, 0);
     assert_true(WIFEXITED(status));
