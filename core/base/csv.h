@@ -32,7 +32,8 @@ typedef struct cw_csv_column {
 cw_code cw_csv_open(const char *path, cw_csv **out, cw_error *err) CW_MUST_CHECK;
 
 /* Reads from memory; `name` is what messages call it. Both are borrowed until close. */
-cw_code cw_csv_open_memory(const char *name, const char *bytes, size_t n, cw_csv **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_csv_open_memory(const char *name, const char *bytes, size_t n, cw_csv **out,
+                           cw_error *err) CW_MUST_CHECK;
 void cw_csv_close(cw_csv *c);
 
 /* Reads the header row. map[k] becomes the field index of columns[k], or -1 if it is absent. Refused: a missing
@@ -47,10 +48,10 @@ bool cw_csv_broken(const cw_csv *c);
 
 const cw_field *cw_csv_fields(const cw_csv *c); /* of the current record */
 size_t cw_csv_field_count(const cw_csv *c);
-long cw_csv_line(const cw_csv *c);              /* line on which the current record starts */
-const char *cw_csv_name(const cw_csv *c);       /* base name, as messages show it */
-uint64_t cw_csv_consumed(const cw_csv *c);      /* bytes read so far, for progress */
-uint64_t cw_csv_total(const cw_csv *c);         /* bytes in all; 0 if unknown */
+long cw_csv_line(const cw_csv *c);         /* line on which the current record starts */
+const char *cw_csv_name(const cw_csv *c);  /* base name, as messages show it */
+uint64_t cw_csv_consumed(const cw_csv *c); /* bytes read so far, for progress */
+uint64_t cw_csv_total(const cw_csv *c);    /* bytes in all; 0 if unknown */
 
 /* Errors of a whole load: the first CW_MAX_LISTED_ERRORS are kept, all are counted. */
 typedef struct cw_error_list {

@@ -43,7 +43,8 @@ static bool digits(const char *s, size_t n, int *out)
 bool cw_day_parse(const char *s, size_t n, cw_day *out)
 {
     int y = 0, m = 0, d = 0, y2 = 0, m2 = 0, d2 = 0;
-    if (n != 10 || s[4] != '-' || s[7] != '-' || !digits(s, 4, &y) || !digits(s + 5, 2, &m) || !digits(s + 8, 2, &d))
+    if (n != 10 || s[4] != '-' || s[7] != '-' || !digits(s, 4, &y) || !digits(s + 5, 2, &m) ||
+        !digits(s + 8, 2, &d))
         return false;
     if (y < 1900 || y > 2199 || m < 1 || m > 12 || d < 1 || d > 31)
         return false;
@@ -72,7 +73,8 @@ static bool offset_parse(const char *s, size_t n, int64_t *ms)
         *ms = 0;
         return true;
     }
-    if (n != 6 || (s[0] != '+' && s[0] != '-') || s[3] != ':' || !digits(s + 1, 2, &h) || !digits(s + 4, 2, &m))
+    if (n != 6 || (s[0] != '+' && s[0] != '-') || s[3] != ':' || !digits(s + 1, 2, &h) ||
+        !digits(s + 4, 2, &m))
         return false;
     if (h > 23 || m > 59)
         return false;
@@ -121,7 +123,8 @@ void cw_instant_format(cw_instant t, char out[25])
     cw_day d = cw_instant_day(t);
     int rest = (int)(t - d * CW_DAY_MS);
     cw_day_format(d, day);
-    int n = snprintf(room, sizeof room, "%sT%02d:%02d:%02d", day, rest / 3600000, rest / 60000 % 60, rest / 1000 % 60);
+    int n = snprintf(room, sizeof room, "%sT%02d:%02d:%02d", day, rest / 3600000, rest / 60000 % 60,
+                     rest / 1000 % 60);
     if (rest % 1000)
         n += snprintf(room + n, sizeof room - (size_t)n, ".%03d", rest % 1000);
     snprintf(room + n, sizeof room - (size_t)n, "Z");

@@ -18,8 +18,8 @@ static void drop_last(char *text)
     text[n] = '\0';
 }
 
-static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column, const char *format,
-                          va_list args) CW_PRINTF(6, 0);
+static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column,
+                          const char *format, va_list args) CW_PRINTF(6, 0);
 static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column,
                           const char *format, va_list args)
 {

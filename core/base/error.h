@@ -20,14 +20,17 @@ typedef enum cw_code {
 
 typedef struct cw_error {
     cw_code code;
-    char file[256];   /* where in the input, empty when it is no file */
-    long row;         /* 1-based line, 0 when unknown */
-    char column[64];  /* column or field name, empty when unknown */
-    char text[768];   /* one sentence that names the offending value */
+    char file[256];  /* where in the input, empty when it is no file */
+    long row;        /* 1-based line, 0 when unknown */
+    char column[64]; /* column or field name, empty when unknown */
+    char text[768];  /* one sentence that names the offending value */
 } cw_error;
 
-#define CW_ERROR_NONE { CW_OK, "", 0, "", "" }
-#define CW_MUST_CHECK __attribute__((warn_unused_result))
+#define CW_ERROR_NONE                                                                                        \
+    {                                                                                                        \
+        CW_OK, "", 0, "", ""                                                                                 \
+    }
+#define CW_MUST_CHECK   __attribute__((warn_unused_result))
 #define CW_PRINTF(f, a) __attribute__((format(printf, f, a)))
 
 /* Record an error unless one is already there. `err` may be NULL. Always returns `code`. */

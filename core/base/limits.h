@@ -5,29 +5,30 @@
 /* Every cap of the program, in one place. A cap is checked at the door; inside, it is an assertion. */
 
 /* CSV and files */
-#define CW_MAX_FIELD_BYTES (64 * 1024)           /* one CSV field */
-#define CW_MAX_RECORD_BYTES (256 * 1024)         /* one CSV record */
-#define CW_MAX_COLUMNS 64                        /* columns of a CSV file */
-#define CW_MAX_FILE_BYTES (4LL * 1024 * 1024 * 1024)
-#define CW_MAX_LISTED_ERRORS 20                  /* errors that a load lists; the rest are counted */
+#define CW_MAX_FIELD_BYTES   (64 * 1024)  /* one CSV field */
+#define CW_MAX_RECORD_BYTES  (256 * 1024) /* one CSV record */
+#define CW_MAX_COLUMNS       64           /* columns of a CSV file */
+#define CW_MAX_FILE_BYTES    (4LL * 1024 * 1024 * 1024)
+#define CW_MAX_LISTED_ERRORS 20 /* errors that a load lists; the rest are counted */
 
 /* Names and texts, in bytes without the closing NUL */
-#define CW_MAX_CODE 32       /* variety code, place, lot, order number, sample */
-#define CW_MAX_NAME 200      /* names of varieties, people, rooms */
-#define CW_MAX_NOTE 2000     /* reasons, notes, templates' lines */
-#define CW_MAX_NAMED 20      /* substitutes a buyer may name on a line */
+#define CW_MAX_CODE  32   /* variety code, place, lot, order number, sample */
+#define CW_MAX_NAME  200  /* names of varieties, people, rooms */
+#define CW_MAX_NOTE  2000 /* reasons, notes, templates' lines */
+#define CW_MAX_NAMED 20   /* substitutes a buyer may name on a line */
 
 /* Quantities: beyond these a number is a typing error, not a nursery */
-#define CW_MAX_CLUMPS 1000000
-#define CW_MAX_DIVISIONS 10000000
+#define CW_MAX_CLUMPS              1000000
+#define CW_MAX_DIVISIONS           10000000
 #define CW_MAX_DIVISIONS_PER_CLUMP 100 /* of one clump; common practice knows 3 to 20, no source */
-#define CW_MAX_LINE_QUANTITY 100000
-#define CW_MAX_CENTS 100000000000LL /* a price, and what a line is worth: so sums over all rows stay numbers */
-#define CW_MAX_VARIETIES 20000
+#define CW_MAX_LINE_QUANTITY       100000
+#define CW_MAX_CENTS                                                                                         \
+    100000000000LL /* a price, and what a line is worth: so sums over all rows stay numbers */
+#define CW_MAX_VARIETIES  20000
 #define CW_MAX_TABLE_ROWS 20000000
 
 /* HTTP */
-#define CW_MAX_BODY_BYTES (48 * 1024 * 1024) /* a load: 32 MB of files, as JSON writes them */
+#define CW_MAX_BODY_BYTES      (48 * 1024 * 1024) /* a load: 32 MB of files, as JSON writes them */
 #define CW_MAX_ORDERS_PER_POST 1000
 #define CW_MAX_LINES_PER_ORDER 500
 

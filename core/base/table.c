@@ -32,7 +32,8 @@ static cw_cell *next_cell(cw_table *t)
         return NULL;
     if (t->used == t->room) {
         size_t room = t->room ? t->room * 2 : t->width * 16;
-        cw_cell *cells = room / t->width > 2 * (size_t)CW_MAX_TABLE_ROWS ? NULL : realloc(t->cells, room * sizeof *cells);
+        cw_cell *cells =
+            room / t->width > 2 * (size_t)CW_MAX_TABLE_ROWS ? NULL : realloc(t->cells, room * sizeof *cells);
         if (cells == NULL) {
             t->failed = true;
             return NULL;
@@ -113,7 +114,8 @@ void cw_put_bool(cw_table *t, bool v)
 cw_code cw_table_check(const cw_table *t, cw_error *err)
 {
     if (t->failed)
-        return cw_error_set(err, CW_MACHINE, "a result outgrew its limit of %d rows, or memory ran out", CW_MAX_TABLE_ROWS);
+        return cw_error_set(err, CW_MACHINE, "a result outgrew its limit of %d rows, or memory ran out",
+                            CW_MAX_TABLE_ROWS);
     assert(t->width && t->used % t->width == 0);
     return CW_OK;
 }
@@ -407,7 +409,8 @@ cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err)
                 cw_text_add(&one, t->columns[c].name);
             else
                 cw_table_show(t, r - 1, c, &one);
-            print_cell(&out, one.data ? one.data : "", widths[c], to_the_right(t->columns[c].type), c + 1 == t->width);
+            print_cell(&out, one.data ? one.data : "", widths[c], to_the_right(t->columns[c].type),
+                       c + 1 == t->width);
         }
         cw_text_addc(&out, '\n');
         code = flush(&out, FLUSH_AT, to, err);

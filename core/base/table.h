@@ -57,8 +57,9 @@ void cw_table_init(cw_table *t, const cw_column *columns, size_t width);
 void cw_table_free(cw_table *t); /* also right for a zeroed table */
 
 void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null */
-void cw_put_int(cw_table *t, int64_t v);      /* also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null) */
-void cw_put_real(cw_table *t, double v);      /* a NaN puts null */
+void cw_put_int(cw_table *t,
+                int64_t v); /* also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null) */
+void cw_put_real(cw_table *t, double v); /* a NaN puts null */
 void cw_put_money(cw_table *t, cw_cents v);
 void cw_put_bool(cw_table *t, bool v);
 void cw_put_null(cw_table *t);
@@ -67,9 +68,10 @@ cw_code cw_table_check(const cw_table *t, cw_error *err) CW_MUST_CHECK;
 size_t cw_table_rows(const cw_table *t);
 int cw_table_column(const cw_table *t, const char *name); /* -1 if there is none */
 const cw_cell *cw_table_cell(const cw_table *t, size_t row, size_t column);
-const char *cw_table_text(const cw_table *t, size_t row, size_t column); /* "" for null; borrowed from the table */
-int64_t cw_table_int(const cw_table *t, size_t row, size_t column);      /* 0 for null */
-double cw_table_real(const cw_table *t, size_t row, size_t column);      /* 0 for null; converts whole numbers */
+const char *cw_table_text(const cw_table *t, size_t row,
+                          size_t column);                           /* "" for null; borrowed from the table */
+int64_t cw_table_int(const cw_table *t, size_t row, size_t column); /* 0 for null */
+double cw_table_real(const cw_table *t, size_t row, size_t column); /* 0 for null; converts whole numbers */
 
 /* Where rendered bytes go. A writer returns CW_OK or records why it could not take them. */
 typedef struct cw_sink {

@@ -241,7 +241,8 @@ bool cw_parse_bool(const char *s, size_t n, bool *out)
     static const struct {
         const char *word;
         bool value;
-    } words[] = { { "1", true }, { "0", false }, { "yes", true }, { "no", false }, { "true", true }, { "false", false } };
+    } words[] = { { "1", true },   { "0", false },   { "yes", true },
+                  { "no", false }, { "true", true }, { "false", false } };
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
         if (strlen(words[i].word) == n && strncasecmp(words[i].word, s, n) == 0) {
             *out = words[i].value;

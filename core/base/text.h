@@ -24,7 +24,7 @@ typedef struct cw_text {
 void cw_text_free(cw_text *t);
 void cw_text_wipe(cw_text *t);              /* as free, and nothing of it stays in memory */
 void cw_text_reserve(cw_text *t, size_t n); /* n more bytes will not move it */
-void cw_text_clear(cw_text *t); /* keeps the room */
+void cw_text_clear(cw_text *t);             /* keeps the room */
 void cw_text_add(cw_text *t, const char *s);
 void cw_text_addn(cw_text *t, const char *s, size_t n);
 void cw_text_addc(cw_text *t, char c);

@@ -20,20 +20,23 @@ static void tell(const cw_variety_terms *t, char out[200])
     char price[24] = "none";
     if (t->price >= 0)
         cw_cents_format(t->price, price);
-    snprintf(out, 200, "hold-back %lld, reserve %lld, price %s, limit %lld%s", (long long)t->hold_back, (long long)t->reserve, price,
-             (long long)t->limit_per_order, t->retired ? ", retired" : "");
+    snprintf(out, 200, "hold-back %lld, reserve %lld, price %s, limit %lld%s", (long long)t->hold_back,
+             (long long)t->reserve, price, (long long)t->limit_per_order, t->retired ? ", retired" : "");
 }
 
 static cw_code check(const cw_catalogue_edit *e, cw_error *err)
 {
     if (e->hold_back > CW_MAX_DIVISIONS)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "hold_back", "must be at most %d: %lld", CW_MAX_DIVISIONS, (long long)e->hold_back);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "hold_back", "must be at most %d: %lld",
+                           CW_MAX_DIVISIONS, (long long)e->hold_back);
     if (e->reserve > CW_MAX_DIVISIONS)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "reserve", "must be at most %d: %lld", CW_MAX_DIVISIONS, (long long)e->reserve);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "reserve", "must be at most %d: %lld", CW_MAX_DIVISIONS,
+                           (long long)e->reserve);
     return CW_OK;
 }
 
-static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, const cw_catalogue_edit *e, cw_error *err)
+static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, const cw_catalogue_edit *e,
+                      cw_error *err)
 {
     cw_variety_terms t;
     char before[200], after[200];
@@ -58,8 +61,8 @@ static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, cons
     return c == CW_OK ? cw_season_touch(n->db, false, true, err) : c;
 }
 
-cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code, const cw_catalogue_edit *edit, cw_table *out,
-                            cw_error *err)
+cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code,
+                            const cw_catalogue_edit *edit, cw_table *out, cw_error *err)
 {
     cw_error ignored = CW_ERROR_NONE;
     *out = (cw_table){ 0 };

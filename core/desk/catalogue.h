@@ -22,7 +22,7 @@ typedef struct cw_catalogue_edit {
 
 /* Owner only. CW_CONFLICT when somebody changed the row meanwhile: `out` then holds the row as it is now, so that both
  * can be shown; else the row as it became. On record with before and after. */
-cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code, const cw_catalogue_edit *edit, cw_table *out,
-                            cw_error *err) CW_MUST_CHECK;
+cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code,
+                            const cw_catalogue_edit *edit, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -8,8 +8,8 @@
 #include "base/banned.h"
 
 #define JOINT_DRAWS 2000 /* standard error of a mean total: 2.2 % of its own spread */
-#define STEPS 3          /* of making a forecast: ledger, fits, projection */
-#define KEPT 3           /* forecasts kept: today's and two past days */
+#define STEPS       3    /* of making a forecast: ledger, fits, projection */
+#define KEPT        3    /* forecasts kept: today's and two past days */
 
 struct cw_forecast_cache {
     cw_forecast *kept[KEPT]; /* most recently asked first */
@@ -92,7 +92,8 @@ static void tell(const cw_asker *who, const char *what, uint64_t step)
         (void)who->progress(who->progress_context, what, step, STEPS);
 }
 
-static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out, cw_error *err)
+static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out,
+                    cw_error *err)
 {
     cw_forecast *f = calloc(1, sizeof *f);
     if (f == NULL)
@@ -129,7 +130,8 @@ static cw_forecast *recall(struct cw_forecast_cache *c, cw_day ship, cw_day as_o
     return NULL;
 }
 
-cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, const cw_forecast **out, cw_error *err)
+cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
+                        const cw_forecast **out, cw_error *err)
 {
     cw_revision now;
     ship = ship == CW_NO_DAY ? n->season.ship : ship;
@@ -142,7 +144,9 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
         return cw_error_memory(err);
     cw_forecast *f = recall(n->cache, ship, as_of, now.stock);
     if (f) {
-        code = f->data->snapshot->trade_revision == now.trade ? CW_OK : cw_snapshot_refresh(n->db, f->data->snapshot, err);
+        code = f->data->snapshot->trade_revision == now.trade
+                   ? CW_OK
+                   : cw_snapshot_refresh(n->db, f->data->snapshot, err);
         f->data->snapshot->trade_revision = code == CW_OK ? now.trade : -1;
     } else {
         code = make(n, who, ship, as_of, &f, err);
@@ -172,8 +176,8 @@ cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *
     return code;
 }
 
-cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence, const int64_t *variety_ids, size_t count,
-                           int64_t *supply, cw_error *err)
+cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence, const int64_t *variety_ids,
+                           size_t count, int64_t *supply, cw_error *err)
 {
     const cw_forecast *f = NULL;
     cw_code code = cw_forecast_get(n, who, CW_NO_DAY, CW_NO_DAY, &f, err);
@@ -185,10 +189,11 @@ cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence
 }
 
 static const cw_column project_columns[] = {
-    { "variety", CW_TEXT_T, 0 }, { "clumps", CW_INT_T, 0 },    { "divisions", CW_INT_T, 0 },    { "expected", CW_REAL_T, 1 },
-    { "p05", CW_INT_T, 0 },      { "p10", CW_INT_T, 0 },       { "p25", CW_INT_T, 0 },          { "p50", CW_INT_T, 0 },
-    { "p75", CW_INT_T, 0 },      { "p90", CW_INT_T, 0 },       { "p95", CW_INT_T, 0 },          { "hold_back", CW_INT_T, 0 },
-    { "reserve", CW_INT_T, 0 },  { "saleable_p10", CW_INT_T, 0 }, { "saleable_p50", CW_INT_T, 0 },
+    { "variety", CW_TEXT_T, 0 },  { "clumps", CW_INT_T, 0 },       { "divisions", CW_INT_T, 0 },
+    { "expected", CW_REAL_T, 1 }, { "p05", CW_INT_T, 0 },          { "p10", CW_INT_T, 0 },
+    { "p25", CW_INT_T, 0 },       { "p50", CW_INT_T, 0 },          { "p75", CW_INT_T, 0 },
+    { "p90", CW_INT_T, 0 },       { "p95", CW_INT_T, 0 },          { "hold_back", CW_INT_T, 0 },
+    { "reserve", CW_INT_T, 0 },   { "saleable_p10", CW_INT_T, 0 }, { "saleable_p50", CW_INT_T, 0 },
 };
 
 static int64_t above(int64_t v, int64_t less)
@@ -217,7 +222,9 @@ static void project_row(const cw_forecast *f, size_t v, cw_table *out)
 void cw_forecast_notes(const cw_forecast *f, cw_text *notes)
 {
     if (!cw_rate_informed(f->learned.rate))
-        cw_text_addf(notes, "No dividing session is on record: the division rate is the stated default (%.0f a clump, wide).\n",
+        cw_text_addf(notes,
+                     "No dividing session is on record: the division rate is the stated default (%.0f a "
+                     "clump, wide).\n",
                      CW_RATE_DEFAULT);
     if (!cw_rot_informed(f->learned.rot, CW_ROT_CLUMP))
         cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
@@ -226,17 +233,19 @@ void cw_forecast_notes(const cw_forecast *f, cw_text *notes)
     if (f->learned.shrink->crates == 0)
         cw_text_add(notes, "No crate was weighed twice: the rate of drying is the stated default.\n");
     if (f->learned.shrink->inspected == 0)
-        cw_text_add(notes, "No check counted shrivelled divisions: the shrivel limit is the stated default.\n");
+        cw_text_add(notes,
+                    "No check counted shrivelled divisions: the shrivel limit is the stated default.\n");
     if (f->data->snapshot->rooms == 0)
         cw_text_addf(notes, "No air reading is on record: rooms are taken at %.0f Pa.\n", CW_AIR_DEFAULT_PA);
     else if (f->data->flagged_hours > 0)
-        cw_text_addf(notes, "The air readings have gaps: up to %.0f hours of a room are carried at its recent mean.\n",
-                     f->data->flagged_hours);
+        cw_text_addf(
+            notes, "The air readings have gaps: up to %.0f hours of a room are carried at its recent mean.\n",
+            f->data->flagged_hours);
 }
 
 /* The forecast asked for, and the variety named (CW_NONE for all). */
-cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, const cw_forecast **f,
-                          size_t *variety, cw_error *err)
+cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask,
+                          const cw_forecast **f, size_t *variety, cw_error *err)
 {
     *variety = CW_NONE;
     cw_code code = cw_forecast_get(n, who, ask->ship, ask->as_of, f, err);
@@ -245,13 +254,14 @@ cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_
     *variety = cw_forecast_data_by_code((*f)->data, ask->variety);
     if (*variety == CW_NONE) {
         char shown[80];
-        return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s", cw_shown(ask->variety, strlen(ask->variety), shown));
+        return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",
+                            cw_shown(ask->variety, strlen(ask->variety), shown));
     }
     return CW_OK;
 }
 
-cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out, cw_text *notes,
-                            cw_error *err)
+cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
+                            cw_text *notes, cw_error *err)
 {
     const cw_forecast *f = NULL;
     size_t one = CW_NONE;
@@ -268,8 +278,8 @@ cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecas
     return code == CW_OK && notes ? cw_text_check(notes, err) : code;
 }
 
-cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, int64_t quantity, double *chance,
-                             cw_error *err)
+cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, int64_t quantity,
+                             double *chance, cw_error *err)
 {
     const cw_forecast *f = NULL;
     size_t v = CW_NONE;

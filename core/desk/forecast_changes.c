@@ -26,22 +26,27 @@ static void ground(const moved *m, char *out, size_t size)
 {
     int64_t shift = m->now50 - m->before50;
     if (m->clumps < 0 && m->divisions > 0)
-        snprintf(out, size, "%lld clumps went under the knife or out, %lld divisions more are on hand.", (long long)-m->clumps,
-                 (long long)m->divisions);
+        snprintf(out, size, "%lld clumps went under the knife or out, %lld divisions more are on hand.",
+                 (long long)-m->clumps, (long long)m->divisions);
     else if (m->clumps < 0 || m->divisions < 0)
-        snprintf(out, size, "%lld clumps and %lld divisions left the cellar.", (long long)-m->clumps, (long long)-m->divisions);
+        snprintf(out, size, "%lld clumps and %lld divisions left the cellar.", (long long)-m->clumps,
+                 (long long)-m->divisions);
     else if (m->clumps > 0 || m->divisions > 0)
-        snprintf(out, size, "%lld clumps and %lld divisions came in.", (long long)m->clumps, (long long)m->divisions);
+        snprintf(out, size, "%lld clumps and %lld divisions came in.", (long long)m->clumps,
+                 (long long)m->divisions);
     else
-        snprintf(out, size, "Its stock did not change; what others showed of the season moved it %s.", shift > 0 ? "up" : "down");
+        snprintf(out, size, "Its stock did not change; what others showed of the season moved it %s.",
+                 shift > 0 ? "up" : "down");
 }
 
 cw_code cw_forecast_changes(cw_nursery *n, const cw_asker *who, cw_day since, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 },      { "since", CW_DAY_T, 0 },            { "before_p10", CW_INT_T, 0 },
-        { "now_p10", CW_INT_T, 0 },       { "before_p50", CW_INT_T, 0 },       { "now_p50", CW_INT_T, 0 },
-        { "clumps_change", CW_INT_T, 0 }, { "divisions_change", CW_INT_T, 0 }, { "why", CW_TEXT_T, 0 },
+        { "variety", CW_TEXT_T, 0 },      { "since", CW_DAY_T, 0 },
+        { "before_p10", CW_INT_T, 0 },    { "now_p10", CW_INT_T, 0 },
+        { "before_p50", CW_INT_T, 0 },    { "now_p50", CW_INT_T, 0 },
+        { "clumps_change", CW_INT_T, 0 }, { "divisions_change", CW_INT_T, 0 },
+        { "why", CW_TEXT_T, 0 },
     };
     const cw_forecast *before = NULL, *now = NULL;
     moved *list = NULL;

@@ -41,12 +41,14 @@ static cw_code rooms(cw_forecast_data *d, cw_error *err)
             readings[n++] = (cw_air_reading){ s->air[i].at, s->air[i].temp_c, s->air[i].rh };
         code = cw_air_room_new(readings, n, &d->room[room], err);
         if (code == CW_OK && n > 0) {
-            cw_air_integral past = cw_air_between(d->room[room], readings[0].at, (cw_instant)(d->as_of + 1) * CW_DAY_MS);
+            cw_air_integral past =
+                cw_air_between(d->room[room], readings[0].at, (cw_instant)(d->as_of + 1) * CW_DAY_MS);
             d->flagged_hours = past.flagged_hours > d->flagged_hours ? past.flagged_hours : d->flagged_hours;
         }
     }
     for (size_t lot = 0; lot < s->lots; lot++) {
-        d->lot_room[lot] = s->rooms == 1 ? 0 : CW_NONE; /* a nursery with one measured room keeps its stock there */
+        d->lot_room[lot] =
+            s->rooms == 1 ? 0 : CW_NONE; /* a nursery with one measured room keeps its stock there */
         for (size_t room = 0; room < s->rooms; room++)
             if (strcmp(s->lot[lot].room, s->room[room]) == 0)
                 d->lot_room[lot] = room;
@@ -98,7 +100,8 @@ static void stocks(cw_forecast_data *d)
     }
     for (size_t i = 0; i < s->weighings; i++) {
         size_t lot = lot_by_id(s, s->weighing[i].lot_id);
-        d->weighing[i] = (cw_weighing){ s->weighing[i].sample, lot == CW_NONE ? 0 : lot, 0, s->weighing[i].kg };
+        d->weighing[i] =
+            (cw_weighing){ s->weighing[i].sample, lot == CW_NONE ? 0 : lot, 0, s->weighing[i].kg };
         if (lot != CW_NONE)
             d->weighing[i].pa_days = cw_forecast_data_drying(d, lot, s->lot[lot].dug_on, s->weighing[i].day);
     }
@@ -121,8 +124,8 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->lot_room = calloc(l, sizeof *d->lot_room);
     d->room = calloc(s->rooms + 1, sizeof *d->room);
     d->weighing = calloc(s->weighings + 1, sizeof *d->weighing);
-    if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps || !d->lot_divisions ||
-        !d->lot_variety || !d->lot_room || !d->room || !d->weighing)
+    if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps ||
+        !d->lot_divisions || !d->lot_variety || !d->lot_room || !d->room || !d->weighing)
         return cw_error_memory(err);
     return CW_OK;
 }
@@ -189,9 +192,10 @@ void cw_forecast_data_free(cw_forecast_data *d)
         return;
     for (size_t r = 0; d->room && d->snapshot && r < d->snapshot->rooms; r++)
         cw_air_room_free(d->room[r]);
-    void *parts[] = { d->form,     d->size,     d->clumps,  d->divisions,     d->by_id, d->lot_clumps, d->lot_divisions,
-                      d->lot_variety, d->lot_room, d->room, d->weighing,      d->stock, d->rate_row,   d->rot_row,
-                      d->cohort,   d->shrivel_check };
+    void *parts[] = { d->form,     d->size,       d->clumps,        d->divisions,
+                      d->by_id,    d->lot_clumps, d->lot_divisions, d->lot_variety,
+                      d->lot_room, d->room,       d->weighing,      d->stock,
+                      d->rate_row, d->rot_row,    d->cohort,        d->shrivel_check };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     cw_snapshot_free(d->snapshot);

@@ -38,25 +38,26 @@ typedef struct cw_forecast_data {
     int season, first_season; /* years; first_season: the oldest with a row */
     cw_day as_of, ship, divide;
     size_t varieties, forms, sizes, lots;
-    int *form, *size;                  /* [varieties] level, -1 when not known */
-    int64_t *clumps, *divisions;       /* [varieties] on hand */
+    int *form, *size;                    /* [varieties] level, -1 when not known */
+    int64_t *clumps, *divisions;         /* [varieties] on hand */
     int64_t *lot_clumps, *lot_divisions; /* [lots] */
-    size_t *lot_variety;               /* [lots] */
+    size_t *lot_variety;                 /* [lots] */
     size_t rate_rows, rot_rows, cohorts, shrivel_checks;
     cw_rate_row *rate_row; /* season counted from first_season */
     cw_rot_row *rot_row;
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
-    cw_stock *stock; /* [cohorts], the same in the projection's terms */
+    cw_stock *stock;       /* [cohorts], the same in the projection's terms */
     cw_weighing *weighing; /* [snapshot->weighings] */
-    cw_air_room **room;  /* [snapshot->rooms] */
-    size_t *lot_room;    /* [lots] index into room, CW_NONE without readings */
-    double flagged_hours; /* most hours of any room's past that had to be bridged */
-    size_t *by_id;        /* variety indices sorted by row id */
+    cw_air_room **room;    /* [snapshot->rooms] */
+    size_t *lot_room;      /* [lots] index into room, CW_NONE without readings */
+    double flagged_hours;  /* most hours of any room's past that had to be bridged */
+    size_t *by_id;         /* variety indices sorted by row id */
 } cw_forecast_data;
 
 /* Reads everything as of `as_of` for a projection to `ship`. Freed with ..._free. */
-cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out,
+                              cw_error *err) CW_MUST_CHECK;
 void cw_forecast_data_free(cw_forecast_data *d);
 
 /* Fills rows and cohorts from the snapshot; a step of the load. */

@@ -40,7 +40,8 @@ static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t
         return;
     d->rate_row = grown(b, d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
     if (!b->no_memory)
-        d->rate_row[d->rate_rows++] = (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
+        d->rate_row[d->rate_rows++] =
+            (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
 }
 
 static void add_rot(builder *b, size_t variety, cw_rot_row row)
@@ -60,7 +61,8 @@ static void add_shrivel(builder *b, cw_shrivel_check check)
     cw_forecast_data *d = b->d;
     if (check.inspected <= 0)
         return;
-    d->shrivel_check = grown(b, d->shrivel_check, d->shrivel_checks, &b->shrivel_room, sizeof *d->shrivel_check);
+    d->shrivel_check =
+        grown(b, d->shrivel_check, d->shrivel_checks, &b->shrivel_room, sizeof *d->shrivel_check);
     if (!b->no_memory)
         d->shrivel_check[d->shrivel_checks++] = check;
 }
@@ -76,7 +78,8 @@ static void lot_put(builder *b, cw_fd_cohort c)
     size_t at = b->lot_count;
     while (at > 0 && b->lot[at - 1].sound > c.sound)
         at--;
-    if (at > 0 && b->lot[at - 1].sound == c.sound && b->lot[at - 1].stage == c.stage && b->lot[at - 1].since == c.since) {
+    if (at > 0 && b->lot[at - 1].sound == c.sound && b->lot[at - 1].stage == c.stage &&
+        b->lot[at - 1].since == c.since) {
         b->lot[at - 1].count += c.count;
         return;
     }
@@ -88,9 +91,9 @@ static void lot_put(builder *b, cw_fd_cohort c)
 /* What a look at some of a lot told: how many of how many, and over which time on average. */
 typedef struct look {
     int64_t count;
-    double weeks;      /* mean since last known sound */
-    double from, to;   /* mean drying since cutting, when last known sound and now */
-    cw_day since;      /* cutting day of the oldest of them */
+    double weeks;    /* mean since last known sound */
+    double from, to; /* mean drying since cutting, when last known sound and now */
+    cw_day since;    /* cutting day of the oldest of them */
 } look;
 
 /* Takes `count` of a stage out of the lot, longest waiting first. What the ledger lacks is not taken. */
@@ -138,10 +141,11 @@ static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
     look seen = lot_take(b, lot, stage, e->inspected, e->day);
     int64_t thrown = e->rotten + (e->shrivelled > 0 ? e->shrivelled : 0);
     add_rot(b, d->lot_variety[lot],
-            (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks, e->inspected,
-                          e->rotten });
+            (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks,
+                          e->inspected, e->rotten });
     if (e->division && e->shrivelled >= 0)
-        add_shrivel(b, (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });
+        add_shrivel(b,
+                    (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });
     lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - thrown, seen.since, e->day });
 }
 
@@ -204,7 +208,7 @@ static void replay(builder *b)
 /* Checks of a past season that counted shrivelled, summed by how many weeks they lay (in steps of a fifth). The air of
  * past seasons is not kept, so this season's recent mean stands for it; that it was another is one unknown for all that
  * lay together, and the shrink model lets one such sum count for no more than a crate that dries alike. */
-#define WEEK_STEPS 40
+#define WEEK_STEPS   40
 #define MOST_SEASONS 64
 typedef struct week_sum {
     double weeks; /* over the inspected */
@@ -216,7 +220,9 @@ static void sum_past_check(week_sum *sums, int seasons_ago, const cw_snap_past_c
     int64_t sound = c->inspected - c->rotten;
     double at = 5 * log(c->weeks > 0.1 ? c->weeks : 0.1) + 12;
     size_t season = seasons_ago < MOST_SEASONS ? (size_t)seasons_ago : MOST_SEASONS - 1;
-    week_sum *sum = &sums[season * WEEK_STEPS + (at < 0 ? 0 : at >= WEEK_STEPS ? WEEK_STEPS - 1 : (size_t)at)];
+    week_sum *sum = &sums[season * WEEK_STEPS + (at < 0             ? 0
+                                                 : at >= WEEK_STEPS ? WEEK_STEPS - 1
+                                                                    : (size_t)at)];
     sum->weeks += c->weeks * (double)sound;
     sum->inspected += sound;
     sum->shrivelled += c->shrivelled;
@@ -228,7 +234,8 @@ static void add_week_sums(builder *b, const week_sum *sums)
     double pa = d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : CW_AIR_DEFAULT_PA;
     for (size_t i = 0; i < MOST_SEASONS * WEEK_STEPS; i++)
         if (sums[i].inspected > 0)
-            add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0, pa * 7 * sums[i].weeks / (double)sums[i].inspected,
+            add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0,
+                                               pa * 7 * sums[i].weeks / (double)sums[i].inspected,
                                                sums[i].inspected, sums[i].shrivelled });
 }
 
@@ -247,7 +254,8 @@ static void past_seasons(builder *b)
         if (c->season >= d->season)
             continue;
         add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
-                (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks, c->inspected, c->rotten });
+                (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks,
+                              c->inspected, c->rotten });
         if (c->division && c->shrivelled >= 0)
             sum_past_check(sums, d->season - c->season, c);
     }

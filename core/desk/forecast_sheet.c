@@ -15,13 +15,15 @@
 /* One piece of the explanation: a value with its 10 and 90 % points, what it does to the mean, its share of the
  * variance, and a sentence. */
 static const cw_column why_columns[] = {
-    { "piece", CW_TEXT_T, 0 },       { "value", CW_REAL_T, 3 },          { "low", CW_REAL_T, 3 },       { "high", CW_REAL_T, 3 },
-    { "mean_effect", CW_REAL_T, 1 }, { "variance_share", CW_REAL_T, 2 }, { "sentence", CW_TEXT_T, 0 },
+    { "piece", CW_TEXT_T, 0 },    { "value", CW_REAL_T, 3 },       { "low", CW_REAL_T, 3 },
+    { "high", CW_REAL_T, 3 },     { "mean_effect", CW_REAL_T, 1 }, { "variance_share", CW_REAL_T, 2 },
+    { "sentence", CW_TEXT_T, 0 },
 };
 
-static void piece(cw_table *t, const char *name, const double value[3], double effect, double share, const char *format, ...)
-    CW_PRINTF(6, 7);
-static void piece(cw_table *t, const char *name, const double value[3], double effect, double share, const char *format, ...)
+static void piece(cw_table *t, const char *name, const double value[3], double effect, double share,
+                  const char *format, ...) CW_PRINTF(6, 7);
+static void piece(cw_table *t, const char *name, const double value[3], double effect, double share,
+                  const char *format, ...)
 {
     char sentence[600];
     va_list args;
@@ -67,33 +69,36 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     double share = w->variance > 0 ? w->variance_rate / w->variance : 0;
     const double rate[3] = { w->rate, w->rate_low, w->rate_high };
     piece(out, "rate", rate, w->mean_if_all_sound - w->divisions, share,
-          "A sound clump gives about %.1f divisions (8 in 10 sure: %.1f to %.1f).", w->rate, w->rate_low, w->rate_high);
+          "A sound clump gives about %.1f divisions (8 in 10 sure: %.1f to %.1f).", w->rate, w->rate_low,
+          w->rate_high);
     factor(&r.nursery, x);
-    piece(out, "rate: nursery", x, NAN, share * r.nursery.share / all, "The nursery's varieties give %.1f a clump on the whole.", x[0]);
+    piece(out, "rate: nursery", x, NAN, share * r.nursery.share / all,
+          "The nursery's varieties give %.1f a clump on the whole.", x[0]);
     factor(&r.form, x);
-    piece(out, "rate: form", x, NAN, share * r.form.share / all, "Its form (%s) is %s them.", s->form[0] ? s->form : "not known",
-          against(r.form.mean, words));
+    piece(out, "rate: form", x, NAN, share * r.form.share / all, "Its form (%s) is %s them.",
+          s->form[0] ? s->form : "not known", against(r.form.mean, words));
     factor(&r.size, x);
-    piece(out, "rate: size", x, NAN, share * r.size.share / all, "Its size (%s) is %s them.", s->size[0] ? s->size : "not known",
-          against(r.size.mean, words));
+    piece(out, "rate: size", x, NAN, share * r.size.share / all, "Its size (%s) is %s them.",
+          s->size[0] ? s->size : "not known", against(r.size.mean, words));
     factor(&r.history, x);
     if (r.past_clumps > 0)
         piece(out, "rate: own history", x, NAN, share * r.history.share / all,
-              "%lld clumps of past seasons gave %lld divisions: the variety is %s its form and size.", (long long)r.past_clumps,
-              (long long)r.past_divisions, against(r.history.mean, words));
+              "%lld clumps of past seasons gave %lld divisions: the variety is %s its form and size.",
+              (long long)r.past_clumps, (long long)r.past_divisions, against(r.history.mean, words));
     else
         piece(out, "rate: own history", x, NAN, share * r.history.share / all,
               "It was not divided in past seasons, so it may differ much from its form and size.");
     factor(&r.season, x);
-    piece(out, "rate: season", x, NAN, share * r.season.share / all, "This season is %s others, by all that is divided so far.",
-          against(r.season.mean, words));
+    piece(out, "rate: season", x, NAN, share * r.season.share / all,
+          "This season is %s others, by all that is divided so far.", against(r.season.mean, words));
     factor(&r.own_season, x);
     if (r.now_clumps > 0)
         piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
-              "%lld clumps gave %lld divisions this season: %s what the rest would say.", (long long)r.now_clumps,
-              (long long)r.now_divisions, against(r.own_season.mean, words));
+              "%lld clumps gave %lld divisions this season: %s what the rest would say.",
+              (long long)r.now_clumps, (long long)r.now_divisions, against(r.own_season.mean, words));
     else
-        piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all, "None of it is divided yet this season.");
+        piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
+              "None of it is divided yet this season.");
 }
 
 static void loss_pieces(const cw_projection_why *w, cw_table *out)
@@ -103,13 +108,17 @@ static void loss_pieces(const cw_projection_why *w, cw_table *out)
     const double division[3] = { w->division_sound, w->division_sound_low, w->division_sound_high };
     const double shrivelled[3] = { w->shrivelled, NAN, NAN };
     if (w->clumps > 0)
-        piece(out, "rot of clumps", clump, w->mean_after_clump_rot - w->mean_if_all_sound, w->variance_clump_rot / all,
-              "Of %.0f clumps still whole, %.1f %% should be sound when they are cut.", w->clumps, 100 * w->clump_sound);
-    piece(out, "rot of divisions", division, w->mean_after_division_rot - w->mean_after_clump_rot, w->variance_division_rot / all,
-          "Of divisions, %.1f %% should not rot before shipping.", 100 * w->division_sound);
+        piece(out, "rot of clumps", clump, w->mean_after_clump_rot - w->mean_if_all_sound,
+              w->variance_clump_rot / all,
+              "Of %.0f clumps still whole, %.1f %% should be sound when they are cut.", w->clumps,
+              100 * w->clump_sound);
+    piece(out, "rot of divisions", division, w->mean_after_division_rot - w->mean_after_clump_rot,
+          w->variance_division_rot / all, "Of divisions, %.1f %% should not rot before shipping.",
+          100 * w->division_sound);
     piece(out, "shrink", shrivelled, w->mean - w->mean_after_division_rot, w->variance_shrink / all,
           "Of those, %.1f %% should shrivel by then.", 100 * w->shrivelled);
-    piece(out, "chance", NULL, NAN, w->variance_chance / all, "The rest of the spread is chance from clump to clump.");
+    piece(out, "chance", NULL, NAN, w->variance_chance / all,
+          "The rest of the spread is chance from clump to clump.");
 }
 
 /* Which of the two measurements narrows the 80 % range more. */
@@ -122,12 +131,12 @@ static void next_piece(const cw_projection_why *w, cw_table *out)
         piece(out, "next", width, NAN, NAN, "Nothing on hand is left to measure.");
     else if (divide)
         piece(out, "next", width, then - w->width_now, NAN,
-              "Dividing %lld more clumps would narrow the 8-in-10 range from %.0f to about %.0f divisions.", (long long)w->divide,
-              w->width_now, then);
+              "Dividing %lld more clumps would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->divide, w->width_now, then);
     else
         piece(out, "next", width, then - w->width_now, NAN,
-              "Checking %lld divisions would narrow the 8-in-10 range from %.0f to about %.0f divisions.", (long long)w->check,
-              w->width_now, then);
+              "Checking %lld divisions would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->check, w->width_now, then);
 }
 
 static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error *err)
@@ -140,7 +149,8 @@ static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error
     return cw_table_check(out, err);
 }
 
-cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out, cw_error *err)
+cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
+                        cw_error *err)
 {
     const cw_forecast *f = NULL;
     size_t v = CW_NONE;
@@ -152,8 +162,9 @@ cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_as
 }
 
 static const cw_column lot_columns[] = {
-    { "lot", CW_TEXT_T, 0 },      { "room", CW_TEXT_T, 0 }, { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
-    { "expected", CW_REAL_T, 1 }, { "p10", CW_INT_T, 0 },   { "p50", CW_INT_T, 0 },    { "p90", CW_INT_T, 0 },
+    { "lot", CW_TEXT_T, 0 },      { "room", CW_TEXT_T, 0 },     { "clumps", CW_INT_T, 0 },
+    { "divisions", CW_INT_T, 0 }, { "expected", CW_REAL_T, 1 }, { "p10", CW_INT_T, 0 },
+    { "p50", CW_INT_T, 0 },       { "p90", CW_INT_T, 0 },
 };
 
 static void lots_table(const cw_forecast *f, size_t v, cw_table *out)
@@ -218,7 +229,8 @@ static json_t *law_json(const cw_distribution *d)
     return json_pack("{s:I,s:I,s:o}", "from", (json_int_t)d->first, "step", (json_int_t)d->step, "p", p);
 }
 
-cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out, cw_error *err)
+cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out,
+                          cw_error *err)
 {
     const cw_forecast *f = NULL;
     size_t v = CW_NONE;

@@ -16,7 +16,8 @@
  * and while an order of theirs is open: it could not be shipped any more; cancel or ship it first. */
 typedef struct cw_forget_ask {
     const char *customer, *postcode;
-    cw_day before; /* with customer NULL: all whose last order, shipping and claim are before this day (UTC) and who have
+    cw_day
+        before; /* with customer NULL: all whose last order, shipping and claim are before this day (UTC) and who have
                       nothing open; an order, a claim, a notice that is due. Nobody is no error. */
 } cw_forget_ask;
 

@@ -13,8 +13,8 @@
 #include "base/banned.h"
 
 #define EVERY_DAYS 14
-#define MOST_DAYS 60
-#define WORST 10
+#define MOST_DAYS  60
+#define WORST      10
 
 /* One projection held against what came. */
 typedef struct held {
@@ -31,9 +31,9 @@ typedef struct held {
 typedef struct review {
     cw_nursery *n;
     const cw_asker *who;
-    cw_day till;                /* the day that came */
-    cw_forecast_data *then;     /* as of `till` */
-    double *sound;              /* [then->lots] divisions on hand then, less what rot and drying nobody saw yet */
+    cw_day till;            /* the day that came */
+    cw_forecast_data *then; /* as of `till` */
+    double *sound;          /* [then->lots] divisions on hand then, less what rot and drying nobody saw yet */
     held *row;
     size_t rows, room;
     cw_day days[MOST_DAYS];
@@ -131,7 +131,8 @@ static cw_code hold_day(review *r, const cw_forecast *f, const sums *s, const si
         if (h == NULL)
             return CW_MACHINE;
         fill_held(h, f, v, &s->variety[v]);
-        h->code = r->then->snapshot->variety[cw_forecast_data_by_id(r->then, d->snapshot->variety[v].id)].code;
+        h->code =
+            r->then->snapshot->variety[cw_forecast_data_by_id(r->then, d->snapshot->variety[v].id)].code;
         h->law = f->law[v];
     }
     for (size_t lot = 0; lot < d->lots; lot++) {
@@ -224,7 +225,8 @@ static cw_code count_sound(review *r, cw_error *err)
     return code;
 }
 
-static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_error *err)
+static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask,
+                           cw_error *err)
 {
     *r = (review){ .n = n, .who = who };
     r->till = n->season.ship < who->today ? n->season.ship : who->today;
@@ -241,13 +243,15 @@ static cw_code review_make(review *r, cw_nursery *n, const cw_asker *who, const 
     return code;
 }
 
-cw_code cw_hindsight_rows(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_table *out, cw_error *err)
+cw_code cw_hindsight_rows(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_table *out,
+                          cw_error *err)
 {
     static const cw_column columns[] = {
-        { "as_of", CW_DAY_T, 0 }, { "unit", CW_TEXT_T, 0 }, { "code", CW_TEXT_T, 0 }, { "expected", CW_REAL_T, 1 },
-        { "p05", CW_INT_T, 0 },   { "p10", CW_INT_T, 0 },   { "p25", CW_INT_T, 0 },   { "p50", CW_INT_T, 0 },
-        { "p75", CW_INT_T, 0 },   { "p90", CW_INT_T, 0 },   { "p95", CW_INT_T, 0 },   { "came", CW_INT_T, 0 },
-        { "pit_low", CW_REAL_T, 4 }, { "pit_high", CW_REAL_T, 4 },
+        { "as_of", CW_DAY_T, 0 },     { "unit", CW_TEXT_T, 0 },     { "code", CW_TEXT_T, 0 },
+        { "expected", CW_REAL_T, 1 }, { "p05", CW_INT_T, 0 },       { "p10", CW_INT_T, 0 },
+        { "p25", CW_INT_T, 0 },       { "p50", CW_INT_T, 0 },       { "p75", CW_INT_T, 0 },
+        { "p90", CW_INT_T, 0 },       { "p95", CW_INT_T, 0 },       { "came", CW_INT_T, 0 },
+        { "pit_low", CW_REAL_T, 4 },  { "pit_high", CW_REAL_T, 4 },
     };
     review r;
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
@@ -270,10 +274,18 @@ cw_code cw_hindsight_rows(cw_nursery *n, const cw_asker *who, const cw_hindsight
 }
 
 static const cw_column score_columns[] = {
-    { "as_of", CW_DAY_T, 0 },      { "projections", CW_INT_T, 0 }, { "expected", CW_REAL_T, 1 },
-    { "came", CW_REAL_T, 0 },      { "bias_percent", CW_REAL_T, 2 }, { "cover50", CW_REAL_T, 3 },
-    { "cover80", CW_REAL_T, 3 },   { "cover90", CW_REAL_T, 3 },    { "below05", CW_REAL_T, 3 },
-    { "above95", CW_REAL_T, 3 },   { "quantile_loss_percent", CW_REAL_T, 2 }, { "crps", CW_REAL_T, 2 },
+    { "as_of", CW_DAY_T, 0 },
+    { "projections", CW_INT_T, 0 },
+    { "expected", CW_REAL_T, 1 },
+    { "came", CW_REAL_T, 0 },
+    { "bias_percent", CW_REAL_T, 2 },
+    { "cover50", CW_REAL_T, 3 },
+    { "cover80", CW_REAL_T, 3 },
+    { "cover90", CW_REAL_T, 3 },
+    { "below05", CW_REAL_T, 3 },
+    { "above95", CW_REAL_T, 3 },
+    { "quantile_loss_percent", CW_REAL_T, 2 },
+    { "crps", CW_REAL_T, 2 },
 };
 
 static void put_scores(cw_table *out, cw_day day, const cw_scores *s)
@@ -311,7 +323,8 @@ static void scores_table(const review *r, cw_table *out, cw_scores *all)
     put_scores(out, CW_NO_DAY, all);
 }
 
-cw_code cw_hindsight_scores(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_table *out, cw_error *err)
+cw_code cw_hindsight_scores(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, cw_table *out,
+                            cw_error *err)
 {
     review r;
     cw_scores all;
@@ -340,11 +353,13 @@ static void what_went_wrong(const held *h, char *out, size_t size)
     size_t n = 0;
     out[0] = '\0';
     if (h->cut_clumps > 0)
-        n += (size_t)snprintf(out, size, "%lld clumps cut since gave %.1f a clump where %.1f (%.1f to %.1f) was expected. ",
-                              (long long)h->cut_clumps, (double)h->cut_divisions / (double)h->cut_clumps, h->rate, h->rate_low,
-                              h->rate_high);
+        n += (size_t)snprintf(
+            out, size, "%lld clumps cut since gave %.1f a clump where %.1f (%.1f to %.1f) was expected. ",
+            (long long)h->cut_clumps, (double)h->cut_divisions / (double)h->cut_clumps, h->rate, h->rate_low,
+            h->rate_high);
     if (h->lost > 0 && n < size)
-        n += (size_t)snprintf(out + n, size - n, "%lld divisions were thrown out at checks. ", (long long)h->lost);
+        n += (size_t)snprintf(out + n, size - n, "%lld divisions were thrown out at checks. ",
+                              (long long)h->lost);
     if (n < size)
         snprintf(out + n, size - n, "%.0f were expected, %lld came.", h->law.mean, (long long)h->came);
 }
@@ -359,12 +374,13 @@ static json_t *worst_json(review *r)
         char day[11], sentence[400];
         cw_day_format(h->as_of, day);
         what_went_wrong(h, sentence, sizeof sentence);
-        cw_json_append_take(&list, json_pack("{s:s,s:s,s:s,s:f,s:I,s:I,s:I,s:I,s:s}", "as_of", day, "unit",
-                                              h->is_lot ? "lot" : "variety", "code", h->code, "expected", h->law.mean, "p10",
-                                              (json_int_t)cw_distribution_quantile(&h->law, 0.1), "p50",
-                                              (json_int_t)cw_distribution_quantile(&h->law, 0.5), "p90",
-                                              (json_int_t)cw_distribution_quantile(&h->law, 0.9), "came", (json_int_t)h->came,
-                                              "sentence", sentence));
+        cw_json_append_take(&list,
+                            json_pack("{s:s,s:s,s:s,s:f,s:I,s:I,s:I,s:I,s:s}", "as_of", day, "unit",
+                                      h->is_lot ? "lot" : "variety", "code", h->code, "expected", h->law.mean,
+                                      "p10", (json_int_t)cw_distribution_quantile(&h->law, 0.1), "p50",
+                                      (json_int_t)cw_distribution_quantile(&h->law, 0.5), "p90",
+                                      (json_int_t)cw_distribution_quantile(&h->law, 0.9), "came",
+                                      (json_int_t)h->came, "sentence", sentence));
     }
     return list;
 }
@@ -376,14 +392,17 @@ static json_t *reliability_json(const review *r)
     for (int i = 1; i <= 9; i++) {
         double nominal = i / 10.0, seen = 0;
         for (size_t k = 0; k < r->rows; k++)
-            seen += cw_score_pit_within(cw_score_pit(&r->row[k].law, r->row[k].came), 0.5 - nominal / 2, 0.5 + nominal / 2);
-        cw_json_append_take(&list, json_pack("{s:f,s:f,s:I}", "nominal", nominal, "observed",
-                                              r->rows ? seen / (double)r->rows : 0.0, "n", (json_int_t)r->rows));
+            seen += cw_score_pit_within(cw_score_pit(&r->row[k].law, r->row[k].came), 0.5 - nominal / 2,
+                                        0.5 + nominal / 2);
+        cw_json_append_take(&list,
+                            json_pack("{s:f,s:f,s:I}", "nominal", nominal, "observed",
+                                      r->rows ? seen / (double)r->rows : 0.0, "n", (json_int_t)r->rows));
     }
     return list;
 }
 
-cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out, cw_error *err)
+cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out,
+                            cw_error *err)
 {
     review r;
     cw_scores all;
@@ -398,8 +417,9 @@ cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsig
             cw_json_append_take(&histogram, json_real(all.count ? all.histogram[b] / (double)all.count : 0));
         cw_day_format(r.till, till);
         json_t *reliability = reliability_json(&r);
-        *out = json_pack("{s:s,s:I,s:o,s:o,s:o,s:o}", "till", till, "projections", (json_int_t)all.count, "scores",
-                         cw_table_to_json(&scores), "reliability", reliability, "pit", histogram, "worst", worst_json(&r));
+        *out = json_pack("{s:s,s:I,s:o,s:o,s:o,s:o}", "till", till, "projections", (json_int_t)all.count,
+                         "scores", cw_table_to_json(&scores), "reliability", reliability, "pit", histogram,
+                         "worst", worst_json(&r));
         code = *out ? CW_OK : cw_error_memory(err);
     }
     cw_table_free(&scores);

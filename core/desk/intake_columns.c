@@ -37,9 +37,10 @@ static void holds(const cw_kind_column *c, char *out, size_t size)
 
 cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "kind", CW_TEXT_T, 0 }, { "column", CW_TEXT_T, 0 }, { "required", CW_BOOL_T, 0 }, { "holds", CW_TEXT_T, 0 }
-    };
+    static const cw_column columns[] = { { "kind", CW_TEXT_T, 0 },
+                                         { "column", CW_TEXT_T, 0 },
+                                         { "required", CW_BOOL_T, 0 },
+                                         { "holds", CW_TEXT_T, 0 } };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     for (size_t k = 0; k < CW_KINDS; k++) {
         if (kind && strcmp(kind, cw_kinds[k].name) != 0)

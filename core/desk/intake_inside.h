@@ -149,14 +149,14 @@ cw_code cw_intake_facts_enter(cw_intake *in,
                               cw_error *err) CW_MUST_CHECK; /* after all files: the ledger, by date */
 cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all order lines: what is sold */
-void cw_intake_unsold(cw_intake *in); /* instead of it: as if nothing had been asked */
+void cw_intake_unsold(cw_intake *in);       /* instead of it: as if nothing had been asked */
 void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
 void cw_intake_orders_free(cw_intake *in);
 
 /* One session, check or stock-take as a form gives it: texts by the kind's columns, NULL or "" where nothing was said.
  * Checked and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
-cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values, int64_t *id,
-                      cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values,
+                      int64_t *id, cw_error *err) CW_MUST_CHECK;
 
 #endif

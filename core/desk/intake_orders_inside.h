@@ -79,7 +79,8 @@ const char *cw_order_advice(const cw_intake *in);
 cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
 /* Writes a line that is new. */
-cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err) CW_MUST_CHECK;
+cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l,
+                      cw_error *err) CW_MUST_CHECK;
 
 /* Adds the line to the order, or compares it with the one on record and changes that if it may. */
 cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err) CW_MUST_CHECK;

@@ -28,11 +28,11 @@ typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint
 typedef struct cw_asker {
     const char *actor; /* name for ledger, events and audit; borrowed */
     cw_role role;
-    cw_day today;         /* what "now" means for dates */
-    cw_instant now;       /* for instants on record */
-    cw_instant clock;     /* the machine's, whatever day is told: for codes by time */
+    cw_day today;                    /* what "now" means for dates */
+    cw_instant now;                  /* for instants on record */
+    cw_instant clock;                /* the machine's, whatever day is told: for codes by time */
     cw_day (*day_of)(cw_instant at); /* the day where the nursery is, as `today` is; NULL: UTC's */
-    cw_progress progress; /* may be NULL */
+    cw_progress progress;            /* may be NULL */
     void *progress_context;
     bool program; /* a key: no person, whatever its name */
 } cw_asker;

@@ -13,14 +13,15 @@ struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revis
 struct cw_nursery {
     cw_db *db;
     cw_season season;
-    struct cw_forecast_cache *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
+    struct cw_forecast_cache
+        *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
-    struct cw_shop *shop;            /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
-    uint64_t taken_back;             /* how often writes were, or may have been, taken back */
-    cw_instant wipe_at;              /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
-    bool batch;                      /* between cw_nursery_batch_begin and its end */
-    bool working;                    /* between cw_work_begin and cw_work_end */
-    bool sure;                       /* the work was begun by cw_work_begin_sure */
+    struct cw_shop *shop; /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
+    uint64_t taken_back;  /* how often writes were, or may have been, taken back */
+    cw_instant wipe_at;   /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
+    bool batch;           /* between cw_nursery_batch_begin and its end */
+    bool working;         /* between cw_work_begin and cw_work_end */
+    bool sure;            /* the work was begun by cw_work_begin_sure */
 };
 
 /* The transaction of one write use case: BEGIN IMMEDIATE, or a savepoint when the caller runs a batch. end commits if

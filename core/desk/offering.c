@@ -11,21 +11,39 @@
 #include "base/banned.h"
 
 static const cw_column plan_columns[] = {
-    { "variety", CW_TEXT_T, 0 },       { "offered", CW_INT_T, 0 },   { "sold", CW_INT_T, 0 },
-    { "quantity", CW_INT_T, 0 },       { "confidence", CW_REAL_T, 3 }, { "p_short", CW_REAL_T, 4 },
+    { "variety", CW_TEXT_T, 0 },        { "offered", CW_INT_T, 0 },          { "sold", CW_INT_T, 0 },
+    { "quantity", CW_INT_T, 0 },        { "confidence", CW_REAL_T, 3 },      { "p_short", CW_REAL_T, 4 },
     { "expected_short", CW_REAL_T, 2 }, { "expected_unsold", CW_REAL_T, 1 }, { "binds", CW_TEXT_T, 0 },
 };
 
 static const cw_column desk_columns[] = {
-    { "variety", CW_TEXT_T, 0 },      { "name", CW_TEXT_T, 0 },        { "form", CW_TEXT_T, 0 },
-    { "size", CW_TEXT_T, 0 },         { "colour", CW_TEXT_T, 0 },      { "price", CW_MONEY_T, 0 },
-    { "clumps", CW_INT_T, 0 },        { "divisions", CW_INT_T, 0 },    { "expected", CW_REAL_T, 1 },
-    { "p05", CW_INT_T, 0 },           { "p10", CW_INT_T, 0 },          { "p25", CW_INT_T, 0 },
-    { "p50", CW_INT_T, 0 },           { "p75", CW_INT_T, 0 },          { "p90", CW_INT_T, 0 },
-    { "p95", CW_INT_T, 0 },           { "hold_back", CW_INT_T, 0 },    { "reserve", CW_INT_T, 0 },
-    { "offered", CW_INT_T, 0 },       { "sold", CW_INT_T, 0 },         { "quantity", CW_INT_T, 0 },
-    { "confidence", CW_REAL_T, 3 },   { "p_short", CW_REAL_T, 4 },     { "expected_short", CW_REAL_T, 2 },
-    { "expected_unsold", CW_REAL_T, 1 }, { "margin_at_stake", CW_MONEY_T, 0 }, { "binds", CW_TEXT_T, 0 },
+    { "variety", CW_TEXT_T, 0 },
+    { "name", CW_TEXT_T, 0 },
+    { "form", CW_TEXT_T, 0 },
+    { "size", CW_TEXT_T, 0 },
+    { "colour", CW_TEXT_T, 0 },
+    { "price", CW_MONEY_T, 0 },
+    { "clumps", CW_INT_T, 0 },
+    { "divisions", CW_INT_T, 0 },
+    { "expected", CW_REAL_T, 1 },
+    { "p05", CW_INT_T, 0 },
+    { "p10", CW_INT_T, 0 },
+    { "p25", CW_INT_T, 0 },
+    { "p50", CW_INT_T, 0 },
+    { "p75", CW_INT_T, 0 },
+    { "p90", CW_INT_T, 0 },
+    { "p95", CW_INT_T, 0 },
+    { "hold_back", CW_INT_T, 0 },
+    { "reserve", CW_INT_T, 0 },
+    { "offered", CW_INT_T, 0 },
+    { "sold", CW_INT_T, 0 },
+    { "quantity", CW_INT_T, 0 },
+    { "confidence", CW_REAL_T, 3 },
+    { "p_short", CW_REAL_T, 4 },
+    { "expected_short", CW_REAL_T, 2 },
+    { "expected_unsold", CW_REAL_T, 1 },
+    { "margin_at_stake", CW_MONEY_T, 0 },
+    { "binds", CW_TEXT_T, 0 },
 };
 
 static void put_plan(const cw_plan *p, size_t v, cw_table *out)
@@ -76,7 +94,8 @@ static void put_desk(const cw_plan *p, size_t v, cw_table *out)
     cw_put_text(out, cw_quantity_bind_name(r->quantity.binds));
 }
 
-static cw_code fill(const cw_plan *p, void (*put)(const cw_plan *, size_t, cw_table *), cw_table *out, cw_error *err)
+static cw_code fill(const cw_plan *p, void (*put)(const cw_plan *, size_t, cw_table *), cw_table *out,
+                    cw_error *err)
 {
     for (size_t v = 0; v < p->forecast->data->varieties; v++)
         if (cw_plan_shows(p, v))
@@ -84,7 +103,8 @@ static cw_code fill(const cw_plan *p, void (*put)(const cw_plan *, size_t, cw_ta
     return cw_table_check(out, err);
 }
 
-cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out, cw_error *err)
+cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
+                         cw_error *err)
 {
     cw_plan *p = NULL;
     cw_table_init(out, plan_columns, sizeof plan_columns / sizeof plan_columns[0]);
@@ -120,16 +140,16 @@ static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
     cw_code code = cw_plan_totals(p, &t, err);
     if (code != CW_OK)
         return code;
-    *out = json_pack("{s:I,s:I,s:I,s:f,s:f,s:o,s:o,s:f,s:o,s:o,s:f}", "offered", (json_int_t)offered, "sold", (json_int_t)sold,
-                     "quantity", (json_int_t)quantity, "expected_short", t.short_mean, "short_q90", t.short_q90,
-                     "expected_refunds", cents(t.refund_mean), "refunds_q90", cents(t.refund_q90), "expected_unsold",
-                     t.unsold_mean,
-                     "expected_margin", cents(margin), "margin_at_stake", cents(stake), "p_any_short", t.p_any_short);
+    *out = json_pack("{s:I,s:I,s:I,s:f,s:f,s:o,s:o,s:f,s:o,s:o,s:f}", "offered", (json_int_t)offered, "sold",
+                     (json_int_t)sold, "quantity", (json_int_t)quantity, "expected_short", t.short_mean,
+                     "short_q90", t.short_q90, "expected_refunds", cents(t.refund_mean), "refunds_q90",
+                     cents(t.refund_q90), "expected_unsold", t.unsold_mean, "expected_margin", cents(margin),
+                     "margin_at_stake", cents(stake), "p_any_short", t.p_any_short);
     return *out ? CW_OK : cw_error_memory(err);
 }
 
-cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out, json_t **totals,
-                         cw_error *err)
+cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
+                         json_t **totals, cw_error *err)
 {
     cw_plan *p = NULL;
     cw_table_init(out, desk_columns, sizeof desk_columns / sizeof desk_columns[0]);
@@ -142,13 +162,15 @@ cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_a
     return code;
 }
 
-cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out, cw_error *err)
+cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
+                          cw_error *err)
 {
     static const cw_column columns[] = {
-        { "confidence", CW_REAL_T, 3 },      { "offered", CW_INT_T, 0 },       { "expected_short", CW_REAL_T, 1 },
-        { "short_q90", CW_REAL_T, 1 },       { "expected_refunds", CW_MONEY_T, 0 }, { "refunds_q90", CW_MONEY_T, 0 },
-        { "expected_unsold", CW_REAL_T, 1 }, { "margin", CW_MONEY_T, 0 },      { "margin_q10", CW_MONEY_T, 0 },
-        { "p_any_short", CW_REAL_T, 3 },
+        { "confidence", CW_REAL_T, 3 },        { "offered", CW_INT_T, 0 },
+        { "expected_short", CW_REAL_T, 1 },    { "short_q90", CW_REAL_T, 1 },
+        { "expected_refunds", CW_MONEY_T, 0 }, { "refunds_q90", CW_MONEY_T, 0 },
+        { "expected_unsold", CW_REAL_T, 1 },   { "margin", CW_MONEY_T, 0 },
+        { "margin_q10", CW_MONEY_T, 0 },       { "p_any_short", CW_REAL_T, 3 },
     };
     static const double at[] = { 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.975, 0.99 };
     enum { POINTS = sizeof at / sizeof at[0] };

@@ -12,7 +12,7 @@
 
 /* A "what if": figures that are tried without touching the record. Names not said keep what is on record. */
 typedef struct cw_offering_try {
-    const char *variety; /* code */
+    const char *variety;        /* code */
     int64_t hold_back, reserve; /* -1: as on record */
     cw_cents price;             /* -1: as on record */
 } cw_offering_try;
@@ -28,7 +28,7 @@ typedef struct cw_offering_tries {
 cw_code cw_offering_tries_read(const char *text, cw_offering_tries *out, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_offering_ask {
-    double confidence;            /* 0 .. 1; 0: by money, or the nursery's setting when there is no money either */
+    double confidence; /* 0 .. 1; 0: by money, or the nursery's setting when there is no money either */
     cw_cents margin, short_cost;  /* per division; -1: not given */
     cw_day ship, as_of;           /* CW_NO_DAY: the season's shipping day, today */
     const char *variety;          /* code; NULL: all */
@@ -43,8 +43,8 @@ cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_a
 
 /* The same for the winter desk: names, classes, prices and the projection beside each row. `totals` (may be NULL): of the
  * nursery, from joint draws: what is offered and proposed, expected refunds, shorts, unsold and margin. New reference. */
-cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out, json_t **totals,
-                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
+                         json_t **totals, cw_error *err) CW_MUST_CHECK;
 
 /* confidence,offered,expected_short,short_q90,expected_refunds,refunds_q90,expected_unsold,margin,margin_q10,p_any_short :
  * how the nursery's totals move with the confidence. */
@@ -58,11 +58,13 @@ typedef struct cw_offering_item {
     const char *variety;
     int64_t quantity;
 } cw_offering_item;
-cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, const cw_offering_item *items,
-                            size_t n_items, const char *why, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
+                            const cw_offering_item *items, size_t n_items, const char *why, cw_table *out,
+                            cw_error *err) CW_MUST_CHECK;
 
 cw_code cw_offering_releases(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_offering_availability(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_offering_asked_by_day(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_offering_asked_by_day(cw_nursery *n, const char *variety, cw_table *out,
+                                 cw_error *err) CW_MUST_CHECK;
 
 #endif

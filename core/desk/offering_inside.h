@@ -19,20 +19,22 @@ typedef struct cw_plan {
     size_t one;                  /* the variety asked for, CW_NONE: all */
     cw_projection *projection;   /* of a "what if" on rot, else NULL */
     cw_latent *clump_rot, *division_rot;
-    cw_joint *joint; /* of that projection */
-    const cw_distribution *law;  /* [varieties] sound divisions: the forecast's, or `tried` */
+    cw_joint *joint;            /* of that projection */
+    const cw_distribution *law; /* [varieties] sound divisions: the forecast's, or `tried` */
     cw_distribution *tried;
     cw_distribution *saleable; /* [varieties] */
     cw_distribution *demand;   /* [varieties] */
     cw_plan_row *row;          /* [varieties] */
 } cw_plan;
 
-cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,
+                     cw_error *err) CW_MUST_CHECK;
 void cw_plan_free(cw_plan *p);
 bool cw_plan_shows(const cw_plan *p, size_t variety);
 
 /* Nursery-wide figures at the quantities proposed, and along confidences. */
 cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out,
+                      cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -30,15 +30,18 @@ static cw_code read_shares(cw_nursery *n, shares *s, cw_error *err)
 static cw_code check_ask(const cw_offering_ask *ask, cw_error *err)
 {
     if (!(ask->confidence >= 0 && ask->confidence < 1))
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "confidence", "must lie above 0 and below 1: %g", ask->confidence);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "confidence", "must lie above 0 and below 1: %g",
+                           ask->confidence);
     if (ask->confidence > 0 && (ask->margin >= 0 || ask->short_cost >= 0))
         return cw_error_set(err, CW_USAGE, "give a confidence, or a margin with a short cost, not both");
     if ((ask->margin >= 0) != (ask->short_cost >= 0))
         return cw_error_set(err, CW_USAGE, "a margin and a short cost are given together");
     if (ask->margin == 0 && ask->short_cost == 0)
-        return cw_error_set(err, CW_REFUSED, "margin and short cost are both 0, so nothing says how many to offer");
+        return cw_error_set(err, CW_REFUSED,
+                            "margin and short cost are both 0, so nothing says how many to offer");
     if (!(ask->rot >= 0 && ask->rot <= 100))
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "rot", "must lie between 0 and 100 times what is projected: %g", ask->rot);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "rot",
+                           "must lie between 0 and 100 times what is projected: %g", ask->rot);
     return CW_OK;
 }
 
@@ -71,9 +74,15 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
     p->tried = calloc(d->varieties + 1, sizeof *p->tried);
     if (p->clump_rot == NULL || p->division_rot == NULL || p->tried == NULL)
         return cw_error_memory(err);
-    cw_projection_input in = { .varieties = d->varieties,     .lots = d->lots,          .stocks = d->cohorts,
-                               .lot_variety = d->lot_variety, .stock = d->stock,        .rate = cw_rate_latent(f->learned.rate),
-                               .clump_rot = p->clump_rot,     .division_rot = p->division_rot, .shrink = f->learned.shrink };
+    cw_projection_input in = { .varieties = d->varieties,
+                               .lots = d->lots,
+                               .stocks = d->cohorts,
+                               .lot_variety = d->lot_variety,
+                               .stock = d->stock,
+                               .rate = cw_rate_latent(f->learned.rate),
+                               .clump_rot = p->clump_rot,
+                               .division_rot = p->division_rot,
+                               .shrink = f->learned.shrink };
     cw_code code = cw_projection_new(&in, &p->projection, err);
     if (code == CW_OK)
         cw_projection_all(p->projection, 0, p->tried);
@@ -209,7 +218,8 @@ static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_er
     return code;
 }
 
-cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out, cw_error *err)
+cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,
+                     cw_error *err)
 {
     cw_forecast_ask asked = { ask->ship, ask->as_of, ask->variety };
     *out = NULL;
@@ -320,7 +330,8 @@ static cw_code joint_of(const cw_plan *p, const cw_joint **out, cw_error *err)
     return code;
 }
 
-static cw_code curve(const cw_plan *p, bool proposed, const double *confidence, size_t n, cw_tradeoff *out, cw_error *err)
+static cw_code curve(const cw_plan *p, bool proposed, const double *confidence, size_t n, cw_tradeoff *out,
+                     cw_error *err)
 {
     columns c = { 0 };
     draws d = { NULL, p };

@@ -21,12 +21,13 @@ static char *basis(const cw_plan *p, size_t v)
     char as_of[11], ship[11];
     cw_day_format(d->as_of, as_of);
     cw_day_format(d->ship, ship);
-    json_t *o = json_pack("{s:s,s:s,s:I,s:I,s:I,s:f,s:I,s:I,s:I,s:I,s:I}", "as_of", as_of, "ship", ship, "stock_revision",
-                          (json_int_t)p->forecast->stock_revision, "clumps", (json_int_t)d->clumps[v], "divisions",
-                          (json_int_t)d->divisions[v], "expected", law->mean, "p10",
-                          (json_int_t)cw_distribution_quantile(law, 0.1), "p50", (json_int_t)cw_distribution_quantile(law, 0.5),
-                          "p90", (json_int_t)cw_distribution_quantile(law, 0.9), "hold_back", (json_int_t)p->row[v].hold_back,
-                          "reserve", (json_int_t)p->row[v].reserve);
+    json_t *o = json_pack("{s:s,s:s,s:I,s:I,s:I,s:f,s:I,s:I,s:I,s:I,s:I}", "as_of", as_of, "ship", ship,
+                          "stock_revision", (json_int_t)p->forecast->stock_revision, "clumps",
+                          (json_int_t)d->clumps[v], "divisions", (json_int_t)d->divisions[v], "expected",
+                          law->mean, "p10", (json_int_t)cw_distribution_quantile(law, 0.1), "p50",
+                          (json_int_t)cw_distribution_quantile(law, 0.5), "p90",
+                          (json_int_t)cw_distribution_quantile(law, 0.9), "hold_back",
+                          (json_int_t)p->row[v].hold_back, "reserve", (json_int_t)p->row[v].reserve);
     char *text = o ? cw_json_text(o, JSON_COMPACT | JSON_REAL_PRECISION(6)) : NULL;
     json_decref(o);
     return text;
@@ -38,8 +39,8 @@ static double p_short(const cw_plan *p, size_t v, int64_t quantity)
     return 1 - cw_distribution_at_least(&p->saleable[v], quantity);
 }
 
-static cw_code release_one(cw_nursery *n, const cw_asker *who, const cw_plan *p, size_t v, int64_t quantity, const char *why,
-                           cw_table *out, cw_error *err)
+static cw_code release_one(cw_nursery *n, const cw_asker *who, const cw_plan *p, size_t v, int64_t quantity,
+                           const char *why, cw_table *out, cw_error *err)
 {
     const cw_snap_variety *s = &p->forecast->data->snapshot->variety[v];
     char before_text[32], after_text[32];
@@ -69,7 +70,8 @@ static cw_code release_one(cw_nursery *n, const cw_asker *who, const cw_plan *p,
     return code;
 }
 
-static cw_code release_plan(cw_nursery *n, const cw_asker *who, const cw_plan *p, const char *why, cw_table *out, cw_error *err)
+static cw_code release_plan(cw_nursery *n, const cw_asker *who, const cw_plan *p, const char *why,
+                            cw_table *out, cw_error *err)
 {
     cw_code code = CW_OK;
     for (size_t v = 0; v < p->forecast->data->varieties && code == CW_OK; v++) {
@@ -83,8 +85,8 @@ static cw_code release_plan(cw_nursery *n, const cw_asker *who, const cw_plan *p
     return code;
 }
 
-static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p, const cw_offering_item *item, const char *why,
-                            cw_table *out, cw_error *err)
+static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p,
+                            const cw_offering_item *item, const char *why, cw_table *out, cw_error *err)
 {
     char shown[80];
     size_t v = cw_forecast_data_by_code(p->forecast->data, item->variety);
@@ -93,18 +95,22 @@ static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p
                             cw_shown(item->variety, strlen(item->variety), shown));
     const cw_snap_variety *s = &p->forecast->data->snapshot->variety[v];
     if (item->quantity < 0 || item->quantity > CW_MAX_DIVISIONS)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must lie between 0 and %d: %lld of %s", CW_MAX_DIVISIONS,
-                           (long long)item->quantity, s->code);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must lie between 0 and %d: %lld of %s",
+                           CW_MAX_DIVISIONS, (long long)item->quantity, s->code);
     if (item->quantity < s->sold && item->quantity < s->offered)
-        return cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity", "%lld of %s are sold already, so the offer cannot go down to %lld",
+        return cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity",
+                           "%lld of %s are sold already, so the offer cannot go down to %lld",
                            (long long)s->sold, s->code, (long long)item->quantity);
     return release_one(n, who, p, v, item->quantity, why, out, err);
 }
 
-cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, const cw_offering_item *items,
-                            size_t n_items, const char *why, cw_table *out, cw_error *err)
+cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
+                            const cw_offering_item *items, size_t n_items, const char *why, cw_table *out,
+                            cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 }, { "before", CW_INT_T, 0 }, { "offered", CW_INT_T, 0 } };
+    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },
+                                         { "before", CW_INT_T, 0 },
+                                         { "offered", CW_INT_T, 0 } };
     cw_plan *p = NULL;
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     if (who->role != CW_ROLE_OWNER)

@@ -26,7 +26,8 @@ static cw_code one_try(char *piece, cw_offering_try *t, cw_error *err)
             good = strcmp(field, "price") == 0 && cw_cents_parse(value, strlen(value), &t->price);
     }
     if (!good)
-        return cw_error_at(err, CW_USAGE, NULL, 0, "try", "must be CODE:hold_back:N, CODE:reserve:N or CODE:price:AMOUNT: %s",
+        return cw_error_at(err, CW_USAGE, NULL, 0, "try",
+                           "must be CODE:hold_back:N, CODE:reserve:N or CODE:price:AMOUNT: %s",
                            cw_shown(piece, strlen(piece), shown));
     return CW_OK;
 }
@@ -38,7 +39,8 @@ cw_code cw_offering_tries_read(const char *text, cw_offering_tries *out, cw_erro
     cw_copy(out->text, sizeof out->text, text ? text : "");
     for (char *p = strtok_r(out->text, ",", &rest); p; p = strtok_r(NULL, ",", &rest)) {
         if (out->count == CW_OFFERING_TRIES)
-            return cw_error_at(err, CW_USAGE, NULL, 0, "try", "at most %d may be tried at once", CW_OFFERING_TRIES);
+            return cw_error_at(err, CW_USAGE, NULL, 0, "try", "at most %d may be tried at once",
+                               CW_OFFERING_TRIES);
         cw_code code = one_try(p, &out->item[out->count++], err);
         if (code != CW_OK)
             return code;

@@ -137,9 +137,10 @@ static void add_row(void *context, cw_stmt *q)
 static void add_parcel(void *context, cw_stmt *q)
 {
     builder *b = context;
-    cw_json_append_take(&b->parcels, json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
-                                             text(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2),
-                                             "state", text(cw_col_text(q, 3))));
+    cw_json_append_take(&b->parcels,
+                        json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
+                                  text(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2), "state",
+                                  text(cw_col_text(q, 3))));
 }
 
 cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error *err)

@@ -80,7 +80,8 @@ static void state_rest(cw_shipping_plan *p, double capacity)
         p->zone[z] = (cw_schedule_zone){ p->book.zone[z].code, p->book.zone[z].first_week };
     for (size_t h = 0; h < p->book.holds; h++) {
         const cw_ship_hold *from = &p->book.hold[h];
-        cw_schedule_hold hold = { -1, -1, from->first_week, from->last_week, from->why[0] ? from->why : NULL };
+        cw_schedule_hold hold = { -1, -1, from->first_week, from->last_week,
+                                  from->why[0] ? from->why : NULL };
         if (from->order_id)
             hold.order = order_index(&p->book, from->order_id);
         else
@@ -113,8 +114,13 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
     if (!p->zone || !p->hold || !p->order || !p->ship || !p->capacity || !p->load)
         return cw_error_memory(err);
     cw_day first = n->season.ship > who->today ? n->season.ship : who->today;
-    p->schedule = (cw_schedule){ .first_week = cw_week_of(first), .weeks = WEEKS, .capacity = p->capacity, .zones = p->zone,
-                                 .zone_count = p->book.zones, .holds = p->hold, .orders = p->order,
+    p->schedule = (cw_schedule){ .first_week = cw_week_of(first),
+                                 .weeks = WEEKS,
+                                 .capacity = p->capacity,
+                                 .zones = p->zone,
+                                 .zone_count = p->book.zones,
+                                 .holds = p->hold,
+                                 .orders = p->order,
                                  .order_count = p->book.orders };
     /* Zones may start before the planned day: then the earliest of them opens the season. */
     for (size_t z = 0; z < p->book.zones; z++) {
@@ -149,9 +155,9 @@ cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shi
 }
 
 static const cw_column order_columns[] = {
-    { "order", CW_TEXT_T, 0 }, { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
-    { "zone", CW_TEXT_T, 0 },  { "wish_week", CW_WEEK_T, 0 },      { "week", CW_WEEK_T, 0 },
-    { "parcels", CW_INT_T, 0 }, { "pinned", CW_BOOL_T, 0 },        { "sentence", CW_TEXT_T, 0 },
+    { "order", CW_TEXT_T, 0 },  { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
+    { "zone", CW_TEXT_T, 0 },   { "wish_week", CW_WEEK_T, 0 },      { "week", CW_WEEK_T, 0 },
+    { "parcels", CW_INT_T, 0 }, { "pinned", CW_BOOL_T, 0 },         { "sentence", CW_TEXT_T, 0 },
 };
 
 static void put_orders(const cw_shipping_plan *p, cw_table *out)
@@ -225,8 +231,8 @@ static json_t *weeks_json(const cw_shipping_plan *p)
         if (orders == 0 && w > 15)
             continue;
         cw_week_format(week, name);
-        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels, "capacity",
-                                              p->capacity[w], "orders", orders));
+        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels,
+                                             "capacity", p->capacity[w], "orders", orders));
     }
     return list;
 }
@@ -256,13 +262,17 @@ static cw_code find_order(const cw_shipping_plan *p, const char *number, size_t 
             return CW_OK;
         }
     }
-    return cw_error_set(err, CW_NOT_FOUND, "there is no open order %s", cw_shown(number, strlen(number), shown));
+    return cw_error_set(err, CW_NOT_FOUND, "there is no open order %s",
+                        cw_shown(number, strlen(number), shown));
 }
 
 static cw_code put_breaks(const cw_shipping_plan *p, size_t order, cw_week week, cw_table *out, cw_error *err)
 {
-    static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold", "capacity", "outside", "gone" };
-    static const cw_column columns[] = { { "rule", CW_TEXT_T, 0 }, { "amount", CW_INT_T, 0 }, { "sentence", CW_TEXT_T, 0 } };
+    static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold",
+                                                          "capacity",    "outside",     "gone" };
+    static const cw_column columns[] = { { "rule", CW_TEXT_T, 0 },
+                                         { "amount", CW_INT_T, 0 },
+                                         { "sentence", CW_TEXT_T, 0 } };
     cw_schedule_break breaks[CW_SCHEDULE_RULES];
     cw_week *now = standing(p);
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
@@ -278,7 +288,8 @@ static cw_code put_breaks(const cw_shipping_plan *p, size_t order, cw_week week,
     return cw_table_check(out, err);
 }
 
-cw_code cw_shipping_breaks(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, cw_table *out, cw_error *err)
+cw_code cw_shipping_breaks(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, cw_table *out,
+                           cw_error *err)
 {
     cw_shipping_plan p;
     size_t i = 0;
@@ -292,13 +303,14 @@ cw_code cw_shipping_breaks(cw_nursery *n, const cw_asker *who, const char *order
     return code;
 }
 
-static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, size_t i, cw_week week, const char *why,
-                    cw_error *err)
+static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, size_t i, cw_week week,
+                    const char *why, cw_error *err)
 {
     const cw_ship_order *o = &p->book.order[i];
     char before[9] = "", after[9] = "";
     if (o->in_wave || o->shipped)
-        return cw_error_set(err, CW_CONFLICT, "order %s is %s, so its week stands", o->number, o->shipped ? "gone" : "in a wave");
+        return cw_error_set(err, CW_CONFLICT, "order %s is %s, so its week stands", o->number,
+                            o->shipped ? "gone" : "in a wave");
     if (o->week)
         cw_week_format(o->week, before);
     if (week)
@@ -311,8 +323,8 @@ static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, const char *why, cw_table *out,
-                         cw_error *err)
+cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, const char *why,
+                         cw_table *out, cw_error *err)
 {
     cw_shipping_plan p;
     size_t i = 0;
@@ -336,9 +348,9 @@ cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, 
 cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
-        { "hold", CW_INT_T, 0 },       { "zone", CW_TEXT_T, 0 },      { "order", CW_TEXT_T, 0 },
+        { "hold", CW_INT_T, 0 },        { "zone", CW_TEXT_T, 0 },      { "order", CW_TEXT_T, 0 },
         { "first_week", CW_WEEK_T, 0 }, { "last_week", CW_WEEK_T, 0 }, { "why", CW_TEXT_T, 0 },
-        { "at", CW_INSTANT_T, 0 },     { "actor", CW_TEXT_T, 0 },
+        { "at", CW_INSTANT_T, 0 },      { "actor", CW_TEXT_T, 0 },
     };
     cw_ship_book b;
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
@@ -359,8 +371,8 @@ cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, const char *order, cw_week first, cw_week last,
-                        const char *why, cw_error *err)
+static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
+                        cw_week first, cw_week last, const char *why, cw_error *err)
 {
     cw_ship_book b;
     char shown[80];
@@ -372,19 +384,22 @@ static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, co
         if (strcmp(b.order[i].number, order) == 0)
             order_id = b.order[i].id;
     if (order && order_id == 0)
-        code = cw_error_set(err, CW_NOT_FOUND, "there is no open order %s", cw_shown(order, strlen(order), shown));
+        code = cw_error_set(err, CW_NOT_FOUND, "there is no open order %s",
+                            cw_shown(order, strlen(order), shown));
     else if (zone && zone_index(&b, zone) < 0)
-        code = cw_error_set(err, CW_NOT_FOUND, "the zone table has no zone %s", cw_shown(zone, strlen(zone), shown));
+        code = cw_error_set(err, CW_NOT_FOUND, "the zone table has no zone %s",
+                            cw_shown(zone, strlen(zone), shown));
     cw_ship_book_free(&b);
     if (code == CW_OK)
         code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, &id, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL, zone ? why : NULL, err);
+        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL,
+                            zone ? why : NULL, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, const char *order, cw_week first, cw_week last,
-                         const char *why, cw_table *out, cw_error *err)
+cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
+                         cw_week first, cw_week last, const char *why, cw_table *out, cw_error *err)
 {
     memset(out, 0, sizeof *out);
     if (!may_ship(who))
@@ -392,7 +407,8 @@ cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, c
     if ((zone == NULL) == (order == NULL))
         return cw_error_set(err, CW_USAGE, "a frost hold names a zone or an order");
     if (first == 0 || last == 0 || first > last)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "last_week", "must not come before the first week of the hold");
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "last_week",
+                           "must not come before the first week of the hold");
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;

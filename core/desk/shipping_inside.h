@@ -18,10 +18,12 @@ typedef struct cw_shipping_plan {
 } cw_shipping_plan;
 
 /* Reads and places all orders. Freed with cw_shipping_plan_free, also after an error. */
-cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *out,
+                              cw_error *err) CW_MUST_CHECK;
 void cw_shipping_plan_free(cw_shipping_plan *p);
 
 /* Writes the weeks that differ from those on record, inside the caller's work. */
-cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, cw_error *err) CW_MUST_CHECK;
+cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p,
+                                cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -65,13 +65,14 @@ cw_code cw_substituting_forbid(const cw_substituting *s, const char *order, int 
 
 /* The office does not want a line to get this variety, whatever the buyer allows; and allows it again. Both with a reason, as
  * an event of the order. What is forbidden is left out of every later plan. */
-cw_code cw_substituting_ban(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *variety,
-                            const char *why, cw_error *err) CW_MUST_CHECK;
+cw_code cw_substituting_ban(cw_nursery *n, const cw_asker *who, const char *order, int line,
+                            const char *variety, const char *why, cw_error *err) CW_MUST_CHECK;
 cw_code cw_substituting_permit(cw_nursery *n, const cw_asker *who, const char *order, int line,
                                const char *variety, const char *why, cw_error *err) CW_MUST_CHECK;
 
 /* What is forbidden to lines of open orders: order,line,wanted,substitute,at,actor,why. */
-cw_code cw_substituting_banned(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_substituting_banned(cw_nursery *n, const cw_asker *who, cw_table *out,
+                               cw_error *err) CW_MUST_CHECK;
 
 /* Makes the plan firm. `digest` and `shown` as in desk/allotting. */
 typedef struct cw_substituting_done {

@@ -90,7 +90,8 @@ static cw_code record(cw_nursery *n, const cw_asker *who, const cw_order_head *h
     if (code == CW_OK)
         code = cw_order_raise_version(n->db, head->id, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, kind, subject, variety, NULL, err); /* why: with the order */
+        code = cw_audit_add(n->db, who->now, who->actor, kind, subject, variety, NULL,
+                            err); /* why: with the order */
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 

@@ -387,8 +387,9 @@ static cw_code share_own(builder *b)
 
 cw_code cw_substituting_read_take(cw_nursery *n, cw_standing *standing, cw_substituting **out, cw_error *err)
 {
-    static cw_code (*const steps[])(builder * b) = { share_own,   set_varieties, set_orders, list_short,
-                                                     index_items, read_wishes,   list_held,  list_banned, lay_out };
+    static cw_code (*const steps[])(builder * b) = { share_own,  set_varieties, set_orders,
+                                                     list_short, index_items,   read_wishes,
+                                                     list_held,  list_banned,   lay_out };
     cw_substituting *s = calloc(1, sizeof *s);
     *out = NULL;
     if (s == NULL) {

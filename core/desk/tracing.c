@@ -42,7 +42,8 @@ cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, con
         return code;
     code = cw_trace_hold(n->db, lot, why, office, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, why ? "hold lot" : "let lot go", lot, NULL, why, err);
+        code =
+            cw_audit_add(n->db, who->now, who->actor, why ? "hold lot" : "let lot go", lot, NULL, why, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, true, true, err);
     return cw_work_end(n, code, err);

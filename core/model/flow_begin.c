@@ -15,10 +15,10 @@ enum { BETWEEN, TIGHT, ANY, KINDS };
 typedef struct growing {
     cw_flow *f;
     const int64_t *guess;
-    size_t *first;     /* [nodes + 1] slices of `at` */
-    int32_t *at;       /* [2 * real arcs] inner arcs that meet a node */
-    bool *in;          /* [nodes] */
-    int32_t *waiting;  /* [KINDS * 2 * real arcs] inner arcs whose one end is in the tree, last first */
+    size_t *first;    /* [nodes + 1] slices of `at` */
+    int32_t *at;      /* [2 * real arcs] inner arcs that meet a node */
+    bool *in;         /* [nodes] */
+    int32_t *waiting; /* [KINDS * 2 * real arcs] inner arcs whose one end is in the tree, last first */
     size_t count[KINDS], most;
 } growing;
 

@@ -19,7 +19,7 @@ enum { AT_UPPER = -1, IN_TREE = 0, AT_LOWER = 1 };
  * change nothing can circle. */
 typedef struct tree_node {
     int32_t parent, child, next, previous;
-    int32_t arc; /* to the parent */
+    int32_t arc;  /* to the parent */
     int32_t size; /* nodes from here on down, itself counted */
     bool up;
 } tree_node;
@@ -43,8 +43,10 @@ struct cw_flow {
 };
 
 void cw_flow_plant(cw_flow *f); /* the root alone; all arcs to it point there and are empty */
-void cw_flow_hang(cw_flow *f, int32_t v, int32_t parent, int32_t arc); /* v, unlinked, onto a parent by an arc */
+void cw_flow_hang(cw_flow *f, int32_t v, int32_t parent,
+                  int32_t arc);             /* v, unlinked, onto a parent by an arc */
 bool cw_flow_pivot(cw_flow *f, size_t arc); /* lets a real arc enter; false if nothing bounds the gain */
-cw_code cw_flow_ground(cw_flow *f, cw_error *err) CW_MUST_CHECK; /* cost of the arcs to the root; sizes, potentials */
+cw_code cw_flow_ground(cw_flow *f,
+                       cw_error *err) CW_MUST_CHECK; /* cost of the arcs to the root; sizes, potentials */
 
 #endif

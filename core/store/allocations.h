@@ -116,7 +116,8 @@ typedef struct cw_forbidden_row {
     cw_instant at;
     const char *actor, *why;
 } cw_forbidden_row;
-cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f, cw_error *err) CW_MUST_CHECK; /* quantity is not used */
+cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f,
+                         cw_error *err) CW_MUST_CHECK; /* quantity is not used */
 cw_code cw_forbidden_drop(cw_db *db, int64_t line, int64_t variety, bool *was, cw_error *err) CW_MUST_CHECK;
 cw_code cw_forbidden_each(cw_db *db, void (*take)(void *context, const cw_forbidden_row *row), void *context,
                           cw_error *err) CW_MUST_CHECK;

@@ -31,7 +31,8 @@ cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing)
     case SQLITE_NOTADB:
         return cw_error_set(err, CW_REFUSED, "this is not a nursery file, or its first bytes are damaged");
     case SQLITE_CORRUPT:
-        return cw_error_set(err, CW_MACHINE, "%s: the nursery file is damaged (%s); restore the last good backup", doing,
+        return cw_error_set(err, CW_MACHINE,
+                            "%s: the nursery file is damaged (%s); restore the last good backup", doing,
                             sqlite3_errmsg(raw));
     case SQLITE_NOMEM:
         return cw_error_memory(err);
@@ -65,12 +66,14 @@ static cw_code configure(cw_db *db, cw_error *err)
                     "PRAGMA journal_size_limit=67108864; PRAGMA secure_delete=ON;",
                     "setting up the connection", err);
     int kind = sqlite3_errcode(db->raw) & 0xFF;
-    if (code != CW_OK && db->mode == CW_DB_READ && err && (kind == SQLITE_READONLY || kind == SQLITE_CANTOPEN)) {
+    if (code != CW_OK && db->mode == CW_DB_READ && err &&
+        (kind == SQLITE_READONLY || kind == SQLITE_CANTOPEN)) {
         /* The file has a write-ahead log, and who may not write cannot make the index of one. */
         *err = (cw_error)CW_ERROR_NONE;
-        code = cw_error_at(err, CW_MACHINE, db->path, 0, NULL,
-                           "may only be read here, and that works while a server has it open; read a backup, or a copy "
-                           "in a folder of your own");
+        code = cw_error_at(
+            err, CW_MACHINE, db->path, 0, NULL,
+            "may only be read here, and that works while a server has it open; read a backup, or a copy "
+            "in a folder of your own");
     }
     return code;
 }
@@ -129,8 +132,8 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
         s->db = db;
         s->name = cw_sql_statements[i].name;
         db->statement_count = i + 1;
-        if (sqlite3_prepare_v3(db->raw, cw_sql_statements[i].sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw, NULL) !=
-            SQLITE_OK) {
+        if (sqlite3_prepare_v3(db->raw, cw_sql_statements[i].sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw,
+                               NULL) != SQLITE_OK) {
             char doing[128];
             snprintf(doing, sizeof doing, "preparing the statement %s", s->name);
             return cw_db_fail(db->raw, err, doing);
@@ -177,15 +180,18 @@ static cw_code open_raw(cw_db *db, cw_error *err)
                 : db->mode == CW_DB_WRITE ? SQLITE_OPEN_READWRITE
                                           : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
     if (db->mode == CW_DB_NEW && access(db->path, F_OK) == 0)
-        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "exists already; a new season needs a new file");
+        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
+                           "exists already; a new season needs a new file");
     if (db->mode == CW_DB_NEW)
         cw_db_make_private(db->path, NULL);
     if (db->mode != CW_DB_NEW && access(db->path, F_OK) != 0)
-        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "there is no such nursery file; make one with 'clumpwise new'");
+        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
+                           "there is no such nursery file; make one with 'clumpwise new'");
     if (sqlite3_open_v2(db->path, &db->raw, flags | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK) {
         if (db->raw == NULL)
             return cw_error_memory(err);
-        return cw_error_at(err, CW_MACHINE, db->path, 0, NULL, "cannot be opened: %s", sqlite3_errmsg(db->raw));
+        return cw_error_at(err, CW_MACHINE, db->path, 0, NULL, "cannot be opened: %s",
+                           sqlite3_errmsg(db->raw));
     }
     if (db->mode != CW_DB_READ)
         sqlite3_update_hook(db->raw, note_change, db);
@@ -202,7 +208,9 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
     db->lock_fd = -1;
     cw_copy(db->path, sizeof db->path, path);
     bool ours = false; /* half a file is of no use to anyone, and a second try must not find it in its way */
-    cw_code code = strlen(path) < sizeof db->path - 64 ? CW_OK : cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
+    cw_code code = strlen(path) < sizeof db->path - 64
+                       ? CW_OK
+                       : cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
     if (code == CW_OK && mode != CW_DB_READ)
         code = cw_lock_take(db, holder, err);
     if (code == CW_OK) {

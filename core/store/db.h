@@ -28,7 +28,8 @@ typedef enum cw_db_mode {
 /* `holder` is written into the lock for others to read ("clumpwise serve at 127.0.0.1:8473"); may be NULL for
  * readers. Errors: CW_REFUSED not a nursery file, or one of a newer program; CW_MACHINE locked (the text names the
  * holder), unreadable, disk. A reader refuses an older file and says which verb migrates it. */
-cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db **out,
+                   cw_error *err) CW_MUST_CHECK;
 void cw_db_close(cw_db *db);
 const char *cw_db_path(const cw_db *db);
 bool cw_db_writes(const cw_db *db);
@@ -104,12 +105,12 @@ uint64_t cw_db_offer_changes(const cw_db *db);
 cw_code cw_db_wipe(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
 /* Runs sql/checks.sql; `report` gets each broken sentence. *broken counts them. */
-cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
-                    cw_error *err) CW_MUST_CHECK;
+cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context,
+                    long *broken, cw_error *err) CW_MUST_CHECK;
 
 /* integrity_check and foreign_key_check, reported as above. */
-cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sentence), void *context, long *broken,
-                        cw_error *err) CW_MUST_CHECK;
+cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sentence), void *context,
+                        long *broken, cw_error *err) CW_MUST_CHECK;
 
 /* Online copy into `path` (made beside it, synced, then renamed), with the copy's integrity checked before the rename.
  * `progress` (may be NULL) is told pages done and in all and may return false to give up. */
@@ -122,6 +123,7 @@ cw_code cw_db_restore(const char *copy, const char *path, cw_error *err) CW_MUST
 
 /* Schema numbers: of this program, and of the file. */
 int cw_db_schema_known(void);
-cw_code cw_db_schema_of(const char *path, int *schema, cw_error *err) CW_MUST_CHECK; /* CW_REFUSED: no nursery file */
+cw_code cw_db_schema_of(const char *path, int *schema,
+                        cw_error *err) CW_MUST_CHECK; /* CW_REFUSED: no nursery file */
 
 #endif

@@ -25,7 +25,7 @@ struct cw_db {
     size_t statement_count;
     uint16_t *slots; /* hash table of names: 1 + index into statements, 0 = empty */
     size_t slot_mask;
-    int lock_fd; /* -1 for readers */
+    int lock_fd;          /* -1 for readers */
     struct cw_feed *feed; /* owned by the connection, feed.c */
     struct cw_scan *scan; /* owned by the connection, scan.c */
     uint64_t offer_changes;

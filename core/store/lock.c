@@ -23,17 +23,18 @@ cw_code cw_lock_take(cw_db *db, const char *holder, cw_error *err)
     lock_path(db, path);
     int fd = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0666);
     if (fd < 0)
-        return cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made, so nothing can be written here: %s",
-                           strerror(errno));
+        return cw_error_at(err, CW_MACHINE, path, 0, NULL,
+                           "cannot be made, so nothing can be written here: %s", strerror(errno));
     if (flock(fd, LOCK_EX | LOCK_NB) != 0) {
         ssize_t n = pread(fd, text, sizeof text - 1, 0);
         text[n > 0 ? n : 0] = '\0';
         text[strcspn(text, "\n")] = '\0';
         close(fd);
-        return cw_error_set(err, CW_MACHINE,
-                            "%s is being written by %s; it is the only writer while it runs: stop it first, or do this "
-                            "on its page",
-                            db->path, text[0] ? text : "another program");
+        return cw_error_set(
+            err, CW_MACHINE,
+            "%s is being written by %s; it is the only writer while it runs: stop it first, or do this "
+            "on its page",
+            db->path, text[0] ? text : "another program");
     }
     int n = snprintf(text, sizeof text, "%s (process %ld)\n", holder ? holder : "clumpwise", (long)getpid());
     if (ftruncate(fd, 0) != 0 || pwrite(fd, text, (size_t)n, 0) != n) {

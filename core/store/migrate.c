@@ -53,8 +53,8 @@ static cw_code apply(cw_db *db, int have, cw_error *err)
             return code;
         }
     }
-    snprintf(pragma, sizeof pragma, "PRAGMA application_id=%d; PRAGMA user_version=%d; COMMIT", CW_APPLICATION_ID,
-             cw_db_schema_known());
+    snprintf(pragma, sizeof pragma, "PRAGMA application_id=%d; PRAGMA user_version=%d; COMMIT",
+             CW_APPLICATION_ID, cw_db_schema_known());
     if (sqlite3_exec(db->raw, pragma, NULL, NULL, NULL) != SQLITE_OK) {
         cw_code code = cw_db_fail(db->raw, err, "finishing the migration");
         take_back(db);
@@ -74,14 +74,16 @@ cw_code cw_migrate(cw_db *db, cw_error *err)
     if (db->mode != CW_DB_NEW && id != CW_APPLICATION_ID)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL, "is not a nursery file");
     if (have > known)
-        return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
-                           "was written by a newer clumpwise (schema %d, this one knows %d); install that version", have,
-                           known);
+        return cw_error_at(
+            err, CW_REFUSED, db->path, 0, NULL,
+            "was written by a newer clumpwise (schema %d, this one knows %d); install that version", have,
+            known);
     if (have == known)
         return CW_OK;
     if (db->mode == CW_DB_READ)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
-                           "was written by an older clumpwise (schema %d, this one has %d); 'clumpwise check FILE --migrate' brings "
+                           "was written by an older clumpwise (schema %d, this one has %d); 'clumpwise check "
+                           "FILE --migrate' brings "
                            "it up to date after a backup",
                            have, known);
     if (db->mode == CW_DB_WRITE) {

@@ -26,19 +26,19 @@ cw_code cw_offer_release(cw_db *db, const cw_release *r, int64_t *before, cw_err
     int64_t needed = now.sold > r->offered ? now.sold - r->offered : 0;
     *before = now.offered;
     if (needed != now.beyond)
-        code = cw_stmt_run(cw_db_stmt(db, "offers.leave"), err, "iitit", r->variety_id, r->at, r->actor, needed - now.beyond,
-                           "what was sold already stands; the release sets the rest");
+        code = cw_stmt_run(cw_db_stmt(db, "offers.leave"), err, "iitit", r->variety_id, r->at, r->actor,
+                           needed - now.beyond, "what was sold already stands; the release sets the rest");
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(db, "offers.set"), err, "iii", r->variety_id, r->offered, needed);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(db, "offers.release"), err, "iitiirrtt", r->variety_id, r->at, r->actor, now.offered,
-                           r->offered, r->confidence, r->p_short, r->basis, r->why);
+        code = cw_stmt_run(cw_db_stmt(db, "offers.release"), err, "iitiirrtt", r->variety_id, r->at, r->actor,
+                           now.offered, r->offered, r->confidence, r->p_short, r->basis, r->why);
     return code;
 }
 
 /* Runs a query with one text parameter or none, a row at a time. */
-static cw_code rows(cw_stmt *q, bool named, const char *name, void (*take)(cw_stmt *q, void *context), void *context,
-                    cw_error *err)
+static cw_code rows(cw_stmt *q, bool named, const char *name, void (*take)(cw_stmt *q, void *context),
+                    void *context, cw_error *err)
 {
     cw_code code = named ? cw_stmt_start(q, err, "t", name) : cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
@@ -63,9 +63,11 @@ static void put_release(cw_stmt *q, void *context)
 
 cw_code cw_offer_releases(cw_db *db, const char *variety, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },    { "at", CW_INSTANT_T, 0 },  { "actor", CW_TEXT_T, 0 },
-                                         { "before", CW_INT_T, 0 },      { "offered", CW_INT_T, 0 }, { "confidence", CW_REAL_T, 3 },
-                                         { "p_short", CW_REAL_T, 4 },    { "basis", CW_TEXT_T, 0 },  { "why", CW_TEXT_T, 0 } };
+    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 }, { "at", CW_INSTANT_T, 0 },
+                                         { "actor", CW_TEXT_T, 0 },   { "before", CW_INT_T, 0 },
+                                         { "offered", CW_INT_T, 0 },  { "confidence", CW_REAL_T, 3 },
+                                         { "p_short", CW_REAL_T, 4 }, { "basis", CW_TEXT_T, 0 },
+                                         { "why", CW_TEXT_T, 0 } };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = rows(cw_db_stmt(db, "offers.releases"), true, variety, put_release, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
@@ -83,7 +85,9 @@ static void put_available(cw_stmt *q, void *context)
 
 cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 }, { "offered", CW_INT_T, 0 }, { "sold", CW_INT_T, 0 },
+    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },
+                                         { "offered", CW_INT_T, 0 },
+                                         { "sold", CW_INT_T, 0 },
                                          { "left", CW_INT_T, 0 } };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
     cw_code code = rows(cw_db_stmt(db, "offers.availability"), false, NULL, put_available, out, err);
@@ -104,7 +108,9 @@ cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-cw_code cw_offer_past_sales(cw_db *db, void (*take)(void *context, int64_t variety_id, int season, int64_t sold, bool sold_out),
+cw_code cw_offer_past_sales(cw_db *db,
+                            void (*take)(void *context, int64_t variety_id, int season, int64_t sold,
+                                         bool sold_out),
                             void *context, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "offers.past_sales");

@@ -44,7 +44,9 @@ cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err) CW_MUST_C
 cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 /* Calls take for each past sale, by variety and season. */
-cw_code cw_offer_past_sales(cw_db *db, void (*take)(void *context, int64_t variety_id, int season, int64_t sold, bool sold_out),
+cw_code cw_offer_past_sales(cw_db *db,
+                            void (*take)(void *context, int64_t variety_id, int season, int64_t sold,
+                                         bool sold_out),
                             void *context, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -73,7 +73,8 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
     return true;
 }
 
-static cw_code each(cw_db *db, const char *name, bool (*take)(cw_stmt *q, cw_ship_book *b), cw_ship_book *b, cw_error *err)
+static cw_code each(cw_db *db, const char *name, bool (*take)(cw_stmt *q, cw_ship_book *b), cw_ship_book *b,
+                    cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, name);
     bool room = true;
@@ -116,21 +117,22 @@ void cw_ship_book_free(cw_ship_book *b)
 cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, bool pinned, cw_error *err)
 {
     int64_t w = week;
-    return cw_stmt_run(cw_db_stmt(db, "shipping.set_week"), err, "iIii", order_id, week ? &w : NULL, (int64_t)reason,
-                       (int64_t)pinned);
+    return cw_stmt_run(cw_db_stmt(db, "shipping.set_week"), err, "iIii", order_id, week ? &w : NULL,
+                       (int64_t)reason, (int64_t)pinned);
 }
 
-cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before, const char *after,
-                      const char *note, cw_error *err)
+cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before,
+                      const char *after, const char *note, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "shipping.event"), err, "iitttt", order_id, at, actor, before, after, note);
+    return cw_stmt_run(cw_db_stmt(db, "shipping.event"), err, "iitttt", order_id, at, actor, before, after,
+                       note);
 }
 
-cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last, const char *why,
-                         cw_instant at, const char *actor, int64_t *id, cw_error *err)
+cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last,
+                         const char *why, cw_instant at, const char *actor, int64_t *id, cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "shipping.hold_add"), err, "tIiitit", zone, order_id ? &order_id : NULL,
-                               (int64_t)first, (int64_t)last, why, at, actor);
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "shipping.hold_add"), err, "tIiitit", zone,
+                               order_id ? &order_id : NULL, (int64_t)first, (int64_t)last, why, at, actor);
     *id = cw_db_last_id(db);
     return code;
 }
@@ -143,7 +145,8 @@ cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err)
     return code;
 }
 
-cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[201], cw_error *err)
+cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[201],
+                            cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "shipping.destination");
     bool found = false;

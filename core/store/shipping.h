@@ -14,7 +14,7 @@ typedef struct cw_ship_order {
     int64_t id;
     char number[33];
     cw_instant received_at;
-    char zone[33];  /* "" not known */
+    char zone[33];      /* "" not known */
     cw_week wish, week; /* 0: none */
     bool pinned, shipped, in_wave;
     char customer[201];
@@ -52,13 +52,15 @@ cw_code cw_ship_holds_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_
 void cw_ship_book_free(cw_ship_book *b);
 
 /* week 0: none. `reason` is the schedule's own code. */
-cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, bool pinned, cw_error *err) CW_MUST_CHECK;
-cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before, const char *after,
-                      const char *note, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, bool pinned,
+                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before,
+                      const char *after, const char *note, cw_error *err) CW_MUST_CHECK;
 
 /* Exactly one of zone and order_id (0: none) is given. */
-cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last, const char *why,
-                         cw_instant at, const char *actor, int64_t *id, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last,
+                         const char *why, cw_instant at, const char *actor, int64_t *id,
+                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
 
 /* The rule for a destination ("allow" when the table says nothing) and its note; the region's rule goes before the

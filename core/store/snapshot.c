@@ -119,8 +119,9 @@ static void take_past_check(reader *r, cw_stmt *q)
 {
     cw_snap_past_check *c = grow(r, (void **)&r->s->past_check, &r->s->past_checks, sizeof *c);
     if (c)
-        *c = (cw_snap_past_check){ cw_col_int(q, 0), (int)cw_col_int(q, 1), is_division(q, 2),      cw_col_real(q, 3),
-                                   cw_col_int(q, 4), cw_col_int(q, 5),      cw_col_int_or(q, 6, -1) };
+        *c = (cw_snap_past_check){ cw_col_int(q, 0),       (int)cw_col_int(q, 1), is_division(q, 2),
+                                   cw_col_real(q, 3),      cw_col_int(q, 4),      cw_col_int(q, 5),
+                                   cw_col_int_or(q, 6, -1) };
 }
 
 static void take_lot(reader *r, cw_stmt *q)
@@ -195,7 +196,8 @@ static void take_weighing(reader *r, cw_stmt *q)
     cw_snap_weighing *w = grow(r, (void **)&s->weighing, &s->weighings, sizeof *w);
     if (w == NULL)
         return;
-    *w = (cw_snap_weighing){ (size_t)cw_col_int(q, 4) - 1, cw_col_int(q, 1), (cw_day)cw_col_int(q, 2), cw_col_real(q, 3) };
+    *w = (cw_snap_weighing){ (size_t)cw_col_int(q, 4) - 1, cw_col_int(q, 1), (cw_day)cw_col_int(q, 2),
+                             cw_col_real(q, 3) };
     s->samples = w->sample + 1;
 }
 
@@ -222,10 +224,10 @@ static cw_code read_all(reader *r, cw_day as_of)
         bool dated;
         void (*take)(reader *r, cw_stmt *q);
     } parts[] = {
-        { "snapshot.varieties", false, take_variety },       { "snapshot.history", false, take_history },
-        { "snapshot.past_checks", false, take_past_check },  { "snapshot.lots", true, take_lot },
-        { "snapshot.dividings", true, take_dividing },       { "snapshot.checks", true, take_check },
-        { "snapshot.entries", true, take_entry },            { "snapshot.weighings", true, take_weighing },
+        { "snapshot.varieties", false, take_variety },      { "snapshot.history", false, take_history },
+        { "snapshot.past_checks", false, take_past_check }, { "snapshot.lots", true, take_lot },
+        { "snapshot.dividings", true, take_dividing },      { "snapshot.checks", true, take_check },
+        { "snapshot.entries", true, take_entry },           { "snapshot.weighings", true, take_weighing },
     };
     bool found = false;
     cw_stmt *q = cw_db_stmt(r->db, "snapshot.revision");
@@ -280,7 +282,8 @@ cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err)
     size_t v = 0;
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        while (v < s->varieties && s->variety[v].id != cw_col_int(q, 0) && strcmp(s->variety[v].code, cw_col_text(q, 1)) < 0)
+        while (v < s->varieties && s->variety[v].id != cw_col_int(q, 0) &&
+               strcmp(s->variety[v].code, cw_col_text(q, 1)) < 0)
             v++;
         if (v < s->varieties && s->variety[v].id == cw_col_int(q, 0))
             variety_terms(&s->variety[v++], q);

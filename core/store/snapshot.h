@@ -54,9 +54,9 @@ typedef struct cw_snap_event {
     cw_day day;
     cw_snap_kind kind; /* within a day: dividing, then checks, then entries */
     int64_t id;
-    bool division; /* checked: the stage */
-    int64_t clumps, rotten, saleable;      /* divided: taken from store, of them rotten, divisions made */
-    int64_t inspected, shrivelled;         /* checked (with rotten): shrivelled -1: nobody looked */
+    bool division;                           /* checked: the stage */
+    int64_t clumps, rotten, saleable;        /* divided: taken from store, of them rotten, divisions made */
+    int64_t inspected, shrivelled;           /* checked (with rotten): shrivelled -1: nobody looked */
     int64_t clumps_change, divisions_change; /* entered: stock-takes, picks, claims, other entries */
     int64_t left_sound;                      /* of divisions_change: picked or kept for planting */
 } cw_snap_event;

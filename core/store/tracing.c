@@ -7,10 +7,12 @@
 #include "base/banned.h"
 
 static const cw_column trace_columns[] = {
-    { "lot", CW_TEXT_T, 0 },      { "variety", CW_TEXT_T, 0 }, { "row", CW_TEXT_T, 0 },     { "dug_on", CW_DAY_T, 0 },
-    { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },     { "customer", CW_TEXT_T, 0 }, { "email", CW_TEXT_T, 0 },
-    { "postcode", CW_TEXT_T, 0 }, { "country", CW_TEXT_T, 0 }, { "week", CW_WEEK_T, 0 },    { "slot", CW_INT_T, 0 },
-    { "state", CW_TEXT_T, 0 },    { "shipped_on", CW_DAY_T, 0 }, { "quantity", CW_INT_T, 0 }, { "by", CW_TEXT_T, 0 },
+    { "lot", CW_TEXT_T, 0 },      { "variety", CW_TEXT_T, 0 },   { "row", CW_TEXT_T, 0 },
+    { "dug_on", CW_DAY_T, 0 },    { "order", CW_TEXT_T, 0 },     { "line", CW_INT_T, 0 },
+    { "customer", CW_TEXT_T, 0 }, { "email", CW_TEXT_T, 0 },     { "postcode", CW_TEXT_T, 0 },
+    { "country", CW_TEXT_T, 0 },  { "week", CW_WEEK_T, 0 },      { "slot", CW_INT_T, 0 },
+    { "state", CW_TEXT_T, 0 },    { "shipped_on", CW_DAY_T, 0 }, { "quantity", CW_INT_T, 0 },
+    { "by", CW_TEXT_T, 0 },
 };
 
 static const cw_column balance_columns[] = {

@@ -6,12 +6,28 @@
 
 #include "base/banned.h"
 
-enum { CODE, NAME, FORM, SIZE, COLOUR, HEIGHT, PRICE, HOLD_BACK, RESERVE, LIMIT, INTRODUCED, RETIRED, VERSION, COLUMNS };
+enum {
+    CODE,
+    NAME,
+    FORM,
+    SIZE,
+    COLOUR,
+    HEIGHT,
+    PRICE,
+    HOLD_BACK,
+    RESERVE,
+    LIMIT,
+    INTRODUCED,
+    RETIRED,
+    VERSION,
+    COLUMNS
+};
 
 static const cw_column columns[COLUMNS] = {
-    { "code", CW_TEXT_T, 0 },      { "name", CW_TEXT_T, 0 },        { "form", CW_TEXT_T, 0 },     { "size", CW_TEXT_T, 0 },
-    { "colour", CW_TEXT_T, 0 },    { "height_cm", CW_INT_T, 0 },    { "price", CW_MONEY_T, 0 },   { "hold_back", CW_INT_T, 0 },
-    { "reserve", CW_INT_T, 0 },    { "limit_per_order", CW_INT_T, 0 }, { "introduced", CW_INT_T, 0 }, { "retired", CW_BOOL_T, 0 },
+    { "code", CW_TEXT_T, 0 },           { "name", CW_TEXT_T, 0 },      { "form", CW_TEXT_T, 0 },
+    { "size", CW_TEXT_T, 0 },           { "colour", CW_TEXT_T, 0 },    { "height_cm", CW_INT_T, 0 },
+    { "price", CW_MONEY_T, 0 },         { "hold_back", CW_INT_T, 0 },  { "reserve", CW_INT_T, 0 },
+    { "limit_per_order", CW_INT_T, 0 }, { "introduced", CW_INT_T, 0 }, { "retired", CW_BOOL_T, 0 },
     { "version", CW_INT_T, 0 },
 };
 
@@ -50,19 +66,23 @@ cw_code cw_variety_terms_read(cw_db *db, const char *code, cw_variety_terms *out
     char shown[80];
     cw_code done = cw_stmt_one(q, &found, err, "t", code);
     if (done == CW_OK && found)
-        *out = (cw_variety_terms){ cw_col_int(q, HOLD_BACK),     cw_col_int(q, RESERVE),      cw_col_int(q, LIMIT),
-                                   cw_col_int_or(q, PRICE, -1), cw_col_int(q, RETIRED) != 0, cw_col_int(q, VERSION) };
+        *out = (cw_variety_terms){ cw_col_int(q, HOLD_BACK),    cw_col_int(q, RESERVE),
+                                   cw_col_int(q, LIMIT),        cw_col_int_or(q, PRICE, -1),
+                                   cw_col_int(q, RETIRED) != 0, cw_col_int(q, VERSION) };
     cw_code end = cw_stmt_end(q, err);
     if (done == CW_OK && !found)
-        return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s", cw_shown(code, strlen(code), shown));
+        return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",
+                            cw_shown(code, strlen(code), shown));
     return done == CW_OK ? end : done;
 }
 
-cw_code cw_variety_terms_write(cw_db *db, const char *code, const cw_variety_terms *t, bool *done, cw_error *err)
+cw_code cw_variety_terms_write(cw_db *db, const char *code, const cw_variety_terms *t, bool *done,
+                               cw_error *err)
 {
-    cw_code c = cw_stmt_run(cw_db_stmt(db, "varieties.edit"), err, "tiiIIii", code, t->hold_back, t->reserve,
-                            t->price >= 0 ? &t->price : NULL, t->limit_per_order > 0 ? &t->limit_per_order : NULL,
-                            (int64_t)t->retired, t->version);
+    cw_code c =
+        cw_stmt_run(cw_db_stmt(db, "varieties.edit"), err, "tiiIIii", code, t->hold_back, t->reserve,
+                    t->price >= 0 ? &t->price : NULL, t->limit_per_order > 0 ? &t->limit_per_order : NULL,
+                    (int64_t)t->retired, t->version);
     *done = c == CW_OK && cw_db_changes(db) == 1;
     return c;
 }

@@ -22,9 +22,11 @@ typedef struct cw_variety_terms {
 } cw_variety_terms;
 
 /* CW_NOT_FOUND when there is no such variety. */
-cw_code cw_variety_terms_read(cw_db *db, const char *code, cw_variety_terms *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_variety_terms_read(cw_db *db, const char *code, cw_variety_terms *out,
+                              cw_error *err) CW_MUST_CHECK;
 
 /* Writes the terms if the row still has terms->version; *done is false if somebody was quicker. */
-cw_code cw_variety_terms_write(cw_db *db, const char *code, const cw_variety_terms *terms, bool *done, cw_error *err) CW_MUST_CHECK;
+cw_code cw_variety_terms_write(cw_db *db, const char *code, const cw_variety_terms *terms, bool *done,
+                               cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -6,7 +6,8 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--as-of", CW_OPT_DAY, "DATE", "the one past day to look at (default: every 14 days of the season)", 0, 0, NULL, false },
+    { "--as-of", CW_OPT_DAY, "DATE", "the one past day to look at (default: every 14 days of the season)", 0,
+      0, NULL, false },
     { "--detail", CW_OPT_FLAG, NULL, "a row for each projection instead of the scores", 0, 0, NULL, false },
     { 0 },
 };
@@ -39,8 +40,10 @@ const cw_verb cw_verb_hindsight = {
     "hindsight",
     "NURSERY.db",
     "what was projected on past days against what came",
-    "Repeats the projections of past days from the ledger and holds them against what came: how often the 50, 80 and 90 % "
-    "ranges held it, the quantile loss and CRPS, and the bias. A variety counts once all of its clumps are cut; before that "
+    "Repeats the projections of past days from the ledger and holds them against what came: how often the "
+    "50, 80 and 90 % "
+    "ranges held it, the quantile loss and CRPS, and the bias. A variety counts once all of its clumps are "
+    "cut; before that "
     "each lot counts by itself as soon as it is cut whole.",
     "clumpwise hindsight season2031.db --today 2032-05-20",
     options,

@@ -8,7 +8,8 @@
 
 static const cw_option options[] = {
     { "--as", CW_OPT_WORD, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
-      "varieties|places|zones|destinations|history|past_checks|past_sales|lots|weighings|air|divisions|checks|counts|"
+      "varieties|places|zones|destinations|history|past_checks|past_sales|lots|weighings|air|divisions|"
+      "checks|counts|"
       "orders",
       false },
     { "--dry-run", CW_OPT_FLAG, NULL, "do it all, report, and take it back", 0, 0, NULL, false },
@@ -18,8 +19,8 @@ static const cw_option options[] = {
       false },
     { "--oversell", CW_OPT_TEXT, "REASON", "take orders beyond what is offered, and put the reason on record",
       0, 0, NULL, false },
-    { "--columns", CW_OPT_FLAG, NULL, "instead of loading, list the columns of every kind (or of --as KIND)", 0, 0, NULL,
-      false },
+    { "--columns", CW_OPT_FLAG, NULL, "instead of loading, list the columns of every kind (or of --as KIND)",
+      0, 0, NULL, false },
     { 0 },
 };
 

@@ -7,16 +7,20 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--confidence", CW_OPT_REAL, "P", "how sure we want to be to deliver all that is offered (default: the setting, 0.9)",
-      0.01, 0.9999, NULL, false },
-    { "--margin", CW_OPT_MONEY, "M", "what a delivered division earns; with --short-cost", 0, 0, NULL, false },
+    { "--confidence", CW_OPT_REAL, "P",
+      "how sure we want to be to deliver all that is offered (default: the setting, 0.9)", 0.01, 0.9999, NULL,
+      false },
+    { "--margin", CW_OPT_MONEY, "M", "what a delivered division earns; with --short-cost", 0, 0, NULL,
+      false },
     { "--short-cost", CW_OPT_MONEY, "C", "what a division sold and not delivered costs", 0, 0, NULL, false },
     { "--ship", CW_OPT_DAY, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
     { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
-    { "--quantity", CW_OPT_INT, "Q", "with --variety and --commit: this quantity instead of the plan's", 0, 10000000, NULL, false },
+    { "--quantity", CW_OPT_INT, "Q", "with --variety and --commit: this quantity instead of the plan's", 0,
+      10000000, NULL, false },
     { "--rot", CW_OPT_REAL, "X", "what if rot were X times as fast", 0.01, 100, NULL, false },
     { "--try", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
-      "what if hold_back, reserve or price of a variety were another; nothing is written", 0, 0, NULL, false },
+      "what if hold_back, reserve or price of a variety were another; nothing is written", 0, 0, NULL,
+      false },
     { "--curve", CW_OPT_FLAG, NULL, "how the nursery's totals move with the confidence", 0, 0, NULL, false },
     { "--releases", CW_OPT_FLAG, NULL, "what was released when, by whom and why", 0, 0, NULL, false },
     { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release", 0, 0, NULL, false },
@@ -48,7 +52,8 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK)
         code = cw_call_open(call, commit ? CW_WORK : CW_LOOK, &n, err);
     if (code == CW_OK && commit)
-        code = cw_offering_release(n, &call->who, &ask, &item, item.quantity >= 0, cw_call_text(call, "--why", NULL), &t, err);
+        code = cw_offering_release(n, &call->who, &ask, &item, item.quantity >= 0,
+                                   cw_call_text(call, "--why", NULL), &t, err);
     else if (code == CW_OK && cw_call_flag(call, "--releases"))
         code = cw_offering_releases(n, ask.variety, &t, err);
     else if (code == CW_OK && cw_call_flag(call, "--curve"))
@@ -69,9 +74,12 @@ const cw_verb cw_verb_offer = {
     "offer",
     "NURSERY.db",
     "how many of each variety to offer, and at what risk",
-    "Proposes a catalogue quantity for each variety: as many as will be there with the confidence asked, or as many as money "
-    "says (offer the next one while the chance of having it is at least C / (M + C)). Tells the chance of falling short, the "
-    "divisions expected short and unsold, and whether stock, past demand or what is sold already binds. --commit puts the "
+    "Proposes a catalogue quantity for each variety: as many as will be there with the confidence asked, or "
+    "as many as money "
+    "says (offer the next one while the chance of having it is at least C / (M + C)). Tells the chance of "
+    "falling short, the "
+    "divisions expected short and unsold, and whether stock, past demand or what is sold already binds. "
+    "--commit puts the "
     "quantities on offer, on record with the projection that they rest on.",
     "clumpwise offer season2031.db --confidence 0.9 --commit --why \"first catalogue\" --today 2032-01-02",
     options,

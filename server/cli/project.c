@@ -7,17 +7,22 @@
 
 static const cw_option options[] = {
     { "--ship", CW_OPT_DAY, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
-    { "--as-of", CW_OPT_DAY, "DATE", "as the ledger stood at the end of that day (default: today)", 0, 0, NULL, false },
+    { "--as-of", CW_OPT_DAY, "DATE", "as the ledger stood at the end of that day (default: today)", 0, 0,
+      NULL, false },
     { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
-    { "--why", CW_OPT_TEXT, "CODE", "where this variety's figures come from, and what to measure next", 0, 0, NULL, false },
-    { "--at-least", CW_OPT_INT, "Q", "chance that at least Q of --variety are saleable", 0, 10000000, NULL, false },
+    { "--why", CW_OPT_TEXT, "CODE", "where this variety's figures come from, and what to measure next", 0, 0,
+      NULL, false },
+    { "--at-least", CW_OPT_INT, "Q", "chance that at least Q of --variety are saleable", 0, 10000000, NULL,
+      false },
     { "--since", CW_OPT_DAY, "DATE", "what moved since that day", 0, 0, NULL, false },
     { 0 },
 };
 
 static cw_code at_least(cw_call *call, cw_nursery *n, const cw_forecast_ask *ask, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 }, { "at_least", CW_INT_T, 0 }, { "chance", CW_REAL_T, 4 } };
+    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },
+                                         { "at_least", CW_INT_T, 0 },
+                                         { "chance", CW_REAL_T, 4 } };
     double chance = 0;
     cw_table t;
     int64_t quantity = cw_call_int(call, "--at-least", 0);
@@ -68,9 +73,12 @@ const cw_verb cw_verb_project = {
     "project",
     "NURSERY.db",
     "sound divisions of each variety on the shipping day",
-    "Tells, for each variety, how many sound divisions there will be on the shipping day, as a distribution: the expected "
-    "number and the 5, 10, 25, 50, 75, 90 and 95 % points, before hold-back and guarantee reserve; saleable is what is left "
-    "after them. It joins what is counted, the division rate learned from past and present sessions, rot, and drying. With "
+    "Tells, for each variety, how many sound divisions there will be on the shipping day, as a distribution: "
+    "the expected "
+    "number and the 5, 10, 25, 50, 75, 90 and 95 % points, before hold-back and guarantee reserve; saleable "
+    "is what is left "
+    "after them. It joins what is counted, the division rate learned from past and present sessions, rot, "
+    "and drying. With "
     "--why it tells the pieces.",
     "clumpwise project season2031.db --variety BRUCA --why BRUCA --today 2032-02-20",
     options,

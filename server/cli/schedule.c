@@ -25,8 +25,9 @@ static cw_code run(cw_call *call, cw_error *err)
         return cw_error_set(err, CW_USAGE, "--order and --week go together");
     cw_code code = cw_call_open(call, preview ? CW_LOOK : CW_WORK, &n, err);
     if (code == CW_OK && order)
-        code = preview ? cw_shipping_breaks(n, &call->who, order, week, &t, err)
-                       : cw_shipping_move(n, &call->who, order, week, cw_call_text(call, "--why", NULL), &t, err);
+        code = preview
+                   ? cw_shipping_breaks(n, &call->who, order, week, &t, err)
+                   : cw_shipping_move(n, &call->who, order, week, cw_call_text(call, "--why", NULL), &t, err);
     else if (code == CW_OK)
         code = cw_shipping_schedule(n, &call->who, !preview, &t, err);
     if (code == CW_OK)
@@ -40,9 +41,12 @@ const cw_verb cw_verb_schedule = {
     "schedule",
     "NURSERY.db",
     "ship weeks for orders",
-    "Gives every open order the earliest week that its zone, its buyer's wish, frost holds and the crew's capacity leave open, "
-    "first come, first served, and records it. Orders that the office pinned, that are in a wave or gone keep their week. "
-    "--preview records nothing. With --order and --week one order is moved and pinned, and what that breaks is told.",
+    "Gives every open order the earliest week that its zone, its buyer's wish, frost holds and the crew's "
+    "capacity leave open, "
+    "first come, first served, and records it. Orders that the office pinned, that are in a wave or gone "
+    "keep their week. "
+    "--preview records nothing. With --order and --week one order is moved and pinned, and what that breaks "
+    "is told.",
     "clumpwise schedule season2031.db --today 2032-03-01",
     options,
     1,

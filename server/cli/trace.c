@@ -8,7 +8,8 @@
 static const cw_option options[] = {
     { "--lot", CW_OPT_TEXT, "LOT", "who received of this lot", 0, 0, NULL, false },
     { "--order", CW_OPT_TEXT, "ORDER", "which lots and rows this order came from", 0, 0, NULL, false },
-    { "--balance", CW_OPT_FLAG, NULL, "every variety's way from clumps dug to divisions shipped", 0, 0, NULL, false },
+    { "--balance", CW_OPT_FLAG, NULL, "every variety's way from clumps dug to divisions shipped", 0, 0, NULL,
+      false },
     { "--hold", CW_OPT_TEXT, "REASON", "with --lot: nothing of it may leave any more", 0, 0, NULL, false },
     { "--let-go", CW_OPT_FLAG, NULL, "with --lot: it may leave again", 0, 0, NULL, false },
     { 0 },
@@ -37,7 +38,8 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK && !balance && cw_table_rows(&t) == 0)
-        cw_call_say(call, lot ? "nothing of lot %s has been picked" : "nothing of order %s has been picked", lot ? lot : order);
+        cw_call_say(call, lot ? "nothing of lot %s has been picked" : "nothing of order %s has been picked",
+                    lot ? lot : order);
     cw_table_free(&t);
     cw_nursery_close(n);
     return code;
@@ -47,8 +49,10 @@ const cw_verb cw_verb_trace = {
     "trace",
     "NURSERY.db",
     "lot to orders and parcels, order back to rows",
-    "Follows a lot to every order, parcel and buyer that received of it, or an order back to the lots and rows that it came "
-    "from, for a mislabelled or sick row. --balance tells every variety's way from clumps dug to divisions shipped. --hold "
+    "Follows a lot to every order, parcel and buyer that received of it, or an order back to the lots and "
+    "rows that it came "
+    "from, for a mislabelled or sick row. --balance tells every variety's way from clumps dug to divisions "
+    "shipped. --hold "
     "keeps what is left of a lot in the cellar.",
     "clumpwise trace season2031.db --lot L0001 --csv",
     options,

@@ -162,8 +162,9 @@ bool cw_task_heeded(const cw_request *q); /* it was given up before it had ended
 /* watch.c */
 void cw_watch_refused(const cw_request *q); /* its reply leaves: a line, if it refuses */
 void cw_watch_unusual(cw_server *s, cw_unusual what);
-void cw_watch_tick(cw_server *s);           /* the keeper's */
-void cw_watch_sum_up(cw_server *s, bool all); /* lines that were held back: of minutes that are over, or all */
+void cw_watch_tick(cw_server *s); /* the keeper's */
+void cw_watch_sum_up(cw_server *s,
+                     bool all); /* lines that were held back: of minutes that are over, or all */
 
 /* files.c */
 enum MHD_Result cw_files_answer(cw_request *q);

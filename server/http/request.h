@@ -36,9 +36,9 @@ struct cw_request {
     char none_match[128];           /* If-None-Match */
     bool gzip_ok;                   /* the client takes gzip */
 
-    int64_t person, program;        /* number of the account or key that came, or that was tried; 0: none */
-    bool tried;                     /* `person` is whose account was tried, not who came */
-    const char *refusal;            /* word for the log, watch.c; NULL: the problem's own */
+    int64_t person, program; /* number of the account or key that came, or that was tried; 0: none */
+    bool tried;              /* `person` is whose account was tried, not who came */
+    const char *refusal;     /* word for the log, watch.c; NULL: the problem's own */
 
     unsigned status; /* 0: no reply yet */
     const char *type;

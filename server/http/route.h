@@ -52,7 +52,7 @@ typedef enum cw_route_access {
                         Under many writes it may be up to a tenth of a second old. */
     CW_ROUTE_SLOW, /* reads, and costs a processor for long (a password's hash): at most two at a time */
     CW_ROUTE_WORK, /* writes */
-    CW_ROUTE_NOW,  /* touches no file: answered at once by the library's thread; its handler gets no nursery */
+    CW_ROUTE_NOW, /* touches no file: answered at once by the library's thread; its handler gets no nursery */
 } cw_route_access;
 
 /* Who may: bits of cw_role. ANYBODY is also for those who have not signed in. */

@@ -26,7 +26,8 @@ struct edit_body {
 static const cw_member edit_shape[] = {
     { "hold_back", CW_M_INT, offsetof(struct edit_body, hold_back), false, 0, CW_MAX_DIVISIONS, NULL },
     { "reserve", CW_M_INT, offsetof(struct edit_body, reserve), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "limit_per_order", CW_M_INT, offsetof(struct edit_body, limit_per_order), false, 0, CW_MAX_LINE_QUANTITY, NULL },
+    { "limit_per_order", CW_M_INT, offsetof(struct edit_body, limit_per_order), false, 0,
+      CW_MAX_LINE_QUANTITY, NULL },
     { "price", CW_M_MONEY, offsetof(struct edit_body, price), false, 0, 0, NULL },
     { "retired", CW_M_INT, offsetof(struct edit_body, retired), false, 0, 1, NULL },
     { "version", CW_M_INT, offsetof(struct edit_body, version), false, 0, 1e15, NULL },
@@ -40,7 +41,8 @@ cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_body_read(q, edit_shape, &b, err);
     if (code == CW_OK) {
-        const cw_catalogue_edit e = { b.hold_back, b.reserve, b.limit_per_order, b.price, (int)b.retired, b.version };
+        const cw_catalogue_edit e = { b.hold_back, b.reserve,      b.limit_per_order,
+                                      b.price,     (int)b.retired, b.version };
         code = cw_catalogue_change(n, cw_request_asker(q), cw_path_text(q, "code"), &e, &t, err);
     }
     if (code == CW_OK)

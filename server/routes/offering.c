@@ -25,13 +25,15 @@ static const cw_member plan_shape[] = {
     { 0 },
 };
 
-static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_tries *t, cw_offering_ask *ask, cw_error *err)
+static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_tries *t,
+                        cw_offering_ask *ask, cw_error *err)
 {
     *in = (struct plan_query){ 0, 1, -1, -1, CW_NO_DAY, NULL, NULL };
     cw_code code = cw_query_read(q, plan_shape, in, err);
     if (code == CW_OK)
         code = cw_offering_tries_read(in->try_text, t, err);
-    *ask = (cw_offering_ask){ in->confidence, in->margin, in->short_cost, in->ship, CW_NO_DAY, in->variety, in->rot, t->item, t->count };
+    *ask = (cw_offering_ask){ in->confidence, in->margin, in->short_cost, in->ship, CW_NO_DAY,
+                              in->variety,    in->rot,    t->item,        t->count };
     return code;
 }
 
@@ -46,7 +48,8 @@ cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_offering_desk(n, cw_request_asker(q), &ask, &rows, &totals, err);
     if (code == CW_OK)
-        code = cw_reply_json_take(q, 200, json_pack("{s:o,s:o}", "totals", totals, "varieties", cw_table_to_json(&rows)), err);
+        code = cw_reply_json_take(
+            q, 200, json_pack("{s:o,s:o}", "totals", totals, "varieties", cw_table_to_json(&rows)), err);
     cw_table_free(&rows);
     free(t);
     return code;
@@ -123,7 +126,8 @@ cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = read_items(b.items, &items, &count, err);
     if (code == CW_OK) {
-        const cw_offering_ask ask = { b.confidence, b.margin, b.short_cost, CW_NO_DAY, CW_NO_DAY, NULL, 1, NULL, 0 };
+        const cw_offering_ask ask = { b.confidence, b.margin, b.short_cost, CW_NO_DAY, CW_NO_DAY,
+                                      NULL,         1,        NULL,         0 };
         code = cw_offering_release(n, cw_request_asker(q), &ask, items, count, b.why, &t, err);
     }
     if (code == CW_OK)

@@ -13,7 +13,7 @@
  * dots at 203 dots per inch, which label printers have; on finer printers it is read all the better. */
 #define DPI         203
 #define TAG_QR_DOTS 6
-#define LABEL_DOTS   4 /* 3 for texts that need a larger code */
+#define LABEL_DOTS  4 /* 3 for texts that need a larger code */
 #define BAR_DOTS    2
 #define BAR_MOST    640 /* dots that fit a tag's width */
 #define PAGE_BYTES  (64 * 1024 * 1024)

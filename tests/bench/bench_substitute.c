@@ -35,7 +35,7 @@ typedef struct shape {
     bool named;           /* some buyers name their substitutes */
     uint32_t forms, colours;
     bool tight; /* every variety has a limit of 1 or 2 an order, and orders have up to five short lines */
-    bool whole;       /* one line in 25 takes all or nothing */
+    bool whole; /* one line in 25 takes all or nothing */
     bool assortments; /* one line in five is an assortment, at most one of a variety */
     int32_t plenty;   /* so many times the surplus */
 } shape;

@@ -60,7 +60,8 @@ static void test_quantiles_rise_and_saleable_is_what_is_left(void **state)
         for (size_t q = 1; q < 7; q++)
             assert_true(cw_table_int(&p, r, (size_t)cw_table_column(&p, names[q - 1])) <=
                         cw_table_int(&p, r, (size_t)cw_table_column(&p, names[q])));
-        assert_int_equal(cw_table_int(&p, r, (size_t)cw_table_column(&p, "saleable_p10")), p10 > withheld ? p10 - withheld : 0);
+        assert_int_equal(cw_table_int(&p, r, (size_t)cw_table_column(&p, "saleable_p10")),
+                         p10 > withheld ? p10 - withheld : 0);
     }
     cw_table_free(&p);
 }
@@ -109,7 +110,8 @@ static void test_why_adds_up(void **state)
     cw_check_ok(cw_forecast_why(t->n, &t->who, &ask, &w, &err), &err);
     for (size_t r = 0; r < cw_table_rows(&w); r++) {
         const char *piece = cw_table_text(&w, r, 0);
-        if (strcmp(piece, "rate") == 0 || strncmp(piece, "rot", 3) == 0 || strcmp(piece, "shrink") == 0 || strcmp(piece, "chance") == 0)
+        if (strcmp(piece, "rate") == 0 || strncmp(piece, "rot", 3) == 0 || strcmp(piece, "shrink") == 0 ||
+            strcmp(piece, "chance") == 0)
             parts += cw_table_real(&w, r, (size_t)cw_table_column(&w, "variance_share"));
     }
     cw_check_near("shares of the variance", parts, 1, 0.02);
@@ -135,7 +137,12 @@ static void test_more_confidence_offers_less(void **state)
     int64_t last = INT64_MAX;
     static const double at[] = { 0.5, 0.7, 0.9, 0.99 };
     for (size_t i = 0; i < 4; i++) {
-        cw_offering_ask ask = { .confidence = at[i], .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1 };
+        cw_offering_ask ask = { .confidence = at[i],
+                                .margin = -1,
+                                .short_cost = -1,
+                                .ship = CW_NO_DAY,
+                                .as_of = CW_NO_DAY,
+                                .rot = 1 };
         cw_table p = { 0 };
         cw_check_ok(cw_offering_plan(t->n, &t->who, &ask, &p, &err), &err);
         int64_t total = sum(&p, "quantity");
@@ -154,7 +161,12 @@ static void test_more_rot_offers_less(void **state)
     cw_error err = CW_ERROR_NONE;
     int64_t totals[2];
     for (int i = 0; i < 2; i++) {
-        cw_offering_ask ask = { .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = i ? 3 : 1 };
+        cw_offering_ask ask = { .confidence = 0.9,
+                                .margin = -1,
+                                .short_cost = -1,
+                                .ship = CW_NO_DAY,
+                                .as_of = CW_NO_DAY,
+                                .rot = i ? 3 : 1 };
         cw_table p = { 0 };
         cw_check_ok(cw_offering_plan(t->n, &t->who, &ask, &p, &err), &err);
         totals[i] = sum(&p, "quantity");
@@ -167,7 +179,9 @@ static void test_a_release_is_on_record_and_bounds_sales(void **state)
 {
     test_nursery *t = *state;
     cw_error err = CW_ERROR_NONE;
-    cw_offering_ask ask = { .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1 };
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+    };
     cw_table r = { 0 }, again = { 0 }, list = { 0 };
     cw_check_ok(cw_offering_release(t->n, &t->who, &ask, NULL, 0, "first catalogue", &r, &err), &err);
     assert_int_equal(cw_table_rows(&r), 120);
@@ -190,7 +204,9 @@ static void test_only_the_owner_releases(void **state)
     cw_error err = CW_ERROR_NONE;
     cw_asker packer = t->who;
     packer.role = CW_ROLE_PACKER;
-    cw_offering_ask ask = { .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1 };
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+    };
     cw_table r = { 0 };
     assert_int_equal(cw_offering_release(t->n, &packer, &ask, NULL, 0, NULL, &r, &err), CW_FORBIDDEN);
     cw_table_free(&r);

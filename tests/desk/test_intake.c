@@ -254,7 +254,8 @@ static const bad_case bad_cases[] = {
       "order,received_at,line,variety,quantity,unit_price\n7,2032-01-20T10:00:00Z,1,AMB,2,\"6,50\"\n",
       "orders.csv:2: unit_price: must be an amount of money, as 12.50, never negative: 6,50", 1 },
     { "no kind", "stuff.csv", "a,b\n1,2\n",
-      "stuff.csv: the name does not begin with a kind of file; rename it, or name its kind: stuff.csv; the kinds are "
+      "stuff.csv: the name does not begin with a kind of file; rename it, or name its kind: stuff.csv; the "
+      "kinds are "
       "varieties, places, "
       "zones, destinations, history, past_checks, past_sales, lots, weighings, air, divisions, checks, "
       "counts, orders",

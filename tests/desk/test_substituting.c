@@ -220,7 +220,8 @@ static void a_completed_order_is_promised_whole(void **state)
     const int stock[5] = { 0, 0, 3, 9, 9 };
     (void)state;
     make(&t, stock,
-         "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,DOV,2,6.00,none,,,0,1\n1," AT ",3,,2,5.00,,,colour=red,0,1\n"
+         "1," AT ",1,AMB,2,6.50,same,,,0,1\n1," AT ",2,DOV,2,6.00,none,,,0,1\n1," AT
+         ",3,,2,5.00,,,colour=red,0,1\n"
          "2," AT ",1,BRI,1,8.00,none,,,0,1\n2," AT ",2,DOV,2,6.00,none,,,0,1\n");
     make_firm(&t, "first-come", NULL);
     assert_int_equal(promised(&t, "1", 2), 0); /* passed over */

@@ -196,8 +196,8 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
             continue;
         double clumps = (double)t->plots[i].clumps;
         size_t v = (size_t)t->plots[i].row.variety;
-        cw_test_cover(c,
-                      cw_test_rate_pit(cw_rate_latent(rate), v, &clumps, NULL, 1, t->plots[i].divisions, 800, r));
+        cw_test_cover(
+            c, cw_test_rate_pit(cw_rate_latent(rate), v, &clumps, NULL, 1, t->plots[i].divisions, 800, r));
         cw_rate_why why;
         cw_rate_explain(rate, v, &why);
         *expected += clumps * exp(why.mean + 0.5 * why.variance);

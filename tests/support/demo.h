@@ -25,8 +25,9 @@ static inline void test_load(test_nursery *t, const char *const *names, size_t c
 
 static inline void test_demo_make(test_nursery *t)
 {
-    static const char *const names[] = { "varieties", "history", "past_checks", "places",    "lots",  "divisions",   "checks",
-                                         "counts",    "weighings", "air",        "zones", "destinations", "orders" };
+    static const char *const names[] = { "varieties", "history",      "past_checks", "places",    "lots",
+                                         "divisions", "checks",       "counts",      "weighings", "air",
+                                         "zones",     "destinations", "orders" };
     test_nursery_make(t);
     t->who.today = cw_day_from_ymd(2032, 2, 20);
     t->who.now = t->who.today * CW_DAY_MS + 43200000;

@@ -43,7 +43,8 @@ static void test_days_round_trip(void **state)
 static void test_days_that_do_not_exist(void **state)
 {
     (void)state;
-    const char *bad[] = { "2031-02-29", "2031-13-01", "2031-00-10", "2031-04-31", "31-04-2031", "2031/04/01", "2031-4-1 ", "1800-01-01" };
+    const char *bad[] = { "2031-02-29", "2031-13-01", "2031-00-10", "2031-04-31",
+                          "31-04-2031", "2031/04/01", "2031-4-1 ",  "1800-01-01" };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cw_day d = 0;
         assert_false(cw_day_parse(bad[i], strlen(bad[i]), &d));
@@ -66,7 +67,8 @@ static void test_instants(void **state)
         cw_instant_format(t, out);
         assert_string_equal(out, rows[i].out);
     }
-    const char *bad[] = { "2032-01-31T09:15:00", "2032-01-31", "2032-01-31T24:15:00Z", "2032-01-31T09:15:00.Z", "2032-02-30T09:15:00Z" };
+    const char *bad[] = { "2032-01-31T09:15:00", "2032-01-31", "2032-01-31T24:15:00Z",
+                          "2032-01-31T09:15:00.Z", "2032-02-30T09:15:00Z" };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cw_instant t = 0;
         assert_false(cw_instant_parse(bad[i], strlen(bad[i]), &t));
