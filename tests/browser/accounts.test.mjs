@@ -209,6 +209,8 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   await dialog.getByRole('button', { name: 'Shut out', exact: true }).click();
   await dialog.locator('.wrong', { hasText: 'last owner' }).waitFor();
   await page.keyboard.press('Escape');
+  await page.keyboard.press('Escape'); // something was typed
+  await dialog.waitFor({ state: 'detached' });
 
   const keys = page.locator('section.sheet').filter({ has: page.getByRole('heading', { name: 'Keys for programs' }) });
   await keys.getByLabel('What is the key for?').fill('Till');

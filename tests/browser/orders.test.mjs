@@ -47,6 +47,52 @@ test('any order in two keystrokes, by keyboard alone', async () => {
   await close();
 });
 
+test('all orders, page by page', async () => {
+  const { page, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders`);
+  const numbers = () => page.locator('.found a b').allInnerTexts();
+  /** @param {number} n */
+  const listed = async (n) => (await fetchJson(nursery.url, `/api/orders?page=${n}`)).items.map((/** @type {any} */ o) => o.order);
+  const [first, second] = [await listed(1), await listed(2)];
+  assert.ok(second.length > 0, 'there is a second page');
+  await until(numbers, (all) => all.join() === first.join(), 'the first page');
+  assert.equal(await page.getByRole('button', { name: 'Later orders' }).isDisabled(), true);
+  await page.getByRole('button', { name: 'Earlier orders' }).click();
+  await until(numbers, (all) => all.join() === second.join(), 'the second page');
+  await page.getByRole('button', { name: 'Later orders' }).scrollIntoViewIfNeeded();
+  await shot('orders-page-2');
+  // Another question begins at its first page.
+  await page.getByPlaceholder(/./).first().fill(second[0]);
+  await until(numbers, (all) => all.join() === second[0], 'found from the second page');
+  await close();
+});
+
+test('Escape drops what was typed only when it is pressed again', async () => {
+  const { page, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/order/2031-0050`);
+  const open = page.getByRole('button', { name: 'Cancel the order' });
+  const dialog = page.getByRole('dialog');
+  await open.click();
+  await page.keyboard.press('Escape');
+  await dialog.waitFor({ state: 'detached' });
+  await open.click();
+  await dialog.getByLabel('Why').click();
+  await page.keyboard.type('The buyer');
+  await page.keyboard.press('Escape');
+  await dialog.getByRole('alert').waitFor();
+  await shot('dialog-typed');
+  assert.deepEqual(await axe(page), []);
+  await page.keyboard.type(' rang');
+  await dialog.getByRole('alert').waitFor({ state: 'detached' });
+  assert.equal(await dialog.getByLabel('Why').inputValue(), 'The buyer rang');
+  await page.keyboard.press('Escape');
+  await page.keyboard.press('Escape');
+  await dialog.waitFor({ state: 'detached' });
+  await open.click();
+  assert.equal(await dialog.getByLabel('Why').inputValue(), '');
+  await close();
+});
+
 for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   test(`share a short variety out, ${size}`, async () => {
     const { page, errors, violations, shot, close } = await openPage(browser, { size });

@@ -18,7 +18,10 @@ export function FindPage({ number, values }) {
   const [state, setState] = useState(values.state ?? '');
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   const list = useRef(/** @type {HTMLUListElement | null} */ (null));
-  const found = useResource(withQuery('/api/orders', { q: asked, state }), { keep: true });
+  // The page of what is asked for now; another question begins at its first.
+  const [turned, setTurned] = useState({ asked, state, page: 1 });
+  const page = turned.asked === asked && turned.state === state ? turned.page : 1;
+  const found = useResource(withQuery('/api/orders', { q: asked, state, page: page > 1 ? String(page) : '' }), { keep: true });
   useSlash(input);
   useEffect(() => {
     const timer = setTimeout(() => setAsked(typed.trim()), 120);
@@ -67,12 +70,22 @@ export function FindPage({ number, values }) {
           {(data) => (
             <>
               {data.items.length === 0 && <p class="quiet">{t('find.nothing')}</p>}
-              <ul class="found" ref={list}>
+              <ul key={page} class="found" ref={list}>
                 {data.items.map((/** @type {any} */ o) => (
                   <FoundOrder key={o.order} o={o} here={o.order === number} />
                 ))}
               </ul>
-              {data.more && <p class="quiet find-more">{t('find.more')}</p>}
+              {(data.more || page > 1) && (
+                <nav class="find-more" aria-label={t('find.pages')}>
+                  <button type="button" disabled={page === 1} onClick={() => setTurned({ asked, state, page: page - 1 })}>
+                    {t('find.later')}
+                  </button>
+                  <span class="quiet">{t('find.page', { n: page })}</span>
+                  <button type="button" disabled={!data.more} onClick={() => setTurned({ asked, state, page: page + 1 })}>
+                    {t('find.earlier')}
+                  </button>
+                </nav>
+              )}
             </>
           )}
         </Loaded>

@@ -65,6 +65,7 @@ export function Messages() {
 }
 
 /**
+ * Escape closes it; once something was typed into its form, only at the second press.
  * @param {object} props
  * @param {string} props.title
  * @param {() => void} props.onClose
@@ -73,6 +74,20 @@ export function Messages() {
  */
 export function Dialog({ title, onClose, children, wide }) {
   const element = useRef(/** @type {HTMLDialogElement | null} */ (null));
+  const typed = useRef(false);
+  const [warned, setWarned] = useState(false);
+  /** @param {Event} event */
+  const cancel = (event) => {
+    event.preventDefault();
+    // What can't be prevented closes by itself: a browser lets a page hold a dialog only once.
+    if (typed.current && !warned && event.cancelable) setWarned(true);
+    else onClose();
+  };
+  /** @param {Event} event */
+  const input = (event) => {
+    typed.current ||= event.target instanceof Element && event.target.closest('form') !== null;
+    setWarned(false);
+  };
   useEffect(() => {
     const before = document.activeElement;
     element.current?.showModal();
@@ -84,13 +99,18 @@ export function Dialog({ title, onClose, children, wide }) {
     };
   }, []);
   return (
-    <dialog ref={element} class={`dialog ${wide ? 'dialog-wide' : ''}`} aria-label={title} onCancel={(e) => (e.preventDefault(), onClose())}>
+    <dialog ref={element} class={`dialog ${wide ? 'dialog-wide' : ''}`} aria-label={title} onCancel={cancel} onInput={input}>
       <header>
         <h2>{title}</h2>
         <button type="button" class="quiet-button" aria-label={t('action.close')} onClick={onClose}>
           ×
         </button>
       </header>
+      {warned && (
+        <p class="wrong" role="alert">
+          {t('dialog.typed')}
+        </p>
+      )}
       {children}
       <Work />
     </dialog>

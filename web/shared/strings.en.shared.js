@@ -34,6 +34,7 @@ export default {
   'desk.orders.hint': 'Orders, short varieties, substitutes, notices',
   'desk.winter': 'Winter desk',
   'desk.winter.hint': 'What can be offered, at what risk',
+  'dialog.typed': 'What you typed is not saved. Escape again drops it.',
   'error.faults': '{n} thing is wrong; nothing was changed.|{n} things are wrong; nothing was changed.',
   'error.garbled': 'The server’s answer could not be read. Try again; if it stays so, reload the page.',
   'error.other_person': 'Somebody else has signed in on this browser. What you entered was not sent.',
