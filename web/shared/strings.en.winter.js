@@ -191,7 +191,7 @@ export default {
   'setting.demand_confidence': 'Chance that demand may exceed the quantity (0 – 1)',
   'setting.divisions_per_parcel': 'Divisions in a parcel',
   'setting.holidays': 'Days that are no working days',
-  'setting.holidays.hint': 'Days such as 2032-05-31, parted by blanks.',
+  'setting.holidays.hint': 'Each as year-month-day with two digits for month and day, parted by blanks.',
   'setting.margin_share': 'Margin as a share of the price',
   'setting.name': 'Name of the nursery',
   'setting.order_minimum': 'Least worth of an order',
