@@ -17,8 +17,9 @@ const SLOWER = 4;
 const RUNS = { paint: 7, act: 8, knife: 4 };
 /** Time on the wall over processor time of this process's own loops: above, the machine counts as busy. */
 const QUIET = 1.15;
-/** Even processor time swells when other work shares the caches: what fails on a busy machine is a quarter more. */
-const SWELLS = 1.25;
+/** Even processor time swells when other work shares the caches and the host: what fails on a busy machine is a quarter more, or
+ * as much more as the wall is found to stretch there, twice at most. */
+const SWELLS = { least: 1.25, most: 2 };
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -85,14 +86,15 @@ async function hold(names, most, acts) {
     assert.deepEqual(page.errors, []);
     await page.close();
   }
-  const quiet = median(noise) <= QUIET;
-  console.log(`contention ${median(noise).toFixed(2)} ratio`);
+  const stretch = median(noise);
+  const allowed = stretch <= QUIET ? 1 : Math.min(SWELLS.most, Math.max(SWELLS.least, stretch));
+  console.log(`contention ${stretch.toFixed(2)} ratio`);
   for (const name of names) {
     const { wall = [], cpu = [] } = times[name] ?? {};
     console.log(`${name} ${median(wall).toFixed(1)} ms`);
     console.log(`${name}_processor_x${SLOWER} ${median(cpu).toFixed(1)} ms`);
-    if (quiet) assert.ok(median(wall) <= most, `${name}: ${wall.map(Math.round)} ms`);
-    assert.ok(median(cpu) <= most * (quiet ? 1 : SWELLS), `${name}, processor time x ${SLOWER}: ${cpu.map(Math.round)} ms`);
+    if (stretch <= QUIET) assert.ok(median(wall) <= most, `${name}: ${wall.map(Math.round)} ms`);
+    assert.ok(median(cpu) <= most * allowed, `${name}, processor time x ${SLOWER}: ${cpu.map(Math.round)} ms`);
   }
 }
 
