@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "support/nursery.h"
+#include "support/full.h"
 
 #include "base/text.h"
 #include "desk/exporting.h"
@@ -242,9 +242,45 @@ static void a_backup_comes_back_whole_or_not_at_all(void **state)
     test_nursery_free(&t);
 }
 
+static void nothing_is_found(cw_nursery *n)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table found;
+    char last[65];
+    cw_check_ok(cw_keeping_check(n, &found, last, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&found); r++)
+        print_error("%s: %s\n", cw_table_text(&found, r, 0), cw_table_text(&found, r, 1));
+    assert_int_equal(cw_table_rows(&found), 0);
+    cw_table_free(&found);
+}
+
+/* Whatever stands in the file, a sound file is called sound: checked, copied, the copy checked, and put back. */
+static void a_file_with_a_row_in_every_table_is_sound(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_nursery *n = NULL;
+    char copy[128];
+    (void)state;
+    full_make(&t);
+    snprintf(copy, sizeof copy, "%s/copy.db", t.folder);
+    nothing_is_found(t.n);
+    cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+    cw_check_ok(cw_nursery_open(copy, CW_LOOK, NULL, &n, &err), &err);
+    nothing_is_found(n);
+    cw_nursery_close(n);
+    cw_nursery_close(t.n);
+    cw_check_ok(cw_keeping_restore(copy, t.path, &err), &err);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    nothing_is_found(t.n);
+    full_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_file_with_a_row_in_every_table_is_sound),
         cmocka_unit_test(what_is_written_out_can_be_read_in),
         cmocka_unit_test(every_table_can_be_written_out),
         cmocka_unit_test(a_check_finds_what_is_broken),
