@@ -12,7 +12,7 @@
 
 /* Waves as they stand in the file: what waits to be pulled and from where; waves, stops, parcels and picks; what a
  * picker's answer is held against. Everything that changes happens inside the caller's transaction, and who may and
- * what follows is the desk's business (desk/picking.h draws the states). Texts of rows are borrowed for the call. */
+ * what follows is the desk's business (desk/ship/picking.h draws the states). Texts of rows are borrowed for the call. */
 
 /* ---- What a wave is planned from ---- */
 typedef struct cw_wave_order {

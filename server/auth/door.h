@@ -2,7 +2,7 @@
 #ifndef CW_SERVER_DOOR_H
 #define CW_SERVER_DOOR_H
 
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 
 /* Who is at the door, and may they come in? Knows cookies, keys, CSRF tokens, origins and throttling, but no HTTP library:
  * the headers are handed in. Safe for many threads.

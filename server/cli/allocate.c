@@ -2,7 +2,7 @@
 #include "cli/cli.h"
 
 #include "base/text.h"
-#include "desk/allotting.h"
+#include "desk/share/allotting.h"
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/keeping.h"
+#include "desk/nursery/keeping.h"
 
 #include "base/banned.h"
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/claims.h"
+#include "desk/orders/claims.h"
 
 #include "base/banned.h"
 

@@ -4,7 +4,7 @@
 
 #include "base/csv.h"
 #include "base/table.h"
-#include "desk/nursery.h"
+#include "desk/nursery/nursery.h"
 
 /* What a verb is, and what it may use. A verb is one file: an option table and one function that opens the
  * nursery, calls one desk function and shows the answer. Its line in verbs.def puts it on the command line,

@@ -2,7 +2,7 @@
 #ifndef CW_SERVER_CLOCK_H
 #define CW_SERVER_CLOCK_H
 
-#include "desk/nursery.h"
+#include "desk/nursery/nursery.h"
 
 /* The only place that reads the clock. The core is told what "now" is; here it is found out. */
 cw_instant cw_clock_now(void);

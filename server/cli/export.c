@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/exporting.h"
+#include "desk/export/exporting.h"
 
 #include "base/banned.h"
 

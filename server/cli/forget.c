@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/forgetting.h"
+#include "desk/orders/forgetting.h"
 
 #include "base/banned.h"
 

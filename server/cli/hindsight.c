@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/hindsight.h"
+#include "desk/forecast/hindsight.h"
 
 #include "base/banned.h"
 

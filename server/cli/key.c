@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include <string.h>
 
 #include "base/banned.h"

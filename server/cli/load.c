@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include <stdlib.h>
 
 #include "base/banned.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/notices.h"
+#include "desk/orders/notices.h"
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>

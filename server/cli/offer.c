@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/offering.h"
+#include "desk/offer/offering.h"
 #include <stdlib.h>
 
 #include "base/banned.h"

@@ -2,8 +2,8 @@
 #include "cli/cli.h"
 
 #include "base/limits.h"
-#include "desk/allotting.h"
-#include "desk/ordering.h"
+#include "desk/share/allotting.h"
+#include "desk/orders/ordering.h"
 #include <string.h>
 
 #include "base/banned.h"

@@ -3,7 +3,7 @@
 
 #include "cli/cli.h"
 
-#include "desk/picking.h"
+#include "desk/ship/picking.h"
 
 #include "base/banned.h"
 

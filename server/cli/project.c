@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/forecast.h"
+#include "desk/forecast/forecast.h"
 
 #include "base/banned.h"
 

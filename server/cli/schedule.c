@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/shipping.h"
+#include "desk/ship/shipping.h"
 
 #include "base/banned.h"
 

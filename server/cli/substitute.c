@@ -3,7 +3,7 @@
 
 #include "base/limits.h"
 #include "base/text.h"
-#include "desk/substituting.h"
+#include "desk/share/substituting.h"
 #include <stdio.h>
 #include <string.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "desk/tracing.h"
+#include "desk/stock/tracing.h"
 
 #include "base/banned.h"
 

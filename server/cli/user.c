@@ -2,8 +2,8 @@
 #include "cli/cli.h"
 
 #include "cli/secret.h"
-#include "desk/accounts.h"
-#include "desk/factor.h"
+#include "desk/people/accounts.h"
+#include "desk/people/factor.h"
 
 #include "base/banned.h"
 

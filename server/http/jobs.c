@@ -5,8 +5,8 @@
 
 #include "cli/clock.h"
 #include "base/digest.h"
-#include "desk/answers.h"
-#include "desk/forgetting.h"
+#include "desk/nursery/answers.h"
+#include "desk/orders/forgetting.h"
 #include "http/inside.h"
 
 #include "base/banned.h"

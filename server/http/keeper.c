@@ -8,8 +8,8 @@
 #include <unistd.h>
 
 #include "cli/clock.h"
-#include "desk/answers.h"
-#include "desk/keeping.h"
+#include "desk/nursery/answers.h"
+#include "desk/nursery/keeping.h"
 #include "http/inside.h"
 
 #include "base/banned.h"

@@ -2,7 +2,7 @@
 #include "http/people.h"
 
 #include "cli/clock.h"
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include "http/inside.h"
 #include <stdio.h>
 

@@ -5,7 +5,7 @@
 #include "base/csv.h"
 #include "base/limits.h"
 #include "base/table.h"
-#include "desk/nursery.h"
+#include "desk/nursery/nursery.h"
 
 /* What a route is, and what a handler may use. routes/routes.def is the one table of all routes: method,
  * path, access, who may, body cap, handler. A handler (routes/<family>.c, under 40 lines) reads path, query

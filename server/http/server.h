@@ -2,7 +2,7 @@
 #ifndef CW_SERVER_HTTP_H
 #define CW_SERVER_HTTP_H
 
-#include "desk/nursery.h"
+#include "desk/nursery/nursery.h"
 
 /* The running server: one nursery file, one listening address. It opens the file for work, so it is its only writer, and
  * closes it again when it is stopped.

@@ -4,8 +4,8 @@
 #include <string.h>
 
 #include "cli/clock.h"
-#include "desk/accounts.h"
-#include "desk/watching.h"
+#include "desk/people/accounts.h"
+#include "desk/nursery/watching.h"
 #include "http/inside.h"
 
 #include "base/banned.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/allotting.h"
+#include "desk/share/allotting.h"
 #include <stddef.h>
 #include <stdlib.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/catalogue.h"
+#include "desk/stock/catalogue.h"
 #include <stddef.h>
 
 #include "base/banned.h"

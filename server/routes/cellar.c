@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/cellar.h"
+#include "desk/cellar/cellar.h"
 #include <stddef.h>
 
 #include "base/banned.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/exporting.h"
+#include "desk/export/exporting.h"
 #include <errno.h>
 #include <stddef.h>
 #include <stdio.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/qr.h"
-#include "desk/accounts.h"
-#include "desk/factor.h"
+#include "desk/people/accounts.h"
+#include "desk/people/factor.h"
 #include "http/people.h"
 #include <sodium.h>
 #include <stddef.h>

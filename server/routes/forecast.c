@@ -2,8 +2,8 @@
 #include "http/route.h"
 
 #include "base/json.h"
-#include "desk/forecast.h"
-#include "desk/hindsight.h"
+#include "desk/forecast/forecast.h"
+#include "desk/forecast/hindsight.h"
 #include <stddef.h>
 #include <string.h>
 

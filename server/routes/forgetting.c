@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/forgetting.h"
+#include "desk/orders/forgetting.h"
 #include "http/people.h"
 #include <stddef.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/notices.h"
+#include "desk/orders/notices.h"
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>

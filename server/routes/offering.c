@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/offering.h"
+#include "desk/offer/offering.h"
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>

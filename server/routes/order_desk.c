@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/ordering.h"
+#include "desk/orders/ordering.h"
 #include <stddef.h>
 
 #include "base/banned.h"

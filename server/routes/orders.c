@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/json.h"
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include "http/route.h"
 #include <stddef.h>
 

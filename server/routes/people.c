@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include "http/people.h"
 #include <stddef.h>
 #include <string.h>

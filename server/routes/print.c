@@ -3,7 +3,7 @@
 
 #include "base/code128.h"
 #include "base/qr.h"
-#include "desk/paper.h"
+#include "desk/ship/paper.h"
 #include <stddef.h>
 #include <string.h>
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/accounts.h"
-#include "desk/factor.h"
+#include "desk/people/accounts.h"
+#include "desk/people/factor.h"
 #include "http/people.h"
 #include <stddef.h>
 #include <stdlib.h>

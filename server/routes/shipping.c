@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/shipping.h"
+#include "desk/ship/shipping.h"
 #include <stddef.h>
 
 #include "base/banned.h"

@@ -2,7 +2,7 @@
 #include "http/route.h"
 
 #include "base/json.h"
-#include "desk/substituting.h"
+#include "desk/share/substituting.h"
 #include <stddef.h>
 #include <string.h>
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
-#include "desk/tracing.h"
+#include "desk/stock/tracing.h"
 #include <stddef.h>
 
 #include "base/banned.h"

@@ -1,5 +1,5 @@
 -- SPDX-License-Identifier: MIT
--- Taking files and orders in. find_, insert_ and update_ have the columns of desk/kinds.c in its order; find_ is asked
+-- Taking files and orders in. find_, insert_ and update_ have the columns of desk/intake/kinds.c in its order; find_ is asked
 -- by the natural key.
 
 -- name: variety

@@ -5,7 +5,7 @@
  *     bench_allocate [FILE [LINES]]   FILE is made anew (default: a file under TMPDIR, removed at the end); with 0 lines
  *                                     it is a nursery file that is there, and only looked at */
 #include "base/rng.h"
-#include "desk/allotting.h"
+#include "desk/share/allotting.h"
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>

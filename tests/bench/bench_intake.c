@@ -3,7 +3,7 @@
 
 #include "base/rng.h"
 #include "base/text.h"
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include "store/db_inside.h"
 #include <time.h>
 

@@ -5,8 +5,8 @@
 #include "support/order_desk.h"
 
 #include "base/rng.h"
-#include "desk/picking_inside.h"
-#include "desk/shipping.h"
+#include "desk/ship/picking_inside.h"
+#include "desk/ship/shipping.h"
 #include <time.h>
 
 #include "base/banned.h"

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "opening.h"
 
-#include "desk/intake.h"
-#include "desk/nursery_inside.h"
-#include "desk/offering.h"
+#include "desk/intake/intake.h"
+#include "desk/nursery/nursery_inside.h"
+#include "desk/offer/offering.h"
 
 #include <pthread.h>
 #include <sqlite3.h>

@@ -3,7 +3,7 @@
 #define CW_TESTS_BENCH_OPENING_H
 
 #include "base/rng.h"
-#include "desk/nursery.h"
+#include "desk/nursery/nursery.h"
 #include "support/load.h"
 
 #include <stdint.h>

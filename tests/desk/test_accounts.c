@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Sessions and keys in time: what was good ends when it should. Idle and absolute ends are those of OWASP ASVS 4.0.3, 3.3.2. */
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include "support/nursery.h"
 
 #define HOUR 3600000LL

@@ -3,8 +3,8 @@
 
 #include "base/rng.h"
 #include "base/text.h"
-#include "desk/cellar.h"
-#include "desk/intake.h"
+#include "desk/cellar/cellar.h"
+#include "desk/intake/intake.h"
 #include "store/audit.h"
 #include <time.h>
 

@@ -3,8 +3,8 @@
  * without a row here fails the test, too. */
 #include "support/picking.h"
 
-#include "desk/claims.h"
-#include "desk/keeping.h"
+#include "desk/orders/claims.h"
+#include "desk/nursery/keeping.h"
 
 #include "base/banned.h"
 

@@ -3,9 +3,9 @@
  * sql/checks.sql runs after every step. */
 #include "support/picking.h"
 
-#include "desk/claims.h"
-#include "desk/notices.h"
-#include "desk/tracing.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/notices.h"
+#include "desk/stock/tracing.h"
 
 #include "base/banned.h"
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 /* Who was forgotten is in no byte of the nursery file, of its write-ahead log, or of a copy made afterwards, though their
  * row was moved and written again many times. All data are invented. */
-#include "desk/answers.h"
-#include "desk/forgetting.h"
-#include "desk/keeping.h"
+#include "desk/nursery/answers.h"
+#include "desk/orders/forgetting.h"
+#include "desk/nursery/keeping.h"
 #include "support/bytes.h"
 #include "support/picking.h"
 

@@ -3,8 +3,8 @@
  * RFC 6238 is held by tests/published/test_totp. */
 #include "support/factor.h"
 
-#include "desk/accounts.h"
-#include "desk/exporting.h"
+#include "desk/people/accounts.h"
+#include "desk/export/exporting.h"
 
 #define GOOD "correct horse staple"
 #define STEP (CW_TOTP_STEP_S * 1000LL)

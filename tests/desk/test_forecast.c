@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/demo.h"
 
-#include "desk/forecast.h"
-#include "desk/hindsight.h"
-#include "desk/offering.h"
+#include "desk/forecast/forecast.h"
+#include "desk/forecast/hindsight.h"
+#include "desk/offer/offering.h"
 
 /* The demo season as it is loaded: figures of its own ledger (its README and verify script state them). */
 

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* A person who is taken out is nowhere in the file's tables any more, and nothing else has changed. */
 #include "base/json.h"
-#include "desk/answers.h"
-#include "desk/forgetting.h"
-#include "desk/intake.h"
-#include "desk/notices.h"
-#include "desk/ordering.h"
-#include "desk/substituting.h"
+#include "desk/nursery/answers.h"
+#include "desk/orders/forgetting.h"
+#include "desk/intake/intake.h"
+#include "desk/orders/notices.h"
+#include "desk/orders/ordering.h"
+#include "desk/share/substituting.h"
 #include "support/picking.h"
 
 #include <sqlite3.h>

@@ -2,9 +2,9 @@
 #include "support/full.h"
 
 #include "base/text.h"
-#include "desk/exporting.h"
-#include "desk/intake.h"
-#include "desk/keeping.h"
+#include "desk/export/exporting.h"
+#include "desk/intake/intake.h"
+#include "desk/nursery/keeping.h"
 #include <fcntl.h>
 #include <sqlite3.h>
 

@@ -3,9 +3,9 @@
 #include "support/demo.h"
 #include "support/order_desk.h"
 
-#include "desk/notices.h"
-#include "desk/shipping.h"
-#include "desk/tracing.h"
+#include "desk/orders/notices.h"
+#include "desk/ship/shipping.h"
+#include "desk/stock/tracing.h"
 
 #include "base/banned.h"
 

@@ -2,7 +2,7 @@
 /* With a caller on the phone: finding the order, telling every line's fate, changing it on record. */
 #include "support/order_desk.h"
 
-#include "desk/offering.h"
+#include "desk/offer/offering.h"
 
 #include "base/banned.h"
 

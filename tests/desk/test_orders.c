@@ -2,8 +2,8 @@
 #include "support/intake.h"
 #include "support/order_desk.h"
 
-#include "desk/exporting.h"
-#include "desk/ordering.h"
+#include "desk/export/exporting.h"
+#include "desk/orders/ordering.h"
 #include "store/offers.h"
 #include <sqlite3.h>
 

@@ -11,11 +11,11 @@
  * After every step all of sql/checks.sql and the promises' laws hold. All data are invented; the seed is printed. */
 #include "support/promises.h"
 
-#include "desk/keeping.h"
-#include "desk/notices.h"
-#include "desk/packing.h"
-#include "desk/picking.h"
-#include "desk/shipping.h"
+#include "desk/nursery/keeping.h"
+#include "desk/orders/notices.h"
+#include "desk/ship/packing.h"
+#include "desk/ship/picking.h"
+#include "desk/ship/shipping.h"
 
 #include <time.h>
 

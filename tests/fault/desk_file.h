@@ -5,12 +5,12 @@
 /* The file itself: what comes in and goes out, copies, settings, people. */
 #include "desk_call.h"
 
-#include "desk/accounts.h"
-#include "desk/answers.h"
-#include "desk/exporting.h"
-#include "desk/intake.h"
-#include "desk/keeping.h"
-#include "desk/watching.h"
+#include "desk/people/accounts.h"
+#include "desk/nursery/answers.h"
+#include "desk/export/exporting.h"
+#include "desk/intake/intake.h"
+#include "desk/nursery/keeping.h"
+#include "desk/nursery/watching.h"
 
 /* ---- intake ---- */
 static cw_code load(work *w, cw_error *err)

@@ -5,14 +5,14 @@
 /* Orders, who gets what, and what buyers are told. */
 #include "desk_call.h"
 
-#include "desk/allotting.h"
-#include "desk/catalogue.h"
-#include "desk/claims.h"
-#include "desk/forgetting.h"
-#include "desk/notices.h"
-#include "desk/ordering.h"
-#include "desk/substituting.h"
-#include "desk/tracing.h"
+#include "desk/share/allotting.h"
+#include "desk/stock/catalogue.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/forgetting.h"
+#include "desk/orders/notices.h"
+#include "desk/orders/ordering.h"
+#include "desk/share/substituting.h"
+#include "desk/stock/tracing.h"
 
 /* ---- allotting, substituting ---- */
 static const cw_allotting_ask three_rules = { 0 };

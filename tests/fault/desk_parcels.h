@@ -5,10 +5,10 @@
 /* What leaves: weeks, waves, parcels, paper. */
 #include "desk_call.h"
 
-#include "desk/packing.h"
-#include "desk/paper.h"
-#include "desk/picking.h"
-#include "desk/shipping.h"
+#include "desk/ship/packing.h"
+#include "desk/ship/paper.h"
+#include "desk/ship/picking.h"
+#include "desk/ship/shipping.h"
 
 /* ---- shipping, picking, packing ---- */
 TABLE(schedule, cw_shipping_schedule(N, WHO, true, &out, err))

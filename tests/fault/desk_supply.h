@@ -5,10 +5,10 @@
 /* What may be sold: forecast, offering, hindsight, the cellar. */
 #include "desk_call.h"
 
-#include "desk/cellar.h"
-#include "desk/forecast.h"
-#include "desk/hindsight.h"
-#include "desk/offering.h"
+#include "desk/cellar/cellar.h"
+#include "desk/forecast/forecast.h"
+#include "desk/forecast/hindsight.h"
+#include "desk/offer/offering.h"
 
 /* ---- forecast, hindsight, offering ---- */
 static const cw_forecast_ask whole = { CW_NO_DAY, CW_NO_DAY, NULL };

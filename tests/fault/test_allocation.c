@@ -150,7 +150,8 @@ static void forget_computed(work *w)
     if (w->t.n->cache)
         w->t.n->cache_free(w->t.n->cache);
     w->t.n->cache = NULL;
-    cw_shop_free(w->t.n->shop);
+    if (w->t.n->shop)
+        w->t.n->shop_free(w->t.n->shop);
     w->t.n->shop = NULL;
 }
 

@@ -9,8 +9,8 @@
 #include "support/season.h"
 
 #include "base/rng.h"
-#include "desk/keeping.h"
-#include "desk/offering.h"
+#include "desk/nursery/keeping.h"
+#include "desk/offer/offering.h"
 #include <time.h>
 
 #include "base/banned.h"

@@ -2,8 +2,8 @@
 #include "support/giving_out.h"
 
 #include "base/text.h"
-#include "desk/cellar.h"
-#include "desk/intake.h"
+#include "desk/cellar/cellar.h"
+#include "desk/intake/intake.h"
 
 #include "base/banned.h"
 

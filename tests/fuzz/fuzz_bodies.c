@@ -3,8 +3,8 @@
 #include "support/asked.h"
 #include "support/season.h"
 
-#include "desk/claims.h"
-#include "desk/notices.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/notices.h"
 #include <string.h>
 
 /* A line "METHOD path", then any bytes as its body: every writing route but the tasks', asked by an owner who is signed in;

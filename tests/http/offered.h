@@ -5,8 +5,8 @@
 /* A nursery, not yet served, that offers so many of its two varieties BALL and STAR; nobody has its file open. */
 #include "serving.h"
 
-#include "desk/intake.h"
-#include "desk/offering.h"
+#include "desk/intake/intake.h"
+#include "desk/offer/offering.h"
 
 static inline void serving_make_offered(serving *s, int64_t ball, int64_t star)
 {

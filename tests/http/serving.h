@@ -7,7 +7,7 @@
 #include "support/nursery.h"
 #include "support/wire.h"
 
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include <jansson.h>
 
 typedef struct serving {

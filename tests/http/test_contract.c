@@ -4,7 +4,7 @@
  * the file uses). */
 #include "serving.h"
 
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include "http/route.h"
 #include <glob.h>
 #include <time.h>

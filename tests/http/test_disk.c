@@ -10,7 +10,7 @@
 #include "support/original.h"
 
 #include "base/rng.h"
-#include "desk/keeping.h"
+#include "desk/nursery/keeping.h"
 #include <pthread.h>
 #include <time.h>
 

@@ -3,7 +3,7 @@
  * is a nursery file there, which is how a standby is fed. */
 #include "serving.h"
 
-#include "desk/keeping.h"
+#include "desk/nursery/keeping.h"
 #include <dirent.h>
 #include <sys/stat.h>
 #include <time.h>

@@ -2,8 +2,8 @@
 /* Notices, refunds and claims over HTTP, on a small invented nursery. */
 #include "serving.h"
 
-#include "desk/allotting.h"
-#include "desk/intake.h"
+#include "desk/share/allotting.h"
+#include "desk/intake/intake.h"
 
 #include "base/banned.h"
 

@@ -2,7 +2,7 @@
 /* A morning at the order desk over HTTP, on a small invented nursery: who is short, share out, substitute, cancel. */
 #include "serving.h"
 
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 
 #include "base/banned.h"
 

@@ -2,8 +2,8 @@
 /* The server's promises: limits, kept replies, idempotency keys, files, slow clients, an orderly stop. */
 #include "serving.h"
 
-#include "desk/intake.h"
-#include "desk/offering.h"
+#include "desk/intake/intake.h"
+#include "desk/offer/offering.h"
 #include <pthread.h>
 #include <sys/stat.h>
 #include <time.h>

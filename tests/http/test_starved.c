@@ -11,9 +11,9 @@
 #include "support/failing.h"
 #include "support/season.h"
 
-#include "desk/claims.h"
-#include "desk/notices.h"
-#include "desk/offering.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/notices.h"
+#include "desk/offer/offering.h"
 #include <dirent.h>
 #include <sqlite3.h>
 #include <sys/socket.h>

@@ -5,7 +5,7 @@
 #include "logged.h"
 #include "serving.h"
 
-#include "desk/exporting.h"
+#include "desk/export/exporting.h"
 #include <time.h>
 
 #include "base/banned.h"

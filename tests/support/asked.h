@@ -10,7 +10,7 @@
 #include "http/inside.h"
 #include "support/factor.h"
 
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 #include <sodium.h>
 
 #define ASKED_FOREVER (1ULL << 40) /* secrets of a request begin here, those before it end earlier */

@@ -3,7 +3,7 @@
 #define CW_TESTS_SUPPORT_DEMO_H
 
 /* The demo season in a nursery file of its own, as of 20 February 2032. */
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include "support/nursery.h"
 
 static inline void test_load(test_nursery *t, const char *const *names, size_t count, const char *folder)

@@ -5,7 +5,7 @@
 /* What the telephone of somebody who has a second factor shows: read from the file, where the secret stands. */
 #include "support/nursery.h"
 
-#include "desk/factor.h"
+#include "desk/people/factor.h"
 #include "store/factor.h"
 #include "store/people.h"
 

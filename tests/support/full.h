@@ -7,11 +7,11 @@
 #include "support/factor.h"
 #include "support/season.h"
 
-#include "desk/answers.h"
-#include "desk/claims.h"
-#include "desk/notices.h"
-#include "desk/offering.h"
-#include "desk/tracing.h"
+#include "desk/nursery/answers.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/notices.h"
+#include "desk/offer/offering.h"
+#include "desk/stock/tracing.h"
 
 /* Every table has a row; those that have none are named. */
 static inline void full_check(test_nursery *t)

@@ -4,7 +4,7 @@
 
 /* A small nursery as CSV texts, and loading of texts, for the tests of intake. Inline, as in support/nursery.h. */
 #include "base/text.h"
-#include "desk/intake.h"
+#include "desk/intake/intake.h"
 #include "store/ledger.h"
 #include "support/nursery.h"
 

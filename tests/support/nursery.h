@@ -4,7 +4,7 @@
 
 /* A nursery file in a fresh folder of its own, for tests of desks. Inline, because only some tests link the
  * desks. */
-#include "desk/nursery_inside.h"
+#include "desk/nursery/nursery_inside.h"
 #include "support/check.h"
 
 #include <dirent.h>

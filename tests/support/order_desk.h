@@ -8,10 +8,10 @@
 
 #include "base/table.h"
 #include "base/text.h"
-#include "desk/allotting.h"
-#include "desk/intake.h"
-#include "desk/ordering.h"
-#include "desk/substituting.h"
+#include "desk/share/allotting.h"
+#include "desk/intake/intake.h"
+#include "desk/orders/ordering.h"
+#include "desk/share/substituting.h"
 
 static inline void load_text(test_nursery *t, const char *name, const char *text)
 {

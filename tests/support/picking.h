@@ -5,9 +5,9 @@
 /* A small nursery whose parcels are pulled, and what a packer does in it. All data are invented. */
 #include "support/order_desk.h"
 
-#include "desk/packing.h"
-#include "desk/picking.h"
-#include "desk/shipping.h"
+#include "desk/ship/packing.h"
+#include "desk/ship/picking.h"
+#include "desk/ship/shipping.h"
 
 static const char pick_varieties[] = "code,name,form,size,colour,price\n"
                                      "AMB,Amber Lantern,ball,small,orange,6.50\n"

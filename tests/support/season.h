@@ -6,7 +6,7 @@
  * answered, a parcel gone, orders that wait, shorts that could be substituted. All data are invented. */
 #include "support/picking.h"
 
-#include "desk/accounts.h"
+#include "desk/people/accounts.h"
 
 #define SEASON_PASSWORD "a long enough phrase"
 

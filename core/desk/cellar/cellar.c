@@ -1,0 +1,228 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/cellar/cellar.h"
+
+#include "base/limits.h"
+#include "desk/intake/intake_inside.h"
+#include "desk/stock/stock.h"
+#include "store/audit.h"
+#include "store/ledger.h"
+#include "store/season.h"
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const cw_column answer_columns[] = {
+    { "lot", CW_TEXT_T, 0 },   { "cause", CW_TEXT_T, 0 },    { "cause_id", CW_INT_T, 0 },
+    { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
+};
+
+/* Closes an entry inside its transaction: audit, revision, and what the lot holds now. */
+static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *action, const char *cause,
+                           int64_t cause_id, const char *words, cw_table *out, cw_error *err)
+{
+    char subject[64] = "";
+    int64_t lot = 0;
+    bool found = false;
+    cw_stock now = { 0, 0 };
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.lot_of_record");
+    cw_code code = cw_stmt_one(s, &found, err, "ti", cause, cause_id);
+    if (found) {
+        lot = cw_col_int(s, 0);
+        snprintf(subject, sizeof subject, "lot %s", cw_col_text(s, 1));
+    }
+    cw_code end = cw_stmt_end(s, err);
+    code = code != CW_OK ? code : end;
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, action, subject, NULL, words, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, true, false, err);
+    if (code == CW_OK)
+        code = cw_ledger_lot(n->db, lot, &now, err);
+    cw_put_text(out, subject[0] ? subject + 4 : "");
+    cw_put_text(out, cause);
+    cw_put_int(out, cause_id);
+    cw_put_int(out, now.clumps);
+    cw_put_int(out, now.divisions);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+/* Numbers as the texts of a row; what was not said is NULL. */
+typedef struct texts {
+    char room[8][24];
+    size_t used;
+} texts;
+
+static const char *number(texts *t, int64_t v)
+{
+    if (v == CW_NOT_SAID)
+        return NULL;
+    char *s = t->room[t->used++];
+    snprintf(s, sizeof t->room[0], "%lld", (long long)v);
+    return s;
+}
+
+static const char *day_text(texts *t, const cw_asker *who, cw_day day)
+{
+    char *s = t->room[t->used++];
+    cw_day_format(day == CW_NO_DAY ? who->today : day, s);
+    return s;
+}
+
+/* A row of one of the CSV kinds, entered and closed in one transaction. */
+static cw_code enter_row(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values,
+                         const char *cause, cw_table *out, cw_error *err)
+{
+    char words[400];
+    size_t used = 0;
+    int64_t id = 0;
+    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_intake_one(n, who, kind, values, &id, err);
+    words[0] = '\0';
+    for (size_t c = 1; c < cw_kinds[kind].width && used < sizeof words; c++)
+        if (values[c]) {
+            int w = snprintf(words + used, sizeof words - used, "%s%s %s", used ? ", " : "",
+                             cw_kinds[kind].columns[c].name, values[c]);
+            used += w > 0 ? (size_t)w : 0;
+        }
+    if (code == CW_OK)
+        code = close_entry(n, who, cw_kinds[kind].one, cause, id, words, out, err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_cellar_divide(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                         cw_error *err)
+{
+    texts t = { .used = 0 };
+    const char *values[] = { e->lot,
+                             day_text(&t, who, e->day),
+                             number(&t, e->clumps),
+                             number(&t, e->saleable),
+                             number(&t, e->blind),
+                             number(&t, e->rotten),
+                             e->place };
+    return enter_row(n, who, CW_DIVISIONS, values, "dividing", out, err);
+}
+
+cw_code cw_cellar_check(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                        cw_error *err)
+{
+    texts t = { .used = 0 };
+    const char *values[] = { e->lot,
+                             day_text(&t, who, e->day),
+                             e->stage,
+                             number(&t, e->inspected),
+                             number(&t, e->rotten),
+                             number(&t, e->shrivelled) };
+    return enter_row(n, who, CW_CHECKS, values, "check", out, err);
+}
+
+cw_code cw_cellar_count(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                        cw_error *err)
+{
+    texts t = { .used = 0 };
+    const char *values[] = { e->lot, day_text(&t, who, e->day), e->stage, number(&t, e->count), e->place };
+    return enter_row(n, who, CW_COUNTS, values, "stock_take", out, err);
+}
+
+/* Lot, day and place of a move or another entry, which have no CSV kind. */
+static cw_code find_event(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_event *event,
+                          int64_t *to, cw_error *err)
+{
+    cw_codes codes = { .db = n->db };
+    int64_t lot = -1, place = -1;
+    char shown[80];
+    const char *asked[3] = { e->lot ? e->lot : "", e->place ? e->place : "", e->to ? e->to : "" };
+    cw_code code = cw_codes_lot(&codes, asked[0], strlen(asked[0]), &lot, err);
+    if (code == CW_OK && lot < 0)
+        code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lot", "there is no such lot: %s",
+                           cw_shown(asked[0], strlen(asked[0]), shown));
+    *event = (cw_event){ .day = e->day == CW_NO_DAY ? who->today : e->day, .place = CW_ANY_PLACE };
+    if (code == CW_OK)
+        event->lot = codes.lot[lot].id;
+    if (code == CW_OK && (event->day > who->today || event->day < codes.lot[lot].dug_on))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "day",
+                           "must not lie after today, nor before the lot was dug");
+    for (int k = 1; k <= 2 && code == CW_OK; k++) {
+        if (asked[k][0] == '\0')
+            continue;
+        code = cw_codes_place(&codes, asked[k], strlen(asked[k]), &place, err);
+        if (code == CW_OK && place < 0)
+            code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, k == 1 ? "place" : "to",
+                               "there is no such place: %s", cw_shown(asked[k], strlen(asked[k]), shown));
+        else if (code == CW_OK)
+            *(k == 1 ? &event->place : to) = codes.place[place];
+    }
+    cw_codes_free(&codes);
+    return code;
+}
+
+cw_code cw_cellar_move(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                       cw_error *err)
+{
+    cw_event event;
+    int64_t to = CW_ANY_PLACE, id = 0;
+    char words[256];
+    int64_t clumps = e->clumps == CW_NOT_SAID ? 0 : e->clumps,
+            divisions = e->divisions == CW_NOT_SAID ? 0 : e->divisions;
+    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = find_event(n, who, e, &event, &to, err);
+    if (code == CW_OK && to == CW_ANY_PLACE)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "must not be empty");
+    if (code == CW_OK && event.place == CW_ANY_PLACE)
+        event.place = 0; /* stock whose place nobody has written down yet */
+    if (code == CW_OK)
+        code = cw_stock_move(n, who, &event, to, clumps, divisions, &id, err);
+    snprintf(words, sizeof words, "from %s to %s, clumps %lld, divisions %lld",
+             e->place ? e->place : "nowhere", e->to ? e->to : "", (long long)clumps, (long long)divisions);
+    if (code == CW_OK)
+        code = close_entry(n, who, "move", "move", id, words, out, err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_cellar_enter(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                        cw_error *err)
+{
+    cw_event event;
+    int64_t to = CW_ANY_PLACE, id = 0;
+    char words[256];
+    int64_t clumps = e->clumps == CW_NOT_SAID ? 0 : e->clumps,
+            divisions = e->divisions == CW_NOT_SAID ? 0 : e->divisions;
+    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = find_event(n, who, e, &event, &to, err);
+    if (code == CW_OK && e->note && strlen(e->note) > CW_MAX_NOTE)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "note", "must be at most %d bytes", CW_MAX_NOTE);
+    if (code == CW_OK)
+        code =
+            cw_stock_enter(n, who, &event, e->reason ? e->reason : "", clumps, divisions, e->note, &id, err);
+    snprintf(words, sizeof words, "%.30s, clumps %lld, divisions %lld", e->reason ? e->reason : "",
+             (long long)clumps, (long long)divisions);
+    if (code == CW_OK)
+        code = close_entry(n, who, "entry", "entry", id, words, out, err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_cellar_undo(cw_nursery *n, const cw_asker *who, const char *cause, int64_t cause_id,
+                       const char *why, cw_table *out, cw_error *err)
+{
+    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    if (why == NULL || why[0] == '\0' || strlen(why) > CW_MAX_NOTE)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "why",
+                           "taking something back needs a reason of at most %d bytes", CW_MAX_NOTE);
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_stock_undo(n, who, cause, cause_id, why, err);
+    if (code == CW_OK)
+        code = close_entry(n, who, "undo", cause, cause_id, why, out, err);
+    return cw_work_end(n, code, err);
+}

@@ -1,0 +1,221 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/cellar/cellar.h"
+
+#include "base/json.h"
+#include "base/limits.h"
+#include "desk/nursery/nursery_inside.h"
+#include "model/air.h"
+#include "store/rows.h"
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What lies where, and how it came to be so: reading only. */
+
+#define WIDTH(columns) (columns), sizeof(columns) / sizeof(columns)[0]
+
+cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "lot", CW_TEXT_T, 0 },    { "variety", CW_TEXT_T, 0 },     { "name", CW_TEXT_T, 0 },
+        { "row", CW_TEXT_T, 0 },    { "dug_on", CW_DAY_T, 0 },       { "dug", CW_INT_T, 0 },
+        { "culled", CW_INT_T, 0 },  { "clumps", CW_INT_T, 0 },       { "divisions", CW_INT_T, 0 },
+        { "places", CW_TEXT_T, 0 }, { "last_checked", CW_DAY_T, 0 }, { "held", CW_TEXT_T, 0 },
+    };
+    cw_table_init(out, WIDTH(columns));
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.lots");
+    return cw_rows_fill(s, cw_stmt_start(s, err, "t", variety), out, err);
+}
+
+cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "place", CW_TEXT_T, 0 }, { "room", CW_TEXT_T, 0 },  { "walk_order", CW_INT_T, 0 },
+        { "lots", CW_INT_T, 0 },   { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
+    };
+    cw_table_init(out, WIDTH(columns));
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.places");
+    return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
+}
+
+static const cw_column movement_columns[] = {
+    { "id", CW_INT_T, 0 },       { "at", CW_INSTANT_T, 0 }, { "day", CW_DAY_T, 0 },
+    { "actor", CW_TEXT_T, 0 },   { "lot", CW_TEXT_T, 0 },   { "variety", CW_TEXT_T, 0 },
+    { "place", CW_TEXT_T, 0 },   { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
+    { "reason", CW_TEXT_T, 0 },  { "cause", CW_TEXT_T, 0 }, { "cause_id", CW_INT_T, 0 },
+    { "reverses", CW_INT_T, 0 }, { "note", CW_TEXT_T, 0 },
+};
+
+cw_code cw_cellar_movements(cw_nursery *n, cw_day from, cw_day to, cw_table *out, cw_error *err)
+{
+    cw_table_init(out, WIDTH(movement_columns));
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.movements");
+    return cw_rows_fill(s, cw_stmt_start(s, err, "ii", (int64_t)from, (int64_t)to), out, err);
+}
+
+/* Runs a statement that takes a lot's id (or a room) and sets the rows into the document. */
+static cw_code set_rows(cw_stmt *s, cw_code code, const char *name, const cw_column *columns, size_t width,
+                        json_t *doc, cw_error *err)
+{
+    cw_table t;
+    cw_table_init(&t, columns, width);
+    code = cw_rows_fill(s, code, &t, err);
+    if (code == CW_OK && json_object_set_new(doc, name, cw_table_to_json(&t)) != 0)
+        code = cw_error_memory(err);
+    cw_table_free(&t);
+    return code;
+}
+
+static const struct {
+    const char *name, *statement;
+    cw_column columns[16];
+    size_t width;
+} sheet[] = {
+    { "balances",
+      "cellar.balances",
+      { { "place", CW_TEXT_T, 0 },
+        { "room", CW_TEXT_T, 0 },
+        { "clumps", CW_INT_T, 0 },
+        { "divisions", CW_INT_T, 0 } },
+      4 },
+    { "sessions",
+      "cellar.sessions",
+      { { "id", CW_INT_T, 0 },
+        { "day", CW_DAY_T, 0 },
+        { "clumps", CW_INT_T, 0 },
+        { "rotten", CW_INT_T, 0 },
+        { "saleable", CW_INT_T, 0 },
+        { "blind", CW_INT_T, 0 },
+        { "place", CW_TEXT_T, 0 },
+        { "undone", CW_BOOL_T, 0 } },
+      8 },
+    { "checks",
+      "cellar.checks",
+      { { "id", CW_INT_T, 0 },
+        { "day", CW_DAY_T, 0 },
+        { "stage", CW_TEXT_T, 0 },
+        { "inspected", CW_INT_T, 0 },
+        { "rotten", CW_INT_T, 0 },
+        { "shrivelled", CW_INT_T, 0 },
+        { "undone", CW_BOOL_T, 0 } },
+      7 },
+    { "counts",
+      "cellar.counts",
+      { { "id", CW_INT_T, 0 },
+        { "day", CW_DAY_T, 0 },
+        { "stage", CW_TEXT_T, 0 },
+        { "before", CW_INT_T, 0 },
+        { "count", CW_INT_T, 0 },
+        { "place", CW_TEXT_T, 0 },
+        { "undone", CW_BOOL_T, 0 } },
+      7 },
+};
+
+static const cw_column lot_columns[] = {
+    { "id", CW_INT_T, 0 },    { "lot", CW_TEXT_T, 0 },   { "variety", CW_TEXT_T, 0 },
+    { "name", CW_TEXT_T, 0 }, { "row", CW_TEXT_T, 0 },   { "dug_on", CW_DAY_T, 0 },
+    { "dug", CW_INT_T, 0 },   { "culled", CW_INT_T, 0 }, { "place", CW_TEXT_T, 0 },
+    { "held", CW_TEXT_T, 0 },
+};
+
+cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *err)
+{
+    cw_table head;
+    char shown[80];
+    *out = NULL;
+    json_t *doc = json_object();
+    cw_table_init(&head, WIDTH(lot_columns));
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.lot");
+    cw_code code = cw_rows_fill(s, cw_stmt_start(s, err, "t", lot), &head, err);
+    if (code == CW_OK && cw_table_rows(&head) == 0)
+        code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lot", "there is no such lot: %s",
+                           cw_shown(lot, strlen(lot), shown));
+    int64_t id = code == CW_OK ? cw_table_int(&head, 0, 0) : 0;
+    if (code == CW_OK) {
+        json_t *rows = cw_table_to_json(&head);
+        if (json_object_set(doc, "lot", json_array_get(rows, 0)) != 0)
+            code = cw_error_memory(err);
+        json_decref(rows);
+    }
+    for (size_t i = 0; code == CW_OK && i < sizeof sheet / sizeof sheet[0]; i++) {
+        s = cw_db_stmt(n->db, sheet[i].statement);
+        code = set_rows(s, cw_stmt_start(s, err, "i", id), sheet[i].name, sheet[i].columns, sheet[i].width,
+                        doc, err);
+    }
+    s = cw_db_stmt(n->db, "cellar.movements_of_lot");
+    if (code == CW_OK)
+        code = set_rows(s, cw_stmt_start(s, err, "i", id), "movements", WIDTH(movement_columns), doc, err);
+    cw_table_free(&head);
+    if (code == CW_OK)
+        *out = doc;
+    else
+        json_decref(doc);
+    return code;
+}
+
+static cw_code set_rooms(cw_nursery *n, const char **room, char keep[CW_MAX_NAME + 1], json_t *doc,
+                         cw_error *err)
+{
+    json_t *rooms = json_array();
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.rooms");
+    cw_code code = cw_stmt_start(s, err, "");
+    while (code == CW_OK && cw_stmt_next(s)) {
+        if (*room == NULL) {
+            cw_copy(keep, CW_MAX_NAME + 1, cw_col_text(s, 0));
+            *room = keep;
+        }
+        cw_json_append_take(&rooms, json_string(cw_col_text(s, 0)));
+    }
+    if (json_object_set_new(doc, "rooms", rooms) != 0 ||
+        json_object_set_new(doc, "room", *room ? json_string(*room) : json_null()) != 0)
+        code = cw_error_memory(err);
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+static cw_code set_points(cw_nursery *n, const char *room, json_t *doc, cw_error *err)
+{
+    static const cw_column columns[] = { { "at", CW_INSTANT_T, 0 },
+                                         { "temp_c", CW_REAL_T, 2 },
+                                         { "rh", CW_REAL_T, 2 },
+                                         { "vpd_pa", CW_REAL_T, 1 } };
+    cw_table t;
+    cw_table_init(&t, WIDTH(columns));
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.air");
+    cw_code code = cw_stmt_start(s, err, "t", room);
+    while (code == CW_OK && cw_stmt_next(s)) {
+        cw_put_int(&t, cw_col_int(s, 0));
+        cw_put_real(&t, cw_col_real(s, 1));
+        cw_put_real(&t, cw_col_real(s, 2));
+        cw_put_real(&t, cw_air_vpd_pa(cw_col_real(s, 1), cw_col_real(s, 2)));
+    }
+    cw_code end = cw_stmt_end(s, err);
+    code = code != CW_OK ? code : end;
+    if (code == CW_OK)
+        code = cw_table_check(&t, err);
+    if (code == CW_OK && json_object_set_new(doc, "points", cw_table_to_json(&t)) != 0)
+        code = cw_error_memory(err);
+    cw_table_free(&t);
+    return code;
+}
+
+cw_code cw_cellar_air(cw_nursery *n, const char *room, json_t **out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "sample", CW_TEXT_T, 0 }, { "lot", CW_TEXT_T, 0 }, { "day", CW_DAY_T, 0 }, { "kg", CW_REAL_T, 4 }
+    };
+    char keep[CW_MAX_NAME + 1];
+    json_t *doc = json_object();
+    *out = NULL;
+    cw_code code = set_rooms(n, &room, keep, doc, err);
+    if (code == CW_OK)
+        code = set_points(n, room, doc, err);
+    cw_stmt *s = cw_db_stmt(n->db, "cellar.weighings");
+    if (code == CW_OK)
+        code = set_rows(s, cw_stmt_start(s, err, "t", room), "weighings", WIDTH(columns), doc, err);
+    if (code == CW_OK)
+        *out = doc;
+    else
+        json_decref(doc);
+    return code;
+}

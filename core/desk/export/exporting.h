@@ -1,0 +1,27 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_EXPORTING_H
+#define CW_DESK_EXPORTING_H
+
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+/* Any table of the nursery as it stands, for spreadsheets and for other programs. The tables that are CSV kinds can be
+ * loaded again, into this file (nothing changes) or, in their order, into another. */
+
+/* table,about : what can be written out. */
+cw_code cw_exporting_list(cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* One of them by name. `plan` and `projection` are computed as of who->today. CW_NOT_FOUND if there is none. */
+cw_code cw_exporting_table(cw_nursery *n, const cw_asker *who, const char *name, cw_table *out,
+                           cw_error *err) CW_MUST_CHECK;
+
+/* The season as one workbook (.xlsx), a sheet a table; texts are written as texts, so that no cell becomes a formula.
+ * A file that exists is replaced. */
+cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *path,
+                              cw_error *err) CW_MUST_CHECK;
+
+/* Who did what, newest first: id,at,actor,action,subject,before,after; `before` an id of an earlier page, 0: from the end. */
+cw_code cw_exporting_audit(cw_nursery *n, int64_t before, int64_t most, cw_table *out,
+                           cw_error *err) CW_MUST_CHECK;
+
+#endif

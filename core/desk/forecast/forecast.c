@@ -1,0 +1,295 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/forecast/forecast.h"
+
+#include "desk/forecast/forecast_inside.h"
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define JOINT_DRAWS 2000 /* standard error of a mean total: 2.2 % of its own spread */
+#define STEPS       3    /* of making a forecast: ledger, fits, projection */
+#define KEPT        3    /* forecasts kept: today's and two past days */
+
+struct cw_forecast_cache {
+    cw_forecast *kept[KEPT]; /* most recently asked first */
+};
+
+static void forecast_free(cw_forecast *f)
+{
+    if (f == NULL)
+        return;
+    cw_joint_free(f->joint);
+    cw_projection_free(f->projection);
+    free(f->law);
+    cw_learned_free(&f->learned);
+    cw_forecast_data_free(f->data);
+    free(f);
+}
+
+void cw_forecast_cache_free(struct cw_forecast_cache *c)
+{
+    for (size_t i = 0; c && i < KEPT; i++)
+        forecast_free(c->kept[i]);
+    free(c);
+}
+
+static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
+{
+    const cw_forecast_data *d = f->data;
+    size_t seasons = (size_t)(d->season - d->first_season + 1);
+    cw_lessons from = { .rate = { .rows = d->rate_row,
+                                  .n_rows = d->rate_rows,
+                                  .varieties = d->varieties,
+                                  .seasons = seasons,
+                                  .forms = d->forms,
+                                  .sizes = d->sizes,
+                                  .season = d->season - d->first_season,
+                                  .form = d->form,
+                                  .size = d->size,
+                                  .lots = d->lots },
+                        .rot = { .rows = d->rot_row,
+                                 .n_rows = d->rot_rows,
+                                 .varieties = d->varieties,
+                                 .seasons = seasons,
+                                 .season = d->season - d->first_season,
+                                 .lots = d->lots },
+                        .weighing = d->weighing,
+                        .weighings = d->snapshot->weighings,
+                        .crates = d->snapshot->samples,
+                        .check = d->shrivel_check,
+                        .checks = d->shrivel_checks,
+                        .lots = d->lots };
+    return cw_learn(&from, before, &f->learned, err);
+}
+
+static cw_code project(cw_forecast *f, cw_error *err)
+{
+    const cw_forecast_data *d = f->data;
+    cw_projection_input in = { .varieties = d->varieties,
+                               .lots = d->lots,
+                               .stocks = d->cohorts,
+                               .lot_variety = d->lot_variety,
+                               .stock = d->stock,
+                               .weeks_to_ship = (double)(d->ship - d->as_of) / 7.0,
+                               .rate = cw_rate_latent(f->learned.rate),
+                               .clump_rot = cw_rot_latent(f->learned.rot, CW_ROT_CLUMP),
+                               .division_rot = cw_rot_latent(f->learned.rot, CW_ROT_DIVISION),
+                               .shrink = f->learned.shrink };
+    f->law = calloc(d->varieties + 1, sizeof *f->law);
+    if (f->law == NULL)
+        return cw_error_memory(err);
+    cw_code code = cw_projection_new(&in, &f->projection, err);
+    if (code == CW_OK)
+        cw_projection_all(f->projection, 0, f->law);
+    return code;
+}
+
+/* A forecast that was begun is for whoever asks next, too: it is not given up. */
+static void tell(const cw_asker *who, const char *what, uint64_t step)
+{
+    if (who->progress)
+        (void)who->progress(who->progress_context, what, step, STEPS);
+}
+
+static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out,
+                    cw_error *err)
+{
+    cw_forecast *f = calloc(1, sizeof *f);
+    if (f == NULL)
+        return cw_error_memory(err);
+    tell(who, "replaying the ledger", 0);
+    cw_code code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
+    if (code == CW_OK)
+        f->stock_revision = f->data->snapshot->stock_revision;
+    tell(who, "fitting the models", 1);
+    if (code == CW_OK)
+        code = learn(f, n->cache->kept[0] ? &n->cache->kept[0]->learned : NULL, err);
+    tell(who, "projecting", 2);
+    if (code == CW_OK)
+        code = project(f, err);
+    if (code != CW_OK) {
+        forecast_free(f);
+        return code;
+    }
+    *out = f;
+    return CW_OK;
+}
+
+/* The kept forecast for these days and this revision, moved to the front; NULL if there is none. */
+static cw_forecast *recall(struct cw_forecast_cache *c, cw_day ship, cw_day as_of, int64_t revision)
+{
+    for (size_t i = 0; i < KEPT; i++) {
+        cw_forecast *f = c->kept[i];
+        if (f == NULL || f->stock_revision != revision || f->data->ship != ship || f->data->as_of != as_of)
+            continue;
+        memmove(c->kept + 1, c->kept, i * sizeof c->kept[0]);
+        c->kept[0] = f;
+        return f;
+    }
+    return NULL;
+}
+
+cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
+                        const cw_forecast **out, cw_error *err)
+{
+    cw_revision now;
+    ship = ship == CW_NO_DAY ? n->season.ship : ship;
+    as_of = as_of == CW_NO_DAY ? who->today : as_of;
+    cw_code code = cw_nursery_revision(n, &now, err);
+    if (code != CW_OK)
+        return code;
+    n->cache_free = cw_forecast_cache_free;
+    if (n->cache == NULL && (n->cache = calloc(1, sizeof *n->cache)) == NULL)
+        return cw_error_memory(err);
+    cw_forecast *f = recall(n->cache, ship, as_of, now.stock);
+    if (f) {
+        code = f->data->snapshot->trade_revision == now.trade
+                   ? CW_OK
+                   : cw_snapshot_refresh(n->db, f->data->snapshot, err);
+        f->data->snapshot->trade_revision = code == CW_OK ? now.trade : -1;
+    } else {
+        code = make(n, who, ship, as_of, &f, err);
+        if (code == CW_OK) {
+            forecast_free(n->cache->kept[KEPT - 1]);
+            memmove(n->cache->kept + 1, n->cache->kept, (KEPT - 1) * sizeof n->cache->kept[0]);
+            n->cache->kept[0] = f;
+        }
+    }
+    *out = f;
+    return code;
+}
+
+void cw_forecast_saleable(const cw_forecast *f, size_t variety, cw_distribution *out)
+{
+    const cw_snap_variety *v = &f->data->snapshot->variety[variety];
+    cw_distribution_less(&f->law[variety], v->hold_back + v->reserve, out);
+}
+
+cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *err)
+{
+    cw_forecast *mine = (cw_forecast *)f; /* the draws are a cache of what is already decided */
+    cw_code code = CW_OK;
+    if (mine->joint == NULL)
+        code = cw_joint_new(f->projection, f->law, JOINT_DRAWS, 0, &mine->joint, err);
+    *out = mine->joint;
+    return code;
+}
+
+cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence, const int64_t *variety_ids,
+                           size_t count, int64_t *supply, cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    cw_code code = cw_forecast_get(n, who, CW_NO_DAY, CW_NO_DAY, &f, err);
+    for (size_t i = 0; code == CW_OK && i < count; i++) {
+        size_t v = cw_forecast_data_by_id(f->data, variety_ids[i]);
+        supply[i] = v == CW_NONE ? 0 : cw_quantity_at(&f->law[v], confidence);
+    }
+    return code;
+}
+
+static const cw_column project_columns[] = {
+    { "variety", CW_TEXT_T, 0 },  { "clumps", CW_INT_T, 0 },       { "divisions", CW_INT_T, 0 },
+    { "expected", CW_REAL_T, 1 }, { "p05", CW_INT_T, 0 },          { "p10", CW_INT_T, 0 },
+    { "p25", CW_INT_T, 0 },       { "p50", CW_INT_T, 0 },          { "p75", CW_INT_T, 0 },
+    { "p90", CW_INT_T, 0 },       { "p95", CW_INT_T, 0 },          { "hold_back", CW_INT_T, 0 },
+    { "reserve", CW_INT_T, 0 },   { "saleable_p10", CW_INT_T, 0 }, { "saleable_p50", CW_INT_T, 0 },
+};
+
+static int64_t above(int64_t v, int64_t less)
+{
+    return v > less ? v - less : 0;
+}
+
+static void project_row(const cw_forecast *f, size_t v, cw_table *out)
+{
+    static const double levels[] = { 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95 };
+    const cw_snap_variety *s = &f->data->snapshot->variety[v];
+    const cw_distribution *law = &f->law[v];
+    int64_t withheld = s->hold_back + s->reserve;
+    cw_put_text(out, s->code);
+    cw_put_int(out, f->data->clumps[v]);
+    cw_put_int(out, f->data->divisions[v]);
+    cw_put_real(out, law->mean);
+    for (size_t q = 0; q < sizeof levels / sizeof levels[0]; q++)
+        cw_put_int(out, cw_distribution_quantile(law, levels[q]));
+    cw_put_int(out, s->hold_back);
+    cw_put_int(out, s->reserve);
+    cw_put_int(out, above(cw_distribution_quantile(law, 0.10), withheld));
+    cw_put_int(out, above(cw_distribution_quantile(law, 0.50), withheld));
+}
+
+void cw_forecast_notes(const cw_forecast *f, cw_text *notes)
+{
+    if (!cw_rate_informed(f->learned.rate))
+        cw_text_addf(notes,
+                     "No dividing session is on record: the division rate is the stated default (%.0f a "
+                     "clump, wide).\n",
+                     CW_RATE_DEFAULT);
+    if (!cw_rot_informed(f->learned.rot, CW_ROT_CLUMP))
+        cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
+    if (!cw_rot_informed(f->learned.rot, CW_ROT_DIVISION))
+        cw_text_add(notes, "No check of divisions is on record: their rot is the stated default.\n");
+    if (f->learned.shrink->crates == 0)
+        cw_text_add(notes, "No crate was weighed twice: the rate of drying is the stated default.\n");
+    if (f->learned.shrink->inspected == 0)
+        cw_text_add(notes,
+                    "No check counted shrivelled divisions: the shrivel limit is the stated default.\n");
+    if (f->data->snapshot->rooms == 0)
+        cw_text_addf(notes, "No air reading is on record: rooms are taken at %.0f Pa.\n", CW_AIR_DEFAULT_PA);
+    else if (f->data->flagged_hours > 0)
+        cw_text_addf(
+            notes, "The air readings have gaps: up to %.0f hours of a room are carried at its recent mean.\n",
+            f->data->flagged_hours);
+}
+
+/* The forecast asked for, and the variety named (CW_NONE for all). */
+cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask,
+                          const cw_forecast **f, size_t *variety, cw_error *err)
+{
+    *variety = CW_NONE;
+    cw_code code = cw_forecast_get(n, who, ask->ship, ask->as_of, f, err);
+    if (code != CW_OK || ask->variety == NULL)
+        return code;
+    *variety = cw_forecast_data_by_code((*f)->data, ask->variety);
+    if (*variety == CW_NONE) {
+        char shown[80];
+        return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",
+                            cw_shown(ask->variety, strlen(ask->variety), shown));
+    }
+    return CW_OK;
+}
+
+cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
+                            cw_text *notes, cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    size_t one = CW_NONE;
+    cw_table_init(out, project_columns, sizeof project_columns / sizeof project_columns[0]);
+    cw_code code = cw_forecast_asked(n, who, ask, &f, &one, err);
+    if (code != CW_OK)
+        return code;
+    for (size_t v = 0; v < f->data->varieties; v++)
+        if (one == CW_NONE || v == one)
+            project_row(f, v, out);
+    if (notes)
+        cw_forecast_notes(f, notes);
+    code = cw_table_check(out, err);
+    return code == CW_OK && notes ? cw_text_check(notes, err) : code;
+}
+
+cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, int64_t quantity,
+                             double *chance, cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    size_t v = CW_NONE;
+    cw_code code = cw_forecast_asked(n, who, ask, &f, &v, err);
+    if (code == CW_OK && v == CW_NONE)
+        return cw_error_set(err, CW_USAGE, "name one variety for the chance of a quantity");
+    if (code == CW_OK) {
+        cw_distribution saleable;
+        cw_forecast_saleable(f, v, &saleable);
+        *chance = cw_distribution_at_least(&saleable, quantity);
+    }
+    return code;
+}

@@ -1,0 +1,73 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_FORECAST_DATA_H
+#define CW_DESK_FORECAST_DATA_H
+
+/* Inside of desk/forecast: what the ledger said at the end of a day, in the shapes that the models take.
+ *
+ * Clocks. Every lot is replayed day by day as cohorts: clumps that were dug, divisions that were cut, each with the
+ * day on which it was last known sound. A storage check restarts the clock of what it inspected and found sound; a
+ * dividing session takes clumps and starts divisions. Nobody writes down which crate was looked at, so the rule is:
+ * what has waited longest since it was last known sound is inspected, taken or missed first. What a stock-take finds
+ * beyond the ledger was seen on that day.
+ *
+ * What is still whole is taken to be cut midway between the day and the shipping day (common practice, no source:
+ * dividing goes on until shipping starts). Rooms without a reading take the models' stated default. */
+#include "desk/nursery/nursery_inside.h"
+#include "model/air.h"
+#include "model/projection.h"
+#include "model/rate.h"
+#include "model/rot.h"
+#include "store/snapshot.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+#define CW_NONE ((size_t)-1)
+
+/* A run of clumps or divisions of one lot with one clock. */
+typedef struct cw_fd_cohort {
+    size_t lot;
+    cw_stage stage;
+    int64_t count;
+    cw_day since; /* digging or cutting */
+    cw_day sound; /* last known sound */
+} cw_fd_cohort;
+
+typedef struct cw_forecast_data {
+    cw_snapshot *snapshot;
+    int season, first_season; /* years; first_season: the oldest with a row */
+    cw_day as_of, ship, divide;
+    size_t varieties, forms, sizes, lots;
+    int *form, *size;                    /* [varieties] level, -1 when not known */
+    int64_t *clumps, *divisions;         /* [varieties] on hand */
+    int64_t *lot_clumps, *lot_divisions; /* [lots] */
+    size_t *lot_variety;                 /* [lots] */
+    size_t rate_rows, rot_rows, cohorts, shrivel_checks;
+    cw_rate_row *rate_row; /* season counted from first_season */
+    cw_rot_row *rot_row;
+    cw_fd_cohort *cohort;
+    cw_shrivel_check *shrivel_check;
+    cw_stock *stock;       /* [cohorts], the same in the projection's terms */
+    cw_weighing *weighing; /* [snapshot->weighings] */
+    cw_air_room **room;    /* [snapshot->rooms] */
+    size_t *lot_room;      /* [lots] index into room, CW_NONE without readings */
+    double flagged_hours;  /* most hours of any room's past that had to be bridged */
+    size_t *by_id;         /* variety indices sorted by row id */
+} cw_forecast_data;
+
+/* Reads everything as of `as_of` for a projection to `ship`. Freed with ..._free. */
+cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forecast_data **out,
+                              cw_error *err) CW_MUST_CHECK;
+void cw_forecast_data_free(cw_forecast_data *d);
+
+/* Fills rows and cohorts from the snapshot; a step of the load. */
+cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err) CW_MUST_CHECK;
+
+/* Index of a variety by its row id or by its code; CW_NONE if there is none. */
+size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);
+size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code);
+
+/* Drying of a lot's room between two days, Pa days. */
+double cw_forecast_data_drying(const cw_forecast_data *d, size_t lot, cw_day from, cw_day to);
+
+#endif

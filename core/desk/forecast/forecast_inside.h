@@ -1,0 +1,48 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_FORECAST_INSIDE_H
+#define CW_DESK_FORECAST_INSIDE_H
+
+/* For files of core/desk: the projection itself, kept in the nursery under the stock revision. */
+#include "base/text.h"
+#include "desk/forecast/forecast.h"
+#include "desk/forecast/forecast_data.h"
+#include "model/learned.h"
+#include "model/projection.h"
+#include "model/quantity.h"
+
+typedef struct cw_forecast {
+    int64_t stock_revision;
+    cw_forecast_data *data;
+    cw_learned learned;
+    cw_projection *projection;
+    cw_distribution
+        *law; /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
+    cw_joint *joint; /* made at first need */
+} cw_forecast;
+
+/* The projection of `as_of` to `ship` (CW_NO_DAY: today, the season's day). Borrowed: good until the next call that may
+ * read the stock afresh. Prices, hold-backs, offers and sales in its snapshot are those of now. */
+cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
+                        const cw_forecast **out, cw_error *err) CW_MUST_CHECK;
+
+/* Saleable divisions: the law less hold-back and reserve. */
+void cw_forecast_saleable(const cw_forecast *f, size_t variety, cw_distribution *out);
+
+/* Joint draws of all varieties, correlated through what they share; made once per forecast. */
+cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *err) CW_MUST_CHECK;
+
+/* Sound divisions of each variety that will be there at this confidence (the quantile at 1 - confidence), hold-back and
+ * reserve not taken off, for the variety row ids given. */
+cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence, const int64_t *variety_ids,
+                           size_t count, int64_t *supply, cw_error *err) CW_MUST_CHECK;
+
+/* Adds a sentence a line: stated defaults in use, readings bridged. */
+void cw_forecast_notes(const cw_forecast *f, cw_text *notes);
+
+/* What a cw_forecast_ask asks for: the forecast, and the variety it names (CW_NONE: all). */
+cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask,
+                          const cw_forecast **f, size_t *variety, cw_error *err) CW_MUST_CHECK;
+
+void cw_forecast_cache_free(struct cw_forecast_cache *c);
+
+#endif

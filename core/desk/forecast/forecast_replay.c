@@ -1,0 +1,289 @@
+/* SPDX-License-Identifier: MIT */
+/* The ledger's days played again: cohorts with their clocks, and what was seen on the way. */
+#include "desk/forecast/forecast_data.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* A check on the day of digging or cutting still saw something: half a day. */
+#define SHORTEST_WEEKS (0.5 / 7)
+
+typedef struct builder {
+    cw_forecast_data *d;
+    size_t rate_room, rot_room, cohort_room, shrivel_room;
+    cw_fd_cohort *lot; /* cohorts of the lot in hand, in order of `sound` */
+    size_t lot_count, lot_room;
+    bool no_memory;
+} builder;
+
+static void *grown(builder *b, void *rows, size_t count, size_t *room, size_t size)
+{
+    if (count < *room)
+        return rows;
+    size_t more = *room ? *room * 2 : 64;
+    void *bigger = realloc(rows, more * size);
+    if (bigger == NULL) {
+        b->no_memory = true;
+        return rows;
+    }
+    *room = more;
+    return bigger;
+}
+
+static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t clumps, int64_t divisions)
+{
+    cw_forecast_data *d = b->d;
+    if (variety == CW_NONE || clumps <= 0)
+        return;
+    d->rate_row = grown(b, d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
+    if (!b->no_memory)
+        d->rate_row[d->rate_rows++] =
+            (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
+}
+
+static void add_rot(builder *b, size_t variety, cw_rot_row row)
+{
+    cw_forecast_data *d = b->d;
+    if (variety == CW_NONE || row.inspected <= 0)
+        return;
+    row.variety = (int)variety;
+    row.weeks = row.weeks < SHORTEST_WEEKS ? SHORTEST_WEEKS : row.weeks;
+    d->rot_row = grown(b, d->rot_row, d->rot_rows, &b->rot_room, sizeof *d->rot_row);
+    if (!b->no_memory)
+        d->rot_row[d->rot_rows++] = row;
+}
+
+static void add_shrivel(builder *b, cw_shrivel_check check)
+{
+    cw_forecast_data *d = b->d;
+    if (check.inspected <= 0)
+        return;
+    d->shrivel_check =
+        grown(b, d->shrivel_check, d->shrivel_checks, &b->shrivel_room, sizeof *d->shrivel_check);
+    if (!b->no_memory)
+        d->shrivel_check[d->shrivel_checks++] = check;
+}
+
+/* Puts a cohort among those of the lot in hand, by the day it was last known sound, joined with its like. */
+static void lot_put(builder *b, cw_fd_cohort c)
+{
+    if (c.count <= 0)
+        return;
+    b->lot = grown(b, b->lot, b->lot_count, &b->lot_room, sizeof *b->lot);
+    if (b->no_memory)
+        return;
+    size_t at = b->lot_count;
+    while (at > 0 && b->lot[at - 1].sound > c.sound)
+        at--;
+    if (at > 0 && b->lot[at - 1].sound == c.sound && b->lot[at - 1].stage == c.stage &&
+        b->lot[at - 1].since == c.since) {
+        b->lot[at - 1].count += c.count;
+        return;
+    }
+    memmove(b->lot + at + 1, b->lot + at, (b->lot_count - at) * sizeof *b->lot);
+    b->lot[at] = c;
+    b->lot_count++;
+}
+
+/* What a look at some of a lot told: how many of how many, and over which time on average. */
+typedef struct look {
+    int64_t count;
+    double weeks;    /* mean since last known sound */
+    double from, to; /* mean drying since cutting, when last known sound and now */
+    cw_day since;    /* cutting day of the oldest of them */
+} look;
+
+/* Takes `count` of a stage out of the lot, longest waiting first. What the ledger lacks is not taken. */
+static look lot_take(builder *b, size_t lot, cw_stage stage, int64_t count, cw_day day)
+{
+    look seen = { 0, 0, 0, 0, day };
+    for (size_t i = 0; i < b->lot_count && count > 0; i++) {
+        cw_fd_cohort *c = &b->lot[i];
+        if (c->stage != stage || c->count == 0)
+            continue;
+        int64_t n = c->count < count ? c->count : count;
+        if (seen.count == 0)
+            seen.since = c->since;
+        seen.count += n;
+        seen.weeks += (double)n * (day - c->sound) / 7.0;
+        if (stage == CW_DIVISION) {
+            seen.from += (double)n * cw_forecast_data_drying(b->d, lot, c->since, c->sound);
+            seen.to += (double)n * cw_forecast_data_drying(b->d, lot, c->since, day);
+        }
+        c->count -= n;
+        count -= n;
+    }
+    if (seen.count > 0) {
+        seen.weeks /= (double)seen.count;
+        seen.from /= (double)seen.count;
+        seen.to /= (double)seen.count;
+    }
+    return seen;
+}
+
+static void replay_dividing(builder *b, size_t lot, const cw_snap_event *e)
+{
+    cw_forecast_data *d = b->d;
+    look seen = lot_take(b, lot, CW_CLUMP, e->clumps, e->day);
+    add_rot(b, d->lot_variety[lot],
+            (cw_rot_row){ 0, d->season, (int)lot, CW_ROT_CLUMP, seen.weeks, e->clumps, e->rotten });
+    add_rate(b, d->lot_variety[lot], d->season, lot, e->clumps - e->rotten, e->saleable);
+    lot_put(b, (cw_fd_cohort){ lot, CW_DIVISION, e->saleable, e->day, e->day });
+}
+
+static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
+{
+    cw_forecast_data *d = b->d;
+    cw_stage stage = e->division ? CW_DIVISION : CW_CLUMP;
+    look seen = lot_take(b, lot, stage, e->inspected, e->day);
+    int64_t thrown = e->rotten + (e->shrivelled > 0 ? e->shrivelled : 0);
+    add_rot(b, d->lot_variety[lot],
+            (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks,
+                          e->inspected, e->rotten });
+    if (e->division && e->shrivelled >= 0)
+        add_shrivel(b,
+                    (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });
+    lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - thrown, seen.since, e->day });
+}
+
+static void replay_entry(builder *b, size_t lot, const cw_snap_event *e)
+{
+    const int64_t change[2] = { e->clumps_change, e->divisions_change };
+    for (int k = 0; k < 2; k++) {
+        cw_stage stage = k == 0 ? CW_CLUMP : CW_DIVISION;
+        if (change[k] < 0)
+            lot_take(b, lot, stage, -change[k], e->day);
+        else
+            lot_put(b, (cw_fd_cohort){ lot, stage, change[k], e->day, e->day });
+    }
+}
+
+/* Moves the lot's cohorts to the result and counts what is on hand. */
+static void lot_end(builder *b, size_t lot)
+{
+    cw_forecast_data *d = b->d;
+    for (size_t i = 0; i < b->lot_count; i++) {
+        if (b->lot[i].count == 0)
+            continue;
+        d->cohort = grown(b, d->cohort, d->cohorts, &b->cohort_room, sizeof *d->cohort);
+        if (b->no_memory)
+            return;
+        d->cohort[d->cohorts++] = b->lot[i];
+        if (b->lot[i].stage == CW_CLUMP)
+            d->lot_clumps[lot] += b->lot[i].count;
+        else
+            d->lot_divisions[lot] += b->lot[i].count;
+    }
+    if (d->lot_variety[lot] != CW_NONE) {
+        d->clumps[d->lot_variety[lot]] += d->lot_clumps[lot];
+        d->divisions[d->lot_variety[lot]] += d->lot_divisions[lot];
+    }
+}
+
+static void replay(builder *b)
+{
+    const cw_snapshot *s = b->d->snapshot;
+    size_t e = 0;
+    for (size_t lot = 0; lot < s->lots && !b->no_memory; lot++) {
+        const cw_snap_lot *l = &s->lot[lot];
+        b->lot_count = 0;
+        lot_put(b, (cw_fd_cohort){ lot, CW_CLUMP, l->clumps, l->dug_on, l->dug_on });
+        while (e < s->events && s->event[e].lot_id < l->id)
+            e++;
+        for (; e < s->events && s->event[e].lot_id == l->id; e++) {
+            if (s->event[e].kind == CW_SNAP_DIVIDED)
+                replay_dividing(b, lot, &s->event[e]);
+            else if (s->event[e].kind == CW_SNAP_CHECKED)
+                replay_check(b, lot, &s->event[e]);
+            else
+                replay_entry(b, lot, &s->event[e]);
+        }
+        lot_end(b, lot);
+    }
+}
+
+/* Checks of a past season that counted shrivelled, summed by how many weeks they lay (in steps of a fifth). The air of
+ * past seasons is not kept, so this season's recent mean stands for it; that it was another is one unknown for all that
+ * lay together, and the shrink model lets one such sum count for no more than a crate that dries alike. */
+#define WEEK_STEPS   40
+#define MOST_SEASONS 64
+typedef struct week_sum {
+    double weeks; /* over the inspected */
+    int64_t inspected, shrivelled;
+} week_sum;
+
+static void sum_past_check(week_sum *sums, int seasons_ago, const cw_snap_past_check *c)
+{
+    int64_t sound = c->inspected - c->rotten;
+    double at = 5 * log(c->weeks > 0.1 ? c->weeks : 0.1) + 12;
+    size_t season = seasons_ago < MOST_SEASONS ? (size_t)seasons_ago : MOST_SEASONS - 1;
+    week_sum *sum = &sums[season * WEEK_STEPS + (at < 0             ? 0
+                                                 : at >= WEEK_STEPS ? WEEK_STEPS - 1
+                                                                    : (size_t)at)];
+    sum->weeks += c->weeks * (double)sound;
+    sum->inspected += sound;
+    sum->shrivelled += c->shrivelled;
+}
+
+static void add_week_sums(builder *b, const week_sum *sums)
+{
+    const cw_forecast_data *d = b->d;
+    double pa = d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : CW_AIR_DEFAULT_PA;
+    for (size_t i = 0; i < MOST_SEASONS * WEEK_STEPS; i++)
+        if (sums[i].inspected > 0)
+            add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0,
+                                               pa * 7 * sums[i].weeks / (double)sums[i].inspected,
+                                               sums[i].inspected, sums[i].shrivelled });
+}
+
+static void past_seasons(builder *b)
+{
+    cw_forecast_data *d = b->d;
+    const cw_snapshot *s = d->snapshot;
+    week_sum *sums = calloc(MOST_SEASONS * WEEK_STEPS, sizeof *sums);
+    b->no_memory = b->no_memory || sums == NULL;
+    for (size_t i = 0; i < s->histories; i++)
+        if (s->history[i].season < d->season)
+            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, CW_NONE,
+                     s->history[i].clumps, s->history[i].divisions);
+    for (size_t i = 0; sums && i < s->past_checks; i++) {
+        const cw_snap_past_check *c = &s->past_check[i];
+        if (c->season >= d->season)
+            continue;
+        add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
+                (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks,
+                              c->inspected, c->rotten });
+        if (c->division && c->shrivelled >= 0)
+            sum_past_check(sums, d->season - c->season, c);
+    }
+    if (sums)
+        add_week_sums(b, sums);
+    free(sums);
+}
+
+/* The models count seasons from 0. */
+static void count_seasons(cw_forecast_data *d)
+{
+    d->first_season = d->season;
+    for (size_t i = 0; i < d->rate_rows; i++)
+        d->first_season = d->rate_row[i].season < d->first_season ? d->rate_row[i].season : d->first_season;
+    for (size_t i = 0; i < d->rot_rows; i++)
+        d->first_season = d->rot_row[i].season < d->first_season ? d->rot_row[i].season : d->first_season;
+    for (size_t i = 0; i < d->rate_rows; i++)
+        d->rate_row[i].season -= d->first_season;
+    for (size_t i = 0; i < d->rot_rows; i++)
+        d->rot_row[i].season -= d->first_season;
+}
+
+cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err)
+{
+    builder b = { .d = d };
+    past_seasons(&b);
+    replay(&b);
+    free(b.lot);
+    count_seasons(d);
+    return b.no_memory ? cw_error_memory(err) : CW_OK;
+}

@@ -1,0 +1,276 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/forecast/forecast.h"
+
+#include "base/json.h"
+
+#include "desk/forecast/forecast_inside.h"
+#include "model/special.h"
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* One piece of the explanation: a value with its 10 and 90 % points, what it does to the mean, its share of the
+ * variance, and a sentence. */
+static const cw_column why_columns[] = {
+    { "piece", CW_TEXT_T, 0 },    { "value", CW_REAL_T, 3 },       { "low", CW_REAL_T, 3 },
+    { "high", CW_REAL_T, 3 },     { "mean_effect", CW_REAL_T, 1 }, { "variance_share", CW_REAL_T, 2 },
+    { "sentence", CW_TEXT_T, 0 },
+};
+
+static void piece(cw_table *t, const char *name, const double value[3], double effect, double share,
+                  const char *format, ...) CW_PRINTF(6, 7);
+static void piece(cw_table *t, const char *name, const double value[3], double effect, double share,
+                  const char *format, ...)
+{
+    char sentence[600];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(sentence, sizeof sentence, format, args);
+    va_end(args);
+    cw_put_text(t, name);
+    for (int i = 0; i < 3; i++)
+        cw_put_real(t, value ? value[i] : NAN);
+    cw_put_real(t, effect);
+    cw_put_real(t, share);
+    cw_put_text(t, sentence);
+}
+
+/* A factor on the rate as words: "12 % above". */
+static const char *against(double log_factor, char out[32])
+{
+    double percent = 100 * (exp(log_factor) - 1);
+    if (fabs(percent) < 0.5)
+        snprintf(out, 32, "level with");
+    else
+        snprintf(out, 32, "%.0f %% %s", fabs(percent), percent > 0 ? "above" : "below");
+    return out;
+}
+
+/* Multiplies a part's mean into a factor with its 10 and 90 % points as far as its share of variance says. */
+static void factor(const cw_mixed_part *p, double out[3])
+{
+    double sd = p->share > 0 ? sqrt(p->share) : 0;
+    out[0] = exp(p->mean);
+    out[1] = exp(p->mean - 1.2816 * sd);
+    out[2] = exp(p->mean + 1.2816 * sd);
+}
+
+static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why *w, cw_table *out)
+{
+    const cw_snap_variety *s = &f->data->snapshot->variety[v];
+    cw_rate_why r;
+    char words[32];
+    double x[3];
+    cw_rate_explain(f->learned.rate, v, &r);
+    double all = r.variance > 0 ? r.variance : 1;
+    double share = w->variance > 0 ? w->variance_rate / w->variance : 0;
+    const double rate[3] = { w->rate, w->rate_low, w->rate_high };
+    piece(out, "rate", rate, w->mean_if_all_sound - w->divisions, share,
+          "A sound clump gives about %.1f divisions (8 in 10 sure: %.1f to %.1f).", w->rate, w->rate_low,
+          w->rate_high);
+    factor(&r.nursery, x);
+    piece(out, "rate: nursery", x, NAN, share * r.nursery.share / all,
+          "The nursery's varieties give %.1f a clump on the whole.", x[0]);
+    factor(&r.form, x);
+    piece(out, "rate: form", x, NAN, share * r.form.share / all, "Its form (%s) is %s them.",
+          s->form[0] ? s->form : "not known", against(r.form.mean, words));
+    factor(&r.size, x);
+    piece(out, "rate: size", x, NAN, share * r.size.share / all, "Its size (%s) is %s them.",
+          s->size[0] ? s->size : "not known", against(r.size.mean, words));
+    factor(&r.history, x);
+    if (r.past_clumps > 0)
+        piece(out, "rate: own history", x, NAN, share * r.history.share / all,
+              "%lld clumps of past seasons gave %lld divisions: the variety is %s its form and size.",
+              (long long)r.past_clumps, (long long)r.past_divisions, against(r.history.mean, words));
+    else
+        piece(out, "rate: own history", x, NAN, share * r.history.share / all,
+              "It was not divided in past seasons, so it may differ much from its form and size.");
+    factor(&r.season, x);
+    piece(out, "rate: season", x, NAN, share * r.season.share / all,
+          "This season is %s others, by all that is divided so far.", against(r.season.mean, words));
+    factor(&r.own_season, x);
+    if (r.now_clumps > 0)
+        piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
+              "%lld clumps gave %lld divisions this season: %s what the rest would say.",
+              (long long)r.now_clumps, (long long)r.now_divisions, against(r.own_season.mean, words));
+    else
+        piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
+              "None of it is divided yet this season.");
+}
+
+static void loss_pieces(const cw_projection_why *w, cw_table *out)
+{
+    double all = w->variance > 0 ? w->variance : 1;
+    const double clump[3] = { w->clump_sound, w->clump_sound_low, w->clump_sound_high };
+    const double division[3] = { w->division_sound, w->division_sound_low, w->division_sound_high };
+    const double shrivelled[3] = { w->shrivelled, NAN, NAN };
+    if (w->clumps > 0)
+        piece(out, "rot of clumps", clump, w->mean_after_clump_rot - w->mean_if_all_sound,
+              w->variance_clump_rot / all,
+              "Of %.0f clumps still whole, %.1f %% should be sound when they are cut.", w->clumps,
+              100 * w->clump_sound);
+    piece(out, "rot of divisions", division, w->mean_after_division_rot - w->mean_after_clump_rot,
+          w->variance_division_rot / all, "Of divisions, %.1f %% should not rot before shipping.",
+          100 * w->division_sound);
+    piece(out, "shrink", shrivelled, w->mean - w->mean_after_division_rot, w->variance_shrink / all,
+          "Of those, %.1f %% should shrivel by then.", 100 * w->shrivelled);
+    piece(out, "chance", NULL, NAN, w->variance_chance / all,
+          "The rest of the spread is chance from clump to clump.");
+}
+
+/* Which of the two measurements narrows the 80 % range more. */
+static void next_piece(const cw_projection_why *w, cw_table *out)
+{
+    const double width[3] = { w->width_now, NAN, NAN };
+    bool divide = w->divide > 0 && (w->check == 0 || w->width_divide <= w->width_check);
+    double then = divide ? w->width_divide : w->width_check;
+    if ((w->divide == 0 && w->check == 0) || w->width_now <= 0)
+        piece(out, "next", width, NAN, NAN, "Nothing on hand is left to measure.");
+    else if (divide)
+        piece(out, "next", width, then - w->width_now, NAN,
+              "Dividing %lld more clumps would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->divide, w->width_now, then);
+    else
+        piece(out, "next", width, then - w->width_now, NAN,
+              "Checking %lld divisions would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->check, w->width_now, then);
+}
+
+static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error *err)
+{
+    cw_projection_why w;
+    cw_projection_explain(f->projection, v, &w);
+    rate_pieces(f, v, &w, out);
+    loss_pieces(&w, out);
+    next_piece(&w, out);
+    return cw_table_check(out, err);
+}
+
+cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
+                        cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    size_t v = CW_NONE;
+    cw_table_init(out, why_columns, sizeof why_columns / sizeof why_columns[0]);
+    cw_code code = cw_forecast_asked(n, who, ask, &f, &v, err);
+    if (code == CW_OK && v == CW_NONE)
+        return cw_error_set(err, CW_USAGE, "name one variety to explain");
+    return code == CW_OK ? why_table(f, v, out, err) : code;
+}
+
+static const cw_column lot_columns[] = {
+    { "lot", CW_TEXT_T, 0 },      { "room", CW_TEXT_T, 0 },     { "clumps", CW_INT_T, 0 },
+    { "divisions", CW_INT_T, 0 }, { "expected", CW_REAL_T, 1 }, { "p10", CW_INT_T, 0 },
+    { "p50", CW_INT_T, 0 },       { "p90", CW_INT_T, 0 },
+};
+
+static void lots_table(const cw_forecast *f, size_t v, cw_table *out)
+{
+    const cw_forecast_data *d = f->data;
+    cw_table_init(out, lot_columns, sizeof lot_columns / sizeof lot_columns[0]);
+    for (size_t lot = 0; lot < d->lots; lot++) {
+        cw_distribution law;
+        if (d->lot_variety[lot] != v || d->lot_clumps[lot] + d->lot_divisions[lot] == 0)
+            continue;
+        cw_projection_lot(f->projection, lot, &law);
+        cw_put_text(out, d->snapshot->lot[lot].code);
+        cw_put_text(out, d->snapshot->lot[lot].room);
+        cw_put_int(out, d->lot_clumps[lot]);
+        cw_put_int(out, d->lot_divisions[lot]);
+        cw_put_real(out, law.mean);
+        cw_put_int(out, cw_distribution_quantile(&law, 0.1));
+        cw_put_int(out, cw_distribution_quantile(&law, 0.5));
+        cw_put_int(out, cw_distribution_quantile(&law, 0.9));
+    }
+}
+
+static const cw_column season_columns[] = {
+    { "season", CW_INT_T, 0 }, { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
+    { "rate", CW_REAL_T, 2 },  { "low", CW_REAL_T, 2 },   { "high", CW_REAL_T, 2 },
+};
+
+/* Rates by season with an 80 % interval for chance alone: divisions ~ Gamma(divisions + 1/2) (Jeffreys). */
+static void seasons_table(const cw_forecast *f, size_t v, cw_table *out)
+{
+    const cw_forecast_data *d = f->data;
+    cw_table_init(out, season_columns, sizeof season_columns / sizeof season_columns[0]);
+    for (int season = 0; season <= d->season - d->first_season; season++) {
+        int64_t clumps = 0, divisions = 0;
+        for (size_t i = 0; i < d->rate_rows; i++) {
+            if (d->rate_row[i].variety != (int)v || d->rate_row[i].season != season)
+                continue;
+            clumps += d->rate_row[i].clumps;
+            divisions += d->rate_row[i].divisions;
+        }
+        if (clumps == 0)
+            continue;
+        double shape = (double)divisions + 0.5;
+        cw_put_int(out, d->first_season + season);
+        cw_put_int(out, clumps);
+        cw_put_int(out, divisions);
+        cw_put_real(out, (double)divisions / (double)clumps);
+        cw_put_real(out, cw_gamma_quantile(0.1, shape) / (double)clumps);
+        cw_put_real(out, cw_gamma_quantile(0.9, shape) / (double)clumps);
+    }
+}
+
+/* The law as chances of from, from + step, ... for the large picture. */
+static json_t *law_json(const cw_distribution *d)
+{
+    json_t *p = json_array();
+    double before = 0;
+    for (size_t i = 0; i < d->cells; i++) {
+        cw_json_append_take(&p, json_real(d->cdf[i] - before));
+        before = d->cdf[i];
+    }
+    return json_pack("{s:I,s:I,s:o}", "from", (json_int_t)d->first, "step", (json_int_t)d->step, "p", p);
+}
+
+cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out,
+                          cw_error *err)
+{
+    const cw_forecast *f = NULL;
+    size_t v = CW_NONE;
+    cw_table row = { 0 }, why, lots = { 0 }, seasons = { 0 };
+    cw_text notes = CW_TEXT(4000);
+    *out = NULL;
+    cw_table_init(&why, why_columns, sizeof why_columns / sizeof why_columns[0]);
+    cw_code code = cw_forecast_asked(n, who, ask, &f, &v, err);
+    if (code == CW_OK && v == CW_NONE)
+        code = cw_error_set(err, CW_USAGE, "name one variety");
+    if (code == CW_OK)
+        code = cw_forecast_project(n, who, ask, &row, &notes, err);
+    if (code == CW_OK)
+        code = why_table(f, v, &why, err);
+    if (code != CW_OK)
+        goto done;
+    const cw_snap_variety *s = &f->data->snapshot->variety[v];
+    lots_table(f, v, &lots);
+    seasons_table(f, v, &seasons);
+    json_t *rows = cw_table_to_json(&row);
+    json_t *doc = json_incref(json_array_get(rows, 0));
+    json_decref(rows);
+    cw_json_put_take(&doc, "name", json_string(s->name));
+    cw_json_put_take(&doc, "form", json_string(s->form));
+    cw_json_put_take(&doc, "size", json_string(s->size));
+    cw_json_put_take(&doc, "colour", json_string(s->colour));
+    cw_json_put_take(&doc, "offered", json_integer(s->offered));
+    cw_json_put_take(&doc, "sold", json_integer(s->sold));
+    cw_json_put_take(&doc, "pmf", law_json(&f->law[v]));
+    cw_json_put_take(&doc, "lots", cw_table_to_json(&lots));
+    cw_json_put_take(&doc, "history", cw_table_to_json(&seasons));
+    cw_json_put_take(&doc, "why", cw_table_to_json(&why));
+    cw_json_put_take(&doc, "notes", json_string(notes.data ? notes.data : ""));
+    *out = doc;
+    code = doc ? CW_OK : cw_error_memory(err);
+done:
+    cw_text_free(&notes);
+    cw_table_free(&row);
+    cw_table_free(&why);
+    cw_table_free(&lots);
+    cw_table_free(&seasons);
+    return code;
+}

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_INTAKE_H
+#define CW_DESK_INTAKE_H
+
+#include "base/csv.h"
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+#include <jansson.h>
+
+/* Takes in what others write: CSV files of every kind, and orders from a shop.
+ *
+ * A load is one transaction over all its files: all or nothing. Files are taken in the order in which they
+ * need each other (varieties before lots before sessions before orders), whatever the order of the arguments;
+ * what happened to a lot is entered by date across files. Loading the same again changes nothing:
+ *  - kinds with a natural key: a row that says what is on record is counted as unchanged; one that differs
+ * updates varieties, places, zones, destinations, past_sales, weighings and air (audited), is refused for lots, and for
+ * orders unless `changes` is set;
+ *  - history, past_checks, divisions, checks, counts: a file whose rows were loaded before, or that holds
+ * just what is on record (an export), is passed over with a note. Orders of a variety that was never released
+ * are taken and the leave to sell them put on record; of a released one more than is left is refused, unless
+ * the owner gives a reason (`oversell`). */
+typedef struct cw_intake_file {
+    const char *path; /* NULL: the bytes below */
+    const char *name; /* what messages call it; may be NULL with a path */
+    const char *bytes;
+    size_t length;
+    const char *kind; /* NULL: told by the file's name */
+} cw_intake_file;
+
+typedef struct cw_intake_options {
+    bool dry_run;         /* do it all, report, take it back */
+    bool ignore_extra;    /* pass over columns that the kind does not have */
+    bool changes;         /* order lines that differ from the record change it */
+    const char *oversell; /* why more may be sold than is offered; NULL: it may not */
+} cw_intake_options;
+
+/* `answer` becomes a table: file, kind, rows, new, changed, unchanged, note. When rows are refused, `errors`
+ * lists up to CW_MAX_LISTED_ERRORS of them (free it with cw_error_list_free), `err` is the first, and nothing
+ * was changed. */
+cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file *files, size_t count,
+                       const cw_intake_options *options, cw_table *answer, cw_error_list *errors,
+                       cw_error *err) CW_MUST_CHECK;
+
+/* kind,column,required,holds : every column of every kind (or of the one named), from the table that reads them. */
+cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* Takes one order {order, received_at?, ..., lines: [...]}: whole or not at all, in its own transaction (or
+ * savepoint, in a batch). The order's fields are the CSV columns; `named` may be a list. Without received_at it came
+ * now, and after all on record that are not dated more than a day ahead. The same order again is answered as taken. Errors: CW_REFUSED wrong content;
+ * CW_CONFLICT it differs from the one on record, or a variety is sold out. *answer (new reference; never NULL on CW_OK or
+ * CW_CONFLICT): {order, lines, taken: true, known: bool}, or for a variety that is sold out {order, line, variety, left}. */
+cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
+                        cw_error *err) CW_MUST_CHECK;
+
+#endif

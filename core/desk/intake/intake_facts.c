@@ -1,0 +1,342 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake/intake_inside.h"
+
+#include "base/day.h"
+#include "base/digest.h"
+#include "base/text.h"
+#include "desk/stock/stock.h"
+#include <assert.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Kinds without a natural key. Their rows are first gathered as facts (all whole numbers): a file that was
+ * loaded before is known by the digest of its facts. One that holds everything that is on record is an export
+ * of it, or a file that has grown since it was loaded: only its other rows are new. What happened to lots is
+ * entered into the ledger after all files were read, by day, so that a check of one file that came before a
+ * session of another is entered before it. */
+
+#define STAGE_DIVISION 6 /* where the word begins in the column's words */
+
+/* Facts of the cellar in the order in which things happen on one day: divided, then checked, then counted. */
+static int rank(const cw_intake *in, const cw_fact *f)
+{
+    return in->files[f->file].kind;
+}
+
+static bool of_lot(int kind)
+{
+    return kind == CW_DIVISIONS || kind == CW_CHECKS || kind == CW_COUNTS;
+}
+
+static cw_code next_fact(cw_intake *in, cw_fact **out, cw_error *err)
+{
+    if (in->fact_count == in->fact_room) {
+        size_t room = in->fact_room ? in->fact_room * 2 : 1024;
+        cw_fact *more = realloc(in->facts, room * sizeof *more);
+        if (more == NULL)
+            return cw_error_memory(err);
+        in->facts = more;
+        in->fact_room = room;
+    }
+    *out = &in->facts[in->fact_count++];
+    return CW_OK;
+}
+
+/* What the column table cannot say: the figures must fit together. */
+static void check_past(cw_intake *in, cw_row *row)
+{
+    const cw_given *v = row->v;
+    if (v[0].i >= in->n->season.season)
+        cw_row_wrong(in, row, 0, "this file's season is %d, and history is of seasons before it: %lld",
+                     in->n->season.season, (long long)v[0].i);
+    if (row->kind == &cw_kinds[CW_HISTORY]) {
+        if (v[3].i > v[2].i * CW_MAX_DIVISIONS_PER_CLUMP)
+            cw_row_wrong(in, row, 3, "more than %d divisions from each of %lld clumps: %lld",
+                         CW_MAX_DIVISIONS_PER_CLUMP, (long long)v[2].i, (long long)v[3].i);
+        return;
+    }
+    if (v[5].i > v[4].i)
+        cw_row_wrong(in, row, 5, "more rotten than inspected (%lld): %lld", (long long)v[4].i,
+                     (long long)v[5].i);
+    else if (!v[6].null && v[6].i > v[4].i - v[5].i)
+        cw_row_wrong(in, row, 6, "more rotten and shrivelled together than inspected (%lld): %lld",
+                     (long long)v[4].i, (long long)(v[5].i + v[6].i));
+    if (!v[6].null && v[6].i > 0 && v[2].i != STAGE_DIVISION)
+        cw_row_wrong(in, row, 6, "only divisions are counted as shrivelled, not clumps: %lld",
+                     (long long)v[6].i);
+}
+
+static void check_lot(cw_intake *in, cw_row *row)
+{
+    const cw_lot_state *lot = &in->codes.lot[row->v[0].i];
+    char dug[11];
+    if (row->v[1].i >= lot->dug_on)
+        return;
+    cw_day_format(lot->dug_on, dug);
+    char day[11];
+    cw_day_format((cw_day)row->v[1].i, day);
+    cw_row_wrong(in, row, 1, "lies before the lot was dug (%s): %s", dug, day);
+}
+
+cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
+{
+    cw_fact *f = NULL;
+    int kind = (int)(row->kind - cw_kinds);
+    if (!row->bad && !row->quiet && of_lot(kind))
+        check_lot(in, row);
+    else if (!row->bad && !row->quiet)
+        check_past(in, row);
+    if (row->bad || row->quiet)
+        return CW_OK;
+    cw_code code = next_fact(in, &f, err);
+    if (code != CW_OK)
+        return code;
+    *f = (cw_fact){ .file = in->current, .line = row->line };
+    for (size_t c = 0; c < row->kind->width; c++) {
+        const cw_given *v = &row->v[c];
+        cw_is is = row->kind->columns[c].is;
+        f->nulls |= v->null ? 1u << c : 0;
+        f->v[c] = v->null               ? 0
+                  : is == CW_IS_VARIETY ? in->codes.variety[v->i].id
+                  : is == CW_IS_LOT     ? in->codes.lot[v->i].id
+                  : is == CW_IS_WORD    ? v->i == STAGE_DIVISION
+                                        : v->i;
+    }
+    /* Divisions without a place are put where the lot lies; the fact says so, as the record will. */
+    if (kind == CW_DIVISIONS && row->v[6].null) {
+        f->v[6] = in->codes.lot[row->v[0].i].place;
+        f->nulls &= ~(1u << 6);
+    }
+    return CW_OK;
+}
+
+static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
+{
+    cw_digest d;
+    size_t width = cw_kinds[file->kind].width;
+    cw_digest_init(&d);
+    for (size_t i = in->fact_first; i < in->fact_count; i++) {
+        for (size_t c = 0; c < width; c++)
+            cw_digest_add_int(&d, in->facts[i].v[c]);
+        cw_digest_add_int(&d, in->facts[i].nulls);
+    }
+    cw_digest_end(&d, hex);
+}
+
+/* What is on record of the kind: each fact to how often it is there. */
+static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_record, long *recorded,
+                           cw_error *err)
+{
+    char name[64];
+    size_t width = cw_kinds[file->kind].width;
+    snprintf(name, sizeof name, "intake.facts_%s", cw_kinds[file->kind].name);
+    cw_stmt *s = cw_db_stmt(in->db, name);
+    cw_code code = cw_stmt_start(s, err, "");
+    *recorded = 0;
+    while (code == CW_OK && cw_stmt_next(s)) {
+        int64_t key[9] = { 0 };
+        for (size_t c = 0; c < width; c++) {
+            key[c] = cw_col_int(s, (int)c);
+            key[8] |= cw_col_null(s, (int)c) ? 1 << c : 0;
+        }
+        int64_t *times = cw_map_put(on_record, key, sizeof key, NULL);
+        code = times ? CW_OK : cw_error_memory(err);
+        *recorded += 1;
+        if (times)
+            ++*times;
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+/* Marks the file's facts that equal one on record, each of those used once, and counts them. */
+static cw_code count_known(cw_intake *in, const cw_taken *file, long *known, long *recorded, cw_error *err)
+{
+    size_t width = cw_kinds[file->kind].width;
+    cw_map on_record = { 0 };
+    *known = 0;
+    cw_code code = read_record(in, file, &on_record, recorded, err);
+    for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count && on_record.used; i++) {
+        int64_t key[9] = { 0 };
+        memcpy(key, in->facts[i].v, width * sizeof key[0]);
+        key[8] = in->facts[i].nulls;
+        int64_t *times =
+            cw_map_get(&on_record, key, sizeof key) ? cw_map_put(&on_record, key, sizeof key, NULL) : NULL;
+        in->facts[i].known = times && *times > 0;
+        if (in->facts[i].known) {
+            --*times;
+            ++*known;
+        }
+    }
+    cw_map_free(&on_record);
+    return code;
+}
+
+static void drop_known(cw_intake *in)
+{
+    size_t kept = in->fact_first;
+    for (size_t i = in->fact_first; i < in->fact_count; i++)
+        if (!in->facts[i].known)
+            in->facts[kept++] = in->facts[i];
+    in->fact_count = kept;
+}
+
+/* *again: these very facts were loaded before, and some of them still stand. *id is the source then. */
+static cw_code loaded_before(cw_intake *in, cw_taken *file, bool *again, cw_error *err)
+{
+    bool found = false;
+    char at[25], name[100] = "";
+    *again = false;
+    cw_stmt *s = cw_db_stmt(in->db, "intake.source_known");
+    cw_code code = cw_stmt_one(s, &found, err, "tt", cw_kinds[file->kind].name, file->digest);
+    if (found) {
+        file->source = cw_col_int(s, 0);
+        cw_copy(name, sizeof name, cw_col_text(s, 1));
+        cw_instant_format(cw_col_int(s, 2), at);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    if (code != CW_OK || end != CW_OK || !found)
+        return code != CW_OK ? code : end;
+    s = cw_db_stmt(in->db, "intake.source_stands");
+    code = cw_stmt_one(s, &found, err, "i", file->source);
+    *again = found && cw_col_int(s, 0) > 0;
+    end = cw_stmt_end(s, err);
+    if (*again)
+        snprintf(file->note, sizeof file->note, "loaded before, as %s at %s: nothing was added", name, at);
+    return code != CW_OK ? code : end;
+}
+
+static cw_code record_source(cw_intake *in, cw_taken *file, cw_error *err)
+{
+    if (file->source != 0)
+        return CW_OK;
+    cw_code code =
+        cw_stmt_run(cw_db_stmt(in->db, "intake.source_add"), err, "tttiti", cw_kinds[file->kind].name,
+                    file->base, file->digest, (int64_t)file->rows, in->who->actor, (int64_t)in->who->now);
+    file->source = cw_db_last_id(in->db);
+    return code;
+}
+
+static cw_code insert_past(cw_intake *in, const cw_taken *file, cw_error *err)
+{
+    cw_code code = CW_OK;
+    for (size_t i = in->fact_first; i < in->fact_count && code == CW_OK; i++) {
+        const int64_t *v = in->facts[i].v;
+        if (file->kind == CW_HISTORY)
+            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_history"), err, "iiiii", v[0], v[1], v[2], v[3],
+                               file->source);
+        else
+            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_past_check"), err, "iitriiIi", v[0], v[1],
+                               v[2] ? "division" : "clump", (double)v[3] / 10000, v[4], v[5],
+                               in->facts[i].nulls & 1u << 6 ? NULL : &v[6], file->source);
+    }
+    return code;
+}
+
+cw_code cw_intake_facts_end(cw_intake *in, cw_error *err)
+{
+    cw_taken *file = &in->files[in->current];
+    long known = 0, recorded = 0, rows = (long)(in->fact_count - in->fact_first);
+    bool again = false;
+    if (rows == 0 || in->errors->count > 0)
+        return CW_OK;
+    digest_of(in, file, file->digest);
+    cw_code code = loaded_before(in, file, &again, err);
+    if (code == CW_OK && !again)
+        code = count_known(in, file, &known, &recorded, err);
+    if (code != CW_OK)
+        return code;
+    if (again) {
+        known = rows;
+        in->fact_count = in->fact_first;
+    } else if (known > 0 && known == recorded) {
+        drop_known(in);
+        snprintf(file->note, sizeof file->note, "%ld rows are all that is on record: they were passed over",
+                 known);
+    } else if (known > 0) {
+        snprintf(file->note, sizeof file->note,
+                 "%ld rows equal rows on record and were added again: is part of it known?", known);
+        known = 0;
+    }
+    file->made = rows - known;
+    file->unchanged = known;
+    if (file->made == 0)
+        return CW_OK;
+    code = record_source(in, file, err);
+    if (code == CW_OK && !of_lot(file->kind)) {
+        code = insert_past(in, file, err);
+        in->fact_count = in->fact_first;
+    }
+    in->fact_first = in->fact_count;
+    return code;
+}
+
+typedef struct ordered {
+    int64_t day;
+    int rank;
+    size_t index;
+} ordered;
+
+static int by_day(const void *a, const void *b)
+{
+    const ordered *x = a, *y = b;
+    if (x->day != y->day)
+        return x->day < y->day ? -1 : 1;
+    if (x->rank != y->rank)
+        return x->rank < y->rank ? -1 : 1;
+    return x->index < y->index ? -1 : x->index > y->index;
+}
+
+static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
+{
+    const int64_t *v = f->v;
+    int64_t *id = &in->last_id;
+    const int64_t *source = &in->files[f->file].source;
+    cw_event e = { v[0], (cw_day)v[1], CW_ANY_PLACE, *source ? source : NULL };
+    switch (in->files[f->file].kind) {
+    case CW_DIVISIONS:
+        e.place = v[6];
+        return cw_stock_divide(in->n, in->who, &e, v[2], v[3], v[4], v[5], id, err);
+    case CW_CHECKS:
+        return cw_stock_check(in->n, in->who, &e, v[2] != 0, v[3], v[4],
+                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5], id, err);
+    default:
+        assert(in->files[f->file].kind == CW_COUNTS);
+        e.place = f->nulls & 1u << 4 ? CW_ANY_PLACE : v[4];
+        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], id, err);
+    }
+}
+
+/* A refusal of the ledger gets the place of the row that brought it about. */
+static void place_error(cw_intake *in, const cw_fact *f, cw_code code, const cw_error *why)
+{
+    cw_error e = CW_ERROR_NONE;
+    cw_error_at(&e, code, in->files[f->file].base, f->line, why->column, "%s", why->text);
+    cw_error_list_add(in->errors, &e);
+}
+
+cw_code cw_intake_facts_enter(cw_intake *in, cw_error *err)
+{
+    ordered *order = calloc(in->fact_count ? in->fact_count : 1, sizeof *order);
+    cw_code code = order ? CW_OK : cw_error_memory(err);
+    for (size_t i = 0; code == CW_OK && i < in->fact_count; i++)
+        order[i] = (ordered){ in->facts[i].v[1], rank(in, &in->facts[i]), i };
+    if (code == CW_OK)
+        qsort(order, in->fact_count, sizeof *order, by_day);
+    for (size_t i = 0; code == CW_OK && i < in->fact_count; i++) {
+        const cw_fact *f = &in->facts[order[i].index];
+        cw_error why = CW_ERROR_NONE;
+        cw_code one = enter(in, f, &why);
+        if (one == CW_MACHINE)
+            code = cw_error_set(err, one, "%s", why.text);
+        else if (one != CW_OK)
+            place_error(in, f, one, &why);
+        if (code == CW_OK && i % CW_TELL_EVERY == 0)
+            code = cw_asker_tell(in->who, "entering the ledger", i, in->fact_count, err);
+    }
+    free(order);
+    return code;
+}

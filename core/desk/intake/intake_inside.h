@@ -1,0 +1,162 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_INTAKE_INSIDE_H
+#define CW_DESK_INTAKE_INSIDE_H
+
+/* Inside of desk/intake: shared by the intake_*.c files. */
+#include "base/limits.h"
+#include "base/map.h"
+#include "desk/intake/intake.h"
+#include "desk/intake/kinds.h"
+#include "desk/nursery/nursery_inside.h"
+
+/* Codes to rows, looked up in the database once each. */
+typedef struct cw_variety_state {
+    int64_t id; /* 0: a row of this load names it but is wrong itself, so that later rows need not complain
+                   again */
+    char code[CW_MAX_CODE + 1];
+    bool retired, released;
+    bool stands;                   /* has a row of the offer */
+    int64_t offered, sold, beyond; /* as they will be */
+    int64_t was_sold, was_beyond;  /* as they are in the database */
+    bool listed;                   /* among those of which more or less will be sold: cw_codes.moved */
+    int64_t next;                  /* of them: index + 1, 0 ends */
+} cw_variety_state;
+
+typedef struct cw_lot_state {
+    int64_t id; /* 0: as above */
+    cw_day dug_on;
+    int64_t place; /* id of its own place */
+} cw_lot_state;
+
+typedef struct cw_codes {
+    cw_db *db;
+    cw_map varieties, lots, places;
+    cw_variety_state *variety;
+    cw_lot_state *lot;
+    int64_t *place;
+    size_t variety_count, lot_count, place_count;
+    size_t variety_room, lot_room, place_room;
+    int64_t moved; /* first of the varieties whose sales are not in the database yet: index + 1, 0 none */
+} cw_codes;
+
+/* Index of the code, *out = -1 if there is none. */
+cw_code cw_codes_variety(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_codes_lot(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_codes_place(cw_codes *c, const char *code, size_t n, int64_t *out, cw_error *err) CW_MUST_CHECK;
+
+/* Forgets what was found of a code, after its row changed. With `bad` the code is kept as one that is wrong
+ * itself. */
+cw_code cw_codes_forget(cw_codes *c, cw_kind_id kind, const char *code, bool bad,
+                        cw_error *err) CW_MUST_CHECK;
+void cw_codes_free(cw_codes *c);
+
+/* One value of a row. Varieties, lots and places are indices into cw_codes. */
+typedef struct cw_given {
+    int64_t i;
+    const char *t; /* CODE, TEXT, WORD; borrowed from the row's scratch */
+    bool null;     /* empty, or the column is absent */
+    bool absent;   /* the file has no such column: an update keeps what is on record */
+} cw_given;
+
+/* A row being read: where it stands, and its values once cw_row_read has checked them. */
+typedef struct cw_row {
+    const cw_kind *kind;
+    const char *file;
+    long line;
+    const cw_field *fields;
+    const int *map;
+    cw_given v[CW_MAX_KIND_COLUMNS];
+    char *scratch; /* `room` bytes: a record and a NUL for each field */
+    size_t room;
+    size_t scratch_used;
+    /* Columns that repeat: their last text and value. Room twice. */
+    cw_given last[CW_MAX_KIND_COLUMNS];
+    const char *last_text[CW_MAX_KIND_COLUMNS];
+    size_t last_length[CW_MAX_KIND_COLUMNS];
+    char *repeated;
+    size_t repeated_used;
+    bool all_repeat; /* every such column is as it was in the row before */
+    bool bad;        /* something was recorded against it */
+    bool quiet;      /* it only hangs on another row that is wrong: passed over without a word */
+} cw_row;
+
+typedef struct cw_fact {
+    int file;
+    long line;
+    int64_t v[8];
+    unsigned nulls; /* bit c: v[c] is null */
+    bool known;     /* an equal one is on record */
+} cw_fact;
+
+typedef struct cw_taken {
+    const char *name;
+    char base[256];
+    int kind;
+    int64_t source; /* id, 0 until it is needed */
+    long rows, made, changed, unchanged;
+    char note[200];
+    char digest[65];
+} cw_taken;
+
+typedef struct cw_intake {
+    cw_nursery *n;
+    cw_db *db;
+    const cw_asker *who;
+    cw_intake_options options;
+    bool api; /* an order of a shop: nothing may go beyond the offer */
+    cw_codes codes;
+    cw_error_list *errors;
+    cw_taken *files;
+    size_t file_count;
+    int current;    /* index of the file being read */
+    cw_map seen;    /* keys of the file being read -> line */
+    cw_fact *facts; /* of the file being read, then (sessions, checks, counts) of all files */
+    size_t fact_count, fact_room, fact_first; /* fact_first: where the file being read begins */
+    struct cw_order_desk *orders;
+    int64_t last_id; /* of the session, check or stock-take that was entered last */
+    uint64_t bytes_before, bytes_all;
+    cw_error sold_out; /* of an API order */
+    int64_t sold_out_line, sold_out_variety, sold_out_left;
+} cw_intake;
+
+/* Reads and checks every column of a row, by the kind's table. Wrong values are recorded (row->bad); the code
+ * only tells of trouble with the machine. */
+cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* Makes the row's buffers for records of at most `bytes`; false without memory. */
+bool cw_row_open(cw_row *row, size_t bytes);
+void cw_row_clear(cw_row *row); /* as it was made: no column has a value to repeat */
+void cw_row_close(cw_row *row);
+
+/* Records what is wrong with a row: `column` may be -1 for the row as a whole. */
+void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
+
+/* The same for what is right by itself, but clashes with the record (CW_CONFLICT). */
+void cw_row_clash(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
+
+/* Records an error that a function brought, with the row's place. True if the load may go on (not
+ * CW_MACHINE). */
+bool cw_row_failed(cw_intake *in, cw_row *row, int column, cw_code code, const cw_error *why);
+
+/* Is the key (text) new in this file? Otherwise the row is recorded as a duplicate. */
+cw_code cw_row_once(cw_intake *in, cw_row *row, const char *key, size_t n, cw_error *err) CW_MUST_CHECK;
+
+/* Rows of kinds with a natural key; of kinds without; of orders. */
+cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_facts_end(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after each such file */
+cw_code cw_intake_facts_enter(cw_intake *in,
+                              cw_error *err) CW_MUST_CHECK; /* after all files: the ledger, by date */
+cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_sold(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after all order lines: what is sold */
+void cw_intake_unsold(cw_intake *in);       /* instead of it: as if nothing had been asked */
+void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
+cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
+void cw_intake_orders_free(cw_intake *in);
+
+/* One session, check or stock-take as a form gives it: texts by the kind's columns, NULL or "" where nothing was said.
+ * Checked and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
+cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values,
+                      int64_t *id, cw_error *err) CW_MUST_CHECK;
+
+#endif

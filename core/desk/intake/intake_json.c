@@ -1,0 +1,320 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake/intake_orders_inside.h"
+
+#include "base/json.h"
+#include "base/text.h"
+#include "store/audit.h"
+#include "store/season.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Orders as JSON. Each line becomes the row that it would be in a CSV file, so that both are read by one code. */
+
+/* What stands between two orders: rooms that need not be made again, and the varieties with their offers as they are in the
+ * database, so that a line need not look them up. They are good while nobody else has changed such a row, and nothing was
+ * taken back, since the last order; the database refuses in any case to sell more than there is (CHECK of offering). */
+struct cw_shop {
+    cw_intake in;
+    cw_taken taken;
+    cw_error_list errors;
+    cw_row row;
+    cw_text bytes;
+    const json_t *values[CW_MAX_KIND_COLUMNS];                     /* of the line and its order, by column */
+    size_t begins[CW_MAX_KIND_COLUMNS], ends[CW_MAX_KIND_COLUMNS]; /* the same in `bytes` */
+    size_t head_bytes;                                             /* where the order's own end */
+    uint64_t offer_changes, taken_back; /* when the varieties were last known to be good */
+    cw_instant received;                /* of an order that does not say when it came */
+};
+
+static void shop_free(struct cw_shop *shop)
+{
+    if (shop == NULL)
+        return;
+    cw_intake_orders_free(&shop->in);
+    cw_codes_free(&shop->in.codes);
+    cw_row_close(&shop->row);
+    cw_error_list_free(&shop->errors);
+    cw_text_free(&shop->bytes);
+    free(shop);
+}
+
+static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
+{
+    struct cw_shop *s = n->shop ? n->shop : calloc(1, sizeof *s);
+    if (s == NULL)
+        return NULL;
+    if (n->shop == NULL) {
+        s->row.kind = &cw_kinds[CW_ORDERS];
+        s->bytes = CW_TEXT(CW_MAX_RECORD_BYTES);
+        s->in = (cw_intake){ .n = n, .db = n->db, .api = true, .files = &s->taken, .file_count = 1 };
+        s->in.codes.db = n->db;
+        s->in.errors = &s->errors;
+        if (!cw_row_open(&s->row, CW_MAX_RECORD_BYTES)) {
+            shop_free(s);
+            return NULL;
+        }
+        n->shop = s;
+        n->shop_free = shop_free;
+    }
+    if (s->offer_changes != cw_db_offer_changes(n->db) || s->taken_back != n->taken_back) {
+        cw_codes_free(&s->in.codes);
+        s->in.codes = (cw_codes){ .db = n->db };
+        s->offer_changes = cw_db_offer_changes(n->db);
+        s->taken_back = n->taken_back;
+    }
+    s->in.who = who;
+    s->in.sold_out.code = CW_OK;
+    s->taken = (cw_taken){ .name = "the shop", .base = "an order", .kind = CW_ORDERS };
+    cw_error_list_free(&s->errors);
+    cw_intake_orders_clear(&s->in);
+    cw_row_clear(&s->row);
+    return s;
+}
+
+static bool on_line(size_t c)
+{
+    return c == LINE || c >= VARIETY;
+}
+
+/* The column that a member names, or the width of the table. Members mostly stand in the order of the columns, so it is
+ * looked for from `after` on. */
+static size_t column_of(const cw_kind *k, const char *name, size_t after)
+{
+    for (size_t i = 0; i < k->width; i++) {
+        size_t c = after + i < k->width ? after + i : after + i - k->width;
+        if (strcmp(k->columns[c].name, name) == 0)
+            return c;
+    }
+    return k->width;
+}
+
+/* Sorts the members of an order, or of one of its lines, into s->values. */
+static cw_code take_members(struct cw_shop *s, const json_t *object, bool line, cw_error *err)
+{
+    const cw_kind *k = s->row.kind;
+    const char *name = NULL;
+    const json_t *v = NULL;
+    char shown[80];
+    size_t c = 0;
+    long row = line ? s->row.line : 0;
+    if (!json_is_object(object))
+        return cw_error_at(err, CW_REFUSED, NULL, row, line ? "lines" : NULL, "an object is needed");
+    for (size_t i = 0; i < k->width; i++)
+        if (on_line(i) == line)
+            s->values[i] = NULL;
+    json_object_foreach((json_t *)(uintptr_t)object, name, v)
+    {
+        if (!line && strcmp(name, "lines") == 0)
+            continue;
+        c = column_of(k, name, c < k->width ? c : 0);
+        if (c == k->width || on_line(c) != line)
+            return cw_error_at(err, CW_REFUSED, NULL, row, cw_shown(name, strlen(name), shown),
+                               "is not known here");
+        s->values[c] = v;
+    }
+    return CW_OK;
+}
+
+/* Appends the value as the CSV field that it would be; false if it has no such form. */
+static bool add_value(const json_t *v, cw_text *out)
+{
+    const json_t *item = NULL;
+    size_t i = 0;
+    if (v == NULL || json_is_null(v))
+        return true;
+    if (json_is_string(v)) {
+        cw_text_addn(out, json_string_value(v), json_string_length(v));
+    } else if (json_is_integer(v)) {
+        cw_text_add_int(out, json_integer_value(v));
+    } else if (json_is_real(v)) {
+        cw_text_addf(out, "%.10g", json_real_value(v));
+    } else if (json_is_boolean(v)) {
+        cw_text_add(out, json_is_true(v) ? "1" : "0");
+    } else if (json_is_array(v)) {
+        json_array_foreach((json_t *)(uintptr_t)v, i, item)
+        {
+            if (!json_is_string(item))
+                return false;
+            cw_text_addf(out, "%s%s", i ? " " : "", json_string_value(item));
+        }
+    } else {
+        return false;
+    }
+    return true;
+}
+
+/* The values of the order's columns, or of the line's, as CSV fields in `bytes`. */
+static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
+{
+    const cw_kind *k = s->row.kind;
+    for (size_t c = 0; c < k->width; c++) {
+        const json_t *v = s->values[c];
+        if (on_line(c) != line)
+            continue;
+        s->begins[c] = s->bytes.length;
+        if (!add_value(v, &s->bytes))
+            return cw_error_at(err, CW_REFUSED, NULL, s->row.line, k->columns[c].name,
+                               "must be a text, a number, or yes or no");
+        if (v == NULL && c == LINE) /* a line's place is its number unless the shop says otherwise */
+            cw_text_add_int(&s->bytes, s->row.line);
+        if (v == NULL && c == RECEIVED) {
+            char now[25];
+            cw_instant_format(s->received, now);
+            cw_text_add(&s->bytes, now);
+        }
+        s->ends[c] = s->bytes.length;
+    }
+    return CW_OK;
+}
+
+/* One line with its order as a row. Texts stand in `bytes`, whose room does not change while fields point into it. */
+static cw_code read_line(struct cw_shop *s, cw_field *fields, int *map, cw_error *err)
+{
+    cw_code code = CW_OK;
+    if (s->row.line == 1) {
+        cw_text_clear(&s->bytes);
+        code = add_columns(s, false, err);
+        s->head_bytes = s->bytes.length;
+    }
+    if (s->bytes.length > s->head_bytes)
+        s->bytes.length = s->head_bytes;
+    if (code == CW_OK)
+        code = add_columns(s, true, err);
+    if (code == CW_OK && s->bytes.starved)
+        return cw_error_memory(err);
+    if (code == CW_OK && s->bytes.failed)
+        return cw_error_at(err, CW_REFUSED, NULL, s->row.line, NULL, "a line longer than %d bytes",
+                           CW_MAX_RECORD_BYTES);
+    for (size_t c = 0; c < s->row.kind->width && code == CW_OK; c++) {
+        const char *bytes = s->bytes.data ? s->bytes.data : "";
+        fields[c] = (cw_field){ bytes + s->begins[c], s->ends[c] - s->begins[c] };
+        map[c] = s->values[c] || c == LINE || c == RECEIVED ? (int)c : -1;
+    }
+    s->row.fields = fields;
+    s->row.map = map;
+    if (code == CW_OK)
+        code = cw_row_read(&s->in, &s->row, err);
+    /* An order that is on record keeps the instant that it came at, unless the shop says one. */
+    s->row.v[RECEIVED].absent = s->values[RECEIVED] == NULL;
+    return code == CW_OK ? cw_intake_line(&s->in, &s->row, err) : code;
+}
+
+static cw_code take_lines(struct cw_shop *s, const json_t *order, cw_error *err)
+{
+    const json_t *lines = json_object_get(order, "lines"), *line = NULL;
+    cw_field fields[CW_MAX_KIND_COLUMNS];
+    int map[CW_MAX_KIND_COLUMNS];
+    cw_code code = take_members(s, order, false, err);
+    size_t i = 0;
+    if (code == CW_OK && (json_array_size(lines) == 0 || json_array_size(lines) > CW_MAX_LINES_PER_ORDER))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "lines", "must be a list of 1 to %d lines",
+                           CW_MAX_LINES_PER_ORDER);
+    json_array_foreach((json_t *)(uintptr_t)lines, i, line)
+    {
+        s->row.line = (long)i + 1;
+        if (code == CW_OK)
+            code = take_members(s, line, true, err);
+        if (code == CW_OK)
+            code = read_line(s, fields, map, err);
+    }
+    return code;
+}
+
+/* All that the order writes. */
+static cw_code write_order(cw_intake *in, const json_t *order, cw_error *err)
+{
+    char subject[64], after[64];
+    const char *number = json_string_value(json_object_get(order, "order"));
+    snprintf(subject, sizeof subject, "order %s", number ? number : "");
+    snprintf(after, sizeof after, "%ld lines", in->files[0].made);
+    cw_code code = cw_intake_orders_write(in, err);
+    if (code == CW_OK)
+        code = cw_intake_sold(in, err);
+    if (code == CW_OK)
+        code = cw_audit_add(in->db, in->who->now, in->who->actor, "order", subject, NULL, after, err);
+    if (code == CW_OK)
+        code = cw_season_touch(in->db, false, true, err);
+    return code;
+}
+
+static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
+{
+    const json_t *number = json_object_get(order, "order");
+    json_t *o = json_object();
+    cw_json_put_take(&o, "order",
+                     json_is_string(number) ? json_string(json_string_value(number)) : json_null());
+    cw_json_put_take(&o, "taken", json_boolean(code == CW_OK));
+    if (code == CW_OK) {
+        cw_json_put_take(&o, "lines", json_integer(in->files[0].made + in->files[0].unchanged));
+        cw_json_put_take(&o, "known", json_boolean(in->files[0].made == 0));
+    } else if (in->sold_out.code != CW_OK) {
+        cw_json_put_take(&o, "line", json_integer(in->sold_out_line));
+        cw_json_put_take(&o, "variety", json_string(in->codes.variety[in->sold_out_variety].code));
+        cw_json_put_take(&o, "left", json_integer(in->sold_out_left));
+    }
+    return o;
+}
+
+/* Now, but after all that are on record: who comes later is served later, also when the clock was set back meanwhile. An order
+ * dated more than a day ahead is a wrong date, not a clock set back, and must not drag the others along. */
+static cw_code look_when(struct cw_shop *s, cw_error *err)
+{
+    cw_stmt *latest = cw_db_stmt(s->in.db, "intake.order_latest");
+    cw_instant now = s->in.who->now;
+    bool found = false;
+    cw_code code = cw_stmt_one(latest, &found, err, "i", now + CW_DAY_MS);
+    int64_t last = found ? cw_col_int(latest, 0) : 0;
+    s->received = last >= now ? last + 1 : now;
+    cw_code end = cw_stmt_end(latest, err);
+    return code != CW_OK ? code : end;
+}
+
+/* Reads the order and holds it against the record; nothing is written yet. */
+static cw_code check_order(struct cw_shop *s, const json_t *order, cw_error *err)
+{
+    cw_code code = take_lines(s, order, err);
+    if (code != CW_OK || s->errors.count == 0)
+        return code;
+    if (s->errors.kept == 0)
+        return cw_error_memory(err);
+    *err = s->errors.items[0];
+    return err->code;
+}
+
+cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
+                        cw_error *err)
+{
+    *answer = NULL;
+    struct cw_shop *s = shop_open(n, who);
+    if (s == NULL)
+        return cw_error_memory(err);
+    cw_code code = look_when(s, err);
+    if (code == CW_OK)
+        code = check_order(s, order, err);
+    /* Before the writing: what was taken must not be answered as an error because there was no room for the answer. */
+    if (code == CW_OK || code == CW_CONFLICT) {
+        *answer = outcome(&s->in, order, code);
+        if (*answer == NULL) {
+            *err = (cw_error)CW_ERROR_NONE;
+            code = cw_error_memory(err);
+        }
+    }
+    if (code == CW_OK && s->taken.made > 0) {
+        code = cw_work_begin_sure(n, err);
+        if (code == CW_OK)
+            code = cw_work_end(n, write_order(&s->in, order, err), err);
+        if (code != CW_OK) {
+            json_decref(*answer);
+            *answer = NULL;
+        }
+    }
+    if (code != CW_OK)
+        cw_intake_unsold(&s->in);
+    /* What was read is good until somebody else writes. After a write that failed it is looked up again. */
+    if (code == CW_OK)
+        s->offer_changes = cw_db_offer_changes(n->db);
+    return code;
+}

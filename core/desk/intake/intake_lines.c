@@ -1,0 +1,436 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake/intake_orders_inside.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What one order line does: it is new, the same as on record, or a change; and what is sold with it. */
+
+/* Words like "colour=pink form=formal decorative": keys colour, form and size, each once; a word without '='
+ * goes on with the value before it. */
+static void check_assortment(cw_intake *in, cw_row *row, const char *text)
+{
+    static const char *const keys[] = { "colour", "form", "size" };
+    bool seen[3] = { false, false, false }, any = false;
+    for (const char *w = text; *w;) {
+        size_t n = strcspn(w, " "), eq = strcspn(w, "="), k = 0;
+        if (n > 0 && eq < n) {
+            while (k < 3 && (strlen(keys[k]) != eq || memcmp(keys[k], w, eq) != 0))
+                k++;
+            if (k == 3 || seen[k] || eq + 1 == n) {
+                cw_row_wrong(in, row, ASSORTMENT,
+                             "must be words like colour=pink form=ball (colour, form, size, each once): %s",
+                             text);
+                return;
+            }
+            seen[k] = any = true;
+        } else if (n > 0 && !any) {
+            cw_row_wrong(in, row, ASSORTMENT, "must be words like colour=pink form=ball: %s", text);
+            return;
+        }
+        w += n + (w[n] == ' ');
+    }
+}
+
+static cw_code check_named(cw_intake *in, cw_row *row, const char *text, cw_error *err)
+{
+    int count = 0;
+    for (const char *w = text; *w;) {
+        size_t n = strcspn(w, " ");
+        int64_t index = 0;
+        char shown[80];
+        cw_code code = n ? cw_codes_variety(&in->codes, w, n, &index, err) : CW_OK;
+        if (code != CW_OK)
+            return code;
+        if (index < 0)
+            cw_row_wrong(in, row, NAMED, "there is no variety of this code: %s", cw_shown(w, n, shown));
+        count += n > 0;
+        w += n + (w[n] == ' ');
+    }
+    if (count > CW_MAX_NAMED)
+        cw_row_wrong(in, row, NAMED, "at most %d substitutes may be named: %d", CW_MAX_NAMED, count);
+    return CW_OK;
+}
+
+cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err)
+{
+    cw_given *v = row->v;
+    if (v[TIER].null)
+        v[TIER] = (cw_given){ .t = "retail", .absent = v[TIER].absent };
+    if (v[CONSENT].null)
+        v[CONSENT] = (cw_given){ .t = "none", .absent = v[CONSENT].absent };
+    if (v[VARIETY].null && v[ASSORTMENT].null && !row->bad)
+        cw_row_wrong(in, row, VARIETY, "a line needs a variety, or an assortment in words");
+    if (!v[VARIETY].null && !v[ASSORTMENT].null)
+        cw_row_wrong(in, row, ASSORTMENT, "a line asks for a variety or for an assortment, not for both: %s",
+                     v[ASSORTMENT].t);
+    if (!v[ASSORTMENT].null && v[ASSORTMENT].t)
+        check_assortment(in, row, v[ASSORTMENT].t);
+    if (v[EMAIL].t && !v[EMAIL].null && strchr(v[EMAIL].t, '@') == NULL)
+        cw_row_wrong(in, row, EMAIL, "is no address: %s", v[EMAIL].t);
+    if (!row->bad && v[QUANTITY].i * v[PRICE].i > CW_MAX_CENTS)
+        cw_row_wrong(in, row, PRICE, "the line is worth more than %lld in all", CW_MAX_CENTS / 100);
+    bool by_name = v[CONSENT].t && strcmp(v[CONSENT].t, "named") == 0;
+    if (by_name && v[NAMED].null)
+        cw_row_wrong(in, row, NAMED, "consent to named substitutes needs their codes");
+    if (!by_name && !v[NAMED].null)
+        cw_row_wrong(in, row, NAMED, "substitutes are named, but consent is %s: %s",
+                     v[CONSENT].t ? v[CONSENT].t : "wrong", v[NAMED].t);
+    return v[NAMED].null || v[NAMED].t == NULL ? CW_OK : check_named(in, row, v[NAMED].t, err);
+}
+
+/* Adds to what is sold of a variety, and notes that the database is to be told. */
+static void move(cw_codes *c, int64_t index, int64_t more)
+{
+    cw_variety_state *v = &c->variety[index];
+    v->sold += more;
+    if (v->listed)
+        return;
+    v->listed = true;
+    v->next = c->moved;
+    c->moved = index + 1;
+}
+
+/* Adds to what is sold of a variety, within the offer. False: refused and recorded, nothing added. */
+static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
+{
+    cw_variety_state *v = &in->codes.variety[index];
+    int64_t over = v->sold + more - v->offered - v->beyond;
+    if (more > 0 && over > 0 && (in->api || (v->released && !in->options.oversell))) {
+        int64_t left = v->released ? v->offered + v->beyond - v->sold : 0;
+        cw_error e = CW_ERROR_NONE;
+        if (in->api && in->sold_out.code == CW_OK) {
+            in->sold_out_line = row->v[LINE].i;
+            in->sold_out_variety = index;
+            in->sold_out_left = left > 0 ? left : 0;
+        }
+        if (v->released)
+            cw_error_at(&e, CW_CONFLICT, row->file, row->line, "quantity",
+                        "only %lld of %s are left (%lld offered, %lld sold), %lld cannot be sold",
+                        (long long)(left > 0 ? left : 0), v->code, (long long)v->offered, (long long)v->sold,
+                        (long long)more);
+        else
+            cw_error_at(&e, CW_CONFLICT, row->file, row->line, "quantity",
+                        "%s is not on offer yet: 0 left, %lld asked", v->code, (long long)more);
+        if (in->sold_out.code == CW_OK)
+            in->sold_out = e;
+        cw_error_list_add(in->errors, &e);
+        row->bad = true;
+        return false;
+    }
+    if (more > 0 && over > 0)
+        v->beyond += over;
+    move(&in->codes, index, more);
+    return true;
+}
+
+/* Offset of a copy among the line texts; 0 for none. */
+static size_t keep_text(struct cw_order_desk *d, const cw_given *v)
+{
+    cw_text *t = &d->line_texts;
+    if (v->null)
+        return 0;
+    if (t->length == 0)
+        cw_text_addc(t, '\0');
+    size_t at = t->length;
+    cw_text_addn(t, v->t, strlen(v->t) + 1);
+    return at;
+}
+
+static const char *kept_text(const struct cw_order_desk *d, size_t at)
+{
+    return at ? d->line_texts.data + at : NULL;
+}
+
+cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_add"), err, "iiItiitti", d->id, l->line,
+                               l->variety ? &l->variety : NULL, kept_text(d, l->assortment), l->quantity,
+                               l->price, kept_text(d, l->consent), kept_text(d, l->named), l->all_or_none);
+    if (code == CW_OK && !d->is_new) {
+        int64_t line = cw_db_last_id(in->db);
+        char after[64];
+        snprintf(after, sizeof after, "line %lld, %lld asked", (long long)l->line, (long long)l->quantity);
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "iiittttt", d->id, line,
+                           (int64_t)in->who->now, in->who->actor, "added", NULL, after, NULL);
+        d->changed = true;
+    }
+    return code;
+}
+
+static cw_code keep_line(struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
+{
+    if (d->waiting_count == d->waiting_room) {
+        size_t room = d->waiting_room ? 2 * d->waiting_room : 16;
+        cw_line_waiting *more = realloc(d->waiting, room * sizeof *more);
+        if (more == NULL)
+            return cw_error_memory(err);
+        d->waiting = more;
+        d->waiting_room = room;
+    }
+    d->waiting[d->waiting_count++] = *l;
+    return CW_OK;
+}
+
+static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    const cw_given *v = row->v;
+    const cw_variety_state *variety = v[VARIETY].null ? NULL : &in->codes.variety[v[VARIETY].i];
+    if (d->closed)
+        cw_row_clash(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
+    else if (variety && variety->retired)
+        cw_row_wrong(in, row, VARIETY, "the variety is retired and is not sold: %s", variety->code);
+    if (row->bad || (variety && !sell(in, row, v[VARIETY].i, v[QUANTITY].i)))
+        return CW_OK;
+    in->files[in->current].made++;
+    if (!in->api)
+        cw_text_clear(&d->line_texts);
+    cw_line_waiting l = { .line = v[LINE].i,
+                          .variety = variety ? variety->id : 0,
+                          .quantity = v[QUANTITY].i,
+                          .price = v[PRICE].i,
+                          .all_or_none = v[ALL_OR_NONE].i,
+                          .assortment = keep_text(d, &v[ASSORTMENT]),
+                          .consent = keep_text(d, &v[CONSENT]),
+                          .named = keep_text(d, &v[NAMED]) };
+    cw_code code = cw_text_check(&d->line_texts, err);
+    if (code != CW_OK)
+        return code;
+    return in->api ? keep_line(d, &l, err) : cw_line_write(in, d, &l, err);
+}
+
+typedef struct stored_line {
+    int64_t id, quantity, price, all_or_none, first_asked, promised,
+        instead; /* instead: of the promised, not its own */
+    char variety[CW_MAX_CODE + 1], consent[8];
+    char assortment[CW_MAX_NAME + 1], named[(CW_MAX_CODE + 1) * CW_MAX_NAMED + 1];
+} stored_line;
+
+static cw_code read_line(cw_intake *in, int64_t order, int64_t line, stored_line *l, bool *found,
+                         cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(in->db, "intake.line");
+    cw_code code = cw_stmt_one(s, found, err, "ii", order, line);
+    if (*found) {
+        l->id = cw_col_int(s, 0);
+        cw_copy(l->variety, sizeof l->variety, cw_col_null(s, 1) ? "" : cw_col_text(s, 1));
+        cw_copy(l->assortment, sizeof l->assortment, cw_col_null(s, 2) ? "" : cw_col_text(s, 2));
+        l->quantity = cw_col_int(s, 3);
+        l->price = cw_col_int(s, 4);
+        cw_copy(l->consent, sizeof l->consent, cw_col_text(s, 5));
+        cw_copy(l->named, sizeof l->named, cw_col_null(s, 6) ? "" : cw_col_text(s, 6));
+        l->all_or_none = cw_col_int(s, 7);
+        l->first_asked = cw_col_int(s, 8);
+        l->promised = cw_col_int(s, 9);
+        l->instead = cw_col_int(s, 10);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+static const char *text_of(const cw_given *v)
+{
+    return v->null ? "" : v->t;
+}
+
+/* The first column in which the row differs from the line as it was first asked, -1 if none does. */
+static int differs(cw_intake *in, const cw_row *row, const stored_line *l)
+{
+    const cw_given *v = row->v;
+    const char *variety = v[VARIETY].null ? "" : in->codes.variety[v[VARIETY].i].code;
+    if (strcmp(variety, l->variety) != 0)
+        return VARIETY;
+    if (strcmp(text_of(&v[ASSORTMENT]), l->assortment) != 0)
+        return ASSORTMENT;
+    if (v[QUANTITY].i != l->quantity && v[QUANTITY].i != l->first_asked)
+        return QUANTITY;
+    if (v[PRICE].i != l->price)
+        return PRICE;
+    if (!v[CONSENT].absent && strcmp(text_of(&v[CONSENT]), l->consent) != 0)
+        return CONSENT;
+    if (!v[NAMED].absent && strcmp(text_of(&v[NAMED]), l->named) != 0)
+        return NAMED;
+    if (!v[ALL_OR_NONE].absent && v[ALL_OR_NONE].i != l->all_or_none)
+        return ALL_OR_NONE;
+    return -1;
+}
+
+static void line_words(const stored_line *l, char out[256])
+{
+    char price[24];
+    cw_cents_format(l->price, price);
+    snprintf(out, 256, "%lld of %.60s at %s, consent %s%s", (long long)l->quantity,
+             l->variety[0] ? l->variety : l->assortment, price, l->consent,
+             l->all_or_none ? ", all or none" : "");
+}
+
+/* The line as the file wants it; columns that it lacks stay. */
+static void wanted(cw_intake *in, const cw_row *row, const stored_line *had, stored_line *want)
+{
+    const cw_given *v = row->v;
+    *want = *had;
+    cw_copy(want->variety, sizeof want->variety, v[VARIETY].null ? "" : in->codes.variety[v[VARIETY].i].code);
+    cw_copy(want->assortment, sizeof want->assortment, text_of(&v[ASSORTMENT]));
+    want->quantity = v[QUANTITY].i;
+    want->price = v[PRICE].i;
+    if (!v[CONSENT].absent)
+        cw_copy(want->consent, sizeof want->consent, v[CONSENT].t);
+    if (!v[CONSENT].absent || !v[NAMED].absent)
+        cw_copy(want->named, sizeof want->named, text_of(&v[NAMED]));
+    if (!v[ALL_OR_NONE].absent)
+        want->all_or_none = v[ALL_OR_NONE].i;
+}
+
+static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_error *err)
+{
+    const cw_given *v = row->v;
+    int64_t old = -1;
+    cw_code code = cw_codes_variety(&in->codes, had->variety, strlen(had->variety), &old, err);
+    if (code == CW_OK && old >= 0)
+        move(&in->codes, old, -had->quantity);
+    if (code == CW_OK && !v[VARIETY].null && !sell(in, row, v[VARIETY].i, v[QUANTITY].i) && old >= 0)
+        move(&in->codes, old, had->quantity);
+    return code;
+}
+
+static cw_code forget_shares(cw_intake *in, int64_t line, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_unshared"), err, "i", line);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(in->db, "intake.line_not_restored"), err, "i", line) : code;
+}
+
+static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, const stored_line *had,
+                           int column, cw_error *err)
+{
+    stored_line want;
+    char before[256], after[256];
+    wanted(in, row, had, &want);
+    bool other = strcmp(want.variety, had->variety) != 0 || strcmp(want.assortment, had->assortment) != 0;
+    if (!in->options.changes)
+        cw_row_clash(in, row, column, "line %lld of order %s is on record with another %s%s",
+                     (long long)row->v[LINE].i, d->number, row->kind->columns[column].name,
+                     cw_order_advice(in));
+    else if (d->closed)
+        cw_row_clash(in, row, ORDER, "is cancelled or shipped and cannot be changed: %s", d->number);
+    else if (had->promised > (other ? 0 : want.quantity))
+        cw_row_clash(in, row, column,
+                     "%lld are already promised to line %lld of order %s; take them back first",
+                     (long long)had->promised, (long long)row->v[LINE].i, d->number);
+    else if (had->instead > 0 && (strcmp(want.consent, had->consent) != 0 ||
+                                  strcmp(want.named, had->named) != 0 || want.price > had->price))
+        cw_row_clash(in, row, column,
+                     "%lld of another variety are promised to line %lld of order %s as it allowed; take them "
+                     "back first",
+                     (long long)had->instead, (long long)row->v[LINE].i, d->number);
+    else if (want.all_or_none && had->promised > 0 && had->promised < want.quantity)
+        cw_row_clash(in, row, column,
+                     "only %lld are promised to line %lld of order %s, which would be all or nothing; take "
+                     "them back first",
+                     (long long)had->promised, (long long)row->v[LINE].i, d->number);
+    if (row->bad)
+        return CW_OK;
+    cw_code code = move_sold(in, row, had, err);
+    if (code != CW_OK || row->bad)
+        return code;
+    if (other)
+        code = forget_shares(in, had->id, err);
+    if (code != CW_OK)
+        return code;
+    const int64_t *variety = row->v[VARIETY].null ? NULL : &in->codes.variety[row->v[VARIETY].i].id;
+    code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_change"), err, "iItiitti", had->id, variety,
+                       want.assortment[0] ? want.assortment : NULL, want.quantity, want.price, want.consent,
+                       want.named[0] ? want.named : NULL, want.all_or_none);
+    line_words(had, before);
+    line_words(&want, after);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "iiittttt", d->id, had->id,
+                           (int64_t)in->who->now, in->who->actor, "changed", before, after,
+                           in->files[in->current].base);
+    d->changed = true;
+    in->files[in->current].changed++;
+    return code;
+}
+
+cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    stored_line had;
+    bool found = false;
+    cw_code code = d->is_new ? CW_OK : read_line(in, d->id, row->v[LINE].i, &had, &found, err);
+    if (code != CW_OK)
+        return code;
+    if (!found)
+        return add_line(in, d, row, err);
+    int column = differs(in, row, &had);
+    if (column >= 0)
+        return change_line(in, d, row, &had, column, err);
+    in->files[in->current].unchanged++;
+    return CW_OK;
+}
+
+static cw_code record_leave(cw_intake *in, const cw_variety_state *v, cw_error *err)
+{
+    char why[400];
+    if (v->beyond == v->was_beyond)
+        return CW_OK;
+    if (v->released)
+        snprintf(why, sizeof why, "%s", in->options.oversell);
+    else
+        snprintf(why, sizeof why, "taken before a release, from %s", in->files[in->current].base);
+    return cw_stmt_run(cw_db_stmt(in->db, "intake.oversell_add"), err, "iitit", v->id, (int64_t)in->who->now,
+                       in->who->actor, v->beyond - v->was_beyond, why);
+}
+
+static cw_code write_sold(cw_intake *in, cw_variety_state *v, cw_error *err)
+{
+    cw_code code = CW_OK;
+    if (v->sold == v->was_sold && v->beyond == v->was_beyond)
+        return CW_OK;
+    if (!v->stands)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_there"), err, "i", v->id);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_sold"), err, "iii", v->id,
+                           v->sold - v->was_sold, v->beyond - v->was_beyond);
+    if (code == CW_OK)
+        code = record_leave(in, v, err);
+    if (code != CW_OK) {
+        v->sold = v->was_sold;
+        v->beyond = v->was_beyond;
+        return code;
+    }
+    v->stands = true;
+    v->was_sold = v->sold;
+    v->was_beyond = v->beyond;
+    return CW_OK;
+}
+
+/* The next variety of which more or less is sold, taken off the list; NULL when there is none. */
+static cw_variety_state *next_moved(cw_codes *c)
+{
+    if (c->moved == 0)
+        return NULL;
+    cw_variety_state *v = &c->variety[c->moved - 1];
+    c->moved = v->next;
+    v->listed = false;
+    return v;
+}
+
+cw_code cw_intake_sold(cw_intake *in, cw_error *err)
+{
+    cw_code code = CW_OK;
+    cw_variety_state *v = NULL;
+    while (code == CW_OK && (v = next_moved(&in->codes)) != NULL)
+        code = write_sold(in, v, err);
+    return code;
+}
+
+void cw_intake_unsold(cw_intake *in)
+{
+    cw_variety_state *v = NULL;
+    while ((v = next_moved(&in->codes)) != NULL) {
+        v->sold = v->was_sold;
+        v->beyond = v->was_beyond;
+    }
+}

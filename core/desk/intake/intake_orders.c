@@ -1,0 +1,283 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake/intake_orders_inside.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Order lines: one row is one line, the order's own columns repeat. The same path serves CSV and the shop's orders. */
+
+/* Bytes of a line's assortment, consent and named at most. */
+#define LINE_TEXTS (CW_MAX_NAME + (CW_MAX_CODE + 1) * CW_MAX_NAMED + 16)
+
+static struct cw_order_desk *desk_of(cw_intake *in, cw_error *err)
+{
+    if (in->orders == NULL) {
+        in->orders = calloc(1, sizeof *in->orders);
+        if (in->orders) {
+            in->orders->texts = CW_TEXT(CW_MAX_RECORD_BYTES);
+            in->orders->line_texts = CW_TEXT(CW_MAX_LINES_PER_ORDER * LINE_TEXTS);
+        } else {
+            cw_error_memory(err);
+        }
+    }
+    return in->orders;
+}
+
+void cw_intake_orders_clear(cw_intake *in)
+{
+    if (in->orders == NULL)
+        return;
+    in->orders->id = 0;
+    in->orders->head_waits = in->orders->changed = false;
+    in->orders->waiting_count = in->orders->order_count = in->orders->seen_count = 0;
+    cw_text_clear(&in->orders->line_texts);
+    cw_map_clear(&in->orders->known);
+}
+
+void cw_intake_orders_free(cw_intake *in)
+{
+    if (in->orders == NULL)
+        return;
+    cw_text_free(&in->orders->texts);
+    cw_text_free(&in->orders->line_texts);
+    free(in->orders->waiting);
+    free(in->orders->orders);
+    free(in->orders->seen);
+    cw_map_free(&in->orders->known);
+    free(in->orders);
+    in->orders = NULL;
+}
+
+static bool is_text(int c)
+{
+    cw_is is = cw_kinds[CW_ORDERS].columns[c].is;
+    return is == CW_IS_CODE || is == CW_IS_TEXT || is == CW_IS_WORD;
+}
+
+static bool same(int c, const cw_given *a, const cw_given *b)
+{
+    if (a->null != b->null)
+        return false;
+    if (a->null)
+        return true;
+    return is_text(c) ? strcmp(a->t, b->t) == 0 : a->i == b->i;
+}
+
+/* Keeps the head's values beyond the row they came with. */
+static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *err)
+{
+    size_t offsets[ORDER_WIDTH] = { 0 };
+    cw_text_clear(&d->texts);
+    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
+        d->head[c] = v[c];
+        if (!is_text(c) || v[c].null)
+            continue;
+        offsets[c] = d->texts.length;
+        cw_text_addn(&d->texts, v[c].t, strlen(v[c].t) + 1);
+    }
+    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++)
+        if (is_text(c) && !d->head[c].null && d->texts.data)
+            d->head[c].t = d->texts.data + offsets[c];
+    return cw_text_check(&d->texts, err);
+}
+
+static cw_bind bind_of(int c, const cw_given *v)
+{
+    if (v->null)
+        return (cw_bind){ .type = 'n' };
+    return is_text(c) ? (cw_bind){ .type = 't', .t = v->t } : (cw_bind){ .type = 'i', .i = v->i };
+}
+
+static cw_code write_head(cw_intake *in, const char *statement, cw_bind first, const cw_given *v,
+                          cw_error *err)
+{
+    cw_bind values[2 + HEAD_LAST - HEAD_FIRST];
+    values[0] = first;
+    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++)
+        values[1 + c - HEAD_FIRST] = bind_of(c, &v[c]);
+    return cw_stmt_run_with(cw_db_stmt(in->db, statement), err, values, 2 + HEAD_LAST - HEAD_FIRST);
+}
+
+/* Reads the head on record into the desk; *found tells whether there is one. */
+static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *number, bool *found,
+                         cw_error *err)
+{
+    cw_given head[ORDER_WIDTH] = { 0 };
+    cw_stmt *s = cw_db_stmt(in->db, "intake.order");
+    cw_code code = cw_stmt_one(s, found, err, "t", number);
+    if (*found) {
+        d->id = cw_col_int(s, 0);
+        d->closed = strcmp(cw_col_text(s, 12), "open") != 0;
+        for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
+            int column = 1 + c - HEAD_FIRST;
+            head[c].null = cw_col_null(s, column);
+            head[c].i = is_text(c) ? 0 : cw_col_int(s, column);
+            head[c].t = is_text(c) ? cw_col_text(s, column) : NULL;
+        }
+        code = keep_head(d, head, err);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+/* The row's head against the order's: absent columns say nothing. *column is the first that differs, -1 if
+ * none does. */
+static void compare_head(struct cw_order_desk *d, cw_row *row, int *column)
+{
+    *column = -1;
+    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
+        if (row->v[c].absent)
+            row->v[c] = d->head[c];
+        else if (*column < 0 && !same(c, &row->v[c], &d->head[c]))
+            *column = c;
+    }
+}
+
+const char *cw_order_advice(const cw_intake *in)
+{
+    return in->api ? "" : "; --changes lets a file change it";
+}
+
+static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, int column, cw_error *err)
+{
+    const char *name = row->kind->columns[column].name;
+    if (!in->options.changes) {
+        cw_row_clash(in, row, column, "order %s is on record with another %s%s", d->number, name,
+                     cw_order_advice(in));
+        return CW_OK;
+    }
+    cw_code code = write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id }, row->v, err);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "inittttt", d->id,
+                           (int64_t)in->who->now, in->who->actor, "changed", NULL, NULL, name);
+    d->changed = true;
+    in->files[in->current].changed++;
+    return code == CW_OK ? keep_head(d, row->v, err) : code;
+}
+
+/* The head that waits. */
+static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    cw_code code = write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, d->head, err);
+    d->id = cw_db_last_id(in->db);
+    d->head_waits = false;
+    return code;
+}
+
+static cw_code touch(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    d->changed = false;
+    return cw_stmt_run(cw_db_stmt(in->db, "intake.order_touched"), err, "i", d->id);
+}
+
+static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    if (row->bad) {
+        d->bad = true;
+        return CW_OK;
+    }
+    d->id = -1;
+    d->is_new = d->head_waits = true;
+    cw_code code = keep_head(d, row->v, err);
+    return code == CW_OK && !in->api ? add_head(in, d, err) : code;
+}
+
+cw_code cw_intake_orders_write(cw_intake *in, cw_error *err)
+{
+    struct cw_order_desk *d = in->orders;
+    cw_code code = d && d->head_waits ? add_head(in, d, err) : CW_OK;
+    for (size_t i = 0; d && i < d->waiting_count && code == CW_OK; i++)
+        code = cw_line_write(in, d, &d->waiting[i], err);
+    return code == CW_OK && d && d->changed ? touch(in, d, err) : code;
+}
+
+/* The items, with room for one more; NULL without memory. */
+static void *room_for(void *items, size_t count, size_t *room, size_t size)
+{
+    if (count < *room)
+        return items;
+    size_t more = *room ? 2 * *room : 64;
+    void *bigger = realloc(items, more * size);
+    if (bigger)
+        *room = more;
+    return bigger;
+}
+
+/* Another order than that of the row before. */
+static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    bool first = false, found = false;
+    const char *number = row->v[ORDER].t;
+    int64_t *known = cw_map_put(&d->known, number, strlen(number), &first);
+    cw_order_known *orders = room_for(d->orders, d->order_count, &d->order_room, sizeof *d->orders);
+    d->orders = orders ? orders : d->orders;
+    if (known == NULL || orders == NULL)
+        return cw_error_memory(err);
+    if (first) {
+        d->orders[d->order_count] = (cw_order_known){ .is_new = false };
+        *known = (int64_t)d->order_count++;
+    }
+    d->order = (size_t)*known;
+    cw_copy(d->number, sizeof d->number, number);
+    d->id = 0;
+    d->is_new = d->bad = d->closed = d->changed = false;
+    d->lines = 0;
+    cw_code code = read_head(in, d, number, &found, err);
+    if (code == CW_OK && !found)
+        code = new_order(in, d, row, err);
+    else if (d->orders[d->order].is_new)
+        d->is_new = true;
+    d->orders[d->order].is_new = d->is_new;
+    return code;
+}
+
+/* Is the line new in this file? Otherwise the row is recorded as a duplicate. */
+static cw_code once(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    cw_order_known *o = &d->orders[d->order];
+    int64_t line = row->v[LINE].i;
+    for (int64_t at = line <= o->highest ? o->last : 0; at; at = d->seen[at - 1].before)
+        if (d->seen[at - 1].line == line) {
+            cw_row_wrong(in, row, ORDER, "this %s stands twice in the file, first on line %lld: %s line %lld",
+                         row->kind->one, (long long)d->seen[at - 1].row, row->v[ORDER].t, (long long)line);
+            return CW_OK;
+        }
+    cw_line_seen *seen = room_for(d->seen, d->seen_count, &d->seen_room, sizeof *d->seen);
+    if (seen == NULL)
+        return cw_error_memory(err);
+    d->seen = seen;
+    d->seen[d->seen_count++] = (cw_line_seen){ line, row->line, o->last };
+    o->last = (int64_t)d->seen_count;
+    o->highest = line > o->highest ? line : o->highest;
+    return CW_OK;
+}
+
+cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
+{
+    struct cw_order_desk *d = desk_of(in, err);
+    int column = -1;
+    if (d == NULL)
+        return CW_MACHINE;
+    cw_code code = cw_line_check(in, row, err);
+    if (code != CW_OK || row->v[ORDER].t == NULL)
+        return code;
+    if (d->id == 0 || strcmp(d->number, row->v[ORDER].t) != 0)
+        code = turn_to(in, d, row, err);
+    if (code == CW_OK && !row->v[LINE].null)
+        code = once(in, d, row, err);
+    if (code != CW_OK || row->bad || row->quiet || d->bad)
+        return code;
+    if (!row->all_repeat || d->lines == 0)
+        compare_head(d, row, &column);
+    d->lines++;
+    if (column >= 0 && d->is_new)
+        cw_row_wrong(in, row, column, "differs from the other lines of order %s", d->number);
+    else if (column >= 0)
+        code = change_head(in, d, row, column, err);
+    if (code == CW_OK && !row->bad)
+        code = cw_line_take(in, d, row, err);
+    return code == CW_OK && d->changed ? touch(in, d, err) : code;
+}

@@ -1,0 +1,88 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_INTAKE_ORDERS_INSIDE_H
+#define CW_DESK_INTAKE_ORDERS_INSIDE_H
+
+/* Inside of intake_orders.c (whose order is it?) and intake_lines.c (what does the line do?). */
+#include "base/text.h"
+#include "desk/intake/intake_inside.h"
+
+/* The columns of cw_kinds[CW_ORDERS], by position. */
+enum {
+    ORDER,
+    LINE,
+    RECEIVED,
+    CHANNEL,
+    TIER,
+    CUSTOMER,
+    EMAIL,
+    POSTCODE,
+    COUNTRY,
+    REGION,
+    ZONE,
+    WISH,
+    COMPLETE,
+    VARIETY,
+    ASSORTMENT,
+    QUANTITY,
+    PRICE,
+    CONSENT,
+    NAMED,
+    ALL_OR_NONE,
+    ORDER_WIDTH
+};
+
+#define HEAD_FIRST RECEIVED
+#define HEAD_LAST  COMPLETE
+
+/* A line that waits to be written. Texts are offsets into the desk's line_texts, 0: none. */
+typedef struct cw_line_waiting {
+    int64_t line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */
+    size_t assortment, consent, named;
+} cw_line_waiting;
+
+/* The orders of a file, and where their lines stand in it: a list from the last line back. A line above all before it, as lines
+ * mostly are, is new without a search. */
+typedef struct cw_order_known {
+    bool is_new;           /* made by this file */
+    int64_t last, highest; /* last: index + 1 of its last line; highest number of a line */
+} cw_order_known;
+typedef struct cw_line_seen {
+    int64_t line, row, before; /* row of the file; before: as last */
+} cw_line_seen;
+
+/* The order whose lines are being read; rows of one order mostly stand together. */
+struct cw_order_desk {
+    char number[CW_MAX_CODE + 1];
+    int64_t id;                 /* 0: none is being read */
+    bool is_new;                /* made by this file */
+    bool bad;                   /* its head was refused: its lines are passed over */
+    bool closed;                /* cancelled or shipped */
+    bool changed;               /* version was raised */
+    long lines;                 /* read of it, since its number came up */
+    cw_given head[ORDER_WIDTH]; /* texts point into `texts` */
+    cw_text texts;
+    cw_map known; /* orders of this file: number -> index */
+    cw_order_known *orders;
+    cw_line_seen *seen;
+    size_t order, order_count, order_room, seen_count, seen_room; /* order: index of the one being read */
+    /* What a shop's order will write once all of it is found good: cw_intake_orders_write. A file's goes at once. */
+    bool head_waits; /* id is -1 meanwhile */
+    cw_line_waiting *waiting;
+    size_t waiting_count, waiting_room;
+    cw_text line_texts;
+};
+
+/* A file may be told to change the record; a shop may not. */
+const char *cw_order_advice(const cw_intake *in);
+
+/* What the table of columns cannot say about a line. */
+cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* Writes a line that is new. */
+cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l,
+                      cw_error *err) CW_MUST_CHECK;
+
+/* Adds the line to the order, or compares it with the one on record and changes that if it may. */
+cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,315 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/intake/intake_inside.h"
+
+#include "base/day.h"
+#include "base/json.h"
+#include "base/money.h"
+#include "base/text.h"
+#include "store/audit.h"
+#include "store/ledger.h"
+#include <jansson.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Kinds with a natural key: find the row, then insert it, or compare and update it. */
+
+static size_t db_width(const cw_kind *k)
+{
+    return k == &cw_kinds[CW_AIR] ? k->width - 1 : k->width; /* temp_f is kept as temp_c */
+}
+
+static double scaled(const cw_kind_column *k, int64_t v)
+{
+    double x = (double)v;
+    for (int d = 0; d < k->decimals; d++)
+        x /= 10;
+    return x;
+}
+
+static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_given *v)
+{
+    if (v->null)
+        return (cw_bind){ .type = 'n' };
+    switch (k->is) {
+    case CW_IS_CODE:
+    case CW_IS_TEXT:
+    case CW_IS_WORD:
+        return (cw_bind){ .type = 't', .t = v->t };
+    case CW_IS_REAL:
+        return (cw_bind){ .type = 'r', .r = scaled(k, v->i) };
+    case CW_IS_VARIETY:
+        return (cw_bind){ .type = 'i', .i = in->codes.variety[v->i].id };
+    case CW_IS_LOT:
+        return (cw_bind){ .type = 'i', .i = in->codes.lot[v->i].id };
+    default:
+        return (cw_bind){ .type = 'i', .i = v->i };
+    }
+}
+
+/* The value in column c of the found row, in the same shape. */
+static cw_bind stored(const cw_kind_column *k, cw_stmt *s, int c)
+{
+    if (cw_col_null(s, c))
+        return (cw_bind){ .type = 'n' };
+    if (k->is == CW_IS_CODE || k->is == CW_IS_TEXT || k->is == CW_IS_WORD)
+        return (cw_bind){ .type = 't', .t = cw_col_text(s, c) };
+    if (k->is == CW_IS_REAL)
+        return (cw_bind){ .type = 'r', .r = cw_col_real(s, c) };
+    return (cw_bind){ .type = 'i', .i = cw_col_int(s, c) };
+}
+
+static bool same(const cw_bind *a, const cw_bind *b)
+{
+    if (a->type != b->type)
+        return false;
+    if (a->type == 't')
+        return strcmp(a->t, b->t) == 0;
+    if (a->type == 'r')
+        return fabs(a->r - b->r) < 1e-9;
+    return a->type == 'n' || a->i == b->i;
+}
+
+static json_t *shown(const cw_kind_column *k, const cw_bind *v)
+{
+    char text[32];
+    if (v->type == 'n')
+        return json_null();
+    if (v->type == 't')
+        return json_string(v->t);
+    if (v->type == 'r')
+        return json_real(v->r);
+    if (k->is == CW_IS_MONEY)
+        cw_cents_format(v->i, text);
+    else if (k->is == CW_IS_WEEK)
+        cw_week_format((cw_week)v->i, text);
+    else if (k->is == CW_IS_DAY || k->is == CW_IS_PAST || k->is == CW_IS_DATE)
+        cw_day_format((cw_day)v->i, text);
+    else
+        return json_integer(v->i);
+    return json_string(text);
+}
+
+/* "variety RED-1", "reading Cellar 2032-01-02T06:00:00Z": the row's key in words. */
+static void name_row(const cw_intake *in, const cw_row *row, char out[400])
+{
+    int n = snprintf(out, 400, "%s", row->kind->one);
+    for (size_t c = 0; c < row->kind->key && n > 0 && n < 400; c++) {
+        const cw_given *v = &row->v[c];
+        char text[CW_MAX_CODE + 1] = "";
+        switch (row->kind->columns[c].is) {
+        case CW_IS_PAST:
+            cw_day_format((cw_day)v->i, text);
+            break;
+        case CW_IS_PAST_INSTANT:
+            cw_instant_format(v->i, text);
+            break;
+        case CW_IS_INT:
+            snprintf(text, sizeof text, "%lld", (long long)v->i);
+            break;
+        case CW_IS_VARIETY:
+            cw_copy(text, sizeof text, v->i < 0 ? "" : in->codes.variety[v->i].code);
+            break;
+        default:
+            break;
+        }
+        n += snprintf(out + n, 400 - (size_t)n, " %s", v->t ? v->t : v->null ? "" : text);
+    }
+}
+
+static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *after,
+                            cw_error *err)
+{
+    json_t *was = json_object(), *is = json_object();
+    char subject[400];
+    for (size_t c = 0; c < db_width(row->kind); c++) {
+        const cw_kind_column *k = &row->kind->columns[c];
+        if (!same(&before[c], &after[c])) {
+            cw_json_put_take(&was, k->name, shown(k, &before[c]));
+            cw_json_put_take(&is, k->name, shown(k, &after[c]));
+        }
+    }
+    char *a = cw_json_text(was, JSON_COMPACT), *b = cw_json_text(is, JSON_COMPACT);
+    name_row(in, row, subject);
+    cw_code code = a && b ? cw_audit_add(in->db, in->who->now, in->who->actor, "change", subject, a, b, err)
+                          : cw_error_memory(err);
+    free(a);
+    free(b);
+    json_decref(was);
+    json_decref(is);
+    return code;
+}
+
+/* Sold in a season that is over; sold out within it or the spring after. */
+static void check_past_sale(cw_intake *in, cw_row *row)
+{
+    const cw_given *v = row->v;
+    char day[11];
+    if (v[0].i >= in->n->season.season)
+        cw_row_wrong(in, row, 0, "this file's season is %d, and past sales are of seasons before it: %lld",
+                     in->n->season.season, (long long)v[0].i);
+    if (v[3].null)
+        return;
+    cw_day_format((cw_day)v[3].i, day);
+    if (v[3].i < cw_day_from_ymd((int)v[0].i, 1, 1) || v[3].i > cw_day_from_ymd((int)v[0].i + 1, 12, 31))
+        cw_row_wrong(in, row, 3, "must lie in the season's year (%lld) or the one after it: %s",
+                     (long long)v[0].i, day);
+}
+
+/* What the table of columns cannot say. */
+static void check_row(cw_intake *in, cw_row *row)
+{
+    cw_given *v = row->v;
+    if (row->kind == &cw_kinds[CW_VARIETIES] && v[0].t && strchr(v[0].t, ' '))
+        cw_row_wrong(in, row, 0,
+                     "a variety's code must not hold a space, since lists of codes are parted by spaces: %s",
+                     v[0].t);
+    if (row->kind == &cw_kinds[CW_DESTINATIONS] && v[1].null)
+        v[1] = (cw_given){ .t = "" };
+    if (row->kind == &cw_kinds[CW_LOTS] && v[6].null)
+        v[6] = (cw_given){ .i = 0, .absent = v[6].absent };
+    if (row->kind == &cw_kinds[CW_WEIGHINGS] && !row->bad && v[3].i == 0)
+        cw_row_wrong(in, row, 3, "must be more than nothing: 0");
+    if (row->kind == &cw_kinds[CW_PAST_SALES] && !row->bad && !row->quiet)
+        check_past_sale(in, row);
+    if (row->kind == &cw_kinds[CW_AIR] && !row->bad) {
+        if (v[2].null == v[4].null)
+            cw_row_wrong(in, row, 2,
+                         v[2].null ? "a temperature is needed, in temp_c or temp_f"
+                                   : "the temperature is given twice, in temp_c and temp_f");
+        else if (v[2].null)
+            v[2] = (cw_given){ .i = llround(((double)v[4].i / 100 - 32) / 1.8 * 100) };
+    }
+}
+
+static cw_code check_key(cw_intake *in, cw_row *row, cw_error *err)
+{
+    char key[400];
+    name_row(in, row, key);
+    size_t skip = strlen(row->kind->one) + 1;
+    return cw_row_once(in, row, key + skip, strlen(key + skip), err);
+}
+
+static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_error *err)
+{
+    char name[64];
+    snprintf(name, sizeof name, "intake.insert_%s", row->kind->name);
+    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)db_width(row->kind));
+    in->files[in->current].made += code == CW_OK;
+    if (code != CW_OK || row->kind != &cw_kinds[CW_LOTS])
+        return code;
+    int64_t lot = cw_db_last_id(in->db);
+    cw_movement m = { .at = in->who->now,
+                      .day = (cw_day)row->v[2].i,
+                      .actor = in->who->actor,
+                      .lot = lot,
+                      .place = row->v[6].i,
+                      .clumps = row->v[3].i,
+                      .reason = "dug",
+                      .cause = "lot",
+                      .cause_id = lot };
+    return cw_ledger_add(in->db, &m, err);
+}
+
+/* A lot's tag is not changed by a file: its stock hangs on it. */
+static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *values)
+{
+    size_t c = 0;
+    while (same(&before[c], &values[c]))
+        c++;
+    const cw_kind_column *k = &row->kind->columns[c];
+    json_t *pair = json_pack("[o,o]", shown(k, &before[c]), shown(k, &values[c]));
+    char *words = pair ? cw_json_text(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
+    bool tell = k->is != CW_IS_VARIETY && k->is != CW_IS_PLACE && words; /* those are row ids here */
+    cw_row_clash(
+        in, row, (int)c,
+        "lot %s is on record with another %s%s%s; a file does not change a lot: correct its stock by "
+        "a stock-take, or give the new lot its own code",
+        row->v[0].t, k->name, tell ? " [on record, in the file]: " : "", tell ? words : "");
+    free(words);
+    json_decref(pair);
+}
+
+static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *values, cw_error *err)
+{
+    char name[64];
+    if (row->kind == &cw_kinds[CW_LOTS]) {
+        refuse_lot(in, row, before, values);
+        return CW_OK;
+    }
+    snprintf(name, sizeof name, "intake.update_%s", row->kind->name);
+    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)db_width(row->kind));
+    in->files[in->current].changed += code == CW_OK;
+    return code != CW_OK ? code : audit_change(in, row, before, values, err);
+}
+
+/* Compares with the row on record; *verdict: 0 none there, 1 the same, 2 differs. Stored texts are copied,
+ * because the statement is done with before the update. */
+static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *values, cw_text *texts,
+                       int *verdict, cw_error *err)
+{
+    char name[64];
+    bool found = false;
+    size_t offsets[CW_MAX_KIND_COLUMNS];
+    snprintf(name, sizeof name, "intake.find_%s", row->kind->name);
+    cw_stmt *s = cw_db_stmt(in->db, name);
+    cw_code code = cw_stmt_one_with(s, &found, err, values, (int)row->kind->key);
+    *verdict = found ? 1 : 0;
+    for (size_t c = 0; found && c < db_width(row->kind); c++) {
+        before[c] = stored(&row->kind->columns[c], s, (int)c);
+        offsets[c] = texts->length;
+        if (before[c].type == 't')
+            cw_text_addn(texts, before[c].t, strlen(before[c].t) + 1);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    if (code == CW_OK && end == CW_OK)
+        code = cw_text_check(texts, err);
+    for (size_t c = 0; code == CW_OK && found && c < db_width(row->kind); c++) {
+        if (before[c].type == 't')
+            before[c].t = texts->data + offsets[c];
+        if (row->v[c].absent && !(row->kind == &cw_kinds[CW_AIR] && c == 2))
+            values[c] = before[c];
+        if (!same(&before[c], &values[c]))
+            *verdict = 2;
+    }
+    return code != CW_OK ? code : end;
+}
+
+static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
+{
+    cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
+    cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
+    int verdict = 0;
+    for (size_t c = 0; c < db_width(row->kind); c++)
+        values[c] = bind_of(in, &row->kind->columns[c], &row->v[c]);
+    cw_code code = compare(in, row, before, values, &texts, &verdict, err);
+    if (code == CW_OK && verdict == 0)
+        code = insert(in, row, values, err);
+    else if (code == CW_OK && verdict == 2)
+        code = update(in, row, before, values, err);
+    else if (code == CW_OK)
+        in->files[in->current].unchanged++;
+    cw_text_free(&texts);
+    return code;
+}
+
+cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err)
+{
+    cw_kind_id kind = (cw_kind_id)(row->kind - cw_kinds);
+    bool coded = kind == CW_VARIETIES || kind == CW_LOTS || kind == CW_PLACES;
+    cw_code code = CW_OK;
+    bool keyed = true;
+    for (size_t c = 0; c < row->kind->key; c++)
+        keyed = keyed && (!row->v[c].null || row->kind->columns[c].need != CW_NEEDED);
+    check_row(in, row);
+    if (keyed)
+        code = check_key(in, row, err);
+    if (code == CW_OK && !row->bad && !row->quiet)
+        code = enter(in, row, err);
+    if (code == CW_OK && coded && row->v[0].t)
+        code = cw_codes_forget(&in->codes, kind, row->v[0].t, row->bad || row->quiet, err);
+    return code;
+}

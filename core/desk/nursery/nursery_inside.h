@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_NURSERY_INSIDE_H
+#define CW_DESK_NURSERY_INSIDE_H
+
+/* Inside of a cw_nursery: for the rooms of core/desk only. */
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+#include "desk/nursery/roles_inside.h"
+#include "store/db.h"
+
+struct cw_shop;
+struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
+
+struct cw_nursery {
+    cw_db *db;
+    cw_season season;
+    struct cw_forecast_cache
+        *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
+    void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
+    struct cw_shop *shop; /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
+    void (*shop_free)(struct cw_shop *shop); /* set together with it */
+    uint64_t taken_back;                     /* how often writes were, or may have been, taken back */
+    cw_instant wipe_at; /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
+    bool batch;         /* between cw_nursery_batch_begin and its end */
+    bool working;       /* between cw_work_begin and cw_work_end */
+    bool sure;          /* the work was begun by cw_work_begin_sure */
+};
+
+/* The transaction of one write use case: BEGIN IMMEDIATE, or a savepoint when the caller runs a batch. end commits if
+ * `code` is CW_OK and rolls back otherwise; it returns `code`, or why the commit failed. They do not nest. */
+cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
+
+/* For a work that has checked everything before its first write, so that only the machine can still fail it: within a batch it
+ * goes without a savepoint, whose copies of pages cost a fifth of an order. If it fails all the same, the whole batch does. */
+cw_code cw_work_begin_sure(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+void cw_work_drop(cw_nursery *n); /* ends it by taking everything back */
+
+#endif

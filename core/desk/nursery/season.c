@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/nursery/nursery_inside.h"
+
+#include "base/limits.h"
+#include "base/table.h"
+#include "base/text.h"
+#include "store/audit.h"
+#include "store/season.h"
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What the nursery may decide about itself. A setting that was never set has its default; every value is
+ * checked when it is set, so that readers may trust it. */
+typedef enum kind { NUMBER, WHOLE, WORD, TEXT, DAYS } kind;
+
+typedef struct setting {
+    const char *name, *value;
+    kind is;
+    double low, high;
+    const char *words; /* of WORD, parted by spaces */
+    const char *meaning;
+} setting;
+
+static const setting settings[] = {
+    { "confidence", "0.9", NUMBER, 0.5, 0.999, NULL,
+      "how sure we want to be to deliver all that is offered" },
+    { "demand_confidence", "0.1", NUMBER, 0, 0.9, NULL,
+      "offer no more than demand reaches with this chance, by past sales; 0: no such cap" },
+    { "margin_share", "0.6", NUMBER, 0, 1, NULL, "share of the price that a delivered division earns" },
+    { "short_cost_share", "1.5", NUMBER, 0, 20, NULL,
+      "what a division sold and not delivered costs, in prices: refund, fee, goodwill" },
+    { "parcels_per_week", "200", WHOLE, 1, 100000, NULL,
+      "parcels that the packing crew can close in a week" },
+    { "divisions_per_parcel", "40", WHOLE, 1, 10000, NULL,
+      "divisions that go into one parcel, for counting parcels against the week's capacity" },
+    { "tiers_first", "0", WHOLE, 0, 1, NULL,
+      "1: sharing rules serve the better tier wholly before the next" },
+    { "timetable", "us-435", WORD, 0, 0, "us-435 eu-2011-83 uk-cra own",
+      "which dates notices and refunds follow" },
+    { "ship_days", "30", WHOLE, 1, 365, NULL,
+      "days from order to shipping when no week was promised (timetable own)" },
+    { "refund_days", "7", WHOLE, 1, 90, NULL, "working days to refund (timetable own)" },
+    { "holidays", "", DAYS, 0, 18, NULL,
+      "days on which nobody works beside weekends, parted by spaces; they do not count as working days" },
+    { "promised_by", "", DAYS, 0, 1, NULL,
+      "day by which the catalogue says that orders without a week leave; empty: the zone's first week, or "
+      "ship_days" },
+    { "session_hours", "8", NUMBER, 0.01, 168, NULL, "hours after which an unused sign-in ends" },
+    { "session_days", "7", NUMBER, 0.01, 60, NULL, "days after which every sign-in ends" },
+    { "order_minimum", "0", NUMBER, 0, 1e9, NULL,
+      "money below which an order is flagged when shorts have shrunk it (0: never)" },
+    { "assortment_spread", "3", WHOLE, 1, 100000, NULL,
+      "most divisions of one variety on an assortment line" },
+    { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
+    { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
+    { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,
+      "columns of the carrier file, in order, parted by commas" },
+    { "sender", "", TEXT, 0, CW_MAX_NAME, NULL, "address that notices come from" },
+};
+
+static const setting *find(const char *name)
+{
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++)
+        if (strcmp(settings[i].name, name) == 0)
+            return &settings[i];
+    return NULL;
+}
+
+static cw_code unknown(const char *name, cw_error *err)
+{
+    char shown[80];
+    return cw_error_at(err, CW_REFUSED, NULL, 0, "setting", "there is no setting of this name: %s",
+                       cw_shown(name, strlen(name), shown));
+}
+
+cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned long size, cw_error *err)
+{
+    const setting *s = find(name);
+    bool found = false;
+    if (s == NULL)
+        return unknown(name, err);
+    cw_copy(out, size, s->value);
+    return cw_season_setting(n->db, name, out, size, &found, err);
+}
+
+cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error *err)
+{
+    char value[64];
+    cw_code code = cw_nursery_setting(n, name, value, sizeof value, err);
+    if (code == CW_OK && !cw_parse_real(value, strlen(value), -1e300, 1e300, out))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, name, "the setting is no number: %s", value);
+    return code;
+}
+
+static bool is_word(const char *words, const char *value)
+{
+    size_t n = strlen(value);
+    for (const char *at = words; n > 0 && (at = strstr(at, value)) != NULL; at++)
+        if ((at == words || at[-1] == ' ') && (at[n] == ' ' || at[n] == '\0') &&
+            memchr(value, ' ', n) == NULL)
+            return true;
+    return false;
+}
+
+static bool is_days(const char *value, double most)
+{
+    cw_day day = 0;
+    size_t n = 0;
+    int count = 0;
+    for (; *value; value += n + (value[n] == ' ')) {
+        n = strcspn(value, " ");
+        if (!cw_day_parse(value, n, &day) || ++count > (int)most)
+            return false;
+    }
+    return true;
+}
+
+static cw_code check_value(const setting *s, const char *value, cw_error *err)
+{
+    size_t n = strlen(value);
+    char shown[80];
+    int64_t whole = 0;
+    double real = 0;
+    cw_shown(value, n, shown);
+    switch (s->is) {
+    case NUMBER:
+        if (!cw_parse_real(value, n, s->low, s->high, &real))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be a number from %g to %g: %s",
+                               s->low, s->high, shown);
+        return CW_OK;
+    case WHOLE:
+        if (!cw_parse_int(value, n, (int64_t)s->low, (int64_t)s->high, &whole))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be a whole number from %.0f to %.0f: %s", s->low, s->high, shown);
+        return CW_OK;
+    case WORD:
+        if (!is_word(s->words, value))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be one of %s: %s", s->words, shown);
+        return CW_OK;
+    case TEXT:
+        if ((double)n < s->low || (double)n > s->high || !cw_utf8_valid(value, n, NULL) ||
+            strpbrk(value, "\r\n"))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be one line of %.0f to %.0f bytes: %s", s->low, s->high, shown);
+        return CW_OK;
+    case DAYS:
+        if (!is_days(value, s->high))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be at most %.0f days, as 2032-04-19: %s", s->high, shown);
+        return CW_OK;
+    }
+    return CW_OK;
+}
+
+/* Within the caller's transaction. */
+static cw_code set_one(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
+{
+    const setting *s = find(name);
+    char before[CW_MAX_NAME + 1];
+    if (s == NULL)
+        return unknown(name, err);
+    cw_code code = check_value(s, value, err);
+    if (code == CW_OK)
+        code = cw_nursery_setting(n, name, before, sizeof before, err);
+    if (code != CW_OK || strcmp(before, value) == 0)
+        return code;
+    code = cw_season_set(n->db, name, value, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "set", name, before, value, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, true, true, err);
+    return code;
+}
+
+cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const *names,
+                           const char *const *values, size_t count, cw_error *err)
+{
+    if (cw_owner_only(who, "change settings", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = set_one(n, who, names[i], values[i], err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
+{
+    return cw_nursery_set_all(n, who, &name, &value, 1, err);
+}
+
+cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = { { "setting", CW_TEXT_T, 0 },
+                                         { "value", CW_TEXT_T, 0 },
+                                         { "default", CW_TEXT_T, 0 },
+                                         { "meaning", CW_TEXT_T, 0 } };
+    char value[CW_MAX_NAME + 1];
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++) {
+        cw_code code = cw_nursery_setting(n, settings[i].name, value, sizeof value, err);
+        if (code != CW_OK)
+            return code;
+        cw_put_text(out, settings[i].name);
+        cw_put_text(out, value);
+        cw_put_text(out, settings[i].value);
+        cw_put_text(out, settings[i].meaning);
+    }
+    return cw_table_check(out, err);
+}

@@ -1,0 +1,40 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_OFFERING_INSIDE_H
+#define CW_DESK_OFFERING_INSIDE_H
+
+/* Inside of desk/offer/offering: the plan before it is told. Shared by offering.c, offering_plan.c and offering_release.c. */
+#include "desk/forecast/forecast_inside.h"
+#include "desk/offer/offering.h"
+#include "model/quantity.h"
+
+typedef struct cw_plan_row {
+    cw_quantity_ask ask; /* points into the plan */
+    cw_quantity quantity;
+    cw_cents price; /* -1: not known */
+    int64_t hold_back, reserve;
+} cw_plan_row;
+
+typedef struct cw_plan {
+    const cw_forecast *forecast; /* borrowed from the nursery */
+    size_t one;                  /* the variety asked for, CW_NONE: all */
+    cw_projection *projection;   /* of a "what if" on rot, else NULL */
+    cw_latent *clump_rot, *division_rot;
+    cw_joint *joint;            /* of that projection */
+    const cw_distribution *law; /* [varieties] sound divisions: the forecast's, or `tried` */
+    cw_distribution *tried;
+    cw_distribution *saleable; /* [varieties] */
+    cw_distribution *demand;   /* [varieties] */
+    cw_plan_row *row;          /* [varieties] */
+} cw_plan;
+
+cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,
+                     cw_error *err) CW_MUST_CHECK;
+void cw_plan_free(cw_plan *p);
+bool cw_plan_shows(const cw_plan *p, size_t variety);
+
+/* Nursery-wide figures at the quantities proposed, and along confidences. */
+cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out,
+                      cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,368 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/offer/offering_inside.h"
+
+#include "store/offers.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Proposed quantities stand as caps; this confidence is low enough for the caps alone to bind. */
+#define CAPS_BIND 1e-9
+
+typedef struct shares {
+    double confidence, demand_confidence, margin, short_cost;
+} shares;
+
+static cw_code read_shares(cw_nursery *n, shares *s, cw_error *err)
+{
+    cw_code code = cw_nursery_number(n, "confidence", &s->confidence, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "demand_confidence", &s->demand_confidence, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "margin_share", &s->margin, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "short_cost_share", &s->short_cost, err);
+    return code;
+}
+
+static cw_code check_ask(const cw_offering_ask *ask, cw_error *err)
+{
+    if (!(ask->confidence >= 0 && ask->confidence < 1))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "confidence", "must lie above 0 and below 1: %g",
+                           ask->confidence);
+    if (ask->confidence > 0 && (ask->margin >= 0 || ask->short_cost >= 0))
+        return cw_error_set(err, CW_USAGE, "give a confidence, or a margin with a short cost, not both");
+    if ((ask->margin >= 0) != (ask->short_cost >= 0))
+        return cw_error_set(err, CW_USAGE, "a margin and a short cost are given together");
+    if (ask->margin == 0 && ask->short_cost == 0)
+        return cw_error_set(err, CW_REFUSED,
+                            "margin and short cost are both 0, so nothing says how many to offer");
+    if (!(ask->rot >= 0 && ask->rot <= 100))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "rot",
+                           "must lie between 0 and 100 times what is projected: %g", ask->rot);
+    return CW_OK;
+}
+
+/* A copy of a latent field with `add` on every mean; NULL for NULL. */
+static cw_latent *shifted(const cw_latent *from, double add)
+{
+    cw_latent *l = cw_latent_new_with_lots(from->units, from->shared, from->lots, from->points);
+    for (size_t p = 0; l && p < from->points; p++) {
+        l->point[p].weight = from->point[p].weight;
+        l->point[p].dispersion = from->point[p].dispersion;
+        l->point[p].lot_sd = from->point[p].lot_sd;
+        memcpy(l->point[p].loading, from->point[p].loading, from->units * from->shared * sizeof(double));
+        memcpy(l->point[p].own_sd, from->point[p].own_sd, from->units * sizeof(double));
+        memcpy(l->point[p].lot_mean, from->point[p].lot_mean, from->lots * sizeof(double));
+        memcpy(l->point[p].lot_pull, from->point[p].lot_pull, from->lots * sizeof(double));
+        memcpy(l->point[p].lot_own_sd, from->point[p].lot_own_sd, from->lots * sizeof(double));
+        for (size_t u = 0; u < from->units; u++)
+            l->point[p].mean[u] = from->point[p].mean[u] + add;
+    }
+    return l;
+}
+
+/* The projection again with rot `factor` times as fast: every log hazard moves by log factor. */
+static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
+{
+    const cw_forecast *f = p->forecast;
+    const cw_forecast_data *d = f->data;
+    p->clump_rot = shifted(cw_rot_latent(f->learned.rot, CW_ROT_CLUMP), log(factor));
+    p->division_rot = shifted(cw_rot_latent(f->learned.rot, CW_ROT_DIVISION), log(factor));
+    p->tried = calloc(d->varieties + 1, sizeof *p->tried);
+    if (p->clump_rot == NULL || p->division_rot == NULL || p->tried == NULL)
+        return cw_error_memory(err);
+    cw_projection_input in = { .varieties = d->varieties,
+                               .lots = d->lots,
+                               .stocks = d->cohorts,
+                               .lot_variety = d->lot_variety,
+                               .stock = d->stock,
+                               .rate = cw_rate_latent(f->learned.rate),
+                               .clump_rot = p->clump_rot,
+                               .division_rot = p->division_rot,
+                               .shrink = f->learned.shrink };
+    cw_code code = cw_projection_new(&in, &p->projection, err);
+    if (code == CW_OK)
+        cw_projection_all(p->projection, 0, p->tried);
+    p->law = p->tried;
+    return code;
+}
+
+typedef struct sales {
+    const cw_forecast_data *data;
+    cw_sales *sale;
+    size_t *first; /* [varieties + 1] */
+    size_t *of;    /* variety of each sale, as read */
+    cw_sales *read;
+    size_t count, room;
+    bool no_memory;
+} sales;
+
+static void take_sale(void *context, int64_t variety_id, int season, int64_t sold, bool sold_out)
+{
+    sales *s = context;
+    size_t v = cw_forecast_data_by_id(s->data, variety_id);
+    if (v == CW_NONE || season >= s->data->season)
+        return;
+    if (s->count == s->room) {
+        size_t room = s->room ? s->room * 2 : 256;
+        cw_sales *read = realloc(s->read, room * sizeof *read);
+        s->read = read ? read : s->read;
+        size_t *of = read ? realloc(s->of, room * sizeof *of) : NULL;
+        s->of = of ? of : s->of;
+        if (of == NULL) {
+            s->no_memory = true;
+            return;
+        }
+        s->room = room;
+    }
+    s->read[s->count] = (cw_sales){ sold, sold_out };
+    s->of[s->count++] = v;
+}
+
+/* Demand laws from past sales; a variety without any keeps an empty law (cells 0). */
+static cw_code read_demand(cw_nursery *n, cw_plan *p, cw_error *err)
+{
+    size_t count = p->forecast->data->varieties;
+    sales s = { .data = p->forecast->data };
+    cw_code code = cw_offer_past_sales(n->db, take_sale, &s, err);
+    s.sale = calloc(s.count + 1, sizeof *s.sale);
+    s.first = calloc(count + 2, sizeof *s.first);
+    if (code == CW_OK && (s.no_memory || s.sale == NULL || s.first == NULL))
+        code = cw_error_memory(err);
+    if (code == CW_OK && s.count > 0) {
+        for (size_t i = 0; i < s.count; i++)
+            s.first[s.of[i] + 2]++;
+        for (size_t v = 2; v <= count + 1; v++)
+            s.first[v] += s.first[v - 1];
+        for (size_t i = 0; i < s.count; i++)
+            s.sale[s.first[s.of[i] + 1]++] = s.read[i];
+        double spread = cw_demand_spread(s.sale, s.first, count);
+        for (size_t v = 0; v < count; v++) {
+            cw_demand d = { 0 };
+            if (s.first[v + 1] > s.first[v])
+                cw_demand_fit(s.sale + s.first[v], s.first[v + 1] - s.first[v], spread, &d);
+            if (d.known)
+                cw_demand_law(&d, &p->demand[v]);
+        }
+    }
+    free(s.sale);
+    free(s.first);
+    free(s.of);
+    free(s.read);
+    return code;
+}
+
+static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const shares *s)
+{
+    const cw_snap_variety *has = &p->forecast->data->snapshot->variety[v];
+    cw_plan_row *r = &p->row[v];
+    *r = (cw_plan_row){ .price = has->price, .hold_back = has->hold_back, .reserve = has->reserve };
+    for (size_t i = 0; i < ask->n_tries; i++) {
+        const cw_offering_try *t = &ask->tries[i];
+        if (strcmp(t->variety, has->code) != 0)
+            continue;
+        r->price = t->price >= 0 ? t->price : r->price;
+        r->hold_back = t->hold_back >= 0 ? t->hold_back : r->hold_back;
+        r->reserve = t->reserve >= 0 ? t->reserve : r->reserve;
+    }
+    double price = r->price > 0 ? (double)r->price : 0;
+    bool money = ask->margin >= 0;
+    cw_distribution_less(&p->law[v], r->hold_back + r->reserve, &p->saleable[v]);
+    r->ask = (cw_quantity_ask){
+        .saleable = &p->saleable[v],
+        .demand = p->demand[v].cells ? &p->demand[v] : NULL,
+        .margin = money ? ask->margin : (cw_cents)llround(price * s->margin),
+        .short_cost = money ? ask->short_cost : (cw_cents)llround(price * s->short_cost),
+        .demand_confidence = s->demand_confidence,
+        .sold = has->sold,
+    };
+    r->ask.confidence = ask->confidence > 0 ? ask->confidence
+                        : money             ? cw_quantity_confidence(ask->margin, ask->short_cost)
+                                            : s->confidence;
+    cw_quantity_plan(&r->ask, &r->quantity);
+}
+
+static cw_code known_tries(const cw_forecast *f, const cw_offering_ask *ask, cw_error *err)
+{
+    for (size_t i = 0; i < ask->n_tries; i++) {
+        char shown[80];
+        if (cw_forecast_data_by_code(f->data, ask->tries[i].variety) == CW_NONE)
+            return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",
+                                cw_shown(ask->tries[i].variety, strlen(ask->tries[i].variety), shown));
+    }
+    return CW_OK;
+}
+
+static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_error *err)
+{
+    size_t count = p->forecast->data->varieties;
+    shares s = { 0 };
+    p->law = p->forecast->law;
+    p->saleable = calloc(count + 1, sizeof *p->saleable);
+    p->demand = calloc(count + 1, sizeof *p->demand);
+    p->row = calloc(count + 1, sizeof *p->row);
+    if (!p->saleable || !p->demand || !p->row)
+        return cw_error_memory(err);
+    cw_code code = known_tries(p->forecast, ask, err);
+    if (code == CW_OK)
+        code = read_shares(n, &s, err);
+    if (code == CW_OK && ask->rot > 0 && ask->rot != 1)
+        code = try_rot(p, ask->rot, err);
+    if (code == CW_OK)
+        code = read_demand(n, p, err);
+    for (size_t v = 0; code == CW_OK && v < count; v++)
+        plan_row(p, v, ask, &s);
+    return code;
+}
+
+cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,
+                     cw_error *err)
+{
+    cw_forecast_ask asked = { ask->ship, ask->as_of, ask->variety };
+    *out = NULL;
+    cw_code code = check_ask(ask, err);
+    if (code != CW_OK)
+        return code;
+    cw_plan *p = calloc(1, sizeof *p);
+    if (p == NULL)
+        return cw_error_memory(err);
+    code = cw_forecast_asked(n, who, &asked, &p->forecast, &p->one, err);
+    if (code == CW_OK)
+        code = fill(n, ask, p, err);
+    if (code != CW_OK) {
+        cw_plan_free(p);
+        return code;
+    }
+    *out = p;
+    return CW_OK;
+}
+
+void cw_plan_free(cw_plan *p)
+{
+    if (p == NULL)
+        return;
+    cw_joint_free(p->joint);
+    cw_projection_free(p->projection);
+    cw_latent_free(p->clump_rot);
+    cw_latent_free(p->division_rot);
+    free(p->tried);
+    free(p->saleable);
+    free(p->demand);
+    free(p->row);
+    free(p);
+}
+
+/* A retired variety is shown only while something of it is on hand, on offer or sold. */
+bool cw_plan_shows(const cw_plan *p, size_t v)
+{
+    const cw_forecast_data *d = p->forecast->data;
+    const cw_snap_variety *s = &d->snapshot->variety[v];
+    if (p->one != CW_NONE)
+        return v == p->one;
+    return !s->retired || d->clumps[v] + d->divisions[v] + s->offered + s->sold > 0;
+}
+
+typedef struct draws {
+    const cw_joint *joint;
+    const cw_plan *plan;
+} draws;
+
+static int64_t saleable_in(const void *context, size_t draw, size_t variety)
+{
+    const draws *d = context;
+    int64_t sound = cw_joint_value(d->joint, draw, variety);
+    int64_t withheld = d->plan->row[variety].hold_back + d->plan->row[variety].reserve;
+    return sound > withheld ? sound - withheld : 0;
+}
+
+/* Per-variety arrays that the trade-off takes. */
+typedef struct columns {
+    double *demand;
+    int64_t *cap, *sold;
+    cw_cents *margin, *short_cost, *refund;
+} columns;
+
+static void columns_free(columns *c)
+{
+    free(c->demand);
+    free(c->cap);
+    free(c->sold);
+    free(c->margin);
+    free(c->short_cost);
+    free(c->refund);
+}
+
+static cw_code columns_make(const cw_plan *p, bool proposed, columns *c, cw_error *err)
+{
+    size_t n = p->forecast->data->varieties;
+    c->demand = calloc(n + 1, sizeof *c->demand);
+    c->cap = calloc(n + 1, sizeof *c->cap);
+    c->sold = calloc(n + 1, sizeof *c->sold);
+    c->margin = calloc(n + 1, sizeof *c->margin);
+    c->short_cost = calloc(n + 1, sizeof *c->short_cost);
+    c->refund = calloc(n + 1, sizeof *c->refund);
+    if (!c->demand || !c->cap || !c->sold || !c->margin || !c->short_cost || !c->refund)
+        return cw_error_memory(err);
+    for (size_t v = 0; v < n; v++) {
+        const cw_plan_row *r = &p->row[v];
+        c->demand[v] = r->ask.demand ? r->ask.demand->mean : -1;
+        c->cap[v] = proposed ? r->quantity.view.quantity : r->quantity.by_demand;
+        c->sold[v] = r->ask.sold;
+        c->margin[v] = r->ask.margin;
+        c->short_cost[v] = r->ask.short_cost;
+        c->refund[v] = r->price > 0 ? r->price : 0;
+    }
+    return CW_OK;
+}
+
+static cw_code joint_of(const cw_plan *p, const cw_joint **out, cw_error *err)
+{
+    cw_plan *mine = (cw_plan *)p; /* draws are made at first need */
+    cw_code code = CW_OK;
+    if (p->projection == NULL)
+        return cw_forecast_joint(p->forecast, out, err);
+    if (p->joint == NULL)
+        code = cw_joint_new(p->projection, p->law, 2000, 0, &mine->joint, err);
+    *out = p->joint;
+    return code;
+}
+
+static cw_code curve(const cw_plan *p, bool proposed, const double *confidence, size_t n, cw_tradeoff *out,
+                     cw_error *err)
+{
+    columns c = { 0 };
+    draws d = { NULL, p };
+    cw_code code = joint_of(p, &d.joint, err);
+    if (code == CW_OK)
+        code = columns_make(p, proposed, &c, err);
+    if (code == CW_OK) {
+        cw_tradeoff_input in = { .varieties = p->forecast->data->varieties,
+                                 .draws = cw_joint_draws(d.joint),
+                                 .saleable = saleable_in,
+                                 .context = &d,
+                                 .law = p->saleable,
+                                 .demand = c.demand,
+                                 .cap = c.cap,
+                                 .sold = c.sold,
+                                 .margin = c.margin,
+                                 .short_cost = c.short_cost,
+                                 .refund = c.refund };
+        code = cw_tradeoff_curve(&in, confidence, n, out, err);
+    }
+    columns_free(&c);
+    return code;
+}
+
+cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out, cw_error *err)
+{
+    return curve(p, false, confidence, n, out, err);
+}
+
+cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err)
+{
+    const double at = CAPS_BIND;
+    return curve(p, true, &at, 1, out, err);
+}

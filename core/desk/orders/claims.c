@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/orders/claims.h"
+
+#include "base/limits.h"
+#include "desk/share/standing_inside.h"
+#include "store/audit.h"
+#include "store/claims.h"
+#include "store/ledger.h"
+#include "store/orders.h"
+#include "store/season.h"
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Takes the replacement out of the cellar; *lot is where from. */
+static cw_code replace(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, const char *lot,
+                       cw_claim_lot *from, cw_error *err)
+{
+    bool found = false;
+    int64_t spare = 0;
+    char before[32], after[32];
+    cw_code code = cw_claim_lot_find(n->db, c->line_id, lot, c->quantity, &found, from, err);
+    if (code == CW_OK && !found)
+        return lot ? cw_error_at(err, CW_CONFLICT, NULL, 0, "lot",
+                                 "lot %s cannot replace %lld: it is no lot of what the line received, is "
+                                 "held, or has not so "
+                                 "many free at one place",
+                                 lot, (long long)c->quantity)
+                   : cw_error_at(err, CW_CONFLICT, NULL, 0, "lot",
+                                 "no lot of what the line received has %lld free; refund it",
+                                 (long long)c->quantity);
+    if (code == CW_OK)
+        code = cw_claim_spare(n->db, from->variety_id, &spare, err);
+    if (code == CW_OK && spare < c->quantity)
+        return cw_error_at(
+            err, CW_CONFLICT, NULL, 0, "quantity",
+            "only %lld of %s are neither promised nor held back for planting; refund it, or replace fewer",
+            (long long)(spare < 0 ? 0 : spare), from->variety);
+    if (code == CW_OK) {
+        cw_movement m = { .at = who->now,
+                          .day = who->today,
+                          .actor = who->actor,
+                          .lot = from->id,
+                          .place = from->place_id,
+                          .divisions = -c->quantity,
+                          .reason = "picked",
+                          .cause = "claim",
+                          .cause_id = c->id };
+        code = cw_ledger_add(n->db, &m, err);
+    }
+    if (code != CW_OK || from->reserve == 0)
+        return code;
+    snprintf(before, sizeof before, "reserve %lld", (long long)from->reserve);
+    snprintf(after, sizeof after, "reserve %lld",
+             (long long)(from->reserve > c->quantity ? from->reserve - c->quantity : 0));
+    code = cw_claim_use_reserve(n->db, from->variety_id, c->quantity, err);
+    return code == CW_OK
+               ? cw_audit_add(n->db, who->now, who->actor, "use reserve", from->variety, before, after, err)
+               : code;
+}
+
+static cw_code on_record(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, const cw_claim_answer *a,
+                         const char *lot, cw_error *err)
+{
+    char after[128], subject[96], amount[24];
+    cw_cents_format(a->amount, amount);
+    if (strcmp(a->answer, "replace") == 0)
+        snprintf(after, sizeof after, "%lld replaced from lot %s", (long long)c->quantity, lot);
+    else if (strcmp(a->answer, "refund") == 0)
+        snprintf(after, sizeof after, "%lld refunded: %s", (long long)c->quantity, amount);
+    else
+        snprintf(after, sizeof after, "%lld refused", (long long)c->quantity);
+    snprintf(subject, sizeof subject, "claim %lld of order %s", (long long)c->id, c->order);
+    cw_order_event e = { c->order_id, c->line_id, who->now, who->actor, "claim", NULL, after, a->reply };
+    cw_code code = cw_order_event_add(n->db, &e, err);
+    return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, a->answer, subject, "open", after, err)
+                         : code;
+}
+
+static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *word, const char *lot,
+                      const char *reply, cw_error *err)
+{
+    cw_claim_row c;
+    cw_claim_lot from = { .id = 0 };
+    cw_code code = cw_claim_read(n->db, claim, &c, err);
+    if (code == CW_OK && strcmp(c.answer, "open") != 0)
+        code =
+            cw_error_set(err, CW_CONFLICT, "claim %lld is answered already: %s", (long long)claim, c.answer);
+    if (code == CW_OK && strcmp(word, "replace") == 0)
+        code = replace(n, who, &c, lot, &from, err);
+    if (code != CW_OK)
+        return code;
+    cw_claim_answer a = { .id = claim,
+                          .lot_id = from.id,
+                          .answer = word,
+                          .reply = reply,
+                          .actor = who->actor,
+                          .at = who->now,
+                          .amount = strcmp(word, "refund") == 0 ? c.quantity * c.unit_price : 0 };
+    code = cw_claim_answer_set(n->db, &a, err);
+    if (code == CW_OK)
+        code = on_record(n, who, &c, &a, from.lot, err);
+    return code == CW_OK ? cw_season_touch(n->db, from.id != 0, true, err) : code;
+}
+
+static bool is_open(const char *word)
+{
+    return word == NULL || word[0] == '\0' || strcmp(word, "open") == 0;
+}
+
+static cw_code check_answer(const char *word, const char *lot, const char *reply, cw_error *err)
+{
+    bool replaced = strcmp(word, "replace") == 0;
+    if (!replaced && strcmp(word, "refund") != 0 && strcmp(word, "refused") != 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "answer", "must be replace, refund or refused");
+    if (lot && !replaced)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "lot", "only what is replaced comes from a lot");
+    if (strcmp(word, "refused") == 0 && (reply == NULL || reply[0] == '\0'))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "reply", "refusing a claim needs a reason");
+    return CW_OK;
+}
+
+static cw_code add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, int64_t *id, cw_error *err)
+{
+    cw_order_head head = { .id = 0 };
+    cw_order_line line = { .id = 0 };
+    int64_t received = 0, claimed = 0;
+    char subject[96], after[64];
+    cw_code code = cw_order_line_find(n->db, ask->order, ask->line, &head, &line, err);
+    if (code == CW_OK)
+        code = cw_claims_received(n->db, line.id, &received, &claimed, err);
+    if (code == CW_OK && ask->quantity > received - claimed)
+        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "quantity",
+                           "line %d of order %s received %lld, of which %lld are claimed already: %lld",
+                           ask->line, head.number, (long long)received, (long long)claimed,
+                           (long long)ask->quantity);
+    cw_claim_row row = { .order_id = head.id, .line_id = line.id, .quantity = ask->quantity };
+    if (code == CW_OK)
+        code = cw_claim_add(n->db, &row, who->now, who->actor, ask->why, err);
+    *id = row.id;
+    snprintf(subject, sizeof subject, "claim %lld of order %s", (long long)row.id, head.number);
+    snprintf(after, sizeof after, "line %d, %lld failed", ask->line, (long long)ask->quantity);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "claim", subject, NULL, after, err);
+    if (code == CW_OK && !is_open(ask->answer))
+        code = answer(n, who, row.id, ask->answer, ask->lot, ask->reply, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "take claims", err);
+    *id = 0;
+    if (code == CW_OK && (ask->why == NULL || ask->why[0] == '\0'))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "why", "a claim needs what the buyer says of it");
+    if (code == CW_OK && (ask->quantity < 1 || ask->quantity > CW_MAX_LINE_QUANTITY))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must lie between 1 and %d: %lld",
+                           CW_MAX_LINE_QUANTITY, (long long)ask->quantity);
+    if (code == CW_OK && !is_open(ask->answer))
+        code = check_answer(ask->answer, ask->lot, ask->reply, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, add(n, who, ask, id, err), err) : code;
+}
+
+cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *word, const char *lot,
+                         const char *reply, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "answer claims", err);
+    if (code == CW_OK)
+        code = check_answer(word ? word : "", lot, reply, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, answer(n, who, claim, word, lot, reply, err), err) : code;
+}
+
+cw_code cw_claims_list(cw_nursery *n, const cw_asker *who, const char *word, cw_table *out, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "see claims", err);
+    return code == CW_OK ? cw_claims_rows(n->db, word, out, err) : code;
+}

@@ -1,0 +1,39 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_CLAIMS_H
+#define CW_DESK_CLAIMS_H
+
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+/* A buyer says that a division failed: what becomes of it?
+ *
+ *   open ──▶ replace (from a lot, through the ledger) | refund (unit price x divisions) | refused (with the reply)
+ *
+ *  1. Of a line no more is claimed than it received, refused claims apart (sql/checks: claims_within_received).
+ *  2. A replacement is of a variety that the line received, from one lot that may leave, so that it can be traced; it uses
+ *     up the guarantee reserve first and never what is promised to others or held back for planting.
+ *  3. Its movement (picked, cause claim) is what the claim says (sql/checks: claims_in_ledger).
+ *  4. A refund becomes a notice and stands in the refund register (desk/orders/notices). */
+typedef struct cw_claim_ask {
+    const char *order;
+    int line;
+    int64_t quantity;
+    const char *why;    /* what the buyer says */
+    const char *answer; /* replace, refund, refused; NULL or open: later */
+    const char *lot;    /* replace: from this lot; NULL: the one longest in store */
+    const char *reply;  /* to the buyer; needed when refused */
+} cw_claim_ask;
+
+/* CW_CONFLICT when more is claimed than was received, or there is no stock for it. */
+cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, int64_t *id,
+                      cw_error *err) CW_MUST_CHECK;
+
+/* Answers an open claim. */
+cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *answer,
+                         const char *lot, const char *reply, cw_error *err) CW_MUST_CHECK;
+
+/* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by. answer NULL: all. */
+cw_code cw_claims_list(cw_nursery *n, const cw_asker *who, const char *answer, cw_table *out,
+                       cw_error *err) CW_MUST_CHECK;
+
+#endif

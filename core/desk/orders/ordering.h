@@ -1,0 +1,49 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_ORDERING_H
+#define CW_DESK_ORDERING_H
+
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+/* The order desk, with a caller on the phone: which order is it, what happens to each line of it and why, and what may
+ * be changed on the spot?
+ *
+ * Every change is an event of the order, with who, when and why; what a change frees goes back to what may be promised.
+ * An order of which something lies in a parcel or on an open pick list cannot be cancelled before that is undone. */
+typedef struct cw_ordering_query {
+    const char *text;    /* anywhere in number, name, e-mail or postcode; NULL: any */
+    const char *variety; /* code; NULL: any */
+    const char *state;   /* open, cancelled, shipped; NULL: any */
+    cw_week week;        /* 0: any */
+    int64_t page;        /* 1, 2, ... of CW_ORDERING_PAGE orders, the latest received first */
+} cw_ordering_query;
+#define CW_ORDERING_PAGE 50
+
+/* order,received_at,customer,email,postcode,tier,lines,asked,firm,short,week,state */
+cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_query *q, cw_table *out,
+                         bool *more, cw_error *err) CW_MUST_CHECK;
+
+/* The order whole: {order:{...}, lines:[{line,variety,name,assortment,quantity,unit_price,consent,named,all_or_none,firm,
+ * own,short,substitutes:[{variety,name,quantity,sentence}],sentence}], events, parcels, notices}. */
+cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order, json_t **out,
+                          cw_error *err) CW_MUST_CHECK;
+
+/* The lines of the same for people: line,variety,quantity,unit_price,firm,short,sentence. */
+cw_code cw_ordering_lines(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out,
+                          cw_error *err) CW_MUST_CHECK;
+
+/* Cancels a line, or with line 0 the order. The order is cancelled with its last line. */
+cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *why,
+                           cw_error *err) CW_MUST_CHECK;
+
+/* Sets what a line asks. Less than is promised: the promise shrinks with it, substitutes first. More than is left on
+ * offer: CW_CONFLICT. */
+cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order, int line, int64_t quantity,
+                           const char *why, cw_error *err) CW_MUST_CHECK;
+
+/* The owner's leave to sell `quantity` more of a variety than is offered, on record. A negative quantity takes back leave
+ * that was not used. *left is what may then still be sold. */
+cw_code cw_ordering_oversell(cw_nursery *n, const cw_asker *who, const char *variety, int64_t quantity,
+                             const char *why, int64_t *left, cw_error *err) CW_MUST_CHECK;
+
+#endif

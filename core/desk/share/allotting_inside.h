@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_ALLOTTING_INSIDE_H
+#define CW_DESK_ALLOTTING_INSIDE_H
+
+/* For allotting*.c only. */
+#include "desk/share/standing_inside.h"
+
+struct cw_allotting {
+    cw_standing *standing;
+    uint32_t variety; /* only this one; CW_BOOK_NONE: all */
+    bool tiers_first;
+    size_t rules; /* how many were run */
+    cw_share_rule rule[CW_SHARE_RULES];
+    cw_share_outcome *outcome[CW_SHARE_RULES]; /* [rules][lines] */
+    uint32_t *serve; /* [served] indices of lines, by variety, then in order of service */
+    size_t served;
+    char digest[65];
+};
+
+/* Shares out what the standing holds, which is taken (also on failure). */
+cw_code cw_allotting_share_take(cw_standing *s, const cw_allotting_ask *ask, cw_allotting **out,
+                                cw_error *err) CW_MUST_CHECK;
+
+/* Which rule a word names. */
+cw_code cw_rule_read(const char *word, cw_share_rule *out, cw_error *err) CW_MUST_CHECK;
+
+/* The outcome of line i (index into standing->line) as a sentence. */
+const char *cw_allotting_say(const cw_standing *s, const cw_share_outcome *o, char out[CW_SHARE_SENTENCE]);
+
+/* Makes a->serve if it is not there yet. */
+cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err) CW_MUST_CHECK;
+
+/* serve[]: the lines, by variety, then in order of service. */
+cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **serve, size_t *served,
+                          cw_error *err) CW_MUST_CHECK;
+
+#endif

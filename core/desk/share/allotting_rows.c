@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/share/allotting_inside.h"
+
+#include "base/limits.h"
+#include "store/orders.h"
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define PIECE 6000 /* rows of a preview that are written at once */
+
+typedef struct turn {
+    uint8_t tier;
+    cw_instant received_at;
+    uint32_t order;
+} turn;
+
+static int by_service(const void *pa, const void *pb)
+{
+    const turn *a = pa, *b = pb;
+    if (a->tier != b->tier)
+        return (a->tier > b->tier) - (a->tier < b->tier);
+    if (a->received_at != b->received_at)
+        return (a->received_at > b->received_at) - (a->received_at < b->received_at);
+    return (a->order > b->order) - (a->order < b->order);
+}
+
+/* first[o] .. first[o + 1]: the lines of order o. They stand by order and line number already. */
+static size_t *lines_of_orders(const cw_standing *s)
+{
+    size_t orders = s->book->orders;
+    size_t *first = malloc((orders + 1) * sizeof *first);
+    size_t i = 0;
+    for (size_t o = 0; first && o <= orders; o++) {
+        while (i < s->lines && s->line[i].order < o)
+            i++;
+        first[o] = i;
+    }
+    return first;
+}
+
+static void deal(const cw_standing *s, uint32_t variety, const turn *t, const size_t *first, size_t *next,
+                 uint32_t *serve, size_t *served)
+{
+    const cw_book *b = s->book;
+    for (size_t i = 0; i < s->lines; i++)
+        next[s->line[i].variety + 1] += variety == CW_BOOK_NONE || s->line[i].variety == variety;
+    for (size_t v = 0; v < b->varieties; v++)
+        next[v + 1] += next[v];
+    *served = next[b->varieties];
+    for (size_t k = 0; k < b->orders; k++)
+        for (size_t i = first[t[k].order]; i < first[t[k].order + 1]; i++)
+            if (variety == CW_BOOK_NONE || s->line[i].variety == variety)
+                serve[next[s->line[i].variety]++] = (uint32_t)i;
+}
+
+cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **serve, size_t *served,
+                          cw_error *err)
+{
+    const cw_book *b = s->book;
+    turn *t = malloc((b->orders + 1) * sizeof *t);
+    size_t *first = lines_of_orders(s);
+    size_t *next = calloc(b->varieties + 2, sizeof *next);
+    *serve = malloc((s->lines + 1) * sizeof **serve);
+    cw_code code = t && first && next && *serve ? CW_OK : cw_error_memory(err);
+    if (code == CW_OK) {
+        for (size_t o = 0; o < b->orders; o++)
+            t[o] = (turn){ s->order[o].tier, s->order[o].received_at, (uint32_t)o };
+        qsort(t, b->orders, sizeof *t, by_service);
+        deal(s, variety, t, first, next, *serve, served);
+    }
+    free(t);
+    free(first);
+    free(next);
+    return code;
+}
+
+cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err)
+{
+    /* Made at the first need and kept: a preview of totals alone does without. */
+    cw_allotting *own = (cw_allotting *)a;
+    return a->serve ? CW_OK : cw_standing_serve(a->standing, a->variety, &own->serve, &own->served, err);
+}
+
+size_t cw_allotting_rows(const cw_allotting *a)
+{
+    size_t lines = 0;
+    for (size_t i = 0; i < a->standing->lines; i++)
+        lines += a->variety == CW_BOOK_NONE || a->standing->line[i].variety == a->variety;
+    return lines * a->rules;
+}
+
+static void put_row(const cw_allotting *a, uint32_t i, size_t rule, cw_table *out)
+{
+    const cw_standing *s = a->standing;
+    const cw_share_line *l = &s->line[i];
+    const cw_share_outcome *o = &a->outcome[rule][i];
+    char sentence[CW_SHARE_SENTENCE];
+    cw_put_text(out, s->book->variety[l->variety].code);
+    cw_put_text(out, s->book->order[l->order].number);
+    cw_put_int(out, l->line);
+    cw_put_int(out, l->asked);
+    cw_put_int(out, l->firm + o->allocated);
+    cw_put_int(out, l->asked - l->firm - o->allocated);
+    cw_put_text(out, cw_share_rule_name(a->rule[rule]));
+    cw_put_text(out, cw_allotting_say(s, o, sentence));
+}
+
+cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "variety", CW_TEXT_T, 0 }, { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
+        { "quantity", CW_INT_T, 0 }, { "allocated", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
+        { "rule", CW_TEXT_T, 0 },    { "reason", CW_TEXT_T, 0 },
+    };
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_allotting_serve(a, err);
+    if (code != CW_OK)
+        return code;
+    size_t end = a->served * a->rules;
+    for (size_t k = 0; k < most && *at < end; k++, ++*at)
+        put_row(a, a->serve[*at / a->rules], *at % a->rules, out);
+    return cw_table_check(out, err);
+}
+
+cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err)
+{
+    size_t at = 0;
+    return cw_allotting_lines(a, &at, SIZE_MAX, out, err);
+}
+
+/* A piece of the CSV without its header, or of the JSON array without its brackets. */
+static cw_code write_piece(const cw_table *t, bool json, bool first, cw_text *piece, cw_sink to,
+                           cw_error *err)
+{
+    cw_text_clear(piece);
+    cw_code code =
+        json ? cw_table_json(t, cw_sink_text(piece), err) : cw_table_csv(t, cw_sink_text(piece), err);
+    if (code == CW_OK)
+        code = cw_text_check(piece, err);
+    if (code != CW_OK)
+        return code;
+    const char *from = piece->data, *end = piece->data + piece->length;
+    if (!json)
+        from = first ? from : (const char *)memchr(from, '\n', piece->length) + 1;
+    if (json) {
+        from = memchr(from, '[', piece->length);
+        while (end > from && *end != ']')
+            end--;
+        code = to.write(to.self, first ? "[" : ",", 1, err);
+        from++;
+    }
+    return code == CW_OK ? to.write(to.self, from, (size_t)(end - from), err) : code;
+}
+
+cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err)
+{
+    cw_text piece = CW_TEXT((size_t)PIECE * 4096);
+    size_t at = 0;
+    bool first = true;
+    cw_code code = CW_OK;
+    do {
+        cw_table t;
+        code = cw_allotting_lines(a, &at, PIECE, &t, err);
+        bool rows = code == CW_OK && (first || cw_table_rows(&t) > 0);
+        if (rows)
+            code = write_piece(&t, json, first, &piece, to, err);
+        cw_table_free(&t);
+        first = false;
+        if (!rows)
+            break;
+    } while (code == CW_OK);
+    if (code == CW_OK && json)
+        code = to.write(to.self, "]\n", 2, err);
+    cw_text_free(&piece);
+    return code;
+}
+
+static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t *lines, cw_error *err)
+{
+    static const char *const rules[] = { "first_come", "pro_rata", "one_each_first" };
+    static const char *const reasons[] = { "reason_first_come", "reason_pro_rata", "reason_one_each_first" };
+    static const char *const tiers[] = { "wholesale", "retail", "other" };
+    const cw_standing *s = a->standing;
+    const cw_share_line *l = &s->line[i];
+    const cw_book_order *o = &s->book->order[l->order];
+    char at[25], sentence[CW_SHARE_SENTENCE], customer[CW_MAX_NAME + 1];
+    cw_code code = cw_order_customer(n->db, o->id, customer, sizeof customer, err);
+    if (code != CW_OK)
+        return code;
+    cw_instant_format(o->received_at, at);
+    json_t *row =
+        json_pack("{s:s,s:i,s:s?,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "customer",
+                  customer[0] ? customer : NULL, "tier", tiers[s->order[l->order].tier], "received_at", at,
+                  "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
+    for (size_t r = 0; row && r < a->rules; r++) {
+        const cw_share_outcome *x = &a->outcome[r][i];
+        if (json_object_set_new(row, rules[a->rule[r]], json_integer(x->allocated)) ||
+            json_object_set_new(row, reasons[a->rule[r]], json_string(cw_allotting_say(s, x, sentence)))) {
+            json_decref(row);
+            row = NULL;
+        }
+    }
+    return row && json_array_append_new(lines, row) == 0 ? CW_OK : cw_error_memory(err);
+}
+
+static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw_error *err)
+{
+    const cw_standing *s = a->standing;
+    const cw_book_variety *v = &s->book->variety[a->variety];
+    json_t *lines = json_array();
+    cw_code code = lines ? cw_allotting_serve(a, err) : cw_error_memory(err);
+    for (size_t k = 0; code == CW_OK && k < a->served; k++)
+        code = put_line(n, a, a->serve[k], lines, err);
+    if (code == CW_OK && (json_object_set_new(out, "variety", json_string(v->code)) ||
+                          json_object_set_new(out, "name", json_string(v->name)) ||
+                          json_object_set_new(out, "there", json_integer(s->there[a->variety])) ||
+                          json_object_set_new(out, "supply", json_integer(s->free[a->variety])) ||
+                          json_object_set(out, "lines", lines)))
+        code = cw_error_memory(err);
+    json_decref(lines);
+    return code;
+}
+
+cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out, cw_error *err)
+{
+    bool one = a->variety != CW_BOOK_NONE;
+    cw_table totals = { 0 };
+    size_t enough = 0;
+    *out = NULL;
+    cw_code code = cw_allotting_totals(a, !one, &totals, &enough, err);
+    json_t *o = code == CW_OK ? json_pack("{s:s,s:b,s:o}", "digest", a->digest, "tiers_first", a->tiers_first,
+                                          "totals", cw_table_to_json(&totals))
+                              : NULL;
+    cw_table_free(&totals);
+    if (code == CW_OK && o == NULL)
+        code = cw_error_memory(err);
+    if (code == CW_OK && one)
+        code = put_variety(n, a, o, err);
+    else if (code == CW_OK && json_object_set_new(o, "enough", json_integer((json_int_t)enough)))
+        code = cw_error_memory(err);
+    if (code != CW_OK) {
+        json_decref(o);
+        return code;
+    }
+    *out = o;
+    return CW_OK;
+}

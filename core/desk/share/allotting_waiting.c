@@ -1,0 +1,352 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/share/allotting_inside.h"
+
+#include "base/limits.h"
+#include "store/allocations.h"
+#include "store/orders.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Who is short, who is hit, who is next. */
+
+static cw_code look_as(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_standing **out,
+                       cw_error *err)
+{
+    cw_last_rule last;
+    cw_basis b;
+    cw_code code = cw_last_rule_read(n, &last, err);
+    if (code == CW_OK && basis)
+        code = cw_basis_read(n, basis->projected, basis->confidence, &b, err);
+    else if (code == CW_OK)
+        code = cw_basis_read(n, last.basis.projected, last.basis.confidence, &b, err);
+    return code == CW_OK ? cw_standing_look(n, who, &b, out, err) : code;
+}
+
+typedef struct shortage {
+    uint32_t variety, last_order;
+    int64_t lines, orders, money; /* of what is still wanted */
+    cw_cents harm;
+} shortage;
+
+static int by_shortage(const void *pa, const void *pb)
+{
+    const shortage *a = pa, *b = pb;
+    if (a->harm != b->harm)
+        return (a->harm < b->harm) - (a->harm > b->harm);
+    return (a->variety > b->variety) - (a->variety < b->variety);
+}
+
+static void weigh_shortages(const cw_standing *s, shortage *all)
+{
+    const cw_book *b = s->book;
+    for (size_t v = 0; v < b->varieties; v++)
+        all[v] = (shortage){ .variety = (uint32_t)v, .last_order = UINT32_MAX };
+    for (size_t i = 0; i < s->lines; i++) {
+        const cw_share_line *l = &s->line[i];
+        shortage *x = &all[l->variety];
+        if (l->asked == l->firm)
+            continue;
+        x->lines++;
+        x->orders += x->last_order != l->order; /* lines stand order by order */
+        x->last_order = l->order;
+        x->money += (l->asked - l->firm) * b->line[s->line_in_book[i]].unit_price;
+    }
+    for (size_t v = 0; v < b->varieties; v++) {
+        int64_t wanted = b->variety[v].wanted, missing = wanted - s->free[v];
+        all[v].harm =
+            missing > 0 ? (cw_cents)((double)all[v].money / (double)wanted * (double)missing + 0.5) : -1;
+    }
+}
+
+cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
+                           cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "variety", CW_TEXT_T, 0 }, { "name", CW_TEXT_T, 0 },  { "supply", CW_INT_T, 0 },
+        { "asked", CW_INT_T, 0 },    { "firm", CW_INT_T, 0 },   { "short", CW_INT_T, 0 },
+        { "lines", CW_INT_T, 0 },    { "orders", CW_INT_T, 0 }, { "harm", CW_MONEY_T, 0 },
+    };
+    cw_standing *s = NULL;
+    shortage *all = NULL;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = look_as(n, who, basis, &s, err);
+    if (code == CW_OK && (all = malloc((s->book->varieties + 1) * sizeof *all)) == NULL)
+        code = cw_error_memory(err);
+    if (code == CW_OK) {
+        weigh_shortages(s, all);
+        qsort(all, s->book->varieties, sizeof *all, by_shortage);
+    }
+    for (size_t k = 0; code == CW_OK && k < s->book->varieties && all[k].harm >= 0; k++) {
+        const cw_book_variety *v = &s->book->variety[all[k].variety];
+        int64_t supply = s->free[all[k].variety];
+        cw_put_text(out, v->code);
+        cw_put_text(out, v->name);
+        cw_put_int(out, supply);
+        cw_put_int(out, v->asked);
+        cw_put_int(out, v->asked - v->wanted);
+        cw_put_int(out, v->wanted - supply);
+        cw_put_int(out, all[k].lines);
+        cw_put_int(out, all[k].orders);
+        cw_put_money(out, all[k].harm);
+    }
+    free(all);
+    cw_standing_free(s);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+/* A promise that may be hit, in order of harm. */
+typedef struct target {
+    bool whole;
+    uint8_t tier;
+    cw_instant received_at;
+    uint32_t order;
+    int32_t line;
+    int32_t firm, take;
+} target;
+
+static int by_harm(const void *pa, const void *pb)
+{
+    const target *a = pa, *b = pb;
+    if (a->whole != b->whole)
+        return a->whole - b->whole;
+    if (a->tier != b->tier)
+        return (int)b->tier - (int)a->tier;
+    if (a->received_at != b->received_at)
+        return (b->received_at > a->received_at) - (b->received_at < a->received_at);
+    if (a->order != b->order)
+        return (b->order > a->order) - (b->order < a->order);
+    return (b->line > a->line) - (b->line < a->line);
+}
+
+static cw_code put_hit(cw_nursery *n, const cw_standing *s, uint32_t v, const target *t, cw_table *out,
+                       cw_error *err)
+{
+    char customer[CW_MAX_NAME + 1], sentence[400];
+    const cw_book_variety *b = &s->book->variety[v];
+    int64_t kept = s->there[v] - b->hold_back - b->reserve;
+    cw_code code = cw_order_customer(n->db, s->book->order[t->order].id, customer, sizeof customer, err);
+    snprintf(sentence, sizeof sentence,
+             "%lld of %s are promised and %lld are there for them (%lld are kept to replant and in reserve). "
+             "The latest "
+             "orders of the last tier are hit first%s; this line would lose %d of its %d.",
+             (long long)b->promised, b->name, (long long)(kept < 0 ? 0 : kept),
+             (long long)(b->hold_back + b->reserve),
+             t->whole ? ", and this one only because ordinary lines do not suffice" : "", t->take, t->firm);
+    cw_put_text(out, s->book->order[t->order].number);
+    cw_put_int(out, t->line);
+    cw_put_text(out, b->code);
+    cw_put_text(out, customer);
+    cw_put_int(out, t->firm);
+    cw_put_int(out, t->take);
+    cw_put_text(out, sentence);
+    return code;
+}
+
+static cw_code hit_variety(cw_nursery *n, const cw_standing *s, uint32_t v, cw_share_line *line, target *t,
+                           int32_t *take, cw_table *out, cw_error *err)
+{
+    const cw_book *b = s->book;
+    size_t count = 0;
+    int64_t found = 0;
+    for (size_t k = 0; k < b->firms; k++) {
+        const cw_book_firm *f = &b->firm[k];
+        const cw_book_line *l = &b->line[f->line];
+        if (f->variety != v || f->quantity == f->picked)
+            continue;
+        int32_t firm = f->quantity - f->picked;
+        line[count] = (cw_share_line){ v, l->order, l->line, firm, firm, l->all_or_none };
+        t[count++] = (target){ .whole = l->all_or_none || s->order[l->order].ship_complete,
+                               .tier = s->order[l->order].tier,
+                               .received_at = s->order[l->order].received_at,
+                               .order = l->order,
+                               .line = l->line,
+                               .firm = firm };
+    }
+    cw_code code = cw_share_hit(s->order, b->orders, line, count, -s->over[v], take, &found, err);
+    for (size_t k = 0; k < count; k++)
+        t[k].take = take[k];
+    if (count > 0)
+        qsort(t, count, sizeof *t, by_harm);
+    for (size_t k = 0; k < count && code == CW_OK; k++)
+        if (t[k].take > 0)
+            code = put_hit(n, s, v, &t[k], out, err);
+    return code;
+}
+
+cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
+                         cw_error *err)
+{
+    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },   { "line", CW_INT_T, 0 },
+                                         { "variety", CW_TEXT_T, 0 }, { "customer", CW_TEXT_T, 0 },
+                                         { "firm", CW_INT_T, 0 },     { "would_lose", CW_INT_T, 0 },
+                                         { "sentence", CW_TEXT_T, 0 } };
+    cw_standing *s = NULL;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = look_as(n, who, basis, &s, err);
+    if (code != CW_OK)
+        return code;
+    size_t firms = s->book->firms + 1;
+    cw_share_line *line = malloc(firms * sizeof *line);
+    target *t = malloc(firms * sizeof *t);
+    int32_t *take = malloc(firms * sizeof *take);
+    if (!line || !t || !take)
+        code = cw_error_memory(err);
+    for (uint32_t v = 0; code == CW_OK && v < s->book->varieties; v++)
+        if (s->over[v] < 0 && s->book->variety[v].promised > 0)
+            code = hit_variety(n, s, v, line, t, take, out, err);
+    free(line);
+    free(t);
+    free(take);
+    cw_standing_free(s);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+/* A line that waits: what it would get now, and what decides who is next after that. */
+typedef struct waiting {
+    uint32_t line; /* index into standing->line */
+    int32_t now, has, wants;
+    size_t turn; /* in order of service */
+    cw_share_rule rule;
+} waiting;
+
+static int by_turn(const void *pa, const void *pb)
+{
+    const waiting *a = pa, *b = pb;
+    if ((a->now > 0) != (b->now > 0))
+        return (b->now > 0) - (a->now > 0);
+    if (a->rule == CW_SHARE_ONE_EACH && a->now == 0 && a->has != b->has)
+        return (a->has > b->has) - (a->has < b->has);
+    if (a->rule == CW_SHARE_PRO_RATA && a->now == 0 && a->wants != b->wants)
+        return (a->wants < b->wants) - (a->wants > b->wants);
+    return (a->turn > b->turn) - (a->turn < b->turn);
+}
+
+typedef struct consent {
+    char word[16];
+} consent;
+
+static void note_consent(void *context, const cw_book_wish *w)
+{
+    consent *c = context;
+    cw_copy(c->word, sizeof c->word, w->consent);
+}
+
+static cw_code put_waiting(cw_nursery *n, const cw_standing *s, const waiting *w, size_t place, size_t of,
+                           cw_table *out, cw_error *err)
+{
+    static const char *const tiers[] = { "wholesale", "retail", "other" };
+    const cw_share_line *l = &s->line[w->line];
+    const cw_book_line *b = &s->book->line[s->line_in_book[w->line]];
+    char customer[CW_MAX_NAME + 1], sentence[300];
+    consent c = { "" };
+    cw_code code = cw_order_customer(n->db, s->book->order[l->order].id, customer, sizeof customer, err);
+    if (code == CW_OK)
+        code = cw_book_wish_read(n->db, b->id, note_consent, &c, err);
+    int used =
+        snprintf(sentence, sizeof sentence, "Number %zu of %zu waiting; promised so far: %d of the %d asked",
+                 place, of, l->firm, l->asked);
+    if (w->now > 0)
+        snprintf(sentence + used, sizeof sentence - (size_t)used, ", and %d can be promised now.", w->now);
+    else if (l->all_or_none)
+        snprintf(sentence + used, sizeof sentence - (size_t)used,
+                 "; the line is all or nothing, so its turn comes when %d are free at once.", w->wants);
+    else
+        snprintf(sentence + used, sizeof sentence - (size_t)used,
+                 "; it is served when those before it have theirs.");
+    cw_put_text(out, s->book->order[l->order].number);
+    cw_put_int(out, l->line);
+    cw_put_text(out, customer);
+    cw_put_text(out, tiers[s->order[l->order].tier]);
+    cw_put_int(out, w->wants);
+    cw_put_int(out, w->now);
+    cw_put_text(out, c.word);
+    cw_put_text(out, sentence);
+    return code;
+}
+
+static cw_code list_waiting(cw_nursery *n, const cw_allotting *a, cw_table *out, cw_error *err)
+{
+    const cw_standing *s = a->standing;
+    uint32_t *serve = NULL;
+    size_t served = 0, count = 0;
+    cw_code code = cw_standing_serve(s, a->variety, &serve, &served, err);
+    waiting *w = code == CW_OK ? malloc((served + 1) * sizeof *w) : NULL;
+    if (code == CW_OK && w == NULL)
+        code = cw_error_memory(err);
+    for (size_t k = 0; code == CW_OK && k < served; k++) {
+        const cw_share_outcome *o = &a->outcome[0][serve[k]];
+        if (o->need > 0)
+            w[count++] = (waiting){ serve[k], o->allocated, o->firm, o->need, k, a->rule[0] };
+    }
+    if (count > 0)
+        qsort(w, count, sizeof *w, by_turn);
+    for (size_t k = 0; code == CW_OK && k < count; k++)
+        code = put_waiting(n, s, &w[k], k + 1, count, out, err);
+    free(w);
+    free(serve);
+    return code;
+}
+
+cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
+                              cw_error *err)
+{
+    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
+                                         { "customer", CW_TEXT_T, 0 }, { "tier", CW_TEXT_T, 0 },
+                                         { "short", CW_INT_T, 0 },     { "now", CW_INT_T, 0 },
+                                         { "consent", CW_TEXT_T, 0 },  { "sentence", CW_TEXT_T, 0 } };
+    cw_last_rule last;
+    cw_allotting *a = NULL;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_last_rule_read(n, &last, err);
+    if (code != CW_OK)
+        return code;
+    cw_allotting_ask ask = { .variety = variety,
+                             .rule = cw_share_rule_name(last.rule),
+                             .projected = last.basis.projected,
+                             .confidence = last.basis.confidence,
+                             .tiers_first = last.tiers_first };
+    code = cw_allotting_preview(n, who, &ask, &a, err);
+    if (code == CW_OK)
+        code = list_waiting(n, a, out, err);
+    cw_allotting_free(a);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static void put_run(void *context, const cw_run_row *r)
+{
+    cw_table *out = context;
+    cw_put_int(out, r->id);
+    cw_put_int(out, r->at);
+    cw_put_text(out, r->actor);
+    cw_put_text(out, r->what);
+    cw_put_text(out, r->rule);
+    cw_put_text(out, r->supply);
+    if (r->confidence < 0)
+        cw_put_null(out);
+    else
+        cw_put_real(out, r->confidence);
+    cw_put_int(out, r->lines);
+    cw_put_int(out, r->placed);
+    cw_put_text(out, r->digest);
+    if (r->undone)
+        cw_put_int(out, r->undone);
+    else
+        cw_put_null(out);
+}
+
+cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = { { "run", CW_INT_T, 0 },          { "at", CW_INSTANT_T, 0 },
+                                         { "actor", CW_TEXT_T, 0 },       { "what", CW_TEXT_T, 0 },
+                                         { "rule", CW_TEXT_T, 0 },        { "supply", CW_TEXT_T, 0 },
+                                         { "confidence", CW_REAL_T, 3 },  { "lines", CW_INT_T, 0 },
+                                         { "placed", CW_INT_T, 0 },       { "digest", CW_TEXT_T, 0 },
+                                         { "undone_at", CW_INSTANT_T, 0 } };
+    (void)who;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_runs_each(n->db, 500, put_run, out, err);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}

@@ -1,0 +1,280 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/ship/packing.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/map.h"
+#include "base/text.h"
+#include "desk/ship/picking_inside.h"
+#include "store/audit.h"
+#include "store/season.h"
+
+#include "base/banned.h"
+
+typedef long long ll;
+
+static void put_int_or_null(cw_table *out, cw_stmt *q, int column)
+{
+    if (cw_col_null(q, column))
+        cw_put_null(out);
+    else
+        cw_put_int(out, cw_col_int(q, column));
+}
+
+static void put_parcel(void *context, cw_stmt *q)
+{
+    cw_table *out = context;
+    cw_put_int(out, cw_col_int(q, 0));
+    cw_put_int(out, cw_col_int(q, 18));
+    cw_put_int(out, cw_col_int(q, 19));
+    cw_put_text(out, cw_col_text(q, 1));
+    cw_put_int(out, cw_col_int(q, 2));
+    cw_put_text(out, cw_col_text(q, 3));
+    cw_put_text(out, cw_col_text(q, 4));
+    for (int c = 9; c < 12; c++)
+        cw_put_int(out, cw_col_int(q, c));
+    put_int_or_null(out, q, 12);
+    put_int_or_null(out, q, 13);
+    cw_put_text(out, cw_col_text(q, 14));
+    put_int_or_null(out, q, 15);
+    cw_put_text(out, cw_col_text(q, 16));
+    cw_put_text(out, cw_col_text(q, 17));
+}
+
+cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
+                        cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "id", CW_INT_T, 0 },         { "wave", CW_INT_T, 0 },       { "week", CW_WEEK_T, 0 },
+        { "order", CW_TEXT_T, 0 },     { "slot", CW_INT_T, 0 },       { "state", CW_TEXT_T, 0 },
+        { "customer", CW_TEXT_T, 0 },  { "quantity", CW_INT_T, 0 },   { "taken", CW_INT_T, 0 },
+        { "open", CW_INT_T, 0 },       { "weight_g", CW_INT_T, 0 },   { "packed_at", CW_INSTANT_T, 0 },
+        { "packed_by", CW_TEXT_T, 0 }, { "shipped_on", CW_DAY_T, 0 }, { "carrier", CW_TEXT_T, 0 },
+        { "tracking", CW_TEXT_T, 0 },
+    };
+    cw_waves_by by = {
+        .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = state, .has_text = true
+    };
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_waves_each(n->db, &by, put_parcel, out, err);
+    cw_people_hide(who, out);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+/* What keeps a parcel from being closed or from leaving, whatever is in it. */
+static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_error *err)
+{
+    char rule[8], note[201];
+    if (strcmp(p->order_state, "cancelled") == 0)
+        return cw_error_set(err, CW_CONFLICT,
+                            "order %s is cancelled: undo its picks and put the divisions back", p->order);
+    cw_code code = cw_ship_destination(n->db, p->country, p->region, rule, note, err);
+    if (code != CW_OK)
+        return code;
+    if (strcmp(rule, "block") == 0)
+        return cw_error_set(err, CW_CONFLICT, "order %s must not go to %s%s%s: %s", p->order, p->country,
+                            p->region[0] ? " " : "", p->region,
+                            note[0] ? note : "the destination table blocks it");
+    if (p->held[0])
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "the parcel of order %s has divisions of a lot that is held, %s: put it aside for the office",
+            p->order, p->held);
+    if (p->complete && (p->rest > 0 || p->others > 0))
+        return cw_error_set(err, CW_CONFLICT,
+                            "order %s leaves whole or not at all, and %lld divisions of it are missing",
+                            p->order, (ll)p->rest);
+    return CW_OK;
+}
+
+/* What a parcel should hold of each lot, against the labels scanned. */
+typedef struct tally {
+    cw_map seen; /* lot code to labels scanned */
+    cw_text wrong;
+    bool failed;
+} tally;
+
+static size_t lot_length(const char *label)
+{
+    return strcspn(label, " \t@|/");
+}
+
+static void hold_against(void *context, cw_stmt *q)
+{
+    tally *t = context;
+    const char *lot = cw_col_text(q, 0);
+    int64_t want = cw_col_int(q, 3);
+    int64_t *seen = cw_map_put(&t->seen, lot, strlen(lot), NULL);
+    t->failed = t->failed || seen == NULL;
+    if (t->failed)
+        return;
+    if (*seen < want)
+        cw_text_addf(&t->wrong, "%s%lld of %s (lot %s) missing", t->wrong.length ? "; " : "",
+                     (ll)(want - *seen), cw_col_text(q, 1), lot);
+    else if (*seen > want)
+        cw_text_addf(&t->wrong, "%s%lld of %s (lot %s) too many", t->wrong.length ? "; " : "",
+                     (ll)(*seen - want), cw_col_text(q, 1), lot);
+    *seen = 0; /* what is left over belongs to no pick */
+}
+
+static void strangers(tally *t, const cw_packing_count *c)
+{
+    char shown[80];
+    for (size_t i = 0; i < c->label_count; i++) {
+        size_t length = lot_length(c->labels[i]);
+        int64_t *left = cw_map_put(&t->seen, c->labels[i], length, NULL);
+        if (left == NULL || *left == 0)
+            continue;
+        cw_text_addf(&t->wrong, "%s%lld of lot %s do not belong in it", t->wrong.length ? "; " : "",
+                     (ll)*left, cw_shown(c->labels[i], length, shown));
+        *left = 0;
+    }
+}
+
+static cw_code check_labels(cw_nursery *n, int64_t parcel, const cw_parcel_row *p, const cw_packing_count *c,
+                            cw_error *err)
+{
+    tally t = { .wrong = CW_TEXT(600) };
+    for (size_t i = 0; i < c->label_count; i++) {
+        int64_t *seen = cw_map_put(&t.seen, c->labels[i], lot_length(c->labels[i]), NULL);
+        t.failed = t.failed || seen == NULL;
+        if (seen)
+            (*seen)++;
+    }
+    cw_code code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.parcel_lots", .id = &parcel },
+                                 hold_against, &t, err);
+    if (code == CW_OK && t.failed)
+        code = cw_error_memory(err);
+    if (code == CW_OK)
+        strangers(&t, c);
+    if (code == CW_OK && t.wrong.length)
+        code =
+            cw_error_set(err, CW_CONFLICT, "the parcel of order %s is not right: %s", p->order, t.wrong.data);
+    cw_map_free(&t.seen);
+    cw_text_free(&t.wrong);
+    return code;
+}
+
+static cw_code check_count(const cw_parcel_row *p, const cw_packing_count *c, cw_error *err)
+{
+    if (c->count == p->taken)
+        return CW_OK;
+    return cw_error_at(err, CW_CONFLICT, NULL, 0, "count",
+                       "%lld counted, %lld belong in the parcel of order %s: %lld %s", (ll)c->count,
+                       (ll)p->taken, p->order, (ll)llabs(p->taken - c->count),
+                       c->count < p->taken ? "missing" : "too many");
+}
+
+static cw_code pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *c,
+                    cw_error *err)
+{
+    cw_parcel_row p = { 0 };
+    char subject[40], after[80];
+    cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
+    if (code != CW_OK)
+        return code;
+    if (strcmp(p.state, "open") != 0)
+        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s already", (ll)parcel, p.order,
+                            p.state);
+    if (p.open_picks > 0)
+        return cw_error_set(err, CW_CONFLICT, "%lld picks of order %s are not answered yet", (ll)p.open_picks,
+                            p.order);
+    if (p.taken == 0)
+        return cw_error_set(err, CW_CONFLICT, "nothing was pulled for order %s, so there is nothing to pack",
+                            p.order);
+    code = may_leave(n, &p, err);
+    if (code == CW_OK)
+        code = c->count < 0 ? check_labels(n, parcel, &p, c, err) : check_count(&p, c, err);
+    if (code == CW_OK)
+        code = cw_waves_pack(n->db, parcel, c->weight_g, who->now, who->actor, err);
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    snprintf(after, sizeof after, "order %s, %lld divisions, by %s", p.order, (ll)p.taken,
+             c->count < 0 ? "scan" : "count");
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "pack", subject, NULL, after, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *count,
+                        cw_error *err)
+{
+    if (cw_packers_only(who, "pack parcels", err) != CW_OK)
+        return CW_FORBIDDEN;
+    if (count->weight_g < 0 || count->weight_g > 1000000)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "weight_g", "must be 1 to 1000000 grams: %lld",
+                           (ll)count->weight_g);
+    if (count->count < 0 && count->labels == NULL)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "count", "count the divisions, or scan their labels");
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, pack(n, who, parcel, count, err), err) : code;
+}
+
+static cw_code unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    cw_parcel_row p = { 0 };
+    char subject[40];
+    cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
+    if (code == CW_OK && strcmp(p.state, "packed") != 0)
+        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s", (ll)parcel, p.order, p.state);
+    if (code == CW_OK)
+        code = cw_waves_unpack(n->db, parcel, err);
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    if (code == CW_OK)
+        code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "parcel opened", NULL, why, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "open parcel", subject, "packed", NULL, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    if (cw_packers_only(who, "open parcels", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, unpack(n, who, parcel, why, err), err) : code;
+}
+
+static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
+                    const char *tracking, cw_day on, int64_t *rest, cw_error *err)
+{
+    cw_parcel_row p = { 0 };
+    char subject[40], after[300], day[11];
+    cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
+    if (code == CW_OK && strcmp(p.state, "packed") != 0)
+        return cw_error_set(err, CW_CONFLICT,
+                            strcmp(p.state, "open") == 0 ? "parcel %lld of order %s is not packed yet"
+                                                         : "parcel %lld of order %s has gone already",
+                            (ll)parcel, p.order);
+    if (code == CW_OK)
+        code = may_leave(n, &p, err);
+    if (code == CW_OK)
+        code = cw_waves_ship(n->db, parcel, on, carrier, tracking, err);
+    cw_day_format(on, day);
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    snprintf(after, sizeof after, "%lld divisions on %s%s%.100s%s%.100s", (ll)p.taken, day,
+             carrier ? ", " : "", carrier ? carrier : "", tracking ? ", " : "", tracking ? tracking : "");
+    if (code == CW_OK)
+        code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "shipped", after, NULL, err);
+    if (code == CW_OK && p.rest <= 0 && p.others == 0)
+        code = cw_waves_order_shipped(n->db, p.order_id, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "ship", subject, p.order, after, err);
+    *rest = p.rest > 0 ? p.rest : 0;
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
+                        const char *tracking, cw_day on, int64_t *rest, cw_error *err)
+{
+    char day[11];
+    if (cw_packers_only(who, "send parcels", err) != CW_OK)
+        return CW_FORBIDDEN;
+    if (on > who->today) {
+        cw_day_format(on, day);
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "shipped_on", "must not lie in the future: %s", day);
+    }
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, ship(n, who, parcel, carrier, tracking, on, rest, err), err) : code;
+}

@@ -1,0 +1,56 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_PACKING_H
+#define CW_DESK_PACKING_H
+
+#include "base/limits.h"
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+#include <stddef.h>
+
+/* Is everything in the parcel that belongs in it, may it go, and has it gone? desk/ship/picking.h draws a parcel's states.
+ *
+ * A parcel is packed only when every pick of it is answered and what was counted, or scanned label by label, is what the
+ * picks say. It is neither packed nor sent while its destination is blocked, while a lot in it is held, or, when its order
+ * leaves whole or not at all, while something of the order is missing. What an order still waits for goes in a parcel of
+ * a later wave; the order is shipped once nothing that it asks is left and all its parcels have gone. */
+
+/* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking;
+ * wave 0: of all waves; state NULL: all. */
+cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
+                        cw_error *err) CW_MUST_CHECK;
+
+#define CW_PACKING_MAX_LABELS 2000
+typedef struct cw_packing_count {
+    int64_t count; /* divisions counted; -1: labels were scanned instead */
+    const char *const
+        *labels; /* what the scanner read: a lot code, with more behind a blank, "@", "|" or "/" */
+    size_t label_count;
+    int64_t weight_g; /* 0: not weighed */
+} cw_packing_count;
+/* CW_CONFLICT with what is missing or too many. */
+cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *count,
+                        cw_error *err) CW_MUST_CHECK;
+
+/* Opens a packed parcel again. */
+cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                          cw_error *err) CW_MUST_CHECK;
+
+/* *rest: divisions that the order asked and that no parcel holds yet. carrier and tracking may be NULL. */
+cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
+                        const char *tracking, cw_day on, int64_t *rest, cw_error *err) CW_MUST_CHECK;
+
+/* Packed parcels that have not gone (of a wave; 0: all) for a carrier's program, with the columns that the nursery chose
+ * (setting carrier_columns): order, parcel, wave, week, slot, customer, email, postcode, country, region, zone, channel,
+ * divisions, weight_g, weight_kg, carrier, tracking. The columns belong to `out`, which is freed with
+ * cw_packing_file_free. */
+#define CW_PACKING_COLUMNS 24
+typedef struct cw_packing_file {
+    cw_column column[CW_PACKING_COLUMNS];
+    cw_table table;
+} cw_packing_file;
+cw_code cw_packing_carrier_file(cw_nursery *n, int64_t wave, cw_packing_file *out,
+                                cw_error *err) CW_MUST_CHECK;
+void cw_packing_file_free(cw_packing_file *f);
+
+#endif

@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_PAPER_H
+#define CW_DESK_PAPER_H
+
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+#include <stddef.h>
+
+/* What stands on paper: crate tags, pick sheets, packing slips, division labels. How it looks is the server's
+ * (server/routes/print.c).
+ *
+ * Codes carry what a scan needs: a crate tag "LOT PLACE", a division label "LOT VARIETY". The lot comes first in both, so
+ * that one scanner setting reads either. */
+
+/* A tag for each lot at each place where it lies, in walking order: lot,variety,name,form,size,colour,row,place,room,
+ * divisions,clumps,held,scan. Of the lots named (CW_NOT_FOUND names one that lies nowhere), else of a wave's lots, else
+ * (wave 0) of all. */
+cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size_t count, cw_table *out,
+                      cw_error *err) CW_MUST_CHECK;
+
+/* stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,taken_by, in walking
+ * order. */
+cw_code cw_paper_walk(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* One row a line and variety of a parcel, by slot: parcel,slot,state,order,customer,postcode,country,region,line,variety,
+ * name,quantity,lots,instead_of,assortment,later (what the order asked and neither this parcel nor another one holds). */
+cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* One row a variety and lot: variety,name,form,colour,lot,quantity,scan; a label is printed for each division. */
+cw_code cw_paper_labels(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+#endif

@@ -1,0 +1,247 @@
+/* SPDX-License-Identifier: MIT */
+/* What packers found short, and the choices that are left: another lot, a substitute, the money back. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/money.h"
+#include "base/text.h"
+#include "desk/ship/picking_inside.h"
+#include "store/audit.h"
+#include "store/season.h"
+
+#include "base/banned.h"
+
+typedef long long ll;
+
+/* Columns of waves.shorts. */
+enum {
+    S_WAVE,
+    S_ORDER,
+    S_LINE,
+    S_CUSTOMER,
+    S_VARIETY_ID,
+    S_VARIETY,
+    S_NAME,
+    S_REASON,
+    S_LOT,
+    S_PLACE,
+    S_BY,
+    S_AT,
+    S_CONSENT,
+    S_PRICE,
+    S_PARCEL,
+    S_PARCEL_STATE,
+    S_SHORT,
+};
+
+/* The free stock of a variety that serves best: enough in one place first, then the most at risk. */
+static const cw_wave_stock *best(const cw_wave_book *b, int64_t variety, int64_t wanted)
+{
+    const cw_wave_stock *at = NULL;
+    for (size_t i = 0; i < b->stocks; i++) {
+        const cw_wave_stock *s = &b->stock[i];
+        if (s->variety_id != variety)
+            continue;
+        bool enough = s->quantity >= wanted, had = at && at->quantity >= wanted;
+        if (at == NULL || enough > had || (enough == had && s->sound < at->sound))
+            at = s;
+    }
+    return at;
+}
+
+static void say(cw_stmt *q, const cw_wave_stock *other, const char *refund, char out[400])
+{
+    const char *consent = cw_col_text(q, S_CONSENT);
+    const char *state = cw_col_text(q, S_PARCEL_STATE);
+    char lot[160] = "no other lot has any";
+    if (other)
+        snprintf(lot, sizeof lot, "lot %s has %lld free at %s%s", other->lot, (ll)other->quantity,
+                 other->place[0] ? other->place : "no place",
+                 strcmp(state, "open") == 0 ? "" : " (its parcel is closed: the next wave takes them)");
+    snprintf(out, 400, "%lld of %s %s in lot %s: %s; %s; or give back %s", (ll)cw_col_int(q, S_SHORT),
+             cw_col_text(q, S_VARIETY), cw_col_text(q, S_REASON), cw_col_text(q, S_LOT), lot,
+             strcmp(consent, "none") == 0 ? "the buyer takes no substitute" : "a substitute is allowed",
+             refund);
+}
+
+typedef struct shorts {
+    cw_table *out;
+    const cw_wave_book *book;
+} shorts;
+
+static void put_short(void *context, cw_stmt *q)
+{
+    shorts *s = context;
+    char sentence[400], refund[24];
+    int64_t missing = cw_col_int(q, S_SHORT);
+    const cw_wave_stock *other = best(s->book, cw_col_int(q, S_VARIETY_ID), missing);
+    cw_cents money = missing * cw_col_int(q, S_PRICE);
+    cw_cents_format(money, refund);
+    say(q, other, refund, sentence);
+    cw_put_int(s->out, cw_col_int(q, S_WAVE));
+    cw_put_text(s->out, cw_col_text(q, S_ORDER));
+    cw_put_int(s->out, cw_col_int(q, S_LINE));
+    cw_put_text(s->out, cw_col_text(q, S_CUSTOMER));
+    cw_put_text(s->out, cw_col_text(q, S_VARIETY));
+    cw_put_text(s->out, cw_col_text(q, S_NAME));
+    cw_put_int(s->out, missing);
+    cw_put_text(s->out, cw_col_text(q, S_REASON));
+    cw_put_text(s->out, cw_col_text(q, S_LOT));
+    cw_put_text(s->out, cw_col_text(q, S_PLACE));
+    cw_put_text(s->out, cw_col_text(q, S_BY));
+    cw_put_int(s->out, cw_col_int(q, S_AT));
+    cw_put_int(s->out, cw_col_int(q, S_PARCEL));
+    cw_put_text(s->out, cw_col_text(q, S_PARCEL_STATE));
+    cw_put_text(s->out, other ? other->lot : NULL);
+    cw_put_text(s->out, other && other->place[0] ? other->place : NULL);
+    if (other)
+        cw_put_int(s->out, other->quantity);
+    else
+        cw_put_null(s->out);
+    cw_put_text(s->out, cw_col_text(q, S_CONSENT));
+    cw_put_money(s->out, money);
+    cw_put_text(s->out, sentence);
+}
+
+cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "wave", CW_INT_T, 0 },         { "order", CW_TEXT_T, 0 },        { "line", CW_INT_T, 0 },
+        { "customer", CW_TEXT_T, 0 },    { "variety", CW_TEXT_T, 0 },      { "name", CW_TEXT_T, 0 },
+        { "short", CW_INT_T, 0 },        { "reason", CW_TEXT_T, 0 },       { "lot", CW_TEXT_T, 0 },
+        { "place", CW_TEXT_T, 0 },       { "found_by", CW_TEXT_T, 0 },     { "found_at", CW_INSTANT_T, 0 },
+        { "parcel", CW_INT_T, 0 },       { "parcel_state", CW_TEXT_T, 0 }, { "other_lot", CW_TEXT_T, 0 },
+        { "other_place", CW_TEXT_T, 0 }, { "other_free", CW_INT_T, 0 },    { "consent", CW_TEXT_T, 0 },
+        { "refund", CW_MONEY_T, 0 },     { "sentence", CW_TEXT_T, 0 },
+    };
+    cw_wave_book book;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_wave_book_read(n->db, 0, -1, &book, err); /* no order: the stock alone */
+    if (code == CW_OK) {
+        shorts s = { out, &book };
+        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.shorts", .id = wave ? &wave : NULL },
+                             put_short, &s, err);
+        cw_wave_book_free(&book);
+    }
+    cw_people_hide(who, out);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+/* Places that the wave visits anyway. */
+typedef struct visited {
+    char (*place)[CW_MAX_CODE + 1];
+    size_t count, room;
+    bool failed;
+} visited;
+
+static void note_visit(void *context, cw_stmt *q)
+{
+    visited *v = context;
+    if (v->count == v->room) {
+        size_t more = v->room ? v->room * 2 : 64;
+        void *grown = realloc(v->place, more * sizeof *v->place);
+        v->failed = v->failed || grown == NULL;
+        if (grown == NULL)
+            return;
+        v->place = grown;
+        v->room = more;
+    }
+    cw_copy(v->place[v->count++], sizeof v->place[0], cw_col_text(q, 6));
+}
+
+static bool visits(const visited *v, const char *place)
+{
+    for (size_t i = 0; i < v->count; i++)
+        if (strcmp(v->place[i], place) == 0)
+            return true;
+    return false;
+}
+
+/* The next stock to take from: a place on the walk before others, then the most at risk; NULL if nothing is free. */
+static cw_wave_stock *next_stock(const cw_wave_book *b, const visited *v, int64_t variety, const char *lot)
+{
+    cw_wave_stock *at = NULL;
+    bool at_visited = false;
+    for (size_t i = 0; i < b->stocks; i++) {
+        cw_wave_stock *s = &b->stock[i];
+        if (s->variety_id != variety || s->quantity == 0 || (lot && strcmp(lot, s->lot) != 0))
+            continue;
+        bool visit = visits(v, s->place);
+        if (at == NULL || visit > at_visited || (visit == at_visited && s->sound < at->sound)) {
+            at = s;
+            at_visited = visit;
+        }
+    }
+    return at;
+}
+
+static cw_code fill_line(cw_nursery *n, const cw_wave_book *b, const visited *v, const cw_wave_wanted *w,
+                         int64_t wave, int64_t parcel, const char *lot, int64_t *added, cw_error *err)
+{
+    int64_t left = w->quantity;
+    cw_code code = CW_OK;
+    while (left > 0 && code == CW_OK) {
+        cw_wave_stock *s = next_stock(b, v, w->variety_id, lot);
+        cw_pick_new row = { .wave = wave, .parcel = parcel, .line = w->line_id, .variety = w->variety_id };
+        if (s == NULL)
+            break;
+        row.lot = s->lot_id;
+        row.quantity = left < s->quantity ? left : s->quantity;
+        code = cw_waves_stop_at(n->db, wave, s->place_id, &row.stop, err);
+        if (code == CW_OK)
+            code = cw_waves_add_pick(n->db, &row, err);
+        s->quantity -= row.quantity;
+        left -= row.quantity;
+        *added += row.quantity;
+    }
+    return code;
+}
+
+static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *lot, int64_t *added,
+                    cw_error *err)
+{
+    cw_parcel_row row;
+    cw_wave_book book = { 0 };
+    visited v = { 0 };
+    char subject[40], after[120];
+    cw_code code = cw_waves_parcel(n->db, parcel, &row, err);
+    if (code == CW_OK && strcmp(row.state, "open") != 0)
+        code =
+            cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s", (ll)parcel, row.order, row.state);
+    if (code == CW_OK)
+        code = cw_wave_book_read(n->db, 0, row.order_id, &book, err);
+    if (code == CW_OK)
+        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.stops", .id = &row.wave }, note_visit,
+                             &v, err);
+    if (code == CW_OK && v.failed)
+        code = cw_error_memory(err);
+    for (size_t i = 0; i < book.wanteds && code == CW_OK; i++)
+        code = fill_line(n, &book, &v, &book.wanted[i], row.wave, parcel, lot, added, err);
+    if (code == CW_OK && *added == 0)
+        code = cw_error_set(err, CW_CONFLICT,
+                            book.wanteds ? "nothing that order %s still waits for is free%s%s"
+                                         : "order %s waits for nothing that is promised%s%s",
+                            row.order, lot ? " in lot " : "", lot ? lot : "");
+    if (code == CW_OK)
+        code = cw_waves_settle(n->db, row.wave, err);
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    snprintf(after, sizeof after, "%lld divisions more for order %s", (ll)*added, row.order);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "add picks", subject, NULL, after, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, false, true, err);
+    cw_wave_book_free(&book);
+    free(v.place);
+    return code;
+}
+
+cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *lot, int64_t *added,
+                        cw_error *err)
+{
+    *added = 0;
+    if (cw_packers_only(who, "add picks", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, fill(n, who, parcel, lot, added, err), err) : code;
+}

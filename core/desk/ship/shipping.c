@@ -1,0 +1,431 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/ship/shipping.h"
+
+#include "base/json.h"
+#include "base/text.h"
+#include "desk/ship/shipping_inside.h"
+#include "store/audit.h"
+#include "store/season.h"
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define WEEKS 40 /* a season's shipping ends long before; an order past it is told so */
+
+void cw_shipping_plan_free(cw_shipping_plan *p)
+{
+    cw_ship_book_free(&p->book);
+    free(p->zone);
+    free(p->hold);
+    free(p->order);
+    free(p->capacity);
+    free(p->load);
+    free(p->ship);
+    memset(p, 0, sizeof *p);
+}
+
+static int zone_index(const cw_ship_book *b, const char *zone)
+{
+    for (size_t z = 0; z < b->zones; z++)
+        if (strcmp(b->zone[z].code, zone) == 0)
+            return (int)z;
+    return -1;
+}
+
+static int order_index(const cw_ship_book *b, int64_t id)
+{
+    size_t low = 0, high = b->orders;
+    while (low < high) {
+        size_t mid = low + (high - low) / 2;
+        if (b->order[mid].id < id)
+            low = mid + 1;
+        else
+            high = mid;
+    }
+    return low < b->orders && b->order[low].id == id ? (int)low : -1;
+}
+
+static int parcels_of(int64_t divisions, double per_parcel)
+{
+    double n = ceil((double)divisions / per_parcel);
+    return n < 1 ? 1 : (int)n;
+}
+
+static void state_orders(cw_shipping_plan *p, double per_parcel)
+{
+    for (size_t i = 0; i < p->book.orders; i++) {
+        const cw_ship_order *o = &p->book.order[i];
+        p->order[i] = (cw_schedule_order){ .number = o->number,
+                                           .received_at = o->received_at,
+                                           .zone = zone_index(&p->book, o->zone),
+                                           .wish_week = o->wish,
+                                           .parcels = parcels_of(o->divisions, per_parcel),
+                                           .fixed_week = o->week };
+        if (o->week != 0 && o->shipped)
+            p->order[i].fix = CW_SCHEDULE_SHIPPED;
+        else if (o->week != 0 && o->in_wave)
+            p->order[i].fix = CW_SCHEDULE_IN_WAVE;
+        else if (o->week != 0 && o->pinned)
+            p->order[i].fix = CW_SCHEDULE_PINNED;
+    }
+}
+
+static void state_rest(cw_shipping_plan *p, double capacity)
+{
+    size_t holds = 0;
+    for (size_t z = 0; z < p->book.zones; z++)
+        p->zone[z] = (cw_schedule_zone){ p->book.zone[z].code, p->book.zone[z].first_week };
+    for (size_t h = 0; h < p->book.holds; h++) {
+        const cw_ship_hold *from = &p->book.hold[h];
+        cw_schedule_hold hold = { -1, -1, from->first_week, from->last_week,
+                                  from->why[0] ? from->why : NULL };
+        if (from->order_id)
+            hold.order = order_index(&p->book, from->order_id);
+        else
+            hold.zone = zone_index(&p->book, from->zone);
+        if (hold.order >= 0 || hold.zone >= 0)
+            p->hold[holds++] = hold;
+    }
+    p->schedule.hold_count = holds;
+    for (int w = 0; w < WEEKS; w++)
+        p->capacity[w] = (int)capacity;
+}
+
+cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *p, cw_error *err)
+{
+    double capacity = 0, per_parcel = 1;
+    memset(p, 0, sizeof *p);
+    cw_code code = cw_nursery_number(n, "parcels_per_week", &capacity, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "divisions_per_parcel", &per_parcel, err);
+    if (code == CW_OK)
+        code = cw_ship_book_read(n->db, &p->book, err);
+    if (code != CW_OK)
+        return code;
+    p->zone = calloc(p->book.zones + 1, sizeof *p->zone);
+    p->hold = calloc(p->book.holds + 1, sizeof *p->hold);
+    p->order = calloc(p->book.orders + 1, sizeof *p->order);
+    p->ship = calloc(p->book.orders + 1, sizeof *p->ship);
+    p->capacity = calloc(WEEKS, sizeof *p->capacity);
+    p->load = calloc(WEEKS, sizeof *p->load);
+    if (!p->zone || !p->hold || !p->order || !p->ship || !p->capacity || !p->load)
+        return cw_error_memory(err);
+    cw_day first = n->season.ship > who->today ? n->season.ship : who->today;
+    p->schedule = (cw_schedule){ .first_week = cw_week_of(first),
+                                 .weeks = WEEKS,
+                                 .capacity = p->capacity,
+                                 .zones = p->zone,
+                                 .zone_count = p->book.zones,
+                                 .holds = p->hold,
+                                 .orders = p->order,
+                                 .order_count = p->book.orders };
+    /* Zones may start before the planned day: then the earliest of them opens the season. */
+    for (size_t z = 0; z < p->book.zones; z++) {
+        cw_week w = p->book.zone[z].first_week;
+        if (w != 0 && w < p->schedule.first_week && cw_week_monday(w) >= who->today)
+            p->schedule.first_week = w;
+    }
+    state_orders(p, per_parcel);
+    state_rest(p, capacity);
+    return cw_schedule_place(&p->schedule, p->ship, p->load, err);
+}
+
+cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, cw_error *err)
+{
+    int64_t changed = 0;
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < p->book.orders && code == CW_OK; i++) {
+        const cw_ship_order *o = &p->book.order[i];
+        if (p->order[i].fix != CW_SCHEDULE_FREE || o->week == p->ship[i].week)
+            continue;
+        code = cw_ship_set_week(n->db, o->id, p->ship[i].week, (int)p->ship[i].why, false, err);
+        changed++;
+    }
+    if (code == CW_OK && changed > 0) {
+        char after[64];
+        snprintf(after, sizeof after, "%lld orders have another week", (long long)changed);
+        code = cw_audit_add(n->db, who->now, who->actor, "schedule", "orders", NULL, after, err);
+        if (code == CW_OK)
+            code = cw_season_touch(n->db, false, true, err);
+    }
+    return code;
+}
+
+static const cw_column order_columns[] = {
+    { "order", CW_TEXT_T, 0 },  { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
+    { "zone", CW_TEXT_T, 0 },   { "wish_week", CW_WEEK_T, 0 },      { "week", CW_WEEK_T, 0 },
+    { "parcels", CW_INT_T, 0 }, { "pinned", CW_BOOL_T, 0 },         { "sentence", CW_TEXT_T, 0 },
+};
+
+static void put_orders(const cw_shipping_plan *p, cw_table *out)
+{
+    cw_table_init(out, order_columns, sizeof order_columns / sizeof order_columns[0]);
+    for (size_t i = 0; i < p->book.orders; i++) {
+        const cw_ship_order *o = &p->book.order[i];
+        char sentence[CW_SCHEDULE_SENTENCE];
+        cw_schedule_say(&p->schedule, i, &p->ship[i], sentence);
+        cw_put_text(out, o->number);
+        cw_put_int(out, o->received_at);
+        cw_put_text(out, o->customer[0] ? o->customer : NULL);
+        cw_put_text(out, o->zone[0] ? o->zone : NULL);
+        cw_put_int(out, o->wish);
+        cw_put_int(out, p->ship[i].week);
+        cw_put_int(out, p->order[i].parcels);
+        cw_put_bool(out, o->pinned);
+        cw_put_text(out, sentence);
+    }
+}
+
+cw_code cw_shipping_schedule(cw_nursery *n, const cw_asker *who, bool record, cw_table *out, cw_error *err)
+{
+    cw_shipping_plan p;
+    cw_table_init(out, order_columns, sizeof order_columns / sizeof order_columns[0]);
+    if (record && cw_office_only(who, "set ship weeks", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = record ? cw_work_begin(n, err) : CW_OK;
+    if (code != CW_OK)
+        return code;
+    code = cw_shipping_plan_make(n, who, &p, err);
+    if (code == CW_OK)
+        code = cw_asker_tell(who, "setting the weeks", 0, 0, err);
+    if (code == CW_OK && record)
+        code = cw_shipping_plan_record(n, who, &p, err);
+    if (code == CW_OK)
+        put_orders(&p, out);
+    if (code == CW_OK)
+        code = cw_table_check(out, err);
+    cw_shipping_plan_free(&p);
+    return record ? cw_work_end(n, code, err) : code;
+}
+
+/* Week of each order as it stands on record. */
+static cw_week *standing(const cw_shipping_plan *p)
+{
+    cw_week *week = calloc(p->book.orders + 1, sizeof *week);
+    for (size_t i = 0; week && i < p->book.orders; i++)
+        week[i] = p->book.order[i].week;
+    return week;
+}
+
+static json_t *weeks_json(const cw_shipping_plan *p)
+{
+    json_t *list = json_array();
+    for (int w = 0; w < p->schedule.weeks; w++) {
+        cw_week week = cw_week_add(p->schedule.first_week, w);
+        char name[9];
+        int parcels = 0, orders = 0;
+        for (size_t i = 0; i < p->book.orders; i++) {
+            if (p->ship[i].week == week) {
+                parcels += p->order[i].parcels;
+                orders++;
+            }
+        }
+        if (orders == 0 && w > 15)
+            continue;
+        cw_week_format(week, name);
+        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels,
+                                             "capacity", p->capacity[w], "orders", orders));
+    }
+    return list;
+}
+
+cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, json_t **out, cw_error *err)
+{
+    cw_shipping_plan p;
+    cw_table orders = { 0 };
+    *out = NULL;
+    cw_code code = cw_shipping_plan_make(n, who, &p, err);
+    if (code == CW_OK) {
+        put_orders(&p, &orders);
+        *out = json_pack("{s:o,s:o}", "weeks", weeks_json(&p), "orders", cw_table_to_json(&orders));
+        code = *out ? CW_OK : cw_error_memory(err);
+    }
+    cw_table_free(&orders);
+    cw_shipping_plan_free(&p);
+    return code;
+}
+
+static cw_code find_order(const cw_shipping_plan *p, const char *number, size_t *out, cw_error *err)
+{
+    char shown[80];
+    for (size_t i = 0; i < p->book.orders; i++) {
+        if (strcmp(p->book.order[i].number, number) == 0) {
+            *out = i;
+            return CW_OK;
+        }
+    }
+    return cw_error_set(err, CW_NOT_FOUND, "there is no open order %s",
+                        cw_shown(number, strlen(number), shown));
+}
+
+static cw_code put_breaks(const cw_shipping_plan *p, size_t order, cw_week week, cw_table *out, cw_error *err)
+{
+    static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold",
+                                                          "capacity",    "outside",     "gone" };
+    static const cw_column columns[] = { { "rule", CW_TEXT_T, 0 },
+                                         { "amount", CW_INT_T, 0 },
+                                         { "sentence", CW_TEXT_T, 0 } };
+    cw_schedule_break breaks[CW_SCHEDULE_RULES];
+    cw_week *now = standing(p);
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    if (now == NULL)
+        return cw_error_memory(err);
+    size_t count = cw_schedule_check_move(&p->schedule, now, order, week, breaks);
+    for (size_t i = 0; i < count; i++) {
+        cw_put_text(out, names[breaks[i].rule]);
+        cw_put_int(out, breaks[i].amount);
+        cw_put_text(out, breaks[i].sentence);
+    }
+    free(now);
+    return cw_table_check(out, err);
+}
+
+cw_code cw_shipping_breaks(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, cw_table *out,
+                           cw_error *err)
+{
+    cw_shipping_plan p;
+    size_t i = 0;
+    memset(out, 0, sizeof *out);
+    cw_code code = cw_shipping_plan_make(n, who, &p, err);
+    if (code == CW_OK)
+        code = find_order(&p, order, &i, err);
+    if (code == CW_OK)
+        code = put_breaks(&p, i, week, out, err);
+    cw_shipping_plan_free(&p);
+    return code;
+}
+
+static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, size_t i, cw_week week,
+                    const char *why, cw_error *err)
+{
+    const cw_ship_order *o = &p->book.order[i];
+    char before[9] = "", after[9] = "";
+    if (o->in_wave || o->shipped)
+        return cw_error_set(err, CW_CONFLICT, "order %s is %s, so its week stands", o->number,
+                            o->shipped ? "gone" : "in a wave");
+    if (o->week)
+        cw_week_format(o->week, before);
+    if (week)
+        cw_week_format(week, after);
+    cw_code code = cw_ship_set_week(n->db, o->id, week, CW_SCHEDULE_BY_FIX, week != 0, err);
+    if (code == CW_OK)
+        code = cw_ship_event(n->db, o->id, who->now, who->actor, before, after, why, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "move order", o->number, before, after, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, const char *why,
+                         cw_table *out, cw_error *err)
+{
+    cw_shipping_plan p;
+    size_t i = 0;
+    memset(out, 0, sizeof *out);
+    if (cw_office_only(who, "move orders", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_shipping_plan_make(n, who, &p, err);
+    if (code == CW_OK)
+        code = find_order(&p, order, &i, err);
+    if (code == CW_OK)
+        code = put_breaks(&p, i, week ? week : p.book.order[i].week, out, err);
+    if (code == CW_OK)
+        code = move(n, who, &p, i, week, why, err);
+    cw_shipping_plan_free(&p);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "hold", CW_INT_T, 0 },        { "zone", CW_TEXT_T, 0 },      { "order", CW_TEXT_T, 0 },
+        { "first_week", CW_WEEK_T, 0 }, { "last_week", CW_WEEK_T, 0 }, { "why", CW_TEXT_T, 0 },
+        { "at", CW_INSTANT_T, 0 },      { "actor", CW_TEXT_T, 0 },
+    };
+    cw_ship_book b;
+    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_code code = cw_ship_book_read(n->db, &b, err);
+    for (size_t i = 0; code == CW_OK && i < b.holds; i++) {
+        const cw_ship_hold *h = &b.hold[i];
+        cw_put_int(out, h->id);
+        cw_put_text(out, h->zone[0] ? h->zone : NULL);
+        cw_put_text(out, h->order[0] ? h->order : NULL);
+        cw_put_int(out, h->first_week);
+        cw_put_int(out, h->last_week);
+        cw_put_text(out, h->why);
+        cw_put_int(out, h->at);
+        cw_put_text(out, h->actor);
+    }
+    if (code == CW_OK)
+        cw_ship_book_free(&b);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
+                        cw_week first, cw_week last, const char *why, cw_error *err)
+{
+    cw_ship_book b;
+    char shown[80];
+    int64_t order_id = 0, id = 0;
+    cw_code code = cw_ship_book_read(n->db, &b, err);
+    if (code != CW_OK)
+        return code;
+    for (size_t i = 0; order && i < b.orders; i++)
+        if (strcmp(b.order[i].number, order) == 0)
+            order_id = b.order[i].id;
+    if (order && order_id == 0)
+        code = cw_error_set(err, CW_NOT_FOUND, "there is no open order %s",
+                            cw_shown(order, strlen(order), shown));
+    else if (zone && zone_index(&b, zone) < 0)
+        code = cw_error_set(err, CW_NOT_FOUND, "the zone table has no zone %s",
+                            cw_shown(zone, strlen(zone), shown));
+    cw_ship_book_free(&b);
+    if (code == CW_OK)
+        code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, &id, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL,
+                            zone ? why : NULL, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
+                         cw_week first, cw_week last, const char *why, cw_table *out, cw_error *err)
+{
+    memset(out, 0, sizeof *out);
+    if (cw_office_only(who, "set frost holds", err) != CW_OK)
+        return CW_FORBIDDEN;
+    if ((zone == NULL) == (order == NULL))
+        return cw_error_set(err, CW_USAGE, "a frost hold names a zone or an order");
+    if (first == 0 || last == 0 || first > last)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "last_week",
+                           "must not come before the first week of the hold");
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    code = hold_add(n, who, zone, order, first, last, why, err);
+    if (code == CW_OK)
+        code = cw_shipping_holds(n, out, err);
+    return cw_work_end(n, code, err);
+}
+
+cw_code cw_shipping_lift(cw_nursery *n, const cw_asker *who, int64_t hold, cw_error *err)
+{
+    char subject[32];
+    if (cw_office_only(who, "lift frost holds", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    snprintf(subject, sizeof subject, "%lld", (long long)hold);
+    code = cw_ship_hold_lift(n->db, hold, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, "lift frost hold", subject, NULL, NULL, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, false, true, err);
+    return cw_work_end(n, code, err);
+}

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_SHIPPING_INSIDE_H
+#define CW_DESK_SHIPPING_INSIDE_H
+
+/* For files of core/desk: the schedule's problem as read from the file, and its answer. */
+#include "desk/nursery/nursery_inside.h"
+#include "model/schedule.h"
+#include "store/shipping.h"
+
+typedef struct cw_shipping_plan {
+    cw_ship_book book;
+    cw_schedule_zone *zone;
+    cw_schedule_hold *hold;
+    cw_schedule_order *order; /* as book.order */
+    int *capacity, *load;     /* [schedule.weeks] */
+    cw_ship *ship;            /* as book.order */
+    cw_schedule schedule;     /* points into the above */
+} cw_shipping_plan;
+
+/* Reads and places all orders. Freed with cw_shipping_plan_free, also after an error. */
+cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *out,
+                              cw_error *err) CW_MUST_CHECK;
+void cw_shipping_plan_free(cw_shipping_plan *p);
+
+/* Writes the weeks that differ from those on record, inside the caller's work. */
+cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p,
+                                cw_error *err) CW_MUST_CHECK;
+
+#endif

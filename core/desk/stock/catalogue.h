@@ -1,0 +1,28 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_CATALOGUE_H
+#define CW_DESK_CATALOGUE_H
+
+#include "base/money.h"
+#include "base/table.h"
+#include "desk/nursery/nursery.h"
+
+/* The varieties of the nursery, and the few figures of each that the owner changes by hand. */
+
+/* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version */
+cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+/* What to change; -1 leaves a figure as it is. `version` is that of the row that was looked at; 0 does not ask. */
+typedef struct cw_catalogue_edit {
+    int64_t hold_back, reserve;
+    int64_t limit_per_order; /* 0: no limit */
+    cw_cents price;
+    int retired; /* 1, 0, or -1 */
+    int64_t version;
+} cw_catalogue_edit;
+
+/* Owner only. CW_CONFLICT when somebody changed the row meanwhile: `out` then holds the row as it is now, so that both
+ * can be shown; else the row as it became. On record with before and after. */
+cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code,
+                            const cw_catalogue_edit *edit, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
+#endif

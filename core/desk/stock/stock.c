@@ -1,0 +1,297 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/stock/stock.h"
+
+#include "base/limits.h"
+#include "store/ledger.h"
+#include <string.h>
+
+#include "base/banned.h"
+
+typedef long long ll;
+
+static cw_movement movement(const cw_asker *who, const cw_event *e, const char *reason, const char *cause,
+                            int64_t id)
+{
+    return (cw_movement){ .at = who->now,
+                          .day = e->day,
+                          .actor = who->actor,
+                          .lot = e->lot,
+                          .place = e->place,
+                          .reason = reason,
+                          .cause = cause,
+                          .cause_id = id };
+}
+
+/* Passes a ledger's refusal on under the column that brought it about. */
+static cw_code under(const char *column, cw_code code, const cw_error *why, cw_error *err)
+{
+    if (code == CW_OK)
+        return CW_OK;
+    return cw_error_at(err, code, NULL, 0, column, "%s", why->text);
+}
+
+static cw_code take(cw_nursery *n, const cw_movement *m, int64_t clumps, int64_t divisions,
+                    const char *column, cw_error *err)
+{
+    cw_error why = CW_ERROR_NONE;
+    cw_movement one = *m;
+    one.clumps = clumps;
+    one.divisions = divisions;
+    return under(column, cw_ledger_take(n->db, &one, &why), &why, err);
+}
+
+static cw_code put(cw_nursery *n, const cw_movement *m, int64_t clumps, int64_t divisions, const char *column,
+                   cw_error *err)
+{
+    cw_error why = CW_ERROR_NONE;
+    cw_movement one = *m;
+    one.clumps = clumps;
+    one.divisions = divisions;
+    return under(column, cw_ledger_add(n->db, &one, &why), &why, err);
+}
+
+/* The place where what comes is put. */
+static cw_code home(cw_nursery *n, const cw_event *e, int64_t *place, cw_error *err)
+{
+    bool found = false;
+    *place = e->place;
+    if (e->place != CW_ANY_PLACE)
+        return CW_OK;
+    cw_stmt *s = cw_db_stmt(n->db, "stock.lot_place");
+    cw_code code = cw_stmt_one(s, &found, err, "i", e->lot);
+    *place = found ? cw_col_int(s, 0) : 0;
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+static cw_code check_session(int64_t clumps, int64_t saleable, int64_t blind, int64_t rotten, cw_error *err)
+{
+    if (rotten > clumps)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "rotten",
+                           "more clumps rotten than were taken from store (%lld): %lld", (ll)clumps,
+                           (ll)rotten);
+    if (clumps == 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps",
+                           "a dividing session needs at least one clump: 0");
+    if (saleable > (clumps - rotten) * CW_MAX_DIVISIONS_PER_CLUMP)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "saleable",
+                           "more than %d divisions from each of %lld sound clumps: %lld",
+                           CW_MAX_DIVISIONS_PER_CLUMP, (ll)(clumps - rotten), (ll)saleable);
+    if (blind > clumps * CW_MAX_DIVISIONS_PER_CLUMP)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "blind",
+                           "more than %d tubers from each of %lld clumps: %lld", CW_MAX_DIVISIONS_PER_CLUMP,
+                           (ll)clumps, (ll)blind);
+    return CW_OK;
+}
+
+cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t clumps,
+                        int64_t saleable, int64_t blind, int64_t rotten, int64_t *id, cw_error *err)
+{
+    int64_t place = 0;
+    cw_code code = check_session(clumps, saleable, blind, rotten, err);
+    if (code == CW_OK)
+        code = home(n, e, &place, err);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_dividing"), err, "iiiiiiiI", e->lot, (int64_t)e->day,
+                           clumps, rotten, saleable, blind, place, e->source);
+    if (code != CW_OK)
+        return code;
+    *id = cw_db_last_id(n->db);
+    cw_movement m = movement(who, e, "divided", "dividing", *id);
+    m.place = CW_ANY_PLACE;
+    code = take(n, &m, clumps - rotten, 0, "clumps", err);
+    m.reason = "rotten";
+    if (code == CW_OK)
+        code = take(n, &m, rotten, 0, "clumps", err);
+    m.reason = "made";
+    m.place = place;
+    if (code == CW_OK)
+        code = put(n, &m, 0, saleable, "saleable", err);
+    return code;
+}
+
+static cw_code check_inspection(bool division_stage, int64_t inspected, int64_t rotten, int64_t shrivelled,
+                                cw_error *err)
+{
+    if (rotten > inspected)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "rotten", "more rotten than inspected (%lld): %lld",
+                           (ll)inspected, (ll)rotten);
+    if (shrivelled > 0 && !division_stage)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "shrivelled",
+                           "only divisions are counted as shrivelled, not clumps: %lld", (ll)shrivelled);
+    if (shrivelled > inspected - rotten)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "shrivelled",
+                           "more rotten and shrivelled together than inspected (%lld): %lld", (ll)inspected,
+                           (ll)(rotten + shrivelled));
+    return CW_OK;
+}
+
+cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
+                       int64_t inspected, int64_t rotten, int64_t shrivelled, int64_t *id, cw_error *err)
+{
+    const int64_t *looked = shrivelled == CW_NOT_COUNTED ? NULL : &shrivelled;
+    cw_code code = check_inspection(division_stage, inspected, rotten, shrivelled, err);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_check"), err, "iitiiII", e->lot, (int64_t)e->day,
+                           division_stage ? "division" : "clump", inspected, rotten, looked, e->source);
+    if (code != CW_OK)
+        return code;
+    *id = cw_db_last_id(n->db);
+    cw_movement m = movement(who, e, "rotten", "check", *id);
+    code = take(n, &m, division_stage ? 0 : rotten, division_stage ? rotten : 0, "rotten", err);
+    m.reason = "shrivelled";
+    if (code == CW_OK && shrivelled > 0)
+        code = take(n, &m, 0, shrivelled, "shrivelled", err);
+    return code;
+}
+
+/* On hand at the end of a day, at one place or at all. */
+static cw_code stock_on(cw_nursery *n, const cw_event *e, cw_stock *out, cw_error *err)
+{
+    bool found = false;
+    if (e->place == CW_ANY_PLACE)
+        return cw_ledger_on(n->db, e->lot, e->day, out, err);
+    cw_stmt *s = cw_db_stmt(n->db, "stock.place_on");
+    cw_code code = cw_stmt_one(s, &found, err, "iii", e->lot, e->place, (int64_t)e->day);
+    *out = found ? (cw_stock){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_stock){ 0, 0 };
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+/* Missing at one place is taken there and nowhere else. */
+static cw_code missing(cw_nursery *n, cw_movement *m, int64_t clumps, int64_t divisions, cw_error *err)
+{
+    m->reason = "missing";
+    if (m->place == CW_ANY_PLACE)
+        return take(n, m, clumps, divisions, "count", err);
+    return put(n, m, -clumps, -divisions, "count", err);
+}
+
+cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
+                       int64_t count, int64_t *id, cw_error *err)
+{
+    cw_stock had;
+    int64_t place = 0;
+    const int64_t *at = e->place == CW_ANY_PLACE ? NULL : &e->place;
+    cw_code code = stock_on(n, e, &had, err);
+    if (code == CW_OK)
+        code = home(n, e, &place, err);
+    if (code != CW_OK)
+        return code;
+    int64_t before = division_stage ? had.divisions : had.clumps;
+    code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_count"), err, "iitiiII", e->lot, (int64_t)e->day,
+                       division_stage ? "division" : "clump", count, before, at, e->source);
+    if (code != CW_OK)
+        return code;
+    *id = cw_db_last_id(n->db);
+    int64_t more = count - before;
+    cw_movement m = movement(who, e, "found", "stock_take", *id);
+    if (more < 0)
+        return missing(n, &m, division_stage ? 0 : -more, division_stage ? -more : 0, err);
+    m.place = place;
+    return put(n, &m, division_stage ? 0 : more, division_stage ? more : 0, "count", err);
+}
+
+static cw_code next_id(cw_nursery *n, int64_t *id, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(n->db, "stock.next_movement");
+    cw_code code = cw_stmt_one(s, &found, err, "");
+    *id = found ? cw_col_int(s, 0) : 1;
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t to, int64_t clumps,
+                      int64_t divisions, int64_t *id, cw_error *err)
+{
+    if (clumps < 0 || divisions < 0 || clumps + divisions == 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps",
+                           "a move needs clumps or divisions: %lld and %lld", (ll)clumps, (ll)divisions);
+    if (to == e->place)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "to", "is where the lot lies already");
+    /* A move has no record of its own: it goes by the number of its first movement. */
+    cw_code code = next_id(n, id, err);
+    if (code != CW_OK)
+        return code;
+    cw_movement m = movement(who, e, "moved", "move", *id);
+    code = put(n, &m, -clumps, -divisions, "from", err);
+    m.place = to;
+    if (code == CW_OK)
+        code = put(n, &m, clumps, divisions, "to", err);
+    return code;
+}
+
+static const struct {
+    const char *reason;
+    int sign;
+    bool clumps; /* may be of clumps; all may be of divisions */
+} entries[] = {
+    { "found", 1, true },        { "missing", -1, true },   { "rotten", -1, true },
+    { "shrivelled", -1, false }, { "discarded", -1, true }, { "planted", -1, false },
+};
+
+cw_code cw_stock_enter(cw_nursery *n, const cw_asker *who, const cw_event *e, const char *reason,
+                       int64_t clumps, int64_t divisions, const char *note, int64_t *id, cw_error *err)
+{
+    size_t k = 0, count = sizeof entries / sizeof entries[0];
+    cw_event where = *e;
+    while (k < count && strcmp(entries[k].reason, reason) != 0)
+        k++;
+    if (k == count)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "reason",
+                           "must be one of found, missing, rotten, shrivelled, discarded, planted: %.60s",
+                           reason);
+    if (clumps < 0 || divisions < 0 || clumps + divisions == 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps",
+                           "an entry needs clumps or divisions, not negative: %lld and %lld", (ll)clumps,
+                           (ll)divisions);
+    if (clumps > 0 && !entries[k].clumps)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps", "only divisions can be %s, not clumps: %lld",
+                           reason, (ll)clumps);
+    cw_code code = next_id(n, id, err);
+    if (code == CW_OK && entries[k].sign > 0)
+        code = home(n, e, &where.place, err);
+    if (code != CW_OK)
+        return code;
+    cw_movement m = movement(who, &where, entries[k].reason, "entry", *id);
+    m.note = note;
+    const char *column = clumps > 0 ? "clumps" : "divisions";
+    if (entries[k].sign > 0)
+        return put(n, &m, clumps, divisions, column, err);
+    if (where.place == CW_ANY_PLACE)
+        return take(n, &m, clumps, divisions, column, err);
+    return put(n, &m, -clumps, -divisions, column, err);
+}
+
+cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int64_t id, const char *why,
+                      cw_error *err)
+{
+    static const struct {
+        const char *cause, *mark;
+    } causes[] = { { "dividing", "stock.undo_dividing" },
+                   { "check", "stock.undo_check" },
+                   { "stock_take", "stock.undo_stock_take" },
+                   { "move", NULL },
+                   { "entry", NULL } };
+    size_t k = 0, count = sizeof causes / sizeof causes[0];
+    cw_error raw = CW_ERROR_NONE;
+    while (k < count && strcmp(causes[k].cause, cause) != 0)
+        k++;
+    if (k == count)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "cause",
+                           "must be one of dividing, check, stock_take, move, entry: %.60s", cause);
+    if (causes[k].mark) {
+        cw_code code = cw_stmt_run(cw_db_stmt(n->db, causes[k].mark), err, "i", id);
+        if (code == CW_OK && cw_db_changes(n->db) == 0)
+            code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "cause_id",
+                               "there is no such %s, or it is undone already: %lld", cause, (ll)id);
+        if (code != CW_OK)
+            return code;
+    }
+    cw_code code = cw_ledger_reverse(n->db, cause, id, who->now, who->actor, why, &raw);
+    /* A check that found nothing, or a count that agreed, moved nothing. */
+    if (code == CW_NOT_FOUND && causes[k].mark)
+        return CW_OK;
+    return under("cause_id", code, &raw, err);
+}
