@@ -28,6 +28,7 @@ import { WinterDesk } from './owner/desk.jsx';
 import { OrderDesk } from './office/desk.jsx';
 import { Cellar } from './cellar/desk.jsx';
 import { box, handOver, startOutbox } from './cellar/box.js';
+import { WhoseWait } from './cellar/waiting.jsx';
 import { registerWorker } from './shared/shell.js';
 
 /** What the cellar needs to start without a network. */
@@ -42,6 +43,7 @@ function App() {
       // Whoever is not signed in asks for nothing more: the answer would be that the session has ended, and all would begin anew.
       if (!now.accounts || now.signed_in) await askRevision();
       setCsrf(now.csrf ?? '', now.name);
+      void handOver();
       localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
       setSession(now);
       setError(null);
@@ -49,6 +51,7 @@ function App() {
       const last = /** @type {any} */ (readKept(LAST_SESSION, null));
       if (last) {
         setCsrf('', last.name);
+        void handOver();
         setSession(last);
       } else setError(e instanceof Error ? e : new Error(String(e)));
     }
@@ -57,7 +60,8 @@ function App() {
   const leave = async () => {
     forgetAll();
     unsayAll();
-    localStorage.removeItem(`clumpwise.${LAST_SESSION}`);
+    setCsrf('', null);
+    for (const name of [LAST_SESSION, 'packer']) localStorage.removeItem(`clumpwise.${name}`);
     setSession((/** @type {any} */ s) => (s?.accounts ? { ...s, signed_in: false, name: null, role: null } : s));
     await (await box()).forgetCopies();
   };
@@ -75,7 +79,11 @@ function App() {
       </main>
     );
   if (!session) return null;
-  if (session.accounts && !session.signed_in) return <SignIn onDone={() => void ask().then(handOver)} />;
+  if (session.accounts && !session.signed_in) return (
+      <SignIn onDone={() => void ask()}>
+        <WhoseWait />
+      </SignIn>
+    );
   const signOut = async () => {
     try {
       await send('DELETE', '/api/session');

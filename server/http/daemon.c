@@ -206,7 +206,46 @@ static void read_small_headers(cw_request *q)
     if (strlen(key) < 8 || strlen(key) > 100)
         cw_reply_problem_as(q, 400, "bad-request", "an Idempotency-Key has 8 to 100 bytes");
     else /* with the name, so that nobody gets an answer given to another */
-        snprintf(q->key, sizeof q->key, "%.100s %.200s", key, q->actor);
+        snprintf(q->key, sizeof q->key, "%.100s %.200s", key, q->author[0] ? q->author : q->actor);
+}
+
+/* A name in a header, escaped as in an address. False if it is none; empty if the header is absent. */
+static bool read_name(const cw_request *q, const char *name, char out[CW_MAX_NAME + 1])
+{
+    const char *text = header(q, name);
+    out[0] = '\0';
+    if (text == NULL)
+        return true;
+    if (!cw_uri_decode(text, strlen(text), false, out, CW_MAX_NAME + 1) || out[0] == '\0')
+        return false;
+    for (const char *c = out; *c; c++)
+        if ((unsigned char)*c < 0x20 || *c == 0x7F)
+            return false;
+    return true;
+}
+
+/* What a device kept while it had no network goes by its author's name only, whoever is signed in there now, unless it was
+ * handed over to them by name. A repeat is known by key and author, so one that went through before it was handed over
+ * is not done again. */
+static void read_author(cw_request *q)
+{
+    char to[CW_MAX_NAME + 1], detail[3 * CW_MAX_NAME + 120];
+    if (q->method == CW_GET)
+        return;
+    if (!read_name(q, "X-Author", q->author) || !read_name(q, "X-Handed-To", to)) {
+        cw_reply_problem_as(q, 400, "bad-request",
+                            "X-Author and X-Handed-To are names, escaped as in an address");
+        return;
+    }
+    if (q->author[0] == '\0' || strcmp(q->author, q->actor) == 0)
+        return;
+    q->handed = strcmp(to, q->actor) == 0;
+    if (q->handed)
+        return;
+    snprintf(detail, sizeof detail,
+             "%.200s entered this, and %.200s is signed in: %.200s signs in, or it is handed over by name",
+             q->author, q->actor, q->author);
+    cw_reply_problem_as(q, 409, "author", detail);
 }
 
 /* What the headers decide. Returns with q->status set if the request is refused. */
@@ -245,6 +284,8 @@ static void begin(cw_request *q, const char *method, const char *version)
     } else if (q->route) { /* a page is for everybody */
         check_leave(q);
     }
+    if (q->status == 0)
+        read_author(q);
     if (q->status == 0)
         check_body(q, told_length(q));
     if (q->status == 0)

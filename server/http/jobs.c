@@ -229,6 +229,8 @@ static cw_code write_one(cw_request *q, cw_nursery *n, cw_error *err)
     }
     if (code == CW_OK && !before) {
         code = cw_request_run(q, handler, n, err);
+        if (code == CW_OK && q->handed && q->status < 300)
+            code = cw_answers_handed(n, &q->who, q->author, q->uri.path, err) == CW_OK ? CW_OK : CW_MACHINE;
         if (code == CW_OK && q->key[0] && worth_keeping(q))
             code = cw_answers_keep(n, q->key, digest, q->status, q->reply.data ? q->reply.data : "",
                                    q->who.now, err);

@@ -12,7 +12,7 @@ struct cw_server;
 struct MHD_Connection;
 typedef struct cw_task cw_task;
 
-#define CW_MAX_KEY_BYTES 320 /* Idempotency-Key and whose it is */
+#define CW_MAX_KEY_BYTES 320 /* Idempotency-Key and whose the entry is */
 
 struct cw_request {
     struct cw_server *server;
@@ -31,6 +31,8 @@ struct cw_request {
     cw_task *task; /* NULL: nobody can ask after it, task.h */
     char actor[CW_MAX_NAME + 1];
     char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */
+    char author[CW_MAX_NAME + 1];   /* who entered it, when a device kept it meanwhile; empty: not said */
+    bool handed;                    /* somebody else entered it, and handed it over to the actor */
     char token[65];                 /* digest of the session token that came, empty: none */
     char address[64];               /* of the client, for throttling */
     char none_match[128];           /* If-None-Match */

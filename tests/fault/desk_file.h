@@ -270,6 +270,7 @@ static cw_code answer_find(work *w, cw_error *err)
     free(a.body);
     return code;
 }
+PLAIN(answer_handed, cw_answers_handed(N, WHO, "Pim", "/api/picks", err))
 PLAIN(answer_expire, cw_answers_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
 static cw_code any_accounts(work *w, cw_error *err)
 {
@@ -341,6 +342,7 @@ static const desk_call file_calls[] = {
     ROW(answer_keep),
     AFTER(an_answer, answer_find),
     AFTER(an_answer, answer_expire),
+    ROW(answer_handed),
     ROW(any_accounts),
     ROW(password_worth),
     { "key_known", key_known, a_key, 0, true },

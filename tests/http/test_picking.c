@@ -159,9 +159,63 @@ static void anybody_holds_a_lot_and_the_office_lets_it_go(void **state)
     serving_free(&s);
 }
 
+/* What a phone kept without a network is its author's: under another name it is refused, or was handed over by name and
+ * that is on record; and it is done once, whoever brings it. */
+static void an_entry_is_its_authors(void **state)
+{
+#define FOUND(n) "{\"lot\":\"L1\",\"reason\":\"found\",\"divisions\":" n "}"
+    static const struct {
+        const char *who, *names, *key, *body;
+        int status;
+        int found, over; /* afterwards: divisions found in all, entries taken over */
+    } rows[] = {
+        { "owner", "X-Author: cellar\r\n", "entry-key-1", FOUND("1"), 409, 0, 0 },
+        { "owner", "X-Author: cellar\r\nX-Handed-To: office\r\n", "entry-key-1", FOUND("1"), 409, 0, 0 },
+        { "owner", "X-Author: %ZZ\r\n", "entry-key-1", FOUND("1"), 400, 0, 0 },
+        { "cellar", "X-Author: cellar\r\n", "entry-key-1", FOUND("1"), 201, 1, 0 },
+        /* its answer was lost, then it was handed over: it is not done again */
+        { "owner", "X-Author: cellar\r\nX-Handed-To: owner\r\n", "entry-key-1", FOUND("1"), 201, 1, 0 },
+        { "owner", "X-Author: cellar\r\nX-Handed-To: owner\r\n", "entry-key-2", FOUND("2"), 201, 3, 1 },
+        { "owner", "X-Author: cellar\r\nX-Handed-To: owner\r\n", "entry-key-2", FOUND("2"), 201, 3, 1 },
+        { "cellar", "X-Author: cellar\r\n", "entry-key-2", FOUND("2"), 201, 3, 1 },
+        /* refused: nothing was taken over */
+        { "owner", "X-Author: cellar\r\nX-Handed-To: owner\r\n", "entry-key-3", FOUND("0"), 422, 3, 1 },
+        /* whose account is disabled, or was never here */
+        { "owner", "X-Author: M%C3%A4rta\r\nX-Handed-To: owner\r\n", "entry-key-4", FOUND("4"), 201, 7, 2 },
+    };
+    serving s;
+    char mine[512], headers[700];
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i == 0)
+            serve_small(&s);
+        else
+            serving_start(&s);
+        serving_sign_in(&s, rows[i].who, mine);
+        snprintf(headers, sizeof headers, "%s%s", mine, rows[i].names);
+        json_t *o = ask(&s, "POST", "/api/entries", headers, rows[i].key, rows[i].body, rows[i].status);
+        if (rows[i].status == 409)
+            assert_string_equal(text(o, "type"), "urn:clumpwise:problem:author");
+        json_decref(o);
+        serving_stop(&s);
+        print_message("  row %zu\n", i);
+        assert_int_equal(
+            number_of(&s.t, "SELECT COALESCE(SUM(divisions), 0) FROM movement WHERE cause = 'entry'"),
+            rows[i].found);
+        assert_int_equal(
+            number_of(&s.t, "SELECT COUNT(*) FROM audit WHERE action = 'take over' AND actor = 'owner'"),
+            rows[i].over);
+    }
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM audit WHERE subject = 'entry of M\xc3\xa4rta'"),
+                     1);
+    serving_free(&s);
+#undef FOUND
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(a_packers_day),
+                                        cmocka_unit_test(an_entry_is_its_authors),
                                         cmocka_unit_test(anybody_holds_a_lot_and_the_office_lets_it_go) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

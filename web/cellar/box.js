@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 // The page's one outbox: opened at start, emptied whenever the server answers, watched by every screen.
 
-import { newKey, send } from '../shared/api.js';
-import { Outbox, openBox } from '../shared/outbox.js';
+import { newKey, send, signedIn } from '../shared/api.js';
+import { Outbox, openBox, ownerOf } from '../shared/outbox.js';
 import { contact, makeStore, touch } from '../shared/use.js';
 
 /** @typedef {import('../shared/outbox.js').Entry} Entry */
@@ -12,6 +12,8 @@ export const entries = makeStore(/** @type {Entry[]} */ ([]));
 /** Set when the server asks for a sign-in before it takes anything. */
 export const wantsSignIn = makeStore(false);
 
+/** Stands for the author of what an older page left behind. */
+const NOBODY = '?';
 const FIRST_RETRY_MS = 1500;
 const LAST_RETRY_MS = 20000;
 
@@ -24,7 +26,7 @@ let wait = FIRST_RETRY_MS;
 /** @returns {Promise<Outbox>} */
 export function box() {
   opening ??= openBox(indexedDB).then((db) => {
-    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null }));
+    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null, author: entry.author || NOBODY, handed: entry.handed }), signedIn);
     outbox.changed = () => void outbox.all().then((list) => entries.set(list));
     outbox.changed();
     return outbox;
@@ -42,11 +44,15 @@ export function startOutbox() {
 /** Hands over what waits; tries again by itself, later and later, while nothing answers. */
 export async function handOver() {
   const outbox = await box();
-  const before = (await outbox.all()).filter((e) => e.state === 'waiting').length;
-  if (before === 0) return;
+  const own = async () => (await outbox.all()).filter((e) => e.state === 'waiting' && ownerOf(e) === signedIn()).length;
+  const before = await own();
+  if (before === 0) {
+    wantsSignIn.set(false);
+    return;
+  }
   const outcome = await outbox.drain();
   wantsSignIn.set(outcome === 'sign in');
-  const left = (await outbox.all()).filter((e) => e.state === 'waiting').length;
+  const left = await own();
   if (left < before) {
     wait = FIRST_RETRY_MS;
     touch();

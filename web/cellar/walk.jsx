@@ -77,6 +77,8 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   const [short, setShort] = useState(false);
   const [refusal, setRefusal] = useState(/** @type {{text: string, lot: string, to: number | null} | null} */ (null));
   const busy = useRef(false);
+  const { session } = useSeason();
+  const packer = readKept('packer', session.name) || session.name || undefined;
   const step = steps[Math.min(at, steps.length - 1)];
   const left = steps.filter((s) => s.open).length;
 
@@ -98,7 +100,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       for (const share of shares) {
         const key = newKey();
         next[share.pick] = share.reason ? { taken: share.taken, reason: share.reason } : { taken: share.taken };
-        await post('/api/picks', { confirmations: [{ key, ...share, at: now }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
+        await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
       }
       soundYes();
       const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));

@@ -55,6 +55,9 @@ export function setCsrf(token, name) {
   who = name ?? null;
 }
 
+/** Who is signed in here, '' for nobody. */
+export const signedIn = () => who ?? '';
+
 /** Told after every request whether the server answered. @param {(up: boolean) => void} listener */
 export function watchContact(listener) {
   onContact = listener;
@@ -90,8 +93,9 @@ export async function get(path, options = {}) {
  * @param {string} method
  * @param {string} path
  * @param {unknown} [body]
- * @param {{key?: string, signal?: AbortSignal, task?: null}} [options] key: the same key is carried out once, however often it
- *     is sent; task null: not watched (task.js)
+ * @param {{key?: string, signal?: AbortSignal, task?: null, author?: string, handed?: string}} [options] key: the same key is
+ *     carried out once, however often it is sent; task null: not watched (task.js); author: who entered it, and handed: to whom
+ *     it was handed over since (outbox.js)
  * @returns {Promise<any>}
  */
 export async function send(method, path, body, options = {}) {
@@ -99,6 +103,8 @@ export async function send(method, path, body, options = {}) {
   const headers = { Accept: 'application/json' };
   if (body !== undefined) headers['Content-Type'] = 'application/json';
   if (options.key) headers['Idempotency-Key'] = options.key;
+  if (options.author) headers['X-Author'] = encodeURIComponent(options.author);
+  if (options.handed) headers['X-Handed-To'] = encodeURIComponent(options.handed);
   const text = body === undefined ? undefined : JSON.stringify(body);
   const ask = () => {
     const init = { method, headers: csrf ? { ...headers, 'X-CSRF-Token': csrf } : headers, body: text, signal: options.signal };

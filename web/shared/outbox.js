@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // What people entered without a network, until the server has it. Each entry carries a key under which the server
 // carries it out once, however often it is sent. An entry leaves the box only on the server's answer; what the server
-// refuses stays and is shown until somebody has read it.
+// refuses stays and is shown until somebody has read it. An entry is its author's: it goes while they are signed in, or after
+// it was handed over by name to whoever is; the server looks at both and puts a hand-over on record.
 
 import { Problem } from './api.js';
 
@@ -15,10 +16,17 @@ import { Problem } from './api.js';
  * @property {string} at instant it was made
  * @property {'waiting' | 'refused' | 'clash'} state
  * @property {string} detail why it was refused, or what clashed
+ * @property {string} author who was signed in when it was entered
+ * @property {string} [handed] to whom it was handed over since
  */
 
 const NAME = 'clumpwise';
+/** The problem that tells an entry of somebody else. */
+const AUTHOR = 'urn:clumpwise:problem:author';
 const VERSION = 1;
+
+/** Who hands it over. What an older page left behind names nobody. @param {Entry} entry */
+export const ownerOf = (entry) => entry.handed || entry.author || '';
 
 /** @param {IDBFactory} factory @returns {Promise<IDBDatabase>} */
 export function openBox(factory) {
@@ -56,10 +64,12 @@ export class Outbox {
   /**
    * @param {IDBDatabase} db
    * @param {(entry: Entry) => Promise<any>} post sends one entry, throws a Problem when the answer is no
+   * @param {() => string} me who is signed in here, '' for nobody
    */
-  constructor(db, post) {
+  constructor(db, post, me) {
     this.db = db;
     this.post = post;
+    this.me = me;
     this.draining = false;
     this.counter = 0;
     /** @type {() => void} */
@@ -72,7 +82,7 @@ export class Outbox {
    */
   async add(what) {
     /** @type {Entry} */
-    const entry = { ...what, order: Date.now() * 1000 + (this.counter++ % 1000), at: new Date().toISOString(), state: 'waiting', detail: '' };
+    const entry = { ...what, author: this.me(), order: Date.now() * 1000 + (this.counter++ % 1000), at: new Date().toISOString(), state: 'waiting', detail: '' };
     await within(this.db, 'outbox', 'readwrite', (s) => s.put(entry));
     this.changed();
     return entry;
@@ -82,6 +92,12 @@ export class Outbox {
   async all() {
     const entries = /** @type {Entry[]} */ (await within(this.db, 'outbox', 'readonly', (s) => s.getAll()));
     return entries.sort((a, b) => a.order - b.order);
+  }
+
+  /** All that waits for somebody else is now to be handed over by whoever is signed in. @param {string} owner */
+  async takeOver(owner) {
+    for (const entry of await this.all()) if (ownerOf(entry) === owner) await within(this.db, 'outbox', 'readwrite', (s) => s.put({ ...entry, handed: this.me() }));
+    this.changed();
   }
 
   /** @param {string} key */
@@ -97,7 +113,7 @@ export class Outbox {
   }
 
   /**
-   * Hands over what waits, oldest first. Stops at the first entry that gets no answer.
+   * Hands over what waits and is of whoever is signed in, oldest first. Stops at the first entry that gets no answer.
    * @returns {Promise<'empty' | 'unreachable' | 'sign in' | 'busy'>}
    */
   async drain() {
@@ -105,7 +121,7 @@ export class Outbox {
     this.draining = true;
     try {
       for (const entry of await this.all()) {
-        if (entry.state !== 'waiting') continue;
+        if (entry.state !== 'waiting' || ownerOf(entry) !== this.me()) continue;
         const stop = await this.handOver(entry);
         if (stop) return stop;
       }
@@ -125,7 +141,8 @@ export class Outbox {
       return null;
     } catch (error) {
       const status = error instanceof Problem ? error.status : 0;
-      if (status === 401) return 'sign in';
+      // Somebody else is signed in by now, in another tab: it waits for its own.
+      if (status === 401 || (error instanceof Problem && error.body.type === AUTHOR)) return 'sign in';
       // No answer, or one that says "not now": the entry waits, nothing behind it overtakes it.
       if (status === 0 || status === 408 || status === 425 || status === 429 || status >= 500) return 'unreachable';
       await this.mark(entry, 'refused', error instanceof Error ? error.message : String(error));

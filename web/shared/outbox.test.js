@@ -31,11 +31,13 @@ let factory;
 let server;
 
 beforeEach(() => {
+  me = 'Ada';
   factory = new IDBFactory();
   server = new Server();
 });
 
-const open = async () => new Outbox(await openBox(factory), server.post);
+let me = 'Ada';
+const open = async () => new Outbox(await openBox(factory), server.post, () => me);
 const entry = (/** @type {string} */ key) => ({ key, path: '/api/picks', body: { n: key }, label: key });
 
 test('an entry survives a reload and arrives once', async () => {
@@ -96,7 +98,7 @@ test('without a sign-in and while the server is busy everything waits', async ()
 });
 
 test('two people at the same stop: the clash is kept to be read', async () => {
-  const box = new Outbox(await openBox(factory), async (e) => [{ key: e.key, outcome: 'clash', detail: 'Marta took 3 here.' }]);
+  const box = new Outbox(await openBox(factory), async (e) => [{ key: e.key, outcome: 'clash', detail: 'Marta took 3 here.' }], () => me);
   await box.add(entry('a'));
   await box.drain();
   assert.deepEqual((await box.all()).map((e) => [e.state, e.detail]), [['clash', 'Marta took 3 here.']]);
@@ -121,4 +123,32 @@ test('keeps copies for when there is no network', async () => {
   assert.equal(await box.recall('/api/waves/1'), undefined);
   assert.deepEqual(await box.recall('answers.1'), { 7: 'taken' });
   assert.equal((await box.all()).filter((e) => e.key === 'k-stays').length, 1);
+});
+
+test('an entry waits for its author, whoever else signs in, or is handed over by name', async () => {
+  const box = await open();
+  server.fate = () => 'lost before';
+  await box.add(entry('of-ada'));
+  await box.drain();
+  server.fate = () => 'ok';
+  me = '';
+  assert.equal(await box.drain(), 'empty');
+  me = 'Bo';
+  await box.add(entry('of-bo'));
+  assert.equal(await box.drain(), 'empty');
+  assert.deepEqual([...server.done.keys()], ['of-bo']);
+  // Another tab let somebody else sign in: the server says whose it is, and it waits.
+  me = 'Ada';
+  const refusing = new Outbox(box.db, () => Promise.reject(new Problem(409, 'Ada entered this', { body: { type: 'urn:clumpwise:problem:author' } })), () => me);
+  assert.equal(await refusing.drain(), 'sign in');
+  assert.deepEqual((await box.all()).map((e) => [e.author, e.state]), [['Ada', 'waiting']]);
+  // Handed over: it keeps its author's name and goes with Bo only.
+  me = 'Bo';
+  await box.takeOver('Ada');
+  me = 'Cy';
+  await box.drain();
+  assert.deepEqual((await box.all()).map((e) => [e.author, e.handed]), [['Ada', 'Bo']]);
+  me = 'Bo';
+  await box.drain();
+  assert.deepEqual([...server.done.keys()], ['of-bo', 'of-ada']);
 });

@@ -9,8 +9,8 @@ import { t } from './text.js';
 /** How long the password waits for the code of a second factor; then it is asked again. */
 const WAIT_MS = 120_000;
 
-/** @param {{onDone: () => void}} props */
-export function SignIn({ onDone }) {
+/** @param {{onDone: () => void, children?: import('preact').ComponentChildren}} props children: what stands below the form */
+export function SignIn({ onDone, children }) {
   useEffect(() => {
     document.title = 'Clumpwise';
   }, []);
@@ -56,6 +56,7 @@ export function SignIn({ onDone }) {
           <NameAndPassword key="password" name={name} password={password} onName={setName} onPassword={setPassword} onSave={enter} />
         )}
       </div>
+      {children}
     </main>
   );
 }

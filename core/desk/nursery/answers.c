@@ -2,7 +2,10 @@
 #include "desk/nursery/answers.h"
 
 #include "desk/nursery/nursery_inside.h"
+#include "base/limits.h"
+#include "store/audit.h"
 #include "store/people.h"
+#include <stdio.h>
 
 #include "base/banned.h"
 
@@ -17,6 +20,18 @@ cw_code cw_answers_keep(cw_nursery *n, const char *key, const char *request, uns
     cw_code code = cw_work_begin(n, err);
     return code == CW_OK ? cw_work_end(n, cw_answered_keep(n->db, key, request, status, body, now, err), err)
                          : code;
+}
+
+cw_code cw_answers_handed(cw_nursery *n, const cw_asker *who, const char *author, const char *what,
+                          cw_error *err)
+{
+    char subject[CW_MAX_NAME + 20];
+    snprintf(subject, sizeof subject, "entry of %.200s", author);
+    cw_code code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    return cw_work_end(n, cw_audit_add(n->db, who->now, who->actor, "take over", subject, NULL, what, err),
+                       err);
 }
 
 cw_code cw_answers_expire(cw_nursery *n, cw_instant now, cw_error *err)

@@ -18,6 +18,10 @@ cw_code cw_answers_find(cw_nursery *n, const char *key, bool *found, cw_answer *
                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_answers_keep(cw_nursery *n, const char *key, const char *request, unsigned status,
                         const char *body, cw_instant now, cw_error *err) CW_MUST_CHECK;
+
+/* Puts on record, beside what the request did, that `author` had entered it and handed it over to the asker. */
+cw_code cw_answers_handed(cw_nursery *n, const cw_asker *who, const char *author, const char *what,
+                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_answers_expire(cw_nursery *n, cw_instant now, cw_error *err) CW_MUST_CHECK;
 
 #endif
