@@ -78,7 +78,9 @@ static cw_code each(reader *r, const char *name, const cw_day *day, void (*take)
 static void variety_terms(cw_snap_variety *v, cw_stmt *q)
 {
     v->price = cw_col_int_or(q, 6, -1);
-    v->hold_back = cw_col_int(q, 7);
+    v->hold_back_set = cw_col_int(q, 7);
+    v->planted = cw_col_int(q, 16);
+    v->hold_back = v->hold_back_set > v->planted ? v->hold_back_set - v->planted : 0;
     v->reserve = cw_col_int(q, 8);
     v->limit_per_order = cw_col_int(q, 9);
     v->retired = cw_col_int(q, 10) != 0;
@@ -175,6 +177,19 @@ static void take_entry(reader *r, cw_stmt *q)
     e->left_sound = cw_col_int(q, 5);
 }
 
+/* A count stands among the day's entries by its movement; one that agreed moved nothing and comes last. */
+static void take_count(reader *r, cw_stmt *q)
+{
+    cw_snap_event *e = take_event(r, q, CW_SNAP_COUNTED);
+    if (e == NULL)
+        return;
+    e->division = is_division(q, 3);
+    e->before = cw_col_int(q, 4);
+    e->count = cw_col_int(q, 5);
+    e->looked = (int)cw_col_int_or(q, 6, -1);
+    e->id = cw_col_int_or(q, 7, INT64_MAX / 2 + e->id);
+}
+
 static void take_air(reader *r, cw_stmt *q)
 {
     cw_snapshot *s = r->s;
@@ -206,6 +221,11 @@ static int compare(int64_t a, int64_t b)
     return (a > b) - (a < b);
 }
 
+static int rank(const cw_snap_event *e)
+{
+    return e->kind == CW_SNAP_COUNTED ? CW_SNAP_ENTERED : (int)e->kind;
+}
+
 static int by_lot_and_time(const void *pa, const void *pb)
 {
     const cw_snap_event *a = pa, *b = pb;
@@ -213,7 +233,7 @@ static int by_lot_and_time(const void *pa, const void *pb)
     if (c == 0)
         c = compare(a->day, b->day);
     if (c == 0)
-        c = compare(a->kind, b->kind);
+        c = compare(rank(a), rank(b));
     return c ? c : compare(a->id, b->id);
 }
 
@@ -224,10 +244,11 @@ static cw_code read_all(reader *r, cw_day as_of)
         bool dated;
         void (*take)(reader *r, cw_stmt *q);
     } parts[] = {
-        { "snapshot.varieties", false, take_variety },      { "snapshot.history", false, take_history },
+        { "snapshot.varieties", true, take_variety },       { "snapshot.history", false, take_history },
         { "snapshot.past_checks", false, take_past_check }, { "snapshot.lots", true, take_lot },
         { "snapshot.dividings", true, take_dividing },      { "snapshot.checks", true, take_check },
-        { "snapshot.entries", true, take_entry },           { "snapshot.weighings", true, take_weighing },
+        { "snapshot.entries", true, take_entry },           { "snapshot.counts", true, take_count },
+        { "snapshot.weighings", true, take_weighing },
     };
     bool found = false;
     cw_stmt *q = cw_db_stmt(r->db, "snapshot.revision");
@@ -259,6 +280,7 @@ cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *e
         cw_snapshot_free(s);
         return cw_error_memory(err);
     }
+    s->as_of = as_of;
     reader r = { db, s, err, false };
     bool within = cw_db_in_transaction(db); /* of a writer: then it is one moment already */
     cw_code code = within ? CW_OK : cw_db_begin_read(db, err);
@@ -280,7 +302,7 @@ cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "snapshot.varieties");
     size_t v = 0;
-    cw_code code = cw_stmt_start(q, err, "");
+    cw_code code = cw_stmt_start(q, err, "i", (int64_t)s->as_of);
     while (code == CW_OK && cw_stmt_next(q)) {
         while (v < s->varieties && s->variety[v].id != cw_col_int(q, 0) &&
                strcmp(s->variety[v].code, cw_col_text(q, 1)) < 0)

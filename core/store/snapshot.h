@@ -18,7 +18,10 @@ typedef struct cw_snap_variety {
     int64_t id;
     const char *code, *name, *form, *size, *colour; /* never NULL, "" when not known */
     cw_cents price;                                 /* -1 when not known */
-    int64_t hold_back, reserve;
+    int64_t hold_back,
+        hold_back_set; /* still to be kept; as the owner set it, of which what was planted is used up */
+    int64_t planted;
+    int64_t reserve;
     int64_t limit_per_order; /* 0: none */
     int64_t height_cm;       /* 0: not known */
     int64_t offered, sold, beyond;
@@ -48,16 +51,18 @@ typedef struct cw_snap_lot {
 } cw_snap_lot;
 
 /* Something that happened to a lot on a day. */
-typedef enum cw_snap_kind { CW_SNAP_DIVIDED, CW_SNAP_CHECKED, CW_SNAP_ENTERED } cw_snap_kind;
+typedef enum cw_snap_kind { CW_SNAP_DIVIDED, CW_SNAP_CHECKED, CW_SNAP_ENTERED, CW_SNAP_COUNTED } cw_snap_kind;
 typedef struct cw_snap_event {
     int64_t lot_id;
     cw_day day;
-    cw_snap_kind kind; /* within a day: dividing, then checks, then entries */
+    cw_snap_kind kind; /* within a day: dividing, then checks, then entries and counts as they were made */
     int64_t id;
-    bool division;                           /* checked: the stage */
+    bool division;                           /* checked, counted: the stage */
     int64_t clumps, rotten, saleable;        /* divided: taken from store, of them rotten, divisions made */
     int64_t inspected, shrivelled;           /* checked (with rotten): shrivelled -1: nobody looked */
-    int64_t clumps_change, divisions_change; /* entered: stock-takes, picks, claims, other entries */
+    int64_t before, count;                   /* counted: what the ledger said, what was there */
+    int looked;                              /* counted: 1 looked through, 0 not, -1 nobody said */
+    int64_t clumps_change, divisions_change; /* entered: picks, claims, other entries */
     int64_t left_sound;                      /* of divisions_change: picked or kept for planting */
 } cw_snap_event;
 
@@ -76,6 +81,7 @@ typedef struct cw_snap_weighing {
 
 typedef struct cw_snapshot {
     int64_t stock_revision, trade_revision;
+    cw_day as_of;
     size_t varieties, histories, past_checks, lots, events, airs, rooms, weighings, samples;
     cw_snap_variety *variety;       /* by code */
     cw_snap_history *history;       /* by season, variety */
@@ -89,7 +95,8 @@ typedef struct cw_snapshot {
 } cw_snapshot;
 
 cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err) CW_MUST_CHECK;
-/* Reads prices, hold-backs, offers and sales of the snapshot's varieties afresh, as they are now. */
+/* Reads prices, hold-backs, offers and sales of the snapshot's varieties afresh, as they are now (what was planted of a
+ * hold-back: as of the snapshot's day, as the stock it was taken from). */
 cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err) CW_MUST_CHECK;
 void cw_snapshot_free(cw_snapshot *s);
 

@@ -35,6 +35,7 @@ static const cw_member count_shape[] = {
     { "stage", CW_M_WORD, AT(stage), true, 0, 0, "clump|division" },
     { "count", CW_M_INT, AT(count), true, 0, CW_MAX_DIVISIONS, NULL },
     { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "looked", CW_M_WORD, AT(looked), false, 0, 0, "yes|no" },
     { 0 },
 };
 

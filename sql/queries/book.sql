@@ -3,8 +3,9 @@
 -- promises, of which there may be a million, are handed over inside the scan of the table, which is in the order of its key.
 
 -- name: varieties
-SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order
-FROM variety v ORDER BY v.code;
+SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, MAX(v.hold_back - COALESCE(p.divisions, 0), 0),
+       v.reserve, v.limit_per_order
+FROM variety v LEFT JOIN planted p ON p.variety_id = v.id ORDER BY v.code;
 
 -- name: variety_ids
 SELECT id FROM variety ORDER BY id;

@@ -30,7 +30,7 @@ WHERE lo.held IS NULL AND (?2 IS NULL OR lo.code = ?2)
                      WHERE k.lot_id = lo.id AND s.place_id = b.place_id AND k.state = 'open') >= ?3
 ORDER BY lo.variety_id <> COALESCE((SELECT l.variety_id FROM line l WHERE l.id = ?1), 0), lo.dug_on, lo.code LIMIT 1;
 
--- Of a variety: on hand and may leave; promised in open orders and not pulled; hold-back.
+-- Of a variety: on hand and may leave; promised in open orders and not pulled; hold-back not planted yet.
 -- name: standing
 SELECT (SELECT COALESCE(SUM(b.divisions), 0) FROM balance b JOIN lot lo ON lo.id = b.lot_id
         WHERE lo.variety_id = ?1 AND lo.held IS NULL),
@@ -38,7 +38,8 @@ SELECT (SELECT COALESCE(SUM(b.divisions), 0) FROM balance b JOIN lot lo ON lo.id
         WHERE a.variety_id = ?1 AND o.state = 'open')
          - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN line l ON l.id = k.line_id JOIN orders o ON o.id = l.order_id
             WHERE k.variety_id = ?1 AND o.state = 'open'),
-       (SELECT hold_back FROM variety WHERE id = ?1);
+       (SELECT MAX(v.hold_back - COALESCE((SELECT divisions FROM planted WHERE variety_id = v.id), 0), 0)
+        FROM variety v WHERE v.id = ?1);
 
 -- name: use_reserve
 UPDATE variety SET reserve = reserve - MIN(reserve, ?2), version = version + 1 WHERE id = ?1 AND reserve > 0;

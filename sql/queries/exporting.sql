@@ -44,7 +44,7 @@ SELECT l.code, c.day, c.stage, c.inspected, c.rotten, c.shrivelled
 FROM storage_check c JOIN lot l ON l.id = c.lot_id WHERE c.reversed = 0 ORDER BY c.day, c.id;
 
 -- name: counts
-SELECT l.code, c.day, c.stage, c.count, NULLIF(p.code, '')
+SELECT l.code, c.day, c.stage, c.count, NULLIF(p.code, ''), c.looked
 FROM stock_take c JOIN lot l ON l.id = c.lot_id LEFT JOIN place p ON p.id = c.place_id
 WHERE c.reversed = 0 ORDER BY c.day, c.id;
 

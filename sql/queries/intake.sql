@@ -115,7 +115,7 @@ SELECT lot_id, day, clumps, saleable, blind, rotten, place_id FROM dividing WHER
 SELECT lot_id, day, stage = 'division', inspected, rotten, shrivelled FROM storage_check WHERE reversed = 0 ORDER BY id;
 
 -- name: facts_counts
-SELECT lot_id, day, stage = 'division', count, place_id FROM stock_take WHERE reversed = 0 ORDER BY id;
+SELECT lot_id, day, stage = 'division', count, place_id, looked FROM stock_take WHERE reversed = 0 ORDER BY id;
 
 -- name: add_history
 INSERT INTO history (season, variety_id, clumps, divisions, source_id) VALUES (?1, ?2, ?3, ?4, ?5);

@@ -29,9 +29,10 @@ pulled AS (
 asked AS MATERIALIZED (
     SELECT v.id, v.code, v.name,
            COALESCE(s.clumps, 0) > 0
-               OR COALESCE(s.divisions, 0) - v.hold_back - v.reserve - COALESCE(p.quantity, 0) + COALESCE(k.taken, 0) > 0 AS came
+               OR COALESCE(s.divisions, 0) - MAX(v.hold_back - COALESCE(g.divisions, 0), 0) - v.reserve
+                  - COALESCE(p.quantity, 0) + COALESCE(k.taken, 0) > 0 AS came
     FROM variety v LEFT JOIN stock s ON s.variety_id = v.id LEFT JOIN promised p ON p.variety_id = v.id
-    LEFT JOIN pulled k ON k.variety_id = v.id),
+    LEFT JOIN pulled k ON k.variety_id = v.id LEFT JOIN planted g ON g.variety_id = v.id),
 fewer AS MATERIALIZED (
     SELECT line_id, MAX(MAX(CAST(before AS INTEGER), CAST(after AS INTEGER))) AS peak, MAX(at) AS at, MAX(id) AS last
     FROM order_event WHERE line_id IS NOT NULL AND kind IN ('changed', 'cancelled')

@@ -3,8 +3,12 @@
 
 -- name: varieties
 SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order, v.retired,
-       COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.released, 0), v.height_cm, COALESCE(o.beyond, 0)
-FROM variety v LEFT JOIN offering o ON o.variety_id = v.id ORDER BY v.code;
+       COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.released, 0), v.height_cm, COALESCE(o.beyond, 0),
+       COALESCE(p.divisions, 0)
+FROM variety v LEFT JOIN offering o ON o.variety_id = v.id
+LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m JOIN lot l ON l.id = m.lot_id
+           WHERE m.reason = 'planted' AND m.day <= ?1 GROUP BY l.variety_id) p ON p.variety_id = v.id
+ORDER BY v.code;
 
 -- name: history
 SELECT variety_id, season, clumps, divisions FROM history ORDER BY season, variety_id, id;
@@ -30,8 +34,14 @@ SELECT lot_id, day, id, stage, inspected, rotten, shrivelled FROM storage_check 
 SELECT m.lot_id, m.day, m.id, m.clumps, m.divisions,
        CASE WHEN m.reason IN ('picked', 'planted', 'returned') THEN -m.divisions ELSE 0 END
 FROM movement m
-WHERE m.day <= ?1 AND m.cause IN ('stock_take', 'pick', 'claim', 'entry') AND m.reverses IS NULL
+WHERE m.day <= ?1 AND m.cause IN ('pick', 'claim', 'entry') AND m.reverses IS NULL
   AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses = m.id);
+
+-- With the ledger's number of what it moved, NULL when the count agreed.
+-- name: counts
+SELECT t.lot_id, t.day, t.id, t.stage, t.before, t.count, t.looked,
+       (SELECT MIN(m.id) FROM movement m WHERE m.cause = 'stock_take' AND m.cause_id = t.id)
+FROM stock_take t WHERE t.day <= ?1 AND t.reversed = 0;
 
 -- name: air
 SELECT room, at, temp_c, rh FROM air WHERE at < ?1 ORDER BY room, at;

@@ -20,7 +20,8 @@ INSERT INTO storage_check (lot_id, day, stage, inspected, rotten, shrivelled, so
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
 
 -- name: add_count
-INSERT INTO stock_take (lot_id, day, stage, count, before, place_id, source_id) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+INSERT INTO stock_take (lot_id, day, stage, count, before, place_id, looked, source_id)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: next_movement
 SELECT COALESCE(MAX(id), 0) + 1 FROM movement;

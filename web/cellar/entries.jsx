@@ -18,10 +18,11 @@ import { useOffline, useScanner } from './use.js';
 /**
  * @typedef {object} Question
  * @property {string} name
- * @property {'lot' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'text'} kind
+ * @property {'lot' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'yes' | 'text'} kind
  * @property {Key} label
  * @property {(given: Given, lot: any) => string} [wrong] a sentence when the answer cannot be
  * @property {boolean} [optional]
+ * @property {(given: Given, lot: any) => boolean} [needless] what can be known without asking
  */
 
 /** @param {Given} g @param {string} name */
@@ -52,7 +53,14 @@ const COUNT = [
   { name: 'stage', kind: 'stage', label: 'entry.stage' },
   { name: 'place', kind: 'place', label: 'entry.place_counted', optional: true },
   { name: 'count', kind: 'number', label: 'entry.count' },
+  { name: 'looked', kind: 'yes', label: 'entry.looked', needless: (g, lot) => fewerThanBooked(g, lot) },
 ];
+
+/** Fewer than the ledger says: then somebody has looked, and thrown out. The ledger by place is not at hand here. @param {Given} g @param {any} lot */
+function fewerThanBooked(g, lot) {
+  const booked = g.stage === 'clump' ? lot?.clumps : lot?.divisions;
+  return booked !== undefined && (!g.place || placesOf(lot).length <= 1) && n(g, 'count') < booked;
+}
 
 /** @type {Question[]} */
 const MOVE = [
@@ -142,7 +150,7 @@ export function CountEntry() {
       questions={COUNT}
       first={{}}
       path="/api/counts"
-      body={(g) => ({ lot: g.lot, counted_on: todayOf(nursery), stage: g.stage, count: n(g, 'count'), place: g.place || undefined })}
+      body={(g) => ({ lot: g.lot, counted_on: todayOf(nursery), stage: g.stage, count: n(g, 'count'), place: g.place || undefined, looked: g.looked || undefined })}
       said={(g) => t('entry.count.said', { lot: g.lot ?? '', n: n(g, 'count'), stage: word('stage', g.stage) })}
     />
   );
@@ -177,7 +185,7 @@ function Entry({ title, questions, first, path, body, said }) {
   const lot = useMemo(() => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot), [lots.data, given.lot]);
   const lies = placesOf(lot);
   // What has only one answer is not asked.
-  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump') && !(q.kind === 'from' && given.lot && lies.length <= 1));
+  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump') && !(q.kind === 'from' && given.lot && lies.length <= 1) && !q.needless?.(given, lot));
   const all = questions.some((q) => q.kind === 'from') && lies.length === 1 ? { ...given, from: lies[0] ?? '' } : given;
   const question = asked[at];
   const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot) : '';
@@ -296,6 +304,17 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
         ))}
       </div>
     );
+  if (question.kind === 'yes')
+    return (
+      <div class="thumbs" role="group" aria-label={label}>
+        <p class="question">{label}</p>
+        {['yes', 'no'].map((a) => (
+          <button key={a} type="button" class="thumb thumb-main" onClick={() => onPut(question.name, a, true)}>
+            {word('choice', a)}
+          </button>
+        ))}
+      </div>
+    );
   if (question.kind === 'reason')
     return (
       <div class="thumbs" role="group" aria-label={label}>
@@ -347,7 +366,7 @@ function Summary({ given, asked, onSave, onBack }) {
         {asked.map((q, i) => (
           <li key={q.name}>
             <button type="button" class="thumb summary-row" onClick={() => onBack(i)}>
-              <span>{t(q.label)}</span> <b>{q.kind === 'stage' || q.kind === 'reason' ? word(q.kind, given[q.name]) : given[q.name] || '–'}</b>
+              <span>{t(q.label)}</span> <b>{q.kind === 'stage' || q.kind === 'reason' ? word(q.kind, given[q.name]) : q.kind === 'yes' ? word('choice', given[q.name]) : given[q.name] || '–'}</b>
             </button>
           </li>
         ))}

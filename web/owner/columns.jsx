@@ -3,6 +3,7 @@
 
 import { readMoney, readNumber } from '../shared/format.js';
 import { Code, Swatch } from '../shared/tag.jsx';
+import { SET } from './plan.js';
 import { TuberRow } from '../shared/tuber.jsx';
 import { t, word } from '../shared/text.js';
 
@@ -43,8 +44,8 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
     width,
     right: true,
     sorts: true,
-    cell: (r) => format.whole(r[field]),
-    edit: owner ? { text: (r) => String(r[field]), save: (r, text) => change(r, field, wholeOf(text), head) } : undefined,
+    cell: (r) => format.whole(r[SET[field]]),
+    edit: owner ? { text: (r) => String(r[SET[field]]), save: (r, text) => change(r, field, wholeOf(text), head) } : undefined,
   });
   /** @type {(Column & {from: number})[]} */
   const all = [

@@ -21,7 +21,8 @@ import { plain } from '../shared/grid.js';
  * @property {number} p75
  * @property {number} p90
  * @property {number} p95
- * @property {number} hold_back
+ * @property {number} hold_back still to be kept: what the owner set less what is planted
+ * @property {number} hold_back_set
  * @property {number} reserve
  * @property {number} offered
  * @property {number} sold
@@ -31,6 +32,9 @@ import { plain } from '../shared/grid.js';
  * @property {number | null} expected_unsold
  * @property {string | null} binds
  */
+
+/** A figure as the owner set it: planting uses up a hold-back, but not what is on record. */
+export const SET = /** @type {const} */ ({ hold_back: 'hold_back_set', reserve: 'reserve', price: 'price' });
 
 /** @typedef {Record<string, number>} Drafts quantities set by hand, by variety */
 
@@ -44,7 +48,7 @@ export const SORTS = {
   divisions: (r) => r.divisions,
   expected: (r) => r.expected,
   spread: (r) => (r.p50 > 0 ? (r.p90 - r.p10) / r.p50 : null),
-  hold_back: (r) => r.hold_back,
+  hold_back: (r) => r.hold_back_set,
   reserve: (r) => r.reserve,
   price: (r) => (r.price === null ? null : Number(r.price)),
   offered: (r) => r.offered,

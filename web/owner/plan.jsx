@@ -13,7 +13,7 @@ import { touch, useKept, useResource, useThrottled, useWidthRem } from '../share
 import { planColumns } from './columns.jsx';
 import { Conflict } from './conflict.jsx';
 import { PlanCurves } from './curve.jsx';
-import { SHOWS, SORTS, findText, roughPlan, withDrafts } from './plan.js';
+import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 
 /** @typedef {import('./plan.js').PlanRow} PlanRow */
@@ -186,7 +186,7 @@ function PlanTable({ rows, drafts, setDrafts, rough }) {
   };
   /** @param {PlanRow} row @param {'hold_back' | 'reserve' | 'price'} field @param {unknown} value @param {string} name */
   const change = async (row, field, value, name) => {
-    const before = row[field];
+    const before = row[SET[field]];
     await patch(row, field, value);
     undo.push(t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }), () => patch(row, field, before));
   };

@@ -188,6 +188,7 @@ export default {
   'setting.assortment_spread': 'Most of one variety in an assortment line',
   'setting.carrier_columns': 'Columns of the carrier’s file',
   'setting.confidence': 'Confidence to begin with (0 – 1)',
+  'setting.counts_look': 'A stock-take looks through what it counts',
   'setting.demand_confidence': 'Chance that demand may exceed the quantity (0 – 1)',
   'setting.divisions_per_parcel': 'Divisions in a parcel',
   'setting.holidays': 'Days that are no working days',

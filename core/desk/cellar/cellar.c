@@ -124,7 +124,8 @@ cw_code cw_cellar_count(cw_nursery *n, const cw_asker *who, const cw_cellar_entr
                         cw_error *err)
 {
     texts t = { .used = 0 };
-    const char *values[] = { e->lot, day_text(&t, who, e->day), e->stage, number(&t, e->count), e->place };
+    const char *values[] = { e->lot,   day_text(&t, who, e->day), e->stage, number(&t, e->count), e->place,
+                             e->looked };
     return enter_row(n, who, CW_COUNTS, values, "stock_take", out, err);
 }
 

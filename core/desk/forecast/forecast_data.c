@@ -173,7 +173,11 @@ cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forec
     d->as_of = as_of;
     d->ship = ship;
     d->divide = as_of + (ship > as_of ? (ship - as_of) / 2 : 0);
-    cw_code code = cw_snapshot_read(n->db, as_of, &d->snapshot, err);
+    double look = 0;
+    cw_code code = cw_nursery_number(n, "counts_look", &look, err);
+    d->counts_look = look != 0;
+    if (code == CW_OK)
+        code = cw_snapshot_read(n->db, as_of, &d->snapshot, err);
     if (code == CW_OK)
         code = set_up(d, err);
     if (code == CW_OK)

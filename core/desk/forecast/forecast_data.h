@@ -7,8 +7,10 @@
  * Clocks. Every lot is replayed day by day as cohorts: clumps that were dug, divisions that were cut, each with the
  * day on which it was last known sound. A storage check restarts the clock of what it inspected and found sound; a
  * dividing session takes clumps and starts divisions. Nobody writes down which crate was looked at, so the rule is:
- * what has waited longest since it was last known sound is inspected, taken or missed first. What a stock-take finds
- * beyond the ledger was seen on that day.
+ * what has waited longest since it was last known sound is inspected, taken or missed first. A stock-take that finds fewer
+ * than the ledger says is a look at all of these: what is gone rotted, the clock of the others begins anew. One that finds
+ * as many, or more, is a look if whoever counted said so, or else by the setting counts_look. What it finds beyond the
+ * ledger was seen on that day.
  *
  * What is still whole is taken to be cut midway between the day and the shipping day (common practice, no source:
  * dividing goes on until shipping starts). Rooms without a reading take the models' stated default. */
@@ -37,6 +39,7 @@ typedef struct cw_forecast_data {
     cw_snapshot *snapshot;
     int season, first_season; /* years; first_season: the oldest with a row */
     cw_day as_of, ship, divide;
+    bool counts_look; /* a stock-take is a look at what it counts unless it says otherwise */
     size_t varieties, forms, sizes, lots;
     int *form, *size;                    /* [varieties] level, -1 when not known */
     int64_t *clumps, *divisions;         /* [varieties] on hand */

@@ -149,6 +149,25 @@ static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
     lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - thrown, seen.since, e->day });
 }
 
+/* A stock-take found `count` where the ledger said `before`. One that was a look tells as much as a check of all that was
+ * to be there: what is gone rotted, and what is left is sound on that day. Else it only moves the ledger. */
+static void replay_count(builder *b, size_t lot, const cw_snap_event *e)
+{
+    cw_forecast_data *d = b->d;
+    cw_stage stage = e->division ? CW_DIVISION : CW_CLUMP;
+    int64_t gone = e->before > e->count ? e->before - e->count : 0;
+    bool looked = e->looked >= 0 ? e->looked != 0 : gone > 0 || d->counts_look;
+    look seen = lot_take(b, lot, stage, looked ? e->before : gone, e->day);
+    if (looked) {
+        int64_t lost = gone < seen.count ? gone : seen.count;
+        add_rot(b, d->lot_variety[lot],
+                (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP,
+                              seen.weeks, seen.count, lost });
+        lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - lost, seen.since, e->day });
+    }
+    lot_put(b, (cw_fd_cohort){ lot, stage, e->count - e->before, e->day, e->day });
+}
+
 static void replay_entry(builder *b, size_t lot, const cw_snap_event *e)
 {
     const int64_t change[2] = { e->clumps_change, e->divisions_change };
@@ -198,6 +217,8 @@ static void replay(builder *b)
                 replay_dividing(b, lot, &s->event[e]);
             else if (s->event[e].kind == CW_SNAP_CHECKED)
                 replay_check(b, lot, &s->event[e]);
+            else if (s->event[e].kind == CW_SNAP_COUNTED)
+                replay_count(b, lot, &s->event[e]);
             else
                 replay_entry(b, lot, &s->event[e]);
         }

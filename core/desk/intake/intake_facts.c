@@ -19,6 +19,7 @@
  * session of another is entered before it. */
 
 #define STAGE_DIVISION 6 /* where the word begins in the column's words */
+#define COUNT_LOOKED   (1u << 5)
 
 /* Facts of the cellar in the order in which things happen on one day: divided, then checked, then counted. */
 static int rank(const cw_intake *in, const cw_fact *f)
@@ -113,15 +114,18 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
     return CW_OK;
 }
 
+/* Counts got a column more: where it lacks, the digest is what it was before, so that an old file is known again. */
 static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
 {
     cw_digest d;
-    size_t width = cw_kinds[file->kind].width;
     cw_digest_init(&d);
     for (size_t i = in->fact_first; i < in->fact_count; i++) {
+        const cw_fact *f = &in->facts[i];
+        bool old = file->kind == CW_COUNTS && f->nulls & COUNT_LOOKED;
+        size_t width = cw_kinds[file->kind].width - old;
         for (size_t c = 0; c < width; c++)
-            cw_digest_add_int(&d, in->facts[i].v[c]);
-        cw_digest_add_int(&d, in->facts[i].nulls);
+            cw_digest_add_int(&d, f->v[c]);
+        cw_digest_add_int(&d, old ? f->nulls & ~COUNT_LOOKED : f->nulls);
     }
     cw_digest_end(&d, hex);
 }
@@ -306,7 +310,8 @@ static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
     default:
         assert(in->files[f->file].kind == CW_COUNTS);
         e.place = f->nulls & 1u << 4 ? CW_ANY_PLACE : v[4];
-        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], id, err);
+        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], f->nulls & COUNT_LOOKED ? NULL : &v[5], id,
+                              err);
     }
 }
 

@@ -116,6 +116,7 @@ static const cw_kind_column counts[] = {
     { "stage", CW_IS_WORD, CW_NEEDED, 0, 0, 0, STAGES, false },
     { "count", CW_IS_INT, CW_NEEDED, 0, CW_MAX_DIVISIONS, 0, NULL, false },
     { "place", CW_IS_PLACE, CW_MAY_LACK, 0, 0, 0, NULL, false },
+    { "looked", CW_IS_YES, CW_MAY_LACK, 0, 0, 0, NULL, false },
 };
 
 /* intake_orders_inside.h names these by position. */

@@ -52,6 +52,10 @@ static const setting settings[] = {
       "money below which an order is flagged when shorts have shrunk it (0: never)" },
     { "assortment_spread", "3", WHOLE, 1, 100000, NULL,
       "most divisions of one variety on an assortment line" },
+    { "counts_look", "1", WHOLE, 0, 1, NULL,
+      "1: a stock-take that finds no fewer than the ledger says has looked through what it counted, unless "
+      "it says "
+      "otherwise; 0: it has only counted" },
     { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
     { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,

@@ -34,6 +34,7 @@ static const cw_column desk_columns[] = {
     { "p90", CW_INT_T, 0 },
     { "p95", CW_INT_T, 0 },
     { "hold_back", CW_INT_T, 0 },
+    { "hold_back_set", CW_INT_T, 0 },
     { "reserve", CW_INT_T, 0 },
     { "offered", CW_INT_T, 0 },
     { "sold", CW_INT_T, 0 },
@@ -82,6 +83,7 @@ static void put_desk(const cw_plan *p, size_t v, cw_table *out)
     for (size_t q = 0; q < sizeof levels / sizeof levels[0]; q++)
         cw_put_int(out, cw_distribution_quantile(&p->law[v], levels[q]));
     cw_put_int(out, r->hold_back);
+    cw_put_int(out, s->hold_back_set);
     cw_put_int(out, r->reserve);
     cw_put_int(out, s->offered);
     cw_put_int(out, s->sold);

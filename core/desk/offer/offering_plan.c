@@ -165,7 +165,8 @@ static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const sha
         if (strcmp(t->variety, has->code) != 0)
             continue;
         r->price = t->price >= 0 ? t->price : r->price;
-        r->hold_back = t->hold_back >= 0 ? t->hold_back : r->hold_back;
+        if (t->hold_back >= 0)
+            r->hold_back = t->hold_back > has->planted ? t->hold_back - has->planted : 0;
         r->reserve = t->reserve >= 0 ? t->reserve : r->reserve;
     }
     double price = r->price > 0 ? (double)r->price : 0;

@@ -168,7 +168,7 @@ static cw_code missing(cw_nursery *n, cw_movement *m, int64_t clumps, int64_t di
 }
 
 cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t count, int64_t *id, cw_error *err)
+                       int64_t count, const int64_t *looked, int64_t *id, cw_error *err)
 {
     cw_stock had;
     int64_t place = 0;
@@ -179,8 +179,8 @@ cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
     if (code != CW_OK)
         return code;
     int64_t before = division_stage ? had.divisions : had.clumps;
-    code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_count"), err, "iitiiII", e->lot, (int64_t)e->day,
-                       division_stage ? "division" : "clump", count, before, at, e->source);
+    code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_count"), err, "iitiiIII", e->lot, (int64_t)e->day,
+                       division_stage ? "division" : "clump", count, before, at, looked, e->source);
     if (code != CW_OK)
         return code;
     *id = cw_db_last_id(n->db);

@@ -35,9 +35,9 @@ cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
                        cw_error *err) CW_MUST_CHECK;
 
 /* A stock-take of the lot at one place, or everywhere: the ledger is moved to it by what was found or is
- * missing. */
+ * missing. looked: 1 what was counted was looked through and is sound, 0 it was not; NULL nobody said. */
 cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t count, int64_t *id, cw_error *err) CW_MUST_CHECK;
+                       int64_t count, const int64_t *looked, int64_t *id, cw_error *err) CW_MUST_CHECK;
 
 /* From e->place to another. */
 cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t to, int64_t clumps,
