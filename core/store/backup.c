@@ -122,12 +122,6 @@ cw_code cw_db_wipe(cw_db *db, cw_error *err)
                                  : code;
 }
 
-static bool same_file(const char *a, const char *b)
-{
-    struct stat x, y;
-    return stat(a, &x) == 0 && stat(b, &y) == 0 && x.st_dev == y.st_dev && x.st_ino == y.st_ino;
-}
-
 static cw_code sync_path(const char *path, int flags, cw_error *err)
 {
     int fd = open(path, flags | O_CLOEXEC);
@@ -174,19 +168,34 @@ static cw_code copy_pages(cw_db *db, sqlite3 *to, bool (*progress)(void *, int64
     return rc == SQLITE_DONE ? CW_OK : cw_db_fail(to, err, "copying");
 }
 
+/* What an older file of that name left of a log would be replayed into the new one. */
+static cw_code put_in_place(const char *part, const char *path, cw_error *err)
+{
+    static const char *const left[] = { "-wal", "-shm", "-journal" };
+    char name[1200];
+    for (size_t i = 0; i < sizeof left / sizeof left[0]; i++) {
+        snprintf(name, sizeof name, "%s%s", path, left[i]);
+        if (unlink(name) != 0 && errno != ENOENT)
+            return cw_error_at(err, CW_MACHINE, name, 0, NULL, "cannot be removed: %s", strerror(errno));
+    }
+    if (rename(part, path) != 0)
+        return cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s",
+                           strerror(errno));
+    return CW_OK;
+}
+
 cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64_t, int64_t), void *context,
                      cw_error *err)
 {
     char part[1200];
     sqlite3 *to = NULL;
     long broken = 0;
-    if (same_file(db->path, path))
-        return cw_error_at(err, CW_REFUSED, path, 0, NULL,
-                           "is the nursery file itself; a copy needs another name");
+    cw_code code = cw_db_may_replace(db, path, err);
+    if (code != CW_OK)
+        return code;
     snprintf(part, sizeof part, "%s.part", path);
     unlink(part);
-    cw_db_make_private(part, db->path);
-    cw_code code = CW_OK;
+    cw_db_make_private(part, db->real);
     if (sqlite3_open_v2(part, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
         code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s",
                            to ? sqlite3_errmsg(to) : "no memory");
@@ -203,9 +212,8 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     sqlite3_close_v2(to);
     if (code == CW_OK)
         code = sync_path(part, O_RDWR, err);
-    if (code == CW_OK && rename(part, path) != 0)
-        code =
-            cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
+    if (code == CW_OK)
+        code = put_in_place(part, path, err);
     if (code == CW_OK)
         code = sync_folder_of(path, err);
     if (code != CW_OK)
@@ -289,9 +297,11 @@ static cw_code move_aside(const char *path, cw_error *err)
 
 static cw_code copy_whole(const char *copy, const char *part, const char *like, cw_error *err)
 {
-    cw_db from = { .lock_fd = -1 };
+    cw_db from = { .lock_fd = -1, .itself_fd = -1 };
     sqlite3 *to = NULL;
     cw_code code = open_copy(copy, &from.raw, err);
+    if (code == CW_OK && cw_has_log(from.raw))
+        code = cw_one_name(copy, copy, err);
     if (code == CW_OK)
         code = verify_copy(from.raw, copy, err);
     unlink(part);
@@ -311,26 +321,43 @@ static cw_code copy_whole(const char *copy, const char *part, const char *like, 
     return code == CW_OK ? sync_path(part, O_RDWR, err) : code;
 }
 
+/* The copy is none of the files that go out of the way. ("<path>.before-restore" may be it: it is read before it goes.) */
+static cw_code is_another(const char *copy, const char *real, const char *part, cw_error *err)
+{
+    char other[CW_PATH];
+    cw_code code = cw_real_path(copy, other, err);
+    if (code == CW_OK && (cw_is_own(real, copy) || strcmp(other, part) == 0))
+        code = cw_error_at(err, CW_REFUSED, copy, 0, NULL,
+                           "belongs to the nursery file that is to be replaced; name a copy of it");
+    return code;
+}
+
 cw_code cw_db_restore(const char *copy, const char *path, cw_error *err)
 {
-    char part[1200];
-    cw_db held = { .lock_fd = -1 };
+    char part[CW_PATH + 16];
+    cw_db held = { .lock_fd = -1, .itself_fd = -1 };
     if (strlen(path) > sizeof held.path - 64)
         return cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
     cw_copy(held.path, sizeof held.path, path);
-    snprintf(part, sizeof part, "%s.part", path);
-    cw_code code = cw_lock_take(&held, "clumpwise restore", err);
-    if (code != CW_OK)
-        return code;
-    code = copy_whole(copy, part, path, err);
+    cw_code code = cw_real_path(path, held.real, err); /* behind a link, the file itself is replaced */
+    snprintf(part, sizeof part, "%s.part", held.real);
     if (code == CW_OK)
-        code = move_aside(path, err);
-    if (code == CW_OK && rename(part, path) != 0)
+        code = is_another(copy, held.real, part, err);
+    if (code == CW_OK)
+        code = cw_lock_take(&held, "clumpwise restore", err);
+    if (code == CW_OK && access(held.real, F_OK) == 0)
+        code = cw_lock_itself(&held, err);
+    bool begun = code == CW_OK;
+    if (code == CW_OK)
+        code = copy_whole(copy, part, held.real, err);
+    if (code == CW_OK)
+        code = move_aside(held.real, err);
+    if (code == CW_OK && rename(part, held.real) != 0)
         code =
             cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be renamed into place: %s", strerror(errno));
     if (code == CW_OK)
-        code = sync_folder_of(path, err);
-    if (code != CW_OK)
+        code = sync_folder_of(held.real, err);
+    if (begun && code != CW_OK)
         unlink(part);
     cw_lock_drop(&held);
     return code;

@@ -171,6 +171,15 @@ void cw_db_make_private(const char *path, const char *like)
     close(fd);
 }
 
+bool cw_has_log(sqlite3 *raw)
+{
+    sqlite3_stmt *s = NULL;
+    bool wal = sqlite3_prepare_v2(raw, "PRAGMA journal_mode", -1, &s, NULL) == SQLITE_OK &&
+               sqlite3_step(s) == SQLITE_ROW && strcmp((const char *)sqlite3_column_text(s, 0), "wal") == 0;
+    sqlite3_finalize(s);
+    return wal;
+}
+
 static cw_code open_raw(cw_db *db, cw_error *err)
 {
     /* Statistics of memory cost a lock at every allocation. Only the first connection of the process can say so; for
@@ -179,15 +188,20 @@ static cw_code open_raw(cw_db *db, cw_error *err)
     int flags = db->mode == CW_DB_READ    ? SQLITE_OPEN_READONLY
                 : db->mode == CW_DB_WRITE ? SQLITE_OPEN_READWRITE
                                           : SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE;
-    if (db->mode == CW_DB_NEW && access(db->path, F_OK) == 0)
+    if (db->mode == CW_DB_NEW && access(db->real, F_OK) == 0)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
                            "exists already; a new season needs a new file");
     if (db->mode == CW_DB_NEW)
-        cw_db_make_private(db->path, NULL);
-    if (db->mode != CW_DB_NEW && access(db->path, F_OK) != 0)
+        cw_db_make_private(db->real, NULL);
+    if (db->mode != CW_DB_NEW && access(db->real, F_OK) != 0)
         return cw_error_at(err, CW_REFUSED, db->path, 0, NULL,
                            "there is no such nursery file; make one with 'clumpwise new'");
-    if (sqlite3_open_v2(db->path, &db->raw, flags | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK) {
+    cw_code code = db->mode == CW_DB_READ ? CW_OK : cw_one_name(db->path, db->real, err);
+    if (code == CW_OK && db->mode != CW_DB_READ)
+        code = cw_lock_itself(db, err);
+    if (code != CW_OK)
+        return code;
+    if (sqlite3_open_v2(db->real, &db->raw, flags | SQLITE_OPEN_NOMUTEX, NULL) != SQLITE_OK) {
         if (db->raw == NULL)
             return cw_error_memory(err);
         return cw_error_at(err, CW_MACHINE, db->path, 0, NULL, "cannot be opened: %s",
@@ -195,7 +209,11 @@ static cw_code open_raw(cw_db *db, cw_error *err)
     }
     if (db->mode != CW_DB_READ)
         sqlite3_update_hook(db->raw, note_change, db);
-    return configure(db, err);
+    code = configure(db, err);
+    /* A copy has no log beside it, so it may have as many names as whoever keeps copies likes. */
+    return code == CW_OK && db->mode == CW_DB_READ && cw_has_log(db->raw)
+               ? cw_one_name(db->path, db->real, err)
+               : code;
 }
 
 cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db **out, cw_error *err)
@@ -205,16 +223,18 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
     if (db == NULL)
         return cw_error_memory(err);
     db->mode = mode;
-    db->lock_fd = -1;
+    db->lock_fd = db->itself_fd = -1;
     cw_copy(db->path, sizeof db->path, path);
     bool ours = false; /* half a file is of no use to anyone, and a second try must not find it in its way */
     cw_code code = strlen(path) < sizeof db->path - 64
                        ? CW_OK
                        : cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", path);
+    if (code == CW_OK)
+        code = cw_real_path(path, db->real, err);
     if (code == CW_OK && mode != CW_DB_READ)
         code = cw_lock_take(db, holder, err);
     if (code == CW_OK) {
-        ours = mode == CW_DB_NEW && access(db->path, F_OK) != 0;
+        ours = mode == CW_DB_NEW && access(db->real, F_OK) != 0;
         code = open_raw(db, err);
     }
     if (code == CW_OK)

@@ -12,7 +12,8 @@
  *
  * Invariants:
  *  1. At most one connection in one process writes or checkpoints. A writing connection holds the lock file
- *     "<file>.lock" (flock, with the holder's description inside) until it is closed; the lock dies with its holder.
+ *     "<file>.lock" beside the file as it is without links (flock, with the holder's description inside), and a lock of the
+ *     file itself, until it is closed; the locks die with their holder. A file with a log has one name (no hard links).
  *  2. Readers open the file read-only and keep no transaction open between calls.
  *  3. A connection is used by one thread at a time.
  *  4. Writers: WAL, synchronous=FULL, foreign keys on. A commit that returned CW_OK is on the disk. */
@@ -111,6 +112,10 @@ cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentenc
 /* integrity_check and foreign_key_check, reported as above. */
 cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sentence), void *context,
                         long *broken, cw_error *err) CW_MUST_CHECK;
+
+/* CW_REFUSED, with a sentence, if writing a new file at `path` (by way of "<path>.part") would harm this nursery file, what
+ * belongs to it, or another that somebody writes. Inodes are compared, not names alone. */
+cw_code cw_db_may_replace(const cw_db *db, const char *path, cw_error *err) CW_MUST_CHECK;
 
 /* Online copy into `path` (made beside it, synced, then renamed), with the copy's integrity checked before the rename.
  * `progress` (may be NULL) is told pages done and in all and may return false to give up. */

@@ -2,7 +2,7 @@
 #ifndef CW_STORE_DB_INSIDE_H
 #define CW_STORE_DB_INSIDE_H
 
-/* Inside of store/db: shared by db.c, lock.c, migrate.c and backup.c, and by nobody else. */
+/* Inside of store/db: shared by db.c, lock.c, names.c, migrate.c and backup.c, and by nobody else. */
 #include "store/db.h"
 
 #include <sqlite3.h>
@@ -10,6 +10,8 @@
 
 /* "Clmp", in the file's header: tells a nursery file from any other SQLite database. */
 #define CW_APPLICATION_ID 0x436C6D70
+
+#define CW_PATH 1024 /* bytes of a path; what is made beside it needs 64 of them */
 
 struct cw_stmt {
     cw_db *db;
@@ -25,18 +27,32 @@ struct cw_db {
     size_t statement_count;
     uint16_t *slots; /* hash table of names: 1 + index into statements, 0 = empty */
     size_t slot_mask;
-    int lock_fd;          /* -1 for readers */
-    struct cw_feed *feed; /* owned by the connection, feed.c */
-    struct cw_scan *scan; /* owned by the connection, scan.c */
+    int lock_fd, itself_fd; /* -1 for readers */
+    struct cw_feed *feed;   /* owned by the connection, feed.c */
+    struct cw_scan *scan;   /* owned by the connection, scan.c */
     uint64_t offer_changes;
-    char path[1024];
+    char path[CW_PATH]; /* as it was typed, for people */
+    char real[CW_PATH]; /* without links */
 };
 
 /* Turns the connection's last error into ours; `doing` begins the sentence. */
 cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing);
 
+/* The lock file, and, when the nursery file is there, the lock of the file itself. */
 cw_code cw_lock_take(cw_db *db, const char *holder, cw_error *err) CW_MUST_CHECK;
+cw_code cw_lock_itself(cw_db *db, cw_error *err) CW_MUST_CHECK;
 void cw_lock_drop(cw_db *db);
+/* Somebody, here or in another process, has locked the file at `path` itself. */
+bool cw_lock_is_held(const char *path);
+
+/* The file's path without links; of a file that is not there yet, of its folder. CW_REFUSED: a link that leads nowhere. */
+cw_code cw_real_path(const char *path, char out[CW_PATH], cw_error *err) CW_MUST_CHECK;
+/* CW_REFUSED unless the file has one name. `path` is what people know it by. */
+cw_code cw_one_name(const char *path, const char *real, cw_error *err) CW_MUST_CHECK;
+/* The file is written by way of a log beside it. */
+bool cw_has_log(sqlite3 *raw);
+/* `path`, however it is spelled, is the nursery file at `real`, its log, its index or its lock. */
+bool cw_is_own(const char *real, const char *path);
 
 /* Makes the table promise_row known, which statements name: before they are prepared. */
 cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;

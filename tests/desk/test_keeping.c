@@ -7,6 +7,7 @@
 #include "desk/nursery/keeping.h"
 #include <fcntl.h>
 #include <sqlite3.h>
+#include <sys/stat.h>
 
 #include "base/banned.h"
 
@@ -277,10 +278,127 @@ static void a_file_with_a_row_in_every_table_is_sound(void **state)
     test_nursery_free(&t);
 }
 
+/* ---- A copy, a workbook: never over the nursery file or what belongs to it ---- */
+static void put_link(test_nursery *t, const char *name, const char *to, bool hard)
+{
+    char path[200], target[200];
+    snprintf(path, sizeof path, "%s/%s", t->folder, name);
+    snprintf(target, sizeof target, "%s/%s", t->folder, to);
+    assert_int_equal(hard ? link(target, path) : symlink(target, path), 0);
+}
+
+static void nothing_is_written_over_the_file_itself(void **state)
+{
+    static const struct {
+        const char *name, *says;
+    } rows[] = {
+        { "n.db", "is the nursery file itself" },
+        { "./n.db", "is the nursery file itself" },
+        { "link.db", "is the nursery file itself" },
+        { "n.db-wal", "belongs to the nursery file" },
+        { "n.db-shm", "belongs to the nursery file" },
+        { "n.db-journal",
+          "belongs to the nursery file" }, /* is not there, and would be taken for a journal */
+        { "n.db.lock", "belongs to the nursery file" },
+        { ".//n.db-wal", "belongs to the nursery file" },
+        { "log", "belongs to the nursery file" },      /* a link to the log */
+        { "log-hard", "belongs to the nursery file" }, /* the log under a second name */
+        { "lock", "belongs to the nursery file" },
+        { "other.db", "somebody is writing" },
+        { "folder", "is no file" },
+    };
+    test_nursery t;
+    cw_nursery *look = NULL, *other = NULL;
+    cw_error err = CW_ERROR_NONE;
+    char path[200];
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", pick_varieties);
+    put_link(&t, "link.db", "n.db", false);
+    put_link(&t, "log", "n.db-wal", false);
+    put_link(&t, "log-hard", "n.db-wal", true);
+    put_link(&t, "lock", "n.db.lock", false);
+    snprintf(path, sizeof path, "%s/folder", t.folder);
+    assert_int_equal(mkdir(path, 0700), 0);
+    snprintf(path, sizeof path, "%s/other.db", t.folder);
+    cw_check_ok(cw_nursery_new(path, cw_nursery_season(t.n), &t.who, &other, &err), &err);
+    cw_check_ok(cw_nursery_open(t.path, CW_LOOK, NULL, &look, &err), &err);
+    load_text(&t, "orders.csv", pick_orders); /* in the log, not yet in the file */
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error why = CW_ERROR_NONE, why_book = CW_ERROR_NONE;
+        snprintf(path, sizeof path, "%s/%s", t.folder, rows[i].name);
+        cw_code code = cw_keeping_backup(look, &t.who, path, &why);
+        cw_code book = cw_exporting_workbook(look, &t.who, path, &why_book);
+        if (code != CW_REFUSED || strstr(why.text, rows[i].says) == NULL || book != CW_REFUSED ||
+            strstr(why_book.text, rows[i].says) == NULL)
+            fail_msg("%s: code %d: %s; %d: %s", rows[i].name, code, why.text, book, why_book.text);
+    }
+    snprintf(path, sizeof path, "%s/folder", t.folder);
+    rmdir(path);
+    cw_nursery_close(look);
+    cw_nursery_close(other);
+    /* All orders are there, also after the log has gone into the file. */
+    cw_nursery_close(t.n);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM orders"), 5);
+    nothing_is_found(t.n);
+    test_nursery_free(&t);
+}
+
+/* A nursery file named "x.part" is not taken for what a copy to "x" left half-way. */
+static void a_file_may_be_called_part(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_nursery *n = NULL;
+    char path[200], copy[200];
+    (void)state;
+    test_nursery_make(&t);
+    snprintf(path, sizeof path, "%s/season.db.part", t.folder);
+    snprintf(copy, sizeof copy, "%s/season.db", t.folder);
+    cw_check_ok(cw_nursery_new(path, cw_nursery_season(t.n), &t.who, &n, &err), &err);
+    assert_int_equal(cw_keeping_backup(n, &t.who, copy, &err), CW_REFUSED);
+    assert_int_equal(access(path, F_OK), 0);
+    cw_nursery_close(n);
+    test_nursery_free(&t);
+}
+
+/* Somebody worked in the copy and was cut off: what its log kept is not played into the copy that replaces it. */
+static void a_log_that_was_left_beside_a_copy(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_nursery *n = NULL;
+    char copy[200], log[220], kept[220];
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", pick_varieties);
+    snprintf(copy, sizeof copy, "%s/copy.db", t.folder);
+    snprintf(log, sizeof log, "%s-wal", copy);
+    snprintf(kept, sizeof kept, "%s-kept", copy);
+    cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+    cw_check_ok(cw_nursery_open(copy, CW_WORK, "test", &n, &err), &err);
+    cw_check_ok(cw_nursery_set(n, &t.who, "confidence", "0.6", &err), &err);
+    assert_int_equal(link(log, kept), 0);
+    cw_nursery_close(n);
+    unlink(log);
+    assert_int_equal(rename(kept, log), 0);
+    load_text(&t, "places.csv", pick_places);
+    cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+    assert_int_equal(access(log, F_OK), -1);
+    cw_check_ok(cw_nursery_open(copy, CW_WORK, "test", &n, &err), &err);
+    nothing_is_found(n);
+    cw_nursery_close(n);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_file_with_a_row_in_every_table_is_sound),
+        cmocka_unit_test(nothing_is_written_over_the_file_itself),
+        cmocka_unit_test(a_file_may_be_called_part),
+        cmocka_unit_test(a_log_that_was_left_beside_a_copy),
         cmocka_unit_test(what_is_written_out_can_be_read_in),
         cmocka_unit_test(every_table_can_be_written_out),
         cmocka_unit_test(a_check_finds_what_is_broken),

@@ -113,8 +113,9 @@ cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *pa
 {
     char part[1200];
     lxw_workbook_options options = { .constant_memory = LXW_TRUE };
-    if (strlen(path) > sizeof part - 16)
-        return cw_error_set(err, CW_REFUSED, "the path is too long");
+    cw_code free_to = cw_db_may_replace(n->db, path, err);
+    if (free_to != CW_OK)
+        return free_to;
     snprintf(part, sizeof part, "%s.part", path);
     /* The library tells of a file that it cannot make on standard error, and only at the end; so it is tried here. */
     FILE *probe = fopen(part, "wb");
