@@ -50,6 +50,10 @@ typedef struct cw_stock {
     double from_pa_days,
         to_pa_days; /* division: drying since its cutting when last known sound, and at shipping
                      * (clump: 0 and what a division cut on the dividing day will stand) */
+    double clump_age,
+        division_age; /* weeks since digging, and since cutting, when last known sound (a division of a
+                                     * clump: 0) */
+    double cut;       /* clump: share of its lot's clumps that was cut before it, 0 .. 1 */
 } cw_stock;
 
 typedef struct cw_projection_input {

@@ -33,6 +33,11 @@ typedef struct cw_rate_row { /* a session, or a whole past season of a variety *
     int64_t divisions;       /* saleable */
 } cw_rate_row;
 
+/* Which part of its lot a session cut, as shares of the lot's clumps in the order of cutting: 0 .. 1 is all of it. */
+typedef struct cw_rate_cut {
+    double from, to; /* both 0: not known */
+} cw_rate_cut;
+
 typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const cw_rate_row *rows;
     size_t n_rows;
@@ -41,6 +46,7 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const int *form, *size; /* [varieties], -1 = unknown; NULL = all unknown */
     unsigned threads;       /* 0 = one per processor */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
+    const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;

@@ -40,6 +40,20 @@ typedef struct cw_rot_row {
     int64_t inspected, rotten;
 } cw_rot_row;
 
+/* How a row came to be. */
+typedef enum cw_rot_why {
+    CW_ROT_DIVIDING,  /* all that was cut was looked at */
+    CW_ROT_ROUND,     /* a round that picks at random, or looks at all */
+    CW_ROT_UNTOLD,    /* a check of which nobody said why */
+    CW_ROT_SUSPICION, /* looked at because something seemed wrong */
+    CW_ROT_WHYS
+} cw_rot_why;
+typedef struct cw_rot_look {
+    double age; /* weeks since digging (clumps) or cutting (divisions) when last known sound */
+    cw_rot_why why;
+    int room; /* of this season's lots, from 0; -1 = not known */
+} cw_rot_look;
+
 typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     const cw_rot_row *rows;
     size_t n_rows;
@@ -47,6 +61,8 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     int season;       /* this season, 0 .. seasons - 1 */
     unsigned threads; /* 0 = one per processor */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
+    const cw_rot_look *look; /* [n_rows], or NULL: every row as if age 0, dividing, no room */
+    const int *lot_room;     /* [lots] the room of each, -1 = not known; NULL: of none */
 } cw_rot_data;
 
 typedef struct cw_rot cw_rot;

@@ -70,7 +70,7 @@ static void draw(world *w, size_t sessions, size_t checks)
 /* One timed fit after `*kept` (NULL: cold), which it replaces. */
 static double fit_rate(const world *w, size_t rows, cw_rate **kept)
 {
-    cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0, 0 };
+    cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0, 0, NULL };
     cw_rate *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();
@@ -91,7 +91,7 @@ static double fit_rate(const world *w, size_t rows, cw_rate **kept)
 
 static double fit_rot(const world *w, size_t rows, cw_rot **kept)
 {
-    cw_rot_data d = { w->rot, rows, VARIETIES, SEASONS, SEASONS - 1, 0, 0 };
+    cw_rot_data d = { w->rot, rows, VARIETIES, SEASONS, SEASONS - 1, 0, 0, NULL, NULL };
     cw_rot *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();

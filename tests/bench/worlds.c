@@ -316,6 +316,9 @@ void cw_world_free(cw_world *w)
     free(w->size);
     free(w->rate);
     free(w->rot);
+    free(w->cut);
+    free(w->look);
+    free(w->lot_room);
     free(w->weighing);
     free(w->check);
     free(w->lot_variety);
@@ -327,6 +330,7 @@ void cw_world_free(cw_world *w)
 cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_error *err)
 {
     cw_lessons from = { .rate = { .rows = w->rate,
+                                  .cut = w->cut,
                                   .n_rows = w->rates,
                                   .varieties = w->varieties,
                                   .seasons = w->seasons,
@@ -338,6 +342,8 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                                   .size = w->size,
                                   .threads = threads },
                         .rot = { .rows = w->rot,
+                                 .look = w->look,
+                                 .lot_room = w->lot_room,
                                  .lots = w->lots,
                                  .n_rows = w->rots,
                                  .varieties = w->varieties,

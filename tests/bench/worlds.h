@@ -35,6 +35,9 @@ typedef struct cw_world {
     size_t rates;
     cw_rot_row *rot;
     size_t rots;
+    cw_rate_cut *cut;  /* [rates] or NULL */
+    cw_rot_look *look; /* [rots] or NULL */
+    int *lot_room;     /* [lots] or NULL */
     cw_weighing *weighing;
     size_t weighings, crates;
     cw_shrivel_check *check;

@@ -88,7 +88,7 @@ static void test_any_rate(void **state)
                                      (int)cw_rng_below(&r, 6) - 1, clumps, divisions };
             turned[n - 1 - k] = rows[k];
         }
-        cw_rate_data d = { rows, n, v, s, 3, 2, (int)cw_rng_below(&r, (uint32_t)s), form, size, 1, 5 };
+        cw_rate_data d = { rows, n, v, s, 3, 2, (int)cw_rng_below(&r, (uint32_t)s), form, size, 1, 5, NULL };
         cw_rate *a = NULL, *b = NULL;
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_rate_fit(&d, NULL, &a, &err), &err);
@@ -130,7 +130,7 @@ static void test_any_rot(void **state)
                                     inspected,
                                     rotten };
         }
-        cw_rot_data d = { rows, n, v, s, (int)cw_rng_below(&r, (uint32_t)s), 1, 5 };
+        cw_rot_data d = { rows, n, v, s, (int)cw_rng_below(&r, (uint32_t)s), 1, 5, NULL, NULL };
         cw_rot *a = NULL;
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_rot_fit(&d, NULL, &a, &err), &err);

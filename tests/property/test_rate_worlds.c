@@ -139,10 +139,18 @@ static void free_world(world *w)
 
 static cw_rate *fit_world(const recipe *g, const world *w)
 {
-    cw_rate_data d = {
-        w->rows, w->n, (size_t)g->varieties,           (size_t)g->seasons, FORMS, 3, g->seasons - 1, w->form,
-        w->size, 1,    (size_t)g->varieties * MAX_LOTS
-    };
+    cw_rate_data d = { w->rows,
+                       w->n,
+                       (size_t)g->varieties,
+                       (size_t)g->seasons,
+                       FORMS,
+                       3,
+                       g->seasons - 1,
+                       w->form,
+                       w->size,
+                       1,
+                       (size_t)g->varieties * MAX_LOTS,
+                       NULL };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_rate_fit(&d, NULL, &rate, &err), &err);

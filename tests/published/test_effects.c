@@ -187,7 +187,7 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
         if (known[i])
             rows[n++] = (cw_rate_row){ t->plots[i].row.variety, season[i], -1, t->plots[i].clumps,
                                        t->plots[i].divisions };
-    cw_rate_data d = { rows, n, t->varieties, seasons, t->forms, 0, current, t->form, NULL, 1, 0 };
+    cw_rate_data d = { rows, n, t->varieties, seasons, t->forms, 0, current, t->form, NULL, 1, 0, NULL };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_rate_fit(&d, NULL, &rate, &err), &err);

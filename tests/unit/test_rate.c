@@ -54,7 +54,7 @@ static size_t history(cw_rate_row *rows)
 
 static cw_rate_data data_of(const cw_rate_row *rows, size_t n)
 {
-    return (cw_rate_data){ rows, n, 6, 11, 2, 2, 10, form6, size6, 1, 0 };
+    return (cw_rate_data){ rows, n, 6, 11, 2, 2, 10, form6, size6, 1, 0, NULL };
 }
 
 static void test_who_is_known_how_well(void **state)

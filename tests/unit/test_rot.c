@@ -43,7 +43,7 @@ static void test_hazard_is_found(void **state)
                 1, s, -1, CW_ROT_CLUMP, weeks, 5000, (int64_t)round(5000 * (1 - exp(-0.002 * weeks)))
             };
         }
-    cw_rot_data d = { rows, n, 3, 7, 6, 1, 0 };
+    cw_rot_data d = { rows, n, 3, 7, 6, 1, 0, NULL, NULL };
     cw_rot *r = fit(&d);
     const cw_latent *l = cw_rot_latent(r, CW_ROT_CLUMP);
     cw_check_near("hazard of 0", mean_of(l, 0), log(0.010), 0.01);
@@ -68,7 +68,7 @@ static void test_more_rot_raises(void **state)
     cw_rot_row rows[12];
     for (int i = 0; i < 12; i++)
         rows[i] = (cw_rot_row){ i % 3, i / 6, i, CW_ROT_DIVISION, 3 + i, 40 + i, i % 4 };
-    cw_rot_data d = { rows, 12, 4, 2, 1, 1, 0 };
+    cw_rot_data d = { rows, 12, 4, 2, 1, 1, 0, NULL, NULL };
     cw_rot *before = fit(&d);
     for (int i = 0; i < 12; i++) {
         rows[i].rotten++;
@@ -94,7 +94,7 @@ static void test_refusals(void **state)
     };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cw_rot_row rows[2] = { { 0, 0, -1, CW_ROT_CLUMP, 1, 2, 1 }, bad[i] };
-        cw_rot_data d = { rows, 2, 4, 2, 1, 2, 0 };
+        cw_rot_data d = { rows, 2, 4, 2, 1, 2, 0, NULL, NULL };
         cw_rot *r = NULL;
         cw_error err = CW_ERROR_NONE;
         assert_int_equal(cw_rot_fit(&d, NULL, &r, &err), CW_REFUSED);
@@ -137,7 +137,7 @@ static void one_cellar(const cellar *g, cw_rng *r, cw_test_coverage *c)
             hazard[v] = exp(log_h + g->lot * cw_draw_normal(r));
         }
     }
-    cw_rot_data d = { rows, n, (size_t)g->varieties, (size_t)g->seasons, g->seasons - 1, 1, 0 };
+    cw_rot_data d = { rows, n, (size_t)g->varieties, (size_t)g->seasons, g->seasons - 1, 1, 0, NULL, NULL };
     cw_rot *rot = fit(&d);
     for (int v = 0; v < g->varieties; v++) {
         int64_t lot = 30 + cw_rng_below(r, 150), sound = cw_draw_binomial(r, lot, exp(-9 * hazard[v]));

@@ -1,0 +1,107 @@
+/* SPDX-License-Identifier: MIT */
+/* Does the projection keep its promise where data are not a random sample? Prints "regime_figure value unit"; with an
+ * argument, only regimes whose name begins with it. */
+#include "bench/regimes.h"
+
+#include "model/score.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define GAIN 6.0  /* what a division that is sold leaves */
+#define LOSS 24.0 /* what one that was promised and lacks costs: the best promise is the 20 % quantile */
+
+typedef struct sums {
+    cw_scores scores;
+    size_t worlds, total_within;
+    double expected, came; /* divisions short when the 10 % quantile is promised */
+    double profit, best;   /* of the promise that seems best; of one that knows what will come */
+} sums;
+
+static int fail(const cw_error *err)
+{
+    char line[1024];
+    cw_error_line(err, line, sizeof line);
+    fprintf(stderr, "bench_regimes: %s\n", line);
+    return 3;
+}
+
+/* A nursery's total against its 10 % and 90 % points. */
+static cw_code total(const cw_world *w, const cw_fitted *fit, sums *s, cw_error *err)
+{
+    cw_joint *joint = NULL;
+    cw_joint_totals t;
+    int64_t came = 0, zero[1500] = { 0 };
+    cw_code code = cw_joint_new(fit->projection, fit->law, 1000, 1, &joint, err);
+    if (code == CW_OK)
+        code = cw_joint_sum(joint, zero, zero, NULL, &t, err);
+    cw_joint_free(joint);
+    if (code != CW_OK)
+        return code;
+    for (size_t v = 0; v < w->varieties; v++)
+        came += w->came[v];
+    s->worlds++;
+    s->total_within += (double)came >= t.saleable.q10 && (double)came <= t.saleable.q90;
+    return CW_OK;
+}
+
+static void add(const cw_world *w, const cw_fitted *fit, sums *s)
+{
+    for (size_t v = 0; v < w->varieties; v++) {
+        const cw_distribution *law = &fit->law[v];
+        double came = (double)w->came[v];
+        int64_t safe = cw_distribution_quantile(law, 0.1);
+        double promise = (double)cw_distribution_quantile(law, LOSS > 0 ? GAIN / (GAIN + LOSS) : 0.5);
+        cw_scores_add(&s->scores, law, w->came[v]);
+        s->expected += cw_distribution_short_of(law, safe);
+        s->came += fmax(0.0, (double)safe - came);
+        s->profit += GAIN * fmin(promise, came) - LOSS * fmax(0.0, promise - came);
+        s->best += GAIN * came;
+    }
+}
+
+static void tell(const char *name, const sums *s)
+{
+    double n = (double)s->scores.count;
+    printf("%s_cover80 %.3f share\n%s_loss %.3f %% of mean\n%s_bias %.1f %%\n", name, s->scores.cover80 / n,
+           name, 100 * cw_scores_loss(&s->scores), name, 100 * (s->scores.projected / s->scores.came - 1));
+    printf("%s_total_cover80 %.2f share\n%s_shorts %.2f came / expected\n%s_profit %.2f %% of all known\n",
+           name, (double)s->total_within / (double)s->worlds, name, s->came / s->expected, name,
+           100 * s->profit / s->best);
+    fflush(stdout);
+}
+
+static int run(const cw_regime *r, uint64_t seed)
+{
+    sums s = { 0 };
+    for (size_t i = 0; i < r->worlds; i++) {
+        cw_world w;
+        cw_fitted fit = { 0 };
+        cw_error err = CW_ERROR_NONE;
+        if (!cw_regime_make(r, seed + i, &w))
+            return 3;
+        if (cw_world_fit(&w, 1, &fit, &err) != CW_OK || total(&w, &fit, &s, &err) != CW_OK)
+            return fail(&err);
+        add(&w, &fit, &s);
+        cw_fitted_free(&fit);
+        cw_world_free(&w);
+    }
+    tell(r->name, &s);
+    return 0;
+}
+
+int main(int argc, char **argv)
+{
+    for (size_t i = 0; i < cw_regimes_count; i++) {
+        const cw_regime *r = &cw_regimes[i];
+        if (argc > 1 && strncmp(r->name, argv[1], strlen(argv[1])) != 0)
+            continue;
+        int status = run(r, 41000 + 1000 * i);
+        if (status != 0)
+            return status;
+    }
+    return 0;
+}
