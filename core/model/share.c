@@ -286,8 +286,8 @@ static void serve_complete(const cw_share_entry *e, bool taken, int32_t cause, c
 }
 
 /* All lines of one order; place[] counts how many lines each variety has served. */
-static void serve_order(const cw_share *s, const cw_share_turn *t, int32_t *place, int64_t *left,
-                        cw_share_outcome *out)
+static void serve_order(const cw_share *s, cw_share_rule rule, const cw_share_turn *t, int32_t *place,
+                        int64_t *left, cw_share_outcome *out)
 {
     int32_t cause = -1;
     bool taken = t->ship_complete && take_complete(&s->entry[t->first], t->end - t->first, left, &cause);
@@ -304,7 +304,7 @@ static void serve_order(const cw_share *s, const cw_share_turn *t, int32_t *plac
                                .supply = s->in.supply[v],
                                .claimed = s->claimed[v],
                                .cause = -1,
-                               .rule = CW_SHARE_FIRST_COME,
+                               .rule = (uint8_t)rule,
                                .tier = t->tier,
                                .tiers_first = true };
         if (t->ship_complete)
@@ -315,7 +315,9 @@ static void serve_order(const cw_share *s, const cw_share_turn *t, int32_t *plac
     }
 }
 
-static cw_code first_come(const cw_share *s, int64_t *left, cw_share_outcome *out, cw_error *err)
+/* One order after the other, by tiers. */
+static cw_code in_turn(const cw_share *s, cw_share_rule rule, int64_t *left, cw_share_outcome *out,
+                       cw_error *err)
 {
     int32_t *place = calloc(s->in.varieties + 1, sizeof *place);
     if (!place)
@@ -323,7 +325,7 @@ static cw_code first_come(const cw_share *s, int64_t *left, cw_share_outcome *ou
     for (unsigned tier = 0; tier < CW_TIERS; tier++)
         for (size_t k = 0; k < s->in.orders; k++)
             if (s->turn[k].tier == tier)
-                serve_order(s, &s->turn[k], place, left, out);
+                serve_order(s, rule, &s->turn[k], place, left, out);
     free(place);
     return CW_OK;
 }
@@ -338,8 +340,9 @@ cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw
         return cw_error_memory(err);
     if (s->in.varieties > 0)
         memcpy(use, s->in.supply, s->in.varieties * sizeof *use);
-    cw_code code = rule == CW_SHARE_FIRST_COME ? first_come(s, use, out, err)
-                                               : cw_share_rounds(s, rule, tiers_first, use, out, err);
+    cw_code code = cw_share_method_of(rule)->award == NULL
+                       ? in_turn(s, rule, use, out, err)
+                       : cw_share_rounds(s, rule, tiers_first, use, out, err);
     free(own);
     return code;
 }

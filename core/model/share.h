@@ -40,14 +40,25 @@
  * what breaks ties. Cost: linear in the lines (counting and radix sort), memory about 60 bytes a line. */
 
 typedef enum cw_share_rule {
-    CW_SHARE_FIRST_COME,
-    CW_SHARE_PRO_RATA,
-    CW_SHARE_ONE_EACH,
+#define CW_SHARE_RULE(id, name, ...) CW_SHARE_##id,
+#include "model/share_rules.def"
+#undef CW_SHARE_RULE
     CW_SHARE_RULES, /* how many there are */
 } cw_share_rule;
 
-/* "first-come", "pro-rata", "one-each-first". */
+/* "first-come"; "first_come"; "reason_first_come". */
 const char *cw_share_rule_name(cw_share_rule rule);
+const char *cw_share_rule_field(cw_share_rule rule);
+const char *cw_share_rule_reason_field(cw_share_rule rule);
+
+/* Which rule a name of n bytes is; CW_SHARE_RULES if none. */
+cw_share_rule cw_share_rule_of(const char *name, size_t n);
+
+/* Whether it serves one order after the other, and so by tiers anyway. */
+bool cw_share_rule_in_turn(cw_share_rule rule);
+
+/* Whether its reasons tell outcome.claimed; else they tell place and lines. */
+bool cw_share_rule_claims(cw_share_rule rule);
 
 typedef enum cw_share_tier {
     CW_TIER_WHOLESALE = 0,
@@ -55,6 +66,9 @@ typedef enum cw_share_tier {
     CW_TIER_OTHER = 2,
     CW_TIERS
 } cw_share_tier;
+
+/* "wholesale", "retail", "other". */
+const char *cw_share_tier_name(cw_share_tier tier);
 
 typedef struct cw_share_order {
     cw_instant received_at;
@@ -124,6 +138,24 @@ void cw_share_free(cw_share *s);
  * first-come always goes by tiers, whatever `tiers_first` says. */
 cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw_share_outcome *out,
                      int64_t *left, cw_error *err) CW_MUST_CHECK;
+
+/* Who waits for a variety, in the order in which single divisions that come free would reach them, each shared out by
+ * this rule and made firm before the next one comes; first who gets some in the run of `outcome` [lines]. Lines that take
+ * only several at once come last: they are passed over until so many are free together. */
+typedef struct cw_share_waiting {
+    uint32_t line;    /* index into the input */
+    int32_t now;      /* what the run gives it */
+    int32_t need;     /* what it wanted before the run */
+    int32_t place;    /* 1 = reached first; 0: passed over */
+    int32_t together; /* passed over until so many of the variety are free at once, 1: it takes single ones */
+    int32_t cause;    /* its order leaves complete, and this other variety is short too; else -1 */
+    bool late;        /* its order leaves complete and is served once all others (of its tier) have theirs */
+} cw_share_waiting;
+
+/* list has room for all lines of the variety; *count is how many wait. */
+cw_code cw_share_queue(const cw_share *s, cw_share_rule rule, bool tiers_first, uint32_t variety,
+                       const cw_share_outcome *outcome, cw_share_waiting *list, size_t *count,
+                       cw_error *err) CW_MUST_CHECK;
 
 /* The outcome as a sentence that the office can read out on the phone. `cause` is the name of the variety of
  * o->cause, NULL when there is none. Returns `out`. */

@@ -50,15 +50,31 @@ struct cw_share {
 /* Outcomes are written in an order that the processor cannot guess: fetch one this far ahead. */
 #define CW_SHARE_AHEAD 12
 
-/* pro-rata and one-each-first. left[varieties] holds the supply on entry and what stays over on exit. */
+/* The rules that have an award. left[varieties] holds the supply on entry and what stays over on exit. */
 cw_code cw_share_rounds(const cw_share *s, cw_share_rule rule, bool tiers_first, int64_t *left,
                         cw_share_outcome *out, cw_error *err) CW_MUST_CHECK;
 
-/* One variety's queue [n] shared by one rule over the slots with open[i]: award[i] for those, *part as in
- * cw_share_outcome. `sum` is the sum of the open needs. Returns what is given out. */
-int64_t cw_share_pro_rata(const cw_share_slot *queue, const uint8_t *open, size_t n, int64_t supply,
-                          int64_t sum, int64_t *fraction, int32_t *award);
-int64_t cw_share_one_each(const cw_share_slot *queue, const uint8_t *open, size_t n, int64_t supply,
-                          int64_t sum, int32_t *award, int32_t *level);
+/* One variety's queue as a rule shares it out. */
+typedef struct cw_share_pool {
+    const cw_share_slot *queue; /* [n] in order of service */
+    const uint8_t *open;        /* [n] whether it is shared over */
+    size_t n;
+    int64_t supply, sum; /* sum of the open needs */
+    int64_t *scratch;    /* [n] */
+    int32_t *award;      /* [n] out, of the open ones */
+    int32_t *level;      /* out: what the rule measures by, for its reasons */
+} cw_share_pool;
+
+/* A rule: see share_rules.def. */
+typedef struct cw_share_method {
+    const char *name, *field, *reason_field;
+    int64_t (*award)(const cw_share_pool *p); /* returns what is given out */
+    cw_share_reason (*reason)(const cw_share_slot *q, int32_t award, int64_t supply, int64_t sum,
+                              int32_t level);
+    int32_t (*part)(const cw_share_slot *q, int64_t supply, int64_t sum, int32_t level);
+    int (*next)(const cw_share_slot *a, const cw_share_slot *b);
+    bool claims;
+} cw_share_method;
+const cw_share_method *cw_share_method_of(cw_share_rule rule);
 
 #endif

@@ -6,106 +6,11 @@
 
 #include "base/banned.h"
 
-/* The largest-remainder threshold: the greatest t such that at least `seats` fractions are >= t. By
- * bisection, so that no arrangement of the fractions makes it slow. Fractions lie in [0, sum). */
-static int64_t threshold(const int64_t *fraction, size_t n, int64_t seats, int64_t sum)
-{
-    int64_t low = 0, high = sum; /* count(>= low) >= seats > count(>= high) */
-    while (high - low > 1) {
-        int64_t middle = low + (high - low) / 2, count = 0;
-        for (size_t i = 0; i < n; i++)
-            count += fraction[i] >= middle;
-        if (count >= seats)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low;
-}
-
-int64_t cw_share_pro_rata(const cw_share_slot *queue, const uint8_t *open, size_t n, int64_t supply,
-                          int64_t sum, int64_t *fraction, int32_t *award)
-{
-    if (supply >= sum) {
-        for (size_t i = 0; i < n; i++)
-            if (open[i])
-                award[i] = queue[i].need;
-        return sum;
-    }
-    int64_t seats = supply;
-    for (size_t i = 0; i < n; i++) {
-        fraction[i] = -1; /* closed lines win no seat */
-        if (!open[i])
-            continue;
-        int64_t product = queue[i].need * supply; /* caps of limits.h keep it below 2^40 */
-        award[i] = (int32_t)(product / sum);
-        fraction[i] = product % sum;
-        seats -= award[i];
-    }
-    if (seats == 0)
-        return supply;
-    int64_t t = threshold(fraction, n, seats, sum);
-    for (size_t i = 0; i < n; i++)
-        seats -= fraction[i] > t;
-    for (size_t i = 0; i < n; i++)
-        if (fraction[i] > t) {
-            award[i]++;
-        } else if (fraction[i] == t && seats > 0) { /* ties to the earlier */
-            award[i]++;
-            seats--;
-        }
-    return supply;
-}
-
-static int64_t lifted(const cw_share_slot *q, int32_t level)
-{
-    int32_t top = q->firm + q->need < level ? q->firm + q->need : level;
-    return top > q->firm ? top - q->firm : 0;
-}
-
-int64_t cw_share_one_each(const cw_share_slot *queue, const uint8_t *open, size_t n, int64_t supply,
-                          int64_t sum, int32_t *award, int32_t *level)
-{
-    int32_t low = 0, high = 1; /* everyone can be brought to `low`, not to `high` */
-    for (size_t i = 0; i < n; i++)
-        if (open[i] && queue[i].firm + queue[i].need >= high)
-            high = queue[i].firm + queue[i].need + 1;
-    *level = high - 1;
-    if (supply >= sum) {
-        for (size_t i = 0; i < n; i++)
-            if (open[i])
-                award[i] = queue[i].need;
-        return sum;
-    }
-    while (high - low > 1) {
-        int32_t middle = low + (high - low) / 2;
-        int64_t cost = 0;
-        for (size_t i = 0; i < n; i++)
-            cost += open[i] ? lifted(&queue[i], middle) : 0;
-        if (cost <= supply)
-            low = middle;
-        else
-            high = middle;
-    }
-    int64_t over = supply;
-    for (size_t i = 0; i < n; i++)
-        if (open[i]) {
-            award[i] = (int32_t)lifted(&queue[i], low);
-            over -= award[i];
-        }
-    for (size_t i = 0; i < n && over > 0; i++)
-        if (open[i] && queue[i].firm <= low && queue[i].firm + queue[i].need > low) {
-            award[i]++;
-            over--;
-        }
-    *level = low;
-    return supply;
-}
-
 /* Working state of the rounds; arrays by slot unless said. */
 typedef struct rounds {
     const cw_share *s;
     cw_share_rule rule;
+    const cw_share_method *method;
     bool tiers_first;
     int tier;      /* the tier being served, -1 = all together */
     uint8_t *open; /* shared over in this tier's rounds */
@@ -131,20 +36,16 @@ static void share_variety(rounds *r, size_t v)
     const cw_share *s = r->s;
     size_t first = s->queue_start[v], n = s->queue_start[v + 1] - first;
     const cw_share_slot *queue = &s->queue[first];
-    int64_t sum = 0, given;
+    int64_t sum = 0;
     for (size_t i = 0; i < n; i++) {
         bool open = queue[i].need > 0 && mine(r, queue[i].tier) && !r->gone[first + i];
         r->open[first + i] = open;
         sum += open ? queue[i].need : 0;
     }
     r->sum[v] = sum;
-    if (r->rule == CW_SHARE_PRO_RATA)
-        given =
-            cw_share_pro_rata(queue, &r->open[first], n, r->supply[v], sum, r->fraction, &r->award[first]);
-    else
-        given =
-            cw_share_one_each(queue, &r->open[first], n, r->supply[v], sum, &r->award[first], &r->level[v]);
-    r->left[v] = r->supply[v] - given;
+    const cw_share_pool pool = { queue,       &r->open[first],  n,           r->supply[v], sum,
+                                 r->fraction, &r->award[first], &r->level[v] };
+    r->left[v] = r->supply[v] - r->method->award(&pool);
 }
 
 static void leave(rounds *r, const cw_share_entry *e)
@@ -243,15 +144,7 @@ static cw_share_reason reason_of(const rounds *r, const cw_share_slot *q, size_t
         return CW_SHARE_FULL;
     if (r->supply[v] == 0)
         return CW_SHARE_RAN_OUT;
-    if (r->rule == CW_SHARE_ONE_EACH) {
-        if (q->firm > r->level[v])
-            return CW_SHARE_OVER_LEVEL;
-        return q->firm + award > r->level[v] ? CW_SHARE_LEVEL_ONE_MORE : CW_SHARE_LEVEL;
-    }
-    int64_t product = q->need * r->supply[v];
-    if (product % r->sum[v] == 0)
-        return CW_SHARE_EXACT;
-    return award > product / r->sum[v] ? CW_SHARE_ROUNDED_UP : CW_SHARE_ROUNDED_DOWN;
+    return r->method->reason(q, award, r->supply[v], r->sum[v], r->level[v]);
 }
 
 static void write_line(const rounds *r, size_t v, size_t slot, int32_t place, int32_t lines,
@@ -259,15 +152,15 @@ static void write_line(const rounds *r, size_t v, size_t slot, int32_t place, in
 {
     const cw_share_slot *q = &r->s->queue[slot];
     cw_share_reason reason = reason_of(r, q, slot, v);
-    int64_t part = r->gone[slot] ? r->part[slot] : r->rule == CW_SHARE_ONE_EACH ? r->level[v] : 0;
-    if (r->rule == CW_SHARE_PRO_RATA && !r->gone[slot] && r->sum[v] > 0)
-        part = r->supply[v] >= r->sum[v] ? q->need : q->need * r->supply[v] / r->sum[v];
+    int32_t part = r->gone[slot]    ? r->part[slot]
+                   : r->sum[v] == 0 ? 0
+                                    : r->method->part(q, r->supply[v], r->sum[v], r->level[v]);
     out[q->line] = (cw_share_outcome){ .allocated = q->need > 0 ? r->award[slot] : 0,
                                        .need = q->need,
                                        .firm = q->firm,
                                        .place = q->need > 0 ? place : 0,
                                        .lines = lines,
-                                       .part = (int32_t)part,
+                                       .part = part,
                                        .supply = r->supply[v],
                                        .claimed = r->sum[v],
                                        .cause = reason == CW_SHARE_NOT_COMPLETE ? r->cause[q->turn] : -1,
@@ -321,7 +214,9 @@ cw_code cw_share_rounds(const cw_share *s, cw_share_rule rule, bool tiers_first,
     for (size_t v = 0; v < s->in.varieties; v++)
         if (s->queue_start[v + 1] - s->queue_start[v] > longest)
             longest = s->queue_start[v + 1] - s->queue_start[v];
-    rounds r = { .s = s, .rule = rule, .tiers_first = tiers_first, .left = left };
+    rounds r = {
+        .s = s, .rule = rule, .method = cw_share_method_of(rule), .tiers_first = tiers_first, .left = left
+    };
     cw_code code = CW_OK;
     r.open = malloc(n);
     r.gone = calloc(n, 1);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "model/share.h"
+#include "model/share_inside.h"
 
 #include <assert.h>
 #include <stdlib.h>
@@ -8,13 +8,14 @@
 
 #include "base/banned.h"
 
-static const char *const rule_names[CW_SHARE_RULES] = { "first-come", "pro-rata", "one-each-first" };
-static const char *const tier_texts[CW_TIERS] = { " among wholesale", " among retail",
-                                                  " among the other orders" };
+static const char *const tier_names[] = { "wholesale", "retail", "other" };
+_Static_assert(sizeof tier_names / sizeof tier_names[0] == CW_TIERS, "a name for each tier");
+static const char *const tier_texts[] = { " among wholesale", " among retail", " among the other orders" };
+_Static_assert(sizeof tier_texts / sizeof tier_texts[0] == CW_TIERS, "words for each tier");
 
-const char *cw_share_rule_name(cw_share_rule rule)
+const char *cw_share_tier_name(cw_share_tier tier)
 {
-    return rule < CW_SHARE_RULES ? rule_names[rule] : "?";
+    return tier < CW_TIERS ? tier_names[tier] : "?";
 }
 
 /* "2 of the 5 asked can be given", with what is firm already. */
@@ -39,7 +40,7 @@ static int outcome_text(const cw_share_outcome *o, char *out, size_t size)
 
 static const char *among(const cw_share_outcome *o)
 {
-    return o->tiers_first && o->rule != CW_SHARE_FIRST_COME && o->tier < CW_TIERS ? tier_texts[o->tier] : "";
+    return o->tiers_first && !cw_share_rule_in_turn(o->rule) && o->tier < CW_TIERS ? tier_texts[o->tier] : "";
 }
 
 /* The share of a pro-rata line with two decimals, cut, not rounded: 2.999 must not read as 3.00. */

@@ -50,17 +50,26 @@ cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const 
     return code == CW_OK ? end : code;
 }
 
-cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err)
+static cw_code read_how(cw_db *db, const char *statement, const char *by, cw_run_how *out, bool *found,
+                        cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "allocations.last_run");
-    cw_code code = cw_stmt_one(q, found, err, "t", what);
+    cw_stmt *q = cw_db_stmt(db, statement);
+    cw_code code = cw_stmt_one(q, found, err, "t", by);
     if (code == CW_OK && *found) {
         cw_copy(out->rule, sizeof out->rule, cw_col_text(q, 0));
-        cw_copy(out->supply, sizeof out->supply, cw_col_text(q, 1));
-        out->confidence = cw_col_null(q, 2) ? -1 : cw_col_real(q, 2);
     }
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
+}
+
+cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err)
+{
+    return read_how(db, "allocations.last_run", what, out, found, err);
+}
+
+cw_code cw_runs_last_of(cw_db *db, const char *variety, cw_run_how *out, bool *found, cw_error *err)
+{
+    return read_how(db, "allocations.last_run_of", variety, out, found, err);
 }
 
 const char *cw_promise_kind_word(cw_promise_kind kind)

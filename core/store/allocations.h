@@ -33,10 +33,13 @@ cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const 
 
 /* How the last run of its kind was done. */
 typedef struct cw_run_how {
-    char rule[64], supply[16];
-    double confidence; /* < 0: none */
+    char rule[64];
 } cw_run_how;
 cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err) CW_MUST_CHECK;
+
+/* How the last run was done that shared out a variety (code). */
+cw_code cw_runs_last_of(cw_db *db, const char *variety, cw_run_how *out, bool *found,
+                        cw_error *err) CW_MUST_CHECK;
 
 /* Undoing. The last run that stands; false in *found when there is none. */
 typedef struct cw_run_standing {

@@ -9,15 +9,16 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--rule", CW_OPT_WORD, "RULE", "how to share (default: all three side by side)", 0, 0,
-      "first-come|pro-rata|one-each-first", false },
-    { "--supply", CW_OPT_WORD, "SUPPLY", "what there is: counted now, or projected for the shipping day", 0,
-      0, "counted|projected", false },
+    { "--rule", CW_OPT_WORD, "RULE", "how to share (default: all rules side by side)", 0, 0,
+      CW_ALLOTTING_RULES, false },
+    { "--supply", CW_OPT_WORD, "SUPPLY",
+      "what there is: counted now, or projected for the shipping day (default: the setting)", 0, 0,
+      "counted|projected", false },
     { "--confidence", CW_OPT_REAL, "P", "how sure a projected supply is to be there (default: the setting)",
       0.01, 0.9999, NULL, false },
     { "--variety", CW_OPT_TEXT, "CODE", "only this variety", 0, 0, NULL, false },
-    { "--tiers-first", CW_OPT_FLAG, NULL, "every rule serves wholesale before retail before others", 0, 0,
-      NULL, false },
+    { "--tiers-first", CW_OPT_FLAG, NULL,
+      "every rule serves wholesale before retail before others (default: the setting)", 0, 0, NULL, false },
     { "--since", CW_OPT_TEXT, "FILE",
       "only what changed since an earlier preview, kept as CSV by the same call with --csv", 0, 0, NULL,
       false },
@@ -33,15 +34,16 @@ static const cw_option options[] = {
     { 0 },
 };
 
-static cw_allotting_ask asked(const cw_call *call)
+static cw_code asked(const cw_call *call, cw_nursery *n, cw_allotting_ask *ask, cw_error *err)
 {
-    return (cw_allotting_ask){
-        .variety = cw_call_text(call, "--variety", NULL),
-        .rule = cw_call_text(call, "--rule", NULL),
-        .projected = strcmp(cw_call_text(call, "--supply", "counted"), "projected") == 0,
-        .confidence = cw_call_real(call, "--confidence", 0),
-        .tiers_first = cw_call_flag(call, "--tiers-first"),
-    };
+    cw_code code = cw_allotting_default(n, ask, err);
+    ask->variety = cw_call_text(call, "--variety", NULL);
+    ask->rule = cw_call_text(call, "--rule", NULL);
+    if (cw_call_given(call, "--supply"))
+        ask->projected = strcmp(cw_call_text(call, "--supply", ""), "projected") == 0;
+    ask->confidence = cw_call_real(call, "--confidence", 0);
+    ask->tiers_first = ask->tiers_first || cw_call_flag(call, "--tiers-first");
+    return code;
 }
 
 static cw_code show(cw_call *call, const cw_allotting *a, cw_error *err)
@@ -148,6 +150,19 @@ static cw_code show_small(cw_call *call, cw_nursery *n, const cw_allotting *a, c
     return code;
 }
 
+/* What --commit would do. */
+static cw_code say_sums(cw_call *call, const cw_allotting *a, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_allotting_sums(a, &t, err);
+    for (size_t r = 0; code == CW_OK && r < cw_table_rows(&t); r++)
+        cw_call_say(call, "%s would place %lld divisions on %lld lines that wait, %lld still short",
+                    cw_table_text(&t, r, 0), (long long)cw_table_int(&t, r, 2),
+                    (long long)cw_table_int(&t, r, 1), (long long)cw_table_int(&t, r, 3));
+    cw_table_free(&t);
+    return code;
+}
+
 static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask, cw_error *err)
 {
     cw_allotting *a = NULL;
@@ -165,6 +180,8 @@ static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask
         cw_cents_format(minimum, amount);
         cw_call_say(call, "%lld orders would fall below the order minimum of %s", (long long)flagged, amount);
     }
+    if (code == CW_OK)
+        code = say_sums(call, a, err);
     if (code == CW_OK)
         cw_call_say(call, "a preview: nothing was made firm; digest %s", cw_allotting_digest(a));
     cw_allotting_free(a);
@@ -206,7 +223,7 @@ static cw_code run(cw_call *call, cw_error *err)
 {
     bool firm = cw_call_flag(call, "--commit");
     cw_nursery *n = NULL;
-    cw_allotting_ask ask = asked(call);
+    cw_allotting_ask ask = { .rule = cw_call_text(call, "--rule", NULL) };
     if (cw_call_given(call, "--undo") != cw_call_given(call, "--why") ||
         (firm && cw_call_given(call, "--undo")))
         return cw_error_set(err, CW_USAGE, "--undo goes with --why, the reason, and not with --commit");
@@ -223,6 +240,8 @@ static cw_code run(cw_call *call, cw_error *err)
         return cw_error_set(err, CW_USAGE, "--digest goes with --commit");
     cw_code code = cw_call_open(call, firm ? CW_WORK : CW_LOOK, &n, err);
     if (code == CW_OK)
+        code = asked(call, n, &ask, err);
+    if (code == CW_OK)
         code = firm ? commit(call, n, &ask, err) : preview(call, n, &ask, err);
     cw_nursery_close(n);
     return code;
@@ -234,7 +253,7 @@ const cw_verb cw_verb_allocate = {
     "share out short varieties, with a reason for every line",
     "Shares out what may be promised now: what is there (counted, or projected at a confidence) less "
     "hold-back, guarantee "
-    "reserve and what is promised already. Without --rule the three rules are previewed side by side; for "
+    "reserve and what is promised already. Without --rule all rules are previewed side by side; for "
     "people the "
     "varieties that are short, with --csv or --json every line. --commit makes the outcome of one rule firm: "
     "later runs "

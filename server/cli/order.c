@@ -17,7 +17,7 @@ static const cw_option options[] = {
     { "--state", CW_OPT_WORD, "STATE", "find: only orders in this state", 0, 0, "open|cancelled|shipped",
       false },
     { "--page", CW_OPT_INT, "N", "find: the page, of 50 orders", 1, 1000000, NULL, false },
-    { "--supply", CW_OPT_WORD, "SUPPLY", "short, hit: what there is (default: as the last run)", 0, 0,
+    { "--supply", CW_OPT_WORD, "SUPPLY", "short, hit: what there is (default: the setting)", 0, 0,
       "counted|projected", false },
     { "--confidence", CW_OPT_REAL, "P", "how sure a projected supply is to be there (default: the setting)",
       0.01, 0.9999, NULL, false },
@@ -110,7 +110,7 @@ static cw_code oversell(cw_call *call, cw_nursery *n, const char *variety, cw_er
     return code;
 }
 
-/* The supply that was asked for; NULL: as the last run. */
+/* The supply that was asked for; NULL: as the settings say. */
 static const cw_allotting_basis *basis_of(const cw_call *call, cw_allotting_basis *out)
 {
     *out = (cw_allotting_basis){ strcmp(cw_call_text(call, "--supply", "counted"), "projected") == 0,

@@ -3,6 +3,7 @@
 
 #include "base/limits.h"
 #include "base/text.h"
+#include "desk/share/allotting.h"
 #include "desk/share/substituting.h"
 #include <stdio.h>
 #include <string.h>
@@ -10,8 +11,9 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--supply", CW_OPT_WORD, "SUPPLY", "what there is: counted now, or projected for the shipping day", 0,
-      0, "counted|projected", false },
+    { "--supply", CW_OPT_WORD, "SUPPLY",
+      "what there is: counted now, or projected for the shipping day (default: the setting)", 0, 0,
+      "counted|projected", false },
     { "--confidence", CW_OPT_REAL, "P", "how sure a projected supply is to be there (default: the setting)",
       0.01, 0.9999, NULL, false },
     { "--forbid", CW_OPT_TEXT, "ORDER/LINE/CODE", "what it would cost not to give this line this substitute",
@@ -129,11 +131,15 @@ static cw_code work(cw_call *call, cw_nursery *n, bool firm, cw_error *err)
 {
     cw_substituting *s = NULL;
     cw_substituting_done done = { 0 };
-    cw_substituting_ask ask = { strcmp(cw_call_text(call, "--supply", "counted"), "projected") == 0,
-                                cw_call_real(call, "--confidence", 0) };
-    cw_code code = firm ? cw_substituting_commit(n, &call->who, &ask, cw_call_text(call, "--digest", NULL),
-                                                 &done, &s, err)
-                        : cw_substituting_preview(n, &call->who, &ask, &s, err);
+    cw_allotting_ask set;
+    cw_code code = cw_allotting_default(n, &set, err);
+    if (cw_call_given(call, "--supply"))
+        set.projected = strcmp(cw_call_text(call, "--supply", ""), "projected") == 0;
+    cw_substituting_ask ask = { set.projected, cw_call_real(call, "--confidence", 0) };
+    if (code == CW_OK)
+        code = firm ? cw_substituting_commit(n, &call->who, &ask, cw_call_text(call, "--digest", NULL), &done,
+                                             &s, err)
+                    : cw_substituting_preview(n, &call->who, &ask, &s, err);
     if (code == CW_OK)
         code = show(call, s, err);
     if (code == CW_OK && cw_call_given(call, "--forbid"))

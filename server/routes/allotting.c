@@ -32,34 +32,42 @@ static const cw_member commit_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
     { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
-    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0,
-      "first-come|pro-rata|one-each-first" },
+    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
     { "digest", CW_M_TEXT, offsetof(struct share_query, digest), false, 0, 64, NULL },
     { 0 },
 };
 
-static bool is_projected(const struct share_query *s)
+/* What is not said is as the settings say; read before the query or the body. */
+static cw_code as_set(cw_nursery *n, struct share_query *s, cw_error *err)
 {
-    return s->supply && strcmp(s->supply, "projected") == 0;
+    cw_allotting_ask set;
+    cw_code code = cw_allotting_default(n, &set, err);
+    s->supply = set.projected ? "projected" : "counted";
+    s->tiers_first = set.tiers_first;
+    return code;
 }
 
 static cw_allotting_ask ask_of(const struct share_query *s)
 {
-    return (cw_allotting_ask){ s->variety, s->rule, is_projected(s), s->confidence, s->tiers_first };
+    return (cw_allotting_ask){ s->variety, s->rule, strcmp(s->supply, "projected") == 0, s->confidence,
+                               s->tiers_first };
 }
 
 typedef cw_code (*basis_list)(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis,
                               cw_table *out, cw_error *err);
 
-/* A list that rests on a supply; without one in the query it is the desk's own choice. */
+/* A list that rests on a supply. */
 static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, basis_shape, &s, err);
-    cw_allotting_basis basis = { is_projected(&s), s.confidence };
+    cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
-        code = list(n, cw_request_asker(q), s.supply ? &basis : NULL, &t, err);
+        code = cw_query_read(q, basis_shape, &s, err);
+    cw_allotting_ask ask = ask_of(&s);
+    cw_allotting_basis basis = { ask.projected, ask.confidence };
+    if (code == CW_OK)
+        code = list(n, cw_request_asker(q), &basis, &t, err);
     if (code == CW_OK)
         code = cw_reply_table(q, 200, &t, err);
     cw_table_free(&t);
@@ -81,7 +89,9 @@ cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
     struct share_query s = { 0 };
     cw_allotting *a = NULL;
     json_t *document = NULL;
-    cw_code code = cw_query_read(q, preview_shape, &s, err);
+    cw_code code = as_set(n, &s, err);
+    if (code == CW_OK)
+        code = cw_query_read(q, preview_shape, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
@@ -95,7 +105,9 @@ cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting_done done;
-    cw_code code = cw_body_read(q, commit_shape, &s, err);
+    cw_code code = as_set(n, &s, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, commit_shape, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_commit(n, cw_request_asker(q), &ask, s.digest, &done, NULL, err);
@@ -128,8 +140,7 @@ static const cw_member before_shape[] = {
     { "variety", CW_M_TEXT, offsetof(struct before_body, variety), true, 0, CW_MAX_CODE, NULL },
     { "order", CW_M_TEXT, offsetof(struct before_body, order), true, 0, CW_MAX_CODE, NULL },
     { "line", CW_M_INT, offsetof(struct before_body, line), true, 1, INT32_MAX, NULL },
-    { "rule", CW_M_WORD, offsetof(struct before_body, rule), true, 0, 0,
-      "first-come|pro-rata|one-each-first" },
+    { "rule", CW_M_WORD, offsetof(struct before_body, rule), true, 0, 0, CW_ALLOTTING_RULES },
     { "allocated", CW_M_INT, offsetof(struct before_body, allocated), true, 0, CW_MAX_LINE_QUANTITY, NULL },
     { 0 },
 };
@@ -162,7 +173,9 @@ cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
     cw_allotting_before *before = NULL;
     cw_table t = { 0 };
     size_t count = 0, same = 0;
-    cw_code code = cw_body_read(q, changes_shape, &b, err);
+    cw_code code = as_set(n, &b.ask, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, changes_shape, &b, err);
     if (code == CW_OK)
         code = read_earlier(b.before, &before, &count, err);
     cw_allotting_ask ask = ask_of(&b.ask);
@@ -185,8 +198,7 @@ cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
         { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
         { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
         { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
-        { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0,
-          "first-come|pro-rata|one-each-first" },
+        { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
         { 0 },
     };
     struct share_query s = { 0 };
@@ -194,7 +206,9 @@ cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     int64_t count = 0;
     cw_cents minimum = 0;
-    cw_code code = cw_query_read(q, shape, &s, err);
+    cw_code code = as_set(n, &s, err);
+    if (code == CW_OK)
+        code = cw_query_read(q, shape, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);

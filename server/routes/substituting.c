@@ -2,6 +2,7 @@
 #include "http/route.h"
 
 #include "base/json.h"
+#include "desk/share/allotting.h"
 #include "desk/share/substituting.h"
 #include <stddef.h>
 #include <string.h>
@@ -33,9 +34,13 @@ static const cw_member forbid_shape[] = {
     { 0 },
 };
 
-static cw_substituting_ask ask_of(const struct sub_query *s)
+/* Without a supply in the query or body: as the settings say. */
+static cw_code ask_of(cw_nursery *n, const struct sub_query *s, cw_substituting_ask *out, cw_error *err)
 {
-    return (cw_substituting_ask){ s->supply && strcmp(s->supply, "projected") == 0, s->confidence };
+    cw_allotting_ask set = { .projected = s->supply && strcmp(s->supply, "projected") == 0 };
+    cw_code code = s->supply ? CW_OK : cw_allotting_default(n, &set, err);
+    *out = (cw_substituting_ask){ set.projected, s->confidence };
+    return code;
 }
 
 cw_code cw_route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
@@ -44,7 +49,9 @@ cw_code cw_route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
     cw_substituting *s = NULL;
     json_t *document = NULL;
     cw_code code = cw_query_read(q, preview_shape, &in, err);
-    cw_substituting_ask ask = ask_of(&in);
+    cw_substituting_ask ask = { 0 };
+    if (code == CW_OK)
+        code = ask_of(n, &in, &ask, err);
     if (code == CW_OK)
         code = cw_substituting_preview(n, cw_request_asker(q), &ask, &s, err);
     if (code == CW_OK)
@@ -66,7 +73,9 @@ cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
     struct sub_query in = { 0 };
     cw_substituting_done done;
     cw_code code = cw_body_read(q, commit_shape, &in, err);
-    cw_substituting_ask ask = ask_of(&in);
+    cw_substituting_ask ask = { 0 };
+    if (code == CW_OK)
+        code = ask_of(n, &in, &ask, err);
     if (code == CW_OK)
         code = cw_substituting_commit(n, cw_request_asker(q), &ask, in.digest, &done, NULL, err);
     if (code != CW_OK)
@@ -86,7 +95,9 @@ cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err
     cw_substituting_totals change;
     char sentence[CW_SUBSTITUTING_SENTENCE];
     cw_code code = cw_query_read(q, forbid_shape, &in, err);
-    cw_substituting_ask ask = ask_of(&in);
+    cw_substituting_ask ask = { 0 };
+    if (code == CW_OK)
+        code = ask_of(n, &in, &ask, err);
     if (code == CW_OK)
         code = cw_substituting_preview(n, cw_request_asker(q), &ask, &s, err);
     if (code == CW_OK)

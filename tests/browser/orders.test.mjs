@@ -138,8 +138,10 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   const sums = page.getByRole('region', { name: 'The rules in sum' });
   await sums.locator('tbody tr').first().waitFor();
   const preview = await fetchJson(nursery.url, '/api/allocation?supply=projected&confidence=0.9');
-  const placed = (/** @type {string} */ rule) => preview.totals.filter((/** @type {any} */ r) => r.rule === rule).reduce((/** @type {number} */ sum, /** @type {any} */ r) => sum + r.placed, 0);
-  assert.equal(Number((await sums.locator('tbody tr').nth(2).locator('td').nth(1).innerText()).replace(/\D/g, '')), placed('one-each-first'));
+  const told = preview.sums.find((/** @type {any} */ r) => r.rule === 'one-each-first');
+  const shown = async (/** @type {number} */ column) => Number((await sums.locator('tbody tr').nth(2).locator('td').nth(column).innerText()).replace(/\D/g, ''));
+  assert.deepEqual([await shown(1), await shown(2), await shown(3)], [told.lines, told.placed, told.short]);
+  assert.ok(told.placed > 0);
   await sums.getByLabel('One each first').check();
   await shot('all');
   assert.deepEqual(await axe(page), []);
@@ -147,6 +149,10 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   await page.locator('.message', { hasText: 'Firm:' }).waitFor();
   const [run] = await fetchJson(nursery.url, '/api/runs');
   assert.equal(run.rule, 'one-each-first');
+  // What was previewed is what was done, varieties with enough for everyone too.
+  assert.deepEqual([run.lines, run.placed], [told.lines, told.placed]);
+  const message = await page.locator('.message', { hasText: 'Firm:' }).innerText();
+  assert.ok(message.replaceAll(',', '').includes(`${told.placed} divisions placed, ${told.short} still short`), message);
 
   // One press and a reason: all is as it was before.
   await page.getByRole('button', { name: 'Undo this' }).click();

@@ -255,6 +255,13 @@ static void complete_orders_are_promised_whole_or_not_at_all(void **state)
     test_nursery_free(&t);
 }
 
+/* What nobody says is as the settings say. */
+static void from_what_is_counted(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_nursery_set(t->n, &t->who, "supply", "counted", &err), &err);
+}
+
 static void who_is_hit_when_counts_fall(void **state)
 {
     test_nursery t;
@@ -262,6 +269,7 @@ static void who_is_hit_when_counts_fall(void **state)
     cw_table hit;
     (void)state;
     make(&t, 7);
+    from_what_is_counted(&t);
     make_firm(&t, "first-come", NULL);
     cw_check_ok(cw_allotting_hit(t.n, &t.who, NULL, &hit, &err), &err);
     assert_int_equal(cw_table_rows(&hit), 0);
@@ -287,6 +295,7 @@ static void who_is_short_and_who_is_next(void **state)
     cw_table rows;
     (void)state;
     make(&t, 3);
+    from_what_is_counted(&t);
     make_firm(&t, "one-each-first", NULL);
     cw_check_ok(cw_allotting_short(t.n, &t.who, NULL, &rows, &err), &err);
     assert_int_equal(cw_table_rows(&rows), 1);
@@ -305,6 +314,182 @@ static void who_is_short_and_who_is_next(void **state)
     cw_table_free(&rows);
     assert_int_equal(cw_allotting_waitlist(t.n, &t.who, "NONE", &rows, &err), CW_NOT_FOUND);
     cw_table_free(&rows);
+    test_nursery_free(&t);
+}
+
+/* The k-th rule's name; false when there are no more. */
+static bool rule_at(int k, char out[40])
+{
+    const char *at = CW_ALLOTTING_RULES;
+    for (; k > 0 && at; k--)
+        at = strchr(at, '|') ? strchr(at, '|') + 1 : NULL;
+    if (at)
+        snprintf(out, 40, "%.*s", (int)strcspn(at, "|"), at);
+    return at != NULL;
+}
+
+/* Wholesale came last and asks most; the order of service of first-come is another than that of the other rules. */
+static const char mixed[] =
+    "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none,ship_complete\n"
+    "2001,2032-01-05T10:00:00Z,1,AMB,2,6.50,retail,Ada,0,0\n"
+    "2002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,0\n"
+    "2003,2032-01-05T12:00:00Z,1,AMB,4,6.50,wholesale,Cy,0,0\n"
+    "2004,2032-01-05T13:00:00Z,1,AMB,5,6.50,other,Di,0,0\n"
+    "2005,2032-01-05T14:00:00Z,1,AMB,3,6.50,retail,Ed,1,0\n"
+    "2006,2032-01-05T15:00:00Z,1,AMB,6,6.50,wholesale,Flo,0,0\n"
+    "2007,2032-01-05T15:00:00Z,1,BRI,6,6.50,wholesale,Flo,0,0\n";
+
+static void firm_by(test_nursery *t, const char *rule, bool tiers, const char *variety)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_done done;
+    cw_allotting_ask ask = { .rule = rule, .variety = variety, .tiers_first = tiers };
+    cw_check_ok(cw_allotting_commit(t->n, &t->who, &ask, NULL, &done, NULL, &err), &err);
+}
+
+/* One division after the other comes free and is made firm: the first of the list is the one that gets it. */
+static void follow_the_list(const char *rule, bool tiers)
+{
+    test_nursery t;
+    char text[200], first[40];
+    int followed = 0;
+    test_nursery_make(&t);
+    from_what_is_counted(&t);
+    load_text(&t, "varieties.csv", varieties);
+    load_text(&t, "lots.csv", lots);
+    load_text(&t, "orders.csv", mixed);
+    count_lot(&t, "L1", "2032-01-20", 3 + 5);
+    firm_by(&t, rule, tiers, NULL);
+    firm_by(&t, "first-come", false,
+            "BRI"); /* of another variety: not the rule that is in force for this one */
+    for (int stock = 9; stock < 30; stock++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table rows;
+        cw_check_ok(cw_allotting_waitlist(t.n, &t.who, "AMB", &rows, &err), &err);
+        const char *says = cw_table_rows(&rows) ? cw_table_text(&rows, 0, 7) : "";
+        if (strstr(says, "Number 1 of ") == NULL) {
+            cw_table_free(&rows); /* only the line is left that takes all or nothing */
+            break;
+        }
+        snprintf(text, sizeof text, "waiting, by %s%s; ", rule,
+                 tiers && strcmp(rule, "first-come") != 0 ? ", tiers first" : "");
+        if (strstr(says, text) == NULL)
+            fail_msg("%s: %s", text, says);
+        cw_copy(first, sizeof first, cw_table_text(&rows, 0, 0));
+        cw_table_free(&rows);
+        int64_t before = promised(&t, first, 1);
+        snprintf(text, sizeof text, "2032-01-%d", stock < 29 ? 21 + (stock - 9) / 3 : 31);
+        count_lot(&t, "L1", text, 3 + stock - 3);
+        firm_by(&t, rule, tiers, "AMB");
+        if (promised(&t, first, 1) != before + 1)
+            fail_msg("%s%s: %s is told Number 1, and with %d in store another is served", rule,
+                     tiers ? ", tiers first" : "", first, stock);
+        followed++;
+    }
+    assert_true(followed >= 10);
+    test_nursery_free(&t);
+}
+
+static void what_is_read_out_is_what_happens(void **state)
+{
+    char rule[40];
+    int r = 0;
+    (void)state;
+    for (; rule_at(r, rule); r++)
+        for (int tiers = 0; tiers < 2; tiers++)
+            follow_the_list(rule, tiers);
+    assert_true(r >= 3);
+}
+
+/* A line that takes all or nothing has no number: it is passed over, and says until when. */
+static void who_waits_beside_the_queue(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table rows;
+    (void)state;
+    test_nursery_make(&t);
+    from_what_is_counted(&t);
+    load_text(&t, "varieties.csv", varieties);
+    load_text(&t, "lots.csv", lots);
+    load_text(&t, "orders.csv", mixed);
+    cw_check_ok(cw_allotting_waitlist(t.n, &t.who, "AMB", &rows, &err), &err);
+    assert_int_equal(cw_table_rows(&rows), 6);
+    assert_string_equal(cw_table_text(&rows, 0, 0), "2003"); /* first-come until there is a run: wholesale */
+    assert_non_null(strstr(cw_table_text(&rows, 4, 7), "Number 5 of 5 waiting, by first-come"));
+    assert_string_equal(cw_table_text(&rows, 5, 0), "2005");
+    assert_non_null(strstr(cw_table_text(&rows, 5, 7), "beside the queue"));
+    assert_non_null(
+        strstr(cw_table_text(&rows, 5, 7), "passed over until 3 are free at once when its turn comes"));
+    cw_table_free(&rows);
+    test_nursery_free(&t);
+}
+
+/* What is previewed is what is done: line for line the same sums, varieties with enough for everyone counted too, and the
+ * lines that go along with complete orders. */
+static void the_sums_of_a_preview_are_those_of_the_run(void **state)
+{
+    static const char some[] =
+        "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none,ship_complete\n"
+        "3001,2032-01-05T10:00:00Z,1,AMB,2,6.50,retail,Ada,0,1\n"
+        "3001,2032-01-05T10:00:00Z,2,BRI,4,8.00,retail,Ada,0,1\n"
+        "3002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,0\n"
+        "3003,2032-01-05T12:00:00Z,1,BRI,2,8.00,retail,Cy,0,0\n";
+    static const char *const of[] = { NULL, "AMB", "BRI" };
+    char rule[40];
+    int64_t others = 0;
+    (void)state;
+    for (size_t v = 0; v < 3; v++)
+        for (int r = 0; rule_at(r, rule); r++) {
+            test_nursery t;
+            cw_error err = CW_ERROR_NONE;
+            cw_allotting *a = NULL;
+            cw_allotting_ask ask = { .variety = of[v] };
+            cw_allotting_done done;
+            cw_table sums;
+            test_nursery_make(&t);
+            load_text(&t, "varieties.csv", varieties);
+            load_text(&t, "lots.csv", lots);
+            load_text(&t, "orders.csv", some);
+            count_lot(&t, "L1", "2032-01-20", 3 + 4); /* AMB is short by one */
+            count_lot(&t, "L2", "2032-01-20", 9);     /* BRI has enough */
+            cw_check_ok(cw_allotting_preview(t.n, &t.who, &ask, &a, &err), &err);
+            cw_check_ok(cw_allotting_sums(a, &sums, &err), &err);
+            assert_string_equal(cw_table_text(&sums, (size_t)r, 0), rule);
+            ask.rule = rule;
+            cw_check_ok(cw_allotting_commit(t.n, &t.who, &ask, cw_allotting_digest(a), &done, NULL, &err),
+                        &err);
+            assert_int_equal(done.lines, cw_table_int(&sums, (size_t)r, 1));
+            assert_int_equal(done.placed, cw_table_int(&sums, (size_t)r, 2));
+            assert_int_equal(done.short_, cw_table_int(&sums, (size_t)r, 3));
+            assert_int_equal(done.placed, number_of(&t, "SELECT SUM(quantity) FROM allocation"));
+            assert_true(done.placed >= 4);
+            others += cw_table_int(&sums, (size_t)r, 7);
+            cw_table_free(&sums);
+            cw_allotting_free(a);
+            test_nursery_free(&t);
+        }
+    assert_true(others > 0);
+}
+
+/* One default wherever nobody says what there is: the setting. */
+static void one_supply_where_nobody_says(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_ask ask;
+    (void)state;
+    make(&t, 3);
+    cw_check_ok(cw_allotting_default(t.n, &ask, &err), &err);
+    assert_true(ask.projected && !ask.tiers_first && ask.rule == NULL);
+    make_firm(&t, "first-come", NULL); /* from what is counted: the default stays what it is */
+    cw_check_ok(cw_allotting_default(t.n, &ask, &err), &err);
+    assert_true(ask.projected);
+    from_what_is_counted(&t);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "tiers_first", "1", &err), &err);
+    cw_check_ok(cw_allotting_default(t.n, &ask, &err), &err);
+    assert_true(!ask.projected && ask.tiers_first);
+    assert_int_equal(cw_nursery_set(t.n, &t.who, "supply", "hoped", &err), CW_REFUSED);
     test_nursery_free(&t);
 }
 
@@ -452,6 +637,10 @@ int main(void)
         cmocka_unit_test(complete_orders_are_promised_whole_or_not_at_all),
         cmocka_unit_test(who_is_hit_when_counts_fall),
         cmocka_unit_test(who_is_short_and_who_is_next),
+        cmocka_unit_test(what_is_read_out_is_what_happens),
+        cmocka_unit_test(who_waits_beside_the_queue),
+        cmocka_unit_test(the_sums_of_a_preview_are_those_of_the_run),
+        cmocka_unit_test(one_supply_where_nobody_says),
         cmocka_unit_test(small_orders_are_flagged),
         cmocka_unit_test(pieces_make_the_whole),
         cmocka_unit_test(a_run_given_up_leaves_nothing),

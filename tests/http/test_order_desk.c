@@ -29,6 +29,8 @@ static void load_season(serving *s)
     cw_check_ok(cw_intake_load(s->t.n, &s->t.who, files, 4, &(cw_intake_options){ 0 }, &t, &errors, &err),
                 &err);
     cw_table_free(&t);
+    /* Nobody says below what there is. */
+    cw_check_ok(cw_nursery_set(s->t.n, &s->t.who, "supply", "counted", &err), &err);
 }
 
 /* The answer as JSON (new reference); fails on another status. */

@@ -271,6 +271,86 @@ static void test_rows_in_any_order(void **state)
     }
 }
 
+/* ---- who is next ---- */
+
+static void make_firm(world *w, const cw_share_outcome *out)
+{
+    for (size_t i = 0; i < w->in.lines; i++)
+        w->line[i].firm += out[i].allocated;
+}
+
+/* The order in which the lines of variety 0 are first reached when its divisions come free one by one, each made firm. */
+static size_t reached_one_by_one(world *w, cw_share_rule rule, bool tiers, size_t *order)
+{
+    size_t count = 0;
+    bool seen[MOST_LINES] = { false };
+    for (int more = 0; more < 400; more++) {
+        cw_share_outcome out[MOST_LINES];
+        int64_t left[MOST_VARIETIES];
+        memset(w->supply, 0, sizeof w->supply);
+        w->supply[0] = 1;
+        run(w, rule, tiers, out, left);
+        make_firm(w, out);
+        for (size_t i = 0; i < w->in.lines; i++)
+            if (out[i].allocated > 0 && !seen[i]) {
+                assert_int_equal(w->line[i].variety, 0);
+                seen[i] = true;
+                order[count++] = i;
+            }
+        if (left[0] == 1)
+            break;
+    }
+    return count;
+}
+
+static void test_the_waiting_list_is_what_happens(void **state)
+{
+    size_t seen = 0, passed = 0;
+    (void)state;
+    for (uint64_t k = 0; k < 2000; k++)
+        for (int rule = 0; rule < (int)CW_SHARE_RULES; rule++)
+            for (int tiers = 0; tiers < 2; tiers++) {
+                cw_rng r;
+                world w;
+                cw_error err = CW_ERROR_NONE;
+                cw_share *s = NULL;
+                cw_share_outcome out[MOST_LINES];
+                cw_share_waiting list[MOST_LINES];
+                size_t count = 0, order[MOST_LINES], at = 0;
+                cw_rng_init(&r, SEED + 7, k);
+                make(&r, &w, k % 2, k % 4 < 2);
+                for (size_t v = 1; v < w.in.varieties; v++)
+                    w.supply[v] = 0;
+                w.supply[0] = (int64_t)cw_rng_below(&r, 2) * cw_rng_below(&r, 12);
+                cw_check_ok(cw_share_new(&w.in, &s, &err), &err);
+                cw_check_ok(cw_share_run(s, (cw_share_rule)rule, tiers, out, NULL, &err), &err);
+                cw_check_ok(cw_share_queue(s, (cw_share_rule)rule, tiers, 0, out, list, &count, &err), &err);
+                cw_share_free(s);
+                make_firm(&w, out);
+                size_t reached = reached_one_by_one(&w, (cw_share_rule)rule, tiers, order);
+                for (size_t i = 0; i < count; i++) {
+                    if (list[i].place == 0) { /* never served by single ones */
+                        passed++;
+                        for (size_t j = 0; j < reached; j++)
+                            assert_int_not_equal(order[j], list[i].line);
+                        continue;
+                    }
+                    assert_int_equal(list[i].place, i + 1);
+                    if (list[i].now > 0)
+                        continue;
+                    while (at < reached && out[order[at]].allocated > 0)
+                        at++; /* got some in the run and more later */
+                    if (at == reached || order[at] != list[i].line)
+                        fail_msg("seed %u world %llu %s tiers %d: place %zu is line %u, reached is %zu",
+                                 SEED + 7, (unsigned long long)k, cw_share_rule_name((cw_share_rule)rule),
+                                 tiers, i + 1, list[i].line, at < reached ? order[at] : SIZE_MAX);
+                    at++;
+                    seen++;
+                }
+            }
+    assert_true(seen > 10000 && passed > 1000); /* the worlds hold both */
+}
+
 /* ---- what the rules keep and break ---- */
 
 static void share_few(cw_share_rule rule, const int32_t *asked, const int32_t *firm, size_t n, int64_t supply,
@@ -408,6 +488,7 @@ int main(void)
         cmocka_unit_test(test_rules_by_hand),
         cmocka_unit_test(test_first_come_wholes_by_hand),
         cmocka_unit_test(test_rows_in_any_order),
+        cmocka_unit_test(test_the_waiting_list_is_what_happens),
         cmocka_unit_test(test_order_and_own_claim),
         cmocka_unit_test(test_more_stock_never_takes_what_is_firm),
         cmocka_unit_test(test_monotone_and_in_two_steps),

@@ -9,29 +9,29 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useResource } from '../shared/use.js';
-import { RULES, inSum } from './rules.js';
+import { PLAIN } from './rules.js';
 import { UndoMade } from './undo.jsx';
 
 const MOST_SHOWN = 50;
 
-/** @param {{supply: string, confidence: number | undefined}} props */
-export function ShareAll({ supply, confidence }) {
+/** @param {{supply: string}} props */
+export function ShareAll({ supply }) {
   const [open, setOpen] = useState(false);
   return (
     <details class="sheet" open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
       <summary>{t('all.title')}</summary>
-      {open && <All supply={supply} confidence={confidence} />}
+      {open && <All supply={supply} />}
     </details>
   );
 }
 
-/** @param {{supply: string, confidence: number | undefined}} props */
-function All({ supply, confidence }) {
+/** @param {{supply: string}} props */
+function All({ supply }) {
   const { format, session } = useSeason();
-  const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
+  const [rule, setRule] = useState(PLAIN);
   const [key, setKey] = useState(newKey);
   const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
-  const preview = useResource(withQuery('/api/allocation', { supply, confidence }), { keep: true });
+  const preview = useResource(withQuery('/api/allocation', { supply }), { keep: true });
   return (
     <Loaded of={preview}>
       {(data) => (
@@ -40,7 +40,7 @@ function All({ supply, confidence }) {
             <thead>
               <tr>
                 <th scope="col">{t('rules.which')}</th>
-                {/** @type {const} */ (['all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
+                {/** @type {const} */ (['all.waiting', 'all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
                   <th key={head} scope="col" class="right">
                     {t(head)}
                   </th>
@@ -48,34 +48,32 @@ function All({ supply, confidence }) {
               </tr>
             </thead>
             <tbody>
-              {RULES.map((r) => {
-                const sum = inSum(data.totals ?? [], r);
-                return (
-                  <tr key={r}>
-                    <td>
-                      <label class="check">
-                        <input type="radio" name="rule of all" checked={r === rule} onChange={() => setRule(r)} /> {word('rule', r)}
-                      </label>
-                    </td>
-                    <td class="right">{format.whole(sum.placed)}</td>
-                    <td class="right">{format.whole(sum.short)}</td>
-                    <td class="right">{format.whole(sum.whole)}</td>
-                    <td class="right">{format.whole(sum.part)}</td>
-                    <td class="right">{format.whole(sum.none)}</td>
-                  </tr>
-                );
-              })}
+              {/** @type {import('./rules.js').Sum[]} */ (data.sums).map((sum) => (
+                <tr key={sum.rule}>
+                  <td>
+                    <label class="check">
+                      <input type="radio" name="rule of all" checked={sum.rule === rule} onChange={() => setRule(sum.rule)} /> {word('rule', sum.rule)}
+                    </label>
+                  </td>
+                  <td class="right">{format.whole(sum.lines)}</td>
+                  <td class="right">{format.whole(sum.placed)}</td>
+                  <td class="right">{format.whole(sum.short)}</td>
+                  <td class="right">{format.whole(sum.whole)}</td>
+                  <td class="right">{format.whole(sum.part)}</td>
+                  <td class="right">{format.whole(sum.none)}</td>
+                </tr>
+              ))}
             </tbody>
           </PlainTable>
           <p class="quiet">{t('all.enough', { n: data.enough ?? 0 })}</p>
-          <Small supply={supply} confidence={confidence} rule={rule} />
+          <Small supply={supply} rule={rule} />
           <UndoMade made={made} onUndone={() => setMade(null)} />
           {rights(session).office && (
             <Form
               class="commit"
               save={t('all.commit', { rule: word('rule', rule) })}
               onSave={async () => {
-                const run = await send('POST', '/api/allocation', { rule, supply, confidence, digest: data.digest }, { key });
+                const run = await send('POST', '/api/allocation', { rule, supply, tiers_first: data.tiers_first, digest: data.digest }, { key });
                 const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
                 say(text);
                 setMade({ text, run: run.run, placed: run.placed ?? 0 });
@@ -92,10 +90,10 @@ function All({ supply, confidence }) {
   );
 }
 
-/** Orders that the rule's shorts would bring below the order minimum. @param {{supply: string, confidence: number | undefined, rule: string}} props */
-function Small({ supply, confidence, rule }) {
+/** Orders that the rule's shorts would bring below the order minimum. @param {{supply: string, rule: string}} props */
+function Small({ supply, rule }) {
   const { format } = useSeason();
-  const list = /** @type {{order: string, customer: string | null, asked: string, left: string}[]} */ (useResource(withQuery('/api/allocation/small', { supply, confidence, rule })).data ?? []);
+  const list = /** @type {{order: string, customer: string | null, asked: string, left: string}[]} */ (useResource(withQuery('/api/allocation/small', { supply, rule })).data ?? []);
   if (list.length === 0) return <p class="quiet">{t('all.no_small')}</p>;
   return (
     <>

@@ -1,9 +1,15 @@
 // SPDX-License-Identifier: MIT
 // The pure part of comparing rules: who gains and who loses against first-come.
 
-export const RULES = /** @type {const} */ (['first-come', 'pro-rata', 'one-each-first']);
+/** @typedef {string} Rule as the server names it */
 
-/** @typedef {typeof RULES[number]} Rule */
+/**
+ * What making a rule firm would do, exactly: a row a rule.
+ * @typedef {{rule: Rule, lines: number, placed: number, short: number, whole: number, part: number, none: number, others: number}} Sum
+ */
+
+/** The rule that the others are held against: orders as they came. */
+export const PLAIN = 'first-come';
 
 /** Name of a rule in the answer's fields. @param {Rule} rule */
 export function field(rule) {
@@ -21,29 +27,11 @@ export function compare(lines, rule) {
   let nothing = 0;
   let placed = 0;
   for (const line of lines) {
-    const by = (line[field(rule)] ?? 0) - (line.first_come ?? 0);
+    const by = (line[field(rule)] ?? 0) - (line[field(PLAIN)] ?? 0);
     if (by > 0) gain++;
     if (by < 0) lose++;
     placed += line[field(rule)] ?? 0;
     if ((line[field(rule)] ?? 0) + (line.firm ?? 0) === 0) nothing++;
   }
   return { gain, lose, nothing, placed };
-}
-
-/**
- * What a rule does over all varieties.
- * @param {any[]} totals a row a variety and rule
- * @param {Rule} rule
- */
-export function inSum(totals, rule) {
-  const sum = { placed: 0, short: 0, whole: 0, part: 0, none: 0 };
-  for (const row of totals) {
-    if (row.rule !== rule) continue;
-    sum.placed += row.placed;
-    sum.short += row.short;
-    sum.whole += row.whole;
-    sum.part += row.part;
-    sum.none += row.none;
-  }
-  return sum;
 }

@@ -9,21 +9,20 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { touch, useKept, useResource } from '../shared/use.js';
-import { RULES, compare, field } from './rules.js';
+import { touch, useResource } from '../shared/use.js';
+import { PLAIN, compare, field } from './rules.js';
 import { Since } from './since.jsx';
-import { SupplyChoice } from './short.jsx';
+import { SupplyChoice, useSupply } from './supply.jsx';
 import { UndoMade } from './undo.jsx';
 import { Oversell, Waitlist } from './waitlist.jsx';
 
 /** @param {{code: string}} props */
 export function RulesPage({ code }) {
-  const { session } = useSeason();
-  const [supply, setSupply] = useKept('supply', 'projected');
-  const [tiersFirst, setTiersFirst] = useState(false);
-  const [rule, setRule] = useState(/** @type {import('./rules.js').Rule} */ ('first-come'));
-  const confidence = supply === 'projected' ? 0.9 : undefined;
-  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, confidence, tiers_first: tiersFirst ? 1 : undefined }), { keep: true });
+  const { nursery, session } = useSeason();
+  const [supply, setSupply] = useSupply();
+  const [tiersFirst, setTiersFirst] = useState(nursery.settings.tiers_first === '1');
+  const [rule, setRule] = useState(PLAIN);
+  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, tiers_first: tiersFirst ? 1 : 0 }), { keep: true });
   return (
     <>
       <div class="page-head">
@@ -37,7 +36,7 @@ export function RulesPage({ code }) {
           <input type="checkbox" checked={tiersFirst} onChange={(e) => setTiersFirst(e.currentTarget.checked)} /> {t('rules.tiers_first')}
         </label>
       </div>
-      <Loaded of={preview}>{(data) => <Preview data={data} rule={rule} onRule={setRule} commit={{ supply, confidence, tiers_first: tiersFirst, variety: code }} />}</Loaded>
+      <Loaded of={preview}>{(data) => <Preview data={data} rule={rule} onRule={setRule} commit={{ supply, tiers_first: tiersFirst, variety: code }} />}</Loaded>
     </>
   );
 }
@@ -54,6 +53,7 @@ function Preview({ data, rule, onRule, commit }) {
   const [key, setKey] = useState(newKey);
   const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const lines = data.lines ?? [];
+  const sums = /** @type {import('./rules.js').Sum[]} */ (data.sums);
   const save = async () => {
     const run = await send('POST', '/api/allocation', { rule, ...commit, digest: data.digest }, { key });
     const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
@@ -68,8 +68,8 @@ function Preview({ data, rule, onRule, commit }) {
       <UndoMade made={made} onUndone={() => setMade(null)} />
       <p class="rules-supply">{t('rules.supply', { n: data.supply, lines: lines.length })}</p>
       <div class="rules-cards" role="radiogroup" aria-label={t('rules.which')}>
-        {RULES.map((r) => (
-          <RuleCard key={r} rule={r} lines={lines} chosen={rule === r} onChoose={() => onRule(r)} />
+        {sums.map((sum) => (
+          <RuleCard key={sum.rule} sum={sum} lines={lines} chosen={rule === sum.rule} onChoose={() => onRule(sum.rule)} />
         ))}
       </div>
       {rights(session).office && (
@@ -90,7 +90,7 @@ function Preview({ data, rule, onRule, commit }) {
             <th scope="col" class="right">
               {t('line.firm')}
             </th>
-            {RULES.map((r) => (
+            {sums.map(({ rule: r }) => (
               <th key={r} scope="col" class={`right ${r === rule ? 'chosen' : ''}`}>
                 {word('rule', r)}
               </th>
@@ -112,9 +112,9 @@ function Preview({ data, rule, onRule, commit }) {
               <td>{format.instant(l.received_at)}</td>
               <td class="right">{l.quantity}</td>
               <td class="right">{l.firm}</td>
-              {RULES.map((r) => (
+              {sums.map(({ rule: r }) => (
                 <td key={r} class={`right ${r === rule ? 'chosen' : ''}`}>
-                  <Share n={l[field(r)]} by={l[field(r)] - l.first_come} />
+                  <Share n={l[field(r)]} by={l[field(r)] - l[field(PLAIN)]} />
                 </td>
               ))}
               <td class="reason">{l[`reason_${field(rule)}`]}</td>
@@ -126,8 +126,9 @@ function Preview({ data, rule, onRule, commit }) {
   );
 }
 
-/** @param {{rule: import('./rules.js').Rule, lines: any[], chosen: boolean, onChoose: () => void}} props */
-function RuleCard({ rule, lines, chosen, onChoose }) {
+/** @param {{sum: import('./rules.js').Sum, lines: any[], chosen: boolean, onChoose: () => void}} props */
+function RuleCard({ sum, lines, chosen, onChoose }) {
+  const rule = sum.rule;
   const c = compare(lines, rule);
   return (
     <label class={`rule-card ${chosen ? 'rule-chosen' : ''}`}>
@@ -135,8 +136,14 @@ function RuleCard({ rule, lines, chosen, onChoose }) {
       <b>{word('rule', rule)}</b>
       <span>{word('rule.words', rule)}</span>
       <span class="rule-figures">
-        {t('rules.placed', { n: c.placed })} · {t('rules.nothing', { n: c.nothing })}
-        {rule !== 'first-come' && (
+        {t('rules.placed', { n: sum.placed })} · {t('rules.nothing', { n: c.nothing })}
+        {sum.others > 0 && (
+          <>
+            <br />
+            {t('rules.others', { n: sum.others })}
+          </>
+        )}
+        {rule !== PLAIN && (
           <>
             <br />
             {t('rules.compare', { n: c.gain, lose: c.lose })}

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { compare, inSum } from './rules.js';
+import { compare } from './rules.js';
 
 test('who gains and who loses against first come', () => {
   const lines = [
@@ -11,9 +11,4 @@ test('who gains and who loses against first come', () => {
   ];
   assert.deepEqual(compare(lines, 'pro-rata'), { gain: 1, lose: 1, nothing: 0, placed: 3 });
   assert.deepEqual(compare(lines, 'first-come'), { gain: 0, lose: 0, nothing: 1, placed: 3 });
-});
-
-test('a rule in sum, the others left out', () => {
-  const row = { placed: 3, short: 2, whole: 1, part: 1, none: 0 };
-  assert.deepEqual(inSum([{ ...row, rule: 'pro-rata' }, { ...row, rule: 'first-come' }, { ...row, rule: 'pro-rata' }], 'pro-rata'), { placed: 6, short: 4, whole: 2, part: 2, none: 0 });
 });

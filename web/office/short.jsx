@@ -11,12 +11,13 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { ShareAll } from './all.jsx';
 import { FoundShorts } from './found.jsx';
-import { useKept, useResource } from '../shared/use.js';
+import { SupplyChoice, useSupply } from './supply.jsx';
+import { useResource } from '../shared/use.js';
 
 export function ShortPage() {
-  const [supply, setSupply] = useKept('supply', 'projected');
-  const short = useResource(withQuery('/api/short', { supply, confidence: supply === 'projected' ? 0.9 : undefined }), { keep: true });
-  const hit = useResource('/api/hit');
+  const [supply, setSupply] = useSupply();
+  const short = useResource(withQuery('/api/short', { supply }), { keep: true });
+  const hit = useResource(withQuery('/api/hit', { supply }));
   const runs = useResource('/api/runs');
   return (
     <>
@@ -27,22 +28,9 @@ export function ShortPage() {
       <FoundShorts />
       <Hit hit={hit.data ?? []} />
       <Loaded of={short}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}</Loaded>
-      <ShareAll supply={supply} confidence={supply === 'projected' ? 0.9 : undefined} />
+      <ShareAll supply={supply} />
       <Runs runs={runs.data ?? []} />
     </>
-  );
-}
-
-/** @param {{supply: string, onSupply: (supply: string) => void}} props */
-export function SupplyChoice({ supply, onSupply }) {
-  return (
-    <div class="choice" role="group" aria-label={t('short.supply')}>
-      {['counted', 'projected'].map((s) => (
-        <button key={s} type="button" aria-pressed={supply === s} onClick={() => onSupply(s)}>
-          {word('supply', s)}
-        </button>
-      ))}
-    </div>
   );
 }
 

@@ -14,7 +14,7 @@ import { field } from './rules.js';
  * @param {object} props
  * @param {any} props.data the preview as it is now
  * @param {import('./rules.js').Rule} props.rule
- * @param {{supply?: unknown, confidence?: unknown, tiers_first?: unknown, variety?: unknown}} props.basis
+ * @param {{supply?: unknown, tiers_first?: unknown, variety?: unknown}} props.basis
  */
 export function Since({ data, rule, basis }) {
   const name = JSON.stringify(basis);

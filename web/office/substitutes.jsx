@@ -10,12 +10,12 @@ import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { rich, t, word } from '../shared/text.js';
-import { touch, useKept, useResource } from '../shared/use.js';
-import { SupplyChoice } from './short.jsx';
+import { touch, useResource } from '../shared/use.js';
+import { SupplyChoice, useSupply } from './supply.jsx';
 import { UndoMade } from './undo.jsx';
 
 export function SubstitutesPage() {
-  const [supply, setSupply] = useKept('supply', 'projected');
+  const [supply, setSupply] = useSupply();
   const plan = useResource(withQuery('/api/substitution', { supply }), { keep: true });
   return (
     <>

@@ -57,6 +57,7 @@ function Settings({ settings }) {
 /** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/text.js').Key][]>} */
 const CHOICES = {
   counts_look: [['0', 'choice.no'], ['1', 'choice.yes']],
+  supply: [['counted', 'supply.counted'], ['projected', 'supply.projected']],
   tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],
   timetable: [['us-435', 'timetable.us-435'], ['eu-2011-83', 'timetable.eu-2011-83'], ['uk-cra', 'timetable.uk-cra'], ['own', 'timetable.own']],
 };

@@ -205,6 +205,7 @@ export default {
   'setting.session_hours': 'Idle hours until a sign-in is needed',
   'setting.ship_days': 'Days to ship when no week is promised',
   'setting.short_cost_share': 'Cost of a short division as a share of the price',
+  'setting.supply': 'Shared out from, when nobody says otherwise',
   'setting.tiers_first': 'Wholesale before retail',
   'setting.timetable': 'Timetable for notices',
   'settings.add_key': 'Make a key',

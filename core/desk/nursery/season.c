@@ -34,6 +34,9 @@ static const setting settings[] = {
       "parcels that the packing crew can close in a week" },
     { "divisions_per_parcel", "40", WHOLE, 1, 10000, NULL,
       "divisions that go into one parcel, for counting parcels against the week's capacity" },
+    { "supply", "projected", WORD, 0, 0, "counted projected",
+      "what short varieties are shared out from when nobody says: what is counted, or projected for the "
+      "shipping day" },
     { "tiers_first", "0", WHOLE, 0, 1, NULL,
       "1: sharing rules serve the better tier wholly before the next" },
     { "timetable", "us-435", WORD, 0, 0, "us-435 eu-2011-83 uk-cra own",

@@ -8,15 +8,19 @@
 
 #include "base/banned.h"
 
+const char cw_allotting_rule_words[] =
+#define CW_SHARE_RULE(id, name, ...) "|" name
+#include "model/share_rules.def"
+#undef CW_SHARE_RULE
+    ;
+
 cw_code cw_rule_read(const char *word, cw_share_rule *out, cw_error *err)
 {
     char shown[80];
-    for (int r = 0; r < CW_SHARE_RULES; r++)
-        if (strcmp(word, cw_share_rule_name((cw_share_rule)r)) == 0) {
-            *out = (cw_share_rule)r;
-            return CW_OK;
-        }
-    return cw_error_at(err, CW_REFUSED, NULL, 0, "rule", "must be first-come, pro-rata or one-each-first: %s",
+    *out = cw_share_rule_of(word, strlen(word));
+    if (*out < CW_SHARE_RULES)
+        return CW_OK;
+    return cw_error_at(err, CW_REFUSED, NULL, 0, "rule", "must be one of %s: %s", CW_ALLOTTING_RULES,
                        cw_shown(word, strlen(word), shown));
 }
 

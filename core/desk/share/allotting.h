@@ -7,7 +7,7 @@
 
 /* Who gets how many of what is short, and what do we say on the phone?
  *
- * A preview shares out, by one rule or by all three side by side from one reading of the file, what may be given
+ * A preview shares out, by one rule or by all side by side from one reading of the file, what may be given
  * now:
  *
  *     supply of a variety = there - hold-back - guarantee reserve - promised and not pulled yet,  never below 0
@@ -24,13 +24,20 @@
 
 #define CW_ALLOTTING_CODE 33 /* a code or an order number, and its end */
 
+/* The names of all rules, parted by bars: "first-come|pro-rata|...". */
+extern const char cw_allotting_rule_words[]; /* with a bar before the first */
+#define CW_ALLOTTING_RULES (cw_allotting_rule_words + 1)
+
 typedef struct cw_allotting_ask {
     const char *variety; /* code; NULL: all */
-    const char *rule;    /* first-come, pro-rata, one-each-first; NULL: all three */
+    const char *rule;    /* one of CW_ALLOTTING_RULES; NULL: all side by side */
     bool projected;      /* supply: projected, else counted */
     double confidence;   /* 0: the setting's */
     bool tiers_first;
 } cw_allotting_ask;
+
+/* What holds wherever nobody says otherwise: supply and tiers first as the settings say, the rest 0. */
+cw_code cw_allotting_default(cw_nursery *n, cw_allotting_ask *out, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_allotting cw_allotting;
 
@@ -52,6 +59,11 @@ size_t cw_allotting_rows(const cw_allotting *a);
 cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
 
+/* What making each rule of the preview firm would do, exactly: rule,lines,placed,short,whole,part,none, a row a rule. lines
+ * want something; the last three count lines that end with all, some and nothing of what they asked. Of a preview of one
+ * variety the lines of complete orders that are made firm with it count too, `others` divisions of `placed`. */
+cw_code cw_allotting_sums(const cw_allotting *a, cw_table *out, cw_error *err) CW_MUST_CHECK;
+
 /* All rows of a preview of one variety at once. */
 cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
@@ -71,7 +83,7 @@ cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_erro
 typedef struct cw_allotting_before {
     char variety[CW_ALLOTTING_CODE], order[CW_ALLOTTING_CODE];
     int64_t line, allocated;
-    int rule; /* 0 first-come, 1 pro-rata, 2 one-each-first */
+    int rule; /* which of CW_ALLOTTING_RULES, from 0 */
 } cw_allotting_before;
 cw_code cw_allotting_changes(const cw_allotting *a, const cw_allotting_before *before, size_t n,
                              cw_table *out, size_t *same, cw_error *err) CW_MUST_CHECK;
@@ -80,9 +92,9 @@ cw_code cw_allotting_before_set(cw_allotting_before *b, const char *variety, con
                                 const char *rule, int64_t allocated, cw_error *err) CW_MUST_CHECK;
 
 /* The preview of one variety as the order desk shows it: {variety,name,there,supply,tiers_first,digest,lines:[{order,line,
- * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...]}, where first_come and
- * its like are what the line would get beyond what is firm. Without a variety: {digest,tiers_first,enough,totals} of those that
- * are short. */
+ * customer,tier,received_at,all_or_none,quantity,firm,first_come,reason_first_come,...}],totals:[...],sums:[...]}, where first_come and
+ * its like are what the line would get beyond what is firm. Without a variety: {digest,tiers_first,enough,totals,sums}, totals
+ * of those that are short. */
 cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out,
                               cw_error *err) CW_MUST_CHECK;
 
@@ -118,7 +130,7 @@ cw_code cw_allotting_undo(cw_nursery *n, const cw_asker *who, int64_t run, const
 
 /* Stock fell below what is promised: which lines would be hit, least harm first (latest and last tier first; a line
  * that is all or nothing, or of an order that leaves complete or not at all, only when ordinary ones do not
- * suffice). Proposes only. Basis NULL: as the last run. order,line,variety,customer,firm,would_lose,sentence. */
+ * suffice). Proposes only. Basis NULL: as the settings say. order,line,variety,customer,firm,would_lose,sentence. */
 typedef struct cw_allotting_basis {
     bool projected;
     double confidence; /* 0: the setting's */
@@ -131,8 +143,10 @@ cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_
 cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
 
-/* Who waits for a variety, in the order in which the rule of the last run would serve them, with what each would get
- * of what is free now: order,line,customer,tier,short,now,consent,sentence. */
+/* Who waits for a variety, in the order in which single divisions that come free reach them under the rule in force, and
+ * what each would get of what is free now: order,line,customer,tier,short,now,consent,sentence. In force is the rule of the
+ * last run that shared this variety, else of the last run, else first-come. Lines that take only several at once come
+ * last, and their sentence says what they wait for. */
 cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
 

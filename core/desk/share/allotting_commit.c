@@ -11,27 +11,6 @@
 
 #include "base/banned.h"
 
-/* whole[o]: order o leaves complete or not at all, and has new divisions of the variety that is made firm alone. */
-static bool *whole_orders(const cw_allotting *a)
-{
-    const cw_standing *s = a->standing;
-    bool *whole = calloc(s->book->orders + 1, sizeof *whole);
-    for (size_t i = 0; whole && i < s->lines; i++)
-        if (s->line[i].variety == a->variety && s->order[s->line[i].order].ship_complete &&
-            a->outcome[0][i].allocated > 0)
-            whole[s->line[i].order] = true;
-    return whole;
-}
-
-static bool is_meant(const cw_allotting *a, const bool *whole, size_t i)
-{
-    const cw_share_line *l = &a->standing->line[i];
-    if (a->outcome[0][i].need == 0)
-        return false;
-    return a->variety == CW_BOOK_NONE || l->variety == a->variety ||
-           (whole[l->order] && a->outcome[0][i].allocated > 0);
-}
-
 typedef struct source {
     const cw_asker *who;
     const cw_allotting *a;
@@ -50,7 +29,7 @@ static bool next_promise(void *context, cw_promise *out)
         if (f->at % CW_TELL_EVERY == 0 &&
             (f->given_up = cw_asker_tell(f->who, "making firm", f->at, s->lines, f->err) != CW_OK))
             return false;
-        if (!is_meant(f->a, f->whole, f->at))
+        if (!cw_allotting_meant(f->a, 0, f->whole, f->at))
             continue;
         *out = (cw_promise){ .line = s->book->line[s->line_in_book[f->at]].id,
                              .variety = s->book->variety[s->line[f->at].variety].id,
@@ -71,27 +50,21 @@ static cw_code write_lines(cw_nursery *n, const cw_asker *who, const cw_allottin
     return code == CW_OK && f.given_up ? CW_REFUSED : code;
 }
 
-static void add_up(const cw_allotting *a, const bool *whole, cw_allotting_done *out)
-{
-    for (size_t i = 0; i < a->standing->lines; i++) {
-        const cw_share_outcome *o = &a->outcome[0][i];
-        if (!is_meant(a, whole, i))
-            continue;
-        out->lines++;
-        out->placed += o->allocated;
-        out->short_ += o->need - o->allocated;
-    }
-}
-
 static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting *a, cw_allotting_done *out,
                          cw_error *err)
 {
     char after[160];
     const cw_standing *s = a->standing;
-    bool *whole = whole_orders(a);
+    cw_allotting_sum sum;
+    cw_code code = cw_allotting_add_up(a, 0, &sum, err);
+    if (code != CW_OK)
+        return code;
+    bool *whole = cw_allotting_whole(a, 0);
     if (whole == NULL)
         return cw_error_memory(err);
-    add_up(a, whole, out);
+    out->lines = sum.lines;
+    out->placed = sum.placed;
+    out->short_ = sum.short_;
     cw_copy(out->digest, sizeof out->digest, a->digest);
     cw_run_row run = { .at = who->now,
                        .actor = who->actor,
@@ -102,7 +75,7 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting 
                        .digest = a->digest,
                        .lines = out->lines,
                        .placed = out->placed };
-    cw_code code = cw_runs_add(n->db, &run, err);
+    code = cw_runs_add(n->db, &run, err);
     out->run = run.id;
     if (code == CW_OK)
         code = write_lines(n, who, a, whole, run.id, err);

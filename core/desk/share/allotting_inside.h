@@ -27,6 +27,17 @@ cw_code cw_rule_read(const char *word, cw_share_rule *out, cw_error *err) CW_MUS
 /* The outcome of line i (index into standing->line) as a sentence. */
 const char *cw_allotting_say(const cw_standing *s, const cw_share_outcome *o, char out[CW_SHARE_SENTENCE]);
 
+/* What making rule r of the preview firm means. meant(i): line i gets a row. */
+typedef struct cw_allotting_sum {
+    int64_t lines, placed, short_; /* lines that want something */
+    int64_t whole, part, none;     /* lines by how they end */
+    int64_t others;                /* of placed, of other varieties than the one asked */
+} cw_allotting_sum;
+bool *cw_allotting_whole(const cw_allotting *a, size_t r); /* NULL without memory */
+bool cw_allotting_meant(const cw_allotting *a, size_t r, const bool *whole, size_t i);
+cw_code cw_allotting_add_up(const cw_allotting *a, size_t r, cw_allotting_sum *out,
+                            cw_error *err) CW_MUST_CHECK;
+
 /* Makes a->serve if it is not there yet. */
 cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err) CW_MUST_CHECK;
 

@@ -179,9 +179,6 @@ cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_erro
 
 static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t *lines, cw_error *err)
 {
-    static const char *const rules[] = { "first_come", "pro_rata", "one_each_first" };
-    static const char *const reasons[] = { "reason_first_come", "reason_pro_rata", "reason_one_each_first" };
-    static const char *const tiers[] = { "wholesale", "retail", "other" };
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
     const cw_book_order *o = &s->book->order[l->order];
@@ -192,12 +189,13 @@ static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t
     cw_instant_format(o->received_at, at);
     json_t *row =
         json_pack("{s:s,s:i,s:s?,s:s,s:s,s:b,s:i,s:i}", "order", o->number, "line", l->line, "customer",
-                  customer[0] ? customer : NULL, "tier", tiers[s->order[l->order].tier], "received_at", at,
-                  "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
+                  customer[0] ? customer : NULL, "tier", cw_share_tier_name(s->order[l->order].tier),
+                  "received_at", at, "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
     for (size_t r = 0; row && r < a->rules; r++) {
         const cw_share_outcome *x = &a->outcome[r][i];
-        if (json_object_set_new(row, rules[a->rule[r]], json_integer(x->allocated)) ||
-            json_object_set_new(row, reasons[a->rule[r]], json_string(cw_allotting_say(s, x, sentence)))) {
+        if (json_object_set_new(row, cw_share_rule_field(a->rule[r]), json_integer(x->allocated)) ||
+            json_object_set_new(row, cw_share_rule_reason_field(a->rule[r]),
+                                json_string(cw_allotting_say(s, x, sentence)))) {
             json_decref(row);
             row = NULL;
         }
@@ -226,14 +224,18 @@ static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw
 cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out, cw_error *err)
 {
     bool one = a->variety != CW_BOOK_NONE;
-    cw_table totals = { 0 };
+    cw_table totals = { 0 }, sums = { 0 };
     size_t enough = 0;
     *out = NULL;
     cw_code code = cw_allotting_totals(a, !one, &totals, &enough, err);
-    json_t *o = code == CW_OK ? json_pack("{s:s,s:b,s:o}", "digest", a->digest, "tiers_first", a->tiers_first,
-                                          "totals", cw_table_to_json(&totals))
-                              : NULL;
+    if (code == CW_OK)
+        code = cw_allotting_sums(a, &sums, err);
+    json_t *o = code == CW_OK
+                    ? json_pack("{s:s,s:b,s:o,s:o}", "digest", a->digest, "tiers_first", a->tiers_first,
+                                "totals", cw_table_to_json(&totals), "sums", cw_table_to_json(&sums))
+                    : NULL;
     cw_table_free(&totals);
+    cw_table_free(&sums);
     if (code == CW_OK && o == NULL)
         code = cw_error_memory(err);
     if (code == CW_OK && one)

@@ -2,6 +2,7 @@
 #include "desk/share/allotting_inside.h"
 
 #include "base/limits.h"
+#include "base/text.h"
 #include "store/allocations.h"
 #include "store/orders.h"
 #include <stdio.h>
@@ -15,13 +16,12 @@
 static cw_code look_as(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_standing **out,
                        cw_error *err)
 {
-    cw_last_rule last;
+    cw_allotting_ask said = { 0 };
     cw_basis b;
-    cw_code code = cw_last_rule_read(n, &last, err);
-    if (code == CW_OK && basis)
-        code = cw_basis_read(n, basis->projected, basis->confidence, &b, err);
-    else if (code == CW_OK)
-        code = cw_basis_read(n, last.basis.projected, last.basis.confidence, &b, err);
+    cw_code code = basis ? CW_OK : cw_allotting_default(n, &said, err);
+    if (code == CW_OK)
+        code = cw_basis_read(n, basis ? basis->projected : said.projected, basis ? basis->confidence : 0, &b,
+                             err);
     return code == CW_OK ? cw_standing_look(n, who, &b, out, err) : code;
 }
 
@@ -204,26 +204,6 @@ cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-/* A line that waits: what it would get now, and what decides who is next after that. */
-typedef struct waiting {
-    uint32_t line; /* index into standing->line */
-    int32_t now, has, wants;
-    size_t turn; /* in order of service */
-    cw_share_rule rule;
-} waiting;
-
-static int by_turn(const void *pa, const void *pb)
-{
-    const waiting *a = pa, *b = pb;
-    if ((a->now > 0) != (b->now > 0))
-        return (b->now > 0) - (a->now > 0);
-    if (a->rule == CW_SHARE_ONE_EACH && a->now == 0 && a->has != b->has)
-        return (a->has > b->has) - (a->has < b->has);
-    if (a->rule == CW_SHARE_PRO_RATA && a->now == 0 && a->wants != b->wants)
-        return (a->wants < b->wants) - (a->wants > b->wants);
-    return (a->turn > b->turn) - (a->turn < b->turn);
-}
-
 typedef struct consent {
     char word[16];
 } consent;
@@ -234,59 +214,80 @@ static void note_consent(void *context, const cw_book_wish *w)
     cw_copy(c->word, sizeof c->word, w->consent);
 }
 
-static cw_code put_waiting(cw_nursery *n, const cw_standing *s, const waiting *w, size_t place, size_t of,
+/* What the office reads out. `of` lines have a place. */
+static cw_code put_sentence(const cw_allotting *a, const cw_share_waiting *w, int32_t of, cw_table *out,
+                            cw_error *err)
+{
+    const cw_standing *s = a->standing;
+    const cw_share_line *l = &s->line[w->line];
+    cw_text t = CW_TEXT(4096);
+    if (w->place > 0)
+        cw_text_addf(&t, "Number %d of %d waiting, by %s; ", w->place, of,
+                     cw_rule_text(a->rule[0], a->tiers_first));
+    else
+        cw_text_add(&t, "It waits beside the queue; ");
+    cw_text_addf(&t, "promised so far: %d of the %d asked", l->firm, l->asked);
+    if (w->now > 0)
+        cw_text_addf(&t, ", and %d can be promised now.", w->now);
+    else if (w->cause >= 0)
+        cw_text_addf(&t, "; the order is to leave complete or not at all, and %s is short for it too.",
+                     s->book->variety[w->cause].name);
+    else if (w->place == 0)
+        cw_text_addf(&t, "; %s, so it is passed over until %d are free at once%s.",
+                     s->order[l->order].ship_complete ? "the order is to leave complete or not at all"
+                                                      : "the line is all or nothing",
+                     w->together,
+                     cw_share_rule_in_turn(a->rule[0]) ? " when its turn comes" : " that the others leave");
+    else if (w->late)
+        cw_text_add(&t,
+                    "; the order is to leave complete or not at all, so it is served when the others have "
+                    "theirs.");
+    else
+        cw_text_add(&t, "; it is served when those before it have theirs.");
+    cw_code code = cw_text_check(&t, err);
+    cw_put_text(out, t.data);
+    cw_text_free(&t);
+    return code;
+}
+
+static cw_code put_waiting(cw_nursery *n, const cw_allotting *a, const cw_share_waiting *w, int32_t of,
                            cw_table *out, cw_error *err)
 {
-    static const char *const tiers[] = { "wholesale", "retail", "other" };
+    const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[w->line];
     const cw_book_line *b = &s->book->line[s->line_in_book[w->line]];
-    char customer[CW_MAX_NAME + 1], sentence[300];
+    char customer[CW_MAX_NAME + 1];
     consent c = { "" };
     cw_code code = cw_order_customer(n->db, s->book->order[l->order].id, customer, sizeof customer, err);
     if (code == CW_OK)
         code = cw_book_wish_read(n->db, b->id, note_consent, &c, err);
-    int used =
-        snprintf(sentence, sizeof sentence, "Number %zu of %zu waiting; promised so far: %d of the %d asked",
-                 place, of, l->firm, l->asked);
-    if (w->now > 0)
-        snprintf(sentence + used, sizeof sentence - (size_t)used, ", and %d can be promised now.", w->now);
-    else if (l->all_or_none)
-        snprintf(sentence + used, sizeof sentence - (size_t)used,
-                 "; the line is all or nothing, so its turn comes when %d are free at once.", w->wants);
-    else
-        snprintf(sentence + used, sizeof sentence - (size_t)used,
-                 "; it is served when those before it have theirs.");
+    if (code != CW_OK)
+        return code;
     cw_put_text(out, s->book->order[l->order].number);
     cw_put_int(out, l->line);
     cw_put_text(out, customer);
-    cw_put_text(out, tiers[s->order[l->order].tier]);
-    cw_put_int(out, w->wants);
+    cw_put_text(out, cw_share_tier_name(s->order[l->order].tier));
+    cw_put_int(out, w->need);
     cw_put_int(out, w->now);
     cw_put_text(out, c.word);
-    cw_put_text(out, sentence);
-    return code;
+    return put_sentence(a, w, of, out, err);
 }
 
 static cw_code list_waiting(cw_nursery *n, const cw_allotting *a, cw_table *out, cw_error *err)
 {
     const cw_standing *s = a->standing;
-    uint32_t *serve = NULL;
-    size_t served = 0, count = 0;
-    cw_code code = cw_standing_serve(s, a->variety, &serve, &served, err);
-    waiting *w = code == CW_OK ? malloc((served + 1) * sizeof *w) : NULL;
-    if (code == CW_OK && w == NULL)
-        code = cw_error_memory(err);
-    for (size_t k = 0; code == CW_OK && k < served; k++) {
-        const cw_share_outcome *o = &a->outcome[0][serve[k]];
-        if (o->need > 0)
-            w[count++] = (waiting){ serve[k], o->allocated, o->firm, o->need, k, a->rule[0] };
-    }
-    if (count > 0)
-        qsort(w, count, sizeof *w, by_turn);
+    size_t count = 0;
+    int32_t of = 0;
+    cw_share_waiting *w = malloc((s->lines + 1) * sizeof *w);
+    if (w == NULL)
+        return cw_error_memory(err);
+    cw_code code =
+        cw_share_queue(s->share, a->rule[0], a->tiers_first, a->variety, a->outcome[0], w, &count, err);
+    for (size_t k = 0; k < count; k++)
+        of += w[k].place > 0;
     for (size_t k = 0; code == CW_OK && k < count; k++)
-        code = put_waiting(n, s, &w[k], k + 1, count, out, err);
+        code = put_waiting(n, a, &w[k], of, out, err);
     free(w);
-    free(serve);
     return code;
 }
 
@@ -300,14 +301,15 @@ cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *va
     cw_last_rule last;
     cw_allotting *a = NULL;
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
-    cw_code code = cw_last_rule_read(n, &last, err);
+    cw_allotting_ask ask;
+    cw_code code = cw_last_rule_read(n, variety, &last, err);
+    if (code == CW_OK)
+        code = cw_allotting_default(n, &ask, err);
     if (code != CW_OK)
         return code;
-    cw_allotting_ask ask = { .variety = variety,
-                             .rule = cw_share_rule_name(last.rule),
-                             .projected = last.basis.projected,
-                             .confidence = last.basis.confidence,
-                             .tiers_first = last.tiers_first };
+    ask.variety = variety;
+    ask.rule = cw_share_rule_name(last.rule);
+    ask.tiers_first = last.tiers_first;
     code = cw_allotting_preview(n, who, &ask, &a, err);
     if (code == CW_OK)
         code = list_waiting(n, a, out, err);

@@ -28,27 +28,29 @@ cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis
 
 const char *cw_rule_text(cw_share_rule rule, bool tiers_first)
 {
-    static const char *const texts[CW_SHARE_RULES] = { "first-come", "pro-rata" TIERS_FIRST,
-                                                       "one-each-first" TIERS_FIRST };
-    return tiers_first ? texts[rule] : cw_share_rule_name(rule);
+    static const char *const texts[][2] = {
+#define CW_SHARE_RULE(id, name, ...) { name, name TIERS_FIRST },
+#include "model/share_rules.def"
+#undef CW_SHARE_RULE
+    };
+    _Static_assert(sizeof texts / sizeof texts[0] == CW_SHARE_RULES, "a text for each rule");
+    /* Without an award of its own a rule goes by tiers anyway. */
+    return texts[rule][tiers_first && !cw_share_rule_in_turn(rule)];
 }
 
-cw_code cw_last_rule_read(cw_nursery *n, cw_last_rule *out, cw_error *err)
+cw_code cw_last_rule_read(cw_nursery *n, const char *variety, cw_last_rule *out, cw_error *err)
 {
-    cw_run_how how = { .confidence = -1 };
+    cw_run_how how = { 0 };
     bool found = false;
     *out = (cw_last_rule){ .rule = CW_SHARE_FIRST_COME };
-    cw_code code = cw_runs_last(n->db, "allocate", &how, &found, err);
+    cw_code code = variety ? cw_runs_last_of(n->db, variety, &how, &found, err) : CW_OK;
+    if (code == CW_OK && !found)
+        code = cw_runs_last(n->db, "allocate", &how, &found, err);
     if (code != CW_OK || !found)
         return code;
-    for (int r = 0; r < CW_SHARE_RULES; r++) {
-        const char *name = cw_share_rule_name((cw_share_rule)r);
-        if (strncmp(how.rule, name, strlen(name)) == 0)
-            out->rule = (cw_share_rule)r;
-    }
+    cw_share_rule rule = cw_share_rule_of(how.rule, strcspn(how.rule, ","));
+    out->rule = rule < CW_SHARE_RULES ? rule : CW_SHARE_FIRST_COME;
     out->tiers_first = strstr(how.rule, TIERS_FIRST) != NULL;
-    out->basis.projected = strcmp(how.supply, "projected") == 0;
-    out->basis.confidence = how.confidence < 0 ? 0 : how.confidence;
     return CW_OK;
 }
 
@@ -331,8 +333,12 @@ void cw_standing_digest(const cw_standing *s, char hex[65])
 
 /* reason = code | rule << 8 | tier << 12 | tiers first << 16 | (id of the variety that stood in the way) << 20
  * n1 = allocated | need << 20 | firm << 40   (a line's quantity is at most 100,000)
- * n2 = place | lines << 32 (first-come), claimed (pro-rata);   n3 = part;   n4 = supply.
+ * n2 = claimed for rules that tell it, else place | lines << 32;   n3 = part;   n4 = supply.
  * A line that gets all it wants needs no more than n1. */
+_Static_assert(CW_SHARE_REASONS <= 1 << 8 && CW_SHARE_RULES <= 1 << 4 && CW_TIERS <= 1 << 4,
+               "a kept reason has these bits");
+_Static_assert((int)CW_BOOK_WHOLESALE == (int)CW_TIER_WHOLESALE && (int)CW_BOOK_OTHER == (int)CW_TIER_OTHER,
+               "tiers of the book are the model's");
 void cw_why_pack(const cw_share_outcome *o, int64_t cause_variety_id, cw_promise_why *out)
 {
     *out = (cw_promise_why){ .reason =
@@ -341,7 +347,7 @@ void cw_why_pack(const cw_share_outcome *o, int64_t cause_variety_id, cw_promise
     if (o->reason == CW_SHARE_FULL || o->reason == CW_SHARE_HELD)
         return;
     out->reason |= cause_variety_id << 20;
-    out->n[1] = o->rule == CW_SHARE_PRO_RATA ? o->claimed : o->place | (int64_t)o->lines << 32;
+    out->n[1] = cw_share_rule_claims(o->rule) ? o->claimed : o->place | (int64_t)o->lines << 32;
     out->n[2] = o->part;
     out->n[3] = o->supply;
 }
@@ -362,7 +368,7 @@ void cw_why_unpack(const cw_promise_why *w, cw_share_outcome *o, int64_t *cause_
         .cause = -1,
     };
     *cause_variety_id = w->reason >> 20;
-    if (o->rule == CW_SHARE_PRO_RATA) {
+    if (cw_share_rule_claims(o->rule)) {
         o->claimed = w->n[1];
     } else {
         o->place = (int32_t)(w->n[1] & 0x7FFFFFFF);

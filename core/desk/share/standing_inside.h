@@ -16,13 +16,13 @@ typedef struct cw_basis {
 cw_code cw_basis_read(cw_nursery *n, bool projected, double confidence, cw_basis *out,
                       cw_error *err) CW_MUST_CHECK;
 
-/* How shares were last made firm: first-come from what is counted, until there is such a run. */
+/* How shares were last made firm: first-come until there is such a run. */
 typedef struct cw_last_rule {
     cw_share_rule rule;
     bool tiers_first;
-    cw_basis basis;
 } cw_last_rule;
-cw_code cw_last_rule_read(cw_nursery *n, cw_last_rule *out, cw_error *err) CW_MUST_CHECK;
+/* With a variety (code): of the last run that shared it, if any did. */
+cw_code cw_last_rule_read(cw_nursery *n, const char *variety, cw_last_rule *out, cw_error *err) CW_MUST_CHECK;
 
 /* What a run writes down as its rule: "pro-rata", "pro-rata, tiers first". */
 const char *cw_rule_text(cw_share_rule rule, bool tiers_first);

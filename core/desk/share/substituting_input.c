@@ -373,7 +373,7 @@ static cw_code share_own(builder *b)
     cw_substituting *s = b->s;
     cw_last_rule last;
     double spread = 0;
-    cw_code code = cw_last_rule_read(b->n, &last, b->err);
+    cw_code code = cw_last_rule_read(b->n, NULL, &last, b->err);
     if (code == CW_OK)
         code = cw_nursery_number(b->n, "assortment_spread", &spread, b->err);
     s->spread = (int32_t)spread;
