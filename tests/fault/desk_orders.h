@@ -22,7 +22,8 @@ static const cw_allotting_ask pro_rata = { .rule = "pro-rata" };
 static cw_code preview_of_all(work *w, cw_error *err)
 {
     cw_allotting *a = NULL;
-    cw_table totals = { 0 }, lines = { 0 }, below = { 0 }, changes = { 0 };
+    cw_table totals = { 0 }, lines = { 0 }, below = { 0 }, changes = { 0 }, sums = { 0 };
+    cw_allotting_ask as_set;
     cw_allotting_before before = { 0 };
     size_t same = 0;
     cw_text csv = CW_TEXT(1000000);
@@ -36,6 +37,10 @@ static cw_code preview_of_all(work *w, cw_error *err)
         code = CALL(cw_allotting_lines(a, &at, 1000, &lines, err));
     if (code == CW_OK)
         code = CALL(cw_allotting_below_minimum(N, a, &below, &count, &minimum, err));
+    if (code == CW_OK)
+        code = CALL(cw_allotting_sums(a, &sums, err));
+    if (code == CW_OK)
+        code = CALL(cw_allotting_default(N, &as_set, err));
     if (code == CW_OK)
         code = CALL(cw_allotting_before_set(&before, "AMB", "1001", 1, "pro-rata", 1, err));
     if (code == CW_OK)
@@ -51,6 +56,7 @@ static cw_code preview_of_all(work *w, cw_error *err)
     code = say_table(w, code, &lines);
     code = say_table(w, code, &below);
     code = say_table(w, code, &changes);
+    code = say_table(w, code, &sums);
     cw_allotting_free(a);
     return code;
 }
