@@ -220,10 +220,10 @@ ORDER BY k.answered_at DESC, k.id DESC;
 -- name: tags
 SELECT l.code, v.code, v.name, v.form, v.size, v.colour, l.row, p.code, p.room, b.divisions, b.clumps, l.held
 FROM balance b JOIN lot l ON l.id = b.lot_id JOIN place p ON p.id = b.place_id JOIN variety v ON v.id = l.variety_id
-WHERE CASE WHEN ?2 IS NOT NULL THEN l.code = ?2
-           ELSE (b.divisions > 0 OR b.clumps > 0) AND (?1 IS NULL OR EXISTS (
-               SELECT 1 FROM pick k JOIN stop s ON s.id = k.stop_id
-               WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id)) END
+WHERE (b.divisions > 0 OR b.clumps > 0)
+  AND CASE WHEN ?2 IS NOT NULL THEN l.code = ?2
+           ELSE ?1 IS NULL OR EXISTS (SELECT 1 FROM pick k JOIN stop s ON s.id = k.stop_id
+                                      WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id) END
 ORDER BY p.walk_order, p.id, v.code, l.code;
 
 -- Each line of each parcel; the last two: asked on the order in all, and what other parcels of it hold.

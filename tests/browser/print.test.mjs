@@ -42,7 +42,7 @@ before(async () => {
   nursery = await startNursery({
     season: folder,
     prepare: (db) => {
-      run(['allocate', db, '--rule', 'first-come', '--commit', '--today', TODAY]);
+      run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
       run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
     },
   });
@@ -139,6 +139,33 @@ for (const format of SIZES) {
     assert.ok(!ada?.includes('Bo Merrifold') && !ada?.includes('not in it'));
     assert.ok(bo?.includes('Bo Merrifold') && bo.includes('5 divisions in this parcel') && bo.includes('2 more divisions of this order are not in it'));
     assert.ok(cy?.includes('Cy Tarnbeck') && cy.includes('3 divisions in this parcel'));
+  });
+}
+
+/** The words of a PDF's first page with where they stand. @param {string} pdf */
+function places(pdf) {
+  const text = execFileSync('pdftotext', ['-bbox', '-l', '1', pdf, '-'], { encoding: 'utf8' });
+  const [, width] = text.match(/<page width="([\d.]+)"/) ?? [];
+  return { width: Number(width), words: [...text.matchAll(/<word xMin="([\d.-]+)" yMin="[\d.-]+" xMax="([\d.-]+)" yMax="[\d.-]+">([^<]*)</g)].map(([, from, to, word]) => ({ from: Number(from), to: Number(to), word })) };
+}
+
+for (const format of SIZES) {
+  test(`a variety's sheet drawn for a wide screen is whole on ${format}`, async () => {
+    const { page, errors, close } = await openPage(browser);
+    await page.setViewportSize({ width: 1700, height: 900 });
+    await page.goto(`${nursery.url}/#/winter/variety/BRI`);
+    const slider = page.getByRole('slider');
+    await slider.press('End'); // the knife at the far end of its axis
+    const most = await slider.getAttribute('aria-valuenow');
+    const pdf = join(folder, 'sheet.pdf');
+    writeFileSync(pdf, await page.pdf({ format, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } }));
+    const { width, words: all } = places(pdf);
+    const knife = all.findIndex((w, i) => w.word === 'offer' && all[i + 1]?.word === most);
+    assert.ok(knife >= 0, all.map((w) => w.word).join(' '));
+    const [offer, number] = [all[knife], all[knife + 1]];
+    assert.ok(offer && number && offer.from > width / 2 && number.to < width - 25, `offer ${most} stands from ${offer?.from} to ${number?.to} of ${width}`);
+    assert.deepEqual(errors, []);
+    await close();
   });
 }
 

@@ -111,6 +111,7 @@ export default {
   'tier.wholesale': 'wholesale',
   'tuber.kept': 'kept {hold} + {reserve}',
   'tuber.knife': 'The knife: quantity to offer',
+  'tuber.none': 'nothing of it is in store',
   'tuber.offer': 'offer {n}',
   'tuber.sold': 'sold {n}',
   'work.at_work': 'At work …',

@@ -71,6 +71,8 @@ export function spreadOf(slabs) {
  * @returns {Point[]}
  */
 export function outline(slabs, box) {
+  // Nothing there is no tuber: not even a thin one.
+  if (reachOf(slabs) < 0.5) return [{ x: 0, half: 0 }, { x: box.width, half: 0 }];
   const unit = box.max > 0 ? box.width / box.max : 0;
   const step = box.step ?? 2;
   const kernel = Math.max(spreadOf(slabs) * 0.28, (1.4 * step) / Math.max(unit, 1e-9), 0.3);

@@ -110,6 +110,7 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
     const points = outline(slabs, { width, half: 68, max, neck: LARGE_NECK, step: 2 });
     return { points, unit: width / max, max, body: bodyStart(points, LARGE_NECK) };
   }, [pmf, kept, sold, offered, width]);
+  const none = drawn.points.every((p) => p.half === 0);
   const x = (/** @type {number} */ value) => value * drawn.unit;
   const most = Math.max(0, Math.floor(drawn.max - kept));
   const knife = x(kept + Math.min(quantity, most));
@@ -136,7 +137,12 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
   const label = x(kept + quantity) > width - 130 ? 'end' : 'start';
   return (
     <div ref={frame} class="tuber-large" role="slider" tabIndex={0} aria-label={t('tuber.knife')} aria-valuemin={0} aria-valuemax={most} aria-valuenow={quantity} aria-valuetext={valueText} onPointerDown={drag} onPointerMove={drag} onKeyDown={pressed}>
-      <svg width={width} height={height} aria-hidden="true" focusable="false">
+      <svg viewBox={`0 0 ${width} ${height}`} width={width} height={height} aria-hidden="true" focusable="false">
+        {none && (
+          <text class="tuber-text" x={x(kept) + 12} y={middle + 4}>
+            {t('tuber.none')}
+          </text>
+        )}
         {kept > 0 && <path class="tuber-kept" d={piecePath(drawn.points, 0, Math.max(0, x(kept) - 4), middle)} />}
         <path class="tuber-neck" d={piecePath(drawn.points, start, Math.min(knife, drawn.body), middle)} />
         <path class="tuber-risk tuber-risk-large" d={piecePath(drawn.points, Math.max(start, drawn.body), knife, middle)} />

@@ -60,7 +60,9 @@ test('a count known for certain is a short thick tuber', () => {
 test('nothing at all is drawn without a fault', () => {
   const none = { p05: 0, p10: 0, p25: 0, p50: 0, p75: 0, p90: 0, p95: 0 };
   const points = outline(slabsOfQuantiles(none), { ...BOX, max: 1 });
-  assert.ok(points.every((p) => Number.isFinite(p.half)));
+  assert.ok(points.every((p) => p.half === 0));
+  assert.equal(piecePath(points, 0, BOX.width, 7), '');
+  assert.equal(piecePath(outline(slabsOfPmf({ from: 0, p: [1] }), { ...BOX, max: 4 }), 0, BOX.width, 7), '');
   assert.equal(piecePath(points, 5, 5, 7), '');
 });
 
