@@ -117,6 +117,10 @@ typedef struct cw_tradeoff {
     double unsold_mean, unsold_q90; /* divisions */
     double margin_mean, margin_q10; /* cents, short costs taken off */
     double p_any_short;             /* chance that any variety falls short */
+    /* Of all that: varieties of which more is sold than the stock alone would offer at this confidence. Whatever is
+     * offered now, they fall short. */
+    size_t too_far;
+    double too_far_short, too_far_refund; /* means, part of short_mean and refund_mean */
 } cw_tradeoff;
 
 /* Fills out[n] for confidence[n]. CW_REFUSED on a confidence outside (0, 1] or no draws. */

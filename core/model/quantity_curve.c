@@ -20,9 +20,8 @@ static double promised(const cw_tradeoff_input *in, size_t v, int64_t quantity)
     return in->sold ? fmax(sold, (double)in->sold[v]) : sold;
 }
 
-static int64_t offered(const cw_tradeoff_input *in, size_t v, double confidence)
+static int64_t offered(const cw_tradeoff_input *in, size_t v, int64_t q)
 {
-    int64_t q = cw_quantity_at(&in->law[v], confidence);
     if (in->cap && in->cap[v] >= 0 && q > in->cap[v])
         q = in->cap[v];
     return in->sold && in->sold[v] > q ? in->sold[v] : q;
@@ -73,17 +72,23 @@ static void add_variety(const cw_tradeoff_input *in, size_t v, const double *sto
 {
     double margin = (double)in->margin[v], cost = (double)in->short_cost[v], refund = (double)in->refund[v];
     for (size_t k = 0; k < n; k++) {
-        int64_t quantity = offered(in, v, confidence[k]);
-        double want = promised(in, v, quantity);
+        int64_t by_stock = cw_quantity_at(&in->law[v], confidence[k]), quantity = offered(in, v, by_stock);
+        double want = promised(in, v, quantity), lacks = 0;
         draw_total *t = &total[k * in->draws];
         out[k].offered += quantity;
         out[k].sold += want;
         for (size_t d = 0; d < in->draws; d++) {
             double over = stock[d] - want, lack = over < 0 ? -over : 0;
+            lacks += lack;
             t[d].shorts += lack;
             t[d].refund += refund * lack;
             t[d].unsold += over > 0 ? over : 0;
             t[d].margin += margin * (want - lack) - cost * lack;
+        }
+        if (in->sold && in->sold[v] > by_stock) {
+            out[k].too_far++;
+            out[k].too_far_short += lacks / (double)in->draws;
+            out[k].too_far_refund += refund * lacks / (double)in->draws;
         }
     }
 }

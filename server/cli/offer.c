@@ -10,9 +10,16 @@ static const cw_option options[] = {
     { "--confidence", CW_OPT_REAL, "P",
       "how sure we want to be to deliver all that is offered (default: the setting, 0.9)", 0.01, 0.9999, NULL,
       false },
-    { "--margin", CW_OPT_MONEY, "M", "what a delivered division earns; with --short-cost", 0, 0, NULL,
+    { "--margin", CW_OPT_MONEY, "M",
+      "what a delivered division earns, the same for every variety; with --short-cost", 0, 0, NULL, false },
+    { "--short-cost", CW_OPT_MONEY, "C",
+      "what a division sold and not delivered costs, the same for every variety", 0, 0, NULL, false },
+    { "--margin-share", CW_OPT_REAL, "X",
+      "what a delivered division earns, as a share of its price; with --short-cost-share", 0, 1, NULL,
       false },
-    { "--short-cost", CW_OPT_MONEY, "C", "what a division sold and not delivered costs", 0, 0, NULL, false },
+    { "--short-cost-share", CW_OPT_REAL, "X",
+      "what a division sold and not delivered costs, in prices (0.9: nine tenths of its price)", 0, 20, NULL,
+      false },
     { "--ship", CW_OPT_DAY, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
     { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
     { "--quantity", CW_OPT_INT, "Q", "with --variety and --commit: this quantity instead of the plan's", 0,
@@ -45,7 +52,9 @@ static cw_code run(cw_call *call, cw_error *err)
                             .variety = cw_call_text(call, "--variety", NULL),
                             .rot = cw_call_real(call, "--rot", 1),
                             .tries = tries->item,
-                            .n_tries = tries->count };
+                            .n_tries = tries->count,
+                            .margin_share = cw_call_real(call, "--margin-share", 0),
+                            .short_cost_share = cw_call_real(call, "--short-cost-share", 0) };
     cw_offering_item item = { ask.variety, cw_call_int(call, "--quantity", -1) };
     if (code == CW_OK && item.quantity >= 0 && (!commit || ask.variety == NULL))
         code = cw_error_set(err, CW_USAGE, "--quantity goes with --variety and --commit");

@@ -9,7 +9,7 @@
 #include "base/banned.h"
 
 struct plan_query {
-    double confidence, rot;
+    double confidence, rot, margin_share, short_cost_share;
     cw_cents margin, short_cost;
     cw_day ship;
     const char *variety, *try_text;
@@ -18,6 +18,8 @@ static const cw_member plan_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct plan_query, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
+    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1, NULL },
+    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20, NULL },
     { "ship", CW_M_DAY, offsetof(struct plan_query, ship), false, 0, 0, NULL },
     { "variety", CW_M_TEXT, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "rot", CW_M_REAL, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
@@ -28,12 +30,21 @@ static const cw_member plan_shape[] = {
 static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_tries *t,
                         cw_offering_ask *ask, cw_error *err)
 {
-    *in = (struct plan_query){ 0, 1, -1, -1, CW_NO_DAY, NULL, NULL };
+    *in = (struct plan_query){ .rot = 1, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY };
     cw_code code = cw_query_read(q, plan_shape, in, err);
     if (code == CW_OK)
         code = cw_offering_tries_read(in->try_text, t, err);
-    *ask = (cw_offering_ask){ in->confidence, in->margin, in->short_cost, in->ship, CW_NO_DAY,
-                              in->variety,    in->rot,    t->item,        t->count };
+    *ask = (cw_offering_ask){ .confidence = in->confidence,
+                              .margin = in->margin,
+                              .short_cost = in->short_cost,
+                              .ship = in->ship,
+                              .as_of = CW_NO_DAY,
+                              .variety = in->variety,
+                              .rot = in->rot,
+                              .tries = t->item,
+                              .n_tries = t->count,
+                              .margin_share = in->margin_share,
+                              .short_cost_share = in->short_cost_share };
     return code;
 }
 
@@ -72,7 +83,7 @@ cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct release_body {
-    double confidence;
+    double confidence, margin_share, short_cost_share;
     cw_cents margin, short_cost;
     const json_t *items;
     const char *why;
@@ -81,6 +92,8 @@ static const cw_member release_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct release_body, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
+    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1, NULL },
+    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20, NULL },
     { "items", CW_M_JSON, offsetof(struct release_body, items), false, 0, 0, NULL },
     { "why", CW_M_TEXT, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
@@ -118,7 +131,7 @@ static cw_code read_items(const json_t *list, cw_offering_item **out, size_t *co
 
 cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct release_body b = { 0, -1, -1, NULL, NULL };
+    struct release_body b = { .margin = -1, .short_cost = -1 };
     cw_offering_item *items = NULL;
     size_t count = 0;
     cw_table t = { 0 };
@@ -126,8 +139,14 @@ cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = read_items(b.items, &items, &count, err);
     if (code == CW_OK) {
-        const cw_offering_ask ask = { b.confidence, b.margin, b.short_cost, CW_NO_DAY, CW_NO_DAY,
-                                      NULL,         1,        NULL,         0 };
+        const cw_offering_ask ask = { .confidence = b.confidence,
+                                      .margin = b.margin,
+                                      .short_cost = b.short_cost,
+                                      .ship = CW_NO_DAY,
+                                      .as_of = CW_NO_DAY,
+                                      .rot = 1,
+                                      .margin_share = b.margin_share,
+                                      .short_cost_share = b.short_cost_share };
         code = cw_offering_release(n, cw_request_asker(q), &ask, items, count, b.why, &t, err);
     }
     if (code == CW_OK)

@@ -76,6 +76,73 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   });
 }
 
+const dollars = (/** @type {string} */ s) => Number(s.replace(/[^\d.]/g, ''));
+
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`money decides, ${size}: sentence, curves and table are of one plan, and what is sold too far stands apart`, async () => {
+    const { page, errors, shot, close } = await openPage(browser, { size });
+    await page.goto(`${nursery.url}/#/winter`);
+    await page.getByRole('button', { name: 'Money' }).click();
+    await page.getByLabel('A division delivered earns').fill('40');
+    await page.getByLabel('one sold and not delivered costs').fill('18');
+    await page.keyboard.press('Tab');
+    const plan = await fetchJson(nursery.url, '/api/plan?margin_share=0.4&short_cost_share=0.18');
+    const sums = plan.totals;
+    assert.ok(sums.confidence < 0.32 && sums.too_far > 0);
+    await until(() => total(page), (n) => n === sums.quantity, 'the total of this plan');
+    const own = Number(sums.expected_refunds) - Number(sums.too_far_refunds);
+    const words = await page.locator('.totals p').first().innerText();
+    assert.ok(Math.abs(dollars(words.match(/\$[\d,.]*\d/)?.[0] ?? '') - own) < 0.006, words);
+    const curve = (/** @type {string} */ name) => page.locator('.curve', { hasText: name });
+    for (const [name, value] of /** @type {const} */ ([['Refunds', own], ['Unsold', sums.expected_unsold], ['Margin', Number(sums.margin)]])) {
+      await until(async () => dollars(await curve(name).locator('figcaption b').innerText()), (n) => Math.abs(n - value) <= 0.51, `${name} as in the plan: ${value}`);
+      assert.match((await curve(name).getByRole('img').getAttribute('aria-label')) ?? '', new RegExp(`at ${Math.round(sums.confidence * 100)} %`));
+    }
+    // The marker stands inside its drawing, left of where the curve used to begin.
+    const [dot, box] = [await curve('Refunds').locator('circle').boundingBox(), await curve('Refunds').locator('svg').boundingBox()];
+    assert.ok(dot && box && dot.x >= box.x - 1 && dot.x < box.x + box.width / 4, JSON.stringify([dot, box]));
+    const apart = await page.locator('.totals .note').innerText();
+    assert.ok(apart.includes(`${sums.too_far} varieties sold too far`), apart);
+    assert.ok(dollars(apart.match(/\$[\d,.]*\d/)?.[0] ?? '') - Number(sums.too_far_refunds) < 0.006, apart);
+    await shot(`money-${size}`);
+    assert.deepEqual(await axe(page), []);
+    await page.getByRole('button', { name: /varieties sold too far/ }).click();
+    await until(() => page.locator('.grid').getAttribute('aria-rowcount'), (n) => n === String(sums.too_far + 1), 'only those');
+
+    // What makes no sense is said and not asked for.
+    await page.getByLabel('A division delivered earns').fill('plenty');
+    await page.keyboard.press('Tab');
+    await page.getByText('Two shares of the price are needed').waitFor();
+    await page.getByRole('button', { name: 'How sure' }).click();
+    assert.deepEqual(errors, []);
+    await close();
+  });
+
+  test(`a variety sold too far, ${size}: sharing out is the main thing, not a release at no chance`, async () => {
+    const { page, errors, shot, close } = await openPage(browser, { size });
+    const plan = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
+    const far = plan.varieties.filter((/** @type {any} */ v) => v.sold > v.by_stock).sort((/** @type {any} */ a, /** @type {any} */ b) => b.sold - b.by_stock - (a.sold - a.by_stock))[0];
+    await page.goto(`${nursery.url}/#/winter/variety/${far.variety}`);
+    await page.getByText('no quantity makes that good').waitFor();
+    const main = page.locator('.knife .main-button');
+    assert.deepEqual(await main.allInnerTexts(), [`Share out ${far.variety}`]);
+    await shot(`too-far-${size}`);
+    assert.deepEqual(await axe(page), []);
+    await main.click();
+    await page.getByRole('heading', { name: /Sharing out/ }).waitFor();
+
+    // A quantity that is likelier to fail than not.
+    const near = plan.varieties.find((/** @type {any} */ v) => v.sold <= v.by_stock && v.by_stock > 20);
+    await page.goto(`${nursery.url}/#/winter/variety/${near.variety}`);
+    await page.getByRole('slider', { name: /knife/ }).press('End');
+    await page.getByText('more likely than not').waitFor();
+    assert.equal(await main.count(), 0);
+    assert.equal(await page.getByRole('button', { name: /^Release \d/ }).count(), 1);
+    assert.deepEqual(errors, []);
+    await close();
+  });
+}
+
 test('a variety’s own sheet: the knife moves the figures', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);

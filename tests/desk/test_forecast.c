@@ -4,6 +4,7 @@
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
 #include "desk/offer/offering.h"
+#include <math.h>
 
 /* The demo season as it is loaded: figures of its own ledger (its README and verify script state them). */
 
@@ -155,6 +156,110 @@ static void test_more_confidence_offers_less(void **state)
     }
 }
 
+static double named(const json_t *o, const char *name)
+{
+    const json_t *v = json_object_get(o, name);
+    assert_non_null(v);
+    return json_is_string(v) ? atof(json_string_value(v)) : json_number_value(v);
+}
+
+static double cell_of(const cw_table *t, size_t row, const char *name)
+{
+    size_t c = (size_t)cw_table_column(t, name);
+    switch (t->columns[c].type) {
+    case CW_REAL_T:
+        return cw_table_real(t, row, c);
+    case CW_MONEY_T:
+        return (double)cw_table_int(t, row, c) / 100;
+    default:
+        return (double)cw_table_int(t, row, c);
+    }
+}
+
+/* Sentence, curve and table are of one plan, whatever decides it; and what is sold too far is told apart. */
+static void test_sentence_curve_and_table_are_one_plan(void **state)
+{
+    static const char *const both[][2] = { { "quantity", "offered" },
+                                           { "expected_short", "expected_short" },
+                                           { "expected_refunds", "expected_refunds" },
+                                           { "expected_unsold", "expected_unsold" },
+                                           { "margin", "margin" },
+                                           { "too_far", "too_far" },
+                                           { "too_far_short", "too_far_short" },
+                                           { "too_far_refunds", "too_far_refunds" } };
+    const cw_offering_ask none = {
+        .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+    };
+    cw_offering_ask asks[4] = { none, none, none, none };
+    double margin[4];
+    test_nursery *t = *state;
+    asks[1].confidence = 0.9;
+    asks[2].margin_share = 0.1; /* 0.9 / (0.1 + 0.9): as sure, at other money */
+    asks[2].short_cost_share = 0.9;
+    asks[3].margin = 100; /* the same for every variety */
+    asks[3].short_cost = 900;
+    for (size_t i = 0; i < 4; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table rows = { 0 }, curve = { 0 };
+        json_t *totals = NULL;
+        int64_t quantity = 0, far = 0;
+        size_t at = 0;
+        cw_check_ok(cw_offering_desk(t->n, &t->who, &asks[i], &rows, &totals, &err), &err);
+        cw_check_ok(cw_offering_curve(t->n, &t->who, &asks[i], &curve, &err), &err);
+        while (at < cw_table_rows(&curve) && cell_of(&curve, at, "confidence") != 0.9)
+            at++;
+        assert_true(at < cw_table_rows(&curve) && fabs(named(totals, "confidence") - 0.9) < 1e-9);
+        for (size_t k = 0; k < sizeof both / sizeof both[0]; k++)
+            if (fabs(named(totals, both[k][0]) - cell_of(&curve, at, both[k][1])) > 0.0051)
+                fail_msg("ask %zu, %s: %g in sum, %g on the curve", i, both[k][0], named(totals, both[k][0]),
+                         cell_of(&curve, at, both[k][1]));
+        for (size_t r = 0; r < cw_table_rows(&rows); r++) {
+            quantity += (int64_t)cell_of(&rows, r, "quantity");
+            far += cell_of(&rows, r, "sold") > cell_of(&rows, r, "by_stock");
+            assert_true(fabs(cell_of(&rows, r, "confidence") - 0.9) < 1e-9);
+        }
+        assert_int_equal(quantity, (int64_t)named(totals, "quantity"));
+        assert_int_equal(far, (int64_t)named(totals, "too_far"));
+        assert_true(far > 5); /* twelve varieties of the demo season are truly short */
+        /* Nearly all that is short lies there. */
+        assert_true(named(totals, "too_far_short") > 0.8 * named(totals, "expected_short"));
+        assert_true(named(totals, "too_far_short") <= named(totals, "expected_short"));
+        margin[i] = named(totals, "margin");
+        cw_table_free(&rows);
+        cw_table_free(&curve);
+        json_decref(totals);
+    }
+    assert_true(margin[0] == margin[1]);
+    assert_true(margin[2] < margin[1] && margin[3] != margin[2]); /* the money typed is the money told */
+}
+
+static void test_shares_of_the_price_are_asked_alone(void **state)
+{
+    test_nursery *t = *state;
+    static const struct {
+        double confidence, margin_share, short_cost_share;
+        cw_cents margin;
+        cw_code want;
+    } rows[] = {
+        { 0.9, 0.6, 1.5, -1, CW_USAGE },  { 0, 0.6, 1.5, 400, CW_USAGE },   { 0, 1.1, 1.5, -1, CW_REFUSED },
+        { 0, 0.6, 20.5, -1, CW_REFUSED }, { 0, -0.1, 1.5, -1, CW_REFUSED },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table p = { 0 };
+        cw_offering_ask ask = { .confidence = rows[i].confidence,
+                                .margin = rows[i].margin,
+                                .short_cost = rows[i].margin,
+                                .ship = CW_NO_DAY,
+                                .as_of = CW_NO_DAY,
+                                .rot = 1,
+                                .margin_share = rows[i].margin_share,
+                                .short_cost_share = rows[i].short_cost_share };
+        assert_int_equal(cw_offering_plan(t->n, &t->who, &ask, &p, &err), rows[i].want);
+        cw_table_free(&p);
+    }
+}
+
 static void test_more_rot_offers_less(void **state)
 {
     test_nursery *t = *state;
@@ -233,6 +338,8 @@ int main(void)
         cmocka_unit_test(test_on_hand_is_the_ledger),
         cmocka_unit_test(test_quantiles_rise_and_saleable_is_what_is_left),
         cmocka_unit_test(test_a_past_day_can_be_told_again),
+        cmocka_unit_test(test_sentence_curve_and_table_are_one_plan),
+        cmocka_unit_test(test_shares_of_the_price_are_asked_alone),
         cmocka_unit_test(test_the_same_question_has_the_same_answer),
         cmocka_unit_test(test_why_adds_up),
         cmocka_unit_test(test_an_unknown_variety_is_named),

@@ -278,7 +278,9 @@ static void more_than_offered_needs_the_owners_leave(void **state)
     cw_error err = CW_ERROR_NONE;
     cw_table released;
     int64_t left = 0;
-    cw_offering_ask ask = { 0.9, -1, -1, CW_NO_DAY, CW_NO_DAY, NULL, 0, NULL, 0 };
+    cw_offering_ask ask = {
+        .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
+    };
     cw_offering_item item = { "AMB", 8 };
     (void)state;
     make(&t);

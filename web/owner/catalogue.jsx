@@ -8,12 +8,14 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { readKept, useResource } from '../shared/use.js';
 import { withQuery } from '../shared/api.js';
+import { firstBasis, ground } from './plan.js';
 
 export function PrintPage() {
   const { format, nursery } = useSeason();
-  const basis = readKept('basis', { confidence: 0.9 });
+  const first = firstBasis(nursery.settings);
+  const basis = { ...first, ...readKept('basis', first) };
   const exports = useResource('/api/export');
-  const plan = useResource(withQuery('/api/plan', { confidence: basis.confidence }));
+  const plan = useResource(withQuery('/api/plan', ground(basis) ?? { confidence: basis.confidence }));
   return (
     <>
       <div class="screen-only">
@@ -52,7 +54,7 @@ export function PrintPage() {
       <Loaded of={plan}>
         {(data) => (
           <section class="sheet catalogue">
-            <h2>{t('print.list', { season: String(nursery.season), odds: format.odds(data.confidence ?? basis.confidence) })}</h2>
+            <h2>{t('print.list', { season: String(nursery.season), odds: format.odds(data.totals.confidence) })}</h2>
             <PlainTable label={t('print.title')}>
               <thead>
                 <tr>

@@ -1,22 +1,31 @@
 // SPDX-License-Identifier: MIT
-// How refunds, unsold and margin of the whole nursery move with the confidence; the chosen point is marked.
+// How refunds, unsold and margin of the whole nursery move with the confidence; the plan's own point is on the curve and marked.
 
 import { FigureTable, useMeasured } from '../shared/charts.jsx';
 import { linePath, scale } from '../shared/scale.js';
 import { useSeason } from '../shared/season.jsx';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
+import { withPlan } from './plan.js';
 
-/** @typedef {{confidence: number, offered: number, expected_refunds: string, expected_short: number, expected_unsold: number, margin: string}} CurvePoint */
+/** @typedef {import('./plan.js').CurvePoint} CurvePoint */
 
-/** @param {{confidence: number}} props */
-export function PlanCurves({ confidence }) {
+/**
+ * @param {object} props
+ * @param {string} props.path of the curve
+ * @param {any} props.totals
+ * @param {number | null} props.moving a confidence that the plan has not caught up with yet
+ */
+export function PlanCurves({ path, totals, moving }) {
   const { format } = useSeason();
-  const points = /** @type {CurvePoint[] | undefined} */ (useResource('/api/plan/curve').data);
-  if (!points || points.length < 2) return <div class="curves" />;
+  const curve = /** @type {CurvePoint[] | undefined} */ (useResource(path, { keep: true }).data);
+  if (!curve || curve.length < 2) return <div class="curves" />;
+  const points = withPlan(curve, totals);
+  const confidence = moving ?? totals.confidence;
+  const apart = points.some((p) => p.too_far > 0);
   /** @type {{name: string, value: (p: CurvePoint) => number, text: (n: number) => string}[]} */
   const kinds = [
-    { name: t('curve.refunds'), value: (p) => Number(p.expected_refunds), text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, '') },
+    { name: t('curve.refunds'), value: (p) => Math.max(0, Number(p.expected_refunds) - Number(p.too_far_refunds)), text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, '') },
     { name: t('curve.unsold'), value: (p) => p.expected_unsold, text: (n) => format.whole(n) },
     { name: t('curve.margin'), value: (p) => Number(p.margin), text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, '') },
   ];
@@ -27,6 +36,7 @@ export function PlanCurves({ confidence }) {
           <SmallCurve key={kind.name} name={kind.name} points={points.map((p) => [p.confidence, kind.value(p)])} at={confidence} text={kind.text} />
         ))}
       </div>
+      {apart && <p class="quiet">{t('curve.apart')}</p>}
       <FigureTable
         heads={[t('curve.confidence'), t('col.quantity'), ...kinds.map((k) => k.name)]}
         rows={points.map((p) => [format.percent(p.confidence), format.whole(p.offered), ...kinds.map((k) => k.text(k.value(p)))])}
@@ -41,7 +51,7 @@ function SmallCurve({ name, points, at, text }) {
   const height = 74;
   const xs = points.map((p) => p[0]);
   const ys = points.map((p) => p[1]);
-  const x = scale(Math.min(...xs), Math.max(...xs), 4, width - 6);
+  const x = scale(Math.min(...xs), Math.max(...xs), 6, width - 6);
   const y = scale(Math.min(0, ...ys), Math.max(...ys, 1), height - 14, 6);
   const here = valueAt(points, at);
   return (

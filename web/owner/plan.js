@@ -31,7 +31,42 @@ import { plain } from '../shared/grid.js';
  * @property {number | null} expected_short
  * @property {number | null} expected_unsold
  * @property {string | null} binds
+ * @property {number} by_stock what the stock alone would offer
  */
+
+/**
+ * What decides the quantities: a confidence, or shares of each variety's price (as typed, in percent).
+ * @typedef {{by: string, confidence: number, earns: string, costs: string}} Basis
+ */
+
+/** A typed percentage as a share, or null when it is none. @param {string} text @param {number} most in percent */
+function share(text, most) {
+  const percent = Number(text.trim().replace(',', '.'));
+  return text.trim() !== '' && percent >= 0 && percent <= most ? percent / 100 : null;
+}
+
+/**
+ * What the server is asked with; null while something typed makes no sense.
+ * @param {Basis} basis
+ * @returns {{confidence: number} | {margin_share: number, short_cost_share: number} | null}
+ */
+export function ground(basis) {
+  if (basis.by !== 'money') return { confidence: basis.confidence };
+  const margin = share(basis.earns, 100);
+  const cost = share(basis.costs, 2000);
+  return margin === null || cost === null || margin + cost === 0 ? null : { margin_share: margin, short_cost_share: cost };
+}
+
+/** The basis to begin with, of which a browser keeps what was chosen. @param {Record<string, any>} settings @returns {Basis} */
+export function firstBasis(settings) {
+  const percent = (/** @type {unknown} */ part, /** @type {number} */ otherwise) => String(Math.round(Number(part ?? otherwise) * 1000) / 10);
+  return { by: 'confidence', confidence: Number(settings.confidence ?? 0.9) || 0.9, earns: percent(settings.margin_share, 0.6), costs: percent(settings.short_cost_share, 1.5) };
+}
+
+/** Whether more of it is sold than the stock would offer: no quantity makes that good. @param {{sold: number, by_stock: number}} r */
+export function tooFar(r) {
+  return r.sold > r.by_stock;
+}
 
 /** A figure as the owner set it: planting uses up a hold-back, but not what is on record. */
 export const SET = /** @type {const} */ ({ hold_back: 'hold_back_set', reserve: 'reserve', price: 'price' });
@@ -63,8 +98,7 @@ export const SORTS = {
 export const SHOWS = {
   all: () => true,
   changed: (r) => r.quantity !== r.offered,
-  // What has been sold may not exist: even the middle of what is expected is below it.
-  over: (r) => r.sold > 0 && r.sold > Math.max(0, r.p10 - r.hold_back - r.reserve),
+  over: tooFar,
   soldout: (r) => r.offered > 0 && r.sold >= r.offered,
 };
 
@@ -102,4 +136,17 @@ export function releaseItems(rows, drafts, onlyDrafts) {
   return rows
     .filter((r) => r.quantity !== r.offered && (!onlyDrafts || drafts[r.variety] !== undefined))
     .map((r) => ({ variety: r.variety, name: r.name, before: r.offered, quantity: r.quantity }));
+}
+
+/** @typedef {{confidence: number, offered: number, expected_refunds: string, expected_short: number, expected_unsold: number, margin: string, too_far: number, too_far_refunds: string}} CurvePoint */
+
+/**
+ * The curve with the plan's own point on it: what is marked, read out and told beside it is one plan.
+ * @param {CurvePoint[]} curve
+ * @param {any} totals of the plan
+ * @returns {CurvePoint[]}
+ */
+export function withPlan(curve, totals) {
+  const own = { ...totals, offered: totals.quantity };
+  return [...curve.filter((p) => p.confidence !== own.confidence), own].sort((a, b) => a.confidence - b.confidence);
 }

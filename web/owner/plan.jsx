@@ -6,14 +6,14 @@ import { send, withQuery } from '../shared/api.js';
 import { Loaded, Wrong, say } from '../shared/dialog.jsx';
 import { filterRows, sortRows } from '../shared/grid.js';
 import { Grid } from '../shared/grid.jsx';
-import { go } from '../shared/route.js';
+import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { rich, t } from '../shared/text.js';
 import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/use.js';
 import { planColumns } from './columns.jsx';
 import { Conflict } from './conflict.jsx';
 import { PlanCurves } from './curve.jsx';
-import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts } from './plan.js';
+import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 
 /** @typedef {import('./plan.js').PlanRow} PlanRow */
@@ -26,11 +26,17 @@ const collator = new Intl.Collator(undefined, { numeric: true });
 
 export function PlanPage() {
   const { nursery, session } = useSeason();
-  const [basis, setBasis] = useKept('basis', { by: 'confidence', confidence: Number(nursery.settings.confidence ?? 0.9) || 0.9, margin: '4.00', cost: '9.00' });
+  const [kept, setKept] = useKept('basis', firstBasis(nursery.settings));
+  const basis = { ...firstBasis(nursery.settings), ...kept };
+  const latest = useRef(basis); // two fields may change before the page is drawn again
+  latest.current = basis;
+  const setBasis = (/** @type {Partial<import('./plan.js').Basis>} */ change) => setKept((latest.current = { ...latest.current, ...change }));
   const [live, setLive] = useState(basis.confidence); // where the slider is; the figures follow
-  const ask = useThrottled((/** @type {number} */ confidence) => setBasis({ ...basis, confidence }), ASK_MS);
-  const path = basis.by === 'confidence' ? withQuery('/api/plan', { confidence: basis.confidence }) : withQuery('/api/plan', { margin: basis.margin, short_cost: basis.cost });
-  const plan = useResource(path, { keep: true });
+  const ask = useThrottled((/** @type {number} */ confidence) => setBasis({ confidence }), ASK_MS);
+  const asked = ground(basis) ?? { confidence: basis.confidence };
+  const plan = useResource(withQuery('/api/plan', asked), { keep: true });
+  const moving = basis.by !== 'money' && (plan.loading || live !== basis.confidence);
+  const [show, setShow] = useKept('plan.show', 'all');
   const [drafts, setDrafts] = useState(/** @type {Drafts} */ ({}));
   const [releasing, setReleasing] = useState(false);
   return (
@@ -39,10 +45,11 @@ export function PlanPage() {
         <>
           <section class="plan-top">
             <div class="plan-words">
-              <Totals data={data} />
+              <Totals data={data} onTooFar={() => setShow('over')} />
               <Basis
                 basis={basis}
                 live={live}
+                planned={data.totals.confidence}
                 onLive={(confidence) => {
                   setLive(confidence);
                   ask(confidence);
@@ -66,9 +73,9 @@ export function PlanPage() {
               )}
               <Wrong error={plan.error} />
             </div>
-            <PlanCurves confidence={live} />
+            <PlanCurves path={withQuery('/api/plan/curve', basis.by === 'money' ? asked : {})} totals={data.totals} moving={moving ? live : null} />
           </section>
-          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} rough={basis.by === 'confidence' && (plan.loading || live !== basis.confidence) ? live : null} />
+          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} show={show} onShow={setShow} rough={moving ? live : null} />
           {releasing && <ReleaseDialog rows={withDrafts(data.varieties, drafts)} drafts={drafts} basis={basis} onClose={() => setReleasing(false)} onDone={() => setDrafts({})} />}
         </>
       )}
@@ -76,10 +83,14 @@ export function PlanPage() {
   );
 }
 
-/** @param {{data: any}} props */
-function Totals({ data }) {
+/**
+ * What the plan means in sum. What is sold too far already is kept apart: no quantity of this plan changes it.
+ * @param {{data: any, onTooFar: () => void}} props
+ */
+function Totals({ data, onTooFar }) {
   const { format, nursery } = useSeason();
   const total = data.totals;
+  const short = Math.max(0, total.expected_short - total.too_far_short);
   return (
     <div class="totals">
       <h1>{t('plan.title', { ship: format.day(nursery.ship) })}</h1>
@@ -87,31 +98,46 @@ function Totals({ data }) {
         {rich('plan.total', {
           quantity: <b class="big">{format.whole(total.quantity)}</b>,
           varieties: format.whole(data.varieties.length),
-          short: <b>{format.decimal(total.expected_short, 0)}</b>,
-          refunds: <b>{format.money(total.expected_refunds)}</b>,
+          short: <b>{format.decimal(short, short < 9.5 ? 1 : 0)}</b>,
+          refunds: <b>{format.money(Math.max(0, Number(total.expected_refunds) - Number(total.too_far_refunds)))}</b>,
           unsold: <b>{format.decimal(total.expected_unsold, 0)}</b>,
         })}{' '}
         <span class="quiet">{t('plan.total.now', { n: total.offered })}</span>
       </p>
+      {total.too_far > 0 && (
+        <p class="note">
+          {rich('plan.too_far', {
+            varieties: (
+              <button type="button" class="link-button" onClick={onTooFar}>
+                {t('plan.too_far.varieties', { n: total.too_far })}
+              </button>
+            ),
+            short: <b>{format.decimal(total.too_far_short, 0)}</b>,
+            refunds: <b>{format.money(total.too_far_refunds)}</b>,
+            share: <a href={hashOf(['orders', 'short'])}>{t('plan.too_far.share')}</a>,
+          })}
+        </p>
+      )}
     </div>
   );
 }
 
 /**
  * @param {object} props
- * @param {{by: string, confidence: number, margin: string, cost: string}} props.basis
+ * @param {import('./plan.js').Basis} props.basis
  * @param {number} props.live
+ * @param {number} props.planned the confidence that the money stands for
  * @param {(confidence: number) => void} props.onLive
- * @param {(basis: {by: string, confidence: number, margin: string, cost: string}) => void} props.onBasis
+ * @param {(change: Partial<import('./plan.js').Basis>) => void} props.onBasis
  */
-function Basis({ basis, live, onLive, onBasis }) {
+function Basis({ basis, live, planned, onLive, onBasis }) {
   const { format } = useSeason();
   const percent = Math.round(live * 100);
   return (
     <div class="basis">
       <div class="choice" role="group" aria-label={t('plan.basis')}>
         {['confidence', 'money'].map((by) => (
-          <button key={by} type="button" aria-pressed={basis.by === by} onClick={() => onBasis({ ...basis, by })}>
+          <button key={by} type="button" aria-pressed={basis.by === by} onClick={() => onBasis({ by })}>
             {by === 'confidence' ? t('plan.by_confidence') : t('plan.by_money')}
           </button>
         ))}
@@ -130,15 +156,27 @@ function Basis({ basis, live, onLive, onBasis }) {
         </label>
       ) : (
         <div class="money-basis">
-          <label>
-            {t('plan.margin')} <input inputMode="decimal" value={basis.margin} onChange={(e) => onBasis({ ...basis, margin: e.currentTarget.value })} />
-          </label>
-          <label>
-            {t('plan.short_cost')} <input inputMode="decimal" value={basis.cost} onChange={(e) => onBasis({ ...basis, cost: e.currentTarget.value })} />
-          </label>
+          {/** @type {const} */ ([['earns', 'plan.margin'], ['costs', 'plan.short_cost']]).map(([field, label]) => (
+            <ShareField key={field} label={t(label)} value={basis[field]} wrong={ground(basis) === null} onValue={(value) => onBasis({ [field]: value })} />
+          ))}
+          <p class="quiet">{ground(basis) === null ? t('plan.money_wrong') : t('plan.money_means', { percent: format.percent(planned) })}</p>
         </div>
       )}
     </div>
+  );
+}
+
+/**
+ * A share of the price in percent. What is half typed stays when the page is drawn again beneath it.
+ * @param {{label: string, value: string, wrong: boolean, onValue: (value: string) => void}} props
+ */
+function ShareField({ label, value, wrong, onValue }) {
+  const [typed, setTyped] = useState(value);
+  useEffect(() => setTyped(value), [value]);
+  return (
+    <label>
+      {label} <input inputMode="decimal" value={typed} aria-invalid={wrong} onInput={(e) => setTyped(e.currentTarget.value)} onChange={(e) => onValue(e.currentTarget.value)} /> {t('plan.of_price')}
+    </label>
   );
 }
 
@@ -147,14 +185,15 @@ function Basis({ basis, live, onLive, onBasis }) {
  * @param {PlanRow[]} props.rows
  * @param {Drafts} props.drafts
  * @param {(change: (d: Drafts) => Drafts) => void} props.setDrafts
+ * @param {string} props.show
+ * @param {(show: string) => void} props.onShow
  * @param {number | null} props.rough confidence that the figures have not caught up with yet
  */
-function PlanTable({ rows, drafts, setDrafts, rough }) {
+function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const { format, session } = useSeason();
   const wide = useWidthRem();
   const versions = useResource('/api/varieties');
   const [query, setQuery] = useState('');
-  const [show, setShow] = useKept('plan.show', 'all');
   const [grouped, setGrouped] = useKept('plan.grouped', false);
   const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
   const [conflict, setConflict] = useState(/** @type {any} */ (null));
@@ -213,7 +252,7 @@ function PlanTable({ rows, drafts, setDrafts, rough }) {
         </label>
         <label>
           {t('plan.show')}{' '}
-          <select value={show} onChange={(e) => setShow(e.currentTarget.value)}>
+          <select value={show} onChange={(e) => onShow(e.currentTarget.value)}>
             <option value="all">{t('plan.show.all')}</option>
             <option value="changed">{t('plan.show.changed')}</option>
             <option value="over">{t('plan.show.over')}</option>

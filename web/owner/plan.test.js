@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { SHOWS, findText, releaseItems, withDrafts } from './plan.js';
+import { SHOWS, findText, releaseItems, withDrafts, firstBasis, ground, withPlan } from './plan.js';
 import { compare } from '../office/rules.js';
 
 /** @param {string} variety @param {number} offered @param {number} quantity @param {number} sold @returns {any} */
@@ -17,8 +17,8 @@ test('a quantity set by hand takes the place of the plan’s', () => {
 });
 
 test('what is shown', () => {
-  assert.equal(SHOWS.over?.(row('A', 30, 14, 15)), true);
-  assert.equal(SHOWS.over?.(row('A', 30, 14, 14)), false);
+  assert.equal(SHOWS.over?.({ ...row('A', 30, 14, 15), by_stock: 14 }), true);
+  assert.equal(SHOWS.over?.({ ...row('A', 30, 14, 14), by_stock: 14 }), false);
   assert.equal(SHOWS.soldout?.(row('A', 14, 14, 14)), true);
   assert.equal(SHOWS.changed?.(row('A', 14, 14, 1)), false);
 });
@@ -36,4 +36,24 @@ test('who gains and who loses against first come', () => {
   ];
   assert.deepEqual(compare(lines, 'pro-rata'), { gain: 2, lose: 1, nothing: 0, placed: 3 });
   assert.deepEqual(compare(lines, 'first-come'), { gain: 0, lose: 0, nothing: 2, placed: 3 });
+});
+
+test('money is asked for as shares of the price; what makes no sense is not asked', () => {
+  const basis = firstBasis({ confidence: '0.85', margin_share: '0.6', short_cost_share: '1.5' });
+  assert.deepEqual(basis, { by: 'confidence', confidence: 0.85, earns: '60', costs: '150' });
+  assert.deepEqual(ground(basis), { confidence: 0.85 });
+  assert.deepEqual(ground({ ...basis, by: 'money' }), { margin_share: 0.6, short_cost_share: 1.5 });
+  assert.deepEqual(ground({ ...basis, by: 'money', earns: '12,5', costs: ' 0 ' }), { margin_share: 0.125, short_cost_share: 0 });
+  for (const earns of ['', 'much', '-1', '101']) assert.equal(ground({ ...basis, by: 'money', earns }), null, earns);
+  assert.equal(ground({ ...basis, by: 'money', earns: '0', costs: '0' }), null);
+});
+
+test('the plan lies on its curve, left of it too', () => {
+  const at = (/** @type {number} */ confidence) => ({ confidence, offered: 1, expected_refunds: '1.00', expected_short: 1, expected_unsold: 1, margin: '1.00', too_far: 0, too_far_refunds: '0.00' });
+  const totals = { ...at(0.31), offered: 7, quantity: 9, expected_refunds: '10645.59' };
+  const points = withPlan([at(0.5), at(0.9)], totals);
+  assert.deepEqual(points.map((p) => p.confidence), [0.31, 0.5, 0.9]);
+  assert.equal(points[0]?.expected_refunds, '10645.59');
+  assert.equal(points[0]?.offered, 9);
+  assert.equal(withPlan([at(0.5), at(0.9)], { ...totals, confidence: 0.9 }).length, 2);
 });

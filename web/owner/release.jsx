@@ -8,13 +8,13 @@ import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/text.js';
 import { touch } from '../shared/use.js';
-import { releaseItems } from './plan.js';
+import { ground, releaseItems } from './plan.js';
 
 /**
  * @param {object} props
  * @param {import('./plan.js').PlanRow[]} props.rows with drafts
  * @param {import('./plan.js').Drafts} props.drafts
- * @param {{by: string, confidence: number, margin?: string, cost?: string}} props.basis
+ * @param {import('./plan.js').Basis} props.basis
  * @param {() => void} props.onClose
  * @param {() => void} props.onDone
  */
@@ -27,10 +27,9 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
   const items = releaseItems(rows, drafts, onlyDrafts);
   const raised = items.filter((i) => i.quantity > i.before).length;
   const save = async () => {
-    const ground = basis.by === 'money' ? { margin: basis.margin, short_cost: basis.cost } : { confidence: basis.confidence };
     // Without quantities set by hand the server releases the plan itself.
     const byHand = hand ? { items: items.map(({ variety, quantity }) => ({ variety, quantity })) } : {};
-    const body = { ...ground, ...byHand, why: why.trim() };
+    const body = { ...(ground(basis) ?? { confidence: basis.confidence }), ...byHand, why: why.trim() };
     await send('POST', '/api/releases', body, { key });
     say(t('release.done', { n: items.length }));
     onDone();

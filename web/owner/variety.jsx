@@ -6,7 +6,7 @@ import { withQuery } from '../shared/api.js';
 import { Loaded, Wrong } from '../shared/dialog.jsx';
 import { figures, quantityAt } from '../shared/distribution.js';
 import { PlainTable } from '../shared/plain.jsx';
-import { hashOf } from '../shared/route.js';
+import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code, CrateTag } from '../shared/tag.jsx';
 import { TuberLarge } from '../shared/tuber.jsx';
@@ -15,13 +15,16 @@ import { readKept, useResource } from '../shared/use.js';
 import { Oversell } from '../office/waitlist.jsx';
 import { RateHistory, SalesLine } from './history.jsx';
 import { TuberLegend } from './plan.jsx';
+import { firstBasis, ground, tooFar } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 
 /** @param {{code: string}} props */
 export function VarietyPage({ code }) {
-  const basis = readKept('basis', { by: 'confidence', confidence: 0.9 });
+  const { nursery } = useSeason();
+  const first = firstBasis(nursery.settings);
+  const basis = { ...first, ...readKept('basis', first) };
   const projection = useResource(`/api/projection/${encodeURIComponent(code)}`);
-  const plan = useResource(withQuery('/api/plan', { confidence: basis.by === 'confidence' ? basis.confidence : 0.9 }));
+  const plan = useResource(withQuery('/api/plan', ground(basis) ?? { confidence: basis.confidence }));
   return (
     <Loaded of={projection}>
       {(p) => (
@@ -91,6 +94,9 @@ function Knife({ projection, row, rows, basis }) {
   const out = figures(projection.pmf, kept, quantity);
   const odds = format.percent(1 - out.pShort, out.pShort > 0.005 && out.pShort < 0.995 ? 0 : 1);
   const words = t('knife.words', { n: quantity, sure: odds });
+  const far = tooFar(row);
+  // What is likelier to fail than not is nothing to press for.
+  const unsure = quantity > 0 && out.pShort > 0.5;
   return (
     <section class="sheet knife" aria-label={t('knife.title')}>
       <div class="knife-figures">
@@ -124,9 +130,20 @@ function Knife({ projection, row, rows, basis }) {
       </div>
       <TuberLarge pmf={projection.pmf} hold={hold} reserve={reserve} quantity={quantity} sold={row.sold} offered={row.offered} onQuantity={setQuantity} valueText={words} />
       <TuberLegend />
+      {far && (
+        <p class="caution">
+          {t('knife.too_far', { sold: row.sold, n: row.by_stock })}
+        </p>
+      )}
+      {unsure && !far && <p class="caution">{t('knife.unsure', { n: quantity, sure: odds })}</p>}
       <div class="form-actions">
+        {far && rights(session).office && (
+          <button type="button" class="main-button" onClick={() => go(['orders', 'short', row.variety])}>
+            {t('short.open', { code: row.variety })}
+          </button>
+        )}
         {rights(session).owner && (
-          <button type="button" class="main-button" disabled={quantity === row.offered} onClick={() => setReleasing(true)}>
+          <button type="button" class={far || unsure ? '' : 'main-button'} disabled={quantity === row.offered} onClick={() => setReleasing(true)}>
             {t('knife.release', { n: quantity })}
           </button>
         )}
@@ -141,7 +158,7 @@ function Knife({ projection, row, rows, basis }) {
         <ReleaseDialog
           rows={rows.map((r) => (r.variety === row.variety ? { ...r, quantity } : r))}
           drafts={{ [row.variety]: quantity }}
-          basis={{ ...basis, by: 'hand' }}
+          basis={basis}
           onClose={() => setReleasing(false)}
           onDone={() => {}}
         />

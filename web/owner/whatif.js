@@ -8,10 +8,10 @@ import { t } from '../shared/text.js';
 /** @typedef {{rot: string, ship: string, items: Item[]}} Tried */
 /** @typedef {{variety: string, name: string, before: number, after: number}} Moved */
 
-/** @param {number} confidence @param {Tried} tried */
-export function triedPath(confidence, tried) {
+/** @param {Record<string, number>} asked what decides the quantities @param {Tried} tried */
+export function triedPath(asked, tried) {
   return withQuery('/api/plan', {
-    confidence,
+    ...asked,
     rot: tried.rot === '1' ? undefined : tried.rot,
     ship: tried.ship,
     try: tried.items.map((i) => `${i.variety}:${i.field}:${i.value}`).join(','),

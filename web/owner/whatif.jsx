@@ -11,6 +11,7 @@ import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/text.js';
 import { readKept, useResource } from '../shared/use.js';
+import { firstBasis, ground } from './plan.js';
 import { moved, triedPath, triedText } from './whatif.js';
 
 /** @typedef {import('./whatif.js').Tried} Tried */
@@ -20,11 +21,13 @@ const MOST_SHOWN = 100;
 
 export function WhatIfPage() {
   const { nursery } = useSeason();
-  const { confidence } = readKept('basis', { confidence: 0.9 });
+  const first = firstBasis(nursery.settings);
+  const basis = { ...first, ...readKept('basis', first) };
+  const decides = ground(basis) ?? { confidence: basis.confidence };
   const [tried, setTried] = useState(NONE);
-  const now = useResource(withQuery('/api/plan', { confidence }));
+  const now = useResource(withQuery('/api/plan', decides));
   const asked = tried !== NONE && (tried.rot !== '1' || tried.ship !== '' || tried.items.length > 0);
-  const then = useResource(asked ? triedPath(confidence, tried) : null, { keep: true });
+  const then = useResource(asked ? triedPath(decides, tried) : null, { keep: true });
   return (
     <>
       <div class="page-head">

@@ -4,8 +4,8 @@ import { test } from 'node:test';
 import { moved, triedPath } from './whatif.js';
 
 test('only what differs is asked for', () => {
-  assert.equal(triedPath(0.9, { rot: '1', ship: '', items: [] }), '/api/plan?confidence=0.9');
-  const path = triedPath(0.9, { rot: '2', ship: '2032-04-26', items: [{ variety: 'A', field: 'price', value: '7.50' }, { variety: 'B', field: 'reserve', value: '3' }] });
+  assert.equal(triedPath({ confidence: 0.9 }, { rot: '1', ship: '', items: [] }), '/api/plan?confidence=0.9');
+  const path = triedPath({ confidence: 0.9 }, { rot: '2', ship: '2032-04-26', items: [{ variety: 'A', field: 'price', value: '7.50' }, { variety: 'B', field: 'reserve', value: '3' }] });
   assert.equal(new URL(path, 'http://x').searchParams.get('try'), 'A:price:7.50,B:reserve:3');
   assert.equal(new URL(path, 'http://x').searchParams.get('rot'), '2');
 });

@@ -197,7 +197,7 @@ function Axis({ unit, max, kept, y }) {
         </g>
       ))}
       {ticks.map((v, i) => (
-        <text key={v} x={(kept + v) * unit} y={y - 9} text-anchor={i === 0 && kept * unit < 8 ? 'start' : 'middle'}>
+        <text key={v} x={(kept + v) * unit} y={y - 9} text-anchor={i === 0 && kept * unit < 8 ? 'start' : (max - kept - v) * unit < 14 ? 'end' : 'middle'}>
           {v}
         </text>
       ))}

@@ -45,6 +45,7 @@ static const cw_column desk_columns[] = {
     { "expected_unsold", CW_REAL_T, 1 },
     { "margin_at_stake", CW_MONEY_T, 0 },
     { "binds", CW_TEXT_T, 0 },
+    { "by_stock", CW_INT_T, 0 },
 };
 
 static void put_plan(const cw_plan *p, size_t v, cw_table *out)
@@ -94,6 +95,7 @@ static void put_desk(const cw_plan *p, size_t v, cw_table *out)
     cw_put_real(out, view->expected_unsold);
     cw_put_money(out, (cw_cents)llround(view->margin_at_stake));
     cw_put_text(out, cw_quantity_bind_name(r->quantity.binds));
+    cw_put_int(out, r->quantity.by_stock);
 }
 
 static cw_code fill(const cw_plan *p, void (*put)(const cw_plan *, size_t, cw_table *), cw_table *out,
@@ -142,11 +144,14 @@ static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
     cw_code code = cw_plan_totals(p, &t, err);
     if (code != CW_OK)
         return code;
-    *out = json_pack("{s:I,s:I,s:I,s:f,s:f,s:o,s:o,s:f,s:o,s:o,s:f}", "offered", (json_int_t)offered, "sold",
-                     (json_int_t)sold, "quantity", (json_int_t)quantity, "expected_short", t.short_mean,
-                     "short_q90", t.short_q90, "expected_refunds", cents(t.refund_mean), "refunds_q90",
-                     cents(t.refund_q90), "expected_unsold", t.unsold_mean, "expected_margin", cents(margin),
-                     "margin_at_stake", cents(stake), "p_any_short", t.p_any_short);
+    *out = json_pack("{s:f,s:I,s:I,s:I,s:f,s:f,s:o,s:o,s:f,s:o,s:o,s:o,s:f,s:I,s:f,s:o}", "confidence",
+                     p->confidence, "offered", (json_int_t)offered, "sold", (json_int_t)sold, "quantity",
+                     (json_int_t)quantity, "expected_short", t.short_mean, "short_q90", t.short_q90,
+                     "expected_refunds", cents(t.refund_mean), "refunds_q90", cents(t.refund_q90),
+                     "expected_unsold", t.unsold_mean, "margin", cents(t.margin_mean), "expected_margin",
+                     cents(margin), "margin_at_stake", cents(stake), "p_any_short", t.p_any_short, "too_far",
+                     (json_int_t)t.too_far, "too_far_short", t.too_far_short, "too_far_refunds",
+                     cents(t.too_far_refund));
     return *out ? CW_OK : cw_error_memory(err);
 }
 
@@ -168,11 +173,19 @@ cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_
                           cw_error *err)
 {
     static const cw_column columns[] = {
-        { "confidence", CW_REAL_T, 3 },        { "offered", CW_INT_T, 0 },
-        { "expected_short", CW_REAL_T, 1 },    { "short_q90", CW_REAL_T, 1 },
-        { "expected_refunds", CW_MONEY_T, 0 }, { "refunds_q90", CW_MONEY_T, 0 },
-        { "expected_unsold", CW_REAL_T, 1 },   { "margin", CW_MONEY_T, 0 },
-        { "margin_q10", CW_MONEY_T, 0 },       { "p_any_short", CW_REAL_T, 3 },
+        { "confidence", CW_REAL_T, 3 },
+        { "offered", CW_INT_T, 0 },
+        { "expected_short", CW_REAL_T, 1 },
+        { "short_q90", CW_REAL_T, 1 },
+        { "expected_refunds", CW_MONEY_T, 0 },
+        { "refunds_q90", CW_MONEY_T, 0 },
+        { "expected_unsold", CW_REAL_T, 1 },
+        { "margin", CW_MONEY_T, 0 },
+        { "margin_q10", CW_MONEY_T, 0 },
+        { "p_any_short", CW_REAL_T, 3 },
+        { "too_far", CW_INT_T, 0 },
+        { "too_far_short", CW_REAL_T, 1 },
+        { "too_far_refunds", CW_MONEY_T, 0 },
     };
     static const double at[] = { 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.975, 0.99 };
     enum { POINTS = sizeof at / sizeof at[0] };
@@ -193,6 +206,9 @@ cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_
         cw_put_money(out, (cw_cents)llround(curve[i].margin_mean));
         cw_put_money(out, (cw_cents)llround(curve[i].margin_q10));
         cw_put_real(out, curve[i].p_any_short);
+        cw_put_int(out, (int64_t)curve[i].too_far);
+        cw_put_real(out, curve[i].too_far_short);
+        cw_put_money(out, (cw_cents)llround(curve[i].too_far_refund));
     }
     cw_plan_free(p);
     return code == CW_OK ? cw_table_check(out, err) : code;

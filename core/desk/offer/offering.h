@@ -29,12 +29,13 @@ cw_code cw_offering_tries_read(const char *text, cw_offering_tries *out, cw_erro
 
 typedef struct cw_offering_ask {
     double confidence; /* 0 .. 1; 0: by money, or the nursery's setting when there is no money either */
-    cw_cents margin, short_cost;  /* per division; -1: not given */
+    cw_cents margin, short_cost;  /* per division, the same for every variety; -1: not given */
     cw_day ship, as_of;           /* CW_NO_DAY: the season's shipping day, today */
     const char *variety;          /* code; NULL: all */
     double rot;                   /* what if rot were so many times as fast; 0 or 1: as projected */
     const cw_offering_try *tries; /* borrowed */
     size_t n_tries;
+    double margin_share, short_cost_share; /* of each variety's price, in place of money; both 0: not given */
 } cw_offering_ask;
 
 /* variety,offered,sold,quantity,confidence,p_short,expected_short,expected_unsold,binds */
@@ -42,12 +43,14 @@ cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_a
                          cw_error *err) CW_MUST_CHECK;
 
 /* The same for the winter desk: names, classes, prices and the projection beside each row. `totals` (may be NULL): of the
- * nursery, from joint draws: what is offered and proposed, expected refunds, shorts, unsold and margin. New reference. */
+ * nursery, from joint draws: what is offered and proposed, expected refunds, shorts, unsold and margin; it is the point
+ * of the curve at the plan's confidence. New reference. */
 cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                          json_t **totals, cw_error *err) CW_MUST_CHECK;
 
-/* confidence,offered,expected_short,short_q90,expected_refunds,refunds_q90,expected_unsold,margin,margin_q10,p_any_short :
- * how the nursery's totals move with the confidence. */
+/* confidence,offered,expected_short,short_q90,expected_refunds,refunds_q90,expected_unsold,margin,margin_q10,p_any_short,
+ * too_far,too_far_short,too_far_refunds : how the nursery's totals move with the confidence. The last three are of the
+ * varieties of which more is sold than the stock would offer at that confidence, and part of the sums. */
 cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
 

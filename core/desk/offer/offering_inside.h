@@ -25,6 +25,7 @@ typedef struct cw_plan {
     cw_distribution *saleable; /* [varieties] */
     cw_distribution *demand;   /* [varieties] */
     cw_plan_row *row;          /* [varieties] */
+    double confidence;         /* of every row */
 } cw_plan;
 
 cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,

@@ -8,8 +8,8 @@
 
 #include "base/banned.h"
 
-/* Proposed quantities stand as caps; this confidence is low enough for the caps alone to bind. */
-#define CAPS_BIND 1e-9
+/* A plan by money may want no sureness at all; the curve takes no confidence of 0. */
+#define LEAST_CONFIDENCE 1e-9
 
 typedef struct shares {
     double confidence, demand_confidence, margin, short_cost;
@@ -27,6 +27,25 @@ static cw_code read_shares(cw_nursery *n, shares *s, cw_error *err)
     return code;
 }
 
+static bool by_shares(const cw_offering_ask *ask)
+{
+    return ask->margin_share > 0 || ask->short_cost_share > 0;
+}
+
+static cw_code check_shares(const cw_offering_ask *ask, cw_error *err)
+{
+    if (!(ask->margin_share >= 0 && ask->margin_share <= 1))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "margin_share", "must lie between 0 and 1: %g",
+                           ask->margin_share);
+    if (!(ask->short_cost_share >= 0 && ask->short_cost_share <= 20))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "short_cost_share", "must lie between 0 and 20: %g",
+                           ask->short_cost_share);
+    if (by_shares(ask) && (ask->confidence > 0 || ask->margin >= 0 || ask->short_cost >= 0))
+        return cw_error_set(err, CW_USAGE,
+                            "give a confidence, or money per division, or shares of the price: one of them");
+    return CW_OK;
+}
+
 static cw_code check_ask(const cw_offering_ask *ask, cw_error *err)
 {
     if (!(ask->confidence >= 0 && ask->confidence < 1))
@@ -42,7 +61,7 @@ static cw_code check_ask(const cw_offering_ask *ask, cw_error *err)
     if (!(ask->rot >= 0 && ask->rot <= 100))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "rot",
                            "must lie between 0 and 100 times what is projected: %g", ask->rot);
-    return CW_OK;
+    return check_shares(ask, err);
 }
 
 /* A copy of a latent field with `add` on every mean; NULL for NULL. */
@@ -180,10 +199,20 @@ static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const sha
         .demand_confidence = s->demand_confidence,
         .sold = has->sold,
     };
-    r->ask.confidence = ask->confidence > 0 ? ask->confidence
-                        : money             ? cw_quantity_confidence(ask->margin, ask->short_cost)
-                                            : s->confidence;
+    r->ask.confidence = p->confidence;
     cw_quantity_plan(&r->ask, &r->quantity);
+}
+
+/* Every share of a price stands for the same confidence, whatever the price. */
+static double confidence_of(const cw_offering_ask *ask, const shares *s)
+{
+    const double parts = 1e6;
+    if (ask->confidence > 0)
+        return ask->confidence;
+    if (by_shares(ask))
+        return cw_quantity_confidence((cw_cents)llround(ask->margin_share * parts),
+                                      (cw_cents)llround(ask->short_cost_share * parts));
+    return ask->margin >= 0 ? cw_quantity_confidence(ask->margin, ask->short_cost) : s->confidence;
 }
 
 static cw_code known_tries(const cw_forecast *f, const cw_offering_ask *ask, cw_error *err)
@@ -214,6 +243,11 @@ static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_er
         code = try_rot(p, ask->rot, err);
     if (code == CW_OK)
         code = read_demand(n, p, err);
+    if (by_shares(ask)) {
+        s.margin = ask->margin_share;
+        s.short_cost = ask->short_cost_share;
+    }
+    p->confidence = confidence_of(ask, &s);
     for (size_t v = 0; code == CW_OK && v < count; v++)
         plan_row(p, v, ask, &s);
     return code;
@@ -296,7 +330,7 @@ static void columns_free(columns *c)
     free(c->refund);
 }
 
-static cw_code columns_make(const cw_plan *p, bool proposed, columns *c, cw_error *err)
+static cw_code columns_make(const cw_plan *p, columns *c, cw_error *err)
 {
     size_t n = p->forecast->data->varieties;
     c->demand = calloc(n + 1, sizeof *c->demand);
@@ -310,7 +344,7 @@ static cw_code columns_make(const cw_plan *p, bool proposed, columns *c, cw_erro
     for (size_t v = 0; v < n; v++) {
         const cw_plan_row *r = &p->row[v];
         c->demand[v] = r->ask.demand ? r->ask.demand->mean : -1;
-        c->cap[v] = proposed ? r->quantity.view.quantity : r->quantity.by_demand;
+        c->cap[v] = r->quantity.by_demand;
         c->sold[v] = r->ask.sold;
         c->margin[v] = r->ask.margin;
         c->short_cost[v] = r->ask.short_cost;
@@ -331,14 +365,13 @@ static cw_code joint_of(const cw_plan *p, const cw_joint **out, cw_error *err)
     return code;
 }
 
-static cw_code curve(const cw_plan *p, bool proposed, const double *confidence, size_t n, cw_tradeoff *out,
-                     cw_error *err)
+cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out, cw_error *err)
 {
     columns c = { 0 };
     draws d = { NULL, p };
     cw_code code = joint_of(p, &d.joint, err);
     if (code == CW_OK)
-        code = columns_make(p, proposed, &c, err);
+        code = columns_make(p, &c, err);
     if (code == CW_OK) {
         cw_tradeoff_input in = { .varieties = p->forecast->data->varieties,
                                  .draws = cw_joint_draws(d.joint),
@@ -357,13 +390,8 @@ static cw_code curve(const cw_plan *p, bool proposed, const double *confidence, 
     return code;
 }
 
-cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out, cw_error *err)
-{
-    return curve(p, false, confidence, n, out, err);
-}
-
 cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err)
 {
-    const double at = CAPS_BIND;
-    return curve(p, true, &at, 1, out, err);
+    const double at = fmax(p->confidence, LEAST_CONFIDENCE);
+    return cw_plan_curve(p, &at, 1, out, err);
 }
