@@ -56,13 +56,22 @@ bool cw_day_parse(const char *s, size_t n, cw_day *out)
     return true;
 }
 
+/* The last `n` digits of v: days are written by the million, and printf takes ten times as long. */
+static void put_digits(char *out, int v, int n)
+{
+    for (unsigned left = v < 0 ? 0U - (unsigned)v : (unsigned)v; n-- > 0; left /= 10)
+        out[n] = (char)('0' + left % 10);
+}
+
 void cw_day_format(cw_day day, char out[11])
 {
     int y = 0, m = 0, d = 0;
-    char room[48];
     cw_day_to_ymd(day, &y, &m, &d);
-    snprintf(room, sizeof room, "%04d-%02d-%02d", y, m, d);
-    cw_copy(out, 11, room);
+    put_digits(out, y, 4);
+    put_digits(out + 5, m, 2);
+    put_digits(out + 8, d, 2);
+    out[4] = out[7] = '-';
+    out[10] = '\0';
 }
 
 /* Reads "Z" or "+hh:mm"; `*ms` is the offset to subtract. */
@@ -119,16 +128,22 @@ cw_day cw_instant_day(cw_instant t)
 
 void cw_instant_format(cw_instant t, char out[25])
 {
-    char day[11], room[64];
     cw_day d = cw_instant_day(t);
     int rest = (int)(t - d * CW_DAY_MS);
-    cw_day_format(d, day);
-    int n = snprintf(room, sizeof room, "%sT%02d:%02d:%02d", day, rest / 3600000, rest / 60000 % 60,
-                     rest / 1000 % 60);
-    if (rest % 1000)
-        n += snprintf(room + n, sizeof room - (size_t)n, ".%03d", rest % 1000);
-    snprintf(room + n, sizeof room - (size_t)n, "Z");
-    cw_copy(out, 25, room);
+    char *end = out + 19;
+    cw_day_format(d, out);
+    out[10] = 'T';
+    out[13] = out[16] = ':';
+    put_digits(out + 11, rest / 3600000, 2);
+    put_digits(out + 14, rest / 60000 % 60, 2);
+    put_digits(out + 17, rest / 1000 % 60, 2);
+    if (rest % 1000) {
+        *end = '.';
+        put_digits(end + 1, rest % 1000, 3);
+        end += 4;
+    }
+    end[0] = 'Z';
+    end[1] = '\0';
 }
 
 /* Monday = 0. 1970-01-01 was a Thursday. */

@@ -30,5 +30,12 @@ bool cw_cents_parse(const char *s, size_t n, cw_cents *out)
 void cw_cents_format(cw_cents v, char out[24])
 {
     unsigned long long a = v < 0 ? 0ULL - (unsigned long long)v : (unsigned long long)v;
-    snprintf(out, 24, "%s%llu.%02llu", v < 0 ? "-" : "", a / 100, a % 100);
+    size_t n = 0;
+    if (v < 0)
+        out[n++] = '-';
+    n += cw_format_int((int64_t)(a / 100), out + n);
+    out[n] = '.';
+    out[n + 1] = (char)('0' + a % 100 / 10);
+    out[n + 2] = (char)('0' + a % 10);
+    out[n + 3] = '\0';
 }

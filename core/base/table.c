@@ -11,8 +11,6 @@
 
 #include "base/banned.h"
 
-#define FLUSH_AT (64 * 1024)
-
 void cw_table_init(cw_table *t, const cw_column *columns, size_t width)
 {
     *t = (cw_table){ .columns = columns, .width = width, .texts = CW_TEXT((size_t)2 << 30) };
@@ -23,6 +21,12 @@ void cw_table_free(cw_table *t)
     free(t->cells);
     cw_text_free(&t->texts);
     *t = (cw_table){ 0 };
+}
+
+void cw_table_clear(cw_table *t)
+{
+    t->used = 0;
+    cw_text_clear(&t->texts);
 }
 
 /* The next cell, or NULL when the table has failed. */
@@ -161,167 +165,73 @@ double cw_table_real(const cw_table *t, size_t row, size_t column)
     return t->columns[column].type == CW_REAL_T ? cell->v.r : (double)cw_table_int(t, row, column);
 }
 
+/* A number of `decimals` places as printf would round it. Scaled and rounded as whole numbers where that is sure to be the same:
+ * not for large numbers, nor close to the middle between two. */
+static size_t format_real(double v, int decimals, char *out, size_t size)
+{
+    static const double power[] = { 1, 10, 100, 1e3, 1e4, 1e5, 1e6 };
+    if (decimals >= 0 && decimals <= 6 && fabs(v) < 1e6) {
+        double scaled = fabs(v) * power[decimals], whole = floor(scaled);
+        if (fabs(scaled - whole - 0.5) > 1e-4) {
+            int64_t units = (int64_t)whole + (scaled - whole > 0.5);
+            char digits[24];
+            size_t n = 0, used = 0;
+            do
+                digits[n++] = (char)('0' + units % 10);
+            while ((units /= 10) > 0 || n <= (size_t)decimals);
+            if (signbit(v))
+                out[used++] = '-';
+            while (n > 0) {
+                out[used++] = digits[--n];
+                if (decimals > 0 && n == (size_t)decimals)
+                    out[used++] = '.';
+            }
+            return used;
+        }
+    }
+    return (size_t)snprintf(out, size, "%.*f", decimals, v);
+}
+
+size_t cw_table_format(const cw_column *c, const cw_cell *cell, char out[CW_CELL_BYTES])
+{
+    switch (c->type) {
+    case CW_INT_T:
+        return cw_format_int(cell->v.i, out);
+    case CW_REAL_T:
+        return format_real(cell->v.r, c->decimals, out, CW_CELL_BYTES);
+    case CW_MONEY_T:
+        cw_cents_format(cell->v.i, out);
+        break;
+    case CW_DAY_T:
+        cw_day_format((cw_day)cell->v.i, out);
+        break;
+    case CW_INSTANT_T:
+        cw_instant_format(cell->v.i, out);
+        break;
+    case CW_WEEK_T:
+        cw_week_format((cw_week)cell->v.i, out);
+        break;
+    case CW_BOOL_T:
+        cw_copy(out, CW_CELL_BYTES, cell->v.i ? "yes" : "no");
+        break;
+    case CW_TEXT_T:
+        assert(false);
+        out[0] = '\0';
+        break;
+    }
+    return strlen(out);
+}
+
 void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out)
 {
     const cw_cell *cell = cw_table_cell(t, row, column);
-    const cw_column *c = &t->columns[column];
-    char s[32];
+    char s[CW_CELL_BYTES];
     if (cell->null)
         return;
-    switch (c->type) {
-    case CW_TEXT_T:
+    if (t->columns[column].type == CW_TEXT_T)
         cw_text_add(out, t->texts.data + cell->v.offset);
-        return;
-    case CW_INT_T:
-        cw_text_addf(out, "%lld", (long long)cell->v.i);
-        return;
-    case CW_REAL_T:
-        cw_text_addf(out, "%.*f", c->decimals, cell->v.r);
-        return;
-    case CW_MONEY_T:
-        cw_cents_format(cell->v.i, s);
-        break;
-    case CW_DAY_T:
-        cw_day_format((cw_day)cell->v.i, s);
-        break;
-    case CW_INSTANT_T:
-        cw_instant_format(cell->v.i, s);
-        break;
-    case CW_WEEK_T:
-        cw_week_format((cw_week)cell->v.i, s);
-        break;
-    case CW_BOOL_T:
-        cw_copy(s, sizeof s, cell->v.i ? "yes" : "no");
-        break;
-    }
-    cw_text_add(out, s);
-}
-
-static cw_code text_write(void *self, const char *bytes, size_t n, cw_error *err)
-{
-    cw_text_addn(self, bytes, n);
-    return cw_text_check(self, err);
-}
-
-cw_sink cw_sink_text(cw_text *t)
-{
-    return (cw_sink){ text_write, t };
-}
-
-/* Hands the gathered bytes on when there are many, or at the end. */
-static cw_code flush(cw_text *gathered, size_t least, cw_sink to, cw_error *err)
-{
-    if (gathered->length < least && !gathered->failed)
-        return CW_OK;
-    cw_code code = cw_text_check(gathered, err);
-    if (code == CW_OK && gathered->length)
-        code = to.write(to.self, gathered->data, gathered->length, err);
-    cw_text_clear(gathered);
-    return code;
-}
-
-/* A cell that a spreadsheet would take for a formula is left as it is: a CSV is data, and changing it would break
- * the round trip. The workbook export writes texts as texts. */
-static void csv_quote(cw_text *out, size_t from)
-{
-    bool needs = false;
-    for (size_t i = from; i < out->length && !needs; i++)
-        needs = strchr(",\"\r\n", out->data[i]) != NULL;
-    if (!needs)
-        return;
-    cw_text plain = CW_TEXT(out->max);
-    cw_text_addn(&plain, out->data + from, out->length - from);
-    out->length = from;
-    cw_text_addc(out, '"');
-    for (size_t i = 0; i < plain.length; i++) {
-        if (plain.data[i] == '"')
-            cw_text_addc(out, '"');
-        cw_text_addc(out, plain.data[i]);
-    }
-    cw_text_addc(out, '"');
-    out->failed = out->failed || plain.failed;
-    cw_text_free(&plain);
-}
-
-cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err)
-{
-    cw_text out = CW_TEXT((size_t)4 << 20);
-    cw_code code = CW_OK;
-    for (size_t c = 0; c < t->width; c++)
-        cw_text_addf(&out, "%s%s", c ? "," : "", t->columns[c].name);
-    cw_text_addc(&out, '\n');
-    for (size_t r = 0; r < cw_table_rows(t) && code == CW_OK; r++) {
-        for (size_t c = 0; c < t->width; c++) {
-            if (c)
-                cw_text_addc(&out, ',');
-            size_t from = out.length;
-            cw_table_show(t, r, c, &out);
-            csv_quote(&out, from);
-        }
-        cw_text_addc(&out, '\n');
-        code = flush(&out, FLUSH_AT, to, err);
-    }
-    if (code == CW_OK)
-        code = flush(&out, 0, to, err);
-    cw_text_free(&out);
-    return code;
-}
-
-static void json_string_add(cw_text *out, const char *s)
-{
-    cw_text_addc(out, '"');
-    for (; *s; s++) {
-        unsigned char c = (unsigned char)*s;
-        if (c == '"' || c == '\\') {
-            cw_text_addc(out, '\\');
-            cw_text_addc(out, *s);
-        } else if (c < 0x20) {
-            cw_text_addf(out, "\\u%04x", c);
-        } else {
-            cw_text_addc(out, *s);
-        }
-    }
-    cw_text_addc(out, '"');
-}
-
-static void json_cell(const cw_table *t, size_t r, size_t c, cw_text *out)
-{
-    const cw_cell *cell = cw_table_cell(t, r, c);
-    cw_type type = t->columns[c].type;
-    if (cell->null) {
-        cw_text_add(out, "null");
-    } else if (type == CW_TEXT_T) {
-        json_string_add(out, cw_table_text(t, r, c));
-    } else if (type == CW_BOOL_T) {
-        cw_text_add(out, cell->v.i ? "true" : "false");
-    } else if (type == CW_INT_T || type == CW_REAL_T) {
-        cw_table_show(t, r, c, out);
-    } else {
-        cw_text_addc(out, '"');
-        cw_table_show(t, r, c, out);
-        cw_text_addc(out, '"');
-    }
-}
-
-cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err)
-{
-    cw_text out = CW_TEXT((size_t)4 << 20);
-    cw_code code = CW_OK;
-    cw_text_addc(&out, '[');
-    for (size_t r = 0; r < cw_table_rows(t) && code == CW_OK; r++) {
-        cw_text_add(&out, r ? ",\n{" : "\n{");
-        for (size_t c = 0; c < t->width; c++) {
-            cw_text_addf(&out, "%s\"%s\":", c ? "," : "", t->columns[c].name);
-            json_cell(t, r, c, &out);
-        }
-        cw_text_addc(&out, '}');
-        code = flush(&out, FLUSH_AT, to, err);
-    }
-    cw_text_add(&out, "\n]");
-    if (code == CW_OK)
-        code = flush(&out, 0, to, err);
-    cw_text_free(&out);
-    return code;
+    else
+        cw_text_addn(out, s, cw_table_format(&t->columns[column], cell, s));
 }
 
 json_t *cw_table_to_json(const cw_table *t)
@@ -353,72 +263,4 @@ json_t *cw_table_to_json(const cw_table *t)
     }
     cw_text_free(&one);
     return rows;
-}
-
-/* Characters that a terminal shows for UTF-8 text, near enough: bytes that start a character. */
-static size_t shown_width(const char *s)
-{
-    size_t n = 0;
-    for (; *s; s++)
-        n += ((unsigned char)*s & 0xC0) != 0x80;
-    return n;
-}
-
-static void pad(cw_text *out, size_t n)
-{
-    while (n-- > 0)
-        cw_text_addc(out, ' ');
-}
-
-static void print_cell(cw_text *out, const char *s, size_t width, bool right, bool last)
-{
-    size_t n = shown_width(s);
-    size_t gap = n < width ? width - n : 0;
-    if (right)
-        pad(out, gap);
-    cw_text_add(out, s);
-    if (!right && !last)
-        pad(out, gap);
-    if (!last)
-        pad(out, 2);
-}
-
-static bool to_the_right(cw_type type)
-{
-    return type == CW_INT_T || type == CW_REAL_T || type == CW_MONEY_T;
-}
-
-cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err)
-{
-    size_t *widths = calloc(t->width ? t->width : 1, sizeof *widths);
-    cw_text out = CW_TEXT((size_t)4 << 20), one = CW_TEXT((size_t)1 << 20);
-    cw_code code = widths ? CW_OK : cw_error_memory(err);
-    for (size_t c = 0; code == CW_OK && c < t->width; c++) {
-        widths[c] = strlen(t->columns[c].name);
-        for (size_t r = 0; r < cw_table_rows(t); r++) {
-            cw_text_clear(&one);
-            cw_table_show(t, r, c, &one);
-            size_t n = one.data ? shown_width(one.data) : 0;
-            widths[c] = n > widths[c] ? n : widths[c];
-        }
-    }
-    for (size_t r = 0; code == CW_OK && r <= cw_table_rows(t); r++) {
-        for (size_t c = 0; c < t->width; c++) {
-            cw_text_clear(&one);
-            if (r == 0)
-                cw_text_add(&one, t->columns[c].name);
-            else
-                cw_table_show(t, r - 1, c, &one);
-            print_cell(&out, one.data ? one.data : "", widths[c], to_the_right(t->columns[c].type),
-                       c + 1 == t->width);
-        }
-        cw_text_addc(&out, '\n');
-        code = flush(&out, FLUSH_AT, to, err);
-    }
-    if (code == CW_OK)
-        code = flush(&out, 0, to, err);
-    cw_text_free(&one);
-    cw_text_free(&out);
-    free(widths);
-    return code;
 }

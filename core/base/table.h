@@ -54,7 +54,8 @@ typedef struct cw_table {
 } cw_table;
 
 void cw_table_init(cw_table *t, const cw_column *columns, size_t width);
-void cw_table_free(cw_table *t); /* also right for a zeroed table */
+void cw_table_free(cw_table *t);  /* also right for a zeroed table */
+void cw_table_clear(cw_table *t); /* no rows; keeps the room */
 
 void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null */
 void cw_put_int(cw_table *t,
@@ -80,6 +81,10 @@ typedef struct cw_sink {
 } cw_sink;
 cw_sink cw_sink_text(cw_text *t); /* appends to a text */
 
+/* One cell that is no text and not null, as CSV has it; returns its length. */
+#define CW_CELL_BYTES 400 /* the largest double with its decimals */
+size_t cw_table_format(const cw_column *c, const cw_cell *cell, char out[CW_CELL_BYTES]);
+
 /* One cell as a person or a CSV reader sees it, appended to `out`; null is the empty string. */
 void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out);
 
@@ -88,6 +93,25 @@ void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out);
 cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
+
+/* The same in pieces, so that a long answer need not stand in memory: rows as often as there are more (of tables with the same
+ * columns; the first one, which may be empty, gives the header), then end, then free. After an error only free. */
+typedef enum cw_format { CW_AS_CSV, CW_AS_JSON } cw_format;
+
+typedef struct cw_writer {
+    cw_format format;
+    cw_sink to;
+    char *buffer;
+    size_t used; /* bytes in the buffer */
+    size_t rows; /* written so far */
+    cw_text prefixes;
+    size_t *prefix; /* [columns + 1] where in `prefixes` a column's begins */
+} cw_writer;
+
+cw_writer cw_writer_new(cw_format format, cw_sink to);
+cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+cw_code cw_writer_end(cw_writer *w, cw_error *err) CW_MUST_CHECK;
+void cw_writer_free(cw_writer *w);
 
 /* The same JSON as a jansson array, to set into a larger document: new reference, NULL without memory and of a table that
  * failed. */

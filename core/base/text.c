@@ -79,9 +79,9 @@ void cw_text_addc(cw_text *t, char c)
     cw_text_addn(t, &c, 1);
 }
 
-void cw_text_add_int(cw_text *t, int64_t v)
+size_t cw_format_int(int64_t v, char *out)
 {
-    char digits[24];
+    char digits[CW_INT_BYTES];
     size_t at = sizeof digits;
     uint64_t left = v < 0 ? 0 - (uint64_t)v : (uint64_t)v;
     do
@@ -89,7 +89,14 @@ void cw_text_add_int(cw_text *t, int64_t v)
     while ((left /= 10) > 0);
     if (v < 0)
         digits[--at] = '-';
-    cw_text_addn(t, digits + at, sizeof digits - at);
+    memcpy(out, digits + at, sizeof digits - at);
+    return sizeof digits - at;
+}
+
+void cw_text_add_int(cw_text *t, int64_t v)
+{
+    char digits[CW_INT_BYTES];
+    cw_text_addn(t, digits, cw_format_int(v, digits));
 }
 
 void cw_text_addf(cw_text *t, const char *format, ...)

@@ -29,6 +29,9 @@ void cw_text_add(cw_text *t, const char *s);
 void cw_text_addn(cw_text *t, const char *s, size_t n);
 void cw_text_addc(cw_text *t, char c);
 void cw_text_add_int(cw_text *t, int64_t v); /* for what runs by the million: a fifth of addf's time */
+#define CW_INT_BYTES 20
+size_t cw_format_int(int64_t v,
+                     char *out); /* its digits into CW_INT_BYTES, without a NUL; returns how many */
 void cw_text_addf(cw_text *t, const char *format, ...) CW_PRINTF(2, 3);
 
 /* Adds text so that it stands as itself in HTML, XML or SVG, between tags or inside a double-quoted attribute. */

@@ -5,6 +5,8 @@
 
 #include "base/banned.h"
 
+#define PIECE 512 /* rows that are handed on at once: they stay in the processor's cache */
+
 static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
 {
     if (cw_col_null(s, c))
@@ -21,15 +23,40 @@ static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
         cw_put_int(t, cw_col_int(s, c));
 }
 
+static void put_row(cw_table *t, cw_stmt *s)
+{
+    for (size_t c = 0; c < t->width; c++)
+        put(t, s, (int)c, t->columns[c].type);
+}
+
 cw_code cw_rows_fill(cw_stmt *s, cw_code started, cw_table *out, cw_error *err)
 {
     while (started == CW_OK && !out->failed && cw_stmt_next(s))
-        for (size_t c = 0; c < out->width; c++)
-            put(out, s, (int)c, out->columns[c].type);
+        put_row(out, s);
     cw_code end = cw_stmt_end(s, err);
     if (started != CW_OK)
         return started;
     return end == CW_OK ? cw_table_check(out, err) : end;
+}
+
+cw_code cw_rows_write(cw_stmt *s, cw_code started, cw_table *piece, cw_writer *to, cw_error *err)
+{
+    cw_code code = started;
+    bool more = code == CW_OK && cw_stmt_next(s);
+    while (code == CW_OK) {
+        cw_table_clear(piece);
+        for (size_t r = 0; r < PIECE && more && !piece->failed; r++) {
+            put_row(piece, s);
+            more = cw_stmt_next(s);
+        }
+        code = cw_table_check(piece, err);
+        if (code == CW_OK)
+            code = cw_writer_rows(to, piece, err);
+        if (!more)
+            break;
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
 }
 
 cw_code cw_rows_ids(cw_stmt *s, cw_code started, int64_t **ids, size_t *count, cw_error *err)

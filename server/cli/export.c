@@ -16,14 +16,10 @@ static const cw_option options[] = {
 /* A table that is written out is for machines: CSV even to a terminal, JSON when asked for. */
 static cw_code write_table(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
 {
-    cw_table t = { 0 };
-    cw_code code = cw_exporting_table(n, &call->who, name, &t, err);
-    if (code == CW_OK && call->show == CW_SHOW_PEOPLE)
-        call->show = CW_SHOW_CSV;
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    cw_sink out = cw_call_output(call);
+    bool json = call->show == CW_SHOW_JSON;
+    cw_code code = cw_exporting_write(n, &call->who, name, json ? CW_AS_JSON : CW_AS_CSV, out, err);
+    return code == CW_OK && json ? out.write(out.self, "\n", 1, err) : code;
 }
 
 static cw_code show_list(cw_call *call, cw_error *err)

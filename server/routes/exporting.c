@@ -52,7 +52,6 @@ cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
     const char *file = cw_path_text(q, "file");
     char name[64];
     size_t length = strlen(file);
-    cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, NULL, err);
     if (code != CW_OK)
         return code;
@@ -63,11 +62,8 @@ cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
         return cw_error_set(err, CW_NOT_FOUND, "there is season.xlsx, and a .csv of each table");
     cw_copy(name, sizeof name, file);
     name[length - 4] = '\0';
-    code = cw_exporting_table(n, cw_request_asker(q), name, &t, err);
-    if (code == CW_OK)
-        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
-    cw_table_free(&t);
-    return code;
+    return cw_exporting_write(n, cw_request_asker(q), name, CW_AS_CSV,
+                              cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
 }
 
 cw_code cw_route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)

@@ -55,6 +55,15 @@ static cw_code export_all(work *w, cw_error *err)
     cw_table_free(&names);
     return code;
 }
+static cw_code export_written(work *w, cw_error *err)
+{
+    cw_text csv = CW_TEXT((size_t)1 << 20);
+    cw_code code = CALL(cw_exporting_write(N, WHO, "orders", CW_AS_CSV, cw_sink_text(&csv), err));
+    if (code == CW_OK)
+        cw_text_add(&w->answer, csv.data);
+    cw_text_free(&csv);
+    return code;
+}
 TABLE(audit, cw_exporting_audit(N, 0, 100, &out, err))
 
 /* What stands beside the file goes with the folder (test_nursery_free). */
@@ -302,6 +311,7 @@ static const desk_call file_calls[] = {
     AFTER(leave_to_sell, order),
     ROW(export_list),
     { "export_all", export_all, NULL, 40, false },
+    { "export_written", export_written, NULL, 40, false },
     ROW(audit),
     { "workbook", workbook, NULL, 20, false },
     { "backup", backup, NULL, 40, false },

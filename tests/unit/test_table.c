@@ -4,6 +4,7 @@
 #include "base/csv.h"
 #include "base/table.h"
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -160,11 +161,88 @@ static void test_round_trip(void **state)
     cw_table_free(&t);
 }
 
+/* In pieces, of which some are empty, a table comes out as in one go; so does a text longer than the writer's buffer. */
+static void test_pieces(void **state)
+{
+    (void)state;
+    static const cw_column two[] = { { "text", CW_TEXT_T, 0 }, { "n", CW_INT_T, 0 } };
+    char *length = malloc(200001);
+    for (int i = 0; i < 200000; i++)
+        length[i] = "ab,\"\n\x01"[i % 6];
+    length[200000] = '\0';
+    for (int f = CW_AS_CSV; f <= CW_AS_JSON; f++) {
+        cw_text whole = CW_TEXT(8 << 20), pieces = CW_TEXT(8 << 20);
+        cw_table all, piece;
+        cw_writer w = cw_writer_new((cw_format)f, cw_sink_text(&pieces));
+        cw_table_init(&all, two, 2);
+        cw_table_init(&piece, two, 2);
+        for (int i = 0; i < 9; i++) {
+            cw_table_clear(&piece);
+            for (int k = 0; k < i % 3; k++) {
+                const char *text = i == 5 ? length : "x\\\t";
+                cw_put_text(&all, text);
+                cw_put_int(&all, i);
+                cw_put_text(&piece, text);
+                cw_put_int(&piece, i);
+            }
+            cw_check_ok(cw_writer_rows(&w, &piece, NULL), NULL);
+        }
+        cw_check_ok(cw_writer_end(&w, NULL), NULL);
+        cw_check_ok(f == CW_AS_CSV ? cw_table_csv(&all, cw_sink_text(&whole), NULL)
+                                   : cw_table_json(&all, cw_sink_text(&whole), NULL),
+                    NULL);
+        assert_string_equal(pieces.data, whole.data);
+        if (f == CW_AS_JSON) { /* jansson reads back what was written */
+            json_t *read = json_loads(pieces.data, 0, NULL);
+            assert_int_equal(json_array_size(read), 9);
+            assert_string_equal(json_string_value(json_object_get(json_array_get(read, 4), "text")), length);
+            json_decref(read);
+        }
+        cw_writer_free(&w);
+        cw_text_free(&whole);
+        cw_text_free(&pieces);
+        cw_table_free(&all);
+        cw_table_free(&piece);
+    }
+    free(length);
+}
+
+/* Numbers are written as printf writes them: ties, signs and large ones too. */
+static void test_reals_as_printf(void **state)
+{
+    (void)state;
+    uint64_t seed = 20320419;
+    static const double odd[] = { 0.0,   -0.0,  0.5,    1.5,         2.5,        0.125,    0.375,
+                                  2.675, 1.005, -0.004, -0.5,        999999.995, 1e6,      1e15,
+                                  1e300, 0.045, 0.0005, 123456.7895, 0.99999999, INFINITY, -INFINITY };
+    for (int i = 0; i < 200000; i++) {
+        char wanted[CW_CELL_BYTES], got[CW_CELL_BYTES];
+        seed = seed * 6364136223846793005U + 1442695040888963407U;
+        int decimals = (int)(seed >> 33) % 9;
+        double v = (double)(int64_t)(seed >> 20) / 1e7;
+        v = i % 3 == 0 ? v : i % 3 == 1 ? -v / 1e5 : rint(v) / 8;
+        if (i < (int)(sizeof odd / sizeof odd[0]) * 9) {
+            v = odd[i / 9];
+            decimals = i % 9;
+        }
+        cw_column c = { "r", CW_REAL_T, decimals };
+        cw_cell cell = { .v.r = v };
+        snprintf(wanted, sizeof wanted, "%.*f", decimals, v);
+        got[cw_table_format(&c, &cell, got)] = '\0';
+        assert_string_equal(got, wanted);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_reading_back), cmocka_unit_test(test_csv),        cmocka_unit_test(test_json),
-        cmocka_unit_test(test_print),        cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_reading_back),
+        cmocka_unit_test(test_csv),
+        cmocka_unit_test(test_json),
+        cmocka_unit_test(test_print),
+        cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_pieces),
+        cmocka_unit_test(test_reals_as_printf),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -302,25 +302,62 @@ static cw_code computed(cw_nursery *n, const cw_asker *who, const char *name, cw
     return code;
 }
 
+static cw_stmt *statement_of(cw_nursery *n, const cw_export *e)
+{
+    char name[64];
+    snprintf(name, sizeof name, "exporting.%s", e->name);
+    return cw_db_stmt(n->db, name);
+}
+
 cw_code cw_exporting_one(cw_nursery *n, const cw_asker *who, const cw_export *e, cw_table *out, cw_error *err)
 {
-    char statement[64];
     if (e->width == 0)
         return computed(n, who, e->name, out, err);
     cw_table_init(out, e->columns, e->width);
-    snprintf(statement, sizeof statement, "exporting.%s", e->name);
-    cw_stmt *s = cw_db_stmt(n->db, statement);
+    cw_stmt *s = statement_of(n, e);
     return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
+}
+
+static cw_code find_export(const char *name, const cw_export **out, cw_error *err)
+{
+    char shown[80];
+    for (size_t i = 0; i < cw_export_count; i++) {
+        *out = &cw_exports[i];
+        if (strcmp(cw_exports[i].name, name) == 0)
+            return CW_OK;
+    }
+    return cw_error_set(err, CW_NOT_FOUND, "there is no table to write out by the name %s",
+                        cw_shown(name, strlen(name), shown));
 }
 
 cw_code cw_exporting_table(cw_nursery *n, const cw_asker *who, const char *name, cw_table *out, cw_error *err)
 {
-    char shown[80];
-    for (size_t i = 0; i < cw_export_count; i++)
-        if (strcmp(cw_exports[i].name, name) == 0)
-            return cw_exporting_one(n, who, &cw_exports[i], out, err);
-    return cw_error_set(err, CW_NOT_FOUND, "there is no table to write out by the name %s",
-                        cw_shown(name, strlen(name), shown));
+    const cw_export *e = NULL;
+    cw_code code = find_export(name, &e, err);
+    return code == CW_OK ? cw_exporting_one(n, who, e, out, err) : code;
+}
+
+cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name, cw_format format, cw_sink to,
+                           cw_error *err)
+{
+    const cw_export *e = NULL;
+    cw_table t = { 0 };
+    cw_writer w = cw_writer_new(format, to);
+    cw_code code = find_export(name, &e, err);
+    if (code == CW_OK && e->width == 0) {
+        code = computed(n, who, name, &t, err);
+        if (code == CW_OK)
+            code = cw_writer_rows(&w, &t, err);
+    } else if (code == CW_OK) {
+        cw_stmt *s = statement_of(n, e);
+        cw_table_init(&t, e->columns, e->width);
+        code = cw_rows_write(s, cw_stmt_start(s, err, ""), &t, &w, err);
+    }
+    if (code == CW_OK)
+        code = cw_writer_end(&w, err);
+    cw_writer_free(&w);
+    cw_table_free(&t);
+    return code;
 }
 
 cw_code cw_exporting_audit(cw_nursery *n, int64_t before, int64_t most, cw_table *out, cw_error *err)

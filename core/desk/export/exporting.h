@@ -15,6 +15,10 @@ cw_code cw_exporting_list(cw_table *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_exporting_table(cw_nursery *n, const cw_asker *who, const char *name, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
 
+/* The same written out piece by piece, so that a large table does not stand in memory. */
+cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name, cw_format format, cw_sink to,
+                           cw_error *err) CW_MUST_CHECK;
+
 /* The season as one workbook (.xlsx), a sheet a table; texts are written as texts, so that no cell becomes a formula.
  * A file that exists is replaced. */
 cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *path,

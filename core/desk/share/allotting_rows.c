@@ -8,7 +8,8 @@
 
 #include "base/banned.h"
 
-#define PIECE 6000 /* rows of a preview that are written at once */
+#define PIECE 512 /* rows of a preview that are written at once: they stay in the processor's cache */
+#define AHEAD 16  /* rows whose lines are fetched while others are written */
 
 typedef struct turn {
     uint8_t tier;
@@ -107,21 +108,42 @@ static void put_row(const cw_allotting *a, uint32_t i, size_t rule, cw_table *ou
     cw_put_text(out, cw_allotting_say(s, o, sentence));
 }
 
+static const cw_column line_columns[] = {
+    { "variety", CW_TEXT_T, 0 }, { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
+    { "quantity", CW_INT_T, 0 }, { "allocated", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
+    { "rule", CW_TEXT_T, 0 },    { "reason", CW_TEXT_T, 0 },
+};
+#define LINE_COLUMNS (sizeof line_columns / sizeof line_columns[0])
+
+/* Lines stand in the order in which they are served, which is not that of memory. */
+static void fetch(const cw_allotting *a, size_t k)
+{
+    const cw_standing *s = a->standing;
+    if (k + 2 * AHEAD < a->served) {
+        __builtin_prefetch(&s->line[a->serve[k + 2 * AHEAD]]);
+        for (size_t r = 0; r < a->rules; r++)
+            __builtin_prefetch(&a->outcome[r][a->serve[k + 2 * AHEAD]]);
+        __builtin_prefetch(&s->book->order[s->line[a->serve[k + AHEAD]].order]);
+    }
+}
+
+/* The next rows, `most` of them, in the place of those in the table. */
+static cw_code fill(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
+{
+    size_t end = a->served * a->rules;
+    cw_table_clear(out);
+    for (size_t k = 0; k < most && *at < end; k++, ++*at) {
+        fetch(a, *at / a->rules);
+        put_row(a, a->serve[*at / a->rules], *at % a->rules, out);
+    }
+    return cw_table_check(out, err);
+}
+
 cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 }, { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
-        { "quantity", CW_INT_T, 0 }, { "allocated", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
-        { "rule", CW_TEXT_T, 0 },    { "reason", CW_TEXT_T, 0 },
-    };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, line_columns, LINE_COLUMNS);
     cw_code code = cw_allotting_serve(a, err);
-    if (code != CW_OK)
-        return code;
-    size_t end = a->served * a->rules;
-    for (size_t k = 0; k < most && *at < end; k++, ++*at)
-        put_row(a, a->serve[*at / a->rules], *at % a->rules, out);
-    return cw_table_check(out, err);
+    return code == CW_OK ? fill(a, at, most, out, err) : code;
 }
 
 cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err)
@@ -130,50 +152,25 @@ cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_erro
     return cw_allotting_lines(a, &at, SIZE_MAX, out, err);
 }
 
-/* A piece of the CSV without its header, or of the JSON array without its brackets. */
-static cw_code write_piece(const cw_table *t, bool json, bool first, cw_text *piece, cw_sink to,
-                           cw_error *err)
-{
-    cw_text_clear(piece);
-    cw_code code =
-        json ? cw_table_json(t, cw_sink_text(piece), err) : cw_table_csv(t, cw_sink_text(piece), err);
-    if (code == CW_OK)
-        code = cw_text_check(piece, err);
-    if (code != CW_OK)
-        return code;
-    const char *from = piece->data, *end = piece->data + piece->length;
-    if (!json)
-        from = first ? from : (const char *)memchr(from, '\n', piece->length) + 1;
-    if (json) {
-        from = memchr(from, '[', piece->length);
-        while (end > from && *end != ']')
-            end--;
-        code = to.write(to.self, first ? "[" : ",", 1, err);
-        from++;
-    }
-    return code == CW_OK ? to.write(to.self, from, (size_t)(end - from), err) : code;
-}
-
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err)
 {
-    cw_text piece = CW_TEXT((size_t)PIECE * 4096);
+    cw_writer w = cw_writer_new(json ? CW_AS_JSON : CW_AS_CSV, to);
+    cw_table t;
     size_t at = 0;
-    bool first = true;
-    cw_code code = CW_OK;
+    cw_table_init(&t, line_columns, LINE_COLUMNS);
+    cw_code code = cw_allotting_serve(a, err);
     do {
-        cw_table t;
-        code = cw_allotting_lines(a, &at, PIECE, &t, err);
-        bool rows = code == CW_OK && (first || cw_table_rows(&t) > 0);
-        if (rows)
-            code = write_piece(&t, json, first, &piece, to, err);
-        cw_table_free(&t);
-        first = false;
-        if (!rows)
-            break;
-    } while (code == CW_OK);
+        if (code == CW_OK)
+            code = fill(a, &at, PIECE, &t, err);
+        if (code == CW_OK)
+            code = cw_writer_rows(&w, &t, err);
+    } while (code == CW_OK && cw_table_rows(&t) == PIECE);
+    if (code == CW_OK)
+        code = cw_writer_end(&w, err);
     if (code == CW_OK && json)
-        code = to.write(to.self, "]\n", 2, err);
-    cw_text_free(&piece);
+        code = to.write(to.self, "\n", 1, err);
+    cw_writer_free(&w);
+    cw_table_free(&t);
     return code;
 }
 
