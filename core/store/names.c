@@ -3,6 +3,7 @@
 #include "store/db_inside.h"
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,24 +28,21 @@ static bool resolve_folder(const char *path, char out[CW_PATH])
         return false;
     memcpy(folder, path, n);
     cw_copy(folder + n, sizeof folder - n, slash == NULL ? "." : n == 0 ? "/" : "");
-    char *real = realpath(folder, NULL);
-    if (real == NULL)
+    char real[PATH_MAX];
+    if (realpath(folder, real) == NULL)
         return false;
     int wrote = snprintf(out, CW_PATH, "%s/%s", strcmp(real, "/") == 0 ? "" : real, slash ? slash + 1 : path);
-    free(real);
     return wrote > 0 && wrote < CW_PATH;
 }
 
 cw_code cw_real_path(const char *path, char out[CW_PATH], cw_error *err)
 {
     struct stat s;
-    char *real = realpath(path, NULL);
-    bool known = real != NULL && strlen(real) < CW_PATH - 64;
-    if (known)
+    char real[PATH_MAX]; /* room of our own: the tests of failing memory count what is allocated */
+    if (realpath(path, real) != NULL && strlen(real) < CW_PATH - 64) {
         cw_copy(out, CW_PATH, real);
-    free(real);
-    if (known)
         return CW_OK;
+    }
     if (lstat(path, &s) == 0 && S_ISLNK(s.st_mode))
         return cw_error_at(err, CW_REFUSED, path, 0, NULL, "is a link that leads to no file");
     if (!resolve_folder(path, out))
