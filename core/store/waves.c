@@ -243,6 +243,41 @@ cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier,
     return cw_stmt_run(cw_db_stmt(db, "waves.ship"), err, "iitt", parcel, (int64_t)on, carrier, tracking);
 }
 
+static void fill_sent(cw_stmt *q, cw_sent_row *out)
+{
+    copy(out->order, sizeof out->order, cw_col_text(q, 0));
+    copy(out->carrier, sizeof out->carrier, cw_col_text(q, 1));
+    copy(out->tracking, sizeof out->tracking, cw_col_text(q, 2));
+    out->on = (cw_day)cw_col_int(q, 3);
+    out->claims = cw_col_int(q, 4);
+}
+
+cw_code cw_waves_sent(cw_db *db, int64_t parcel, cw_sent_row *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "waves.sent");
+    cw_code code = cw_stmt_one(q, &found, err, "i", parcel);
+    if (code == CW_OK && found)
+        fill_sent(q, out);
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_sent_under(cw_db *db, const char *tracking, int64_t order, bool *found, cw_sent_row *out,
+                            cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "waves.sent_under");
+    cw_code code = cw_stmt_one(q, found, err, "ti", tracking, order);
+    if (code == CW_OK && *found)
+        fill_sent(q, out);
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_unship(cw_db *db, int64_t parcel, int64_t order, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.unship"), err, "i", parcel);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.order_open"), err, "i", order) : code;
+}
+
 cw_code cw_waves_order_shipped(cw_db *db, int64_t order, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "waves.order_shipped"), err, "i", order);

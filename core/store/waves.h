@@ -38,6 +38,7 @@ typedef struct cw_wave_stock {
     int64_t quantity; /* free: open picks of other lists taken off */
     int walk_order;
     cw_day sound; /* the lot's divisions were last known sound */
+    bool missed;  /* a packer missed some of it there, and nobody has counted there or put any there since */
     char lot[CW_MAX_CODE + 1], place[CW_MAX_CODE + 1];
 } cw_wave_stock;
 
@@ -148,6 +149,18 @@ cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at
 cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
                       cw_error *err) CW_MUST_CHECK;
+/* How a parcel left; texts are "" for none. */
+typedef struct cw_sent_row {
+    char order[CW_MAX_CODE + 1], carrier[CW_MAX_NAME + 1], tracking[CW_MAX_NAME + 1];
+    cw_day on;
+    int64_t claims; /* of its order, not refused */
+} cw_sent_row;
+cw_code cw_waves_sent(cw_db *db, int64_t parcel, cw_sent_row *out, cw_error *err) CW_MUST_CHECK;
+/* A parcel of another order that left under the number, blanks and capitals apart. */
+cw_code cw_waves_sent_under(cw_db *db, const char *tracking, int64_t order, bool *found, cw_sent_row *out,
+                            cw_error *err) CW_MUST_CHECK;
+/* Packed again, and its order open. */
+cw_code cw_waves_unship(cw_db *db, int64_t parcel, int64_t order, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_order_shipped(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_event(cw_db *db, int64_t order, cw_instant at, const char *actor, const char *kind,
                        const char *after, const char *note, cw_error *err) CW_MUST_CHECK;

@@ -73,6 +73,7 @@ static bool take_stock(cw_stmt *q, cw_wave_book *b)
     s->walk_order = (int)cw_col_int(q, 5);
     s->quantity = cw_col_int(q, 6);
     s->sound = (cw_day)cw_col_int(q, 7);
+    s->missed = cw_col_int(q, 8) != 0;
     return true;
 }
 

@@ -90,13 +90,23 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct ship_body {
-    const char *carrier, *tracking, *why;
-    cw_day on;
+    cw_packing_sent sent;
+    const char *why;
 };
+#define SENT(member) offsetof(struct ship_body, sent.member)
 static const cw_member ship_shape[] = {
-    { "carrier", CW_M_TEXT, offsetof(struct ship_body, carrier), false, 0, CW_MAX_NAME, NULL },
-    { "tracking", CW_M_TEXT, offsetof(struct ship_body, tracking), false, 0, CW_MAX_NAME, NULL },
-    { "shipped_on", CW_M_DAY, offsetof(struct ship_body, on), false, 0, 0, NULL },
+    { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
+    { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "shared", CW_M_BOOL, SENT(shared), false, 0, 0, NULL },
+    { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
+    { 0 },
+};
+static const cw_member correct_shape[] = {
+    { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
+    { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "shared", CW_M_BOOL, SENT(shared), false, 0, 0, NULL },
+    { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
+    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 static const cw_member unpack_shape[] = {
@@ -105,7 +115,7 @@ static const cw_member unpack_shape[] = {
 
 cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ship_body b = { NULL, NULL, NULL, CW_NO_DAY };
+    struct ship_body b = { .why = NULL };
     int64_t parcel = 0;
     cw_code code = cw_body_read(q, unpack_shape, &b, err);
     if (code == CW_OK)
@@ -115,16 +125,40 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "open", err) : code;
 }
 
+cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_body b = { .sent.on = CW_NO_DAY };
+    int64_t parcel = 0;
+    cw_code code = cw_body_read(q, correct_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_packing_correct(n, cw_request_asker(q), parcel, &b.sent, b.why, err);
+    return code == CW_OK ? reply_state(q, parcel, "shipped", err) : code;
+}
+
+cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_body b = { .why = NULL };
+    int64_t parcel = 0;
+    cw_code code = cw_body_read(q, unpack_shape, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_packing_unship(n, cw_request_asker(q), parcel, b.why, err);
+    return code == CW_OK ? reply_state(q, parcel, "packed", err) : code;
+}
+
 /* rest: what the order still waits for. */
 cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ship_body b = { NULL, NULL, NULL, cw_request_asker(q)->today };
+    struct ship_body b = { .sent.on = cw_request_asker(q)->today };
     int64_t parcel = 0, rest = 0;
     cw_code code = cw_body_read(q, ship_shape, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
-        code = cw_packing_ship(n, cw_request_asker(q), parcel, b.carrier, b.tracking, b.on, &rest, err);
+        code = cw_packing_ship(n, cw_request_asker(q), parcel, &b.sent, &rest, err);
     return code == CW_OK ? cw_reply_json_take(q, 200,
                                               json_pack("{s:I,s:s,s:I}", "parcel", (json_int_t)parcel,
                                                         "state", "shipped", "rest", (json_int_t)rest),

@@ -117,7 +117,7 @@ cw_code cw_route_wave_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct why_body {
-    const char *why, *packer, *lot;
+    const char *why, *packer;
 };
 static const cw_member why_shape[] = {
     { "why", CW_M_TEXT, offsetof(struct why_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
@@ -125,13 +125,15 @@ static const cw_member why_shape[] = {
 static const cw_member packer_shape[] = {
     { "packer", CW_M_TEXT, offsetof(struct why_body, packer), false, 0, CW_MAX_NAME, NULL }, { 0 }
 };
-static const cw_member lot_shape[] = {
-    { "lot", CW_M_TEXT, offsetof(struct why_body, lot), false, 0, CW_MAX_CODE, NULL }, { 0 }
+static const cw_member from_shape[] = {
+    { "lot", CW_M_TEXT, offsetof(cw_picking_from, lot), false, 0, CW_MAX_CODE, NULL },
+    { "place", CW_M_TEXT, offsetof(cw_picking_from, place), false, 0, CW_MAX_CODE, NULL },
+    { 0 },
 };
 
 cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct why_body b = { NULL, NULL, NULL };
+    struct why_body b = { NULL, NULL };
     int64_t wave = 0;
     cw_code code = cw_body_read(q, why_shape, &b, err);
     if (code == CW_OK)
@@ -159,7 +161,7 @@ static cw_code stop_work(cw_request *q, cw_nursery *n,
                                          cw_error *err),
                          cw_error *err)
 {
-    struct why_body b = { NULL, NULL, NULL };
+    struct why_body b = { NULL, NULL };
     int64_t stop = 0;
     cw_code code = cw_body_read(q, packer_shape, &b, err);
     if (code == CW_OK)
@@ -187,6 +189,7 @@ static const cw_member answer_shape[] = {
       "rotten|shrivelled|missing|mislabelled" },
     { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
     { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
+    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false, 0, 0, NULL },
     { 0 },
 };
 struct picks_body {
@@ -221,7 +224,7 @@ cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
 
 cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct why_body b = { NULL, NULL, NULL };
+    struct why_body b = { NULL, NULL };
     int64_t pick = 0;
     cw_code code = cw_body_read(q, why_shape, &b, err);
     if (code == CW_OK)
@@ -243,20 +246,20 @@ cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
 
 cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct why_body b = { NULL, NULL, NULL };
+    cw_picking_from b = { NULL, NULL };
     int64_t parcel = 0, added = 0;
-    cw_code code = cw_body_read(q, lot_shape, &b, err);
+    cw_code code = cw_body_read(q, from_shape, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
-        code = cw_picking_fill(n, cw_request_asker(q), parcel, b.lot, &added, err);
+        code = cw_picking_fill(n, cw_request_asker(q), parcel, &b, &added, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:I}", "added", (json_int_t)added), err)
                          : code;
 }
 
 cw_code cw_route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct why_body b = { NULL, NULL, NULL };
+    struct why_body b = { NULL, NULL };
     int64_t parcel = 0;
     cw_code code = cw_body_read(q, why_shape, &b, err);
     if (code == CW_OK)

@@ -22,17 +22,25 @@ ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 WHEN '' THEN 1
          l.line, a.kind <> 'own', v.code;
 
 -- Divisions that may leave, less those on open pick lists, with the day on which the lot's divisions were last known
--- sound: the last check of divisions, else the first cutting, else the first stock-take, else the digging.
+-- sound: the last check of divisions, else the first cutting, else the first stock-take, else the digging; and whether a
+-- packer missed some of it there and nobody has counted there (on a later day) or put any there since.
 -- name: stock
 SELECT b.lot_id, l.code, l.variety_id, b.place_id, p.code, p.walk_order, b.divisions - COALESCE(q.pulling, 0),
        COALESCE((SELECT MAX(c.day) FROM storage_check c WHERE c.lot_id = l.id AND c.stage = 'division' AND c.reversed = 0),
                 (SELECT MIN(d.day) FROM dividing d WHERE d.lot_id = l.id AND d.reversed = 0),
-                (SELECT MIN(t.day) FROM stock_take t WHERE t.lot_id = l.id AND t.reversed = 0), l.dug_on)
+                (SELECT MIN(t.day) FROM stock_take t WHERE t.lot_id = l.id AND t.reversed = 0), l.dug_on),
+       m.at IS NOT NULL
+       AND NOT EXISTS (SELECT 1 FROM movement x WHERE x.lot_id = b.lot_id AND x.place_id = b.place_id AND x.divisions > 0
+                       AND x.at > m.at)
+       AND NOT EXISTS (SELECT 1 FROM stock_take t WHERE t.lot_id = b.lot_id AND t.stage = 'division' AND t.reversed = 0
+                       AND (t.place_id IS NULL OR t.place_id = b.place_id) AND t.day * 86400000 > m.at)
 FROM balance b
 JOIN lot l ON l.id = b.lot_id
 JOIN place p ON p.id = b.place_id
 LEFT JOIN (SELECT k.lot_id, s.place_id, SUM(k.quantity) AS pulling FROM pick k JOIN stop s ON s.id = k.stop_id
            WHERE k.state = 'open' GROUP BY k.lot_id, s.place_id) q ON q.lot_id = b.lot_id AND q.place_id = b.place_id
+LEFT JOIN (SELECT k.lot_id, s.place_id, MAX(k.answered_at) AS at FROM pick k JOIN stop s ON s.id = k.stop_id
+           WHERE k.short_reason = 'missing' GROUP BY k.lot_id, s.place_id) m ON m.lot_id = b.lot_id AND m.place_id = b.place_id
 WHERE b.divisions > COALESCE(q.pulling, 0) AND l.held IS NULL
 ORDER BY l.variety_id, b.lot_id, b.place_id;
 
@@ -187,6 +195,24 @@ UPDATE parcel SET state = 'open', weight_g = NULL, packed_at = NULL, packed_by =
 
 -- name: ship
 UPDATE parcel SET state = 'shipped', shipped_on = ?2, carrier = ?3, tracking = ?4 WHERE id = ?1;
+
+-- name: sent
+SELECT o.number, c.carrier, c.tracking, c.shipped_on,
+       (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused')
+FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
+
+-- A parcel of another order than ?2 that left under the number ?1.
+-- name: sent_under
+SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0
+FROM parcel c JOIN orders o ON o.id = c.order_id
+WHERE c.state = 'shipped' AND c.order_id <> ?2
+  AND upper(replace(c.tracking, ' ', '')) = upper(replace(?1, ' ', '')) ORDER BY c.id LIMIT 1;
+
+-- name: unship
+UPDATE parcel SET state = 'packed', shipped_on = NULL, carrier = NULL, tracking = NULL WHERE id = ?1;
+
+-- name: order_open
+UPDATE orders SET state = 'open', version = version + 1 WHERE id = ?1 AND state = 'shipped';
 
 -- name: order_shipped
 UPDATE orders SET state = 'shipped', version = version + 1 WHERE id = ?1 AND state = 'open';

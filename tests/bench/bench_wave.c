@@ -121,7 +121,8 @@ static void answer(test_nursery *t, size_t from, size_t count, const int64_t *id
     assert_non_null(keys);
     for (size_t i = 0; i < count; i++) {
         snprintf(keys[i], sizeof keys[i], "bench-%zu", from + i);
-        a[i] = (cw_picking_answer){ keys[i], ids[from + i], quantity[from + i], NULL, CW_NO_INSTANT, NULL };
+        a[i] = (cw_picking_answer){ keys[i], ids[from + i], quantity[from + i], NULL, CW_NO_INSTANT,
+                                    NULL,    false };
     }
     cw_check_ok(cw_picking_answer_all(t->n, &t->who, a, count, &out, &err), &err);
     cw_table_free(&out);

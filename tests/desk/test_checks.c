@@ -72,7 +72,9 @@ static void a_season(test_nursery *t)
     answer(t, "Pim", "pull-1002", pick_of(t, "1002", 1), 3, NULL, outcome);
     int64_t parcel = parcel_of(t, "1002");
     cw_check_ok(cw_packing_pack(t->n, &t->who, parcel, &count, &err), &err);
-    cw_check_ok(cw_packing_ship(t->n, &t->who, parcel, "by road", NULL, t->who.today, &rest, &err), &err);
+    cw_check_ok(cw_packing_ship(t->n, &t->who, parcel,
+                                &(cw_packing_sent){ .carrier = "by road", .on = t->who.today }, &rest, &err),
+                &err);
     cw_check_ok(cw_claims_add(t->n, &t->who, &claim, &id, &err), &err);
     test_nursery_check(t);
 }

@@ -31,7 +31,8 @@ static void make(test_nursery *t)
     for (size_t i = 0; i < 2; i++) {
         cw_packing_count c = { .count = parcels[i].count, .weight_g = 500 };
         cw_check_ok(cw_packing_pack(t->n, &t->who, parcel_of(t, parcels[i].order), &c, &err), &err);
-        cw_check_ok(cw_packing_ship(t->n, &t->who, parcel_of(t, parcels[i].order), "road", "T", t->who.today,
+        cw_check_ok(cw_packing_ship(t->n, &t->who, parcel_of(t, parcels[i].order),
+                                    &(cw_packing_sent){ "road", parcels[i].order, false, t->who.today },
                                     &rest, &err),
                     &err);
     }

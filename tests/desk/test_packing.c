@@ -2,6 +2,8 @@
 /* Parcels: nothing wrong, nothing blocked and nothing held leaves; what is left of an order goes later. */
 #include "support/picking.h"
 
+#include "desk/orders/claims.h"
+
 #include "base/banned.h"
 
 static void answer_all_open(test_nursery *t)
@@ -76,13 +78,19 @@ static void what_is_counted_must_be_what_was_pulled(void **state)
     test_nursery_free(&t);
 }
 
-static cw_code ship(test_nursery *t, const char *order, int64_t *rest, cw_error *err)
+static cw_code ship_under(test_nursery *t, const char *order, const char *number, int64_t *rest,
+                          cw_error *err)
 {
     *err = (cw_error)CW_ERROR_NONE;
-    cw_code code =
-        cw_packing_ship(t->n, &t->who, parcel_of(t, order), "by road", "T-1", t->who.today, rest, err);
+    cw_code code = cw_packing_ship(t->n, &t->who, parcel_of(t, order),
+                                   &(cw_packing_sent){ "by road", number, false, t->who.today }, rest, err);
     test_nursery_check(t);
     return code;
+}
+
+static cw_code ship(test_nursery *t, const char *order, int64_t *rest, cw_error *err)
+{
+    return ship_under(t, order, "T-1", rest, err);
 }
 
 static int64_t state_of(test_nursery *t, const char *order)
@@ -117,6 +125,123 @@ static void an_order_is_shipped_when_nothing_is_left(void **state)
     assert_int_equal(rest, 0);
     assert_int_equal(state_of(&t, "1001"), 1);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM parcel WHERE state = 'shipped'"), 2);
+    test_nursery_free(&t);
+}
+
+static void packed(test_nursery *t)
+{
+    cw_error err;
+    picking_make(t);
+    wave_make(t);
+    answer_all_open(t);
+    assert_int_equal(pack(t, "1001", 3, NULL, 0, &err), CW_OK);
+    assert_int_equal(pack(t, "1002", 3, NULL, 0, &err), CW_OK);
+}
+
+static void a_number_is_one_orders(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    int64_t rest = 0;
+    (void)state;
+    packed(&t);
+    assert_int_equal(ship_under(&t, "1001", "T-1 a", &rest, &err), CW_OK);
+    assert_int_equal(ship_under(&t, "1002", "t-1A", &rest, &err), CW_CONFLICT);
+    assert_string_equal(err.column, "tracking");
+    assert_non_null(strstr(err.text, "order 1001"));
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM parcel WHERE state = 'shipped'"), 1);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_packing_sent meant = { "by road", "T-1 a", true, t.who.today };
+    cw_check_ok(cw_packing_ship(t.n, &t.who, parcel_of(&t, "1002"), &meant, &rest, &err), &err);
+    test_nursery_free(&t);
+}
+
+static void how_a_parcel_left_is_put_right(void **state)
+{
+    static const struct {
+        const char *name;
+        cw_packing_sent sent;
+        const char *why;
+        cw_code code;
+        const char *tracking; /* afterwards */
+    } rows[] = {
+        { "another order's number",
+          { .tracking = "T-1", .on = CW_NO_DAY },
+          "typed wrong",
+          CW_CONFLICT,
+          "T-2" },
+        { "no reason", { .tracking = "T-3", .on = CW_NO_DAY }, "", CW_REFUSED, "T-2" },
+        { "nothing", { .tracking = "T-2", .on = CW_NO_DAY }, "typed wrong", CW_REFUSED, "T-2" },
+        { "not yet", { .on = 1000000 }, "typed wrong", CW_REFUSED, "T-2" },
+        { "the number", { .tracking = "T-3", .on = CW_NO_DAY }, "typed wrong", CW_OK, "T-3" },
+        { "the carrier alone", { .carrier = "the cart", .on = CW_NO_DAY }, "it went by cart", CW_OK, "T-3" },
+        { "both under one", { .tracking = "T-1", .shared = true, .on = CW_NO_DAY }, "one box", CW_OK, "T-1" },
+        { "no number", { .tracking = "", .on = CW_NO_DAY }, "fetched at the gate", CW_OK, "" },
+    };
+    test_nursery t;
+    cw_error err;
+    int64_t rest = 0;
+    char sql[160];
+    (void)state;
+    packed(&t);
+    assert_int_equal(ship_under(&t, "1001", "T-1", &rest, &err), CW_OK);
+    assert_int_equal(cw_packing_correct(t.n, &t.who, parcel_of(&t, "1002"), &rows[4].sent, "why", &err),
+                     CW_CONFLICT);
+    assert_int_equal(ship_under(&t, "1002", "T-2", &rest, &err), CW_OK);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        print_message("%s\n", rows[i].name);
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(
+            cw_packing_correct(t.n, &t.who, parcel_of(&t, "1002"), &rows[i].sent, rows[i].why, &err),
+            rows[i].code);
+        test_nursery_check(&t);
+        snprintf(sql, sizeof sql, "SELECT COALESCE(tracking, '') = '%s' FROM parcel WHERE id = %lld",
+                 rows[i].tracking, (long long)parcel_of(&t, "1002"));
+        assert_int_equal(number_of(&t, sql), 1);
+    }
+    assert_int_equal(number_of(&t,
+                               "SELECT COUNT(*) FROM audit WHERE action = 'parcel put right' AND before LIKE "
+                               "'2032-02-01, by road, T-2' AND after LIKE '2032-02-01, by road, T-3'"),
+                     1);
+    assert_int_equal(number_of(&t,
+                               "SELECT COUNT(*) FROM order_event WHERE kind = 'parcel put right' AND note IN "
+                               "('typed wrong', 'it went by cart', 'one box', 'fetched at the gate')"),
+                     4);
+    cw_asker packer = t.who;
+    packer.role = CW_ROLE_PACKER;
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_packing_correct(t.n, &packer, parcel_of(&t, "1002"), &rows[4].sent, "why", &err),
+                     CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+static void a_parcel_that_did_not_leave(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    int64_t rest = 0, claim = 0;
+    (void)state;
+    packed(&t);
+    assert_int_equal(cw_packing_unship(t.n, &t.who, parcel_of(&t, "1001"), "stood in the hall", &err),
+                     CW_CONFLICT);
+    assert_int_equal(ship_under(&t, "1001", "T-1", &rest, &err), CW_OK);
+    assert_int_equal(state_of(&t, "1001"), 1);
+    cw_check_ok(cw_packing_unship(t.n, &t.who, parcel_of(&t, "1001"), "stood in the hall", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(state_of(&t, "1001"), 0);
+    assert_int_equal(number_of(&t,
+                               "SELECT COUNT(*) FROM parcel WHERE state = 'packed' AND tracking IS NULL AND "
+                               "shipped_on IS NULL AND carrier IS NULL"),
+                     2);
+    assert_int_equal(ship_under(&t, "1002", "T-1", &rest, &err), CW_OK); /* the number is free again */
+    assert_int_equal(ship_under(&t, "1001", "T-9", &rest, &err), CW_OK);
+    assert_int_equal(state_of(&t, "1001"), 1);
+    cw_claim_ask ask = { .order = "1001", .line = 1, .quantity = 1, .why = "soft" };
+    cw_check_ok(cw_claims_add(t.n, &t.who, &ask, &claim, &err), &err);
+    assert_int_equal(cw_packing_unship(t.n, &t.who, parcel_of(&t, "1001"), "stood in the hall", &err),
+                     CW_CONFLICT);
+    assert_non_null(strstr(err.text, "claimed"));
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'parcel not left'"), 1);
     test_nursery_free(&t);
 }
 
@@ -184,6 +309,9 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_counted_must_be_what_was_pulled),
         cmocka_unit_test(an_order_is_shipped_when_nothing_is_left),
+        cmocka_unit_test(a_number_is_one_orders),
+        cmocka_unit_test(how_a_parcel_left_is_put_right),
+        cmocka_unit_test(a_parcel_that_did_not_leave),
         cmocka_unit_test(blocked_destinations_stop_every_step),
         cmocka_unit_test(the_carrier_gets_the_columns_chosen),
     };

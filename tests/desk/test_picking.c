@@ -3,6 +3,8 @@
  * after every step. */
 #include "support/picking.h"
 
+#include "desk/cellar/cellar.h"
+
 #include "base/banned.h"
 
 static void a_wave_is_one_walk_of_what_is_promised(void **state)
@@ -143,7 +145,7 @@ static void an_answer_is_booked_once(void **state)
     cw_table out;
     cw_asker marta = t.who;
     marta.actor = "Marta";
-    cw_picking_answer his = { "key-5", pick, 2, "rotten", CW_NO_INSTANT, "Jon" };
+    cw_picking_answer his = { "key-5", pick, 2, "rotten", CW_NO_INSTANT, "Jon", false };
     cw_check_ok(cw_picking_answer_all(t.n, &marta, &his, 1, &out, &err), &err);
     assert_string_equal(cw_table_text(&out, 0, 2), "clash");
     cw_table_free(&out);
@@ -172,9 +174,9 @@ static void wrong_answers_are_refused_together(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         cw_error err = CW_ERROR_NONE;
         cw_table out = { 0 };
-        cw_picking_answer both[2] = { { "good", pick_of(&t, "1001", 1), 2, NULL, CW_NO_INSTANT, NULL },
+        cw_picking_answer both[2] = { { "good", pick_of(&t, "1001", 1), 2, NULL, CW_NO_INSTANT, NULL, false },
                                       { "bad", pick_of(&t, "1002", 1), rows[i].taken, rows[i].reason,
-                                        CW_NO_INSTANT, NULL } };
+                                        CW_NO_INSTANT, NULL, false } };
         print_message("%s\n", rows[i].name);
         assert_int_equal(cw_picking_answer_all(t.n, &t.who, both, 2, &out, &err), CW_REFUSED);
         assert_string_equal(err.column, rows[i].column);
@@ -273,8 +275,12 @@ static void the_office_sees_a_short_and_fills_it(void **state)
     print_message("  %s\n", cw_table_text(&shorts, 0, 19));
     cw_table_free(&shorts);
     /* Lot L1 still lies in the wave, but is promised to 1001; only L3 is free. */
-    assert_int_equal(cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), "L1", &added, &no), CW_CONFLICT);
-    cw_check_ok(cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), NULL, &added, &err), &err);
+    assert_int_equal(
+        cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), &(cw_picking_from){ "L1", NULL }, &added, &no),
+        CW_CONFLICT);
+    cw_check_ok(
+        cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), &(cw_picking_from){ NULL, NULL }, &added, &err),
+        &err);
     assert_int_equal(added, 2);
     test_nursery_check(&t);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM stop"), 3);
@@ -284,6 +290,133 @@ static void the_office_sees_a_short_and_fills_it(void **state)
     answer(&t, "Marta", "b", pick_of(&t, "1002", 1), 2, NULL, outcome);
     assert_int_equal(lot_has(&t, "L3"), 1);
     test_nursery_free(&t);
+}
+
+static int64_t has_at(test_nursery *t, const char *lot, const char *place)
+{
+    char sql[240];
+    snprintf(sql, sizeof sql,
+             "SELECT COALESCE(SUM(b.divisions), 0) FROM balance b JOIN lot l ON l.id = b.lot_id JOIN place p "
+             "ON p.id = "
+             "b.place_id WHERE l.code = '%s' AND p.code = '%s'",
+             lot, place);
+    return number_of(t, sql);
+}
+
+static cw_code say_missing(test_nursery *t, const char *key, int64_t pick, int64_t taken, const char *reason,
+                           bool empty, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_picking_answer a = {
+        .key = key, .pick = pick, .taken = taken, .reason = reason, .at = CW_NO_INSTANT, .empty = empty
+    };
+    *err = (cw_error)CW_ERROR_NONE;
+    cw_code code = cw_picking_answer_all(t->n, &t->who, &a, 1, &out, err);
+    if (code == CW_OK)
+        print_message("  %s: %s\n", cw_table_text(&out, 0, 2), cw_table_text(&out, 0, 3));
+    cw_table_free(&out);
+    test_nursery_check(t);
+    return code;
+}
+
+/* Eight of L1 lie at C2 and two at C1 by the book. One of three is there: the crate is empty. */
+static void an_empty_crate_leaves_no_ghost(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table shorts;
+    int64_t added = 0;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    count_lot(&t, "L1", "2032-01-25", 10);
+    int64_t wave = wave_make(&t), pick = pick_of(&t, "1002", 1);
+    cw_cellar_entry move = CW_CELLAR_ENTRY;
+    move.lot = "L1", move.place = "C2", move.to = "C1", move.divisions = 2;
+    cw_check_ok(cw_cellar_move(t.n, &t.who, &move, &shorts, &err), &err);
+    cw_table_free(&shorts);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM pick k JOIN stop s ON s.id = k.stop_id JOIN place p ON p.id = "
+                      "s.place_id JOIN lot l ON l.id = k.lot_id WHERE l.code = 'L1' AND p.code = 'C2'"),
+        2);
+    answer(&t, "Marta", "first", pick_of(&t, "1001", 1), 2, NULL, outcome);
+    assert_int_equal(say_missing(&t, "rotten", pick, 1, "rotten", true, &err), CW_REFUSED);
+    assert_string_equal(err.column, "empty");
+    assert_int_equal(say_missing(&t, "empty", pick, 1, "missing", true, &err), CW_OK);
+    assert_int_equal(has_at(&t, "L1", "C2"), 0);
+    assert_int_equal(has_at(&t, "L1", "C1"), 2);
+    assert_int_equal(
+        number_of(&t, "SELECT SUM(divisions) FROM movement WHERE reason = 'missing' AND cause = 'pick'"), -5);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM audit WHERE after LIKE '%the crate is empty, 3 more missing'"),
+        1);
+    /* Pressed by mistake: all of it comes back; and the same answer again under another key. */
+    cw_check_ok(cw_picking_undo(t.n, &t.who, pick, "a slip", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(has_at(&t, "L1", "C2"), 6);
+    assert_int_equal(say_missing(&t, "empty", pick, 1, "missing", true, &err),
+                     CW_OK); /* known: not done again */
+    assert_int_equal(has_at(&t, "L1", "C2"), 6);
+    /* Not empty, they say: what is left by the book there is offered after all other places. */
+    assert_int_equal(say_missing(&t, "not", pick, 1, "missing", false, &err), CW_OK);
+    assert_int_equal(has_at(&t, "L1", "C2"), 3);
+    cw_check_ok(cw_picking_shorts(t.n, &t.who, wave, &shorts, &err), &err);
+    assert_int_equal(cw_table_rows(&shorts), 1);
+    print_message("  %s\n", cw_table_text(&shorts, 0, 19));
+    assert_string_not_equal(cw_table_text(&shorts, 0, 15), "C2");
+    cw_table_free(&shorts);
+    cw_check_ok(
+        cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), &(cw_picking_from){ "L1", NULL }, &added, &err),
+        &err);
+    assert_int_equal(added, 2);
+    assert_int_equal(
+        number_of(&t,
+                  "SELECT SUM(k.quantity) FROM pick k JOIN stop s ON s.id = k.stop_id JOIN place p ON p.id "
+                  "= s.place_id WHERE k.state = 'open' AND k.lot_id = 1 AND p.code = 'C1'"),
+        2);
+    test_nursery_free(&t);
+}
+
+/* Whatever place is named is where the packer goes, also one that the walk would not choose. */
+static void a_fill_goes_to_the_place_named(void **state)
+{
+    static const struct {
+        const char *lot, *place;
+        int64_t added; /* 0: refused, there is none */
+    } rows[] = {
+        { "L1", "C2", 2 }, { "L1", "C1", 2 }, { "L3", "C3", 2 }, { "L3", "C1", 0 }, { NULL, "C3", 2 }
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        cw_error err = CW_ERROR_NONE;
+        cw_table moved;
+        int64_t added = 0;
+        char outcome[16], sql[240];
+        picking_make(&t);
+        count_lot(&t, "L1", "2032-01-25", 10);
+        wave_make(&t);
+        cw_cellar_entry move = CW_CELLAR_ENTRY;
+        move.lot = "L1", move.place = "C2", move.to = "C1", move.divisions = 2;
+        cw_check_ok(cw_cellar_move(t.n, &t.who, &move, &moved, &err), &err);
+        cw_table_free(&moved);
+        answer(&t, "Marta", "a", pick_of(&t, "1002", 1), 1, "missing", outcome);
+        print_message("row %zu\n", i);
+        cw_picking_from from = { rows[i].lot, rows[i].place };
+        cw_code code = cw_picking_fill(t.n, &t.who, parcel_of(&t, "1002"), &from, &added, &err);
+        assert_int_equal(code, rows[i].added ? CW_OK : CW_CONFLICT);
+        assert_int_equal(added, rows[i].added);
+        if (rows[i].added == 0)
+            assert_non_null(strstr(err.text, "in lot L3 at C1"));
+        snprintf(sql, sizeof sql,
+                 "SELECT COALESCE(SUM(k.quantity), 0) FROM pick k JOIN stop s ON s.id = k.stop_id JOIN place "
+                 "p ON p.id = "
+                 "s.place_id WHERE k.id = %lld AND k.state = 'open' AND p.code = '%s'",
+                 (long long)pick_of(&t, "1002", 1), rows[i].place);
+        assert_int_equal(number_of(&t, sql), rows[i].added);
+        test_nursery_check(&t);
+        test_nursery_free(&t);
+    }
+    (void)state;
 }
 
 static void a_mislabelled_lot_goes_nowhere(void **state)
@@ -401,6 +534,8 @@ int main(void)
         cmocka_unit_test(an_answer_can_be_taken_back),
         cmocka_unit_test(undo_reopens_no_more_than_is_promised),
         cmocka_unit_test(the_office_sees_a_short_and_fills_it),
+        cmocka_unit_test(an_empty_crate_leaves_no_ghost),
+        cmocka_unit_test(a_fill_goes_to_the_place_named),
         cmocka_unit_test(a_mislabelled_lot_goes_nowhere),
         cmocka_unit_test(stops_are_worked_by_one),
         cmocka_unit_test(a_wave_is_dropped_only_untouched),

@@ -57,7 +57,8 @@ static void a_season_is_pulled_packed_and_sent(void **state)
         if (count.count == 0)
             continue; /* all short */
         cw_check_ok(cw_packing_pack(t.n, &t.who, id, &count, &err), &err);
-        cw_check_ok(cw_packing_ship(t.n, &t.who, id, NULL, NULL, t.who.today, &rest, &err), &err);
+        cw_check_ok(cw_packing_ship(t.n, &t.who, id, &(cw_packing_sent){ .on = t.who.today }, &rest, &err),
+                    &err);
     }
     test_nursery_check(&t);
     int64_t sent = number_of(
@@ -102,7 +103,7 @@ static void random_answer(test_nursery *t, cw_rng *r)
     who.actor = people[cw_rng_below(r, 2)];
     who.role = CW_ROLE_PACKER;
     cw_picking_answer a = { key,           pick, taken, taken < asked ? reasons[cw_rng_below(r, 3)] : NULL,
-                            CW_NO_INSTANT, NULL };
+                            CW_NO_INSTANT, NULL, false };
     int64_t done = number_of(t, "SELECT COUNT(*) FROM audit WHERE action = 'answer pick'");
     cw_check_ok(cw_picking_answer_all(t->n, &who, &a, 1, &out, &err), &err);
     bool now = strcmp(cw_table_text(&out, 0, 2), "done") == 0;
@@ -128,7 +129,7 @@ static void random_step(test_nursery *t, cw_rng *r)
         break;
     case 3:
         if ((id = any_of(t, r, "parcel", "1")) > 0)
-            code = cw_picking_fill(t->n, &t->who, id, NULL, &added, &err);
+            code = cw_picking_fill(t->n, &t->who, id, &(cw_picking_from){ NULL, NULL }, &added, &err);
         break;
     case 4:
         if ((id = any_of(t, r, "parcel", "state = 'open'")) > 0) {
@@ -141,7 +142,7 @@ static void random_step(test_nursery *t, cw_rng *r)
         break;
     case 5:
         if (cw_rng_below(r, 3) == 0 && (id = any_of(t, r, "parcel", "state = 'packed'")) > 0)
-            code = cw_packing_ship(t->n, &t->who, id, NULL, NULL, t->who.today, &rest, &err);
+            code = cw_packing_ship(t->n, &t->who, id, &(cw_packing_sent){ .on = t->who.today }, &rest, &err);
         else if ((id = any_of(t, r, "parcel", "state = 'packed'")) > 0)
             code = cw_packing_unpack(t->n, &t->who, id, "at random", &err);
         break;

@@ -161,8 +161,8 @@ static void answer_some(history *h)
         snprintf(key, sizeof key, "k%lld-%u", (long long)id, cw_rng_below(&h->r, 1000000));
         if (chance(h, 3))
             continue;
-        cw_picking_answer a = { key,           id,  short_ ? all - 1 : all, short_ ? "missing" : NULL,
-                                CW_NO_INSTANT, NULL };
+        cw_picking_answer a = { key,  id,   short_ ? all - 1 : all, short_ ? "missing" : NULL, CW_NO_INSTANT,
+                                NULL, false };
         cw_check_ok(cw_picking_answer_all(h->t.n, &h->t.who, &a, 1, &out, &err), &err);
         cw_table_free(&out);
     }
@@ -179,7 +179,8 @@ static void pack_some(history *h)
         cw_code code = chance(h, 2) ? CW_CONFLICT : cw_packing_pack(h->t.n, &h->t.who, id, &count, &err);
         may_clash(code, &err);
         if (code == CW_OK && chance(h, 2)) {
-            code = cw_packing_ship(h->t.n, &h->t.who, id, NULL, NULL, h->t.who.today, &rest, &err);
+            code = cw_packing_ship(h->t.n, &h->t.who, id, &(cw_packing_sent){ .on = h->t.who.today }, &rest,
+                                   &err);
             may_clash(code, &err);
         }
     }

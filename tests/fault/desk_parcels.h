@@ -100,7 +100,7 @@ static void pick_of_1002(work *w)
 }
 PLAIN(pick_undo, cw_picking_undo(N, WHO, w->id, "wrong row", err))
 TABLE(shorts, cw_picking_shorts(N, WHO, 0, &out, err))
-NUMBER(fill, int64_t, cw_picking_fill(N, WHO, w->id, NULL, &out, err))
+NUMBER(fill, int64_t, cw_picking_fill(N, WHO, w->id, &(cw_picking_from){ NULL, NULL }, &out, err))
 static void parcel_of_1002(work *w)
 {
     w->id = parcel_of(&w->t, "1002");
@@ -114,7 +114,21 @@ static void packed_1002(work *w)
     cw_check_ok(cw_packing_pack(N, WHO, w->id, &two, &err), &err);
 }
 PLAIN(unpack, cw_packing_unpack(N, WHO, w->id, "wet label", err))
-NUMBER(ship, int64_t, cw_packing_ship(N, WHO, w->id, "by road", "T-1", w->t.who.today, &out, err))
+NUMBER(ship, int64_t,
+       cw_packing_ship(N, WHO, w->id, &(cw_packing_sent){ "by road", "T-1", false, w->t.who.today }, &out,
+                       err))
+static void sent_1002(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    int64_t rest = 0;
+    packed_1002(w);
+    cw_check_ok(cw_packing_ship(N, WHO, w->id, &(cw_packing_sent){ "by road", "T-1", false, w->t.who.today },
+                                &rest, &err),
+                &err);
+}
+PLAIN(correct, cw_packing_correct(N, WHO, w->id, &(cw_packing_sent){ NULL, "T-2", false, CW_NO_DAY },
+                                  "typed wrong", err))
+PLAIN(unship, cw_packing_unship(N, WHO, w->id, "stood in the hall", err))
 TABLE(parcels, cw_packing_list(N, WHO, 0, NULL, &out, err))
 static cw_code carrier_file(work *w, cw_error *err)
 {
@@ -165,6 +179,8 @@ static const desk_call parcel_calls[] = {
     AFTER(parcel_of_1002, pack_parcel),
     AFTER(packed_1002, unpack),
     AFTER(packed_1002, ship),
+    AFTER(sent_1002, correct),
+    AFTER(sent_1002, unship),
     ROW(parcels),
     AFTER(packed_1002, carrier_file),
     AFTER(parcel_of_1004, take_off),

@@ -61,9 +61,9 @@ static inline void season_make(test_nursery *t)
     season_answer(t, "1001", 2, 1, NULL);
     season_answer(t, "1002", 1, 2, "rotten");
     cw_check_ok(cw_packing_pack(t->n, &t->who, parcel_of(t, "1001"), &three, &err), &err);
-    cw_check_ok(
-        cw_packing_ship(t->n, &t->who, parcel_of(t, "1001"), "by road", NULL, t->who.today, &rest, &err),
-        &err);
+    cw_check_ok(cw_packing_ship(t->n, &t->who, parcel_of(t, "1001"),
+                                &(cw_packing_sent){ .carrier = "by road", .on = t->who.today }, &rest, &err),
+                &err);
     for (size_t i = 0; i < sizeof season_files / sizeof season_files[0]; i++)
         load_text(t, season_files[i].name, season_files[i].text);
     test_nursery_check(t);

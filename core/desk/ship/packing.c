@@ -7,6 +7,7 @@
 
 #include "base/map.h"
 #include "base/text.h"
+#include "desk/ship/packing_inside.h"
 #include "desk/ship/picking_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -236,11 +237,11 @@ cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, co
     return code == CW_OK ? cw_work_end(n, unpack(n, who, parcel, why, err), err) : code;
 }
 
-static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
-                    const char *tracking, cw_day on, int64_t *rest, cw_error *err)
+static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                    int64_t *rest, cw_error *err)
 {
     cw_parcel_row p = { 0 };
-    char subject[40], after[300], day[11];
+    char subject[40], after[340], said[CW_SENT_WORDS];
     cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
     if (code == CW_OK && strcmp(p.state, "packed") != 0)
         return cw_error_set(err, CW_CONFLICT,
@@ -250,11 +251,11 @@ static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const ch
     if (code == CW_OK)
         code = may_leave(n, &p, err);
     if (code == CW_OK)
-        code = cw_waves_ship(n->db, parcel, on, carrier, tracking, err);
-    cw_day_format(on, day);
+        code = cw_packing_number_free(n, p.order_id, sent, err);
+    if (code == CW_OK)
+        code = cw_waves_ship(n->db, parcel, sent->on, sent->carrier, sent->tracking, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "%lld divisions on %s%s%.100s%s%.100s", (ll)p.taken, day,
-             carrier ? ", " : "", carrier ? carrier : "", tracking ? ", " : "", tracking ? tracking : "");
+    snprintf(after, sizeof after, "%lld divisions on %s", (ll)p.taken, cw_packing_say_sent(sent, said));
     if (code == CW_OK)
         code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "shipped", after, NULL, err);
     if (code == CW_OK && p.rest <= 0 && p.others == 0)
@@ -265,16 +266,13 @@ static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const ch
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
-cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
-                        const char *tracking, cw_day on, int64_t *rest, cw_error *err)
+cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                        int64_t *rest, cw_error *err)
 {
-    char day[11];
     if (cw_packers_only(who, "send parcels", err) != CW_OK)
         return CW_FORBIDDEN;
-    if (on > who->today) {
-        cw_day_format(on, day);
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "shipped_on", "must not lie in the future: %s", day);
-    }
-    cw_code code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, ship(n, who, parcel, carrier, tracking, on, rest, err), err) : code;
+    cw_code code = cw_packing_day_right(who, sent->on, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, ship(n, who, parcel, sent, rest, err), err) : code;
 }

@@ -36,9 +36,25 @@ cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
 cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
                           cw_error *err) CW_MUST_CHECK;
 
-/* *rest: divisions that the order asked and that no parcel holds yet. carrier and tracking may be NULL. */
-cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *carrier,
-                        const char *tracking, cw_day on, int64_t *rest, cw_error *err) CW_MUST_CHECK;
+/* How a parcel left. A tracking number that stands on a parcel of another order is refused (CW_CONFLICT, column tracking,
+ * the sentence says which) unless it is said that both went under it. Blanks and capitals make no other number. */
+typedef struct cw_packing_sent {
+    const char *carrier, *tracking; /* NULL: not said */
+    bool shared;                    /* another order's parcel has the number, too, and that is meant */
+    cw_day on;
+} cw_packing_sent;
+
+/* *rest: divisions that the order asked and that no parcel holds yet. */
+cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                        int64_t *rest, cw_error *err) CW_MUST_CHECK;
+
+/* Puts right how a parcel left. NULL and CW_NO_DAY: as it was; an empty text: none. */
+cw_code cw_packing_correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                           const char *why, cw_error *err) CW_MUST_CHECK;
+
+/* It has not left after all: packed again, without a number, and its order open. CW_CONFLICT once the buyer claimed. */
+cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                          cw_error *err) CW_MUST_CHECK;
 
 /* Packed parcels that have not gone (of a wave; 0: all) for a carrier's program, with the columns that the nursery chose
  * (setting carrier_columns): order, parcel, wave, week, slot, customer, email, postcode, country, region, zone, channel,

@@ -22,7 +22,8 @@
  *  2. A pick is planned only from free stock of a lot that may leave: on hand at that place, less other open picks.
  *  3. taken of a pick = what the ledger says it picked (sql/checks: picks_in_ledger). An answer and its movements are one
  *     transaction; the same key is never applied twice, and an answered pick is never answered over.
- *  4. What was found rotten, shrivelled or missing leaves the ledger with the answer, as far as it was still in it. What
+ *  4. What was found rotten, shrivelled or missing leaves the ledger with the answer, as far as it was still in it; of an
+ *     empty crate, all that was still in it. What
  *     was found mislabelled stays, and its lot is held: nothing more of it is planned, packed or shipped until the office
  *     lifts that.
  *  5. An order that leaves whole, and a line that is all or nothing, is in a wave wholly or not at all.
@@ -96,6 +97,8 @@ typedef struct cw_picking_answer {
         *reason;   /* rotten, shrivelled, missing, mislabelled: exactly when fewer than asked were taken */
     cw_instant at; /* when it was done; CW_NO_INSTANT: now */
     const char *packer; /* who did it, when several share a sign-in; NULL: the asker */
+    bool
+        empty; /* with "missing": the crate is empty now, so what the ledger has of the lot's divisions there is missing, too */
 } cw_picking_answer;
 
 /* key,pick,outcome,detail: "done", "already" (this key, or this very answer by the same person, was booked before), or
@@ -116,9 +119,14 @@ cw_code cw_picking_undo(cw_nursery *n, const cw_asker *who, int64_t pick, const 
 cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
 
-/* Adds picks for all that an open parcel's order is promised and has not: of any free lot, or of `lot` only (may be NULL).
- * Stops of the wave first, then the most at risk. *added: divisions. */
-cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *lot, int64_t *added,
-                        cw_error *err) CW_MUST_CHECK;
+typedef struct cw_picking_from {
+    const char *lot, *place; /* NULL: any */
+} cw_picking_from;
+
+/* Adds picks for all that an open parcel's order is promised and has not, from the lot and the place named and from no other.
+ * Where none is named: a place where a packer missed something of the lot last, after all others; stops of the wave first,
+ * then the most at risk. *added: divisions. */
+cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
+                        int64_t *added, cw_error *err) CW_MUST_CHECK;
 
 #endif

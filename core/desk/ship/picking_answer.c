@@ -21,6 +21,7 @@ typedef long long ll;
 typedef struct outcome {
     const char *word; /* done, already, clash */
     char detail[DETAIL];
+    int64_t ghosts; /* written off because the crate is empty */
 } outcome;
 
 static const char *const reasons[] = { "rotten", "shrivelled", "missing", "mislabelled" };
@@ -56,6 +57,8 @@ static void digest(const cw_picking_answer *a, char out[65])
     cw_digest_add_int(&d, a->pick);
     cw_digest_add_int(&d, a->taken);
     cw_digest_add_text(&d, reason_of(a));
+    if (a->empty) /* others keep the digest they had before crates were asked for */
+        cw_digest_add_int(&d, 1);
     cw_digest_end(&d, out);
 }
 
@@ -132,9 +135,10 @@ static cw_movement movement(const cw_asker *who, const cw_pick_row *p, int64_t p
                           .cause_id = pick };
 }
 
-/* The short part leaves the ledger as far as it is still in it at that place: others may have written it off before. */
+/* The short part leaves the ledger as far as it is still in it at that place: others may have written it off before. *ghosts:
+ * what left it beyond that, because the crate is empty. */
 static cw_code write_short(cw_nursery *n, const cw_asker *who, const cw_picking_answer *a,
-                           const cw_pick_row *p, cw_error *err)
+                           const cw_pick_row *p, int64_t *ghosts, cw_error *err)
 {
     cw_stock there;
     int64_t lost = p->quantity - a->taken;
@@ -150,12 +154,16 @@ static cw_code write_short(cw_nursery *n, const cw_asker *who, const cw_picking_
     cw_code code = cw_ledger_at(n->db, p->lot, p->place, &there, err);
     cw_movement m = movement(who, p, a->pick);
     m.reason = a->reason;
+    if (code == CW_OK && a->empty && there.divisions > lost) {
+        *ghosts = there.divisions - lost;
+        lost = there.divisions;
+    }
     m.divisions = -(lost < there.divisions ? lost : there.divisions);
     return code == CW_OK ? cw_ledger_add(n->db, &m, err) : code;
 }
 
 static cw_code book(cw_nursery *n, const cw_asker *who, const cw_picking_answer *a, const cw_pick_row *p,
-                    cw_error *err)
+                    int64_t *ghosts, cw_error *err)
 {
     cw_movement m = movement(who, p, a->pick);
     m.reason = "picked";
@@ -163,7 +171,7 @@ static cw_code book(cw_nursery *n, const cw_asker *who, const cw_picking_answer 
     cw_instant at = a->at == CW_NO_INSTANT || a->at > who->now ? who->now : a->at;
     cw_code code = cw_ledger_take(n->db, &m, err);
     if (code == CW_OK)
-        code = write_short(n, who, a, p, err);
+        code = write_short(n, who, a, p, ghosts, err);
     if (code == CW_OK)
         code = cw_waves_answer(n->db, a->pick, a->taken, a->reason, at, packer_of(who, a), err);
     if (code == CW_OK)
@@ -172,12 +180,15 @@ static cw_code book(cw_nursery *n, const cw_asker *who, const cw_picking_answer 
 }
 
 static cw_code audit(cw_nursery *n, const cw_asker *who, const cw_picking_answer *a, const cw_pick_row *p,
-                     cw_error *err)
+                     const outcome *o, cw_error *err)
 {
-    char subject[40], after[200], said[80];
+    char subject[40], after[240], said[80], empty[60] = "";
     say_taken(a->taken, p->quantity, reason_of(a), said);
     snprintf(subject, sizeof subject, "pick %lld", (ll)a->pick);
-    snprintf(after, sizeof after, "order %s line %d, lot %s: %s", p->order, p->line, p->lot_code, said);
+    if (a->empty)
+        snprintf(empty, sizeof empty, "; the crate is empty, %lld more missing", (ll)o->ghosts);
+    snprintf(after, sizeof after, "order %s line %d, lot %s: %s%s", p->order, p->line, p->lot_code, said,
+             empty);
     return cw_audit_add(n->db, who->now, who->actor, "answer pick", subject, NULL, after, err);
 }
 
@@ -189,7 +200,7 @@ static cw_code try_book(cw_nursery *n, const cw_asker *who, const cw_picking_ans
     cw_code code = cw_db_savepoint(n->db, err);
     if (code != CW_OK)
         return code;
-    code = book(n, who, a, p, &no);
+    code = book(n, who, a, p, &o->ghosts, &no);
     if (code == CW_CONFLICT) {
         cw_db_undo(n->db);
         o->word = "clash";
@@ -202,6 +213,10 @@ static cw_code try_book(cw_nursery *n, const cw_asker *who, const cw_picking_ans
     }
     o->word = "done";
     say_taken(a->taken, p->quantity, reason_of(a), o->detail);
+    if (o->ghosts > 0)
+        snprintf(o->detail, DETAIL,
+                 "%lld of %lld taken, the rest missing; lot %s is empty here, %lld more written off",
+                 (ll)a->taken, (ll)p->quantity, p->lot_code, (ll)o->ghosts);
     if (p->held[0] && a->taken > 0)
         snprintf(o->detail, DETAIL, "booked, but lot %s is held (%.200s): put these aside for the office",
                  p->lot_code, p->held);
@@ -241,7 +256,7 @@ static cw_code answer_one(cw_nursery *n, const cw_asker *who, const cw_picking_a
         code = try_book(n, who, a, &p, o, err);
         booked = code == CW_OK && strcmp(o->word, "done") == 0;
         if (booked)
-            code = audit(n, who, a, &p, err);
+            code = audit(n, who, a, &p, o, err);
         if (code == CW_OK && !booked)
             return code; /* nothing was decided, so the key is not used up */
     }
@@ -262,6 +277,8 @@ static cw_code check(const cw_picking_answer *a, size_t i, cw_error *err)
         return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "reason",
                            "must be rotten, shrivelled, missing or mislabelled: %s",
                            cw_shown(a->reason, strlen(a->reason), shown));
+    if (a->empty && strcmp(reason_of(a), "missing") != 0)
+        return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "empty", "goes with the reason missing only");
     return CW_OK;
 }
 
@@ -271,7 +288,7 @@ static cw_code answer_all(cw_nursery *n, const cw_asker *who, const cw_picking_a
     bool booked = false;
     cw_code code = CW_OK;
     for (size_t i = 0; i < count && code == CW_OK; i++) {
-        outcome o = { "", "" };
+        outcome o = { "", "", 0 };
         code = check(&answers[i], i, err);
         if (code == CW_OK)
             code = answer_one(n, who, &answers[i], &o, err);

@@ -35,7 +35,7 @@ enum {
     S_SHORT,
 };
 
-/* The free stock of a variety that serves best: enough in one place first, then the most at risk. */
+/* The free stock of a variety that serves best: where nothing was missing, then enough in one place, then the most at risk. */
 static const cw_wave_stock *best(const cw_wave_book *b, int64_t variety, int64_t wanted)
 {
     const cw_wave_stock *at = NULL;
@@ -44,7 +44,8 @@ static const cw_wave_stock *best(const cw_wave_book *b, int64_t variety, int64_t
         if (s->variety_id != variety)
             continue;
         bool enough = s->quantity >= wanted, had = at && at->quantity >= wanted;
-        if (at == NULL || enough > had || (enough == had && s->sound < at->sound))
+        if (at == NULL || s->missed < at->missed ||
+            (s->missed == at->missed && (enough > had || (enough == had && s->sound < at->sound))))
             at = s;
     }
     return at;
@@ -158,17 +159,22 @@ static bool visits(const visited *v, const char *place)
     return false;
 }
 
-/* The next stock to take from: a place on the walk before others, then the most at risk; NULL if nothing is free. */
-static cw_wave_stock *next_stock(const cw_wave_book *b, const visited *v, int64_t variety, const char *lot)
+/* The next stock to take from: where nothing was missing, a place on the walk before others, then the most at risk; NULL if
+ * nothing is free. */
+static cw_wave_stock *next_stock(const cw_wave_book *b, const visited *v, int64_t variety,
+                                 const cw_picking_from *from)
 {
     cw_wave_stock *at = NULL;
     bool at_visited = false;
     for (size_t i = 0; i < b->stocks; i++) {
         cw_wave_stock *s = &b->stock[i];
-        if (s->variety_id != variety || s->quantity == 0 || (lot && strcmp(lot, s->lot) != 0))
+        if (s->variety_id != variety || s->quantity == 0 || (from->lot && strcmp(from->lot, s->lot) != 0) ||
+            (from->place && strcmp(from->place, s->place) != 0))
             continue;
         bool visit = visits(v, s->place);
-        if (at == NULL || visit > at_visited || (visit == at_visited && s->sound < at->sound)) {
+        if (at == NULL || s->missed < at->missed ||
+            (s->missed == at->missed &&
+             (visit > at_visited || (visit == at_visited && s->sound < at->sound)))) {
             at = s;
             at_visited = visit;
         }
@@ -177,12 +183,13 @@ static cw_wave_stock *next_stock(const cw_wave_book *b, const visited *v, int64_
 }
 
 static cw_code fill_line(cw_nursery *n, const cw_wave_book *b, const visited *v, const cw_wave_wanted *w,
-                         int64_t wave, int64_t parcel, const char *lot, int64_t *added, cw_error *err)
+                         int64_t wave, int64_t parcel, const cw_picking_from *from, int64_t *added,
+                         cw_error *err)
 {
     int64_t left = w->quantity;
     cw_code code = CW_OK;
     while (left > 0 && code == CW_OK) {
-        cw_wave_stock *s = next_stock(b, v, w->variety_id, lot);
+        cw_wave_stock *s = next_stock(b, v, w->variety_id, from);
         cw_pick_new row = { .wave = wave, .parcel = parcel, .line = w->line_id, .variety = w->variety_id };
         if (s == NULL)
             break;
@@ -198,8 +205,8 @@ static cw_code fill_line(cw_nursery *n, const cw_wave_book *b, const visited *v,
     return code;
 }
 
-static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *lot, int64_t *added,
-                    cw_error *err)
+static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
+                    int64_t *added, cw_error *err)
 {
     cw_parcel_row row;
     cw_wave_book book = { 0 };
@@ -217,12 +224,13 @@ static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const ch
     if (code == CW_OK && v.failed)
         code = cw_error_memory(err);
     for (size_t i = 0; i < book.wanteds && code == CW_OK; i++)
-        code = fill_line(n, &book, &v, &book.wanted[i], row.wave, parcel, lot, added, err);
+        code = fill_line(n, &book, &v, &book.wanted[i], row.wave, parcel, from, added, err);
     if (code == CW_OK && *added == 0)
         code = cw_error_set(err, CW_CONFLICT,
-                            book.wanteds ? "nothing that order %s still waits for is free%s%s"
-                                         : "order %s waits for nothing that is promised%s%s",
-                            row.order, lot ? " in lot " : "", lot ? lot : "");
+                            book.wanteds ? "nothing that order %s still waits for is free%s%s%s%s"
+                                         : "order %s waits for nothing that is promised%s%s%s%s",
+                            row.order, from->lot ? " in lot " : "", from->lot ? from->lot : "",
+                            from->place ? " at " : "", from->place ? from->place : "");
     if (code == CW_OK)
         code = cw_waves_settle(n->db, row.wave, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
@@ -236,12 +244,12 @@ static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const ch
     return code;
 }
 
-cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *lot, int64_t *added,
-                        cw_error *err)
+cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
+                        int64_t *added, cw_error *err)
 {
     *added = 0;
     if (cw_packers_only(who, "add picks", err) != CW_OK)
         return CW_FORBIDDEN;
     cw_code code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, fill(n, who, parcel, lot, added, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, fill(n, who, parcel, from, added, err), err) : code;
 }

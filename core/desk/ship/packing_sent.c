@@ -1,0 +1,149 @@
+/* SPDX-License-Identifier: MIT */
+/* How a parcel left, and putting that right afterwards: its number, carrier and day, or that it left at all. */
+#include <stdio.h>
+#include <string.h>
+
+#include "base/text.h"
+#include "desk/nursery/roles_inside.h"
+#include "desk/ship/packing_inside.h"
+#include "desk/ship/picking_inside.h"
+#include "store/audit.h"
+#include "store/season.h"
+
+#include "base/banned.h"
+
+typedef long long ll;
+
+const char *cw_packing_say_sent(const cw_packing_sent *sent, char out[CW_SENT_WORDS])
+{
+    char day[11];
+    bool carrier = sent->carrier && sent->carrier[0], tracking = sent->tracking && sent->tracking[0];
+    cw_day_format(sent->on, day);
+    snprintf(out, CW_SENT_WORDS, "%s%s%.100s%s%.100s", day, carrier ? ", " : "", carrier ? sent->carrier : "",
+             tracking ? ", " : "", tracking ? sent->tracking : "");
+    return out;
+}
+
+cw_code cw_packing_day_right(const cw_asker *who, cw_day on, cw_error *err)
+{
+    char day[11];
+    if (on == CW_NO_DAY || on <= who->today)
+        return CW_OK;
+    cw_day_format(on, day);
+    return cw_error_at(err, CW_REFUSED, NULL, 0, "shipped_on", "must not lie in the future: %s", day);
+}
+
+cw_code cw_packing_number_free(cw_nursery *n, int64_t order, const cw_packing_sent *sent, cw_error *err)
+{
+    cw_sent_row other = { 0 };
+    char day[11], shown[80];
+    bool found = false;
+    if (sent->shared || sent->tracking == NULL || sent->tracking[0] == '\0')
+        return CW_OK;
+    cw_code code = cw_waves_sent_under(n->db, sent->tracking, order, &found, &other, err);
+    if (code != CW_OK || !found)
+        return code;
+    cw_day_format(other.on, day);
+    return cw_error_at(
+        err, CW_CONFLICT, NULL, 0, "tracking",
+        "number %s stands on the parcel of order %s already, which left on %s: look which is right, or "
+        "say that both went under it",
+        cw_shown(sent->tracking, strlen(sent->tracking), shown), other.order, day);
+}
+
+/* The parcel as it left; CW_CONFLICT if it has not. */
+static cw_code left(cw_nursery *n, int64_t parcel, cw_parcel_row *p, cw_sent_row *was, cw_error *err)
+{
+    cw_code code = cw_waves_parcel(n->db, parcel, p, err);
+    if (code == CW_OK && strcmp(p->state, "shipped") != 0)
+        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s has not left", (ll)parcel, p->order);
+    return code == CW_OK ? cw_waves_sent(n->db, parcel, was, err) : code;
+}
+
+/* Why goes with the order, where it can be taken out again; the audit is for ever. */
+static cw_code record(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_parcel_row *p,
+                      const char *action, const char *before, const char *after, const char *why,
+                      cw_error *err)
+{
+    char subject[40], change[2 * CW_SENT_WORDS + 8];
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    snprintf(change, sizeof change, "%s (was %s)", after, before);
+    cw_code code = cw_waves_event(n->db, p->order_id, who->now, who->actor, action, change, why, err);
+    if (code == CW_OK)
+        code = cw_audit_add(n->db, who->now, who->actor, action, subject, before, after, err);
+    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                       const char *why, cw_error *err)
+{
+    cw_parcel_row p = { 0 };
+    cw_sent_row was = { 0 };
+    char before[CW_SENT_WORDS], after[CW_SENT_WORDS];
+    cw_code code = left(n, parcel, &p, &was, err);
+    cw_packing_sent old = { .carrier = was.carrier, .tracking = was.tracking, .on = was.on }, now = old;
+    if (code != CW_OK)
+        return code;
+    now.shared = sent->shared;
+    now.carrier = sent->carrier ? sent->carrier : now.carrier;
+    now.tracking = sent->tracking ? sent->tracking : now.tracking;
+    now.on = sent->on != CW_NO_DAY ? sent->on : now.on;
+    cw_packing_say_sent(&old, before);
+    cw_packing_say_sent(&now, after);
+    if (strcmp(now.carrier, old.carrier) == 0 && strcmp(now.tracking, old.tracking) == 0 && now.on == old.on)
+        return cw_error_set(err, CW_REFUSED, "nothing is changed: the parcel of order %s left so: %s",
+                            p.order, before);
+    if (strcmp(now.tracking, old.tracking) != 0)
+        code = cw_packing_number_free(n, p.order_id, &now, err);
+    if (code == CW_OK)
+        code = cw_waves_ship(n->db, parcel, now.on, now.carrier[0] ? now.carrier : NULL,
+                             now.tracking[0] ? now.tracking : NULL, err);
+    return code == CW_OK ? record(n, who, parcel, &p, "parcel put right", before, after, why, err) : code;
+}
+
+static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    cw_parcel_row p = { 0 };
+    cw_sent_row was = { 0 };
+    char before[CW_SENT_WORDS];
+    cw_code code = left(n, parcel, &p, &was, err);
+    if (code == CW_OK && was.claims > 0)
+        return cw_error_set(err, CW_CONFLICT,
+                            "the buyer of order %s has claimed on what arrived, so the parcel has left",
+                            p.order);
+    if (code == CW_OK)
+        code = cw_waves_unship(n->db, parcel, p.order_id, err);
+    if (code != CW_OK)
+        return code;
+    cw_packing_sent old = { .carrier = was.carrier, .tracking = was.tracking, .on = was.on };
+    return record(n, who, parcel, &p, "parcel not left", cw_packing_say_sent(&old, before), "packed", why,
+                  err);
+}
+
+static cw_code why_given(const char *why, cw_error *err)
+{
+    return why && why[0] ? CW_OK : cw_error_at(err, CW_REFUSED, NULL, 0, "why", "say why it is put right");
+}
+
+cw_code cw_packing_correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                           const char *why, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "put right how a parcel left", err);
+    if (code == CW_OK)
+        code = why_given(why, err);
+    if (code == CW_OK)
+        code = cw_packing_day_right(who, sent->on, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, correct(n, who, parcel, sent, why, err), err) : code;
+}
+
+cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "say that a parcel has not left", err);
+    if (code == CW_OK)
+        code = why_given(why, err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, unship(n, who, parcel, why, err), err) : code;
+}
