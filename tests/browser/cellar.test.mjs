@@ -64,6 +64,33 @@ for (const size of /** @type {const} */ (['phone', 'desktop'])) {
   });
 }
 
+test('yesterday’s sheet: the day is chosen once, said, and stays for the next entry', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  const checked = async (/** @type {string} */ lot) => (await fetchJson(nursery.url, `/api/lots/${lot}`)).checks.map((/** @type {any} */ c) => [c.day, c.inspected]);
+  await page.goto(`${nursery.url}/#/cellar/check`);
+  await page.getByRole('button', { name: 'Yesterday' }).click();
+  await page.getByText('Everything here is entered for').waitFor();
+  await shot('yesterday-phone');
+  for (const [lot, n] of [['L0006', '11'], ['L0007', '12']]) {
+    await page.locator('.choose input').fill(lot ?? '');
+    await page.locator('.choices button').first().click();
+    await page.getByRole('button', { name: 'clumps' }).click();
+    await keys(page, n ?? '');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await keys(page, '0');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await page.getByRole('button', { name: 'Yes, keep it' }).click();
+    await until(() => checked(lot ?? ''), (all) => all.some(([day, inspected]) => day === '2032-02-19' && inspected === Number(n)), `the check of ${lot} is of yesterday`);
+  }
+  await page.getByRole('button', { name: 'Another day' }).click();
+  await page.locator('.day-choice input').fill('2032-02-21');
+  await page.locator('.wrong', { hasText: 'Not later than today' }).waitFor();
+  await page.getByRole('button', { name: 'Today' }).click();
+  await until(() => page.getByText('Everything here is entered for').count(), (n) => n === 0, 'today needs no words');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('thumb-size targets', async () => {
   const { page, close } = await openPage(browser, { size: 'phone' });
   await page.goto(`${nursery.url}/#/cellar/check`);

@@ -67,6 +67,57 @@ test('parcels leave by keyboard alone: type or scan the number, Enter', async ()
   await close();
 });
 
+test('no number, or one of another order, is asked about; scanned parcel first; put right on record', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/orders/parcels`);
+  const row = (/** @type {any} */ p) => page.locator('.parcel-row', { hasText: p.order });
+  await row(packed[2]).waitFor();
+  const scan = (/** @type {string} */ text) =>
+    page.evaluate((t) => {
+      const to = document.activeElement ?? document.body;
+      for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    }, text);
+  // A number with no parcel before it.
+  await scan('T-0001');
+  await page.locator('.message', { hasText: 'Scan the parcel first' }).waitFor();
+  assert.equal((await parcelOf(packed[2].id)).state, 'packed');
+  // The parcel, then a number that another order has; it is not taken, until it is said that this is meant.
+  await scan(packed[2].order);
+  await until(() => page.evaluate(() => document.activeElement?.getAttribute('data-parcel')), (id) => id === String(packed[2].id), 'its field has the focus');
+  await scan('T-0001');
+  await row(packed[2]).locator('.parcel-asks', { hasText: packed[0].order }).waitFor();
+  await shot('number-twice-phone');
+  assert.equal((await parcelOf(packed[2].id)).state, 'packed');
+  await row(packed[2]).getByRole('button', { name: 'Both went under this number' }).click();
+  await until(() => parcelOf(packed[2].id), (p) => p.tracking === 'T-0001', 'it left under it');
+  // An empty field: asked first.
+  await row(packed[3]).getByRole('button', { name: /^It has left/ }).click();
+  await row(packed[3]).locator('.parcel-asks', { hasText: 'no tracking number' }).waitFor();
+  assert.equal((await parcelOf(packed[3].id)).state, 'packed');
+  await row(packed[3]).getByRole('button', { name: 'It left without a number' }).click();
+  await until(() => parcelOf(packed[3].id), (p) => p.state === 'shipped' && p.tracking === null, 'it left without');
+
+  // Put right: the number, with the reason; then that it left at all.
+  await page.getByRole('button', { name: 'shipped' }).click();
+  await row(packed[2]).getByRole('button', { name: 'Put right' }).click();
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('Tracking number').fill('T-0033');
+  await dialog.getByLabel('Why').fill('The label of the other one was read');
+  await shot('put-right-phone');
+  await dialog.getByRole('button', { name: 'Put it right' }).click();
+  await closed(page);
+  assert.equal((await parcelOf(packed[2].id)).tracking, 'T-0033');
+  await row(packed[3]).getByRole('button', { name: 'It has not left' }).click();
+  await dialog.getByLabel('Why').fill('It stood behind the door');
+  await dialog.getByRole('button', { name: 'It has not left' }).click();
+  await closed(page);
+  assert.equal((await parcelOf(packed[3].id)).state, 'packed');
+  const audit = await fetchJson(nursery.url, '/api/audit');
+  for (const action of ['parcel put right', 'parcel not left']) assert.ok(audit.some((/** @type {any} */ a) => a.action === action), action);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('on the order’s sheet, phone: a parcel is opened again, packed again, and leaves', async () => {
   const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
   const parcel = packed[1];

@@ -132,6 +132,64 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   await close();
 });
 
+test('a short pick: the slots are shown and changed before moving on, and afterwards; an empty crate leaves no ghost', async () => {
+  const wave = waves[1] ?? 0;
+  const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
+  const before = await walk(wave);
+  // A step with several slots that ask little each, so that there is something to choose.
+  const steps = before.stops.flatMap((/** @type {any} */ s) => [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) => ({ stop: s, lot, picks: s.picks.filter((/** @type {any} */ p) => p.lot === lot).sort((/** @type {any} */ a, /** @type {any} */ b) => a.slot - b.slot) })));
+  const at = steps.findIndex((/** @type {any} */ s) => s.picks.length >= 2);
+  assert.ok(at >= 0);
+  const { lot, stop, picks } = steps[at];
+  const all = picks.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0);
+  const now = async (/** @type {number} */ i) => picksOf(await walk(wave)).find((/** @type {any} */ p) => p.id === picks[i].id);
+  const here = async () => {
+    const balances = (await fetchJson(nursery.url, `/api/lots/${lot}`)).balances;
+    return balances.find((/** @type {any} */ b) => b.place === stop.place)?.divisions ?? 0;
+  };
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  for (let i = 0; i < at; i++) await page.getByRole('button', { name: 'Next' }).click();
+  await page.locator('.tag', { hasText: `Lot ${lot}` }).waitFor();
+  await page.getByRole('button', { name: 'Not all here' }).click();
+  await page.locator('.keypad-value').fill(String(all - 1));
+  // By slot, the last one would go without; it was filled already, so the first one does.
+  const rows = page.locator('.give li');
+  const words = async () => (await rows.allInnerTexts()).map((s) => s.replace(/\s+/g, ' '));
+  assert.match((await words()).at(-1) ?? '', /1 short/);
+  await page.getByText('missing').click();
+  const main = page.locator('.short .thumb-main');
+  assert.match(await main.innerText(), /Say whether the crate is empty/);
+  await page.getByText('Yes, empty').click();
+  await rows.first().getByRole('button', { name: /^One less/ }).click();
+  assert.match(await main.innerText(), /1 still to be put into a slot/);
+  assert.ok(await main.isDisabled());
+  await rows.last().getByRole('button', { name: /^One more/ }).click();
+  assert.match((await words())[0] ?? '', /1 short/);
+  await rows.last().scrollIntoViewIfNeeded();
+  await shot('short-slots-phone');
+  await main.click();
+  await until(() => now(0), (p) => p.state === 'done' && p.short_reason === 'missing' && p.taken === p.quantity - 1, 'the first slot is short');
+  assert.equal((await now(picks.length - 1)).short_reason, null);
+  await until(here, (n) => n === 0, 'no ghost is left in the crate');
+
+  // Gone back to: the last slot goes without after all.
+  await page.getByRole('button', { name: 'Before' }).click();
+  await page.locator('.tag', { hasText: `Lot ${lot}` }).waitFor();
+  await page.getByRole('button', { name: 'Another slot goes without' }).click();
+  await rows.last().getByRole('button', { name: /^One less/ }).click();
+  await rows.first().getByRole('button', { name: /^One more/ }).click();
+  await page.getByText('Yes, empty').click();
+  await shot('short-other-slot-phone');
+  await page.getByRole('button', { name: 'Yes, so it is' }).click();
+  await until(() => now(picks.length - 1), (p) => p.short_reason === 'missing' && p.taken === p.quantity - 1, 'the last slot is short');
+  await until(() => now(0), (p) => p.state === 'done' && p.taken === p.quantity, 'the first slot is full');
+  assert.equal(await here(), 0);
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
 test('opens and works without a network after it was once loaded', async () => {
   const { page, context, close, shot } = await openPage(browser, { size: 'phone' });
   const wave = waves[1] ?? 0;

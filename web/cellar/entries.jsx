@@ -85,14 +85,13 @@ const REASONS = ['found', 'missing', 'rotten', 'shrivelled', 'discarded', 'plant
 
 /** @param {{values: Record<string, string>}} props */
 export function MoveEntry({ values }) {
-  const { nursery } = useSeason();
   return (
     <Entry
       title={t('cellar.move')}
       questions={MOVE}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/moves"
-      body={(g) => ({ lot: g.lot, day: todayOf(nursery), from: g.from || undefined, to: g.to, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined })}
+      body={(g, day) => ({ lot: g.lot, day, from: g.from || undefined, to: g.to, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined })}
       said={(g) => t('entry.move.said', { lot: g.lot ?? '', to: g.to ?? '' })}
     />
   );
@@ -100,14 +99,13 @@ export function MoveEntry({ values }) {
 
 /** @param {{values: Record<string, string>}} props */
 export function OtherEntry({ values }) {
-  const { nursery } = useSeason();
   return (
     <Entry
       title={t('cellar.other')}
       questions={OTHER}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/entries"
-      body={(g) => ({ lot: g.lot, day: todayOf(nursery), reason: g.reason, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined, place: g.place || undefined, note: g.note?.trim() || undefined })}
+      body={(g, day) => ({ lot: g.lot, day, reason: g.reason, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined, place: g.place || undefined, note: g.note?.trim() || undefined })}
       said={(g) => t('entry.other.said', { lot: g.lot ?? '', n: n(g, 'clumps') + n(g, 'divisions'), reason: word('reason', g.reason) })}
     />
   );
@@ -115,42 +113,39 @@ export function OtherEntry({ values }) {
 
 /** @param {{values: Record<string, string>}} props */
 export function DividingEntry({ values }) {
-  const { nursery } = useSeason();
   return (
     <Entry
       title={t('cellar.dividing')}
       questions={DIVIDING}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/dividing"
-      body={(g) => ({ lot: g.lot, divided_on: todayOf(nursery), clumps: n(g, 'clumps'), rotten: n(g, 'rotten'), saleable: n(g, 'saleable'), blind: n(g, 'blind'), place: g.place || undefined })}
+      body={(g, day) => ({ lot: g.lot, divided_on: day, clumps: n(g, 'clumps'), rotten: n(g, 'rotten'), saleable: n(g, 'saleable'), blind: n(g, 'blind'), place: g.place || undefined })}
       said={(g) => t('entry.dividing.said', { lot: g.lot ?? '', clumps: n(g, 'clumps'), n: n(g, 'saleable') })}
     />
   );
 }
 
 export function CheckEntry() {
-  const { nursery } = useSeason();
   return (
     <Entry
       title={t('cellar.check')}
       questions={CHECK}
       first={{}}
       path="/api/checks"
-      body={(g) => ({ lot: g.lot, checked_on: todayOf(nursery), stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled') })}
+      body={(g, day) => ({ lot: g.lot, checked_on: day, stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled') })}
       said={(g) => t('entry.check.said', { lot: g.lot ?? '', rotten: n(g, 'rotten'), n: n(g, 'inspected') })}
     />
   );
 }
 
 export function CountEntry() {
-  const { nursery } = useSeason();
   return (
     <Entry
       title={t('cellar.count')}
       questions={COUNT}
       first={{}}
       path="/api/counts"
-      body={(g) => ({ lot: g.lot, counted_on: todayOf(nursery), stage: g.stage, count: n(g, 'count'), place: g.place || undefined, looked: g.looked || undefined })}
+      body={(g, day) => ({ lot: g.lot, counted_on: day, stage: g.stage, count: n(g, 'count'), place: g.place || undefined, looked: g.looked || undefined })}
       said={(g) => t('entry.count.said', { lot: g.lot ?? '', n: n(g, 'count'), stage: word('stage', g.stage) })}
     />
   );
@@ -166,16 +161,59 @@ function todayOf(nursery) {
   return nursery.today || new Date().toISOString().slice(0, 10);
 }
 
+/** @param {string} day @param {number} by */
+function shifted(day, by) {
+  return new Date(Date.parse(`${day}T00:00:00Z`) + by * 86400000).toISOString().slice(0, 10);
+}
+
+/**
+ * The day that the entries are of. Any but today is said loudly, since it stays for the next ones.
+ * @param {{today: string, day: string, late: boolean, onDay: (day: string) => void}} props
+ */
+function DayChoice({ today, day, late, onDay }) {
+  const { format } = useSeason();
+  const yesterday = shifted(today, -1);
+  const [asking, setAsking] = useState(false);
+  const open = asking || (day !== today && day !== yesterday);
+  const one = (/** @type {string} */ d, /** @type {Key} */ key) => (
+    <button type="button" class={`thumb ${!open && day === d ? 'thumb-chosen' : ''}`} aria-pressed={!open && day === d} onClick={() => (setAsking(false), onDay(d))}>
+      {t(key)}
+    </button>
+  );
+  return (
+    <fieldset class="day-choice">
+      <legend>{t('entry.day')}</legend>
+      {one(today, 'entry.day.today')}
+      {one(yesterday, 'entry.day.yesterday')}
+      <button type="button" class={`thumb ${open ? 'thumb-chosen' : ''}`} aria-pressed={open} onClick={() => setAsking(true)}>
+        {t('entry.day.other')}
+      </button>
+      {open && <input type="date" class="large-field" aria-label={t('entry.day.other')} max={today} value={day} onInput={(e) => e.currentTarget.value && onDay(e.currentTarget.value)} />}
+      {late && (
+        <p class="wrong" role="alert">
+          {t('entry.day.wrong')}
+        </p>
+      )}
+      {day !== today && !late && <p class="note">{t('entry.day.of', { day: format.day(day) })}</p>}
+    </fieldset>
+  );
+}
+
 /**
  * @param {object} props
  * @param {string} props.title
  * @param {Question[]} props.questions
  * @param {Given} props.first
  * @param {string} props.path
- * @param {(given: Given) => Record<string, unknown>} props.body
+ * @param {(given: Given, day: string) => Record<string, unknown>} props.body
  * @param {(given: Given) => string} props.said
  */
 function Entry({ title, questions, first, path, body, said }) {
+  const { nursery } = useSeason();
+  const today = todayOf(nursery);
+  const [other, setOther] = useState(''); // yesterday's sheet is typed in one go: the day stays until it is changed
+  const day = other || today;
+  const late = day > today;
   const lots = useOffline('/api/lots');
   const places = useOffline('/api/places');
   const [given, setGiven] = useState(first);
@@ -221,7 +259,7 @@ function Entry({ title, questions, first, path, body, said }) {
   useScanner(scanned);
 
   const save = async () => {
-    await post(path, body(all), said(given));
+    await post(path, body(all, day), said(given));
     soundYes();
     setDone({ text: said(given), lot: given.lot ?? '' });
     setGiven({});
@@ -230,6 +268,7 @@ function Entry({ title, questions, first, path, body, said }) {
   return (
     <section class="entry">
       <h1>{title}</h1>
+      <DayChoice today={today} day={day} late={late} onDay={(d) => setOther(d === today ? '' : d)} />
       {done && (
         <p class="note" role="status">
           {done.text}{' '}
@@ -247,7 +286,7 @@ function Entry({ title, questions, first, path, body, said }) {
       {question ? (
         <Ask key={question.name} question={question} given={given} wrong={wrong} lots={lots.data ?? []} places={places.data ?? []} onPut={put} onNext={() => setAt(at + 1)} />
       ) : (
-        <Summary given={given} asked={asked} onSave={save} onBack={(i) => setAt(i)} />
+        <Summary given={given} asked={asked} late={late} onSave={save} onBack={(i) => setAt(i)} />
       )}
       {at > 0 && question && (
         <button type="button" class="thumb" onClick={() => setAt(at - 1)}>
@@ -357,8 +396,8 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   );
 }
 
-/** @param {{given: Given, asked: Question[], onSave: () => void, onBack: (i: number) => void}} props */
-function Summary({ given, asked, onSave, onBack }) {
+/** @param {{given: Given, asked: Question[], late: boolean, onSave: () => void, onBack: (i: number) => void}} props */
+function Summary({ given, asked, late, onSave, onBack }) {
   return (
     <div class="summary">
       <h2>{t('entry.right')}</h2>
@@ -371,7 +410,7 @@ function Summary({ given, asked, onSave, onBack }) {
           </li>
         ))}
       </ul>
-      <button type="button" class="thumb thumb-main" onClick={onSave}>
+      <button type="button" class="thumb thumb-main" disabled={late} onClick={onSave}>
         {t('entry.save')}
       </button>
     </div>

@@ -5,7 +5,7 @@ import { useState } from 'preact/hooks';
 import { Problem, newKey, send } from '../shared/api.js';
 import { t } from '../shared/text.js';
 import { touch } from '../shared/use.js';
-import { post } from './box.js';
+import { entries, post } from './box.js';
 import { soundNo, soundYes } from './sound.js';
 import { answerOf } from './walk.js';
 
@@ -74,9 +74,10 @@ export function TakeBack({ step, answers, setAnswers }) {
  * @param {string} why
  * @param {string} label
  */
-async function takeBack(pick, why, label) {
+export async function takeBack(pick, why, label) {
   const path = `/api/picks/${pick}/undo`;
   const key = newKey();
+  if (entries.get().some((e) => e.state === 'waiting')) return post(path, { why }, label, key); // not before what it takes back
   try {
     await send('POST', path, { why }, { key });
   } catch (e) {

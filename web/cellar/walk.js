@@ -3,7 +3,7 @@
 
 /** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null}} Pick */
 /** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
-/** @typedef {{taken: number, reason?: string}} Answer */
+/** @typedef {{taken: number, reason?: string, empty?: boolean}} Answer empty: the crate is, they said */
 /** @typedef {Record<string, Answer | 'taken back'>} Answers by pick: what was answered, or taken back, on this device */
 /** @typedef {{stop: Stop, lot: string, variety: string, name: string, picks: Pick[], quantity: number, open: boolean}} Step one lot at one stop: one screen */
 
@@ -53,20 +53,46 @@ export function nextOpen(steps, from) {
 }
 
 /**
- * Fewer were there than asked: the parcels are served in the order of their slots.
- * @param {Pick[]} picks
- * @param {number} taken
- * @param {string} reason
+ * Fewer were there than asked. As first shown: what was given before stays, the open parcels are served in the order of their
+ * slots. Whoever packs may then give it otherwise, also what was in a slot before.
+ * @param {Pick[]} picks of one step
+ * @param {Answers} answers
+ * @param {number} taken for the open ones together
+ * @returns {Record<string, number>} by pick
  */
-export function shareOut(picks, taken, reason) {
+export function giveOut(picks, answers, taken) {
   let left = taken;
-  return [...picks]
-    .sort((a, b) => a.slot - b.slot)
-    .map((pick) => {
-      const given = Math.min(left, pick.quantity);
-      left -= given;
-      return given < pick.quantity ? { pick: pick.id, taken: given, reason } : { pick: pick.id, taken: given };
-    });
+  /** @type {Record<string, number>} */
+  const given = {};
+  for (const pick of [...picks].sort((a, b) => a.slot - b.slot)) {
+    const before = answerOf(pick, answers);
+    given[pick.id] = before ? before.taken : Math.min(left, pick.quantity);
+    if (!before) left -= given[pick.id] ?? 0;
+  }
+  return given;
+}
+
+/**
+ * What is to be said to the server so that each slot has what it was given: answers that change are taken back first; those
+ * that are short come last, so that an empty crate is said when all else has been taken out of it.
+ * @param {Pick[]} picks
+ * @param {Answers} answers
+ * @param {Record<string, number>} given
+ * @param {string} reason
+ * @param {boolean} empty the crate is
+ * @returns {{back: number[], shares: {pick: number, taken: number, reason?: string, empty?: boolean}[]}}
+ */
+export function sharesOf(picks, answers, given, reason, empty) {
+  const changed = picks.filter((p) => answerOf(p, answers)?.taken !== given[p.id]);
+  const full = changed.filter((p) => given[p.id] === p.quantity);
+  const short = changed.filter((p) => given[p.id] !== p.quantity);
+  return {
+    back: changed.filter((p) => answerOf(p, answers) !== null).map((p) => p.id),
+    shares: [
+      ...full.map((p) => ({ pick: p.id, taken: p.quantity })),
+      ...short.map((p, i) => ({ pick: p.id, taken: given[p.id] ?? 0, reason, ...(empty && i === short.length - 1 ? { empty } : {}) })),
+    ],
+  };
 }
 
 /**

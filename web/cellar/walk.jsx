@@ -9,18 +9,16 @@ import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { readKept } from '../shared/use.js';
+import { readKept, touch } from '../shared/use.js';
 import { post } from './box.js';
-import { Keypad } from './keypad.jsx';
+import { OtherSlot, Short } from './short.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline, useScanner } from './use.js';
-import { TakeBack } from './takeback.jsx';
-import { answerOf, meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+import { TakeBack, takeBack } from './takeback.jsx';
+import { answerOf, giveOut, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
 
 /** @typedef {import('./walk.js').Step} Step */
 /** @typedef {import('./walk.js').Answers} Answers */
-
-const REASONS = ['rotten', 'shrivelled', 'missing', 'mislabelled'];
 
 /** @param {{which: string}} props */
 export function WalkPage({ which }) {
@@ -90,17 +88,29 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   }, []);
 
   const answer = useCallback(
-    async (/** @type {Step} */ of, /** @type {number} */ taken, /** @type {string} */ reason) => {
-      const open = of.picks.filter((p) => answerOf(p, answers) === null);
-      if (open.length === 0 || busy.current) return; // a second tap of a wet glove
+    async (/** @type {Step} */ of, /** @type {Record<string, number>} */ given, /** @type {string} */ reason, /** @type {boolean} */ empty) => {
+      const { back, shares } = sharesOf(of.picks, answers, given, reason, empty);
+      if (shares.length === 0 || busy.current) return; // a second tap of a wet glove
       busy.current = true;
-      const shares = shareOut(open, taken, reason);
       const now = new Date().toISOString();
       const next = { ...answers };
-      for (const share of shares) {
-        const key = newKey();
-        next[share.pick] = share.reason ? { taken: share.taken, reason: share.reason } : { taken: share.taken };
-        await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
+      try {
+        for (const pick of back) {
+          await takeBack(pick, t('back.other_slot'), t('back.label', { lot: of.lot, place: of.stop.place }));
+          next[pick] = 'taken back';
+        }
+        for (const share of shares) {
+          const key = newKey();
+          const { pick, ...said } = share;
+          next[pick] = said;
+          await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
+        }
+      } catch (e) {
+        soundNo();
+        setRefusal({ text: e instanceof Error ? e.message : String(e), lot: '', to: null });
+        await setAnswers(next);
+        busy.current = false;
+        return;
       }
       soundYes();
       const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));
@@ -108,17 +118,20 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       const kept = setAnswers(next);
       move(to >= 0 ? to : steps.indexOf(of));
       await kept;
+      if (back.length > 0) touch();
       busy.current = false;
     },
     [answers, stops, steps],
   );
+  /** All there. @param {Step} of */
+  const took = (of) => answer(of, giveOut(of.picks, answers, openQuantity(of, answers)), '', false);
 
   const scanned = useCallback(
     (/** @type {string} */ text) => {
       if (!step) return;
       const tag = readTag(text);
       const means = meaning(steps, steps.indexOf(step), tag, refusal?.lot ?? null);
-      if (means.kind === 'confirm') void answer(step, openQuantity(step, answers), '');
+      if (means.kind === 'confirm') void took(step);
       else if (means.kind === 'move') {
         soundYes();
         move(means.to);
@@ -161,10 +174,10 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       <StepCard step={step} answers={answers} />
       {step.open ? (
         short ? (
-          <Short step={step} most={openQuantity(step, answers)} onAnswer={(taken, reason) => answer(step, taken, reason)} onCancel={() => setShort(false)} />
+          <Short step={step} answers={answers} most={openQuantity(step, answers)} onAnswer={(given, reason, empty) => answer(step, given, reason, empty)} onCancel={() => setShort(false)} />
         ) : (
           <div class="thumbs">
-            <button type="button" class="thumb thumb-main" onClick={() => answer(step, openQuantity(step, answers), '')}>
+            <button type="button" class="thumb thumb-main" onClick={() => took(step)}>
               {t('walk.took', { n: openQuantity(step, answers) })}
             </button>
             <button type="button" class="thumb" onClick={() => setShort(true)}>
@@ -177,6 +190,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           {left === 0 ? t('walk.all_done') : t('walk.done')}
         </p>
       )}
+      {!short && <OtherSlot key={`${step.stop.id} ${step.lot}`} step={step} answers={answers} onAnswer={(given, reason, empty) => answer(step, given, reason, empty)} />}
       {!short && <TakeBack step={step} answers={answers} setAnswers={setAnswers} />}
       <div class="thumbs thumbs-row">
         <button type="button" class="thumb" disabled={place === 0} onClick={() => move(place - 1)}>
@@ -238,34 +252,6 @@ function StepCard({ step, answers }) {
           );
         })}
       </ul>
-    </div>
-  );
-}
-
-/** @param {{step: Step, most: number, onAnswer: (taken: number, reason: string) => void, onCancel: () => void}} props */
-function Short({ step, most, onAnswer, onCancel }) {
-  const [taken, setTaken] = useState('0');
-  const [reason, setReason] = useState('');
-  const n = Number(taken);
-  const wrong = n >= most ? t('walk.short_wrong', { n: most }) : '';
-  return (
-    <div class="short">
-      <Keypad label={t('walk.how_many', { n: most })} value={taken} onValue={setTaken} wrong={wrong} />
-      <div class="reasons" role="radiogroup" aria-label={t('walk.why')}>
-        {REASONS.map((r) => (
-          <label key={r} class={`thumb ${reason === r ? 'thumb-chosen' : ''}`}>
-            <input type="radio" name={`reason ${step.lot}`} checked={reason === r} onChange={() => setReason(r)} /> {word('reason', r)}
-          </label>
-        ))}
-      </div>
-      <div class="thumbs">
-        <button type="button" class="thumb thumb-main" disabled={wrong !== '' || reason === ''} onClick={() => onAnswer(n, reason)}>
-          {reason === '' ? t('walk.say_why') : t('walk.took_short', { n, reason: word('reason', reason) })}
-        </button>
-        <button type="button" class="thumb" onClick={onCancel}>
-          {t('action.cancel')}
-        </button>
-      </div>
     </div>
   );
 }

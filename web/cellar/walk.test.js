@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { answerOf, meaning, nextOpen, shareOut, stepsOf } from './walk.js';
+import { answerOf, giveOut, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
 
 /** @param {number} id @param {string} lot @param {number} quantity @param {number} slot @returns {import('./walk.js').Pick} */
 const pick = (id, lot, quantity, slot) => ({ id, lot, variety: `V${lot}`, name: '', quantity, order: 'o', line: 1, slot, state: 'open', taken: 0, short_reason: null });
@@ -31,10 +31,28 @@ test('what was taken back is open again, whatever the copy of the list says', ()
   assert.deepEqual(answerOf({ ...pick(1, 'L1', 2, 5), state: 'done', taken: 1, short_reason: 'rotten' }, {}), { taken: 1, reason: 'rotten' });
 });
 
-test('too few are shared out by slot, and only what is short has a reason', () => {
-  const out = shareOut([pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4)], 4, 'rotten');
-  assert.deepEqual(out, [{ pick: 2, taken: 3 }, { pick: 1, taken: 1, reason: 'rotten' }]);
-  assert.equal(shareOut([pick(1, 'L1', 2, 5)], 0, 'missing')[0]?.taken, 0);
+test('too few are given out by slot, and what was given before stays', () => {
+  const two = [pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4)];
+  assert.deepEqual(giveOut(two, {}, 4), { 2: 3, 1: 1 });
+  assert.deepEqual(giveOut(two, { 1: { taken: 2 } }, 1), { 1: 2, 2: 1 });
+  assert.deepEqual(giveOut([pick(1, 'L1', 2, 5)], {}, 0), { 1: 0 });
+});
+
+test('only what is short has a reason; an empty crate is said last, and once', () => {
+  const three = [pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4), pick(3, 'L1', 1, 9)];
+  assert.deepEqual(sharesOf(three, {}, { 1: 1, 2: 3, 3: 0 }, 'missing', true), {
+    back: [],
+    shares: [{ pick: 2, taken: 3 }, { pick: 1, taken: 1, reason: 'missing' }, { pick: 3, taken: 0, reason: 'missing', empty: true }],
+  });
+  assert.deepEqual(sharesOf(three, {}, { 1: 2, 2: 3, 3: 1 }, '', false).shares.map((s) => [s.pick, s.reason]), [[1, undefined], [2, undefined], [3, undefined]]);
+});
+
+test('another slot goes short: what was answered is taken back first, what does not change is left alone', () => {
+  const three = [pick(1, 'L1', 2, 5), pick(2, 'L1', 3, 4), pick(3, 'L1', 1, 9)];
+  /** @type {import('./walk.js').Answers} */
+  const answers = { 1: { taken: 2 }, 2: { taken: 3 } };
+  // Of the last slot's one none was there; it is taken out of slot 5, which was filled before.
+  assert.deepEqual(sharesOf(three, answers, { 1: 1, 2: 3, 3: 1 }, 'rotten', false), { back: [1], shares: [{ pick: 3, taken: 1 }, { pick: 1, taken: 1, reason: 'rotten' }] });
 });
 
 test('what a scan means', () => {

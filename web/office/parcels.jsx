@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: MIT
 // Parcels on their way out: which are packed, which have left and with what tracking number; each can be opened again.
 
-import { useState } from 'preact/hooks';
-import { newKey, send, withQuery } from '../shared/api.js';
+import { useEffect, useState } from 'preact/hooks';
+import { Problem, newKey, send, withQuery } from '../shared/api.js';
 import { Dialog, Field, Form, Loaded, ReasonDialog, say, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { sentence } from '../shared/prose.js';
+import { listen } from '../shared/scanner.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
@@ -48,6 +50,7 @@ function Rows({ list, carrier }) {
   const { format, session } = useSeason();
   const may = rights(session).office;
   const { found, field } = useSearch(list, (p) => [p.order, p.customer, p.tracking, p.carrier, p.wave], t('out.find'));
+  useParcelScan(list, may);
   return (
     <section class="sheet" aria-label={t('out.title')}>
       {list.length > 0 && field}
@@ -75,40 +78,101 @@ function Rows({ list, carrier }) {
   );
 }
 
-/** The tracking number is typed or scanned, Enter says that the parcel has left. @param {{parcel: Parcel, carrier: string}} props */
+/**
+ * A scanner: first the parcel (its slip), then the number, whatever has the focus. A number without a parcel before it is refused.
+ * @param {Parcel[]} list
+ * @param {boolean} may
+ */
+function useParcelScan(list, may) {
+  useEffect(() => {
+    if (!may || !list.some((p) => p.state === 'packed')) return undefined;
+    return listen(window, (text) => {
+      const scanned = text.trim();
+      const field = (/** @type {Parcel} */ p) => /** @type {HTMLInputElement | null} */ (document.querySelector(`input[data-parcel="${p.id}"]`));
+      const parcel = list.find((p) => p.state === 'packed' && [`P${p.id}`, p.order ?? ''].some((code) => code.toUpperCase() === scanned.toUpperCase()));
+      if (parcel) {
+        const its = field(parcel);
+        its?.focus();
+        its?.scrollIntoView({ block: 'center' });
+        if (its === null) say(t('out.scan.hidden', { order: parcel.order ?? '' }));
+        return;
+      }
+      const at = document.activeElement;
+      if (!(at instanceof HTMLInputElement) || !at.dataset.parcel) {
+        say(t('out.scan.first', { text: scanned }));
+        return;
+      }
+      at.value += scanned; // what came too slowly to count as scanned stands there already
+      at.dispatchEvent(new Event('input', { bubbles: true }));
+      // After the field has been read.
+      setTimeout(() => at.form?.requestSubmit(), 0);
+    });
+  }, [list, may]);
+}
+
+/** Why the server does not take it: another order's parcel left under the number; '' for any other error. @param {unknown} e */
+const twiceOf = (e) => sentence((e instanceof Problem && e.status === 409 && e.errors.find((f) => f.column === 'tracking')?.detail) || '');
+
+/**
+ * The tracking number is typed or scanned, Enter says that the parcel has left. Without a number, or under one that another order
+ * has, it is asked first.
+ * @param {{parcel: Parcel, carrier: string}} props
+ */
 function QuickShip({ parcel, carrier }) {
   const [tracking, setTracking] = useState('');
   const [key] = useState(newKey);
   const [busy, setBusy] = useState(false);
-  /** @param {Event & {currentTarget: HTMLFormElement}} event */
-  const save = async (event) => {
-    event.preventDefault();
+  const [asks, setAsks] = useState(/** @type {{text: string, yes: string, shared: boolean} | null} */ (null));
+  /** @param {HTMLElement} from @param {boolean} shared */
+  const save = async (from, shared) => {
     if (busy) return;
     setBusy(true);
-    const row = event.currentTarget.closest('li');
-    const next = row?.nextElementSibling?.querySelector('input');
+    const next = from.closest('li')?.nextElementSibling?.querySelector('input');
     try {
-      await shipped(parcel, { carrier, tracking }, key);
+      await shipped(parcel, { carrier, tracking, shared }, key);
       if (next instanceof HTMLInputElement) next.focus();
     } catch (e) {
-      sayError(e);
+      const twice = twiceOf(e);
+      if (twice) setAsks({ text: twice, yes: t('out.shared'), shared: true });
+      else sayError(e);
     } finally {
       setBusy(false);
     }
   };
+  /** @param {Event & {currentTarget: HTMLFormElement}} event */
+  const submit = (event) => {
+    event.preventDefault();
+    if (tracking.trim() === '') setAsks({ text: t('out.no_number'), yes: t('out.without'), shared: false });
+    else void save(event.currentTarget, false);
+  };
   return (
-    <form class="parcel-ship" onSubmit={save}>
-      <input aria-label={t('out.tracking.of', { order: parcel.order ?? '' })} placeholder={t('out.tracking')} autoComplete="off" value={tracking} onInput={(e) => setTracking(e.currentTarget.value)} />
+    <form class="parcel-ship" onSubmit={submit}>
+      <input
+        data-parcel={parcel.id}
+        aria-label={t('out.tracking.of', { order: parcel.order ?? '' })}
+        placeholder={t('out.tracking')}
+        autoComplete="off"
+        value={tracking}
+        onInput={(e) => (setTracking(e.currentTarget.value), setAsks(null))}
+      />
       <button type="submit" disabled={busy} aria-label={t('out.ship.of', { order: parcel.order ?? '' })}>
         {t('out.ship')}
       </button>
+      {asks && (
+        <p class="wrong parcel-asks" role="alert">
+          {asks.text}{' '}
+          <button type="button" disabled={busy} onClick={(e) => save(e.currentTarget, asks.shared)}>
+            {asks.yes}
+          </button>
+        </p>
+      )}
     </form>
   );
 }
 
-/** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, on?: string}} with_ @param {string} key */
+/** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, on?: string, shared?: boolean}} with_ @param {string} key */
 async function shipped(parcel, with_, key) {
-  const done = await send('POST', `/api/parcels/${parcel.id}/ship`, { carrier: with_.carrier?.trim() || undefined, tracking: with_.tracking?.trim() || undefined, shipped_on: with_.on || undefined }, { key });
+  const done = await send('POST', `/api/parcels/${parcel.id}/ship`, { carrier: with_.carrier?.trim() || undefined, tracking: with_.tracking?.trim() || undefined, shared: with_.shared || undefined, shipped_on: with_.on || undefined }, { key });
   say(done?.rest > 0 ? t('out.left.rest', { n: done.rest }) : t('out.left'));
   touch();
 }
@@ -118,7 +182,7 @@ async function shipped(parcel, with_, key) {
  * @param {{parcel: Parcel, ship?: boolean}} props
  */
 export function ParcelActions({ parcel, ship = true }) {
-  const [doing, setDoing] = useState(/** @type {'' | 'ship' | 'unpack' | 'off'} */ (''));
+  const [doing, setDoing] = useState(/** @type {'' | 'ship' | 'unpack' | 'off' | 'correct' | 'unship'} */ (''));
   const [key, setKey] = useState(newKey);
   const close = () => {
     setDoing('');
@@ -147,38 +211,83 @@ export function ParcelActions({ parcel, ship = true }) {
           {t('out.off')}
         </button>
       )}
-      {doing === 'ship' && <ShipDialog parcel={parcel} idempotency={key} onClose={close} />}
+      {parcel.state === 'shipped' && (
+        <>
+          <button type="button" class="link-button" onClick={() => setDoing('correct')}>
+            {t('out.correct')}
+          </button>
+          <button type="button" class="link-button" onClick={() => setDoing('unship')}>
+            {t('out.unship')}
+          </button>
+        </>
+      )}
+      {(doing === 'ship' || doing === 'correct') && <SentDialog parcel={parcel} left={doing === 'correct'} idempotency={key} onClose={close} />}
+      {doing === 'unship' && <ReasonDialog title={t('out.unship.title', { slot: parcel.slot })} about={t('out.unship.about')} save={t('out.unship')} onSave={reasoned('unship', t('out.unshipped'))} onClose={close} />}
       {doing === 'unpack' && <ReasonDialog title={t('out.unpack.title', { slot: parcel.slot })} about={t('out.unpack.about')} save={t('out.unpack')} onSave={reasoned('unpack', t('out.unpacked'))} onClose={close} />}
       {doing === 'off' && <ReasonDialog title={t('out.off.title', { slot: parcel.slot })} about={t('out.off.about')} save={t('out.off')} onSave={reasoned('take-off', t('out.taken_off'))} onClose={close} />}
     </span>
   );
 }
 
-/** @param {{parcel: Parcel, idempotency: string, onClose: () => void}} props */
-function ShipDialog({ parcel, idempotency, onClose }) {
+/**
+ * How it left: said the first time, or put right afterwards with the reason.
+ * @param {{parcel: Parcel, left: boolean, idempotency: string, onClose: () => void}} props
+ */
+function SentDialog({ parcel, left, idempotency, onClose }) {
   const { nursery } = useSeason();
-  const [carrier, setCarrier] = useKept('carrier', '');
-  const [tracking, setTracking] = useState('');
-  const [on, setOn] = useState(nursery.today);
+  const [usual, setUsual] = useKept('carrier', '');
+  const [carrier, setCarrier] = useState(left ? (parcel.carrier ?? '') : usual);
+  const [tracking, setTracking] = useState(parcel.tracking ?? '');
+  const [on, setOn] = useState(left ? (parcel.shipped_on ?? '') : nursery.today);
+  const [without, setWithout] = useState(left && !parcel.tracking);
+  const [twice, setTwice] = useState(false);
+  const [shared, setShared] = useState(false);
+  const [why, setWhy] = useState('');
+  const none = tracking.trim() === '';
+  const save = async () => {
+    try {
+      if (left) {
+        await send('POST', `/api/parcels/${parcel.id}/correct`, { carrier: carrier.trim(), tracking: tracking.trim(), shared: shared || undefined, shipped_on: on, why: why.trim() }, { key: idempotency });
+        say(t('out.corrected'));
+        touch();
+      } else {
+        setUsual(carrier);
+        await shipped(parcel, { carrier, tracking, on, shared }, idempotency);
+      }
+    } catch (e) {
+      const why = twiceOf(e);
+      setTwice(why !== '');
+      throw why ? new Error(why) : e;
+    }
+    onClose();
+  };
   return (
-    <Dialog title={t('out.ship.title', { slot: parcel.slot })} onClose={onClose}>
-      <Form
-        save={t('out.ship')}
-        onCancel={onClose}
-        onSave={async () => {
-          await shipped(parcel, { carrier, tracking, on }, idempotency);
-          onClose();
-        }}
-      >
+    <Dialog title={t(left ? 'out.correct.title' : 'out.ship.title', { slot: parcel.slot })} onClose={onClose}>
+      <Form save={t(left ? 'out.correct.save' : 'out.ship')} onCancel={onClose} onSave={save}>
         <Field label={t('out.carrier')}>
           <input value={carrier} onInput={(e) => setCarrier(e.currentTarget.value)} />
         </Field>
         <Field label={t('out.tracking')}>
-          <input autoComplete="off" value={tracking} onInput={(e) => setTracking(e.currentTarget.value)} />
+          <input autoComplete="off" required={!without} value={tracking} onInput={(e) => (setTracking(e.currentTarget.value), setTwice(false), setShared(false))} />
         </Field>
+        {none && (
+          <label class="check">
+            <input type="checkbox" checked={without} onChange={(e) => setWithout(e.currentTarget.checked)} /> {t('out.without')}
+          </label>
+        )}
+        {twice && (
+          <label class="check">
+            <input type="checkbox" checked={shared} onChange={(e) => setShared(e.currentTarget.checked)} /> {t('out.shared')}
+          </label>
+        )}
         <Field label={t('out.on')}>
           <input type="date" required value={on} onInput={(e) => setOn(e.currentTarget.value)} />
         </Field>
+        {left && (
+          <Field label={t('action.why')}>
+            <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
+          </Field>
+        )}
       </Form>
     </Dialog>
   );

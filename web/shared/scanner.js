@@ -11,11 +11,6 @@ export class Wedge {
     this.last = -Infinity;
   }
 
-  /** True while a burst may be under way. */
-  get bursting() {
-    return this.text.length > 1;
-  }
-
   /**
    * Takes one key as it is pressed. Gives the scanned text when the key ends a scan, else null.
    * @param {string} key as KeyboardEvent.key has it
@@ -53,7 +48,7 @@ export function listen(window, onScan) {
   /** @param {KeyboardEvent} event */
   const pressed = (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
-    if (!wedge.bursting || event.timeStamp - wedge.last >= GAP_MS) before = snapshot(event);
+    if (wedge.text === '' || event.timeStamp - wedge.last >= GAP_MS) before = snapshot(event); // before its first character
     const text = wedge.press(event.key, event.timeStamp);
     if (text === null) return;
     event.preventDefault();
