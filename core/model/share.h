@@ -107,6 +107,7 @@ typedef enum cw_share_reason {
     CW_SHARE_NOT_WHOLE,      /* all-or-none: could not be filled whole, passed over */
     CW_SHARE_NOT_COMPLETE,   /* ship-complete: another line of the order could not be filled, passed over */
     CW_SHARE_WHOLE_LATER,    /* all-or-none or ship-complete: filled whole from what was left at the end */
+    CW_SHARE_BY_RULE,        /* the rule's own words */
     CW_SHARE_REASONS,
 } cw_share_reason;
 

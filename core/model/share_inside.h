@@ -72,6 +72,7 @@ typedef struct cw_share_method {
     cw_share_reason (*reason)(const cw_share_slot *q, int32_t award, int64_t supply, int64_t sum,
                               int32_t level);
     int32_t (*part)(const cw_share_slot *q, int64_t supply, int64_t sum, int32_t level);
+    void (*say)(const cw_share_outcome *o, char *out, size_t size);
     int (*next)(const cw_share_slot *a, const cw_share_slot *b);
     bool claims;
 } cw_share_method;

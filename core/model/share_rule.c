@@ -1,12 +1,22 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/share_inside.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-/* What each rule of share_rules.def awards, and why. */
+/* What each rule of share_rules.def awards, why, how that is said, and who is next. */
+
+static const char *const tier_texts[] = { " among wholesale", " among retail", " among the other orders" };
+_Static_assert(sizeof tier_texts / sizeof tier_texts[0] == CW_TIERS, "words for each tier");
+
+/* Whom the line shared with, when that is not everyone. */
+static const char *among(const cw_share_outcome *o)
+{
+    return o->tiers_first && !cw_share_rule_in_turn(o->rule) && o->tier < CW_TIERS ? tier_texts[o->tier] : "";
+}
 
 /* The largest-remainder threshold: the greatest t such that at least `seats` fractions are >= t. By
  * bisection, so that no arrangement of the fractions makes it slow. Fractions lie in [0, sum). */
@@ -131,6 +141,25 @@ static int32_t pro_rata_part(const cw_share_slot *q, int64_t supply, int64_t sum
     return supply >= sum ? q->need : (int32_t)(q->need * supply / sum);
 }
 
+/* The share of a pro-rata line with two decimals, cut, not rounded: 2.999 must not read as 3.00. */
+static void share_text(const cw_share_outcome *o, char out[32])
+{
+    int64_t hundredths = o->claimed > 0 ? (int64_t)o->need * o->supply * 100 / o->claimed : 0;
+    snprintf(out, 32, "%lld.%02lld", (long long)(hundredths / 100), (long long)(hundredths % 100));
+}
+
+static void pro_rata_say(const cw_share_outcome *o, char *out, size_t size)
+{
+    char share[32];
+    share_text(o, share);
+    snprintf(out, size, ": %lld left%s to share over %lld still wanted makes %s for this line%s",
+             (long long)o->supply, among(o), (long long)o->claimed, share,
+             o->reason == CW_SHARE_EXACT        ? "."
+             : o->reason == CW_SHARE_ROUNDED_UP ? ", rounded up."
+                                                : "; what rounding left over went to larger fractions, or to "
+                                                  "earlier orders.");
+}
+
 /* The next single division is the largest fraction's, which is the largest need's. */
 static int larger_need(const cw_share_slot *a, const cw_share_slot *b)
 {
@@ -153,6 +182,30 @@ static int32_t one_each_part(const cw_share_slot *q, int64_t supply, int64_t sum
     (void)supply;
     (void)sum;
     return level;
+}
+
+static void one_each_say(const cw_share_outcome *o, char *out, size_t size)
+{
+    if (o->reason == CW_SHARE_OVER_LEVEL)
+        snprintf(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
+    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE && o->part == 0)
+        snprintf(
+            out, size,
+            ": there are fewer divisions than orders%s; the earliest, of which this is one, get one each.",
+            among(o));
+    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE)
+        snprintf(
+            out, size,
+            ": everyone%s gets up to %d, and the few over go to the earliest orders, of which this is one.",
+            among(o), o->part);
+    else if (o->part == 0)
+        snprintf(out, size, ": there are fewer divisions than orders%s, so the earliest orders get one each.",
+                 among(o));
+    else
+        snprintf(
+            out, size,
+            ": everyone%s gets up to %d before anyone gets more, and the few over went to earlier orders.",
+            among(o), o->part);
 }
 
 static int fewer_so_far(const cw_share_slot *a, const cw_share_slot *b)

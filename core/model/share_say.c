@@ -10,8 +10,6 @@
 
 static const char *const tier_names[] = { "wholesale", "retail", "other" };
 _Static_assert(sizeof tier_names / sizeof tier_names[0] == CW_TIERS, "a name for each tier");
-static const char *const tier_texts[] = { " among wholesale", " among retail", " among the other orders" };
-_Static_assert(sizeof tier_texts / sizeof tier_texts[0] == CW_TIERS, "words for each tier");
 
 const char *cw_share_tier_name(cw_share_tier tier)
 {
@@ -36,26 +34,6 @@ static int outcome_text(const cw_share_outcome *o, char *out, size_t size)
         return snprintf(out, size,
                         asked == 1 ? "The one asked can be promised" : "All %d asked can be promised", asked);
     return snprintf(out, size, "%d of the %d asked can be promised", o->allocated, asked);
-}
-
-static const char *among(const cw_share_outcome *o)
-{
-    return o->tiers_first && !cw_share_rule_in_turn(o->rule) && o->tier < CW_TIERS ? tier_texts[o->tier] : "";
-}
-
-/* The share of a pro-rata line with two decimals, cut, not rounded: 2.999 must not read as 3.00. */
-static void share_text(const cw_share_outcome *o, char out[32])
-{
-    int64_t hundredths = o->claimed > 0 ? (int64_t)o->need * o->supply * 100 / o->claimed : 0;
-    snprintf(out, 32, "%lld.%02lld", (long long)(hundredths / 100), (long long)(hundredths % 100));
-}
-
-static void pro_rata_text(const cw_share_outcome *o, const char *end, char *out, size_t size)
-{
-    char share[32];
-    share_text(o, share);
-    snprintf(out, size, ": %lld left%s to share over %lld still wanted makes %s for this line%s",
-             (long long)o->supply, among(o), (long long)o->claimed, share, end);
 }
 
 static void queue_text(const cw_share_outcome *o, char *out, size_t size)
@@ -85,30 +63,6 @@ static void whole_text(const cw_share_outcome *o, const char *cause, char *out, 
                  o->part, o->need);
 }
 
-static void level_text(const cw_share_outcome *o, char *out, size_t size)
-{
-    if (o->reason == CW_SHARE_OVER_LEVEL)
-        snprintf(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
-    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE && o->part == 0)
-        snprintf(
-            out, size,
-            ": there are fewer divisions than orders%s; the earliest, of which this is one, get one each.",
-            among(o));
-    else if (o->reason == CW_SHARE_LEVEL_ONE_MORE)
-        snprintf(
-            out, size,
-            ": everyone%s gets up to %d, and the few over go to the earliest orders, of which this is one.",
-            among(o), o->part);
-    else if (o->part == 0)
-        snprintf(out, size, ": there are fewer divisions than orders%s, so the earliest orders get one each.",
-                 among(o));
-    else
-        snprintf(
-            out, size,
-            ": everyone%s gets up to %d before anyone gets more, and the few over went to earlier orders.",
-            among(o), o->part);
-}
-
 const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[CW_SHARE_SENTENCE])
 {
     if (o->reason == CW_SHARE_HELD) {
@@ -127,19 +81,16 @@ const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[
         queue_text(o, rest, room);
         break;
     case CW_SHARE_EXACT:
-        pro_rata_text(o, ".", rest, room);
-        break;
     case CW_SHARE_ROUNDED_UP:
-        pro_rata_text(o, ", rounded up.", rest, room);
-        break;
     case CW_SHARE_ROUNDED_DOWN:
-        pro_rata_text(o, "; what rounding left over went to larger fractions, or to earlier orders.", rest,
-                      room);
-        break;
     case CW_SHARE_LEVEL:
     case CW_SHARE_LEVEL_ONE_MORE:
     case CW_SHARE_OVER_LEVEL:
-        level_text(o, rest, room);
+    case CW_SHARE_BY_RULE:
+        if (o->rule < CW_SHARE_RULES && cw_share_method_of(o->rule)->say)
+            cw_share_method_of(o->rule)->say(o, rest, room);
+        else
+            snprintf(rest, room, ".");
         break;
     case CW_SHARE_NOT_WHOLE:
     case CW_SHARE_NOT_COMPLETE:
