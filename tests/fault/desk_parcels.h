@@ -147,7 +147,7 @@ static void parcel_of_1004(work *w)
 PLAIN(take_off, cw_picking_take_off(N, WHO, w->id, "leaves another week", err))
 
 /* ---- paper ---- */
-static const char *const two_lots[] = { "L1", "M3" };
+static const char *const two_lots[] = { "L2", "M3" };
 TABLE(paper_tags, cw_paper_tags(N, 0, two_lots, 2, &out, err))
 TABLE(paper_wave_tags, cw_paper_tags(N, 1, NULL, 0, &out, err))
 TABLE(paper_walk, cw_paper_walk(N, 1, &out, err))

@@ -242,6 +242,8 @@ static cw_code put_sentence(const cw_allotting *a, const cw_share_waiting *w, in
         cw_text_add(&t,
                     "; the order is to leave complete or not at all, so it is served when the others have "
                     "theirs.");
+    else if (w->place == 1)
+        cw_text_add(&t, "; the next division that comes free is for this line.");
     else
         cw_text_add(&t, "; it is served when those before it have theirs.");
     cw_code code = cw_text_check(&t, err);
