@@ -160,6 +160,8 @@ void cw_copy(char *out, size_t size, const char *s)
 {
     if (size == 0)
         return;
+    if (s == NULL)
+        s = "";
     size_t n = strnlen(s, size);
     if (n >= size) {
         n = size - 1;

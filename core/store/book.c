@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/book.h"
 
+#include "base/limits.h"
 #include "base/text.h"
 #include "store/rows.h"
 #include "store/season.h"
@@ -34,7 +35,7 @@ typedef struct reader {
     cw_db *db;
     cw_book *b;
     cw_error *err;
-    bool no_memory, unordered;
+    bool no_memory, unordered, damaged;
     size_t at;    /* while promises are read: the line that the last one was for */
     int64_t last; /* its id */
 } reader;
@@ -116,9 +117,10 @@ static cw_code scan(reader *r, const char *name, cw_scanned_taker take)
     cw_code code = cw_stmt_scan(cw_db_stmt(r->db, name), take, r, r->err);
     if (code == CW_OK && r->no_memory)
         return cw_error_memory(r->err);
-    if (code == CW_OK && r->unordered)
-        return cw_error_set(r->err, CW_MACHINE, "the rows of %s came out of order: a fault of this program",
-                            name);
+    if (code == CW_OK && r->damaged)
+        return cw_db_damaged(r->err, name);
+    if (code == CW_OK && r->unordered) /* as no sound table gives them */
+        return cw_db_damaged(r->err, name);
     return code;
 }
 
@@ -126,6 +128,12 @@ static cw_code scan(reader *r, const char *name, cw_scanned_taker take)
 static bool out_of_order(reader *r)
 {
     r->unordered = true;
+    return false;
+}
+
+static bool cannot_be(reader *r)
+{
+    r->damaged = true;
     return false;
 }
 
@@ -193,16 +201,23 @@ static bool take_line(void *context, const cw_scanned *row)
     if (!grow(r, (void **)&b->line, b->lines, sizeof *b->line))
         return false;
     int64_t variety = cw_scanned_int(row, 2); /* 0: an assortment */
+    int64_t number = cw_scanned_int(row, 3), quantity = cw_scanned_int(row, 4),
+            price = cw_scanned_int(row, 5);
+    if (number < 0 || number > CW_MAX_DIVISIONS || quantity < 0 || quantity > CW_MAX_DIVISIONS || price < 0 ||
+        price > CW_MAX_CENTS)
+        return cannot_be(r);
     cw_book_line *l = &b->line[b->lines++];
     *l = (cw_book_line){
         .id = id,
-        .unit_price = cw_scanned_int(row, 5),
+        .unit_price = price,
         .order = order,
         .variety = variety ? find(in->variety_of, b->varieties, variety) : CW_BOOK_NONE,
-        .line = (int32_t)cw_scanned_int(row, 3),
-        .quantity = (int32_t)cw_scanned_int(row, 4),
+        .line = (int32_t)number,
+        .quantity = (int32_t)quantity,
         .all_or_none = cw_scanned_int(row, 6) != 0,
     };
+    if (variety && l->variety == CW_BOOK_NONE)
+        return cannot_be(r);
     if (l->variety != CW_BOOK_NONE) {
         b->variety[l->variety].asked += l->quantity;
         b->variety[l->variety].wanted += l->quantity;
@@ -232,10 +247,13 @@ static bool take_firm(void *context, const cw_scanned *row)
         return true;
     if (!grow(r, (void **)&b->firm, b->firms, sizeof *b->firm))
         return false;
+    int64_t quantity = cw_scanned_int(row, 2);
     cw_book_firm *f = &b->firm[b->firms++];
     f->line = (uint32_t)r->at;
     f->variety = find(b->inside->variety_of, b->varieties, cw_scanned_int(row, 1));
-    f->quantity = (int32_t)cw_scanned_int(row, 2);
+    if (f->variety == CW_BOOK_NONE || quantity < 0 || quantity > CW_MAX_DIVISIONS)
+        return cannot_be(r);
+    f->quantity = (int32_t)quantity;
     f->picked = 0;
     cw_book_line *l = &b->line[r->at];
     l->firm += f->quantity;

@@ -138,6 +138,9 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
             snprintf(doing, sizeof doing, "preparing the statement %s", s->name);
             return cw_db_fail(db->raw, err, doing);
         }
+        cw_code code = cw_shape_make(s, err);
+        if (code != CW_OK)
+            return code;
     }
     return index_names(db, err);
 }
@@ -259,8 +262,10 @@ void cw_db_close(cw_db *db)
 {
     if (db == NULL)
         return;
-    for (size_t i = 0; i < db->statement_count; i++)
+    for (size_t i = 0; i < db->statement_count; i++) {
         sqlite3_finalize(db->statements[i].raw);
+        free(db->statements[i].shape);
+    }
     free(db->statements);
     free(db->slots);
     sqlite3_close_v2(db->raw);
@@ -448,6 +453,8 @@ cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...)
 
 bool cw_stmt_next(cw_stmt *s)
 {
+    if (s->damaged)
+        return false;
     s->rc = sqlite3_step(s->raw);
     return s->rc == SQLITE_ROW;
 }
@@ -457,9 +464,12 @@ cw_code cw_stmt_end(cw_stmt *s, cw_error *err)
     cw_code code = CW_OK;
     if (s->rc != SQLITE_ROW && s->rc != SQLITE_DONE && s->rc != SQLITE_OK)
         code = cw_db_fail(s->db->raw, err, "reading");
+    if (code == CW_OK && s->damaged)
+        code = cw_shape_tell(s, err);
     sqlite3_reset(s->raw);
     sqlite3_clear_bindings(s->raw);
     s->rc = SQLITE_OK;
+    s->damaged = 0;
     return code;
 }
 
@@ -489,7 +499,7 @@ cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *
 
 int64_t cw_col_int(cw_stmt *s, int column)
 {
-    return sqlite3_column_int64(s->raw, column);
+    return cw_shape_holds(s, column) ? sqlite3_column_int64(s->raw, column) : 0;
 }
 
 int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null)
@@ -499,17 +509,17 @@ int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null)
 
 double cw_col_real(cw_stmt *s, int column)
 {
-    return sqlite3_column_double(s->raw, column);
+    return cw_shape_holds(s, column) ? sqlite3_column_double(s->raw, column) : 0;
 }
 
 const char *cw_col_text(cw_stmt *s, int column)
 {
-    return (const char *)sqlite3_column_text(s->raw, column);
+    return cw_shape_holds(s, column) ? (const char *)sqlite3_column_text(s->raw, column) : "";
 }
 
 bool cw_col_null(cw_stmt *s, int column)
 {
-    return sqlite3_column_type(s->raw, column) == SQLITE_NULL;
+    return !cw_shape_holds(s, column) || sqlite3_column_type(s->raw, column) == SQLITE_NULL;
 }
 
 int64_t cw_db_last_id(cw_db *db)

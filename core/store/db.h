@@ -77,6 +77,8 @@ cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *
 /* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;
 
+/* A value that the schema does not allow (NULL, another type, a day or a count that cannot be: a damaged page) reads as none,
+ * ends the rows, and cw_stmt_end says CW_MACHINE. A text that must be there is never NULL. */
 int64_t cw_col_int(cw_stmt *s, int column); /* 0 for null */
 int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null);
 double cw_col_real(cw_stmt *s, int column);
@@ -93,6 +95,9 @@ typedef struct cw_scanned {
 typedef bool (*cw_scanned_taker)(void *context, const cw_scanned *row);
 cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err) CW_MUST_CHECK;
 int64_t cw_scanned_int(const cw_scanned *r, int column); /* 0 for null */
+
+/* For whoever finds rows that cannot stand beside each other: CW_MACHINE, `where` in the sentence. */
+cw_code cw_db_damaged(cw_error *err, const char *where);
 
 int64_t cw_db_last_id(cw_db *db);
 int64_t cw_db_changes(cw_db *db); /* rows changed by the last statement */

@@ -13,11 +13,20 @@
 
 #define CW_PATH 1024 /* bytes of a path; what is made beside it needs 64 of them */
 
+/* What the schema allows in a column of an answer, shape.c. */
+typedef struct cw_shape {
+    int64_t least, most;
+    int type;    /* SQLITE_INTEGER, SQLITE_FLOAT, SQLITE_TEXT; 0: computed */
+    bool needed; /* never NULL */
+} cw_shape;
+
 struct cw_stmt {
     cw_db *db;
     const char *name;
     sqlite3_stmt *raw;
-    int rc; /* of the last step */
+    cw_shape *shape; /* [columns] */
+    int rc;          /* of the last step */
+    int damaged;     /* 1 + the first column that was not as the schema allows */
 };
 
 struct cw_db {
@@ -53,6 +62,10 @@ cw_code cw_one_name(const char *path, const char *real, cw_error *err) CW_MUST_C
 bool cw_has_log(sqlite3 *raw);
 /* `path`, however it is spelled, is the nursery file at `real`, its log, its index or its lock. */
 bool cw_is_own(const char *real, const char *path);
+
+cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
+bool cw_shape_holds(cw_stmt *s, int column); /* else the statement's end will tell */
+cw_code cw_shape_tell(cw_stmt *s, cw_error *err);
 
 /* Makes the table promise_row known, which statements name: before they are prepared. */
 cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;

@@ -9,14 +9,28 @@
 struct cw_scan {
     cw_scanned_taker take; /* NULL: nobody asks */
     void *context;
-    bool stopped;
+    bool stopped, damaged;
 };
+
+/* All that is handed over are whole numbers, or NULL. */
+#define MOST 9000000000000000LL
+static bool are_numbers(int n, sqlite3_value **values)
+{
+    for (int i = 0; i < n; i++) {
+        int type = sqlite3_value_type(values[i]);
+        int64_t v = type == SQLITE_INTEGER ? sqlite3_value_int64(values[i]) : 0;
+        if ((type != SQLITE_INTEGER && type != SQLITE_NULL) || v < -MOST || v > MOST)
+            return false;
+    }
+    return true;
+}
 
 static void hand_over(sqlite3_context *out, int n, sqlite3_value **values)
 {
     struct cw_scan *s = sqlite3_user_data(out);
     cw_scanned row = { values, n };
-    if (s->take == NULL || s->stopped || !s->take(s->context, &row)) {
+    s->damaged = s->damaged || !are_numbers(n, values);
+    if (s->take == NULL || s->stopped || s->damaged || !s->take(s->context, &row)) {
         s->stopped = true;
         sqlite3_result_error(out, "stopped", -1);
     }
@@ -42,11 +56,13 @@ cw_code cw_scan_install(cw_db *db, cw_error *err)
 cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err)
 {
     struct cw_scan *scan = s->db->scan;
-    *scan = (struct cw_scan){ take, context, false };
+    *scan = (struct cw_scan){ .take = take, .context = context };
     int rc = sqlite3_step(s->raw);
     cw_code code = rc == SQLITE_ROW || scan->stopped ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    if (code == CW_OK && scan->damaged)
+        code = cw_db_damaged(err, "a line or a promise is none that can be");
     sqlite3_reset(s->raw);
-    *scan = (struct cw_scan){ NULL, NULL, false };
+    *scan = (struct cw_scan){ .take = NULL };
     return code;
 }
 

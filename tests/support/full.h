@@ -61,7 +61,7 @@ static inline void full_people(test_nursery *t)
 /* A run undone, a promise taken back, leave to sell, an order cancelled, a claim, a hold, a release, notices. */
 static inline void full_office(test_nursery *t)
 {
-    static const cw_offering_item by_hand[] = { { "CIN", 30 } };
+    static const cw_offering_item hand_picked[] = { { "CIN", 30 } };
     static const cw_offering_ask plan = {
         .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY
     };
@@ -80,11 +80,11 @@ static inline void full_office(test_nursery *t)
     cw_check_ok(cw_ordering_oversell(t->n, &t->who, "AMB", 5, "late lots", &id, &err), &err);
     cw_check_ok(cw_ordering_cancel(t->n, &t->who, "2001", 0, "changed their mind", &err), &err);
     cw_check_ok(cw_substituting_ban(t->n, &t->who, "2002", 1, "DOV", "never", &err), &err);
-    cw_claim_ask soft = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "refund" };
-    cw_check_ok(cw_claims_add(t->n, &t->who, &soft, &id, &err), &err);
+    cw_claim_ask failed = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "refund" };
+    cw_check_ok(cw_claims_add(t->n, &t->who, &failed, &id, &err), &err);
     cw_check_ok(cw_shipping_hold(t->n, &t->who, "z7", NULL, 203216, 203217, "frost", &out, &err), &err);
     cw_table_free(&out);
-    cw_check_ok(cw_offering_release(t->n, &t->who, &plan, by_hand, 1, "by hand", &out, &err), &err);
+    cw_check_ok(cw_offering_release(t->n, &t->who, &plan, hand_picked, 1, "by hand", &out, &err), &err);
     cw_table_free(&out);
     cw_check_ok(cw_nursery_set(t->n, &t->who, "confidence", "0.85", &err), &err);
     cw_check_ok(cw_notices_make(t->n, &t->who, &made, &err), &err);
