@@ -83,7 +83,9 @@ static cw_code integrity(sqlite3 *raw, reporter report, void *context, long *bro
 cw_code cw_db_integrity(cw_db *db, reporter report, void *context, long *broken, cw_error *err)
 {
     *broken = 0;
-    return integrity(db->raw, report, context, broken, err);
+    cw_code code = integrity(db->raw, report, context, broken, err);
+    return code == CW_OK ? cw_schema_compare(db->raw, cw_db_schema_known(), report, context, broken, err)
+                         : code;
 }
 
 cw_code cw_db_check(cw_db *db, reporter report, void *context, long *broken, cw_error *err)
@@ -259,6 +261,13 @@ cw_code cw_db_schema_of(const char *path, int *schema, cw_error *err)
     return code;
 }
 
+static void keep_first(void *context, const char *sentence)
+{
+    char *first = context;
+    if (first[0] == '\0')
+        cw_copy(first, 400, sentence);
+}
+
 /* The copy is a nursery file, of this schema or an older one, and whole. */
 static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
 {
@@ -277,7 +286,13 @@ static cw_code verify_copy(sqlite3 *raw, const char *copy, cw_error *err)
     if (code != CW_OK || broken)
         return cw_error_at(err, CW_REFUSED, copy, 0, NULL, "is damaged (%ld faults); nothing was changed",
                            broken ? broken : 1);
-    return CW_OK;
+    char first[400] = "";
+    code = cw_schema_compare(raw, schema, keep_first, first, &broken, err);
+    if (code == CW_OK && broken)
+        code = cw_error_at(err, CW_REFUSED, copy, 0, NULL,
+                           "differs from what this program makes in %ld places (%s); nothing was changed",
+                           broken, first);
+    return code;
 }
 
 /* Moves aside what stands at `path`. The write-ahead log goes first: left behind, it would be replayed into the new file. */

@@ -114,7 +114,7 @@ cw_code cw_db_wipe(cw_db *db, cw_error *err) CW_MUST_CHECK;
 cw_code cw_db_check(cw_db *db, void (*report)(void *context, const char *sentence), void *context,
                     long *broken, cw_error *err) CW_MUST_CHECK;
 
-/* integrity_check and foreign_key_check, reported as above. */
+/* integrity_check, foreign_key_check, and whether the schema is this program's, reported as above. */
 cw_code cw_db_integrity(cw_db *db, void (*report)(void *context, const char *sentence), void *context,
                         long *broken, cw_error *err) CW_MUST_CHECK;
 

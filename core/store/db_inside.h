@@ -63,6 +63,11 @@ bool cw_has_log(sqlite3 *raw);
 /* `path`, however it is spelled, is the nursery file at `real`, its log, its index or its lock. */
 bool cw_is_own(const char *real, const char *path);
 
+typedef void (*cw_reporter)(void *context, const char *sentence);
+/* Reports what of the schema is not as the migrations up to number `schema` make it; *broken grows. */
+cw_code cw_schema_compare(sqlite3 *raw, int schema, cw_reporter report, void *context, long *broken,
+                          cw_error *err) CW_MUST_CHECK;
+
 cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 bool cw_shape_holds(cw_stmt *s, int column); /* else the statement's end will tell */
 cw_code cw_shape_tell(cw_stmt *s, cw_error *err);

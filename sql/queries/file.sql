@@ -7,3 +7,7 @@ SELECT (SELECT application_id FROM pragma_application_id), (SELECT user_version 
 
 -- name: feed
 CREATE TABLE x (line_id, variety_id, quantity, kind, reason, n1, n2, n3, n4);
+
+-- Without what SQLite keeps for itself.
+-- name: schema
+SELECT name, type, COALESCE(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite\_%' ESCAPE '\' ORDER BY name, type;

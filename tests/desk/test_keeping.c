@@ -156,6 +156,20 @@ static void a_check_finds_what_is_broken(void **state)
           "sold says" },
         { "a parent taken out", "PRAGMA foreign_keys = OFF; DELETE FROM place WHERE id = 3",
           "a row without its parent" },
+        { "a trigger added",
+          "CREATE TRIGGER more AFTER INSERT ON line BEGIN UPDATE nursery SET season = 2000; END",
+          "the trigger more is none of this program's" },
+        { "a view added", "CREATE VIEW names AS SELECT name FROM person", "the view names is none" },
+        { "an index dropped", "DROP INDEX line_by_variety", "the index line_by_variety is missing" },
+        { "a trigger changed",
+          "DROP TRIGGER audit_is_kept; CREATE TRIGGER audit_is_kept BEFORE DELETE ON audit BEGIN SELECT 1; "
+          "END",
+          "the trigger audit_is_kept is not as this program makes it" },
+        { "a check taken out",
+          "PRAGMA writable_schema=ON; UPDATE sqlite_schema SET sql = replace(sql, 'CHECK (sold <= offered + "
+          "beyond)', "
+          "'CHECK (1)') WHERE name = 'offering'; PRAGMA writable_schema=RESET",
+          "the table offering is not as this program makes it" },
         { "the audit changed", "DROP TRIGGER audit_stays; UPDATE audit SET actor = 'nobody' WHERE id = 2",
           "audit row 2" },
     };

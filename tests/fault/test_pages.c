@@ -3,7 +3,7 @@
  * function of the desks is then called on it, in a process of its own. It may answer or refuse as it likes, but it must not
  * crash, trip a sanitizer, or compute for more than five seconds.
  *
- * CW_SEED repeats a run; CW_PAGE_SWAPS=n tries n swaps (24 unless told; 2,000 in the slow tier, scripts/damage);
+ * CW_SEED repeats a run; CW_PAGE_SWAPS=n tries n swaps (10 unless told; 2,000 in the slow tier, scripts/damage);
  * CW_FAULT_CALL=name only that call; CW_FAULT_SHOW says more. */
 #include "desk_calls.h"
 #include "support/full.h"
@@ -195,7 +195,7 @@ static void pages_are_swapped_between_tables(void **state)
 {
     const char *asked = getenv("CW_PAGE_SWAPS"), *seed = getenv("CW_SEED");
     (void)no_desk_function_is_missing; /* test_allocation sees to that */
-    long swaps = asked ? strtol(asked, NULL, 10) : 24, faults = 0, done = 0;
+    long swaps = asked ? strtol(asked, NULL, 10) : 10, faults = 0, done = 0;
     test_nursery t;
     damage d = { 0 };
     cw_rng rng;
