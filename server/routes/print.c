@@ -248,6 +248,9 @@ static void slip_head(cw_text *out, const cw_table *t, size_t row, const char *n
     cw_text_addf(out, "%lld</p><p>Order <span class=\"code\">", (long long)number(t, row, "slot"));
     element(out, "", cell(t, row, "order"), "</span></p>");
     cw_text_addf(out, "<p>Parcel %lld</p>", (long long)number(t, row, "parcel"));
+    char scan[24]; /* the page of parcels on their way out knows it by this */
+    snprintf(scan, sizeof scan, "P%lld", (long long)number(t, row, "parcel"));
+    bars(out, scan);
     element(out, "<p>", day,
             "</p></div></header><table><thead><tr><th>Divisions</th><th>Code</th><th>Variety</th>"
             "<th>Lot</th></tr></thead><tbody>");

@@ -134,6 +134,8 @@ for (const format of SIZES) {
     const pdf = await print('/print/slips?wave=1', format, '.slip');
     const pages = words(pdf);
     assert.equal(pages.length, 3, 'a page for each parcel');
+    // Each can be scanned, so that its tracking number goes to it and to no other.
+    assert.deepEqual(codes(pdf), ['P1', 'P2', 'P3']);
     const [ada, bo, cy] = pages;
     for (const wanted of ['Ada <script>alert(1)</script> & Co', '00501', 'US', 'Order 1001', 'AMB', 'BRI', 'L1', 'L2', '3 divisions in this parcel']) assert.ok(ada?.includes(wanted), `${wanted} in ${ada}`);
     assert.ok(!ada?.includes('Bo Merrifold') && !ada?.includes('not in it'));
