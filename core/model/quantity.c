@@ -74,12 +74,13 @@ void cw_quantity_plan(const cw_quantity_ask *ask, cw_quantity *out)
     out->by_stock = cw_quantity_at(ask->saleable, ask->confidence);
     out->by_demand =
         ask->demand && ask->demand_confidence > 0 ? cw_quantity_at(ask->demand, ask->demand_confidence) : -1;
-    bool demand_binds = out->by_demand >= 0 && out->by_demand < out->by_stock;
+    bool demand_binds = ask->demand_caps && out->by_demand >= 0 && out->by_demand < out->by_stock;
     int64_t quantity = demand_binds ? out->by_demand : out->by_stock;
     out->binds = demand_binds ? CW_BIND_DEMAND : quantity > 0 ? CW_BIND_STOCK : CW_BIND_NONE;
     if (ask->sold > quantity) {
         quantity = ask->sold;
         out->binds = CW_BIND_SOLD;
     }
+    out->beyond_demand = out->by_demand >= 0 && quantity > out->by_demand;
     cw_quantity_view_at(ask, quantity, &out->view);
 }

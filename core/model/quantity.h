@@ -16,7 +16,10 @@
  * and reserve), m the margin of a division sold and delivered, c what a division sold but not delivered costs
  * (refund, fee, goodwill). The q-th division offered, once sold, earns m if S >= q and costs c if not:
  *     offer it while P(S >= q) >= c / (m + c).
- * A confidence says the same without money. An exact tie is offered. */
+ * A confidence says the same without money. An exact tie is offered.
+ *
+ * Demand D has no say in that: offering one more earns P(D >= q) (m P(S >= q) - c P(S < q)), whose sign does not depend on
+ * D. What demand supports is shown beside the quantity, and caps it only if asked to. */
 
 /* Confidence that stands for the money figures; margin and short_cost >= 0 and not both 0 (else 1). */
 double cw_quantity_confidence(cw_cents margin, cw_cents short_cost);
@@ -24,37 +27,6 @@ double cw_quantity_confidence(cw_cents margin, cw_cents short_cost);
 /* Largest q with P(S >= q) >= confidence, 0 < confidence <= 1; 0 if there is none above. Chances within 1e-9
  * of the confidence count as equal to it, since they are sums of rounded numbers. */
 int64_t cw_quantity_at(const cw_distribution *saleable, double confidence);
-
-/* What past seasons say of demand. A season that sold out only says "at least so many". */
-typedef struct cw_sales {
-    int64_t sold;  /* divisions ordered, >= 0 */
-    bool sold_out; /* the offer ended first: true demand is `sold` or more */
-} cw_sales;
-
-/* Demand of the coming season: negative binomial of this mean with variance = dispersion * mean (Poisson when
- * dispersion is 1).
- *
- * The mean solves: mean = average over seasons of what each says, which is `sold`, or for a sold-out season
- * E[D | D >= sold] at that mean (the maximum-likelihood mean when demand is Poisson).
- * `spread` (>= 1) is Var / Mean of demand from season to season, of the nursery as a whole
- * (cw_demand_spread). What is not known of the mean itself widens the forecast:
- * dispersion = spread * (1 + 1 / n), n = seasons that did not sell out, plus 1/2 for each that did.
- * If every season sold out there is no upper bound in the data: `known` is false, mean is the highest sale,
- * and no cap follows. Assumed: seasons alike, no trend. */
-typedef struct cw_demand {
-    bool known;
-    double mean, dispersion;
-    int seasons, sold_out_seasons;
-} cw_demand;
-void cw_demand_fit(const cw_sales *sales, size_t seasons, double spread, cw_demand *out);
-
-/* Var / Mean of demand between seasons of one variety, pooled over varieties from the seasons that did not
- * sell out, never below 1; 1 when no variety has two such seasons. first[v] .. first[v + 1] are variety v's
- * seasons. */
-double cw_demand_spread(const cw_sales *sales, const size_t *first, size_t varieties);
-
-/* Its law, for the figures below. Only when known. */
-void cw_demand_law(const cw_demand *d, cw_distribution *out);
 
 typedef enum cw_quantity_bind {
     CW_BIND_STOCK,  /* the stock, at this confidence */
@@ -68,10 +40,10 @@ typedef struct cw_quantity_ask {
     const cw_distribution *saleable;
     const cw_distribution *demand; /* NULL: not known; all that is offered is taken as sold */
     double confidence;             /* 0 < confidence <= 1 */
-    double
-        demand_confidence; /* cap: largest q with P(demand >= q) >= this; 0 = no cap. 0.1 is a fair choice */
-    int64_t sold;          /* already */
+    double demand_confidence;    /* demand supports the largest q with P(demand >= q) >= this; 0: not asked */
+    int64_t sold;                /* already */
     cw_cents margin, short_cost; /* per division */
+    bool demand_caps;            /* offer no more than demand supports */
 } cw_quantity_ask;
 
 /* What one quantity means. Demand and stock are taken as independent. */
@@ -89,7 +61,8 @@ void cw_quantity_view_at(const cw_quantity_ask *ask, int64_t quantity, cw_quanti
 typedef struct cw_quantity {
     cw_quantity_view view; /* of the quantity proposed */
     int64_t by_stock;      /* what the stock alone would offer */
-    int64_t by_demand;     /* the cap; -1 = none */
+    int64_t by_demand;     /* what demand supports; -1: not known or not asked */
+    bool beyond_demand;    /* more is proposed than that */
     cw_quantity_bind binds;
 } cw_quantity;
 void cw_quantity_plan(const cw_quantity_ask *ask, cw_quantity *out);

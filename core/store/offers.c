@@ -110,13 +110,27 @@ cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_
 
 cw_code cw_offer_past_sales(cw_db *db,
                             void (*take)(void *context, int64_t variety_id, int season, int64_t sold,
-                                         bool sold_out),
+                                         cw_day sold_out_on),
                             void *context, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "offers.past_sales");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        take(context, cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), !cw_col_null(q, 3));
+        take(context, cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2),
+             (cw_day)cw_col_int_or(q, 3, CW_NO_DAY));
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_offer_past_orders(cw_db *db,
+                             void (*take)(void *context, int64_t variety_id, int season, cw_day day,
+                                          int64_t quantity),
+                             void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "offers.past_orders");
+    cw_code code = cw_stmt_start(q, err, "");
+    while (code == CW_OK && cw_stmt_next(q))
+        take(context, cw_col_int(q, 0), (int)cw_col_int(q, 1), (cw_day)cw_col_int(q, 2), cw_col_int(q, 3));
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

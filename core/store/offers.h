@@ -43,10 +43,17 @@ cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err) CW_MUST_C
 /* day,asked : what a variety's lines ask, by the day they came. */
 cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* Calls take for each past sale, by variety and season. */
+/* Calls take for each past sale, by variety and season. sold_out_on: CW_NO_DAY when the offer lasted. */
 cw_code cw_offer_past_sales(cw_db *db,
                             void (*take)(void *context, int64_t variety_id, int season, int64_t sold,
-                                         bool sold_out),
+                                         cw_day sold_out_on),
                             void *context, cw_error *err) CW_MUST_CHECK;
+
+/* Calls take for each day on which a past season's orders came, by season, variety and day; those of a variety that sold
+ * out in that season are left out. */
+cw_code cw_offer_past_orders(cw_db *db,
+                             void (*take)(void *context, int64_t variety_id, int season, cw_day day,
+                                          int64_t quantity),
+                             void *context, cw_error *err) CW_MUST_CHECK;
 
 #endif

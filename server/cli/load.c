@@ -8,7 +8,8 @@
 
 static const cw_option options[] = {
     { "--as", CW_OPT_WORD, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
-      "varieties|places|zones|destinations|history|past_checks|past_sales|lots|weighings|air|divisions|"
+      "varieties|places|zones|destinations|history|past_checks|past_sales|past_orders|lots|weighings|air|"
+      "divisions|"
       "checks|counts|"
       "orders",
       false },

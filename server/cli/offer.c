@@ -35,6 +35,22 @@ static const cw_option options[] = {
     { 0 },
 };
 
+/* Of a plan: how many varieties are offered beyond what past sales support. */
+static void say_beyond(cw_call *call, const cw_table *t)
+{
+    int quantity = cw_table_column(t, "quantity"), supported = cw_table_column(t, "supported");
+    size_t beyond = 0;
+    if (quantity < 0 || supported < 0)
+        return;
+    for (size_t r = 0; r < cw_table_rows(t); r++)
+        beyond += !cw_table_cell(t, r, (size_t)supported)->null &&
+                  cw_table_int(t, r, (size_t)quantity) > cw_table_int(t, r, (size_t)supported);
+    if (beyond > 0)
+        cw_call_say(call,
+                    "%zu %s offered more than past sales support (the setting demand_caps would hold back)",
+                    beyond, beyond == 1 ? "variety is" : "varieties are");
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
@@ -71,6 +87,8 @@ static cw_code run(cw_call *call, cw_error *err)
         code = cw_offering_plan(n, &call->who, &ask, &t, err);
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
+    if (code == CW_OK && !commit)
+        say_beyond(call, &t);
     if (code == CW_OK && commit)
         cw_call_say(call, "%zu varieties have a new quantity on offer", cw_table_rows(&t));
     cw_table_free(&t);
@@ -87,7 +105,9 @@ const cw_verb cw_verb_offer = {
     "as many as money "
     "says (offer the next one while the chance of having it is at least C / (M + C)). Tells the chance of "
     "falling short, the "
-    "divisions expected short and unsold, and whether stock, past demand or what is sold already binds. "
+    "divisions expected short and unsold, whether stock, past demand or what is sold already binds, and what "
+    "past sales "
+    "say will be asked. "
     "--commit puts the "
     "quantities on offer, on record with the projection that they rest on.",
     "clumpwise offer season2031.db --confidence 0.9 --commit --why \"first catalogue\" --today 2032-01-02",

@@ -25,6 +25,10 @@ FROM past_check c JOIN variety v ON v.id = c.variety_id ORDER BY c.id;
 SELECT p.season, v.code, p.sold, p.sold_out_on FROM past_sale p JOIN variety v ON v.id = p.variety_id
 ORDER BY p.season, v.code;
 
+-- name: past_orders
+SELECT p.season, v.code, p.day, p.quantity FROM past_order p JOIN variety v ON v.id = p.variety_id
+ORDER BY p.season, v.code, p.day;
+
 -- name: lots
 SELECT l.code, v.code, l.dug_on, l.clumps, l.row, l.culled, NULLIF(p.code, '')
 FROM lot l JOIN variety v ON v.id = l.variety_id JOIN place p ON p.id = l.place_id ORDER BY l.code;

@@ -63,6 +63,15 @@ INSERT INTO past_sale (season, variety_id, sold, sold_out_on) VALUES (?1, ?2, ?3
 -- name: update_past_sales
 UPDATE past_sale SET sold = ?3, sold_out_on = ?4 WHERE season = ?1 AND variety_id = ?2;
 
+-- name: find_past_orders
+SELECT season, variety_id, day, quantity FROM past_order WHERE season = ?1 AND variety_id = ?2 AND day = ?3;
+
+-- name: insert_past_orders
+INSERT INTO past_order (season, variety_id, day, quantity) VALUES (?1, ?2, ?3, ?4);
+
+-- name: update_past_orders
+UPDATE past_order SET quantity = ?4 WHERE season = ?1 AND variety_id = ?2 AND day = ?3;
+
 -- name: find_lots
 SELECT code, variety_id, dug_on, clumps, row, culled, place_id FROM lot WHERE code = ?1;
 

@@ -23,6 +23,12 @@ WHERE ?1 IS NULL OR v.code = ?1 ORDER BY r.id DESC LIMIT 5000;
 SELECT v.code, o.offered, o.sold FROM variety v JOIN offering o ON o.variety_id = v.id
 WHERE v.retired = 0 AND o.released = 1 ORDER BY v.code;
 
+-- name: past_orders
+SELECT o.variety_id, o.season, o.day, o.quantity FROM past_order o
+WHERE NOT EXISTS (SELECT 1 FROM past_sale s WHERE s.season = o.season AND s.variety_id = o.variety_id
+                  AND s.sold_out_on IS NOT NULL)
+ORDER BY o.season, o.variety_id, o.day;
+
 -- name: past_sales
 SELECT variety_id, season, sold, sold_out_on FROM past_sale ORDER BY variety_id, season, id;
 

@@ -3,7 +3,7 @@
 
 import { readMoney, readNumber } from '../shared/format.js';
 import { Code, Swatch } from '../shared/tag.jsx';
-import { SET } from './plan.js';
+import { SET, beyondDemand } from './plan.js';
 import { TuberRow } from '../shared/tuber.jsx';
 import { t, word } from '../shared/text.js';
 
@@ -84,7 +84,8 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
     },
     { from: 64, key: 'p_short', head: t('col.p_short'), hint: t('col.p_short.hint'), width: 5, right: true, sorts: true, cell: (r) => (drafts[r.variety] === undefined ? format.percent(r.p_short) : '…') },
     { from: 110, key: 'expected_unsold', head: t('col.unsold'), hint: t('col.unsold.hint'), width: 5, right: true, sorts: true, cell: (r) => format.decimal(r.expected_unsold, 0) },
-    { from: 118, key: 'binds', head: t('col.binds'), hint: t('col.binds.hint'), width: 6, sorts: true, cell: (r) => <span class="quiet">{word('binds', r.binds)}</span> },
+    { from: 118, key: 'binds', head: t('col.binds'), hint: t('col.binds.hint'), width: 6, sorts: true, cell: (r) => <span class="quiet">{beyondDemand(r) ? t('binds.beyond') : word('binds', r.binds)}</span> },
+    { from: 126, key: 'demand', head: t('col.demand'), hint: t('col.demand.hint'), width: 5, right: true, sorts: true, cell: (r) => format.decimal(r.demand ?? null, 0) },
   ];
   return all.filter((c) => wide >= c.from);
 }

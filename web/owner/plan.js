@@ -32,6 +32,8 @@ import { plain } from '../shared/grid.js';
  * @property {number | null} expected_unsold
  * @property {string | null} binds
  * @property {number} by_stock what the stock alone would offer
+ * @property {number | null} [demand] what past sales say will be asked
+ * @property {number | null} [supported] how many that supports
  */
 
 /**
@@ -92,15 +94,22 @@ export const SORTS = {
   p_short: (r) => r.p_short,
   expected_unsold: (r) => r.expected_unsold,
   binds: (r) => r.binds,
+  demand: (r) => r.demand ?? null,
 };
 
 /** @type {Record<string, (row: PlanRow) => boolean>} */
 export const SHOWS = {
+  beyond: (r) => beyondDemand(r),
   all: () => true,
   changed: (r) => r.quantity !== r.offered,
   over: tooFar,
   soldout: (r) => r.offered > 0 && r.sold >= r.offered,
 };
+
+/** More is proposed than past sales support. @param {PlanRow} r */
+export function beyondDemand(r) {
+  return typeof r.supported === 'number' && r.quantity > r.supported;
+}
 
 /** @param {PlanRow} r */
 export function findText(r) {

@@ -256,6 +256,7 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
             <option value="all">{t('plan.show.all')}</option>
             <option value="changed">{t('plan.show.changed')}</option>
             <option value="over">{t('plan.show.over')}</option>
+            <option value="beyond">{t('plan.show.beyond')}</option>
             <option value="soldout">{t('plan.show.soldout')}</option>
           </select>
         </label>

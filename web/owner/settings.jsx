@@ -56,6 +56,7 @@ function Settings({ settings }) {
 
 /** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/text.js').Key][]>} */
 const CHOICES = {
+  demand_caps: [['0', 'choice.no'], ['1', 'choice.yes']],
   counts_look: [['0', 'choice.no'], ['1', 'choice.yes']],
   supply: [['counted', 'supply.counted'], ['projected', 'supply.projected']],
   tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],

@@ -116,6 +116,7 @@ export default {
   'kind.lots': 'Lots',
   'kind.orders': 'Orders',
   'kind.past_checks': 'Past checks',
+  'kind.past_orders': 'Days of past orders',
   'kind.past_sales': 'Past sales',
   'kind.places': 'Places',
   'kind.varieties': 'Varieties',

@@ -14,7 +14,7 @@
  * need each other (varieties before lots before sessions before orders), whatever the order of the arguments;
  * what happened to a lot is entered by date across files. Loading the same again changes nothing:
  *  - kinds with a natural key: a row that says what is on record is counted as unchanged; one that differs
- * updates varieties, places, zones, destinations, past_sales, weighings and air (audited), is refused for lots, and for
+ * updates varieties, places, zones, destinations, past_sales, past_orders, weighings and air (audited), is refused for lots, and for
  * orders unless `changes` is set;
  *  - history, past_checks, divisions, checks, counts: a file whose rows were loaded before, or that holds
  * just what is on record (an export), is passed over with a note. Orders of a variety that was never released

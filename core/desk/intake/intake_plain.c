@@ -102,6 +102,7 @@ static void name_row(const cw_intake *in, const cw_row *row, char out[400])
         char text[CW_MAX_CODE + 1] = "";
         switch (row->kind->columns[c].is) {
         case CW_IS_PAST:
+        case CW_IS_DATE:
             cw_day_format((cw_day)v->i, text);
             break;
         case CW_IS_PAST_INSTANT:
@@ -143,19 +144,19 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
     return code;
 }
 
-/* Sold in a season that is over; sold out within it or the spring after. */
-static void check_past_sale(cw_intake *in, cw_row *row)
+/* Of a season that is over; the day lies within it or the spring after. */
+static void check_past_trade(cw_intake *in, cw_row *row, const char *what, int at)
 {
     const cw_given *v = row->v;
     char day[11];
     if (v[0].i >= in->n->season.season)
-        cw_row_wrong(in, row, 0, "this file's season is %d, and past sales are of seasons before it: %lld",
-                     in->n->season.season, (long long)v[0].i);
-    if (v[3].null)
+        cw_row_wrong(in, row, 0, "this file's season is %d, and past %s are of seasons before it: %lld",
+                     in->n->season.season, what, (long long)v[0].i);
+    if (v[at].null)
         return;
-    cw_day_format((cw_day)v[3].i, day);
-    if (v[3].i < cw_day_from_ymd((int)v[0].i, 1, 1) || v[3].i > cw_day_from_ymd((int)v[0].i + 1, 12, 31))
-        cw_row_wrong(in, row, 3, "must lie in the season's year (%lld) or the one after it: %s",
+    cw_day_format((cw_day)v[at].i, day);
+    if (v[at].i < cw_day_from_ymd((int)v[0].i, 1, 1) || v[at].i > cw_day_from_ymd((int)v[0].i + 1, 12, 31))
+        cw_row_wrong(in, row, at, "must lie in the season's year (%lld) or the one after it: %s",
                      (long long)v[0].i, day);
 }
 
@@ -174,7 +175,9 @@ static void check_row(cw_intake *in, cw_row *row)
     if (row->kind == &cw_kinds[CW_WEIGHINGS] && !row->bad && v[3].i == 0)
         cw_row_wrong(in, row, 3, "must be more than nothing: 0");
     if (row->kind == &cw_kinds[CW_PAST_SALES] && !row->bad && !row->quiet)
-        check_past_sale(in, row);
+        check_past_trade(in, row, "sales", 3);
+    if (row->kind == &cw_kinds[CW_PAST_ORDERS] && !row->bad && !row->quiet)
+        check_past_trade(in, row, "orders", 2);
     if (row->kind == &cw_kinds[CW_AIR] && !row->bad) {
         if (v[2].null == v[4].null)
             cw_row_wrong(in, row, 2,

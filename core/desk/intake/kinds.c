@@ -66,6 +66,13 @@ static const cw_kind_column past_sales[] = {
     { "sold_out_on", CW_IS_DATE, CW_MAY_LACK, 0, 0, 0, NULL, false },
 };
 
+static const cw_kind_column past_orders[] = {
+    { "season", CW_IS_INT, CW_NEEDED, 1900, 2199, 0, NULL, false },
+    { "variety", CW_IS_VARIETY, CW_NEEDED, 0, 0, 0, NULL, false },
+    { "ordered_on", CW_IS_DATE, CW_NEEDED, 0, 0, 0, NULL, false },
+    { "quantity", CW_IS_INT, CW_NEEDED, 0, CW_MAX_DIVISIONS, 0, NULL, false },
+};
+
 static const cw_kind_column lots[] = {
     { "lot", CW_IS_CODE, CW_NEEDED, 0, 0, 0, NULL, false },
     { "variety", CW_IS_VARIETY, CW_NEEDED, 0, 0, 0, NULL, false },
@@ -153,6 +160,7 @@ const cw_kind cw_kinds[CW_KINDS] = {
     [CW_HISTORY] = { "history", "session", WIDTH(history), 0, true, false },
     [CW_PAST_CHECKS] = { "past_checks", "check", WIDTH(past_checks), 0, true, false },
     [CW_PAST_SALES] = { "past_sales", "row of past sales", WIDTH(past_sales), 2, false, true },
+    [CW_PAST_ORDERS] = { "past_orders", "day of past orders", WIDTH(past_orders), 3, false, true },
     [CW_LOTS] = { "lots", "lot", WIDTH(lots), 1, true, false },
     [CW_WEIGHINGS] = { "weighings", "weighing", WIDTH(weighings), 2, true, false },
     [CW_AIR] = { "air", "reading", WIDTH(air), 2, true, false },

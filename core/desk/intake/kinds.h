@@ -54,6 +54,7 @@ typedef enum cw_kind_id {
     CW_HISTORY,
     CW_PAST_CHECKS,
     CW_PAST_SALES,
+    CW_PAST_ORDERS,
     CW_LOTS,
     CW_WEIGHINGS,
     CW_AIR,

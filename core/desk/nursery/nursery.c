@@ -57,6 +57,8 @@ void cw_nursery_close(cw_nursery *n)
         return;
     if (n->cache)
         n->cache_free(n->cache);
+    if (n->demand)
+        n->demand_free(n->demand);
     if (n->shop)
         n->shop_free(n->shop);
     cw_db_close(n->db);
@@ -154,6 +156,9 @@ static void forget_cache(cw_nursery *n)
     if (n->cache)
         n->cache_free(n->cache);
     n->cache = NULL;
+    if (n->demand)
+        n->demand_free(n->demand);
+    n->demand = NULL;
 }
 
 static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)

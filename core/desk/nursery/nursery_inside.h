@@ -9,6 +9,7 @@
 #include "store/db.h"
 
 struct cw_shop;
+struct cw_demand_kept;
 struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
 
 struct cw_nursery {
@@ -17,6 +18,8 @@ struct cw_nursery {
     struct cw_forecast_cache
         *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
+    struct cw_demand_kept *demand; /* owned; what past sales say of demand, desk/offer; may be NULL */
+    void (*demand_free)(struct cw_demand_kept *demand); /* set together with it */
     struct cw_shop *shop; /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
     void (*shop_free)(struct cw_shop *shop); /* set together with it */
     uint64_t taken_back;                     /* how often writes were, or may have been, taken back */

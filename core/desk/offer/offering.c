@@ -14,6 +14,7 @@ static const cw_column plan_columns[] = {
     { "variety", CW_TEXT_T, 0 },        { "offered", CW_INT_T, 0 },          { "sold", CW_INT_T, 0 },
     { "quantity", CW_INT_T, 0 },        { "confidence", CW_REAL_T, 3 },      { "p_short", CW_REAL_T, 4 },
     { "expected_short", CW_REAL_T, 2 }, { "expected_unsold", CW_REAL_T, 1 }, { "binds", CW_TEXT_T, 0 },
+    { "demand", CW_REAL_T, 1 },         { "supported", CW_INT_T, 0 },
 };
 
 static const cw_column desk_columns[] = {
@@ -46,7 +47,19 @@ static const cw_column desk_columns[] = {
     { "margin_at_stake", CW_MONEY_T, 0 },
     { "binds", CW_TEXT_T, 0 },
     { "by_stock", CW_INT_T, 0 },
+    { "demand", CW_REAL_T, 1 },
+    { "supported", CW_INT_T, 0 },
 };
+
+/* What past sales say is asked, and how many that supports; nothing where they say nothing. */
+static void put_demand(const cw_plan_row *r, cw_table *out)
+{
+    cw_put_real(out, r->ask.demand ? r->ask.demand->mean : NAN);
+    if (r->quantity.by_demand < 0)
+        cw_put_null(out);
+    else
+        cw_put_int(out, r->quantity.by_demand);
+}
 
 static void put_plan(const cw_plan *p, size_t v, cw_table *out)
 {
@@ -61,6 +74,7 @@ static void put_plan(const cw_plan *p, size_t v, cw_table *out)
     cw_put_real(out, view->expected_short);
     cw_put_real(out, view->expected_unsold);
     cw_put_text(out, cw_quantity_bind_name(p->row[v].quantity.binds));
+    put_demand(&p->row[v], out);
 }
 
 static void put_desk(const cw_plan *p, size_t v, cw_table *out)
@@ -96,6 +110,7 @@ static void put_desk(const cw_plan *p, size_t v, cw_table *out)
     cw_put_money(out, (cw_cents)llround(view->margin_at_stake));
     cw_put_text(out, cw_quantity_bind_name(r->quantity.binds));
     cw_put_int(out, r->quantity.by_stock);
+    put_demand(r, out);
 }
 
 static cw_code fill(const cw_plan *p, void (*put)(const cw_plan *, size_t, cw_table *), cw_table *out,

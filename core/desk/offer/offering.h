@@ -38,7 +38,8 @@ typedef struct cw_offering_ask {
     double margin_share, short_cost_share; /* of each variety's price, in place of money; both 0: not given */
 } cw_offering_ask;
 
-/* variety,offered,sold,quantity,confidence,p_short,expected_short,expected_unsold,binds */
+/* variety,offered,sold,quantity,confidence,p_short,expected_short,expected_unsold,binds,demand,supported : what past sales
+ * say will be asked, and how many that supports (no figure where they say nothing). */
 cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                          cw_error *err) CW_MUST_CHECK;
 

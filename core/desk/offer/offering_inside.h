@@ -5,6 +5,7 @@
 /* Inside of desk/offer/offering: the plan before it is told. Shared by offering.c, offering_plan.c and offering_release.c. */
 #include "desk/forecast/forecast_inside.h"
 #include "desk/offer/offering.h"
+#include "model/demand.h"
 #include "model/quantity.h"
 
 typedef struct cw_plan_row {
@@ -32,6 +33,10 @@ cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *
                      cw_error *err) CW_MUST_CHECK;
 void cw_plan_free(cw_plan *p);
 bool cw_plan_shows(const cw_plan *p, size_t variety);
+
+/* Demand of the forecast's varieties, [varieties]; kept with the nursery: good until its next call. */
+cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out,
+                       cw_error *err) CW_MUST_CHECK;
 
 /* Nursery-wide figures at the quantities proposed, and along confidences. */
 cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/offer/offering_inside.h"
 
-#include "store/offers.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,7 +11,7 @@
 #define LEAST_CONFIDENCE 1e-9
 
 typedef struct shares {
-    double confidence, demand_confidence, margin, short_cost;
+    double confidence, demand_confidence, demand_caps, margin, short_cost;
 } shares;
 
 static cw_code read_shares(cw_nursery *n, shares *s, cw_error *err)
@@ -20,6 +19,8 @@ static cw_code read_shares(cw_nursery *n, shares *s, cw_error *err)
     cw_code code = cw_nursery_number(n, "confidence", &s->confidence, err);
     if (code == CW_OK)
         code = cw_nursery_number(n, "demand_confidence", &s->demand_confidence, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "demand_caps", &s->demand_caps, err);
     if (code == CW_OK)
         code = cw_nursery_number(n, "margin_share", &s->margin, err);
     if (code == CW_OK)
@@ -109,68 +110,14 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
     return code;
 }
 
-typedef struct sales {
-    const cw_forecast_data *data;
-    cw_sales *sale;
-    size_t *first; /* [varieties + 1] */
-    size_t *of;    /* variety of each sale, as read */
-    cw_sales *read;
-    size_t count, room;
-    bool no_memory;
-} sales;
-
-static void take_sale(void *context, int64_t variety_id, int season, int64_t sold, bool sold_out)
-{
-    sales *s = context;
-    size_t v = cw_forecast_data_by_id(s->data, variety_id);
-    if (v == CW_NONE || season >= s->data->season)
-        return;
-    if (s->count == s->room) {
-        size_t room = s->room ? s->room * 2 : 256;
-        cw_sales *read = realloc(s->read, room * sizeof *read);
-        s->read = read ? read : s->read;
-        size_t *of = read ? realloc(s->of, room * sizeof *of) : NULL;
-        s->of = of ? of : s->of;
-        if (of == NULL) {
-            s->no_memory = true;
-            return;
-        }
-        s->room = room;
-    }
-    s->read[s->count] = (cw_sales){ sold, sold_out };
-    s->of[s->count++] = v;
-}
-
-/* Demand laws from past sales; a variety without any keeps an empty law (cells 0). */
+/* Demand laws from past sales; a variety of which nothing is known keeps an empty law (cells 0). */
 static cw_code read_demand(cw_nursery *n, cw_plan *p, cw_error *err)
 {
-    size_t count = p->forecast->data->varieties;
-    sales s = { .data = p->forecast->data };
-    cw_code code = cw_offer_past_sales(n->db, take_sale, &s, err);
-    s.sale = calloc(s.count + 1, sizeof *s.sale);
-    s.first = calloc(count + 2, sizeof *s.first);
-    if (code == CW_OK && (s.no_memory || s.sale == NULL || s.first == NULL))
-        code = cw_error_memory(err);
-    if (code == CW_OK && s.count > 0) {
-        for (size_t i = 0; i < s.count; i++)
-            s.first[s.of[i] + 2]++;
-        for (size_t v = 2; v <= count + 1; v++)
-            s.first[v] += s.first[v - 1];
-        for (size_t i = 0; i < s.count; i++)
-            s.sale[s.first[s.of[i] + 1]++] = s.read[i];
-        double spread = cw_demand_spread(s.sale, s.first, count);
-        for (size_t v = 0; v < count; v++) {
-            cw_demand d = { 0 };
-            if (s.first[v + 1] > s.first[v])
-                cw_demand_fit(s.sale + s.first[v], s.first[v + 1] - s.first[v], spread, &d);
-            if (d.known)
-                cw_demand_law(&d, &p->demand[v]);
-        }
-    }
-    free(s.sale);
-    free(s.first);
-    free(s.of);
-    free(s.read);
+    const cw_demand *demand = NULL;
+    cw_code code = cw_plan_demand(n, p->forecast, &demand, err);
+    for (size_t v = 0; code == CW_OK && v < p->forecast->data->varieties; v++)
+        if (demand[v].known)
+            cw_demand_law(&demand[v], &p->demand[v]);
     return code;
 }
 
@@ -197,6 +144,7 @@ static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const sha
         .margin = money ? ask->margin : (cw_cents)llround(price * s->margin),
         .short_cost = money ? ask->short_cost : (cw_cents)llround(price * s->short_cost),
         .demand_confidence = s->demand_confidence,
+        .demand_caps = s->demand_caps != 0,
         .sold = has->sold,
     };
     r->ask.confidence = p->confidence;
@@ -344,7 +292,7 @@ static cw_code columns_make(const cw_plan *p, columns *c, cw_error *err)
     for (size_t v = 0; v < n; v++) {
         const cw_plan_row *r = &p->row[v];
         c->demand[v] = r->ask.demand ? r->ask.demand->mean : -1;
-        c->cap[v] = r->quantity.by_demand;
+        c->cap[v] = r->ask.demand_caps ? r->quantity.by_demand : -1;
         c->sold[v] = r->ask.sold;
         c->margin[v] = r->ask.margin;
         c->short_cost[v] = r->ask.short_cost;

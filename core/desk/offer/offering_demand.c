@@ -1,0 +1,182 @@
+/* SPDX-License-Identifier: MIT */
+/* Demand of each variety from what past seasons sold, kept with the nursery until that changes. */
+#include "desk/offer/offering_inside.h"
+
+#include "model/orders_curve.h"
+#include "store/offers.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct cw_demand_kept {
+    int64_t trade; /* revision at which the seasons below were last seen to be the same */
+    cw_day ship;
+    cw_sales *sale;
+    size_t sales, varieties;
+    cw_demand *demand; /* [varieties] */
+};
+
+static void kept_free(struct cw_demand_kept *k)
+{
+    if (k == NULL)
+        return;
+    free(k->sale);
+    free(k->demand);
+    free(k);
+}
+
+typedef struct reading {
+    const cw_forecast_data *data;
+    cw_day ship; /* of this season */
+    cw_sales *sale;
+    cw_day *out_on; /* of each sale, CW_NO_DAY: did not sell out */
+    int *season;
+    size_t sales, sale_room;
+    cw_order_day *row;
+    size_t rows, row_room;
+    bool no_memory;
+} reading;
+
+static void reading_free(reading *r)
+{
+    free(r->sale);
+    free(r->out_on);
+    free(r->season);
+    free(r->row);
+}
+
+static bool grown(reading *r, void **array, size_t room, size_t size)
+{
+    void *more = realloc(*array, room * size);
+    if (more == NULL)
+        r->no_memory = true;
+    else
+        *array = more;
+    return more != NULL;
+}
+
+/* A day of a season, from that season's shipping day: the same day of the year as this season's. */
+static int from_shipping(const reading *r, int season, cw_day day)
+{
+    return (int)(day - r->ship + lround(365.2425 * (r->data->season - season)));
+}
+
+static void take_sale(void *context, int64_t variety_id, int season, int64_t sold, cw_day sold_out_on)
+{
+    reading *r = context;
+    size_t v = cw_forecast_data_by_id(r->data, variety_id), room = r->sale_room ? 2 * r->sale_room : 256;
+    if (v == CW_NONE || season >= r->data->season || r->no_memory)
+        return;
+    if (r->sales == r->sale_room) {
+        if (!grown(r, (void **)&r->sale, room, sizeof *r->sale) ||
+            !grown(r, (void **)&r->out_on, room, sizeof *r->out_on) ||
+            !grown(r, (void **)&r->season, room, sizeof *r->season))
+            return;
+        r->sale_room = room;
+    }
+    r->sale[r->sales] = (cw_sales){ .variety = v, .sold = sold, .sold_out = sold_out_on != CW_NO_DAY };
+    r->out_on[r->sales] = sold_out_on;
+    r->season[r->sales++] = season;
+}
+
+static void take_order(void *context, int64_t variety_id, int season, cw_day day, int64_t quantity)
+{
+    reading *r = context;
+    size_t room = r->row_room ? 2 * r->row_room : 1024;
+    if (season >= r->data->season || r->no_memory)
+        return;
+    if (r->rows == r->row_room) {
+        if (!grown(r, (void **)&r->row, room, sizeof *r->row))
+            return;
+        r->row_room = room;
+    }
+    r->row[r->rows++] =
+        (cw_order_day){ ((int64_t)season << 40) + variety_id, from_shipping(r, season, day), quantity };
+}
+
+/* What past seasons sold, each sell-out with the share of a season that its day stands for. */
+static cw_code read_seasons(cw_nursery *n, reading *r, cw_error *err)
+{
+    cw_orders_curve curve;
+    cw_code code = cw_offer_past_sales(n->db, take_sale, r, err);
+    if (code == CW_OK)
+        code = cw_offer_past_orders(n->db, take_order, r, err);
+    if (code == CW_OK && r->no_memory)
+        code = cw_error_memory(err);
+    if (code != CW_OK)
+        return code;
+    cw_orders_curve_learn(r->row, r->rows, &curve);
+    for (size_t i = 0; i < r->sales; i++)
+        if (r->sale[i].sold_out) {
+            double share = cw_orders_curve_at(&curve, from_shipping(r, r->season[i], r->out_on[i]));
+            r->sale[i].share = fmax(0.01, share);
+            r->sale[i].sure = curve.sure;
+        }
+    return CW_OK;
+}
+
+static bool same(const struct cw_demand_kept *k, const reading *r)
+{
+    if (k == NULL || k->varieties != r->data->varieties || k->sales != r->sales)
+        return false;
+    for (size_t i = 0; i < r->sales; i++) {
+        const cw_sales *a = &k->sale[i], *b = &r->sale[i];
+        if (a->variety != b->variety || a->sold != b->sold || a->sold_out != b->sold_out ||
+            a->share != b->share || a->sure != b->sure)
+            return false;
+    }
+    return true;
+}
+
+static cw_code fit(cw_nursery *n, reading *r, cw_error *err)
+{
+    struct cw_demand_kept *k = calloc(1, sizeof *k);
+    cw_demand *demand = calloc(r->data->varieties + 1, sizeof *demand);
+    if (k == NULL || demand == NULL) {
+        free(k);
+        free(demand);
+        return cw_error_memory(err);
+    }
+    *k = (struct cw_demand_kept){
+        .sale = r->sale, .sales = r->sales, .varieties = r->data->varieties, .demand = demand
+    };
+    r->sale = NULL;
+    cw_code code = cw_demand_fit(k->sale, k->sales, k->varieties, 0, k->demand, NULL, err);
+    if (code != CW_OK) {
+        kept_free(k);
+        return code;
+    }
+    kept_free(n->demand);
+    n->demand = k;
+    n->demand_free = kept_free;
+    return CW_OK;
+}
+
+/* Orders raise the trade revision, too, and change nothing here: then the seasons are read, found the same, and the fit
+ * stands. */
+cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out, cw_error *err)
+{
+    cw_revision now;
+    reading r = { .data = f->data, .ship = n->season.ship };
+    *out = NULL;
+    cw_code code = cw_nursery_revision(n, &now, err);
+    if (code != CW_OK)
+        return code;
+    if (n->demand && n->demand->trade == now.trade && n->demand->ship == n->season.ship &&
+        n->demand->varieties == f->data->varieties) {
+        *out = n->demand->demand;
+        return CW_OK;
+    }
+    code = read_seasons(n, &r, err);
+    if (code == CW_OK && !same(n->demand, &r))
+        code = fit(n, &r, err);
+    if (code == CW_OK) {
+        n->demand->trade = now.trade;
+        n->demand->ship = n->season.ship;
+        *out = n->demand->demand;
+    }
+    reading_free(&r);
+    return code;
+}

@@ -1,0 +1,172 @@
+/* SPDX-License-Identifier: MIT */
+/* The censored likelihood of demand against R's negative binomial (tests/published/data/demand.R says how and with which
+ * version), and against the worked example of Bliss & Fisher, "Fitting the negative binomial distribution to biological
+ * data", Biometrics 9 (1953): red mites on 150 apple leaves, k = 1.0246 by maximum likelihood (from memory; R agrees). */
+#include "support/check.h"
+
+#include "base/rng.h"
+#include "model/demand.h"
+#include "model/orders_curve.h"
+#include "model/special.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const int leaves[8] = { 70, 38, 17, 10, 9, 3, 2, 1 }; /* with 0, 1, .. 7 mites */
+
+/* Leaf by leaf; `cut` and more are not told apart. */
+static size_t mites(int64_t cut, cw_sales *out)
+{
+    size_t n = 0;
+    for (int64_t k = 0; k < 8; k++)
+        for (int i = 0; i < leaves[k]; i++)
+            out[n++] = (cw_sales){ .sold = k < cut ? k : cut, .sold_out = k >= cut };
+    return n;
+}
+
+/* The likelihood is R's, and no point around R's best is better. */
+static void check_best(const char *what, const cw_sales *s, size_t n, double mu, double alpha, double value)
+{
+    cw_check_near(what, cw_demand_likelihood(s, n, mu, alpha), value, 1e-9);
+    for (int i = 0; i < 8; i++) {
+        double a = 6.283185307179586 * i / 8;
+        assert_true(cw_demand_likelihood(s, n, mu * exp(0.01 * cos(a)), alpha * exp(0.01 * sin(a))) < value);
+    }
+}
+
+static void test_bliss_and_fisher(void **state)
+{
+    (void)state;
+    cw_sales s[160];
+    size_t n = mites(8, s);
+    assert_int_equal(n, 150);
+    check_best("mites", s, n, 1.146666688004, 0.975997735581, -222.437153598435);
+    cw_check_near("k", 1 / 0.975997735581, 1.0246, 5e-5);
+    n = mites(4, s);
+    check_best("mites, four or more", s, n, 1.217590489139, 1.195374362821, -204.439742899138);
+}
+
+static void test_likelihood_of_sold_out_seasons(void **state)
+{
+    (void)state;
+    static const cw_sales s[6] = { { .sold = 41 }, { .sold = 60, .sold_out = true },
+                                   { .sold = 38 }, { .sold = 75, .sold_out = true },
+                                   { .sold = 52 }, { .sold = 60, .sold_out = true } };
+    static const double r[9][3] = {
+        { 40, 0.02, -26.7758317565222 }, { 40, 0.1, -20.0236647829204 }, { 40, 0.5, -18.5815257799678 },
+        { 60, 0.02, -17.1644969900354 }, { 60, 0.1, -15.3451505541889 }, { 60, 0.5, -16.5386857955504 },
+        { 90, 0.02, -28.4059687997929 }, { 90, 0.1, -17.350315830134 },  { 90, 0.5, -16.1287042469366 },
+    };
+    for (size_t i = 0; i < 9; i++)
+        cw_check_near("log-likelihood", cw_demand_likelihood(s, 6, r[i][0], r[i][1]), r[i][2], 1e-10);
+    check_best("six seasons", s, 6, 64.925738024632, 0.127341183708, -15.255827871199);
+}
+
+/* With a day on which all of a season's orders had come a sell-out tells the demand; with a share that is well known it is
+ * a whole season of that share. */
+static void test_a_known_share_is_a_shorter_season(void **state)
+{
+    (void)state;
+    const cw_sales dated = { .sold = 30, .sold_out = true, .share = 0.4, .sure = 1e7 },
+                   whole = { .sold = 30 };
+    for (double mu = 40; mu < 160; mu += 20)
+        cw_check_near("share", cw_demand_likelihood(&dated, 1, mu, 0.1),
+                      cw_demand_likelihood(&whole, 1, 0.4 * mu, 0.1), 1e-3);
+}
+
+/* Many varieties with many seasons, none sold out: pooled alpha, and each mean near its sales'. */
+static void test_pooled(void **state)
+{
+    (void)state;
+    enum { V = 40, SEASONS = 30 };
+    cw_sales s[V * SEASONS];
+    cw_demand d[V], again[V];
+    cw_demand_pool pool;
+    cw_error err = CW_ERROR_NONE;
+    cw_rng r;
+    cw_rng_init(&r, 20310401, 0);
+    for (size_t v = 0; v < V; v++)
+        for (size_t i = 0; i < SEASONS; i++) {
+            double u = cw_rng_uniform(&r);
+            int64_t asked = 0;
+            while (cw_negbin_p(asked, 1 / 0.2, 20.0 + 3 * (double)v) < u)
+                asked++;
+            s[v * SEASONS + i] = (cw_sales){ .variety = v, .sold = asked };
+        }
+    cw_check_ok(cw_demand_fit(s, V * SEASONS, V, 1, d, &pool, &err), &err);
+    cw_check_near("alpha", pool.alpha, 0.2, 0.02);
+    for (size_t v = 0; v < V; v++) {
+        double sum = 0;
+        for (size_t i = 0; i < SEASONS; i++)
+            sum += (double)s[v * SEASONS + i].sold;
+        assert_true(d[v].known && d[v].seasons == SEASONS && d[v].sold_out_seasons == 0);
+        assert_true(fabs(d[v].mean / (sum / SEASONS) - 1) < 0.06);
+        assert_true(d[v].variance > d[v].mean + 0.15 * d[v].mean * d[v].mean);
+        cw_distribution law;
+        cw_demand_law(&d[v], &law);
+        cw_check_near("mean of the law", cw_distribution_left_over(&law, 0) / d[v].mean, 1, 1e-4);
+    }
+    /* neither the order of the rows nor the number of threads shows */
+    for (size_t i = 0; i < V * SEASONS / 2; i++) {
+        cw_sales swap = s[i];
+        s[i] = s[V * SEASONS - 1 - i];
+        s[V * SEASONS - 1 - i] = swap;
+    }
+    cw_check_ok(cw_demand_fit(s, V * SEASONS, V, 4, again, NULL, &err), &err);
+    for (size_t v = 0; v < V; v++)
+        assert_true(again[v].mean == d[v].mean && again[v].variance == d[v].variance);
+}
+
+static void test_edges(void **state)
+{
+    (void)state;
+    cw_demand d[3];
+    cw_error err = CW_ERROR_NONE;
+    const cw_sales few[] = { { .variety = 0, .sold = 0 }, { .variety = 2, .sold = 30, .sold_out = true } };
+    cw_check_ok(cw_demand_fit(few, 0, 3, 1, d, NULL, &err), &err);
+    assert_false(d[0].known || d[1].known || d[2].known);
+    cw_check_ok(cw_demand_fit(few, 2, 3, 1, d, NULL, &err), &err);
+    assert_true(d[0].known && d[0].mean > 0 && d[0].mean < 30);
+    assert_false(d[1].known); /* no season of it */
+    assert_false(d[2].known); /* at least thirty, and nothing says how many at most */
+    assert_true(d[2].mean > 30);
+    const cw_sales wrong[] = { { .variety = 3, .sold = 1 } };
+    assert_int_equal(cw_demand_fit(wrong, 1, 3, 1, d, NULL, &err), CW_REFUSED);
+}
+
+/* The curve is what orders' days say, and nothing of a nursery that has none. */
+static void test_curve(void **state)
+{
+    (void)state;
+    cw_orders_curve c;
+    cw_order_day rows[2000];
+    cw_orders_curve_learn(NULL, 0, &c);
+    assert_int_equal(c.learned, 0);
+    cw_check_near("half of the orders", cw_orders_curve_at(&c, -77), 0.5, 1e-12);
+    cw_check_near("before the catalogue", cw_orders_curve_at(&c, -500), 0, 0);
+    cw_check_near("all", cw_orders_curve_at(&c, 500), 1, 1e-12);
+    for (size_t i = 0; i < 2000; i++) /* twenty varieties whose orders come evenly over a hundred days */
+        rows[i] = (cw_order_day){ (int64_t)(i / 100), -100 + (int)(i % 100), 1 };
+    cw_orders_curve_learn(rows, 2000, &c);
+    assert_int_equal(c.learned, 2000);
+    for (int day = -100; day < 0; day += 7)
+        cw_check_near("evenly", cw_orders_curve_at(&c, day), (day + 101) / 100.0, 0.02);
+    double even = c.sure;
+    for (size_t i = 0; i < 2000; i++) /* the same twenty, each some days early or late */
+        rows[i].day += (int)(rows[i].series % 5) * 10 - 20;
+    cw_orders_curve_learn(rows, 2000, &c);
+    assert_true(c.sure < even / 2);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_bliss_and_fisher),
+        cmocka_unit_test(test_likelihood_of_sold_out_seasons),
+        cmocka_unit_test(test_a_known_share_is_a_shorter_season),
+        cmocka_unit_test(test_pooled),
+        cmocka_unit_test(test_edges),
+        cmocka_unit_test(test_curve),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
