@@ -57,27 +57,39 @@ double cw_score_pit_within(cw_pit pit, double from, double to)
     return high > low ? (high - low) / (pit.high - pit.low) : 0.0;
 }
 
-void cw_scores_add(cw_scores *s, const cw_distribution *d, int64_t came)
+/* `share` of one projection. */
+static void add_share(cw_scores *s, const cw_distribution *d, int64_t came, double share)
 {
     cw_pit pit = cw_score_pit(d, came);
-    s->count++;
-    s->projected += d->mean;
-    s->came += (double)came;
-    s->cover50 += cw_score_pit_within(pit, 0.25, 0.75);
-    s->cover80 += cw_score_pit_within(pit, 0.10, 0.90);
-    s->cover90 += cw_score_pit_within(pit, 0.05, 0.95);
-    s->below05 += cw_score_pit_within(pit, 0.0, 0.05);
-    s->below10 += cw_score_pit_within(pit, 0.0, 0.10);
-    s->above90 += cw_score_pit_within(pit, 0.90, 1.0);
-    s->above95 += cw_score_pit_within(pit, 0.95, 1.0);
+    s->projected += share * d->mean;
+    s->came += share * (double)came;
+    s->cover50 += share * cw_score_pit_within(pit, 0.25, 0.75);
+    s->cover80 += share * cw_score_pit_within(pit, 0.10, 0.90);
+    s->cover90 += share * cw_score_pit_within(pit, 0.05, 0.95);
+    s->below05 += share * cw_score_pit_within(pit, 0.0, 0.05);
+    s->below10 += share * cw_score_pit_within(pit, 0.0, 0.10);
+    s->above90 += share * cw_score_pit_within(pit, 0.90, 1.0);
+    s->above95 += share * cw_score_pit_within(pit, 0.95, 1.0);
     for (int i = 0; i < CW_SCORE_QUANTILES; i++) {
         double x = (double)cw_distribution_quantile(d, cw_score_levels[i]);
-        s->pinball[i] += cw_score_pinball(cw_score_levels[i], (double)came, x);
+        s->pinball[i] += share * cw_score_pinball(cw_score_levels[i], (double)came, x);
     }
-    s->crps += cw_score_crps(d, came);
+    s->crps += share * cw_score_crps(d, came);
     for (int b = 0; b < CW_SCORE_BINS; b++)
         s->histogram[b] +=
-            cw_score_pit_within(pit, (double)b / CW_SCORE_BINS, (double)(b + 1) / CW_SCORE_BINS);
+            share * cw_score_pit_within(pit, (double)b / CW_SCORE_BINS, (double)(b + 1) / CW_SCORE_BINS);
+}
+
+void cw_scores_add(cw_scores *s, const cw_distribution *d, int64_t came)
+{
+    cw_scores_add_any(s, d, &came, 1);
+}
+
+void cw_scores_add_any(cw_scores *s, const cw_distribution *d, const int64_t *came, size_t n)
+{
+    s->count++;
+    for (size_t i = 0; i < n; i++)
+        add_share(s, d, came[i], 1 / (double)n);
 }
 
 double cw_scores_loss(const cw_scores *s)

@@ -43,6 +43,9 @@ typedef struct cw_scores {
     double histogram[CW_SCORE_BINS]; /* PIT; flat when calibrated */
 } cw_scores;
 void cw_scores_add(cw_scores *s, const cw_distribution *d, int64_t came);
+
+/* One projection of which it is not known for sure what came: n numbers of equal chance stand for it. */
+void cw_scores_add_any(cw_scores *s, const cw_distribution *d, const int64_t *came, size_t n);
 double cw_scores_loss(const cw_scores *s); /* mean pinball over the seven quantiles / mean of what came */
 
 #endif

@@ -8,6 +8,9 @@
 static const cw_option options[] = {
     { "--as-of", CW_OPT_DAY, "DATE", "the one past day to look at (default: every 14 days of the season)", 0,
       0, NULL, false },
+    { "--said", CW_OPT_FLAG, NULL,
+      "what was said at releases and months' ends, as it was said then, instead of a replay", 0, 0, NULL,
+      false },
     { "--detail", CW_OPT_FLAG, NULL, "a row for each projection instead of the scores", 0, 0, NULL, false },
     { 0 },
 };
@@ -20,13 +23,15 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_day as_of = cw_call_day(call, "--as-of", CW_NO_DAY);
     cw_hindsight_ask ask = { .days = &as_of, .n_days = as_of != CW_NO_DAY };
     cw_code code = cw_call_open(call, CW_LOOK, &n, err);
-    if (code == CW_OK && call->show == CW_SHOW_JSON && !cw_call_flag(call, "--detail")) {
+    if (code == CW_OK && call->show == CW_SHOW_JSON && !cw_call_flag(call, "--detail") &&
+        !cw_call_flag(call, "--said")) {
         code = cw_hindsight_report(n, &call->who, &ask, &doc, err);
         if (code == CW_OK)
             code = cw_call_show_json(call, doc, err);
     } else if (code == CW_OK) {
-        code = cw_call_flag(call, "--detail") ? cw_hindsight_rows(n, &call->who, &ask, &t, err)
-                                              : cw_hindsight_scores(n, &call->who, &ask, &t, err);
+        code = cw_call_flag(call, "--said")     ? cw_hindsight_said(n, &call->who, &t, err)
+               : cw_call_flag(call, "--detail") ? cw_hindsight_rows(n, &call->who, &ask, &t, err)
+                                                : cw_hindsight_scores(n, &call->who, &ask, &t, err);
         if (code == CW_OK)
             code = cw_call_show(call, &t, err);
     }
@@ -44,7 +49,9 @@ const cw_verb cw_verb_hindsight = {
     "50, 80 and 90 % "
     "ranges held it, the quantile loss and CRPS, and the bias. A variety counts once all of its clumps are "
     "cut; before that "
-    "each lot counts by itself as soon as it is cut whole.",
+    "each lot counts by itself as soon as it is cut whole; what nobody has looked at since the past day is "
+    "left out. A "
+    "replay knows history that was typed later: --said holds what was said at the time.",
     "clumpwise hindsight season2031.db --today 2032-05-20",
     options,
     1,

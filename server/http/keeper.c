@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "cli/clock.h"
+#include "desk/forecast/hindsight.h"
 #include "desk/nursery/answers.h"
 #include "desk/nursery/keeping.h"
 #include "http/inside.h"
@@ -39,7 +40,14 @@ static cw_code expire(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_answers_expire(n, q->who.now, err) : code;
 }
 
-static void clean(cw_server *s)
+/* Once a month what is said goes on record. */
+static cw_code keep_said(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    bool kept = false;
+    return cw_hindsight_keep(n, &q->who, &kept, err);
+}
+
+static void hand_over(cw_server *s, cw_code (*then)(cw_request *q, cw_nursery *n, cw_error *err))
 {
     static const cw_route none = { .access = CW_ROUTE_WORK };
     cw_request *q = calloc(1, sizeof *q);
@@ -47,8 +55,10 @@ static void clean(cw_server *s)
         return;
     q->server = s;
     q->route = &none;
-    q->then = expire;
+    q->then = then;
     q->who.now = cw_clock_now();
+    q->who.today = s->how.today != CW_NO_DAY ? s->how.today : cw_clock_day(q->who.now);
+    q->who.actor = "the program";
     cw_jobs_put(&s->jobs, q);
 }
 
@@ -124,12 +134,17 @@ static void *run(void *self)
     struct cw_keeper *k = self;
     int64_t every = (k->server->how.backup_minutes ? k->server->how.backup_minutes : 60) * 60000LL;
     int64_t cleaned = cw_clock_ticks() - HOUSE_MS, copied = cw_clock_ticks() - every;
+    int64_t said = cw_clock_ticks(); /* not before an hour has passed: it costs a projection */
     pthread_mutex_lock(&k->lock);
     while (!k->stopping) {
         struct timespec until;
         if (cw_clock_ticks() - cleaned >= HOUSE_MS) {
             cleaned = cw_clock_ticks();
-            clean(k->server);
+            hand_over(k->server, expire);
+        }
+        if (cw_clock_ticks() - said >= HOUSE_MS) {
+            said = cw_clock_ticks();
+            hand_over(k->server, keep_said);
         }
         if (k->look && cw_clock_ticks() - copied >= every) {
             copied = cw_clock_ticks();

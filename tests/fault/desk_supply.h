@@ -42,6 +42,12 @@ NUMBER(at_least, double, cw_forecast_at_least(N, WHO, &amber, 20, &out, err))
 TABLE(changes, cw_forecast_changes(N, WHO, cw_day_from_ymd(2032, 1, 5), &out, err))
 TABLE(hindsight_rows, cw_hindsight_rows(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
 JSON(hindsight_report, cw_hindsight_report(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
+TABLE(hindsight_said, cw_hindsight_said(N, WHO, &out, err))
+static cw_code hindsight_keep(work *w, cw_error *err)
+{
+    bool kept = false;
+    return CALL(cw_hindsight_keep(N, WHO, &kept, err));
+}
 TABLE(hindsight_scores, cw_hindsight_scores(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
 TABLE(plan, cw_offering_plan(N, WHO, &plan_ask, &out, err))
 TABLE(plan_if, cw_offering_plan(N, WHO, &what_if, &out, err))
@@ -142,6 +148,8 @@ static const desk_call supply_calls[] = {
     ROW(at_least),
     ROW(changes),
     { "hindsight_rows", hindsight_rows, NULL, 20, false },
+    { "hindsight_said", hindsight_said, NULL, 20, false },
+    { "hindsight_keep", hindsight_keep, NULL, 20, false },
     { "hindsight_scores", hindsight_scores, NULL, 20, false },
     { "hindsight_report", hindsight_report, NULL, 20, false },
     ROW(plan),

@@ -150,6 +150,9 @@ static void forget_computed(work *w)
     if (w->t.n->cache)
         w->t.n->cache_free(w->t.n->cache);
     w->t.n->cache = NULL;
+    if (w->t.n->demand)
+        w->t.n->demand_free(w->t.n->demand);
+    w->t.n->demand = NULL;
     if (w->t.n->shop)
         w->t.n->shop_free(w->t.n->shop);
     w->t.n->shop = NULL;

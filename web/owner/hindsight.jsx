@@ -16,6 +16,7 @@ import { useResource } from '../shared/use.js';
 /** @typedef {{as_of: string, unit: string, code: string, p10: number, p50: number, p90: number, came: number, sentence: string}} Miss */
 
 export function HindsightPage() {
+  const { format } = useSeason();
   const hindsight = useResource('/api/hindsight');
   return (
     <>
@@ -26,6 +27,7 @@ export function HindsightPage() {
             <p class="sheet quiet">{t('hindsight.none')}</p>
           ) : (
             <div class="two">
+              <p class="sheet wide">{t('hindsight.counted', { share: format.percent(data.counted_percent / 100), n: data.left_out })} {t('hindsight.replay')}</p>
               <section class="sheet">
                 <h2>{t('hindsight.reliability')}</h2>
                 <Reliability held={data.reliability} />
@@ -38,6 +40,12 @@ export function HindsightPage() {
                 <h2>{t('hindsight.scores')}</h2>
                 <Scores scores={data.scores} />
               </section>
+              {data.said.length > 0 && (
+                <section class="sheet wide">
+                  <h2>{t('hindsight.said')}</h2>
+                  <Said said={data.said} />
+                </section>
+              )}
               <section class="sheet wide">
                 <h2>{t('hindsight.worst')}</h2>
                 <Worst worst={data.worst} />
@@ -146,6 +154,40 @@ function Scores({ scores }) {
       </PlainTable>
       <p class="quiet">{t('score.words')}</p>
     </>
+  );
+}
+
+/** What was on record at the time, not told again. @param {{said: any[]}} props */
+function Said({ said }) {
+  const { format } = useSeason();
+  return (
+    <PlainTable label={t('hindsight.said')}>
+      <thead>
+        <tr>
+          <th scope="col">{t('hindsight.as_of')}</th>
+          <th scope="col">{t('hindsight.said_why')}</th>
+          {/** @type {import('../shared/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss']).map((key) => (
+            <th key={key} scope="col" class="right">
+              {t(key)}
+            </th>
+          ))}
+        </tr>
+      </thead>
+      <tbody>
+        {said.map((s, i) => (
+          <tr key={i}>
+            <td>{format.day(s.said_on)}</td>
+            <td>{t(s.why === 'release' ? 'hindsight.said_release' : 'hindsight.said_month')}</td>
+            <td class="right">{format.whole(s.projections)}</td>
+            <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
+            <td class="right">{format.percent(s.cover50)}</td>
+            <td class="right">{format.percent(s.cover80)}</td>
+            <td class="right">{format.percent(s.cover90)}</td>
+            <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+          </tr>
+        ))}
+      </tbody>
+    </PlainTable>
   );
 }
 

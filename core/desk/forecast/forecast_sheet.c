@@ -129,14 +129,19 @@ static void next_piece(const cw_projection_why *w, cw_table *out)
     double then = divide ? w->width_divide : w->width_check;
     if ((w->divide == 0 && w->check == 0) || w->width_now <= 0)
         piece(out, "next", width, NAN, NAN, "Nothing on hand is left to measure.");
+    else if (then > w->width_now - fmax(0.5, 0.02 * w->width_now)) /* it would read the same, or nearly */
+        piece(
+            out, "next", width, then - w->width_now, NAN,
+            "Nothing cheap helps: dividing or checking a few would leave the 8-in-10 range about %.0f wide.",
+            w->width_now);
     else if (divide)
         piece(out, "next", width, then - w->width_now, NAN,
-              "Dividing %lld more clumps would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
-              (long long)w->divide, w->width_now, then);
+              "Dividing %lld more %s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->divide, w->divide == 1 ? "clump" : "clumps", w->width_now, then);
     else
         piece(out, "next", width, then - w->width_now, NAN,
-              "Checking %lld divisions would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
-              (long long)w->check, w->width_now, then);
+              "Checking %lld %s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->check, w->check == 1 ? "division" : "divisions", w->width_now, then);
 }
 
 static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error *err)

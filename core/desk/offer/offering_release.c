@@ -3,6 +3,7 @@
 
 #include "base/json.h"
 #include "base/limits.h"
+#include "desk/forecast/said_inside.h"
 #include "store/audit.h"
 #include "store/offers.h"
 #include "store/season.h"
@@ -128,6 +129,8 @@ cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offerin
         code = release_plan(n, who, p, why, out, err);
     for (size_t i = 0; i < n_items && code == CW_OK; i++)
         code = release_item(n, who, p, &items[i], why, out, err);
+    if (code == CW_OK && cw_table_rows(out) > 0)
+        code = cw_said_keep(n, who, p->forecast, "release", err);
     if (code == CW_OK && cw_table_rows(out) > 0)
         code = cw_season_touch(n->db, false, true, err);
     if (code == CW_OK)
