@@ -1,39 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/json.h"
 
-#include <malloc.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "base/banned.h"
-
-static _Thread_local bool starved; /* the library hands its allocator no context */
-
-static void *allocate(size_t n)
-{
-    void *block = malloc(n);
-    starved = starved || block == NULL;
-    return block;
-}
-
-static void wipe_and_free(void *block)
-{
-    if (block)
-        explicit_bzero(block, malloc_usable_size(block));
-    free(block);
-}
-
-void cw_json_careful(void)
-{
-    json_set_alloc_funcs(allocate, wipe_and_free);
-}
-
-bool cw_json_starved(void)
-{
-    bool was = starved;
-    starved = false;
-    return was;
-}
 
 static void drop(json_t **document)
 {
@@ -55,6 +25,11 @@ void cw_json_append_take(json_t **list, json_t *value)
         json_decref(value);
     else if (json_array_append_new(*list, value) != 0)
         drop(list);
+}
+
+json_t *cw_json_known(const char *s)
+{
+    return s && s[0] ? json_string(s) : json_null();
 }
 
 char *cw_json_text(const json_t *document, size_t flags)

@@ -50,9 +50,14 @@ static cw_cell *next_cell(cw_table *t)
     return cell;
 }
 
+static const cw_column *next_column(const cw_table *t)
+{
+    return &t->columns[t->used % t->width];
+}
+
 static cw_type next_type(const cw_table *t)
 {
-    return t->columns[t->used % t->width].type;
+    return next_column(t)->type;
 }
 
 void cw_put_null(cw_table *t)
@@ -63,8 +68,9 @@ void cw_put_null(cw_table *t)
 void cw_put_text(cw_table *t, const char *s)
 {
     assert(t->failed || next_type(t) == CW_TEXT_T);
+    bool null = s == NULL || (s[0] == '\0' && next_column(t)->null);
     cw_cell *cell = next_cell(t);
-    if (cell == NULL || s == NULL)
+    if (cell == NULL || null)
         return;
     cell->v.offset = t->texts.length;
     cell->null = false;

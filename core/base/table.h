@@ -33,6 +33,9 @@ typedef struct cw_column {
     const char *name;
     cw_type type;
     int decimals; /* of CW_REAL_T only */
+    bool null;    /* a cell may be null; an empty text then is null, so that the unknown looks the same everywhere */
+    const char *words; /* of CW_TEXT_T: a cell is one of these, "open|packed|shipped"; NULL: any text */
+    const char *says;  /* what it is, where its name does not tell */
 } cw_column;
 
 typedef struct cw_cell {
@@ -57,7 +60,7 @@ void cw_table_init(cw_table *t, const cw_column *columns, size_t width);
 void cw_table_free(cw_table *t);  /* also right for a zeroed table */
 void cw_table_clear(cw_table *t); /* no rows; keeps the room */
 
-void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null */
+void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null, and so does "" where null may be */
 void cw_put_int(cw_table *t,
                 int64_t v); /* also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null) */
 void cw_put_real(cw_table *t, double v); /* a NaN puts null */

@@ -85,19 +85,28 @@ cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw
     return cw_stmt_run(cw_db_stmt(db, "claims.use_reserve"), err, "ii", variety_id, quantity);
 }
 
+static const cw_column claims_rows_columns[] = {
+    { "claim", CW_INT_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "variety", CW_TEXT_T, .null = true },
+    { "name", CW_TEXT_T, .null = true },
+    { "quantity", CW_INT_T },
+    { "at", CW_INSTANT_T },
+    { "why", CW_TEXT_T },
+    { "answer", CW_TEXT_T, .words = "open|replace|refund|refused" },
+    { "lot", CW_TEXT_T, .null = true },
+    { "amount", CW_MONEY_T },
+    { "reply", CW_TEXT_T, .null = true },
+    { "answered_at", CW_INSTANT_T, .null = true },
+    { "answered_by", CW_TEXT_T, .null = true },
+};
+const cw_shape cw_claims_rows_shape = CW_ROWS(claims_rows_columns);
+
 cw_code cw_claims_rows(cw_db *db, const char *answer, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "claim", CW_INT_T, 0 },        { "order", CW_TEXT_T, 0 },
-        { "line", CW_INT_T, 0 },         { "customer", CW_TEXT_T, 0 },
-        { "variety", CW_TEXT_T, 0 },     { "name", CW_TEXT_T, 0 },
-        { "quantity", CW_INT_T, 0 },     { "at", CW_INSTANT_T, 0 },
-        { "why", CW_TEXT_T, 0 },         { "answer", CW_TEXT_T, 0 },
-        { "lot", CW_TEXT_T, 0 },         { "amount", CW_MONEY_T, 0 },
-        { "reply", CW_TEXT_T, 0 },       { "answered_at", CW_INSTANT_T, 0 },
-        { "answered_by", CW_TEXT_T, 0 },
-    };
     cw_stmt *q = cw_db_stmt(db, "claims.list");
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, claims_rows_columns, CW_WIDTH(claims_rows_columns));
     return cw_rows_fill(q, cw_stmt_start(q, err, "t", answer), out, err);
 }

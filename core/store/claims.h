@@ -5,7 +5,7 @@
 #include "base/day.h"
 #include "base/limits.h"
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -51,5 +51,6 @@ cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw
 
 /* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by; open ones first. */
 cw_code cw_claims_rows(cw_db *db, const char *answer, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_claims_rows_shape;
 
 #endif

@@ -198,19 +198,31 @@ cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out, cw_error *err)
     return code == CW_OK ? end : code;
 }
 
+static const cw_column notices_list_columns[] = {
+    { "notice", CW_INT_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T, .null = true },
+    { "kind", CW_TEXT_T },
+    { "due_on", CW_DAY_T },
+    { "overdue", CW_BOOL_T },
+    { "state", CW_TEXT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "amount", CW_MONEY_T },
+    { "sentence", CW_TEXT_T, .null = true },
+    { "made_at", CW_INSTANT_T },
+    { "done_at", CW_INSTANT_T, .null = true },
+    { "actor", CW_TEXT_T, .null = true },
+    { "evidence", CW_TEXT_T, .null = true },
+};
+const cw_shape cw_notices_list_shape = CW_ROWS(notices_list_columns);
+
 cw_code cw_notices_list(cw_db *db, const char *state, cw_day due_by, cw_day today, cw_table *out,
                         cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "notice", CW_INT_T, 0 },      { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
-        { "kind", CW_TEXT_T, 0 },       { "due_on", CW_DAY_T, 0 },    { "overdue", CW_BOOL_T, 0 },
-        { "state", CW_TEXT_T, 0 },      { "customer", CW_TEXT_T, 0 }, { "email", CW_TEXT_T, 0 },
-        { "amount", CW_MONEY_T, 0 },    { "sentence", CW_TEXT_T, 0 }, { "made_at", CW_INSTANT_T, 0 },
-        { "done_at", CW_INSTANT_T, 0 }, { "actor", CW_TEXT_T, 0 },    { "evidence", CW_TEXT_T, 0 },
-    };
     int64_t by = due_by;
     cw_stmt *q = cw_db_stmt(db, "notices.list");
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, notices_list_columns, CW_WIDTH(notices_list_columns));
     return cw_rows_fill(
         q, cw_stmt_start(q, err, "tIi", state, due_by == CW_NO_DAY ? NULL : &by, (int64_t)today), out, err);
 }
@@ -224,14 +236,18 @@ cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **id
                        err);
 }
 
+static const cw_column templates_list_columns[] = {
+    { "kind", CW_TEXT_T, .words = "delay|short|substitute|refund|cancelled|recall" },
+    { "subject", CW_TEXT_T },
+    { "body", CW_TEXT_T },
+    { "version", CW_INT_T }
+};
+const cw_shape cw_templates_list_shape = CW_ROWS(templates_list_columns);
+
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "kind", CW_TEXT_T, 0 },
-                                         { "subject", CW_TEXT_T, 0 },
-                                         { "body", CW_TEXT_T, 0 },
-                                         { "version", CW_INT_T, 0 } };
     cw_stmt *q = cw_db_stmt(db, "notices.templates");
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, templates_list_columns, CW_WIDTH(templates_list_columns));
     return cw_rows_fill(q, cw_stmt_start(q, err, ""), out, err);
 }
 

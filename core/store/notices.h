@@ -5,7 +5,7 @@
 #include "base/day.h"
 #include "base/limits.h"
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -103,6 +103,7 @@ cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out,
  * due_by CW_NO_DAY: any. */
 cw_code cw_notices_list(cw_db *db, const char *state, cw_day due_by, cw_day today, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_notices_list_shape;
 
 /* Their numbers, in the order of the list; *ids is to be freed. */
 cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **ids, size_t *count,
@@ -110,6 +111,7 @@ cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **id
 
 /* kind,subject,body,version */
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_templates_list_shape;
 typedef struct cw_template {
     char *subject, *body; /* the caller frees both */
     int64_t version;

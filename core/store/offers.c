@@ -61,14 +61,20 @@ static void put_release(cw_stmt *q, void *context)
     cw_put_text(t, cw_col_text(q, 8));
 }
 
+static const cw_column offer_releases_columns[] = { { "variety", CW_TEXT_T },
+                                                    { "at", CW_INSTANT_T },
+                                                    { "actor", CW_TEXT_T },
+                                                    { "before", CW_INT_T },
+                                                    { "offered", CW_INT_T },
+                                                    { "confidence", CW_REAL_T, 3, .null = true },
+                                                    { "p_short", CW_REAL_T, 4, .null = true },
+                                                    { "basis", CW_TEXT_T },
+                                                    { "why", CW_TEXT_T, .null = true } };
+const cw_shape cw_offer_releases_shape = CW_ROWS(offer_releases_columns);
+
 cw_code cw_offer_releases(cw_db *db, const char *variety, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 }, { "at", CW_INSTANT_T, 0 },
-                                         { "actor", CW_TEXT_T, 0 },   { "before", CW_INT_T, 0 },
-                                         { "offered", CW_INT_T, 0 },  { "confidence", CW_REAL_T, 3 },
-                                         { "p_short", CW_REAL_T, 4 }, { "basis", CW_TEXT_T, 0 },
-                                         { "why", CW_TEXT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, offer_releases_columns, CW_WIDTH(offer_releases_columns));
     cw_code code = rows(cw_db_stmt(db, "offers.releases"), true, variety, put_release, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
@@ -83,13 +89,14 @@ static void put_available(cw_stmt *q, void *context)
     cw_put_int(t, offered > sold ? offered - sold : 0);
 }
 
+static const cw_column offer_availability_columns[] = {
+    { "variety", CW_TEXT_T }, { "offered", CW_INT_T }, { "sold", CW_INT_T }, { "left", CW_INT_T }
+};
+const cw_shape cw_offer_availability_shape = CW_ROWS(offer_availability_columns);
+
 cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },
-                                         { "offered", CW_INT_T, 0 },
-                                         { "sold", CW_INT_T, 0 },
-                                         { "left", CW_INT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, offer_availability_columns, CW_WIDTH(offer_availability_columns));
     cw_code code = rows(cw_db_stmt(db, "offers.availability"), false, NULL, put_available, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
@@ -100,10 +107,12 @@ static void put_day(cw_stmt *q, void *context)
     cw_put_int(context, cw_col_int(q, 1));
 }
 
+static const cw_column offer_asked_by_day_columns[] = { { "day", CW_DAY_T }, { "asked", CW_INT_T } };
+const cw_shape cw_offer_asked_by_day_shape = CW_ROWS(offer_asked_by_day_columns);
+
 cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "day", CW_DAY_T, 0 }, { "asked", CW_INT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, offer_asked_by_day_columns, CW_WIDTH(offer_asked_by_day_columns));
     cw_code code = rows(cw_db_stmt(db, "offers.asked_by_day"), true, variety, put_day, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }

@@ -3,7 +3,7 @@
 #define CW_STORE_OFFERS_H
 
 #include "base/day.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -36,12 +36,15 @@ cw_code cw_offer_release(cw_db *db, const cw_release *r, int64_t *before, cw_err
 
 /* variety,at,actor,before,offered,confidence,p_short,basis,why, newest first; variety NULL: all. */
 cw_code cw_offer_releases(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offer_releases_shape;
 
 /* variety,offered,sold,left of all varieties that were released. */
 cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offer_availability_shape;
 
 /* day,asked : what a variety's lines ask, by the day they came. */
 cw_code cw_offer_asked_by_day(cw_db *db, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offer_asked_by_day_shape;
 
 /* Calls take for each past sale, by variety and season. sold_out_on: CW_NO_DAY when the offer lasted. */
 cw_code cw_offer_past_sales(cw_db *db,

@@ -148,37 +148,53 @@ static cw_code fill(cw_stmt *q, cw_code code, const cw_column *columns, size_t w
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
+static const cw_column order_events_columns[] = { { "at", CW_INSTANT_T },
+                                                  { "actor", CW_TEXT_T },
+                                                  { "kind", CW_TEXT_T },
+                                                  { "line", CW_INT_T, .null = true },
+                                                  { "before", CW_TEXT_T, .null = true },
+                                                  { "after", CW_TEXT_T, .null = true },
+                                                  { "note", CW_TEXT_T, .null = true } };
+const cw_shape cw_order_events_shape = CW_ROWS(order_events_columns);
+
 cw_code cw_order_events(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "at", CW_INSTANT_T, 0 },  { "actor", CW_TEXT_T, 0 },
-                                         { "kind", CW_TEXT_T, 0 },   { "line", CW_INT_T, 0 },
-                                         { "before", CW_TEXT_T, 0 }, { "after", CW_TEXT_T, 0 },
-                                         { "note", CW_TEXT_T, 0 } };
     cw_stmt *q = cw_db_stmt(db, "orders.events");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), columns, sizeof columns / sizeof columns[0], out,
-                err);
+    return fill(q, cw_stmt_start(q, err, "i", order_id), order_events_columns, CW_WIDTH(order_events_columns),
+                out, err);
 }
+
+static const cw_column order_parcels_columns[] = { { "parcel", CW_INT_T },
+                                                   { "week", CW_WEEK_T },
+                                                   { "slot", CW_INT_T },
+                                                   { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+                                                   { "weight_g", CW_INT_T, .null = true },
+                                                   { "shipped_on", CW_DAY_T, .null = true },
+                                                   { "carrier", CW_TEXT_T, .null = true },
+                                                   { "tracking", CW_TEXT_T, .null = true } };
+const cw_shape cw_order_parcels_shape = CW_ROWS(order_parcels_columns);
 
 cw_code cw_order_parcels(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "parcel", CW_INT_T, 0 },   { "week", CW_WEEK_T, 0 },
-                                         { "slot", CW_INT_T, 0 },     { "state", CW_TEXT_T, 0 },
-                                         { "weight_g", CW_INT_T, 0 }, { "shipped_on", CW_DAY_T, 0 },
-                                         { "carrier", CW_TEXT_T, 0 }, { "tracking", CW_TEXT_T, 0 } };
     cw_stmt *q = cw_db_stmt(db, "orders.parcels");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), columns, sizeof columns / sizeof columns[0], out,
-                err);
+    return fill(q, cw_stmt_start(q, err, "i", order_id), order_parcels_columns,
+                CW_WIDTH(order_parcels_columns), out, err);
 }
+
+static const cw_column order_notices_columns[] = { { "notice", CW_INT_T },
+                                                   { "kind", CW_TEXT_T },
+                                                   { "line", CW_INT_T, .null = true },
+                                                   { "due_on", CW_DAY_T },
+                                                   { "amount", CW_MONEY_T },
+                                                   { "state", CW_TEXT_T },
+                                                   { "evidence", CW_TEXT_T, .null = true } };
+const cw_shape cw_order_notices_shape = CW_ROWS(order_notices_columns);
 
 cw_code cw_order_notices(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "notice", CW_INT_T, 0 },   { "kind", CW_TEXT_T, 0 },
-                                         { "line", CW_INT_T, 0 },     { "due_on", CW_DAY_T, 0 },
-                                         { "amount", CW_MONEY_T, 0 }, { "state", CW_TEXT_T, 0 },
-                                         { "evidence", CW_TEXT_T, 0 } };
     cw_stmt *q = cw_db_stmt(db, "orders.notices");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), columns, sizeof columns / sizeof columns[0], out,
-                err);
+    return fill(q, cw_stmt_start(q, err, "i", order_id), order_notices_columns,
+                CW_WIDTH(order_notices_columns), out, err);
 }
 
 cw_code cw_order_event_add(cw_db *db, const cw_order_event *e, cw_error *err)
@@ -265,18 +281,28 @@ static void pattern_of(const char *query, char *out, size_t size)
     out[used] = '\0';
 }
 
+static const cw_column order_find_columns[] = {
+    { "order", CW_TEXT_T },
+    { "received_at", CW_INSTANT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "postcode", CW_TEXT_T, .null = true },
+    { "tier", CW_TEXT_T },
+    { "lines", CW_INT_T },
+    { "asked", CW_INT_T },
+    { "firm", CW_INT_T },
+    { "short", CW_INT_T },
+    { "week", CW_WEEK_T, .null = true },
+    { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
+};
+const cw_shape cw_order_find_shape = CW_ROWS(order_find_columns);
+
 cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *more, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "order", CW_TEXT_T, 0 }, { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
-        { "email", CW_TEXT_T, 0 }, { "postcode", CW_TEXT_T, 0 },       { "tier", CW_TEXT_T, 0 },
-        { "lines", CW_INT_T, 0 },  { "asked", CW_INT_T, 0 },           { "firm", CW_INT_T, 0 },
-        { "short", CW_INT_T, 0 },  { "week", CW_WEEK_T, 0 },           { "state", CW_TEXT_T, 0 },
-    };
     char pattern[2 * CW_MAX_NAME + 8];
     int64_t week = w->week;
     cw_stmt *q = cw_db_stmt(db, "orders.find");
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, order_find_columns, CW_WIDTH(order_find_columns));
     if (w->text)
         pattern_of(w->text, pattern, sizeof pattern);
     cw_code code =

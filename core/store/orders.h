@@ -5,7 +5,7 @@
 #include "base/day.h"
 #include "base/limits.h"
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -59,8 +59,11 @@ cw_code cw_order_customer(cw_db *db, int64_t order_id, char *out, size_t size, c
 /* at,actor,kind,line,before,after,note / parcel,week,slot,state,weight_g,shipped_on,carrier,tracking /
  * notice,kind,line,due_on,amount,state,evidence */
 cw_code cw_order_events(cw_db *db, int64_t order_id, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_order_events_shape;
 cw_code cw_order_parcels(cw_db *db, int64_t order_id, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_order_parcels_shape;
 cw_code cw_order_notices(cw_db *db, int64_t order_id, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_order_notices_shape;
 
 typedef struct cw_order_event {
     int64_t order_id, line_id; /* line_id 0: the order as a whole */
@@ -103,5 +106,6 @@ typedef struct cw_order_query {
  * whether others follow. */
 cw_code cw_order_find(cw_db *db, const cw_order_query *q, cw_table *out, bool *more,
                       cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_order_find_shape;
 
 #endif

@@ -7,25 +7,37 @@
 #include "base/banned.h"
 
 static const cw_column trace_columns[] = {
-    { "lot", CW_TEXT_T, 0 },      { "variety", CW_TEXT_T, 0 },   { "row", CW_TEXT_T, 0 },
-    { "dug_on", CW_DAY_T, 0 },    { "order", CW_TEXT_T, 0 },     { "line", CW_INT_T, 0 },
-    { "customer", CW_TEXT_T, 0 }, { "email", CW_TEXT_T, 0 },     { "postcode", CW_TEXT_T, 0 },
-    { "country", CW_TEXT_T, 0 },  { "week", CW_WEEK_T, 0 },      { "slot", CW_INT_T, 0 },
-    { "state", CW_TEXT_T, 0 },    { "shipped_on", CW_DAY_T, 0 }, { "quantity", CW_INT_T, 0 },
-    { "by", CW_TEXT_T, 0 },
+    { "lot", CW_TEXT_T },
+    { "variety", CW_TEXT_T },
+    { "row", CW_TEXT_T, .null = true },
+    { "dug_on", CW_DAY_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "postcode", CW_TEXT_T, .null = true },
+    { "country", CW_TEXT_T, .null = true },
+    { "week", CW_WEEK_T, .null = true },
+    { "slot", CW_INT_T, .null = true },
+    { "state", CW_TEXT_T },
+    { "shipped_on", CW_DAY_T, .null = true },
+    { "quantity", CW_INT_T },
+    { "by", CW_TEXT_T },
 };
 
 static const cw_column balance_columns[] = {
-    { "variety", CW_TEXT_T, 0 },          { "name", CW_TEXT_T, 0 },
-    { "clumps_dug", CW_INT_T, 0 },        { "clumps_found", CW_INT_T, 0 },
-    { "clumps_divided", CW_INT_T, 0 },    { "clumps_rotten", CW_INT_T, 0 },
-    { "clumps_lost", CW_INT_T, 0 },       { "clumps_on_hand", CW_INT_T, 0 },
-    { "divisions_made", CW_INT_T, 0 },    { "divisions_found", CW_INT_T, 0 },
-    { "divisions_rotten", CW_INT_T, 0 },  { "divisions_shrivelled", CW_INT_T, 0 },
-    { "divisions_lost", CW_INT_T, 0 },    { "divisions_planted", CW_INT_T, 0 },
-    { "divisions_picked", CW_INT_T, 0 },  { "divisions_on_hand", CW_INT_T, 0 },
-    { "divisions_shipped", CW_INT_T, 0 },
+    { "variety", CW_TEXT_T },          { "name", CW_TEXT_T },
+    { "clumps_dug", CW_INT_T },        { "clumps_found", CW_INT_T },
+    { "clumps_divided", CW_INT_T },    { "clumps_rotten", CW_INT_T },
+    { "clumps_lost", CW_INT_T },       { "clumps_on_hand", CW_INT_T },
+    { "divisions_made", CW_INT_T },    { "divisions_found", CW_INT_T },
+    { "divisions_rotten", CW_INT_T },  { "divisions_shrivelled", CW_INT_T },
+    { "divisions_lost", CW_INT_T },    { "divisions_planted", CW_INT_T },
+    { "divisions_picked", CW_INT_T },  { "divisions_on_hand", CW_INT_T },
+    { "divisions_shipped", CW_INT_T },
 };
+
+const cw_shape cw_trace_shape = CW_ROWS(trace_columns), cw_trace_balance_shape = CW_ROWS(balance_columns);
 
 /* Every column of the row by the table's own types; a null stays a null. */
 static void put_row(cw_stmt *q, cw_table *t)

@@ -2,7 +2,7 @@
 #ifndef CW_STORE_TRACING_H
 #define CW_STORE_TRACING_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -13,9 +13,11 @@
  * when there is no such lot or order. */
 cw_code cw_trace_lot(cw_db *db, const char *lot, cw_table *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_trace_order(cw_db *db, const char *order, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_trace_shape; /* of both */
 
 /* A row for each variety, from clumps dug to divisions shipped; the columns are named in tracing.c. */
 cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_trace_balance_shape;
 
 /* Says why nothing of a lot may leave; NULL lets it go again. Without `anew` it must not be held: CW_CONFLICT. */
 cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, bool anew, cw_error *err) CW_MUST_CHECK;

@@ -24,12 +24,22 @@ enum {
 };
 
 static const cw_column columns[COLUMNS] = {
-    { "code", CW_TEXT_T, 0 },           { "name", CW_TEXT_T, 0 },      { "form", CW_TEXT_T, 0 },
-    { "size", CW_TEXT_T, 0 },           { "colour", CW_TEXT_T, 0 },    { "height_cm", CW_INT_T, 0 },
-    { "price", CW_MONEY_T, 0 },         { "hold_back", CW_INT_T, 0 },  { "reserve", CW_INT_T, 0 },
-    { "limit_per_order", CW_INT_T, 0 }, { "introduced", CW_INT_T, 0 }, { "retired", CW_BOOL_T, 0 },
-    { "version", CW_INT_T, 0 },
+    { "code", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "form", CW_TEXT_T, .null = true },
+    { "size", CW_TEXT_T, .null = true },
+    { "colour", CW_TEXT_T, .null = true },
+    { "height_cm", CW_INT_T, .null = true },
+    { "price", CW_MONEY_T, .null = true },
+    { "hold_back", CW_INT_T },
+    { "reserve", CW_INT_T },
+    { "limit_per_order", CW_INT_T, .null = true },
+    { "introduced", CW_INT_T, .null = true },
+    { "retired", CW_BOOL_T },
+    { "version", CW_INT_T },
 };
+
+const cw_shape cw_varieties_list_shape = CW_ROWS(columns);
 
 static void put_row(cw_stmt *q, cw_table *t)
 {

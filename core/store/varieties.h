@@ -3,7 +3,7 @@
 #define CW_STORE_VARIETIES_H
 
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -12,6 +12,7 @@
 
 /* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version; `code` NULL: all. */
 cw_code cw_varieties_list(cw_db *db, const char *code, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_varieties_list_shape;
 
 typedef struct cw_variety_terms {
     int64_t hold_back, reserve;

@@ -324,6 +324,8 @@ static cw_code dispatch(int argc, const char *const argv[], cw_error *err)
     if (strcmp(name, "help") == 0 || strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0) {
         if (argc > 2 && strcmp(argv[2], "--man") == 0)
             return cw_help_print_man(err);
+        if (argc > 2 && strcmp(argv[2], "--openapi") == 0)
+            return cw_help_print_openapi(err);
         return cw_help_print(argc > 2 ? find_verb(argv[2]) : NULL, err);
     }
     const cw_verb *verb = find_verb(name);

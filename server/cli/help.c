@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: MIT */
-#include <stdio.h>
-#include <string.h>
-
+#include "base/json.h"
 #include "cli/inside.h"
+#include "http/route.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -67,7 +69,8 @@ static void all_verbs(cw_text *out)
     for (size_t i = 0; cw_verbs[i]; i++)
         cw_text_addf(out, "  %-12s%s\n", cw_verbs[i]->name, cw_verbs[i]->summary);
     cw_text_add(out,
-                "\n'clumpwise VERB --help' explains a verb; 'clumpwise help --man' writes the manual page.\n"
+                "\n'clumpwise VERB --help' explains a verb; 'clumpwise help --man' writes the manual page, "
+                "and\n'clumpwise help --openapi' the contract of the HTTP interface (OpenAPI 3.1).\n"
                 "Exit status: 0 done; 1 the data or the request is wrong; 2 the call is wrong; 3 the machine "
                 "failed.\n");
 }
@@ -162,6 +165,20 @@ cw_code cw_help_print_man(cw_error *err)
 {
     cw_text text = CW_TEXT((size_t)1 << 20);
     cw_help_man(&text);
+    return print(&text, err);
+}
+
+cw_code cw_help_print_openapi(cw_error *err)
+{
+    cw_text text = CW_TEXT((size_t)16 << 20);
+    json_t *contract = cw_openapi();
+    char *written = contract ? cw_json_text(contract, JSON_INDENT(1)) : NULL;
+    json_decref(contract);
+    if (written == NULL)
+        return cw_error_memory(err);
+    cw_text_add(&text, written);
+    cw_text_addc(&text, '\n');
+    free(written);
     return print(&text, err);
 }
 

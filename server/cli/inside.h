@@ -16,6 +16,7 @@ void cw_help_text(const cw_verb *verb, cw_text *out);
 void cw_help_man(cw_text *out);
 cw_code cw_help_print(const cw_verb *verb, cw_error *err) CW_MUST_CHECK;
 cw_code cw_help_print_man(cw_error *err) CW_MUST_CHECK;
+cw_code cw_help_print_openapi(cw_error *err) CW_MUST_CHECK; /* the contract, http/route.h */
 cw_code cw_help_version(cw_error *err) CW_MUST_CHECK;
 
 /* Standard output: bytes that it does not take are an error of the machine, told once at the latest by flush.

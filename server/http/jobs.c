@@ -88,10 +88,7 @@ static void busy(cw_request *q)
 
 cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_error *err)
 {
-    cw_code code = cw_body_open(q, err);
-    if (code == CW_OK)
-        code = handler(q, n, err);
-    cw_body_close(q);
+    cw_code code = handler(q, n, err);
     if (code != CW_OK) {
         err->code = code;
         if (code != CW_MACHINE && cw_task_heeded(q))

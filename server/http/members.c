@@ -103,7 +103,8 @@ static cw_code read_text_kind(const cw_member *m, long row, const char *s, void 
     case CW_M_BOOL:
         good = cw_parse_bool(s, n, place(m, out));
         break;
-    case CW_M_JSON:
+    case CW_M_LONG:
+    case CW_M_LIST:
         return cw_error_at(err, CW_USAGE, NULL, row, m->name, "cannot stand in an address");
     }
     if (good)
@@ -120,8 +121,9 @@ static const cw_member *find(const cw_member *shape, const char *name)
     return NULL;
 }
 
-cw_code cw_query_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err)
+cw_code cw_query_read(const cw_request *q, void *out, cw_error *err)
 {
+    const cw_member *shape = q->route->contract->query;
     for (size_t i = 0; i < q->uri.pair_count; i++)
         if (find(shape, q->uri.pairs[i].name) == NULL)
             return cw_error_at(err, CW_USAGE, NULL, 0, q->uri.pairs[i].name,
@@ -169,10 +171,26 @@ static cw_code read_json_number(const cw_member *m, long row, const json_t *v, v
     return CW_OK;
 }
 
+/* A list as long as it may be, and of texts if they are not objects. */
+static cw_code read_list(const cw_member *m, long row, const json_t *v, void *out, cw_error *err)
+{
+    size_t n = json_array_size(v);
+    if (!json_is_array(v) || (double)n < m->low || (double)n > m->high)
+        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "must be a list of %.0f to %.0f %s", m->low,
+                           m->high, m->each ? "objects" : "texts");
+    for (size_t i = 0; i < n && m->each == NULL; i++)
+        if (!json_is_string(json_array_get(v, i)))
+            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, m->name, "must be a text");
+    *(const json_t **)place(m, out) = v;
+    return CW_OK;
+}
+
 static cw_code read_json(const cw_member *m, long row, const json_t *v, void *out, cw_error *err)
 {
     bool number_kind = m->kind == CW_M_INT || m->kind == CW_M_REAL;
-    if (m->kind == CW_M_JSON) {
+    if (m->kind == CW_M_LIST)
+        return read_list(m, row, v, out, err);
+    if (m->kind == CW_M_LONG && json_is_string(v)) {
         *(const json_t **)place(m, out) = v;
         return CW_OK;
     }
@@ -215,9 +233,17 @@ cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, v
     return CW_OK;
 }
 
-cw_code cw_body_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err)
+cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err)
+{
+    *out = q->json;
+    if (q->json == NULL)
+        return cw_error_set(err, CW_USAGE, "a JSON body is needed");
+    return CW_OK;
+}
+
+cw_code cw_body_read(const cw_request *q, void *out, cw_error *err)
 {
     const json_t *body = NULL;
     cw_code code = cw_body_json(q, &body, err);
-    return code == CW_OK ? cw_object_read(body, 0, shape, out, err) : code;
+    return code == CW_OK ? cw_object_read(body, 0, q->route->contract->body, out, err) : code;
 }

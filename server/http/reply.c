@@ -2,7 +2,6 @@
 #include "http/request.h"
 
 #include "base/json.h"
-#include "http/inside.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,8 +20,9 @@ void cw_request_free(cw_request *q)
         return;
     cw_task_leave(q);
     cw_uri_free(&q->uri);
-    cw_body_drop(q);
+    cw_text_wipe(&q->body); /* a password may be in it */
     cw_text_wipe(&q->reply);
+    json_decref(q->json);
     json_decref(q->errors);
     json_decref(q->with);
     free(q->then_keep);
@@ -77,6 +77,9 @@ cw_sink cw_reply_sink(cw_request *q, unsigned status, const char *type)
 cw_code cw_reply_table(cw_request *q, unsigned status, const cw_table *t, cw_error *err)
 {
     cw_code code = cw_table_check(t, err);
+    if (code == CW_OK && !cw_shape_has_rows(q->route->contract->answer, t))
+        code = cw_error_set(err, CW_MACHINE, "%s answers with another table than its contract names",
+                            q->route->path);
     if (code == CW_OK)
         code = cw_table_json(t, cw_reply_sink(q, status, JSON_TYPE), err);
     return code;

@@ -7,10 +7,11 @@
 #include "base/banned.h"
 
 #define ROUTE(method, path, access, may, cap, handler)                                                       \
-    { CW_##method, path, CW_ROUTE_##access, CW_MAY_##may, cap, cw_route_##handler },
+    { CW_##method, path, CW_ROUTE_##access, CW_MAY_##may, cap, cw_route_##handler, &cw_contract_##handler,   \
+      #handler },
 const cw_route cw_routes[] = {
 #include "routes/routes.def"
-    { CW_GET, NULL, CW_ROUTE_LOOK, 0, 0, NULL },
+    { .path = NULL },
 };
 
 /* Takes one {name} of the pattern and one segment of the path; false when the segment is empty or too long.
@@ -55,4 +56,9 @@ const cw_route *cw_route_find(cw_method method, const char *path, cw_path_param 
         *other = true;
     }
     return NULL;
+}
+
+unsigned cw_contract_status(const cw_contract *c)
+{
+    return c->status ? c->status : c->answer || c->type ? 200 : 204;
 }

@@ -4,7 +4,7 @@
 
 #include "base/csv.h"
 #include "base/limits.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* What a route is, and what a handler may use. routes/routes.def is the one table of all routes: method,
@@ -14,18 +14,23 @@
  * USAGE (routes/cellar.c):
  *
  *     struct dividing { const char *lot; cw_day day; int64_t clumps, saleable, blind; };
- *     static const cw_member dividing_shape[] = {
- *         { "lot", CW_M_TEXT, offsetof(struct dividing, lot), true, 0, CW_MAX_CODE },
- *         { "divided_on", CW_M_DAY, offsetof(struct dividing, day), true },
- *         { "clumps", CW_M_INT, offsetof(struct dividing, clumps), true, 0, CW_MAX_CLUMPS },
- *         { "blind", CW_M_INT, offsetof(struct dividing, blind), false, 0, CW_MAX_DIVISIONS },
- *         { 0 },
+ *     const cw_contract cw_contract_dividing_post = {
+ *         .says = "A dividing session.",
+ *         .body = (const cw_member[]){
+ *             { "lot", CW_M_TEXT, offsetof(struct dividing, lot), true, 0, CW_MAX_CODE },
+ *             { "divided_on", CW_M_DAY, offsetof(struct dividing, day), true },
+ *             { "clumps", CW_M_INT, offsetof(struct dividing, clumps), true, 0, CW_MAX_CLUMPS },
+ *             { "blind", CW_M_INT, offsetof(struct dividing, blind), false, 0, CW_MAX_DIVISIONS },
+ *             { 0 },
+ *         },
+ *         .answer = &cw_cellar_entered_shape,
+ *         .status = 201,
  *     };
  *     cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
  *     {
  *         struct dividing d = { 0 };
  *         cw_table t = { 0 };
- *         cw_code code = cw_body_read(q, dividing_shape, &d, err);
+ *         cw_code code = cw_body_read(q, &d, err);
  *         if (code == CW_OK)
  *             code = cw_cellar_divide(n, cw_request_asker(q), &..., &t, err);
  *         if (code == CW_OK)
@@ -33,6 +38,9 @@
  *         cw_table_free(&t);
  *         return code;
  *     }
+ *
+ * The contract is what the request is read by, what the answer is held against in tests, and what `clumpwise help --openapi`
+ * prints: a route without one does not link, and a table that is not the contract's is not answered with.
  *
  * An error that a handler returns becomes an RFC 9457 problem with the status of its code (error.h).
  *
@@ -71,6 +79,21 @@ typedef enum cw_route_access {
 #define CW_SMALL_BODY (64 * 1024)
 #define CW_BIG_BODY   (4 * 1024 * 1024)
 
+typedef struct cw_member cw_member;
+
+/* What a route takes and answers. */
+typedef struct cw_contract {
+    const char *says;       /* what it does, in a sentence or two */
+    const cw_member *query; /* NULL: takes no parameter */
+    const cw_member *body;  /* of an object, which cw_body_read reads; or */
+    const cw_shape
+        *takes; /* of a body that the handler gets by cw_body_json; both NULL: none, or an empty object */
+    const cw_shape *answer; /* NULL: nothing, unless there is a type */
+    const char *type;       /* of an answer that is not JSON, "text/csv" */
+    unsigned status;        /* 0: 200, or 204 when nothing is answered */
+    const cw_part *refusal; /* what a problem may tell beside RFC 9457's own members; all of it may lack */
+} cw_contract;
+
 typedef struct cw_route {
     cw_method method;
     const char *path; /* "/api/varieties/{code}": a {name} takes one segment */
@@ -78,12 +101,15 @@ typedef struct cw_route {
     unsigned may;
     size_t body_cap; /* bytes */
     cw_handler handler;
+    const cw_contract *contract;
+    const char *name; /* the handler's */
 } cw_route;
 
 extern const cw_route cw_routes[]; /* ends with a NULL path */
 
 #define ROUTE(method, path, access, may, cap, handler)                                                       \
-    cw_code cw_route_##handler(cw_request *q, cw_nursery *n, cw_error *err);
+    cw_code cw_route_##handler(cw_request *q, cw_nursery *n, cw_error *err);                                 \
+    extern const cw_contract cw_contract_##handler;
 #include "routes/routes.def"
 #undef ROUTE
 
@@ -114,32 +140,31 @@ typedef enum cw_member_kind {
     CW_M_INSTANT, /* cw_instant */
     CW_M_WEEK,    /* cw_week */
     CW_M_BOOL,    /* bool; in a query 1, 0, yes, no, true, false */
-    CW_M_JSON,    /* const json_t *; any value, for the handler to read on; not in a query */
+    CW_M_LONG,    /* const json_t *; a text of any length and with any characters; not in a query */
+    CW_M_LIST, /* const json_t *; a list of low .. high objects for the handler to read on by `each` (cw_object_read), or of
+                     texts without it; not in a query */
 } cw_member_kind;
 
 /* One member of a JSON object, or one parameter of a query, and where in the handler's struct it goes. */
-typedef struct cw_member {
+struct cw_member {
     const char *name;
     cw_member_kind kind;
     size_t offset;
     bool required;
     double low, high;
-    const char *words; /* CW_M_WORD: "counted|projected" */
-} cw_member;
+    const char *words;     /* CW_M_WORD: "counted|projected" */
+    const cw_member *each; /* CW_M_LIST */
+    const char *says;      /* what it is, where its name does not tell */
+};
 
-/* Reads into `out` by the shape (which ends with a zeroed member). A member that is absent or null leaves out
- * as the caller set it; one that the shape does not name is refused. A NULL shape: no parameter is taken. */
-cw_code cw_query_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_body_read(const cw_request *q, const cw_member *shape, void *out, cw_error *err) CW_MUST_CHECK;
+/* Reads into `out` by the contract (whose members end with a zeroed one). A member that is absent or null leaves out as the
+ * caller set it; one that the contract does not name is refused, and so is a value of another kind. */
+cw_code cw_query_read(const cw_request *q, void *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_body_read(const cw_request *q, void *out, cw_error *err) CW_MUST_CHECK;
 
-/* The body itself, when it is no list; and an object inside it, `row` being its 1-based place (0:
+/* The body itself, when it is a list or either; and an object inside it, `row` being its 1-based place (0:
  * none). */
 cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err) CW_MUST_CHECK;
-/* A body that is a list is had element by element, each until the next is asked for; NULL after the last. More than
- * CW_MAX_ORDERS_PER_POST are counted, and not to be had: refuse them first. */
-bool cw_body_is_list(const cw_request *q);
-size_t cw_body_elements(const cw_request *q);
-cw_code cw_body_next(cw_request *q, const json_t **out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, void *out,
                        cw_error *err) CW_MUST_CHECK;
 
@@ -161,5 +186,11 @@ void cw_reply_with(cw_request *q, const char *name, json_t *value);
 
 /* Errors beside the one that the handler returns; they stand in the problem's "errors". Copied. */
 void cw_reply_errors(cw_request *q, const cw_error_list *errors);
+
+/* The status of an answer that is no problem. */
+unsigned cw_contract_status(const cw_contract *c);
+
+/* The contract of all routes as an OpenAPI 3.1 document (openapi.c): new reference, NULL without memory. */
+json_t *cw_openapi(void);
 
 #endif

@@ -6,6 +6,12 @@
 
 #include "base/banned.h"
 
+static const cw_shape verdict_shape = { .parts = (const cw_part[]){
+                                            { "good", CW_BOOL_T },
+                                            { "says", CW_TEXT_T },
+                                            { 0 },
+                                        } };
+
 /* What everybody may do to their own account: the password, what it is worth, and where one is signed in. */
 struct new_password {
     const char *password, *current;
@@ -19,17 +25,22 @@ static const cw_member password_shape[] = {
 static cw_code set_password(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct new_password p = { NULL, NULL };
-    cw_code code = cw_body_read(q, password_shape, &p, err);
+    cw_code code = cw_body_read(q, &p, err);
     if (code == CW_OK)
         code = cw_accounts_password(n, cw_request_asker(q), cw_path_text(q, "name"), p.password, err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_password_put = {
+    .says = "Set a password: the owner anybody's, everybody their own.",
+    .body = password_shape,
+};
+
 cw_code cw_route_password_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct new_password p = { NULL, NULL };
-    cw_code code = cw_body_read(q, password_shape, &p, err);
+    cw_code code = cw_body_read(q, &p, err);
     if (code == CW_OK) /* before the slow part */
         code = cw_accounts_check_password(cw_path_text(q, "name"), p.password, err);
     return code == CW_OK ? cw_request_prove(q, n, p.current, set_password, err) : code;
@@ -44,22 +55,33 @@ static const cw_member judged_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_password_judge = {
+    .says = "What a password would be worth, in a sentence; nothing is kept.",
+    .body = judged_shape,
+    .answer = &verdict_shape,
+};
+
 cw_code cw_route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct judged p = { "", NULL };
     char says[CW_VERDICT_TEXT];
     (void)n;
-    cw_code code = cw_body_read(q, judged_shape, &p, err);
+    cw_code code = cw_body_read(q, &p, err);
     if (code != CW_OK)
         return code;
     bool good = cw_accounts_judge(p.name, p.password, says);
     return cw_reply_json_take(q, 200, json_pack("{s:b,s:s}", "good", good, "says", says), err);
 }
 
+const cw_contract cw_contract_sessions_list = {
+    .says = "Where one is signed in: the own sessions that have not ended.",
+    .answer = &cw_accounts_sessions_shape,
+};
+
 cw_code cw_route_sessions_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_accounts_sessions(n, cw_request_asker(q), cw_request_session(q), &t, err);
     if (code == CW_OK)
@@ -80,16 +102,21 @@ static const cw_member ending_shape[] = {
 static cw_code end_sessions(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ending e = { NULL, NULL };
-    cw_code code = cw_body_read(q, ending_shape, &e, err);
+    cw_code code = cw_body_read(q, &e, err);
     if (code == CW_OK)
         code = cw_accounts_end_sessions(n, cw_request_asker(q), e.session, cw_request_session(q), err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_sessions_end = {
+    .says = "End one of the own sessions, or without its name all but this one.",
+    .body = ending_shape,
+};
+
 cw_code cw_route_sessions_end(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ending e = { NULL, NULL };
-    cw_code code = cw_body_read(q, ending_shape, &e, err);
+    cw_code code = cw_body_read(q, &e, err);
     return code == CW_OK ? cw_request_prove(q, n, e.current, end_sessions, err) : code;
 }

@@ -9,6 +9,15 @@
 
 #include "base/banned.h"
 
+static const cw_shape firm_shape = { .parts = (const cw_part[]){
+                                         { "run", CW_INT_T },
+                                         { "lines", CW_INT_T },
+                                         { "placed", CW_INT_T },
+                                         { "short", CW_INT_T },
+                                         { "digest", CW_TEXT_T },
+                                         { 0 },
+                                     } };
+
 /* Who gets what of a short variety. */
 struct share_query {
     const char *variety, *supply, *rule, *digest;
@@ -63,7 +72,7 @@ static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_erro
     cw_table t = { 0 };
     cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
-        code = cw_query_read(q, basis_shape, &s, err);
+        code = cw_query_read(q, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     cw_allotting_basis basis = { ask.projected, ask.confidence };
     if (code == CW_OK)
@@ -74,15 +83,36 @@ static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_erro
     return code;
 }
 
+const cw_contract cw_contract_short_list = {
+    .says = "Varieties of which not everything asked can be given, most harm first. Without a supply: as the "
+            "setting says.",
+    .query = basis_shape,
+    .answer = &cw_allotting_short_shape,
+};
+
 cw_code cw_route_short_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_list(q, n, cw_allotting_short, err);
 }
 
+const cw_contract cw_contract_hit_list = {
+    .says = "Stock fell below what is promised: the lines that would be hit, least harm first. Nothing moves "
+            "by itself.",
+    .query = basis_shape,
+    .answer = &cw_allotting_hit_shape,
+};
+
 cw_code cw_route_hit_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return reply_list(q, n, cw_allotting_hit, err);
 }
+
+const cw_contract cw_contract_allocation_get = {
+    .says = "The three sharing rules side by side: every line of one variety (first_come and its like are "
+            "what the line would get beyond what is firm), or the totals of all varieties that are short.",
+    .query = preview_shape,
+    .answer = &cw_allotting_document_shape,
+};
 
 cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -91,7 +121,7 @@ cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
     json_t *document = NULL;
     cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
-        code = cw_query_read(q, preview_shape, &s, err);
+        code = cw_query_read(q, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
@@ -101,13 +131,21 @@ cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, document, err) : code;
 }
 
+const cw_contract cw_contract_allocation_post = {
+    .says = "Make the outcome of a sharing rule firm. With the digest of a preview: 409 when anything that "
+            "decides has changed since.",
+    .body = commit_shape,
+    .answer = &firm_shape,
+    .status = 201,
+};
+
 cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct share_query s = { 0 };
     cw_allotting_done done;
     cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
-        code = cw_body_read(q, commit_shape, &s, err);
+        code = cw_body_read(q, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_commit(n, cw_request_asker(q), &ask, s.digest, &done, NULL, err);
@@ -120,18 +158,8 @@ cw_code cw_route_allocation_post(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
-struct changes_body {
-    struct share_query ask;
-    const json_t *before;
-};
-static const cw_member changes_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct changes_body, ask.supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct changes_body, ask.confidence), false, 0.01, 0.9999, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct changes_body, ask.variety), false, 0, CW_MAX_CODE, NULL },
-    { "tiers_first", CW_M_BOOL, offsetof(struct changes_body, ask.tiers_first), false, 0, 0, NULL },
-    { "before", CW_M_JSON, offsetof(struct changes_body, before), true, 0, 0, NULL },
-    { 0 },
-};
+#define MOST_BEFORE 1000000 /* the cap of the body comes before it */
+
 struct before_body {
     const char *variety, *order, *rule;
     int64_t line, allocated;
@@ -144,13 +172,23 @@ static const cw_member before_shape[] = {
     { "allocated", CW_M_INT, offsetof(struct before_body, allocated), true, 0, CW_MAX_LINE_QUANTITY, NULL },
     { 0 },
 };
+struct changes_body {
+    struct share_query ask;
+    const json_t *before;
+};
+static const cw_member changes_shape[] = {
+    { "supply", CW_M_WORD, offsetof(struct changes_body, ask.supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct changes_body, ask.confidence), false, 0.01, 0.9999, NULL },
+    { "variety", CW_M_TEXT, offsetof(struct changes_body, ask.variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_M_BOOL, offsetof(struct changes_body, ask.tiers_first), false, 0, 0, NULL },
+    { "before", CW_M_LIST, offsetof(struct changes_body, before), true, 0, MOST_BEFORE,
+      .each = before_shape },
+    { 0 },
+};
 
 static cw_code read_earlier(const json_t *list, cw_allotting_before **out, size_t *count, cw_error *err)
 {
     *count = 0;
-    if (!json_is_array(list))
-        return cw_error_at(err, CW_USAGE, NULL, 0, "before",
-                           "must be the list of an earlier preview's lines");
     *out = calloc(json_array_size(list) + 1, sizeof **out);
     if (*out == NULL)
         return cw_error_memory(err);
@@ -165,6 +203,13 @@ static cw_code read_earlier(const json_t *list, cw_allotting_before **out, size_
     return code;
 }
 
+const cw_contract cw_contract_allocation_changes = {
+    .says = "What changed since an earlier preview, whose lines the caller kept: those that would now end "
+            "with more or with less, that are new, or that ask no more. Writes nothing.",
+    .body = changes_shape,
+    .answer = &cw_allotting_changes_shape,
+};
+
 /* What changed since an earlier preview, which the caller has kept. */
 cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -175,7 +220,7 @@ cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
     size_t count = 0, same = 0;
     cw_code code = as_set(n, &b.ask, err);
     if (code == CW_OK)
-        code = cw_body_read(q, changes_shape, &b, err);
+        code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = read_earlier(b.before, &before, &count, err);
     cw_allotting_ask ask = ask_of(&b.ask);
@@ -191,16 +236,24 @@ cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+static const cw_member small_shape[] = {
+    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
+    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
+    { 0 },
+};
+
+const cw_contract cw_contract_small_orders_list = {
+    .says = "Orders that were worth the order minimum (a setting) as they were asked, and fall below it by "
+            "what this rule leaves short.",
+    .query = small_shape,
+    .answer = &cw_allotting_below_minimum_shape,
+};
+
 /* Orders that a rule's shorts would bring below the order minimum. */
 cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    static const cw_member shape[] = {
-        { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
-        { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
-        { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
-        { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
-        { 0 },
-    };
     struct share_query s = { 0 };
     cw_allotting *a = NULL;
     cw_table t = { 0 };
@@ -208,7 +261,7 @@ cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_cents minimum = 0;
     cw_code code = as_set(n, &s, err);
     if (code == CW_OK)
-        code = cw_query_read(q, shape, &s, err);
+        code = cw_query_read(q, &s, err);
     cw_allotting_ask ask = ask_of(&s);
     if (code == CW_OK)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
@@ -234,10 +287,15 @@ static const cw_member take_back_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_take_back_post = {
+    .says = "Take back part of what a line is promised, with a reason on record.",
+    .body = take_back_shape,
+};
+
 cw_code cw_route_take_back_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct take_back_body b = { 0 };
-    cw_code code = cw_body_read(q, take_back_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_allotting_take_back(n, cw_request_asker(q), b.order, (int)b.line, b.variety, b.quantity,
                                       b.why, err);
@@ -254,25 +312,38 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_allocation_undo_post = {
+    .says = "Undo the last run that was made firm, of allocation or of substitution, whole, with a reason on "
+            "record.",
+    .body = undo_shape,
+};
+
 /* Undoes the last run that was made firm, whole. */
 cw_code cw_route_allocation_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { 0 };
     cw_allotting_undone done;
-    cw_code code = cw_body_read(q, undo_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_allotting_undo(n, cw_request_asker(q), b.run, b.why, &done, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+static const cw_member waitlist_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
+};
+
+const cw_contract cw_contract_waitlist_get = {
+    .says = "Who waits for a variety, in the order in which the rule of the last run would serve them.",
+    .query = waitlist_shape,
+    .answer = &cw_allotting_waitlist_shape,
+};
+
 cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    static const cw_member shape[] = {
-        { "variety", CW_M_TEXT, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
-    };
     struct share_query s = { 0 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, shape, &s, err);
+    cw_code code = cw_query_read(q, &s, err);
     if (code == CW_OK)
         code = cw_allotting_waitlist(n, cw_request_asker(q), s.variety, &t, err);
     if (code == CW_OK)
@@ -281,10 +352,15 @@ cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_runs_list = {
+    .says = "Runs that were made firm, the latest first.",
+    .answer = &cw_allotting_runs_shape,
+};
+
 cw_code cw_route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_allotting_runs(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)

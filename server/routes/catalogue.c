@@ -6,10 +6,15 @@
 
 #include "base/banned.h"
 
+const cw_contract cw_contract_varieties_list = {
+    .says = "All varieties with what the owner edits.",
+    .answer = &cw_catalogue_list_shape,
+};
+
 cw_code cw_route_varieties_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_catalogue_list(n, &t, err);
     if (code == CW_OK)
@@ -34,12 +39,18 @@ static const cw_member edit_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_variety_patch = {
+    .says = "Change hold-back, reserve, price or limit; 409 if the version is old.",
+    .body = edit_shape,
+    .answer = &cw_catalogue_list_shape,
+};
+
 /* A clash is answered by 409, and the sentence says what the row has now, so that the page can show both. */
 cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct edit_body b = { -1, -1, -1, 0, -1, -1 };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, edit_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK) {
         const cw_catalogue_edit e = { b.hold_back, b.reserve,      b.limit_per_order,
                                       b.price,     (int)b.retired, b.version };

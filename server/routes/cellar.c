@@ -22,7 +22,7 @@ static const cw_member dividing_shape[] = {
 static const cw_member check_shape[] = {
     { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
     { "checked_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "stage", CW_M_WORD, AT(stage), true, 0, 0, "clump|division" },
+    { "stage", CW_M_WORD, AT(stage), true, 0, 0, CW_STAGES },
     { "inspected", CW_M_INT, AT(inspected), true, 0, CW_MAX_DIVISIONS, NULL },
     { "rotten", CW_M_INT, AT(rotten), true, 0, CW_MAX_DIVISIONS, NULL },
     { "shrivelled", CW_M_INT, AT(shrivelled), false, 0, CW_MAX_DIVISIONS, NULL },
@@ -32,7 +32,7 @@ static const cw_member check_shape[] = {
 static const cw_member count_shape[] = {
     { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
     { "counted_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "stage", CW_M_WORD, AT(stage), true, 0, 0, "clump|division" },
+    { "stage", CW_M_WORD, AT(stage), true, 0, 0, CW_STAGES },
     { "count", CW_M_INT, AT(count), true, 0, CW_MAX_DIVISIONS, NULL },
     { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
     { "looked", CW_M_WORD, AT(looked), false, 0, 0, "yes|no" },
@@ -63,11 +63,11 @@ static const cw_member entry_shape[] = {
 typedef cw_code (*entering)(cw_nursery *, const cw_asker *, const cw_cellar_entry *, cw_table *, cw_error *);
 
 /* All entries are alike: a body by its shape, one desk call, the row that undo is asked with. */
-static cw_code enter(cw_request *q, cw_nursery *n, const cw_member *shape, entering desk, cw_error *err)
+static cw_code enter(cw_request *q, cw_nursery *n, entering desk, cw_error *err)
 {
     cw_cellar_entry e = CW_CELLAR_ENTRY;
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, shape, &e, err);
+    cw_code code = cw_body_read(q, &e, err);
     if (code == CW_OK)
         code = desk(n, cw_request_asker(q), &e, &t, err);
     if (code == CW_OK)
@@ -76,29 +76,64 @@ static cw_code enter(cw_request *q, cw_nursery *n, const cw_member *shape, enter
     return code;
 }
 
+const cw_contract cw_contract_dividing_post = {
+    .says = "A dividing session.",
+    .body = dividing_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
+
 cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return enter(q, n, dividing_shape, cw_cellar_divide, err);
+    return enter(q, n, cw_cellar_divide, err);
 }
+
+const cw_contract cw_contract_checks_post = {
+    .says = "A check for rot and shrivelling.",
+    .body = check_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
 
 cw_code cw_route_checks_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return enter(q, n, check_shape, cw_cellar_check, err);
+    return enter(q, n, cw_cellar_check, err);
 }
+
+const cw_contract cw_contract_counts_post = {
+    .says = "A stock-take.",
+    .body = count_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
 
 cw_code cw_route_counts_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return enter(q, n, count_shape, cw_cellar_count, err);
+    return enter(q, n, cw_cellar_count, err);
 }
+
+const cw_contract cw_contract_moves_post = {
+    .says = "Move clumps or divisions.",
+    .body = move_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
 
 cw_code cw_route_moves_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return enter(q, n, move_shape, cw_cellar_move, err);
+    return enter(q, n, cw_cellar_move, err);
 }
+
+const cw_contract cw_contract_entries_post = {
+    .says = "A ledger entry with its reason.",
+    .body = entry_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
 
 cw_code cw_route_entries_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return enter(q, n, entry_shape, cw_cellar_enter, err);
+    return enter(q, n, cw_cellar_enter, err);
 }
 
 struct undo_body {
@@ -113,11 +148,18 @@ static const cw_member undo_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_undo_post = {
+    .says = "Undo by counter-entries.",
+    .body = undo_shape,
+    .answer = &cw_cellar_entered_shape,
+    .status = 201,
+};
+
 cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct undo_body b = { NULL, NULL, 0 };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, undo_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_cellar_undo(n, cw_request_asker(q), b.cause, b.cause_id, b.why, &t, err);
     if (code == CW_OK)
@@ -143,11 +185,17 @@ static const cw_member room_query[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_lots_list = {
+    .says = "Lots with what is on hand.",
+    .query = lots_query,
+    .answer = &cw_cellar_lots_shape,
+};
+
 cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, CW_NO_DAY };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, lots_query, &ask, err);
+    cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_cellar_lots(n, ask.variety, &t, err);
     if (code == CW_OK)
@@ -156,19 +204,29 @@ cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_lot_get = {
+    .says = "A lot and all that happened to it.",
+    .answer = &cw_cellar_lot_shape,
+};
+
 cw_code cw_route_lot_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_cellar_lot(n, cw_path_text(q, "lot"), &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
+const cw_contract cw_contract_places_list = {
+    .says = "Places in walking order.",
+    .answer = &cw_cellar_places_shape,
+};
+
 cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_cellar_places(n, &t, err);
     if (code == CW_OK)
@@ -177,11 +235,17 @@ cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_movements_list = {
+    .says = "The ledger of a day.",
+    .query = day_query,
+    .answer = &cw_cellar_movements_shape,
+};
+
 cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, cw_request_asker(q)->today };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, day_query, &ask, err);
+    cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_cellar_movements(n, ask.day, ask.day, &t, err);
     if (code == CW_OK)
@@ -190,11 +254,17 @@ cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_air_get = {
+    .says = "Readings of a room, and weighings.",
+    .query = room_query,
+    .answer = &cw_cellar_air_shape,
+};
+
 cw_code cw_route_air_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query ask = { NULL, NULL, CW_NO_DAY };
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, room_query, &ask, err);
+    cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_cellar_air(n, ask.room, &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;

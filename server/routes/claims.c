@@ -7,6 +7,11 @@
 
 #include "base/banned.h"
 
+static const cw_shape claim_made_shape = { .parts = (const cw_part[]){
+                                               { "claim", CW_INT_T },
+                                               { 0 },
+                                           } };
+
 struct list_query {
     const char *answer;
 };
@@ -15,11 +20,17 @@ static const cw_member list_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_claims_list = {
+    .says = "Guarantee claims, open ones first.",
+    .query = list_shape,
+    .answer = &cw_claims_list_shape,
+};
+
 cw_code cw_route_claims_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct list_query in = { NULL };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, list_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_claims_list(n, cw_request_asker(q), in.answer, &t, err);
     if (code == CW_OK)
@@ -43,11 +54,18 @@ static const cw_member claim_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_claims_post = {
+    .says = "Take a claim, and answer it if an answer is given.",
+    .body = claim_shape,
+    .answer = &claim_made_shape,
+    .status = 201,
+};
+
 cw_code cw_route_claims_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct claim_body b = { .order = NULL };
     int64_t id = 0;
-    cw_code code = cw_body_read(q, claim_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     cw_claim_ask ask = { b.order, (int)b.line, b.quantity, b.why, b.answer, b.lot, b.reply };
     if (code == CW_OK)
         code = cw_claims_add(n, cw_request_asker(q), &ask, &id, err);
@@ -62,13 +80,18 @@ static const cw_member answer_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_claim_answer_post = {
+    .says = "Answer an open claim.",
+    .body = answer_shape,
+};
+
 cw_code cw_route_claim_answer_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct claim_body b = { .order = NULL };
     int64_t id = 0;
     cw_code code = cw_path_int(q, "claim", &id, err);
     if (code == CW_OK)
-        code = cw_body_read(q, answer_shape, &b, err);
+        code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_claims_answer(n, cw_request_asker(q), id, b.answer, b.lot, b.reply, err);
     return code == CW_OK ? cw_reply_none(q) : code;

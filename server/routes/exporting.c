@@ -46,13 +46,18 @@ static cw_code send_book(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_export_get = {
+    .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx).",
+    .type = "text/csv; charset=utf-8",
+};
+
 /* /api/export/orders.csv, /api/export/season.xlsx */
 cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const char *file = cw_path_text(q, "file");
     char name[64];
     size_t length = strlen(file);
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code != CW_OK)
         return code;
     cw_reply_name(q, file);
@@ -66,11 +71,16 @@ cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
                               cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
 }
 
+const cw_contract cw_contract_exports_list = {
+    .says = "Which tables can be written out.",
+    .answer = &cw_exporting_list_shape,
+};
+
 cw_code cw_route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     (void)n;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_exporting_list(&t, err);
     if (code == CW_OK)
@@ -87,11 +97,17 @@ static const cw_member page_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_audit_list = {
+    .says = "Who did what, newest first, 200 at a time.",
+    .query = page_shape,
+    .answer = &cw_exporting_audit_shape,
+};
+
 cw_code cw_route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct page_query ask = { 0 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, page_shape, &ask, err);
+    cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_exporting_audit(n, ask.before, AUDIT_PAGE, &t, err);
     if (code == CW_OK)

@@ -9,6 +9,32 @@
 
 #include "base/banned.h"
 
+static const cw_shape factor_shape = { .parts = (const cw_part[]){
+                                           { "person", CW_BOOL_T },
+                                           { "on", CW_BOOL_T },
+                                           { "since", CW_INSTANT_T, .null = true },
+                                           { "left", CW_INT_T },
+                                           { 0 },
+                                       } };
+
+static const cw_shape qr_shape = { .parts = (const cw_part[]){
+                                       { "side", CW_INT_T },
+                                       { "path", CW_TEXT_T },
+                                       { 0 },
+                                   } };
+
+static const cw_shape secret_shape = { .parts = (const cw_part[]){
+                                           { "secret", CW_TEXT_T },
+                                           { "uri", CW_TEXT_T },
+                                           { "qr", .shape = &qr_shape },
+                                           { 0 },
+                                       } };
+
+static const cw_shape codes_shape = { .parts = (const cw_part[]){
+                                          { "recovery", .shape = &cw_shape_texts },
+                                          { 0 },
+                                      } };
+
 /* Everybody's own second factor, and the owner's way to take away the one of somebody who lost the telephone. */
 struct typed {
     const char *code, *current;
@@ -19,11 +45,16 @@ static const cw_member typed_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_factor_get = {
+    .says = "The own second factor: is it on, and how many recovery codes are left?",
+    .answer = &factor_shape,
+};
+
 cw_code cw_route_factor_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_factor_state f;
     char since[25] = "";
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_factor_look(n, cw_request_asker(q), &f, err);
     if (code != CW_OK)
@@ -56,6 +87,12 @@ static cw_code reply_secret(cw_request *q, const cw_factor_secret *secret, cw_er
     cw_text_wipe(&path);
     return code;
 }
+
+const cw_contract cw_contract_factor_begin = {
+    .says = "Begin a second factor: a secret for the telephone, told in this answer only. It asks for "
+            "nothing yet.",
+    .answer = &secret_shape,
+};
 
 cw_code cw_route_factor_begin(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -97,7 +134,7 @@ static cw_code turn_on(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
     cw_factor_codes codes;
-    cw_code code = cw_body_read(q, typed_shape, &t, err);
+    cw_code code = cw_body_read(q, &t, err);
     if (code != CW_OK || has_to_wait(q))
         return code;
     code = cw_factor_turn_on(n, cw_request_asker(q), t.code, cw_request_session(q), &codes, err);
@@ -109,17 +146,24 @@ static cw_code turn_on(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_factor_on = {
+    .says = "Turn the begun second factor on by its first code; the recovery codes are told in this answer "
+            "only. All other own sessions end.",
+    .body = typed_shape,
+    .answer = &codes_shape,
+};
+
 cw_code cw_route_factor_on(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
-    cw_code code = cw_body_read(q, typed_shape, &t, err);
+    cw_code code = cw_body_read(q, &t, err);
     return code == CW_OK ? cw_request_prove(q, n, t.current, turn_on, err) : code;
 }
 
 static cw_code turn_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
-    cw_code code = cw_body_read(q, typed_shape, &t, err);
+    cw_code code = cw_body_read(q, &t, err);
     if (code != CW_OK || has_to_wait(q))
         return code;
     code = cw_factor_turn_off(n, cw_request_asker(q), t.code, err);
@@ -127,10 +171,15 @@ static cw_code turn_off(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_factor_off = {
+    .says = "Turn the own second factor off.",
+    .body = typed_shape,
+};
+
 cw_code cw_route_factor_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct typed t = { NULL, NULL };
-    cw_code code = cw_body_read(q, typed_shape, &t, err);
+    cw_code code = cw_body_read(q, &t, err);
     return code == CW_OK ? cw_request_prove(q, n, t.current, turn_off, err) : code;
 }
 
@@ -149,12 +198,18 @@ static cw_code clear(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_factor_clear = {
+    .says = "Take away the second factor of somebody who lost the telephone; they are signed out at once. "
+            "Not one's own.",
+    .body = clearing_shape,
+};
+
 /* The own one needs its code: else the password alone would do. */
 cw_code cw_route_factor_clear(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct clearing c = { NULL };
     bool own = cw_request_session(q)[0] && strcmp(cw_request_asker(q)->actor, cw_path_text(q, "name")) == 0;
-    cw_code code = cw_body_read(q, clearing_shape, &c, err);
+    cw_code code = cw_body_read(q, &c, err);
     if (code == CW_OK && own)
         code =
             cw_error_set(err, CW_CONFLICT,

@@ -9,6 +9,14 @@
 
 #include "base/banned.h"
 
+static const cw_shape projected_shape = { .parts = (const cw_part[]){
+                                              { "as_of", CW_DAY_T },
+                                              { "ship", CW_DAY_T },
+                                              { "notes", .shape = &cw_shape_texts },
+                                              { "varieties", .shape = &cw_forecast_project_shape },
+                                              { 0 },
+                                          } };
+
 struct projection_query {
     cw_day ship, as_of;
 };
@@ -30,13 +38,19 @@ static json_t *lines_json(const cw_text *t)
     return list;
 }
 
+const cw_contract cw_contract_projection_list = {
+    .says = "Sound divisions on the shipping day, every variety.",
+    .query = projection_shape,
+    .answer = &projected_shape,
+};
+
 cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
     cw_table t = { 0 };
     cw_text notes = CW_TEXT(4096);
     char as_of[11], ship[11];
-    cw_code code = cw_query_read(q, projection_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK) {
         const cw_forecast_ask ask = { in.ship, in.as_of, NULL };
         code = cw_forecast_project(n, cw_request_asker(q), &ask, &t, &notes, err);
@@ -54,11 +68,17 @@ cw_code cw_route_projection_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_projection_get = {
+    .says = "One variety: its distribution, its lots, and why.",
+    .query = projection_shape,
+    .answer = &cw_forecast_sheet_shape,
+};
+
 cw_code cw_route_projection_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct projection_query in = { CW_NO_DAY, CW_NO_DAY };
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, projection_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK) {
         const cw_forecast_ask ask = { in.ship, in.as_of, cw_path_text(q, "code") };
         code = cw_forecast_sheet(n, cw_request_asker(q), &ask, &doc, err);
@@ -74,11 +94,17 @@ static const cw_member changes_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_changes_list = {
+    .says = "What moved since yesterday, and why.",
+    .query = changes_shape,
+    .answer = &cw_forecast_changes_shape,
+};
+
 cw_code cw_route_changes_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct changes_query in = { cw_request_asker(q)->today - 1 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, changes_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_forecast_changes(n, cw_request_asker(q), in.since, &t, err);
     if (code == CW_OK)
@@ -95,11 +121,17 @@ static const cw_member hindsight_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_hindsight_get = {
+    .says = "Past projections against what came.",
+    .query = hindsight_shape,
+    .answer = &cw_hindsight_report_shape,
+};
+
 cw_code cw_route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hindsight_query in = { CW_NO_DAY };
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, hindsight_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK) {
         const cw_hindsight_ask ask = { &in.as_of, in.as_of != CW_NO_DAY };
         code = cw_hindsight_report(n, cw_request_asker(q), &ask, &doc, err);

@@ -26,9 +26,9 @@ static const cw_member person_shape[] = {
 };
 
 /* A person, or a day: one of both. */
-static cw_code read_ask(cw_request *q, const cw_member *shape, struct person *p, cw_error *err)
+static cw_code read_ask(cw_request *q, struct person *p, cw_error *err)
 {
-    cw_code code = cw_body_read(q, shape, p, err);
+    cw_code code = cw_body_read(q, p, err);
     if (code == CW_OK && (p->customer == NULL) == (p->before == CW_NO_DAY))
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "customer", "or before is needed, not both");
     if (code == CW_OK && p->postcode && p->customer == NULL)
@@ -43,11 +43,19 @@ static void tell_who(cw_request *q, cw_code code, const cw_table *t)
         cw_reply_with(q, "orders", cw_table_to_json(t));
 }
 
+const cw_contract cw_contract_forget_preview = {
+    .says = "Whose orders and texts would be cleared of the person; changes nothing. 409 lists those it "
+            "could mean.",
+    .body = preview_shape,
+    .answer = &cw_forgetting_preview_shape,
+    .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },
+};
+
 cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { .before = CW_NO_DAY };
     cw_table t = { 0 };
-    cw_code code = read_ask(q, preview_shape, &p, err);
+    cw_code code = read_ask(q, &p, err);
     cw_forget_ask ask = { p.customer, p.postcode, p.before };
     if (code == CW_OK)
         code = cw_forgetting_preview(n, cw_request_asker(q), &ask, &t, err);
@@ -62,7 +70,7 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { .before = CW_NO_DAY };
     cw_table t = { 0 };
-    cw_code code = read_ask(q, person_shape, &p, err);
+    cw_code code = read_ask(q, &p, err);
     cw_forget_ask ask = { p.customer, p.postcode, p.before };
     if (code == CW_OK)
         code = cw_forgetting(n, cw_request_asker(q), &ask, &t, err);
@@ -73,9 +81,16 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_forget_post = {
+    .says = "Take a person out of the orders, which stay.",
+    .body = person_shape,
+    .answer = &cw_forgetting_shape,
+    .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },
+};
+
 cw_code cw_route_forget_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { .before = CW_NO_DAY };
-    cw_code code = read_ask(q, person_shape, &p, err);
+    cw_code code = read_ask(q, &p, err);
     return code == CW_OK ? cw_request_prove(q, n, p.current, forget, err) : code;
 }

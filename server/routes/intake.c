@@ -8,6 +8,12 @@
 
 #include "base/banned.h"
 
+static const cw_shape loaded_shape = { .parts = (const cw_part[]){
+                                           { "files", .shape = &cw_intake_load_shape },
+                                           { "committed", CW_BOOL_T },
+                                           { 0 },
+                                       } };
+
 #define MOST_FILES 50
 
 struct file_body {
@@ -17,7 +23,7 @@ struct file_body {
 static const cw_member file_shape[] = {
     { "name", CW_M_TEXT, offsetof(struct file_body, name), true, 0, CW_MAX_NAME, NULL },
     { "kind", CW_M_TEXT, offsetof(struct file_body, kind), false, 0, CW_MAX_NAME, NULL },
-    { "text", CW_M_JSON, offsetof(struct file_body, text), true, 0, 0, NULL },
+    { "text", CW_M_LONG, offsetof(struct file_body, text), true },
     { 0 },
 };
 
@@ -27,7 +33,7 @@ struct load_body {
     const char *oversell;
 };
 static const cw_member load_shape[] = {
-    { "files", CW_M_JSON, offsetof(struct load_body, files), true, 0, 0, NULL },
+    { "files", CW_M_LIST, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
     { "dry_run", CW_M_BOOL, offsetof(struct load_body, dry_run), false, 0, 0, NULL },
     { "ignore_extra", CW_M_BOOL, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
     { "changes", CW_M_BOOL, offsetof(struct load_body, changes), false, 0, 0, NULL },
@@ -38,15 +44,11 @@ static const cw_member load_shape[] = {
 static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], size_t *count, cw_error *err)
 {
     *count = json_array_size(list);
-    if (*count == 0 || *count > MOST_FILES)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "files", "must be a list of 1 to %d files", MOST_FILES);
     for (size_t i = 0; i < *count; i++) {
         struct file_body b = { NULL, NULL, NULL };
         cw_code code = cw_object_read(json_array_get(list, i), (long)i + 1, file_shape, &b, err);
         if (code != CW_OK)
             return code;
-        if (!json_is_string(b.text))
-            return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, "text", "should be a text");
         files[i] = (cw_intake_file){ .name = b.name,
                                      .kind = b.kind,
                                      .bytes = json_string_value(b.text),
@@ -55,6 +57,13 @@ static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], 
     return CW_OK;
 }
 
+const cw_contract cw_contract_load_post = {
+    .says = "Take CSV files in, all or nothing.",
+    .body = load_shape,
+    .answer = &loaded_shape,
+    .status = 201,
+};
+
 cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct load_body b = { NULL, false, false, false, NULL };
@@ -62,7 +71,7 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     size_t count = 0;
     cw_table t = { 0 };
     cw_error_list errors = { NULL, 0, 0 };
-    cw_code code = cw_body_read(q, load_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = read_files(b.files, files, &count, err);
     if (code == CW_OK) {

@@ -8,6 +8,19 @@
 
 #include "base/banned.h"
 
+static const cw_shape made_shape = { .parts = (const cw_part[]){
+                                         { "made", CW_INT_T },
+                                         { "kept", CW_INT_T },
+                                         { "withdrawn", CW_INT_T },
+                                         { 0 },
+                                     } };
+
+static const cw_shape timetable_shape = { .parts = (const cw_part[]){
+                                              { "timetable", CW_TEXT_T },
+                                              { "caution", CW_TEXT_T },
+                                              { 0 },
+                                          } };
+
 struct list_query {
     const char *state;
     cw_day due_by;
@@ -21,11 +34,17 @@ static const cw_member list_shape[] = {
 static cw_code read_query(cw_request *q, struct list_query *in, cw_error *err)
 {
     *in = (struct list_query){ "due", CW_NO_DAY };
-    cw_code code = cw_query_read(q, list_shape, in, err);
+    cw_code code = cw_query_read(q, in, err);
     if (strcmp(in->state, "all") == 0)
         in->state = NULL;
     return code;
 }
+
+const cw_contract cw_contract_notices_list = {
+    .says = "What buyers must be told, by the day on which it is due.",
+    .query = list_shape,
+    .answer = &cw_notices_show_shape,
+};
 
 cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -40,10 +59,15 @@ cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_timetable_get = {
+    .says = "Which timetable notices follow, and the caution that goes with it.",
+    .answer = &timetable_shape,
+};
+
 cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     char caution[256], timetable[32];
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_notices_caution(n, caution, sizeof caution, err);
     if (code == CW_OK)
@@ -53,6 +77,12 @@ cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 200, json_pack("{s:s,s:s}", "timetable", timetable, "caution", caution),
                               err);
 }
+
+const cw_contract cw_contract_notices_csv = {
+    .says = "The same with its texts filled in, for a mail merge.",
+    .query = list_shape,
+    .type = "text/csv; charset=utf-8",
+};
 
 cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -68,6 +98,11 @@ cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_notice_eml = {
+    .says = "One notice as a message file: NUMBER.eml (RFC 5322). Nothing is sent by the server.",
+    .type = "message/rfc822",
+};
+
 /* /api/notices/12.eml */
 cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -75,7 +110,7 @@ cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
     size_t length = strlen(file);
     int64_t id = 0;
     cw_text eml = CW_TEXT((size_t)1 << 20);
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK && (length < 5 || strcmp(file + length - 4, ".eml") != 0 ||
                           !cw_parse_int(file, length - 4, 1, INT64_MAX, &id)))
         code = cw_error_set(err, CW_NOT_FOUND, "a notice is NUMBER.eml");
@@ -89,10 +124,15 @@ cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_notices_make_post = {
+    .says = "Look over the orders; each fact gives one notice.",
+    .answer = &made_shape,
+};
+
 cw_code cw_route_notices_make_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_notices_made m;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_notices_make(n, cw_request_asker(q), &m, err);
     if (code != CW_OK)
@@ -115,17 +155,27 @@ static const cw_member drop_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_notice_sent_post = {
+    .says = "Put on record that it was sent, and how.",
+    .body = sent_shape,
+};
+
 cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct done_body b = { NULL };
     int64_t id = 0;
     cw_code code = cw_path_int(q, "notice", &id, err);
     if (code == CW_OK)
-        code = cw_body_read(q, sent_shape, &b, err);
+        code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_notices_sent(n, cw_request_asker(q), id, b.words, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+const cw_contract cw_contract_notice_drop_post = {
+    .says = "It need not be sent; why.",
+    .body = drop_shape,
+};
 
 cw_code cw_route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -133,16 +183,21 @@ cw_code cw_route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
     int64_t id = 0;
     cw_code code = cw_path_int(q, "notice", &id, err);
     if (code == CW_OK)
-        code = cw_body_read(q, drop_shape, &b, err);
+        code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_notices_drop(n, cw_request_asker(q), id, b.words, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_templates_list = {
+    .says = "The texts of notices.",
+    .answer = &cw_notices_templates_shape,
+};
+
 cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_notices_templates(n, &t, err);
     if (code == CW_OK)
@@ -151,7 +206,7 @@ cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
-/* A text has lines, which a text member would refuse; the desk checks it. */
+/* The desk checks the texts. */
 struct template_body {
     const char *kind;
     const json_t *subject, *body;
@@ -160,44 +215,44 @@ struct template_body {
 #define KINDS "delay|short|substitute|refund|cancelled|recall"
 static const cw_member template_shape[] = {
     { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
-    { "subject", CW_M_JSON, offsetof(struct template_body, subject), true, 0, 0, NULL },
-    { "body", CW_M_JSON, offsetof(struct template_body, body), true, 0, 0, NULL },
+    { "subject", CW_M_LONG, offsetof(struct template_body, subject), true },
+    { "body", CW_M_LONG, offsetof(struct template_body, body), true },
     { 0 },
 };
 static const cw_member preview_shape[] = {
     { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
-    { "subject", CW_M_JSON, offsetof(struct template_body, subject), false, 0, 0, NULL },
-    { "body", CW_M_JSON, offsetof(struct template_body, body), false, 0, 0, NULL },
+    { "subject", CW_M_LONG, offsetof(struct template_body, subject), false },
+    { "body", CW_M_LONG, offsetof(struct template_body, body), false },
     { "notice", CW_M_INT, offsetof(struct template_body, notice), false, 1, 9e15, NULL },
     { 0 },
 };
 
-static cw_code need_texts(const struct template_body *b, cw_error *err)
-{
-    if ((b->subject && !json_is_string(b->subject)) || (b->body && !json_is_string(b->body)))
-        return cw_error_set(err, CW_USAGE, "subject and body must be texts");
-    return CW_OK;
-}
+const cw_contract cw_contract_template_put = {
+    .says = "Change the text of one kind; {words} in braces are filled in, an unknown one is refused.",
+    .body = template_shape,
+};
 
 cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct template_body b = { NULL, NULL, NULL, 0 };
-    cw_code code = cw_body_read(q, template_shape, &b, err);
-    if (code == CW_OK)
-        code = need_texts(&b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_notices_template_set(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
                                        json_string_value(b.body), err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_template_preview_post = {
+    .says = "How a text would read, for a notice on record or an invented one.",
+    .body = preview_shape,
+    .answer = &cw_notices_preview_shape,
+};
+
 cw_code cw_route_template_preview_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct template_body b = { NULL, NULL, NULL, 0 };
     json_t *doc = NULL;
-    cw_code code = cw_body_read(q, preview_shape, &b, err);
-    if (code == CW_OK)
-        code = need_texts(&b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_notices_preview(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
                                   json_string_value(b.body), b.notice, &doc, err);
@@ -215,9 +270,15 @@ static const cw_member refunds_shape[] = {
 static cw_code refunds(cw_request *q, cw_nursery *n, cw_table *t, cw_error *err)
 {
     struct refunds_query in = { false };
-    cw_code code = cw_query_read(q, refunds_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     return code == CW_OK ? cw_notices_refunds(n, cw_request_asker(q), in.all, t, err) : code;
 }
+
+const cw_contract cw_contract_refunds_list = {
+    .says = "What is owed per order and why.",
+    .query = refunds_shape,
+    .answer = &cw_notices_refunds_shape,
+};
 
 cw_code cw_route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -228,6 +289,12 @@ cw_code cw_route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return code;
 }
+
+const cw_contract cw_contract_refunds_csv = {
+    .says = "The refund register as CSV.",
+    .query = refunds_shape,
+    .type = "text/csv; charset=utf-8",
+};
 
 cw_code cw_route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
 {

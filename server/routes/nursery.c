@@ -5,15 +5,38 @@
 
 #include "base/banned.h"
 
+static const cw_shape revision_shape = { .parts = (const cw_part[]){
+                                             { "stock", CW_INT_T },
+                                             { "trade", CW_INT_T },
+                                             { 0 },
+                                         } };
+
+/* How sure the nursery plays is not the shop's business: it gets no settings. */
+static const cw_shape nursery_shape = { .parts = (const cw_part[]){
+                                            { "season", CW_INT_T },
+                                            { "ship", CW_DAY_T },
+                                            { "currency", CW_TEXT_T },
+                                            { "timezone", CW_TEXT_T },
+                                            { "today", CW_DAY_T },
+                                            { "revision", .shape = &revision_shape },
+                                            { "settings", .shape = &cw_nursery_settings_shape, .lack = true },
+                                            { 0 },
+                                        } };
+
 static json_t *revision_json(const cw_revision *r)
 {
     return json_pack("{s:I,s:I}", "stock", (json_int_t)r->stock, "trade", (json_int_t)r->trade);
 }
 
+const cw_contract cw_contract_revision_get = {
+    .says = "Numbers that grow with every write; for polling.",
+    .answer = &revision_shape,
+};
+
 cw_code cw_route_revision_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_revision r = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_nursery_revision(n, &r, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, revision_json(&r), err) : code;
@@ -32,6 +55,12 @@ static cw_code settings_json(cw_nursery *n, json_t **out, cw_error *err)
 }
 
 #define MOST_SETTINGS 64
+
+const cw_contract cw_contract_settings_patch = {
+    .says = "Change settings, all or none.",
+    .takes = &cw_nursery_set_shape,
+    .answer = &cw_nursery_settings_shape,
+};
 
 cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -58,13 +87,18 @@ cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, v, err) : code;
 }
 
+const cw_contract cw_contract_nursery_get = {
+    .says = "The season, its settings, today and the revisions.",
+    .answer = &nursery_shape,
+};
+
 cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const cw_season *s = cw_nursery_season(n);
     cw_revision r = { 0 };
     json_t *settings = NULL;
     char ship[11], today[11];
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_nursery_revision(n, &r, err);
     if (code == CW_OK)

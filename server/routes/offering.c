@@ -8,6 +8,9 @@
 
 #include "base/banned.h"
 
+#define MARGIN_SHARE                                                                                         \
+    "What a delivered division earns, as a share of its price. In place of a confidence or of money per division."
+
 struct plan_query {
     double confidence, rot, margin_share, short_cost_share;
     cw_cents margin, short_cost;
@@ -18,8 +21,8 @@ static const cw_member plan_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct plan_query, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1, NULL },
-    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20, NULL },
+    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1, .says = MARGIN_SHARE },
+    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20, .says = "What a division sold and not delivered costs, in prices." },
     { "ship", CW_M_DAY, offsetof(struct plan_query, ship), false, 0, 0, NULL },
     { "variety", CW_M_TEXT, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "rot", CW_M_REAL, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
@@ -31,7 +34,7 @@ static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_
                         cw_offering_ask *ask, cw_error *err)
 {
     *in = (struct plan_query){ .rot = 1, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY };
-    cw_code code = cw_query_read(q, plan_shape, in, err);
+    cw_code code = cw_query_read(q, in, err);
     if (code == CW_OK)
         code = cw_offering_tries_read(in->try_text, t, err);
     *ask = (cw_offering_ask){ .confidence = in->confidence,
@@ -47,6 +50,12 @@ static cw_code read_ask(const cw_request *q, struct plan_query *in, cw_offering_
                               .short_cost_share = in->short_cost_share };
     return code;
 }
+
+const cw_contract cw_contract_plan_get = {
+    .says = "Quantities for the catalogue, with totals.",
+    .query = plan_shape,
+    .answer = &cw_offering_desk_shape,
+};
 
 cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -66,6 +75,12 @@ cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_plan_curve = {
+    .says = "How the totals move with the confidence.",
+    .query = plan_shape,
+    .answer = &cw_offering_curve_shape,
+};
+
 cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct plan_query in;
@@ -82,6 +97,15 @@ cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+struct item_body {
+    const char *variety;
+    int64_t quantity;
+};
+static const cw_member item_shape[] = {
+    { "variety", CW_M_TEXT, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_M_INT, offsetof(struct item_body, quantity), true, 0, CW_MAX_DIVISIONS, NULL },
+    { 0 },
+};
 struct release_body {
     double confidence, margin_share, short_cost_share;
     cw_cents margin, short_cost;
@@ -92,19 +116,11 @@ static const cw_member release_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct release_body, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1, NULL },
-    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20, NULL },
-    { "items", CW_M_JSON, offsetof(struct release_body, items), false, 0, 0, NULL },
+    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1, .says = MARGIN_SHARE },
+    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20, .says = "What a division sold and not delivered costs, in prices." },
+    { "items", CW_M_LIST, offsetof(struct release_body, items), false, 1, CW_MAX_VARIETIES,
+      .each = item_shape },
     { "why", CW_M_TEXT, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },
-    { 0 },
-};
-struct item_body {
-    const char *variety;
-    int64_t quantity;
-};
-static const cw_member item_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "quantity", CW_M_INT, offsetof(struct item_body, quantity), true, 0, CW_MAX_DIVISIONS, NULL },
     { 0 },
 };
 
@@ -114,8 +130,6 @@ static cw_code read_items(const json_t *list, cw_offering_item **out, size_t *co
     *out = NULL;
     if (list == NULL)
         return CW_OK;
-    if (!json_is_array(list) || json_array_size(list) == 0 || json_array_size(list) > CW_MAX_VARIETIES)
-        return cw_error_at(err, CW_USAGE, NULL, 0, "items", "must be a list of at least one quantity");
     *out = calloc(json_array_size(list), sizeof **out);
     if (*out == NULL)
         return cw_error_memory(err);
@@ -129,13 +143,20 @@ static cw_code read_items(const json_t *list, cw_offering_item **out, size_t *co
     return CW_OK;
 }
 
+const cw_contract cw_contract_releases_post = {
+    .says = "Put quantities on offer, on record.",
+    .body = release_shape,
+    .answer = &cw_offering_release_shape,
+    .status = 201,
+};
+
 cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct release_body b = { .margin = -1, .short_cost = -1 };
     cw_offering_item *items = NULL;
     size_t count = 0;
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, release_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = read_items(b.items, &items, &count, err);
     if (code == CW_OK) {
@@ -164,11 +185,17 @@ static const cw_member variety_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_releases_list = {
+    .says = "What was released when, and on what ground.",
+    .query = variety_shape,
+    .answer = &cw_offering_releases_shape,
+};
+
 cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct variety_query in = { NULL };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, variety_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_offering_releases(n, in.variety, &t, err);
     if (code == CW_OK)
@@ -177,10 +204,15 @@ cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_asked_by_day = {
+    .says = "Divisions asked for, day by day.",
+    .answer = &cw_offering_asked_by_day_shape,
+};
+
 cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_offering_asked_by_day(n, cw_path_text(q, "code"), &t, err);
     if (code == CW_OK)
@@ -189,10 +221,16 @@ cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_availability_list = {
+    .says = "What is left to sell. The same bytes for everybody, kept until the next write; under many "
+            "writes up to a tenth of a second old.",
+    .answer = &cw_offering_availability_shape,
+};
+
 cw_code cw_route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_offering_availability(n, &t, err);
     if (code == CW_OK)

@@ -6,6 +6,18 @@
 
 #include "base/banned.h"
 
+static const cw_shape found_shape = { .parts = (const cw_part[]){
+                                          { "items", .shape = &cw_ordering_find_shape },
+                                          { "more", CW_BOOL_T },
+                                          { 0 },
+                                      } };
+
+static const cw_shape oversold_shape = { .parts = (const cw_part[]){
+                                             { "variety", CW_TEXT_T },
+                                             { "left", CW_INT_T },
+                                             { 0 },
+                                         } };
+
 /* The order desk: finding an order, its sheet, and what may be changed on the phone. A change is answered with the sheet
  * as it then stands. */
 struct find_query {
@@ -22,12 +34,19 @@ static const cw_member find_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_orders_list = {
+    .says = "Find orders by number, name, e-mail or postcode, of a variety, in a state, of a ship week; 50 a "
+            "page, the latest received first.",
+    .query = find_shape,
+    .answer = &found_shape,
+};
+
 cw_code cw_route_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct find_query f = { .page = 1 };
     cw_table t = { 0 };
     bool more = false;
-    cw_code code = cw_query_read(q, find_shape, &f, err);
+    cw_code code = cw_query_read(q, &f, err);
     cw_ordering_query query = { f.text, f.variety, f.state, f.week, f.page };
     if (code == CW_OK)
         code = cw_ordering_find(n, cw_request_asker(q), &query, &t, &more, err);
@@ -45,9 +64,14 @@ static cw_code reply_sheet(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_json_take(q, 200, sheet, err) : code;
 }
 
+const cw_contract cw_contract_order_get = {
+    .says = "One order whole, with every line's fate in a sentence.",
+    .answer = &cw_ordering_sheet_shape,
+};
+
 cw_code cw_route_order_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
 }
 
@@ -61,10 +85,17 @@ static const cw_member cancel_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_order_cancel_post = {
+    .says = "Cancel an order, or one line of it; what was promised is free again. Answered with the order as "
+            "it then stands.",
+    .body = cancel_shape,
+    .answer = &cw_ordering_sheet_shape,
+};
+
 cw_code cw_route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct cancel_body b = { NULL, 0 };
-    cw_code code = cw_body_read(q, cancel_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_ordering_cancel(n, cw_request_asker(q), cw_path_text(q, "order"), (int)b.line, b.why, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
@@ -80,13 +111,20 @@ static const cw_member change_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_order_line_patch = {
+    .says = "Change what a line asks. Answered with the order as it then stands; 409 when not so much is "
+            "left on offer.",
+    .body = change_shape,
+    .answer = &cw_ordering_sheet_shape,
+};
+
 cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change_body b = { 0, NULL };
     int64_t line = 0;
     cw_code code = cw_path_int(q, "line", &line, err);
     if (code == CW_OK)
-        code = cw_body_read(q, change_shape, &b, err);
+        code = cw_body_read(q, &b, err);
     if (code == CW_OK && line > INT32_MAX)
         code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "line", "there is no such line");
     if (code == CW_OK)
@@ -107,11 +145,18 @@ static const cw_member oversell_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_oversell_post = {
+    .says = "The owner's leave to sell more of a variety than is offered, on record; a negative quantity "
+            "takes unused leave back.",
+    .body = oversell_shape,
+    .answer = &oversold_shape,
+};
+
 cw_code cw_route_oversell_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct oversell_body b = { NULL, NULL, 0 };
     int64_t left = 0;
-    cw_code code = cw_body_read(q, oversell_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_ordering_oversell(n, cw_request_asker(q), b.variety, b.quantity, b.why, &left, err);
     if (code != CW_OK)

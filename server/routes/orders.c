@@ -22,35 +22,37 @@ static json_t *fate_of(json_t *answer, cw_code code, const cw_error *err)
 }
 
 /* Machine failures end the list; anything else is one order's own fate. *first keeps the first refusal. */
-static cw_code take_all(cw_request *q, cw_nursery *n, json_t **fates, cw_error *first, cw_error *err)
+static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t **fates, cw_error *first,
+                        cw_error *err)
 {
-    const json_t *order = NULL;
-    for (long i = 0;; i++) {
+    size_t i;
+    json_t *order;
+    json_array_foreach((json_t *)(uintptr_t)list, i, order)
+    {
         cw_error own = CW_ERROR_NONE;
         json_t *answer = NULL;
-        cw_code code = cw_body_next(q, &order, err);
-        if (code != CW_OK || order == NULL)
-            return code;
-        code = cw_intake_order(n, cw_request_asker(q), order, &answer, &own);
+        cw_code code = cw_intake_order(n, cw_request_asker(q), order, &answer, &own);
         if (code == CW_MACHINE) {
             json_decref(answer);
             return cw_error_set(err, code, "%s", own.text);
         }
-        own.row = own.row ? own.row : i + 1;
+        own.row = own.row ? own.row : (long)i + 1;
         if (code != CW_OK && first->code == CW_OK)
             *first = own;
         cw_json_append_take(fates, fate_of(answer, code, &own));
     }
+    return CW_OK;
 }
 
-static cw_code post_list(cw_request *q, cw_nursery *n, cw_error *err)
+static cw_code post_list(cw_request *q, cw_nursery *n, const json_t *list, cw_error *err)
 {
     cw_error first = CW_ERROR_NONE;
-    size_t count = cw_body_elements(q);
-    if (count == 0 || count > CW_MAX_ORDERS_PER_POST)
-        return cw_error_set(err, CW_REFUSED, "a list has 1 to %d orders", CW_MAX_ORDERS_PER_POST);
     json_t *fates = json_array();
-    cw_code code = take_all(q, n, &fates, &first, err);
+    if (json_array_size(list) == 0 || json_array_size(list) > CW_MAX_ORDERS_PER_POST) {
+        json_decref(fates);
+        return cw_error_set(err, CW_REFUSED, "a list has 1 to %d orders", CW_MAX_ORDERS_PER_POST);
+    }
+    cw_code code = take_all(q, n, list, &fates, &first, err);
     if (code == CW_OK && first.code == CW_OK)
         return cw_reply_json_take(q, 201, fates, err);
     if (code != CW_OK) {
@@ -62,16 +64,32 @@ static cw_code post_list(cw_request *q, cw_nursery *n, cw_error *err)
     return first.code;
 }
 
+const cw_contract cw_contract_orders_post = {
+    .says =
+        "Take one order or a list. Each stands by itself: in a list, those that could be taken are taken, "
+        "and the problem's \"orders\" tells the fate of each. The same order again is answered as taken.",
+    .takes = &cw_intake_orders_shape,
+    .refusal = (const cw_part[]){ { "orders", .shape = &cw_intake_fates_shape },
+                                  { "order", CW_TEXT_T, .null = true },
+                                  { "taken", CW_BOOL_T },
+                                  { "line", CW_INT_T },
+                                  { "variety", CW_TEXT_T },
+                                  { "left", CW_INT_T },
+                                  { 0 } },
+    .answer = &cw_intake_taken_shape,
+    .status = 201,
+};
+
 cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const json_t *body = NULL;
     json_t *answer = NULL, *v;
     const char *name;
-    if (cw_body_is_list(q))
-        return post_list(q, n, err);
     cw_code code = cw_body_json(q, &body, err);
     if (code != CW_OK)
         return code;
+    if (json_is_array(body))
+        return post_list(q, n, body, err);
     code = cw_intake_order(n, cw_request_asker(q), body, &answer, err);
     if (code == CW_OK)
         return cw_reply_json_take(q, 201, json_pack("[o]", answer), err);

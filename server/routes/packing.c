@@ -7,6 +7,19 @@
 
 #include "base/banned.h"
 
+static const cw_shape state_shape = { .parts = (const cw_part[]){
+                                          { "parcel", CW_INT_T },
+                                          { "state", CW_TEXT_T },
+                                          { 0 },
+                                      } };
+
+static const cw_shape shipped_shape = { .parts = (const cw_part[]){
+                                            { "parcel", CW_INT_T },
+                                            { "state", CW_TEXT_T },
+                                            { "rest", CW_INT_T },
+                                            { 0 },
+                                        } };
+
 /* An answer with a body is kept under its idempotency key, so that a repeat is not refused as already done. */
 static cw_code reply_state(cw_request *q, int64_t parcel, const char *state, cw_error *err)
 {
@@ -24,11 +37,17 @@ static const cw_member parcels_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_parcels_list = {
+    .says = "Parcels, by wave and slot.",
+    .query = parcels_shape,
+    .answer = &cw_packing_list_shape,
+};
+
 cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct parcels_query in = { 0, NULL };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, parcels_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_packing_list(n, cw_request_asker(q), in.wave, in.state, &t, err);
     if (code == CW_OK)
@@ -43,7 +62,7 @@ struct pack_body {
 };
 static const cw_member pack_shape[] = {
     { "count", CW_M_INT, offsetof(struct pack_body, count), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "labels", CW_M_JSON, offsetof(struct pack_body, labels), false, 0, 0, NULL },
+    { "labels", CW_M_LIST, offsetof(struct pack_body, labels), false, 0, CW_PACKING_MAX_LABELS },
     { "weight_g", CW_M_INT, offsetof(struct pack_body, weight_g), false, 1, 1000000, NULL },
     { 0 },
 };
@@ -53,21 +72,22 @@ static cw_code read_labels(const json_t *list, cw_packing_count *out, const char
     size_t n = json_array_size(list);
     if (list == NULL)
         return CW_OK;
-    if (!json_is_array(list) || n > CW_PACKING_MAX_LABELS)
-        return cw_error_at(err, CW_USAGE, NULL, 0, "labels", "must be a list of at most %d texts",
-                           CW_PACKING_MAX_LABELS);
     *texts = calloc(n + 1, sizeof **texts);
     if (*texts == NULL)
         return cw_error_memory(err);
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         (*texts)[i] = json_string_value(json_array_get(list, i));
-        if ((*texts)[i] == NULL)
-            return cw_error_at(err, CW_USAGE, NULL, (long)i + 1, "labels", "must be a text");
-    }
     out->labels = *texts;
     out->label_count = n;
     return CW_OK;
 }
+
+const cw_contract cw_contract_parcel_pack = {
+    .says = "Close a parcel by count, or by the labels scanned; 409 tells what is missing or too many, or "
+            "what stands against it.",
+    .body = pack_shape,
+    .answer = &state_shape,
+};
 
 cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -75,7 +95,7 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
     const char **texts = NULL;
     int64_t parcel = 0;
     cw_packing_count count = { .count = -1 };
-    cw_code code = cw_body_read(q, pack_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -89,6 +109,7 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "packed", err) : code;
 }
 
+#define SHARED "Another order's parcel left under the number, too, and that is meant."
 struct ship_body {
     cw_packing_sent sent;
     const char *why;
@@ -97,14 +118,14 @@ struct ship_body {
 static const cw_member ship_shape[] = {
     { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
     { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
-    { "shared", CW_M_BOOL, SENT(shared), false, 0, 0, NULL },
+    { "shared", CW_M_BOOL, SENT(shared), false, .says = SHARED },
     { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
     { 0 },
 };
 static const cw_member correct_shape[] = {
     { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
     { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
-    { "shared", CW_M_BOOL, SENT(shared), false, 0, 0, NULL },
+    { "shared", CW_M_BOOL, SENT(shared), false, .says = SHARED },
     { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
     { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
@@ -113,11 +134,17 @@ static const cw_member unpack_shape[] = {
     { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
 };
 
+const cw_contract cw_contract_parcel_unpack = {
+    .says = "Open a packed parcel again.",
+    .body = unpack_shape,
+    .answer = &state_shape,
+};
+
 cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .why = NULL };
     int64_t parcel = 0;
-    cw_code code = cw_body_read(q, unpack_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -125,11 +152,17 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "open", err) : code;
 }
 
+const cw_contract cw_contract_parcel_correct = {
+    .says = "Put right how a parcel left: its number, carrier or day. What is absent stays; an empty text means none. On record.",
+    .body = correct_shape,
+    .answer = &state_shape,
+};
+
 cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .sent.on = CW_NO_DAY };
     int64_t parcel = 0;
-    cw_code code = cw_body_read(q, correct_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -137,11 +170,17 @@ cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "shipped", err) : code;
 }
 
+const cw_contract cw_contract_parcel_unship = {
+    .says = "A parcel has not left after all: packed again, its order open. On record; refused once the buyer claimed.",
+    .body = unpack_shape,
+    .answer = &state_shape,
+};
+
 cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .why = NULL };
     int64_t parcel = 0;
-    cw_code code = cw_body_read(q, unpack_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -149,12 +188,19 @@ cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "packed", err) : code;
 }
 
+const cw_contract cw_contract_parcel_ship = {
+    .says = "A packed parcel has left; rest: what its order still waits for. A tracking number that another order's parcel has is refused (409) "
+            "unless shared says that both went under it.",
+    .body = ship_shape,
+    .answer = &shipped_shape,
+};
+
 /* rest: what the order still waits for. */
 cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ship_body b = { .sent.on = cw_request_asker(q)->today };
     int64_t parcel = 0, rest = 0;
-    cw_code code = cw_body_read(q, ship_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -166,11 +212,16 @@ cw_code cw_route_parcel_ship(cw_request *q, cw_nursery *n, cw_error *err)
                          : code;
 }
 
+const cw_contract cw_contract_carrier_file = {
+    .says = "Packed parcels for a carrier, in the columns of the setting carrier_columns.",
+    .type = "text/csv; charset=utf-8",
+};
+
 cw_code cw_route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_packing_file file = { 0 };
     int64_t wave = 0;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)

@@ -9,10 +9,28 @@
 /* Who may in: people with passwords, programs with keys. All of it is the owner's, who proves to be it before a change. */
 #define PEOPLE_ROLES "owner|office|packer|cellar"
 
+static const cw_shape added_shape = { .parts = (const cw_part[]){
+                                          { "name", CW_TEXT_T },
+                                          { "role", CW_TEXT_T, .words = PEOPLE_ROLES },
+                                          { 0 },
+                                      } };
+
+static const cw_shape key_made_shape = { .parts = (const cw_part[]){
+                                             { "name", CW_TEXT_T },
+                                             { "role", CW_TEXT_T, .words = PEOPLE_ROLES "|shop" },
+                                             { "key", CW_TEXT_T },
+                                             { 0 },
+                                         } };
+
+const cw_contract cw_contract_people_get = {
+    .says = "People who may sign in.",
+    .answer = &cw_accounts_list_shape,
+};
+
 cw_code cw_route_people_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_accounts_list(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)
@@ -36,7 +54,7 @@ static cw_code add_person(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { 0 };
     cw_role role = CW_ROLE_NONE;
-    cw_code code = cw_body_read(q, person_shape, &p, err);
+    cw_code code = cw_body_read(q, &p, err);
     if (code == CW_OK && cw_role_parse(p.role, &role))
         code = cw_accounts_add(n, cw_request_asker(q), p.name, role, p.password, err);
     if (code != CW_OK)
@@ -45,10 +63,17 @@ static cw_code add_person(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 201, json_pack("{s:s,s:s}", "name", p.name, "role", p.role), err);
 }
 
+const cw_contract cw_contract_people_post = {
+    .says = "Add a person.",
+    .body = person_shape,
+    .answer = &added_shape,
+    .status = 201,
+};
+
 cw_code cw_route_people_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct person p = { 0 };
-    cw_code code = cw_body_read(q, person_shape, &p, err);
+    cw_code code = cw_body_read(q, &p, err);
     return code == CW_OK ? cw_request_prove(q, n, p.current, add_person, err) : code;
 }
 
@@ -70,17 +95,22 @@ static const cw_member role_shape[] = {
 static cw_code change_person(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
-    cw_code code = cw_body_read(q, change_shape, &c, err);
+    cw_code code = cw_body_read(q, &c, err);
     if (code == CW_OK)
         code = cw_accounts_disable(n, cw_request_asker(q), cw_path_text(q, "name"), c.disabled, err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_person_patch = {
+    .says = "Disable or enable a person; who is disabled is signed out at once.",
+    .body = change_shape,
+};
+
 cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
-    cw_code code = cw_body_read(q, change_shape, &c, err);
+    cw_code code = cw_body_read(q, &c, err);
     return code == CW_OK ? cw_request_prove(q, n, c.current, change_person, err) : code;
 }
 
@@ -88,24 +118,34 @@ static cw_code change_role(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
     cw_role role = CW_ROLE_NONE;
-    cw_code code = cw_body_read(q, role_shape, &c, err);
+    cw_code code = cw_body_read(q, &c, err);
     if (code == CW_OK && cw_role_parse(c.role, &role))
         code = cw_accounts_role(n, cw_request_asker(q), cw_path_text(q, "name"), role, err);
     cw_request_accounts_changed(q);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_role_put = {
+    .says = "Set a person to another desk; they are signed out at once.",
+    .body = role_shape,
+};
+
 cw_code cw_route_role_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct change c = { false, NULL, NULL };
-    cw_code code = cw_body_read(q, role_shape, &c, err);
+    cw_code code = cw_body_read(q, &c, err);
     return code == CW_OK ? cw_request_prove(q, n, c.current, change_role, err) : code;
 }
+
+const cw_contract cw_contract_keys_get = {
+    .says = "Keys of programs; \"replace\" marks those that end within 14 days.",
+    .answer = &cw_accounts_keys_shape,
+};
 
 cw_code cw_route_keys_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_accounts_keys(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)
@@ -131,7 +171,7 @@ static cw_code add_key(cw_request *q, cw_nursery *n, cw_error *err)
     struct key k = { .expires_on = CW_NO_DAY };
     char text[CW_TOKEN_TEXT] = "";
     cw_role role = CW_ROLE_NONE;
-    cw_code code = cw_body_read(q, key_shape, &k, err);
+    cw_code code = cw_body_read(q, &k, err);
     if (code == CW_OK && cw_role_parse(k.role, &role))
         code = cw_accounts_key_add(n, cw_request_asker(q), k.name, role, k.expires_on, text, err);
     cw_request_accounts_changed(q);
@@ -141,12 +181,23 @@ static cw_code add_key(cw_request *q, cw_nursery *n, cw_error *err)
                               err);
 }
 
+const cw_contract cw_contract_keys_post = {
+    .says = "Make a key; its text is shown in this answer only.",
+    .body = key_shape,
+    .answer = &key_made_shape,
+    .status = 201,
+};
+
 cw_code cw_route_keys_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct key k = { .expires_on = CW_NO_DAY };
-    cw_code code = cw_body_read(q, key_shape, &k, err);
+    cw_code code = cw_body_read(q, &k, err);
     return code == CW_OK ? cw_request_prove(q, n, k.current, add_key, err) : code;
 }
+
+const cw_contract cw_contract_key_delete = {
+    .says = "Disable a key.",
+};
 
 /* To take a key away needs no proof: it can only close a door. */
 cw_code cw_route_key_delete(cw_request *q, cw_nursery *n, cw_error *err)

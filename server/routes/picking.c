@@ -7,6 +7,36 @@
 
 #include "base/banned.h"
 
+static const cw_shape made_shape = { .parts = (const cw_part[]){
+                                         { "wave", CW_INT_T },
+                                         { "week", CW_WEEK_T },
+                                         { "notes", .shape = &cw_picking_notes_shape },
+                                         { 0 },
+                                     } };
+
+static const cw_shape wave_state_shape = { .parts = (const cw_part[]){
+                                               { "wave", CW_INT_T },
+                                               { "state", CW_TEXT_T },
+                                               { 0 },
+                                           } };
+
+static const cw_shape pick_state_shape = { .parts = (const cw_part[]){
+                                               { "pick", CW_INT_T },
+                                               { "state", CW_TEXT_T },
+                                               { 0 },
+                                           } };
+
+static const cw_shape parcel_state_shape = { .parts = (const cw_part[]){
+                                                 { "parcel", CW_INT_T },
+                                                 { "state", CW_TEXT_T },
+                                                 { 0 },
+                                             } };
+
+static const cw_shape filled_shape = { .parts = (const cw_part[]){
+                                           { "added", CW_INT_T },
+                                           { 0 },
+                                       } };
+
 struct waves_query {
     cw_week week;
     int64_t wave, packers;
@@ -36,11 +66,17 @@ static cw_code reply(cw_request *q, cw_code code, unsigned status, cw_table *t, 
     return code;
 }
 
+const cw_contract cw_contract_waves_list = {
+    .says = "Waves, with how far they are.",
+    .query = week_shape,
+    .answer = &cw_picking_waves_shape,
+};
+
 cw_code cw_route_waves_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, week_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_picking_waves(n, in.week, &t, err);
     return reply(q, code, 200, &t, err);
@@ -52,30 +88,31 @@ struct wave_body {
 };
 static const cw_member wave_body_shape[] = {
     { "week", CW_M_WEEK, offsetof(struct wave_body, week), true, 0, 0, NULL },
-    { "orders", CW_M_JSON, offsetof(struct wave_body, orders), false, 0, 0, NULL },
+    { "orders", CW_M_LIST, offsetof(struct wave_body, orders), false, 1, CW_MAX_ORDERS_PER_POST },
     { 0 },
 };
 
 /* A JSON list of texts into an array that borrows them; *out is freed by the caller. */
-static cw_code read_texts(const json_t *list, const char *name, size_t most, const char ***out, size_t *count,
-                          cw_error *err)
+static cw_code read_texts(const json_t *list, const char ***out, size_t *count, cw_error *err)
 {
     *out = NULL;
     *count = json_array_size(list);
     if (list == NULL)
         return CW_OK;
-    if (!json_is_array(list) || *count < 1 || *count > most)
-        return cw_error_at(err, CW_USAGE, NULL, 0, name, "must be a list of 1 to %zu texts", most);
     *out = calloc(*count, sizeof **out);
     if (*out == NULL)
         return cw_error_memory(err);
-    for (size_t i = 0; i < *count; i++) {
+    for (size_t i = 0; i < *count; i++)
         (*out)[i] = json_string_value(json_array_get(list, i));
-        if ((*out)[i] == NULL)
-            return cw_error_at(err, CW_USAGE, NULL, (long)i + 1, name, "must be a text");
-    }
     return CW_OK;
 }
+
+const cw_contract cw_contract_waves_post = {
+    .says = "Make the wave of a week, or of chosen orders of it; tells what is left out and what waits.",
+    .body = wave_body_shape,
+    .answer = &made_shape,
+    .status = 201,
+};
 
 cw_code cw_route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -85,9 +122,9 @@ cw_code cw_route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
     int64_t wave = 0;
     cw_table notes = { 0 };
     char week[9];
-    cw_code code = cw_body_read(q, wave_body_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code = read_texts(b.orders, "orders", CW_MAX_ORDERS_PER_POST, &orders, &count, err);
+        code = read_texts(b.orders, &orders, &count, err);
     if (code == CW_OK) {
         cw_picking_ask ask = { .week = b.week, .orders = orders, .count = count };
         code = cw_picking_make(n, cw_request_asker(q), &ask, &wave, &notes, err);
@@ -104,11 +141,16 @@ cw_code cw_route_waves_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_wave_get = {
+    .says = "A wave as one walk: stops in walking order with their picks, and the parcels.",
+    .answer = &cw_picking_document_shape,
+};
+
 cw_code cw_route_wave_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     int64_t wave = 0;
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
@@ -131,11 +173,17 @@ static const cw_member from_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_wave_drop = {
+    .says = "Take a wave off the board of which nothing was answered yet.",
+    .body = why_shape,
+    .answer = &wave_state_shape,
+};
+
 cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t wave = 0;
-    cw_code code = cw_body_read(q, why_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
@@ -143,12 +191,18 @@ cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, "wave", wave, "dropped", err) : code;
 }
 
+const cw_contract cw_contract_wave_stretches = {
+    .says = "What is still open, shared among packers in stretches of even work.",
+    .query = packers_shape,
+    .answer = &cw_picking_stretches_shape,
+};
+
 cw_code cw_route_wave_stretches(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     int64_t wave = 0;
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, packers_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
@@ -163,7 +217,7 @@ static cw_code stop_work(cw_request *q, cw_nursery *n,
 {
     struct why_body b = { NULL, NULL };
     int64_t stop = 0;
-    cw_code code = cw_body_read(q, packer_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "stop", &stop, err);
     if (code == CW_OK)
@@ -171,10 +225,20 @@ static cw_code stop_work(cw_request *q, cw_nursery *n,
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_stop_take = {
+    .says = "Work at a stop; 409 names who has it.",
+    .body = packer_shape,
+};
+
 cw_code cw_route_stop_take(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return stop_work(q, n, cw_picking_take, err);
 }
+
+const cw_contract cw_contract_stop_release = {
+    .says = "Give a stop back.",
+    .body = packer_shape,
+};
 
 cw_code cw_route_stop_release(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -189,14 +253,22 @@ static const cw_member answer_shape[] = {
       "rotten|shrivelled|missing|mislabelled" },
     { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
     { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
-    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false, 0, 0, NULL },
+    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false, .says = "With the reason missing: the crate is empty now; what the ledger has of the lot\'s divisions there is missing, too." },
     { 0 },
 };
 struct picks_body {
     const json_t *confirmations;
 };
-static const cw_member picks_shape[] = {
-    { "confirmations", CW_M_JSON, offsetof(struct picks_body, confirmations), true, 0, 0, NULL }, { 0 }
+static const cw_member picks_shape[] = { { "confirmations", CW_M_LIST,
+                                           offsetof(struct picks_body, confirmations), true, 1,
+                                           CW_PICKING_MAX_ANSWERS, .each = answer_shape },
+                                         { 0 } };
+
+const cw_contract cw_contract_picks_post = {
+    .says = "Answers of a picker. Each key is booked once: done, already, or clash (not booked; the detail "
+            "says why).",
+    .body = picks_shape,
+    .answer = &cw_picking_answer_all_shape,
 };
 
 cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
@@ -204,11 +276,8 @@ cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
     struct picks_body b = { NULL };
     cw_picking_answer *answers = NULL;
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, picks_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     size_t count = json_array_size(b.confirmations);
-    if (code == CW_OK && (!json_is_array(b.confirmations) || count < 1 || count > CW_PICKING_MAX_ANSWERS))
-        code = cw_error_at(err, CW_USAGE, NULL, 0, "confirmations", "must be a list of 1 to %d confirmations",
-                           CW_PICKING_MAX_ANSWERS);
     if (code == CW_OK && (answers = calloc(count, sizeof *answers)) == NULL)
         code = cw_error_memory(err);
     for (size_t i = 0; i < count && code == CW_OK; i++) {
@@ -222,11 +291,17 @@ cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
     return reply(q, code, 200, &t, err);
 }
 
+const cw_contract cw_contract_pick_undo = {
+    .says = "Take an answer back by counter-entries, while its parcel is open.",
+    .body = why_shape,
+    .answer = &pick_state_shape,
+};
+
 cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t pick = 0;
-    cw_code code = cw_body_read(q, why_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "pick", &pick, err);
     if (code == CW_OK)
@@ -234,21 +309,34 @@ cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, "pick", pick, "open", err) : code;
 }
 
+const cw_contract cw_contract_shorts_list = {
+    .says = "Lines that a packer found short and nobody has settled, with the choices left.",
+    .query = wave_shape,
+    .answer = &cw_picking_shorts_shape,
+};
+
 cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct waves_query in = { 0, 0, 0 };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_picking_shorts(n, cw_request_asker(q), in.wave, &t, err);
     return reply(q, code, 200, &t, err);
 }
 
+const cw_contract cw_contract_parcel_fill = {
+    .says = "Add picks for what the order of an open parcel is promised and has not; from the lot and the place "
+            "named, or from any.",
+    .body = from_shape,
+    .answer = &filled_shape,
+};
+
 cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_picking_from b = { NULL, NULL };
     int64_t parcel = 0, added = 0;
-    cw_code code = cw_body_read(q, from_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
@@ -257,11 +345,17 @@ cw_code cw_route_parcel_fill(cw_request *q, cw_nursery *n, cw_error *err)
                          : code;
 }
 
+const cw_contract cw_contract_parcel_take_off = {
+    .says = "Take what is open of a parcel off the pick list.",
+    .body = why_shape,
+    .answer = &parcel_state_shape,
+};
+
 cw_code cw_route_parcel_take_off(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct why_body b = { NULL, NULL };
     int64_t parcel = 0;
-    cw_code code = cw_body_read(q, why_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)

@@ -144,6 +144,12 @@ static cw_code read_lots(const char *list, char text[3001], const char *lots[MOS
     return CW_OK;
 }
 
+const cw_contract cw_contract_print_tags = {
+    .says = "Crate tags to print: of all lots in store, of some, or of those of a wave.",
+    .query = tags_shape,
+    .type = "text/html; charset=utf-8",
+};
+
 cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
@@ -152,7 +158,7 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
     size_t count = 0;
     cw_table t = { 0 };
     cw_text out;
-    cw_code code = cw_query_read(q, tags_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = read_lots(in.lots, text, lots, &count, err);
     if (code == CW_OK)
@@ -210,12 +216,18 @@ static const char care[] = "<p class=\"care\">Take care: wet floors; heavy crate
                            "behind: write down how many and why. The rules of your place and the labels of "
                            "what you use come before this list.</p>";
 
+const cw_contract cw_contract_print_walk = {
+    .says = "The pick sheet of a wave to print.",
+    .query = wave_shape,
+    .type = "text/html; charset=utf-8",
+};
+
 cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
     cw_table t = { 0 };
     cw_text out;
-    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_paper_walk(n, in.wave, &t, err);
     page_open(&out, "Pick sheet", "walk");
@@ -279,6 +291,12 @@ static void slip_foot(cw_text *out, const cw_table *t, size_t row, int64_t all)
     cw_text_add(out, "</section>");
 }
 
+const cw_contract cw_contract_print_slips = {
+    .says = "Packing slips of a wave to print, one a parcel.",
+    .query = wave_shape,
+    .type = "text/html; charset=utf-8",
+};
+
 cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
@@ -286,7 +304,7 @@ cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_text out;
     int64_t all = 0;
-    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_paper_slips(n, in.wave, &t, err);
     if (code == CW_OK)
@@ -327,13 +345,19 @@ static cw_code labels(cw_text *out, const cw_table *t, size_t row, cw_error *err
     return status;
 }
 
+const cw_contract cw_contract_print_labels = {
+    .says = "Division labels of a wave to print.",
+    .query = wave_shape,
+    .type = "text/html; charset=utf-8",
+};
+
 cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
     cw_table t = { 0 };
     cw_text out;
     int64_t all = 0;
-    cw_code code = cw_query_read(q, wave_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_paper_labels(n, in.wave, &t, err);
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)

@@ -63,6 +63,11 @@ static const char style[] =
     ".label .code.long{font-size:7pt}\n"
     ".label .quiet{font-size:8pt;line-height:1.15}\n";
 
+const cw_contract cw_contract_print_style = {
+    .says = "The style sheet of the pages to print.",
+    .type = "text/css; charset=utf-8",
+};
+
 cw_code cw_route_print_style(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_text text = CW_TEXT(sizeof style);

@@ -7,6 +7,17 @@
 
 #include "base/banned.h"
 
+static const cw_shape session_shape = { .parts = (const cw_part[]){
+                                            { "signed_in", CW_BOOL_T },
+                                            { "name", CW_TEXT_T, .null = true },
+                                            { "role", CW_TEXT_T, .null = true, .words = CW_ROLE_WORDS },
+                                            { "csrf", CW_TEXT_T, .null = true },
+                                            { "accounts", CW_BOOL_T },
+                                            { "weak", CW_BOOL_T, .lack = true },
+                                            { "code_wanted", CW_BOOL_T, .lack = true },
+                                            { 0 },
+                                        } };
+
 /* Signing in and out. POST is in two steps: the password is checked on a reader; the writer takes the code of a second factor,
  * if one is on, and writes the session. */
 struct sign_in {
@@ -41,11 +52,16 @@ static cw_code reply_code_wanted(cw_request *q, cw_error *err)
                               err);
 }
 
+const cw_contract cw_contract_session_get = {
+    .says = "Who am I here, and do accounts exist?",
+    .answer = &session_shape,
+};
+
 cw_code cw_route_session_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     const cw_asker *who = cw_request_asker(q);
     (void)n;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     return code == CW_OK ? reply_session(q, who->actor, who->role, cw_request_csrf(q), NULL, err) : code;
 }
 
@@ -54,7 +70,7 @@ static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
     cw_identity *who = cw_request_kept(q);
     struct sign_in given = { NULL, NULL, NULL };
     char token[CW_TOKEN_TEXT] = "", says[CW_VERDICT_TEXT];
-    cw_code code = cw_body_read(q, sign_in_shape, &given, err);
+    cw_code code = cw_body_read(q, &given, err);
     if (code != CW_OK)
         return code;
     int wait = who->factor ? cw_request_code_wait(q, who->name) : 0;
@@ -74,11 +90,18 @@ static cw_code open_session(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_session_post = {
+    .says = "Sign in. Wrong tries are slowed down (429). If the person has a second factor and no code came, "
+            "the answer to the right password is code_wanted and no session.",
+    .body = sign_in_shape,
+    .answer = &session_shape,
+};
+
 cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sign_in given = { NULL, NULL, NULL };
     cw_identity *who = NULL;
-    cw_code code = cw_body_read(q, sign_in_shape, &given, err);
+    cw_code code = cw_body_read(q, &given, err);
     if (code != CW_OK)
         return code;
     int wait = cw_request_wait(q, given.name);
@@ -100,6 +123,10 @@ cw_code cw_route_session_post(cw_request *q, cw_nursery *n, cw_error *err)
         return reply_code_wanted(q, err);
     return code == CW_FORBIDDEN ? cw_reply_unknown(q, "name or password is wrong") : code;
 }
+
+const cw_contract cw_contract_session_delete = {
+    .says = "Sign out.",
+};
 
 cw_code cw_route_session_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {

@@ -6,19 +6,34 @@
 
 #include "base/banned.h"
 
+static const cw_shape breaks_shape = { .parts = (const cw_part[]){
+                                           { "breaks", .shape = &cw_shipping_breaks_shape },
+                                           { 0 },
+                                       } };
+
+const cw_contract cw_contract_schedule_get = {
+    .says = "Weeks with their load, and each order's week with the reason.",
+    .answer = &cw_shipping_board_shape,
+};
+
 cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     json_t *doc = NULL;
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_shipping_board(n, cw_request_asker(q), &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
+const cw_contract cw_contract_schedule_post = {
+    .says = "Give orders their weeks.",
+    .answer = &cw_shipping_schedule_shape,
+};
+
 cw_code cw_route_schedule_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_shipping_schedule(n, cw_request_asker(q), true, &t, err);
     if (code == CW_OK)
@@ -39,12 +54,18 @@ static const cw_member week_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_order_week_post = {
+    .says = "Move an order to another ship week; tells what that breaks.",
+    .body = week_shape,
+    .answer = &breaks_shape,
+};
+
 /* Moves an order, or with "preview" only tells what the move would break. */
 cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct week_body b = { 0, NULL, false };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, week_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK && b.preview)
         code = cw_shipping_breaks(n, cw_request_asker(q), cw_path_text(q, "order"), b.week, &t, err);
     else if (code == CW_OK)
@@ -55,10 +76,15 @@ cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_frost_holds_list = {
+    .says = "Weeks in which a zone or an order must not ship.",
+    .answer = &cw_shipping_holds_shape,
+};
+
 cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_shipping_holds(n, &t, err);
     if (code == CW_OK)
@@ -80,11 +106,18 @@ static const cw_member hold_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_frost_holds_post = {
+    .says = "Hold for frost.",
+    .body = hold_shape,
+    .answer = &cw_shipping_holds_shape,
+    .status = 201,
+};
+
 cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hold_body b = { NULL, NULL, NULL, 0, 0 };
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, hold_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_shipping_hold(n, cw_request_asker(q), b.zone, b.order, b.first, b.last, b.why, &t, err);
     if (code == CW_OK)
@@ -92,6 +125,10 @@ cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     return code;
 }
+
+const cw_contract cw_contract_frost_hold_delete = {
+    .says = "Lift a frost hold.",
+};
 
 cw_code cw_route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)
 {

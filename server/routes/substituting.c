@@ -9,6 +9,24 @@
 
 #include "base/banned.h"
 
+static const cw_shape firm_shape = { .parts = (const cw_part[]){
+                                         { "placed", CW_INT_T },
+                                         { "distance", CW_INT_T },
+                                         { "extra_cost", CW_MONEY_T },
+                                         { "run", CW_INT_T },
+                                         { "short", CW_INT_T },
+                                         { "digest", CW_TEXT_T },
+                                         { 0 },
+                                     } };
+
+static const cw_shape price_shape = { .parts = (const cw_part[]){
+                                          { "placed", CW_INT_T },
+                                          { "distance", CW_INT_T },
+                                          { "extra_cost", CW_MONEY_T },
+                                          { "sentence", CW_TEXT_T },
+                                          { 0 },
+                                      } };
+
 struct sub_query {
     const char *supply, *digest, *order, *variety;
     double confidence;
@@ -43,12 +61,18 @@ static cw_code ask_of(cw_nursery *n, const struct sub_query *s, cw_substituting_
     return code;
 }
 
+const cw_contract cw_contract_substitution_get = {
+    .says = "Substitutes and assortments from surplus, within consent, proven the best there is.",
+    .query = preview_shape,
+    .answer = &cw_substituting_document_shape,
+};
+
 cw_code cw_route_substitution_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sub_query in = { 0 };
     cw_substituting *s = NULL;
     json_t *document = NULL;
-    cw_code code = cw_query_read(q, preview_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     cw_substituting_ask ask = { 0 };
     if (code == CW_OK)
         code = ask_of(n, &in, &ask, err);
@@ -68,11 +92,19 @@ static json_t *totals_json(const cw_substituting_totals *t)
                      "extra_cost", money);
 }
 
+const cw_contract cw_contract_substitution_post = {
+    .says = "Make the substitutes firm. With the digest of a preview: 409 when anything that decides has "
+            "changed since.",
+    .body = commit_shape,
+    .answer = &firm_shape,
+    .status = 201,
+};
+
 cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sub_query in = { 0 };
     cw_substituting_done done;
-    cw_code code = cw_body_read(q, commit_shape, &in, err);
+    cw_code code = cw_body_read(q, &in, err);
     cw_substituting_ask ask = { 0 };
     if (code == CW_OK)
         code = ask_of(n, &in, &ask, err);
@@ -87,6 +119,12 @@ cw_code cw_route_substitution_post(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_json_take(q, 201, o, err);
 }
 
+const cw_contract cw_contract_substitution_forbid = {
+    .says = "What it would cost not to give a line this substitute: the change of the totals.",
+    .query = forbid_shape,
+    .answer = &price_shape,
+};
+
 /* What it would cost not to give a line its substitute. */
 cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err)
 {
@@ -94,7 +132,7 @@ cw_code cw_route_substitution_forbid(cw_request *q, cw_nursery *n, cw_error *err
     cw_substituting *s = NULL;
     cw_substituting_totals change;
     char sentence[CW_SUBSTITUTING_SENTENCE];
-    cw_code code = cw_query_read(q, forbid_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     cw_substituting_ask ask = { 0 };
     if (code == CW_OK)
         code = ask_of(n, &in, &ask, err);
@@ -122,28 +160,43 @@ static const cw_member ban_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_forbid_post = {
+    .says = "Forbid a line this substitute, with a reason on record; every later plan leaves it out.",
+    .body = ban_shape,
+};
+
 cw_code cw_route_forbid_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ban_body b = { 0 };
-    cw_code code = cw_body_read(q, ban_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_substituting_ban(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_permit_post = {
+    .says = "Permit a line again a substitute that was forbidden.",
+    .body = ban_shape,
+};
+
 cw_code cw_route_permit_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct ban_body b = { 0 };
-    cw_code code = cw_body_read(q, ban_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_substituting_permit(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+const cw_contract cw_contract_banned_list = {
+    .says = "Substitutes that are forbidden to lines of open orders.",
+    .answer = &cw_substituting_banned_shape,
+};
+
 cw_code cw_route_banned_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_substituting_banned(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)

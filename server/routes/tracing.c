@@ -15,11 +15,17 @@ static const cw_member trace_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_trace_get = {
+    .says = "Who received of a lot, or which lots an order came from.",
+    .query = trace_shape,
+    .answer = &cw_tracing_shape,
+};
+
 cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct trace_query in = { NULL, NULL };
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, trace_shape, &in, err);
+    cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK && (in.lot == NULL) == (in.order == NULL))
         code = cw_error_set(err, CW_USAGE, "name a lot or an order");
     if (code == CW_OK)
@@ -31,10 +37,15 @@ cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_mass_balance_get = {
+    .says = "Each variety's way from clumps dug to divisions shipped.",
+    .answer = &cw_tracing_balance_shape,
+};
+
 cw_code cw_route_mass_balance_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, NULL, err);
+    cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_tracing_balance(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)
@@ -51,11 +62,16 @@ static const cw_member hold_shape[] = {
     { 0 },
 };
 
+const cw_contract cw_contract_lot_hold_post = {
+    .says = "Hold a lot back, or without a reason let it go, which is for the office and the owner.",
+    .body = hold_shape,
+};
+
 /* Without "why" the lot may leave again. */
 cw_code cw_route_lot_hold_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct hold_body b = { NULL };
-    cw_code code = cw_body_read(q, hold_shape, &b, err);
+    cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_tracing_hold(n, cw_request_asker(q), cw_path_text(q, "lot"), b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;

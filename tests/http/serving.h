@@ -4,6 +4,7 @@
 
 /* A running server over a nursery in a fresh folder, on a port that the system chose. */
 #include "http/server.h"
+#include "held.h"
 #include "support/nursery.h"
 #include "support/wire.h"
 
@@ -39,6 +40,7 @@ static inline void serving_start(serving *s)
     s->t.n = NULL;
     cw_check_ok(cw_server_start(&s->how, &s->server, &err), &err);
     s->port = cw_server_port(s->server);
+    held_begin();
 }
 
 /* Stops the server and takes the file back. */
@@ -56,6 +58,7 @@ static inline void serving_free(serving *s)
         serving_stop(s);
     test_nursery_check(&s->t);
     test_nursery_free(&s->t);
+    held_end();
 }
 
 /* Status alone. */

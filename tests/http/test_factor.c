@@ -3,8 +3,7 @@
  * comments are those of OWASP ASVS 4.0.3. The server's clock for codes is the machine's, whatever day it is told. */
 #include "serving.h"
 
-#include "base/totp.h"
-#include <time.h>
+#include "support/phone.h"
 
 typedef struct phone {
     unsigned char secret[CW_TOTP_SECRET];
@@ -20,39 +19,13 @@ static json_t *asked_json(serving *s, const char *method, const char *target, co
     return o;
 }
 
-/* Base32 by its definition, a bit at a time. */
-static void learn(phone *p, const char *letters)
-{
-    assert_int_equal(strlen(letters), 32);
-    memset(p, 0, sizeof *p);
-    for (size_t bit = 0; bit < 160; bit++) {
-        const char *alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567", *at = strchr(alphabet, letters[bit / 5]);
-        assert_non_null(at);
-        if ((size_t)(at - alphabet) >> (4 - bit % 5) & 1)
-            p->secret[bit / 8] |= (unsigned char)(0x80 >> bit % 8);
-    }
-}
-
-static void shows(const phone *p, int steps, char out[CW_TOTP_DIGITS + 1])
-{
-    assert_true(cw_totp_at(p->secret, cw_totp_step((cw_instant)time(NULL) * 1000) + steps, out));
-}
-
-/* So that no step ends between a code and its use. */
-static void early_in_a_step(void)
-{
-    unsigned left = CW_TOTP_STEP_S - (unsigned)(time(NULL) % CW_TOTP_STEP_S);
-    if (left < 8)
-        sleep(left + 1);
-}
-
 static void begin(serving *s, const char *headers, phone *p)
 {
     int status = 0;
     json_t *o = asked_json(s, "POST", "/api/factor", headers, NULL, &status);
     assert_int_equal(status, 200);
     const char *secret = json_string_value(json_object_get(o, "secret"));
-    learn(p, secret);
+    phone_learn(p->secret, secret);
     assert_non_null(strstr(json_string_value(json_object_get(o, "uri")), secret));
     assert_true(json_integer_value(json_object_get(json_object_get(o, "qr"), "side")) > 20);
     json_decref(o);
@@ -117,17 +90,17 @@ static void test_sign_in(void **state)
     serving_start(&s);
     serving_sign_in(&s, "office", office);
     must_be("a code that nobody asked for", enter(&s, "packer", OWNER_PASSWORD, "123456"), 200, true, false);
-    early_in_a_step();
+    phone_early_in_a_step();
     begin(&s, office, &p);
     must_be("begun only", enter(&s, "office", OWNER_PASSWORD, NULL), 200, true, false);
-    shows(&p, 0, code);
+    phone_shows(p.secret, 0, code);
     assert_int_equal(turn(&s, office, "on", code, "not that one", NULL), 403);
     assert_int_equal(turn(&s, office, "on", code, OWNER_PASSWORD, recovery), 200);
     assert_int_equal(strlen(recovery[9]), 19);
     must_be("no code", enter(&s, "office", OWNER_PASSWORD, NULL), 200, false, true);
     must_be("an empty code", enter(&s, "office", OWNER_PASSWORD, ""), 401, false, false);
     must_be("the code that turned it on", enter(&s, "office", OWNER_PASSWORD, code), 401, false, false);
-    shows(&p, 1, code);
+    phone_shows(p.secret, 1, code);
     must_be("wrong password, right code", enter(&s, "office", "not that one", code), 401, false, false);
     must_be("wrong password", enter(&s, "office", "not that one", NULL), 401, false, false);
     must_be("right", enter(&s, "office", OWNER_PASSWORD, code), 200, true, false);
@@ -153,9 +126,9 @@ static void test_throttle(void **state)
     serving_make(&s, true);
     serving_start(&s);
     serving_sign_in(&s, "office", office);
-    early_in_a_step();
+    phone_early_in_a_step();
     begin(&s, office, &p);
-    shows(&p, 0, code);
+    phone_shows(p.secret, 0, code);
     assert_int_equal(turn(&s, office, "on", code, OWNER_PASSWORD, recovery), 200);
     int tries = 0, status = 401;
     while (status == 401 && tries++ < 10) {
@@ -185,9 +158,9 @@ static void test_clear(void **state)
     serving_make(&s, true);
     serving_start(&s);
     serving_sign_in(&s, "packer", packer);
-    early_in_a_step();
+    phone_early_in_a_step();
     begin(&s, packer, &p);
-    shows(&p, 0, code);
+    phone_shows(p.secret, 0, code);
     assert_int_equal(turn(&s, packer, "on", code, OWNER_PASSWORD, recovery), 200);
     serving_sign_in(&s, "owner", owner);
     assert_int_equal(serving_status(&s, "POST", "/api/people/packer/clear-factor", packer, mine), 403);
@@ -200,7 +173,7 @@ static void test_clear(void **state)
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", packer, NULL), 401);
     must_be("cleared", enter(&s, "packer", OWNER_PASSWORD, NULL), 200, true, false);
     begin(&s, owner, &p);
-    shows(&p, 0, code);
+    phone_shows(p.secret, 0, code);
     assert_int_equal(turn(&s, owner, "on", code, OWNER_PASSWORD, recovery), 200);
     assert_int_equal(serving_status(&s, "POST", "/api/people/owner/clear-factor", owner, mine), 409);
     must_be("still on", enter(&s, "owner", OWNER_PASSWORD, NULL), 200, false, true);

@@ -130,6 +130,8 @@ bool wire_is_closed(int fd, int ms)
     return false;
 }
 
+wire_watcher wire_watch;
+
 wire_reply wire_ask_on(int fd, const char *method, const char *target, const char *headers, const char *body)
 {
     char head[8192];
@@ -144,7 +146,10 @@ wire_reply wire_ask_on(int fd, const char *method, const char *target, const cha
         return (wire_reply){ .closed = true };
     if (body)
         wire_send(fd, body, length); /* a refusal may come before all of it is taken */
-    return read_reply(fd, strcmp(method, "HEAD") == 0);
+    wire_reply r = read_reply(fd, strcmp(method, "HEAD") == 0);
+    if (wire_watch)
+        wire_watch(method, target, body, &r);
+    return r;
 }
 
 wire_reply wire_ask(unsigned port, const char *method, const char *target, const char *headers,

@@ -34,4 +34,9 @@ wire_reply wire_ask(unsigned port, const char *method, const char *target, const
 /* The same on an open connection. */
 wire_reply wire_ask_on(int fd, const char *method, const char *target, const char *headers, const char *body);
 
+/* Sees each reply of wire_ask and wire_ask_on and what was asked (body may be NULL). Also called by the threads of a test. */
+typedef void (*wire_watcher)(const char *method, const char *target, const char *body,
+                             const wire_reply *reply);
+extern wire_watcher wire_watch; /* NULL: nobody does */
+
 #endif

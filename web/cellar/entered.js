@@ -28,9 +28,9 @@ function moved(movements) {
     if ((m.cause !== 'move' && m.cause !== 'entry') || m.reverses !== null) continue;
     const key = `${m.cause} ${m.cause_id}`;
     const before = found.get(key);
-    const from = m.clumps < 0 || m.divisions < 0 ? m.place : (before?.values.from ?? '');
-    const to = m.clumps > 0 || m.divisions > 0 ? m.place : (before?.values.to ?? '');
-    const values = { n: Math.abs(m.clumps) + Math.abs(m.divisions), stage: m.clumps !== 0 ? 'clump' : 'division', from, to, place: m.place, reason: m.reason };
+    const from = m.clumps < 0 || m.divisions < 0 ? (m.place ?? '') : (before?.values.from ?? '');
+    const to = m.clumps > 0 || m.divisions > 0 ? (m.place ?? '') : (before?.values.to ?? '');
+    const values = { n: Math.abs(m.clumps) + Math.abs(m.divisions), stage: m.clumps !== 0 ? 'clump' : 'division', from, to, place: m.place ?? '', reason: m.reason };
     found.set(key, { cause: m.cause, id: m.cause_id, day: m.day, undone: reversed.has(m.id), text: m.cause === 'move' ? 'entered.move' : 'entered.entry', values });
   }
   return [...found.values()];

@@ -27,7 +27,7 @@ export function TakeBack({ step, answers, setAnswers }) {
     const next = { ...answers };
     try {
       for (const pick of done) {
-        await takeBack(pick.id, why, t('back.label', { lot: step.lot, place: step.stop.place }));
+        await takeBack(pick.id, why, t('back.label', { lot: step.lot, place: step.stop.place ?? '' }));
         next[pick.id] = 'taken back';
       }
       soundYes();

@@ -96,14 +96,14 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       const next = { ...answers };
       try {
         for (const pick of back) {
-          await takeBack(pick, t('back.other_slot'), t('back.label', { lot: of.lot, place: of.stop.place }));
+          await takeBack(pick, t('back.other_slot'), t('back.label', { lot: of.lot, place: of.stop.place ?? '' }));
           next[pick] = 'taken back';
         }
         for (const share of shares) {
           const key = newKey();
           const { pick, ...said } = share;
           next[pick] = said;
-          await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place, n: share.taken }), key);
+          await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place ?? '', n: share.taken }), key);
         }
       } catch (e) {
         soundNo();
@@ -217,7 +217,7 @@ function openQuantity(step, answers) {
 /** @param {string} kind @param {string} lot @param {Step} here @param {Step | undefined} other */
 function refusalText(kind, lot, here, other) {
   if (kind === 'done') return t('walk.already', { lot });
-  if (other) return t('walk.elsewhere', { lot, variety: other.variety, stop: other.stop.stop, place: other.stop.place, wanted: here.lot, here: here.variety });
+  if (other) return t('walk.elsewhere', { lot, variety: other.variety, stop: other.stop.stop, place: other.stop.place ?? '', wanted: here.lot, here: here.variety });
   return t('walk.unknown', { lot, wanted: here.lot, here: here.variety });
 }
 

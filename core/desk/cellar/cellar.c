@@ -13,9 +13,11 @@
 #include "base/banned.h"
 
 static const cw_column answer_columns[] = {
-    { "lot", CW_TEXT_T, 0 },   { "cause", CW_TEXT_T, 0 },    { "cause_id", CW_INT_T, 0 },
-    { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
+    { "lot", CW_TEXT_T },   { "cause", CW_TEXT_T },    { "cause_id", CW_INT_T },
+    { "clumps", CW_INT_T }, { "divisions", CW_INT_T },
 };
+
+const cw_shape cw_cellar_entered_shape = CW_ROWS(answer_columns);
 
 /* Closes an entry inside its transaction: audit, revision, and what the lot holds now. */
 static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *action, const char *cause,

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_CELLAR_H
 #define CW_DESK_CELLAR_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -16,6 +16,7 @@
  * The answer to an entry is a row: lot, cause, cause_id, clumps, divisions; the last two are what the lot holds now, and
  * cause with cause_id are what undo is asked with. */
 #define CW_NOT_SAID (-1)
+#define CW_STAGES   "clump|division"
 
 typedef struct cw_cellar_entry {
     const char *lot;
@@ -54,22 +55,28 @@ cw_code cw_cellar_enter(cw_nursery *n, const cw_asker *who, const cw_cellar_entr
 /* Takes back what was entered: cause dividing, check, stock_take, move or entry, and its number. */
 cw_code cw_cellar_undo(cw_nursery *n, const cw_asker *who, const char *cause, int64_t cause_id,
                        const char *why, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_entered_shape; /* of every entry and of its undoing */
 
 /* lot,variety,name,row,dug_on,dug,culled,clumps,divisions,places,last_checked,held ; variety NULL: all. */
 cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_lots_shape;
 
 /* A lot's sheet: {lot: {...}, balances: [...], movements: [...], sessions: [...], checks: [...], counts: [...]}.
  * New reference. CW_NOT_FOUND if there is no such lot. */
 cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_lot_shape;
 
 /* place,room,walk_order,lots,clumps,divisions ; in walking order. */
 cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_places_shape;
 
 /* id,at,day,actor,lot,variety,place,clumps,divisions,reason,cause,cause_id,reverses,note of the days from..to. */
 cw_code cw_cellar_movements(cw_nursery *n, cw_day from, cw_day to, cw_table *out,
                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_movements_shape;
 
 /* {rooms: [..], points: [{at,temp_c,rh,vpd_pa}], weighings: [{sample,lot,day,kg}]} of a room, NULL: the first one. */
 cw_code cw_cellar_air(cw_nursery *n, const char *room, json_t **out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_cellar_air_shape;
 
 #endif

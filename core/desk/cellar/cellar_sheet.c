@@ -12,39 +12,62 @@
 
 /* What lies where, and how it came to be so: reading only. */
 
-#define WIDTH(columns) (columns), sizeof(columns) / sizeof(columns)[0]
+#define WIDTH(columns) (columns), CW_WIDTH(columns)
+
+static const cw_column cellar_lots_columns[] = {
+    { "lot", CW_TEXT_T },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "row", CW_TEXT_T, .null = true },
+    { "dug_on", CW_DAY_T },
+    { "dug", CW_INT_T },
+    { "culled", CW_INT_T },
+    { "clumps", CW_INT_T },
+    { "divisions", CW_INT_T },
+    { "places", CW_TEXT_T },
+    { "last_checked", CW_DAY_T, .null = true },
+    { "held", CW_TEXT_T, .null = true },
+};
+const cw_shape cw_cellar_lots_shape = CW_ROWS(cellar_lots_columns);
 
 cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "lot", CW_TEXT_T, 0 },    { "variety", CW_TEXT_T, 0 },     { "name", CW_TEXT_T, 0 },
-        { "row", CW_TEXT_T, 0 },    { "dug_on", CW_DAY_T, 0 },       { "dug", CW_INT_T, 0 },
-        { "culled", CW_INT_T, 0 },  { "clumps", CW_INT_T, 0 },       { "divisions", CW_INT_T, 0 },
-        { "places", CW_TEXT_T, 0 }, { "last_checked", CW_DAY_T, 0 }, { "held", CW_TEXT_T, 0 },
-    };
-    cw_table_init(out, WIDTH(columns));
+    cw_table_init(out, WIDTH(cellar_lots_columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.lots");
     return cw_rows_fill(s, cw_stmt_start(s, err, "t", variety), out, err);
 }
 
+static const cw_column cellar_places_columns[] = {
+    { "place", CW_TEXT_T }, { "room", CW_TEXT_T },  { "walk_order", CW_INT_T },
+    { "lots", CW_INT_T },   { "clumps", CW_INT_T }, { "divisions", CW_INT_T },
+};
+const cw_shape cw_cellar_places_shape = CW_ROWS(cellar_places_columns);
+
 cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "place", CW_TEXT_T, 0 }, { "room", CW_TEXT_T, 0 },  { "walk_order", CW_INT_T, 0 },
-        { "lots", CW_INT_T, 0 },   { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
-    };
-    cw_table_init(out, WIDTH(columns));
+    cw_table_init(out, WIDTH(cellar_places_columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.places");
     return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
 }
 
 static const cw_column movement_columns[] = {
-    { "id", CW_INT_T, 0 },       { "at", CW_INSTANT_T, 0 }, { "day", CW_DAY_T, 0 },
-    { "actor", CW_TEXT_T, 0 },   { "lot", CW_TEXT_T, 0 },   { "variety", CW_TEXT_T, 0 },
-    { "place", CW_TEXT_T, 0 },   { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
-    { "reason", CW_TEXT_T, 0 },  { "cause", CW_TEXT_T, 0 }, { "cause_id", CW_INT_T, 0 },
-    { "reverses", CW_INT_T, 0 }, { "note", CW_TEXT_T, 0 },
+    { "id", CW_INT_T },
+    { "at", CW_INSTANT_T },
+    { "day", CW_DAY_T },
+    { "actor", CW_TEXT_T },
+    { "lot", CW_TEXT_T },
+    { "variety", CW_TEXT_T },
+    { "place", CW_TEXT_T, .null = true },
+    { "clumps", CW_INT_T },
+    { "divisions", CW_INT_T },
+    { "reason", CW_TEXT_T },
+    { "cause", CW_TEXT_T },
+    { "cause_id", CW_INT_T },
+    { "reverses", CW_INT_T, .null = true },
+    { "note", CW_TEXT_T, .null = true },
 };
+
+const cw_shape cw_cellar_movements_shape = CW_ROWS(movement_columns);
 
 cw_code cw_cellar_movements(cw_nursery *n, cw_day from, cw_day to, cw_table *out, cw_error *err)
 {
@@ -66,57 +89,69 @@ static cw_code set_rows(cw_stmt *s, cw_code code, const char *name, const cw_col
     return code;
 }
 
+static const cw_column balance_columns[] = {
+    { "place", CW_TEXT_T, .null = true },
+    { "room", CW_TEXT_T, .null = true },
+    { "clumps", CW_INT_T },
+    { "divisions", CW_INT_T },
+};
+static const cw_column session_columns[] = {
+    { "id", CW_INT_T },
+    { "day", CW_DAY_T },
+    { "clumps", CW_INT_T },
+    { "rotten", CW_INT_T },
+    { "saleable", CW_INT_T },
+    { "blind", CW_INT_T },
+    { "place", CW_TEXT_T, .null = true },
+    { "undone", CW_BOOL_T },
+};
+static const cw_column check_columns[] = {
+    { "id", CW_INT_T },        { "day", CW_DAY_T },    { "stage", CW_TEXT_T, .words = CW_STAGES },
+    { "inspected", CW_INT_T }, { "rotten", CW_INT_T }, { "shrivelled", CW_INT_T, .null = true },
+    { "undone", CW_BOOL_T },
+};
+static const cw_column count_columns[] = {
+    { "id", CW_INT_T },      { "day", CW_DAY_T },   { "stage", CW_TEXT_T, .words = CW_STAGES },
+    { "before", CW_INT_T },  { "count", CW_INT_T }, { "place", CW_TEXT_T, .null = true },
+    { "undone", CW_BOOL_T },
+};
+static const cw_shape balances_shape = CW_ROWS(balance_columns), sessions_shape = CW_ROWS(session_columns),
+                      checks_shape = CW_ROWS(check_columns), counts_shape = CW_ROWS(count_columns);
+
+/* The parts of a lot's sheet that are lists, beside its movements. */
 static const struct {
     const char *name, *statement;
-    cw_column columns[16];
-    size_t width;
+    const cw_shape *rows;
 } sheet[] = {
-    { "balances",
-      "cellar.balances",
-      { { "place", CW_TEXT_T, 0 },
-        { "room", CW_TEXT_T, 0 },
-        { "clumps", CW_INT_T, 0 },
-        { "divisions", CW_INT_T, 0 } },
-      4 },
-    { "sessions",
-      "cellar.sessions",
-      { { "id", CW_INT_T, 0 },
-        { "day", CW_DAY_T, 0 },
-        { "clumps", CW_INT_T, 0 },
-        { "rotten", CW_INT_T, 0 },
-        { "saleable", CW_INT_T, 0 },
-        { "blind", CW_INT_T, 0 },
-        { "place", CW_TEXT_T, 0 },
-        { "undone", CW_BOOL_T, 0 } },
-      8 },
-    { "checks",
-      "cellar.checks",
-      { { "id", CW_INT_T, 0 },
-        { "day", CW_DAY_T, 0 },
-        { "stage", CW_TEXT_T, 0 },
-        { "inspected", CW_INT_T, 0 },
-        { "rotten", CW_INT_T, 0 },
-        { "shrivelled", CW_INT_T, 0 },
-        { "undone", CW_BOOL_T, 0 } },
-      7 },
-    { "counts",
-      "cellar.counts",
-      { { "id", CW_INT_T, 0 },
-        { "day", CW_DAY_T, 0 },
-        { "stage", CW_TEXT_T, 0 },
-        { "before", CW_INT_T, 0 },
-        { "count", CW_INT_T, 0 },
-        { "place", CW_TEXT_T, 0 },
-        { "undone", CW_BOOL_T, 0 } },
-      7 },
+    { "balances", "cellar.balances", &balances_shape },
+    { "sessions", "cellar.sessions", &sessions_shape },
+    { "checks", "cellar.checks", &checks_shape },
+    { "counts", "cellar.counts", &counts_shape },
 };
 
 static const cw_column lot_columns[] = {
-    { "id", CW_INT_T, 0 },    { "lot", CW_TEXT_T, 0 },   { "variety", CW_TEXT_T, 0 },
-    { "name", CW_TEXT_T, 0 }, { "row", CW_TEXT_T, 0 },   { "dug_on", CW_DAY_T, 0 },
-    { "dug", CW_INT_T, 0 },   { "culled", CW_INT_T, 0 }, { "place", CW_TEXT_T, 0 },
-    { "held", CW_TEXT_T, 0 },
+    { "id", CW_INT_T },
+    { "lot", CW_TEXT_T },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "row", CW_TEXT_T, .null = true },
+    { "dug_on", CW_DAY_T },
+    { "dug", CW_INT_T },
+    { "culled", CW_INT_T },
+    { "place", CW_TEXT_T, .null = true },
+    { "held", CW_TEXT_T, .null = true },
 };
+
+static const cw_shape head_shape = CW_ROW(lot_columns);
+const cw_shape cw_cellar_lot_shape = { .parts = (const cw_part[]){
+                                           { "lot", .shape = &head_shape },
+                                           { "balances", .shape = &balances_shape },
+                                           { "sessions", .shape = &sessions_shape },
+                                           { "checks", .shape = &checks_shape },
+                                           { "counts", .shape = &counts_shape },
+                                           { "movements", .shape = &cw_cellar_movements_shape },
+                                           { 0 },
+                                       } };
 
 cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *err)
 {
@@ -139,8 +174,8 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
     }
     for (size_t i = 0; code == CW_OK && i < sizeof sheet / sizeof sheet[0]; i++) {
         s = cw_db_stmt(n->db, sheet[i].statement);
-        code = set_rows(s, cw_stmt_start(s, err, "i", id), sheet[i].name, sheet[i].columns, sheet[i].width,
-                        doc, err);
+        code = set_rows(s, cw_stmt_start(s, err, "i", id), sheet[i].name, sheet[i].rows->columns,
+                        sheet[i].rows->width, doc, err);
     }
     s = cw_db_stmt(n->db, "cellar.movements_of_lot");
     if (code == CW_OK)
@@ -173,14 +208,18 @@ static cw_code set_rooms(cw_nursery *n, const char **room, char keep[CW_MAX_NAME
     return code != CW_OK ? code : end;
 }
 
+static const cw_column point_columns[] = {
+    { "at", CW_INSTANT_T },
+    { "temp_c", CW_REAL_T, 2 },
+    { "rh", CW_REAL_T, 2 },
+    { "vpd_pa", CW_REAL_T, 1 },
+};
+static const cw_shape points_shape = CW_ROWS(point_columns);
+
 static cw_code set_points(cw_nursery *n, const char *room, json_t *doc, cw_error *err)
 {
-    static const cw_column columns[] = { { "at", CW_INSTANT_T, 0 },
-                                         { "temp_c", CW_REAL_T, 2 },
-                                         { "rh", CW_REAL_T, 2 },
-                                         { "vpd_pa", CW_REAL_T, 1 } };
     cw_table t;
-    cw_table_init(&t, WIDTH(columns));
+    cw_table_init(&t, WIDTH(point_columns));
     cw_stmt *s = cw_db_stmt(n->db, "cellar.air");
     cw_code code = cw_stmt_start(s, err, "t", room);
     while (code == CW_OK && cw_stmt_next(s)) {
@@ -199,11 +238,20 @@ static cw_code set_points(cw_nursery *n, const char *room, json_t *doc, cw_error
     return code;
 }
 
+static const cw_column weighing_columns[] = {
+    { "sample", CW_TEXT_T }, { "lot", CW_TEXT_T }, { "day", CW_DAY_T }, { "kg", CW_REAL_T, 4 }
+};
+static const cw_shape weighings_shape = CW_ROWS(weighing_columns);
+const cw_shape cw_cellar_air_shape = { .parts = (const cw_part[]){
+                                           { "rooms", .shape = &cw_shape_texts },
+                                           { "room", CW_TEXT_T, .null = true },
+                                           { "points", .shape = &points_shape },
+                                           { "weighings", .shape = &weighings_shape },
+                                           { 0 },
+                                       } };
+
 cw_code cw_cellar_air(cw_nursery *n, const char *room, json_t **out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "sample", CW_TEXT_T, 0 }, { "lot", CW_TEXT_T, 0 }, { "day", CW_DAY_T, 0 }, { "kg", CW_REAL_T, 4 }
-    };
     char keep[CW_MAX_NAME + 1];
     json_t *doc = json_object();
     *out = NULL;
@@ -212,7 +260,7 @@ cw_code cw_cellar_air(cw_nursery *n, const char *room, json_t **out, cw_error *e
         code = set_points(n, room, doc, err);
     cw_stmt *s = cw_db_stmt(n->db, "cellar.weighings");
     if (code == CW_OK)
-        code = set_rows(s, cw_stmt_start(s, err, "t", room), "weighings", WIDTH(columns), doc, err);
+        code = set_rows(s, cw_stmt_start(s, err, "t", room), "weighings", WIDTH(weighing_columns), doc, err);
     if (code == CW_OK)
         *out = doc;
     else

@@ -282,10 +282,12 @@ const cw_export cw_exports[] = {
 
 const size_t cw_export_count = sizeof cw_exports / sizeof cw_exports[0];
 
+static const cw_column exporting_list_columns[] = { { "table", T }, { "about", T } };
+const cw_shape cw_exporting_list_shape = CW_ROWS(exporting_list_columns);
+
 cw_code cw_exporting_list(cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "table", T, 0 }, { "about", T, 0 } };
-    cw_table_init(out, columns, 2);
+    cw_table_init(out, exporting_list_columns, 2);
     for (size_t i = 0; i < cw_export_count; i++) {
         cw_put_text(out, cw_exports[i].name);
         cw_put_text(out, cw_exports[i].about);
@@ -364,12 +366,18 @@ cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name,
     return code;
 }
 
+static const cw_column exporting_audit_columns[] = { { "id", I },
+                                                     { "at", A },
+                                                     { "actor", T },
+                                                     { "action", T },
+                                                     { "subject", T },
+                                                     { "before", T, .null = true },
+                                                     { "after", T, .null = true } };
+const cw_shape cw_exporting_audit_shape = CW_ROWS(exporting_audit_columns);
+
 cw_code cw_exporting_audit(cw_nursery *n, int64_t before, int64_t most, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "id", I, 0 },     { "at", A, 0 },      { "actor", T, 0 },
-                                         { "action", T, 0 }, { "subject", T, 0 }, { "before", T, 0 },
-                                         { "after", T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, exporting_audit_columns, CW_WIDTH(exporting_audit_columns));
     cw_stmt *s = cw_db_stmt(n->db, "exporting.audit_page");
     return cw_rows_fill(s, cw_stmt_start(s, err, "ii", before > 0 ? before : INT64_MAX, most), out, err);
 }

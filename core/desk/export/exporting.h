@@ -2,7 +2,7 @@
 #ifndef CW_DESK_EXPORTING_H
 #define CW_DESK_EXPORTING_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* Any table of the nursery as it stands, for spreadsheets and for other programs. The tables that are CSV kinds can be
@@ -10,6 +10,7 @@
 
 /* table,about : what can be written out. */
 cw_code cw_exporting_list(cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_exporting_list_shape;
 
 /* One of them by name. `plan` and `projection` are computed as of who->today. CW_NOT_FOUND if there is none. */
 cw_code cw_exporting_table(cw_nursery *n, const cw_asker *who, const char *name, cw_table *out,
@@ -27,5 +28,6 @@ cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *pa
 /* Who did what, newest first: id,at,actor,action,subject,before,after; `before` an id of an earlier page, 0: from the end. */
 cw_code cw_exporting_audit(cw_nursery *n, int64_t before, int64_t most, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_exporting_audit_shape;
 
 #endif

@@ -188,13 +188,15 @@ cw_code cw_forecast_supply(cw_nursery *n, const cw_asker *who, double confidence
     return code;
 }
 
-static const cw_column project_columns[] = {
-    { "variety", CW_TEXT_T, 0 },  { "clumps", CW_INT_T, 0 },       { "divisions", CW_INT_T, 0 },
-    { "expected", CW_REAL_T, 1 }, { "p05", CW_INT_T, 0 },          { "p10", CW_INT_T, 0 },
-    { "p25", CW_INT_T, 0 },       { "p50", CW_INT_T, 0 },          { "p75", CW_INT_T, 0 },
-    { "p90", CW_INT_T, 0 },       { "p95", CW_INT_T, 0 },          { "hold_back", CW_INT_T, 0 },
-    { "reserve", CW_INT_T, 0 },   { "saleable_p10", CW_INT_T, 0 }, { "saleable_p50", CW_INT_T, 0 },
+const cw_column cw_project_columns[CW_PROJECT_COLUMNS] = {
+    { "variety", CW_TEXT_T },     { "clumps", CW_INT_T },       { "divisions", CW_INT_T },
+    { "expected", CW_REAL_T, 1 }, { "p05", CW_INT_T },          { "p10", CW_INT_T },
+    { "p25", CW_INT_T },          { "p50", CW_INT_T },          { "p75", CW_INT_T },
+    { "p90", CW_INT_T },          { "p95", CW_INT_T },          { "hold_back", CW_INT_T },
+    { "reserve", CW_INT_T },      { "saleable_p10", CW_INT_T }, { "saleable_p50", CW_INT_T },
 };
+
+const cw_shape cw_forecast_project_shape = CW_ROWS(cw_project_columns);
 
 static int64_t above(int64_t v, int64_t less)
 {
@@ -265,7 +267,7 @@ cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecas
 {
     const cw_forecast *f = NULL;
     size_t one = CW_NONE;
-    cw_table_init(out, project_columns, sizeof project_columns / sizeof project_columns[0]);
+    cw_table_init(out, cw_project_columns, CW_PROJECT_COLUMNS);
     cw_code code = cw_forecast_asked(n, who, ask, &f, &one, err);
     if (code != CW_OK)
         return code;

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_FORECAST_H
 #define CW_DESK_FORECAST_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -20,11 +20,13 @@ typedef struct cw_forecast_ask {
  * stated defaults in use, readings bridged. */
 cw_code cw_forecast_project(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
                             cw_text *notes, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_forecast_project_shape;
 
 /* One variety in full (ask->variety must be named): its figures, the law as chances, its lots, its past seasons, where
  * the figures come from in words and numbers, and which measurement would narrow them most. New reference. */
 cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out,
                           cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_forecast_sheet_shape;
 
 /* piece,value,low,high,mean_effect,variance_share,sentence : the same explanation as a table, for people. */
 cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, cw_table *out,
@@ -38,5 +40,6 @@ cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_foreca
  * another day, largest change first. */
 cw_code cw_forecast_changes(cw_nursery *n, const cw_asker *who, cw_day since, cw_table *out,
                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_forecast_changes_shape;
 
 #endif

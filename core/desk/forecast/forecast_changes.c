@@ -39,19 +39,21 @@ static void ground(const moved *m, char *out, size_t size)
                  shift > 0 ? "up" : "down");
 }
 
+static const cw_column forecast_changes_columns[] = {
+    { "variety", CW_TEXT_T },      { "since", CW_DAY_T },
+    { "before_p10", CW_INT_T },    { "now_p10", CW_INT_T },
+    { "before_p50", CW_INT_T },    { "now_p50", CW_INT_T },
+    { "clumps_change", CW_INT_T }, { "divisions_change", CW_INT_T },
+    { "why", CW_TEXT_T },
+};
+const cw_shape cw_forecast_changes_shape = CW_ROWS(forecast_changes_columns);
+
 cw_code cw_forecast_changes(cw_nursery *n, const cw_asker *who, cw_day since, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 },      { "since", CW_DAY_T, 0 },
-        { "before_p10", CW_INT_T, 0 },    { "now_p10", CW_INT_T, 0 },
-        { "before_p50", CW_INT_T, 0 },    { "now_p50", CW_INT_T, 0 },
-        { "clumps_change", CW_INT_T, 0 }, { "divisions_change", CW_INT_T, 0 },
-        { "why", CW_TEXT_T, 0 },
-    };
     const cw_forecast *before = NULL, *now = NULL;
     moved *list = NULL;
     size_t count = 0;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, forecast_changes_columns, CW_WIDTH(forecast_changes_columns));
     if (since >= who->today)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "since", "must be a day before today");
     cw_code code = cw_forecast_get(n, who, CW_NO_DAY, since, &before, err);

@@ -20,6 +20,10 @@ typedef struct cw_forecast {
     cw_joint *joint; /* made at first need */
 } cw_forecast;
 
+/* A row of the projection of one variety. */
+#define CW_PROJECT_COLUMNS 15
+extern const cw_column cw_project_columns[CW_PROJECT_COLUMNS];
+
 /* The projection of `as_of` to `ship` (CW_NO_DAY: today, the season's day). Borrowed: good until the next call that may
  * read the stock afresh. Prices, hold-backs, offers and sales in its snapshot are those of now. */
 cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,

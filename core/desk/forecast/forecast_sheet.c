@@ -15,9 +15,13 @@
 /* One piece of the explanation: a value with its 10 and 90 % points, what it does to the mean, its share of the
  * variance, and a sentence. */
 static const cw_column why_columns[] = {
-    { "piece", CW_TEXT_T, 0 },    { "value", CW_REAL_T, 3 },       { "low", CW_REAL_T, 3 },
-    { "high", CW_REAL_T, 3 },     { "mean_effect", CW_REAL_T, 1 }, { "variance_share", CW_REAL_T, 2 },
-    { "sentence", CW_TEXT_T, 0 },
+    { "piece", CW_TEXT_T },
+    { "value", CW_REAL_T, 3, .null = true },
+    { "low", CW_REAL_T, 3, .null = true },
+    { "high", CW_REAL_T, 3, .null = true },
+    { "mean_effect", CW_REAL_T, 1, .null = true },
+    { "variance_share", CW_REAL_T, 2, .null = true },
+    { "sentence", CW_TEXT_T },
 };
 
 static void piece(cw_table *t, const char *name, const double value[3], double effect, double share,
@@ -167,9 +171,10 @@ cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_as
 }
 
 static const cw_column lot_columns[] = {
-    { "lot", CW_TEXT_T, 0 },      { "room", CW_TEXT_T, 0 },     { "clumps", CW_INT_T, 0 },
-    { "divisions", CW_INT_T, 0 }, { "expected", CW_REAL_T, 1 }, { "p10", CW_INT_T, 0 },
-    { "p50", CW_INT_T, 0 },       { "p90", CW_INT_T, 0 },
+    { "lot", CW_TEXT_T },         { "room", CW_TEXT_T, .null = true },
+    { "clumps", CW_INT_T },       { "divisions", CW_INT_T },
+    { "expected", CW_REAL_T, 1 }, { "p10", CW_INT_T },
+    { "p50", CW_INT_T },          { "p90", CW_INT_T },
 };
 
 static void lots_table(const cw_forecast *f, size_t v, cw_table *out)
@@ -193,8 +198,8 @@ static void lots_table(const cw_forecast *f, size_t v, cw_table *out)
 }
 
 static const cw_column season_columns[] = {
-    { "season", CW_INT_T, 0 }, { "clumps", CW_INT_T, 0 }, { "divisions", CW_INT_T, 0 },
-    { "rate", CW_REAL_T, 2 },  { "low", CW_REAL_T, 2 },   { "high", CW_REAL_T, 2 },
+    { "season", CW_INT_T },   { "clumps", CW_INT_T },  { "divisions", CW_INT_T },
+    { "rate", CW_REAL_T, 2 }, { "low", CW_REAL_T, 2 }, { "high", CW_REAL_T, 2 },
 };
 
 /* Rates by season with an 80 % interval for chance alone: divisions ~ Gamma(divisions + 1/2) (Jeffreys). */
@@ -234,6 +239,32 @@ static json_t *law_json(const cw_distribution *d)
     return json_pack("{s:I,s:I,s:o}", "from", (json_int_t)d->first, "step", (json_int_t)d->step, "p", p);
 }
 
+static const cw_shape pmf_shape = { .parts = (const cw_part[]){
+                                        { "from", CW_INT_T },
+                                        { "step", CW_INT_T },
+                                        { "p", .shape = &cw_shape_numbers },
+                                        { 0 },
+                                    } };
+static const cw_shape why_shape = CW_ROWS(why_columns), lots_shape = CW_ROWS(lot_columns),
+                      seasons_shape = CW_ROWS(season_columns);
+/* A row of the projection, and more. */
+const cw_shape cw_forecast_sheet_shape = { .columns = cw_project_columns,
+                                           .width = CW_PROJECT_COLUMNS,
+                                           .parts = (const cw_part[]){
+                                               { "name", CW_TEXT_T },
+                                               { "form", CW_TEXT_T, .null = true },
+                                               { "size", CW_TEXT_T, .null = true },
+                                               { "colour", CW_TEXT_T, .null = true },
+                                               { "offered", CW_INT_T },
+                                               { "sold", CW_INT_T },
+                                               { "pmf", .shape = &pmf_shape },
+                                               { "lots", .shape = &lots_shape },
+                                               { "history", .shape = &seasons_shape },
+                                               { "why", .shape = &why_shape },
+                                               { "notes", CW_TEXT_T },
+                                               { 0 },
+                                           } };
+
 cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, json_t **out,
                           cw_error *err)
 {
@@ -259,9 +290,9 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
     json_t *doc = json_incref(json_array_get(rows, 0));
     json_decref(rows);
     cw_json_put_take(&doc, "name", json_string(s->name));
-    cw_json_put_take(&doc, "form", json_string(s->form));
-    cw_json_put_take(&doc, "size", json_string(s->size));
-    cw_json_put_take(&doc, "colour", json_string(s->colour));
+    cw_json_put_take(&doc, "form", cw_json_known(s->form));
+    cw_json_put_take(&doc, "size", cw_json_known(s->size));
+    cw_json_put_take(&doc, "colour", cw_json_known(s->colour));
     cw_json_put_take(&doc, "offered", json_integer(s->offered));
     cw_json_put_take(&doc, "sold", json_integer(s->sold));
     cw_json_put_take(&doc, "pmf", law_json(&f->law[v]));

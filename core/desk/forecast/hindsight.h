@@ -2,7 +2,7 @@
 #ifndef CW_DESK_HINDSIGHT_H
 #define CW_DESK_HINDSIGHT_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -48,5 +48,6 @@ cw_code cw_hindsight_said(cw_nursery *n, const cw_asker *who, cw_table *out, cw_
  * reference. */
 cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out,
                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_hindsight_report_shape;
 
 #endif

@@ -63,5 +63,6 @@ void cw_fate_points(const cw_fate *f, int64_t any[CW_HINDSIGHT_POINTS]);
 /* How what was said at the time held: said_on,why,projections,expected,came,bias_percent,cover50,cover80,cover90,
  * quantile_loss_percent, a row for each time. */
 cw_code cw_review_said(const cw_review *r, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_review_said_shape;
 
 #endif

@@ -43,19 +43,19 @@ cw_code cw_hindsight_rows(cw_nursery *n, const cw_asker *who, const cw_hindsight
 }
 
 static const cw_column score_columns[] = {
-    { "as_of", CW_DAY_T, 0 },
-    { "projections", CW_INT_T, 0 },
+    { "as_of", CW_DAY_T, .null = true },
+    { "projections", CW_INT_T },
     { "expected", CW_REAL_T, 1 },
-    { "came", CW_REAL_T, 0 },
-    { "bias_percent", CW_REAL_T, 2 },
+    { "came", CW_REAL_T },
+    { "bias_percent", CW_REAL_T, 2, .null = true },
     { "cover50", CW_REAL_T, 3 },
     { "cover80", CW_REAL_T, 3 },
     { "cover90", CW_REAL_T, 3 },
     { "below05", CW_REAL_T, 3 },
     { "above95", CW_REAL_T, 3 },
-    { "quantile_loss_percent", CW_REAL_T, 2 },
+    { "quantile_loss_percent", CW_REAL_T, 2, .null = true },
     { "crps", CW_REAL_T, 2 },
-    { "counted_percent", CW_REAL_T, 1 },
+    { "counted_percent", CW_REAL_T, 1, .null = true },
 };
 
 static void put_scores(cw_table *out, cw_day day, const cw_scores *s, double counted)
@@ -199,6 +199,40 @@ static double counted_percent(const cw_review *r)
     }
     return came > 0 ? 100 * counted / came : 0;
 }
+
+static const cw_shape scores_shape = CW_ROWS(score_columns);
+static const cw_shape reliability_shape = { .list = true,
+                                            .parts = (const cw_part[]){
+                                                { "nominal", CW_REAL_T },
+                                                { "observed", CW_REAL_T },
+                                                { "n", CW_INT_T },
+                                                { 0 },
+                                            } };
+static const cw_shape worst_shape = { .list = true,
+                                      .parts = (const cw_part[]){
+                                          { "as_of", CW_DAY_T },
+                                          { "unit", CW_TEXT_T, .words = "lot|variety" },
+                                          { "code", CW_TEXT_T },
+                                          { "expected", CW_REAL_T },
+                                          { "p10", CW_INT_T },
+                                          { "p50", CW_INT_T },
+                                          { "p90", CW_INT_T },
+                                          { "came", CW_INT_T },
+                                          { "sentence", CW_TEXT_T },
+                                          { 0 },
+                                      } };
+const cw_shape cw_hindsight_report_shape = { .parts = (const cw_part[]){
+                                                 { "till", CW_DAY_T },
+                                                 { "projections", CW_INT_T },
+                                                 { "counted_percent", CW_REAL_T, .says = "Share of what came that was counted." },
+                                                 { "left_out", CW_INT_T, .says = "Of which nobody has looked since." },
+                                                 { "scores", .shape = &scores_shape },
+                                                 { "said", .shape = &cw_review_said_shape },
+                                                 { "reliability", .shape = &reliability_shape },
+                                                 { "pit", .shape = &cw_shape_numbers },
+                                                 { "worst", .shape = &worst_shape },
+                                                 { 0 },
+                                             } };
 
 cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out,
                             cw_error *err)

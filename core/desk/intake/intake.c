@@ -13,10 +13,16 @@
 #include "base/banned.h"
 
 static const cw_column answer_columns[] = {
-    { "file", CW_TEXT_T, 0 }, { "kind", CW_TEXT_T, 0 },   { "rows", CW_INT_T, 0 },
-    { "new", CW_INT_T, 0 },   { "changed", CW_INT_T, 0 }, { "unchanged", CW_INT_T, 0 },
-    { "note", CW_TEXT_T, 0 },
+    { "file", CW_TEXT_T },
+    { "kind", CW_TEXT_T },
+    { "rows", CW_INT_T },
+    { "new", CW_INT_T },
+    { "changed", CW_INT_T },
+    { "unchanged", CW_INT_T },
+    { "note", CW_TEXT_T, .null = true },
 };
+
+const cw_shape cw_intake_load_shape = CW_ROWS(answer_columns);
 
 static cw_code open_file(const cw_intake_file *f, cw_csv **out, cw_error *err)
 {

@@ -3,7 +3,7 @@
 #define CW_DESK_INTAKE_H
 
 #include "base/csv.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -41,6 +41,7 @@ typedef struct cw_intake_options {
 cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file *files, size_t count,
                        const cw_intake_options *options, cw_table *answer, cw_error_list *errors,
                        cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_intake_load_shape;
 
 /* kind,column,required,holds : every column of every kind (or of the one named), from the table that reads them. */
 cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUST_CHECK;
@@ -52,5 +53,8 @@ cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUS
  * CW_CONFLICT): {order, lines, taken: true, known: bool}, or for a variety that is sold out {order, line, variety, left}. */
 cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order, json_t **answer,
                         cw_error *err) CW_MUST_CHECK;
+/* An order as it comes, one or a list; and what is answered: of an order that was taken, and of one in a list of which some were
+ * not. */
+extern const cw_shape cw_intake_orders_shape, cw_intake_taken_shape, cw_intake_fates_shape;
 
 #endif

@@ -74,7 +74,7 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
     return s;
 }
 
-static bool on_line(size_t c)
+bool cw_order_on_line(size_t c)
 {
     return c == LINE || c >= VARIETY;
 }
@@ -103,14 +103,14 @@ static cw_code take_members(struct cw_shop *s, const json_t *object, bool line, 
     if (!json_is_object(object))
         return cw_error_at(err, CW_REFUSED, NULL, row, line ? "lines" : NULL, "an object is needed");
     for (size_t i = 0; i < k->width; i++)
-        if (on_line(i) == line)
+        if (cw_order_on_line(i) == line)
             s->values[i] = NULL;
     json_object_foreach((json_t *)(uintptr_t)object, name, v)
     {
         if (!line && strcmp(name, "lines") == 0)
             continue;
         c = column_of(k, name, c < k->width ? c : 0);
-        if (c == k->width || on_line(c) != line)
+        if (c == k->width || cw_order_on_line(c) != line)
             return cw_error_at(err, CW_REFUSED, NULL, row, cw_shown(name, strlen(name), shown),
                                "is not known here");
         s->values[c] = v;
@@ -118,32 +118,21 @@ static cw_code take_members(struct cw_shop *s, const json_t *object, bool line, 
     return CW_OK;
 }
 
-/* Appends the value as the CSV field that it would be; false if it has no such form. */
-static bool add_value(const json_t *v, cw_text *out)
+/* Appends the value, which is of its column's kind, as the CSV field that it would be. */
+static void add_value(const json_t *v, cw_text *out)
 {
     const json_t *item = NULL;
     size_t i = 0;
-    if (v == NULL || json_is_null(v))
-        return true;
-    if (json_is_string(v)) {
+    if (json_is_string(v))
         cw_text_addn(out, json_string_value(v), json_string_length(v));
-    } else if (json_is_integer(v)) {
+    else if (json_is_integer(v))
         cw_text_add_int(out, json_integer_value(v));
-    } else if (json_is_real(v)) {
+    else if (json_is_real(v))
         cw_text_addf(out, "%.10g", json_real_value(v));
-    } else if (json_is_boolean(v)) {
+    else if (json_is_boolean(v))
         cw_text_add(out, json_is_true(v) ? "1" : "0");
-    } else if (json_is_array(v)) {
-        json_array_foreach((json_t *)(uintptr_t)v, i, item)
-        {
-            if (!json_is_string(item))
-                return false;
-            cw_text_addf(out, "%s%s", i ? " " : "", json_string_value(item));
-        }
-    } else {
-        return false;
-    }
-    return true;
+    json_array_foreach((json_t *)(uintptr_t)v, i, item)
+        cw_text_addf(out, "%s%s", i ? " " : "", json_string_value(item));
 }
 
 /* The values of the order's columns, or of the line's, as CSV fields in `bytes`. */
@@ -152,12 +141,13 @@ static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
     const cw_kind *k = s->row.kind;
     for (size_t c = 0; c < k->width; c++) {
         const json_t *v = s->values[c];
-        if (on_line(c) != line)
+        if (cw_order_on_line(c) != line)
             continue;
         s->begins[c] = s->bytes.length;
-        if (!add_value(v, &s->bytes))
-            return cw_error_at(err, CW_REFUSED, NULL, s->row.line, k->columns[c].name,
-                               "must be a text, a number, or yes or no");
+        cw_code code = v ? cw_order_value_check(c, v, s->row.line, err) : CW_OK;
+        if (code != CW_OK)
+            return code;
+        add_value(v, &s->bytes);
         if (v == NULL && c == LINE) /* a line's place is its number unless the shop says otherwise */
             cw_text_add_int(&s->bytes, s->row.line);
         if (v == NULL && c == RECEIVED) {

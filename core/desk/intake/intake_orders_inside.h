@@ -34,6 +34,12 @@ enum {
 #define HEAD_FIRST RECEIVED
 #define HEAD_LAST  COMPLETE
 
+/* Does the column stand on each line of an order in JSON, or on the order? */
+bool cw_order_on_line(size_t column);
+
+/* Is the value of the JSON kind that the column wants? Null is. */
+cw_code cw_order_value_check(size_t column, const json_t *v, long row, cw_error *err) CW_MUST_CHECK;
+
 /* A line that waits to be written. Texts are offsets into the desk's line_texts, 0: none. */
 typedef struct cw_line_waiting {
     int64_t line, variety, quantity, price, all_or_none; /* variety: id, 0 for an assortment */

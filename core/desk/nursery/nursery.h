@@ -4,7 +4,7 @@
 
 #include "base/day.h"
 #include "base/error.h"
-#include "base/table.h"
+#include "base/shape.h"
 
 #include <stdbool.h>
 #include <stdint.h>
@@ -83,6 +83,8 @@ cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const
                            cw_error *err) CW_MUST_CHECK; /* all or none */
 cw_code cw_nursery_settings(cw_nursery *n, cw_table *out,
                             cw_error *err) CW_MUST_CHECK; /* setting, value, default, meaning */
+/* In JSON: {setting: value}; with all settings, and with those to be set. */
+extern const cw_shape cw_nursery_settings_shape, cw_nursery_set_shape;
 
 /* A batch: many desk calls become durable by one commit. Between begin and commit each desk call that writes stands or
  * falls by itself (a savepoint); nothing may be acknowledged before commit returned CW_OK. */

@@ -162,6 +162,29 @@ static cw_code check_value(const setting *s, const char *value, cw_error *err)
     return CW_OK;
 }
 
+/* Values are texts, as they are kept. */
+static json_t *settings_schema(bool all)
+{
+    json_t *o = cw_schema_object();
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++)
+        cw_schema_member_take(&o, settings[i].name, all,
+                              json_pack("{s:s,s:s}", "type", "string", "description", settings[i].meaning));
+    return o;
+}
+
+static json_t *all_settings(void)
+{
+    return settings_schema(true);
+}
+
+static json_t *some_settings(void)
+{
+    return settings_schema(false);
+}
+
+const cw_shape cw_nursery_settings_shape = { .make = all_settings };
+const cw_shape cw_nursery_set_shape = { .make = some_settings };
+
 /* Within the caller's transaction. */
 static cw_code set_one(cw_nursery *n, const cw_asker *who, const char *name, const char *value, cw_error *err)
 {

@@ -18,38 +18,64 @@ static const cw_column plan_columns[] = {
 };
 
 static const cw_column desk_columns[] = {
-    { "variety", CW_TEXT_T, 0 },
-    { "name", CW_TEXT_T, 0 },
-    { "form", CW_TEXT_T, 0 },
-    { "size", CW_TEXT_T, 0 },
-    { "colour", CW_TEXT_T, 0 },
-    { "price", CW_MONEY_T, 0 },
-    { "clumps", CW_INT_T, 0 },
-    { "divisions", CW_INT_T, 0 },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "form", CW_TEXT_T, .null = true },
+    { "size", CW_TEXT_T, .null = true },
+    { "colour", CW_TEXT_T, .null = true },
+    { "price", CW_MONEY_T, .null = true },
+    { "clumps", CW_INT_T },
+    { "divisions", CW_INT_T },
     { "expected", CW_REAL_T, 1 },
-    { "p05", CW_INT_T, 0 },
-    { "p10", CW_INT_T, 0 },
-    { "p25", CW_INT_T, 0 },
-    { "p50", CW_INT_T, 0 },
-    { "p75", CW_INT_T, 0 },
-    { "p90", CW_INT_T, 0 },
-    { "p95", CW_INT_T, 0 },
-    { "hold_back", CW_INT_T, 0 },
-    { "hold_back_set", CW_INT_T, 0 },
-    { "reserve", CW_INT_T, 0 },
-    { "offered", CW_INT_T, 0 },
-    { "sold", CW_INT_T, 0 },
-    { "quantity", CW_INT_T, 0 },
+    { "p05", CW_INT_T },
+    { "p10", CW_INT_T },
+    { "p25", CW_INT_T },
+    { "p50", CW_INT_T },
+    { "p75", CW_INT_T },
+    { "p90", CW_INT_T },
+    { "p95", CW_INT_T },
+    { "hold_back", CW_INT_T },
+    { "hold_back_set", CW_INT_T },
+    { "reserve", CW_INT_T },
+    { "offered", CW_INT_T },
+    { "sold", CW_INT_T },
+    { "quantity", CW_INT_T },
     { "confidence", CW_REAL_T, 3 },
     { "p_short", CW_REAL_T, 4 },
     { "expected_short", CW_REAL_T, 2 },
     { "expected_unsold", CW_REAL_T, 1 },
-    { "margin_at_stake", CW_MONEY_T, 0 },
-    { "binds", CW_TEXT_T, 0 },
-    { "by_stock", CW_INT_T, 0 },
-    { "demand", CW_REAL_T, 1 },
-    { "supported", CW_INT_T, 0 },
+    { "margin_at_stake", CW_MONEY_T },
+    { "binds", CW_TEXT_T },
+    { "by_stock", CW_INT_T },
+    { "demand", CW_REAL_T, 1, .null = true, .says = "What past sales say is asked." },
+    { "supported", CW_INT_T, .null = true, .says = "How many that supports." },
 };
+
+static const cw_shape rows_shape = CW_ROWS(desk_columns);
+static const cw_shape totals_shape = { .parts = (const cw_part[]){
+                                           { "confidence", CW_REAL_T },
+                                           { "offered", CW_INT_T },
+                                           { "sold", CW_INT_T },
+                                           { "quantity", CW_INT_T },
+                                           { "expected_short", CW_REAL_T },
+                                           { "short_q90", CW_REAL_T },
+                                           { "expected_refunds", CW_MONEY_T },
+                                           { "refunds_q90", CW_MONEY_T },
+                                           { "expected_unsold", CW_REAL_T },
+                                           { "margin", CW_MONEY_T },
+                                           { "expected_margin", CW_MONEY_T },
+                                           { "margin_at_stake", CW_MONEY_T },
+                                           { "p_any_short", CW_REAL_T },
+                                           { "too_far", CW_INT_T, .says = "Varieties of which more is sold than the stock alone would offer." },
+                                           { "too_far_short", CW_REAL_T, .says = "Part of expected_short." },
+                                           { "too_far_refunds", CW_MONEY_T, .says = "Part of expected_refunds." },
+                                           { 0 },
+                                       } };
+const cw_shape cw_offering_desk_shape = { .parts = (const cw_part[]){
+                                              { "totals", .shape = &totals_shape },
+                                              { "varieties", .shape = &rows_shape },
+                                              { 0 },
+                                          } };
 
 /* What past sales say is asked, and how many that supports; nothing where they say nothing. */
 static void put_demand(const cw_plan_row *r, cw_table *out)
@@ -184,29 +210,23 @@ cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_a
     return code;
 }
 
+static const cw_column offering_curve_columns[] = {
+    { "confidence", CW_REAL_T, 3 },     { "offered", CW_INT_T },      { "expected_short", CW_REAL_T, 1 },
+    { "short_q90", CW_REAL_T, 1 },      { "expected_refunds", CW_MONEY_T }, { "refunds_q90", CW_MONEY_T },
+    { "expected_unsold", CW_REAL_T, 1 }, { "margin", CW_MONEY_T },    { "margin_q10", CW_MONEY_T },
+    { "p_any_short", CW_REAL_T, 3 },    { "too_far", CW_INT_T },      { "too_far_short", CW_REAL_T, 1 },
+    { "too_far_refunds", CW_MONEY_T },
+};
+const cw_shape cw_offering_curve_shape = CW_ROWS(offering_curve_columns);
+
 cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                           cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "confidence", CW_REAL_T, 3 },
-        { "offered", CW_INT_T, 0 },
-        { "expected_short", CW_REAL_T, 1 },
-        { "short_q90", CW_REAL_T, 1 },
-        { "expected_refunds", CW_MONEY_T, 0 },
-        { "refunds_q90", CW_MONEY_T, 0 },
-        { "expected_unsold", CW_REAL_T, 1 },
-        { "margin", CW_MONEY_T, 0 },
-        { "margin_q10", CW_MONEY_T, 0 },
-        { "p_any_short", CW_REAL_T, 3 },
-        { "too_far", CW_INT_T, 0 },
-        { "too_far_short", CW_REAL_T, 1 },
-        { "too_far_refunds", CW_MONEY_T, 0 },
-    };
     static const double at[] = { 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.975, 0.99 };
     enum { POINTS = sizeof at / sizeof at[0] };
     cw_tradeoff curve[POINTS];
     cw_plan *p = NULL;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, offering_curve_columns, CW_WIDTH(offering_curve_columns));
     cw_code code = cw_plan_make(n, who, ask, &p, err);
     if (code == CW_OK)
         code = cw_plan_curve(p, at, POINTS, curve, err);
@@ -228,6 +248,10 @@ cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_
     cw_plan_free(p);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
+
+const cw_shape cw_offering_releases_shape = { .of = &cw_offer_releases_shape };
+const cw_shape cw_offering_availability_shape = { .of = &cw_offer_availability_shape };
+const cw_shape cw_offering_asked_by_day_shape = { .of = &cw_offer_asked_by_day_shape };
 
 cw_code cw_offering_releases(cw_nursery *n, const char *variety, cw_table *out, cw_error *err)
 {

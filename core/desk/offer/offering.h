@@ -3,7 +3,7 @@
 #define CW_DESK_OFFERING_H
 
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -48,12 +48,14 @@ cw_code cw_offering_plan(cw_nursery *n, const cw_asker *who, const cw_offering_a
  * of the curve at the plan's confidence. New reference. */
 cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                          json_t **totals, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_desk_shape;
 
 /* confidence,offered,expected_short,short_q90,expected_refunds,refunds_q90,expected_unsold,margin,margin_q10,p_any_short,
  * too_far,too_far_short,too_far_refunds : how the nursery's totals move with the confidence. The last three are of the
  * varieties of which more is sold than the stock would offer at that confidence, and part of the sums. */
 cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_curve_shape;
 
 /* Puts quantities on offer, on record with the projection that they rest on. items[n_items] gives quantities by hand;
  * without items the plan of `ask` is released whole. Refused: a quantity below what is sold unless that is what the plan
@@ -65,10 +67,14 @@ typedef struct cw_offering_item {
 cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
                             const cw_offering_item *items, size_t n_items, const char *why, cw_table *out,
                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_release_shape;
 
 cw_code cw_offering_releases(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_releases_shape;
 cw_code cw_offering_availability(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_availability_shape;
 cw_code cw_offering_asked_by_day(cw_nursery *n, const char *variety, cw_table *out,
                                  cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_asked_by_day_shape;
 
 #endif

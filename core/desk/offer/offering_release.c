@@ -105,15 +105,17 @@ static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p
     return release_one(n, who, p, v, item->quantity, why, out, err);
 }
 
+static const cw_column offering_release_columns[] = { { "variety", CW_TEXT_T },
+                                                      { "before", CW_INT_T },
+                                                      { "offered", CW_INT_T } };
+const cw_shape cw_offering_release_shape = CW_ROWS(offering_release_columns);
+
 cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
                             const cw_offering_item *items, size_t n_items, const char *why, cw_table *out,
                             cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },
-                                         { "before", CW_INT_T, 0 },
-                                         { "offered", CW_INT_T, 0 } };
     cw_plan *p = NULL;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, offering_release_columns, CW_WIDTH(offering_release_columns));
     if (cw_owner_only(who, "put quantities on offer", err) != CW_OK)
         return CW_FORBIDDEN;
     if (ask->n_tries > 0 || (ask->rot > 0 && ask->rot != 1))

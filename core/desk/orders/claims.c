@@ -175,6 +175,8 @@ cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, cons
     return code == CW_OK ? cw_work_end(n, answer(n, who, claim, word, lot, reply, err), err) : code;
 }
 
+const cw_shape cw_claims_list_shape = { .of = &cw_claims_rows_shape };
+
 cw_code cw_claims_list(cw_nursery *n, const cw_asker *who, const char *word, cw_table *out, cw_error *err)
 {
     cw_code code = cw_office_only(who, "see claims", err);

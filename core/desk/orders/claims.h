@@ -2,7 +2,7 @@
 #ifndef CW_DESK_CLAIMS_H
 #define CW_DESK_CLAIMS_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* A buyer says that a division failed: what becomes of it?
@@ -35,5 +35,6 @@ cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, cons
 /* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by. answer NULL: all. */
 cw_code cw_claims_list(cw_nursery *n, const cw_asker *who, const char *answer, cw_table *out,
                        cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_claims_list_shape;
 
 #endif

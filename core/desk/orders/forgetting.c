@@ -17,11 +17,20 @@
 #define AGAIN_MS    3600000
 
 static const cw_column shown_columns[] = {
-    { "order", CW_TEXT_T, 0 },  { "state", CW_TEXT_T, 0 },    { "customer", CW_TEXT_T, 0 },
-    { "email", CW_TEXT_T, 0 },  { "postcode", CW_TEXT_T, 0 }, { "notes", CW_INT_T, 0 },
-    { "notices", CW_INT_T, 0 }, { "claims", CW_INT_T, 0 },
+    { "order", CW_TEXT_T },
+    { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
+    { "customer", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "postcode", CW_TEXT_T, .null = true },
+    { "notes", CW_INT_T },
+    { "notices", CW_INT_T },
+    { "claims", CW_INT_T },
 };
-static const cw_column done_columns[] = { { "order", CW_TEXT_T, 0 }, { "state", CW_TEXT_T, 0 } };
+static const cw_column done_columns[] = { { "order", CW_TEXT_T },
+                                          { "state", CW_TEXT_T, .words = "open|cancelled|shipped" } };
+
+const cw_shape cw_forgetting_preview_shape = CW_ROWS(shown_columns),
+               cw_forgetting_shape = CW_ROWS(done_columns);
 
 /* The orders that fit; ids may be NULL. `out` has the columns of the preview. */
 static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, size_t *count,

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_FORGETTING_H
 #define CW_DESK_FORGETTING_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* Takes a person out: name, e-mail and postcode of their orders, free texts that may name them, and what notices say of
@@ -25,10 +25,12 @@ typedef struct cw_forget_ask {
  * may name the person. Changes nothing; open orders are listed, not refused. */
 cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_forgetting_preview_shape;
 
 /* out: order,state - those that were changed; it names nobody, so that an answer kept for a repeat does not either. */
 cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_forgetting_shape;
 
 /* Wipes what forgetting left in the bytes of the file and of its log: rows that were moved or changed leave copies of
  * themselves. To be called when the forgetting is committed; does nothing when nothing is to be wiped. The file is written

@@ -115,6 +115,8 @@ cw_code cw_notices_make(cw_nursery *n, const cw_asker *who, cw_notices_made *out
     return code == CW_OK ? cw_work_end(n, make(n, who, out, err), err) : code;
 }
 
+const cw_shape cw_notices_show_shape = { .of = &cw_notices_list_shape };
+
 cw_code cw_notices_show(cw_nursery *n, const cw_asker *who, const char *state, cw_day due_by, cw_table *out,
                         cw_error *err)
 {
@@ -243,16 +245,26 @@ static void owed_claim(void *context, const cw_claim_refund *c)
                                    .settled = settled ? c->amount : 0 });
 }
 
+static const cw_column notices_refunds_columns[] = {
+    { "order", CW_TEXT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "line", CW_INT_T, .null = true },
+    { "variety", CW_TEXT_T },
+    { "why", CW_TEXT_T },
+    { "cancelled", CW_INT_T },
+    { "short", CW_INT_T },
+    { "unit_price", CW_MONEY_T },
+    { "owed", CW_MONEY_T },
+    { "refunded", CW_MONEY_T },
+    { "left", CW_MONEY_T },
+};
+const cw_shape cw_notices_refunds_shape = CW_ROWS(notices_refunds_columns);
+
 cw_code cw_notices_refunds(cw_nursery *n, const cw_asker *who, bool all, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "order", CW_TEXT_T, 0 },    { "customer", CW_TEXT_T, 0 },  { "email", CW_TEXT_T, 0 },
-        { "line", CW_INT_T, 0 },      { "variety", CW_TEXT_T, 0 },   { "why", CW_TEXT_T, 0 },
-        { "cancelled", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },      { "unit_price", CW_MONEY_T, 0 },
-        { "owed", CW_MONEY_T, 0 },    { "refunded", CW_MONEY_T, 0 }, { "left", CW_MONEY_T, 0 },
-    };
     owing o = { out, all };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, notices_refunds_columns, CW_WIDTH(notices_refunds_columns));
     cw_code code = cw_office_only(who, "see refunds", err);
     if (code == CW_OK)
         code = cw_notices_lines(n->db, owed_line, &o, err);

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_NOTICES_H
 #define CW_DESK_NOTICES_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* What must be told to whom by when, and was it told?
@@ -36,6 +36,7 @@ cw_code cw_notices_make(cw_nursery *n, const cw_asker *who, cw_notices_made *out
  * state due, sent, dropped, or NULL; due_by CW_NO_DAY: any. */
 cw_code cw_notices_show(cw_nursery *n, const cw_asker *who, const char *state, cw_day due_by, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_notices_show_shape;
 
 /* On record: sent (evidence: how, and what proves it), or dropped (why). CW_CONFLICT when it is not due any more. */
 cw_code cw_notices_sent(cw_nursery *n, const cw_asker *who, int64_t notice, const char *evidence,
@@ -61,6 +62,7 @@ cw_code cw_notices_numbers(cw_nursery *n, const char *state, cw_day due_by, int6
 
 /* Texts: kind,subject,body,version. {words} in braces are filled in; one that is not known is refused. */
 cw_code cw_notices_templates(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_notices_templates_shape;
 cw_code cw_notices_template_set(cw_nursery *n, const cw_asker *who, const char *kind, const char *subject,
                                 const char *body, cw_error *err) CW_MUST_CHECK;
 
@@ -68,10 +70,12 @@ cw_code cw_notices_template_set(cw_nursery *n, const cw_asker *who, const char *
  * subject and body NULL: the text that is set. */
 cw_code cw_notices_preview(cw_nursery *n, const cw_asker *who, const char *kind, const char *subject,
                            const char *body, int64_t notice, json_t **out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_notices_preview_shape;
 
 /* What is owed, per line and claim: order,customer,email,line,variety,why,cancelled,short,unit_price,owed,refunded,left. With
  * `all` also what is settled. */
 cw_code cw_notices_refunds(cw_nursery *n, const cw_asker *who, bool all, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_notices_refunds_shape;
 
 #endif

@@ -165,6 +165,8 @@ static cw_code check_text(const char *subject, const char *body, cw_error *err)
     return code == CW_OK ? walk(body, put_nothing, NULL, err) : code;
 }
 
+const cw_shape cw_notices_templates_shape = { .of = &cw_templates_list_shape };
+
 cw_code cw_notices_templates(cw_nursery *n, cw_table *out, cw_error *err)
 {
     return cw_templates_list(n->db, out, err);
@@ -205,6 +207,12 @@ static cw_code invent(cw_notice_row *row, cw_error *err)
     json_decref(detail);
     return row->detail ? CW_OK : cw_error_memory(err);
 }
+
+const cw_shape cw_notices_preview_shape = { .parts = (const cw_part[]){
+                                                { "subject", CW_TEXT_T },
+                                                { "body", CW_TEXT_T },
+                                                { 0 },
+                                            } };
 
 cw_code cw_notices_preview(cw_nursery *n, const cw_asker *who, const char *kind, const char *subject,
                            const char *body, int64_t notice, json_t **out, cw_error *err)

@@ -14,6 +14,8 @@
 
 #include "base/banned.h"
 
+const cw_shape cw_ordering_find_shape = { .of = &cw_order_find_shape };
+
 cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_query *w, cw_table *out,
                          bool *more, cw_error *err)
 {

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_ORDERING_H
 #define CW_DESK_ORDERING_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* The order desk, with a caller on the phone: which order is it, what happens to each line of it and why, and what may
@@ -22,11 +22,13 @@ typedef struct cw_ordering_query {
 /* order,received_at,customer,email,postcode,tier,lines,asked,firm,short,week,state */
 cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_query *q, cw_table *out,
                          bool *more, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_ordering_find_shape;
 
 /* The order whole: {order:{...}, lines:[{line,variety,name,assortment,quantity,unit_price,consent,named,all_or_none,firm,
  * own,short,substitutes:[{variety,name,quantity,sentence}],sentence}], events, parcels, notices}. */
 cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order, json_t **out,
                           cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_ordering_sheet_shape;
 
 /* The lines of the same for people: line,variety,quantity,unit_price,firm,short,sentence. */
 cw_code cw_ordering_lines(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out,

@@ -13,6 +13,59 @@
 
 /* The order on the screen while the buyer is on the phone: every line with its fate in sentences. */
 
+static const cw_shape substitutes_shape = { .list = true,
+                                            .parts = (const cw_part[]){
+                                                { "variety", CW_TEXT_T },
+                                                { "name", CW_TEXT_T },
+                                                { "quantity", CW_INT_T },
+                                                { "sentence", CW_TEXT_T },
+                                                { 0 },
+                                            } };
+static const cw_shape lines_shape = { .list = true,
+                                      .parts = (const cw_part[]){
+                                          { "line", CW_INT_T },
+                                          { "variety", CW_TEXT_T, .null = true },
+                                          { "name", CW_TEXT_T, .null = true },
+                                          { "assortment", CW_TEXT_T, .null = true },
+                                          { "quantity", CW_INT_T },
+                                          { "unit_price", CW_MONEY_T },
+                                          { "consent", CW_TEXT_T, .words = "none|same|any|named" },
+                                          { "named", CW_TEXT_T, .null = true },
+                                          { "all_or_none", CW_BOOL_T },
+                                          { "firm", CW_INT_T },
+                                          { "own", CW_INT_T },
+                                          { "short", CW_INT_T },
+                                          { "substitutes", .shape = &substitutes_shape },
+                                          { "sentence", CW_TEXT_T },
+                                          { 0 },
+                                      } };
+static const cw_shape head_shape = { .parts = (const cw_part[]){
+                                         { "order", CW_TEXT_T },
+                                         { "received_at", CW_INSTANT_T },
+                                         { "channel", CW_TEXT_T, .null = true },
+                                         { "tier", CW_TEXT_T },
+                                         { "customer", CW_TEXT_T, .null = true },
+                                         { "email", CW_TEXT_T, .null = true },
+                                         { "postcode", CW_TEXT_T, .null = true },
+                                         { "country", CW_TEXT_T, .null = true },
+                                         { "region", CW_TEXT_T, .null = true },
+                                         { "zone", CW_TEXT_T, .null = true },
+                                         { "wish_week", CW_WEEK_T, .null = true },
+                                         { "week", CW_WEEK_T, .null = true },
+                                         { "ship_complete", CW_BOOL_T },
+                                         { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
+                                         { "version", CW_INT_T },
+                                         { 0 },
+                                     } };
+const cw_shape cw_ordering_sheet_shape = { .parts = (const cw_part[]){
+                                               { "order", .shape = &head_shape },
+                                               { "lines", .shape = &lines_shape },
+                                               { "events", .shape = &cw_order_events_shape },
+                                               { "parcels", .shape = &cw_order_parcels_shape },
+                                               { "notices", .shape = &cw_order_notices_shape },
+                                               { 0 },
+                                           } };
+
 typedef struct teller {
     cw_nursery *n;
     const cw_asker *who;

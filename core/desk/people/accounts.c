@@ -230,14 +230,17 @@ static void put_person(void *context, const cw_person_row *p)
     cw_put_bool(context, p->factor);
 }
 
+static const cw_column accounts_list_columns[] = { { "name", CW_TEXT_T },
+                                                   { "role", CW_TEXT_T,
+                                                     .words = "owner|office|packer|cellar" },
+                                                   { "disabled", CW_BOOL_T },
+                                                   { "made_at", CW_INSTANT_T },
+                                                   { "second_factor", CW_BOOL_T } };
+const cw_shape cw_accounts_list_shape = CW_ROWS(accounts_list_columns);
+
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "name", CW_TEXT_T, 0 },
-                                         { "role", CW_TEXT_T, 0 },
-                                         { "disabled", CW_BOOL_T, 0 },
-                                         { "made_at", CW_INSTANT_T, 0 },
-                                         { "second_factor", CW_BOOL_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, accounts_list_columns, CW_WIDTH(accounts_list_columns));
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
         code = cw_people_each(n->db, put_person, out, err);
@@ -334,13 +337,19 @@ static void put_key(void *context, const cw_key_row *k)
     cw_put_bool(l->out, soon && !k->disabled);
 }
 
+static const cw_column accounts_keys_columns[] = { { "name", CW_TEXT_T },
+                                                   { "role", CW_TEXT_T,
+                                                     .words = "owner|office|packer|cellar|shop" },
+                                                   { "disabled", CW_BOOL_T },
+                                                   { "made_at", CW_INSTANT_T },
+                                                   { "expires_on", CW_DAY_T, .null = true },
+                                                   { "replace", CW_BOOL_T } };
+const cw_shape cw_accounts_keys_shape = CW_ROWS(accounts_keys_columns);
+
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "name", CW_TEXT_T, 0 },      { "role", CW_TEXT_T, 0 },
-                                         { "disabled", CW_BOOL_T, 0 },  { "made_at", CW_INSTANT_T, 0 },
-                                         { "expires_on", CW_DAY_T, 0 }, { "replace", CW_BOOL_T, 0 } };
     key_list l = { out, cw_instant_day(who->now) };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, accounts_keys_columns, CW_WIDTH(accounts_keys_columns));
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
         code = cw_key_each(n->db, put_key, &l, err);

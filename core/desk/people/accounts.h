@@ -2,6 +2,7 @@
 #ifndef CW_DESK_ACCOUNTS_H
 #define CW_DESK_ACCOUNTS_H
 
+#include "base/shape.h"
 #include "base/limits.h"
 #include "desk/nursery/nursery.h"
 
@@ -28,6 +29,7 @@ typedef struct cw_identity {
 } cw_identity;
 
 const char *cw_role_word(cw_role role); /* "owner"; "none" */
+#define CW_ROLE_WORDS "owner|office|packer|cellar|shop"
 bool cw_role_parse(const char *word, cw_role *out);
 
 cw_code cw_accounts_any(cw_nursery *n, bool *out, cw_error *err) CW_MUST_CHECK;
@@ -46,6 +48,7 @@ cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name
 cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, cw_role role,
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_accounts_list_shape;
 
 /* The owner's for anybody, everybody's own for themselves (not a key's that has the same name); all sessions of that person
  * end. */
@@ -63,6 +66,7 @@ cw_code cw_accounts_key_add(cw_nursery *n, const cw_asker *who, const char *name
 cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *name,
                                 cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_accounts_keys_shape;
 
 /* Signing in, in two steps: verify reads and costs about 0.1 s of a processor, whether the name exists or
  * not; CW_FORBIDDEN does not tell which of name and password is wrong (out->person is for the log). open writes the session; if
@@ -86,6 +90,7 @@ cw_code cw_accounts_close(cw_nursery *n, const char *digest, cw_error *err) CW_M
  * digest, with which nobody can sign in; `here` marks the one whose digest is given. */
 cw_code cw_accounts_sessions(cw_nursery *n, const cw_asker *who, const char *digest, cw_table *out,
                              cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_accounts_sessions_shape;
 
 /* Ends one of the own sessions by its short name, or with NULL all but the one whose digest is given. CW_NOT_FOUND. */
 cw_code cw_accounts_end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,

@@ -161,15 +161,16 @@ static void put_session(void *self, const char *token, cw_instant since, cw_inst
     cw_put_bool(l->out, strcmp(token, l->here) == 0);
 }
 
+static const cw_column accounts_sessions_columns[] = {
+    { "session", CW_TEXT_T }, { "since", CW_INSTANT_T }, { "seen", CW_INSTANT_T }, { "here", CW_BOOL_T }
+};
+const cw_shape cw_accounts_sessions_shape = CW_ROWS(accounts_sessions_columns);
+
 cw_code cw_accounts_sessions(cw_nursery *n, const cw_asker *who, const char *digest, cw_table *out,
                              cw_error *err)
 {
-    static const cw_column columns[] = { { "session", CW_TEXT_T, 0 },
-                                         { "since", CW_INSTANT_T, 0 },
-                                         { "seen", CW_INSTANT_T, 0 },
-                                         { "here", CW_BOOL_T, 0 } };
     own_list l = { .out = out, .here = digest, .now = who->now };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, accounts_sessions_columns, CW_WIDTH(accounts_sessions_columns));
     cw_code code = lifetimes(n, &l.idle, &l.whole, err);
     if (code == CW_OK && !who->program)
         code = cw_session_each(n->db, who->actor, put_session, &l, err);

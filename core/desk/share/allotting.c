@@ -159,18 +159,19 @@ static tally *count_all(const cw_allotting *a)
     return all;
 }
 
+static const cw_column allotting_totals_columns[] = {
+    { "variety", CW_TEXT_T }, { "name", CW_TEXT_T }, { "supply", CW_INT_T }, { "lines", CW_INT_T },
+    { "asked", CW_INT_T },    { "firm", CW_INT_T },  { "rule", CW_TEXT_T },  { "placed", CW_INT_T },
+    { "short", CW_INT_T },    { "whole", CW_INT_T }, { "part", CW_INT_T },   { "none", CW_INT_T },
+};
+const cw_shape cw_allotting_totals_shape = CW_ROWS(allotting_totals_columns);
+
 cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *out, size_t *enough,
                             cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 }, { "name", CW_TEXT_T, 0 },  { "supply", CW_INT_T, 0 },
-        { "lines", CW_INT_T, 0 },    { "asked", CW_INT_T, 0 },  { "firm", CW_INT_T, 0 },
-        { "rule", CW_TEXT_T, 0 },    { "placed", CW_INT_T, 0 }, { "short", CW_INT_T, 0 },
-        { "whole", CW_INT_T, 0 },    { "part", CW_INT_T, 0 },   { "none", CW_INT_T, 0 },
-    };
     const cw_book *b = a->standing->book;
     tally *all = count_all(a);
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_totals_columns, CW_WIDTH(allotting_totals_columns));
     if (all == NULL)
         return cw_error_memory(err);
     if (enough)

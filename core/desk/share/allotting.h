@@ -2,7 +2,7 @@
 #ifndef CW_DESK_ALLOTTING_H
 #define CW_DESK_ALLOTTING_H
 
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* Who gets how many of what is short, and what do we say on the phone?
@@ -51,6 +51,7 @@ const char *cw_allotting_digest(const cw_allotting *a);
  * enough for everyone; *enough (may be NULL) counts those. */
 cw_code cw_allotting_totals(const cw_allotting *a, bool short_only, cw_table *out, size_t *enough,
                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_totals_shape;
 
 /* One row a line and rule: variety,order,line,quantity,allocated,short,rule,reason, by variety, then in order of
  * service, rules side by side. allocated = promised before + by this preview. A season has millions of rows, so they
@@ -63,6 +64,7 @@ cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_ta
  * want something; the last three count lines that end with all, some and nothing of what they asked. Of a preview of one
  * variety the lines of complete orders that are made firm with it count too, `others` divisions of `placed`. */
 cw_code cw_allotting_sums(const cw_allotting *a, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_sums_shape;
 
 /* All rows of a preview of one variety at once. */
 cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err) CW_MUST_CHECK;
@@ -72,6 +74,7 @@ cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_erro
  * NULL when only *count is wanted. */
 cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_table *out, int64_t *count,
                                    cw_cents *minimum, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_below_minimum_shape;
 
 /* All lines of the preview as CSV or as a JSON array, written piece by piece. */
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err) CW_MUST_CHECK;
@@ -87,6 +90,7 @@ typedef struct cw_allotting_before {
 } cw_allotting_before;
 cw_code cw_allotting_changes(const cw_allotting *a, const cw_allotting_before *before, size_t n,
                              cw_table *out, size_t *same, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_changes_shape;
 /* One line of an earlier preview; CW_REFUSED with the column's name. */
 cw_code cw_allotting_before_set(cw_allotting_before *b, const char *variety, const char *order, int64_t line,
                                 const char *rule, int64_t allocated, cw_error *err) CW_MUST_CHECK;
@@ -97,6 +101,7 @@ cw_code cw_allotting_before_set(cw_allotting_before *b, const char *variety, con
  * of those that are short. */
 cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out,
                               cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_document_shape;
 
 /* Makes the outcome of one rule firm (rule NULL is refused). `digest` (may be NULL) is that of the preview which was
  * shown: CW_CONFLICT if anything that decides has changed since. `shown` (may be NULL) becomes the outcome as it was made
@@ -137,11 +142,13 @@ typedef struct cw_allotting_basis {
 } cw_allotting_basis;
 cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                          cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_hit_shape;
 
 /* Varieties of which not everything asked can be given, most harm first: variety,name,supply,asked,firm,short,lines,
  * orders,harm. harm = the money of the shorts at the prices paid (mean over what is still wanted). */
 cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_short_shape;
 
 /* Who waits for a variety, in the order in which single divisions that come free reach them under the rule in force, and
  * what each would get of what is free now: order,line,customer,tier,short,now,consent,sentence. In force is the rule of the
@@ -149,9 +156,11 @@ cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allottin
  * last, and their sentence says what they wait for. */
 cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_waitlist_shape;
 
 /* Runs that were made firm, the latest first: run,at,actor,what,rule,supply,confidence,lines,placed,digest,
  * undone_at (empty: it stands). */
 cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_allotting_runs_shape;
 
 #endif

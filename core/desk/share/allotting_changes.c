@@ -134,17 +134,24 @@ static bool is_run(const cw_allotting *a, int rule)
     return false;
 }
 
+static const cw_column allotting_changes_columns[] = {
+    { "variety", CW_TEXT_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T },
+    { "rule", CW_TEXT_T },
+    { "before", CW_INT_T, .null = true },
+    { "now", CW_INT_T },
+    { "change", CW_INT_T },
+    { "reason", CW_TEXT_T },
+};
+const cw_shape cw_allotting_changes_shape = CW_ROWS(allotting_changes_columns);
+
 cw_code cw_allotting_changes(const cw_allotting *a, const cw_allotting_before *before, size_t n,
                              cw_table *out, size_t *same, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 }, { "order", CW_TEXT_T, 0 },  { "line", CW_INT_T, 0 },
-        { "rule", CW_TEXT_T, 0 },    { "before", CW_INT_T, 0 },  { "now", CW_INT_T, 0 },
-        { "change", CW_INT_T, 0 },   { "reason", CW_TEXT_T, 0 },
-    };
     earlier e = { .a = a };
     const cw_standing *s = a->standing;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_changes_columns, CW_WIDTH(allotting_changes_columns));
     *same = 0;
     cw_code code = remember(&e, before, n, err);
     if (code == CW_OK)

@@ -31,19 +31,21 @@ static worth *weigh(const cw_allotting *a)
     return w;
 }
 
+static const cw_column allotting_below_minimum_columns[] = { { "order", CW_TEXT_T },
+                                                             { "customer", CW_TEXT_T, .null = true },
+                                                             { "asked", CW_MONEY_T },
+                                                             { "left", CW_MONEY_T } };
+const cw_shape cw_allotting_below_minimum_shape = CW_ROWS(allotting_below_minimum_columns);
+
 cw_code cw_allotting_below_minimum(cw_nursery *n, const cw_allotting *a, cw_table *out, int64_t *count,
                                    cw_cents *minimum, cw_error *err)
 {
-    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },
-                                         { "customer", CW_TEXT_T, 0 },
-                                         { "asked", CW_MONEY_T, 0 },
-                                         { "left", CW_MONEY_T, 0 } };
     char customer[CW_MAX_NAME + 1];
     double money = 0;
     const cw_book *b = a->standing->book;
     *count = 0;
     if (out)
-        cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+        cw_table_init(out, allotting_below_minimum_columns, CW_WIDTH(allotting_below_minimum_columns));
     cw_code code = cw_nursery_number(n, "order_minimum", &money, err);
     *minimum = (cw_cents)llround(money * 100);
     if (code != CW_OK || *minimum == 0)

@@ -218,6 +218,45 @@ static cw_code put_variety(cw_nursery *n, const cw_allotting *a, json_t *out, cw
     return code;
 }
 
+/* A line has its outcome under each rule. */
+static json_t *line_schema(void)
+{
+    static const cw_part parts[] = {
+        { "order", CW_TEXT_T },
+        { "line", CW_INT_T },
+        { "customer", CW_TEXT_T, .null = true },
+        { "tier", CW_TEXT_T, .words = "wholesale|retail|other" },
+        { "received_at", CW_INSTANT_T },
+        { "all_or_none", CW_BOOL_T },
+        { "quantity", CW_INT_T },
+        { "firm", CW_INT_T },
+        { 0 },
+    };
+    json_t *o = cw_shape_schema(&(cw_shape){ .parts = parts });
+    for (cw_share_rule r = 0; r < CW_SHARE_RULES; r++) {
+        cw_schema_member_take(&o, cw_share_rule_field(r), true, cw_type_schema(CW_INT_T, false, NULL));
+        cw_schema_member_take(&o, cw_share_rule_reason_field(r), true,
+                              cw_type_schema(CW_TEXT_T, false, NULL));
+    }
+    return o;
+}
+
+static const cw_shape lines_shape = { .list = true, .make = line_schema };
+/* Of one variety: what there is, and its lines. Of all: how many have enough. */
+const cw_shape cw_allotting_document_shape = { .parts = (const cw_part[]){
+                                                   { "digest", CW_TEXT_T },
+                                                   { "tiers_first", CW_BOOL_T },
+                                                   { "totals", .shape = &cw_allotting_totals_shape },
+                                                   { "sums", .shape = &cw_allotting_sums_shape },
+                                                   { "enough", CW_INT_T, .lack = true },
+                                                   { "variety", CW_TEXT_T, .lack = true },
+                                                   { "name", CW_TEXT_T, .lack = true },
+                                                   { "there", CW_INT_T, .lack = true },
+                                                   { "supply", CW_INT_T, .lack = true },
+                                                   { "lines", .shape = &lines_shape, .lack = true },
+                                                   { 0 },
+                                               } };
+
 cw_code cw_allotting_document(cw_nursery *n, const cw_allotting *a, json_t **out, cw_error *err)
 {
     bool one = a->variety != CW_BOOK_NONE;

@@ -69,15 +69,16 @@ cw_code cw_allotting_add_up(const cw_allotting *a, size_t r, cw_allotting_sum *o
     return CW_OK;
 }
 
+static const cw_column sum_columns[] = {
+    { "rule", CW_TEXT_T }, { "lines", CW_INT_T }, { "placed", CW_INT_T }, { "short", CW_INT_T },
+    { "whole", CW_INT_T }, { "part", CW_INT_T },  { "none", CW_INT_T },   { "others", CW_INT_T },
+};
+const cw_shape cw_allotting_sums_shape = CW_ROWS(sum_columns);
+
 cw_code cw_allotting_sums(const cw_allotting *a, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "rule", CW_TEXT_T, 0 }, { "lines", CW_INT_T, 0 },  { "placed", CW_INT_T, 0 },
-        { "short", CW_INT_T, 0 }, { "whole", CW_INT_T, 0 },  { "part", CW_INT_T, 0 },
-        { "none", CW_INT_T, 0 },  { "others", CW_INT_T, 0 },
-    };
     cw_code code = CW_OK;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, sum_columns, CW_WIDTH(sum_columns));
     for (size_t r = 0; r < a->rules && code == CW_OK; r++) {
         cw_allotting_sum sum;
         code = cw_allotting_add_up(a, r, &sum, err);

@@ -61,17 +61,19 @@ static void weigh_shortages(const cw_standing *s, shortage *all)
     }
 }
 
+static const cw_column allotting_short_columns[] = {
+    { "variety", CW_TEXT_T }, { "name", CW_TEXT_T },  { "supply", CW_INT_T },
+    { "asked", CW_INT_T },    { "firm", CW_INT_T },   { "short", CW_INT_T },
+    { "lines", CW_INT_T },    { "orders", CW_INT_T }, { "harm", CW_MONEY_T },
+};
+const cw_shape cw_allotting_short_shape = CW_ROWS(allotting_short_columns);
+
 cw_code cw_allotting_short(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                            cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "variety", CW_TEXT_T, 0 }, { "name", CW_TEXT_T, 0 },  { "supply", CW_INT_T, 0 },
-        { "asked", CW_INT_T, 0 },    { "firm", CW_INT_T, 0 },   { "short", CW_INT_T, 0 },
-        { "lines", CW_INT_T, 0 },    { "orders", CW_INT_T, 0 }, { "harm", CW_MONEY_T, 0 },
-    };
     cw_standing *s = NULL;
     shortage *all = NULL;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_short_columns, CW_WIDTH(allotting_short_columns));
     cw_code code = look_as(n, who, basis, &s, err);
     if (code == CW_OK && (all = malloc((s->book->varieties + 1) * sizeof *all)) == NULL)
         code = cw_error_memory(err);
@@ -176,15 +178,19 @@ static cw_code hit_variety(cw_nursery *n, const cw_standing *s, uint32_t v, cw_s
     return code;
 }
 
+static const cw_column allotting_hit_columns[] = {
+    { "order", CW_TEXT_T },   { "line", CW_INT_T },
+    { "variety", CW_TEXT_T }, { "customer", CW_TEXT_T, .null = true },
+    { "firm", CW_INT_T },     { "would_lose", CW_INT_T },
+    { "sentence", CW_TEXT_T }
+};
+const cw_shape cw_allotting_hit_shape = CW_ROWS(allotting_hit_columns);
+
 cw_code cw_allotting_hit(cw_nursery *n, const cw_asker *who, const cw_allotting_basis *basis, cw_table *out,
                          cw_error *err)
 {
-    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },   { "line", CW_INT_T, 0 },
-                                         { "variety", CW_TEXT_T, 0 }, { "customer", CW_TEXT_T, 0 },
-                                         { "firm", CW_INT_T, 0 },     { "would_lose", CW_INT_T, 0 },
-                                         { "sentence", CW_TEXT_T, 0 } };
     cw_standing *s = NULL;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_hit_columns, CW_WIDTH(allotting_hit_columns));
     cw_code code = look_as(n, who, basis, &s, err);
     if (code != CW_OK)
         return code;
@@ -293,16 +299,24 @@ static cw_code list_waiting(cw_nursery *n, const cw_allotting *a, cw_table *out,
     return code;
 }
 
+static const cw_column allotting_waitlist_columns[] = {
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "tier", CW_TEXT_T, .words = "wholesale|retail|other" },
+    { "short", CW_INT_T },
+    { "now", CW_INT_T },
+    { "consent", CW_TEXT_T, .words = "none|same|any|named" },
+    { "sentence", CW_TEXT_T }
+};
+const cw_shape cw_allotting_waitlist_shape = CW_ROWS(allotting_waitlist_columns);
+
 cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
                               cw_error *err)
 {
-    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },    { "line", CW_INT_T, 0 },
-                                         { "customer", CW_TEXT_T, 0 }, { "tier", CW_TEXT_T, 0 },
-                                         { "short", CW_INT_T, 0 },     { "now", CW_INT_T, 0 },
-                                         { "consent", CW_TEXT_T, 0 },  { "sentence", CW_TEXT_T, 0 } };
     cw_last_rule last;
     cw_allotting *a = NULL;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_waitlist_columns, CW_WIDTH(allotting_waitlist_columns));
     cw_allotting_ask ask;
     cw_code code = cw_last_rule_read(n, variety, &last, err);
     if (code == CW_OK)
@@ -341,16 +355,23 @@ static void put_run(void *context, const cw_run_row *r)
         cw_put_null(out);
 }
 
+static const cw_column allotting_runs_columns[] = { { "run", CW_INT_T },
+                                                    { "at", CW_INSTANT_T },
+                                                    { "actor", CW_TEXT_T },
+                                                    { "what", CW_TEXT_T, .words = "allocate|substitute" },
+                                                    { "rule", CW_TEXT_T },
+                                                    { "supply", CW_TEXT_T, .words = "counted|projected" },
+                                                    { "confidence", CW_REAL_T, 3, .null = true },
+                                                    { "lines", CW_INT_T },
+                                                    { "placed", CW_INT_T },
+                                                    { "digest", CW_TEXT_T },
+                                                    { "undone_at", CW_INSTANT_T, .null = true } };
+const cw_shape cw_allotting_runs_shape = CW_ROWS(allotting_runs_columns);
+
 cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "run", CW_INT_T, 0 },          { "at", CW_INSTANT_T, 0 },
-                                         { "actor", CW_TEXT_T, 0 },       { "what", CW_TEXT_T, 0 },
-                                         { "rule", CW_TEXT_T, 0 },        { "supply", CW_TEXT_T, 0 },
-                                         { "confidence", CW_REAL_T, 3 },  { "lines", CW_INT_T, 0 },
-                                         { "placed", CW_INT_T, 0 },       { "digest", CW_TEXT_T, 0 },
-                                         { "undone_at", CW_INSTANT_T, 0 } };
     (void)who;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, allotting_runs_columns, CW_WIDTH(allotting_runs_columns));
     cw_code code = cw_runs_each(n->db, 500, put_run, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }

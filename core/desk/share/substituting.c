@@ -110,17 +110,19 @@ static const char *wanted(const cw_substituting *s, const cw_sub_item *item)
     return s->texts.data + item->assortment;
 }
 
+static const cw_column substituting_lines_columns[] = {
+    { "order", CW_TEXT_T },       { "line", CW_INT_T },     { "short", CW_INT_T },
+    { "substitute", CW_TEXT_T },  { "quantity", CW_INT_T }, { "distance", CW_INT_T },
+    { "extra_cost", CW_MONEY_T }, { "wanted", CW_TEXT_T },  { "consent", CW_TEXT_T },
+    { "sentence", CW_TEXT_T },
+};
+const cw_shape cw_substituting_lines_shape = CW_ROWS(substituting_lines_columns);
+
 cw_code cw_substituting_lines(const cw_substituting *s, bool explained, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "order", CW_TEXT_T, 0 },       { "line", CW_INT_T, 0 },     { "short", CW_INT_T, 0 },
-        { "substitute", CW_TEXT_T, 0 },  { "quantity", CW_INT_T, 0 }, { "distance", CW_INT_T, 0 },
-        { "extra_cost", CW_MONEY_T, 0 }, { "wanted", CW_TEXT_T, 0 },  { "consent", CW_TEXT_T, 0 },
-        { "sentence", CW_TEXT_T, 0 },
-    };
     const cw_book *b = s->standing->book;
     char sentence[CW_SUB_SENTENCE];
-    cw_table_init(out, columns, explained ? 10 : 7);
+    cw_table_init(out, substituting_lines_columns, explained ? 10 : 7);
     for (size_t k = 0; k < s->plan.choices; k++) {
         const cw_sub_choice *c = &s->plan.choice[k];
         const cw_sub_item *item = &s->item[c->line];
@@ -139,6 +141,20 @@ cw_code cw_substituting_lines(const cw_substituting *s, bool explained, cw_table
     }
     return cw_table_check(out, err);
 }
+
+const cw_shape cw_substituting_document_shape = { .parts = (const cw_part[]){
+                                                      { "lines_short", CW_INT_T },
+                                                      { "short", CW_INT_T },
+                                                      { "placed", CW_INT_T },
+                                                      { "at_most", CW_INT_T },
+                                                      { "distance", CW_INT_T },
+                                                      { "extra_cost", CW_MONEY_T },
+                                                      { "assortment_spread", CW_INT_T },
+                                                      { "digest", CW_TEXT_T },
+                                                      { "proven", CW_BOOL_T },
+                                                      { "lines", .shape = &cw_substituting_lines_shape },
+                                                      { 0 },
+                                                  } };
 
 cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_error *err)
 {

@@ -3,7 +3,7 @@
 #define CW_DESK_SUBSTITUTING_H
 
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* What may stand in for what is short, within each buyer's consent, and what fills the assortments?
@@ -53,9 +53,11 @@ void cw_substituting_total(const cw_substituting *s, cw_substituting_totals *out
  * a sentence, for people. */
 cw_code cw_substituting_lines(const cw_substituting *s, bool explained, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_substituting_lines_shape;
 
 /* {lines_short,short,placed,at_most,distance,extra_cost,assortment_spread,digest,proven,lines:[...]}. */
 cw_code cw_substituting_document(const cw_substituting *s, json_t **out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_substituting_document_shape;
 
 /* What would it cost to forbid this choice? Chooses again without it. CW_NOT_FOUND if the plan has no such choice. */
 #define CW_SUBSTITUTING_SENTENCE 300
@@ -73,6 +75,7 @@ cw_code cw_substituting_permit(cw_nursery *n, const cw_asker *who, const char *o
 /* What is forbidden to lines of open orders: order,line,wanted,substitute,at,actor,why. */
 cw_code cw_substituting_banned(cw_nursery *n, const cw_asker *who, cw_table *out,
                                cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_substituting_banned_shape;
 
 /* Makes the plan firm. `digest` and `shown` as in desk/share/allotting. */
 typedef struct cw_substituting_done {

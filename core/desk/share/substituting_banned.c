@@ -155,13 +155,16 @@ static void put_banned(void *context, const cw_forbidden_row *row)
     cw_put_text(out, row->why);
 }
 
+static const cw_column substituting_banned_columns[] = {
+    { "order", CW_TEXT_T },      { "line", CW_INT_T },   { "wanted", CW_TEXT_T, .null = true },
+    { "substitute", CW_TEXT_T }, { "at", CW_INSTANT_T }, { "actor", CW_TEXT_T },
+    { "why", CW_TEXT_T }
+};
+const cw_shape cw_substituting_banned_shape = CW_ROWS(substituting_banned_columns);
+
 cw_code cw_substituting_banned(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "order", CW_TEXT_T, 0 },  { "line", CW_INT_T, 0 },
-                                         { "wanted", CW_TEXT_T, 0 }, { "substitute", CW_TEXT_T, 0 },
-                                         { "at", CW_INSTANT_T, 0 },  { "actor", CW_TEXT_T, 0 },
-                                         { "why", CW_TEXT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, substituting_banned_columns, CW_WIDTH(substituting_banned_columns));
     cw_code code = cw_office_only(who, "see what is forbidden", err);
     if (code == CW_OK)
         code = cw_forbidden_each(n->db, put_banned, out, err);

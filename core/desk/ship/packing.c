@@ -44,21 +44,33 @@ static void put_parcel(void *context, cw_stmt *q)
     cw_put_text(out, cw_col_text(q, 17));
 }
 
+static const cw_column packing_list_columns[] = {
+    { "id", CW_INT_T },
+    { "wave", CW_INT_T },
+    { "week", CW_WEEK_T },
+    { "order", CW_TEXT_T },
+    { "slot", CW_INT_T },
+    { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+    { "customer", CW_TEXT_T, .null = true },
+    { "quantity", CW_INT_T },
+    { "taken", CW_INT_T },
+    { "open", CW_INT_T },
+    { "weight_g", CW_INT_T, .null = true },
+    { "packed_at", CW_INSTANT_T, .null = true },
+    { "packed_by", CW_TEXT_T, .null = true },
+    { "shipped_on", CW_DAY_T, .null = true },
+    { "carrier", CW_TEXT_T, .null = true },
+    { "tracking", CW_TEXT_T, .null = true },
+};
+const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
+
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "id", CW_INT_T, 0 },         { "wave", CW_INT_T, 0 },       { "week", CW_WEEK_T, 0 },
-        { "order", CW_TEXT_T, 0 },     { "slot", CW_INT_T, 0 },       { "state", CW_TEXT_T, 0 },
-        { "customer", CW_TEXT_T, 0 },  { "quantity", CW_INT_T, 0 },   { "taken", CW_INT_T, 0 },
-        { "open", CW_INT_T, 0 },       { "weight_g", CW_INT_T, 0 },   { "packed_at", CW_INSTANT_T, 0 },
-        { "packed_by", CW_TEXT_T, 0 }, { "shipped_on", CW_DAY_T, 0 }, { "carrier", CW_TEXT_T, 0 },
-        { "tracking", CW_TEXT_T, 0 },
-    };
     cw_waves_by by = {
         .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = state, .has_text = true
     };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, packing_list_columns, CW_WIDTH(packing_list_columns));
     cw_code code = cw_waves_each(n->db, &by, put_parcel, out, err);
     cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;

@@ -3,7 +3,7 @@
 #define CW_DESK_PACKING_H
 
 #include "base/limits.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <stddef.h>
@@ -19,6 +19,7 @@
  * wave 0: of all waves; state NULL: all. */
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_packing_list_shape;
 
 #define CW_PACKING_MAX_LABELS 2000
 typedef struct cw_packing_count {

@@ -3,7 +3,7 @@
 #define CW_DESK_PICKING_H
 
 #include "base/limits.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -51,6 +51,7 @@ cw_code cw_picking_preview(cw_nursery *n, const cw_asker *who, const cw_picking_
  * transaction. */
 cw_code cw_picking_make(cw_nursery *n, const cw_asker *who, const cw_picking_ask *ask, int64_t *wave,
                         cw_table *notes, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_notes_shape; /* of *notes */
 
 /* The wave that a week's packers work on, 0 if none: an open one before a closed one, the newest first. */
 cw_code cw_picking_of_week(cw_nursery *n, cw_week week, int64_t *wave, bool *open,
@@ -71,9 +72,11 @@ cw_code cw_picking_list(cw_nursery *n, int64_t wave, cw_table *out, cw_error *er
 
 /* wave,week,state,made_at,made_by,stops,parcels,packed,shipped,picks,open,divisions,taken; week 0: all. */
 cw_code cw_picking_waves(cw_nursery *n, cw_week week, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_waves_shape;
 
 /* {wave,week,state,stops:[{stop,id,place,room,taken_by,picks:[...]}],parcels:[...]}. New reference. */
 cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_document_shape;
 
 /* ---- Stops ---- */
 /* CW_CONFLICT when somebody else has it: the sentence names them. Taking one's own again is well. */
@@ -85,6 +88,7 @@ cw_code cw_picking_release(cw_nursery *n, const cw_asker *who, int64_t stop, con
 /* packer,first_stop,last_stop,stops,picks,divisions: what is still open, in stretches of even work. */
 cw_code cw_picking_stretches(cw_nursery *n, int64_t wave, size_t packers, cw_table *out,
                              cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_stretches_shape;
 
 /* ---- Answers ---- */
 #define CW_PICKING_MAX_KEY     200
@@ -106,6 +110,7 @@ typedef struct cw_picking_answer {
  * itself. CW_REFUSED, nothing booked, if one of them is no answer at all (more taken than asked, short without a reason). */
 cw_code cw_picking_answer_all(cw_nursery *n, const cw_asker *who, const cw_picking_answer *answers,
                               size_t count, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_answer_all_shape;
 
 /* Takes an answer back by counter-entries while the parcel is open; the pick is open again, for no more than its line is
  * still promised. */
@@ -118,6 +123,7 @@ cw_code cw_picking_undo(cw_nursery *n, const cw_asker *who, int64_t pick, const 
  * other_* is the best free stock for it (empty: there is none); refund is the price of what is short. */
 cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_picking_shorts_shape;
 
 typedef struct cw_picking_from {
     const char *lot, *place; /* NULL: any */

@@ -303,14 +303,17 @@ static cw_code answer_all(cw_nursery *n, const cw_asker *who, const cw_picking_a
     return code == CW_OK && booked ? cw_season_touch(n->db, true, true, err) : code;
 }
 
+static const cw_column picking_answer_all_columns[] = { { "key", CW_TEXT_T },
+                                                        { "pick", CW_INT_T },
+                                                        { "outcome", CW_TEXT_T,
+                                                          .words = "done|already|clash" },
+                                                        { "detail", CW_TEXT_T } };
+const cw_shape cw_picking_answer_all_shape = CW_ROWS(picking_answer_all_columns);
+
 cw_code cw_picking_answer_all(cw_nursery *n, const cw_asker *who, const cw_picking_answer *answers,
                               size_t count, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "key", CW_TEXT_T, 0 },
-                                         { "pick", CW_INT_T, 0 },
-                                         { "outcome", CW_TEXT_T, 0 },
-                                         { "detail", CW_TEXT_T, 0 } };
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, picking_answer_all_columns, CW_WIDTH(picking_answer_all_columns));
     if (cw_packers_only(who, "answer picks", err) != CW_OK)
         return CW_FORBIDDEN;
     if (count > CW_PICKING_MAX_ANSWERS)

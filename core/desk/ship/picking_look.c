@@ -72,26 +72,80 @@ static void put_wave(void *context, cw_stmt *q)
         cw_put_int(out, cw_col_int(q, c));
 }
 
+static const cw_column picking_waves_columns[] = {
+    { "wave", CW_INT_T },
+    { "week", CW_WEEK_T },
+    { "state", CW_TEXT_T, .words = "open|closed|dropped" },
+    { "made_at", CW_INSTANT_T },
+    { "made_by", CW_TEXT_T },
+    { "stops", CW_INT_T },
+    { "parcels", CW_INT_T },
+    { "packed", CW_INT_T },
+    { "shipped", CW_INT_T },
+    { "picks", CW_INT_T },
+    { "open", CW_INT_T },
+    { "divisions", CW_INT_T },
+    { "taken", CW_INT_T },
+};
+const cw_shape cw_picking_waves_shape = CW_ROWS(picking_waves_columns);
+
 cw_code cw_picking_waves(cw_nursery *n, cw_week week, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "wave", CW_INT_T, 0 },        { "week", CW_WEEK_T, 0 },    { "state", CW_TEXT_T, 0 },
-        { "made_at", CW_INSTANT_T, 0 }, { "made_by", CW_TEXT_T, 0 }, { "stops", CW_INT_T, 0 },
-        { "parcels", CW_INT_T, 0 },     { "packed", CW_INT_T, 0 },   { "shipped", CW_INT_T, 0 },
-        { "picks", CW_INT_T, 0 },       { "open", CW_INT_T, 0 },     { "divisions", CW_INT_T, 0 },
-        { "taken", CW_INT_T, 0 },
-    };
     int64_t w = week;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, picking_waves_columns, CW_WIDTH(picking_waves_columns));
     cw_code code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.list", .id = week ? &w : NULL },
                                  put_wave, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static json_t *text(const char *s)
-{
-    return s ? json_string(s) : json_null();
-}
+static const cw_shape picks_shape = { .list = true,
+                                      .parts = (const cw_part[]){
+                                          { "id", CW_INT_T },
+                                          { "lot", CW_TEXT_T },
+                                          { "variety", CW_TEXT_T },
+                                          { "name", CW_TEXT_T },
+                                          { "form", CW_TEXT_T, .null = true },
+                                          { "size", CW_TEXT_T, .null = true },
+                                          { "colour", CW_TEXT_T, .null = true },
+                                          { "quantity", CW_INT_T },
+                                          { "order", CW_TEXT_T },
+                                          { "line", CW_INT_T },
+                                          { "slot", CW_INT_T },
+                                          { "parcel", CW_INT_T },
+                                          { "state", CW_TEXT_T, .words = "open|done" },
+                                          { "taken", CW_INT_T },
+                                          { "short_reason", CW_TEXT_T, .null = true },
+                                          { "held", CW_TEXT_T, .null = true },
+                                          { "answered_by", CW_TEXT_T, .null = true },
+                                          { "answered_at", CW_INSTANT_T, .null = true },
+                                          { 0 },
+                                      } };
+static const cw_shape stops_shape = { .list = true,
+                                      .parts = (const cw_part[]){
+                                          { "stop", CW_INT_T },
+                                          { "id", CW_INT_T },
+                                          { "place", CW_TEXT_T, .null = true },
+                                          { "room", CW_TEXT_T, .null = true },
+                                          { "taken_by", CW_TEXT_T, .null = true },
+                                          { "picks", .shape = &picks_shape },
+                                          { 0 },
+                                      } };
+static const cw_shape parcels_shape = { .list = true,
+                                        .parts = (const cw_part[]){
+                                            { "id", CW_INT_T },
+                                            { "order", CW_TEXT_T },
+                                            { "slot", CW_INT_T },
+                                            { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+                                            { 0 },
+                                        } };
+const cw_shape cw_picking_document_shape = { .parts = (const cw_part[]){
+                                                 { "wave", CW_INT_T },
+                                                 { "week", CW_WEEK_T },
+                                                 { "state", CW_TEXT_T, .words = "open|closed|dropped" },
+                                                 { "stops", .shape = &stops_shape },
+                                                 { "parcels", .shape = &parcels_shape },
+                                                 { 0 },
+                                             } };
 
 static json_t *pick_json(cw_stmt *q)
 {
@@ -99,16 +153,17 @@ static json_t *pick_json(cw_stmt *q)
     bool answered = !cw_col_null(q, R_AT);
     if (answered)
         cw_instant_format(cw_col_int(q, R_AT), at);
-    return json_pack("{s:I,s:o,s:o,s:o,s:o,s:o,s:o,s:I,s:o,s:I,s:I,s:I,s:o,s:I,s:o,s:o,s:o,s:o}", "id",
-                     (json_int_t)cw_col_int(q, R_ID), "lot", text(cw_col_text(q, R_LOT)), "variety",
-                     text(cw_col_text(q, R_VARIETY)), "name", text(cw_col_text(q, R_NAME)), "form",
-                     text(cw_col_text(q, R_FORM)), "size", text(cw_col_text(q, R_SIZE)), "colour",
-                     text(cw_col_text(q, R_COLOUR)), "quantity", (json_int_t)cw_col_int(q, R_QUANTITY),
-                     "order", text(cw_col_text(q, R_ORDER)), "line", (json_int_t)cw_col_int(q, R_LINE),
-                     "slot", (json_int_t)cw_col_int(q, R_SLOT), "parcel", (json_int_t)cw_col_int(q, R_PARCEL),
-                     "state", text(cw_col_text(q, R_STATE)), "taken", (json_int_t)cw_col_int(q, R_TAKEN),
-                     "short_reason", text(cw_col_text(q, R_REASON)), "held", text(cw_col_text(q, R_HELD)),
-                     "answered_by", text(cw_col_text(q, R_BY)), "answered_at", text(answered ? at : NULL));
+    return json_pack(
+        "{s:I,s:o,s:o,s:o,s:o,s:o,s:o,s:I,s:o,s:I,s:I,s:I,s:o,s:I,s:o,s:o,s:o,s:o}", "id",
+        (json_int_t)cw_col_int(q, R_ID), "lot", cw_json_known(cw_col_text(q, R_LOT)), "variety",
+        cw_json_known(cw_col_text(q, R_VARIETY)), "name", cw_json_known(cw_col_text(q, R_NAME)), "form",
+        cw_json_known(cw_col_text(q, R_FORM)), "size", cw_json_known(cw_col_text(q, R_SIZE)), "colour",
+        cw_json_known(cw_col_text(q, R_COLOUR)), "quantity", (json_int_t)cw_col_int(q, R_QUANTITY), "order",
+        cw_json_known(cw_col_text(q, R_ORDER)), "line", (json_int_t)cw_col_int(q, R_LINE), "slot",
+        (json_int_t)cw_col_int(q, R_SLOT), "parcel", (json_int_t)cw_col_int(q, R_PARCEL), "state",
+        cw_json_known(cw_col_text(q, R_STATE)), "taken", (json_int_t)cw_col_int(q, R_TAKEN), "short_reason",
+        cw_json_known(cw_col_text(q, R_REASON)), "held", cw_json_known(cw_col_text(q, R_HELD)), "answered_by",
+        cw_json_known(cw_col_text(q, R_BY)), "answered_at", cw_json_known(answered ? at : NULL));
 }
 
 typedef struct builder {
@@ -126,9 +181,9 @@ static void add_row(void *context, cw_stmt *q)
         b->stop = cw_col_int(q, R_STOP_ID);
         b->picks = json_array();
         json_t *stop = json_pack("{s:I,s:I,s:o,s:o,s:o,s:o}", "stop", (json_int_t)cw_col_int(q, R_STOP), "id",
-                                 (json_int_t)b->stop, "place", text(cw_col_text(q, R_PLACE)), "room",
-                                 text(cw_col_text(q, R_ROOM)), "taken_by", text(cw_col_text(q, R_TAKEN_BY)),
-                                 "picks", b->picks);
+                                 (json_int_t)b->stop, "place", cw_json_known(cw_col_text(q, R_PLACE)), "room",
+                                 cw_json_known(cw_col_text(q, R_ROOM)), "taken_by",
+                                 cw_json_known(cw_col_text(q, R_TAKEN_BY)), "picks", b->picks);
         b->failed = json_array_append_new(b->stops, stop) != 0;
     }
     b->failed = b->failed || json_array_append_new(b->picks, pick_json(q)) != 0;
@@ -139,8 +194,8 @@ static void add_parcel(void *context, cw_stmt *q)
     builder *b = context;
     cw_json_append_take(&b->parcels,
                         json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
-                                  text(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2), "state",
-                                  text(cw_col_text(q, 3))));
+                                  cw_json_known(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2),
+                                  "state", cw_json_known(cw_col_text(q, 3))));
 }
 
 cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error *err)

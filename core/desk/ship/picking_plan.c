@@ -11,9 +11,15 @@
 #include "base/banned.h"
 
 static const cw_column note_columns[] = {
-    { "what", CW_TEXT_T, 0 },    { "order", CW_TEXT_T, 0 },   { "line", CW_INT_T, 0 },
-    { "variety", CW_TEXT_T, 0 }, { "quantity", CW_INT_T, 0 }, { "sentence", CW_TEXT_T, 0 },
+    { "what", CW_TEXT_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T, .null = true },
+    { "variety", CW_TEXT_T, .null = true },
+    { "quantity", CW_INT_T, .null = true },
+    { "sentence", CW_TEXT_T },
 };
+
+const cw_shape cw_picking_notes_shape = CW_ROWS(note_columns);
 
 void cw_wave_plan_free(cw_wave_plan *p)
 {

@@ -105,19 +105,34 @@ static void put_short(void *context, cw_stmt *q)
     cw_put_text(s->out, sentence);
 }
 
+static const cw_column picking_shorts_columns[] = {
+    { "wave", CW_INT_T },
+    { "order", CW_TEXT_T },
+    { "line", CW_INT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "short", CW_INT_T },
+    { "reason", CW_TEXT_T },
+    { "lot", CW_TEXT_T },
+    { "place", CW_TEXT_T, .null = true },
+    { "found_by", CW_TEXT_T },
+    { "found_at", CW_INSTANT_T },
+    { "parcel", CW_INT_T },
+    { "parcel_state", CW_TEXT_T, .words = "open|packed|shipped" },
+    { "other_lot", CW_TEXT_T, .null = true },
+    { "other_place", CW_TEXT_T, .null = true },
+    { "other_free", CW_INT_T, .null = true },
+    { "consent", CW_TEXT_T, .words = "none|same|any|named" },
+    { "refund", CW_MONEY_T },
+    { "sentence", CW_TEXT_T },
+};
+const cw_shape cw_picking_shorts_shape = CW_ROWS(picking_shorts_columns);
+
 cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "wave", CW_INT_T, 0 },         { "order", CW_TEXT_T, 0 },        { "line", CW_INT_T, 0 },
-        { "customer", CW_TEXT_T, 0 },    { "variety", CW_TEXT_T, 0 },      { "name", CW_TEXT_T, 0 },
-        { "short", CW_INT_T, 0 },        { "reason", CW_TEXT_T, 0 },       { "lot", CW_TEXT_T, 0 },
-        { "place", CW_TEXT_T, 0 },       { "found_by", CW_TEXT_T, 0 },     { "found_at", CW_INSTANT_T, 0 },
-        { "parcel", CW_INT_T, 0 },       { "parcel_state", CW_TEXT_T, 0 }, { "other_lot", CW_TEXT_T, 0 },
-        { "other_place", CW_TEXT_T, 0 }, { "other_free", CW_INT_T, 0 },    { "consent", CW_TEXT_T, 0 },
-        { "refund", CW_MONEY_T, 0 },     { "sentence", CW_TEXT_T, 0 },
-    };
     cw_wave_book book;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, picking_shorts_columns, CW_WIDTH(picking_shorts_columns));
     cw_code code = cw_wave_book_read(n->db, 0, -1, &book, err); /* no order: the stock alone */
     if (code == CW_OK) {
         shorts s = { out, &book };

@@ -116,16 +116,22 @@ static void put_stretch(cw_table *out, const stops *s, size_t packer, size_t fro
     cw_put_int(out, divisions);
 }
 
+static const cw_column picking_stretches_columns[] = {
+    { "packer", CW_INT_T },
+    { "first_stop", CW_INT_T, .null = true },
+    { "last_stop", CW_INT_T, .null = true },
+    { "stops", CW_INT_T },
+    { "picks", CW_INT_T },
+    { "divisions", CW_INT_T },
+};
+const cw_shape cw_picking_stretches_shape = CW_ROWS(picking_stretches_columns);
+
 cw_code cw_picking_stretches(cw_nursery *n, int64_t wave, size_t packers, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "packer", CW_INT_T, 0 }, { "first_stop", CW_INT_T, 0 }, { "last_stop", CW_INT_T, 0 },
-        { "stops", CW_INT_T, 0 },  { "picks", CW_INT_T, 0 },      { "divisions", CW_INT_T, 0 },
-    };
     cw_wave_row row;
     stops s = { 0 };
     size_t first[CW_WALK_MAX_PACKERS + 1];
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, picking_stretches_columns, CW_WIDTH(picking_stretches_columns));
     if (packers < 1 || packers > CW_WALK_MAX_PACKERS)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "packers", "must be 1 to %d: %zu", CW_WALK_MAX_PACKERS,
                            packers);

@@ -155,10 +155,18 @@ cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shi
 }
 
 static const cw_column order_columns[] = {
-    { "order", CW_TEXT_T, 0 },  { "received_at", CW_INSTANT_T, 0 }, { "customer", CW_TEXT_T, 0 },
-    { "zone", CW_TEXT_T, 0 },   { "wish_week", CW_WEEK_T, 0 },      { "week", CW_WEEK_T, 0 },
-    { "parcels", CW_INT_T, 0 }, { "pinned", CW_BOOL_T, 0 },         { "sentence", CW_TEXT_T, 0 },
+    { "order", CW_TEXT_T },
+    { "received_at", CW_INSTANT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "zone", CW_TEXT_T, .null = true },
+    { "wish_week", CW_WEEK_T, .null = true },
+    { "week", CW_WEEK_T, .null = true },
+    { "parcels", CW_INT_T },
+    { "pinned", CW_BOOL_T },
+    { "sentence", CW_TEXT_T },
 };
+
+const cw_shape cw_shipping_schedule_shape = CW_ROWS(order_columns);
 
 static void put_orders(const cw_shipping_plan *p, cw_table *out)
 {
@@ -232,6 +240,20 @@ static json_t *weeks_json(const cw_shipping_plan *p)
     return list;
 }
 
+static const cw_shape weeks_shape = { .list = true,
+                                      .parts = (const cw_part[]){
+                                          { "week", CW_WEEK_T },
+                                          { "parcels", CW_INT_T },
+                                          { "capacity", CW_INT_T },
+                                          { "orders", CW_INT_T },
+                                          { 0 },
+                                      } };
+const cw_shape cw_shipping_board_shape = { .parts = (const cw_part[]){
+                                               { "weeks", .shape = &weeks_shape },
+                                               { "orders", .shape = &cw_shipping_schedule_shape },
+                                               { 0 },
+                                           } };
+
 cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, json_t **out, cw_error *err)
 {
     cw_shipping_plan p;
@@ -261,16 +283,18 @@ static cw_code find_order(const cw_shipping_plan *p, const char *number, size_t 
                         cw_shown(number, strlen(number), shown));
 }
 
+static const cw_column put_breaks_columns[] = { { "rule", CW_TEXT_T },
+                                                { "amount", CW_INT_T },
+                                                { "sentence", CW_TEXT_T } };
+const cw_shape cw_shipping_breaks_shape = CW_ROWS(put_breaks_columns);
+
 static cw_code put_breaks(const cw_shipping_plan *p, size_t order, cw_week week, cw_table *out, cw_error *err)
 {
     static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold",
                                                           "capacity",    "outside",     "gone" };
-    static const cw_column columns[] = { { "rule", CW_TEXT_T, 0 },
-                                         { "amount", CW_INT_T, 0 },
-                                         { "sentence", CW_TEXT_T, 0 } };
     cw_schedule_break breaks[CW_SCHEDULE_RULES];
     cw_week *now = standing(p);
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, put_breaks_columns, CW_WIDTH(put_breaks_columns));
     if (now == NULL)
         return cw_error_memory(err);
     size_t count = cw_schedule_check_move(&p->schedule, now, order, week, breaks);
@@ -340,15 +364,22 @@ cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, 
     return cw_work_end(n, code, err);
 }
 
+static const cw_column shipping_holds_columns[] = {
+    { "hold", CW_INT_T },
+    { "zone", CW_TEXT_T, .null = true },
+    { "order", CW_TEXT_T, .null = true },
+    { "first_week", CW_WEEK_T },
+    { "last_week", CW_WEEK_T },
+    { "why", CW_TEXT_T, .null = true },
+    { "at", CW_INSTANT_T },
+    { "actor", CW_TEXT_T },
+};
+const cw_shape cw_shipping_holds_shape = CW_ROWS(shipping_holds_columns);
+
 cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "hold", CW_INT_T, 0 },        { "zone", CW_TEXT_T, 0 },      { "order", CW_TEXT_T, 0 },
-        { "first_week", CW_WEEK_T, 0 }, { "last_week", CW_WEEK_T, 0 }, { "why", CW_TEXT_T, 0 },
-        { "at", CW_INSTANT_T, 0 },      { "actor", CW_TEXT_T, 0 },
-    };
     cw_ship_book b;
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, shipping_holds_columns, CW_WIDTH(shipping_holds_columns));
     cw_code code = cw_ship_book_read(n->db, &b, err);
     for (size_t i = 0; code == CW_OK && i < b.holds; i++) {
         const cw_ship_hold *h = &b.hold[i];

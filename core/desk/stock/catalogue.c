@@ -10,6 +10,8 @@
 
 #include "base/banned.h"
 
+const cw_shape cw_catalogue_list_shape = { .of = &cw_varieties_list_shape };
+
 cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err)
 {
     return cw_varieties_list(n->db, NULL, out, err);

@@ -3,13 +3,14 @@
 #define CW_DESK_CATALOGUE_H
 
 #include "base/money.h"
-#include "base/table.h"
+#include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
 /* The varieties of the nursery, and the few figures of each that the owner changes by hand. */
 
 /* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version */
 cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_catalogue_list_shape;
 
 /* What to change; -1 leaves a figure as it is. `version` is that of the row that was looked at; 0 does not ask. */
 typedef struct cw_catalogue_edit {

@@ -8,6 +8,9 @@
 
 #include "base/banned.h"
 
+const cw_shape cw_tracing_shape = { .of = &cw_trace_shape };
+const cw_shape cw_tracing_balance_shape = { .of = &cw_trace_balance_shape };
+
 cw_code cw_tracing_lot(cw_nursery *n, const cw_asker *who, const char *lot, cw_table *out, cw_error *err)
 {
     cw_code code = cw_trace_lot(n->db, lot, out, err);

@@ -1,0 +1,110 @@
+/* SPDX-License-Identifier: MIT */
+#include "base/shape.h"
+
+#include "base/json.h"
+#include <string.h>
+
+#include "base/banned.h"
+
+const cw_shape cw_shape_texts = { .list = true, .type = CW_TEXT_T };
+const cw_shape cw_shape_numbers = { .list = true, .type = CW_REAL_T };
+
+bool cw_shape_has_rows(const cw_shape *s, const cw_table *t)
+{
+    while (s && s->of)
+        s = s->of;
+    return s && s->list && s->columns == t->columns && s->width == t->width;
+}
+
+static const struct {
+    const char *type, *key, *value; /* key and value: what else is known of such texts */
+} plain[] = {
+    [CW_TEXT_T] = { "string", NULL, NULL },
+    [CW_INT_T] = { "integer", NULL, NULL },
+    [CW_REAL_T] = { "number", NULL, NULL },
+    [CW_MONEY_T] = { "string", "pattern", "^-?[0-9]+\\.[0-9]{2}$" },
+    [CW_DAY_T] = { "string", "format", "date" },
+    [CW_INSTANT_T] = { "string", "format", "date-time" },
+    [CW_WEEK_T] = { "string", "pattern", "^[0-9]{4}-W[0-9]{2}$" },
+    [CW_BOOL_T] = { "boolean", NULL, NULL },
+};
+
+static json_t *words_json(const char *words, bool null)
+{
+    json_t *list = json_array();
+    for (const char *w = words; *w; w += w[0] == '|') {
+        size_t n = strcspn(w, "|");
+        cw_json_append_take(&list, json_stringn(w, n));
+        w += n;
+    }
+    if (null)
+        cw_json_append_take(&list, json_null());
+    return list;
+}
+
+json_t *cw_type_schema(cw_type type, bool null, const char *words)
+{
+    json_t *o = json_object();
+    cw_json_put_take(&o, "type",
+                     null ? json_pack("[s,s]", plain[type].type, "null") : json_string(plain[type].type));
+    if (plain[type].key)
+        cw_json_put_take(&o, plain[type].key, json_string(plain[type].value));
+    if (words)
+        cw_json_put_take(&o, "enum", words_json(words, null));
+    return o;
+}
+
+json_t *cw_schema_object(void)
+{
+    return json_pack("{s:s,s:{},s:[],s:b}", "type", "object", "properties", "required",
+                     "additionalProperties", 0);
+}
+
+void cw_schema_member_take(json_t **object, const char *name, bool required, json_t *schema)
+{
+    json_t *o = *object;
+    bool good = o && schema && json_object_set(json_object_get(o, "properties"), name, schema) == 0 &&
+                (!required || json_array_append_new(json_object_get(o, "required"), json_string(name)) == 0);
+    json_decref(schema);
+    if (good)
+        return;
+    json_decref(o);
+    *object = NULL;
+}
+
+json_t *cw_schema_says_take(json_t *schema, const char *says)
+{
+    if (says)
+        cw_json_put_take(&schema, "description", json_string(says));
+    return schema;
+}
+
+static json_t *part_schema(const cw_part *p)
+{
+    if (p->shape == NULL)
+        return cw_type_schema(p->type, p->null, p->words);
+    json_t *s = cw_shape_schema(p->shape);
+    return p->null ? json_pack("{s:[o,{s:s}]}", "anyOf", s, "type", "null") : s;
+}
+
+static json_t *object_schema(const cw_shape *s)
+{
+    json_t *o = cw_schema_object();
+    for (size_t i = 0; i < s->width; i++) {
+        const cw_column *c = &s->columns[i];
+        cw_schema_member_take(&o, c->name, true,
+                              cw_schema_says_take(cw_type_schema(c->type, c->null, c->words), c->says));
+    }
+    for (const cw_part *p = s->parts; p && p->name; p++)
+        cw_schema_member_take(&o, p->name, !p->lack, cw_schema_says_take(part_schema(p), p->says));
+    return o;
+}
+
+json_t *cw_shape_schema(const cw_shape *s)
+{
+    json_t *one = s->of                    ? cw_shape_schema(s->of)
+                  : s->make                ? s->make()
+                  : s->columns || s->parts ? object_schema(s)
+                                           : cw_type_schema(s->type, false, NULL);
+    return s->list ? json_pack("{s:s,s:o}", "type", "array", "items", one) : one;
+}
