@@ -453,6 +453,19 @@ static void test_sparse(void **state)
     world_end(&w);
 }
 
+/* What it would cost not to give the first substitute of the plan. */
+static void without_a_substitute(world *w)
+{
+    char target[200], order[40], substitute[40];
+    json_t *o = asked(w, 200, "GET", "/api/substitution", NULL), *lines = json_object_get(o, "lines");
+    note_text(lines, "order", 0, order);
+    note_text(lines, "substitute", 0, substitute);
+    snprintf(target, sizeof target, "/api/substitution/forbidden?order=%s&line=%lld&substitute=%s", order,
+             number(lines, "line"), substitute);
+    json_decref(o);
+    json_decref(asked(w, 200, "GET", target, NULL));
+}
+
 static void test_demo(void **state)
 {
     static const char *const names[] = { "varieties", "history",      "past_checks", "places",    "lots",
@@ -469,6 +482,7 @@ static void test_demo(void **state)
     post(&w, 201, "/api/waves", "{\"week\":\"2032-W17\"}");
     w.wave = 1;
     post(&w, 200, "/api/notices/make", "{}");
+    without_a_substitute(&w);
     ask_all(&w, true);
     world_end(&w);
 }

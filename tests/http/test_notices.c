@@ -99,8 +99,8 @@ static void texts_are_changed_and_previewed(void **state)
           "{\"kind\":\"refund\",\"body\":\"a\\nb {amount} {currency}\"}", 200, "a\\nb 17.50 USD");
     holds(&s, "PUT", "/api/templates", h, "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":\"{wrong}\"}",
           422, "{wrong}");
-    holds(&s, "PUT", "/api/templates", h, "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":[]}", 400,
-          "must be texts");
+    holds(&s, "PUT", "/api/templates", h, "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":[]}", 422,
+          "should be a text");
     holds(&s, "PUT", "/api/templates", h,
           "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":\"{quantity} short\\n\"}", 204, "");
     holds(&s, "POST", "/api/notices/make", h, "{}", 200, "\"made\":2");

@@ -141,7 +141,7 @@ static void a_morning_at_the_order_desk(void **state)
     assert_int_equal(number(json_array_get(o, 0), "change"), -1);
     assert_int_equal(number(json_array_get(o, 1), "change"), 1);
     json_decref(o);
-    json_decref(ask(&s, "POST", "/api/allocation/changes", headers, "{\"before\":3}", 400));
+    json_decref(ask(&s, "POST", "/api/allocation/changes", headers, "{\"before\":3}", 422));
     json_decref(ask(&s, "POST", "/api/allocation", headers, "{\"rule\":\"by-favour\"}", 422));
 
     o = ask(&s, "GET", "/api/substitution", headers, NULL, 200);

@@ -231,6 +231,20 @@ static void test_reals_as_printf(void **state)
         got[cw_table_format(&c, &cell, got)] = '\0';
         assert_string_equal(got, wanted);
     }
+
+/* What is not known is null wherever it may be, never an empty text in one answer and null in another. */
+static void test_empty_is_null(void **state)
+{
+    (void)state;
+    static const cw_column two[] = { { "note", CW_TEXT_T, .null = true }, { "words", CW_TEXT_T } };
+    cw_table t;
+    cw_table_init(&t, two, 2);
+    cw_put_text(&t, "");
+    cw_put_text(&t, "");
+    assert_true(cw_table_cell(&t, 0, 0)->null);
+    assert_false(cw_table_cell(&t, 0, 1)->null);
+    assert_string_equal(cw_table_text(&t, 0, 0), "");
+    cw_table_free(&t);
 }
 
 int main(void)
@@ -243,6 +257,7 @@ int main(void)
         cmocka_unit_test(test_round_trip),
         cmocka_unit_test(test_pieces),
         cmocka_unit_test(test_reals_as_printf),
+        cmocka_unit_test(test_empty_is_null),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
