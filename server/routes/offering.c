@@ -9,7 +9,8 @@
 #include "base/banned.h"
 
 #define MARGIN_SHARE                                                                                         \
-    "What a delivered division earns, as a share of its price. In place of a confidence or of money per division."
+    "What a delivered division earns, as a share of its price. In place of a confidence or of money per "    \
+    "division."
 
 struct plan_query {
     double confidence, rot, margin_share, short_cost_share;
@@ -21,8 +22,10 @@ static const cw_member plan_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct plan_query, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1, .says = MARGIN_SHARE },
-    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20, .says = "What a division sold and not delivered costs, in prices." },
+    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1,
+      .says = MARGIN_SHARE },
+    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20,
+      .says = "What a division sold and not delivered costs, in prices." },
     { "ship", CW_M_DAY, offsetof(struct plan_query, ship), false, 0, 0, NULL },
     { "variety", CW_M_TEXT, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
     { "rot", CW_M_REAL, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
@@ -116,8 +119,10 @@ static const cw_member release_shape[] = {
     { "confidence", CW_M_REAL, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
     { "margin", CW_M_MONEY, offsetof(struct release_body, margin), false, 0, 0, NULL },
     { "short_cost", CW_M_MONEY, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1, .says = MARGIN_SHARE },
-    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20, .says = "What a division sold and not delivered costs, in prices." },
+    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1,
+      .says = MARGIN_SHARE },
+    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20,
+      .says = "What a division sold and not delivered costs, in prices." },
     { "items", CW_M_LIST, offsetof(struct release_body, items), false, 1, CW_MAX_VARIETIES,
       .each = item_shape },
     { "why", CW_M_TEXT, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },

@@ -103,30 +103,13 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "notice", NULL, w->notice },
         { "claim", NULL, w->claim },
         { "hold", NULL, w->hold },
-        { "packers", "2", 0 },
         { "name", "office", 0 },
         { "task", "some-task-1", 0 },
         { "q", "1", 0 },
-        { "state", NULL, -1 },
-        { "answer", "open", 0 },
         { "page", "2", 0 },
-        { "week", "2032-W16", 0 },
-        { "day", "2031-12-10", 0 },
-        { "due_by", "2032-12-01", 0 },
-        { "ship", "2032-05-03", 0 },
-        { "as_of", "2032-01-10", 0 },
-        { "since", "2032-01-10", 0 },
         { "room", "north", 0 },
         { "before", "900", 0 },
-        { "all", "yes", 0 },
-        { "confidence", "0.8", 0 },
-        { "margin", "6.00", 0 },
-        { "short_cost", "9", 0 },
-        { "rot", "2", 0 },
         { "try", "", 0 },
-        { "supply", "projected", 0 },
-        { "tiers_first", "yes", 0 },
-        { "rule", "pro-rata", 0 },
         { "file", "orders.csv", 0 },
     };
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
@@ -157,27 +140,39 @@ static bool fill_path(const world *w, const char *pattern, char out[300])
     return true;
 }
 
-/* A GET with what it needs and one parameter more (NULL: none). A file without such a thing is asked all the same when the
- * parameter is all that misses. */
+/* A value of a parameter: by its kind, or of a text by its name; NULL: the file has none. */
+static const char *sample(const world *w, const cw_member *m, char out[64])
+{
+    static const char *const by_kind[] = {
+        [CW_M_MONEY] = "6.00",    [CW_M_DAY] = "2032-01-10", [CW_M_INSTANT] = "2032-01-10T00:00:00Z",
+        [CW_M_WEEK] = "2032-W16", [CW_M_BOOL] = "yes",
+    };
+    if (m->kind == CW_M_WORD)
+        snprintf(out, 64, "%.*s", (int)strcspn(m->words, "|"), m->words);
+    else if (m->kind == CW_M_REAL)
+        snprintf(out, 64, "%g", m->high > 0 ? (m->low + m->high) / 2 : 1);
+    else if (m->kind == CW_M_INT && m->required)
+        snprintf(out, 64, "%.0f", m->low + 1);
+    else if (m->kind < CW_M_LONG && by_kind[m->kind])
+        snprintf(out, 64, "%s", by_kind[m->kind]);
+    else
+        return value_of(w, m->name, strlen(m->name), out);
+    return out;
+}
+
+/* A GET with what it needs and one parameter more (NULL: none). */
 static void get(world *w, const cw_route *r, const cw_member *more)
 {
-    char target[400], value[64];
+    char target[400], value[64], sign = '?';
     if (!fill_path(w, r->path, target))
         return;
-    char sign = '?';
     for (const cw_member *m = r->contract->query; m && m->name; m++) {
         size_t n = strlen(target);
         if (!m->required && m != more)
             continue;
-        const char *v =
-            m->kind == CW_M_WORD && !m->required ? NULL : value_of(w, m->name, strlen(m->name), value);
-        if (v)
-            snprintf(target + n, sizeof target - n, "%c%s=%s", sign, m->name, v);
-        else if (m->words)
-            snprintf(target + n, sizeof target - n, "%c%s=%.*s", sign, m->name, (int)strcspn(m->words, "|"),
-                     m->words);
-        else
+        if (sample(w, m, value) == NULL)
             return;
+        snprintf(target + n, sizeof target - n, "%c%s=%s", sign, m->name, value);
         sign = '&';
     }
     json_decref(asked(w, 0, "GET", target, NULL));

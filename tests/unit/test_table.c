@@ -231,6 +231,7 @@ static void test_reals_as_printf(void **state)
         got[cw_table_format(&c, &cell, got)] = '\0';
         assert_string_equal(got, wanted);
     }
+}
 
 /* What is not known is null wherever it may be, never an empty text in one answer and null in another. */
 static void test_empty_is_null(void **state)

@@ -52,25 +52,29 @@ static const cw_column desk_columns[] = {
 };
 
 static const cw_shape rows_shape = CW_ROWS(desk_columns);
-static const cw_shape totals_shape = { .parts = (const cw_part[]){
-                                           { "confidence", CW_REAL_T },
-                                           { "offered", CW_INT_T },
-                                           { "sold", CW_INT_T },
-                                           { "quantity", CW_INT_T },
-                                           { "expected_short", CW_REAL_T },
-                                           { "short_q90", CW_REAL_T },
-                                           { "expected_refunds", CW_MONEY_T },
-                                           { "refunds_q90", CW_MONEY_T },
-                                           { "expected_unsold", CW_REAL_T },
-                                           { "margin", CW_MONEY_T },
-                                           { "expected_margin", CW_MONEY_T },
-                                           { "margin_at_stake", CW_MONEY_T },
-                                           { "p_any_short", CW_REAL_T },
-                                           { "too_far", CW_INT_T, .says = "Varieties of which more is sold than the stock alone would offer." },
-                                           { "too_far_short", CW_REAL_T, .says = "Part of expected_short." },
-                                           { "too_far_refunds", CW_MONEY_T, .says = "Part of expected_refunds." },
-                                           { 0 },
-                                       } };
+static const cw_shape totals_shape = {
+    .parts =
+        (const cw_part[]){
+            { "confidence", CW_REAL_T },
+            { "offered", CW_INT_T },
+            { "sold", CW_INT_T },
+            { "quantity", CW_INT_T },
+            { "expected_short", CW_REAL_T },
+            { "short_q90", CW_REAL_T },
+            { "expected_refunds", CW_MONEY_T },
+            { "refunds_q90", CW_MONEY_T },
+            { "expected_unsold", CW_REAL_T },
+            { "margin", CW_MONEY_T },
+            { "expected_margin", CW_MONEY_T },
+            { "margin_at_stake", CW_MONEY_T },
+            { "p_any_short", CW_REAL_T },
+            { "too_far", CW_INT_T,
+              .says = "Varieties of which more is sold than the stock alone would offer." },
+            { "too_far_short", CW_REAL_T, .says = "Part of expected_short." },
+            { "too_far_refunds", CW_MONEY_T, .says = "Part of expected_refunds." },
+            { 0 },
+        }
+};
 const cw_shape cw_offering_desk_shape = { .parts = (const cw_part[]){
                                               { "totals", .shape = &totals_shape },
                                               { "varieties", .shape = &rows_shape },
@@ -211,10 +215,18 @@ cw_code cw_offering_desk(cw_nursery *n, const cw_asker *who, const cw_offering_a
 }
 
 static const cw_column offering_curve_columns[] = {
-    { "confidence", CW_REAL_T, 3 },     { "offered", CW_INT_T },      { "expected_short", CW_REAL_T, 1 },
-    { "short_q90", CW_REAL_T, 1 },      { "expected_refunds", CW_MONEY_T }, { "refunds_q90", CW_MONEY_T },
-    { "expected_unsold", CW_REAL_T, 1 }, { "margin", CW_MONEY_T },    { "margin_q10", CW_MONEY_T },
-    { "p_any_short", CW_REAL_T, 3 },    { "too_far", CW_INT_T },      { "too_far_short", CW_REAL_T, 1 },
+    { "confidence", CW_REAL_T, 3 },
+    { "offered", CW_INT_T },
+    { "expected_short", CW_REAL_T, 1 },
+    { "short_q90", CW_REAL_T, 1 },
+    { "expected_refunds", CW_MONEY_T },
+    { "refunds_q90", CW_MONEY_T },
+    { "expected_unsold", CW_REAL_T, 1 },
+    { "margin", CW_MONEY_T },
+    { "margin_q10", CW_MONEY_T },
+    { "p_any_short", CW_REAL_T, 3 },
+    { "too_far", CW_INT_T },
+    { "too_far_short", CW_REAL_T, 1 },
     { "too_far_refunds", CW_MONEY_T },
 };
 const cw_shape cw_offering_curve_shape = CW_ROWS(offering_curve_columns);
