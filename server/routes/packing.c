@@ -153,7 +153,8 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_parcel_correct = {
-    .says = "Put right how a parcel left: its number, carrier or day. What is absent stays; an empty text means none. On record.",
+    .says = "Put right how a parcel left: its number, carrier or day. What is absent stays; an empty text "
+            "means none. On record.",
     .body = correct_shape,
     .answer = &state_shape,
 };
@@ -171,7 +172,8 @@ cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_parcel_unship = {
-    .says = "A parcel has not left after all: packed again, its order open. On record; refused once the buyer claimed.",
+    .says = "A parcel has not left after all: packed again, its order open. On record; refused once the "
+            "buyer claimed.",
     .body = unpack_shape,
     .answer = &state_shape,
 };
@@ -189,7 +191,8 @@ cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_parcel_ship = {
-    .says = "A packed parcel has left; rest: what its order still waits for. A tracking number that another order's parcel has is refused (409) "
+    .says = "A packed parcel has left; rest: what its order still waits for. A tracking number that another "
+            "order's parcel has is refused (409) "
             "unless shared says that both went under it.",
     .body = ship_shape,
     .answer = &shipped_shape,

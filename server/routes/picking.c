@@ -253,7 +253,9 @@ static const cw_member answer_shape[] = {
       "rotten|shrivelled|missing|mislabelled" },
     { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
     { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
-    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false, .says = "With the reason missing: the crate is empty now; what the ledger has of the lot\'s divisions there is missing, too." },
+    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false,
+      .says = "With the reason missing: the crate is empty now; what the ledger has of the lot's divisions "
+              "there is missing, too." },
     { 0 },
 };
 struct picks_body {
@@ -326,8 +328,9 @@ cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_parcel_fill = {
-    .says = "Add picks for what the order of an open parcel is promised and has not; from the lot and the place "
-            "named, or from any.",
+    .says =
+        "Add picks for what the order of an open parcel is promised and has not; from the lot and the place "
+        "named, or from any.",
     .body = from_shape,
     .answer = &filled_shape,
 };

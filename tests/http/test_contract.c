@@ -389,6 +389,9 @@ static void packed(world *w, const char *week)
     to(w, 200, "parcels", w->parcel, "unpack", "{\"why\":\"label\"}");
     to(w, 200, "parcels", w->parcel, "pack", body);
     to(w, 200, "parcels", w->parcel, "ship", "{}");
+    to(w, 200, "parcels", w->parcel, "correct", "{\"tracking\":\"T1\",\"why\":\"misread\"}");
+    to(w, 200, "parcels", w->parcel, "unship", "{\"why\":\"still here\"}");
+    to(w, 200, "parcels", w->parcel, "ship", "{}");
 }
 
 static void told_and_claimed(world *w)
