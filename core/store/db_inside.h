@@ -14,19 +14,19 @@
 #define CW_PATH 1024 /* bytes of a path; what is made beside it needs 64 of them */
 
 /* What the schema allows in a column of an answer, shape.c. */
-typedef struct cw_shape {
+typedef struct cw_bounds {
     int64_t least, most;
     int type;    /* SQLITE_INTEGER, SQLITE_FLOAT, SQLITE_TEXT; 0: computed */
     bool needed; /* never NULL */
-} cw_shape;
+} cw_bounds;
 
 struct cw_stmt {
     cw_db *db;
     const char *name;
     sqlite3_stmt *raw;
-    cw_shape *shape; /* [columns] */
-    int rc;          /* of the last step */
-    int damaged;     /* 1 + the first column that was not as the schema allows */
+    cw_bounds *shape; /* [columns] */
+    int rc;           /* of the last step */
+    int damaged;      /* 1 + the first column that was not as the schema allows */
 };
 
 struct cw_db {

@@ -35,7 +35,7 @@ static const struct {
     { " offered sold beyond before lines placed price unit_price amount ", -SUM, SUM },
 };
 
-static void bound(cw_shape *shape, const char *column)
+static void bound(cw_bounds *shape, const char *column)
 {
     char blanks[72];
     snprintf(blanks, sizeof blanks, " %.64s ", column);
@@ -94,11 +94,11 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
     if (s->shape == NULL)
         return cw_error_memory(err);
     for (int c = 0; c < n; c++) {
-        cw_shape *shape = &s->shape[c];
+        cw_bounds *shape = &s->shape[c];
         const char *table = sqlite3_column_table_name(s->raw, c),
                    *column = sqlite3_column_origin_name(s->raw, c), *type = NULL;
         int not_null = 0;
-        *shape = (cw_shape){ .least = -ANY_MOST, .most = ANY_MOST };
+        *shape = (cw_bounds){ .least = -ANY_MOST, .most = ANY_MOST };
         if (table == NULL || column == NULL ||
             sqlite3_table_column_metadata(s->db->raw, NULL, table, column, &type, NULL, &not_null, NULL,
                                           NULL) != SQLITE_OK)
@@ -117,7 +117,7 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
 
 bool cw_shape_holds(cw_stmt *s, int column)
 {
-    const cw_shape *shape = &s->shape[column];
+    const cw_bounds *shape = &s->shape[column];
     int type = sqlite3_column_type(s->raw, column);
     bool holds = type == SQLITE_NULL ? !shape->needed : shape->type == 0 || type == shape->type;
     if (holds && type == SQLITE_INTEGER) {
