@@ -221,18 +221,21 @@ static const cw_shape worst_shape = { .list = true,
                                           { "sentence", CW_TEXT_T },
                                           { 0 },
                                       } };
-const cw_shape cw_hindsight_report_shape = { .parts = (const cw_part[]){
-                                                 { "till", CW_DAY_T },
-                                                 { "projections", CW_INT_T },
-                                                 { "counted_percent", CW_REAL_T, .says = "Share of what came that was counted." },
-                                                 { "left_out", CW_INT_T, .says = "Of which nobody has looked since." },
-                                                 { "scores", .shape = &scores_shape },
-                                                 { "said", .shape = &cw_review_said_shape },
-                                                 { "reliability", .shape = &reliability_shape },
-                                                 { "pit", .shape = &cw_shape_numbers },
-                                                 { "worst", .shape = &worst_shape },
-                                                 { 0 },
-                                             } };
+const cw_shape cw_hindsight_report_shape = {
+    .parts =
+        (const cw_part[]){
+            { "till", CW_DAY_T },
+            { "projections", CW_INT_T },
+            { "counted_percent", CW_REAL_T, .says = "Share of what came that was counted." },
+            { "left_out", CW_INT_T, .says = "Of which nobody has looked since." },
+            { "scores", .shape = &scores_shape },
+            { "said", .shape = &cw_review_said_shape },
+            { "reliability", .shape = &reliability_shape },
+            { "pit", .shape = &cw_shape_numbers },
+            { "worst", .shape = &worst_shape },
+            { 0 },
+        }
+};
 
 cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask, json_t **out,
                             cw_error *err)

@@ -77,11 +77,16 @@ cw_code cw_hindsight_keep(cw_nursery *n, const cw_asker *who, bool *kept, cw_err
 }
 
 static const cw_column columns[] = {
-    { "said_on", CW_DAY_T },     { "why", CW_TEXT_T },
-    { "projections", CW_INT_T }, { "expected", CW_REAL_T, 1 },
-    { "came", CW_REAL_T },       { "bias_percent", CW_REAL_T, 2, .null = true },
-    { "cover50", CW_REAL_T, 3, .null = true },    { "cover80", CW_REAL_T, 3, .null = true },
-    { "cover90", CW_REAL_T, 3, .null = true },    { "quantile_loss_percent", CW_REAL_T, 2, .null = true },
+    { "said_on", CW_DAY_T },
+    { "why", CW_TEXT_T },
+    { "projections", CW_INT_T },
+    { "expected", CW_REAL_T, 1 },
+    { "came", CW_REAL_T },
+    { "bias_percent", CW_REAL_T, 2, .null = true },
+    { "cover50", CW_REAL_T, 3, .null = true },
+    { "cover80", CW_REAL_T, 3, .null = true },
+    { "cover90", CW_REAL_T, 3, .null = true },
+    { "quantile_loss_percent", CW_REAL_T, 2, .null = true },
 };
 const cw_shape cw_review_said_shape = CW_ROWS(columns);
 
