@@ -29,6 +29,11 @@ cw_code cw_season_read(cw_db *db, cw_season_row *out, cw_error *err)
     return code != CW_OK ? code : end;
 }
 
+cw_code cw_season_move_ship(cw_db *db, cw_day ship, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "season.move_ship"), err, "i", (int64_t)ship);
+}
+
 cw_code cw_season_revision(cw_db *db, int64_t *stock, int64_t *trade, cw_error *err)
 {
     bool found = false;

@@ -16,6 +16,7 @@ typedef struct cw_season_row {
 cw_code cw_season_make(cw_db *db, const cw_season_row *row, cw_instant at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_season_read(cw_db *db, cw_season_row *out, cw_error *err) CW_MUST_CHECK;
 
+cw_code cw_season_move_ship(cw_db *db, cw_day ship, cw_error *err) CW_MUST_CHECK; /* raises both revisions */
 cw_code cw_season_revision(cw_db *db, int64_t *stock, int64_t *trade, cw_error *err) CW_MUST_CHECK;
 cw_code cw_season_touch(cw_db *db, bool stock, bool trade, cw_error *err) CW_MUST_CHECK;
 

@@ -94,13 +94,16 @@ const cw_contract cw_contract_nursery_get = {
 
 cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    const cw_season *s = cw_nursery_season(n);
+    cw_season now = { 0 };
+    const cw_season *s = &now;
     cw_revision r = { 0 };
     json_t *settings = NULL;
     char ship[11], today[11];
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_nursery_revision(n, &r, err);
+    if (code == CW_OK)
+        code = cw_nursery_season_now(n, &now, err);
     if (code == CW_OK)
         code = settings_json(n, &settings, err);
     if (code != CW_OK)

@@ -10,6 +10,9 @@ SELECT season, ship_day, currency, timezone, made_at FROM nursery WHERE id = 1;
 -- name: revision
 SELECT stock_revision, trade_revision FROM nursery WHERE id = 1;
 
+-- name: move_ship
+UPDATE nursery SET ship_day = ?1, stock_revision = stock_revision + 1, trade_revision = trade_revision + 1 WHERE id = 1;
+
 -- name: touch
 UPDATE nursery SET stock_revision = stock_revision + ?1, trade_revision = trade_revision + ?2 WHERE id = 1;
 

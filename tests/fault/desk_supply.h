@@ -68,6 +68,9 @@ static cw_code tries_read(work *w, cw_error *err)
 TABLE(curve, cw_offering_curve(N, WHO, &plan_ask, &out, err))
 TABLE(release_plan, cw_offering_release(N, WHO, &plan_ask, NULL, 0, "spring list", &out, err))
 TABLE(release_hand, cw_offering_release(N, WHO, &plan_ask, by_hand, 2, "by hand", &out, err))
+TABLE(ship_preview, cw_offering_ship_preview(N, WHO, cw_day_from_ymd(2032, 5, 3), &out, err))
+PLAIN(ship_move, cw_offering_ship_move(N, WHO, cw_nursery_season(N)->ship, cw_day_from_ymd(2032, 5, 3),
+                                       "late frost", err))
 TABLE(releases, cw_offering_releases(N, NULL, &out, err))
 TABLE(availability, cw_offering_availability(N, &out, err))
 TABLE(asked, cw_offering_asked_by_day(N, "AMB", &out, err))
@@ -159,6 +162,8 @@ static const desk_call supply_calls[] = {
     ROW(curve),
     ROW(release_plan),
     ROW(release_hand),
+    ROW(ship_preview),
+    ROW(ship_move),
     ROW(releases),
     ROW(availability),
     ROW(asked),

@@ -134,11 +134,13 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
                         const cw_forecast **out, cw_error *err)
 {
     cw_revision now;
-    ship = ship == CW_NO_DAY ? n->season.ship : ship;
     as_of = as_of == CW_NO_DAY ? who->today : as_of;
     cw_code code = cw_nursery_revision(n, &now, err);
+    if (code == CW_OK && ship == CW_NO_DAY)
+        code = cw_season_look(n, err);
     if (code != CW_OK)
         return code;
+    ship = ship == CW_NO_DAY ? n->season.ship : ship;
     n->cache_free = cw_forecast_cache_free;
     if (n->cache == NULL && (n->cache = calloc(1, sizeof *n->cache)) == NULL)
         return cw_error_memory(err);

@@ -252,8 +252,10 @@ cw_code cw_review_make(cw_review *r, cw_nursery *n, const cw_asker *who, const c
                        cw_error *err)
 {
     *r = (cw_review){ .n = n, .who = who };
+    cw_code code = cw_season_look(n, err);
     r->till = n->season.ship < who->today ? n->season.ship : who->today;
-    cw_code code = cw_forecast_data_load(n, r->till, r->till, &r->then, err);
+    if (code == CW_OK)
+        code = cw_forecast_data_load(n, r->till, r->till, &r->then, err);
     if (code == CW_OK)
         code = count_sound(r, err);
     if (code == CW_OK)

@@ -265,7 +265,9 @@ cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file 
     if (options->oversell && (options->oversell[0] == '\0' || strlen(options->oversell) > CW_MAX_NOTE))
         return cw_error_set(err, CW_REFUSED,
                             "selling more than is offered needs a reason of at most %d bytes", CW_MAX_NOTE);
-    cw_code code = name_files(&in, files, count, err);
+    cw_code code = cw_season_look(n, err);
+    if (code == CW_OK)
+        code = name_files(&in, files, count, err);
     if (code == CW_OK && who->progress)
         code = measure(&in, files, err);
     if (code == CW_OK)

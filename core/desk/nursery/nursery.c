@@ -27,7 +27,7 @@ static cw_code open_as(const char *path, cw_db_mode mode, const char *holder, cw
     return CW_OK;
 }
 
-static cw_code read_season(cw_nursery *n, cw_error *err)
+cw_code cw_season_look(cw_nursery *n, cw_error *err)
 {
     cw_season_row row = { 0 };
     cw_code code = cw_season_read(n->db, &row, err);
@@ -43,7 +43,7 @@ cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, 
 {
     cw_code code = open_as(path, access == CW_WORK ? CW_DB_WRITE : CW_DB_READ, holder, out, err);
     if (code == CW_OK)
-        code = read_season(*out, err);
+        code = cw_season_look(*out, err);
     if (code != CW_OK) {
         cw_nursery_close(*out);
         *out = NULL;
@@ -81,16 +81,23 @@ static bool is_timezone(const char *s)
            s[0] != '/' && strstr(s, "//") == NULL;
 }
 
-static cw_code check_season(const cw_season *s, cw_error *err)
+cw_code cw_season_check_ship(int season, cw_day ship, cw_error *err)
 {
     char day[11];
+    cw_day_format(ship, day);
+    if (ship < cw_day_from_ymd(season, 1, 1) || ship > cw_day_from_ymd(season + 1, 12, 31))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "ship",
+                           "must lie in the season's year or the one after it: %s", day);
+    return CW_OK;
+}
+
+static cw_code check_season(const cw_season *s, cw_error *err)
+{
     if (s->season < 1900 || s->season > 2199)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "season",
                            "must be the year of digging, 1900 to 2199: %d", s->season);
-    cw_day_format(s->ship, day);
-    if (s->ship < cw_day_from_ymd(s->season, 1, 1) || s->ship > cw_day_from_ymd(s->season + 1, 12, 31))
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "ship",
-                           "must lie in the season's year or the one after it: %s", day);
+    if (cw_season_check_ship(s->season, s->ship, err) != CW_OK)
+        return CW_REFUSED;
     if (!is_currency(s->currency))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "currency",
                            "must be three capital letters as in ISO 4217: %s", s->currency);
@@ -129,7 +136,7 @@ cw_code cw_nursery_new(const char *path, const cw_season *season, const cw_asker
         return code;
     code = make(*out, season, who, err);
     if (code == CW_OK)
-        code = read_season(*out, err);
+        code = cw_season_look(*out, err);
     if (code != CW_OK) {
         /* Half a file is of no use to anyone, and a second try must not find it in its way. */
         cw_nursery_close(*out);
@@ -142,6 +149,13 @@ cw_code cw_nursery_new(const char *path, const cw_season *season, const cw_asker
 const cw_season *cw_nursery_season(const cw_nursery *n)
 {
     return &n->season;
+}
+
+cw_code cw_nursery_season_now(cw_nursery *n, cw_season *out, cw_error *err)
+{
+    cw_code code = cw_season_look(n, err);
+    *out = n->season;
+    return code;
 }
 
 cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err)

@@ -63,7 +63,9 @@ typedef struct cw_season {
 cw_code cw_nursery_new(const char *path, const cw_season *season, const cw_asker *who, cw_nursery **out,
                        cw_error *err) CW_MUST_CHECK;
 
-const cw_season *cw_nursery_season(const cw_nursery *n);
+const cw_season *
+cw_nursery_season(const cw_nursery *n); /* as it was last looked at: its shipping day may have moved */
+cw_code cw_nursery_season_now(cw_nursery *n, cw_season *out, cw_error *err) CW_MUST_CHECK;
 
 /* Raised by each write that touches stock, or offers, orders and promises; for caches and ETags. Read afresh. */
 typedef struct cw_revision {

@@ -29,6 +29,12 @@ struct cw_nursery {
     bool sure;          /* the work was begun by cw_work_begin_sure */
 };
 
+/* The shipping day can be moved by another connection: whoever works with it looks at the record again, inside its transaction
+ * if it has one. */
+cw_code cw_season_look(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+cw_code cw_season_check_ship(int season, cw_day ship,
+                             cw_error *err) CW_MUST_CHECK; /* CW_REFUSED with the day */
+
 /* The transaction of one write use case: BEGIN IMMEDIATE, or a savepoint when the caller runs a batch. end commits if
  * `code` is CW_OK and rolls back otherwise; it returns `code`, or why the commit failed. They do not nest. */
 cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;

@@ -394,7 +394,9 @@ cw_code cw_notices_gather(cw_nursery *n, const cw_asker *who, cw_wanted_list *ou
     g->who = who;
     g->list = out;
     g->err = err;
-    cw_code code = cw_times_read(n, &g->times, err);
+    cw_code code = cw_season_look(n, err);
+    if (code == CW_OK)
+        code = cw_times_read(n, &g->times, err);
     if (code == CW_OK)
         code = cw_notices_orders(n->db, take_order, g, err);
     if (code == CW_OK)

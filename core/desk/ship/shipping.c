@@ -98,7 +98,9 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
 {
     double capacity = 0, per_parcel = 1;
     memset(p, 0, sizeof *p);
-    cw_code code = cw_nursery_number(n, "parcels_per_week", &capacity, err);
+    cw_code code = cw_season_look(n, err);
+    if (code == CW_OK)
+        code = cw_nursery_number(n, "parcels_per_week", &capacity, err);
     if (code == CW_OK)
         code = cw_nursery_number(n, "divisions_per_parcel", &per_parcel, err);
     if (code == CW_OK)
