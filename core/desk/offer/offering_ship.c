@@ -17,9 +17,9 @@ static cw_code plan_on(cw_nursery *n, const cw_asker *who, cw_day ship, cw_table
 
 cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },       { "offered", CW_INT_T, 0 },
-                                         { "sold", CW_INT_T, 0 },           { "quantity", CW_INT_T, 0 },
-                                         { "quantity_then", CW_INT_T, 0 },  { "p_short", CW_REAL_T, 4 },
+    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },      { "offered", CW_INT_T, 0 },
+                                         { "sold", CW_INT_T, 0 },          { "quantity", CW_INT_T, 0 },
+                                         { "quantity_then", CW_INT_T, 0 }, { "p_short", CW_REAL_T, 4 },
                                          { "p_short_then", CW_REAL_T, 4 } };
     enum { VARIETY, OFFERED, SOLD, QUANTITY, P_SHORT, PLAN };
     static const char *const names[PLAN] = { "variety", "offered", "sold", "quantity", "p_short" };
@@ -48,7 +48,8 @@ cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day,
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why, cw_error *err)
+static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why,
+                    cw_error *err)
 {
     char before[11], after[CW_MAX_NOTE + 40];
     cw_code code = cw_season_look(n, err);
@@ -56,8 +57,8 @@ static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day,
         return code;
     cw_day_format(n->season.ship, before);
     if (n->season.ship != from)
-        return cw_error_at(err, CW_CONFLICT, NULL, 0, "from", "somebody moved the shipping day meanwhile: it is now %s",
-                           before);
+        return cw_error_at(err, CW_CONFLICT, NULL, 0, "from",
+                           "somebody moved the shipping day meanwhile: it is now %s", before);
     cw_day_format(day, after);
     cw_copy(after + 10, sizeof after - 10, ": ");
     cw_copy(after + 12, sizeof after - 12, why);
@@ -82,6 +83,7 @@ cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, c
     if (code != CW_OK)
         return code;
     code = cw_work_end(n, move(n, who, from, day, why, err), err);
-    cw_code look = cw_season_look(n, code == CW_OK ? err : &ignored); /* what is on record now, also after a refusal */
+    cw_code look =
+        cw_season_look(n, code == CW_OK ? err : &ignored); /* what is on record now, also after a refusal */
     return code == CW_OK ? look : code;
 }
