@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Builds the page into dist/: one script, one style sheet, the page, the worker with its list of files; each also as .gz.
+// Builds the page into dist/: one script, one style sheet, the page, the worker with its list of files,
+// and licences.txt, which says whose code that is; each also as .gz.
 
 import { build } from 'esbuild';
 import { createHash } from 'node:crypto';
@@ -7,6 +8,7 @@ import { mkdir, readFile, readdir, rm, writeFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
+import { licences } from './licences.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 const out = join(here, 'dist');
@@ -24,6 +26,7 @@ const bundle = await build({
   outdir: join(out, 'assets'),
   entryNames: '[name]-[hash]',
   write: false,
+  metafile: true,
 });
 
 /** @type {{name: string, data: Buffer}[]} */
@@ -54,10 +57,16 @@ const files = ['/', ...assets.map((a) => a.name)];
 const worker = (await readFile(join(here, 'worker.js'), 'utf8'))
   .replace("/*version*/ 'dev'", JSON.stringify(digest(page + files.join())))
   .replace("/*files*/ ['/']", JSON.stringify(files));
+const notices = await licences(Object.keys(bundle.metafile.inputs), join(here, 'node_modules'), await readFile(join(here, '..', 'README.md'), 'utf8'));
+const plain = [
+  { name: '/index.html', data: Buffer.from(page) },
+  { name: '/worker.js', data: Buffer.from(worker) },
+  { name: '/licences.txt', data: Buffer.from(notices) },
+];
 
 // The folders stay and stale files go last, so that a running server never finds the page half there.
 const fresh = new Set();
-for (const { name, data } of [...assets, { name: '/index.html', data: Buffer.from(page) }, { name: '/worker.js', data: Buffer.from(worker) }]) {
+for (const { name, data } of [...assets, ...plain]) {
   await writeFile(join(out, name), data);
   await writeFile(join(out, `${name}.gz`), gzipSync(data, { level: 9 }));
   fresh.add(join(out, name)).add(join(out, `${name}.gz`));

@@ -88,7 +88,9 @@ const cw_verb cw_verb_load = {
     "errors are listed with file, line and column. The kind of a file is told by the beginning of its name "
     "(orders.csv, orders-march.csv). The order of the arguments does not matter, and loading a file again "
     "changes "
-    "nothing. While 'serve' runs it is the only writer: stop it, or load on its page.",
+    "nothing. While 'serve' runs it is the only writer: stop it, or load on its page. "
+    "Destinations are allowed, warned of or blocked as the nursery noted; the plant-health authority "
+    "decides.",
     "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",
     options,
     1,

@@ -131,7 +131,9 @@ const cw_verb cw_verb_pick = {
     "slot for every "
     "parcel. Orders that have no ship week are given one first. What is left out, and what is promised but "
     "not there, is "
-    "told on standard error.",
+    "told on standard error. Whether plants may go to a destination is what the nursery noted in its table "
+    "(allow, "
+    "warn, block); the plant-health authority decides.",
     "clumpwise pick season2031.db --week 2032-W16 --today 2032-04-12",
     options,
     1,

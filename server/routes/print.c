@@ -214,7 +214,8 @@ static const char care[] = "<p class=\"care\">Take care: wet floors; heavy crate
                            "there is mould or dust of sulphur or fungicide; knives and loppers closed when "
                            "carried. What smells or is soft stays "
                            "behind: write down how many and why. The rules of your place and the labels of "
-                           "what you use come before this list.</p>";
+                           "what you use come before this list. Where plants may be sent is "
+                           "for the plant-health authority to decide.</p>";
 
 const cw_contract cw_contract_print_walk = {
     .says = "The pick sheet of a wave to print.",

@@ -38,6 +38,8 @@ static void a_wave_is_one_walk_of_what_is_promised(void **state)
     assert_string_equal(cw_table_text(&notes, 1, 0), "left out");
     assert_string_equal(cw_table_text(&notes, 1, 1), "1003");
     assert_non_null(strstr(cw_table_text(&notes, 1, 5), "no certificate can be had"));
+    for (size_t i = 0; i < 2; i++) /* what the nursery noted is not the law */
+        assert_non_null(strstr(cw_table_text(&notes, i, 5), "plant-health authority decides"));
     /* Made, it is what was shown, and the schedule stands with it. */
     int64_t wave = wave_make(&t);
     cw_check_ok(cw_picking_list(t.n, wave, &kept, &err), &err);

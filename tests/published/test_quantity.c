@@ -44,7 +44,8 @@ static void test_printed_loss_table(void **state)
     }
 }
 
-/* Data from course notes and textbook problems, answers computed with exact sums; sources beside each row. */
+/* Problems of others, answers computed here with exact sums; where each was seen stands beside it. The first is from memory: its
+ * source could not be found again, so only the sums and the rule (Cachon & Terwiesch, ch. 14) are held by it. */
 static const struct {
     const char *name;
     double mean;          /* Poisson */
@@ -53,10 +54,10 @@ static const struct {
     int64_t quantity;
     double lost, sales, left; /* 0 = not given */
 } newsvendors[] = {
-    { "Poisson 4.5, price 80, cost 35, salvage 20 (course notes)", 4.5, 4500, 1500, 0, 6, 0.323116515479,
+    { "Poisson 4.5, price 80, cost 35, salvage 20 (from memory)", 4.5, 4500, 1500, 0, 6, 0.323116515479,
       4.17688348452, 1.82311651548 },
-    { "Poisson 4.25 at 99.6 % in stock (tutorsglobe.com): 10 fails by 0.0004", 4.25, 0, 0, 0.996, 11, 0, 0,
-      0 },
+    { "Poisson 4.25 at 99.6 % in stock (tutorsglobe.com, question 51051279): 10 fails by 0.0004", 4.25, 0, 0,
+      0.996, 11, 0, 0, 0 },
 };
 
 static void test_newsvendors(void **state)
@@ -119,7 +120,8 @@ static void test_exact_tie(void **state)
     cw_check_near("cost at 16", (600 * high.expected_unsold + 300 * high.expected_short) / 100, 11, 1e-12);
 }
 
-/* Demand 15 to 18 with .4 .2 .3 .1; 2.50 / 1.50 / 0.50 (a problem of Hillier & Lieberman): 16, and the costs around. */
+/* Demand 15 to 18 with .4 .2 .3 .1; 2.50 / 1.50 / 0.50 (Hillier & Lieberman, Freddie the
+ * newsboy; also solutioninn.com): 16, and the costs around. */
 static void test_small_discrete(void **state)
 {
     (void)state;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Scores against values from outside: pinball and ensemble CRPS from published examples, count CRPS and PIT computed
+/* Scores against values from outside: pinball and ensemble CRPS from examples in manuals, from memory (they follow by hand
+ * from the formulas), count CRPS and PIT computed
  * with mpmath. Formulas: Gneiting & Raftery 2007; Czado, Gneiting & Held 2009; Ferro 2014 (fair form). */
 #include "support/check.h"
 
@@ -64,7 +65,7 @@ static void test_counts(void **state)
     cw_check_near("Poisson(3) at 0", cw_score_crps(&d, 0), 2.04387332415503, 1e-9);
 }
 
-/* Poisson(1.25), expected shorts of an order of Q: textbook table (Cachon & Terwiesch, p. 431) prints the loss
+/* Poisson(1.25), expected shorts of an order of Q: Cachon & Terwiesch, Matching Supply with Demand, p. 431, print the loss
  * function; E max(0, X - Q) is what is left over when X is supply and Q is promised. */
 static void test_loss_function(void **state)
 {

@@ -78,7 +78,17 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
       <main id="main" tabIndex={-1}>
         {children}
       </main>
+      <Foot />
     </div>
+  );
+}
+
+/** Whose work this is: the licences stand in a file that the build makes of what is really in the page. */
+export function Foot() {
+  return (
+    <footer class="foot">
+      <a href="/licences.txt">{t('frame.licences')}</a>
+    </footer>
   );
 }
 

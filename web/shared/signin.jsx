@@ -3,6 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { send } from './api.js';
 import { Field, Form, say } from './dialog.jsx';
 import { CodeField } from './factor.jsx';
+import { Foot } from './frame.jsx';
 import { hashOf } from './route.js';
 import { t } from './text.js';
 
@@ -57,6 +58,7 @@ export function SignIn({ onDone, children }) {
         )}
       </div>
       {children}
+      <Foot />
     </main>
   );
 }

@@ -110,7 +110,7 @@ export default {
   'kind.air': 'Air readings',
   'kind.checks': 'Storage checks',
   'kind.counts': 'Stock-takes',
-  'kind.destinations': 'Destinations',
+  'kind.destinations': 'Destinations (allow, warn, block: the plant-health authority decides)',
   'kind.divisions': 'Dividing sessions',
   'kind.history': 'Past seasons',
   'kind.lots': 'Lots',

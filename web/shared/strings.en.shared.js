@@ -60,6 +60,7 @@ export default {
   'factor.turn_on': 'Turn it on',
   'frame.account': 'Your account',
   'frame.desks': 'Desks',
+  'frame.licences': 'Licences',
   'frame.news': 'Under way, and news',
   'frame.offline': 'No network',
   'frame.pages': 'Pages of this desk',

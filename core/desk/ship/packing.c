@@ -87,8 +87,8 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_error *err)
     if (code != CW_OK)
         return code;
     if (strcmp(rule, "block") == 0)
-        return cw_error_set(err, CW_CONFLICT, "order %s must not go to %s%s%s: %s", p->order, p->country,
-                            p->region[0] ? " " : "", p->region,
+        return cw_error_set(err, CW_CONFLICT, "order %s must not go to %s%s%s: %s; " CW_AUTHORITY, p->order,
+                            p->country, p->region[0] ? " " : "", p->region,
                             note[0] ? note : "the destination table blocks it");
     if (p->held[0])
         return cw_error_set(

@@ -9,6 +9,9 @@
 #include "model/walk.h"
 #include "store/waves.h"
 
+/* Beside every "allow", "warn" and "block": the table of destinations is what the nursery noted, not the law. */
+#define CW_AUTHORITY "the plant-health authority decides"
+
 typedef struct cw_wave_plan {
     cw_wave_book book;
     bool scheduled; /* orders without a week were given one, in `schedule` */

@@ -163,8 +163,9 @@ static cw_code gates(cw_nursery *n, cw_wave_plan *p, cw_week week, cw_error *err
         if (code != CW_OK)
             break;
         if (strcmp(rule, "block") == 0) {
-            snprintf(sentence, sizeof sentence, "nothing may be sent to %s%s%s: %s", o->country,
-                     o->region[0] ? " " : "", o->region, say[0] ? say : "the destination table blocks it");
+            snprintf(sentence, sizeof sentence, "nothing may be sent to %s%s%s: %s; " CW_AUTHORITY,
+                     o->country, o->region[0] ? " " : "", o->region,
+                     say[0] ? say : "the destination table blocks it");
             leave_out(p, i, sentence);
         } else if (!o->pinned && held(&b, o, week, &why)) {
             snprintf(sentence, sizeof sentence, "under a frost hold this week: %s",
@@ -176,8 +177,8 @@ static cw_code gates(cw_nursery *n, cw_wave_plan *p, cw_week week, cw_error *err
                      (long long)o->missing);
             leave_out(p, i, sentence);
         } else if (strcmp(rule, "warn") == 0) {
-            snprintf(sentence, sizeof sentence, "goes to %s%s%s: %s", o->country, o->region[0] ? " " : "",
-                     o->region, say[0] ? say : "the destination table warns");
+            snprintf(sentence, sizeof sentence, "goes to %s%s%s: %s; " CW_AUTHORITY, o->country,
+                     o->region[0] ? " " : "", o->region, say[0] ? say : "the destination table warns");
             note(p, "warned", i, sentence);
         }
     }

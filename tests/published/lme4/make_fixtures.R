@@ -7,6 +7,7 @@
 #
 # grouse: lme4's grouseticks (Elston et al. 2001, Parasitology 122:563): location = variety, brood = cell, chick = lot.
 # cbpp:   lme4's cbpp (Lesnoff et al. 2004, Prev. Vet. Med. 64:91): herd = variety, period = season.
+# Both come with lme4 under GPL-2 or later, and so do the two files made of them (README.md).
 # The others are simulated here.
 suppressPackageStartupMessages({ library(lme4); library(glmmTMB) })
 terms <- c("form", "size", "variety", "season", "cell", "lot")

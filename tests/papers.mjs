@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: MIT
+// What the papers say must be there: the tests that server/SECURITY.md names, the files that READMEs link to, a licence for each
+// data file that came from outside, every library in the package's copyright file. `node tests/papers.mjs`; quick.
+
+import assert from 'node:assert/strict';
+import { existsSync, readFileSync, readdirSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+
+const root = join(dirname(fileURLToPath(import.meta.url)), '..');
+const read = (/** @type {string} */ file) => readFileSync(join(root, file), 'utf8');
+
+/** Where a named test should be, and the function in it: `test_x: some words` is some_words or test_some_words in its file. */
+function named(/** @type {string} */ text) {
+  return [...text.matchAll(/tests\/browser\/([a-z]+)|(?:tests\/([a-z]+)\/)?(test_[a-z0-9_]+)(?:: ([^,;.:()|]+))?/g)].map(([all, browser, folder = 'http', file, words]) => ({
+    all,
+    file: browser ? `tests/browser/${browser}.test.mjs` : `tests/${folder}/${file}.c`,
+    words: words?.trim().replace(/[’']/g, '').replace(/[ -]+/g, '_'),
+  }));
+}
+
+/** Does the file of that name hold a function of these words, or one that begins as they do? @param {{file: string, words?: string}} what */
+function stands({ file, words }) {
+  if (!existsSync(join(root, file))) return false;
+  if (!words) return true;
+  const functions = [...read(file).matchAll(/cmocka_unit_test\w*\(\s*(?:test_)?(\w+)/g)].map((m) => m[1] ?? '');
+  return functions.some((name) => name === words || name.startsWith(`${words}_`) || words.startsWith(`${name}_`));
+}
+
+const rows = read('server/SECURITY.md')
+  .split('\n')
+  .filter((line) => /^\| \d+\.\d+/.test(line))
+  .map((line) => line.split(/(?<!\\)\|/).map((cell) => cell.trim()))
+  .map(([, number = '', , state = '', why = '']) => ({ number, state, why }));
+
+test('every requirement has one of three states', () => {
+  assert.ok(rows.length > 120, `${rows.length} rows`);
+  assert.deepEqual(rows.filter((row) => !/^(met|n\/a|open)/.test(row.state)), []);
+});
+
+test('what is met names a test, or says that it was read', () => {
+  const bare = rows.filter((row) => row.state.startsWith('met') && named(row.why).length === 0 && !/by reading|\bas \d+\.\d+\.\d+|tests\/|test local_cert/i.test(row.why));
+  assert.deepEqual(bare.map((row) => row.number), []);
+});
+
+test('each test that is named is there', () => {
+  const gone = rows.flatMap((row) => named(row.why).filter((what) => !stands(what)).map((what) => `${row.number}: ${what.all}`));
+  assert.deepEqual(gone, []);
+});
+
+test('the same of the tests that the table of trouble names', () => {
+  const gone = named(read('server/README.md')).map(({ all, file }) => ({ all, file })).filter((what) => !stands(what) && !stands({ file: what.file.replace('/http/', '/fault/') }));
+  assert.deepEqual(gone.map((what) => what.all), []);
+});
+
+const papers = ['README.md', 'DEVELOPERS.md', 'server/README.md', 'server/SECURITY.md', 'tests/README.md', 'scripts/README.md', 'sql/README.md', 'web/README.md', ...['base', 'desk', 'model', 'store'].map((f) => `core/${f}/README.md`)];
+
+test('what a README links to is there', () => {
+  const broken = papers.flatMap((paper) => [...read(paper).matchAll(/\]\((?!https?:)([^)#]+)[^)]*\)/g)].map((m) => m[1] ?? '').filter((to) => !existsSync(join(root, dirname(paper), to))).map((to) => `${paper}: ${to}`));
+  assert.deepEqual(broken, []);
+});
+
+test('data from outside stand in the README beside them, which tells their licence', () => {
+  for (const folder of ['tests/published/data', 'tests/published/data/flow', 'tests/published/lme4']) {
+    const readme = read(`${folder}/README.md`);
+    assert.match(readme, /licen[cs]e|\bterms\b/i, folder);
+    for (const file of readdirSync(join(root, folder))) if (/\.(csv|gz|dimacs)$/.test(file)) assert.ok(readme.includes(file.replace(/\.dimacs\.gz$/, '')), `${folder}/README.md does not name ${file}`);
+  }
+});
+
+test('the package’s copyright file names each library that is linked and each package in the page', () => {
+  const copyright = read('scripts/package/copyright');
+  const linked = [...read('CMakeLists.txt').matchAll(/pkg_check_modules\(\w+ REQUIRED IMPORTED_TARGET ([a-z0-9]+)|find_library\(ZXCVBN_LIBRARY (\w+)/g)].map((m) => m[1] ?? m[2] ?? '');
+  const bundled = Object.keys(JSON.parse(read('web/package.json')).dependencies);
+  assert.ok(linked.length >= 9 && bundled.length >= 1);
+  assert.deepEqual([...linked, ...bundled].filter((name) => !copyright.toLowerCase().includes(name.toLowerCase())), []);
+  const ours = /Permission is hereby[\s\S]*?SOFTWARE\.$/m;
+  const plain = (/** @type {string} */ text) => ours.exec(text.replace(/^ \.$/gm, ''))?.[0].replace(/\s+/g, ' ');
+  assert.equal(plain(copyright), plain(read('README.md')));
+});
