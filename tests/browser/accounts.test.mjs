@@ -67,6 +67,21 @@ test('the sign-in page waits quietly', async () => {
   await close();
 });
 
+test('from the foot of every page, before signing in too, one gets to the licences of what is in it', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(nursery.url);
+  for (const name of ['', 'Ole']) {
+    if (name) await signIn(page, name, PASSWORD);
+    if (name) await page.locator('.found a').first().waitFor();
+    await page.getByRole('link', { name: 'Licences' }).click();
+    await page.waitForURL('**/licences.txt');
+    const text = await page.locator('body').innerText();
+    for (const holder of ['the Clumpwise authors', 'Jason Miller']) assert.match(text, new RegExp(`Copyright \\(c\\) .*${holder}`));
+    await page.goBack();
+  }
+  await close();
+});
+
 test('the office shares, tells buyers and has no release', async () => {
   const { page, errors, close } = await openPage(browser);
   await page.goto(nursery.url);
