@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/latent.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "base/banned.h"
@@ -32,6 +33,14 @@ cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, siz
 cw_latent *cw_latent_new(size_t units, size_t shared, size_t points)
 {
     return cw_latent_new_with_lots(units, shared, 0, points);
+}
+
+double cw_latent_dose(double tilt, double age, double weeks)
+{
+    double k = 1 + tilt;
+    if (tilt == 0 || weeks <= 0)
+        return weeks;
+    return (pow(age + weeks, k) - (age > 0 ? pow(age, k) : 0)) / (k * pow(CW_TILT_WEEKS, tilt));
 }
 
 void cw_latent_free(cw_latent *l)

@@ -21,13 +21,18 @@
  *
  * with z_lot independent standard normals. A lot without rows has lot_mean 0, lot_pull 0, lot_own_sd = lot_sd: nothing
  * is known of it but its kind. One with many rows has lot_pull near 1: it speaks for itself, whatever its unit does. */
+#define CW_LATENT_TILTS 8
+#define CW_TILT_AGE     0    /* the only one that is no factor: hazards grow with age^tilt */
+#define CW_TILT_WEEKS   10.0 /* the age at which a hazard is what eta says */
 typedef struct cw_latent_point {
     double weight;     /* probability of this point; all weights sum to 1; at 0 the rest means nothing */
     double dispersion; /* counts: phi = variance / mean of a count given eta; 1 where it has no meaning */
-    double lot_sd;     /* sd of the effect of a lot of which nothing is known; not contained in own_sd */
-    double *mean;      /* [units] */
-    double *loading;   /* [units * shared] */
-    double *own_sd;    /* [units] */
+    double tilt
+        [CW_LATENT_TILTS]; /* what rows and things are unlike by (model/mixed): what eta gains where x is 1 */
+    double lot_sd;         /* sd of the effect of a lot of which nothing is known; not contained in own_sd */
+    double *mean;          /* [units] */
+    double *loading;       /* [units * shared] */
+    double *own_sd;        /* [units] */
     double *lot_mean, *lot_pull, *lot_own_sd; /* [lots] */
 } cw_latent_point;
 
@@ -43,5 +48,8 @@ typedef struct cw_latent {
 cw_latent *cw_latent_new(size_t units, size_t shared, size_t points); /* no lots */
 cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, size_t points);
 void cw_latent_free(cw_latent *l);
+
+/* Weeks at the hazard of CW_TILT_WEEKS that weigh as much as `weeks` from `age` on, if hazards grow with age^tilt. */
+double cw_latent_dose(double tilt, double age, double weeks);
 
 #endif

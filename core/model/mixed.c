@@ -3,7 +3,6 @@
 #include "model/optimum.h"
 
 #include <math.h>
-#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,19 +10,13 @@
 
 #define GRID 512.0 /* log sds and log phi of a PREDICT optimum are multiples of 1 / GRID */
 /* Where a log sd or log phi may lie: an sd of 6e-6 is nothing, and a phi over 3e6 is not a nursery. */
-#define LOG_SD_LOW   (-12.0)
-#define LOG_SD_HIGH  4.0
-#define LOG_PHI_SIZE 15.0
-
-struct cw_mixed {
-    atomic_uint holders;
-    mixed_model *model;
-    mixed_work *centre; /* evaluated at the optimum */
-    cw_mixed_settings settings;
-    mixed_theta theta;
-    cw_mixed_report report;
-    cw_latent *latent;
-};
+#define LOG_SD_LOW    (-12.0)
+#define LOG_SD_HIGH   4.0
+#define LOG_PHI_SIZE  15.0
+#define LOG_DRIFT     6.0
+#define TILT_SIZE     0.8 /* of age, downwards: the hazard of a new thing must stay bounded. Others may go far. */
+#define FAR_TILT      5.0
+#define FIRST_TILT_SD 0.1
 
 typedef struct climb {
     const mixed_problem *p;
@@ -53,6 +46,11 @@ static void first_guess(const mixed_problem *p, const cw_mixed_hyper *start, dou
         x[p->terms] = known && start->phi > 0 ? log(start->phi)
                       : p->s->phi_median > 0  ? log(p->s->phi_median)
                                               : 0;
+    if (p->drift)
+        x[p->first_tilt - 1] = log(known && start->drift > 0 ? start->drift : p->s->drift_median);
+    for (size_t i = 0; i < p->tilts; i++)
+        x[p->first_tilt + i] =
+            (known ? start->tilt[p->tilt[i]] : p->s->tilt_mean[p->tilt[i]]) / CW_TILT_SCALE;
     if (p->intercept)
         x[p->n - 1] = known ? start->intercept : p->start;
 }
@@ -81,8 +79,30 @@ static void first_inverse(const mixed_problem *p, const mixed_work *w, const mix
     if (p->phi)
         inverse[p->terms * (n + 1)] =
             1 / (0.5 * m->phi_freedom + (prior ? 1 / (p->s->phi_spread * p->s->phi_spread) : 0.5));
+    if (p->drift)
+        inverse[(p->first_tilt - 1) * (n + 1)] = p->s->drift_spread * p->s->drift_spread;
+    for (size_t i = 0; i < p->tilts; i++) { /* data tell of a tilt about as well as of a few rows */
+        double sd = fmin(p->s->tilt_scale[p->tilt[i]], FIRST_TILT_SD) / CW_TILT_SCALE;
+        inverse[(p->first_tilt + i) * (n + 1)] = sd * sd;
+    }
     if (p->intercept)
         inverse[n * n - 1] = intercept_variance;
+}
+
+static void set_bounds(const mixed_problem *p, cw_optimum *o)
+{
+    for (size_t i = 0; i < p->terms + (p->phi ? 1 : 0); i++) {
+        o->low[i] = i < p->terms ? LOG_SD_LOW : -LOG_PHI_SIZE;
+        o->high[i] = i < p->terms ? LOG_SD_HIGH : LOG_PHI_SIZE;
+    }
+    if (p->drift) {
+        o->low[p->first_tilt - 1] = -LOG_DRIFT;
+        o->high[p->first_tilt - 1] = LOG_DRIFT;
+    }
+    for (size_t i = 0; i < p->tilts; i++) {
+        o->low[p->first_tilt + i] = -(p->tilt[i] == CW_TILT_AGE ? TILT_SIZE : FAR_TILT) / CW_TILT_SCALE;
+        o->high[p->first_tilt + i] = FAR_TILT / CW_TILT_SCALE;
+    }
 }
 
 /* The optimum; in PREDICT mode on the grid, and the effects' mode found from the plain start, so that nothing is left
@@ -93,10 +113,7 @@ static void find_optimum(cw_mixed *f, const mixed_problem *p, const cw_mixed_hyp
     bool predict = p->s->mode == CW_MIXED_PREDICT;
     cw_optimum o = { .n = p->n, .tolerance = predict ? 1e-8 : 1e-11, .longest = 1.5, .most = 200 };
     climb c = { p, f->centre, predict ? 1e-9 : 1e-12 };
-    for (size_t i = 0; i < p->terms + (p->phi ? 1 : 0); i++) {
-        o.low[i] = i < p->terms ? LOG_SD_LOW : -LOG_PHI_SIZE;
-        o.high[i] = i < p->terms ? LOG_SD_HIGH : LOG_PHI_SIZE;
-    }
+    set_bounds(p, &o);
     first_guess(p, start, o.x);
     cw_mixed_start_effects(p, o.x, f->centre);
     if (predict && start && start->known && start->variables == p->n) {
@@ -127,13 +144,15 @@ static void report(cw_mixed *f)
     r->hyper.known = true;
     memcpy(r->hyper.sd, f->theta.sd, sizeof r->hyper.sd);
     r->hyper.phi = f->theta.phi;
+    r->hyper.drift = f->theta.drift;
+    memcpy(r->hyper.tilt, f->theta.tilt, sizeof r->hyper.tilt);
     r->hyper.intercept =
         f->theta.intercept + f->theta.intercept_sd * (f->centre->u_shared[0] + f->centre->x_shared[0]);
     r->rows = m->rows;
     r->lots = m->lots;
     r->cells = m->cells;
     r->shared = m->shared;
-    r->points = (unsigned)f->latent->points;
+    r->points = (unsigned)f->points.count;
     for (size_t v = 0; v < m->varieties; v++)
         r->varieties += m->cell_start[v + 1] > m->cell_start[v];
 }
@@ -147,7 +166,10 @@ static bool settings_same(const cw_mixed_settings *a, const cw_mixed_settings *b
            memcmp(a->sd_spread, b->sd_spread, sizeof a->sd_spread) == 0 && a->sd_limit == b->sd_limit &&
            a->phi_median == b->phi_median && a->phi_spread == b->phi_spread &&
            a->intercept_mean == b->intercept_mean && a->intercept_sd == b->intercept_sd &&
-           a->season == b->season;
+           memcmp(a->tilt_mean, b->tilt_mean, sizeof a->tilt_mean) == 0 &&
+           memcmp(a->tilt_scale, b->tilt_scale, sizeof a->tilt_scale) == 0 &&
+           a->drift_median == b->drift_median && a->drift_spread == b->drift_spread &&
+           a->linked == b->linked && a->season == b->season;
 }
 
 static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
@@ -178,11 +200,16 @@ static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
     find_optimum(f, &p, start, x, gradient);
     cw_mixed_unpack(&p, x, &f->theta);
     code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse,
-                           &f->latent, err);
+                           &f->points, &f->latent, err);
     if (code != CW_OK)
         goto done;
     f->report.hyper.variables = settings->mode == CW_MIXED_PREDICT ? p.n : 0;
     report(f);
+    for (size_t i = 0; i < p.terms && f->report.hyper.variables > 0; i++)
+        f->report.log_sd_sd[p.term[i]] = sqrt(f->report.hyper.inverse[i * (p.n + 1)]);
+    for (size_t i = 0; i < p.tilts; i++)
+        f->report.tilt_sd[p.tilt[i]] =
+            CW_TILT_SCALE * sqrt(f->report.hyper.inverse[(p.first_tilt + i) * (p.n + 1)]);
     *out = f;
     f = NULL;
 done:
@@ -215,6 +242,11 @@ void cw_mixed_free(cw_mixed *fit)
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit)
 {
     return &fit->report;
+}
+
+int cw_mixed_season(const cw_mixed *fit)
+{
+    return fit->settings.season;
 }
 
 const cw_latent *cw_mixed_latent(const cw_mixed *fit)

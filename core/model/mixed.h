@@ -7,6 +7,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 /* What do counts of many varieties over some seasons tell about each variety, each season, and how much they differ?
  *
@@ -22,6 +23,13 @@
  *     CW_MIXED_CLOGLOG  count of `trials` with P = 1 - exp(-exposure * exp(eta)): exp(eta) is a hazard per unit of
  *                       exposure (complementary log-log link, offset log exposure).
  *
+ * Rows are not alike: a tilt is one number, common to all rows that it touches, that scales the exposure of a row by
+ * exp(tilt * x) with the row's own x; so it stands on the scale of eta. Tilt CW_TILT_AGE is another: hazards grow with age
+ * as age^tilt, so that exposure t from age a counts as ((a + t)^k - a^k) / (k A^tilt), k = 1 + tilt, A = 10 weeks.
+ *
+ * Seasons may drift: season = sd * u with Cov u = 1 + drift^2 (W + t t'), W a random walk from the last season backwards,
+ * t a straight line likewise.
+ *
  * The effects are integrated out by Laplace's approximation at their joint mode. Lots, cells and varieties are nested,
  * so they are eliminated one after another, and only intercept, forms, sizes and seasons (the "shared" effects) make
  * a dense system: the cost is linear in rows, cells and varieties for a bounded number of shared effects.
@@ -29,7 +37,7 @@
  * Two modes:
  *     CW_MIXED_ML       maximum marginal likelihood of the sds, phi (if asked for) and a fixed intercept, no prior:
  *                       what lme4 and glmmTMB compute, to compare with them.
- *     CW_MIXED_PREDICT  sds and phi get log-normal priors, the intercept a wide normal one. So every case is proper:
+ *     CW_MIXED_PREDICT  sds, phi and drift get log-normal priors, tilts Student ones, the intercept a wide normal one. So every case is proper:
  *                       one variety, one season, all zeros, a form seen once, no rows at all. The posterior of sds
  *                       and phi is kept as weighted points: its mode, and two points along each axis of the curvature
  *                       that is not sharp, weighted by the posterior density there. Means of effects are corrected
@@ -59,6 +67,8 @@ typedef enum cw_mixed_term {
     CW_TERMS
 } cw_mixed_term;
 
+#define CW_TILTS CW_LATENT_TILTS
+
 typedef struct cw_mixed_row {
     int variety, season;
     int lot; /* rows of a variety and season with the same lot share its effect; -1: a lot of its own */
@@ -66,6 +76,13 @@ typedef struct cw_mixed_row {
     double trials;   /* cloglog: how many were inspected, >= count; counts: not read */
     double count;
 } cw_mixed_row;
+
+/* What makes a row unlike others: two tilts at most besides age. */
+typedef struct cw_mixed_tilt {
+    double age;    /* when the row's exposure began, >= 0 */
+    int32_t of[2]; /* which tilts; 0 = none */
+    double x[2];
+} cw_mixed_tilt;
 
 /* All arrays are borrowed for the call only. */
 typedef struct cw_mixed_data {
@@ -76,6 +93,9 @@ typedef struct cw_mixed_data {
     const int *form,
         *size;   /* [varieties], 0 .. forms-1 or -1 = unknown; NULL: all unknown, and the term is left out */
     size_t lots; /* answer also for lots 0 .. lots - 1 of settings.season, by the row's lot number; 0: none */
+    const cw_mixed_tilt *tilt; /* [n_rows]; NULL: all rows are alike */
+    const int32_t
+        *lot_tilt; /* [lots] a tilt that a lot of the season has with x = 1, 0 = none; NULL: none has */
 } cw_mixed_data;
 
 typedef struct cw_mixed_settings {
@@ -89,16 +109,23 @@ typedef struct cw_mixed_settings {
     double sd_median[CW_TERMS], sd_spread[CW_TERMS], sd_limit;
     double phi_median, phi_spread;       /* PREDICT: the same for phi */
     double intercept_mean, intercept_sd; /* PREDICT: prior of the intercept */
-    int season;                          /* the season that the answers speak of */
-    unsigned threads;                    /* 0 = one per processor */
+    /* PREDICT: prior of each tilt that some row has: mean + scale * Student with 2 degrees of freedom, so that noise is
+     * drawn to the mean and what is far off is left alone; scale 0: there is no such tilt. Age counts as had by every
+     * row of a cloglog model. */
+    double tilt_mean[CW_TILTS], tilt_scale[CW_TILTS];
+    double drift_median,
+        drift_spread; /* PREDICT: prior of the drift of seasons; median 0: they do not drift */
+    bool linked;      /* the answer is wanted from cw_mixed_link only: cw_mixed_latent is NULL */
+    int season;       /* the season that the answers speak of */
+    unsigned threads; /* 0 = one per processor */
 } cw_mixed_settings;
 
-#define CW_MIXED_MAX (CW_TERMS + 2) /* variables: log sds, log phi, intercept */
+#define CW_MIXED_MAX (CW_TERMS + 3 + CW_TILTS) /* variables: log sds, log phi, log drift, tilts, intercept */
 
 /* The variance parameters: an optimum, or where to start looking for one. */
 typedef struct cw_mixed_hyper {
     bool known; /* false: nothing here, start from the priors' medians */
-    double intercept, sd[CW_TERMS], phi;
+    double intercept, sd[CW_TERMS], phi, drift, tilt[CW_TILTS];
     size_t variables;           /* 0: the next two are not known */
     double exact[CW_MIXED_MAX]; /* the optimum before it was rounded, in the order of cw_mixed_density */
     double inverse[CW_MIXED_MAX * CW_MIXED_MAX]; /* inverse curvature there, in the same order */
@@ -110,7 +137,9 @@ typedef struct cw_mixed_report {
     double log_likelihood; /* Laplace, with all constants, at hyper */
     double log_posterior;  /* PREDICT: plus the log prior densities of log sd and log phi */
     unsigned evaluations, points;
-    bool converged; /* false: the climb ran out of evaluations; the best point seen is used */
+    double tilt_sd[CW_TILTS];   /* posterior sd of each tilt; 0 where there is none */
+    double log_sd_sd[CW_TERMS]; /* PREDICT: and of each log sd */
+    bool converged;             /* false: the climb ran out of evaluations; the best point seen is used */
     size_t rows, lots, cells, varieties,
         shared; /* what there was: rows that tell something, and what they touch */
 } cw_mixed_report;
@@ -129,6 +158,7 @@ cw_code cw_mixed_refit(const cw_mixed_data *data, const cw_mixed_settings *setti
 void cw_mixed_free(cw_mixed *fit);
 
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);
+int cw_mixed_season(const cw_mixed *fit); /* that the answers speak of */
 
 /* The posterior of eta (without lot effect, whose sd stands in each point) for every variety in settings.season; the
  * season's own cell is included: known in part if it has rows, else as wide as its sd. In ML mode there is one point:
@@ -146,10 +176,31 @@ typedef struct cw_mixed_why {
 } cw_mixed_why;
 void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out);
 
+#define CW_TILT_SCALE 0.3
+
 /* Log-likelihood (or log posterior in PREDICT mode) and its gradient at given parameters, for tests. `gradient` is by
- * log sd of each used term in order, then log phi if estimated, then (ML) the intercept; NULL if not wanted. */
+ * log sd of each used term in order, then log phi and log drift if estimated, then tilts / CW_TILT_SCALE, then (ML) the intercept; NULL if not wanted. */
 cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *settings,
                          const cw_mixed_hyper *at, double *value, double *gradient,
                          cw_error *err) CW_MUST_CHECK;
+
+/* What a fit says of each season's standardised effect u apart from its own prior, for another fit whose seasons are the
+ * same years: the likelihood is exp(pull'u - u'precision u / 2). */
+typedef struct cw_mixed_seasons {
+    size_t seasons;
+    double *precision; /* [seasons^2] */
+    double *pull;      /* [seasons] */
+} cw_mixed_seasons;
+cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err) CW_MUST_CHECK;
+void cw_mixed_seasons_free(cw_mixed_seasons *s);
+
+/* The same fit with its seasons told by somebody else, too, and their log sd moved by `shift` (all points of the posterior
+ * are found anew, their weights are kept). */
+typedef struct cw_mixed_linked cw_mixed_linked;
+cw_code cw_mixed_link(const cw_mixed *fit, const cw_mixed_seasons *told, double shift, cw_mixed_linked **out,
+                      cw_error *err) CW_MUST_CHECK;
+void cw_mixed_linked_free(cw_mixed_linked *l);
+const cw_latent *cw_mixed_linked_latent(const cw_mixed_linked *l);
+void cw_mixed_linked_explain(const cw_mixed_linked *l, size_t variety, cw_mixed_why *out);
 
 #endif

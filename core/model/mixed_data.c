@@ -6,7 +6,8 @@
  * so a lot is known by Y and E. With phi, (double Poisson for Y; Pearson's X2 within the lot on k - 1 degrees)
  *     (1/phi) (Y eta - E exp(eta)) + (1/phi - 1) Q - 1/2 nu log phi + constant,
  *     Q = sum over lots of Y log(E / Y) + Y - X2 / 2,   nu = sum over lots of Y / (Y + 1/2) + k - 1,
- * which is the Poisson one at phi = 1. Y / (Y + 1/2) instead of 1 because a lot without counts says nothing of phi. */
+ * which is the Poisson one at phi = 1. With tilts E is the sum of n_i exp(tilt x_i) in the mean only, and (1/phi) sum of
+ * y_i tilt x_i is added: Q stays that of untilted rows, so that at phi = 1 it is the tilted Poisson one. Y / (Y + 1/2) instead of 1 because a lot without counts says nothing of phi. */
 #include "model/mixed_int.h"
 
 #include <math.h>
@@ -20,6 +21,23 @@ static double log_factorial(double n)
 {
     int sign;
     return lgamma_r(n + 1, &sign);
+}
+
+/* A row with its tilts. */
+typedef struct whole_row {
+    cw_mixed_row row;
+    cw_mixed_tilt tilt;
+} whole_row;
+
+static cw_code check_tilt(const cw_mixed_tilt *t, long n, cw_error *err)
+{
+    if (!(t->age >= 0) || !isfinite(t->age))
+        return cw_error_at(err, CW_REFUSED, NULL, n, "age", "an age must not be negative: %g", t->age);
+    for (int k = 0; k < 2; k++)
+        if (t->of[k] < 0 || t->of[k] >= CW_TILTS || !isfinite(t->x[k]))
+            return cw_error_at(err, CW_REFUSED, NULL, n, "tilt", "there is no tilt number %d of %g", t->of[k],
+                               t->x[k]);
+    return CW_OK;
 }
 
 static cw_code check_row(const cw_mixed_data *d, size_t i, cw_error *err)
@@ -39,7 +57,7 @@ static cw_code check_row(const cw_mixed_data *d, size_t i, cw_error *err)
         return cw_error_at(err, CW_REFUSED, NULL, n, "trials", "%g of only %g", r->count, r->trials);
     if (r->exposure == 0 && r->count > 0)
         return cw_error_at(err, CW_REFUSED, NULL, n, "exposure", "a count of %g from nothing", r->count);
-    return CW_OK;
+    return d->tilt ? check_tilt(&d->tilt[i], n, err) : CW_OK;
 }
 
 static cw_code check(const cw_mixed_data *d, cw_error *err)
@@ -58,15 +76,32 @@ static cw_code check(const cw_mixed_data *d, cw_error *err)
     return CW_OK;
 }
 
+static int compare_tilts(const cw_mixed_tilt *a, const cw_mixed_tilt *b)
+{
+    if (a->age != b->age)
+        return a->age < b->age ? -1 : 1;
+    for (int k = 0; k < 2; k++) {
+        if (a->of[k] != b->of[k])
+            return a->of[k] < b->of[k] ? -1 : 1;
+        if (a->x[k] != b->x[k])
+            return a->x[k] < b->x[k] ? -1 : 1;
+    }
+    return 0;
+}
+
 static int compare(const void *pa, const void *pb)
 {
-    const cw_mixed_row *a = pa, *b = pb;
+    const whole_row *whole_a = pa, *whole_b = pb;
+    const cw_mixed_row *a = &whole_a->row, *b = &whole_b->row;
     if (a->season != b->season)
         return a->season < b->season ? -1 : 1;
     if (a->lot != b->lot)
         return a->lot < b->lot ? -1 : 1;
     if (a->exposure != b->exposure)
         return a->exposure < b->exposure ? -1 : 1;
+    int tilts = compare_tilts(&whole_a->tilt, &whole_b->tilt);
+    if (tilts != 0)
+        return tilts;
     if (a->trials != b->trials)
         return a->trials < b->trials ? -1 : 1;
     return a->count < b->count ? -1 : a->count > b->count;
@@ -77,11 +112,26 @@ static bool tells(const cw_mixed_data *d, const cw_mixed_row *r)
     return r->exposure > 0 && (d->family == CW_MIXED_COUNT || r->trials > 0);
 }
 
+/* What is said of a row's tilts, but for those that the settings do not have. */
+static cw_mixed_tilt tilt_of(const cw_mixed_data *d, const cw_mixed_settings *s, size_t i)
+{
+    cw_mixed_tilt t = d->tilt ? d->tilt[i] : (cw_mixed_tilt){ 0 };
+    for (int k = 0; k < 2; k++)
+        if (t.of[k] == CW_TILT_AGE || !(s->tilt_scale[t.of[k]] > 0) || t.x[k] == 0) {
+            t.of[k] = 0;
+            t.x[k] = 0;
+        }
+    if (d->family == CW_MIXED_COUNT || !(s->tilt_scale[CW_TILT_AGE] > 0))
+        t.age = 0;
+    return t;
+}
+
 /* Telling rows in order of variety (counted into place), then season, lot and value, so that sums come out the same to
  * the last bit however the rows were ordered. `start` [varieties + 1]. */
-static cw_mixed_row *sorted_rows(const cw_mixed_data *d, bool use_lot, size_t *start)
+static whole_row *sorted_rows(const cw_mixed_data *d, const cw_mixed_settings *s, size_t *start)
 {
-    cw_mixed_row *out = malloc((d->n_rows + 1) * sizeof *out);
+    bool use_lot = s->use[CW_TERM_LOT];
+    whole_row *out = malloc((d->n_rows + 1) * sizeof *out);
     if (out == NULL)
         return NULL;
     memset(start, 0, (d->varieties + 1) * sizeof *start);
@@ -94,7 +144,8 @@ static cw_mixed_row *sorted_rows(const cw_mixed_data *d, bool use_lot, size_t *s
         const cw_mixed_row *r = &d->rows[i];
         if (!tells(d, r))
             continue;
-        cw_mixed_row *to = &out[start[r->variety]++];
+        out[start[r->variety]].tilt = tilt_of(d, s, i);
+        cw_mixed_row *to = &out[start[r->variety]++].row;
         *to = *r;
         to->lot = use_lot ? (r->lot < 0 ? -1 : r->lot) : 0;
         if (d->family == CW_MIXED_COUNT)
@@ -109,53 +160,84 @@ static cw_mixed_row *sorted_rows(const cw_mixed_data *d, bool use_lot, size_t *s
     return out;
 }
 
-static void add_counts(mixed_model *m, const cw_mixed_row *row, size_t n)
+static bool is_tilted(const cw_mixed_tilt *t)
+{
+    return t->of[0] != 0 || t->of[1] != 0;
+}
+
+static mixed_item item_of(mixed_model *m, const whole_row *w)
+{
+    const cw_mixed_tilt *t = &w->tilt;
+    for (int k = 0; k < 2; k++)
+        m->tilted[t->of[k]] = m->tilted[t->of[k]] || t->of[k] != 0;
+    return (mixed_item){ .exposure = w->row.exposure,
+                         .trials = w->row.trials,
+                         .count = w->row.count,
+                         .age = t->age,
+                         .log_from = t->age > 0 ? log(t->age) : 0,
+                         .log_to = log(t->age + w->row.exposure),
+                         .x = { t->x[0], t->x[1] },
+                         .of = { t->of[0], t->of[1] } };
+}
+
+static void add_counts(mixed_model *m, const whole_row *whole, size_t n)
 {
     double y = 0, e = 0, x2 = 0;
+    size_t at = m->item_start[m->lots];
+    bool tilted = false;
     for (size_t i = 0; i < n; i++) {
-        y += row[i].count;
-        e += row[i].exposure;
-        m->constant += row[i].count * log(row[i].exposure) - log_factorial(row[i].count);
+        const cw_mixed_row *row = &whole[i].row;
+        y += row->count;
+        e += row->exposure;
+        m->constant += row->count * log(row->exposure) - log_factorial(row->count);
+        tilted = tilted || is_tilted(&whole[i].tilt);
     }
+    for (size_t i = 0; i < n && tilted; i++)
+        m->item[at++] = item_of(m, &whole[i]);
+    m->item_start[m->lots + 1] = at;
     m->count[m->lots] = y;
     m->exposure[m->lots] = e;
     if (y == 0)
         return;
     for (size_t i = 0; i < n && n > 1; i++) {
-        double expected = row[i].exposure * y / e;
-        x2 += (row[i].count - expected) * (row[i].count - expected) / expected;
+        double expected = whole[i].row.exposure * y / e, off = whole[i].row.count - expected;
+        x2 += off * off / expected;
     }
     m->phi_offset += y * log(e / y) + y - 0.5 * x2;
     m->phi_freedom += y / (y + 0.5) + (double)(n - 1);
 }
 
-static void add_items(mixed_model *m, const cw_mixed_row *row, size_t n)
+static void add_items(mixed_model *m, const whole_row *whole, size_t n)
 {
     size_t at = m->item_start[m->lots];
     for (size_t i = 0; i < n; i++) {
-        double sound = row[i].trials - row[i].count;
-        m->constant += log_factorial(row[i].trials) - log_factorial(row[i].count) - log_factorial(sound);
-        if (i == 0 || row[i].exposure != m->item[at - 1].exposure)
-            m->item[at++] = (mixed_item){ row[i].exposure, 0, 0 };
-        m->item[at - 1].trials += row[i].trials;
-        m->item[at - 1].count += row[i].count;
+        const cw_mixed_row *row = &whole[i].row;
+        m->constant +=
+            log_factorial(row->trials) - log_factorial(row->count) - log_factorial(row->trials - row->count);
+        if (i == 0 || row->exposure != m->item[at - 1].exposure ||
+            compare_tilts(&whole[i - 1].tilt, &whole[i].tilt) != 0) {
+            m->item[at++] = item_of(m, &whole[i]);
+            continue;
+        }
+        m->item[at - 1].trials += row->trials;
+        m->item[at - 1].count += row->count;
     }
     m->item_start[m->lots + 1] = at;
 }
 
-static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
+static void gather(mixed_model *m, const whole_row *row, const size_t *start)
 {
     for (size_t v = 0; v < m->varieties; v++) {
         m->cell_start[v] = m->cells;
         for (size_t i = start[v]; i < start[v + 1];) {
             size_t end = i + 1;
-            while (end < start[v + 1] && row[end].season == row[i].season && row[end].lot == row[i].lot &&
-                   row[i].lot >= 0)
+            while (end < start[v + 1] && row[end].row.season == row[i].row.season &&
+                   row[end].row.lot == row[i].row.lot && row[i].row.lot >= 0)
                 end++;
-            if (m->cell_start[v] == m->cells || m->cell_season[m->cells - 1] != (size_t)row[i].season) {
-                m->cell_season[m->cells] = (size_t)row[i].season;
+            if (m->cell_start[v] == m->cells || m->cell_season[m->cells - 1] != (size_t)row[i].row.season) {
+                m->cell_season[m->cells] = (size_t)row[i].row.season;
                 m->cell_shared[m->cells] =
-                    m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + (size_t)row[i].season : 0;
+                    m->level_count[CW_TERM_SEASON] ? m->first[CW_TERM_SEASON] + (size_t)row[i].row.season : 0;
                 m->cell_variety[m->cells] = (uint32_t)v;
                 m->lot_start[m->cells++] = m->lots;
             }
@@ -163,7 +245,7 @@ static void gather(mixed_model *m, const cw_mixed_row *row, const size_t *start)
                 add_counts(m, row + i, end - i);
             else
                 add_items(m, row + i, end - i);
-            m->lot_number[m->lots] = row[i].lot;
+            m->lot_number[m->lots] = row[i].row.lot;
             m->lot_cell[m->lots++] = (uint32_t)(m->cells - 1);
             i = end;
         }
@@ -204,14 +286,15 @@ static bool reserve(mixed_model *m, size_t rows)
     m->cell_season = calloc(rows + 1, sizeof *m->cell_season);
     m->lot_cell = calloc(rows + 1, sizeof *m->lot_cell);
     m->lot_number = calloc(rows + 1, sizeof *m->lot_number);
+    m->lot_tilt = calloc(m->lots_asked + 1, sizeof *m->lot_tilt);
     m->cell_variety = calloc(rows + 1, sizeof *m->cell_variety);
     m->cell_shared = calloc(rows + 1, sizeof *m->cell_shared);
     m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
     return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season &&
-           m->cell_shared && m->lot_cell && m->lot_number && m->cell_variety && m->cell_start && m->form &&
-           m->size;
+           m->cell_shared && m->lot_cell && m->lot_number && m->lot_tilt && m->cell_variety &&
+           m->cell_start && m->form && m->size;
 }
 
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
@@ -222,7 +305,7 @@ cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings 
         return err ? err->code : CW_REFUSED;
     mixed_model *m = calloc(1, sizeof *m);
     size_t *start = calloc(data->varieties + 1, sizeof *start);
-    cw_mixed_row *row = start ? sorted_rows(data, settings->use[CW_TERM_LOT], start) : NULL;
+    whole_row *row = start ? sorted_rows(data, settings, start) : NULL;
     cw_code code = CW_OK;
     if (m == NULL || row == NULL) {
         code = cw_error_memory(err);
@@ -236,8 +319,11 @@ cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings 
         code = cw_error_memory(err);
         goto done;
     }
+    if (data->lot_tilt != NULL && m->lots_asked > 0)
+        memcpy(m->lot_tilt, data->lot_tilt, m->lots_asked * sizeof *m->lot_tilt);
     number_terms(m, data, settings);
     gather(m, row, start);
+    m->tilted[CW_TILT_AGE] = m->family == CW_MIXED_CLOGLOG && settings->tilt_scale[CW_TILT_AGE] > 0;
     *out = m;
     m = NULL;
 done:
@@ -263,6 +349,8 @@ bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b)
            same(a->exposure, b->exposure, a->lots, sizeof *a->exposure) &&
            same(a->item_start, b->item_start, a->lots, sizeof *a->item_start) &&
            same(a->item, b->item, items, sizeof *a->item) &&
+           same(a->lot_tilt, b->lot_tilt, a->lots_asked, sizeof *a->lot_tilt) &&
+           same(a->tilted, b->tilted, CW_TILTS, sizeof *a->tilted) &&
            same(a->lot_cell, b->lot_cell, a->lots, sizeof *a->lot_cell) &&
            same(a->lot_number, b->lot_number, a->lots, sizeof *a->lot_number) &&
            same(a->cell_season, b->cell_season, a->cells, sizeof *a->cell_season) &&
@@ -286,6 +374,7 @@ void cw_mixed_model_free(mixed_model *m)
     free(m->cell_shared);
     free(m->lot_cell);
     free(m->lot_number);
+    free(m->lot_tilt);
     free(m->cell_variety);
     free(m->form);
     free(m->size);

@@ -19,12 +19,13 @@ static double counts(mixed_work *w, double phi)
     double sum = 0, precision = 1 / phi;
     cw_exp_each(m->lots, w->eta, w->weight);
     for (size_t i = 0; i < m->lots; i++) {
-        double mean = m->exposure[i] * w->weight[i];
+        double mean = w->exposure[i] * w->weight[i];
         sum += m->count[i] * w->eta[i] - mean;
         w->slope[i] = precision * (m->count[i] - mean);
         w->weight[i] = w->third[i] = precision * mean;
     }
-    return precision * sum + (precision - 1) * m->phi_offset - 0.5 * m->phi_freedom * log(phi);
+    return precision * (sum + w->tilt_gain) + (precision - 1) * m->phi_offset -
+           0.5 * m->phi_freedom * log(phi);
 }
 
 /* exp(x) - 1 for x >= 0 to 14 digits; the library's expm1 costs four times as much. */
@@ -43,7 +44,7 @@ static double cloglog(mixed_work *w)
     for (size_t i = 0; i < m->lots; i++) {
         double hazard = w->weight[i], slope = 0, weight = 0, third = 0;
         for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
-            double x = m->item[j].exposure * hazard, r = m->item[j].count;
+            double x = w->dose[j] * hazard, r = m->item[j].count;
             double sound = (m->item[j].trials - r) * x;
             sum -= sound;
             slope -= sound;
@@ -77,7 +78,7 @@ void cw_mixed_expected(mixed_work *w)
     for (size_t i = 0; i < m->lots; i++) {
         double hazard = w->expected[i], weight = 0, third = 0;
         for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
-            double x = m->item[j].exposure * hazard, a = x / exp_less_1(x);
+            double x = w->dose[j] * hazard, a = x / exp_less_1(x);
             weight += m->item[j].trials * x * a;
             third += m->item[j].trials * x * a * (2 - x - a);
         }

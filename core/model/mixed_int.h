@@ -9,10 +9,15 @@
  * range; its coefficient (sd) is 0 and its index points at 0, which adds nothing. */
 #include "model/mixed.h"
 
+#include <stdatomic.h>
 #include <stdint.h>
 
-typedef struct mixed_item { /* cloglog: all rows of a lot with the same weeks */
+typedef struct
+    mixed_item { /* cloglog: all rows of a lot with the same weeks and tilts; counts: rows of a lot with tilts */
     double exposure, trials, count;
+    double age, log_from, log_to; /* logs of age and of age + exposure; 0 at age 0 */
+    double x[2];
+    int32_t of[2];
 } mixed_item;
 
 /* The data, sorted and summed. Lots are sorted by cell, cells by variety; x_start[i] .. x_start[i + 1] are the
@@ -23,7 +28,7 @@ typedef struct mixed_model {
     size_t level_count[CW_TERMS]; /* effects of a shared term; 0 if it is not used */
     size_t first[CW_TERMS];       /* shared terms: index of the first effect */
     double *count, *exposure;     /* [lots], COUNT */
-    size_t *item_start;           /* [lots + 1], CLOGLOG */
+    size_t *item_start;           /* [lots + 1]; COUNT: of lots with tilts */
     mixed_item *item;
     size_t *lot_start;      /* [cells + 1] */
     size_t *cell_start;     /* [varieties + 1] */
@@ -37,12 +42,14 @@ typedef struct mixed_model {
     double constant;        /* log-likelihood: what no parameter touches */
     double phi_offset;      /* COUNT: Q, see mixed_data.c */
     double phi_freedom;     /* COUNT: degrees of freedom that inform phi */
+    bool tilted[CW_TILTS];  /* some row has it */
+    int32_t *lot_tilt;      /* [lots_asked] */
 } mixed_model;
 
 typedef struct mixed_theta {
     double sd[CW_TERMS];
     double intercept, intercept_sd; /* eta starts from intercept + intercept_sd * u[0] */
-    double phi;
+    double phi, drift, tilt[CW_TILTS];
 } mixed_theta;
 
 /* One evaluation's scratch and results. Vectors of lots, cells, varieties and shared effects. */
@@ -60,12 +67,24 @@ typedef struct mixed_work {
     double *base_variety, *base_cell;            /* scratch: eta, or its change, down to variety or cell */
     double *pull_cell, *pull_variety;            /* the same for the right-hand side */
     double *factor, *inverse_factor,
-        *covariance;           /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
-    double *scratch, *spare;   /* [2 shared], [shared^2] */
-    double *variance;          /* [lots] posterior variance of eta */
-    double sd_of_u[CW_TERMS];  /* sds for which u was last found; 0 after a plain start */
-    double told[CW_TERMS];     /* vanished / number of effects then: how far the data determine them */
-    double vanished[CW_TERMS]; /* sum over a term of 1 - Var(u): how many effects the data determine */
+        *covariance;         /* [shared^2]: L of the Schur complement, its inverse, (LL')^-1 */
+    double *scratch, *spare; /* [2 shared], [shared^2] */
+    double *variance;        /* [lots] posterior variance of eta */
+    double *dose, *dose_age; /* [items] exposure with tilts, and d log dose / d tilt of age */
+    double *exposure;        /* [lots] COUNT: the same of all rows */
+    double *item_slope, *item_weight, *item_third; /* [items] as slope .. third, for what tilts change */
+    double tilt_gain;                              /* COUNT: sum of count * tilt * x */
+    bool seasoned;                                 /* seasons have another prior than N(0, 1) each: */
+    double *resist;                                /* [seasons] precision u - pull */
+    double *season_work;                           /* [2 seasons^2] */
+    double *season_precision, *season_drift,
+        *season_pull;              /* its precision, what that changes by log drift, its pull */
+    double season_half_log;        /* half the log determinant of the prior precision that drift gives */
+    double season_trace;           /* tr(K^-1 dK / d log drift) of the covariance K that drift gives */
+    const cw_mixed_seasons *heard; /* from another fit, or NULL */
+    double sd_of_u[CW_TERMS];      /* sds for which u was last found; 0 after a plain start */
+    double told[CW_TERMS];         /* vanished / number of effects then: how far the data determine them */
+    double vanished[CW_TERMS];     /* sum over a term of 1 - Var(u): how many effects the data determine */
     double *block;
 } mixed_work;
 
@@ -95,13 +114,28 @@ double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight,
                       bool with_u);
 void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weight);
 
+/* mixed_tilts.c */
+bool cw_mixed_is_tilted(const mixed_model *m);
+void cw_mixed_set_doses(mixed_work *w, const mixed_theta *t); /* exposures with tilts */
+void cw_mixed_item_slopes(mixed_work *w, double phi);         /* at w->eta */
+/* After the solution of the slopes' equation: d L / d tilt. */
+void cw_mixed_tilt_slopes(const mixed_work *w, double *out);
+
+/* mixed_seasons.c: the prior of the seasons, where it is not N(0, 1) each. */
+bool cw_mixed_set_seasons(mixed_work *w, const mixed_theta *t); /* false: it is no prior */
+void cw_mixed_resist(const mixed_work *w, double *out);         /* [seasons] precision u - pull */
+double cw_mixed_season_gain(const mixed_work *w); /* log prior density of the seasons, less -u'u / 2 */
+/* After the covariance and the solution x: sum of 1 - (V P)_ii; and d L / d log drift. */
+double cw_mixed_season_vanished(const mixed_work *w);
+double cw_mixed_drift_slope(const mixed_work *w);
+
 /* mixed_laplace.c */
 /* Brings w->u to its mode from where it is and answers the Laplace log-likelihood; -INFINITY if it cannot be had.
  * Leaves w factored at the mode. */
 double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance);
 /* After it: derivatives by log sd [CW_TERMS], log phi, intercept; leaves x = the step from mode to mean. */
 typedef struct mixed_gradient {
-    double log_sd[CW_TERMS], log_phi, intercept;
+    double log_sd[CW_TERMS], log_phi, log_drift, tilt[CW_TILTS], intercept;
 } mixed_gradient;
 void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_gradient *out);
 
@@ -113,10 +147,13 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t var
 typedef struct mixed_problem {
     const mixed_model *m;
     const cw_mixed_settings *s;
-    int term[CW_TERMS];  /* term of variable i */
-    size_t terms, n;     /* log sds; all variables */
-    bool phi, intercept; /* variables after the log sds */
-    double start;        /* crude intercept: log of all counts over all exposures */
+    int term[CW_TERMS]; /* term of variable i */
+    size_t terms, n;    /* log sds; all variables */
+    bool phi, drift;    /* variables after the log sds */
+    int tilt[CW_TILTS];
+    size_t tilts, first_tilt; /* the first one's place */
+    bool intercept;           /* the last variable */
+    double start;             /* crude intercept: log of all counts over all exposures */
 } mixed_problem;
 void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixed_settings *s);
 void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t);
@@ -127,9 +164,28 @@ void cw_mixed_start_effects(const mixed_problem *p, const double *x, mixed_work 
 double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, double tolerance,
                    double *gradient);
 double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradient); /* adds to gradient */
-/* `centre` is evaluated at x, with this gradient. On CW_OK *out holds the points, and `inverse` [n x n] (PREDICT) the
- * inverse curvature. */
+/* The points of the posterior. */
+#define MIXED_POINTS (2 * CW_MIXED_MAX + 1)
+typedef struct mixed_points {
+    size_t count;
+    double x[MIXED_POINTS][CW_MIXED_MAX], weight[MIXED_POINTS];
+} mixed_points;
+/* `centre` is evaluated at x, with this gradient. On CW_OK *points are set and, unless settings.linked, *out is what is
+ * known at them; and `inverse` [n x n] (PREDICT) the inverse curvature. */
 cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
-                        double value, double *inverse, cw_latent **out, cw_error *err) CW_MUST_CHECK;
+                        double value, double *inverse, mixed_points *points, cw_latent **out,
+                        cw_error *err) CW_MUST_CHECK;
+
+/* Inside of a fit, for mixed_link.c. */
+struct cw_mixed {
+    atomic_uint holders;
+    mixed_model *model;
+    mixed_work *centre; /* evaluated at the optimum */
+    cw_mixed_settings settings;
+    mixed_theta theta;
+    cw_mixed_report report;
+    mixed_points points;
+    cw_latent *latent;
+};
 
 #endif

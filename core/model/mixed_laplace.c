@@ -22,7 +22,8 @@
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {
-    return cw_mixed_likelihood(w, t->phi) - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns);
+    return cw_mixed_likelihood(w, t->phi) - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns) +
+           (w->seasoned ? cw_mixed_season_gain(w) : 0);
 }
 
 static void move(mixed_work *w, double step)
@@ -52,6 +53,9 @@ static void rescale(mixed_work *w, const mixed_theta *t)
 double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, double tolerance)
 {
     rescale(w, t);
+    if (!cw_mixed_set_seasons(w, t))
+        return -INFINITY;
+    cw_mixed_set_doses(w, t);
     cw_mixed_predict(w, t);
     double value = objective(w, t);
     if (!isfinite(value)) { /* a start from elsewhere may be absurd here; u = 0 never is */
@@ -92,10 +96,26 @@ double cw_mixed_laplace(mixed_work *w, const mixed_theta *t, bool expected, doub
     return isfinite(value) ? value : -INFINITY;
 }
 
+/* The same for seasons with a prior of their own: of r u + r p + (P p) u, r = P u - pull; and of its p r. */
+static double season_sum(mixed_work *w, double *pr)
+{
+    size_t n = w->m->level_count[CW_TERM_SEASON], first = w->m->first[CW_TERM_SEASON];
+    const double *u = w->u_shared + first, *p = w->x_shared + first;
+    double sum = 0;
+    cw_mixed_resist(w, w->resist);
+    for (size_t s = 0; s < n; s++) {
+        sum += w->resist[s] * (u[s] + p[s]) + cw_dot(w->season_precision + s * n, p, n) * u[s];
+        *pr += p[s] * w->resist[s];
+    }
+    return sum;
+}
+
 /* sum of a term's u (u + 2 p), and of its p u. */
-static double term_sum(const mixed_work *w, int term, double *pu)
+static double term_sum(mixed_work *w, int term, double *pu)
 {
     double *u, *x;
+    if (term == CW_TERM_SEASON && w->seasoned)
+        return season_sum(w, pu);
     size_t n = cw_mixed_term_effects(w, term, &u, &x);
     double both = cw_dot(u, x, n);
     *pu += both;
@@ -108,8 +128,11 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
     const double *weight = expected ? w->expected : w->weight;
     const double *third = expected ? w->expected_third : w->third;
     double *s = w->eta, direct_phi = 0, trace = 0; /* eta is not needed any more */
+    bool tilted = m->item_start[m->lots] > 0 && cw_mixed_is_tilted(m);
+    if (tilted)
+        cw_mixed_item_slopes(w, t->phi);
     if (m->family == CW_MIXED_COUNT) {
-        double kernel = 0;
+        double kernel = w->tilt_gain;
         for (size_t i = 0; i < m->lots; i++)
             kernel += m->count[i] * w->eta[i] - t->phi * w->weight[i];
         direct_phi = -(kernel + m->phi_offset) / t->phi - 0.5 * m->phi_freedom;
@@ -128,6 +151,10 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
         out->log_sd[k] = term_sum(w, k, &pu) - w->vanished[k];
         w->told[k] = w->vanished[k] / fmax(1, (double)cw_mixed_term_effects(w, k, &u, &x));
     }
+    out->log_drift = w->seasoned && t->drift > 0 ? cw_mixed_drift_slope(w) : 0;
+    memset(out->tilt, 0, sizeof out->tilt);
+    if (tilted)
+        cw_mixed_tilt_slopes(w, out->tilt);
     out->log_phi = direct_phi + 0.5 * trace - pu;
     out->intercept = 0;
     for (size_t i = 0; i < m->lots; i++)

@@ -80,6 +80,9 @@ static void fill_lots(const mixed_work *w, const mixed_theta *t, int season, cw_
         out->lot_pull[k] = 1 - w->over_lot[i];
         out->lot_own_sd[k] = sd * sqrt(w->over_lot[i]);
     }
+    for (size_t k = 0; k < m->lots_asked; k++)
+        if (m->lot_tilt[k] != 0)
+            out->lot_mean[k] += t->tilt[m->lot_tilt[k]];
 }
 
 /* loading = row times the upper triangle. */
@@ -113,6 +116,7 @@ void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_po
         out->mean[v] = mean_eta(w, t, season, v, cell);
     }
     out->dispersion = t->phi;
+    memcpy(out->tilt, t->tilt, sizeof out->tilt);
     out->lot_sd = t->sd[CW_TERM_LOT];
     fill_lots(w, t, season, out);
 }

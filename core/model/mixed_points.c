@@ -14,9 +14,9 @@
 #define POINT_TOLERANCE 1e-6 /* of log-likelihood, at the points around the optimum */
 #define SLOPE_TOLERANCE 1e-7 /* the same where gradients are subtracted */
 #define DIFFERENCE      0.01
+#define DRIFT_LIMIT     1.0
 #define STRETCH         2.0 /* longest and, inverted, shortest stretch of an axis to one side */
 #define SHARP           0.1 /* an axis with a smaller sd (of log sd) is taken as known */
-#define MOST_POINTS     (2 * CW_OPTIMUM_MAX + 1)
 
 /* Counts and exposures of lots from .. to - 1. */
 static void sum_lots(const mixed_model *m, size_t from, size_t to, double *count, double *exposure)
@@ -27,7 +27,7 @@ static void sum_lots(const mixed_model *m, size_t from, size_t to, double *count
             *count += m->count[i];
             *exposure += m->exposure[i];
         }
-        for (size_t j = m->item_start[i]; j < m->item_start[i + 1]; j++) {
+        for (size_t j = m->item_start[i]; m->family == CW_MIXED_CLOGLOG && j < m->item_start[i + 1]; j++) {
             *count += m->item[j].count;
             *exposure += m->item[j].exposure * m->item[j].trials;
         }
@@ -44,7 +44,12 @@ void cw_mixed_problem_init(mixed_problem *p, const mixed_model *m, const cw_mixe
     }
     p->phi = s->dispersion && m->family == CW_MIXED_COUNT;
     p->intercept = s->mode == CW_MIXED_ML;
-    p->n = p->terms + (p->phi ? 1 : 0) + (p->intercept ? 1 : 0);
+    p->drift = !p->intercept && s->drift_median > 0 && m->level_count[CW_TERM_SEASON] > 1;
+    p->first_tilt = p->terms + (p->phi ? 1 : 0) + (p->drift ? 1 : 0);
+    for (int k = 0; k < CW_TILTS; k++)
+        if (!p->intercept && s->tilt_scale[k] > 0 && m->tilted[k])
+            p->tilt[p->tilts++] = k;
+    p->n = p->first_tilt + p->tilts + (p->intercept ? 1 : 0);
     double count, exposure;
     sum_lots(m, 0, m->lots, &count, &exposure);
     /* Half a count more, so that no counts at all give a number too. */
@@ -58,6 +63,10 @@ void cw_mixed_unpack(const mixed_problem *p, const double *x, mixed_theta *t)
         t->sd[p->term[i]] = exp(x[i]);
     if (p->phi)
         t->phi = exp(x[p->terms]);
+    if (p->drift)
+        t->drift = exp(x[p->first_tilt - 1]);
+    for (size_t i = 0; i < p->tilts; i++)
+        t->tilt[p->tilt[i]] = CW_TILT_SCALE * x[p->first_tilt + i];
     t->intercept = p->intercept ? x[p->n - 1] : p->s->intercept_mean;
     t->intercept_sd = p->intercept ? 0 : p->s->intercept_sd;
 }
@@ -102,6 +111,21 @@ double cw_mixed_log_prior(const mixed_problem *p, const double *x, double *gradi
     if (p->phi)
         sum += log_normal(x[p->terms], p->s->phi_median, p->s->phi_spread,
                           gradient ? &gradient[p->terms] : &ignored);
+    if (p->drift)
+        sum += log_normal(x[p->first_tilt - 1], p->s->drift_median, p->s->drift_spread,
+                          gradient ? &gradient[p->first_tilt - 1] : &ignored);
+    if (p->drift) { /* more than that is no season's, whatever the data leave open */
+        double over = exp(x[p->first_tilt - 1]) / DRIFT_LIMIT;
+        sum -= 0.5 * over * over;
+        *(gradient ? &gradient[p->first_tilt - 1] : &ignored) -= over * over;
+    }
+    for (size_t i = 0; i < p->tilts; i++) {
+        int k = p->tilt[i];
+        double scale = p->s->tilt_scale[k] / CW_TILT_SCALE,
+               z = x[p->first_tilt + i] - p->s->tilt_mean[k] / CW_TILT_SCALE;
+        sum -= 1.5 * log1p(0.5 * z * z / (scale * scale)) + log(sqrt(8) * scale);
+        *(gradient ? &gradient[p->first_tilt + i] : &ignored) -= 3 * z / (2 * scale * scale + z * z);
+    }
     return sum;
 }
 
@@ -121,6 +145,10 @@ double cw_mixed_at(const mixed_problem *p, mixed_work *w, const double *x, doubl
                 gradient[i] = g.log_sd[p->term[i]];
             if (p->phi)
                 gradient[p->terms] = g.log_phi;
+            if (p->drift)
+                gradient[p->first_tilt - 1] = g.log_drift;
+            for (size_t i = 0; i < p->tilts; i++)
+                gradient[p->first_tilt + i] = CW_TILT_SCALE * g.tilt[p->tilt[i]];
             if (p->intercept)
                 gradient[p->n - 1] = g.intercept;
         }
@@ -133,10 +161,11 @@ typedef struct places {
     const mixed_problem *p;
     const mixed_work *centre;
     mixed_work *work[16];
-    double stretch[MOST_POINTS]; /* of the axis on this side, against the curvature at the centre */
-    double x[MOST_POINTS][CW_OPTIMUM_MAX], value[MOST_POINTS], gradient[MOST_POINTS][CW_OPTIMUM_MAX];
+    double stretch[MIXED_POINTS]; /* of the axis on this side, against the curvature at the centre */
+    double x[MIXED_POINTS][CW_OPTIMUM_MAX], value[MIXED_POINTS], gradient[MIXED_POINTS][CW_OPTIMUM_MAX];
     double radius2;
-    cw_latent *latent; /* NULL while the curvature is measured */
+    bool measuring;    /* the curvature */
+    cw_latent *latent; /* NULL if nothing is filled in */
 } places;
 
 static void fill(const places *l, mixed_work *w, size_t i)
@@ -153,7 +182,7 @@ static void evaluate(void *context, unsigned worker, size_t i)
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
     cw_mixed_work_copy_effects(w, l->centre);
     l->value[i] =
-        cw_mixed_at(l->p, w, l->x[i], l->latent ? POINT_TOLERANCE : SLOPE_TOLERANCE, l->gradient[i]);
+        cw_mixed_at(l->p, w, l->x[i], l->measuring ? SLOPE_TOLERANCE : POINT_TOLERANCE, l->gradient[i]);
 }
 
 /* The posterior falls faster to one side of an axis than to the other: moves point i to where it has fallen by about
@@ -179,7 +208,7 @@ static void evaluate_outer(void *context, unsigned worker, size_t outer)
     evaluate(l, worker, i);
     if (moved(l, i))
         evaluate(l, worker, i);
-    if (isfinite(l->value[i]))
+    if (l->latent && isfinite(l->value[i]))
         fill(l, l->work[worker], i);
 }
 
@@ -205,6 +234,10 @@ static double axis_curvature(const mixed_problem *p, double value)
     double wide = p->s->phi_spread;
     for (size_t i = 0; i < p->terms; i++)
         wide = fmax(wide, p->s->sd_spread[p->term[i]]);
+    if (p->drift)
+        wide = fmax(wide, p->s->drift_spread);
+    for (size_t i = 0; i < p->tilts; i++)
+        wide = fmax(wide, p->s->tilt_scale[p->tilt[i]] / CW_TILT_SCALE);
     return fmax(value, 0.25 / (wide * wide)); /* at least a quarter of what the prior alone gives */
 }
 
@@ -249,28 +282,33 @@ static size_t place_points(places *l, const double *x, const double *value, cons
 
 /* Where the posterior is not normal, a point counts by the width of its side, and by its density over the normal one's
  * there, within reason. */
-static void weigh(const places *l, const double *weight)
+static void weigh(const places *l, const double *weight, mixed_points *out)
 {
     double total = 0;
-    for (size_t i = 0; i < l->latent->points; i++) {
+    for (size_t i = 0; i < out->count; i++) {
         double ratio = i == 0 ? 1 : exp(l->value[i] - l->value[0] + 0.5 * l->radius2);
         ratio = isfinite(l->value[i]) ? l->stretch[i] * fmin(fmax(ratio, 0), 3) : 0;
-        l->latent->point[i].weight = weight[i] * ratio;
+        out->weight[i] = weight[i] * ratio;
         total += weight[i] * ratio;
+        memcpy(out->x[i], l->x[i], l->p->n * sizeof *out->x[i]);
     }
-    for (size_t i = 0; i < l->latent->points; i++)
-        l->latent->point[i].weight /= total;
+    for (size_t i = 0; i < out->count; i++) {
+        out->weight[i] /= total;
+        if (l->latent)
+            l->latent->point[i].weight = out->weight[i];
+    }
 }
 
 cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
-                        double value_at_x, double *inverse, cw_latent **out, cw_error *err)
+                        double value_at_x, double *inverse, mixed_points *points, cw_latent **out,
+                        cw_error *err)
 {
     cw_code code = CW_OK;
     unsigned workers = cw_parallel_workers(p->s->threads);
     places l = { .p = p, .centre = centre };
     double value[CW_OPTIMUM_MAX], vector[CW_OPTIMUM_MAX * CW_OPTIMUM_MAX];
-    double weight[MOST_POINTS] = { 1 };
-    size_t points = 1;
+    double weight[MIXED_POINTS] = { 1 };
+    points->count = 1;
     *out = NULL;
     for (unsigned i = 0; i < workers; i++)
         if ((l.work[i] = cw_mixed_work_new(p->m)) == NULL) {
@@ -278,20 +316,25 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
             goto done;
         }
     if (p->s->mode == CW_MIXED_PREDICT && p->n > 0) {
+        l.measuring = true;
         axes_at(&l, x, gradient, value, vector);
+        l.measuring = false;
         invert_axes(p, value, vector, inverse);
-        points = place_points(&l, x, value, vector, weight);
+        points->count = place_points(&l, x, value, vector, weight);
     }
-    l.latent = *out = cw_latent_new_with_lots(p->m->varieties, p->m->shared, p->m->lots_asked, points);
-    if (*out == NULL) {
+    if (!p->s->linked)
+        l.latent = *out =
+            cw_latent_new_with_lots(p->m->varieties, p->m->shared, p->m->lots_asked, points->count);
+    if (!p->s->linked && *out == NULL) {
         code = cw_error_memory(err);
         goto done;
     }
     memcpy(l.x[0], x, p->n * sizeof *x);
     l.value[0] = value_at_x;
-    fill(&l, centre, 0);
-    cw_parallel_for(p->s->threads, points - 1, evaluate_outer, &l);
-    weigh(&l, weight);
+    if (l.latent)
+        fill(&l, centre, 0);
+    cw_parallel_for(p->s->threads, points->count - 1, evaluate_outer, &l);
+    weigh(&l, weight, points);
 done:
     for (unsigned i = 0; i < workers; i++)
         cw_mixed_work_free(l.work[i]);

@@ -16,6 +16,7 @@
 mixed_work *cw_mixed_work_new(const mixed_model *m)
 {
     size_t l = m->lots, c = m->cells, v = m->varieties, q = m->shared;
+    size_t items = m->item_start[l], seasons = m->level_count[CW_TERM_SEASON];
     mixed_work *w = calloc(1, sizeof *w);
     if (w == NULL)
         return NULL;
@@ -53,7 +54,18 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
                   { &w->inverse_factor, q * q },
                   { &w->covariance, q * q },
                   { &w->spare, q * q },
-                  { &w->scratch, 2 * q } };
+                  { &w->scratch, 2 * q },
+                  { &w->dose, items },
+                  { &w->dose_age, items },
+                  { &w->item_slope, items },
+                  { &w->item_weight, items },
+                  { &w->item_third, items },
+                  { &w->exposure, m->family == CW_MIXED_COUNT ? l : 0 },
+                  { &w->season_precision, seasons * seasons },
+                  { &w->season_drift, seasons * seasons },
+                  { &w->season_pull, seasons },
+                  { &w->resist, seasons },
+                  { &w->season_work, 2 * seasons * seasons } };
     size_t total = 1;
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         total += parts[i].n;
@@ -222,6 +234,10 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
               w->base_variety);
     for (size_t i = 0; i < q * q; i++)
         w->factor[i] = i % (q + 1) == 0 ? 1 : 0;
+    size_t seasons = w->seasoned ? m->level_count[CW_TERM_SEASON] : 0, first = m->first[CW_TERM_SEASON];
+    for (size_t s = 0; s < seasons; s++)
+        memcpy(w->factor + (first + s) * q + first, w->season_precision + s * seasons,
+               seasons * sizeof *w->factor);
     for (size_t v = 0; v < m->varieties; v++)
         if (w->mass_variety[v] > 0)
             add_to_schur(w, t, v);
@@ -311,11 +327,21 @@ double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight,
     double keep = with_u ? 1 : 0;
     for (size_t i = 0; i < m->shared; i++)
         w->x_shared[i] = -keep * w->u_shared[i];
+    if (w->seasoned && with_u) {
+        cw_mixed_resist(w, w->resist);
+        for (size_t s = 0; s < m->level_count[CW_TERM_SEASON]; s++)
+            w->x_shared[m->first[CW_TERM_SEASON] + s] = -w->resist[s];
+    }
     collect(w, t, weight, b, keep);
     cw_cholesky_forward(w->factor, m->shared, w->x_shared);
     cw_cholesky_backward(w->factor, m->shared, w->x_shared);
     hand_down(w, t, weight, b, keep);
-    return cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns);
+    double gain = cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns);
+    for (size_t s = 0; w->seasoned && with_u && s < m->level_count[CW_TERM_SEASON]; s++) {
+        size_t at = m->first[CW_TERM_SEASON] + s;
+        gain -= (w->resist[s] - w->u_shared[at]) * w->x_shared[at];
+    }
+    return gain;
 }
 
 CW_WIDE static void add_multiple(double *restrict to, double by, const double *restrict row, size_t n)
@@ -380,6 +406,8 @@ void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weig
         for (size_t j = 0; j < m->level_count[k]; j++)
             w->vanished[k] += 1 - w->covariance[(m->first[k] + j) * (q + 1)];
     }
+    if (w->seasoned)
+        w->vanished[CW_TERM_SEASON] = cw_mixed_season_vanished(w);
     for (size_t v = 0; v < m->varieties; v++)
         if (m->cell_start[v + 1] > m->cell_start[v])
             variances_of(w, t, weight, v, w->scratch);

@@ -20,12 +20,23 @@ static double dot(const double *a, const double *b, size_t n)
     return sum;
 }
 
+#define AT_BOUND 0.01
+
+/* A variable that stands at a bound and is drawn outwards stays, and must not draw others along. */
+static bool blocked(const cw_optimum *o, size_t i)
+{
+    return o->low[i] < o->high[i] && ((o->gradient[i] < 0 && o->x[i] < o->low[i] + AT_BOUND) ||
+                                      (o->gradient[i] > 0 && o->x[i] > o->high[i] - AT_BOUND));
+}
+
 /* direction = H g, cut so that no variable moves further than `longest`. */
 static void aim(const cw_optimum *o, step *s)
 {
-    double scale = 1;
+    double scale = 1, gradient[CW_OPTIMUM_MAX];
+    for (size_t i = 0; i < o->n; i++)
+        gradient[i] = blocked(o, i) ? 0 : o->gradient[i];
     for (size_t i = 0; i < o->n; i++) {
-        s->direction[i] = dot(o->inverse + i * o->n, o->gradient, o->n);
+        s->direction[i] = blocked(o, i) ? 0 : dot(o->inverse + i * o->n, gradient, o->n);
         if (fabs(s->direction[i]) * scale > o->longest)
             scale = o->longest / fabs(s->direction[i]);
     }
@@ -66,7 +77,7 @@ static void learn(cw_optimum *o, const step *s)
     double move[CW_OPTIMUM_MAX], fall[CW_OPTIMUM_MAX], h[CW_OPTIMUM_MAX];
     for (size_t i = 0; i < n; i++) {
         move[i] = s->x[i] - o->x[i];
-        fall[i] = o->gradient[i] - s->gradient[i];
+        fall[i] = blocked(o, i) ? 0 : o->gradient[i] - s->gradient[i]; /* the curvature among the free ones */
     }
     double curve = dot(move, fall, n);
     if (curve <= 1e-12 * sqrt(dot(move, move, n) * dot(fall, fall, n)))

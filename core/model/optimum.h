@@ -13,7 +13,7 @@
  *
  * Source: Nocedal & Wright, Numerical Optimization, ch. 3 and 6 (from memory). */
 
-#define CW_OPTIMUM_MAX 10 /* variables */
+#define CW_OPTIMUM_MAX 18 /* variables */
 
 /* The value at x, and its gradient. May answer -INFINITY where the function cannot be computed. */
 typedef double (*cw_optimum_function)(void *context, const double *x, double *gradient);

@@ -64,7 +64,8 @@ typedef struct cw_projection_input {
     const cw_latent *rate;         /* units = varieties; never NULL */
     const cw_latent *clump_rot;    /* NULL: clumps do not rot */
     const cw_latent *division_rot; /* NULL: divisions do not rot */
-    const cw_shrink *shrink;       /* lots as here; NULL: nothing shrivels */
+    double rot_tie;          /* covariance of log h1 and log h2 through the season, of all varieties alike */
+    const cw_shrink *shrink; /* lots as here; NULL: nothing shrivels */
 } cw_projection_input;
 
 /* The input put in order once; borrows everything that the input points to. */

@@ -45,10 +45,11 @@ typedef struct lattice {
 
 struct cw_projection {
     cw_projection_input in;
-    lattice on[LATTICES]; /* for few clumps; for at most one major side, two, more */
-    cw_stock *cohort;     /* sorted by variety, lot, stage and clocks; like ones merged; none empty */
-    size_t *variety_from; /* [varieties + 1] into cohort */
-    size_t *lot_from;     /* [lots] */
+    bool tilted[LATENT_SIDES]; /* some point has a tilt that matters here */
+    lattice on[LATTICES];      /* for few clumps; for at most one major side, two, more */
+    cw_stock *cohort;          /* sorted by variety, lot, stage and clocks; like ones merged; none empty */
+    size_t *variety_from;      /* [varieties + 1] into cohort */
+    size_t *lot_from;          /* [lots] */
     size_t *lot_to;
 };
 
@@ -70,7 +71,8 @@ typedef struct nodes {
     double chance[ROOM];                 /* the part of k2 that is chance, not ignorance */
     double slope[LATENT_SIDES][ROOM];    /* d k1 / d (eta, log h1, log h2) */
     double lots[LATENT_SIDES]
-               [ROOM]; /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
+               [ROOM];   /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
+    double local2[ROOM]; /* covariance of what is local to both hazards */
     double phi[ROOM];
     bool minor[LATENT_SIDES];
     /* each side's predictor with nothing local, as the law of few clumps needs it, and its distance from the mean */
@@ -94,6 +96,11 @@ typedef struct chances {
 } chances;
 void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n,
                            chances *out);
+
+/* What the tilts make of a cohort at each node, as factors: of its rate by its place in the order of cutting, of its
+ * weeks by their age. */
+void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
+                         double *factor);
 
 /* A linear predictor of a variety: total spread at a point of the mixture, and mean and spread over the
  * mixture. */

@@ -3,6 +3,7 @@
 
 #include "base/parallel.h"
 #include "base/rng.h"
+#include "model/linear.h"
 #include "model/sampler.h"
 #include "model/special.h"
 
@@ -11,26 +12,39 @@
 
 #include "base/banned.h"
 
-/* The draws are tied together by normal scores: a variety's score is a sum over the shared factors z, each
- * times how far S moves with it (slope of S times loading, in standard deviations of S), plus an own part;
- * its value is the quantile of its own law at that score. So every law is kept as it is, and varieties move
- * together as far as the shared factors move them. */
+/* The draws are tied together by normal scores. For each draw a point of each latent's mixture is chosen, the same for all
+ * varieties, and shared factors z are drawn; a variety's score is the sum of
+ *     its mean at the point against its mean over the mixture,
+ *     its loadings there times z,
+ *     what its two hazards share through the season, and what all drying shares,
+ * each times how far S moves with it, in standard deviations of S; and of an own part. Its value is the quantile of its own
+ * law at that score. So every law is kept as it is, and varieties move together as far as what they have in common moves
+ * them, the doubt about the hyper-parameters included. */
 
 #define SEED 0x5eed0fca7a10905ULL
 #define MOST_SHARE                                                                                           \
-    0.98 /* of a score's variance that may be shared: rounding must not make it more than all */
+    0.98         /* of a score's variance that may be shared: rounding must not make it more than all */
+#define COMMON 2 /* factors of all: the season's tie of the hazards, drying */
+enum { TIE, DRY };
 
 struct cw_joint {
     size_t draws, varieties;
     int32_t *value; /* [varieties * draws] */
 };
 
+/* What is drawn once for all varieties. */
+typedef struct common {
+    size_t point[LATENT_SIDES];
+    double all[COMMON];
+} common;
+
 typedef struct work {
     const cw_projection *p;
     const cw_distribution *laws;
-    const double *z; /* [draws * factors]: those of rate, clump rot, division rot in turn */
-    size_t factors;
-    double *pull; /* [varieties * factors] */
+    const common *drawn; /* [draws] */
+    const double *z;     /* [draws * factors]: those of rate, clump rot, division rot in turn */
+    size_t factors, pulls;
+    double *pull[16]; /* a worker's: of each side, its points' shifts, then their loadings */
     cw_joint *joint;
 } work;
 
@@ -39,52 +53,140 @@ static size_t factors_of(const cw_latent *l)
     return l == NULL ? 0 : l->shared;
 }
 
-/* pull = E(slope) * mean loading / sd of S, by side. Returns the share of the variance that they carry. */
-static double pulls(const work *w, size_t variety, const nodes *n, double sd, double *pull)
+static double slope_of(const nodes *n, int side_of)
 {
-    double share = 0.0;
-    size_t at = 0;
-    for (int s = RATE; s <= DIVISION_ROT; s++) {
-        const cw_latent *l = w->p->on[0].side[s].known;
-        double slope = 0.0;
-        for (size_t j = 0; j < n->count; j++)
-            slope += n->weight[j] * n->slope[s][j];
-        for (size_t k = 0; k < factors_of(l); k++, at++) {
-            double loading = 0.0;
-            for (size_t i = 0; i < l->points; i++)
-                loading += l->point[i].weight * l->point[i].loading[variety * l->shared + k];
-            pull[at] = slope * loading / sd;
-            share += pull[at] * pull[at];
+    double slope = 0.0;
+    for (size_t j = 0; j < n->count; j++)
+        slope += n->weight[j] * n->slope[side_of][j];
+    return slope;
+}
+
+/* One side's shifts and loadings at each point, times the slope in standard deviations. Returns the share of the variance
+ * that they carry. */
+static double side_pulls(const cw_latent *l, size_t variety, double slope, double *pull)
+{
+    double *loading = pull + l->points, mean = 0.0, share = 0.0;
+    for (size_t i = 0; i < l->points; i++)
+        mean += l->point[i].weight * l->point[i].mean[variety];
+    for (size_t i = 0; i < l->points; i++) {
+        const cw_latent_point *at = &l->point[i];
+        pull[i] = at->weight > 0.0 ? slope * (at->mean[variety] - mean) : 0.0;
+        share += at->weight * pull[i] * pull[i];
+        for (size_t k = 0; k < l->shared; k++, loading++) {
+            *loading = slope * at->loading[variety * l->shared + k];
+            share += at->weight * *loading * *loading;
         }
     }
     return share;
 }
 
+/* How S moves with the drying that all lots have in common: the slope of the node means along its axis. */
+static double drying_pull(const cw_projection *p, const cohorts *c, const nodes *n)
+{
+    double product = 0.0, square = 0.0, common_part = 0.0, count = 0.0;
+    for (size_t j = 0; j < n->count; j++) {
+        double z = n->on->side[DRYING].z[j];
+        product += n->weight[j] * z * n->k1[j];
+        square += n->weight[j] * z * z;
+    }
+    if (p->in.shrink == NULL || square <= 0.0)
+        return 0.0;
+    for (size_t i = 0; i < c->n; i++) {
+        common_part +=
+            (double)c->at[i].count * cw_shrink_common(p->in.shrink, c->at[i].lot, c->at[i].to_pa_days);
+        count += (double)c->at[i].count;
+    }
+    return product / square * sqrt(common_part / count);
+}
+
+/* All of a variety's pulls, into the worker's room and all[]; the share of the variance that they carry. */
+static double pulls(const work *w, size_t v, double *pull, double *all)
+{
+    nodes n;
+    cohorts c = cw_projection_cohorts(w->p, v);
+    double sd = sqrt(w->laws[v].variance), share = 0.0, slope[LATENT_SIDES];
+    cw_projection_nodes(w->p, &c, &n);
+    for (int s = RATE; s <= DIVISION_ROT; s++) {
+        const cw_latent *l = w->p->on[0].side[s].known;
+        slope[s] = slope_of(&n, s) / sd;
+        if (l == NULL)
+            continue;
+        share += side_pulls(l, v, slope[s], pull);
+        pull += l->points * (l->shared + 1);
+    }
+    all[TIE] = -sqrt(fmax(0.0, 2.0 * slope[CLUMP_ROT] * slope[DIVISION_ROT] * w->p->in.rot_tie));
+    all[DRY] = drying_pull(w->p, &c, &n) / sd;
+    return share + all[TIE] * all[TIE] + all[DRY] * all[DRY];
+}
+
+static double shared_score(const work *w, size_t draw, const double *pull, const double *all)
+{
+    const common *d = &w->drawn[draw];
+    const double *z = w->z + draw * w->factors;
+    double score = all[TIE] * d->all[TIE] + all[DRY] * d->all[DRY];
+    for (int s = RATE; s <= DIVISION_ROT; s++) {
+        const cw_latent *l = w->p->on[0].side[s].known;
+        if (l == NULL)
+            continue;
+        score += pull[d->point[s]] + cw_dot(pull + l->points + d->point[s] * l->shared, z, l->shared);
+        pull += l->points * (l->shared + 1);
+        z += l->shared;
+    }
+    return score;
+}
+
 static void draw_variety(void *context, unsigned worker, size_t v)
 {
-    (void)worker;
     work *w = context;
     const cw_distribution *law = &w->laws[v];
     int32_t *value = w->joint->value + v * w->joint->draws;
-    double *pull = w->pull + v * w->factors, share = 0.0;
-    if (law->variance > 0.0) {
-        nodes n;
-        cohorts c = cw_projection_cohorts(w->p, v);
-        cw_projection_nodes(w->p, &c, &n);
-        share = pulls(w, v, &n, sqrt(law->variance), pull);
-    }
+    double *pull = w->pull[worker], all[COMMON], share = 0.0;
+    if (law->variance > 0.0)
+        share = pulls(w, v, pull, all);
     double scale = share > MOST_SHARE ? sqrt(MOST_SHARE / share) : 1.0;
     double own = sqrt(1.0 - scale * scale * share);
     cw_rng r;
     cw_rng_init(&r, SEED, v + 1);
     for (size_t d = 0; d < w->joint->draws; d++) {
-        double score = 0.0;
-        for (size_t k = 0; k < w->factors; k++)
-            score += pull[k] * w->z[d * w->factors + k];
-        score = scale * score + own * cw_draw_normal(&r);
+        double score = law->variance > 0.0 ? scale * shared_score(w, d, pull, all) : 0.0;
+        score += own * cw_draw_normal(&r);
         double u = fmin(fmax(cw_normal_p(score), 1e-12), 1.0 - 1e-12);
         value[d] = (int32_t)cw_distribution_quantile(law, u);
     }
+}
+
+/* The point of a mixture at a share u of its weight. */
+static size_t point_at(const cw_latent *l, double u)
+{
+    size_t last = 0;
+    for (size_t i = 0; l != NULL && i < l->points; i++) {
+        if (l->point[i].weight <= 0.0)
+            continue;
+        last = i;
+        u -= l->point[i].weight;
+        if (u <= 0.0)
+            break;
+    }
+    return last;
+}
+
+static void draw_common(const cw_projection *p, common *drawn, double *z, size_t draws, size_t factors)
+{
+    cw_rng r;
+    cw_rng_init(&r, SEED, 0);
+    for (size_t i = 0; i < draws * factors; i++)
+        z[i] = cw_draw_normal(&r);
+    for (size_t d = 0; d < draws; d++) {
+        for (int s = RATE; s <= DIVISION_ROT; s++)
+            drawn[d].point[s] = point_at(p->on[0].side[s].known, cw_rng_uniform(&r));
+        for (int k = 0; k < COMMON; k++)
+            drawn[d].all[k] = cw_draw_normal(&r);
+    }
+}
+
+static size_t room_of(const cw_latent *l)
+{
+    return l == NULL ? 0 : l->points * (l->shared + 1);
 }
 
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
@@ -93,30 +195,34 @@ cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t
     *out = NULL;
     cw_code code = CW_OK;
     work w = { .p = p, .laws = laws };
+    unsigned workers = cw_parallel_workers(threads);
+    size_t room = room_of(p->in.rate) + room_of(p->in.clump_rot) + room_of(p->in.division_rot) + 1;
     w.factors = factors_of(p->in.rate) + factors_of(p->in.clump_rot) + factors_of(p->in.division_rot);
     double *z = malloc((draws * w.factors + 1) * sizeof *z);
-    w.pull = calloc(p->in.varieties * w.factors + 1, sizeof *w.pull);
+    common *drawn = malloc((draws + 1) * sizeof *drawn);
     cw_joint *j = calloc(1, sizeof *j);
-    if (j != NULL)
-        j->value = malloc((p->in.varieties * draws + 1) * sizeof *j->value);
-    if (z == NULL || w.pull == NULL || j == NULL || j->value == NULL) {
+    bool ok = z != NULL && drawn != NULL && j != NULL &&
+              (j->value = malloc((p->in.varieties * draws + 1) * sizeof *j->value)) != NULL;
+    for (unsigned i = 0; i < workers && ok; i++)
+        ok = (w.pull[i] = malloc(room * sizeof(double))) != NULL;
+    if (!ok) {
         code = cw_error_memory(err);
         goto done;
     }
     j->draws = draws;
     j->varieties = p->in.varieties;
-    cw_rng r;
-    cw_rng_init(&r, SEED, 0);
-    for (size_t i = 0; i < draws * w.factors; i++)
-        z[i] = cw_draw_normal(&r);
+    draw_common(p, drawn, z, draws, w.factors);
     w.z = z;
+    w.drawn = drawn;
     w.joint = j;
     cw_parallel_for(threads, p->in.varieties, draw_variety, &w);
     *out = j;
     j = NULL;
 done:
+    for (unsigned i = 0; i < workers; i++)
+        free(w.pull[i]);
     cw_joint_free(j);
-    free(w.pull);
+    free(drawn);
     free(z);
     return code;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/projection_inner.h"
 
+#include "model/rate.h"
 #include "model/special.h"
 
 #include <math.h>
@@ -82,8 +83,19 @@ static void lay(const cw_projection_input *in, lattice *l, size_t total, const u
         lay_side(&l->side[s], total, generator[s], least_tau[s]);
 }
 
+static bool has_tilt(const cw_latent *l, int tilt)
+{
+    for (size_t i = 0; l != NULL && i < l->points; i++)
+        if (l->point[i].weight > 0.0 && l->point[i].tilt[tilt] != 0.0)
+            return true;
+    return false;
+}
+
 void cw_projection_lattice(cw_projection *p)
 {
+    p->tilted[RATE] = has_tilt(p->in.rate, CW_RATE_ORDER);
+    p->tilted[CLUMP_ROT] = has_tilt(p->in.clump_rot, CW_TILT_AGE);
+    p->tilted[DIVISION_ROT] = has_tilt(p->in.division_rot, CW_TILT_AGE);
     for (int i = 0; i < LATTICES; i++)
         lay(&p->in, &p->on[i], sizes[i], generators[i]);
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/projection_inner.h"
+#include "model/rate.h"
 #include "model/wide.h"
 
 #include <math.h>
@@ -10,6 +11,7 @@
 /* A side is minor if it makes less than this share of the variance of S. */
 #define MINOR      0.05
 #define SMALL_RISK 0.1
+#define MOST_TIE   0.95
 
 double cw_projection_spread(const cw_latent *l, size_t point, size_t variety)
 {
@@ -85,6 +87,33 @@ static void predict(const side *s, size_t total, size_t variety, double unknown,
         out->exact_off[j] = sds[i] * s->middle[j];
         out->exact[j] = mean + out->exact_off[j];
     }
+}
+
+static double tilt_factor(const cw_latent_point *at, int k, const cw_stock *stock)
+{
+    if (k == RATE)
+        return exp(-at->tilt[CW_RATE_ORDER] * stock->cut);
+    double age = k == CLUMP_ROT ? stock->clump_age : stock->division_age;
+    double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
+    return weeks > 0.0 ? cw_latent_dose(at->tilt[CW_TILT_AGE], age, weeks) / weeks : 1.0;
+}
+
+void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
+                         double *factor)
+{
+    const side *s = &on->side[k];
+    double of[ROOM], mean = 0.0;
+    if (!p->tilted[k] || (k == RATE && stock->cut == 0.0)) {
+        for (size_t j = 0; j < on->nodes; j++)
+            factor[j] = 1.0;
+        return;
+    }
+    for (size_t i = 0; i < s->known->points; i++) {
+        of[i] = s->known->point[i].weight > 0.0 ? tilt_factor(&s->known->point[i], k, stock) : 1.0;
+        mean += s->known->point[i].weight * of[i];
+    }
+    for (size_t j = 0; j < on->nodes; j++)
+        factor[j] = minor ? mean : of[s->point[j]];
 }
 
 /* What is known of a lot's own effect: lot = mean - pull * (predictor's distance from its mean) + own * normal. */
@@ -184,25 +213,28 @@ static void live_at(size_t n, const double *hazard, const double *spread, double
     cw_exp_each(n, logs, live);
 }
 
-/* The same for clumps and divisions of the lot at hand. */
-static void lives_at(const work *w, int hazard, double weeks, double *live)
+/* The same for clumps or divisions of the lot at hand, and what they risk. */
+static void lives_at(const work *w, int hazard, const cw_stock *stock, double *live, double *risk)
 {
-    live_at(w->on->nodes, w->value[hazard], w->around[hazard], weeks, live);
+    double weeks = hazard == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
+    cw_projection_tilts(w->p, w->on, w->side[hazard].minor, hazard, stock, risk);
+    for (size_t j = 0; j < w->on->nodes; j++)
+        risk[j] *= w->value[hazard][j] * weeks;
+    live_at(w->on->nodes, risk, w->around[hazard], 1.0, live);
 }
 
 /* Divisions on hand: each stays sound with chance s. */
 static void add_divisions(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[ROOM], live[ROOM], n = (double)stock->count;
+    double dry[ROOM], live[ROOM], risk[ROOM], n = (double)stock->count;
     sound_at(w->p, w->c, w->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
-    lives_at(w, DIVISION_ROT, stock->division_weeks, live);
+    lives_at(w, DIVISION_ROT, stock, live, risk);
     for (size_t j = 0; j < out->count; j++) {
-        double risk = w->value[DIVISION_ROT][j] * stock->division_weeks;
         double s = live[j] * dry[j], v = n * s * (1.0 - s);
         out->k1[j] += n * s;
         out->chance[j] += v;
         out->k3[j] += v * (1.0 - 2.0 * s);
-        w->lot_slope[DIVISION_ROT][j] -= n * s * risk / (1.0 + w->around[DIVISION_ROT][j] * risk);
+        w->lot_slope[DIVISION_ROT][j] -= n * s * risk[j] / (1.0 + w->around[DIVISION_ROT][j] * risk[j]);
     }
 }
 
@@ -210,16 +242,16 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
  * sum are those of B at the cumulants of one clump's. */
 static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[ROOM], keep[ROOM], clump_lives[ROOM], division_lives[ROOM], n = (double)stock->count;
+    double dry[ROOM], keep[ROOM], clump_lives[ROOM], division_lives[ROOM], risk1[ROOM], risk2[ROOM],
+        order[ROOM], n = (double)stock->count;
     sound_at(w->p, w->c, w->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
     sound_at(w->p, w->c, w->on, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
-    lives_at(w, CLUMP_ROT, stock->clump_weeks, clump_lives);
-    lives_at(w, DIVISION_ROT, stock->division_weeks, division_lives);
+    lives_at(w, CLUMP_ROT, stock, clump_lives, risk1);
+    lives_at(w, DIVISION_ROT, stock, division_lives, risk2);
+    cw_projection_tilts(w->p, w->on, w->side[RATE].minor, RATE, stock, order);
     for (size_t j = 0; j < out->count; j++) {
-        double risk1 = w->value[CLUMP_ROT][j] * stock->clump_weeks,
-               risk2 = w->value[DIVISION_ROT][j] * stock->division_weeks;
         double q = clump_lives[j] * keep[j], s = division_lives[j] * dry[j];
-        double c1 = w->value[RATE][j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
+        double c1 = w->value[RATE][j] * order[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
         out->k1[j] += mean;
@@ -227,8 +259,8 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
         out->k3[j] += b3 * c1 * c1 * c1 + 3.0 * b2 * c1 * c2 + b1 * c3;
         w->lean[j] += 2.0 * b2 * c1 * c1 + b1 * c2;
         w->lot_slope[RATE][j] += mean;
-        w->lot_slope[CLUMP_ROT][j] -= mean * risk1 / (1.0 + w->around[CLUMP_ROT][j] * risk1);
-        w->lot_slope[DIVISION_ROT][j] -= mean * risk2 / (1.0 + w->around[DIVISION_ROT][j] * risk2);
+        w->lot_slope[CLUMP_ROT][j] -= mean * risk1[j] / (1.0 + w->around[CLUMP_ROT][j] * risk1[j]);
+        w->lot_slope[DIVISION_ROT][j] -= mean * risk2[j] / (1.0 + w->around[DIVISION_ROT][j] * risk2[j]);
     }
 }
 
@@ -304,8 +336,11 @@ static void value_at(const cohorts *c, const nodes *n, int k, size_t lot, double
 static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock,
                        int hazard, double weeks, double from, double to, double *out)
 {
-    double value[ROOM], spread[ROOM], dry[ROOM];
+    double value[ROOM], spread[ROOM], dry[ROOM], tilt[ROOM];
     value_at(c, n, hazard, stock->lot, value, spread);
+    cw_projection_tilts(p, n->on, n->minor[hazard], hazard, stock, tilt);
+    for (size_t j = 0; j < n->count; j++)
+        value[j] *= tilt[j];
     live_at(n->count, value, spread, weeks, out);
     sound_at(p, c, n->on, stock->lot, from, to, dry);
     for (size_t j = 0; j < n->count; j++)
@@ -320,6 +355,10 @@ void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_st
     if (stock->stage == CW_DIVISION)
         return;
     value_at(c, n, RATE, stock->lot, out->rate, out->spread);
+    double order[ROOM];
+    cw_projection_tilts(p, n->on, n->minor[RATE], RATE, stock, order);
+    for (size_t j = 0; j < n->count; j++)
+        out->rate[j] *= order[j];
     stay_sound(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, stock->clump_from_pa_days,
                stock->clump_to_pa_days, out->clump);
 }
@@ -349,7 +388,30 @@ static void add_local(const work *w, nodes *out)
         }
     }
     for (size_t j = 0; j < out->count; j++)
-        out->k2[j] += out->chance[j];
+        out->k2[j] +=
+            out->chance[j] + 2.0 * out->slope[CLUMP_ROT][j] * out->slope[DIVISION_ROT][j] * out->local2[j];
+}
+
+/* Both hazards share the season: z of the second leans on that of the first. */
+static void tie_rot(work *w, nodes *out)
+{
+    predicted *a = &w->side[CLUMP_ROT], *b = &w->side[DIVISION_ROT];
+    double both = a->sd * b->sd,
+           c = both > 0.0 ? fmin(fmax(w->p->in.rot_tie / both, -MOST_TIE), MOST_TIE) : 0.0;
+    double rest = sqrt(1.0 - c * c);
+    for (size_t j = 0; j < out->count; j++) {
+        out->local2[j] = c * a->local[j] * b->local[j];
+        if (c == 0.0 || a->minor || b->minor)
+            continue;
+        const side *first = &w->on->side[CLUMP_ROT], *second = &w->on->side[DIVISION_ROT];
+        double sd = second->tau[j] > 0.0 ? b->local[j] / second->tau[j] : 0.0;
+        double off = sd * (c * first->z[j] + rest * second->z[j]);
+        double exact_off = sd * (c * first->middle[j] + rest * second->middle[j]);
+        b->at[j] += off - b->off[j];
+        b->exact[j] += exact_off - b->exact_off[j];
+        b->off[j] = off;
+        b->exact_off[j] = exact_off;
+    }
 }
 
 static void set_nodes(work *w, nodes *out)
@@ -442,6 +504,7 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
     out->count = w.on->nodes;
     for (int k = 0; k < LATENT_SIDES; k++)
         predict(&w.on->side[k], out->count, c->variety, c->unknown[k], &w.side[k]);
+    tie_rot(&w, out);
     set_nodes(&w, out);
     for (size_t i = 0; i < c->n; i++) {
         if (i == 0 || c->at[i - 1].lot != c->at[i].lot)

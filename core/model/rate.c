@@ -42,7 +42,11 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),
-        .intercept_sd = 0.6,
+        .intercept_sd = 0.35,
+        .tilt_mean = { [CW_RATE_ORDER] = d->best_first ? 0.3 : 0 },
+        .tilt_scale = { [CW_RATE_ORDER] = 0.05 },
+        .drift_median = 0.15,
+        .drift_spread = 1,
         .season = d->season,
         .threads = d->threads,
     };
@@ -66,7 +70,9 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
         return cw_error_set(err, CW_REFUSED, "there is no season number %d", data->season);
     cw_rate *r = calloc(1, sizeof *r);
     cw_mixed_row *rows = calloc(data->n_rows + 1, sizeof *rows);
-    if (r == NULL || rows == NULL || (r->sums = calloc(4 * data->varieties + 1, sizeof *r->sums)) == NULL) {
+    cw_mixed_tilt *tilt = calloc(data->n_rows + 1, sizeof *tilt);
+    if (r == NULL || rows == NULL || tilt == NULL ||
+        (r->sums = calloc(4 * data->varieties + 1, sizeof *r->sums)) == NULL) {
         code = cw_error_memory(err);
         goto done;
     }
@@ -77,6 +83,10 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
                                   .lot = row->lot,
                                   .exposure = (double)row->clumps,
                                   .count = (double)row->divisions };
+        if (data->cut != NULL && data->cut[i].to > 0) {
+            tilt[i].of[0] = CW_RATE_ORDER;
+            tilt[i].x[0] = 1 - data->cut[i].from - data->cut[i].to;
+        }
     }
     cw_mixed_settings settings = settings_of(data);
     cw_mixed_data mixed = { .family = CW_MIXED_COUNT,
@@ -88,7 +98,8 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
                             .sizes = data->sizes,
                             .form = data->form,
                             .size = data->size,
-                            .lots = data->lots };
+                            .lots = data->lots,
+                            .tilt = tilt };
     code = cw_mixed_refit(&mixed, &settings, before ? before->fit : NULL, &r->fit, err);
     if (code != CW_OK)
         goto done;
@@ -97,6 +108,7 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
     *out = r;
     r = NULL;
 done:
+    free(tilt);
     free(rows);
     cw_rate_free(r);
     return code;

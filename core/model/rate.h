@@ -18,12 +18,18 @@
  * fitted to the dividing sessions of past seasons and of this one so far by the mixed model (mixed.h says how). A
  * variety never divided is known by its form, its size and the season; one divided this season also by its own cell.
  *
+ * In the order of cutting the log rate changes within a lot by -order (2u - 1), u the share of it that was cut before: the
+ * best are often cut first. It is learned from lots cut in several sessions; prior N(0, 0.15^2), or N(0.3, 0.15^2) where
+ * the nursery says that the best go first (common practice, no source). Seasons may drift (mixed.h).
+ *
  * Units: clumps and divisions are whole; rates are divisions per sound clump, on the natural log scale.
  * Assumptions: divisions of different clumps are independent given the rate, so a session of n clumps varies like n
  * clumps; what a lot (row) has in common is the lot effect; the effects are normal.
  *
  * Without any row the answer is the priors below and `informed` is false: to be told to whoever reads the figures. They
  * say (common practice, no source): 2 to 14 divisions a clump for an unknown variety, seasons differ by some 15 %. */
+#define CW_RATE_ORDER                                                                                        \
+    1 /* the latent's tilt: log rate at u is higher by this times 1 - 2u than that of the lot */
 #define CW_RATE_DEFAULT 5.0 /* prior median of divisions per sound clump */
 
 typedef struct cw_rate_row { /* a session, or a whole past season of a variety */
@@ -47,6 +53,7 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     unsigned threads;       /* 0 = one per processor */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
     const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
+    bool best_first;        /* the nursery says that it cuts the best clumps first */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;

@@ -1,20 +1,33 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/rot.h"
-#include "base/parallel.h"
+#include "model/rot_link.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
+#define AGE_SD        0.15
+#define WHY_SD        0.1
+#define ROOM_SD       0.2
+#define STAGES_DIFFER 0.1 /* in how checks are chosen */
+#define ROUNDED       16.0
+
 struct cw_rot {
     cw_mixed *fit[CW_ROT_STAGES];
+    cw_rot_pair *pair;
 };
 
+/* Priors of the tilts: of divisions, by what clumps told. */
+typedef struct expected {
+    double mean[CW_TILTS], sd[CW_TILTS];
+} expected;
+
 /* Prior medians of the sds, on the log scale (common practice, no source). */
-static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage)
+static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, const expected *e)
 {
-    return (cw_mixed_settings){
+    cw_mixed_settings s = {
         .mode = CW_MIXED_PREDICT,
         .use = { [CW_TERM_VARIETY] = true,
                  [CW_TERM_SEASON] = true,
@@ -39,7 +52,11 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage)
         .intercept_sd = 1,
         .season = d->season,
         .threads = d->threads,
+        .linked = true,
     };
+    memcpy(s.tilt_mean, e->mean, sizeof s.tilt_mean);
+    memcpy(s.tilt_scale, e->sd, sizeof s.tilt_scale);
+    return s;
 }
 
 static cw_code check(const cw_rot_data *d, cw_error *err)
@@ -53,46 +70,101 @@ static cw_code check(const cw_rot_data *d, cw_error *err)
     return CW_OK;
 }
 
-/* One stage's fit. Rows of the other stage are given with exposure 0, so that row numbers in messages stay right. */
-typedef struct job {
-    const cw_rot_data *data;
-    const cw_rot *before;
-    cw_rot *r;
-    unsigned threads;
-    cw_code code[CW_ROT_STAGES];
-    cw_error err[CW_ROT_STAGES];
-} job;
-
-static void fit_stage(void *context, unsigned worker, size_t stage)
+/* Rooms that this season's rows name; they are told apart only if there are two. */
+static void set_rooms(const cw_rot_data *d, bool *known)
 {
-    (void)worker;
-    job *j = context;
-    const cw_rot_data *d = j->data;
-    cw_mixed_row *rows = calloc(d->n_rows + 1, sizeof *rows);
-    if (rows == NULL) {
-        j->code[stage] = cw_error_memory(&j->err[stage]);
-        return;
+    int count = 0;
+    memset(known, 0, CW_ROT_ROOMS * sizeof *known);
+    for (size_t i = 0; i < d->n_rows && d->look != NULL; i++) {
+        int room = d->look[i].room;
+        if (d->rows[i].season != d->season || room < 0 || room >= CW_ROT_ROOMS || known[room])
+            continue;
+        known[room] = true;
+        count++;
     }
+    if (count < 2)
+        memset(known, 0, CW_ROT_ROOMS * sizeof *known);
+}
+
+static cw_mixed_tilt tilt_of(const cw_rot_data *d, const bool *known, size_t i)
+{
+    cw_mixed_tilt t = { 0 };
+    if (d->look == NULL)
+        return t;
+    const cw_rot_look *l = &d->look[i];
+    t.age = l->age;
+    if (l->why == CW_ROT_UNTOLD || l->why == CW_ROT_SUSPICION) {
+        t.of[0] = l->why == CW_ROT_UNTOLD ? CW_ROT_TILT_UNTOLD : CW_ROT_TILT_SUSPICION;
+        t.x[0] = 1;
+    }
+    if (d->rows[i].season == d->season && l->room >= 0 && l->room < CW_ROT_ROOMS && known[l->room]) {
+        t.of[1] = CW_ROT_TILT_ROOM + l->room;
+        t.x[1] = 1;
+    }
+    return t;
+}
+
+/* One stage's rows. Those of the other are given with exposure 0, so that row numbers in messages stay right. */
+static void stage_rows(const cw_rot_data *d, cw_rot_stage stage, const bool *known, cw_mixed_row *rows,
+                       cw_mixed_tilt *tilt)
+{
     for (size_t i = 0; i < d->n_rows; i++) {
         const cw_rot_row *row = &d->rows[i];
         rows[i] = (cw_mixed_row){ .variety = row->variety, .season = row->season, .lot = row->lot };
-        if (row->stage != (cw_rot_stage)stage)
+        if (row->stage != stage)
             continue;
         rows[i].exposure = row->weeks;
         rows[i].trials = (double)row->inspected;
         rows[i].count = (double)row->rotten;
+        tilt[i] = tilt_of(d, known, i);
     }
-    cw_mixed_settings settings = settings_of(d, (cw_rot_stage)stage);
-    settings.threads = j->threads;
+}
+
+static cw_code fit_stage(const cw_rot_data *d, cw_rot_stage stage, const expected *e, const cw_rot *before,
+                         cw_rot *r, cw_error *err)
+{
+    cw_code code = CW_OK;
+    bool known[CW_ROT_ROOMS];
+    cw_mixed_row *rows = calloc(d->n_rows + 1, sizeof *rows);
+    cw_mixed_tilt *tilt = calloc(d->n_rows + 1, sizeof *tilt);
+    int32_t *lot_tilt = calloc(d->lots + 1, sizeof *lot_tilt);
+    if (rows == NULL || tilt == NULL || lot_tilt == NULL) {
+        code = cw_error_memory(err);
+        goto done;
+    }
+    set_rooms(d, known);
+    stage_rows(d, stage, known, rows, tilt);
+    for (size_t l = 0; l < d->lots && d->lot_room != NULL; l++) {
+        int room = d->lot_room[l];
+        lot_tilt[l] = room >= 0 && room < CW_ROT_ROOMS && known[room] ? CW_ROT_TILT_ROOM + room : 0;
+    }
+    cw_mixed_settings settings = settings_of(d, stage, e);
     cw_mixed_data mixed = { .family = CW_MIXED_CLOGLOG,
                             .rows = rows,
                             .n_rows = d->n_rows,
                             .varieties = d->varieties,
                             .seasons = d->seasons,
-                            .lots = d->lots };
-    j->code[stage] = cw_mixed_refit(&mixed, &settings, j->before ? j->before->fit[stage] : NULL,
-                                    &j->r->fit[stage], &j->err[stage]);
+                            .lots = d->lots,
+                            .tilt = tilt,
+                            .lot_tilt = lot_tilt };
+    code = cw_mixed_refit(&mixed, &settings, before ? before->fit[stage] : NULL, &r->fit[stage], err);
+done:
+    free(lot_tilt);
+    free(tilt);
     free(rows);
+    return code;
+}
+
+/* Clumps tell what to expect of divisions: of the same crates, looked at for the same reasons, by the same people. Rounded,
+ * so that one session more does not make the divisions' fit another one. */
+static void expect(const cw_mixed_report *clumps, expected *e)
+{
+    for (int k = CW_ROT_TILT_UNTOLD; k <= CW_ROT_TILT_SUSPICION; k++) {
+        if (clumps->tilt_sd[k] <= 0)
+            continue;
+        e->mean[k] = round(clumps->hyper.tilt[k] * ROUNDED) / ROUNDED;
+        e->sd[k] = ceil(hypot(clumps->tilt_sd[k], STAGES_DIFFER) * ROUNDED) / ROUNDED;
+    }
 }
 
 cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err)
@@ -104,18 +176,19 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, 
     cw_rot *r = calloc(1, sizeof *r);
     if (r == NULL)
         return cw_error_memory(err);
-    unsigned workers = cw_parallel_workers(data->threads);
-    job j = { .data = data,
-              .before = before,
-              .r = r,
-              .threads = workers > 1 ? workers / 2 : 1,
-              .err = { CW_ERROR_NONE, CW_ERROR_NONE } };
-    cw_parallel_for(workers > 1 ? 2 : 1, CW_ROT_STAGES, fit_stage, &j);
-    for (int stage = 0; stage < CW_ROT_STAGES && code == CW_OK; stage++) {
-        code = j.code[stage];
-        if (code != CW_OK && err && err->code == CW_OK)
-            *err = j.err[stage];
+    expected e = {
+        .mean = { [CW_ROT_TILT_SUSPICION] = 0.5 },
+        .sd = { [CW_TILT_AGE] = AGE_SD, [CW_ROT_TILT_UNTOLD] = WHY_SD, [CW_ROT_TILT_SUSPICION] = 0.5 }
+    };
+    for (int i = 0; i < CW_ROT_ROOMS; i++)
+        e.sd[CW_ROT_TILT_ROOM + i] = ROOM_SD;
+    code = fit_stage(data, CW_ROT_CLUMP, &e, before, r, err);
+    if (code == CW_OK) {
+        expect(cw_mixed_result(r->fit[CW_ROT_CLUMP]), &e);
+        code = fit_stage(data, CW_ROT_DIVISION, &e, before, r, err);
     }
+    if (code == CW_OK)
+        code = cw_rot_link(r->fit, before ? before->pair : NULL, &r->pair, err);
     if (code == CW_OK) {
         *out = r;
         r = NULL;
@@ -128,6 +201,7 @@ void cw_rot_free(cw_rot *r)
 {
     if (r == NULL)
         return;
+    cw_rot_pair_free(r->pair);
     for (int stage = 0; stage < CW_ROT_STAGES; stage++)
         cw_mixed_free(r->fit[stage]);
     free(r);
@@ -135,7 +209,7 @@ void cw_rot_free(cw_rot *r)
 
 const cw_latent *cw_rot_latent(const cw_rot *r, cw_rot_stage stage)
 {
-    return cw_mixed_latent(r->fit[stage]);
+    return cw_mixed_linked_latent(r->pair->stage[stage]);
 }
 
 const cw_mixed_report *cw_rot_report(const cw_rot *r, cw_rot_stage stage)
@@ -150,5 +224,15 @@ bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage)
 
 void cw_rot_explain(cw_rot *r, cw_rot_stage stage, size_t variety, cw_mixed_why *out)
 {
-    cw_mixed_explain(r->fit[stage], variety, out);
+    cw_mixed_linked_explain(r->pair->stage[stage], variety, out);
+}
+
+double cw_rot_tie(const cw_rot *r)
+{
+    return r->pair->tie;
+}
+
+double cw_rot_correlation(const cw_rot *r)
+{
+    return r->pair->correlation;
 }

@@ -16,7 +16,12 @@
  *
  *     log h = intercept + variety + season + variety x season + lot
  *
- * fitted to storage checks and to clumps found rotten at dividing by the mixed model (binomial, complementary log-log
+ * plus what a row is unlike others by (mixed.h, tilts): age^age (hazards may grow with it); rows of a check that nobody said
+ * the reason of, or that was made on suspicion, against rows that looked at all; the room of this season's lots. A season
+ * that is bad for clumps is bad for divisions, too: the standardised season effects of the two stages have correlation
+ * rho, learned with prior N(0.7, 0.2^2), and each stage is told what the other one saw.
+ *
+ * It is fitted to storage checks and to clumps found rotten at dividing by the mixed model (binomial, complementary log-log
  * link, offset log weeks). The lot effect is what makes checks differ by more than chance: it is learned from them, and
  * each latent point carries its sd as lot_sd, for the projection to give every lot its own.
  *
@@ -29,6 +34,11 @@
  * either way. */
 #define CW_ROT_DEFAULT_CLUMP    0.006 /* prior median of the weekly hazard */
 #define CW_ROT_DEFAULT_DIVISION 0.004
+
+#define CW_ROT_TILT_UNTOLD    1 /* the latents' tilts, besides CW_TILT_AGE */
+#define CW_ROT_TILT_SUSPICION 2
+#define CW_ROT_TILT_ROOM      3 /* and on: one for each room */
+#define CW_ROT_ROOMS          (CW_TILTS - CW_ROT_TILT_ROOM)
 
 typedef enum cw_rot_stage { CW_ROT_CLUMP, CW_ROT_DIVISION, CW_ROT_STAGES } cw_rot_stage;
 
@@ -76,6 +86,10 @@ const cw_latent *cw_rot_latent(const cw_rot *r,
                                cw_rot_stage stage); /* log weekly hazard, units = varieties; borrowed */
 const cw_mixed_report *cw_rot_report(const cw_rot *r, cw_rot_stage stage);
 bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage);
+
+/* Covariance of the two stages' log hazards through this season's effect, for all varieties alike; and rho itself. */
+double cw_rot_tie(const cw_rot *r);
+double cw_rot_correlation(const cw_rot *r);
 
 /* Parts of a variety's log hazard (form and size are not in the model: 0). Not for two threads at a time on one fit. */
 void cw_rot_explain(cw_rot *r, cw_rot_stage stage, size_t variety, cw_mixed_why *out);

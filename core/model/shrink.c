@@ -127,6 +127,7 @@ static void lots_from_crates(cw_shrink *s, const crate *c, size_t crates, double
         double keep = weight[l] > 0.0 ? tau2 / (tau2 + 1.0 / weight[l]) : 0.0;
         s->lot_log_k[l] = mean + (weight[l] > 0.0 ? keep * (value[l] / weight[l] - mean) : 0.0);
         s->lot_log_k_sd[l] = sqrt(tau2 * (1.0 - keep) + (1.0 - keep) * (1.0 - keep) / precision);
+        s->lot_common_sd[l] = (1.0 - keep) / sqrt(precision);
     }
 }
 
@@ -288,14 +289,16 @@ static double seen_log_likelihood(const seen *x, double w, double t)
     return x->shrivelled * log1p(-sound) + x->sound * log(sound);
 }
 
-#define GRID 15
+#define GRID   15
+#define COARSE 5
 
 typedef struct moments {
     double w, t, w_sd, t_sd, covariance;
 } moments;
 
-/* Posterior moments of (log w50, log sigma) on a grid of +-4 sd around the last ones. */
-static moments grid(const seen *x, size_t count, moments around)
+/* Posterior moments of (log w50, log sigma) on a grid of +-4 sd around the last ones. `grain` of a step's square is added
+ * to the variances: much while the grid may be too coarse to see the mass, next to nothing at last. */
+static moments grid(const seen *x, size_t count, double prior_w_sd, double grain, moments around)
 {
     double logs[GRID][GRID], top = -INFINITY;
     moments m = { 0 };
@@ -303,7 +306,7 @@ static moments grid(const seen *x, size_t count, moments around)
     for (int i = 0; i < GRID; i++) {
         for (int j = 0; j < GRID; j++) {
             double w = around.w + (i - GRID / 2) * step_w, t = around.t + (j - GRID / 2) * step_t;
-            double zw = (w - log(CW_SHRINK_DEFAULT_W50)) / CW_SHRINK_DEFAULT_W50_SD;
+            double zw = (w - log(CW_SHRINK_DEFAULT_W50)) / prior_w_sd;
             double zt = (t - log(CW_SHRINK_DEFAULT_SIGMA)) / CW_SHRINK_DEFAULT_SIGMA_SD;
             double sum = -0.5 * (zw * zw + zt * zt);
             for (size_t c = 0; c < count; c++)
@@ -326,8 +329,8 @@ static moments grid(const seen *x, size_t count, moments around)
     }
     m.w /= total;
     m.t /= total;
-    m.w_sd = sqrt(fmax(ww / total - m.w * m.w, 0.0) + 0.02 * step_w * step_w);
-    m.t_sd = sqrt(fmax(tt / total - m.t * m.t, 0.0) + 0.02 * step_t * step_t);
+    m.w_sd = sqrt(fmax(ww / total - m.w * m.w, 0.0) + grain * step_w * step_w);
+    m.t_sd = sqrt(fmax(tt / total - m.t * m.t, 0.0) + grain * step_t * step_t);
     m.covariance = wt / total - m.w * m.t;
     m.w += around.w;
     m.t += around.t;
@@ -340,13 +343,18 @@ static cw_code fit_limits(cw_shrink *s, const cw_shrivel_check *check, size_t ch
     if (x == NULL)
         return cw_error_memory(err);
     size_t count = gather(s, check, checks, x);
-    moments m = { log(CW_SHRINK_DEFAULT_W50), log(CW_SHRINK_DEFAULT_SIGMA), CW_SHRINK_DEFAULT_W50_SD,
-                  CW_SHRINK_DEFAULT_SIGMA_SD, 0.0 };
+    /* Only limit over k matters: never weighed, limits that are counted stand for both, and may lie as far off. */
+    double w_sd =
+        s->crates > 0 ? CW_SHRINK_WEIGHED_W50_SD : hypot(CW_SHRINK_DEFAULT_W50_SD, CW_SHRINK_DEFAULT_K_SD);
+    moments m = { log(CW_SHRINK_DEFAULT_W50), log(CW_SHRINK_DEFAULT_SIGMA), w_sd, CW_SHRINK_DEFAULT_SIGMA_SD,
+                  0.0 };
     for (size_t i = 0; i < checks; i++)
         s->inspected += check[i].to_pa_days > check[i].from_pa_days ? check[i].inspected : 0;
     /* Each pass narrows the grid to where the last one found the mass. */
-    for (int pass = 0; s->inspected > 0 && pass < 4; pass++)
-        m = grid(x, count, m);
+    for (int pass = 0; s->inspected > 0 && pass < COARSE + 2; pass++)
+        m = grid(x, count, w_sd, pass < COARSE ? 0.2 : 0.02, m);
+    if (s->inspected == 0 && s->crates == 0)
+        m.w_sd = CW_SHRINK_DEFAULT_W50_SD;
     s->log_w50 = m.w;
     s->log_w50_sd = m.w_sd;
     s->log_sigma = m.t;
@@ -361,12 +369,13 @@ cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crat
                       cw_error *err)
 {
     *out = NULL;
-    cw_shrink *s = calloc(1, sizeof *s + 2 * lots * sizeof(double));
+    cw_shrink *s = calloc(1, sizeof *s + 3 * lots * sizeof(double));
     if (s == NULL)
         return cw_error_memory(err);
     s->lots = lots;
     s->lot_log_k = (double *)(void *)(s + 1);
     s->lot_log_k_sd = s->lot_log_k + lots;
+    s->lot_common_sd = s->lot_log_k_sd + lots;
     s->log_k = log(CW_SHRINK_DEFAULT_K);
     s->lot_spread = PRIOR_SPREAD;
     s->log_k_sd = CW_SHRINK_DEFAULT_K_SD;
@@ -387,8 +396,12 @@ cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crat
     if (s->crates == 0) {
         /* Limits learned at the default k already hold its error: only the ratio of the two matters. */
         s->log_k_sd = s->inspected > 0 ? PRIOR_SPREAD : CW_SHRINK_DEFAULT_K_SD;
-        for (size_t l = 0; l < lots; l++)
+        double common =
+            s->inspected > 0 ? 0.0 : sqrt(s->log_k_sd * s->log_k_sd - PRIOR_SPREAD * PRIOR_SPREAD);
+        for (size_t l = 0; l < lots; l++) {
             s->lot_log_k_sd[l] = s->log_k_sd;
+            s->lot_common_sd[l] = common;
+        }
     }
     *out = s;
     return CW_OK;
@@ -413,6 +426,19 @@ static void place(const cw_shrink *s, size_t lot, double pa_days, double *at, do
     *at = standing(log_k, pa_days, s->log_w50, s->log_sigma);
     double by_k = slope * k_sd / sigma, by_w = s->log_w50_sd / sigma, by_t = *at * s->log_sigma_sd;
     *sd = sqrt(fmax(0.0, by_k * by_k + by_w * by_w + by_t * by_t + 2.0 * *at / sigma * s->limit_covariance));
+}
+
+double cw_shrink_common(const cw_shrink *s, size_t lot, double to_pa_days)
+{
+    double at, sd;
+    place(s, lot, to_pa_days, &at, &sd);
+    if (sd <= 0.0 || lot == CW_SHRINK_NO_LOT)
+        return sd > 0.0 ? 1.0 : 0.0;
+    double x = exp(s->lot_log_k[lot]) * to_pa_days, slope = x > 1e-8 ? x / expm1(x) : 1.0;
+    double lots_own2 =
+        s->lot_log_k_sd[lot] * s->lot_log_k_sd[lot] - s->lot_common_sd[lot] * s->lot_common_sd[lot];
+    double own = slope * sqrt(fmax(0.0, lots_own2)) / exp(s->log_sigma);
+    return fmax(0.0, 1.0 - own * own / (sd * sd));
 }
 
 cw_shrink_stretch cw_shrink_between(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days)

@@ -23,12 +23,15 @@
  * below. Source of the mass loss law: Sastry, Baird & Buffington 1978 (transpiration coefficients); the
  * defaults are common practice, no source. */
 
-#define CW_SHRINK_DEFAULT_K        2.0e-5 /* 1/(Pa day), about 230 ng/(kg s Pa): a thin-skinned root */
-#define CW_SHRINK_DEFAULT_K_SD     0.3    /* of log k, before any weighing */
-#define CW_SHRINK_DEFAULT_W50      0.35   /* half of all divisions are shrivelled at 35 % loss */
-#define CW_SHRINK_DEFAULT_W50_SD   0.15   /* of log w50 */
-#define CW_SHRINK_DEFAULT_SIGMA    0.22   /* spread of log limits */
-#define CW_SHRINK_DEFAULT_SIGMA_SD 0.20   /* of log sigma */
+#define CW_SHRINK_DEFAULT_K 2.0e-5 /* 1/(Pa day), about 230 ng/(kg s Pa): a thin-skinned root */
+#define CW_SHRINK_DEFAULT_K_SD                                                                               \
+    0.65 /* of log k, before any weighing: skins differ, and so do crates and sand */
+#define CW_SHRINK_DEFAULT_W50    0.35 /* half of all divisions are shrivelled at 35 % loss */
+#define CW_SHRINK_DEFAULT_W50_SD 0.3  /* of log w50, before any weighing; */
+#define CW_SHRINK_WEIGHED_W50_SD                                                                             \
+    0.15 /* and after: what is left is how much a division bears, not how it dries */
+#define CW_SHRINK_DEFAULT_SIGMA    0.22 /* spread of log limits */
+#define CW_SHRINK_DEFAULT_SIGMA_SD 0.20 /* of log sigma */
 
 typedef struct cw_weighing {
     size_t crate;   /* 0 .. crates - 1: a marked crate, always the same content */
@@ -51,6 +54,8 @@ typedef struct cw_shrink {
     /* log k of a lot = lot_log_k[lot] + lot_log_k_sd[lot] * normal */
     double *lot_log_k;
     double *lot_log_k_sd;
+    double *
+        lot_common_sd; /* the part of lot_log_k_sd that all lots have in common: what is not known of their mean */
     double log_k,
         log_k_sd; /* of a lot never weighed: mean, and spread between lots with uncertainty of the mean */
     double lot_spread; /* tau, of log k between lots */
@@ -77,6 +82,10 @@ typedef struct cw_shrink_stretch {
     double from, from_sd, to, to_sd;
 } cw_shrink_stretch;
 cw_shrink_stretch cw_shrink_between(const cw_shrink *s, size_t lot, double from_pa_days, double to_pa_days);
+
+/* Which share of the variance of what is not known of a stretch's end do all lots have in common (limits and the mean of
+ * k)? 0 .. 1. */
+double cw_shrink_common(const cw_shrink *s, size_t lot, double to_pa_days);
 
 /* Chance to be still sound at the end; z moves what is not known by that many standard deviations (0: best
  * guess, above: drier). Never above 1. */

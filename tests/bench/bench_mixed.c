@@ -70,7 +70,8 @@ static void draw(world *w, size_t sessions, size_t checks)
 /* One timed fit after `*kept` (NULL: cold), which it replaces. */
 static double fit_rate(const world *w, size_t rows, cw_rate **kept)
 {
-    cw_rate_data d = { w->rate, rows, VARIETIES, SEASONS, 12, 5, SEASONS - 1, w->form, w->size, 0, 0, NULL };
+    cw_rate_data d = { w->rate, rows,    VARIETIES, SEASONS, 12,   5,    SEASONS - 1,
+                       w->form, w->size, 0,         0,       NULL, false };
     cw_rate *r = NULL;
     cw_error err = CW_ERROR_NONE;
     double t = now_ms();

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "bench/draws.h"
 
+#include "model/projection_inner.h"
+#include "model/rate.h"
 #include "model/sampler.h"
 
 #include <math.h>
@@ -30,6 +32,23 @@ static double draw_predictor(const cw_latent *l, size_t variety, cw_rng *rng, co
     for (size_t k = 0; k < l->shared; k++)
         eta += p->loading[variety * l->shared + k] * cw_draw_normal(rng);
     return eta;
+}
+
+/* The second hazard leans on the first through the season, as the projection has it: by the covariance over both sds. */
+static double draw_tied(const cw_projection_input *in, size_t variety, double log_h1,
+                        const cw_latent_point *at1, cw_rng *rng, const cw_latent_point **point)
+{
+    const cw_latent *a = in->clump_rot, *b = in->division_rot;
+    if (a == NULL || b == NULL || in->rot_tie == 0.0)
+        return draw_predictor(b, variety, rng, point);
+    double mean, sd1, sd2;
+    cw_projection_predictor(a, variety, &mean, &sd1);
+    cw_projection_predictor(b, variety, &mean, &sd2);
+    double c = in->rot_tie / (sd1 * sd2);
+    *point = pick_point(b, rng);
+    double z1 = (log_h1 - at1->mean[variety]) / cw_projection_spread(a, (size_t)(at1 - a->point), variety);
+    double z = c * z1 + sqrt(1.0 - c * c) * cw_draw_normal(rng);
+    return (*point)->mean[variety] + z * cw_projection_spread(b, (size_t)(*point - b->point), variety);
 }
 
 /* exp of a lot's predictor, its own effect drawn. */
@@ -73,7 +92,7 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
         const cw_latent_point *at[3] = { NULL, NULL, NULL };
         double eta = draw_predictor(in->rate, variety, rng, &at[0]);
         double log_h1 = draw_predictor(in->clump_rot, variety, rng, &at[1]);
-        double log_h2 = draw_predictor(in->division_rot, variety, rng, &at[2]);
+        double log_h2 = draw_tied(in, variety, log_h1, at[1], rng, &at[2]);
         double z = cw_draw_normal(rng);
         out[d] = 0;
         for (size_t lot = first; lot < last; lot++) {
@@ -88,13 +107,17 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
                     continue;
                 int64_t divisions = s->count;
                 if (s->stage == CW_CLUMP) {
-                    double q = exp(-h1 * s->clump_weeks) *
-                               sound_share(in, lot, s->clump_from_pa_days, s->clump_to_pa_days, z);
-                    divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate,
+                    double aged =
+                        at[1] ? cw_latent_dose(at[1]->tilt[CW_TILT_AGE], s->clump_age, s->clump_weeks) : 0.0;
+                    double order = exp(-at[0]->tilt[CW_RATE_ORDER] * s->cut);
+                    double q =
+                        exp(-h1 * aged) * sound_share(in, lot, s->clump_from_pa_days, s->clump_to_pa_days, z);
+                    divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate * order,
                                             at[0]->dispersion);
                 }
-                double live =
-                    exp(-h2 * s->division_weeks) * sound_share(in, lot, s->from_pa_days, s->to_pa_days, z);
+                double age = s->stage == CW_CLUMP ? 0.0 : s->division_age;
+                double aged = at[2] ? cw_latent_dose(at[2]->tilt[CW_TILT_AGE], age, s->division_weeks) : 0.0;
+                double live = exp(-h2 * aged) * sound_share(in, lot, s->from_pa_days, s->to_pa_days, z);
                 out[d] += cw_draw_binomial(rng, divisions, live);
             }
         }
@@ -115,10 +138,11 @@ int64_t cw_draws_quantile(int64_t *draw, size_t draws, double p)
 }
 
 static void fill_latent(cw_latent *l, cw_rng *rng, double mean, double spread, double own, double phi,
-                        double lot_sd)
+                        double lot_sd, int tilt)
 {
     for (size_t p = 0; p < l->points; p++) {
         cw_latent_point *at = &l->point[p];
+        at->tilt[tilt] = 0.1 + 0.3 * (double)p / (double)l->points;
         double f = 0.8 + 0.4 * (double)p / (double)l->points;
         at->weight = p == 0 ? 0.4 : 0.6 / (double)(l->points - 1);
         at->dispersion = phi * f;
@@ -149,6 +173,9 @@ static void fill_stock(cw_draws_case *c, cw_rng *rng)
                 *s = (cw_stock){ .lot = lots,
                                  .stage = i == 2 || v % 7 == 6 ? CW_DIVISION : CW_CLUMP,
                                  .count = (int64_t)(size * cw_rng_uniform(rng) * (i == 2 ? 4.0 : 1.0)),
+                                 .cut = i == 1 ? 0.5 : 0.0,
+                                 .clump_age = i == 1 ? 6.0 : 0.0,
+                                 .division_age = i == 2 ? 3.0 : 0.0,
                                  .clump_weeks = 2.0 + 8.0 * cw_rng_uniform(rng),
                                  .division_weeks = 1.0 + 12.0 * cw_rng_uniform(rng),
                                  .from_pa_days = i == 2 ? 3000.0 : 0.0,
@@ -176,9 +203,9 @@ int cw_draws_make(size_t varieties, uint64_t shift, cw_draws_case *out)
         goto fail;
     fill_stock(out, &rng);
     static const double phis[] = { 0.5, 0.8, 1.1, 1.8 };
-    fill_latent(out->latent[0], &rng, log(5.0), 0.4, 0.12, phis[shift % 4], 0.08);
-    fill_latent(out->latent[1], &rng, log(0.006), 0.5, 0.3, 1.0, 0.4);
-    fill_latent(out->latent[2], &rng, log(0.004), 0.5, 0.3, 1.0, 0.4);
+    fill_latent(out->latent[0], &rng, log(5.0), 0.4, 0.12, phis[shift % 4], 0.08, CW_RATE_ORDER);
+    fill_latent(out->latent[1], &rng, log(0.006), 0.5, 0.3, 1.0, 0.4, CW_TILT_AGE);
+    fill_latent(out->latent[2], &rng, log(0.004), 0.5, 0.3, 1.0, 0.4, CW_TILT_AGE);
     if (cw_shrink_fit(NULL, 0, 0, NULL, 0, out->in.lots, &out->shrink, &err) != CW_OK)
         goto fail;
     out->in.lot_variety = out->lot_variety;
@@ -187,6 +214,7 @@ int cw_draws_make(size_t varieties, uint64_t shift, cw_draws_case *out)
     out->in.rate = out->latent[0];
     out->in.clump_rot = out->latent[1];
     out->in.division_rot = out->latent[2];
+    out->in.rot_tie = 0.01;
     out->in.shrink = out->shrink;
     return 1;
 fail:

@@ -179,7 +179,8 @@ static void a_count_three_weeks_before_neither_biases_nor_narrows_too_far(void *
     print_message("counted: bias %.2f %%, cover80 %.3f; not counted: bias %.2f %%, cover80 %.3f (seed %u)\n",
                   100 * bias, cover, 100 * (not_counted.expected / not_counted.came - 1),
                   not_counted.held / (double)not_counted.n, SEED);
-    assert_true(fabs(bias) < 0.01);
+    assert_true(fabs(bias) <
+                0.015); /* never weighed: what may shrivel is open, and a count closes it in part */
     assert_true(cover >= not_counted.held / (double)not_counted.n || cover >= 0.8);
 }
 
@@ -298,7 +299,7 @@ static void planting_uses_up_the_hold_back(void **state)
         cw_table_free(&p);
         cw_check_ok(cw_forecast_project(t.n, &t.who, &all, &p, NULL, &err), &err);
         assert_int_equal(figure(&p, 0, "hold_back"), steps[i].left);
-        assert_in_range(figure(&p, 0, "saleable_p50"), before, before + 1);
+        assert_in_range(figure(&p, 0, "saleable_p50"), before, before + 2); /* fewer lie that may shrivel */
         cw_table_free(&p);
     }
     /* Yesterday nothing was planted, so all ten were still to be kept. */

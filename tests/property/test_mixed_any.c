@@ -88,7 +88,8 @@ static void test_any_rate(void **state)
                                      (int)cw_rng_below(&r, 6) - 1, clumps, divisions };
             turned[n - 1 - k] = rows[k];
         }
-        cw_rate_data d = { rows, n, v, s, 3, 2, (int)cw_rng_below(&r, (uint32_t)s), form, size, 1, 5, NULL };
+        cw_rate_data d = { rows, n,    v, s, 3,    2,    (int)cw_rng_below(&r, (uint32_t)s),
+                           form, size, 1, 5, NULL, false };
         cw_rate *a = NULL, *b = NULL;
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_rate_fit(&d, NULL, &a, &err), &err);

@@ -150,7 +150,8 @@ static cw_rate *fit_world(const recipe *g, const world *w)
                        w->size,
                        1,
                        (size_t)g->varieties * MAX_LOTS,
-                       NULL };
+                       NULL,
+                       false };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_rate_fit(&d, NULL, &rate, &err), &err);

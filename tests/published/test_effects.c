@@ -22,7 +22,7 @@
 
 static cw_mixed *fit_groups(cw_mixed_family family, const cw_mixed_row *rows, size_t n)
 {
-    cw_mixed_data d = { family, rows, n, n, 1, 0, 0, NULL, NULL, 0 };
+    cw_mixed_data d = { family, rows, n, n, 1, 0, 0, NULL, NULL, 0, NULL, NULL };
     cw_mixed_settings s = { .mode = CW_MIXED_ML, .use = { [CW_TERM_VARIETY] = true }, .threads = 1 };
     cw_mixed *f = NULL;
     cw_error err = CW_ERROR_NONE;
@@ -187,7 +187,9 @@ static void predict_rest(const trial *t, const bool *known, const int *season, s
         if (known[i])
             rows[n++] = (cw_rate_row){ t->plots[i].row.variety, season[i], -1, t->plots[i].clumps,
                                        t->plots[i].divisions };
-    cw_rate_data d = { rows, n, t->varieties, seasons, t->forms, 0, current, t->form, NULL, 1, 0, NULL };
+    cw_rate_data d = {
+        rows, n, t->varieties, seasons, t->forms, 0, current, t->form, NULL, 1, 0, NULL, false
+    };
     cw_rate *rate = NULL;
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_rate_fit(&d, NULL, &rate, &err), &err);

@@ -53,7 +53,8 @@ static void draw(world *w, cw_mixed_family family, uint64_t seed)
         }
         w->rows[i] = row;
     }
-    w->data = (cw_mixed_data){ family, w->rows, ROWS, VARIETIES, SEASONS, 3, 3, w->form, w->size, 0 };
+    w->data =
+        (cw_mixed_data){ family, w->rows, ROWS, VARIETIES, SEASONS, 3, 3, w->form, w->size, 0, NULL, NULL };
 }
 
 static cw_mixed_settings predict_settings(void)
@@ -160,7 +161,7 @@ static void test_against_quadrature(void **state)
         cw_mixed_hyper at = {
             .known = true, .intercept = cases[k].intercept, .phi = 1, .sd = { 0, 0, 0.3, 0.2, 0.25, 0.1 }
         };
-        cw_mixed_data data = { cases[k].family, cases[k].rows, 2, 1, 1, 0, 0, NULL, NULL, 0 };
+        cw_mixed_data data = { cases[k].family, cases[k].rows, 2, 1, 1, 0, 0, NULL, NULL, 0, NULL, NULL };
         double value, sd = sqrt(0.09 + 0.04 + 0.0625 + 0.01);
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_mixed_density(&data, &s, &at, &value, NULL, &err), &err);
@@ -219,7 +220,7 @@ static void test_posterior_against_grid(void **state)
     const double sd[2] = { 0.5, 0.3 };
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         cw_mixed_settings s = predict_settings();
-        cw_mixed_data d = { cases[k].family, cases[k].rows, 2, 2, 1, 0, 0, NULL, NULL, 0 };
+        cw_mixed_data d = { cases[k].family, cases[k].rows, 2, 2, 1, 0, 0, NULL, NULL, 0, NULL, NULL };
         s.dispersion = false;
         s.intercept_mean = cases[k].intercept;
         s.intercept_sd = 1e-7;
@@ -262,6 +263,54 @@ static void same_latent(const char *what, const cw_latent *a, const cw_latent *b
             for (size_t k = 0; k < a->shared; k++)
                 cw_check_near(what, a->point[p].loading[u * a->shared + k],
                               b->point[p].loading[u * b->shared + k], tolerance);
+        }
+    }
+}
+
+/* The same with tilts and drifting seasons, and a season of which another fit tells: variables after those above. */
+static void test_gradient_of_tilts(void **state)
+{
+    (void)state;
+    static world w;
+    static cw_mixed_tilt tilt[ROWS];
+    for (int family = CW_MIXED_COUNT; family <= CW_MIXED_CLOGLOG; family++) {
+        bool counts = family == CW_MIXED_COUNT;
+        cw_mixed_settings s = predict_settings();
+        draw(&w, (cw_mixed_family)family, 8);
+        for (int i = 0; i < ROWS; i++)
+            tilt[i] = (cw_mixed_tilt){ .age = i % 3,
+                                       .of = { i % 4 == 0 ? 2 : 0, 3 * (i % 2) },
+                                       .x = { 1, 0.1 * (i % 7) } };
+        w.data.tilt = tilt;
+        s.tilt_scale[CW_TILT_AGE] = s.tilt_scale[2] = s.tilt_scale[3] = 0.3;
+        s.drift_median = 0.2;
+        s.drift_spread = 1;
+        cw_mixed_hyper at = { .known = true,
+                              .phi = 1.3,
+                              .drift = 0.5,
+                              .tilt = { counts ? 0 : 0.3, 0, 0.2, -0.1 },
+                              .sd = { 0.21, 0.12, 0.3, 0.15, 0.2, 0.17 } };
+        size_t drift = CW_TERMS + counts, tilts[3] = { CW_TILT_AGE, 2, 3 }, none = counts ? 1 : 0;
+        double gradient[CW_MIXED_MAX], value, up, down, h = 1e-4;
+        cw_error err = CW_ERROR_NONE;
+        cw_check_ok(cw_mixed_density(&w.data, &s, &at, &value, gradient, &err), &err);
+        for (size_t i = CW_TERM_SEASON; i < drift + 1 + 3 - none; i++) {
+            cw_mixed_hyper a = at, b = at;
+            if (i < CW_TERMS)
+                a.sd[i] *= exp(h), b.sd[i] *= exp(-h);
+            else if (i < drift)
+                a.phi *= exp(h), b.phi *= exp(-h);
+            else if (i == drift)
+                a.drift *= exp(h), b.drift *= exp(-h);
+            else {
+                size_t k = tilts[i - drift - 1 + none];
+                a.tilt[k] += CW_TILT_SCALE * h, b.tilt[k] -= CW_TILT_SCALE * h;
+            }
+            cw_check_ok(cw_mixed_density(&w.data, &s, &a, &up, NULL, &err), &err);
+            cw_check_ok(cw_mixed_density(&w.data, &s, &b, &down, NULL, &err), &err);
+            print_message("%s %zu: %.7f %.7f\n", counts ? "counts" : "cloglog", i, gradient[i],
+                          (up - down) / (2 * h));
+            cw_check_near("gradient", gradient[i], (up - down) / (2 * h), 5e-6);
         }
     }
 }
@@ -411,7 +460,9 @@ static void test_edges(void **state)
                                 0,
                                 cases[k].form,
                                 NULL,
-                                0 };
+                                0,
+                                NULL,
+                                NULL };
             cw_mixed *f = fit_of(&d, &s, NULL);
             check_proper(cases[k].name, cw_mixed_latent(f));
             cw_mixed_free(f);
@@ -432,7 +483,7 @@ static void test_refusals(void **state)
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         cw_mixed_row rows[2] = { { 0, 0, 0, 1, 1, 1 }, cases[k].row };
         cw_mixed_settings s = predict_settings();
-        cw_mixed_data d = { CW_MIXED_CLOGLOG, rows, 2, 3, 2, 0, 0, NULL, NULL, 0 };
+        cw_mixed_data d = { CW_MIXED_CLOGLOG, rows, 2, 3, 2, 0, 0, NULL, NULL, 0, NULL, NULL };
         cw_mixed *f = NULL;
         cw_error err = CW_ERROR_NONE;
         assert_int_equal(cw_mixed_fit(&d, &s, NULL, &f, &err), CW_REFUSED);
@@ -524,6 +575,7 @@ int main(void)
         cmocka_unit_test(test_linear),
         cmocka_unit_test(test_optimum),
         cmocka_unit_test(test_gradient),
+        cmocka_unit_test(test_gradient_of_tilts),
         cmocka_unit_test(test_against_quadrature),
         cmocka_unit_test(test_posterior_against_grid),
         cmocka_unit_test(test_edges),

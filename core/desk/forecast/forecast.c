@@ -47,13 +47,16 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
                                   .season = d->season - d->first_season,
                                   .form = d->form,
                                   .size = d->size,
-                                  .lots = d->lots },
+                                  .lots = d->lots,
+                                  .cut = d->rate_cut },
                         .rot = { .rows = d->rot_row,
                                  .n_rows = d->rot_rows,
                                  .varieties = d->varieties,
                                  .seasons = seasons,
                                  .season = d->season - d->first_season,
-                                 .lots = d->lots },
+                                 .lots = d->lots,
+                                 .look = d->rot_look,
+                                 .lot_room = d->lot_place },
                         .weighing = d->weighing,
                         .weighings = d->snapshot->weighings,
                         .crates = d->snapshot->samples,
@@ -75,6 +78,7 @@ static cw_code project(cw_forecast *f, cw_error *err)
                                .rate = cw_rate_latent(f->learned.rate),
                                .clump_rot = cw_rot_latent(f->learned.rot, CW_ROT_CLUMP),
                                .division_rot = cw_rot_latent(f->learned.rot, CW_ROT_DIVISION),
+                               .rot_tie = cw_rot_tie(f->learned.rot),
                                .shrink = f->learned.shrink };
     f->law = calloc(d->varieties + 1, sizeof *f->law);
     if (f->law == NULL)

@@ -30,6 +30,29 @@ static cw_code levels(const cw_snapshot *s, bool forms, int *level, size_t *out,
     return CW_OK;
 }
 
+/* Numbers the rooms that lots name, in order of first appearance. */
+static cw_code places(cw_forecast_data *d, cw_error *err)
+{
+    const cw_snapshot *s = d->snapshot;
+    int count = 0;
+    size_t *first = calloc(s->lots + 1, sizeof *first);
+    if (first == NULL)
+        return cw_error_memory(err);
+    for (size_t lot = 0; lot < s->lots; lot++) {
+        int k = 0;
+        d->lot_place[lot] = -1;
+        if (s->lot[lot].room[0] == '\0')
+            continue;
+        while (k < count && strcmp(s->lot[first[k]].room, s->lot[lot].room) != 0)
+            k++;
+        if (k == count)
+            first[count++] = lot;
+        d->lot_place[lot] = k;
+    }
+    free(first);
+    return CW_OK;
+}
+
 static cw_code rooms(cw_forecast_data *d, cw_error *err)
 {
     const cw_snapshot *s = d->snapshot;
@@ -90,10 +113,13 @@ static void stocks(cw_forecast_data *d)
         *k = (cw_stock){ .lot = c->lot, .stage = c->stage, .count = c->count };
         if (c->stage == CW_CLUMP) {
             k->clump_weeks = (d->divide - c->sound) / 7.0;
+            k->clump_age = (c->sound - c->since) / 7.0;
+            k->cut = d->lot_cut[c->lot];
             k->division_weeks = (d->ship - d->divide) / 7.0;
             k->to_pa_days = cw_forecast_data_drying(d, c->lot, d->divide, d->ship);
         } else {
             k->division_weeks = d->ship > c->sound ? (d->ship - c->sound) / 7.0 : 0;
+            k->division_age = (c->sound - c->since) / 7.0;
             k->from_pa_days = cw_forecast_data_drying(d, c->lot, c->since, c->sound);
             k->to_pa_days = k->from_pa_days + cw_forecast_data_drying(d, c->lot, c->sound, d->ship);
         }
@@ -121,11 +147,14 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->lot_clumps = calloc(l, sizeof *d->lot_clumps);
     d->lot_divisions = calloc(l, sizeof *d->lot_divisions);
     d->lot_variety = calloc(l, sizeof *d->lot_variety);
+    d->lot_cut = calloc(l, sizeof *d->lot_cut);
+    d->lot_place = calloc(l, sizeof *d->lot_place);
     d->lot_room = calloc(l, sizeof *d->lot_room);
     d->room = calloc(s->rooms + 1, sizeof *d->room);
     d->weighing = calloc(s->weighings + 1, sizeof *d->weighing);
     if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps ||
-        !d->lot_divisions || !d->lot_variety || !d->lot_room || !d->room || !d->weighing)
+        !d->lot_divisions || !d->lot_variety || !d->lot_cut || !d->lot_place || !d->lot_room || !d->room ||
+        !d->weighing)
         return cw_error_memory(err);
     return CW_OK;
 }
@@ -149,6 +178,8 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
         code = levels(s, false, d->size, &d->sizes, err);
     for (size_t lot = 0; lot < d->lots; lot++)
         d->lot_variety[lot] = cw_forecast_data_by_id(d, s->lot[lot].variety_id);
+    if (code == CW_OK)
+        code = places(d, err);
     if (code == CW_OK)
         code = rooms(d, err);
     if (code != CW_OK)
@@ -196,10 +227,10 @@ void cw_forecast_data_free(cw_forecast_data *d)
         return;
     for (size_t r = 0; d->room && d->snapshot && r < d->snapshot->rooms; r++)
         cw_air_room_free(d->room[r]);
-    void *parts[] = { d->form,     d->size,       d->clumps,        d->divisions,
-                      d->by_id,    d->lot_clumps, d->lot_divisions, d->lot_variety,
-                      d->lot_room, d->room,       d->weighing,      d->stock,
-                      d->rate_row, d->rot_row,    d->cohort,        d->shrivel_check };
+    void *parts[] = { d->form,       d->size,          d->clumps,      d->divisions, d->by_id,
+                      d->lot_clumps, d->lot_divisions, d->lot_variety, d->lot_cut,   d->lot_place,
+                      d->rate_cut,   d->rot_look,      d->lot_room,    d->room,      d->weighing,
+                      d->stock,      d->rate_row,      d->rot_row,     d->cohort,    d->shrivel_check };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     cw_snapshot_free(d->snapshot);

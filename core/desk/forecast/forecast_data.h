@@ -45,9 +45,13 @@ typedef struct cw_forecast_data {
     int64_t *clumps, *divisions;         /* [varieties] on hand */
     int64_t *lot_clumps, *lot_divisions; /* [lots] */
     size_t *lot_variety;                 /* [lots] */
+    double *lot_cut;                     /* [lots] share of its clumps that has been cut */
+    int *lot_place;                      /* [lots] its room among those that lots name, -1 = none is named */
     size_t rate_rows, rot_rows, cohorts, shrivel_checks;
     cw_rate_row *rate_row; /* season counted from first_season */
+    cw_rate_cut *rate_cut; /* [rate_rows] */
     cw_rot_row *rot_row;
+    cw_rot_look *rot_look; /* [rot_rows] */
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
     cw_stock *stock;       /* [cohorts], the same in the projection's terms */

@@ -16,6 +16,8 @@ typedef struct builder {
     size_t rate_room, rot_room, cohort_room, shrivel_room;
     cw_fd_cohort *lot; /* cohorts of the lot in hand, in order of `sound` */
     size_t lot_count, lot_room;
+    size_t cut_room, look_room;
+    int64_t cut; /* clumps of the lot in hand that were cut before */
     bool no_memory;
 } builder;
 
@@ -33,18 +35,22 @@ static void *grown(builder *b, void *rows, size_t count, size_t *room, size_t si
     return bigger;
 }
 
-static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t clumps, int64_t divisions)
+static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t clumps, int64_t divisions,
+                     cw_rate_cut cut)
 {
     cw_forecast_data *d = b->d;
     if (variety == CW_NONE || clumps <= 0)
         return;
     d->rate_row = grown(b, d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
-    if (!b->no_memory)
-        d->rate_row[d->rate_rows++] =
-            (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
+    d->rate_cut = grown(b, d->rate_cut, d->rate_rows, &b->cut_room, sizeof *d->rate_cut);
+    if (b->no_memory)
+        return;
+    d->rate_cut[d->rate_rows] = cut;
+    d->rate_row[d->rate_rows++] =
+        (cw_rate_row){ (int)variety, season, lot == CW_NONE ? -1 : (int)lot, clumps, divisions };
 }
 
-static void add_rot(builder *b, size_t variety, cw_rot_row row)
+static void add_rot(builder *b, size_t variety, cw_rot_row row, cw_rot_look look)
 {
     cw_forecast_data *d = b->d;
     if (variety == CW_NONE || row.inspected <= 0)
@@ -52,8 +58,12 @@ static void add_rot(builder *b, size_t variety, cw_rot_row row)
     row.variety = (int)variety;
     row.weeks = row.weeks < SHORTEST_WEEKS ? SHORTEST_WEEKS : row.weeks;
     d->rot_row = grown(b, d->rot_row, d->rot_rows, &b->rot_room, sizeof *d->rot_row);
-    if (!b->no_memory)
-        d->rot_row[d->rot_rows++] = row;
+    d->rot_look = grown(b, d->rot_look, d->rot_rows, &b->look_room, sizeof *d->rot_look);
+    if (b->no_memory)
+        return;
+    look.room = row.lot < 0 ? -1 : d->lot_place[row.lot];
+    d->rot_look[d->rot_rows] = look;
+    d->rot_row[d->rot_rows++] = row;
 }
 
 static void add_shrivel(builder *b, cw_shrivel_check check)
@@ -92,6 +102,7 @@ static void lot_put(builder *b, cw_fd_cohort c)
 typedef struct look {
     int64_t count;
     double weeks;    /* mean since last known sound */
+    double age;      /* mean since digging or cutting, then */
     double from, to; /* mean drying since cutting, when last known sound and now */
     cw_day since;    /* cutting day of the oldest of them */
 } look;
@@ -99,7 +110,7 @@ typedef struct look {
 /* Takes `count` of a stage out of the lot, longest waiting first. What the ledger lacks is not taken. */
 static look lot_take(builder *b, size_t lot, cw_stage stage, int64_t count, cw_day day)
 {
-    look seen = { 0, 0, 0, 0, day };
+    look seen = { 0, 0, 0, 0, 0, day };
     for (size_t i = 0; i < b->lot_count && count > 0; i++) {
         cw_fd_cohort *c = &b->lot[i];
         if (c->stage != stage || c->count == 0)
@@ -109,6 +120,7 @@ static look lot_take(builder *b, size_t lot, cw_stage stage, int64_t count, cw_d
             seen.since = c->since;
         seen.count += n;
         seen.weeks += (double)n * (day - c->sound) / 7.0;
+        seen.age += (double)n * (c->sound - c->since) / 7.0;
         if (stage == CW_DIVISION) {
             seen.from += (double)n * cw_forecast_data_drying(b->d, lot, c->since, c->sound);
             seen.to += (double)n * cw_forecast_data_drying(b->d, lot, c->since, day);
@@ -118,10 +130,21 @@ static look lot_take(builder *b, size_t lot, cw_stage stage, int64_t count, cw_d
     }
     if (seen.count > 0) {
         seen.weeks /= (double)seen.count;
+        seen.age /= (double)seen.count;
         seen.from /= (double)seen.count;
         seen.to /= (double)seen.count;
     }
     return seen;
+}
+
+/* Which part of the lot the next `clumps` are. */
+static cw_rate_cut cut_of(builder *b, size_t lot, int64_t clumps)
+{
+    double all = (double)b->d->snapshot->lot[lot].clumps, from = (double)b->cut / fmax(all, 1);
+    b->cut += clumps;
+    double to = (double)b->cut / fmax(all, 1);
+    b->d->lot_cut[lot] = fmin(to, 1);
+    return (cw_rate_cut){ fmin(from, 1), fmin(to, 1) };
 }
 
 static void replay_dividing(builder *b, size_t lot, const cw_snap_event *e)
@@ -129,8 +152,10 @@ static void replay_dividing(builder *b, size_t lot, const cw_snap_event *e)
     cw_forecast_data *d = b->d;
     look seen = lot_take(b, lot, CW_CLUMP, e->clumps, e->day);
     add_rot(b, d->lot_variety[lot],
-            (cw_rot_row){ 0, d->season, (int)lot, CW_ROT_CLUMP, seen.weeks, e->clumps, e->rotten });
-    add_rate(b, d->lot_variety[lot], d->season, lot, e->clumps - e->rotten, e->saleable);
+            (cw_rot_row){ 0, d->season, (int)lot, CW_ROT_CLUMP, seen.weeks, e->clumps, e->rotten },
+            (cw_rot_look){ seen.age, CW_ROT_DIVIDING, -1 });
+    add_rate(b, d->lot_variety[lot], d->season, lot, e->clumps - e->rotten, e->saleable,
+             cut_of(b, lot, e->clumps));
     lot_put(b, (cw_fd_cohort){ lot, CW_DIVISION, e->saleable, e->day, e->day });
 }
 
@@ -142,7 +167,8 @@ static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
     int64_t thrown = e->rotten + (e->shrivelled > 0 ? e->shrivelled : 0);
     add_rot(b, d->lot_variety[lot],
             (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks,
-                          e->inspected, e->rotten });
+                          e->inspected, e->rotten },
+            (cw_rot_look){ seen.age, CW_ROT_UNTOLD, -1 });
     if (e->division && e->shrivelled >= 0)
         add_shrivel(b,
                     (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });
@@ -162,7 +188,10 @@ static void replay_count(builder *b, size_t lot, const cw_snap_event *e)
         int64_t lost = gone < seen.count ? gone : seen.count;
         add_rot(b, d->lot_variety[lot],
                 (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP,
-                              seen.weeks, seen.count, lost });
+                              seen.weeks, seen.count, lost },
+                (cw_rot_look){ seen.age, CW_ROT_ROUND, -1 });
+        if (e->division) /* what is left is not shrivelled either */
+            add_shrivel(b, (cw_shrivel_check){ lot, seen.from, seen.to, seen.count - lost, 0 });
         lot_put(b, (cw_fd_cohort){ lot, stage, seen.count - lost, seen.since, e->day });
     }
     lot_put(b, (cw_fd_cohort){ lot, stage, e->count - e->before, e->day, e->day });
@@ -209,6 +238,7 @@ static void replay(builder *b)
     for (size_t lot = 0; lot < s->lots && !b->no_memory; lot++) {
         const cw_snap_lot *l = &s->lot[lot];
         b->lot_count = 0;
+        b->cut = 0;
         lot_put(b, (cw_fd_cohort){ lot, CW_CLUMP, l->clumps, l->dug_on, l->dug_on });
         while (e < s->events && s->event[e].lot_id < l->id)
             e++;
@@ -269,14 +299,16 @@ static void past_seasons(builder *b)
     for (size_t i = 0; i < s->histories; i++)
         if (s->history[i].season < d->season)
             add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, CW_NONE,
-                     s->history[i].clumps, s->history[i].divisions);
+                     s->history[i].clumps, s->history[i].divisions, (cw_rate_cut){ 0, 0 });
     for (size_t i = 0; sums && i < s->past_checks; i++) {
         const cw_snap_past_check *c = &s->past_check[i];
         if (c->season >= d->season)
             continue;
         add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
                 (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks,
-                              c->inspected, c->rotten });
+                              c->inspected, c->rotten },
+                (cw_rot_look){ 0, c->division ? CW_ROT_UNTOLD : CW_ROT_DIVIDING,
+                               -1 }); /* clumps: mostly seen at dividing */
         if (c->division && c->shrivelled >= 0)
             sum_past_check(sums, d->season - c->season, c);
     }
