@@ -53,6 +53,34 @@ int64_t cw_distribution_last(const cw_distribution *d)
     return d->first + (int64_t)d->cells * d->step - 1;
 }
 
+void cw_distribution_mix(const cw_distribution *const *of, const double *weight, size_t n,
+                         cw_distribution *out)
+{
+    int64_t first = of[0]->first, last = cw_distribution_last(of[0]);
+    double square = 0.0;
+    out->mean = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        int64_t end = cw_distribution_last(of[i]);
+        first = of[i]->first < first ? of[i]->first : first;
+        last = end > last ? end : last;
+        out->mean += weight[i] * of[i]->mean;
+    }
+    for (size_t i = 0; i < n; i++) {
+        double off = of[i]->mean - out->mean;
+        square += weight[i] * (of[i]->variance + off * off);
+    }
+    out->variance = square;
+    out->first = first;
+    out->step = (last - first) / CW_DISTRIBUTION_CELLS + 1;
+    out->cells = (size_t)((last - first) / out->step) + 1;
+    for (size_t c = 0; c < out->cells; c++) {
+        out->cdf[c] = 0.0;
+        for (size_t i = 0; i < n; i++)
+            out->cdf[c] += weight[i] * cw_distribution_cdf(of[i], first + (int64_t)(c + 1) * out->step - 1);
+    }
+    out->cdf[out->cells - 1] = 1.0;
+}
+
 double cw_distribution_cdf(const cw_distribution *d, int64_t k)
 {
     if (k < d->first)

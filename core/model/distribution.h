@@ -33,6 +33,10 @@ void cw_distribution_point(cw_distribution *d, int64_t k);
  * sum 1). */
 void cw_distribution_from_pmf(cw_distribution *d, int64_t first, const double *pmf, size_t n);
 
+/* The law of X_i with chance weight[i]; n >= 1, weights sum to 1. `out` is none of them. */
+void cw_distribution_mix(const cw_distribution *const *of, const double *weight, size_t n,
+                         cw_distribution *out);
+
 double cw_distribution_cdf(const cw_distribution *d, int64_t k);      /* P(X <= k) */
 double cw_distribution_pmf(const cw_distribution *d, int64_t k);      /* P(X = k) */
 double cw_distribution_at_least(const cw_distribution *d, int64_t k); /* P(X >= k) */

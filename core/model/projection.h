@@ -32,6 +32,9 @@
  * the same figures on any number of threads and in any order of rows); at each node the law of S is matched
  * in mean, variance and third cumulant by a shifted (a, b, 0) law, exactly convolved where clumps are few.
  *
+ * A lot may be dead (`dead`): the law is a mixture over which lots with whole clumps are, three of them at most (the
+ * rest counts as living).
+ *
  * Assumed: rot and drying are independent given the variety; what is divided now has nothing to dry from
  * before unless the cohort says so. Times to dividing and shipping are known days. */
 
@@ -64,7 +67,8 @@ typedef struct cw_projection_input {
     const cw_latent *rate;         /* units = varieties; never NULL */
     const cw_latent *clump_rot;    /* NULL: clumps do not rot */
     const cw_latent *division_rot; /* NULL: divisions do not rot */
-    double rot_tie;          /* covariance of log h1 and log h2 through the season, of all varieties alike */
+    const double *dead; /* [lots] chance of a lot's whole clumps to give nothing at all; NULL: none is dead */
+    double rot_tie;     /* covariance of log h1 and log h2 through the season, of all varieties alike */
     const cw_shrink *shrink; /* lots as here; NULL: nothing shrivels */
 } cw_projection_input;
 

@@ -326,7 +326,7 @@ static bool are_few(const cohorts *c, const nodes *n)
     return high < FEW_COUNT;
 }
 
-void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
+static void living_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
 {
     if (c->n == 0) {
         cw_distribution_point(out, 0);
@@ -353,4 +353,64 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
     double mean = 0.0, variance = 0.0;
     cw_projection_moments(&n, &mean, &variance);
     finish(&g, mean, variance, out);
+}
+
+#define MOST_DEAD    3    /* lots with whole clumps of which every combination is looked at */
+#define MOST_COHORTS 64   /* of a variety of which lots may be dead */
+#define RARE         1e-4 /* a combination less likely is left out */
+
+/* Lots with whole clumps that may be dead; more than MOST_DEAD: the rest counts as living. */
+static size_t may_be_dead(const cw_projection *p, const cohorts *c, size_t *lot)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < c->n && n < MOST_DEAD; i++)
+        if (c->at[i].stage == CW_CLUMP && p->in.dead[c->at[i].lot] > 0.0 &&
+            (n == 0 || lot[n - 1] != c->at[i].lot))
+            lot[n++] = c->at[i].lot;
+    return n;
+}
+
+/* The law with the clumps of the lots in `mask` gone. */
+static void law_without(const cw_projection *p, const cohorts *c, const size_t *lot, size_t lots,
+                        unsigned mask, cw_distribution *out)
+{
+    cw_stock left[MOST_COHORTS];
+    cohorts rest = *c;
+    rest.at = left;
+    rest.n = 0;
+    for (size_t i = 0; i < c->n; i++) {
+        bool gone = false;
+        for (size_t k = 0; k < lots; k++)
+            gone = gone || ((mask >> k & 1u) && c->at[i].stage == CW_CLUMP && c->at[i].lot == lot[k]);
+        if (!gone)
+            left[rest.n++] = c->at[i];
+    }
+    living_law(p, &rest, out);
+}
+
+void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
+{
+    cw_distribution part[1u << MOST_DEAD];
+    const cw_distribution *of[1u << MOST_DEAD];
+    double weight[1u << MOST_DEAD], total = 0.0;
+    size_t lot[MOST_DEAD], n = 0;
+    size_t lots = p->in.dead == NULL || c->n > MOST_COHORTS ? 0 : may_be_dead(p, c, lot);
+    if (lots == 0) {
+        living_law(p, c, out);
+        return;
+    }
+    for (unsigned mask = 0; mask < 1u << lots; mask++) {
+        double chance = 1.0;
+        for (size_t k = 0; k < lots; k++)
+            chance *= mask >> k & 1u ? p->in.dead[lot[k]] : 1.0 - p->in.dead[lot[k]];
+        if (chance < RARE)
+            continue;
+        law_without(p, c, lot, lots, mask, &part[n]);
+        of[n] = &part[n];
+        weight[n++] = chance;
+        total += chance;
+    }
+    for (size_t i = 0; i < n; i++)
+        weight[i] /= total;
+    cw_distribution_mix(of, weight, n, out);
 }

@@ -67,6 +67,22 @@ static void explain_variance(const cw_projection *p, const cohorts *c, cw_projec
     out->variance_shrink = parts[DRYING] * scale;
 }
 
+/* That lots may be dead: every step of the mean is lower by what is to be lost so, and the rest of the variance is chance. */
+static void explain_dead(const cw_projection *p, const cohorts *c, cw_projection_why *out)
+{
+    cw_distribution law;
+    if (p->in.dead == NULL || out->mean <= 0.0)
+        return;
+    cw_projection_law(p, c, &law);
+    double share = law.mean / out->mean;
+    out->mean_if_all_sound *= share;
+    out->mean_after_clump_rot *= share;
+    out->mean_after_division_rot *= share;
+    out->mean = law.mean;
+    out->variance_chance += law.variance - out->variance;
+    out->variance = law.variance;
+}
+
 static double width_of(const cw_projection *p, const cohorts *c)
 {
     cw_distribution d;
@@ -204,6 +220,7 @@ void cw_projection_explain(const cw_projection *p, size_t variety, cw_projection
     explain_shares(p, &c, out);
     explain_mean(p, c, out);
     explain_variance(p, &c, out);
+    explain_dead(p, &c, out);
     out->width_now = out->width_divide = out->width_check = width_of(p, &c);
     if (c.n > MOST_RUNS)
         return;

@@ -10,6 +10,7 @@ struct cw_rate {
     cw_mixed *fit;
     size_t varieties;
     int64_t *sums; /* [4 varieties]: past clumps and divisions, then this season's */
+    double *dead;  /* [lots], or NULL */
 };
 
 /* Prior medians of the sds, on the log scale (common practice, no source); each within a factor of about 4 either way
@@ -62,6 +63,105 @@ static void sum_rows(cw_rate *r, const cw_rate_data *d)
     }
 }
 
+#define DEAD_BEFORE 0.2 /* dead lots of so many: the prior */
+#define LOTS_BEFORE 40.0
+#define DEAD_LEAST  0.002 /* less is not told apart from a poor lot, and makes no figure another */
+#define DEAD_SURE   0.9   /* of a lot that has shown nothing but dead clumps */
+
+/* A lot's rows side by side: by variety, season, lot; those of an unknown lot each for itself. */
+typedef struct lot_row {
+    int variety, season, lot;
+    size_t row;
+} lot_row;
+
+static int by_lot(const void *pa, const void *pb)
+{
+    const lot_row *a = pa, *b = pb;
+    if (a->variety != b->variety)
+        return a->variety < b->variety ? -1 : 1;
+    if (a->season != b->season)
+        return a->season < b->season ? -1 : 1;
+    if (a->lot != b->lot)
+        return a->lot < b->lot ? -1 : 1;
+    return a->row < b->row ? -1 : a->row > b->row;
+}
+
+/* Divisions a clump of each variety, of its rows that gave any; of all where it has none. */
+static void usual_rates(const cw_rate_data *d, double *rate, double *clumps)
+{
+    double all = 0, all_clumps = 0;
+    for (size_t v = 0; v < d->varieties; v++)
+        rate[v] = clumps[v] = 0;
+    for (size_t i = 0; i < d->n_rows; i++) {
+        const cw_rate_row *row = &d->rows[i];
+        if (row->divisions <= 0 || row->variety < 0 || (size_t)row->variety >= d->varieties)
+            continue;
+        rate[row->variety] += (double)row->divisions;
+        clumps[row->variety] += (double)row->clumps;
+        all += (double)row->divisions;
+        all_clumps += (double)row->clumps;
+    }
+    for (size_t v = 0; v < d->varieties; v++)
+        rate[v] = clumps[v] > 0 ? rate[v] / clumps[v] : all_clumps > 0 ? all / all_clumps : 0;
+}
+
+/* Takes the rows of dead lots out of the fit (exposure 0) and fills `dead`. */
+static void find_dead(const cw_rate_data *d, const lot_row *order, const double *rate, cw_mixed_row *rows,
+                      double *dead)
+{
+    double found = DEAD_BEFORE, seen = LOTS_BEFORE;
+    for (size_t l = 0; l < d->lots; l++)
+        dead[l] = -1;
+    for (size_t i = 0, end; i < d->n_rows; i = end) {
+        const lot_row *first = &order[i];
+        double clumps = 0, divisions = 0;
+        for (end = i;
+             end < d->n_rows && order[end].variety == first->variety && order[end].season == first->season &&
+             order[end].lot == first->lot && (end == i || first->lot >= 0);
+             end++) {
+            clumps += (double)d->rows[order[end].row].clumps;
+            divisions += (double)d->rows[order[end].row].divisions;
+        }
+        bool in_range = first->variety >= 0 && (size_t)first->variety < d->varieties;
+        bool telling = in_range && clumps * rate[first->variety] >= CW_RATE_CERTAIN;
+        bool is_dead = telling && divisions == 0;
+        for (size_t k = i; k < end && is_dead; k++)
+            rows[order[k].row].exposure = 0;
+        found += is_dead;
+        seen += telling;
+        if (first->season == d->season && first->lot >= 0 && (size_t)first->lot < d->lots && clumps > 0)
+            dead[first->lot] = is_dead ? DEAD_SURE : divisions > 0 ? 0 : -1;
+    }
+    for (size_t l = 0; l < d->lots; l++)
+        dead[l] = dead[l] < 0 ? found / seen : dead[l];
+}
+
+static cw_code take_dead(cw_rate *r, const cw_rate_data *d, cw_mixed_row *rows, cw_error *err)
+{
+    lot_row *order = calloc(d->n_rows + 1, sizeof *order);
+    double *rate = calloc(2 * d->varieties + 1, sizeof *rate), worst = 0;
+    r->dead = calloc(d->lots + 1, sizeof *r->dead);
+    if (order == NULL || rate == NULL || r->dead == NULL) {
+        free(order);
+        free(rate);
+        return cw_error_memory(err);
+    }
+    for (size_t i = 0; i < d->n_rows; i++)
+        order[i] = (lot_row){ d->rows[i].variety, d->rows[i].season, d->rows[i].lot, i };
+    qsort(order, d->n_rows, sizeof *order, by_lot);
+    usual_rates(d, rate, rate + d->varieties);
+    find_dead(d, order, rate, rows, r->dead);
+    for (size_t l = 0; l < d->lots; l++)
+        worst = fmax(worst, r->dead[l]);
+    if (worst < DEAD_LEAST) {
+        free(r->dead);
+        r->dead = NULL;
+    }
+    free(order);
+    free(rate);
+    return CW_OK;
+}
+
 cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **out, cw_error *err)
 {
     cw_code code = CW_OK;
@@ -88,6 +188,9 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
             tilt[i].x[0] = 1 - data->cut[i].from - data->cut[i].to;
         }
     }
+    code = take_dead(r, data, rows, err);
+    if (code != CW_OK)
+        goto done;
     cw_mixed_settings settings = settings_of(data);
     cw_mixed_data mixed = { .family = CW_MIXED_COUNT,
                             .rows = rows,
@@ -120,6 +223,7 @@ void cw_rate_free(cw_rate *r)
         return;
     cw_mixed_free(r->fit);
     free(r->sums);
+    free(r->dead);
     free(r);
 }
 
@@ -131,6 +235,11 @@ const cw_latent *cw_rate_latent(const cw_rate *r)
 const cw_mixed_report *cw_rate_report(const cw_rate *r)
 {
     return cw_mixed_result(r->fit);
+}
+
+const double *cw_rate_dead(const cw_rate *r)
+{
+    return r->dead;
 }
 
 bool cw_rate_informed(const cw_rate *r)

@@ -22,6 +22,10 @@
  * best are often cut first. It is learned from lots cut in several sessions; prior N(0, 0.15^2), or N(0.3, 0.15^2) where
  * the nursery says that the best go first (common practice, no source). Seasons may drift (mixed.h).
  *
+ * Some lots are dead: frost or water took the eyes, and they give nothing at all. A lot of which all clumps gave nothing,
+ * where CW_RATE_CERTAIN divisions were to be expected, is no row of the fit; how many there were is the chance of a lot
+ * that is still whole to be dead, too, with a prior of 0.2 dead lots in 40.
+ *
  * Units: clumps and divisions are whole; rates are divisions per sound clump, on the natural log scale.
  * Assumptions: divisions of different clumps are independent given the rate, so a session of n clumps varies like n
  * clumps; what a lot (row) has in common is the lot effect; the effects are normal.
@@ -30,6 +34,7 @@
  * say (common practice, no source): 2 to 14 divisions a clump for an unknown variety, seasons differ by some 15 %. */
 #define CW_RATE_ORDER                                                                                        \
     1 /* the latent's tilt: log rate at u is higher by this times 1 - 2u than that of the lot */
+#define CW_RATE_CERTAIN 6.0
 #define CW_RATE_DEFAULT 5.0 /* prior median of divisions per sound clump */
 
 typedef struct cw_rate_row { /* a session, or a whole past season of a variety */
@@ -66,6 +71,8 @@ void cw_rate_free(cw_rate *r);
 
 const cw_latent *cw_rate_latent(const cw_rate *r); /* log rate of this season, units = varieties; borrowed */
 const cw_mixed_report *cw_rate_report(const cw_rate *r); /* hyper-parameters, likelihood, sizes; borrowed */
+/* Chance of each lot 0 .. lots - 1 of this season to be dead; borrowed. NULL: so small that it does not matter. */
+const double *cw_rate_dead(const cw_rate *r);
 bool cw_rate_informed(const cw_rate *r); /* false: there was no row, these are the stated defaults */
 
 /* Where a variety's rate comes from. Parts are on the log scale: exp(sum of means) is the median rate, and the shares

@@ -373,6 +373,7 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                                .rate = cw_rate_latent(fit->learned.rate),
                                .clump_rot = cw_rot_latent(fit->learned.rot, CW_ROT_CLUMP),
                                .division_rot = cw_rot_latent(fit->learned.rot, CW_ROT_DIVISION),
+                               .dead = cw_rate_dead(fit->learned.rate),
                                .rot_tie = cw_rot_tie(fit->learned.rot),
                                .shrink = fit->learned.shrink };
     code = cw_projection_new(&in, &fit->projection, err);

@@ -78,6 +78,7 @@ static cw_code project(cw_forecast *f, cw_error *err)
                                .rate = cw_rate_latent(f->learned.rate),
                                .clump_rot = cw_rot_latent(f->learned.rot, CW_ROT_CLUMP),
                                .division_rot = cw_rot_latent(f->learned.rot, CW_ROT_DIVISION),
+                               .dead = cw_rate_dead(f->learned.rate),
                                .rot_tie = cw_rot_tie(f->learned.rot),
                                .shrink = f->learned.shrink };
     f->law = calloc(d->varieties + 1, sizeof *f->law);
