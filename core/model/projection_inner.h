@@ -7,6 +7,7 @@
  *     projection.c          puts the input in order, asks for laws
  *     projection_lattice.c  where the nodes stand
  *     projection_nodes.c    cumulants of S at each node
+ *     projection_tilts.c    what is unlike the rest about a cohort
  *     projection_law.c      cumulants at the nodes -> distribution
  *     projection_why.c      the same nodes with parts switched off
  *     projection_joint.c    all varieties together */

@@ -1,0 +1,35 @@
+/* SPDX-License-Identifier: MIT */
+/* What is unlike the rest about a cohort: its age, and its place in the order of cutting. */
+#include "model/projection_inner.h"
+#include "model/rate.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+static double tilt_factor(const cw_latent_point *at, int k, const cw_stock *stock)
+{
+    if (k == RATE)
+        return exp(-at->tilt[CW_RATE_ORDER] * stock->cut);
+    double age = k == CLUMP_ROT ? stock->clump_age : stock->division_age;
+    double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
+    return weeks > 0.0 ? cw_latent_dose(at->tilt[CW_TILT_AGE], age, weeks) / weeks : 1.0;
+}
+
+void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
+                         double *factor)
+{
+    const side *s = &on->side[k];
+    double of[ROOM], mean = 0.0;
+    if (!p->tilted[k] || (k == RATE && stock->cut == 0.0)) {
+        for (size_t j = 0; j < on->nodes; j++)
+            factor[j] = 1.0;
+        return;
+    }
+    for (size_t i = 0; i < s->known->points; i++) {
+        of[i] = s->known->point[i].weight > 0.0 ? tilt_factor(&s->known->point[i], k, stock) : 1.0;
+        mean += s->known->point[i].weight * of[i];
+    }
+    for (size_t j = 0; j < on->nodes; j++)
+        factor[j] = minor ? mean : of[s->point[j]];
+}
