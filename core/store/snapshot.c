@@ -164,6 +164,7 @@ static void take_check(reader *r, cw_stmt *q)
     e->division = is_division(q, 3);
     e->inspected = cw_col_int(q, 4);
     e->rotten = cw_col_int(q, 5);
+    e->suspicion = (int)cw_col_int_or(q, 7, -1);
     e->shrivelled = cw_col_int_or(q, 6, -1);
 }
 

@@ -57,11 +57,12 @@ typedef struct cw_snap_event {
     cw_day day;
     cw_snap_kind kind; /* within a day: dividing, then checks, then entries and counts as they were made */
     int64_t id;
-    bool division;                           /* checked, counted: the stage */
-    int64_t clumps, rotten, saleable;        /* divided: taken from store, of them rotten, divisions made */
-    int64_t inspected, shrivelled;           /* checked (with rotten): shrivelled -1: nobody looked */
-    int64_t before, count;                   /* counted: what the ledger said, what was there */
-    int looked;                              /* counted: 1 looked through, 0 not, -1 nobody said */
+    bool division;                    /* checked, counted: the stage */
+    int64_t clumps, rotten, saleable; /* divided: taken from store, of them rotten, divisions made */
+    int64_t inspected, shrivelled;    /* checked (with rotten): shrivelled -1: nobody looked */
+    int suspicion;         /* checked: 1 because something seemed wrong, 0 on a round, -1 nobody said */
+    int64_t before, count; /* counted: what the ledger said, what was there */
+    int looked;            /* counted: 1 looked through, 0 not, -1 nobody said */
     int64_t clumps_change, divisions_change; /* entered: picks, claims, other entries */
     int64_t left_sound;                      /* of divisions_change: picked or kept for planting */
 } cw_snap_event;

@@ -26,6 +26,7 @@ static const cw_member check_shape[] = {
     { "inspected", CW_M_INT, AT(inspected), true, 0, CW_MAX_DIVISIONS, NULL },
     { "rotten", CW_M_INT, AT(rotten), true, 0, CW_MAX_DIVISIONS, NULL },
     { "shrivelled", CW_M_INT, AT(shrivelled), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "why", CW_M_WORD, AT(why), false, 0, 0, "round|suspicion" },
     { 0 },
 };
 

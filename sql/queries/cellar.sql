@@ -42,7 +42,7 @@ SELECT d.id, d.day, d.clumps, d.rotten, d.saleable, d.blind, p.code, d.reversed
 FROM dividing d JOIN place p ON p.id = d.place_id WHERE d.lot_id = ?1 ORDER BY d.day, d.id;
 
 -- name: checks
-SELECT id, day, stage, inspected, rotten, shrivelled, reversed FROM storage_check WHERE lot_id = ?1 ORDER BY day, id;
+SELECT id, day, stage, inspected, rotten, shrivelled, why, reversed FROM storage_check WHERE lot_id = ?1 ORDER BY day, id;
 
 -- name: counts
 SELECT c.id, c.day, c.stage, c.before, c.count, p.code, c.reversed

@@ -44,7 +44,7 @@ SELECT l.code, d.day, d.clumps, d.saleable, d.blind, d.rotten, NULLIF(p.code, ''
 FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id WHERE d.reversed = 0 ORDER BY d.day, d.id;
 
 -- name: checks
-SELECT l.code, c.day, c.stage, c.inspected, c.rotten, c.shrivelled
+SELECT l.code, c.day, c.stage, c.inspected, c.rotten, c.shrivelled, c.why
 FROM storage_check c JOIN lot l ON l.id = c.lot_id WHERE c.reversed = 0 ORDER BY c.day, c.id;
 
 -- name: counts

@@ -121,7 +121,8 @@ FROM past_check ORDER BY id;
 SELECT lot_id, day, clumps, saleable, blind, rotten, place_id FROM dividing WHERE reversed = 0 ORDER BY id;
 
 -- name: facts_checks
-SELECT lot_id, day, stage = 'division', inspected, rotten, shrivelled FROM storage_check WHERE reversed = 0 ORDER BY id;
+SELECT lot_id, day, stage = 'division', inspected, rotten, shrivelled, why = 'suspicion'
+FROM storage_check WHERE reversed = 0 ORDER BY id;
 
 -- name: facts_counts
 SELECT lot_id, day, stage = 'division', count, place_id, looked FROM stock_take WHERE reversed = 0 ORDER BY id;

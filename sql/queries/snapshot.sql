@@ -28,7 +28,8 @@ FROM lot l WHERE l.dug_on <= ?1 ORDER BY l.id;
 SELECT lot_id, day, id, clumps, rotten, saleable FROM dividing WHERE day <= ?1 AND reversed = 0;
 
 -- name: checks
-SELECT lot_id, day, id, stage, inspected, rotten, shrivelled FROM storage_check WHERE day <= ?1 AND reversed = 0;
+SELECT lot_id, day, id, stage, inspected, rotten, shrivelled, CASE why WHEN 'suspicion' THEN 1 WHEN 'round' THEN 0 END
+FROM storage_check WHERE day <= ?1 AND reversed = 0;
 
 -- name: entries
 SELECT m.lot_id, m.day, m.id, m.clumps, m.divisions,

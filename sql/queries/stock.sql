@@ -16,8 +16,8 @@ INSERT INTO dividing (lot_id, day, clumps, rotten, saleable, blind, place_id, so
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: add_check
-INSERT INTO storage_check (lot_id, day, stage, inspected, rotten, shrivelled, source_id)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+INSERT INTO storage_check (lot_id, day, stage, inspected, rotten, shrivelled, why, source_id)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: add_count
 INSERT INTO stock_take (lot_id, day, stage, count, before, place_id, looked, source_id)

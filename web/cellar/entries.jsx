@@ -45,6 +45,7 @@ const CHECK = [
   { name: 'inspected', kind: 'number', label: 'entry.inspected', wrong: (g) => (n(g, 'inspected') < 1 ? t('entry.least_one') : '') },
   { name: 'rotten', kind: 'number', label: 'entry.rotten', wrong: (g) => (n(g, 'rotten') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
   { name: 'shrivelled', kind: 'number', label: 'entry.shrivelled', wrong: (g) => (n(g, 'rotten') + n(g, 'shrivelled') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
+  { name: 'doubt', kind: 'yes', label: 'entry.doubt' },
 ];
 
 /** @type {Question[]} */
@@ -132,7 +133,7 @@ export function CheckEntry() {
       questions={CHECK}
       first={{}}
       path="/api/checks"
-      body={(g, day) => ({ lot: g.lot, checked_on: day, stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled') })}
+      body={(g, day) => ({ lot: g.lot, checked_on: day, stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled'), why: g.doubt === 'yes' ? 'suspicion' : 'round' })}
       said={(g) => t('entry.check.said', { lot: g.lot ?? '', rotten: n(g, 'rotten'), n: n(g, 'inspected') })}
     />
   );

@@ -58,6 +58,7 @@ function Settings({ settings }) {
 const CHOICES = {
   demand_caps: [['0', 'choice.no'], ['1', 'choice.yes']],
   counts_look: [['0', 'choice.no'], ['1', 'choice.yes']],
+  best_first: [['0', 'choice.no'], ['1', 'choice.yes']],
   supply: [['counted', 'supply.counted'], ['projected', 'supply.projected']],
   tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],
   timetable: [['us-435', 'timetable.us-435'], ['eu-2011-83', 'timetable.eu-2011-83'], ['uk-cra', 'timetable.uk-cra'], ['own', 'timetable.own']],

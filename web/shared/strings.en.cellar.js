@@ -59,6 +59,7 @@ export default {
   'entry.inspected': 'How many looked at?',
   'entry.least_one': 'At least one.',
   'entry.look': 'Look at this lot, or take it back',
+  'entry.doubt': 'Was it opened because something seemed wrong?',
   'entry.looked': 'Were they looked through, the rotten thrown out?',
   'entry.lot': 'Which lot?',
   'entry.more_rotten': 'That is more than the {n} there were.',

@@ -210,6 +210,7 @@ export default {
   'setting.counts_look': 'A stock-take looks through what it counts',
   'setting.demand_caps': 'Offer no more than past sales support',
   'setting.demand_confidence': 'Past sales support what demand reaches with this chance (0 – 1)',
+  'setting.best_first': 'The best clumps of a lot are cut first',
   'setting.divisions_per_parcel': 'Divisions in a parcel',
   'setting.holidays': 'Days that are no working days',
   'setting.holidays.hint': 'Each as year-month-day with two digits for month and day, parted by blanks.',

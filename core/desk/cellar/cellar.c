@@ -118,7 +118,8 @@ cw_code cw_cellar_check(cw_nursery *n, const cw_asker *who, const cw_cellar_entr
                              e->stage,
                              number(&t, e->inspected),
                              number(&t, e->rotten),
-                             number(&t, e->shrivelled) };
+                             number(&t, e->shrivelled),
+                             e->why };
     return enter_row(n, who, CW_CHECKS, values, "check", out, err);
 }
 

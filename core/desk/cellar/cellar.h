@@ -29,6 +29,7 @@ typedef struct cw_cellar_entry {
     int64_t saleable, blind;              /* dividing */
     int64_t rotten;                       /* dividing (of the clumps), checks */
     int64_t inspected, shrivelled, count; /* checks; counts */
+    const char *why;                      /* checks: round, suspicion; NULL: not said */
     const char *looked;                   /* counts: yes, they were looked through; no; NULL: not said */
     const char *reason, *note; /* entries: found, missing, rotten, shrivelled, discarded, planted */
 } cw_cellar_entry;

@@ -208,6 +208,9 @@ cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forec
     cw_code code = cw_nursery_number(n, "counts_look", &look, err);
     d->counts_look = look != 0;
     if (code == CW_OK)
+        code = cw_nursery_number(n, "best_first", &look, err);
+    d->best_first = code == CW_OK && look != 0;
+    if (code == CW_OK)
         code = cw_snapshot_read(n->db, as_of, &d->snapshot, err);
     if (code == CW_OK)
         code = set_up(d, err);

@@ -161,6 +161,7 @@ static void replay_dividing(builder *b, size_t lot, const cw_snap_event *e)
 
 static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
 {
+    static const cw_rot_why why[] = { CW_ROT_UNTOLD, CW_ROT_ROUND, CW_ROT_SUSPICION };
     cw_forecast_data *d = b->d;
     cw_stage stage = e->division ? CW_DIVISION : CW_CLUMP;
     look seen = lot_take(b, lot, stage, e->inspected, e->day);
@@ -168,7 +169,7 @@ static void replay_check(builder *b, size_t lot, const cw_snap_event *e)
     add_rot(b, d->lot_variety[lot],
             (cw_rot_row){ 0, d->season, (int)lot, e->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, seen.weeks,
                           e->inspected, e->rotten },
-            (cw_rot_look){ seen.age, CW_ROT_UNTOLD, -1 });
+            (cw_rot_look){ seen.age, why[e->suspicion + 1], -1 });
     if (e->division && e->shrivelled >= 0)
         add_shrivel(b,
                     (cw_shrivel_check){ lot, seen.from, seen.to, e->inspected - e->rotten, e->shrivelled });

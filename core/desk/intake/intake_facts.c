@@ -18,8 +18,9 @@
  * entered into the ledger after all files were read, by day, so that a check of one file that came before a
  * session of another is entered before it. */
 
-#define STAGE_DIVISION 6 /* where the word begins in the column's words */
-#define COUNT_LOOKED   (1u << 5)
+#define SECOND_WORD  6 /* where it begins in the column's words: "clump division", "round suspicion" */
+#define COUNT_LOOKED (1u << 5)
+#define CHECK_WHY    (1u << 6)
 
 /* Facts of the cellar in the order in which things happen on one day: divided, then checked, then counted. */
 static int rank(const cw_intake *in, const cw_fact *f)
@@ -65,7 +66,7 @@ static void check_past(cw_intake *in, cw_row *row)
     else if (!v[6].null && v[6].i > v[4].i - v[5].i)
         cw_row_wrong(in, row, 6, "more rotten and shrivelled together than inspected (%lld): %lld",
                      (long long)v[4].i, (long long)(v[5].i + v[6].i));
-    if (!v[6].null && v[6].i > 0 && v[2].i != STAGE_DIVISION)
+    if (!v[6].null && v[6].i > 0 && v[2].i != SECOND_WORD)
         cw_row_wrong(in, row, 6, "only divisions are counted as shrivelled, not clumps: %lld",
                      (long long)v[6].i);
 }
@@ -103,7 +104,7 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
         f->v[c] = v->null               ? 0
                   : is == CW_IS_VARIETY ? in->codes.variety[v->i].id
                   : is == CW_IS_LOT     ? in->codes.lot[v->i].id
-                  : is == CW_IS_WORD    ? v->i == STAGE_DIVISION
+                  : is == CW_IS_WORD    ? v->i == SECOND_WORD
                                         : v->i;
     }
     /* Divisions without a place are put where the lot lies; the fact says so, as the record will. */
@@ -114,18 +115,19 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
     return CW_OK;
 }
 
-/* Counts got a column more: where it lacks, the digest is what it was before, so that an old file is known again. */
+/* Counts and checks got a column more: where it lacks, the digest is what it was before, so that an old file is known again. */
 static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
 {
     cw_digest d;
     cw_digest_init(&d);
     for (size_t i = in->fact_first; i < in->fact_count; i++) {
         const cw_fact *f = &in->facts[i];
-        bool old = file->kind == CW_COUNTS && f->nulls & COUNT_LOOKED;
+        unsigned newer = file->kind == CW_COUNTS ? COUNT_LOOKED : file->kind == CW_CHECKS ? CHECK_WHY : 0;
+        bool old = (f->nulls & newer) != 0;
         size_t width = cw_kinds[file->kind].width - old;
         for (size_t c = 0; c < width; c++)
             cw_digest_add_int(&d, f->v[c]);
-        cw_digest_add_int(&d, old ? f->nulls & ~COUNT_LOOKED : f->nulls);
+        cw_digest_add_int(&d, old ? f->nulls & ~newer : f->nulls);
     }
     cw_digest_end(&d, hex);
 }
@@ -306,7 +308,11 @@ static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
         return cw_stock_divide(in->n, in->who, &e, v[2], v[3], v[4], v[5], id, err);
     case CW_CHECKS:
         return cw_stock_check(in->n, in->who, &e, v[2] != 0, v[3], v[4],
-                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5], id, err);
+                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5],
+                              f->nulls & CHECK_WHY ? NULL
+                              : v[6]               ? "suspicion"
+                                                   : "round",
+                              id, err);
     default:
         assert(in->files[f->file].kind == CW_COUNTS);
         e.place = f->nulls & 1u << 4 ? CW_ANY_PLACE : v[4];

@@ -115,6 +115,7 @@ static const cw_kind_column checks[] = {
     { "inspected", CW_IS_INT, CW_NEEDED, 0, CW_MAX_DIVISIONS, 0, NULL, false },
     { "rotten", CW_IS_INT, CW_NEEDED, 0, CW_MAX_DIVISIONS, 0, NULL, false },
     { "shrivelled", CW_IS_INT, CW_MAY_LACK, 0, CW_MAX_DIVISIONS, 0, NULL, false },
+    { "why", CW_IS_WORD, CW_MAY_LACK, 0, 0, 0, "round suspicion", false },
 };
 
 static const cw_kind_column counts[] = {

@@ -61,6 +61,7 @@ static const setting settings[] = {
       "1: a stock-take that finds no fewer than the ledger says has looked through what it counted, unless "
       "it says "
       "otherwise; 0: it has only counted" },
+    { "best_first", "0", WHOLE, 0, 1, NULL, "1: of a lot the best clumps are cut first; 0: as they come" },
     { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
     { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,

@@ -127,13 +127,14 @@ static cw_code check_inspection(bool division_stage, int64_t inspected, int64_t 
 }
 
 cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t inspected, int64_t rotten, int64_t shrivelled, int64_t *id, cw_error *err)
+                       int64_t inspected, int64_t rotten, int64_t shrivelled, const char *why, int64_t *id,
+                       cw_error *err)
 {
     const int64_t *looked = shrivelled == CW_NOT_COUNTED ? NULL : &shrivelled;
     cw_code code = check_inspection(division_stage, inspected, rotten, shrivelled, err);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_check"), err, "iitiiII", e->lot, (int64_t)e->day,
-                           division_stage ? "division" : "clump", inspected, rotten, looked, e->source);
+        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_check"), err, "iitiiItI", e->lot, (int64_t)e->day,
+                           division_stage ? "division" : "clump", inspected, rotten, looked, why, e->source);
     if (code != CW_OK)
         return code;
     *id = cw_db_last_id(n->db);

@@ -31,7 +31,7 @@ cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_event *e, i
 /* A storage check; what was rotten or shrivelled is thrown out. `inspected` may exceed what the ledger has:
  * it is what was looked at, and a stock-take, not a check, corrects the ledger. */
 cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t inspected, int64_t rotten, int64_t shrivelled, int64_t *id,
+                       int64_t inspected, int64_t rotten, int64_t shrivelled, const char *why, int64_t *id,
                        cw_error *err) CW_MUST_CHECK;
 
 /* A stock-take of the lot at one place, or everywhere: the ledger is moved to it by what was found or is
