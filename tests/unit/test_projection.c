@@ -286,18 +286,66 @@ static void test_joint_keeps_laws_and_ties(void **state)
     cw_draws_free(&c);
 }
 
+/* Fifty varieties known alike, but for one hyper-parameter: at one point of the mixture all rates are 0.2 higher, at the
+ * other lower; and all lie in one dry room of which k is not known. The total is as unsure as one of them. */
+static void test_joint_shares_the_doubt(void **state)
+{
+    (void)state;
+    enum { N = 50 };
+    static size_t variety[N];
+    static cw_stock stock[N];
+    static int64_t none[N];
+    static cw_distribution law[N];
+    for (int dry = 0; dry < 2; dry++) {
+        cw_latent *rate = cw_latent_new(N, 1, 2);
+        cw_shrink *shrink = NULL;
+        cw_projection *p = NULL;
+        cw_joint *j = NULL;
+        cw_joint_totals totals;
+        cw_error err = CW_ERROR_NONE;
+        for (size_t v = 0; v < N; v++) {
+            variety[v] = v;
+            stock[v] = (cw_stock){
+                .lot = v, .stage = dry ? CW_DIVISION : CW_CLUMP, .count = 400, .to_pa_days = dry ? 20000 : 0
+            };
+            for (size_t i = 0; i < 2; i++)
+                rate->point[i].mean[v] = log(5) + (i == 0 ? 0.2 : -0.2);
+        }
+        for (size_t i = 0; i < 2; i++) {
+            rate->point[i].weight = 0.5;
+            rate->point[i].dispersion = 1;
+        }
+        cw_check_ok(cw_shrink_fit(NULL, 0, 0, NULL, 0, N, &shrink, &err), &err);
+        cw_projection_input in = { .varieties = N,
+                                   .lots = N,
+                                   .stocks = N,
+                                   .lot_variety = variety,
+                                   .stock = stock,
+                                   .rate = rate,
+                                   .shrink = dry ? shrink : NULL };
+        cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+        cw_projection_all(p, 1, law);
+        cw_check_ok(cw_joint_new(p, law, 2000, 1, &j, &err), &err);
+        cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
+        double one = sqrt(law[0].variance) / law[0].mean;
+        double all = (totals.saleable.q90 - totals.saleable.q10) / 2.563 / totals.saleable.mean;
+        print_message("dry %d: one %.3f, all %.3f\n", dry, one, all);
+        assert_true(one > 0.15 && all > 0.75 * one && all < 1.35 * one);
+        cw_joint_free(j);
+        cw_projection_free(p);
+        cw_shrink_free(shrink);
+        cw_latent_free(rate);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_counted_alone_is_binomial),
-        cmocka_unit_test(test_few_clumps_by_enumeration),
-        cmocka_unit_test(test_many_clumps_by_enumeration),
-        cmocka_unit_test(test_published_composite),
-        cmocka_unit_test(test_nothing_on_hand),
-        cmocka_unit_test(test_bad_input_is_refused),
-        cmocka_unit_test(test_why_adds_up),
-        cmocka_unit_test(test_against_simulation),
-        cmocka_unit_test(test_joint_keeps_laws_and_ties),
+        cmocka_unit_test(test_joint_shares_the_doubt),    cmocka_unit_test(test_counted_alone_is_binomial),
+        cmocka_unit_test(test_few_clumps_by_enumeration), cmocka_unit_test(test_many_clumps_by_enumeration),
+        cmocka_unit_test(test_published_composite),       cmocka_unit_test(test_nothing_on_hand),
+        cmocka_unit_test(test_bad_input_is_refused),      cmocka_unit_test(test_why_adds_up),
+        cmocka_unit_test(test_against_simulation),        cmocka_unit_test(test_joint_keeps_laws_and_ties),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: MIT */
+/* What rows are unlike each other by, from the files to the models: order of cutting, age, room, and why it was looked at. */
+#include "support/intake.h"
+
+#include "desk/cellar/cellar.h"
+#include "desk/export/exporting.h"
+#define cw_stock cw_model_stock /* the ledger's has the same name */
+#include "desk/forecast/forecast_data.h"
+#undef cw_stock
+
+#include "base/banned.h"
+
+static void a_cellar(test_nursery *t)
+{
+    test_nursery_make(t);
+    cw_intake_file f[] = {
+        file("varieties.csv", "code,name\nAMB,Amber Lantern\nBRI,Bright Ember\n"),
+        file("places.csv", "place,room,walk_order\nA1,north,10\nB1,south,30\n"),
+        file("lots.csv",
+             "lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,40,A1\nL2,BRI,2031-10-20,30,B1\n"),
+        file("divisions.csv",
+             "lot,divided_on,clumps,saleable,place\nL1,2031-11-10,10,60,A1\nL1,2031-12-01,10,45,A1\n"),
+        file("checks.csv", "lot,checked_on,stage,inspected,rotten,shrivelled,why\n"
+                           "L1,2031-12-08,division,20,1,0,round\nL2,2031-12-15,clump,10,2,,suspicion\n"
+                           "L2,2031-12-22,clump,7,0,,\n"),
+    };
+    loaded l = load_with(t, f, 5, (cw_intake_options){ 0 });
+    assert_string_equal(l.first, "");
+}
+
+static void rows_are_told_apart(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_forecast_data *d = NULL;
+    a_cellar(&t);
+    cw_check_ok(cw_forecast_data_load(t.n, t.who.today, cw_day_from_ymd(2032, 4, 19), &d, &err), &err);
+    assert_int_equal(d->rate_rows, 2);
+    cw_check_near("first session", d->rate_cut[0].to, 0.25, 1e-12);
+    cw_check_near("second session", d->rate_cut[1].from, 0.25, 1e-12);
+    cw_check_near("second session", d->rate_cut[1].to, 0.5, 1e-12);
+    static const struct {
+        cw_rot_why why;
+        int room;
+        double age;
+    } want[] = { { CW_ROT_DIVIDING, 0, 0 },
+                 { CW_ROT_DIVIDING, 0, 0 },
+                 { CW_ROT_ROUND, 0, 0 },
+                 { CW_ROT_SUSPICION, 1, 0 },
+                 { CW_ROT_UNTOLD, 1, 0 } };
+    assert_int_equal(d->rot_rows, 5);
+    for (size_t i = 0; i < 5; i++) {
+        assert_int_equal(d->rot_look[i].why, want[i].why);
+        assert_int_equal(d->rot_look[i].room, want[i].room);
+        cw_check_near("age when last known sound", d->rot_look[i].age, want[i].age, 1e-12);
+    }
+    for (size_t i = 0; i < d->cohorts; i++) {
+        const cw_model_stock *s = &d->stock[i];
+        if (s->stage == CW_CLUMP)
+            cw_check_near("cut before", s->cut, s->lot == 0 ? 0.5 : 0, 1e-12);
+        if (s->stage == CW_CLUMP && s->lot == 1 &&
+            s->count == 8) /* sound on 15 December, 56 days after digging */
+            cw_check_near("age", s->clump_age, 8, 1e-12);
+        if (s->stage == CW_DIVISION && s->count == 19)
+            cw_check_near("age", s->division_age, 4, 1e-12);
+    }
+    assert_false(d->best_first);
+    cw_forecast_data_free(d);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "best_first", "1", &err), &err);
+    cw_check_ok(cw_forecast_data_load(t.n, t.who.today, cw_day_from_ymd(2032, 4, 19), &d, &err), &err);
+    assert_true(d->best_first);
+    cw_forecast_data_free(d);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* Out as it came in, and an old file without the column is known again. */
+static void why_goes_all_the_way(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    json_t *sheet = NULL;
+    a_cellar(&t);
+    cw_check_ok(cw_exporting_table(t.n, &t.who, "checks", &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 3);
+    assert_string_equal(cw_table_text(&out, 0, 6), "round");
+    assert_string_equal(cw_table_text(&out, 1, 6), "suspicion");
+    assert_string_equal(cw_table_text(&out, 2, 6), "");
+    cw_table_free(&out);
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = "L1";
+    e.stage = "division";
+    e.inspected = 10;
+    e.rotten = 0;
+    e.why = "suspicion";
+    cw_check_ok(cw_cellar_check(t.n, &t.who, &e, &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_cellar_lot(t.n, "L1", &sheet, &err), &err);
+    assert_string_equal(
+        json_string_value(json_object_get(json_array_get(json_object_get(sheet, "checks"), 1), "why")),
+        "suspicion");
+    json_decref(sheet);
+    e.why = "boredom";
+    assert_int_equal(cw_cellar_check(t.n, &t.who, &e, &out, &err), CW_REFUSED);
+    assert_string_equal(err.column, "why");
+    cw_table_free(&out);
+    cw_intake_file old[] = { file(
+        "checks.csv", "lot,checked_on,stage,inspected,rotten,shrivelled\nL2,2032-01-05,clump,8,0,\n") };
+    for (int again = 0; again < 2; again++) {
+        loaded l = load_with(&t, old, 1, (cw_intake_options){ 0 });
+        assert_string_equal(l.first, "");
+    }
+    cw_check_ok(cw_exporting_table(t.n, &t.who, "checks", &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 5);
+    cw_table_free(&out);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = { cmocka_unit_test(rows_are_told_apart),
+                                        cmocka_unit_test(why_goes_all_the_way) };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
