@@ -338,14 +338,68 @@ static void test_joint_shares_the_doubt(void **state)
     }
 }
 
+/* A year that is bad for clumps is bad for their divisions: sd of S against plain simulation, hazards tied and not. */
+static void test_rot_is_tied(void **state)
+{
+    (void)state;
+    size_t variety = 0;
+    cw_stock stock = { .stage = CW_CLUMP, .count = 300, .clump_weeks = 8, .division_weeks = 8 };
+    cw_latent *known[3];
+    static int64_t draw[40000];
+    for (int i = 0; i < 3; i++) {
+        known[i] = cw_latent_new(1, 1, 1);
+        known[i]->point[0].weight = known[i]->point[0].dispersion = 1;
+        known[i]->point[0].mean[0] = log(i == 0 ? 5 : 0.04);
+        known[i]->point[0].own_sd[0] = i == 0 ? 0.01 : 0.7;
+    }
+    double sd[2];
+    for (int tied = 0; tied < 2; tied++) {
+        cw_projection_input in = { .varieties = 1,
+                                   .lots = 1,
+                                   .stocks = 1,
+                                   .lot_variety = &variety,
+                                   .stock = &stock,
+                                   .rate = known[0],
+                                   .clump_rot = known[1],
+                                   .division_rot = known[2],
+                                   .rot_tie = tied ? 0.4 : 0 };
+        cw_projection *p = NULL;
+        cw_distribution law;
+        cw_error err = CW_ERROR_NONE;
+        cw_rng rng;
+        double mean = 0, square = 0;
+        cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+        cw_projection_variety(p, 0, &law);
+        cw_rng_init(&rng, 5, 5);
+        cw_draws_of_variety(&in, 0, &rng, draw, 40000);
+        for (int i = 0; i < 40000; i++)
+            mean += (double)draw[i] / 40000;
+        for (int i = 0; i < 40000; i++)
+            square += ((double)draw[i] - mean) * ((double)draw[i] - mean) / 40000;
+        sd[tied] = sqrt(law.variance);
+        cw_check_relative("mean", law.mean, mean, 0.01);
+        cw_check_relative("sd", sd[tied], sqrt(square), 0.04);
+        cw_projection_free(p);
+    }
+    assert_true(sd[1] > 1.2 * sd[0]);
+    for (int i = 0; i < 3; i++)
+        cw_latent_free(known[i]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_joint_shares_the_doubt),    cmocka_unit_test(test_counted_alone_is_binomial),
-        cmocka_unit_test(test_few_clumps_by_enumeration), cmocka_unit_test(test_many_clumps_by_enumeration),
-        cmocka_unit_test(test_published_composite),       cmocka_unit_test(test_nothing_on_hand),
-        cmocka_unit_test(test_bad_input_is_refused),      cmocka_unit_test(test_why_adds_up),
-        cmocka_unit_test(test_against_simulation),        cmocka_unit_test(test_joint_keeps_laws_and_ties),
+        cmocka_unit_test(test_rot_is_tied),
+        cmocka_unit_test(test_joint_shares_the_doubt),
+        cmocka_unit_test(test_counted_alone_is_binomial),
+        cmocka_unit_test(test_few_clumps_by_enumeration),
+        cmocka_unit_test(test_many_clumps_by_enumeration),
+        cmocka_unit_test(test_published_composite),
+        cmocka_unit_test(test_nothing_on_hand),
+        cmocka_unit_test(test_bad_input_is_refused),
+        cmocka_unit_test(test_why_adds_up),
+        cmocka_unit_test(test_against_simulation),
+        cmocka_unit_test(test_joint_keeps_laws_and_ties),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
