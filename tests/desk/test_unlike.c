@@ -5,6 +5,7 @@
 #include "base/digest.h"
 #include "desk/cellar/cellar.h"
 #include "desk/export/exporting.h"
+#include "desk/forecast/forecast.h"
 #define cw_stock cw_model_stock /* the ledger's has the same name */
 #include "desk/forecast/forecast_data.h"
 #undef cw_stock
@@ -142,9 +143,52 @@ static void why_goes_all_the_way(void **state)
     test_nursery_free(&t);
 }
 
+/* Twelve lots whose first half gives eight a clump and whose second gives four, in two rooms of which one rots four times
+ * as fast: both is said, in the trade's words. */
+static void what_moves_figures_is_said(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_text notes = CW_TEXT(4096), dug = CW_TEXT(4096), cut = CW_TEXT(4096), looked = CW_TEXT(4096);
+    test_nursery_make(&t);
+    cw_text_add(&dug, "lot,variety,dug_on,clumps,place\n");
+    cw_text_add(&cut, "lot,divided_on,clumps,saleable,rotten,place\n");
+    cw_text_add(&looked, "lot,checked_on,stage,inspected,rotten,shrivelled,why\n");
+    for (int i = 0; i < 12; i++) {
+        cw_text_addf(&dug, "L%d,%s,2031-10-20,300,%s\n", i, i % 3 ? "AMB" : "BRI", i % 2 ? "B1" : "A1");
+        cw_text_addf(&looked, "L%d,2031-12-01,clump,200,%d,,round\n", i, i % 2 ? 40 : 10);
+        int64_t first = i % 2 ? 6 : 1, second = i % 2 ? 10 : 2;
+        for (int k = 0; k < 2; k++)
+            cw_text_addf(&cut, "L%d,2031-12-%d,120,%lld,%lld,%s\n", i, 10 * (k + 1),
+                         (long long)((k ? 4 : 8) * (120 - (k ? second : first))),
+                         (long long)(k ? second : first), i % 2 ? "B1" : "A1");
+    }
+    cw_intake_file f[] = { file("varieties.csv", "code,name\nAMB,Amber Lantern\nBRI,Bright Ember\n"),
+                           file("places.csv", "place,room,walk_order\nA1,north,10\nB1,south,30\n"),
+                           file("lots.csv", dug.data), file("divisions.csv", cut.data),
+                           file("checks.csv", looked.data) };
+    loaded l = load_with(&t, f, 5, (cw_intake_options){ 0 });
+    assert_string_equal(l.first, "");
+    cw_forecast_ask all = { CW_NO_DAY, CW_NO_DAY, NULL };
+    cw_check_ok(cw_forecast_project(t.n, &t.who, &all, &out, &notes, &err), &err);
+    print_message("%s", notes.data);
+    assert_non_null(strstr(notes.data, "The best clumps of a lot are cut first"));
+    assert_non_null(strstr(notes.data, "In north clumps rot"));
+    assert_null(strstr(notes.data, "Some lots have given nothing"));
+    cw_table_free(&out);
+    cw_text_free(&notes);
+    cw_text_free(&dug);
+    cw_text_free(&cut);
+    cw_text_free(&looked);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(rows_are_told_apart),
-                                        cmocka_unit_test(why_goes_all_the_way) };
+                                        cmocka_unit_test(why_goes_all_the_way),
+                                        cmocka_unit_test(what_moves_figures_is_said) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -106,9 +106,14 @@ static const cw_column session_columns[] = {
     { "undone", CW_BOOL_T },
 };
 static const cw_column check_columns[] = {
-    { "id", CW_INT_T },        { "day", CW_DAY_T },    { "stage", CW_TEXT_T, .words = CW_STAGES },
-    { "inspected", CW_INT_T }, { "rotten", CW_INT_T }, { "shrivelled", CW_INT_T, .null = true },
-    { "why", CW_TEXT_T, .null = true, .words = "round|suspicion" }, { "undone", CW_BOOL_T },
+    { "id", CW_INT_T },
+    { "day", CW_DAY_T },
+    { "stage", CW_TEXT_T, .words = CW_STAGES },
+    { "inspected", CW_INT_T },
+    { "rotten", CW_INT_T },
+    { "shrivelled", CW_INT_T, .null = true },
+    { "why", CW_TEXT_T, .null = true, .words = "round|suspicion" },
+    { "undone", CW_BOOL_T },
 };
 static const cw_column count_columns[] = {
     { "id", CW_INT_T },      { "day", CW_DAY_T },   { "stage", CW_TEXT_T, .words = CW_STAGES },

@@ -229,30 +229,6 @@ static void project_row(const cw_forecast *f, size_t v, cw_table *out)
     cw_put_int(out, above(cw_distribution_quantile(law, 0.50), withheld));
 }
 
-void cw_forecast_notes(const cw_forecast *f, cw_text *notes)
-{
-    if (!cw_rate_informed(f->learned.rate))
-        cw_text_addf(notes,
-                     "No dividing session is on record: the division rate is the stated default (%.0f a "
-                     "clump, wide).\n",
-                     CW_RATE_DEFAULT);
-    if (!cw_rot_informed(f->learned.rot, CW_ROT_CLUMP))
-        cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
-    if (!cw_rot_informed(f->learned.rot, CW_ROT_DIVISION))
-        cw_text_add(notes, "No check of divisions is on record: their rot is the stated default.\n");
-    if (f->learned.shrink->crates == 0)
-        cw_text_add(notes, "No crate was weighed twice: the rate of drying is the stated default.\n");
-    if (f->learned.shrink->inspected == 0)
-        cw_text_add(notes,
-                    "No check counted shrivelled divisions: the shrivel limit is the stated default.\n");
-    if (f->data->snapshot->rooms == 0)
-        cw_text_addf(notes, "No air reading is on record: rooms are taken at %.0f Pa.\n", CW_AIR_DEFAULT_PA);
-    else if (f->data->flagged_hours > 0)
-        cw_text_addf(
-            notes, "The air readings have gaps: up to %.0f hours of a room are carried at its recent mean.\n",
-            f->data->flagged_hours);
-}
-
 /* The forecast asked for, and the variety named (CW_NONE for all). */
 cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask,
                           const cw_forecast **f, size_t *variety, cw_error *err)
