@@ -98,7 +98,7 @@ function Totals({ data, onTooFar }) {
         {rich('plan.total', {
           quantity: <b class="big">{format.whole(total.quantity)}</b>,
           varieties: format.whole(data.varieties.length),
-          short: <b>{format.decimal(short, short < 9.5 ? 1 : 0)}</b>,
+          short: <b>{format.decimal(short, short >= 0.05 && short < 9.5 ? 1 : 0)}</b>,
           refunds: <b>{format.money(Math.max(0, Number(total.expected_refunds) - Number(total.too_far_refunds)))}</b>,
           unsold: <b>{format.decimal(total.expected_unsold, 0)}</b>,
         })}{' '}

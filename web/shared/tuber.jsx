@@ -186,7 +186,7 @@ function Blade({ x }) {
 /** Saleable divisions, counted from the cut at the neck. @param {{unit: number, max: number, kept: number, y: number}} props */
 function Axis({ unit, max, kept, y }) {
   const saleable = max - kept;
-  const step = niceStep(saleable / Math.max(2, Math.floor((saleable * unit) / 70)));
+  const step = Math.max(1, niceStep(saleable / Math.max(2, Math.floor((saleable * unit) / 70)))); // divisions are whole
   const ticks = [];
   for (let v = 0; v <= saleable; v += step) ticks.push(v);
   return (
