@@ -1,7 +1,11 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/offer/offering.h"
+
 #include "base/json.h"
+#include "base/limits.h"
+#include <stddef.h>
 
 #include "base/banned.h"
 
@@ -119,4 +123,58 @@ cw_code cw_route_nursery_get(cw_request *q, cw_nursery *n, cw_error *err)
     else
         cw_json_put_take(&answer, "settings", settings);
     return cw_reply_json_take(q, 200, answer, err);
+}
+
+struct ship_query {
+    cw_day day;
+};
+static const cw_member ship_query_shape[] = {
+    { "day", CW_M_DAY, offsetof(struct ship_query, day), true, 0, 0,
+      .says = "The shipping day to ask about." },
+    { 0 },
+};
+
+const cw_contract cw_contract_season_ship_get = {
+    .says = "What another shipping day would move, for each variety; nothing is written.",
+    .query = ship_query_shape,
+    .answer = &cw_offering_ship_shape,
+};
+
+cw_code cw_route_season_ship_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_query in = { .day = CW_NO_DAY };
+    cw_table rows = { 0 };
+    cw_code code = cw_query_read(q, &in, err);
+    if (code == CW_OK)
+        code = cw_offering_ship_preview(n, cw_request_asker(q), in.day, &rows, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &rows, err);
+    cw_table_free(&rows);
+    return code;
+}
+
+struct ship_body {
+    cw_day day, from;
+    const char *why;
+};
+static const cw_member ship_body_shape[] = {
+    { "day", CW_M_DAY, offsetof(struct ship_body, day), true, 0, 0, .says = "The new shipping day." },
+    { "from", CW_M_DAY, offsetof(struct ship_body, from), true, 0, 0,
+      .says = "The shipping day that was seen: refused when it was moved meanwhile." },
+    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 1, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+const cw_contract cw_contract_season_ship_post = {
+    .says = "Moves the shipping day, on record with the reason.",
+    .body = ship_body_shape,
+};
+
+cw_code cw_route_season_ship_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct ship_body b = { .day = CW_NO_DAY, .from = CW_NO_DAY };
+    cw_code code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_offering_ship_move(n, cw_request_asker(q), b.from, b.day, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
 }

@@ -260,6 +260,50 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   });
 }
 
+test('figures are typed with a comma, and what is no figure is named as the page names it', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter/settings`);
+  const field = page.getByLabel('Confidence to begin with');
+  await field.fill('0,85');
+  await page.getByRole('button', { name: 'Save', exact: true }).click();
+  await page.locator('.message', { hasText: 'Saved.' }).first().waitFor();
+  assert.equal((await fetchJson(nursery.url, '/api/nursery')).settings.confidence, '0.85');
+  await field.fill('many');
+  await page.getByRole('button', { name: 'Save', exact: true }).click();
+  const wrong = page.getByRole('alert').filter({ hasText: 'many' });
+  await wrong.waitFor();
+  assert.match(await wrong.innerText(), /Confidence to begin with.*not “many”/);
+  await field.fill('2');
+  await page.getByRole('button', { name: 'Save', exact: true }).click();
+  await page.getByRole('alert').filter({ hasText: '0.999' }).waitFor();
+  assert.doesNotMatch(await page.getByRole('alert').filter({ hasText: '0.999' }).innerText(), /^confidence/);
+  await field.fill('0.9');
+  await page.getByRole('button', { name: 'Save', exact: true }).click();
+  await page.getByRole('alert').filter({ hasText: '0.999' }).waitFor({ state: 'detached' });
+  await close();
+});
+
+test('the shipping day is moved with a preview, and not by an older tab', async () => {
+  const { page, shot, close } = await openPage(browser);
+  const older = await openPage(browser);
+  for (const p of [page, older.page]) {
+    await p.goto(`${nursery.url}/#/winter/settings`);
+    await p.getByRole('button', { name: 'Move the shipping day' }).click();
+    await p.getByLabel('Shipping day', { exact: true }).fill(p === page ? '2032-05-24' : '2032-04-05');
+    await p.getByText(/The plan could offer [\d,]+ divisions now, and [\d,]+ for that day/).waitFor();
+    await p.getByLabel('Why').fill('late frost');
+  }
+  await shot('ship-day');
+  await page.getByRole('button', { name: 'Move it' }).click();
+  await page.getByText('The shipping day is moved').waitFor();
+  assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
+  await older.page.getByRole('button', { name: 'Move it' }).click();
+  await older.page.getByRole('alert').filter({ hasText: 'moved the shipping day meanwhile' }).waitFor();
+  assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
+  await older.close();
+  await close();
+});
+
 test('settings that are one of a few words are chosen', async () => {
   const { page, errors, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/winter/settings`);

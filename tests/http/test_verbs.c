@@ -117,17 +117,18 @@ static void test_ban_and_permit(void **state)
         const char *words, *on_errors,
             *out; /* out: whole; of a line that begins with it when it ends in a comma */
     } rows[] = {
-        { "substitute n.db --csv", "placed 1 of 1", HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
+        { "substitute n.db --supply counted --csv", "placed 1 of 1", HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
         { "substitute n.db --ban 2031/7/1/CIN --why 'too tall for her'",
           "order 2031/7 line 1 gets no CIN from now on", "" },
         { "substitute n.db --banned --csv", NULL, BANNED "2031/7,1,AMB,CIN," },
-        { "substitute n.db --csv", "placed 1 of 1", HEAD "2031/7,1,1,BRI,1,30,0.00\n" },
+        { "substitute n.db --supply counted --csv", "placed 1 of 1", HEAD "2031/7,1,1,BRI,1,30,0.00\n" },
         { "substitute n.db --ban 2031/7/1/BRI --why 'nor pink'", "gets no BRI from now on", "" },
-        { "substitute n.db --commit --csv", "placed 0 of 1", HEAD },
+        { "substitute n.db --supply counted --commit --csv", "placed 0 of 1", HEAD },
         { "substitute n.db --permit 2031/7/1/CIN --why 'she rang: tall will do'",
           "order 2031/7 line 1 may get CIN again", "" },
         { "substitute n.db --banned --csv", NULL, BANNED "2031/7,1,AMB,BRI," },
-        { "substitute n.db --commit --csv", "placed 1 of 1", HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
+        { "substitute n.db --supply counted --commit --csv", "placed 1 of 1",
+          HEAD "2031/7,1,1,CIN,1,20,0.00\n" },
     };
     serving s;
     static spoken said;

@@ -2,12 +2,14 @@
 // The nursery's settings; the people who may sign in and the keys of programs stand beside them.
 
 import { useState } from 'preact/hooks';
-import { send } from '../shared/api.js';
+import { Problem, send } from '../shared/api.js';
+import { readNumber } from '../shared/format.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/text.js';
 import { touch } from '../shared/use.js';
 import { Keys, People } from './people.jsx';
+import { ShipDay } from './shipday.jsx';
 
 export function SettingsPage() {
   const { nursery, session } = useSeason();
@@ -17,6 +19,7 @@ export function SettingsPage() {
       <div class="two">
         <section class="sheet">
           <h2>{t('settings.nursery')}</h2>
+          <ShipDay ship={nursery.ship} />
           <Settings settings={nursery.settings ?? {}} />
         </section>
         <section class="sheet">
@@ -41,7 +44,7 @@ function Settings({ settings }) {
       save={t('action.save')}
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
-        await send('PATCH', '/api/settings', typed);
+        await save(typed, settings);
         setTyped({});
         say(t('settings.saved'));
         touch();
@@ -52,6 +55,25 @@ function Settings({ settings }) {
       ))}
     </Form>
   );
+}
+
+/**
+ * Figures are taken in the reader's own writing, and what is refused is named as the page names it.
+ * @param {Record<string, string>} typed @param {Record<string, any>} settings
+ */
+async function save(typed, settings) {
+  const plain = { ...typed };
+  for (const [name, text] of Object.entries(typed)) {
+    const n = readNumber(text);
+    if (text.trim() !== '' && /^-?\d+(\.\d+)?$/.test(String(settings[name])) && Number.isNaN(n)) throw new Error(t('error.setting', { name: word('setting', name), text }));
+    if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name]))) plain[name] = String(n);
+  }
+  try {
+    await send('PATCH', '/api/settings', plain);
+  } catch (e) {
+    if (e instanceof Problem) e.message = e.message.replace(/^([a-z_]+):? /, (all, name) => (name in settings ? `${word('setting', name)}: ` : all));
+    throw e;
+  }
 }
 
 /** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/text.js').Key][]>} */

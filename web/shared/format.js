@@ -106,20 +106,36 @@ function weekText(week, short) {
   return `${Number(week.split('-W')[1])} (${short.formatRange(monday, sunday)})`;
 }
 
+/** What parts thousands in the reader's own writing: "," "." "’" or a blank. @param {string} [locale] */
+function grouping(locale) {
+  return new Intl.NumberFormat(locale).formatToParts(12345.6).find((p) => p.type === 'group')?.value ?? '';
+}
+
 /**
- * Reads a number that a person typed, in either decimal writing; NaN when it is none.
+ * Reads a number that a person typed, in either decimal writing and with thousands parted or not; NaN when it is none. Where both
+ * signs stand, the last one is the decimal; where one stands once before three digits ("1,234"), the reader's own writing decides.
  * @param {string} text
+ * @param {string} [locale] of the reader; the browser's own unless told
  */
-export function readNumber(text) {
-  const bare = text.trim().replace(/[\s\u00a0\u202f]/g, '').replace(',', '.');
-  return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(bare) ? Number(bare) : NaN;
+export function readNumber(text, locale) {
+  const bare = text.trim().replace(/[\s\u00a0\u202f'’]/g, '');
+  const signs = bare.replace(/[^.,]/g, '');
+  const last = signs.at(-1) ?? '';
+  const parts = signs.length > 1 && signs[0] === last; // "1,234,567": nothing but thousands
+  const doubtful = signs.length === 1 && /^[+-]?[1-9]\d{0,2}[.,]\d{3}$/.test(bare) && grouping(locale) === last;
+  const group = parts || doubtful ? last : last === ',' ? '.' : ',';
+  const whole = (group === last ? bare : bare.slice(0, bare.lastIndexOf(last || ' '))) || bare;
+  if (whole.includes(group) && !/^[+-]?\d{1,3}([.,]\d{3})+$/.test(whole)) return NaN;
+  const plain = bare.replaceAll(group, '').replace(',', '.');
+  return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : NaN;
 }
 
 /**
  * Reads money that a person typed, as the decimal string that the interface carries; null when it is none.
  * @param {string} text
+ * @param {string} [locale]
  */
-export function readMoney(text) {
-  const n = readNumber(text.replace(/[^\d.,+-]/g, ''));
+export function readMoney(text, locale) {
+  const n = readNumber(text.replace(/[^\d.,'’\s+-]/g, ''), locale);
   return Number.isNaN(n) || n < 0 || n > 1e9 ? null : n.toFixed(2);
 }

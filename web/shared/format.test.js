@@ -62,3 +62,36 @@ test('numbers as people type them', () => {
   assert.equal(readMoney('-3'), null);
   assert.equal(readMoney('free'), null);
 });
+
+test('decimal comma and parted thousands, as the reader’s own writing has them', () => {
+  for (const [text, locale, n] of /** @type {[string, string, number][]} */ ([
+    ['0,9', 'de-DE', 0.9],
+    ['0,9', 'en-US', 0.9],
+    ['0.9', 'de-DE', 0.9],
+    ['1.234,50', 'de-DE', 1234.5],
+    ['1,234.50', 'de-DE', 1234.5],
+    ['1.234,50', 'en-US', 1234.5],
+    ['1.234', 'de-DE', 1234],
+    ['1.234', 'en-US', 1.234],
+    ['1,234', 'en-US', 1234],
+    ['1,234', 'de-DE', 1.234],
+    ['0,125', 'en-US', 0.125],
+    ['1,234,567', 'en-US', 1234567],
+    ['1.234.567', 'en-US', 1234567],
+    ['1’234.50', 'de-CH', 1234.5],
+    ["1'234,50", 'fr-CH', 1234.5],
+    ['1 234,5', 'fr-FR', 1234.5],
+    ['12,34,567.8', 'en-US', NaN],
+    ['1,2,3', 'en-US', NaN],
+    ['1.2.3', 'de-DE', NaN],
+    ['1,23.4', 'en-US', NaN],
+    ['-2,5', 'nl-NL', -2.5],
+    ['.5', 'en-US', 0.5],
+    [',5', 'de-DE', 0.5],
+    ['1e3', 'en-US', NaN],
+  ]))
+    assert.deepEqual([text, locale, readNumber(text, locale)], [text, locale, n]);
+  assert.equal(readMoney('1.234,50 €', 'de-DE'), '1234.50');
+  assert.equal(readMoney('$1,234.50', 'en-US'), '1234.50');
+  assert.equal(readMoney('9,95', 'en-US'), '9.95');
+});

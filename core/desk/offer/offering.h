@@ -71,6 +71,7 @@ extern const cw_shape cw_offering_release_shape;
 
 /* What would another shipping day move? variety,offered,sold,quantity,quantity_then,p_short,p_short_then : each variety that stands
  * in the plan, at the nursery's own confidence or money, on the day on record and on `day`. Writes nothing. */
+extern const cw_shape cw_offering_ship_shape;
 cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day, cw_table *out,
                                  cw_error *err) CW_MUST_CHECK;
 

@@ -15,17 +15,24 @@ static cw_code plan_on(cw_nursery *n, const cw_asker *who, cw_day ship, cw_table
     return cw_offering_plan(n, who, &ask, out, err);
 }
 
+static const cw_column ship_columns[] = {
+    { "variety", CW_TEXT_T },
+    { "offered", CW_INT_T },
+    { "sold", CW_INT_T },
+    { "quantity", CW_INT_T, .says = "What could be offered for the shipping day on record." },
+    { "quantity_then", CW_INT_T, .says = "What could be offered for the day that is asked about." },
+    { "p_short", CW_REAL_T, 4 },
+    { "p_short_then", CW_REAL_T, 4 },
+};
+const cw_shape cw_offering_ship_shape = CW_ROWS(ship_columns);
+
 cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day, cw_table *out, cw_error *err)
 {
-    static const cw_column columns[] = { { "variety", CW_TEXT_T, 0 },      { "offered", CW_INT_T, 0 },
-                                         { "sold", CW_INT_T, 0 },          { "quantity", CW_INT_T, 0 },
-                                         { "quantity_then", CW_INT_T, 0 }, { "p_short", CW_REAL_T, 4 },
-                                         { "p_short_then", CW_REAL_T, 4 } };
     enum { VARIETY, OFFERED, SOLD, QUANTITY, P_SHORT, PLAN };
     static const char *const names[PLAN] = { "variety", "offered", "sold", "quantity", "p_short" };
     cw_table now = { 0 }, then = { 0 };
     int c[PLAN];
-    cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
+    cw_table_init(out, ship_columns, sizeof ship_columns / sizeof ship_columns[0]);
     cw_code code = cw_season_check_ship(n->season.season, day, err);
     if (code == CW_OK)
         code = plan_on(n, who, CW_NO_DAY, &now, err);
