@@ -113,7 +113,7 @@ function Desks({ session, signOut, idle }) {
     if (fetched) localStorage.setItem('clumpwise.nursery', JSON.stringify(fetched));
   }, [fetched]);
   const format = useMemo(() => makeFormat(navigator.language || 'en-US', nursery ?? {}), [nursery?.currency, nursery?.timezone]);
-  const shared = useMemo(() => ({ session, nursery: nursery ?? { season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} }, format, signOut }), [session, nursery, format]);
+  const shared = useMemo(() => ({ session, nursery: nursery ? { ...nursery, settings: nursery.settings ?? {} } : { season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} }, format, signOut }), [session, nursery, format]);
   const first = session.role === 'office' ? 'orders' : session.role === 'packer' || session.role === 'cellar' ? 'cellar' : 'winter';
   const [desk = first, ...steps] = at.steps;
   return (

@@ -20,9 +20,9 @@ import { useOffline, useScanner } from './use.js';
  * @property {string} name
  * @property {'lot' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'yes' | 'text'} kind
  * @property {Key} label
- * @property {(given: Given, lot: any) => string} [wrong] a sentence when the answer cannot be
+ * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => string} [wrong] a sentence when the answer cannot be
  * @property {boolean} [optional]
- * @property {(given: Given, lot: any) => boolean} [needless] what can be known without asking
+ * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => boolean} [needless] what can be known without asking
  */
 
 /** @param {Given} g @param {string} name */
@@ -57,7 +57,7 @@ const COUNT = [
   { name: 'looked', kind: 'yes', label: 'entry.looked', needless: (g, lot) => fewerThanBooked(g, lot) },
 ];
 
-/** Fewer than the ledger says: then somebody has looked, and thrown out. The ledger by place is not at hand here. @param {Given} g @param {any} lot */
+/** Fewer than the ledger says: then somebody has looked, and thrown out. The ledger by place is not at hand here. @param {Given} g @param {import('../contract').Row<'GET /api/lots'> | null} lot */
 function fewerThanBooked(g, lot) {
   const booked = g.stage === 'clump' ? lot?.clumps : lot?.divisions;
   return booked !== undefined && (!g.place || placesOf(lot).length <= 1) && n(g, 'count') < booked;
@@ -152,7 +152,7 @@ export function CountEntry() {
   );
 }
 
-/** Where a lot lies, as its row in the list says. @param {any} lot @returns {string[]} */
+/** Where a lot lies, as its row in the list says. @param {import('../contract').Row<'GET /api/lots'> | null | undefined} lot @returns {string[]} */
 function placesOf(lot) {
   return String(lot?.places ?? '').split(/[\s,;]+/).filter(Boolean);
 }
@@ -303,8 +303,8 @@ function Entry({ title, questions, first, path, body, said }) {
  * @param {Question} props.question
  * @param {Given} props.given
  * @param {string} props.wrong
- * @param {any[]} props.lots
- * @param {any[]} props.places
+ * @param {import('../contract').Answers['GET /api/lots']} props.lots
+ * @param {import('../contract').Answers['GET /api/places']} props.places
  * @param {(name: string, value: string, next: boolean) => void} props.onPut
  * @param {() => void} props.onNext
  */
@@ -314,7 +314,7 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   if (question.kind === 'place')
     return (
       <>
-        <Choose label={label} items={places.map((p) => ({ code: p.place ?? p.code, words: p.room }))} chosen={given[question.name]} onChoose={(code) => onPut(question.name, code, true)} />
+        <Choose label={label} items={places.map((p) => ({ code: p.place, words: p.room }))} chosen={given[question.name]} onChoose={(code) => onPut(question.name, code, true)} />
         {question.optional && (
           <button type="button" class="thumb" onClick={() => onPut(question.name, given[question.name] ?? '', true)}>
             {given[question.name] ? t('entry.next') : t('entry.no_place')}

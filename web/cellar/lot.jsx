@@ -52,7 +52,7 @@ function Lot({ code }) {
   );
 }
 
-/** @param {{data: any}} props */
+/** @param {{data: import('../contract').Answers['GET /api/lots/{lot}']}} props */
 function Sheet({ data }) {
   const { format, session } = useSeason();
   const lot = data.lot;
@@ -69,7 +69,7 @@ function Sheet({ data }) {
   const free = async () => {
     try {
       await hold(undefined);
-      say(t('lot.freed', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(lot.held).catch(sayError) } });
+      say(t('lot.freed', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(lot.held ?? undefined).catch(sayError) } });
     } catch (e) {
       sayError(e);
     }
@@ -85,7 +85,7 @@ function Sheet({ data }) {
       )}
       <ul class="rows lot-places">
         {data.balances.length === 0 && <li>{t('lot.nothing')}</li>}
-        {data.balances.map((/** @type {any} */ b) => (
+        {data.balances.map((b) => (
           <li key={b.place}>
             <b>{b.place}</b> {b.room ? <span class="quiet">{b.room} </span> : null}
             {[b.clumps > 0 ? t('lot.clumps', { n: b.clumps }) : '', b.divisions > 0 ? t('lot.divisions', { n: b.divisions }) : ''].filter(Boolean).join(', ')}

@@ -26,12 +26,12 @@ export function ParcelsPage({ which }) {
   );
 }
 
-/** @param {{wave: string, waves: any[]}} props */
+/** @param {{wave: string, waves: import('../contract').Answers['GET /api/waves']}} props */
 function Parcels({ wave, waves }) {
   const detail = useOffline(`/api/waves/${encodeURIComponent(wave)}`);
   const parcels = useOffline(withQuery('/api/parcels', { wave }));
   const [answers] = useAnswers(wave);
-  const [open, setOpen] = useState(/** @type {any} */ (null));
+  const [open, setOpen] = useState(/** @type {import('../contract').Row<'GET /api/parcels'> | null} */ (null));
   const [packed, setPacked] = useState(/** @type {Record<string, boolean>} */ ({}));
   if (open)
     return (
@@ -52,8 +52,8 @@ function Parcels({ wave, waves }) {
       {waves.length > 1 && (
         <p class="thumbs-row">
           {waves.map((w) => (
-            <a key={w.wave ?? w.id} class="thumb" aria-current={String(w.wave ?? w.id) === wave ? 'true' : undefined} href={hashOf(['cellar', 'parcels', String(w.wave ?? w.id)])}>
-              {t('walk.wave', { wave: String(w.wave ?? w.id) })}
+            <a key={w.wave} class="thumb" aria-current={String(w.wave) === wave ? 'true' : undefined} href={hashOf(['cellar', 'parcels', String(w.wave)])}>
+              {t('walk.wave', { wave: String(w.wave) })}
             </a>
           ))}
         </p>
@@ -77,11 +77,11 @@ function Parcels({ wave, waves }) {
   );
 }
 
-/** @param {{parcel: any, answers: import('./walk.js').Answers, picks: any[], onDone: () => void, onCancel: () => void}} props */
+/** @param {{parcel: import('../contract').Row<'GET /api/parcels'>, answers: import('./walk.js').Answers, picks: import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'], onDone: () => void, onCancel: () => void}} props */
 function Pack({ parcel, answers, picks, onDone, onCancel }) {
   const [count, setCount] = useState('0');
   const [weight, setWeight] = useState('');
-  const takenOf = (/** @type {any} */ p) => answerOf(p, answers)?.taken ?? null;
+  const takenOf = (/** @type {import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'][number]} */ p) => answerOf(p, answers)?.taken ?? null;
   const open = picks.filter((p) => takenOf(p) === null).length;
   const taken = picks.reduce((sum, p) => sum + (takenOf(p) ?? 0), 0);
   const [wrong, setWrong] = useState('');

@@ -95,7 +95,7 @@ export function FindPage({ number, values }) {
   );
 }
 
-/** @param {{o: any, here: boolean}} props */
+/** @param {{o: import('../contract').Answers['GET /api/orders']['items'][number], here: boolean}} props */
 function FoundOrder({ o, here }) {
   const { format } = useSeason();
   return (

@@ -19,7 +19,7 @@ const MOST_BYTES = 32 * 1024 * 1024;
 export function LoadPage() {
   const { format } = useSeason();
   const [files, setFiles] = useState(/** @type {Dropped[]} */ ([]));
-  const [preview, setPreview] = useState(/** @type {any} */ (null));
+  const [preview, setPreview] = useState(/** @type {import('../contract').Answers['POST /api/load'] | null} */ (null));
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const [busy, setBusy] = useState(false);
   const [ignoreExtra, setIgnoreExtra] = useState(false);

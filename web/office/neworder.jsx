@@ -20,7 +20,7 @@ export function NewOrderPage() {
   return (
     <>
       <h1 class="page-title">{t('new.title')}</h1>
-      <Loaded of={varieties}>{(data) => <NewOrder varieties={data.filter((/** @type {any} */ v) => !v.retired)} />}</Loaded>
+      <Loaded of={varieties}>{(data) => <NewOrder varieties={data.filter((v) => !v.retired)} />}</Loaded>
     </>
   );
 }

@@ -144,7 +144,7 @@ function DoneDialog({ notice, how, onClose }) {
 /** Money that is owed, to the cent. */
 function Refunds() {
   const { format } = useSeason();
-  const list = /** @type {any[]} */ (useResource('/api/refunds').data ?? []);
+  const list = (useResource('/api/refunds').data ?? []);
   const { found, field } = useSearch(list, (r) => [r.order, r.customer, r.variety, r.why], t('refunds.find'));
   if (list.length === 0) return null;
   return (

@@ -22,20 +22,20 @@ export function OrderSheet({ number }) {
   );
 }
 
-/** @param {{data: any, reload: () => void}} props */
+/** @param {{data: import('../contract').Answers['GET /api/orders/{order}'], reload: () => void}} props */
 function Order({ data, reload }) {
   const { format, session } = useSeason();
   const [action, setAction] = useState(/** @type {import('./actions.jsx').Action | null} */ (null));
   const o = data.order;
   const may = rights(session).office && o.state === 'open';
   // A claim comes after the parcel, often after the order is closed.
-  const mayClaim = rights(session).office && data.parcels.some((/** @type {any} */ p) => p.state === 'shipped');
+  const mayClaim = rights(session).office && data.parcels.some((p) => p.state === 'shipped');
   const total = data.lines.reduce((/** @type {number} */ sum, /** @type {any} */ l) => sum + Math.round(Number(l.unit_price) * 100) * l.quantity, 0);
   return (
     <>
       <header class="order-head">
         <h1>
-          <span class="quiet">{t('order.order')}</span> <span class="figure">{o.order ?? o.number}</span>
+          <span class="quiet">{t('order.order')}</span> <span class="figure">{o.order}</span>
         </h1>
         <p class="order-who">
           <b>{o.customer || '–'}</b>
@@ -45,15 +45,14 @@ function Order({ data, reload }) {
         <dl class="facts facts-row">
           <Fact name={t('order.received')} value={format.instant(o.received_at)} />
           <Fact name={t('order.tier')} value={word('tier', o.tier) || word('tier', 'retail')} />
-          <Fact name={t('order.week')} value={format.week(o.week ?? o.ship_week)} />
+          <Fact name={t('order.week')} value={format.week(o.week)} />
           <Fact name={t('order.wish')} value={o.wish_week ? format.week(o.wish_week) : t('order.no_wish')} />
           <Fact name={t('order.state')} value={word('state', o.state)} />
           <Fact name={t('order.value')} value={format.money((total / 100).toFixed(2))} />
         </dl>
-        {o.week_sentence && <p class="quiet">{o.week_sentence}</p>}
       </header>
       <ol class="lines">
-        {data.lines.map((/** @type {any} */ l) => (
+        {data.lines.map((l) => (
           <Line key={l.line} l={l} order={o} may={may} mayClaim={mayClaim} onAction={setAction} />
         ))}
       </ol>
@@ -67,7 +66,7 @@ function Order({ data, reload }) {
           </button>
         </div>
       )}
-      <Parts data={data} number={o.order ?? o.number} />
+      <Parts data={data} number={o.order} />
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
     </>
   );
@@ -85,8 +84,8 @@ function Fact({ name, value }) {
 
 /**
  * @param {object} props
- * @param {any} props.l
- * @param {any} props.order
+ * @param {import('../contract').Answers['GET /api/orders/{order}']['lines'][number]} props.l
+ * @param {import('../contract').Answers['GET /api/orders/{order}']['order']} props.order
  * @param {boolean} props.may
  * @param {boolean} props.mayClaim
  * @param {(action: import('./actions.jsx').Action) => void} props.onAction
@@ -112,7 +111,7 @@ function Line({ l, order, may, mayClaim, onAction }) {
         {(l.substitutes ?? []).length > 0 && (
           <p>
             {t('line.substitutes')}{' '}
-            {l.substitutes.map((/** @type {any} */ s) => (
+            {l.substitutes.map((s) => (
               <span key={s.variety}>
                 {s.quantity} × <Code code={s.variety} />{' '}
               </span>
@@ -164,7 +163,7 @@ function Line({ l, order, may, mayClaim, onAction }) {
   );
 }
 
-/** @param {{data: any, number: string}} props */
+/** @param {{data: import('../contract').Answers['GET /api/orders/{order}'], number: string}} props */
 function Parts({ data, number }) {
   const { format, session } = useSeason();
   const may = rights(session).office;
@@ -177,7 +176,7 @@ function Parts({ data, number }) {
         <section>
           <h2>{t('order.parcels')}</h2>
           <ul class="rows">
-            {parcels.map((/** @type {any} */ p) => (
+            {parcels.map((p) => (
               <li key={p.parcel}>
                 {t('order.parcel', { slot: p.slot })} {[word('state', p.state), p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')} {may && <ParcelActions parcel={{ ...p, id: p.parcel }} />}
               </li>
@@ -190,7 +189,7 @@ function Parts({ data, number }) {
         <section>
           <h2>{t('order.notices')}</h2>
           <ul class="rows">
-            {notices.map((/** @type {any} */ n) => (
+            {notices.map((n) => (
               <li key={n.notice}>
                 {word('notice', n.kind)} · {t('notices.due', { day: format.day(n.due_on) })} · {word('state', n.state)}
               </li>

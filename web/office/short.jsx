@@ -34,7 +34,7 @@ export function ShortPage() {
   );
 }
 
-/** @param {{hit: any[]}} props */
+/** @param {{hit: import('../contract').Answers['GET /api/hit']}} props */
 function Hit({ hit }) {
   if (hit.length === 0) return null;
   return (
@@ -54,7 +54,7 @@ function Hit({ hit }) {
   );
 }
 
-/** @param {{list: any[]}} props */
+/** @param {{list: import('../contract').Answers['GET /api/short']}} props */
 function ShortTable({ list }) {
   const { format } = useSeason();
   const { found, field } = useSearch(list, (v) => [v.variety, v.name], t('short.find'));
@@ -115,7 +115,7 @@ function ShortTable({ list }) {
   );
 }
 
-/** Asked as a length: firm filled, still to share outlined, short hatched. @param {{v: any}} props */
+/** Asked as a length: firm filled, still to share outlined, short hatched. @param {{v: import('../contract').Row<'GET /api/short'>}} props */
 function Basket({ v }) {
   const width = 150;
   const unit = width / Math.max(v.asked, 1);
@@ -130,7 +130,7 @@ function Basket({ v }) {
   );
 }
 
-/** @param {{runs: any[]}} props */
+/** @param {{runs: import('../contract').Answers['GET /api/runs']}} props */
 function Runs({ runs }) {
   const { format } = useSeason();
   if (runs.length === 0) return null;
@@ -139,7 +139,7 @@ function Runs({ runs }) {
       <summary>{t('runs.title')}</summary>
       <ul class="rows">
         {runs.map((r, i) => (
-          <li key={r.run ?? r.id ?? i}>
+          <li key={r.run}>
             <span class="quiet">{format.instant(r.at)}</span> <b>{r.actor}</b> {word('rule', r.rule)} · {word('supply', r.supply)} · {t('runs.placed', { n: r.placed ?? 0, lines: r.lines ?? 0 })} {r.undone_at && <b>{t('runs.undone', { at: format.instant(r.undone_at) })}</b>}
           </li>
         ))}

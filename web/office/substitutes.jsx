@@ -29,14 +29,14 @@ export function SubstitutesPage() {
   );
 }
 
-/** @param {{data: any, supply: string}} props */
+/** @param {{data: import('../contract').Answers['GET /api/substitution'], supply: string}} props */
 function Proposals({ data, supply }) {
   const { format, session } = useSeason();
   const [key, setKey] = useState(newKey);
-  const [forbidding, setForbidding] = useState(/** @type {any} */ (null));
+  const [forbidding, setForbidding] = useState(/** @type {import('../contract').Answers['GET /api/substitution']['lines'][number] | null} */ (null));
   const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const lines = data.lines ?? [];
-  const { found, field } = useSearch(lines, (/** @type {any} */ l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence], t('sub.find'));
+  const { found, field } = useSearch(lines, (l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence], t('sub.find'));
   const may = rights(session).office;
   const save = async () => {
     const run = await send('POST', '/api/substitution', { supply, digest: data.digest }, { key });
@@ -118,7 +118,7 @@ function Proposals({ data, supply }) {
   );
 }
 
-/** What it would cost not to place this one, before it is forbidden. @param {{l: any, supply: string, onClose: () => void}} props */
+/** What it would cost not to place this one, before it is forbidden. @param {{l: import('../contract').Answers['GET /api/substitution']['lines'][number], supply: string, onClose: () => void}} props */
 function ForbidDialog({ l, supply, onClose }) {
   const cost = useResource(withQuery('/api/substitution/forbidden', { supply, order: l.order, line: l.line, substitute: l.substitute }));
   const [key] = useState(newKey);

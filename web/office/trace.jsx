@@ -45,18 +45,18 @@ export function TracePage({ values }) {
       </form>
       {asked && (
         <section class="sheet">
-          <Loaded of={trace}>{(data) => <AnyTable label={t('trace.title')} rows={Array.isArray(data) ? data : (data.rows ?? data.items ?? [])} none={t('trace.none', { what: asked })} />}</Loaded>
+          <Loaded of={trace}>{(data) => <AnyTable label={t('trace.title')} rows={data} none={t('trace.none', { what: asked })} />}</Loaded>
         </section>
       )}
       <details class="sheet">
         <summary>{t('trace.balance')}</summary>
-        <Loaded of={balance}>{(data) => <AnyTable label={t('trace.balance')} rows={Array.isArray(data) ? data : (data.rows ?? [])} none={t('lot.none_entered')} />}</Loaded>
+        <Loaded of={balance}>{(data) => <AnyTable label={t('trace.balance')} rows={data} none={t('lot.none_entered')} />}</Loaded>
       </details>
     </>
   );
 }
 
-/** Rows as they come, one column a field. @param {{label: string, rows: any[], none: string}} props */
+/** Rows as they come, one column a field. @param {{label: string, rows: Record<string, string | number | null>[], none: string}} props */
 function AnyTable({ label, rows, none }) {
   const { format } = useSeason();
   const { found, field } = useSearch(rows, (row) => Object.values(row).map((v) => (typeof v === 'number' ? String(v) : v)), t('trace.filter'));

@@ -13,7 +13,7 @@ import { useResource } from '../shared/use.js';
  */
 export function WeekSelect({ value, onWeek, required, none = '–' }) {
   const { format } = useSeason();
-  const weeks = /** @type {string[]} */ ((useResource('/api/schedule').data?.weeks ?? []).map((/** @type {any} */ w) => w.week));
+  const weeks = /** @type {string[]} */ ((useResource('/api/schedule').data?.weeks ?? []).map((w) => w.week));
   // A week that was set before the first one open still shows as what it is.
   const all = value && !weeks.includes(value) ? [value, ...weeks] : weeks;
   return (

@@ -19,7 +19,7 @@ export function WeeksPage() {
   const schedule = useResource('/api/schedule');
   const waves = useResource('/api/waves');
   const [week, setWeek] = useState('');
-  const [notes, setNotes] = useState(/** @type {any[] | null} */ (null));
+  const [notes, setNotes] = useState(/** @type {import('../contract').Answers['POST /api/waves']['notes'] | null} */ (null));
   const may = rights(session).office;
   /** @param {string} path @param {Record<string, unknown>} body @param {string} done */
   const act = async (path, body, done) => {
@@ -58,12 +58,12 @@ export function WeeksPage() {
               <p class="sheet quiet">{t('weeks.none')}</p>
             ) : (
               <ol class="board">
-                {upToLast(data.weeks).map((/** @type {any} */ w) => (
-                  <WeekColumn key={w.week} w={w} most={Math.max(...data.weeks.map((/** @type {any} */ x) => Math.max(x.parcels, x.capacity ?? 0)))} here={w.week === week} onOpen={() => setWeek(w.week === week ? '' : w.week)} />
+                {upToLast(data.weeks).map((w) => (
+                  <WeekColumn key={w.week} w={w} most={Math.max(...data.weeks.map((x) => Math.max(x.parcels, x.capacity ?? 0)))} here={w.week === week} onOpen={() => setWeek(w.week === week ? '' : w.week)} />
                 ))}
               </ol>
             )}
-            {week && <WeekOrders week={week} orders={data.orders.filter((/** @type {any} */ o) => o.week === week)} may={may} onWave={makeWave} />}
+            {week && <WeekOrders week={week} orders={data.orders.filter((o) => o.week === week)} may={may} onWave={makeWave} />}
             {notes && <WaveNotes notes={notes} onClose={() => setNotes(null)} />}
           </>
         )}
@@ -82,13 +82,13 @@ export function WeeksPage() {
   );
 }
 
-/** Weeks after the last parcel are left away. @param {any[]} weeks */
+/** Weeks after the last parcel are left away. @param {import('../contract').Answers['GET /api/schedule']['weeks']} weeks */
 function upToLast(weeks) {
   const last = weeks.findLastIndex((w) => w.parcels > 0);
   return weeks.slice(0, Math.max(last + 2, 4));
 }
 
-/** @param {{w: any, most: number, here: boolean, onOpen: () => void}} props */
+/** @param {{w: import('../contract').Answers['GET /api/schedule']['weeks'][number], most: number, here: boolean, onOpen: () => void}} props */
 function WeekColumn({ w, most, here, onOpen }) {
   const { format } = useSeason();
   const height = 120;
@@ -116,7 +116,7 @@ function WeekColumn({ w, most, here, onOpen }) {
   );
 }
 
-/** @param {{week: string, orders: any[], may: boolean, onWave: () => void}} props */
+/** @param {{week: string, orders: import('../contract').Answers['GET /api/schedule']['orders'], may: boolean, onWave: () => void}} props */
 function WeekOrders({ week, orders, may, onWave }) {
   const { format } = useSeason();
   const { found, field } = useSearch(orders, (o) => [o.order, o.customer, o.sentence], t('weeks.find'));
@@ -146,7 +146,7 @@ function WeekOrders({ week, orders, may, onWave }) {
   );
 }
 
-/** Who is not in the wave just made, or not wholly, and why. @param {{notes: any[], onClose: () => void}} props */
+/** Who is not in the wave just made, or not wholly, and why. @param {{notes: import('../contract').Answers['POST /api/waves']['notes'], onClose: () => void}} props */
 function WaveNotes({ notes, onClose }) {
   return (
     <Dialog title={t('weeks.notes')} onClose={onClose} wide>
@@ -165,19 +165,19 @@ function WaveNotes({ notes, onClose }) {
   );
 }
 
-/** @param {{waves: any[], may: boolean}} props */
+/** @param {{waves: import('../contract').Answers['GET /api/waves'], may: boolean}} props */
 function Waves({ waves, may }) {
   const { format } = useSeason();
   const [dropping, setDropping] = useState(/** @type {string | null} */ (null));
   const [key] = useState(newKey);
-  const { found, field } = useSearch(waves, (w) => [w.wave ?? w.id, w.week, format.week(w.week), word('state', w.state)], t('weeks.waves.find'));
+  const { found, field } = useSearch(waves, (w) => [w.wave, w.week, format.week(w.week), word('state', w.state)], t('weeks.waves.find'));
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
   return (
     <>
       {field}
       <ul class="rows">
         {found.map((w) => {
-          const id = String(w.wave ?? w.id);
+          const id = String(w.wave);
           return (
             <li key={id}>
               <b>{t('weeks.wave_of', { wave: id, week: format.week(w.week) })}</b>{' '}
@@ -221,14 +221,14 @@ function Waves({ waves, may }) {
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
   const { format } = useSeason();
-  const holds = /** @type {any[]} */ (useResource('/api/frost-holds').data ?? []);
+  const holds = (useResource('/api/frost-holds').data ?? []);
   const { found, field } = useSearch(holds, (h) => [h.zone, h.order, format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why], t('frost.find'));
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
-  /** @param {any} hold */
+  /** @param {import('../contract').Row<'GET /api/frost-holds'>} hold */
   const lift = async (hold) => {
     try {
       await send('DELETE', `/api/frost-holds/${hold.hold}`);
@@ -245,7 +245,7 @@ function FrostHolds({ may }) {
           <li key={h.hold}>
             <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
             {may && (
-              <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order })} onClick={() => lift(h)}>
+              <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order ?? '' })} onClick={() => lift(h)}>
                 {t('frost.lift')}
               </button>
             )}

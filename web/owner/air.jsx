@@ -55,7 +55,7 @@ function thin(points) {
   return out;
 }
 
-/** @param {{points: Reading[], weighings: any[]}} props */
+/** @param {{points: Reading[], weighings: import('../contract').Answers['GET /api/air']['weighings']}} props */
 function Curves({ points, weighings }) {
   const { format } = useSeason();
   const time = (/** @type {Reading} */ p) => Date.parse(p.at);

@@ -38,7 +38,7 @@ export function PrintPage() {
             <Loaded of={exports}>
               {(list) => (
                 <ul class="columns">
-                  {list.map((/** @type {any} */ e) => (
+                  {list.map((e) => (
                     <li key={e.table}>
                       <a href={`/api/export/${e.table}.csv`} title={e.about} download>
                         {word('kind', e.table).replaceAll('_', ' ')}

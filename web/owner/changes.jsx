@@ -27,7 +27,7 @@ export function ChangesPage() {
   );
 }
 
-/** @param {{list: any[]}} props */
+/** @param {{list: import('../contract').Answers['GET /api/changes']}} props */
 function Slips({ list }) {
   const { format } = useSeason();
   const { found, field } = useSearch(list, (c) => [c.variety, c.why], t('changes.find'));
@@ -35,7 +35,7 @@ function Slips({ list }) {
     <>
       {field}
       <ul class="slips">
-        {found.map((/** @type {any} */ c) => (
+        {found.map((c) => (
           <li key={c.variety} class="slip">
             <a href={hashOf(['winter', 'variety', c.variety])}>
               <Code code={c.variety} />

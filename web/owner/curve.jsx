@@ -13,7 +13,7 @@ import { withPlan } from './plan.js';
 /**
  * @param {object} props
  * @param {string} props.path of the curve
- * @param {any} props.totals
+ * @param {import('../contract').Answers['GET /api/plan']['totals']} props.totals
  * @param {number | null} props.moving a confidence that the plan has not caught up with yet
  */
 export function PlanCurves({ path, totals, moving }) {

@@ -11,7 +11,7 @@ import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 
-/** @typedef {{as_of: string | null, projections: number, bias_percent: number, cover50: number, cover80: number, cover90: number, quantile_loss_percent: number, crps: number}} Score */
+/** @typedef {{as_of: string | null, projections: number, bias_percent: number | null, cover50: number, cover80: number, cover90: number, quantile_loss_percent: number | null, crps: number}} Score */
 /** @typedef {{nominal: number, observed: number, n: number}} Held */
 /** @typedef {{as_of: string, unit: string, code: string, p10: number, p50: number, p90: number, came: number, sentence: string}} Miss */
 
@@ -142,7 +142,7 @@ function Scores({ scores }) {
             <tr key={s.as_of ?? 'all'} class={s.as_of ? '' : 'sum'}>
               <td>{s.as_of ? format.day(s.as_of) : t('score.all')}</td>
               <td class="right">{format.whole(s.projections)}</td>
-              <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
+              <td class="right">{s.bias_percent === null ? '–' : `${s.bias_percent > 0 ? '+' : ''}${format.decimal(s.bias_percent)} %`}</td>
               <td class="right">{format.percent(s.cover50)}</td>
               <td class="right">{format.percent(s.cover80)}</td>
               <td class="right">{format.percent(s.cover90)}</td>
@@ -157,7 +157,7 @@ function Scores({ scores }) {
   );
 }
 
-/** What was on record at the time, not told again. @param {{said: any[]}} props */
+/** What was on record at the time, not told again. @param {{said: import('../contract').Answers['GET /api/hindsight']['said']}} props */
 function Said({ said }) {
   const { format } = useSeason();
   return (
@@ -179,7 +179,7 @@ function Said({ said }) {
             <td>{format.day(s.said_on)}</td>
             <td>{t(s.why === 'release' ? 'hindsight.said_release' : 'hindsight.said_month')}</td>
             <td class="right">{format.whole(s.projections)}</td>
-            <td class="right">{s.bias_percent > 0 ? '+' : ''}{format.decimal(s.bias_percent)} %</td>
+            <td class="right">{s.bias_percent === null ? '–' : `${s.bias_percent > 0 ? '+' : ''}${format.decimal(s.bias_percent)} %`}</td>
             <td class="right">{format.percent(s.cover50)}</td>
             <td class="right">{format.percent(s.cover80)}</td>
             <td class="right">{format.percent(s.cover90)}</td>

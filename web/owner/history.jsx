@@ -43,8 +43,8 @@ const DAY_MS = 86400000;
 /** @param {{code: string}} props */
 export function SalesLine({ code }) {
   const { format, nursery } = useSeason();
-  const releases = /** @type {any[]} */ (useResource(`/api/releases?variety=${encodeURIComponent(code)}`).data ?? []);
-  const sales = /** @type {any[]} */ (useResource(`/api/varieties/${encodeURIComponent(code)}/asked`).data ?? []);
+  const releases = (useResource(`/api/releases?variety=${encodeURIComponent(code)}`).data ?? []);
+  const sales = (useResource(`/api/varieties/${encodeURIComponent(code)}/asked`).data ?? []);
   const offered = /** @type {[number, number][]} */ (releases.map((r) => [Date.parse(r.at), r.offered]).sort((a, b) => Number(a[0]) - Number(b[0])));
   let sum = 0;
   const sold = /** @type {[number, number][]} */ (sales.map((s) => [Date.parse(s.day), (sum += s.asked)]));

@@ -152,7 +152,7 @@ export function releaseItems(rows, drafts, onlyDrafts) {
 /**
  * The curve with the plan's own point on it: what is marked, read out and told beside it is one plan.
  * @param {CurvePoint[]} curve
- * @param {any} totals of the plan
+ * @param {Pick<import('../contract').Answers['GET /api/plan']['totals'], 'offered' | 'confidence' | 'expected_short' | 'expected_unsold' | 'margin' | 'too_far' | 'too_far_refunds' | 'quantity' | 'expected_refunds'>} totals of the plan
  * @returns {CurvePoint[]}
  */
 export function withPlan(curve, totals) {

@@ -85,7 +85,7 @@ export function PlanPage() {
 
 /**
  * What the plan means in sum. What is sold too far already is kept apart: no quantity of this plan changes it.
- * @param {{data: any, onTooFar: () => void}} props
+ * @param {{data: import('../contract').Answers['GET /api/plan'], onTooFar: () => void}} props
  */
 function Totals({ data, onTooFar }) {
   const { format, nursery } = useSeason();
@@ -212,7 +212,7 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
 
   /** @param {PlanRow} row @param {string} field @param {unknown} value */
   const patch = async (row, field, value) => {
-    const version = versions.data?.find((/** @type {any} */ v) => v.code === row.variety)?.version;
+    const version = versions.data?.find((v) => v.code === row.variety)?.version;
     try {
       await send('PATCH', `/api/varieties/${encodeURIComponent(row.variety)}`, { [field]: value, version });
     } catch (error) {

@@ -13,7 +13,7 @@ import { sentence } from '../shared/prose.js';
 import { t } from '../shared/text.js';
 import { useResource } from '../shared/use.js';
 
-/** @typedef {{variety: string, at: string, actor: string, before: number, offered: number, confidence: number | null, p_short: number | null, basis: string, why: string}} Release */
+/** @typedef {{variety: string, at: string, actor: string, before: number, offered: number, confidence: number | null, p_short: number | null, basis: string, why: string | null}} Release */
 /** @typedef {{id: number, at: string, actor: string, action: string, subject: string, before: string | null, after: string | null}} Act */
 
 /** More rows than this are found by the search above them. */

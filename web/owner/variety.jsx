@@ -39,7 +39,7 @@ export function VarietyPage({ code }) {
   );
 }
 
-/** @param {{projection: any, row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
+/** @param {{projection: import('../contract').Answers['GET /api/projection/{code}'], row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
 function Sheet({ projection, row, rows, basis }) {
   const at = rows.findIndex((r) => r.variety === row.variety);
   const before = rows[at - 1];
@@ -83,7 +83,7 @@ function Sheet({ projection, row, rows, basis }) {
   );
 }
 
-/** @param {{projection: any, row: any, rows: any[], basis: any}} props */
+/** @param {{projection: import('../contract').Answers['GET /api/projection/{code}'], row: any, rows: any[], basis: any}} props */
 function Knife({ projection, row, rows, basis }) {
   const { format, session } = useSeason();
   const [quantity, setQuantity] = useState(Number(row.quantity));
@@ -210,7 +210,7 @@ function ShareBar({ share }) {
   );
 }
 
-/** @param {{lots: any[]}} props */
+/** @param {{lots: import('../contract').Answers['GET /api/projection/{code}']['lots']}} props */
 function Lots({ lots }) {
   const { format } = useSeason();
   if (lots.length === 0) return <p class="quiet">{t('variety.no_lots')}</p>;

@@ -26,8 +26,8 @@ export function triedText(item) {
 
 /**
  * The varieties whose quantity would be another, the largest change first.
- * @param {any[]} now
- * @param {any[]} then
+ * @param {Pick<import('../contract').Answers['GET /api/plan']['varieties'][number], 'variety' | 'name' | 'quantity'>[]} now
+ * @param {Pick<import('../contract').Answers['GET /api/plan']['varieties'][number], 'variety' | 'name' | 'quantity'>[]} then
  * @returns {Moved[]}
  */
 export function moved(now, then) {

@@ -79,7 +79,7 @@ export function WhatIfPage() {
   );
 }
 
-/** @param {{varieties: any[], onTry: (item: import('./whatif.js').Item) => void}} props */
+/** @param {{varieties: import('../contract').Answers['GET /api/plan']['varieties'], onTry: (item: import('./whatif.js').Item) => void}} props */
 function TryForm({ varieties, onTry }) {
   const [variety, setVariety] = useState('');
   const [field, setField] = useState(/** @type {'price' | 'hold_back' | 'reserve'} */ ('price'));
@@ -93,7 +93,7 @@ function TryForm({ varieties, onTry }) {
     if (!varieties.some((v) => v.variety.toUpperCase() === code)) setWrong(t('variety.unknown', { code: variety }));
     else if (said === null || Number.isNaN(said)) setWrong(field === 'price' ? t('error.money') : t('error.whole_number'));
     else {
-      onTry({ variety: varieties.find((v) => v.variety.toUpperCase() === code).variety, field, value: String(said) });
+      onTry({ variety: varieties.find((v) => v.variety.toUpperCase() === code)?.variety ?? code, field, value: String(said) });
       setValue('');
       setWrong('');
     }
@@ -132,10 +132,10 @@ function TryForm({ varieties, onTry }) {
   );
 }
 
-/** @param {{now: any, then: any}} props */
+/** @param {{now: import('../contract').Answers['GET /api/plan']['totals'], then: import('../contract').Answers['GET /api/plan']['totals']}} props */
 function Totals({ now, then }) {
   const { format } = useSeason();
-  /** @type {[string, (t: any) => string][]} */
+  /** @type {[string, (t: import('../contract').Answers['GET /api/plan']['totals']) => string][]} */
   const rows = [
     [t('col.quantity'), (x) => format.whole(x.quantity)],
     [t('knife.short'), (x) => format.decimal(x.expected_short, 0)],

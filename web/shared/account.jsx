@@ -72,7 +72,7 @@ function Sessions() {
           }}
         >
           <ul class="rows">
-            {list.map((/** @type {any} */ s) => (
+            {list.map((s) => (
               <li key={s.session}>
                 {t('account.session', { since: format.instant(s.since), seen: format.instant(s.seen) })} {s.here && <b>{t('account.here')}</b>}
               </li>
@@ -82,8 +82,8 @@ function Sessions() {
             <select value={ending} onChange={(e) => setEnding(e.currentTarget.value)}>
               <option value="">{t('account.all_others')}</option>
               {list
-                .filter((/** @type {any} */ s) => !s.here)
-                .map((/** @type {any} */ s) => (
+                .filter((s) => !s.here)
+                .map((s) => (
                   <option key={s.session} value={s.session}>
                     {t('account.session', { since: format.instant(s.since), seen: format.instant(s.seen) })}
                   </option>

@@ -69,9 +69,10 @@ export function forgetAll() {
 }
 
 /**
- * @param {string} path
+ * @template {string} P
+ * @param {P} path
  * @param {{signal?: AbortSignal}} [options]
- * @returns {Promise<any>}
+ * @returns {Promise<import('../contract').Got<P>>} what the contract says of this path (contract.mjs)
  */
 export async function get(path, options = {}) {
   const before = kept.get(path);
@@ -90,13 +91,15 @@ export async function get(path, options = {}) {
 }
 
 /**
- * @param {string} method
- * @param {string} path
+ * @template {string} M
+ * @template {string} P
+ * @param {M} method
+ * @param {P} path
  * @param {unknown} [body]
  * @param {{key?: string, signal?: AbortSignal, task?: null, author?: string, handed?: string}} [options] key: the same key is
  *     carried out once, however often it is sent; task null: not watched (task.js); author: who entered it, and handed: to whom
  *     it was handed over since (outbox.js)
- * @returns {Promise<any>}
+ * @returns {Promise<import('../contract').Done<M, P>>}
  */
 export async function send(method, path, body, options = {}) {
   /** @type {Record<string, string>} */

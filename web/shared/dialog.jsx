@@ -236,7 +236,8 @@ export function Field({ label, hint, children }) {
 
 /**
  * What stands where a resource is not (yet) there: nothing for a moment, then a word; or what went wrong.
- * @param {{of: {data: any, error: Error | null, loading: boolean, reload: () => void}, children: (data: any) => Children}} props
+ * @template T
+ * @param {{of: {data: T, error: Error | null, loading: boolean, reload: () => void}, children: (data: NonNullable<T>) => Children}} props
  */
 export function Loaded({ of, children }) {
   if (of.data !== undefined && of.data !== null) return <>{children(of.data)}</>;

@@ -6,7 +6,7 @@ import { useContext } from 'preact/hooks';
 import { makeFormat } from './format.js';
 
 /** @typedef {{signed_in: boolean, name: string, role: string, csrf?: string, accounts: boolean}} Session */
-/** @typedef {{season: number, ship: string, currency: string, timezone: string, today: string, settings: Record<string, any>}} Nursery */
+/** @typedef {{season: number, ship: string, currency: string, timezone: string, today: string, settings: Partial<NonNullable<import('../contract').Answers['GET /api/nursery']['settings']>>}} Nursery */
 
 const first = {
   session: /** @type {Session} */ ({ signed_in: false, name: '', role: '', accounts: false }),

@@ -81,9 +81,10 @@ export function touch() {
 
 /**
  * Something fetched, kept fresh. While it is fetched again the old data stays.
- * @param {string | null} path null = nothing to fetch yet
+ * @template {string} P
+ * @param {P | null} path null = nothing to fetch yet
  * @param {{keep?: boolean}} [options] keep: the data of the address before stay, too, until the new ones are there
- * @returns {{data: any, error: Error | null, loading: boolean, reload: () => void}}
+ * @returns {{data: import('../contract').Got<P> | undefined, error: Error | null, loading: boolean, reload: () => void}}
  */
 export function useResource(path, options = {}) {
   const now = useStore(revision);
