@@ -146,6 +146,37 @@ static void test_who_may(void **state)
     test_nursery_free(&t);
 }
 
+/* 3.3.3: whoever is disabled is signed out for good, also when enabled again; and only owners who may sign in count when the
+ * last one is asked for. */
+static void test_disabled(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_identity who;
+    char token[CW_TOKEN_TEXT], digest[65];
+    bool found = false;
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Ida", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_verify(t.n, "Ida", GOOD, &who, &err), &err);
+    cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
+    cw_accounts_digest(token, digest);
+    cw_check_ok(cw_accounts_session(t.n, digest, t.who.now, &found, &who, &err), &err);
+    assert_true(found);
+    cw_check_ok(cw_accounts_disable(t.n, &t.who, "Ida", true, &err), &err);
+    assert_int_equal(cw_accounts_disable(t.n, &t.who, "Marta", true, &err), CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_accounts_role(t.n, &t.who, "Marta", CW_ROLE_OFFICE, &err), CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_disable(t.n, &t.who, "Ida", false, &err), &err);
+    cw_check_ok(cw_accounts_session(t.n, digest, t.who.now, &found, &who, &err), &err);
+    assert_false(found);
+    cw_check_ok(cw_accounts_role(t.n, &t.who, "Marta", CW_ROLE_OFFICE, &err), &err);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 /* 2.10.1, 2.3.3: every key has a last day, at most two years on, and the list tells when it comes near. */
 static void test_keys_end(void **state)
 {
@@ -170,6 +201,17 @@ static void test_keys_end(void **state)
         cw_day last = rows[i].days < 0 ? CW_NO_DAY : today + rows[i].days;
         if (cw_accounts_key_add(t.n, &t.who, rows[i].name, CW_ROLE_SHOP, last, key, &err) != rows[i].code)
             fail_msg("%s: %s", rows[i].name, err.text);
+        if (rows[i].code != CW_OK)
+            continue;
+        char digest[65];
+        cw_identity who;
+        bool good = false, late = false;
+        cw_instant end = (cw_instant)(today + rows[i].lasts + 1) * CW_DAY_MS;
+        cw_accounts_digest(key, digest);
+        cw_check_ok(cw_accounts_key(t.n, digest, end - 1, &good, &who, &err), &err);
+        cw_check_ok(cw_accounts_key(t.n, digest, end, &late, &who, &err), &err);
+        if (!good || late)
+            fail_msg("%s: %d before its end, %d after", rows[i].name, good, late);
     }
     cw_table list = { 0 };
     cw_error err = CW_ERROR_NONE;
@@ -188,10 +230,8 @@ static void test_keys_end(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_session_ends),
-        cmocka_unit_test(test_passwords),
-        cmocka_unit_test(test_who_may),
-        cmocka_unit_test(test_keys_end),
+        cmocka_unit_test(test_session_ends), cmocka_unit_test(test_passwords), cmocka_unit_test(test_who_may),
+        cmocka_unit_test(test_disabled),     cmocka_unit_test(test_keys_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

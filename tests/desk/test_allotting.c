@@ -138,6 +138,54 @@ static void the_same_inputs_give_the_same_bytes(void **state)
     test_nursery_free(&b);
 }
 
+/* Whatever a preview rests on is in its digest; in each row one thing is other than in the first, and what is free is the
+ * same, 3. */
+static void whatever_a_preview_rests_on_changes_its_digest(void **state)
+{
+    static const struct {
+        const char *name, *line; /* of order 1002 */
+        int firm;                /* of order 1001, before */
+    } rows[] = {
+        { "as it was", "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,0", 0 },
+        { "another asked", "1002,2032-01-05T11:00:00Z,1,AMB,4,6.50,retail,Bo,0,0", 0 },
+        { "another line", "1002,2032-01-05T11:00:00Z,2,AMB,3,6.50,retail,Bo,0,0", 0 },
+        { "all or nothing", "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,1,0", 0 },
+        { "leaves whole", "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,1", 0 },
+        { "another tier", "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,wholesale,Bo,0,0", 0 },
+        { "a second later", "1002,2032-01-05T11:00:01Z,1,AMB,3,6.50,retail,Bo,0,0", 0 },
+        { "another variety", "1002,2032-01-05T11:00:00Z,1,BRI,3,6.50,retail,Bo,0,0", 0 },
+        { "one is promised", "1002,2032-01-05T11:00:00Z,1,AMB,3,6.50,retail,Bo,0,0", 1 },
+    };
+    char digest[sizeof rows / sizeof rows[0]][65];
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        static const char header[] =
+            "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none,ship_complete\n";
+        test_nursery t;
+        char text[400];
+        cw_text csv = CW_TEXT(1 << 20);
+        test_nursery_make(&t);
+        load_text(&t, "varieties.csv", varieties);
+        load_text(&t, "lots.csv", lots);
+        snprintf(text, sizeof text, "%s1001,2032-01-05T10:00:00Z,1,AMB,1,6.50,retail,Ada,0,0\n", header);
+        load_text(&t, "orders.csv", text);
+        if (rows[i].firm) {
+            count_lot(&t, "L1", "2032-01-20", 4);
+            make_firm(&t, "first-come", NULL);
+            assert_int_equal(promised(&t, "1001", 1), 1);
+        }
+        snprintf(text, sizeof text, "%s%s\n", header, rows[i].line);
+        load_text(&t, "orders.csv", text);
+        count_lot(&t, "L1", "2032-01-21", 6 + rows[i].firm);
+        the_whole_preview(&t, digest[i], &csv);
+        for (size_t k = 0; k < i; k++)
+            if (strcmp(digest[i], digest[k]) == 0)
+                fail_msg("%s: the digest is that of \"%s\"", rows[i].name, rows[k].name);
+        cw_text_free(&csv);
+        test_nursery_free(&t);
+    }
+}
+
 static void an_old_preview_cannot_be_made_firm(void **state)
 {
     test_nursery t;
@@ -216,9 +264,13 @@ static void taking_back_needs_a_reason_and_a_right(void **state)
 {
     test_nursery t;
     (void)state;
-    make(&t, 7);
+    make(&t, 10);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,tier,customer,all_or_none\n"
+              "1004,2032-01-05T13:00:00Z,1,AMB,3,6.50,retail,Di,1\n");
     make_firm(&t, "first-come", NULL);
     assert_int_equal(promised(&t, "1003", 1), 3);
+    assert_int_equal(promised(&t, "1004", 1), 3);
     struct {
         const char *name, *order, *variety, *why;
         int line;
@@ -234,6 +286,8 @@ static void taking_back_needs_a_reason_and_a_right(void **state)
         { "no such line", "1003", "AMB", "rot", 2, 1, CW_ROLE_OFFICE, CW_NOT_FOUND },
         { "none", "1003", "AMB", "rot", 1, 0, CW_ROLE_OFFICE, CW_REFUSED },
         { "allowed", "1003", "AMB", "rot in the cellar", 1, 2, CW_ROLE_OFFICE, CW_OK },
+        { "part of all or nothing", "1004", "AMB", "rot", 1, 2, CW_ROLE_OFFICE, CW_REFUSED },
+        { "all of all or nothing", "1004", "AMB", "rot", 1, 3, CW_ROLE_OFFICE, CW_OK },
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         cw_error err = CW_ERROR_NONE;
@@ -246,9 +300,10 @@ static void taking_back_needs_a_reason_and_a_right(void **state)
     }
     t.who.role = CW_ROLE_OWNER;
     assert_int_equal(promised(&t, "1003", 1), 1);
-    assert_int_equal(number_of(&t, "SELECT SUM(quantity) FROM taken_back"), 2);
-    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'taken back'"), 1);
-    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'take back'"), 1);
+    assert_int_equal(promised(&t, "1004", 1), 0);
+    assert_int_equal(number_of(&t, "SELECT SUM(quantity) FROM taken_back"), 5);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'taken back'"), 2);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'take back'"), 2);
     test_nursery_free(&t);
 }
 
@@ -640,6 +695,7 @@ int main(void)
         cmocka_unit_test(firm_shares_stay_and_only_the_addition_is_shared),
         cmocka_unit_test(lots_that_are_held_do_not_count),
         cmocka_unit_test(the_same_inputs_give_the_same_bytes),
+        cmocka_unit_test(whatever_a_preview_rests_on_changes_its_digest),
         cmocka_unit_test(an_old_preview_cannot_be_made_firm),
         cmocka_unit_test(what_changed_since_a_preview),
         cmocka_unit_test(taking_back_needs_a_reason_and_a_right),

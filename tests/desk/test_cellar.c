@@ -4,6 +4,7 @@
 #include "base/rng.h"
 #include "base/text.h"
 #include "desk/cellar/cellar.h"
+#include "desk/forecast/forecast.h"
 #include "desk/intake/intake.h"
 #include "store/audit.h"
 #include <time.h>
@@ -144,6 +145,107 @@ static void wrong_entries_name_their_column(void **state)
         assert_string_equal(err.column, rows[i].column);
         cw_table_free(&out);
         test_nursery_check(&t);
+    }
+    test_nursery_free(&t);
+}
+
+typedef cw_code entering(cw_nursery *, const cw_asker *, const cw_cellar_entry *, cw_table *, cw_error *);
+
+/* What is entered happened between digging and today, both days included; L0 was dug on 20 October. */
+static void days_lie_between_digging_and_today(void **state)
+{
+    static const struct {
+        const char *name;
+        entering *what;
+        cw_cellar_entry e;
+    } rows[] = {
+        { "divided", cw_cellar_divide, { .clumps = 1, .saleable = 2, .blind = 0, .rotten = 0 } },
+        { "checked", cw_cellar_check, { .stage = "clump", .inspected = 3, .rotten = 1, .shrivelled = -1 } },
+        { "counted", cw_cellar_count, { .stage = "clump", .count = 30 } },
+        { "moved", cw_cellar_move, { .place = "A1", .to = "B1", .clumps = 1, .divisions = -1 } },
+        { "discarded", cw_cellar_enter, { .reason = "discarded", .clumps = 1, .divisions = -1 } },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        cw_cellar_entry e = rows[i].e;
+        (void)state;
+        small_cellar(&t);
+        e.lot = "L0";
+        const struct {
+            const char *name;
+            cw_day day;
+            bool taken;
+        } days[] = { { "the day before digging", on(10, 19), false },
+                     { "tomorrow", t.who.today + 1, false },
+                     { "the day of digging", on(10, 20), true },
+                     { "today", t.who.today, true } };
+        for (size_t d = 0; d < sizeof days / sizeof days[0]; d++) {
+            cw_error err = CW_ERROR_NONE;
+            cw_table out = { 0 };
+            e.day = days[d].day;
+            cw_code code = rows[i].what(t.n, &t.who, &e, &out, &err);
+            if ((code == CW_OK) != days[d].taken ||
+                (code != CW_OK && strstr(err.column, "day") == NULL && strstr(err.column, "_on") == NULL))
+                fail_msg("%s %s: %d %s: %s", rows[i].name, days[d].name, (int)code, err.column, err.text);
+            cw_table_free(&out);
+        }
+        test_nursery_check(&t);
+        test_nursery_free(&t);
+    }
+}
+
+static int64_t clumps_projected(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table p = { 0 };
+    cw_forecast_ask ask = { CW_NO_DAY, CW_NO_DAY, "AMB" };
+    cw_check_ok(cw_forecast_project(t->n, &t->who, &ask, &p, NULL, &err), &err);
+    int64_t clumps = cw_table_int(&p, 0, (size_t)cw_table_column(&p, "clumps"));
+    cw_table_free(&p);
+    return clumps;
+}
+
+/* The projection is kept until the stock changes; whatever is entered changes it. 65 clumps of AMB are dug. */
+static void what_is_entered_is_in_the_next_projection(void **state)
+{
+    static const struct {
+        const char *name;
+        entering *what; /* NULL: the entry before is taken back */
+        cw_cellar_entry e;
+        int64_t clumps;
+    } rows[] = {
+        { "divided", cw_cellar_divide, { .clumps = 5, .saleable = 2, .blind = 0, .rotten = 0 }, 60 },
+        { "checked",
+          cw_cellar_check,
+          { .stage = "clump", .inspected = 3, .rotten = 2, .shrivelled = -1 },
+          58 },
+        { "counted", cw_cellar_count, { .stage = "clump", .count = 30 }, 55 },
+        { "discarded", cw_cellar_enter, { .reason = "discarded", .clumps = 1, .divisions = -1 }, 54 },
+        { "undone", NULL, { .lot = NULL }, 55 },
+        { "moved", cw_cellar_move, { .place = "A1", .to = "B1", .clumps = 1, .divisions = -1 }, 55 },
+    };
+    test_nursery t;
+    int64_t cause = 0;
+    (void)state;
+    small_cellar(&t);
+    assert_int_equal(clumps_projected(&t), 65);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        cw_revision before, after;
+        cw_cellar_entry e = rows[i].e;
+        e.lot = "L0";
+        e.day = t.who.today;
+        cw_check_ok(cw_nursery_revision(t.n, &before, &err), &err);
+        cw_code code = rows[i].what ? rows[i].what(t.n, &t.who, &e, &out, &err)
+                                    : cw_cellar_undo(t.n, &t.who, "entry", cause, "not that lot", &out, &err);
+        cw_check_ok(code, &err);
+        cause = cw_table_int(&out, 0, 2);
+        cw_table_free(&out);
+        cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+        if (after.stock <= before.stock || clumps_projected(&t) != rows[i].clumps)
+            fail_msg("%s: revision %lld after %lld, %lld clumps projected", rows[i].name,
+                     (long long)after.stock, (long long)before.stock, (long long)clumps_projected(&t));
     }
     test_nursery_free(&t);
 }
@@ -334,6 +436,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_lots_sheet_tells_its_story),
         cmocka_unit_test(wrong_entries_name_their_column),
+        cmocka_unit_test(days_lie_between_digging_and_today),
+        cmocka_unit_test(what_is_entered_is_in_the_next_projection),
         cmocka_unit_test(whatever_is_done_the_books_agree),
         cmocka_unit_test(lists_show_what_lies_where),
     };

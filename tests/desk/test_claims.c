@@ -196,12 +196,28 @@ static void a_refund_is_owed_until_it_is_sent(void **state)
     test_nursery_free(&t);
 }
 
+/* Two of AMB at 6.50. */
+static void a_refund_is_for_each_that_failed(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    cw_notices_made m;
+    (void)state;
+    make(&t);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 2, "soft", "refund", NULL, NULL }, &err), CW_OK);
+    assert_int_equal(number_of(&t, "SELECT amount FROM claim"), 1300);
+    cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT amount FROM notice WHERE kind = 'refund'"), 1300);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(only_what_was_received_is_claimed),
         cmocka_unit_test(a_replacement_is_traced),
         cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
+        cmocka_unit_test(a_refund_is_for_each_that_failed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

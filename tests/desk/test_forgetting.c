@@ -4,6 +4,7 @@
 #include "desk/nursery/answers.h"
 #include "desk/orders/forgetting.h"
 #include "desk/intake/intake.h"
+#include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/orders/ordering.h"
 #include "desk/share/substituting.h"
@@ -228,6 +229,37 @@ static void test_free_words(void **state)
     test_nursery_free(&t);
 }
 
+/* What a buyer says of divisions that failed, and what the office answers, are words about that person. */
+static void test_words_of_claims(void **state)
+{
+    const cw_forget_ask ask = { .customer = "1002" };
+    const cw_claim_ask claim = {
+        "1002", 1, 1, "zqx found it soft", "refused", NULL, "zqx planted too early"
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    char outcome[16];
+    int64_t rest = 0, id = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "key-1002", pick_of(&t, "1002", 1), 3, NULL, outcome);
+    cw_packing_count count = { .count = 3, .weight_g = 500 };
+    int64_t parcel = parcel_of(&t, "1002");
+    cw_check_ok(cw_packing_pack(t.n, &t.who, parcel, &count, &err), &err);
+    cw_packing_sent road = { "road", "T-1", false, t.who.today };
+    cw_check_ok(cw_packing_ship(t.n, &t.who, parcel, &road, &rest, &err), &err);
+    cw_check_ok(cw_claims_add(t.n, &t.who, &claim, &id, &err), &err);
+    assert_true(texts_with(t.path, "zqx") >= 2);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &ask, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "zqx"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM claim"), 1); /* what became of the goods stays */
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 static void test_look_then_do(void **state)
 {
     static const char *const numbers[] = { "A1", "A2", "A3", "B1" };
@@ -365,12 +397,11 @@ static void test_nothing_open_is_lost(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget),
-                                        cmocka_unit_test(test_who_is_meant),
-                                        cmocka_unit_test(test_look_then_do),
-                                        cmocka_unit_test(test_kept_answers),
-                                        cmocka_unit_test(test_free_words),
-                                        cmocka_unit_test(test_out_of_date),
-                                        cmocka_unit_test(test_nothing_open_is_lost) };
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_forget),       cmocka_unit_test(test_who_is_meant),
+        cmocka_unit_test(test_look_then_do), cmocka_unit_test(test_kept_answers),
+        cmocka_unit_test(test_free_words),   cmocka_unit_test(test_words_of_claims),
+        cmocka_unit_test(test_out_of_date),  cmocka_unit_test(test_nothing_open_is_lost)
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -253,6 +253,48 @@ static void what_is_owed_adds_up(void **state)
     test_nursery_free(&t);
 }
 
+/* 13.10 were given back in the shop, so the refund is dropped; then all is cancelled, 19.65 in all: 6.55 are left. */
+static void what_was_dropped_is_not_asked_again(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t);
+    make_firm(&t, "first-come", "AMB");
+    look(&t);
+    told refund = find(&t, "1002", 1, "refund");
+    assert_string_equal(refund.amount, "13.10");
+    cw_check_ok(cw_notices_drop(t.n, &t.who, refund.id, "given back at the door", &err), &err);
+    look(&t);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM notice WHERE kind = 'refund'"), 1);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1002", 0, "rang", &err), &err);
+    look(&t);
+    assert_int_equal(number_of(&t, "SELECT amount FROM notice WHERE kind = 'refund' AND state = 'due'"), 655);
+    test_nursery_free(&t);
+}
+
+/* A file that corrects a line says what was meant from the first: nobody cancelled anything. */
+static void a_corrected_line_is_not_cancelled(void **state)
+{
+    static const char corrected[] = "order,received_at,line,variety,quantity,unit_price\n"
+                                    "1005,2032-01-09T12:00:00Z,1,CIN,1,7.10\n";
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table answer = { 0 };
+    cw_intake_file f = { .name = "orders.csv", .bytes = corrected, .length = sizeof corrected - 1 };
+    cw_intake_options changes = { .changes = true };
+    (void)state;
+    make(&t);
+    cw_check_ok(cw_intake_load(t.n, &t.who, &f, 1, &changes, &answer, &errors, &err), &err);
+    cw_table_free(&answer);
+    assert_int_equal(number_of(&t, "SELECT l.quantity FROM line l JOIN orders o ON o.id = l.order_id WHERE "
+                                   "o.number = '1005'"),
+                     1);
+    made(look(&t), 0, 0, 0);
+    test_nursery_free(&t);
+}
+
 static void texts_are_the_nurserys(void **state)
 {
     static const struct {
@@ -394,6 +436,8 @@ int main(void)
         cmocka_unit_test(only_what_is_due_is_settled),
         cmocka_unit_test(a_term_begins_on_the_nurserys_own_day),
         cmocka_unit_test(what_is_owed_adds_up),
+        cmocka_unit_test(what_was_dropped_is_not_asked_again),
+        cmocka_unit_test(a_corrected_line_is_not_cancelled),
         cmocka_unit_test(texts_are_the_nurserys),
         cmocka_unit_test(messages_and_mail_merge),
         cmocka_unit_test(the_demo_season_is_told_once),

@@ -140,6 +140,47 @@ static void tampering_with_the_audit_shows(void **state)
     test_nursery_free(&t);
 }
 
+/* Whatever column of a row is changed: that row alone no longer fits the chain. */
+static void every_column_of_the_audit_is_in_its_chain(void **state)
+{
+    static const char *const changes[] = { "at = at + 1",       "actor = 'another'", "action = 'another'",
+                                           "subject = 'other'", "before = '0.99'",   "before = NULL",
+                                           "after = '0.99'",    "hash = 'no'" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    sqlite3 *raw = NULL;
+    (void)state;
+    test_nursery_make(&t);
+    for (int i = 0; i < 3; i++)
+        cw_check_ok(cw_nursery_set(t.n, &t.who, "confidence", i % 2 ? "0.7" : "0.8", &err), &err);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(raw,
+                                  "DROP TRIGGER audit_stays;"
+                                  "CREATE TABLE whole AS SELECT * FROM audit WHERE id = 3",
+                                  NULL, NULL, NULL),
+                     SQLITE_OK);
+    for (size_t i = 0; i < sizeof changes / sizeof changes[0]; i++) {
+        char sql[200], last[65];
+        long broken = 0;
+        snprintf(sql, sizeof sql, "UPDATE audit SET %s WHERE id = 3", changes[i]);
+        if (sqlite3_exec(raw, sql, NULL, NULL, NULL) != SQLITE_OK)
+            fail_msg("%s: %s", sql, sqlite3_errmsg(raw));
+        cw_check_ok(cw_audit_check(t.n->db, NULL, NULL, &broken, last, &err), &err);
+        if (broken < 1)
+            fail_msg("%s: not noticed", changes[i]);
+        assert_int_equal(sqlite3_exec(raw,
+                                      "UPDATE audit SET (at, actor, action, subject, before, after, hash) = "
+                                      "(SELECT at, actor, action, subject, before, after, hash FROM whole) "
+                                      "WHERE id = 3",
+                                      NULL, NULL, NULL),
+                         SQLITE_OK);
+        cw_check_ok(cw_audit_check(t.n->db, test_report, NULL, &broken, last, &err), &err);
+        assert_int_equal(broken, 0);
+    }
+    sqlite3_close(raw);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +189,7 @@ int main(void)
         cmocka_unit_test(settings_have_defaults_and_bounds),
         cmocka_unit_test(each_call_of_a_batch_stands_by_itself),
         cmocka_unit_test(tampering_with_the_audit_shows),
+        cmocka_unit_test(every_column_of_the_audit_is_in_its_chain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -3,6 +3,7 @@
 #include "support/order_desk.h"
 
 #include "desk/export/exporting.h"
+#include "desk/offer/offering.h"
 #include "desk/orders/ordering.h"
 #include "store/offers.h"
 #include <sqlite3.h>
@@ -69,6 +70,42 @@ static void what_is_sold_stays_within_the_offer(void **state)
     t.who.role = CW_ROLE_OFFICE;
     l = load_with(&t, &f, 1, (cw_intake_options){ .oversell = "promised by telephone" });
     assert_int_equal(l.code, CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+/* 3 of AMB are sold: an offer may come down to them, not below; one that was below from the start may go up. */
+static void an_offer_stays_above_what_is_sold(void **state)
+{
+    static const struct {
+        const char *name;
+        int64_t quantity;
+        cw_code code;
+    } rows[] = {
+        { "above", 8, CW_OK },      { "just below what is sold", 2, CW_CONFLICT },
+        { "none", 0, CW_CONFLICT }, { "what is sold", 3, CW_OK },
+        { "up again", 9, CW_OK },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    release(&t, "AMB", 10);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        cw_offering_ask ask = {
+            .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+        };
+        const cw_offering_item item = { "AMB", rows[i].quantity };
+        cw_code code = cw_offering_release(t.n, &t.who, &ask, &item, 1, "told", &out, &err);
+        if (code != rows[i].code || (code != CW_OK && strstr(err.text, "3 of AMB are sold already") == NULL))
+            fail_msg("%s: %d %s", rows[i].name, (int)code, err.text);
+        cw_table_free(&out);
+    }
+    assert_int_equal(
+        one_int(&t,
+                "SELECT offered FROM offering o JOIN variety v ON v.id = o.variety_id WHERE code = 'AMB'"),
+        9);
     test_nursery_free(&t);
 }
 
@@ -503,6 +540,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_sold_stays_within_the_offer),
+        cmocka_unit_test(an_offer_stays_above_what_is_sold),
         cmocka_unit_test(changes_are_made_only_when_asked_for),
         cmocka_unit_test(a_file_changes_no_line_under_its_promise),
         cmocka_unit_test(money_does_not_run_over),

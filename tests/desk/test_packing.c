@@ -128,6 +128,48 @@ static void an_order_is_shipped_when_nothing_is_left(void **state)
     test_nursery_free(&t);
 }
 
+/* Two parcels of one order lie there at once: it is shipped when the second has gone, whichever that is; one that leaves
+ * whole does not go in two. */
+static void an_order_in_two_parcels(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    char outcome[16];
+    int64_t rest = -1, first, second;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "short", pick_of(&t, "1001", 1), 1, "missing", outcome);
+    answer_all_open(&t);
+    assert_int_equal(pack(&t, "1001", 2, NULL, 0, &err), CW_OK);
+    first = parcel_of(&t, "1001");
+    wave_make(&t);
+    answer_all_open(&t);
+    assert_int_equal(pack(&t, "1001", 1, NULL, 0, &err), CW_OK);
+    second = parcel_of(&t, "1001");
+    assert_int_not_equal(first, second);
+    sqlite3 *raw = NULL;
+    cw_packing_sent road = { "by road", "T-1", false, t.who.today };
+    for (int whole = 1; whole >= 0; whole--) {
+        assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+        assert_int_equal(sqlite3_exec(raw,
+                                      whole ? "UPDATE orders SET ship_complete = 1"
+                                            : "UPDATE orders SET ship_complete = 0",
+                                      NULL, NULL, NULL),
+                         SQLITE_OK);
+        sqlite3_close(raw);
+        cw_code code = cw_packing_ship(t.n, &t.who, first, &road, &rest, &err);
+        assert_int_equal(code, whole ? CW_CONFLICT : CW_OK);
+        assert_true(!whole || strstr(err.text, "leaves whole or not at all") != NULL);
+        err = (cw_error)CW_ERROR_NONE;
+    }
+    assert_int_equal(state_of(&t, "1001"), 0); /* the second is still here */
+    assert_int_equal(cw_packing_ship(t.n, &t.who, second, &road, &rest, &err), CW_OK);
+    assert_int_equal(state_of(&t, "1001"), 1);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 static void packed(test_nursery *t)
 {
     cw_error err;
@@ -309,6 +351,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_is_counted_must_be_what_was_pulled),
         cmocka_unit_test(an_order_is_shipped_when_nothing_is_left),
+        cmocka_unit_test(an_order_in_two_parcels),
         cmocka_unit_test(a_number_is_one_orders),
         cmocka_unit_test(how_a_parcel_left_is_put_right),
         cmocka_unit_test(a_parcel_that_did_not_leave),

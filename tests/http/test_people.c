@@ -2,6 +2,8 @@
 /* Who may in. The requirements in the rows are those of OWASP ASVS 4.0.3. */
 #include "serving.h"
 
+#include "auth/door.h"
+#include "desk/intake/intake.h"
 #include "http/route.h"
 
 /* A path with every {name} filled in. */
@@ -176,6 +178,29 @@ static void test_throttle(void **state)
     serving_free(&s);
 }
 
+/* 2.2.1: whoever tries one name after the other waits for the address; from elsewhere nobody does. */
+static void test_wait_per_address(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_door *door = NULL;
+    char name[16];
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_door_open(t.path, &door, &err), &err);
+    for (int i = 0; i < 20; i++) {
+        snprintf(name, sizeof name, "name %d", i);
+        if (cw_throttle_wait(door, name, "192.0.2.7", 1000) != 0)
+            fail_msg("waits before try %d", i + 1);
+        assert_int_equal(cw_throttle_failed(door, name, "192.0.2.7", 1000), i == 19);
+    }
+    assert_true(cw_throttle_wait(door, "another", "192.0.2.7", 1000) > 0);
+    assert_int_equal(cw_throttle_wait(door, "another", "192.0.2.8", 1000), 0);
+    assert_int_equal(cw_throttle_wait(door, "another", "192.0.2.7", 1000 + 300 * 1000), 0);
+    cw_door_close(door);
+    test_nursery_free(&t);
+}
+
 /* 3.3.3, 2.1.6: who is disabled, or got a new password, is out at once. */
 static void test_ended_at_once(void **state)
 {
@@ -243,6 +268,15 @@ static void test_keys(void **state)
     assert_null(strstr(r.body, "settings")); /* not the shop's business */
     wire_free(&r);
     assert_int_equal(serving_status(&s, "GET", "/api/people", headers, NULL), 403);
+    /* A key is no session and a session's token no key, although the door has just seen both. */
+    char other[128];
+    const char *token = strchr(owner, '=') + 1;
+    snprintf(other, sizeof other, "Cookie: clumpwise=%s\r\n", key);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", other, NULL), 401);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", headers, NULL), 200);
+    snprintf(other, sizeof other, "Authorization: Bearer %.*s\r\n", (int)strcspn(token, "\r"), token);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", owner, NULL), 200);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", other, NULL), 401);
     r = wire_ask(s.port, "GET", "/api/keys", owner, NULL);
     assert_null(strstr(r.body, key));
     wire_free(&r);
@@ -260,6 +294,41 @@ static void test_keys(void **state)
             "{\"name\":\"old\",\"role\":\"shop\",\"expires_on\":\"2034-02-03\",\"current\":\"" OWNER_PASSWORD
             "\"}"),
         422);
+    serving_free(&s);
+}
+
+/* Two people whose devices made up the same Idempotency-Key: each one's entry is made, and each once. */
+static void test_same_key_of_two_people(void **state)
+{
+    static const char varieties[] = "code,name\nBALL,Small Ball\n",
+                      lots[] = "lot,variety,dug_on,clumps\nL1,BALL,2031-10-20,9\n";
+    const char *const names[] = { "owner", "cellar" };
+    cw_intake_file files[] = {
+        { .name = "varieties.csv", .bytes = varieties, .length = sizeof varieties - 1 },
+        { .name = "lots.csv", .bytes = lots, .length = sizeof lots - 1 }
+    };
+    char mine[512], headers[600];
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { 0 };
+    cw_table t = { 0 };
+    serving s;
+    (void)state;
+    serving_make(&s, true);
+    cw_check_ok(cw_intake_load(s.t.n, &s.t.who, files, 2, &(cw_intake_options){ 0 }, &t, &errors, &err),
+                &err);
+    cw_table_free(&t);
+    serving_start(&s);
+    for (int i = 0; i < 4; i++) {
+        serving_sign_in(&s, names[i / 2], mine);
+        snprintf(headers, sizeof headers, "%sIdempotency-Key: 3f1c7a52-aaaa\r\n", mine);
+        wire_reply r = wire_ask(s.port, "POST", "/api/entries", headers,
+                                "{\"lot\":\"L1\",\"clumps\":2,\"reason\":\"discarded\"}");
+        json_t *o = json_loads(r.body ? r.body : "", 0, NULL);
+        assert_true(r.status == 200 || r.status == 201);
+        assert_int_equal(json_integer_value(json_object_get(json_array_get(o, 0), "clumps")), i < 2 ? 7 : 5);
+        json_decref(o);
+        wire_free(&r);
+    }
     serving_free(&s);
 }
 
@@ -450,8 +519,10 @@ int main(void)
         cmocka_unit_test(test_cross_site),
         cmocka_unit_test(test_cross_site_without_accounts),
         cmocka_unit_test(test_throttle),
+        cmocka_unit_test(test_wait_per_address),
         cmocka_unit_test(test_ended_at_once),
         cmocka_unit_test(test_keys),
+        cmocka_unit_test(test_same_key_of_two_people),
         cmocka_unit_test(test_key_named_as_a_person),
         cmocka_unit_test(test_asked_once_more),
         cmocka_unit_test(test_own_sessions),

@@ -185,6 +185,83 @@ static void taking_goes_from_the_own_place_along_the_walk(void **state)
     drop_shelf(&s);
 }
 
+/* A lies before B for a lot of its own place, unless B is where it is said to be; clumps and divisions go alike. */
+static void the_wished_place_comes_first(void **state)
+{
+    static const struct {
+        const char *name;
+        int64_t place, clumps, divisions, left[2][2]; /* clumps and divisions at A and at B */
+    } rows[] = {
+        { "nothing wished", -1, 0, 3, { { 10, 2 }, { 4, 5 } } },
+        { "B wished", 2, 0, 3, { { 10, 5 }, { 4, 2 } } },
+        { "more than lies there", 2, 0, 7, { { 10, 3 }, { 4, 0 } } },
+        { "clumps of both", 2, 6, 0, { { 8, 5 }, { 0, 5 } } },
+        { "clumps and divisions", -1, 11, 6, { { 0, 0 }, { 3, 4 } } },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        shelf s;
+        cw_error err = CW_ERROR_NONE;
+        make_shelf(&s);
+        ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+        ok(&s, 1, 2, 101, 4, 0, "found", "stock_take", 1);
+        ok(&s, 1, 1, 101, 0, 5, "made", "dividing", 1);
+        ok(&s, 1, 2, 101, 0, 5, "made", "dividing", 2);
+        cw_movement m = { .at = 1,
+                          .day = 110,
+                          .actor = "t",
+                          .lot = 1,
+                          .place = rows[i].place,
+                          .clumps = rows[i].clumps,
+                          .divisions = rows[i].divisions,
+                          .reason = "rotten",
+                          .cause = "check",
+                          .cause_id = 1 };
+        cw_check_ok(cw_ledger_take(s.db, &m, &err), &err);
+        for (int64_t place = 1; place <= 2; place++) {
+            cw_stock at;
+            cw_check_ok(cw_ledger_at(s.db, 1, place, &at, &err), &err);
+            if (at.clumps != rows[i].left[place - 1][0] || at.divisions != rows[i].left[place - 1][1])
+                fail_msg("%s: %lld clumps and %lld divisions at %s", rows[i].name, (long long)at.clumps,
+                         (long long)at.divisions, place == 1 ? "A" : "B");
+        }
+        drop_shelf(&s);
+    }
+}
+
+/* 3 clumps were found before 12 rotted, and 5 after: without the 3, 2 too many rotted then, though 3 would be left now. The
+ * same with divisions. */
+static void no_undo_leaves_a_day_below_nothing(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    cw_stock now;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 110, 3, 0, "found", "stock_take", 1);
+    ok(&s, 1, 1, 112, -12, 0, "rotten", "check", 1);
+    ok(&s, 1, 1, 120, 5, 0, "found", "stock_take", 2);
+    cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+    assert_int_equal(cw_ledger_reverse(s.db, "stock_take", 1, 2, "t", "why", &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "lot L1: 3 clumps cannot have gone on"));
+    assert_non_null(strstr(err.text, "that is 2 more than there were then"));
+    cw_db_undo(s.db);
+    err = (cw_error)CW_ERROR_NONE;
+    ok(&s, 1, 1, 110, 0, 6, "made", "dividing", 1);
+    ok(&s, 1, 1, 112, 0, -4, "shrivelled", "check", 2);
+    ok(&s, 1, 1, 120, 0, 9, "made", "dividing", 2);
+    cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+    assert_int_equal(cw_ledger_reverse(s.db, "dividing", 1, 2, "t", "why", &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "lot L1: 6 divisions cannot have gone on"));
+    cw_db_undo(s.db);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ledger_reverse(s.db, "stock_take", 2, 2, "t", "why", &err), &err);
+    cw_check_ok(cw_ledger_lot(s.db, 1, &now, &err), &err);
+    assert_int_equal(now.clumps, 1);
+    drop_shelf(&s);
+}
+
 static void a_cause_is_reversed_once(void **state)
 {
     shelf s;
@@ -242,6 +319,8 @@ int main(void)
         cmocka_unit_test(reasons_have_their_signs),
         cmocka_unit_test(no_place_and_no_day_holds_less_than_nothing),
         cmocka_unit_test(taking_goes_from_the_own_place_along_the_walk),
+        cmocka_unit_test(the_wished_place_comes_first),
+        cmocka_unit_test(no_undo_leaves_a_day_below_nothing),
         cmocka_unit_test(a_cause_is_reversed_once),
         cmocka_unit_test(the_ledger_is_only_added_to),
     };

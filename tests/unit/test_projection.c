@@ -8,6 +8,7 @@
 #include "model/special.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,6 +17,7 @@ typedef struct tiny {
     double rate, phi, h1, h2, eta_sd, h2_sd;
     cw_stock stock[3];
     size_t stocks;
+    bool dries; /* as nurseries do that weighed and counted nothing */
 } tiny;
 
 static cw_latent *known(double value, double sd, double phi)
@@ -36,6 +38,9 @@ static void project(const tiny *t, cw_distribution *d, cw_projection_why *why)
     cw_latent *rate = known(t->rate, t->eta_sd, t->phi);
     cw_latent *h1 = t->h1 > 0.0 ? known(t->h1, 0.0, 1.0) : NULL,
               *h2 = t->h2 > 0.0 ? known(t->h2, t->h2_sd, 1.0) : NULL;
+    cw_shrink *shrink = NULL;
+    if (t->dries)
+        cw_check_ok(cw_shrink_fit(NULL, 0, 0, NULL, 0, 1, &shrink, &err), &err);
     cw_projection_input in = { .varieties = 1,
                                .lots = 1,
                                .stocks = t->stocks,
@@ -44,7 +49,8 @@ static void project(const tiny *t, cw_distribution *d, cw_projection_why *why)
                                .weeks_to_ship = 1.0,
                                .rate = rate,
                                .clump_rot = h1,
-                               .division_rot = h2 };
+                               .division_rot = h2,
+                               .shrink = shrink };
     cw_projection *p = NULL;
     cw_check_ok(cw_projection_new(&in, &p, &err), &err);
     cw_projection_variety(p, 0, d);
@@ -54,6 +60,7 @@ static void project(const tiny *t, cw_distribution *d, cw_projection_why *why)
     cw_latent_free(rate);
     cw_latent_free(h1);
     cw_latent_free(h2);
+    cw_shrink_free(shrink);
 }
 
 static void test_counted_alone_is_binomial(void **state)
@@ -162,6 +169,61 @@ static void test_published_composite(void **state)
     cw_check_near("P(S <= 36)", cw_distribution_cdf(&d, 36), 0.392324031098, 3e-3);
     for (size_t i = 0; i < 5; i++)
         assert_in_range(cw_distribution_quantile(&d, rows[i].p), rows[i].k - 1, rows[i].k + 1);
+}
+
+/* Share not shrivelled over a stretch, the mean over what is not known of it, by the trapezoid rule. */
+static double mean_sound(double from, double to)
+{
+    enum { STEPS = 1600 };
+    cw_shrink *s = NULL;
+    cw_error err = CW_ERROR_NONE;
+    double sum = 0.0;
+    cw_check_ok(cw_shrink_fit(NULL, 0, 0, NULL, 0, 1, &s, &err), &err);
+    cw_shrink_stretch stretch = cw_shrink_between(s, 0, from, to);
+    for (int i = 0; i <= STEPS; i++) {
+        double z = -8.0 + 16.0 * i / STEPS;
+        sum += cw_shrink_sound(&stretch, z) * cw_normal_density(z) * 16.0 / STEPS;
+    }
+    cw_shrink_free(s);
+    return sum;
+}
+
+/* Divisions dry from their cutting on: those on hand from when they were last looked at, those still in the clump from
+ * nothing. Clumps do not dry. */
+static void test_divisions_dry(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name;
+        cw_stock stock;
+        double all; /* divisions if none dries */
+        double from, to;
+    } rows[] = {
+        { "divisions",
+          { .stage = CW_DIVISION, .count = 200, .division_weeks = 8, .from_pa_days = 6e3, .to_pa_days = 2e4 },
+          200,
+          6e3,
+          2e4 },
+        { "divisions looked at today",
+          { .stage = CW_DIVISION, .count = 200, .from_pa_days = 2e4, .to_pa_days = 2e4 },
+          200,
+          2e4,
+          2e4 },
+        { "clumps",
+          { .stage = CW_CLUMP, .count = 40, .clump_weeks = 4, .division_weeks = 8, .to_pa_days = 2e4 },
+          40 * 5,
+          0,
+          2e4 },
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        tiny t = { .rate = 5, .phi = 1, .h2 = 1e-9, .stock = { rows[i].stock }, .stocks = 1, .dries = true };
+        cw_distribution d;
+        double sound = mean_sound(rows[i].from, rows[i].to);
+        project(&t, &d, NULL);
+        print_message("%s: %.3f not shrivelled\n", rows[i].name, sound);
+        assert_true(rows[i].from == rows[i].to ? sound > 1.0 - 1e-9 : sound < 0.7);
+        cw_check_relative(rows[i].name, d.mean, rows[i].all * sound, 0.01);
+    }
 }
 
 static void test_nothing_on_hand(void **state)
@@ -395,6 +457,7 @@ int main(void)
         cmocka_unit_test(test_few_clumps_by_enumeration),
         cmocka_unit_test(test_many_clumps_by_enumeration),
         cmocka_unit_test(test_published_composite),
+        cmocka_unit_test(test_divisions_dry),
         cmocka_unit_test(test_nothing_on_hand),
         cmocka_unit_test(test_bad_input_is_refused),
         cmocka_unit_test(test_why_adds_up),

@@ -212,6 +212,9 @@ static void test_money(void **state)
                  { ".50", false, 0, "" },
                  { "-1", false, 0, "" },
                  { "1.-5", false, 0, "" },
+                 { "-0.50", false, 0, "" },
+                 { "1.005", false, 0, "" },
+                 { "0.000", false, 0, "" },
                  { "1,50", false, 0, "" },
                  { "$5", false, 0, "" },
                  { "", false, 0, "" } };
