@@ -60,7 +60,9 @@ WHERE r.clumps <> -m.clumps OR r.divisions <> -m.divisions OR r.lot_id <> m.lot_
 SELECT 'variety ' || v.code || ': sold says ' || COALESCE(o.sold, 0) || ', its lines ask ' || COALESCE(l.asked, 0)
 FROM variety v
 LEFT JOIN offering o ON o.variety_id = v.id
-LEFT JOIN (SELECT variety_id, SUM(quantity) AS asked FROM line WHERE variety_id IS NOT NULL GROUP BY variety_id) l
+LEFT JOIN (SELECT variety_id, SUM(quantity) AS asked FROM line
+           WHERE variety_id IS NOT NULL AND order_id NOT IN (SELECT id FROM orders WHERE replaces IS NOT NULL)
+           GROUP BY variety_id) l
     ON l.variety_id = v.id
 WHERE COALESCE(o.sold, 0) <> COALESCE(l.asked, 0);
 
@@ -117,8 +119,14 @@ SELECT 'claim ' || c.id || ': ' || CASE c.answer WHEN 'replace' THEN c.quantity 
 FROM claim c
 LEFT JOIN (SELECT cause_id, -SUM(divisions) AS went, MIN(lot_id) AS lot, MAX(lot_id) AS other FROM movement
            WHERE cause = 'claim' AND reason = 'picked' GROUP BY cause_id) m ON m.cause_id = c.id
-WHERE CASE c.answer WHEN 'replace' THEN c.quantity ELSE 0 END <> COALESCE(m.went, 0)
-   OR (c.answer = 'replace' AND (m.lot IS NOT c.lot_id OR m.other IS NOT c.lot_id));
+WHERE c.replacement_id IS NULL AND (CASE c.answer WHEN 'replace' THEN c.quantity ELSE 0 END <> COALESCE(m.went, 0)
+   OR (c.answer = 'replace' AND (m.lot IS NOT c.lot_id OR m.other IS NOT c.lot_id)));
+
+-- name: claims_leave_as_orders
+SELECT 'claim ' || c.id || ': its replacement is not an order of what was claimed'
+FROM claim c LEFT JOIN orders o ON o.id = c.replacement_id AND o.replaces = c.order_id AND o.state <> 'cancelled'
+WHERE c.replacement_id IS NOT NULL AND (c.answer <> 'replace' OR o.id IS NULL
+   OR c.quantity <> (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id));
 
 -- name: claims_within_received
 SELECT 'order ' || o.number || ' line ' || l.line || ': ' || SUM(c.quantity) || ' claimed, more than it received'

@@ -27,7 +27,7 @@ static cw_code check(const cw_schedule *s, cw_error *err)
     }
     for (size_t i = 0; i < s->order_count; i++) {
         const cw_schedule_order *o = &s->orders[i];
-        if (o->parcels < 1)
+        if (o->parcels < 0)
             return cw_error_set(err, CW_REFUSED, "order %s has %d parcels", o->number, o->parcels);
         if (o->zone < -1 || (o->zone >= 0 && (size_t)o->zone >= s->zone_count))
             return cw_error_set(err, CW_REFUSED, "order %s names a zone that is not in the table", o->number);
@@ -77,8 +77,18 @@ static bool hold_covers(const cw_schedule_hold *h, cw_week week)
     return h->from <= week && (h->to == 0 || week <= h->to);
 }
 
+static bool has_leave(const cw_schedule *s, const cw_schedule_hold *h, size_t order)
+{
+    for (size_t i = 0; i < s->leave_count; i++)
+        if (s->leaves[i].order == order && &s->holds[s->leaves[i].hold] == h)
+            return true;
+    return false;
+}
+
 static bool hold_is_of(const cw_schedule_hold *h, const cw_schedule *s, size_t order)
 {
+    if (has_leave(s, h, order))
+        return false;
     return h->order >= 0 ? (size_t)h->order == order : h->zone == s->orders[order].zone;
 }
 
@@ -104,6 +114,12 @@ static void gather_holds(const cw_schedule *s, week_set *of_zone, week_set *held
     for (size_t i = 0; i < s->order_count; i++)
         if (s->orders[i].zone >= 0)
             held[i] |= of_zone[s->orders[i].zone];
+    for (size_t i = 0; i < s->leave_count; i++) { /* few: worked out anew */
+        size_t order = s->leaves[i].order;
+        held[order] = 0;
+        for (size_t h = 0; h < s->hold_count; h++)
+            held[order] |= hold_is_of(&s->holds[h], s, order) ? hold_weeks(s, &s->holds[h]) : 0;
+    }
 }
 
 typedef struct queued {
@@ -126,6 +142,10 @@ static cw_ship place_one(const cw_schedule *s, const cw_schedule_order *o, cw_we
 {
     cw_ship ship = { .week = 0 };
     ship.earliest = earliest(s, o, latest, &ship.why);
+    if (o->barred || o->parcels == 0) {
+        ship.why = o->barred ? CW_SCHEDULE_BARRED : CW_SCHEDULE_NOTHING;
+        return ship;
+    }
     int t = cw_week_between(s->first_week, ship.earliest);
     if (t >= s->weeks) {
         ship.why = CW_SCHEDULE_TOO_LATE;
@@ -224,14 +244,24 @@ static const char *hold_reason(const cw_schedule *s, size_t order, cw_week from,
     return "frost hold";
 }
 
-static void say_fixed(const cw_schedule_order *o, const char *week, char out[CW_SCHEDULE_SENTENCE])
+static void say_fixed(const cw_schedule *s, size_t order, const char *week, char out[CW_SCHEDULE_SENTENCE])
 {
+    const cw_schedule_order *o = &s->orders[order];
+    char shown[80];
     if (o->fix == CW_SCHEDULE_SHIPPED)
         add(out, "Shipped in week %s.", week);
     else if (o->fix == CW_SCHEDULE_IN_WAVE)
         add(out, "Is being packed in the wave of week %s.", week);
     else
         add(out, "Leaves in week %s, which the office chose.", week);
+    if (o->fix != CW_SCHEDULE_SHIPPED && o->barred)
+        add(out, " But it may not leave: %s.", o->barred);
+    for (size_t i = 0; o->fix != CW_SCHEDULE_SHIPPED && !o->barred && i < s->hold_count; i++)
+        if (hold_is_of(&s->holds[i], s, order) && hold_covers(&s->holds[i], o->fixed_week)) {
+            const char *reason = s->holds[i].reason ? s->holds[i].reason : "frost hold";
+            add(out, " But it is on hold that week: %s.", cw_shown(reason, strlen(reason), shown));
+            return;
+        }
 }
 
 static void say_nowhere(const cw_schedule *s, size_t order, const cw_ship *ship,
@@ -241,7 +271,11 @@ static void say_nowhere(const cw_schedule *s, size_t order, const cw_ship *ship,
     char from[9], to[9], shown[80];
     cw_week_format(ship->earliest, from);
     cw_week_format(last_week(s), to);
-    if (ship->why == CW_SCHEDULE_TOO_LATE)
+    if (ship->why == CW_SCHEDULE_BARRED)
+        add(out, "Has no week: %s.", o->barred);
+    else if (ship->why == CW_SCHEDULE_NOTHING)
+        add(out, "Has no week: it has nothing to send.");
+    else if (ship->why == CW_SCHEDULE_TOO_LATE)
         add(out, "Has no week: by zone and wish it may leave in week %s, but the last week is %s.", from, to);
     else if (ship->why == CW_SCHEDULE_HELD)
         add(out, "Has no week: %s from week %s to the last week, %s.",
@@ -259,7 +293,7 @@ void cw_schedule_say(const cw_schedule *s, size_t order, const cw_ship *ship, ch
     cw_week_format(ship->week, week);
     cw_week_format(o->wish_week, wish);
     if (ship->why == CW_SCHEDULE_BY_FIX) {
-        say_fixed(o, week, out);
+        say_fixed(s, order, week, out);
         return;
     }
     if (ship->week == 0) {
@@ -391,5 +425,7 @@ size_t cw_schedule_check_move(const cw_schedule *s, const cw_week *week, size_t 
     if (to != week[order] && (gone || o->fix == CW_SCHEDULE_IN_WAVE))
         add(broken(&b, CW_RULE_GONE, gone ? 2 : 1),
             gone ? "It has been shipped already." : "It is being packed in a wave.");
+    if (to != 0 && o->barred)
+        add(broken(&b, CW_RULE_BARRED, 1), "It may not leave in any week: %s.", o->barred);
     return b.count;
 }

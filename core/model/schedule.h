@@ -16,9 +16,10 @@
  *      week of any zone: frost kills tubers, a late parcel does not);
  *   2. not before the week that the buyer wished;
  *   3. not in a week in which its zone or the order itself is under a frost hold (a zone's hold binds no
- *      order of unknown zone);
+ *      order of unknown zone), unless it has leave to go in spite of that hold;
  *   4. no more parcels in a week than the crew can pack;
- *   5. an order leaves whole, in one week.
+ *   5. an order leaves whole, in one week;
+ *   6. an order that is barred (nothing may be sent to it), or has nothing to send, gets no week.
  * Within these: first come, first served. Orders are taken by received instant, then order number, and each
  * gets the earliest week that the rules leave open. So a full week sends its *latest* comers on, and nobody
  * waits because of an order that came after theirs.
@@ -45,6 +46,11 @@ typedef struct cw_schedule_hold {
     const char *reason; /* shown in sentences; NULL = "frost hold" */
 } cw_schedule_hold;
 
+/* One order goes in spite of one hold. */
+typedef struct cw_schedule_leave {
+    size_t hold, order; /* indices */
+} cw_schedule_leave;
+
 typedef enum cw_schedule_fix {
     CW_SCHEDULE_FREE,    /* may be placed */
     CW_SCHEDULE_PINNED,  /* the office chose its week */
@@ -57,9 +63,10 @@ typedef struct cw_schedule_order {
     cw_instant received_at;
     int zone;          /* index into zones, -1 = not known */
     cw_week wish_week; /* 0 = no wish */
-    int parcels;       /* >= 1 */
+    int parcels;       /* 0: nothing to send */
     cw_schedule_fix fix;
     cw_week fixed_week; /* of an order that is not free */
+    const char *barred; /* why nothing may be sent to it, as a clause; NULL: something may */
 } cw_schedule_order;
 
 /* Everything is borrowed for the length of a call. */
@@ -71,6 +78,8 @@ typedef struct cw_schedule {
     size_t zone_count;
     const cw_schedule_hold *holds;
     size_t hold_count;
+    const cw_schedule_leave *leaves;
+    size_t leave_count;
     const cw_schedule_order *orders;
     size_t order_count;
 } cw_schedule;
@@ -89,6 +98,8 @@ typedef enum cw_schedule_why {
     CW_SCHEDULE_HELD,     /* no week: under hold until the last week (week = 0) */
     CW_SCHEDULE_NO_ROOM,  /* no week: all that the rules leave are full (week = 0) */
     CW_SCHEDULE_TOO_LATE, /* no week: zone or wish lies behind the last week (week = 0) */
+    CW_SCHEDULE_BARRED,   /* no week: nothing may be sent to it (week = 0) */
+    CW_SCHEDULE_NOTHING,  /* no week: it has nothing to send (week = 0) */
 } cw_schedule_why;
 
 typedef struct cw_ship {
@@ -100,7 +111,7 @@ typedef struct cw_ship {
 } cw_ship;
 
 /* Fills out[order_count]; `load` (may be NULL) gets the parcels of each of the weeks. CW_REFUSED if the
- * problem itself is wrong (weeks out of range, zone or order index out of range, parcels < 1); CW_MACHINE
+ * problem itself is wrong (weeks out of range, zone or order index out of range, parcels < 0); CW_MACHINE
  * without memory. */
 cw_code cw_schedule_place(const cw_schedule *s, cw_ship *out, int *load, cw_error *err) CW_MUST_CHECK;
 
@@ -114,6 +125,7 @@ typedef enum cw_schedule_rule {
     CW_RULE_CAPACITY,    /* amount = parcels over what the crew can pack */
     CW_RULE_OUTSIDE,     /* the week is past or behind the last one; amount = weeks outside */
     CW_RULE_GONE,        /* the order is in a wave (amount 1) or shipped (amount 2): it cannot be moved */
+    CW_RULE_BARRED,      /* nothing may be sent to it in any week; amount = 1 */
     CW_SCHEDULE_RULES,
 } cw_schedule_rule;
 

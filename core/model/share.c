@@ -96,6 +96,8 @@ static cw_code sort_orders(cw_share *s, cw_error *err)
         const cw_share_order *o = &s->in.order[a[k].order];
         s->turn[k] =
             (cw_share_turn){ .order = a[k].order, .tier = o->tier, .ship_complete = o->ship_complete };
+        s->turn[k].barred = o->barred;
+        s->barred = s->barred || o->barred;
     }
 done:
     free(a);
@@ -163,8 +165,10 @@ static cw_code sort_lines(cw_share *s, cw_error *err)
         if (!sort_entries(&s->entry[t->first], t->end - t->first))
             return cw_error_set(err, CW_REFUSED, "order %u has the same line number twice", t->order);
         t->unit = t->ship_complete;
-        for (uint32_t j = t->first; j < t->end; j++)
+        for (uint32_t j = t->first; j < t->end; j++) {
             t->unit = t->unit || s->entry[j].all_or_none;
+            s->entry[j].need = t->barred ? 0 : s->entry[j].need;
+        }
         s->units = s->units || t->unit;
     }
     return CW_OK;
@@ -330,6 +334,19 @@ static cw_code in_turn(const cw_share *s, cw_share_rule rule, int64_t *left, cw_
     return CW_OK;
 }
 
+/* The needs of barred orders, which the rules took for none. */
+static void say_barred(const cw_share *s, cw_share_outcome *out)
+{
+    for (size_t k = 0; s->barred && k < s->in.orders; k++)
+        for (uint32_t j = s->turn[k].first; s->turn[k].barred && j < s->turn[k].end; j++) {
+            const cw_share_line *l = &s->in.line[s->entry[j].line];
+            if (l->asked == l->firm)
+                continue;
+            out[s->entry[j].line].need = l->asked - l->firm;
+            out[s->entry[j].line].reason = CW_SHARE_BARRED;
+        }
+}
+
 cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw_share_outcome *out,
                      int64_t *left, cw_error *err)
 {
@@ -343,6 +360,8 @@ cw_code cw_share_run(const cw_share *s, cw_share_rule rule, bool tiers_first, cw
     cw_code code = cw_share_method_of(rule)->award == NULL
                        ? in_turn(s, rule, use, out, err)
                        : cw_share_rounds(s, rule, tiers_first, use, out, err);
+    if (code == CW_OK)
+        say_barred(s, out);
     free(own);
     return code;
 }

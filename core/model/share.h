@@ -36,6 +36,8 @@
  *   3. what is left then (only when all others have all they asked) is offered, whole or not at all, to those
  *      who left, in order of service.
  *
+ * An order that is barred (nothing may be sent to it) gets nothing new and stands in nobody's way.
+ *
  * The order of the input rows does not matter; orders stand in ascending order of their number, which is
  * what breaks ties. Cost: linear in the lines (counting and radix sort), memory about 60 bytes a line. */
 
@@ -74,6 +76,7 @@ typedef struct cw_share_order {
     cw_instant received_at;
     uint8_t tier; /* cw_share_tier */
     bool ship_complete;
+    bool barred;
 } cw_share_order;
 
 typedef struct cw_share_line {
@@ -108,6 +111,7 @@ typedef enum cw_share_reason {
     CW_SHARE_NOT_COMPLETE,   /* ship-complete: another line of the order could not be filled, passed over */
     CW_SHARE_WHOLE_LATER,    /* all-or-none or ship-complete: filled whole from what was left at the end */
     CW_SHARE_BY_RULE,        /* the rule's own words */
+    CW_SHARE_BARRED,         /* the order is barred: it was left out */
     CW_SHARE_REASONS,
 } cw_share_reason;
 

@@ -12,6 +12,7 @@ typedef struct cw_share_turn {
     uint32_t order;      /* index into the input */
     uint8_t tier;
     bool ship_complete;
+    bool barred;
     bool unit; /* something of it can be given back: ship-complete, or with an all-or-none line */
 } cw_share_turn;
 
@@ -45,6 +46,7 @@ struct cw_share {
     int64_t *claimed;      /* [varieties] sum of needs */
     int32_t *waiting;      /* [varieties] lines with need > 0 */
     bool units;            /* any order is a unit */
+    bool barred;           /* any order is: its needs count as none, and the outcome says so at the end */
 };
 
 /* Outcomes are written in an order that the processor cannot guess: fetch one this far ahead. */

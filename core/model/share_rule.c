@@ -299,7 +299,7 @@ static void find_late(next *all, size_t n)
     const next *first[CW_TIERS] = { NULL };
     for (size_t i = 0; i < n; i++) {
         const next **f = &first[all[i].by_tier ? all[i].slot.tier : 0];
-        if (all[i].whole && (*f == NULL || by_tier_and_rule(&all[i], *f) < 0))
+        if (all[i].whole && all[i].told.now == 0 && (*f == NULL || by_tier_and_rule(&all[i], *f) < 0))
             *f = &all[i];
     }
     for (size_t i = 0; i < n; i++) {

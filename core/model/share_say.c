@@ -71,6 +71,13 @@ const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[
                  o->firm);
         return out;
     }
+    if (o->reason == CW_SHARE_BARRED) {
+        snprintf(out, CW_SHARE_SENTENCE,
+                 "Nothing is promised%s: nothing may be sent where the order goes, unless the owner "
+                 "overrules that.",
+                 o->firm > 0 ? " beyond what was" : "");
+        return out;
+    }
     int used = outcome_text(o, out, CW_SHARE_SENTENCE);
     assert(used > 0 && used < CW_SHARE_SENTENCE);
     char *rest = out + used;
@@ -98,6 +105,7 @@ const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[
         whole_text(o, cause, rest, room);
         break;
     case CW_SHARE_HELD:
+    case CW_SHARE_BARRED:
     case CW_SHARE_FULL:
     case CW_SHARE_REASONS:
         snprintf(rest, room, ".");

@@ -183,6 +183,7 @@ static bool take_order(reader *r, cw_stmt *q)
         .received_at = cw_col_int(q, 2),
         .tier = tier_of(cw_col_text(q, 3)),
         .ship_complete = cw_col_int(q, 4) != 0,
+        .blocked = cw_col_int(q, 5) != 0,
     };
     return !r->no_memory;
 }
@@ -219,8 +220,8 @@ static bool take_line(void *context, const cw_scanned *row)
     if (variety && l->variety == CW_BOOK_NONE)
         return cannot_be(r);
     if (l->variety != CW_BOOK_NONE) {
-        b->variety[l->variety].asked += l->quantity;
-        b->variety[l->variety].wanted += l->quantity;
+        b->variety[l->variety].asked += b->order[order].blocked ? 0 : l->quantity;
+        b->variety[l->variety].wanted += b->order[order].blocked ? 0 : l->quantity;
     }
     return true;
 }
@@ -258,7 +259,9 @@ static bool take_firm(void *context, const cw_scanned *row)
     cw_book_line *l = &b->line[r->at];
     l->firm += f->quantity;
     b->variety[f->variety].promised += f->quantity;
-    if (l->variety != CW_BOOK_NONE)
+    if (l->variety != CW_BOOK_NONE && b->order[l->order].blocked)
+        b->variety[l->variety].asked += f->quantity;
+    else if (l->variety != CW_BOOK_NONE)
         b->variety[l->variety].wanted -= f->quantity;
     return true;
 }

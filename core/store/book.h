@@ -29,7 +29,7 @@ typedef struct cw_book_variety {
     int64_t limit_per_order; /* 0: none */
     int64_t on_hand;         /* divisions of lots that are not held back from leaving */
     int64_t promised;        /* firm in open orders and not pulled yet, substitutes counted */
-    int64_t asked;           /* by lines of open orders */
+    int64_t asked;           /* by lines of open orders; of a blocked one only what is firm */
     int64_t wanted;          /* of that, not firm yet by any variety */
 } cw_book_variety;
 
@@ -39,6 +39,7 @@ typedef struct cw_book_order {
     cw_instant received_at;
     uint8_t tier; /* cw_book_tier; an empty tier is retail */
     bool ship_complete;
+    bool blocked; /* nothing may be sent to it, and the owner has not overruled that */
 } cw_book_order;
 
 typedef struct cw_book_line {

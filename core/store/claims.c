@@ -49,8 +49,9 @@ cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err)
 
 cw_code cw_claim_answer_set(cw_db *db, const cw_claim_answer *a, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "claims.answer"), err, "itIitit", a->id, a->answer,
-                       a->lot_id ? &a->lot_id : NULL, a->amount, a->reply, a->at, a->actor);
+    return cw_stmt_run(cw_db_stmt(db, "claims.answer"), err, "itIititIi", a->id, a->answer,
+                       a->lot_id ? &a->lot_id : NULL, a->amount, a->reply, a->at, a->actor,
+                       a->replacement_id ? &a->replacement_id : NULL, a->reserve_used);
 }
 
 cw_code cw_claim_lot_find(cw_db *db, int64_t line_id, const char *lot, int64_t quantity, bool *found,
@@ -80,6 +81,23 @@ cw_code cw_claim_spare(cw_db *db, int64_t variety_id, int64_t *spare, cw_error *
     return code == CW_OK ? end : code;
 }
 
+cw_code cw_claim_order_add(cw_db *db, int64_t claim, const char *number, cw_instant at, int64_t variety_id,
+                           int64_t quantity, int64_t *order_id, int64_t *line_id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.add_order"), err, "iti", claim, number, at);
+    *order_id = cw_db_last_id(db);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "claims.add_line"), err, "iii", *order_id, variety_id, quantity);
+    *line_id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_claim_open_again(cw_db *db, int64_t order_id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.give_back"), err, "i", order_id);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "claims.open_again"), err, "i", order_id) : code;
+}
+
 cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "claims.use_reserve"), err, "ii", variety_id, quantity);
@@ -101,6 +119,7 @@ static const cw_column claims_rows_columns[] = {
     { "reply", CW_TEXT_T, .null = true },
     { "answered_at", CW_INSTANT_T, .null = true },
     { "answered_by", CW_TEXT_T, .null = true },
+    { "replacement", CW_TEXT_T, .null = true, .says = "The order that brings it." },
 };
 const cw_shape cw_claims_rows_shape = CW_ROWS(claims_rows_columns);
 

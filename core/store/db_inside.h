@@ -78,6 +78,9 @@ cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 /* Makes the function hand_over known, which statements name: before they are prepared. */
 cw_code cw_scan_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
+/* Makes the functions known that migrations name: before any of them is run. SQLite's own code. */
+int cw_migrations_begin(sqlite3 *raw);
+
 /* Brings the file to this program's schema, or refuses it. */
 cw_code cw_migrate(cw_db *db, cw_error *err) CW_MUST_CHECK;
 

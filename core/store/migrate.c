@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include "base/country.h"
 #include "base/text.h"
 #include "store/db_inside.h"
 #include "store/sql.h"
@@ -36,10 +37,29 @@ static void take_back(cw_db *db)
         sqlite3_exec(db->raw, "ROLLBACK", NULL, NULL, NULL);
 }
 
+/* country_code(text): its alpha-2 code, null when no country is known by that. For migrations alone. */
+static void country_code(sqlite3_context *context, int count, sqlite3_value **values)
+{
+    const char *text = count == 1 ? (const char *)sqlite3_value_text(values[0]) : NULL;
+    const char *code = text ? cw_country_find(text, strlen(text)) : NULL;
+    if (code)
+        sqlite3_result_text(context, code, -1, SQLITE_STATIC);
+    else
+        sqlite3_result_null(context);
+}
+
+int cw_migrations_begin(sqlite3 *raw)
+{
+    return sqlite3_create_function_v2(raw, "country_code", 1, SQLITE_UTF8 | SQLITE_DETERMINISTIC, NULL,
+                                      country_code, NULL, NULL, NULL);
+}
+
 /* All steps from `have` on, in one transaction: the file has either schema, never one between. */
 static cw_code apply(cw_db *db, int have, cw_error *err)
 {
     char pragma[96];
+    if (cw_migrations_begin(db->raw) != SQLITE_OK)
+        return cw_db_fail(db->raw, err, "starting to migrate");
     if (sqlite3_exec(db->raw, "BEGIN IMMEDIATE", NULL, NULL, NULL) != SQLITE_OK)
         return cw_db_fail(db->raw, err, "starting to migrate");
     for (size_t i = 0; cw_sql_migrations[i].name; i++) {

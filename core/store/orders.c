@@ -38,6 +38,7 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
         TEXT(out->region, 9);
         TEXT(out->zone, 10);
         TEXT(out->state, 14);
+        TEXT(out->replaces, 16);
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
@@ -216,7 +217,8 @@ cw_code cw_order_set_quantity(cw_db *db, const cw_order_line *line, int64_t quan
                                 "only %lld more of %s may be sold; %lld are asked for in addition",
                                 (long long)(o.offered + o.beyond - o.sold), line->code, (long long)change);
         if (code == CW_OK)
-            code = cw_stmt_run(cw_db_stmt(db, "orders.sold_by"), err, "ii", line->variety_id, change);
+            code =
+                cw_stmt_run(cw_db_stmt(db, "orders.sold_by"), err, "iii", line->variety_id, change, line->id);
     }
     return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "orders.set_quantity"), err, "ii", line->id, quantity)
                          : code;

@@ -22,6 +22,7 @@ typedef struct cw_order_head {
     char number[CW_MAX_CODE + 1];
     cw_instant received_at;
     char channel[CW_MAX_NAME + 1], tier[CW_MAX_NAME + 1], customer[CW_MAX_NAME + 1], email[CW_MAX_NAME + 1];
+    char replaces[CW_MAX_CODE + 1]; /* the order of which it replaces something that failed; "": none */
     char postcode[CW_MAX_NAME + 1], country[CW_MAX_NAME + 1], region[CW_MAX_NAME + 1], zone[CW_MAX_NAME + 1];
     cw_week wish_week, ship_week; /* 0: none */
     bool ship_complete;

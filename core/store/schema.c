@@ -13,6 +13,8 @@
 static cw_code make_own(int schema, sqlite3 **out, cw_error *err)
 {
     int rc = sqlite3_open_v2(":memory:", out, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL);
+    if (rc == SQLITE_OK)
+        rc = cw_migrations_begin(*out);
     for (size_t i = 0; rc == SQLITE_OK && cw_sql_migrations[i].name; i++)
         if (cw_sql_migrations[i].number <= schema)
             rc = sqlite3_exec(*out, cw_sql_migrations[i].sql, NULL, NULL, NULL);

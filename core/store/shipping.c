@@ -43,6 +43,7 @@ static bool take_order(cw_stmt *q, cw_ship_book *b)
     o->divisions = cw_col_int(q, 11);
     o->in_wave = cw_col_int(q, 12) != 0;
     o->version = cw_col_int(q, 13);
+    copy(o->blocked, sizeof o->blocked, cw_col_text(q, 14));
     return true;
 }
 
@@ -73,6 +74,15 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
     return true;
 }
 
+static bool take_leave(cw_stmt *q, cw_ship_book *b)
+{
+    cw_ship_leave *l = grow((void **)&b->leave, &b->leaves, sizeof *l);
+    if (l == NULL)
+        return false;
+    *l = (cw_ship_leave){ cw_col_int(q, 0), cw_col_int(q, 1) };
+    return true;
+}
+
 static cw_code each(cw_db *db, const char *name, bool (*take)(cw_stmt *q, cw_ship_book *b), cw_ship_book *b,
                     cw_error *err)
 {
@@ -95,15 +105,62 @@ cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err)
         code = each(db, "shipping.zones", take_zone, out, err);
     if (code == CW_OK)
         code = each(db, "shipping.holds", take_hold, out, err);
+    if (code == CW_OK)
+        code = each(db, "shipping.overruled_frost", take_leave, out, err);
     if (code != CW_OK)
         cw_ship_book_free(out);
     return code;
 }
 
-cw_code cw_ship_holds_read(cw_db *db, cw_ship_book *out, cw_error *err)
+cw_code cw_ship_holds_read(cw_db *db, cw_week now, cw_ship_book *out, cw_error *err)
 {
     *out = (cw_ship_book){ 0 };
-    return each(db, "shipping.holds", take_hold, out, err);
+    cw_code code = each(db, "shipping.holds", take_hold, out, err);
+    if (code != CW_OK)
+        return code;
+    cw_stmt *q = cw_db_stmt(db, "shipping.holds_touch");
+    code = cw_stmt_start(q, err, "i", (int64_t)now);
+    for (size_t i = 0; code == CW_OK && cw_stmt_next(q);) {
+        while (i < out->holds && out->hold[i].id != cw_col_int(q, 0))
+            i++;
+        for (int k = 0; i < out->holds && k < 3; k++)
+            out->hold[i].touches[k] = cw_col_int(q, k + 1);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    code = code == CW_OK ? end : code;
+    if (code != CW_OK)
+        cw_ship_book_free(out);
+    return code;
+}
+
+cw_code cw_ship_frost(cw_db *db, int64_t order_id, cw_week week, cw_week or_week, bool *held, char why[301],
+                      cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.frost");
+    cw_code code = cw_stmt_one(q, held, err, "iii", order_id, (int64_t)week, (int64_t)or_week);
+    copy(why, 301, *held ? cw_col_text(q, 1) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_overrule_frost(cw_db *db, int64_t order_id, cw_week week, cw_instant at, const char *actor,
+                               const char *why, cw_error *err)
+{
+    int64_t w = week;
+    return why ? cw_stmt_run(cw_db_stmt(db, "shipping.overrule_frost"), err, "iIitt", order_id,
+                             week ? &w : NULL, at, actor, why)
+               : cw_stmt_run(cw_db_stmt(db, "shipping.heed_frost"), err, "i", order_id);
+}
+
+cw_code cw_ship_touched(cw_db *db, int64_t hold, cw_week now, void (*take)(void *context, cw_stmt *row),
+                        void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.touched");
+    cw_code code = cw_stmt_start(q, err, "Ii", hold ? &hold : NULL, (int64_t)now);
+    while (code == CW_OK && cw_stmt_next(q))
+        take(context, q);
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
 }
 
 void cw_ship_book_free(cw_ship_book *b)
@@ -111,6 +168,7 @@ void cw_ship_book_free(cw_ship_book *b)
     free(b->order);
     free(b->zone);
     free(b->hold);
+    free(b->leave);
     *b = (cw_ship_book){ 0 };
 }
 
@@ -145,14 +203,61 @@ cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err)
     return code;
 }
 
-cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[201],
+cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[301],
                             cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "shipping.destination");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "tt", country, region);
     copy(rule, 8, found ? cw_col_text(q, 0) : "allow");
-    copy(note, 201, found ? cw_col_text(q, 1) : "");
+    copy(note, 301, found ? cw_col_text(q, 1) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_order_destination(cw_db *db, int64_t order_id, cw_ship_place *out, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.order_destination");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
+    copy(out->rule, sizeof out->rule, found ? cw_col_text(q, 0) : "allow");
+    copy(out->note, sizeof out->note, found ? cw_col_text(q, 1) : "");
+    copy(out->country, sizeof out->country, found ? cw_col_text(q, 2) : "");
+    copy(out->region, sizeof out->region, found ? cw_col_text(q, 3) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_blocked(cw_db *db, int64_t *count, char number[33], char country[33], cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.blocked");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "");
+    *count = found ? cw_col_int(q, 0) : 0;
+    copy(number, 33, found ? cw_col_text(q, 1) : "");
+    copy(country, 33, found ? cw_col_text(q, 2) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_overrule(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *why,
+                         cw_error *err)
+{
+    return why ? cw_stmt_run(cw_db_stmt(db, "shipping.overrule_destination"), err, "iitt", order_id, at,
+                             actor, why)
+               : cw_stmt_run(cw_db_stmt(db, "shipping.heed_destination"), err, "i", order_id);
+}
+
+cw_code cw_ship_gates_read(cw_db *db, int64_t order_id, cw_ship_gates *out, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.gates");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
+    copy(out->blocked, sizeof out->blocked, found ? cw_col_text(q, 0) : "");
+    copy(out->blocked_overruled, sizeof out->blocked_overruled, found ? cw_col_text(q, 1) : "");
+    copy(out->warning, sizeof out->warning, found ? cw_col_text(q, 2) : "");
+    copy(out->frost, sizeof out->frost, found ? cw_col_text(q, 3) : "");
+    copy(out->frost_overruled, sizeof out->frost_overruled, found ? cw_col_text(q, 4) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

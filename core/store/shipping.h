@@ -19,8 +19,10 @@ typedef struct cw_ship_order {
     bool pinned, shipped, in_wave;
     char customer[201];
     char country[33], region[33];
-    int64_t divisions; /* asked on all lines */
+    int64_t
+        divisions; /* to send: promised, or asked on lines that nothing was shared out to yet; less what has left */
     int64_t version;
+    char blocked[301]; /* why nothing may be sent to it, as a clause; "" when something may */
 } cw_ship_order;
 
 typedef struct cw_ship_zone {
@@ -35,7 +37,12 @@ typedef struct cw_ship_hold {
     char why[201];
     cw_instant at;
     char actor[201];
+    int64_t touches[3]; /* orders, parcels, stops with something open: of parcels that have not left */
 } cw_ship_hold;
+
+typedef struct cw_ship_leave { /* the order goes in spite of the hold */
+    int64_t hold_id, order_id;
+} cw_ship_leave;
 
 typedef struct cw_ship_book {
     cw_ship_order *order;
@@ -44,11 +51,14 @@ typedef struct cw_ship_book {
     size_t zones;
     cw_ship_hold *hold;
     size_t holds;
+    cw_ship_leave *leave; /* by hold, order */
+    size_t leaves;
 } cw_ship_book;
 
 /* All orders that are not cancelled, by row id; zones by code; holds by row id. Freed with cw_ship_book_free. */
 cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_ship_holds_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_CHECK; /* the holds alone */
+/* The holds alone, with what they touch in this week. */
+cw_code cw_ship_holds_read(cw_db *db, cw_week now, cw_ship_book *out, cw_error *err) CW_MUST_CHECK;
 void cw_ship_book_free(cw_ship_book *b);
 
 /* week 0: none. `reason` is the schedule's own code. */
@@ -63,9 +73,47 @@ cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week 
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
 
+/* Whether a frost hold binds the order in either week, and "frost hold: why". */
+cw_code cw_ship_frost(cw_db *db, int64_t order_id, cw_week week, cw_week or_week, bool *held, char why[301],
+                      cw_error *err) CW_MUST_CHECK;
+
+/* Leave to send the order in spite of the holds that bind it now, of a week or (0) of all; why NULL takes all leave back. */
+cw_code cw_ship_overrule_frost(cw_db *db, int64_t order_id, cw_week week, cw_instant at, const char *actor,
+                               const char *why, cw_error *err) CW_MUST_CHECK;
+
+/* Each parcel that has not left and that a hold (0: any) keeps. Columns as shipping.touched. */
+cw_code cw_ship_touched(cw_db *db, int64_t hold, cw_week now, void (*take)(void *context, cw_stmt *row),
+                        void *context, cw_error *err) CW_MUST_CHECK;
+
 /* The rule for a destination ("allow" when the table says nothing) and its note; the region's rule goes before the
- * country's. */
-cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[201],
+ * country's. country is an alpha-2 code. */
+cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[301],
                             cw_error *err) CW_MUST_CHECK;
+
+/* The same for an order on record. A block that the owner overruled for it is a warning. */
+typedef struct cw_ship_place {
+    char rule[8], note[301];
+    char country[33], region[33];
+} cw_ship_place;
+cw_code cw_ship_order_destination(cw_db *db, int64_t order_id, cw_ship_place *out,
+                                  cw_error *err) CW_MUST_CHECK;
+
+/* What keeps one order back, as clauses; "" each where nothing does. */
+typedef struct cw_ship_gates {
+    char blocked[401],
+        blocked_overruled[401]; /* nothing may be sent where it goes; who overruled that, and why */
+    char warning[401];          /* the destination table warns */
+    char frost[401],
+        frost_overruled[401]; /* the holds that bind it, of any week; those that are overruled for it */
+} cw_ship_gates;
+cw_code cw_ship_gates_read(cw_db *db, int64_t order_id, cw_ship_gates *out, cw_error *err) CW_MUST_CHECK;
+
+/* Open orders where nothing may be sent: how many, the first one's number and country. */
+cw_code cw_ship_blocked(cw_db *db, int64_t *count, char number[33], char country[33],
+                        cw_error *err) CW_MUST_CHECK;
+
+/* Leave to send the order where nothing may be sent, for the place it goes to now; why NULL takes the leave back. */
+cw_code cw_ship_overrule(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *why,
+                         cw_error *err) CW_MUST_CHECK;
 
 #endif

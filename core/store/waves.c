@@ -89,8 +89,9 @@ cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err)
 cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, by->statement);
-    cw_code code =
-        by->has_text ? cw_stmt_start(q, err, "It", by->id, by->text) : cw_stmt_start(q, err, "I", by->id);
+    cw_code code = by->now        ? cw_stmt_start(q, err, "Iti", by->id, by->text, (int64_t)by->now)
+                   : by->has_text ? cw_stmt_start(q, err, "It", by->id, by->text)
+                                  : cw_stmt_start(q, err, "I", by->id);
     while (code == CW_OK && cw_stmt_next(q))
         take(context, q);
     return ended(q, code, err);
@@ -116,6 +117,8 @@ static void fill_pick(cw_stmt *q, cw_pick_row *out)
     copy(out->held, sizeof out->held, cw_col_text(q, 15));
     copy(out->variety, sizeof out->variety, cw_col_text(q, 16));
     out->promised = cw_col_int(q, 17);
+    out->order_id = cw_col_int(q, 18);
+    out->week = (cw_week)cw_col_int(q, 19);
 }
 
 cw_code cw_waves_pick(cw_db *db, int64_t pick, bool *found, cw_pick_row *out, cw_error *err)
@@ -210,6 +213,7 @@ static void fill_parcel(cw_stmt *q, cw_parcel_row *out)
     out->rest = cw_col_int(q, 11);
     out->others = cw_col_int(q, 12);
     copy(out->held, sizeof out->held, cw_col_text(q, 13));
+    out->week = (cw_week)cw_col_int(q, 14);
 }
 
 cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out, cw_error *err)

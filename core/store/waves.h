@@ -21,6 +21,7 @@ typedef struct cw_wave_order {
     char country[CW_MAX_CODE + 1], region[CW_MAX_NAME + 1], zone[CW_MAX_CODE + 1];
     cw_week week; /* 0: not scheduled yet */
     bool pinned;
+    bool blocked;    /* nothing may be sent to it */
     bool complete;   /* leaves whole or not at all */
     int64_t missing; /* of such an order: asked and not promised */
 } cw_wave_order;
@@ -30,6 +31,7 @@ typedef struct cw_wave_wanted { /* promised, not pulled, on no open list */
     int64_t line_id, variety_id, quantity;
     int line;
     bool all_or_none;
+    int64_t lot; /* of this lot alone, as the office chose for a claim; 0: of any */
     char variety[CW_MAX_CODE + 1];
 } cw_wave_wanted;
 
@@ -90,13 +92,15 @@ typedef struct cw_waves_by {
     const int64_t *id;     /* ?1, NULL: none */
     const char *text;      /* ?2, if the statement has one */
     bool has_text;
+    cw_week now; /* ?3, if the statement marks what a frost hold keeps: this week; 0: it does not */
 } cw_waves_by;
 cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context,
                       cw_error *err) CW_MUST_CHECK;
 
 /* ---- Answers ---- */
 typedef struct cw_pick_row {
-    int64_t wave, parcel, lot, place, quantity, taken;
+    int64_t wave, parcel, lot, place, quantity, taken, order_id;
+    cw_week week;     /* of its wave */
     int64_t promised; /* that this pick may hold: promised less other picks of the line and variety */
     int line;
     bool done;
@@ -133,6 +137,7 @@ cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_insta
 /* ---- Parcels ---- */
 typedef struct cw_parcel_row {
     int64_t wave, order_id, slot;
+    cw_week week;
     char state[16], order[CW_MAX_CODE + 1], order_state[16];
     char country[CW_MAX_CODE + 1], region[CW_MAX_NAME + 1];
     bool complete; /* the order leaves whole or not at all */

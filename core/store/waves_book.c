@@ -39,6 +39,7 @@ static bool take_order(cw_stmt *q, cw_wave_book *b)
     o->pinned = cw_col_int(q, 7) != 0;
     o->complete = cw_col_int(q, 8) != 0;
     o->missing = cw_col_int(q, 9);
+    o->blocked = cw_col_int(q, 16) != 0;
     return true;
 }
 
@@ -57,6 +58,7 @@ static bool take_wanted(cw_stmt *q, cw_wave_book *b)
     w->variety_id = cw_col_int(q, 13);
     copy(w->variety, sizeof w->variety, cw_col_text(q, 14));
     w->quantity = cw_col_int(q, 15);
+    w->lot = cw_col_int(q, 17);
     return true;
 }
 

@@ -110,7 +110,7 @@ static cw_code run(cw_call *call, cw_error *err)
     else if (code == CW_OK && wave == 0)
         code = make_or_find(call, n, &ask, &wave, &notes, err);
     if (code == CW_OK && !preview)
-        code = cw_picking_list(n, wave, &picks, err);
+        code = cw_picking_list(n, &call->who, wave, &picks, err);
     if (code == CW_OK)
         code = cw_call_show(call, &picks, err);
     if (code == CW_OK)

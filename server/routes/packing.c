@@ -228,7 +228,7 @@ cw_code cw_route_carrier_file(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
-        code = cw_packing_carrier_file(n, wave, &file, err);
+        code = cw_packing_carrier_file(n, cw_request_asker(q), wave, &file, err);
     if (code == CW_OK)
         code = cw_table_csv(&file.table, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
     if (code == CW_OK)

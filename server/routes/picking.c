@@ -78,7 +78,7 @@ cw_code cw_route_waves_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
-        code = cw_picking_waves(n, in.week, &t, err);
+        code = cw_picking_waves(n, cw_request_asker(q), in.week, &t, err);
     return reply(q, code, 200, &t, err);
 }
 
@@ -154,7 +154,7 @@ cw_code cw_route_wave_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
-        code = cw_picking_document(n, wave, &doc, err);
+        code = cw_picking_document(n, cw_request_asker(q), wave, &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 

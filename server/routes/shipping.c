@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/ship/overruling.h"
 #include "desk/ship/shipping.h"
+#include <string.h>
 #include <stddef.h>
 
 #include "base/banned.h"
@@ -77,7 +79,9 @@ cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_frost_holds_list = {
-    .says = "Weeks in which a zone or an order must not ship.",
+    .says = "Weeks in which a zone or an order must not ship, and what each hold keeps now: orders and "
+            "parcels in waves that "
+            "have not left, and stops where something of them is still to be taken.",
     .answer = &cw_shipping_holds_shape,
 };
 
@@ -86,7 +90,7 @@ cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
-        code = cw_shipping_holds(n, &t, err);
+        code = cw_shipping_holds(n, cw_request_asker(q), &t, err);
     if (code == CW_OK)
         code = cw_reply_table(q, 200, &t, err);
     cw_table_free(&t);
@@ -107,7 +111,10 @@ static const cw_member hold_shape[] = {
 };
 
 const cw_contract cw_contract_frost_holds_post = {
-    .says = "Hold for frost.",
+    .says = "Hold for frost. It binds at once what is in waves: marked on walks, off printed lists and the "
+            "carrier's file, "
+            "neither packed nor sent until it is lifted, over, or overruled. Answered with all holds and "
+            "what they keep.",
     .body = hold_shape,
     .answer = &cw_shipping_holds_shape,
     .status = 201,
@@ -137,4 +144,78 @@ cw_code cw_route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_shipping_lift(n, cw_request_asker(q), hold, err);
     return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+struct touched_query {
+    int64_t hold;
+};
+static const cw_member touched_shape[] = {
+    { "hold", CW_M_INT, offsetof(struct touched_query, hold), false, 1, 1e15, NULL,
+      .says = "Of this hold; without it of all." },
+    { 0 },
+};
+
+const cw_contract cw_contract_frost_touched_list = {
+    .says = "Each parcel that frost holds keep: what of it is open, what is taken, at how many stops.",
+    .query = touched_shape,
+    .answer = &cw_shipping_touched_shape,
+};
+
+cw_code cw_route_frost_touched_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct touched_query in = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, &in, err);
+    if (code == CW_OK)
+        code = cw_shipping_touched(n, cw_request_asker(q), in.hold, &t, err);
+    if (code == CW_OK)
+        code = cw_reply_table(q, 200, &t, err);
+    cw_table_free(&t);
+    return code;
+}
+
+struct overrule_body {
+    const char *rule, *why;
+    bool heed;
+};
+static const cw_member overrule_shape[] = {
+    { "rule", CW_M_WORD, offsetof(struct overrule_body, rule), true, 0, 0, "destination|frost" },
+    { "why", CW_M_TEXT, offsetof(struct overrule_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { "heed", CW_M_BOOL, offsetof(struct overrule_body, heed), false, 0, 0, NULL },
+    { 0 },
+};
+
+static const cw_shape overruled_shape = { .parts = (const cw_part[]){
+                                              { "order", CW_TEXT_T },
+                                              { "rule", CW_TEXT_T, .words = "destination|frost" },
+                                              { "overruled", CW_BOOL_T },
+                                              { 0 },
+                                          } };
+
+const cw_contract cw_contract_order_overrule_post = {
+    .says = "Let one order go in spite of a rule that keeps it, on record; with heed keep it back again. "
+            "destination: the "
+            "owner alone, for the place it goes to now. frost: for the holds that bind it now.",
+    .body = overrule_shape,
+    .answer = &overruled_shape,
+};
+
+/* Lets one order go in spite of a rule, or with "heed" keeps it back again. */
+cw_code cw_route_order_overrule_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct overrule_body b = { NULL, NULL, false };
+    const char *order = cw_path_text(q, "order");
+    cw_code code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_overruling_set(n, cw_request_asker(q), order,
+                                 strcmp(b.rule, "frost") == 0 ? CW_OVERRULE_FROST : CW_OVERRULE_DESTINATION,
+                                 b.heed  ? NULL
+                                 : b.why ? b.why
+                                         : "",
+                                 err);
+    return code == CW_OK
+               ? cw_reply_json_take(
+                     q, 200, json_pack("{s:s,s:s,s:b}", "order", order, "rule", b.rule, "overruled", !b.heed),
+                     err)
+               : code;
 }

@@ -14,22 +14,23 @@ ON CONFLICT (line_id, variety_id) DO UPDATE SET quantity = quantity + excluded.q
 
 -- name: runs
 SELECT r.id, r.at, r.actor, r.what, r.rule, r.supply, r.confidence, r.digest, r.lines, r.placed, u.at
-FROM run r LEFT JOIN run_undone u ON u.run_id = r.id ORDER BY r.id DESC LIMIT ?1;
+FROM run r LEFT JOIN run_undone u ON u.run_id = r.id WHERE r.rule <> 'claim' ORDER BY r.id DESC LIMIT ?1;
 
 -- name: last_run
 SELECT rule FROM run
-WHERE what = ?1 AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+WHERE what = ?1 AND rule <> 'claim' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
 
 -- The last run that shared out a variety: every line that wanted some has a row of it, with 0 if it got none.
 -- name: last_run_of
 SELECT r.rule
 FROM variety v JOIN line l ON l.variety_id = v.id JOIN allocation a ON a.line_id = l.id AND a.variety_id = v.id
 JOIN run r ON r.id = a.run_id
-WHERE v.code = ?1 AND r.what = 'allocate' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
+WHERE v.code = ?1 AND r.what = 'allocate' AND r.rule <> 'claim' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
 
 -- Undoing the last run: what it added over what it found (run_before), and what rests on that.
+-- What a claim was promised stands with the claim.
 -- name: run_standing
-SELECT id, at, what, placed FROM run WHERE id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+SELECT id, at, what, placed FROM run WHERE rule <> 'claim' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
 
 -- Lines that got something, divisions of the kind that the run counted, and the least that any promise grew.
 -- name: run_added

@@ -15,7 +15,8 @@ SELECT l.variety_id, SUM(b.divisions) FROM balance b JOIN lot l ON l.id = b.lot_
 WHERE l.held IS NULL GROUP BY l.variety_id;
 
 -- name: orders
-SELECT id, number, received_at, tier, ship_complete FROM orders NOT INDEXED WHERE state = 'open' ORDER BY id;
+SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete, EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id)
+FROM orders o NOT INDEXED WHERE o.state = 'open' ORDER BY o.id;
 
 -- name: lines
 SELECT hand_over(id, order_id, variety_id, line, quantity, unit_price, all_or_none) FROM line NOT INDEXED

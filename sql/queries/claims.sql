@@ -15,7 +15,8 @@ SELECT o.number, l.line, o.id, l.id, c.quantity, c.answer, l.unit_price
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id WHERE c.id = ?1;
 
 -- name: answer
-UPDATE claim SET answer = ?2, lot_id = ?3, amount = ?4, reply = ?5, answered_at = ?6, answered_by = ?7
+UPDATE claim SET answer = ?2, lot_id = ?3, amount = ?4, reply = ?5, answered_at = ?6, answered_by = ?7, replacement_id = ?8,
+    reserve_used = ?9
 WHERE id = ?1 AND answer = 'open';
 
 -- Lots of what the line received (?1), or the one named (?2), that may leave, and a place where so many (?3) lie beside what
@@ -44,10 +45,34 @@ SELECT (SELECT COALESCE(SUM(b.divisions), 0) FROM balance b JOIN lot lo ON lo.id
 -- name: use_reserve
 UPDATE variety SET reserve = reserve - MIN(reserve, ?2), version = version + 1 WHERE id = ?1 AND reserve > 0;
 
+-- The order that replaces what was claimed (?1): to the same person and place, numbered ?2, received at ?3.
+-- name: add_order
+INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country, region, zone, replaces)
+SELECT ?2, ?3, 'claim', o.tier, o.customer, o.email, o.postcode, o.country, o.region, o.zone, o.id
+FROM claim c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
+
+-- name: add_line
+INSERT INTO line (order_id, line, variety_id, quantity, first_asked, unit_price) VALUES (?1, 1, ?2, ?3, ?3, 0);
+
+-- A replacement order (?1) that is cancelled: its claim is open again, and the reserve has back what it gave.
+-- name: give_back
+UPDATE variety SET version = version + 1, reserve = reserve
+    + (SELECT c.reserve_used FROM claim c WHERE c.replacement_id = ?1)
+WHERE id = (SELECT l.variety_id FROM line l WHERE l.order_id = ?1 AND l.line = 1)
+  AND (SELECT c.reserve_used FROM claim c WHERE c.replacement_id = ?1) > 0;
+
+-- name: open_again
+UPDATE claim SET answer = 'open', lot_id = NULL, reply = NULL, answered_at = NULL, answered_by = NULL, replacement_id = NULL,
+    reserve_used = 0
+WHERE replacement_id = ?1;
+
 -- ?1: an answer (open, replace, refund, refused), or null.
 -- name: list
 SELECT c.id, o.number, l.line, o.customer, COALESCE(v.code, ''), COALESCE(v.name, l.assortment), c.quantity, c.at, c.why,
-       c.answer, lo.code, c.amount, c.reply, c.answered_at, c.answered_by
+       c.answer, COALESCE((SELECT group_concat(DISTINCT g.code) FROM line n JOIN pick k ON k.line_id = n.id
+                           JOIN lot g ON g.id = k.lot_id WHERE n.order_id = c.replacement_id AND k.taken > 0), lo.code),
+       c.amount, c.reply, c.answered_at, c.answered_by, r.number
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id LEFT JOIN variety v ON v.id = l.variety_id
 LEFT JOIN lot lo ON lo.id = c.lot_id
+LEFT JOIN orders r ON r.id = c.replacement_id
 WHERE ?1 IS NULL OR c.answer = ?1 ORDER BY c.answer <> 'open', c.id DESC;

@@ -16,6 +16,7 @@ SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
                 replace(lower(o.postcode), ' ', ''))
 FROM orders o
 WHERE CASE WHEN ?2 IS NULL THEN lower(o.email) = lower(?1) OR lower(o.customer) = lower(?1) OR o.number = ?1
+                OR o.replaces = (SELECT r.id FROM orders r WHERE r.number = ?1)
            ELSE lower(o.customer) = lower(?1) AND replace(lower(o.postcode), ' ', '') = replace(lower(?2), ' ', '') END
 ORDER BY o.number;
 
@@ -65,6 +66,12 @@ UPDATE taken_back SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l 
 
 -- name: holds
 UPDATE frost_hold SET why = NULL WHERE order_id = ?1;
+
+-- name: overruled_place
+UPDATE destination_overruled SET why = 'removed' WHERE order_id = ?1;
+
+-- name: overruled_frost
+UPDATE frost_overruled SET why = 'removed' WHERE order_id = ?1;
 
 -- name: forbidden
 UPDATE forbidden SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l WHERE l.order_id = ?1);

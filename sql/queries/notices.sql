@@ -77,7 +77,8 @@ WHERE a.kind = 'substitute' AND a.quantity > 0 AND o.state = 'open' ORDER BY o.i
 SELECT o.id, o.number, l.id, l.line, v.name, lo.id, lo.code, lo.row, lo.held, SUM(r.quantity)
 FROM (SELECT k.line_id, k.lot_id, k.taken AS quantity FROM pick k JOIN parcel p ON p.id = k.parcel_id
       WHERE p.state = 'shipped' AND k.taken > 0
-      UNION ALL SELECT c.line_id, c.lot_id, c.quantity FROM claim c WHERE c.answer = 'replace') r
+      UNION ALL SELECT c.line_id, c.lot_id, c.quantity FROM claim c
+      WHERE c.answer = 'replace' AND c.replacement_id IS NULL) r
 JOIN lot lo ON lo.id = r.lot_id JOIN variety v ON v.id = lo.variety_id
 JOIN line l ON l.id = r.line_id JOIN orders o ON o.id = l.order_id
 WHERE lo.held IS NOT NULL GROUP BY l.id, lo.id ORDER BY o.id, l.line, lo.code;

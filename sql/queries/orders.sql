@@ -3,7 +3,7 @@
 
 -- name: by_number
 SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete,
-       ship_week, state, version
+       ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces)
 FROM orders WHERE number = ?1;
 
 -- name: customer
@@ -38,8 +38,10 @@ UPDATE orders SET state = ?2, version = version + 1 WHERE id = ?1;
 -- name: raise_version
 UPDATE orders SET version = version + 1 WHERE id = ?1;
 
+-- What replaces something that failed was never on offer.
 -- name: sold_by
-UPDATE offering SET sold = sold + ?2 WHERE variety_id = ?1;
+UPDATE offering SET sold = sold + ?2 WHERE variety_id = ?1
+  AND NOT EXISTS (SELECT 1 FROM line l JOIN orders o ON o.id = l.order_id WHERE l.id = ?3 AND o.replaces IS NOT NULL);
 
 -- name: beyond_by
 INSERT INTO offering (variety_id, beyond) VALUES (?1, MAX(?2, 0))

@@ -11,6 +11,8 @@ SELECT o.id, o.number, o.customer, o.country, o.region, o.zone, o.ship_week, o.p
        l.id, l.line, l.all_or_none, a.variety_id, v.code,
        a.quantity - COALESCE((SELECT SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END) FROM pick k
                               WHERE k.line_id = a.line_id AND k.variety_id = a.variety_id), 0) AS waits
+       , EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id),
+       CASE WHEN o.replaces IS NOT NULL THEN (SELECT c.lot_id FROM claim c WHERE c.replacement_id = o.id) END
 FROM orders o -- first, whatever the planner thinks: a week has few orders, the season has all promises
 CROSS JOIN line l ON l.order_id = o.id
 CROSS JOIN allocation a ON a.line_id = l.id
@@ -73,13 +75,21 @@ SELECT w.id, w.week, w.state, w.at, w.actor,
        (SELECT COUNT(*) FROM pick k WHERE k.wave_id = w.id),
        (SELECT COUNT(*) FROM pick k WHERE k.wave_id = w.id AND k.state = 'open'),
        (SELECT COALESCE(SUM(k.quantity), 0) FROM pick k WHERE k.wave_id = w.id),
-       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.wave_id = w.id)
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.wave_id = w.id),
+       -- Forgotten: its week is over, something is in it or to go in it, no hold keeps it, and it has not left.
+       CASE WHEN w.week < ?3 THEN (SELECT COUNT(*) FROM parcel p WHERE p.wave_id = w.id AND p.state <> 'shipped'
+           AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = p.id AND (k.state = 'open' OR k.taken > 0))
+           AND NOT EXISTS (SELECT 1 FROM frost_bound f WHERE f.order_id = p.order_id AND ?3 BETWEEN f.first_week AND f.last_week))
+           ELSE 0 END
 FROM wave w WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.week = ?1) ORDER BY w.id;
 
 -- name: rows
 SELECT s.stop, s.id, p.code, p.room, s.taken_by, k.id, l.code, v.code, v.name, k.quantity, o.number, n.line, c.slot,
-       k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id
+       k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id,
+       (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
+        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1)
 FROM pick k
+JOIN wave w ON w.id = k.wave_id
 JOIN stop s ON s.id = k.stop_id
 JOIN place p ON p.id = s.place_id
 JOIN lot l ON l.id = k.lot_id
@@ -93,7 +103,9 @@ ORDER BY s.stop, v.code, l.code, c.slot, n.line, k.id;
 -- name: parcels
 SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
        COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.taken), 0), COALESCE(SUM(k.state = 'open'), 0),
-       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel, o.zone
+       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel, o.zone,
+       (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
+        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1)
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
 JOIN orders o ON o.id = c.order_id
@@ -106,7 +118,8 @@ SELECT k.wave_id, k.parcel_id, k.lot_id, s.place_id, k.quantity, k.state, k.take
        k.answered_at, c.state, o.state, o.number, n.line, l.code, l.held, v.code,
        COALESCE(a.quantity, 0) - COALESCE((SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END)
                                            FROM pick x WHERE x.line_id = k.line_id AND x.variety_id = k.variety_id
-                                             AND x.id <> k.id), 0)
+                                             AND x.id <> k.id), 0),
+       c.order_id, (SELECT w.week FROM wave w WHERE w.id = k.wave_id)
 FROM pick k
 JOIN stop s ON s.id = k.stop_id
 JOIN parcel c ON c.id = k.parcel_id
@@ -180,7 +193,8 @@ SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state, o.country, o.r
        (SELECT COUNT(*) FROM parcel d WHERE d.order_id = c.order_id AND d.id <> c.id AND d.state <> 'shipped'
            AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))),
        (SELECT l.code || ' (' || l.held || ')' FROM pick k JOIN lot l ON l.id = k.lot_id
-        WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1)
+        WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1),
+       (SELECT w.week FROM wave w WHERE w.id = c.wave_id)
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: parcel_lots

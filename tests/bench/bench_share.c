@@ -38,9 +38,9 @@ static void make(season *s, size_t lines, size_t varieties)
         exit(3);
     size_t n = 0, orders = 0;
     while (n < lines) {
-        s->order[orders] =
-            (cw_share_order){ 1956528000000 + (int64_t)(cw_rng_uniform(&r) * 1e10),
-                              (uint8_t)(cw_rng_below(&r, 10) == 0 ? 0 : 1), cw_rng_below(&r, 50) == 0 };
+        s->order[orders] = (cw_share_order){ 1956528000000 + (int64_t)(cw_rng_uniform(&r) * 1e10),
+                                             (uint8_t)(cw_rng_below(&r, 10) == 0 ? 0 : 1),
+                                             cw_rng_below(&r, 50) == 0, false };
         uint32_t k = 1 + cw_rng_below(&r, 7);
         for (uint32_t j = 0; j < k && n < lines; j++) {
             double u = cw_rng_uniform(&r);

@@ -95,7 +95,7 @@ static void bench_schedule(const char *name, size_t n, int runs)
                                          .zone = (int)below(&r, 12),
                                          .parcels = 1 };
     }
-    cw_schedule s = { 203212, 20, capacity, zones, 12, NULL, 0, orders, n };
+    cw_schedule s = { 203212, 20, capacity, zones, 12, NULL, 0, NULL, 0, orders, n };
     double best = 1e9;
     for (int k = 0; k < runs; k++) {
         double t0 = now_ms();

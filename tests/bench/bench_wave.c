@@ -137,7 +137,7 @@ static void answers(test_nursery *t, int64_t wave)
     size_t i, k, n = 0;
     static int64_t ids[2 * LINES], quantity[2 * LINES];
     double t0 = now_ms();
-    cw_check_ok(cw_picking_document(t->n, wave, &doc, &err), &err);
+    cw_check_ok(cw_picking_document(t->n, &t->who, wave, &doc, &err), &err);
     printf("wave_document %.2f ms\n", now_ms() - t0);
     json_array_foreach(json_object_get(doc, "stops"), i, stop)
     {

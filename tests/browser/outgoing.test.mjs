@@ -245,3 +245,36 @@ test('a frost hold is put and lifted again', async () => {
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('a hold on what is in a wave is told at once, marked on the order, overruled on record, and lifted', async () => {
+  const { page, errors, close } = await openPage(browser);
+  const { week } = (await fetchJson(nursery.url, '/api/waves')).find((/** @type {any} */ w) => w.wave === wave);
+  const parcel = (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.state === 'open');
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.locator('select:has(option[value="order"])').last().selectOption('order');
+  await page.getByLabel('Order number').last().fill(parcel.order);
+  await page.getByLabel('From week').selectOption(week);
+  await page.getByLabel('To week').selectOption(week);
+  await page.getByRole('button', { name: 'Hold back' }).click();
+  const dialog = page.getByRole('dialog', { name: 'The hold keeps 1 parcel' });
+  await dialog.getByRole('link', { name: parcel.order, exact: true }).waitFor();
+  await page.keyboard.press('Escape');
+  await dialog.waitFor({ state: 'detached' });
+  await page.getByText('It keeps 1 order that is in a wave').waitFor();
+  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+  assert.ok(stops.flatMap((/** @type {any} */ s) => s.picks).every((/** @type {any} */ p) => (p.order === parcel.order) === (p.frost !== null)));
+  await page.goto(`${nursery.url}/#/orders/order/${encodeURIComponent(parcel.order)}`);
+  await page.getByText('Held back: frost hold').waitFor();
+  await page.getByRole('button', { name: 'Send it all the same' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('It goes by car');
+  await page.getByRole('dialog').getByRole('button', { name: 'Send it all the same' }).click();
+  await closed(page);
+  await page.getByText('It goes by car').first().waitFor();
+  await page.getByRole('button', { name: 'Keep it back again' }).click();
+  await page.getByText('Held back: frost hold').waitFor();
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  await page.getByRole('button', { name: `Lift the hold on ${parcel.order}` }).click();
+  await until(() => fetchJson(nursery.url, '/api/frost-holds'), (all) => all.length === 0, 'the hold is lifted');
+  assert.deepEqual(errors, []);
+  await close();
+});

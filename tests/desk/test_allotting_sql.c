@@ -15,8 +15,10 @@
     "variety v), "                                                                                           \
     "need AS (SELECT l.id, l.variety_id AS variety, o.number, l.line, o.received_at AS at, "                 \
     "CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 ELSE 2 END AS tier, s.n AS supply, "           \
-    "COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) AS firm, l.quantity - "  \
-    "COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) AS want "                \
+    "COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) AS firm, CASE WHEN "     \
+    "o.country IN (SELECT country FROM destination WHERE rule = 'block' AND region = '') THEN 0 ELSE "       \
+    "l.quantity - COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) END AS "    \
+    "want "                                                                                                  \
     "FROM line l JOIN orders o ON o.id = l.order_id JOIN supply s ON s.variety = l.variety_id "              \
     "WHERE o.state = 'open' AND l.quantity > 0) "
 

@@ -6,30 +6,6 @@
 
 #include "base/banned.h"
 
-static void answer_all_open(test_nursery *t)
-{
-    char outcome[16], key[32];
-    int64_t pick;
-    while ((pick = number_of(t, "SELECT id FROM pick WHERE state = 'open' ORDER BY id LIMIT 1")) !=
-           INT64_MIN) {
-        char sql[80];
-        snprintf(sql, sizeof sql, "SELECT quantity FROM pick WHERE id = %lld", (long long)pick);
-        snprintf(key, sizeof key, "all-%lld", (long long)pick);
-        answer(t, "Marta", key, pick, number_of(t, sql), NULL, outcome);
-        assert_string_equal(outcome, "done");
-    }
-}
-
-static cw_code pack(test_nursery *t, const char *order, int64_t count, const char *const *labels, size_t n,
-                    cw_error *err)
-{
-    cw_packing_count c = { .count = count, .labels = labels, .label_count = n, .weight_g = 700 };
-    *err = (cw_error)CW_ERROR_NONE;
-    cw_code code = cw_packing_pack(t->n, &t->who, parcel_of(t, order), &c, err);
-    test_nursery_check(t);
-    return code;
-}
-
 static void what_is_counted_must_be_what_was_pulled(void **state)
 {
     static const struct {
@@ -88,11 +64,6 @@ static cw_code ship_under(test_nursery *t, const char *order, const char *number
     return code;
 }
 
-static cw_code ship(test_nursery *t, const char *order, int64_t *rest, cw_error *err)
-{
-    return ship_under(t, order, "T-1", rest, err);
-}
-
 static int64_t state_of(test_nursery *t, const char *order)
 {
     char sql[120];
@@ -111,17 +82,17 @@ static void an_order_is_shipped_when_nothing_is_left(void **state)
     wave_make(&t);
     answer(&t, "Marta", "short", pick_of(&t, "1001", 1), 1, "missing", outcome);
     answer_all_open(&t);
-    assert_int_equal(ship(&t, "1001", &rest, &err), CW_CONFLICT); /* not packed */
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_CONFLICT); /* not packed */
     assert_int_equal(pack(&t, "1001", 2, NULL, 0, &err), CW_OK);
-    assert_int_equal(ship(&t, "1001", &rest, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
     assert_int_equal(rest, 1);
     assert_int_equal(state_of(&t, "1001"), 0);
-    assert_int_equal(ship(&t, "1001", &rest, &err), CW_CONFLICT); /* gone */
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_CONFLICT); /* gone */
     /* The rest in a wave of its own: a second parcel. */
     wave_make(&t);
     answer_all_open(&t);
     assert_int_equal(pack(&t, "1001", 1, NULL, 0, &err), CW_OK);
-    assert_int_equal(ship(&t, "1001", &rest, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
     assert_int_equal(rest, 0);
     assert_int_equal(state_of(&t, "1001"), 1);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM parcel WHERE state = 'shipped'"), 2);
@@ -298,14 +269,14 @@ static void blocked_destinations_stop_every_step(void **state)
     answer_all_open(&t);
     assert_int_equal(pack(&t, "1004", 4, NULL, 0, &err), CW_OK); /* CA: only a warning */
     load_text(&t, "destinations.csv", "country,rule,note\nCA,block,closed since Monday\n");
-    assert_int_equal(ship(&t, "1004", &rest, &err), CW_CONFLICT);
+    assert_int_equal(ship_off(&t, "1004", &rest, &err), CW_CONFLICT);
     assert_non_null(strstr(err.text, "closed since Monday"));
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_packing_unpack(t.n, &t.who, parcel_of(&t, "1004"), "closed", &err), &err);
     assert_int_equal(pack(&t, "1004", 4, NULL, 0, &err), CW_CONFLICT);
     load_text(&t, "destinations.csv", "country,rule,note\nCA,allow,\n");
     assert_int_equal(pack(&t, "1004", 4, NULL, 0, &err), CW_OK);
-    assert_int_equal(ship(&t, "1004", &rest, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1004", &rest, &err), CW_OK);
     test_nursery_free(&t);
 }
 
@@ -332,7 +303,7 @@ static void the_carrier_gets_the_columns_chosen(void **state)
         print_message("%s\n", rows[i].columns);
         err = (cw_error)CW_ERROR_NONE;
         cw_check_ok(cw_nursery_set(t.n, &t.who, "carrier_columns", rows[i].columns, &err), &err);
-        cw_code code = cw_packing_carrier_file(t.n, wave, &file, &err);
+        cw_code code = cw_packing_carrier_file(t.n, &t.who, wave, &file, &err);
         assert_int_equal(code, rows[i].want ? CW_OK : CW_REFUSED);
         if (rows[i].want) {
             cw_check_ok(cw_table_csv(&file.table, cw_sink_text(&csv), &err), &err);

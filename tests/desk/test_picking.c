@@ -42,7 +42,7 @@ static void a_wave_is_one_walk_of_what_is_promised(void **state)
         assert_non_null(strstr(cw_table_text(&notes, i, 5), "plant-health authority decides"));
     /* Made, it is what was shown, and the schedule stands with it. */
     int64_t wave = wave_make(&t);
-    cw_check_ok(cw_picking_list(t.n, wave, &kept, &err), &err);
+    cw_check_ok(cw_picking_list(t.n, &t.who, wave, &kept, &err), &err);
     cw_check_ok(cw_table_csv(&kept, cw_sink_text(&again), &err), &err);
     assert_string_equal(again.data, csv.data);
     assert_int_equal(number_of(&t, "SELECT ship_week FROM orders WHERE number = '1005'"), 203220);

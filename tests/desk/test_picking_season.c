@@ -25,7 +25,7 @@ static void a_season_is_pulled_packed_and_sent(void **state)
     make_firm(&t, "first-come", NULL);
     cw_check_ok(cw_picking_make(t.n, &t.who, &ask, &wave, &notes, &err), &err);
     test_nursery_check(&t);
-    cw_check_ok(cw_picking_list(t.n, wave, &picks, &err), &err);
+    cw_check_ok(cw_picking_list(t.n, &t.who, wave, &picks, &err), &err);
     assert_true(cw_table_rows(&picks) > 100);
     /* Walking order, and no lot asked for more than it has. */
     assert_int_equal(

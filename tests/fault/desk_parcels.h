@@ -8,6 +8,7 @@
 #include "desk/ship/packing.h"
 #include "desk/ship/paper.h"
 #include "desk/ship/picking.h"
+#include "desk/ship/overruling.h"
 #include "desk/ship/shipping.h"
 
 /* ---- shipping, picking, packing ---- */
@@ -16,7 +17,7 @@ JSON(board, cw_shipping_board(N, WHO, &out, err))
 TABLE(breaks, cw_shipping_breaks(N, WHO, "2001", 203220, &out, err))
 TABLE(move_week, cw_shipping_move(N, WHO, "2001", 203221, "asked for it", &out, err))
 TABLE(hold_zone, cw_shipping_hold(N, WHO, "z7", NULL, 203216, 203217, "frost", &out, err))
-TABLE(holds, cw_shipping_holds(N, &out, err))
+TABLE(holds, cw_shipping_holds(N, WHO, &out, err))
 static void hold_z7(work *w)
 {
     cw_error err = CW_ERROR_NONE;
@@ -25,6 +26,8 @@ static void hold_z7(work *w)
     cw_table_free(&out);
     w->id = number_of(&w->t, "SELECT MAX(id) FROM frost_hold");
 }
+TABLE(touched, cw_shipping_touched(N, WHO, 0, &out, err))
+PLAIN(overrule, cw_overruling_set(N, WHO, "2001", CW_OVERRULE_FROST, "wrapped well", err))
 PLAIN(lift, cw_shipping_lift(N, WHO, w->id, err))
 
 #define LATE 203220
@@ -60,9 +63,9 @@ static cw_code wave_of_week(work *w, cw_error *err)
     cw_text_addf(&w->answer, "%lld %d", (long long)wave, open);
     return code;
 }
-TABLE(pick_list, cw_picking_list(N, 1, &out, err))
-TABLE(waves, cw_picking_waves(N, 0, &out, err))
-JSON(wave_document, cw_picking_document(N, 1, &out, err))
+TABLE(pick_list, cw_picking_list(N, WHO, 1, &out, err))
+TABLE(waves, cw_picking_waves(N, WHO, 0, &out, err))
+JSON(wave_document, cw_picking_document(N, WHO, 1, &out, err))
 PLAIN(stop_take, cw_picking_take(N, WHO, w->id, "Marta", err))
 PLAIN(stop_release, cw_picking_release(N, WHO, w->id, "Marta", err))
 static void an_open_stop(work *w)
@@ -133,7 +136,7 @@ TABLE(parcels, cw_packing_list(N, WHO, 0, NULL, &out, err))
 static cw_code carrier_file(work *w, cw_error *err)
 {
     cw_packing_file f = { 0 };
-    cw_code code = CALL(cw_packing_carrier_file(N, 0, &f, err));
+    cw_code code = CALL(cw_packing_carrier_file(N, WHO, 0, &f, err));
     if (code == CW_OK)
         cw_check_ok(cw_table_csv(&f.table, cw_sink_text(&w->answer), err), err);
     cw_packing_file_free(&f);
@@ -161,6 +164,8 @@ static const desk_call parcel_calls[] = {
     ROW(move_week),
     ROW(hold_zone),
     AFTER(hold_z7, holds),
+    AFTER(hold_z7, touched),
+    AFTER(hold_z7, overrule),
     AFTER(hold_z7, lift),
     ROW(wave_preview),
     ROW(wave_make_late),

@@ -324,6 +324,8 @@ static void weeks_set(world *w, char week[40])
     w->hold =
         asked_number(w, 201, "POST", "/api/frost-holds",
                      "{\"order\":\"S1\",\"first_week\":\"2032-W30\",\"last_week\":\"2032-W31\"}", "hold");
+    post(w, 200, "/api/orders/S1/overrule", "{\"rule\":\"frost\",\"why\":\"goes in a heated van\"}");
+    post(w, 200, "/api/orders/S1/overrule", "{\"rule\":\"frost\",\"heed\":true}");
     char target[80];
     snprintf(target, sizeof target, "/api/frost-holds/%lld", w->hold);
     json_decref(asked(w, 204, "DELETE", target, NULL));

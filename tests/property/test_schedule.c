@@ -7,12 +7,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ORDERS = 40, ZONES = 4, HOLDS = 6, WEEKS = 7, WORLDS = 3000 };
+enum { ORDERS = 40, ZONES = 4, HOLDS = 6, LEAVES = 5, WEEKS = 7, WORLDS = 3000 };
 static const uint64_t seed = 20320416;
 
 typedef struct world {
     cw_schedule_zone zones[ZONES];
     cw_schedule_hold holds[HOLDS];
+    cw_schedule_leave leaves[LEAVES];
     cw_schedule_order orders[ORDERS];
     char numbers[ORDERS][12];
     int capacity[WEEKS];
@@ -42,7 +43,8 @@ static void make(world *w, cw_rng *r)
                                             .received_at = pick(r, 0, 15),
                                             .zone = pick(r, -1, ZONES - 1),
                                             .wish_week = pick(r, 0, 2) ? 0 : week(pick(r, -2, WEEKS)),
-                                            .parcels = pick(r, 1, 3),
+                                            .parcels = pick(r, 0, 3),
+                                            .barred = pick(r, 0, 11) ? NULL : "nothing may be sent there",
                                             .fix = fix,
                                             .fixed_week = fix ? week(pick(r, -1, WEEKS)) : 0 };
     }
@@ -53,7 +55,10 @@ static void make(world *w, cw_rng *r)
                                           zone ? -1 : pick(r, 0, ORDERS - 1), pick(r, 0, 3) ? week(from) : 0,
                                           pick(r, 0, 2) ? week(from + pick(r, 0, 3)) : 0, NULL };
     }
-    w->s = (cw_schedule){ week(0), WEEKS, w->capacity, w->zones, ZONES, w->holds, HOLDS, w->orders, ORDERS };
+    w->s = (cw_schedule){ week(0), WEEKS,     w->capacity, w->zones,  ZONES, w->holds,
+                          HOLDS,   w->leaves, LEAVES,      w->orders, ORDERS };
+    for (int i = 0; i < LEAVES; i++)
+        w->leaves[i] = (cw_schedule_leave){ (size_t)pick(r, 0, HOLDS - 1), (size_t)pick(r, 0, ORDERS - 1) };
 }
 
 /* The rules again, written apart from the product: may order i leave in week t at all, capacity aside? */
@@ -64,10 +69,15 @@ static bool may(const world *w, int i, cw_week t)
     for (int z = 0; z < ZONES; z++)
         if ((o->zone == z || o->zone < 0) && w->zones[z].first_week > zone)
             zone = w->zones[z].first_week;
-    if (t < zone || t < o->wish_week)
+    if (t < zone || t < o->wish_week || o->barred)
         return false;
     for (int h = 0; h < HOLDS; h++) {
         const cw_schedule_hold *d = &w->holds[h];
+        bool leave = false;
+        for (int k = 0; k < LEAVES; k++)
+            leave = leave || (w->leaves[k].hold == (size_t)h && w->leaves[k].order == (size_t)i);
+        if (leave)
+            continue;
         bool mine = d->order == i || (d->order < 0 && d->zone == o->zone);
         if (mine && t >= d->from && (d->to == 0 || t <= d->to))
             return false;
@@ -93,13 +103,14 @@ static void check_order(const world *w, const cw_ship *ship, int i)
         return;
     }
     if (ship[i].week)
-        assert_true(ship[i].week >= week(0) && ship[i].week <= week(WEEKS - 1) && may(w, i, ship[i].week));
+        assert_true(w->orders[i].parcels > 0 && ship[i].week >= week(0) && ship[i].week <= week(WEEKS - 1) &&
+                    may(w, i, ship[i].week));
     for (int t = 0; t < WEEKS && (ship[i].week == 0 || week(t) < ship[i].week); t++) {
         int taken = w->orders[i].parcels;
         for (int k = 0; k < ORDERS; k++)
             if (k != i && ship[k].week == week(t) && before(w, k, i))
                 taken += w->orders[k].parcels;
-        if (may(w, i, week(t)) && (w->capacity[t] < 0 || taken <= w->capacity[t]))
+        if (w->orders[i].parcels > 0 && may(w, i, week(t)) && (w->capacity[t] < 0 || taken <= w->capacity[t]))
             fail_msg("order %d waits although week %d had room for it", i, t);
     }
 }
@@ -135,6 +146,11 @@ static void check_same_when_shuffled(world *w, const cw_ship *ship, cw_rng *r)
         for (int i = 0; i < ORDERS && w->holds[h].order >= 0; i++)
             if (at[i] == w->holds[h].order)
                 other.holds[h].order = i;
+    for (int k = 0; k < LEAVES; k++)
+        for (int i = 0; i < ORDERS; i++)
+            if (at[i] == (int)w->leaves[k].order)
+                other.leaves[k].order = (size_t)i;
+    other.s.leaves = other.leaves;
     other.s.orders = other.orders;
     other.s.holds = other.holds;
     cw_ship again[ORDERS];

@@ -32,7 +32,7 @@ static void make(cw_rng *r, world *w, bool units, bool firm)
     for (uint32_t o = 0; o < orders; o++) {
         w->order[o] =
             (cw_share_order){ (cw_instant)cw_rng_below(r, 12) - 5, (uint8_t)cw_rng_below(r, CW_TIERS),
-                              units && cw_rng_below(r, 4) == 0 };
+                              units && cw_rng_below(r, 4) == 0, units && cw_rng_below(r, 9) == 0 };
         for (uint32_t j = cw_rng_below(r, 4); j > 0 && w->in.lines < MOST_LINES; j--) {
             int32_t asked = (int32_t)cw_rng_below(r, 9);
             w->line[w->in.lines++] =
@@ -74,6 +74,12 @@ static void check_run(const char *what, const world *w, const cw_share_outcome *
         char sentence[CW_SHARE_SENTENCE];
         if (got < 0 || got > need || out[i].need != need || out[i].firm != l->firm)
             fail_msg("%s line %zu gets %d of %d", what, i, got, need);
+        if (w->order[l->order].barred) {
+            if (got != 0 || (out[i].reason == CW_SHARE_BARRED) != (need > 0))
+                fail_msg("%s line %zu of a barred order gets %d, reason %d", what, i, got, out[i].reason);
+            nothing[l->order] = true;
+            continue;
+        }
         if (l->all_or_none && got != 0 && got != need)
             fail_msg("%s all-or-none line %zu gets %d of %d", what, i, got, need);
         given[l->variety] += got;
@@ -220,12 +226,13 @@ static void test_first_come_wholes_by_hand(void **state)
             int64_t need[MOST_VARIETIES] = { 0 };
             bool fits = true;
             for (end = i; end < w.in.lines && w.line[queue[end]].order == first->order; end++)
-                need[w.line[queue[end]].variety] += w.line[queue[end]].asked - w.line[queue[end]].firm;
+                need[w.line[queue[end]].variety] +=
+                    w.order[first->order].barred ? 0 : w.line[queue[end]].asked - w.line[queue[end]].firm;
             for (size_t v = 0; v < w.in.varieties; v++)
                 fits = fits && need[v] <= left[v];
             for (size_t j = i; j < end; j++) {
                 const cw_share_line *l = &w.line[queue[j]];
-                int64_t want = l->asked - l->firm;
+                int64_t want = w.order[l->order].barred ? 0 : l->asked - l->firm;
                 if (complete(&w, first))
                     want = fits ? want : 0;
                 else if (want > left[l->variety])
@@ -359,7 +366,7 @@ static void share_few(cw_share_rule rule, const int32_t *asked, const int32_t *f
     world w = { .in = { 1, n, n, w.supply, w.order, w.line }, .supply = { supply } };
     cw_share_outcome out[MOST_LINES];
     for (size_t i = 0; i < n; i++) {
-        w.order[i] = (cw_share_order){ (cw_instant)i, CW_TIER_RETAIL, false };
+        w.order[i] = (cw_share_order){ (cw_instant)i, CW_TIER_RETAIL, false, false };
         w.line[i] = (cw_share_line){ 0, (uint32_t)i, 1, asked[i], firm ? firm[i] : 0, false };
     }
     run(&w, rule, false, out, NULL);
@@ -463,7 +470,7 @@ static void test_refusals(void **state)
 {
     (void)state;
     int64_t supply[1] = { 5 };
-    const cw_share_order order[1] = { { 0, CW_TIER_RETAIL, false } };
+    const cw_share_order order[1] = { { 0, CW_TIER_RETAIL, false, false } };
     const cw_share_line wrong[][2] = {
         { { 1, 0, 1, 2, 0, false }, { 0, 0, 2, 1, 0, false } },  /* no such variety */
         { { 0, 1, 1, 2, 0, false }, { 0, 0, 2, 1, 0, false } },  /* no such order */

@@ -16,7 +16,7 @@ static void share(cw_share_rule rule, const int32_t *asked, size_t n, int64_t su
     cw_error err = CW_ERROR_NONE;
     cw_share *s = NULL;
     for (size_t i = 0; i < n; i++) {
-        order[i] = (cw_share_order){ (cw_instant)i, CW_TIER_RETAIL, false };
+        order[i] = (cw_share_order){ (cw_instant)i, CW_TIER_RETAIL, false, false };
         line[i] = (cw_share_line){ 0, (uint32_t)i, 1, asked[i], 0, false };
     }
     const cw_share_input in = { 1, n, n, &supply, order, line };

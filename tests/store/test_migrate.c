@@ -163,6 +163,42 @@ static void recovery_codes_get_through(void **state)
     assert_int_equal(number(path, kept), 120);
 }
 
+/* Countries as people wrote them before they were read: by code, spelled out, unknown; and what the office had pinned. */
+static void countries_and_holds_of_schema_7(void **state)
+{
+    cw_db *db = NULL;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    remove_files();
+    make_schema(7);
+    run_sql("INSERT INTO destination (country, region, rule) VALUES ('Australia', '', 'block'), ('AU', '', "
+            "'allow'), "
+            "('au', ' Tasmania ', 'warn'), ('Atlantis', '', 'allow');"
+            "INSERT INTO orders (id, number, received_at, country, zone, ship_week, pinned) VALUES "
+            "(1, '1', 0, 'Australia', 'z7', 203216, 1), (2, '2', 0, ' aus', 'z7', 203216, 1), (3, '3', 0, "
+            "'Lemuria', NULL, "
+            "NULL, 0), (4, '4', 0, '  ', NULL, NULL, 0), (5, '5', 0, 'US', NULL, NULL, 0);"
+            "INSERT INTO frost_hold (zone, first_week, last_week, at, actor) VALUES ('z7', 203216, 203217, "
+            "100, 'Nel');"
+            "INSERT INTO order_event (order_id, at, actor, kind) VALUES (1, 200, 'Nel', 'moved'), (2, 50, "
+            "'Nel', 'moved')");
+    cw_check_ok(cw_db_open(path, CW_DB_WRITE, "test", &db, &err), &err);
+    cw_db_close(db);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM orders WHERE country = 'AU'"), 2);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM orders WHERE country = 'Lemuria' AND id = 3"), 1);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM orders WHERE country IS NULL AND id = 4"), 1);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM destination"), 3);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM destination WHERE country = 'AU' AND rule = 'block'"),
+                     1);
+    assert_int_equal(
+        number(path, "SELECT COUNT(*) FROM destination WHERE region = 'Tasmania' AND country = 'AU'"), 1);
+    /* 1 and 2 go to Australia; nobody can tell whether 3's place is one of the blocked. */
+    assert_int_equal(number(path, "SELECT SUM(order_id) FROM blocked_order"), 6);
+    /* The hold stood when 1 was moved, and not yet when 2 was. */
+    assert_int_equal(number(path, "SELECT SUM(order_id) FROM frost_overruled"), 1);
+    assert_int_equal(number(path, "SELECT SUM(order_id) FROM frost_bound"), 2);
+}
+
 /* A false finding hides no true one: a NULL that is there, and a missing entry of an index, stop the migration. */
 static void true_damage_is_still_found(void **state)
 {
@@ -241,6 +277,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_file_of_schema_1_is_brought_up_to_date),
         cmocka_unit_test(recovery_codes_get_through),
+        cmocka_unit_test(countries_and_holds_of_schema_7),
         cmocka_unit_test(true_damage_is_still_found),
         cmocka_unit_test(keys_stand_first),
     };

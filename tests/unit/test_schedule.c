@@ -36,79 +36,98 @@ static void test_one_order(void **state)
         const char *sentence;
     } rows[] = {
         { "warm zone, no wish",
-          { "A", 1, 0, 0, 1, 0, 0 },
+          { "A", 1, 0, 0, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203216,
           CW_SCHEDULE_SOONEST,
           "Leaves in week 2032-W16, the first week open." },
         { "cold zone",
-          { "A", 1, 1, 0, 1, 0, 0 },
+          { "A", 1, 1, 0, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203218,
           CW_SCHEDULE_BY_ZONE,
           "Leaves in week 2032-W18, the first week for zone 4b." },
         { "cold zone, wish too early",
-          { "A", 1, 1, 203216, 1, 0, 0 },
+          { "A", 1, 1, 203216, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203218,
           CW_SCHEDULE_BY_ZONE,
           "Leaves in week 2032-W18, the first week for zone 4b; the buyer wished week 2032-W16." },
         { "wish",
-          { "A", 1, 0, 203217, 1, 0, 0 },
+          { "A", 1, 0, 203217, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203217,
           CW_SCHEDULE_BY_WISH,
           "Leaves in week 2032-W17, as the buyer wished." },
         { "wish is the first week",
-          { "A", 1, 0, 203216, 1, 0, 0 },
+          { "A", 1, 0, 203216, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203216,
           CW_SCHEDULE_BY_WISH,
           "Leaves in week 2032-W16, as the buyer wished." },
         { "zone unknown: as the latest zone",
-          { "A", 1, -1, 0, 1, 0, 0 },
+          { "A", 1, -1, 0, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           203218,
           CW_SCHEDULE_NO_ZONE,
           "Leaves in week 2032-W18: its climate zone is not known, so it waits for the latest zone." },
         { "its zone is held for two weeks",
-          { "A", 1, 0, 203216, 1, 0, 0 },
+          { "A", 1, 0, 203216, 1, 0, 0, NULL },
           { 0, -1, 203210, 203217, "night frost" },
           203218,
           CW_SCHEDULE_BY_HOLD,
           "Leaves in week 2032-W18: 2 weeks later for night frost; the buyer wished week 2032-W16." },
         { "another zone is held",
-          { "A", 1, 0, 0, 1, 0, 0 },
+          { "A", 1, 0, 0, 1, 0, 0, NULL },
           { 1, -1, 0, 0, NULL },
           203216,
           CW_SCHEDULE_SOONEST,
           "Leaves in week 2032-W16, the first week open." },
         { "the order is held until further notice",
-          { "A", 1, 0, 203217, 1, 0, 0 },
+          { "A", 1, 0, 203217, 1, 0, 0, NULL },
           { -1, 0, 203217, 0, NULL },
           0,
           CW_SCHEDULE_HELD,
           "Has no week: frost hold from week 2032-W17 to the last week, 2032-W19." },
         { "more parcels than any week takes",
-          { "A", 1, 0, 0, 4, 0, 0 },
+          { "A", 1, 0, 0, 4, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           0,
           CW_SCHEDULE_NO_ROOM,
           "Has no week: no week from 2032-W16 to 2032-W19 has room for its 4 parcels." },
         { "wish behind the last week",
-          { "A", 1, 0, 203230, 1, 0, 0 },
+          { "A", 1, 0, 203230, 1, 0, 0, NULL },
           { -1, 0, 1, 1, NULL },
           0,
           CW_SCHEDULE_TOO_LATE,
           "Has no week: by zone and wish it may leave in week 2032-W30, but the last week is 2032-W19." },
         { "pinned before its zone",
-          { "A", 1, 1, 0, 1, CW_SCHEDULE_PINNED, 203216 },
+          { "A", 1, 1, 0, 1, CW_SCHEDULE_PINNED, 203216, NULL },
           { -1, 0, 1, 1, NULL },
           203216,
           CW_SCHEDULE_BY_FIX,
           "Leaves in week 2032-W16, which the office chose." },
+        { "nothing may be sent there",
+          { "A", 1, 0, 0, 1, 0, 0, "nothing may be sent to AU (no certificate)" },
+          { -1, 0, 1, 1, NULL },
+          0,
+          CW_SCHEDULE_BARRED,
+          "Has no week: nothing may be sent to AU (no certificate)." },
+        { "pinned, and nothing may be sent there",
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_PINNED, 203216, "nothing may be sent to AU" },
+          { -1, 0, 1, 1, NULL },
+          203216,
+          CW_SCHEDULE_BY_FIX,
+          "Leaves in week 2032-W16, which the office chose. But it may not leave: nothing may be sent to "
+          "AU." },
+        { "nothing to send",
+          { "A", 1, 0, 0, 0, 0, 0, NULL },
+          { -1, 0, 1, 1, NULL },
+          0,
+          CW_SCHEDULE_NOTHING,
+          "Has no week: it has nothing to send." },
         { "shipped in the past",
-          { "A", 1, 0, 0, 1, CW_SCHEDULE_SHIPPED, 203212 },
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_SHIPPED, 203212, NULL },
           { -1, 0, 1, 1, NULL },
           203212,
           CW_SCHEDULE_BY_FIX,
@@ -134,10 +153,10 @@ static void test_full_weeks(void **state)
 {
     (void)state;
     static const cw_schedule_order orders[] = {
-        { "late", 50, 0, 0, 1, 0, 0 },  { "first", 10, 0, 0, 1, 0, 0 },
-        { "big", 20, 0, 0, 3, 0, 0 },   { "tie-b", 30, 0, 0, 1, 0, 0 },
-        { "tie-a", 30, 0, 0, 1, 0, 0 }, { "pinned", 90, 1, 0, 1, CW_SCHEDULE_PINNED, 203216 },
-        { "cold", 5, 1, 0, 1, 0, 0 },
+        { "late", 50, 0, 0, 1, 0, 0, NULL },  { "first", 10, 0, 0, 1, 0, 0, NULL },
+        { "big", 20, 0, 0, 3, 0, 0, NULL },   { "tie-b", 30, 0, 0, 1, 0, 0, NULL },
+        { "tie-a", 30, 0, 0, 1, 0, 0, NULL }, { "pinned", 90, 1, 0, 1, CW_SCHEDULE_PINNED, 203216, NULL },
+        { "cold", 5, 1, 0, 1, 0, 0, NULL },
     };
     static const cw_week want[] = { 203218, 203216, 203217, 203218, 203216, 203216, 203218 };
     static const int want_load[] = { 3, 3, 3, 0 };
@@ -162,11 +181,12 @@ static void test_full_weeks(void **state)
 static void test_moves(void **state)
 {
     (void)state;
-    static const cw_schedule_order orders[] = { { "cold", 1, 1, 203219, 2, 0, 0 },
-                                                { "warm", 2, 0, 0, 3, 0, 0 },
-                                                { "waved", 3, 0, 0, 1, CW_SCHEDULE_IN_WAVE, 203217 } };
+    static const cw_schedule_order orders[] = { { "cold", 1, 1, 203219, 2, 0, 0, NULL },
+                                                { "warm", 2, 0, 0, 3, 0, 0, NULL },
+                                                { "waved", 3, 0, 0, 1, CW_SCHEDULE_IN_WAVE, 203217, NULL },
+                                                { "far", 4, 0, 0, 1, 0, 0, "nothing may be sent to AU" } };
     static const cw_schedule_hold holds[] = { { 1, -1, 203216, 203216, "night frost" } };
-    static const cw_week now[] = { 203219, 203216, 203217 };
+    static const cw_week now[] = { 203219, 203216, 203217, 0 };
     static const struct {
         const char *row;
         size_t order;
@@ -207,6 +227,11 @@ static void test_moves(void **state)
           1,
           { { CW_RULE_OUTSIDE, 1, "Week 2032-W20 lies behind the last week, 2032-W19." } } },
         { "in a wave", 2, 203218, 1, { { CW_RULE_GONE, 1, "It is being packed in a wave." } } },
+        { "blocked",
+          3,
+          203218,
+          1,
+          { { CW_RULE_BARRED, 1, "It may not leave in any week: nothing may be sent to AU." } } },
         { "off the schedule", 0, 0, 0, { { 0, 0, "" } } },
     };
     cw_schedule s = season(orders, COUNT(orders), holds, 1);
@@ -225,9 +250,10 @@ static void test_moves(void **state)
 static void test_a_wrong_problem_is_refused(void **state)
 {
     (void)state;
-    static const cw_schedule_order fine = { "A", 1, 0, 0, 1, 0, 0 }, no_parcel = { "A", 1, 0, 0, 0, 0, 0 },
-                                   no_zone = { "A", 1, 2, 0, 1, 0, 0 },
-                                   no_week = { "A", 1, 0, 0, 1, CW_SCHEDULE_PINNED, 0 };
+    static const cw_schedule_order fine = { "A", 1, 0, 0, 1, 0, 0, NULL },
+                                   no_parcel = { "A", 1, 0, 0, -1, 0, 0, NULL },
+                                   no_zone = { "A", 1, 2, 0, 1, 0, 0, NULL },
+                                   no_week = { "A", 1, 0, 0, 1, CW_SCHEDULE_PINNED, 0, NULL };
     static const cw_schedule_hold both = { 0, 0, 0, 0, NULL }, none = { -1, -1, 0, 0, NULL },
                                   far = { -1, 1, 0, 0, NULL };
     cw_schedule wrong[] = { season(&no_parcel, 1, NULL, 0), season(&no_zone, 1, NULL, 0),
@@ -248,9 +274,9 @@ static void test_a_wrong_problem_is_refused(void **state)
 static void test_over_new_year(void **state)
 {
     (void)state;
-    static const cw_schedule_order orders[] = { { "A", 1, -1, 0, 1, 0, 0 },
-                                                { "B", 2, -1, 0, 1, 0, 0 },
-                                                { "C", 3, -1, 0, 1, 0, 0 } };
+    static const cw_schedule_order orders[] = { { "A", 1, -1, 0, 1, 0, 0, NULL },
+                                                { "B", 2, -1, 0, 1, 0, 0, NULL },
+                                                { "C", 3, -1, 0, 1, 0, 0, NULL } };
     static const int one[] = { 1, 1, 1 };
     cw_schedule s = { .first_week = 203252, .weeks = 3, .capacity = one, .orders = orders, .order_count = 3 };
     cw_ship ship[3];

@@ -192,7 +192,7 @@ static void test_scenes(void **state)
             line[n] = (cw_share_line){ s->line[n].variety, s->line[n].order, (int32_t)n,
                                        s->line[n].asked,   s->line[n].firm,  s->line[n].all_or_none };
         for (size_t o = 0; o < MOST; o++)
-            order[o] = (cw_share_order){ (cw_instant)o * 1000, s->tier[o], s->ship_complete[o] };
+            order[o] = (cw_share_order){ (cw_instant)o * 1000, s->tier[o], s->ship_complete[o], false };
         const cw_share_input in = { 2, MOST, n, s->supply, order, line };
         cw_check_ok(cw_share_new(&in, &share, &err), &err);
         cw_check_ok(cw_share_run(share, s->rule, s->tiers_first, out, left, &err), &err);

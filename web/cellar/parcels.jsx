@@ -63,10 +63,11 @@ function Parcels({ wave, waves }) {
           <ul class="parcel-list">
             {list.map((/** @type {any} */ p) => (
               <li key={p.id}>
-                <button type="button" class="thumb parcel" disabled={p.state !== 'open' || packed[p.id]} onClick={() => setOpen(p)}>
+                <button type="button" class="thumb parcel" disabled={p.state !== 'open' || packed[p.id] || p.frost} onClick={() => setOpen(p)}>
                   <b class="slot-number">{p.slot}</b>
                   <span>{p.order}</span>
-                  <span>{word('state', packed[p.id] ? 'packed' : p.state)}</span>
+                  <span>{p.frost ? t('parcels.frost', { why: p.frost }) : word('state', packed[p.id] ? 'packed' : p.state)}</span>
+                  {p.late_weeks > 0 && <b>{t('parcels.late', { n: p.late_weeks })}</b>}
                 </button>
               </li>
             ))}

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The pure part of the walk: the steps a packer goes through, what a scan means, how a short take is shared out.
 
-/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null}} Pick */
+/** @typedef {{id: number, lot: string, variety: string, name: string, quantity: number, order: string, line: number, slot: number, state: string, taken: number, short_reason: string | null, form?: string | null, size?: string | null, colour?: string | null, held?: string | null, frost?: string | null}} Pick */
 /** @typedef {{stop: number, id: number, place: string, room: string, taken_by: string | null, picks: Pick[]}} Stop */
 /** @typedef {{taken: number, reason?: string, empty?: boolean}} Answer empty: the crate is, they said */
 /** @typedef {Record<string, Answer | 'taken back'>} Answers by pick: what was answered, or taken back, on this device */
@@ -30,7 +30,8 @@ export function stepsOf(stops, answers) {
   return stops.flatMap((stop) => {
     /** @type {Map<string, Pick[]>} */
     const lots = new Map();
-    for (const pick of stop.picks) lots.set(pick.lot, [...(lots.get(pick.lot) ?? []), pick]);
+    // What a frost hold keeps is not to be taken; what was taken before the hold still shows.
+    for (const pick of stop.picks) if (!pick.frost || answerOf(pick, answers) !== null) lots.set(pick.lot, [...(lots.get(pick.lot) ?? []), pick]);
     return [...lots].map(([lot, picks]) => ({
       stop,
       lot,
@@ -41,6 +42,12 @@ export function stepsOf(stops, answers) {
       open: picks.some((p) => answerOf(p, answers) === null),
     }));
   });
+}
+
+/** What frost holds keep off the walk. @param {Stop[]} stops @param {Answers} answers */
+export function keptByFrost(stops, answers) {
+  const picks = stops.flatMap((s) => s.picks).filter((p) => p.frost && answerOf(p, answers) === null);
+  return { picks: picks.length, slots: [...new Set(picks.map((p) => p.slot))].sort((a, b) => a - b), why: picks[0]?.frost ?? '' };
 }
 
 /** The next open step after one, around the end; -1 when all are answered. @param {Step[]} steps @param {number} from */

@@ -15,7 +15,7 @@ import { OtherSlot, Short } from './short.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline, useScanner } from './use.js';
 import { TakeBack, takeBack } from './takeback.jsx';
-import { answerOf, giveOut, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
+import { answerOf, giveOut, keptByFrost, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
 
 /** @typedef {import('./walk.js').Step} Step */
 /** @typedef {import('./walk.js').Answers} Answers */
@@ -146,7 +146,8 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   useScanner(scanned);
   useTaken(step);
 
-  if (!step) return null;
+  const frost = keptByFrost(stops, answers);
+  if (!step) return <Frost frost={frost} />;
   const place = steps.indexOf(step);
   return (
     <section class="walk">
@@ -155,6 +156,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
         {t('walk.progress', { stop: step.stop.stop, stops: stops.length })} · {t('walk.left', { n: left })} {old ? t('walk.old') : ''}
       </p>
       <progress max={steps.length} value={steps.length - left} aria-label={t('walk.left', { n: left })} />
+      <Frost frost={frost} />
       {refusal && (
         <div class="refusal" role="alert">
           <b>{t('walk.refused')}</b>
@@ -209,6 +211,16 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   );
 }
 
+/** @param {{frost: ReturnType<typeof keptByFrost>}} props */
+function Frost({ frost }) {
+  if (frost.picks === 0) return null;
+  return (
+    <p class="refusal" role="status">
+      {t('walk.frost', { n: frost.slots.length, slots: frost.slots.join(', '), why: frost.why })}
+    </p>
+  );
+}
+
 /** @param {Step} step @param {Answers} answers */
 function openQuantity(step, answers) {
   return step.picks.filter((p) => answerOf(p, answers) === null).reduce((sum, p) => sum + p.quantity, 0);
@@ -238,7 +250,7 @@ function StepCard({ step, answers }) {
       {other && <p class="note">{t('walk.taken_by', { name: other })}</p>}
       <CrateTag variety={{ ...step.picks[0], code: step.variety }} extra={t('walk.lot', { lot: step.lot })} huge />
       <p class="step-take">
-        {t('walk.take')} <b>{step.quantity}</b>
+        {t('walk.take')} <b>{step.open ? openQuantity(step, answers) : step.quantity}</b>
       </p>
       <ul class="slots" aria-label={t('walk.slots')}>
         {step.picks.map((p) => {

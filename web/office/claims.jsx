@@ -11,7 +11,7 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
 import { touch, useResource } from '../shared/use.js';
 
-/** @typedef {{claim: number, order: string, line: number, customer: string | null, variety: string, name: string, quantity: number, at: string, why: string, answer: string, lot: string | null, amount: string, reply: string | null, answered_at: string | null, answered_by: string | null}} Claim */
+/** @typedef {{claim: number, order: string, line: number, customer: string | null, variety: string, name: string, quantity: number, at: string, why: string, answer: string, lot: string | null, amount: string, reply: string | null, answered_at: string | null, answered_by: string | null, replacement: string | null}} Claim */
 
 export function ClaimsPage() {
   const [answer, setAnswer] = useState('');
@@ -84,6 +84,12 @@ function ClaimRows({ list, order }) {
               <b>{word('answer', c.answer)}</b>
               {c.lot ? ` · ${t('walk.lot', { lot: c.lot })}` : ''}
               {c.answer === 'refund' ? ` · ${format.money(c.amount)}` : ''}
+              {c.replacement && (
+                <>
+                  {' '}
+                  · <a href={hashOf(['orders', 'order', c.replacement])}>{t('claims.leaves', { order: c.replacement })}</a>
+                </>
+              )}
               {c.reply ? ` · ${t('claims.told', { reply: c.reply })}` : ''}
               {c.answered_at && <span class="quiet"> · {[c.answered_by, format.instant(c.answered_at)].filter(Boolean).join(', ')}</span>}
             </p>

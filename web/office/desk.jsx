@@ -2,8 +2,10 @@
 // The order desk: find an order, share out what is short, substitute, tell buyers, set weeks, take files in.
 
 import { Frame } from '../shared/frame.jsx';
+import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t } from '../shared/text.js';
+import { useResource } from '../shared/use.js';
 import { ClaimsPage } from './claims.jsx';
 import { FindPage } from './find.jsx';
 import { ForgetPage } from './forget.jsx';
@@ -33,6 +35,18 @@ const PAGES = [
   { step: 'forget', name: 'orders.page.forget' },
 ];
 
+/** Parcels whose week is over and that are still here: told on every page until they have left. */
+function Forgotten() {
+  const waves = useResource('/api/waves').data ?? [];
+  const n = waves.reduce((sum, w) => sum + w.forgotten, 0);
+  if (n === 0) return null;
+  return (
+    <p class="note shout" role="status">
+      <a href={hashOf(['orders', 'parcels'])}>{t('weeks.forgotten', { n })}</a>
+    </p>
+  );
+}
+
 /** @param {{steps: string[], values: Record<string, string>}} props */
 export function OrderDesk({ steps, values }) {
   const { session } = useSeason();
@@ -41,6 +55,7 @@ export function OrderDesk({ steps, values }) {
   const known = pages.some((p) => p.step === step);
   return (
     <Frame desk="orders" pages={pages} page={known ? step : ''} title={step === 'new' ? t('new.title') : undefined}>
+      <Forgotten />
       {step === 'short' && which ? (
         <RulesPage key={which} code={which} />
       ) : step === 'short' ? (

@@ -42,8 +42,9 @@ function NewOrder({ varieties }) {
   const save = async () => {
     const wrong = wrongLine(typed, varieties);
     if (wrong) throw new Error(t('new.line_wrong', { line: wrong.line, what: t(wrong.key, { what: wrong.what }) }));
-    await send('POST', '/api/orders', orderBody(typed, varieties, number), { key: `${key}.${number}` });
-    say(t('new.done', { order: number, value: format.money((totalOf(typed.lines) / 100).toFixed(2)) }));
+    const [taken] = await send('POST', '/api/orders', orderBody(typed, varieties, number), { key: `${key}.${number}` });
+    if (taken?.blocked) say(t('new.blocked', { order: number, what: taken.blocked }), { loud: true });
+    else say(t('new.done', { order: number, value: format.money((totalOf(typed.lines) / 100).toFixed(2)) }));
     drop();
     touch();
     go(['orders', 'order', number]);
@@ -55,7 +56,7 @@ function NewOrder({ varieties }) {
           <Text name="customer" label={t('new.customer')} typed={typed} set={set} required />
           <Text name="email" label={t('new.email')} typed={typed} set={set} type="email" />
           <Text name="postcode" label={t('new.postcode')} typed={typed} set={set} />
-          <Text name="country" label={t('new.country')} typed={typed} set={set} placeholder="US" pattern="[A-Za-z]{2}" />
+          <Text name="country" label={t('new.country')} typed={typed} set={set} placeholder="US" />
           <Text name="zone" label={t('new.zone')} typed={typed} set={set} />
           <Field label={t('order.tier')}>
             <select value={typed.tier} onChange={(e) => set({ tier: e.currentTarget.value })}>

@@ -2,12 +2,13 @@
 // An order's sheet: each line's fate in a sentence that can be read out on the phone, and what may be done about it.
 
 import { useState } from 'preact/hooks';
-import { Loaded } from '../shared/dialog.jsx';
+import { newKey, send } from '../shared/api.js';
+import { Loaded, ReasonDialog, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/text.js';
-import { useResource } from '../shared/use.js';
+import { touch, useResource } from '../shared/use.js';
 import { ActionDialog } from './actions.jsx';
 import { OrderClaims } from './claims.jsx';
 import { ParcelActions } from './parcels.jsx';
@@ -50,6 +51,12 @@ function Order({ data, reload }) {
           <Fact name={t('order.state')} value={word('state', o.state)} />
           <Fact name={t('order.value')} value={format.money((total / 100).toFixed(2))} />
         </dl>
+        {o.replaces && (
+          <p>
+            <a href={hashOf(['orders', 'order', o.replaces])}>{t('order.replaces', { order: o.replaces })}</a>
+          </p>
+        )}
+        {o.state === 'open' && <Gates order={o} />}
       </header>
       <ol class="lines">
         {data.lines.map((l) => (
@@ -68,6 +75,71 @@ function Order({ data, reload }) {
       )}
       <Parts data={data} number={o.order} />
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
+    </>
+  );
+}
+
+/**
+ * What keeps the order back, and leave to send it all the same: for a destination the owner's, for frost the office's.
+ * @param {{order: import('../contract').Answers['GET /api/orders/{order}']['order']}} props
+ */
+function Gates({ order }) {
+  const { session } = useSeason();
+  const [rule, setRule] = useState(/** @type {'destination' | 'frost' | null} */ (null));
+  const [key] = useState(newKey);
+  const path = `/api/orders/${encodeURIComponent(order.order)}/overrule`;
+  const rows = /** @type {const} */ ([
+    { rule: 'destination', text: order.blocked && t('gate.blocked', { what: order.blocked }), over: order.blocked_overruled, may: rights(session).owner },
+    { rule: 'frost', text: order.frost && t('gate.frost', { what: order.frost }), over: order.frost_overruled, may: rights(session).office },
+  ]);
+  /** @param {string} of */
+  const heed = async (of) => {
+    try {
+      await send('POST', path, { rule: of, heed: true }, { key: newKey() });
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return (
+    <>
+      {order.destination_warning && <p class="note">{t('gate.warning', { what: order.destination_warning })}</p>}
+      {rows.map((row) => (
+        <div key={row.rule}>
+          {row.text && (
+            <p class="note gate" role="status">
+              <b>{row.text}</b>{' '}
+              {row.may && (
+                <button type="button" class="link-button" onClick={() => setRule(row.rule)}>
+                  {t('gate.overrule')}
+                </button>
+              )}
+            </p>
+          )}
+          {row.over && (
+            <p class="note">
+              {row.over}{' '}
+              {row.may && (
+                <button type="button" class="link-button" onClick={() => heed(row.rule)}>
+                  {t('gate.heed')}
+                </button>
+              )}
+            </p>
+          )}
+        </div>
+      ))}
+      {rule && (
+        <ReasonDialog
+          title={t('gate.overrule')}
+          about={t('gate.overrule.about')}
+          save={t('gate.overrule')}
+          onClose={() => setRule(null)}
+          onSave={async (why) => {
+            await send('POST', path, { rule, why }, { key: `${key}.${rule}` });
+            touch();
+          }}
+        />
+      )}
     </>
   );
 }

@@ -63,6 +63,7 @@ export function WeeksPage() {
                 ))}
               </ol>
             )}
+            <Without orders={data.orders.filter((o) => !o.week && o.parcels > 0)} />
             {week && <WeekOrders week={week} orders={data.orders.filter((o) => o.week === week)} may={may} onWave={makeWave} />}
             {notes && <WaveNotes notes={notes} onClose={() => setNotes(null)} />}
           </>
@@ -113,6 +114,28 @@ function WeekColumn({ w, most, here, onOpen }) {
         {over && <span>{t('weeks.over', { n: w.parcels - w.capacity })}</span>}
       </button>
     </li>
+  );
+}
+
+/** Orders that have something to send and no week: each says why. @param {{orders: import('../contract').Answers['GET /api/schedule']['orders']}} props */
+function Without({ orders }) {
+  if (orders.length === 0) return null;
+  return (
+    <details class="sheet">
+      <summary>
+        {t('weeks.without')} ({orders.length})
+      </summary>
+      <ul class="rows scroll-y">
+        {orders.slice(0, MOST_SHOWN).map((o) => (
+          <li key={o.order}>
+            <a class="figure" href={hashOf(['orders', 'order', o.order])}>
+              {o.order}
+            </a>{' '}
+            {o.customer} <span class="quiet">{o.sentence}</span>
+          </li>
+        ))}
+      </ul>
+    </details>
   );
 }
 
@@ -182,6 +205,7 @@ function Waves({ waves, may }) {
             <li key={id}>
               <b>{t('weeks.wave_of', { wave: id, week: format.week(w.week) })}</b>{' '}
               <span class="quiet">
+                {w.forgotten > 0 && <b class="shout">{t('weeks.forgotten', { n: w.forgotten })} </b>}
                 {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
               </span>{' '}
               {['walk', 'slips', 'labels'].map((sheet) => (
@@ -228,6 +252,7 @@ function FrostHolds({ may }) {
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
+  const [told, setTold] = useState(/** @type {import('../contract').Answers['GET /api/frost-holds/touched'] | null} */ (null));
   /** @param {import('../contract').Row<'GET /api/frost-holds'>} hold */
   const lift = async (hold) => {
     try {
@@ -244,6 +269,7 @@ function FrostHolds({ may }) {
         {found.map((h) => (
           <li key={h.hold}>
             <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
+            {h.orders > 0 && <b class="shout">{t('frost.touches', { n: h.orders, parcels: h.parcels, stops: h.stops })} </b>}
             {may && (
               <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order ?? '' })} onClick={() => lift(h)}>
                 {t('frost.lift')}
@@ -257,7 +283,9 @@ function FrostHolds({ may }) {
           class="form form-row"
           save={t('frost.save')}
           onSave={async () => {
-            await send('POST', '/api/frost-holds', { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined }, { key: newKey() });
+            const all = await send('POST', '/api/frost-holds', { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined }, { key: newKey() });
+            const set = all[all.length - 1];
+            if (set.parcels > 0) setTold(await send('GET', `/api/frost-holds/touched?hold=${set.hold}`));
             setName('');
             setWhy('');
             touch();
@@ -282,6 +310,21 @@ function FrostHolds({ may }) {
             <input value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
           </Field>
         </Form>
+      )}
+      {told && (
+        <Dialog title={t('frost.told', { n: told.length })} onClose={() => setTold(null)} wide>
+          <p>{t('frost.told.about')}</p>
+          <ul class="rows scroll-y">
+            {told.map((p) => (
+              <li key={p.parcel}>
+                <a class="figure" href={hashOf(['orders', 'order', p.order])}>
+                  {p.order}
+                </a>{' '}
+                {p.customer} <span class="quiet">{t('frost.parcel', { wave: p.wave, slot: p.slot, state: word('state', p.state), taken: p.taken, open: p.open })}</span>
+              </li>
+            ))}
+          </ul>
+        </Dialog>
       )}
     </>
   );

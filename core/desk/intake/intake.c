@@ -6,6 +6,7 @@
 #include "desk/intake/intake_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
+#include "store/shipping.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -137,14 +138,30 @@ static cw_code note_rooms(cw_intake *in, cw_error *err)
     return code != CW_OK ? code : end;
 }
 
+/* Orders that go where nothing may be sent are told of when they come, or when the rule does, not in April. */
+static cw_code note_blocked(cw_intake *in, cw_error *err)
+{
+    cw_taken *file = &in->files[in->current];
+    int64_t count = 0;
+    char number[33], country[33];
+    cw_code code = cw_ship_blocked(in->db, &count, number, country, err);
+    if (code == CW_OK && count > 0)
+        snprintf(file->note, sizeof file->note,
+                 "blocked: %lld open order%s where nothing may be sent, first %s to %s: no week, no share",
+                 (long long)count, count == 1 ? " goes" : "s go", number, country);
+    return code;
+}
+
 static cw_code close_file(cw_intake *in, const cw_kind *kind, cw_error *err)
 {
     if (kind->key == 0)
         return cw_intake_facts_end(in, err);
     if (in->errors->count > 0)
         return CW_OK;
-    if (kind == &cw_kinds[CW_ORDERS])
-        return cw_intake_sold(in, err);
+    if (kind == &cw_kinds[CW_ORDERS] || kind == &cw_kinds[CW_DESTINATIONS]) {
+        cw_code code = kind == &cw_kinds[CW_ORDERS] ? cw_intake_sold(in, err) : CW_OK;
+        return code == CW_OK ? note_blocked(in, err) : code;
+    }
     return kind == &cw_kinds[CW_AIR] ? note_rooms(in, err) : CW_OK;
 }
 

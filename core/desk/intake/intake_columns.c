@@ -13,6 +13,7 @@ static void holds(const cw_kind_column *c, char *out, size_t size)
     static const char *const plain[] = {
         [CW_IS_CODE] = "a code",
         [CW_IS_TEXT] = "one line of text",
+        [CW_IS_COUNTRY] = "a country, by its ISO 3166-1 code or by name",
         [CW_IS_DAY] = "a day of the season",
         [CW_IS_PAST] = "a day of the season, not after today",
         [CW_IS_DATE] = "a day",

@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "store/audit.h"
 #include "store/season.h"
+#include "store/shipping.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -230,7 +231,23 @@ static cw_code write_order(cw_intake *in, const json_t *order, cw_error *err)
     return code;
 }
 
-static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
+/* Why nothing may be sent where the order goes, "" when something may: whoever takes it can say so at once. */
+static cw_code look_where(const cw_intake *in, char out[400], cw_error *err)
+{
+    char rule[8], note[301];
+    const cw_given *country = &in->orders->head[COUNTRY], *region = &in->orders->head[REGION];
+    out[0] = '\0';
+    if (country->null || country->t == NULL)
+        return CW_OK;
+    const char *where = region->null ? NULL : region->t;
+    cw_code code = cw_ship_destination(in->db, country->t, where, rule, note, err);
+    if (code == CW_OK && strcmp(rule, "block") == 0)
+        snprintf(out, 400, "nothing may be sent to %s%s%.60s%s%s%s", country->t, where ? " " : "",
+                 where ? where : "", note[0] ? " (" : "", note, note[0] ? ")" : "");
+    return code;
+}
+
+static json_t *outcome(const cw_intake *in, const json_t *order, const char *blocked, cw_code code)
 {
     const json_t *number = json_object_get(order, "order");
     json_t *o = json_object();
@@ -240,6 +257,7 @@ static json_t *outcome(const cw_intake *in, const json_t *order, cw_code code)
     if (code == CW_OK) {
         cw_json_put_take(&o, "lines", json_integer(in->files[0].made + in->files[0].unchanged));
         cw_json_put_take(&o, "known", json_boolean(in->files[0].made == 0));
+        cw_json_put_take(&o, "blocked", blocked[0] ? json_string(blocked) : json_null());
     } else if (in->sold_out.code != CW_OK) {
         cw_json_put_take(&o, "line", json_integer(in->sold_out_line));
         cw_json_put_take(&o, "variety", json_string(in->codes.variety[in->sold_out_variety].code));
@@ -281,12 +299,15 @@ cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order,
     struct cw_shop *s = shop_open(n, who);
     if (s == NULL)
         return cw_error_memory(err);
+    char blocked[400] = "";
     cw_code code = look_when(s, err);
     if (code == CW_OK)
         code = check_order(s, order, err);
+    if (code == CW_OK)
+        code = look_where(&s->in, blocked, err);
     /* Before the writing: what was taken must not be answered as an error because there was no room for the answer. */
     if (code == CW_OK || code == CW_CONFLICT) {
-        *answer = outcome(&s->in, order, code);
+        *answer = outcome(&s->in, order, blocked, code);
         if (*answer == NULL) {
             *err = (cw_error)CW_ERROR_NONE;
             code = cw_error_memory(err);

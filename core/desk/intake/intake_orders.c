@@ -54,7 +54,7 @@ void cw_intake_orders_free(cw_intake *in)
 static bool is_text(int c)
 {
     cw_is is = cw_kinds[CW_ORDERS].columns[c].is;
-    return is == CW_IS_CODE || is == CW_IS_TEXT || is == CW_IS_WORD;
+    return is == CW_IS_CODE || is == CW_IS_TEXT || is == CW_IS_WORD || is == CW_IS_COUNTRY;
 }
 
 static bool same(int c, const cw_given *a, const cw_given *b)

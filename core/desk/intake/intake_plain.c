@@ -38,6 +38,7 @@ static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_gi
     case CW_IS_CODE:
     case CW_IS_TEXT:
     case CW_IS_WORD:
+    case CW_IS_COUNTRY:
         return (cw_bind){ .type = 't', .t = v->t };
     case CW_IS_REAL:
         return (cw_bind){ .type = 'r', .r = scaled(k, v->i) };
@@ -55,7 +56,7 @@ static cw_bind stored(const cw_kind_column *k, cw_stmt *s, int c)
 {
     if (cw_col_null(s, c))
         return (cw_bind){ .type = 'n' };
-    if (k->is == CW_IS_CODE || k->is == CW_IS_TEXT || k->is == CW_IS_WORD)
+    if (k->is == CW_IS_CODE || k->is == CW_IS_TEXT || k->is == CW_IS_WORD || k->is == CW_IS_COUNTRY)
         return (cw_bind){ .type = 't', .t = cw_col_text(s, c) };
     if (k->is == CW_IS_REAL)
         return (cw_bind){ .type = 'r', .r = cw_col_real(s, c) };

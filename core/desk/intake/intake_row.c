@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake_inside.h"
 
+#include "base/country.h"
 #include "base/day.h"
 #include "base/money.h"
 #include "base/text.h"
@@ -139,6 +140,13 @@ static bool read_word(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_g
     }
     snprintf(what, sizeof what, "must be one of %s", words);
     return wrong(in, row, c, f, what);
+}
+
+/* What is kept lives as long as the program. */
+static bool read_country(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
+{
+    v->t = cw_country_find(f->s, f->n);
+    return v->t != NULL || wrong(in, row, c, f, "is no country of ISO 3166-1, neither by code nor by name");
 }
 
 static bool read_int(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
@@ -287,7 +295,7 @@ static const reader readers[] = {
     [CW_IS_INT] = read_int,   [CW_IS_REAL] = read_real,       [CW_IS_DAY] = read_day,
     [CW_IS_PAST] = read_day,  [CW_IS_INSTANT] = read_instant, [CW_IS_PAST_INSTANT] = read_instant,
     [CW_IS_WEEK] = read_week, [CW_IS_MONEY] = read_money,     [CW_IS_YES] = read_yes,
-    [CW_IS_DATE] = read_date,
+    [CW_IS_DATE] = read_date, [CW_IS_COUNTRY] = read_country,
 };
 
 bool cw_row_open(cw_row *row, size_t bytes)
@@ -328,7 +336,7 @@ static void remember(cw_row *row, size_t c, const cw_field *f)
     row->last_text[c] = copy;
     row->last_length[c] = f->n;
     row->last[c] = row->v[c];
-    if (row->v[c].t)
+    if (row->v[c].t && row->kind->columns[c].is != CW_IS_COUNTRY)
         row->last[c].t = copy;
 }
 

@@ -80,6 +80,9 @@ static json_t *text_schema(const cw_kind_column *c)
     case CW_IS_PAST:
     case CW_IS_DATE:
         return cw_type_schema(CW_DAY_T, false, NULL);
+    case CW_IS_COUNTRY:
+        return json_pack("{s:s,s:s}", "type", "string", "description",
+                         "A country of ISO 3166-1, by its code or by name; kept as the alpha-2 code.");
     default: /* caps are bytes, the schema's are characters: what is longer in characters is so in bytes */
         return json_pack("{s:s,s:I}", "type", "string", "maxLength",
                          (json_int_t)(c->high ? c->high : CW_MAX_CODE));
@@ -150,6 +153,7 @@ const cw_shape cw_intake_taken_shape = { .list = true,
                                              { "taken", CW_BOOL_T },
                                              { "lines", CW_INT_T },
                                              { "known", CW_BOOL_T },
+                                             { "blocked", CW_TEXT_T, .null = true },
                                              { 0 },
                                          } };
 
@@ -160,6 +164,7 @@ const cw_shape cw_intake_fates_shape = { .list = true,
                                              { "taken", CW_BOOL_T },
                                              { "lines", CW_INT_T, .lack = true },
                                              { "known", CW_BOOL_T, .lack = true },
+                                             { "blocked", CW_TEXT_T, .null = true, .lack = true },
                                              { "line", CW_INT_T, .lack = true },
                                              { "variety", CW_TEXT_T, .lack = true },
                                              { "left", CW_INT_T, .lack = true },

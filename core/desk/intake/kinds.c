@@ -36,7 +36,7 @@ static const cw_kind_column zones[] = {
 };
 
 static const cw_kind_column destinations[] = {
-    { "country", CW_IS_TEXT, CW_NEEDED, 0, CW_MAX_CODE, 0, NULL, false },
+    { "country", CW_IS_COUNTRY, CW_NEEDED, 0, 0, 0, NULL, false },
     { "region", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_NAME, 0, NULL, false },
     { "rule", CW_IS_WORD, CW_NEEDED, 0, 0, 0, "allow warn block", false },
     { "note", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_NOTE, 0, NULL, false },
@@ -137,7 +137,7 @@ static const cw_kind_column orders[] = {
     { "customer", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_NAME, 0, NULL, true },
     { "email", CW_IS_TEXT, CW_MAY_LACK, 0, 254, 0, NULL, true },
     { "postcode", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_CODE, 0, NULL, true },
-    { "country", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_CODE, 0, NULL, true },
+    { "country", CW_IS_COUNTRY, CW_MAY_LACK, 0, 0, 0, NULL, true },
     { "region", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_NAME, 0, NULL, true },
     { "zone", CW_IS_TEXT, CW_MAY_LACK, 0, CW_MAX_CODE, 0, NULL, true },
     { "wish_week", CW_IS_WEEK, CW_MAY_LACK, 0, 0, 0, NULL, true },

@@ -14,6 +14,7 @@ typedef enum cw_is {
     CW_IS_CODE,    /* 1 to CW_MAX_CODE bytes, no control bytes, no space at either end */
     CW_IS_TEXT,    /* one line of at most `high` bytes; empty is null */
     CW_IS_WORD,    /* one of `words`; kept as the word */
+    CW_IS_COUNTRY, /* a country's name or code; kept as its alpha-2 code of ISO 3166-1 */
     CW_IS_INT,     /* low to high */
     CW_IS_REAL,    /* low to high, kept as a whole number of 10^-decimals */
     CW_IS_DAY,     /* any day of the season's window */

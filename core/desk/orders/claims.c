@@ -3,9 +3,9 @@
 
 #include "base/limits.h"
 #include "desk/share/standing_inside.h"
+#include "store/allocations.h"
 #include "store/audit.h"
 #include "store/claims.h"
-#include "store/ledger.h"
 #include "store/orders.h"
 #include "store/season.h"
 #include <stdio.h>
@@ -13,9 +13,57 @@
 
 #include "base/banned.h"
 
-/* Takes the replacement out of the cellar; *lot is where from. */
+/* The order that sends a replacement. */
+typedef struct replacement {
+    char number[CW_MAX_CODE + 1 + 24];
+    int64_t order_id, reserve_used;
+} replacement;
+
+/* The replacement's one promise. */
+static bool promise_once(void *context, cw_promise *out)
+{
+    cw_promise *p = context;
+    *out = *p;
+    p->line = 0;
+    return out->line != 0;
+}
+
+/* An order of its own, promised whole: from here on it leaves as every order does, in a wave, in a parcel, with its lots. */
+static cw_code send(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, const cw_claim_lot *from,
+                    replacement *out, cw_error *err)
+{
+    int64_t line = 0;
+    cw_run_row run = { .at = who->now,
+                       .actor = who->actor,
+                       .what = "allocate",
+                       .rule = "claim",
+                       .supply = "counted",
+                       .confidence = -1,
+                       .digest = "",
+                       .lines = 1,
+                       .placed = c->quantity };
+    cw_share_outcome all = {
+        .allocated = (int32_t)c->quantity, .need = (int32_t)c->quantity, .reason = CW_SHARE_FULL, .cause = -1
+    };
+    cw_promise p = { .variety = from->variety_id, .quantity = c->quantity, .kind = CW_PROMISE_OWN };
+    /* A long number leaves no room for the claim's behind it. */
+    if (snprintf(out->number, sizeof out->number, "%s-R%lld", c->order, (long long)c->id) > CW_MAX_CODE)
+        snprintf(out->number, sizeof out->number, "R%lld", (long long)c->id);
+    cw_code code = cw_claim_order_add(n->db, c->id, out->number, who->now, from->variety_id, c->quantity,
+                                      &out->order_id, &line, err);
+    if (code == CW_OK)
+        code = cw_runs_add(n->db, &run, err);
+    p.line = line;
+    cw_why_pack(&all, 0, &p.why);
+    if (code == CW_OK)
+        code = cw_promises_add(n->db, run.id, promise_once, &p, err);
+    out->reserve_used = from->reserve < c->quantity ? from->reserve : c->quantity;
+    return code;
+}
+
+/* Sets the replacement aside: the office may say from which lot; else the walk chooses. */
 static cw_code replace(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, const char *lot,
-                       cw_claim_lot *from, cw_error *err)
+                       cw_claim_lot *from, replacement *order, cw_error *err)
 {
     bool found = false;
     int64_t spare = 0;
@@ -37,18 +85,8 @@ static cw_code replace(cw_nursery *n, const cw_asker *who, const cw_claim_row *c
             err, CW_CONFLICT, NULL, 0, "quantity",
             "only %lld of %s are neither promised nor held back for planting; refund it, or replace fewer",
             (long long)(spare < 0 ? 0 : spare), from->variety);
-    if (code == CW_OK) {
-        cw_movement m = { .at = who->now,
-                          .day = who->today,
-                          .actor = who->actor,
-                          .lot = from->id,
-                          .place = from->place_id,
-                          .divisions = -c->quantity,
-                          .reason = "picked",
-                          .cause = "claim",
-                          .cause_id = c->id };
-        code = cw_ledger_add(n->db, &m, err);
-    }
+    if (code == CW_OK)
+        code = send(n, who, c, from, order, err);
     if (code != CW_OK || from->reserve == 0)
         return code;
     snprintf(before, sizeof before, "reserve %lld", (long long)from->reserve);
@@ -61,12 +99,12 @@ static cw_code replace(cw_nursery *n, const cw_asker *who, const cw_claim_row *c
 }
 
 static cw_code on_record(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, const cw_claim_answer *a,
-                         const char *lot, cw_error *err)
+                         const char *order, cw_error *err)
 {
-    char after[128], subject[96], amount[24];
+    char after[160], subject[96], amount[24];
     cw_cents_format(a->amount, amount);
     if (strcmp(a->answer, "replace") == 0)
-        snprintf(after, sizeof after, "%lld replaced from lot %s", (long long)c->quantity, lot);
+        snprintf(after, sizeof after, "%lld replaced: order %s", (long long)c->quantity, order);
     else if (strcmp(a->answer, "refund") == 0)
         snprintf(after, sizeof after, "%lld refunded: %s", (long long)c->quantity, amount);
     else
@@ -83,16 +121,19 @@ static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const c
 {
     cw_claim_row c;
     cw_claim_lot from = { .id = 0 };
+    replacement order = { .order_id = 0 };
     cw_code code = cw_claim_read(n->db, claim, &c, err);
     if (code == CW_OK && strcmp(c.answer, "open") != 0)
         code =
             cw_error_set(err, CW_CONFLICT, "claim %lld is answered already: %s", (long long)claim, c.answer);
     if (code == CW_OK && strcmp(word, "replace") == 0)
-        code = replace(n, who, &c, lot, &from, err);
+        code = replace(n, who, &c, lot, &from, &order, err);
     if (code != CW_OK)
         return code;
     cw_claim_answer a = { .id = claim,
-                          .lot_id = from.id,
+                          .lot_id = lot ? from.id : 0,
+                          .replacement_id = order.order_id,
+                          .reserve_used = order.reserve_used,
                           .answer = word,
                           .reply = reply,
                           .actor = who->actor,
@@ -100,7 +141,7 @@ static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const c
                           .amount = strcmp(word, "refund") == 0 ? c.quantity * c.unit_price : 0 };
     code = cw_claim_answer_set(n->db, &a, err);
     if (code == CW_OK)
-        code = on_record(n, who, &c, &a, from.lot, err);
+        code = on_record(n, who, &c, &a, order.number, err);
     return code == CW_OK ? cw_season_touch(n->db, from.id != 0, true, err) : code;
 }
 

@@ -7,12 +7,16 @@
 
 /* A buyer says that a division failed: what becomes of it?
  *
- *   open ──▶ replace (from a lot, through the ledger) | refund (unit price x divisions) | refused (with the reply)
+ *   open ──▶ replace (by an order of its own) | refund (unit price x divisions) | refused (with the reply)
+ *     ▲          │
+ *     └──────────┘ the replacement's order is cancelled
  *
  *  1. Of a line no more is claimed than it received, refused claims apart (sql/checks: claims_within_received).
- *  2. A replacement is of a variety that the line received, from one lot that may leave, so that it can be traced; it uses
- *     up the guarantee reserve first and never what is promised to others or held back for planting.
- *  3. Its movement (picked, cause claim) is what the claim says (sql/checks: claims_in_ledger).
+ *  2. A replacement is of a variety that the line received, from lots that may leave; it uses up the guarantee reserve first
+ *     and never what is promised to others or held back for planting.
+ *  3. It leaves as every order does: an order with the number of the first and "-R" and the claim's, promised whole, which
+ *     gets a week, a stop, a slot, a slip and a tracking number, and is traced (sql/checks: claims_leave_as_orders). It was never
+ *     on offer, so it is not sold.
  *  4. A refund becomes a notice and stands in the refund register (desk/orders/notices). */
 typedef struct cw_claim_ask {
     const char *order;
@@ -20,7 +24,7 @@ typedef struct cw_claim_ask {
     int64_t quantity;
     const char *why;    /* what the buyer says */
     const char *answer; /* replace, refund, refused; NULL or open: later */
-    const char *lot;    /* replace: from this lot; NULL: the one longest in store */
+    const char *lot;    /* replace: from this lot alone; NULL: as the walk finds them */
     const char *reply;  /* to the buyer; needed when refused */
 } cw_claim_ask;
 
@@ -32,7 +36,8 @@ cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *as
 cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *answer,
                          const char *lot, const char *reply, cw_error *err) CW_MUST_CHECK;
 
-/* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by. answer NULL: all. */
+/* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by,
+ * replacement (its order). answer NULL: all. */
 cw_code cw_claims_list(cw_nursery *n, const cw_asker *who, const char *answer, cw_table *out,
                        cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_claims_list_shape;

@@ -86,9 +86,11 @@ static cw_code refuse_open(const cw_table *found, cw_error *err)
 
 static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
 {
-    static const char *const steps[] = { "forgetting.blank",  "forgetting.events",   "forgetting.notices",
-                                         "forgetting.claims", "forgetting.answers",  "forgetting.taken_back",
-                                         "forgetting.holds",  "forgetting.forbidden" };
+    static const char *const steps[] = { "forgetting.blank",           "forgetting.events",
+                                         "forgetting.notices",         "forgetting.claims",
+                                         "forgetting.answers",         "forgetting.taken_back",
+                                         "forgetting.holds",           "forgetting.forbidden",
+                                         "forgetting.overruled_place", "forgetting.overruled_frost" };
     cw_code code = CW_OK;
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
         code = cw_stmt_run(cw_db_stmt(n->db, steps[i]), err, "i", id);

@@ -5,6 +5,7 @@
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
+#include "store/claims.h"
 #include "store/offers.h"
 #include "store/orders.h"
 #include "store/season.h"
@@ -183,6 +184,8 @@ cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order
         code = cw_order_raise_version(n->db, head.id, err);
     if (code == CW_OK && !open) {
         code = cw_order_set_state(n->db, head.id, "cancelled", err);
+        if (code == CW_OK && head.replaces[0])
+            code = cw_claim_open_again(n->db, head.id, err);
         if (code == CW_OK)
             code = add_event(n, who, &head, NULL, "cancelled", 0, why, err);
     }
@@ -210,6 +213,11 @@ cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order
     code = cw_order_line_find(n->db, order, line, &head, &l, err);
     if (code == CW_OK)
         code = be_open(&head, err);
+    if (code == CW_OK && head.replaces[0])
+        code = cw_error_set(
+            err, CW_CONFLICT,
+            "order %s replaces what was claimed of order %s: cancel it and answer the claim anew",
+            head.number, head.replaces);
     if (code == CW_OK && quantity > l.quantity && quantity * l.unit_price > CW_MAX_CENTS)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
                            "the line would be worth more than %lld in all", CW_MAX_CENTS / 100);

@@ -6,6 +6,7 @@
 #include "desk/share/substituting_inside.h"
 #include "store/allocations.h"
 #include "store/orders.h"
+#include "store/shipping.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -55,6 +56,12 @@ static const cw_shape head_shape = { .parts = (const cw_part[]){
                                          { "ship_complete", CW_BOOL_T },
                                          { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
                                          { "version", CW_INT_T },
+                                         { "replaces", CW_TEXT_T, .null = true },
+                                         { "blocked", CW_TEXT_T, .null = true },
+                                         { "blocked_overruled", CW_TEXT_T, .null = true },
+                                         { "destination_warning", CW_TEXT_T, .null = true },
+                                         { "frost", CW_TEXT_T, .null = true },
+                                         { "frost_overruled", CW_TEXT_T, .null = true },
                                          { 0 },
                                      } };
 const cw_shape cw_ordering_sheet_shape = { .parts = (const cw_part[]){
@@ -205,6 +212,22 @@ static const char *or_null(const char *text)
     return text[0] ? text : NULL;
 }
 
+/* What keeps the order back, in words, and what of it was overruled: the office sees it before April. */
+static cw_code set_gates(cw_nursery *n, const cw_order_head *h, json_t *head, cw_error *err)
+{
+    cw_ship_gates g;
+    cw_code code = cw_ship_gates_read(n->db, h->id, &g, err);
+    if (code != CW_OK)
+        return code;
+    json_t *more = json_pack("{s:s?,s:s?,s:s?,s:s?,s:s?}", "blocked", or_null(g.blocked), "blocked_overruled",
+                             or_null(g.blocked_overruled), "destination_warning", or_null(g.warning), "frost",
+                             or_null(g.frost), "frost_overruled", or_null(g.frost_overruled));
+    if (more == NULL || json_object_update(head, more))
+        code = cw_error_memory(err);
+    json_decref(more);
+    return code;
+}
+
 static json_t *head_json(const cw_order_head *h)
 {
     char at[25], wish[9] = "", week[9] = "";
@@ -213,12 +236,13 @@ static json_t *head_json(const cw_order_head *h)
         cw_week_format(h->wish_week, wish);
     if (h->ship_week)
         cw_week_format(h->ship_week, week);
-    return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s,s:I}", "order",
+    return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s,s:I,s:s?}", "order",
                      h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier,
                      "customer", or_null(h->customer), "email", or_null(h->email), "postcode",
                      or_null(h->postcode), "country", or_null(h->country), "region", or_null(h->region),
                      "zone", or_null(h->zone), "wish_week", or_null(wish), "week", or_null(week),
-                     "ship_complete", h->ship_complete, "state", h->state, "version", (json_int_t)h->version);
+                     "ship_complete", h->ship_complete, "state", h->state, "version", (json_int_t)h->version,
+                     "replaces", or_null(h->replaces));
 }
 
 /* Sets a table as a member; the table is freed. */
@@ -241,9 +265,12 @@ static cw_code fill_sheet(cw_nursery *n, const cw_asker *who, const cw_order_hea
     for (size_t i = 0; i < count && code == CW_OK; i++)
         code = put_line(n, who, head, &lines[i], rows, err);
     free(lines);
-    if (code == CW_OK &&
-        (json_object_set_new(sheet, "order", head_json(head)) || json_object_set(sheet, "lines", rows)))
+    json_t *own = code == CW_OK ? head_json(head) : NULL;
+    if (code == CW_OK)
+        code = own ? set_gates(n, head, own, err) : cw_error_memory(err);
+    if (code == CW_OK && (json_object_set(sheet, "order", own) || json_object_set(sheet, "lines", rows)))
         code = cw_error_memory(err);
+    json_decref(own);
     json_decref(rows);
     if (code == CW_OK)
         code = set_table_take(sheet, "events", cw_order_events(n->db, head->id, &t, err), &t, err);

@@ -47,7 +47,7 @@ static void weigh_shortages(const cw_standing *s, shortage *all)
     for (size_t i = 0; i < s->lines; i++) {
         const cw_share_line *l = &s->line[i];
         shortage *x = &all[l->variety];
-        if (l->asked == l->firm)
+        if (l->asked == l->firm || s->order[l->order].barred)
             continue;
         x->lines++;
         x->orders += x->last_order != l->order; /* lines stand order by order */

@@ -106,8 +106,8 @@ static void list_lines(cw_standing *s)
 {
     const cw_book *b = s->book;
     for (size_t o = 0; o < b->orders; o++)
-        s->order[o] =
-            (cw_share_order){ b->order[o].received_at, b->order[o].tier, b->order[o].ship_complete };
+        s->order[o] = (cw_share_order){ b->order[o].received_at, b->order[o].tier, b->order[o].ship_complete,
+                                        b->order[o].blocked };
     for (size_t i = 0; i < b->lines; i++) {
         const cw_book_line *l = &b->line[i];
         if (l->variety == CW_BOOK_NONE)
@@ -319,7 +319,7 @@ void cw_standing_digest(const cw_standing *s, char hex[65])
         cw_digest_add(&h.digest, b->order[o].number, strlen(b->order[o].number) + 1);
     for (size_t o = 0; o < b->orders; o++) {
         put(&h, (uint64_t)s->order[o].received_at, 8);
-        put(&h, s->order[o].tier | (s->order[o].ship_complete ? 4u : 0u), 1);
+        put(&h, s->order[o].tier | (s->order[o].ship_complete ? 4u : 0u) | (s->order[o].barred ? 8u : 0u), 1);
     }
     for (size_t i = 0; i < s->lines; i++) {
         const cw_share_line *l = &s->line[i];

@@ -138,6 +138,8 @@ static cw_code list_short(builder *b)
         const cw_book_variety *v = &t->book->variety[t->line[i].variety];
         int32_t missing = t->line[i].asked - t->line[i].firm - b->s->own[i].allocated;
         bool complete = t->order[t->line[i].order].ship_complete;
+        if (t->order[t->line[i].order].barred)
+            continue;
         if (missing > 0 && complete && v->wanted <= t->free[t->line[i].variety])
             b->s->with[b->s->withs++] = (uint32_t)i; /* enough for all: not what keeps the order back */
         else if (missing > 0)
@@ -146,7 +148,8 @@ static cw_code list_short(builder *b)
     for (size_t i = 0; i < t->book->lines && code == CW_OK; i++) {
         const cw_book_line *l = &t->book->line[i];
         bool complete = t->order[l->order].ship_complete;
-        if (l->variety == CW_BOOK_NONE && l->quantity > l->firm && (!complete || b->ready[l->order]))
+        if (l->variety == CW_BOOK_NONE && l->quantity > l->firm && !t->order[l->order].barred &&
+            (!complete || b->ready[l->order]))
             code = add_item(b, (uint32_t)i, l->quantity - l->firm, complete);
     }
     return code;

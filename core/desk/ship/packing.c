@@ -24,9 +24,23 @@ static void put_int_or_null(cw_table *out, cw_stmt *q, int column)
         cw_put_int(out, cw_col_int(q, column));
 }
 
+typedef struct lister {
+    cw_table *out;
+    cw_week now;
+} lister;
+
+/* Weeks that a parcel is still here after its wave's, though something is in it or to go in it and no hold keeps it. */
+static int64_t late_weeks(cw_stmt *q, cw_week now)
+{
+    cw_week week = (cw_week)cw_col_int(q, 19);
+    bool here = cw_col_text(q, 3)[0] != 's', something = cw_col_int(q, 10) > 0 || cw_col_int(q, 11) > 0;
+    return here && something && cw_col_null(q, 22) && week < now ? cw_week_between(week, now) : 0;
+}
+
 static void put_parcel(void *context, cw_stmt *q)
 {
-    cw_table *out = context;
+    const lister *l = context;
+    cw_table *out = l->out;
     cw_put_int(out, cw_col_int(q, 0));
     cw_put_int(out, cw_col_int(q, 18));
     cw_put_int(out, cw_col_int(q, 19));
@@ -42,6 +56,8 @@ static void put_parcel(void *context, cw_stmt *q)
     put_int_or_null(out, q, 15);
     cw_put_text(out, cw_col_text(q, 16));
     cw_put_text(out, cw_col_text(q, 17));
+    cw_put_text(out, cw_col_text(q, 22));
+    cw_put_int(out, late_weeks(q, l->now));
 }
 
 static const cw_column packing_list_columns[] = {
@@ -61,6 +77,8 @@ static const cw_column packing_list_columns[] = {
     { "shipped_on", CW_DAY_T, .null = true },
     { "carrier", CW_TEXT_T, .null = true },
     { "tracking", CW_TEXT_T, .null = true },
+    { "frost", CW_TEXT_T, .null = true, .says = "The frost hold that keeps it, in words." },
+    { "late_weeks", CW_INT_T, .says = "Weeks since its week ended, while it is still here." },
 };
 const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
 
@@ -68,28 +86,41 @@ cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const 
                         cw_error *err)
 {
     cw_waves_by by = {
-        .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = state, .has_text = true
+        .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = state, .now = cw_week_of(who->today)
     };
     cw_table_init(out, packing_list_columns, CW_WIDTH(packing_list_columns));
-    cw_code code = cw_waves_each(n->db, &by, put_parcel, out, err);
+    lister l = { out, cw_week_of(who->today) };
+    cw_code code = cw_waves_each(n->db, &by, put_parcel, &l, err);
     cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
 /* What keeps a parcel from being closed or from leaving, whatever is in it. */
-static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_error *err)
+static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_error *err)
 {
-    char rule[8], note[201];
+    bool frost = false;
+    char why[301];
+    cw_ship_place to = { 0 };
     if (strcmp(p->order_state, "cancelled") == 0)
         return cw_error_set(err, CW_CONFLICT,
                             "order %s is cancelled: undo its picks and put the divisions back", p->order);
-    cw_code code = cw_ship_destination(n->db, p->country, p->region, rule, note, err);
+    cw_code code = cw_ship_order_destination(n->db, p->order_id, &to, err);
     if (code != CW_OK)
         return code;
-    if (strcmp(rule, "block") == 0)
+    if (strcmp(to.rule, "block") == 0)
         return cw_error_set(err, CW_CONFLICT, "order %s must not go to %s%s%s: %s; " CW_AUTHORITY, p->order,
-                            p->country, p->region[0] ? " " : "", p->region,
-                            note[0] ? note : "the destination table blocks it");
+                            to.country, to.region[0] ? " " : "", to.region,
+                            to.note[0] ? to.note : "the destination table blocks it");
+    /* In the week in which it leaves: this one, or its wave's if it is packed ahead. */
+    code = cw_ship_frost(n->db, p->order_id, now, p->week > now ? p->week : now, &frost, why, err);
+    if (code != CW_OK)
+        return code;
+    if (frost)
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "the parcel of order %s is under a %s: put it aside until the office lifts the hold, "
+            "or overrules it for this order",
+            p->order, why);
     if (p->held[0])
         return cw_error_set(
             err, CW_CONFLICT,
@@ -197,7 +228,7 @@ static cw_code pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     if (p.taken == 0)
         return cw_error_set(err, CW_CONFLICT, "nothing was pulled for order %s, so there is nothing to pack",
                             p.order);
-    code = may_leave(n, &p, err);
+    code = may_leave(n, &p, p.week > cw_week_of(who->today) ? p.week : cw_week_of(who->today), err);
     if (code == CW_OK)
         code = c->count < 0 ? check_labels(n, parcel, &p, c, err) : check_count(&p, c, err);
     if (code == CW_OK)
@@ -261,7 +292,7 @@ static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
                                                          : "parcel %lld of order %s has gone already",
                             (ll)parcel, p.order);
     if (code == CW_OK)
-        code = may_leave(n, &p, err);
+        code = may_leave(n, &p, cw_week_of(sent->on), err);
     if (code == CW_OK)
         code = cw_packing_number_free(n, p.order_id, sent, err);
     if (code == CW_OK)

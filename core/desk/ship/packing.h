@@ -11,12 +11,14 @@
 /* Is everything in the parcel that belongs in it, may it go, and has it gone? desk/ship/picking.h draws a parcel's states.
  *
  * A parcel is packed only when every pick of it is answered and what was counted, or scanned label by label, is what the
- * picks say. It is neither packed nor sent while its destination is blocked, while a lot in it is held, or, when its order
+ * picks say. It is neither packed nor sent while its destination is blocked, while a frost hold keeps it, while a lot in it is held, or, when its order
  * leaves whole or not at all, while something of the order is missing. What an order still waits for goes in a parcel of
  * a later wave; the order is shipped once nothing that it asks is left and all its parcels have gone. */
 
-/* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking;
- * wave 0: of all waves; state NULL: all. */
+/* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking,frost,
+ * late_weeks;
+ * wave 0: of all waves; state NULL: all; frost: the frost hold that keeps it, in words; late_weeks: for how many weeks it is
+ * forgotten here, 0 when it is not. */
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_packing_list_shape;
@@ -57,7 +59,7 @@ cw_code cw_packing_correct(cw_nursery *n, const cw_asker *who, int64_t parcel, c
 cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
                           cw_error *err) CW_MUST_CHECK;
 
-/* Packed parcels that have not gone (of a wave; 0: all) for a carrier's program, with the columns that the nursery chose
+/* Packed parcels that have not gone (of a wave; 0: all) and that no frost hold keeps, for a carrier's program, with the columns that the nursery chose
  * (setting carrier_columns): order, parcel, wave, week, slot, customer, email, postcode, country, region, zone, channel,
  * divisions, weight_g, weight_kg, carrier, tracking. The columns belong to `out`, which is freed with
  * cw_packing_file_free. */
@@ -66,7 +68,7 @@ typedef struct cw_packing_file {
     cw_column column[CW_PACKING_COLUMNS];
     cw_table table;
 } cw_packing_file;
-cw_code cw_packing_carrier_file(cw_nursery *n, int64_t wave, cw_packing_file *out,
+cw_code cw_packing_carrier_file(cw_nursery *n, const cw_asker *who, int64_t wave, cw_packing_file *out,
                                 cw_error *err) CW_MUST_CHECK;
 void cw_packing_file_free(cw_packing_file *f);
 

@@ -32,6 +32,8 @@ typedef struct filler {
 static void put_parcel(void *context, cw_stmt *q)
 {
     filler *f = context;
+    if (!cw_col_null(q, 22))
+        return;
     for (size_t i = 0; i < f->count; i++) {
         int c = f->chosen[i]->column;
         if (cw_col_null(q, c))
@@ -74,13 +76,15 @@ static cw_code choose(const char *setting, filler *f, cw_packing_file *out, cw_e
                     : cw_error_at(err, CW_REFUSED, NULL, 0, "carrier_columns", "the setting names no column");
 }
 
-cw_code cw_packing_carrier_file(cw_nursery *n, int64_t wave, cw_packing_file *out, cw_error *err)
+cw_code cw_packing_carrier_file(cw_nursery *n, const cw_asker *who, int64_t wave, cw_packing_file *out,
+                                cw_error *err)
 {
     char setting[CW_MAX_NAME + 1];
     filler f = { .out = &out->table };
-    cw_waves_by by = {
-        .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = "packed", .has_text = true
-    };
+    cw_waves_by by = { .statement = "waves.parcels",
+                       .id = wave ? &wave : NULL,
+                       .text = "packed",
+                       .now = cw_week_of(who->today) };
     memset(out, 0, sizeof *out);
     cw_code code = cw_nursery_setting(n, "carrier_columns", setting, sizeof setting, err);
     if (code == CW_OK)

@@ -28,7 +28,9 @@
  *     lifts that.
  *  5. An order that leaves whole, and a line that is all or nothing, is in a wave wholly or not at all.
  *  6. A packed parcel has no open pick (sql/checks: packed_is_answered).
- *  7. A short line keeps its promise until the office decides: filled from another lot, or taken back (desk/share/allotting) and
+ *  7. A parcel that a frost hold keeps stays on the walk, marked: what a phone that does not know it yet hands in is booked,
+ *     and nothing is added to the parcel, nor is it packed or sent (desk/ship/shipping.h).
+ *  8. A short line keeps its promise until the office decides: filled from another lot, or taken back (desk/share/allotting) and
  *     then substituted or refunded.
  *
  * Movements are booked under the day on which they are handed over; the minute of the answer stands with the pick. */
@@ -67,15 +69,21 @@ cw_code cw_picking_take_off(cw_nursery *n, const cw_asker *who, int64_t parcel, 
                             cw_error *err) CW_MUST_CHECK;
 
 /* ---- Looking ---- */
-/* stop,place,lot,variety,quantity,order,line,slot in walking order. */
-cw_code cw_picking_list(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+/* stop,place,lot,variety,quantity,order,line,slot in walking order. What is still open of a parcel that a frost hold keeps is
+ * not on it. */
+cw_code cw_picking_list(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
+                        cw_error *err) CW_MUST_CHECK;
 
-/* wave,week,state,made_at,made_by,stops,parcels,packed,shipped,picks,open,divisions,taken; week 0: all. */
-cw_code cw_picking_waves(cw_nursery *n, cw_week week, cw_table *out, cw_error *err) CW_MUST_CHECK;
+/* wave,week,state,made_at,made_by,stops,parcels,packed,shipped,picks,open,divisions,taken,forgotten; week 0: all.
+ * forgotten: parcels that are still here though the wave's week is over and no frost hold keeps them. */
+cw_code cw_picking_waves(cw_nursery *n, const cw_asker *who, cw_week week, cw_table *out,
+                         cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_picking_waves_shape;
 
-/* {wave,week,state,stops:[{stop,id,place,room,taken_by,picks:[...]}],parcels:[...]}. New reference. */
-cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error *err) CW_MUST_CHECK;
+/* {wave,week,state,stops:[{stop,id,place,room,taken_by,picks:[...]}],parcels:[...]}. A pick's and a parcel's "frost" is the
+ * frost hold that keeps the parcel, in words, or null. New reference. */
+cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, json_t **out,
+                            cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_picking_document_shape;
 
 /* ---- Stops ---- */

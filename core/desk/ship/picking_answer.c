@@ -217,6 +217,17 @@ static cw_code try_book(cw_nursery *n, const cw_asker *who, const cw_picking_ans
         snprintf(o->detail, DETAIL,
                  "%lld of %lld taken, the rest missing; lot %s is empty here, %lld more written off",
                  (ll)a->taken, (ll)p->quantity, p->lot_code, (ll)o->ghosts);
+    bool frost = false;
+    char why[301];
+    cw_week now = cw_week_of(who->today);
+    code = cw_ship_frost(n->db, p->order_id, p->week > now ? p->week : now, 0, &frost, why, err);
+    if (code != CW_OK) {
+        cw_db_undo(n->db);
+        return code;
+    }
+    if (frost && a->taken > 0)
+        snprintf(o->detail, DETAIL, "booked, but order %s is under a %s: put its parcel aside", p->order,
+                 why);
     if (p->held[0] && a->taken > 0)
         snprintf(o->detail, DETAIL, "booked, but lot %s is held (%.200s): put these aside for the office",
                  p->lot_code, p->held);

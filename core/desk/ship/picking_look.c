@@ -33,12 +33,15 @@ enum {
     R_SIZE,
     R_COLOUR,
     R_PARCEL,
+    R_FROST,
 };
 
 static void put_row(void *context, cw_stmt *q)
 {
     cw_table *out = context;
     const char *place = cw_col_text(q, R_PLACE);
+    if (!cw_col_null(q, R_FROST) && cw_col_text(q, R_STATE)[0] == 'o')
+        return;
     cw_put_int(out, cw_col_int(q, R_STOP));
     cw_put_text(out, place[0] ? place : NULL);
     cw_put_text(out, cw_col_text(q, R_LOT));
@@ -49,14 +52,15 @@ static void put_row(void *context, cw_stmt *q)
     cw_put_int(out, cw_col_int(q, R_SLOT));
 }
 
-cw_code cw_picking_list(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
+cw_code cw_picking_list(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
 {
     cw_wave_row row;
     cw_table_init(out, cw_pick_columns, CW_PICK_COLUMNS);
     cw_code code = cw_waves_one(n->db, wave, &row, err);
     if (code == CW_OK)
-        code =
-            cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave }, put_row, out, err);
+        code = cw_waves_each(
+            n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave, .now = cw_week_of(who->today) },
+            put_row, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
@@ -68,7 +72,7 @@ static void put_wave(void *context, cw_stmt *q)
     cw_put_text(out, cw_col_text(q, 2));
     cw_put_int(out, cw_col_int(q, 3));
     cw_put_text(out, cw_col_text(q, 4));
-    for (int c = 5; c < 13; c++)
+    for (int c = 5; c < 14; c++)
         cw_put_int(out, cw_col_int(q, c));
 }
 
@@ -86,15 +90,19 @@ static const cw_column picking_waves_columns[] = {
     { "open", CW_INT_T },
     { "divisions", CW_INT_T },
     { "taken", CW_INT_T },
+    { "forgotten", CW_INT_T,
+      .says = "Parcels still here though the week is over and no frost hold keeps them." },
 };
 const cw_shape cw_picking_waves_shape = CW_ROWS(picking_waves_columns);
 
-cw_code cw_picking_waves(cw_nursery *n, cw_week week, cw_table *out, cw_error *err)
+cw_code cw_picking_waves(cw_nursery *n, const cw_asker *who, cw_week week, cw_table *out, cw_error *err)
 {
     int64_t w = week;
     cw_table_init(out, picking_waves_columns, CW_WIDTH(picking_waves_columns));
-    cw_code code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.list", .id = week ? &w : NULL },
-                                 put_wave, out, err);
+    cw_code code = cw_waves_each(
+        n->db,
+        &(cw_waves_by){ .statement = "waves.list", .id = week ? &w : NULL, .now = cw_week_of(who->today) },
+        put_wave, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
@@ -118,6 +126,7 @@ static const cw_shape picks_shape = { .list = true,
                                           { "held", CW_TEXT_T, .null = true },
                                           { "answered_by", CW_TEXT_T, .null = true },
                                           { "answered_at", CW_INSTANT_T, .null = true },
+                                          { "frost", CW_TEXT_T, .null = true },
                                           { 0 },
                                       } };
 static const cw_shape stops_shape = { .list = true,
@@ -136,6 +145,7 @@ static const cw_shape parcels_shape = { .list = true,
                                             { "order", CW_TEXT_T },
                                             { "slot", CW_INT_T },
                                             { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+                                            { "frost", CW_TEXT_T, .null = true },
                                             { 0 },
                                         } };
 const cw_shape cw_picking_document_shape = { .parts = (const cw_part[]){
@@ -154,7 +164,7 @@ static json_t *pick_json(cw_stmt *q)
     if (answered)
         cw_instant_format(cw_col_int(q, R_AT), at);
     return json_pack(
-        "{s:I,s:o,s:o,s:o,s:o,s:o,s:o,s:I,s:o,s:I,s:I,s:I,s:o,s:I,s:o,s:o,s:o,s:o}", "id",
+        "{s:I,s:o,s:o,s:o,s:o,s:o,s:o,s:I,s:o,s:I,s:I,s:I,s:o,s:I,s:o,s:o,s:o,s:o,s:o}", "id",
         (json_int_t)cw_col_int(q, R_ID), "lot", cw_json_known(cw_col_text(q, R_LOT)), "variety",
         cw_json_known(cw_col_text(q, R_VARIETY)), "name", cw_json_known(cw_col_text(q, R_NAME)), "form",
         cw_json_known(cw_col_text(q, R_FORM)), "size", cw_json_known(cw_col_text(q, R_SIZE)), "colour",
@@ -163,7 +173,8 @@ static json_t *pick_json(cw_stmt *q)
         (json_int_t)cw_col_int(q, R_SLOT), "parcel", (json_int_t)cw_col_int(q, R_PARCEL), "state",
         cw_json_known(cw_col_text(q, R_STATE)), "taken", (json_int_t)cw_col_int(q, R_TAKEN), "short_reason",
         cw_json_known(cw_col_text(q, R_REASON)), "held", cw_json_known(cw_col_text(q, R_HELD)), "answered_by",
-        cw_json_known(cw_col_text(q, R_BY)), "answered_at", cw_json_known(answered ? at : NULL));
+        cw_json_known(cw_col_text(q, R_BY)), "answered_at", cw_json_known(answered ? at : NULL), "frost",
+        cw_json_known(cw_col_text(q, R_FROST)));
 }
 
 typedef struct builder {
@@ -193,12 +204,13 @@ static void add_parcel(void *context, cw_stmt *q)
 {
     builder *b = context;
     cw_json_append_take(&b->parcels,
-                        json_pack("{s:I,s:o,s:I,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
+                        json_pack("{s:I,s:o,s:I,s:o,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
                                   cw_json_known(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2),
-                                  "state", cw_json_known(cw_col_text(q, 3))));
+                                  "state", cw_json_known(cw_col_text(q, 3)), "frost",
+                                  cw_json_known(cw_col_text(q, 22))));
 }
 
-cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error *err)
+cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, json_t **out, cw_error *err)
 {
     cw_wave_row row;
     char week[9];
@@ -206,12 +218,13 @@ cw_code cw_picking_document(cw_nursery *n, int64_t wave, json_t **out, cw_error 
     *out = NULL;
     cw_code code = b.stops && b.parcels ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
     if (code == CW_OK)
-        code =
-            cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave }, add_row, &b, err);
+        code = cw_waves_each(
+            n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave, .now = cw_week_of(who->today) },
+            add_row, &b, err);
     if (code == CW_OK)
-        code = cw_waves_each(n->db,
-                             &(cw_waves_by){ .statement = "waves.parcels", .id = &wave, .has_text = true },
-                             add_parcel, &b, err);
+        code = cw_waves_each(
+            n->db, &(cw_waves_by){ .statement = "waves.parcels", .id = &wave, .now = cw_week_of(who->today) },
+            add_parcel, &b, err);
     if (code == CW_OK && (b.failed || b.parcels == NULL))
         code = cw_error_memory(err);
     if (code == CW_OK) {

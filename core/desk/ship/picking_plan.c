@@ -63,7 +63,7 @@ static cw_code room(cw_wave_plan *p, cw_error *err)
     p->waits = calloc(wanteds, sizeof *p->waits);
     p->line = calloc(wanteds, sizeof *p->line);
     p->place = calloc(stocks, sizeof *p->place);
-    p->stock = calloc(stocks, sizeof *p->stock);
+    p->stock = calloc(2 * stocks, sizeof *p->stock);
     return p->out && p->slot && p->skip && p->waits && p->line && p->place && p->stock ? CW_OK
                                                                                        : cw_error_memory(err);
 }
@@ -71,7 +71,7 @@ static cw_code room(cw_wave_plan *p, cw_error *err)
 static bool all_have_weeks(const cw_wave_book *b)
 {
     for (size_t i = 0; i < b->orders; i++)
-        if (b->order[i].week == 0)
+        if (b->order[i].week == 0 && !b->order[i].blocked)
             return false;
     return true;
 }
@@ -135,54 +135,43 @@ static cw_code chosen_only(cw_wave_plan *p, const cw_picking_ask *ask, cw_error 
     return CW_OK;
 }
 
-static bool held(const cw_ship_book *b, const cw_wave_order *o, cw_week week, const char **why)
+static cw_code gates(cw_nursery *n, const cw_asker *who, cw_wave_plan *p, cw_week week, cw_error *err)
 {
-    for (size_t h = 0; h < b->holds; h++) {
-        const cw_ship_hold *hold = &b->hold[h];
-        bool his = hold->order_id ? hold->order_id == o->id : o->zone[0] && strcmp(hold->zone, o->zone) == 0;
-        if (!his || week < hold->first_week || (hold->last_week && week > hold->last_week))
-            continue;
-        *why = hold->why;
-        return true;
-    }
-    return false;
-}
-
-/* A pinned order goes in spite of a hold: the office was told what it breaks. */
-static cw_code gates(cw_nursery *n, cw_wave_plan *p, cw_week week, cw_error *err)
-{
-    cw_ship_book b = { 0 };
-    cw_code code = cw_ship_holds_read(n->db, &b, err);
+    cw_code code = CW_OK;
+    cw_week now = cw_week_of(who->today); /* a wave of a past week leaves now */
     for (size_t i = 0; code == CW_OK && i < p->book.orders; i++) {
         const cw_wave_order *o = &p->book.order[i];
-        char rule[8], say[201], sentence[512];
-        const char *why = "";
+        cw_ship_place to = { 0 };
+        char sentence[640];
+        char why[301];
+        bool held = false;
         if (p->out[i])
             continue;
-        code = cw_ship_destination(n->db, o->country, o->region, rule, say, err);
+        code = cw_ship_order_destination(n->db, o->id, &to, err);
+        if (code == CW_OK)
+            code = cw_ship_frost(n->db, o->id, now > week ? now : week, 0, &held, why, err);
         if (code != CW_OK)
             break;
-        if (strcmp(rule, "block") == 0) {
+        if (strcmp(to.rule, "block") == 0) {
             snprintf(sentence, sizeof sentence, "nothing may be sent to %s%s%s: %s; " CW_AUTHORITY,
                      o->country, o->region[0] ? " " : "", o->region,
-                     say[0] ? say : "the destination table blocks it");
+                     to.note[0] ? to.note : "the destination table blocks it");
             leave_out(p, i, sentence);
-        } else if (!o->pinned && held(&b, o, week, &why)) {
-            snprintf(sentence, sizeof sentence, "under a frost hold this week: %s",
-                     why[0] ? why : "no reason given");
+        } else if (held) {
+            snprintf(sentence, sizeof sentence, "under a %s", why);
             leave_out(p, i, sentence);
         } else if (o->complete && o->missing > 0) {
             snprintf(sentence, sizeof sentence,
                      "leaves whole or not at all, and %lld divisions are not promised yet",
                      (long long)o->missing);
             leave_out(p, i, sentence);
-        } else if (strcmp(rule, "warn") == 0) {
+        } else if (strcmp(to.rule, "warn") == 0) {
             snprintf(sentence, sizeof sentence, "goes to %s%s%s: %s; " CW_AUTHORITY, o->country,
-                     o->region[0] ? " " : "", o->region, say[0] ? say : "the destination table warns");
+                     o->region[0] ? " " : "", o->region,
+                     to.note[0] ? to.note : "the destination table warns");
             note(p, "warned", i, sentence);
         }
     }
-    cw_ship_book_free(&b);
     return code;
 }
 
@@ -270,13 +259,17 @@ cw_code cw_wave_plan_make(cw_nursery *n, const cw_asker *who, const cw_picking_a
         code = give_weeks(n, who, p, err);
     size_t in = 0;
     for (size_t i = 0; code == CW_OK && i < p->book.orders; i++) {
-        p->out[i] = p->book.order[i].week != ask->week;
+        const cw_wave_order *o = &p->book.order[i];
+        p->out[i] = o->week != ask->week;
         in += !p->out[i];
     }
+    for (size_t i = 0; in > 0 && i < p->book.orders;
+         i++) /* blocked and without a week: told of, and left out */
+        p->out[i] = p->out[i] && !(p->book.order[i].blocked && p->book.order[i].week == 0);
     if (code == CW_OK && in > 0)
         code = chosen_only(p, ask, err);
     if (code == CW_OK)
-        code = gates(n, p, ask->week, err);
+        code = gates(n, who, p, ask->week, err);
     do {
         if (code == CW_OK)
             code = cw_wave_plan_walk(p, who->today, err);

@@ -226,11 +226,17 @@ static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     cw_parcel_row row;
     cw_wave_book book = { 0 };
     visited v = { 0 };
-    char subject[40], after[120];
+    char subject[40], after[120], why[301];
+    bool frost = false;
+    cw_week now = cw_week_of(who->today);
     cw_code code = cw_waves_parcel(n->db, parcel, &row, err);
     if (code == CW_OK && strcmp(row.state, "open") != 0)
         code =
             cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s", (ll)parcel, row.order, row.state);
+    if (code == CW_OK)
+        code = cw_ship_frost(n->db, row.order_id, row.week > now ? row.week : now, 0, &frost, why, err);
+    if (code == CW_OK && frost)
+        code = cw_error_set(err, CW_CONFLICT, "order %s is under a %s", row.order, why);
     if (code == CW_OK)
         code = cw_wave_book_read(n->db, 0, row.order_id, &book, err);
     if (code == CW_OK)

@@ -20,6 +20,7 @@ void cw_shipping_plan_free(cw_shipping_plan *p)
     cw_ship_book_free(&p->book);
     free(p->zone);
     free(p->hold);
+    free(p->leave);
     free(p->order);
     free(p->capacity);
     free(p->load);
@@ -50,8 +51,7 @@ static int order_index(const cw_ship_book *b, int64_t id)
 
 static int parcels_of(int64_t divisions, double per_parcel)
 {
-    double n = ceil((double)divisions / per_parcel);
-    return n < 1 ? 1 : (int)n;
+    return divisions < 1 ? 0 : (int)ceil((double)divisions / per_parcel);
 }
 
 static void state_orders(cw_shipping_plan *p, double per_parcel)
@@ -63,7 +63,8 @@ static void state_orders(cw_shipping_plan *p, double per_parcel)
                                            .zone = zone_index(&p->book, o->zone),
                                            .wish_week = o->wish,
                                            .parcels = parcels_of(o->divisions, per_parcel),
-                                           .fixed_week = o->week };
+                                           .fixed_week = o->week,
+                                           .barred = o->blocked[0] ? o->blocked : NULL };
         if (o->week != 0 && o->shipped)
             p->order[i].fix = CW_SCHEDULE_SHIPPED;
         else if (o->week != 0 && o->in_wave)
@@ -86,8 +87,15 @@ static void state_rest(cw_shipping_plan *p, double capacity)
             hold.order = order_index(&p->book, from->order_id);
         else
             hold.zone = zone_index(&p->book, from->zone);
-        if (hold.order >= 0 || hold.zone >= 0)
-            p->hold[holds++] = hold;
+        if (hold.order < 0 && hold.zone < 0)
+            continue;
+        for (size_t k = 0; k < p->book.leaves; k++) {
+            int order =
+                p->book.leave[k].hold_id == from->id ? order_index(&p->book, p->book.leave[k].order_id) : -1;
+            if (order >= 0)
+                p->leave[p->schedule.leave_count++] = (cw_schedule_leave){ holds, (size_t)order };
+        }
+        p->hold[holds++] = hold;
     }
     p->schedule.hold_count = holds;
     for (int w = 0; w < WEEKS; w++)
@@ -109,11 +117,12 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
         return code;
     p->zone = calloc(p->book.zones + 1, sizeof *p->zone);
     p->hold = calloc(p->book.holds + 1, sizeof *p->hold);
+    p->leave = calloc(p->book.leaves + 1, sizeof *p->leave);
     p->order = calloc(p->book.orders + 1, sizeof *p->order);
     p->ship = calloc(p->book.orders + 1, sizeof *p->ship);
     p->capacity = calloc(WEEKS, sizeof *p->capacity);
     p->load = calloc(WEEKS, sizeof *p->load);
-    if (!p->zone || !p->hold || !p->order || !p->ship || !p->capacity || !p->load)
+    if (!p->zone || !p->hold || !p->leave || !p->order || !p->ship || !p->capacity || !p->load)
         return cw_error_memory(err);
     cw_day first = n->season.ship > who->today ? n->season.ship : who->today;
     p->schedule = (cw_schedule){ .first_week = cw_week_of(first),
@@ -122,6 +131,7 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
                                  .zones = p->zone,
                                  .zone_count = p->book.zones,
                                  .holds = p->hold,
+                                 .leaves = p->leave,
                                  .orders = p->order,
                                  .order_count = p->book.orders };
     /* Zones may start before the planned day: then the earliest of them opens the season. */
@@ -292,8 +302,8 @@ const cw_shape cw_shipping_breaks_shape = CW_ROWS(put_breaks_columns);
 
 static cw_code put_breaks(const cw_shipping_plan *p, size_t order, cw_week week, cw_table *out, cw_error *err)
 {
-    static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold",
-                                                          "capacity",    "outside",     "gone" };
+    static const char *const names[CW_SCHEDULE_RULES] = { "before zone", "before wish", "in hold", "capacity",
+                                                          "outside",     "gone",        "blocked" };
     cw_schedule_break breaks[CW_SCHEDULE_RULES];
     cw_week *now = standing(p);
     cw_table_init(out, put_breaks_columns, CW_WIDTH(put_breaks_columns));
@@ -337,6 +347,10 @@ static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *
     if (week)
         cw_week_format(week, after);
     cw_code code = cw_ship_set_week(n->db, o->id, week, CW_SCHEDULE_BY_FIX, week != 0, err);
+    if (code == CW_OK &&
+        week) /* told what it breaks, so this is leave to go in spite of the holds of that week */
+        code = cw_ship_overrule_frost(n->db, o->id, week, who->now, who->actor,
+                                      why && why[0] ? why : "moved into a held week", err);
     if (code == CW_OK)
         code = cw_ship_event(n->db, o->id, who->now, who->actor, before, after, why, err);
     if (code == CW_OK)
@@ -375,14 +389,17 @@ static const cw_column shipping_holds_columns[] = {
     { "why", CW_TEXT_T, .null = true },
     { "at", CW_INSTANT_T },
     { "actor", CW_TEXT_T },
+    { "orders", CW_INT_T, .says = "Orders it keeps now: in a wave, not left." },
+    { "parcels", CW_INT_T, .says = "Parcels of them." },
+    { "stops", CW_INT_T, .says = "Stops where something of them is still to be taken." },
 };
 const cw_shape cw_shipping_holds_shape = CW_ROWS(shipping_holds_columns);
 
-cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
+cw_code cw_shipping_holds(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
     cw_ship_book b;
     cw_table_init(out, shipping_holds_columns, CW_WIDTH(shipping_holds_columns));
-    cw_code code = cw_ship_book_read(n->db, &b, err);
+    cw_code code = cw_ship_holds_read(n->db, cw_week_of(who->today), &b, err);
     for (size_t i = 0; code == CW_OK && i < b.holds; i++) {
         const cw_ship_hold *h = &b.hold[i];
         cw_put_int(out, h->id);
@@ -393,9 +410,46 @@ cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err)
         cw_put_text(out, h->why);
         cw_put_int(out, h->at);
         cw_put_text(out, h->actor);
+        for (int k = 0; k < 3; k++)
+            cw_put_int(out, h->touches[k]);
     }
     if (code == CW_OK)
         cw_ship_book_free(&b);
+    return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static const cw_column touched_columns[] = {
+    { "hold", CW_INT_T },
+    { "order", CW_TEXT_T },
+    { "customer", CW_TEXT_T, .null = true },
+    { "wave", CW_INT_T },
+    { "week", CW_WEEK_T },
+    { "slot", CW_INT_T },
+    { "parcel", CW_INT_T },
+    { "state", CW_TEXT_T, .words = "open|packed" },
+    { "open", CW_INT_T, .says = "Divisions still to be taken." },
+    { "taken", CW_INT_T },
+    { "stops", CW_INT_T, .says = "Stops where something is still to be taken." },
+    { "sentence", CW_TEXT_T },
+};
+const cw_shape cw_shipping_touched_shape = CW_ROWS(touched_columns);
+
+static void put_touched(void *context, cw_stmt *q)
+{
+    cw_table *out = context;
+    for (int c = 0; c < (int)CW_WIDTH(touched_columns); c++) {
+        if (out->columns[c].type == CW_TEXT_T)
+            cw_put_text(out, cw_col_text(q, c));
+        else
+            cw_put_int(out, cw_col_int(q, c));
+    }
+}
+
+cw_code cw_shipping_touched(cw_nursery *n, const cw_asker *who, int64_t hold, cw_table *out, cw_error *err)
+{
+    cw_table_init(out, touched_columns, CW_WIDTH(touched_columns));
+    cw_code code = cw_ship_touched(n->db, hold, cw_week_of(who->today), put_touched, out, err);
+    cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
@@ -442,7 +496,7 @@ cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, c
         return code;
     code = hold_add(n, who, zone, order, first, last, why, err);
     if (code == CW_OK)
-        code = cw_shipping_holds(n, out, err);
+        code = cw_shipping_holds(n, who, out, err);
     return cw_work_end(n, code, err);
 }
 

@@ -9,7 +9,8 @@
 
 /* In which week does each order leave, and what does moving one break? model/schedule has the rules. The first week is
  * that of the season's shipping day, or this week if that is later. An order counts one parcel for every
- * "divisions_per_parcel" (a setting) that it asks for. */
+ * "divisions_per_parcel" (a setting) that it has to send: what is promised, or asked on lines that nothing was shared out to
+ * yet. An order that has nothing to send, or goes where nothing may be sent, gets no week. */
 
 /* order,received_at,customer,zone,wish_week,week,parcels,pinned,sentence of every order that is not cancelled. With
  * `record` the weeks are written (owner and office); without it nothing is. */
@@ -31,9 +32,21 @@ extern const cw_shape cw_shipping_breaks_shape;
 cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, const char *why,
                          cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* Frost holds: hold,zone,order,first_week,last_week,why,at,actor. Exactly one of zone and order is named. */
-cw_code cw_shipping_holds(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
+/* Frost holds: hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops. Exactly one of zone and order is
+ * named. The last three are what the hold keeps now: orders and parcels that are in a wave and have not left, and the stops
+ * where something of them is still to be taken.
+ *
+ * A hold binds at once whatever has not left: what is open of it is marked on the walk and off the printed list, what a phone
+ * hands in all the same stands in the ledger, and no such parcel is closed, written into the carrier's file or sent, until
+ * the hold is lifted, is over, or is overruled for the order (desk/ship/overruling). */
+cw_code cw_shipping_holds(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_shipping_holds_shape;
+
+/* Each parcel that a hold (0: any) keeps: hold,order,customer,wave,week,slot,parcel,state,open,taken,stops,sentence. */
+cw_code cw_shipping_touched(cw_nursery *n, const cw_asker *who, int64_t hold, cw_table *out,
+                            cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_shipping_touched_shape;
+
 cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
                          cw_week first, cw_week last, const char *why, cw_table *out,
                          cw_error *err) CW_MUST_CHECK;

@@ -11,6 +11,7 @@ typedef struct cw_shipping_plan {
     cw_ship_book book;
     cw_schedule_zone *zone;
     cw_schedule_hold *hold;
+    cw_schedule_leave *leave;
     cw_schedule_order *order; /* as book.order */
     int *capacity, *load;     /* [schedule.weeks] */
     cw_ship *ship;            /* as book.order */
