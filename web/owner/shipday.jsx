@@ -61,7 +61,7 @@ function Preview({ day }) {
   const { data, error } = useResource(`/api/season/ship?day=${day}`);
   if (error) return <p role="status">{error.message}</p>;
   if (!data) return <p role="status">{t('ship.counting')}</p>;
-  const rows = /** @type {Moved[]} */ (data.items ?? data);
+  const rows = /** @type {Moved[]} */ (data);
   const sum = (/** @type {(r: Moved) => number} */ of) => rows.reduce((all, r) => all + of(r), 0);
   const short = rows.filter((r) => r.sold > r.quantity_then && r.sold <= r.quantity).map((r) => r.variety);
   return (
