@@ -181,8 +181,9 @@ static void evaluate(void *context, unsigned worker, size_t i)
     mixed_work *w = l->work[worker];
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
     cw_mixed_work_copy_effects(w, l->centre);
-    l->value[i] =
-        cw_mixed_at(l->p, w, l->x[i], l->measuring ? SLOPE_TOLERANCE : POINT_TOLERANCE, l->gradient[i]);
+    bool slopes = l->measuring || l->latent; /* else only the value is wanted */
+    l->value[i] = cw_mixed_at(l->p, w, l->x[i], l->measuring ? SLOPE_TOLERANCE : POINT_TOLERANCE,
+                              slopes ? l->gradient[i] : NULL);
 }
 
 /* The posterior falls faster to one side of an axis than to the other: moves point i to where it has fallen by about
