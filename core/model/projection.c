@@ -31,8 +31,6 @@ static int by_place(const void *a, const void *b)
         return x->stock.stage < y->stock.stage ? -1 : 1;
     int c = compare(x->stock.clump_weeks, y->stock.clump_weeks);
     c = c != 0 ? c : compare(x->stock.division_weeks, y->stock.division_weeks);
-    c = c != 0 ? c : compare(x->stock.clump_from_pa_days, y->stock.clump_from_pa_days);
-    c = c != 0 ? c : compare(x->stock.clump_to_pa_days, y->stock.clump_to_pa_days);
     c = c != 0 ? c : compare(x->stock.from_pa_days, y->stock.from_pa_days);
     c = c != 0 ? c : compare(x->stock.to_pa_days, y->stock.to_pa_days);
     c = c != 0 ? c : compare(x->stock.clump_age, y->stock.clump_age);
@@ -66,8 +64,8 @@ static cw_code check(const cw_projection_input *in, cw_error *err)
         if (s->lot >= in->lots || s->count < 0)
             return cw_error_set(err, CW_REFUSED,
                                 "projection: row %zu of the stock has no lot or a negative count", i);
-        if (!isfinite(s->clump_weeks + s->division_weeks + s->clump_from_pa_days + s->clump_to_pa_days +
-                      s->from_pa_days + s->to_pa_days + s->clump_age + s->division_age + s->cut))
+        if (!isfinite(s->clump_weeks + s->division_weeks + s->from_pa_days + s->to_pa_days + s->clump_age +
+                      s->division_age + s->cut))
             return cw_error_set(err, CW_REFUSED,
                                 "projection: row %zu of the stock has a clock that is no number", i);
     }
@@ -80,7 +78,7 @@ static cw_stock tidy(cw_stock s)
     s.clump_weeks = s.stage == CW_CLUMP ? fmax(0.0, s.clump_weeks) : 0.0;
     s.division_weeks = fmax(0.0, s.division_weeks);
     if (s.stage == CW_DIVISION)
-        s.clump_from_pa_days = s.clump_to_pa_days = s.clump_age = s.cut = 0.0;
+        s.clump_age = s.cut = 0.0;
     s.clump_age = fmax(0.0, s.clump_age);
     s.division_age = s.stage == CW_DIVISION ? fmax(0.0, s.division_age) : 0.0;
     return s;

@@ -48,11 +48,10 @@ typedef struct cw_stock {
     int64_t count;         /* clumps or divisions on hand, >= 0 */
     double clump_weeks;    /* clump: from last known sound to the expected dividing day; division: unused */
     double division_weeks; /* clump: from dividing to shipping; division: from last known sound to shipping */
-    double clump_from_pa_days, clump_to_pa_days; /* clump: drying since digging, when last known sound and at
-                                                  * dividing (both 0: clumps do not shrivel) */
     double from_pa_days,
         to_pa_days; /* division: drying since its cutting when last known sound, and at shipping
-                     * (clump: 0 and what a division cut on the dividing day will stand) */
+                     * (clump, which does not shrivel itself: 0 and what a division cut on the dividing day will
+                     * stand) */
     double clump_age,
         division_age; /* weeks since digging, and since cutting, when last known sound (a division of a
                                      * clump: 0) */

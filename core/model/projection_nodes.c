@@ -214,15 +214,14 @@ static void add_divisions(work *w, const cw_stock *stock, nodes *out)
  * sum are those of B at the cumulants of one clump's. */
 static void add_clumps(work *w, const cw_stock *stock, nodes *out)
 {
-    double dry[ROOM], keep[ROOM], clump_lives[ROOM], division_lives[ROOM], risk1[ROOM], risk2[ROOM],
-        order[ROOM], n = (double)stock->count;
+    double dry[ROOM], clump_lives[ROOM], division_lives[ROOM], risk1[ROOM], risk2[ROOM], order[ROOM],
+        n = (double)stock->count;
     sound_at(w->p, w->c, w->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
-    sound_at(w->p, w->c, w->on, stock->lot, stock->clump_from_pa_days, stock->clump_to_pa_days, keep);
     lives_at(w, CLUMP_ROT, stock, clump_lives, risk1);
     lives_at(w, DIVISION_ROT, stock, division_lives, risk2);
     cw_projection_tilts(w->p, w->on, w->side[RATE].minor, RATE, stock, order);
     for (size_t j = 0; j < out->count; j++) {
-        double q = clump_lives[j] * keep[j], s = division_lives[j] * dry[j];
+        double q = clump_lives[j], s = division_lives[j] * dry[j];
         double c1 = w->value[RATE][j] * order[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
@@ -304,35 +303,33 @@ static void value_at(const cohorts *c, const nodes *n, int k, size_t lot, double
     cw_exp_each(n->count, logs, value);
 }
 
-/* Chance at each node to live through `weeks` of a hazard and through a stretch of drying. */
-static void stay_sound(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock,
-                       int hazard, double weeks, double from, double to, double *out)
+/* Chance at each node to live through `weeks` of a hazard. */
+static void stay_alive(const cw_projection *p, const cohorts *c, const nodes *n, const cw_stock *stock,
+                       int hazard, double weeks, double *out)
 {
-    double value[ROOM], spread[ROOM], dry[ROOM], tilt[ROOM];
+    double value[ROOM], spread[ROOM], tilt[ROOM];
     value_at(c, n, hazard, stock->lot, value, spread);
     cw_projection_tilts(p, n->on, n->minor[hazard], hazard, stock, tilt);
     for (size_t j = 0; j < n->count; j++)
         value[j] *= tilt[j];
     live_at(n->count, value, spread, weeks, out);
-    sound_at(p, c, n->on, stock->lot, from, to, dry);
-    for (size_t j = 0; j < n->count; j++)
-        out[j] *= dry[j];
 }
 
 void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n,
                            chances *out)
 {
-    stay_sound(p, c, n, stock, DIVISION_ROT, stock->division_weeks, stock->from_pa_days, stock->to_pa_days,
-               out->division);
+    double order[ROOM], dry[ROOM];
+    stay_alive(p, c, n, stock, DIVISION_ROT, stock->division_weeks, out->division);
+    sound_at(p, c, n->on, stock->lot, stock->from_pa_days, stock->to_pa_days, dry);
+    for (size_t j = 0; j < n->count; j++)
+        out->division[j] *= dry[j];
     if (stock->stage == CW_DIVISION)
         return;
     value_at(c, n, RATE, stock->lot, out->rate, out->spread);
-    double order[ROOM];
     cw_projection_tilts(p, n->on, n->minor[RATE], RATE, stock, order);
     for (size_t j = 0; j < n->count; j++)
         out->rate[j] *= order[j];
-    stay_sound(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, stock->clump_from_pa_days,
-               stock->clump_to_pa_days, out->clump);
+    stay_alive(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, out->clump);
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */
@@ -414,14 +411,10 @@ static double drying_at_risk(const cw_projection *p, const cohorts *c)
     double worst = 0.0;
     for (size_t i = 0; i < c->n; i++) {
         const cw_stock *s = &c->at[i];
-        for (int clump = 0; clump < 2; clump++) {
-            double from = clump ? s->clump_from_pa_days : s->from_pa_days;
-            double to = clump ? s->clump_to_pa_days : s->to_pa_days;
-            if (!dries(p, c, from, to))
-                continue;
-            cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, s->lot, from, to);
-            worst = fmax(worst, 1.0 - cw_shrink_sound(&stretch, 2.0));
-        }
+        if (!dries(p, c, s->from_pa_days, s->to_pa_days))
+            continue;
+        cw_shrink_stretch stretch = cw_shrink_between(p->in.shrink, s->lot, s->from_pa_days, s->to_pa_days);
+        worst = fmax(worst, 1.0 - cw_shrink_sound(&stretch, 2.0));
     }
     return worst;
 }

@@ -117,7 +117,7 @@ static double width_after_dividing(const cw_projection *p, cohorts c, int64_t n)
             cw_stock made = s;
             made.stage = CW_DIVISION;
             made.count = (int64_t)(sound * exp(eta) + 0.5);
-            made.clump_weeks = made.clump_from_pa_days = made.clump_to_pa_days = 0.0;
+            made.clump_weeks = 0.0;
             run[used++] = made;
             s.count -= take;
             n -= take;

@@ -110,8 +110,7 @@ void cw_draws_of_variety(const cw_projection_input *in, size_t variety, cw_rng *
                     double aged =
                         at[1] ? cw_latent_dose(at[1]->tilt[CW_TILT_AGE], s->clump_age, s->clump_weeks) : 0.0;
                     double order = exp(-at[0]->tilt[CW_RATE_ORDER] * s->cut);
-                    double q =
-                        exp(-h1 * aged) * sound_share(in, lot, s->clump_from_pa_days, s->clump_to_pa_days, z);
+                    double q = exp(-h1 * aged);
                     divisions = cw_draw_ab0(rng, (double)cw_draw_binomial(rng, s->count, q) * rate * order,
                                             at[0]->dispersion);
                 }
