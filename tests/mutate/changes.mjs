@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: MIT
+// Which single changes can be made to a source, each of them a fault that somebody could have written? Pure: text in, changes
+// out, in the order in which they stand there. A change is { at, old, to, line, kind }: `old` at offset `at` becomes `to`.
+const SWAPS = {
+  '<': '<=', '<=': '<', '>': '>=', '>=': '>', '==': '!=', '!=': '==', '&&': '||', '||': '&&',
+  '+': '-', '-': '+', '*': '/', '/': '*', '+=': '-=', '-=': '+=', '++': '--', '--': '++',
+};
+const SQL_SWAPS = { '=': '<>', '<>': '=', '<': '<=', '<=': '<', '>': '>=', '>=': '>', '+': '-', '-': '+', MIN: 'MAX', MAX: 'MIN' };
+
+// The same text with what is no code (comments, what stands in quotes, lines for the preprocessor) blanked, so that offsets stay.
+export function blank(text, isSql) {
+  const pattern = isSql ? /--[^\n]*|'(?:[^']|'')*'/g
+    : /\/\*[\s\S]*?\*\/|\/\/[^\n]*|"(?:[^"\\\n]|\\.)*"|'(?:[^'\\\n]|\\.)+'|^[ \t]*#(?:[^\n]*\\\n)*[^\n]*/gm;
+  return text.replace(pattern, (s) => (/^['"]/.test(s) ? s[0] + ' '.repeat(s.length - 2) + s[0] : s.replace(/[^\n]/g, ' ')));
+}
+
+function lineOf(text, at) {
+  let n = 1;
+  for (let i = text.indexOf('\n'); i >= 0 && i < at; i = text.indexOf('\n', i + 1)) n++;
+  return n;
+}
+
+// Binary operators have blanks around them (scripts/format), pointers and signs have not. How many members an array has
+// (sizeof a / sizeof a[0]) is left alone: what reads beyond it is for the sanitizers to notice.
+function operators(code, swaps, kind) {
+  const found = [];
+  for (const m of code.matchAll(/(?<=\s)(<=|>=|==|!=|<>|&&|\|\||\+=|-=|[-+*/<>=])(?=\s)|\b(?:MIN|MAX)(?=\()/g))
+    if (swaps[m[0]] && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
+  return found;
+}
+
+// Not those of a loop's head: it would run for ever, which is noticed, but only when the time is over.
+function steps(code) {
+  return [...code.matchAll(/\+\+|--/g)].filter((m) => !/\bfor \(/.test(lineBefore(code, m.index)))
+    .map((m) => ({ at: m.index, old: m[0], to: SWAPS[m[0]], kind: 'operator' }));
+}
+
+function lineBefore(code, at) {
+  return code.slice(code.lastIndexOf('\n', at - 1) + 1, at);
+}
+
+// Whole numbers by one, reals by a tenth; not sizes in declarations, which are room and no more, nor the 1 of EXISTS (SELECT 1.
+function constants(code) {
+  const found = [];
+  for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
+    const before = lineBefore(code, m.index);
+    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
+    const to = /^\d+$/.test(m[0]) ? String(Number(m[0]) + 1) : Number(m[0]) === 0 ? '0.1' : String(Number(m[0]) * 1.1);
+    found.push({ at: m.index, old: m[0], to, kind: 'constant' });
+  }
+  return found;
+}
+
+const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref)\b/;
+const DECLARATION = /^[A-Za-z_]\w*\s+\**\s*[A-Za-z_]\w*\s*(?:[=,;[]|$)/;
+
+// Statements that end in their own `;`, at any depth within a function; what declares something cannot go, and what only frees
+// is for the sanitizers to notice.
+function statements(code) {
+  const found = [];
+  let parens = 0, braces = 0, start = -1;
+  for (let i = 0; i < code.length; i++) {
+    const c = code[i];
+    if (c === '(' || c === '[') parens++;
+    if (c === ')' || c === ']') parens--;
+    if (parens > 0) continue;
+    if (c === '{') braces++;
+    if (c === '}') braces--;
+    if (c === ';' && start >= 0 && braces > 0) {
+      let text = code.slice(start, i + 1), at = start;
+      const head = /^(?:if|while|for) \(/.exec(text) ? closing(code, code.indexOf('(', start)) + 1 : /^else\b/.test(text) ? start + 4 : start;
+      if (head > start) {
+        at = head + /^\s*/.exec(code.slice(head))[0].length;
+        text = code.slice(at, i + 1);
+      }
+      if (text.length > 1 && !NOT_STATEMENTS.test(text) && !DECLARATION.test(text) && !/^[.&{]/.test(text) && !/[{}]/.test(text.replace(/\{[^{};]*\}/g, '')))
+        found.push({ at, old: null, end: i + 1, to: ';', kind: 'statement' });
+    }
+    if (c === ';' || c === '{' || c === '}') start = -1;
+    else if (start < 0 && /\S/.test(c)) start = i;
+  }
+  return found;
+}
+
+function closing(code, open) {
+  let depth = 0;
+  for (let i = open; i < code.length; i++) {
+    if (code[i] === '(') depth++;
+    if (code[i] === ')' && --depth === 0) return i;
+  }
+  return code.length;
+}
+
+// Terms of each WHERE, ON and HAVING: a term that always holds. Its parameters stay, so that the statement can be bound.
+function terms(code) {
+  const found = [];
+  for (const m of code.matchAll(/\b(?:WHERE|HAVING|ON)\b(?!\s+CONFLICT)\s+/g)) {
+    let depth = 0, start = m.index + m[0].length, i = start, between = false, cases = 0;
+    const close = (end) => {
+      const text = code.slice(start, end).trimEnd();
+      if (text) found.push({ at: start, old: null, end: start + text.length, to: `(${text} OR 1)`, kind: 'term' });
+    };
+    for (; i < code.length; i++) {
+      if (code[i] === '(') depth++;
+      if (code[i] === ')' && depth-- === 0) break;
+      if (depth > 0 || !/\b/.test(code.slice(i - 1, i + 1)) || /\w/.test(code[i - 1])) continue;
+      const word = /^(?:GROUP|ORDER|LIMIT|UNION|HAVING|WHERE|RETURNING|LEFT|JOIN|WINDOW|ON|AND|BETWEEN|CASE|END)\b/.exec(code.slice(i, i + 10));
+      if (word?.[0] === 'CASE') cases++;
+      else if (word?.[0] === 'END') cases--;
+      else if (cases > 0) continue;
+      else if (word?.[0] === 'BETWEEN') between = true;
+      else if (word?.[0] === 'AND' && between) between = false;
+      else if (word?.[0] === 'AND') {
+        close(i);
+        start = i + 3 + /^\s*/.exec(code.slice(i + 3))[0].length;
+      } else if (word) break;
+      else if (code[i] === ';') break;
+    }
+    const end = code.slice(start, i).indexOf(';');
+    close(end >= 0 ? start + end : i);
+  }
+  return found;
+}
+
+export function changesOf(text, isSql) {
+  const code = blank(text, isSql);
+  const all = isSql ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code), ...terms(code)]
+    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code), ...statements(code)];
+  const seen = new Set();
+  return all.map((c) => {
+    const old = c.old ?? text.slice(c.at, c.end);
+    return { at: c.at, old, to: c.kind === 'term' ? `(${old} OR 1)` : c.to, line: lineOf(text, c.at), kind: c.kind };
+  }).filter((c) => !seen.has(`${c.at} ${c.old} ${c.to}`) && seen.add(`${c.at} ${c.old} ${c.to}`)).sort((a, b) => a.at - b.at);
+}
+
+export function apply(text, change) {
+  return text.slice(0, change.at) + change.to + text.slice(change.at + change.old.length);
+}
+
+// Numbers below n from a seed and a name, the same on every machine (mulberry32, public domain, by Tommy Ettinger; FNV-1a).
+export function chance(seed, name) {
+  let a = 2166136261;
+  for (const c of `${seed} ${name}`) a = Math.imul(a ^ c.codePointAt(0), 16777619) >>> 0;
+  return (n) => {
+    a = (a + 0x6d2b79f5) >>> 0;
+    let t = Math.imul(a ^ (a >>> 15), a | 1);
+    t = (t + Math.imul(t ^ (t >>> 7), t | 61)) ^ t;
+    return Math.floor((((t ^ (t >>> 14)) >>> 0) / 4294967296) * n);
+  };
+}
+
+export function shuffle(list, below) {
+  for (let i = list.length - 1; i > 0; i--) {
+    const j = below(i + 1);
+    [list[i], list[j]] = [list[j], list[i]];
+  }
+  return list;
+}
+
+// tests/mutate/places: `module: file ... -> test ...` lines; `#` begins a comment.
+export function readPlaces(text) {
+  return text.split('\n').map((l) => l.replace(/#.*/, '').trim()).filter(Boolean).map((l) => {
+    const m = /^([\w-]+): (.+) -> (.+)$/.exec(l);
+    if (!m) throw new Error(`places: not understood: ${l}`);
+    return { name: m[1], files: m[2].split(/\s+/), tests: m[3].split(/\s+/) };
+  });
+}
+
+// tests/mutate/equivalents: file, the line as it stands there, the change and the reason, each on a line of its own.
+export function readEquivalents(text) {
+  return text.split(/\n\s*\n/).map((b) => b.split('\n').filter((l) => l && !l.startsWith('#'))).filter((b) => b.length).map((b) => {
+    const [file, line, change, why] = b.map((l) => l.trim());
+    const m = /^change: (.+) -> (.*)$/.exec(change ?? '');
+    if (!line?.startsWith('line: ') || !m || !why?.startsWith('why: ')) throw new Error(`equivalents: not understood: ${b.join(' / ')}`);
+    return { file, line: line.slice(6), old: m[1], to: m[2], why: why.slice(5) };
+  });
+}
+
+export function isExcluded(list, file, text, change) {
+  const line = text.split('\n')[change.line - 1].trim();
+  return list.some((e) => e.file === file && e.line === line && e.old === change.old.replace(/\s+/g, ' ') && e.to === change.to.replace(/\s+/g, ' '));
+}

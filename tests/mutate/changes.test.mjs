@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: MIT
+import assert from 'node:assert/strict';
+import fs from 'node:fs';
+import path from 'node:path';
+import test from 'node:test';
+import { fileURLToPath } from 'node:url';
+import { apply, changesOf, chance, isExcluded, readEquivalents, readPlaces, shuffle } from './changes.mjs';
+
+const TOP = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..', '..');
+const read = (f) => fs.readFileSync(path.join(TOP, f), 'utf8');
+const said = (text, sql = false) => changesOf(text, sql).map((c) => `${c.line} ${c.old.replace(/\s+/g, ' ')} -> ${c.to.replace(/\s+/g, ' ')}`);
+
+test('operators, constants and statements of C', () => {
+  const text = '/* a < b */\n#define N 3\nint f(int a)\n{\n    int b = 2;\n    if (a < b)\n        a += g("1 < 2");\n    char t[24];\n    free(p);\n    return a * 1.5;\n}\n';
+  assert.deepEqual(said(text), ['5 2 -> 3', '6 < -> <=', '7 a += g("1 < 2"); -> ;', '7 += -> -=', '10 * -> /', '10 1.5 -> 1.6500000000000001']);
+});
+
+test('a statement is dropped whole, and nothing else', () => {
+  const text = 'void f(void)\n{\n    g(1,\n      h());\n    for (int i = 0; i < n; i++)\n        s(i);\n    else\n        k();\n}\n';
+  const dropped = changesOf(text, false).filter((c) => c.kind === 'statement').map((c) => apply(text, c));
+  assert.equal(dropped.length, 3);
+  assert.match(dropped[0], /\{\n    ;\n    for/);
+  assert.match(dropped[1], /i\+\+\)\n        ;\n    else/);
+  assert.match(dropped[2], /else\n        ;\n\}/);
+});
+
+test('terms of SQL always hold, with their parameters', () => {
+  const sql = "-- name: a\nSELECT 1 FROM t JOIN u ON u.id = t.u WHERE t.day BETWEEN ?1 AND ?2 AND t.name = 'x AND y'\nAND EXISTS (SELECT 1 FROM v WHERE v.t = t.id) ORDER BY 2;\n";
+  const terms = changesOf(sql, true).filter((c) => c.kind === 'term').map((c) => c.old);
+  assert.deepEqual(terms, ['u.id = t.u', 't.day BETWEEN ?1 AND ?2', "t.name = 'x AND y'", 'EXISTS (SELECT 1 FROM v WHERE v.t = t.id)', 'v.t = t.id']);
+  assert.ok(changesOf(sql, true).every((c) => c.kind !== 'term' || c.to === `(${c.old} OR 1)`));
+});
+
+test('every change of every place stands where it says', () => {
+  for (const m of readPlaces(read('tests/mutate/places'))) {
+    for (const t of m.tests) assert.ok(fs.existsSync(path.join(TOP, 'tests', `${t}.c`)), `${m.name}: no test ${t}`);
+    for (const f of m.files) {
+      const text = read(f), all = changesOf(text, f.endsWith('.sql'));
+      assert.ok(all.length > 0, `${f}: nothing to change`);
+      for (const c of all) {
+        assert.equal(text.slice(c.at, c.at + c.old.length), c.old);
+        assert.notEqual(apply(text, c), text);
+      }
+    }
+  }
+});
+
+test('what is excluded stands in the source, with a reason', () => {
+  for (const e of readEquivalents(read('tests/mutate/equivalents'))) {
+    const text = read(e.file), all = changesOf(text, e.file.endsWith('.sql'));
+    assert.ok(all.some((c) => isExcluded([e], e.file, text, c)), `${e.file}: ${e.line}: ${e.old} -> ${e.to} is not there any more`);
+    assert.ok(e.why.length > 10);
+  }
+});
+
+test('a seed and a name choose the same again', () => {
+  const pick = (seed, name) => shuffle([...Array(50).keys()], chance(seed, name)).join(' ');
+  assert.equal(pick('1', 'money'), pick('1', 'money'));
+  assert.notEqual(pick('1', 'money'), pick('2', 'money'));
+  assert.notEqual(pick('1', 'money'), pick('1', 'ledger'));
+});
