@@ -197,6 +197,7 @@ static void the_wished_place_comes_first(void **state)
         { "more than lies there", 2, 0, 7, { { 10, 3 }, { 4, 0 } } },
         { "clumps of both", 2, 6, 0, { { 8, 5 }, { 0, 5 } } },
         { "clumps and divisions", -1, 11, 6, { { 0, 0 }, { 3, 4 } } },
+        { "where nobody wrote down a place", 0, 0, 3, { { 10, 5 }, { 4, 5 } } },
     };
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -207,6 +208,7 @@ static void the_wished_place_comes_first(void **state)
         ok(&s, 1, 2, 101, 4, 0, "found", "stock_take", 1);
         ok(&s, 1, 1, 101, 0, 5, "made", "dividing", 1);
         ok(&s, 1, 2, 101, 0, 5, "made", "dividing", 2);
+        ok(&s, 1, 0, 101, 0, 3, "made", "dividing", 3);
         cw_movement m = { .at = 1,
                           .day = 110,
                           .actor = "t",
