@@ -4,6 +4,7 @@
 #include "base/limits.h"
 #include "desk/share/allotting.h"
 #include "desk/orders/ordering.h"
+#include "desk/ship/overruling.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -14,6 +15,9 @@ static const cw_option options[] = {
     { "--quantity", CW_OPT_INT, "N", "how many", -CW_MAX_DIVISIONS, CW_MAX_DIVISIONS, NULL, false },
     { "--variety", CW_OPT_TEXT, "CODE", "the variety to take back, or to find orders of", 0, 0, NULL, false },
     { "--why", CW_OPT_TEXT, "TEXT", "the reason, for the record; every change needs one", 0, 0, NULL, false },
+    { "--rule", CW_OPT_WORD, "RULE",
+      "overrule, heed: what keeps the order back, where it goes (the owner's alone) or a frost hold", 0, 0,
+      "destination|frost", false },
     { "--state", CW_OPT_WORD, "STATE", "find: only orders in this state", 0, 0, "open|cancelled|shipped",
       false },
     { "--page", CW_OPT_INT, "N", "find: the page, of 50 orders", 1, 1000000, NULL, false },
@@ -110,6 +114,36 @@ static cw_code oversell(cw_call *call, cw_nursery *n, const char *variety, cw_er
     return code;
 }
 
+static cw_overrule rule_of(const cw_call *call)
+{
+    return strcmp(cw_call_text(call, "--rule", ""), "frost") == 0 ? CW_OVERRULE_FROST
+                                                                  : CW_OVERRULE_DESTINATION;
+}
+
+static cw_code overrule(cw_call *call, cw_nursery *n, const char *order, cw_error *err)
+{
+    static const char *const needs[] = { "--rule", "--why", NULL };
+    cw_code code = need(call, needs, err);
+    if (code == CW_OK)
+        code = cw_overruling_set(n, &call->who, order, rule_of(call), cw_call_text(call, "--why", ""), err);
+    if (code == CW_OK)
+        cw_call_say(call, "order %s may go now in spite of %s", order,
+                    rule_of(call) == CW_OVERRULE_FROST ? "its frost holds" : "where it goes");
+    return code;
+}
+
+static cw_code heed(cw_call *call, cw_nursery *n, const char *order, cw_error *err)
+{
+    static const char *const needs[] = { "--rule", NULL };
+    cw_code code = need(call, needs, err);
+    if (code == CW_OK)
+        code = cw_overruling_set(n, &call->who, order, rule_of(call), NULL, err);
+    if (code == CW_OK)
+        cw_call_say(call, "order %s is kept back again by %s", order,
+                    rule_of(call) == CW_OVERRULE_FROST ? "its frost holds" : "where it goes");
+    return code;
+}
+
 /* The supply that was asked for; NULL: as the settings say. */
 static const cw_allotting_basis *basis_of(const cw_call *call, cw_allotting_basis *out)
 {
@@ -154,6 +188,8 @@ static const cw_action actions[] = {
     { "change", 1, CW_WORK, change },
     { "take-back", 1, CW_WORK, take_back },
     { "oversell", 1, CW_WORK, oversell },
+    { "overrule", 1, CW_WORK, overrule },
+    { "heed", 1, CW_WORK, heed },
     { "short", 0, CW_LOOK, list_short },
     { "hit", 0, CW_LOOK, list_hit },
     { "waiting", 1, CW_LOOK, list_waiting },
@@ -165,20 +201,23 @@ static cw_code run(cw_call *call, cw_error *err)
 {
     return cw_call_action(call, actions,
                           "order does: find TEXT, show ORDER, cancel ORDER, change ORDER, take-back ORDER, "
-                          "oversell CODE, short, hit, waiting CODE, runs",
+                          "oversell CODE, overrule ORDER, heed ORDER, short, hit, waiting CODE, runs",
                           err);
 }
 
 const cw_verb cw_verb_order = {
     "order",
     "NURSERY.db find TEXT|show ORDER|cancel ORDER|change ORDER|take-back ORDER|oversell "
-    "CODE|short|hit|waiting CODE|runs",
+    "CODE|overrule ORDER|heed ORDER|short|hit|waiting CODE|runs",
     "the order desk: find, tell, change, who is short, who is next",
     "Finds an order by number, name, e-mail or postcode; shows what becomes of each of its lines, in a "
     "sentence; cancels an "
     "order or a line, changes what a line asks, takes back a promise, gives the owner's leave to sell beyond "
     "the offer, all "
-    "with a reason on record. 'short' lists the varieties that are short, most harm first; 'hit' the "
+    "with a reason on record. 'overrule' lets one order go in spite of a frost hold, or (the owner alone) of "
+    "a "
+    "blocked destination, 'heed' takes that back. 'short' lists the varieties that are short, most harm "
+    "first; 'hit' the "
     "promises that stock no "
     "longer covers, least harm first; 'waiting' who is next for a variety; 'runs' what was made firm.",
     "clumpwise order season2031.db cancel 2031-0002 --line 2 --why 'changed her mind'",

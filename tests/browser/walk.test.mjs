@@ -190,6 +190,44 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   await close();
 });
 
+test('at a stop that somebody began there is what is left to take; what a frost hold keeps is told and off the walk', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
+  const taken = new Set((await fetchJson(nursery.url, '/api/waves')).map((/** @type {any} */ w) => w.week));
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const { week } = weeks.find((/** @type {any} */ w) => w.parcels > 20 && !taken.has(w.week));
+  const { wave } = await postJson(nursery.url, '/api/waves', { week });
+  // The first step that three orders wait at: one was answered on another phone, one will be held.
+  const { stops } = await walk(wave);
+  const steps = stops.flatMap((/** @type {any} */ s) => [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) => s.picks.filter((/** @type {any} */ p) => p.lot === lot)));
+  const picks = steps.find((/** @type {any} */ s) => new Set(s.map((/** @type {any} */ p) => p.order)).size >= 3);
+  const first = picks[0];
+  const held = picks.find((/** @type {any} */ p) => p.order !== first.order);
+  await postJson(nursery.url, '/api/picks', { confirmations: [{ key: `walk-left-${first.id}`, pick: first.id, taken: first.quantity }] });
+  const left = (/** @type {(p: any) => boolean} */ of) => picks.filter((/** @type {any} */ p) => p !== first && of(p)).reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0);
+  const toTheStep = async () => {
+    await page.locator('.step').waitFor();
+    while (!(await page.locator('.tag').innerText()).includes(`Lot ${first.lot}`)) await page.getByRole('button', { name: 'Next' }).click();
+    return page.locator('.step-take').innerText();
+  };
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  assert.match(await toTheStep(), new RegExp(`\\b${left(() => true)}$`));
+  assert.equal(await page.getByText('held back: frost hold').count(), 0);
+
+  const holds = await postJson(nursery.url, '/api/frost-holds', { order: held.order, first_week: week, last_week: week, why: 'cold snap' });
+  await page.reload();
+  const note = page.getByText(new RegExp(`^Slot ${held.slot} is held back: frost hold: cold snap`));
+  await note.waitFor();
+  assert.match(await toTheStep(), new RegExp(`\\b${left((p) => p.order !== held.order)}$`));
+  await shot('walk-frost-phone');
+  await fetch(`${nursery.url}/api/frost-holds/${holds.at(-1).hold}`, { method: 'DELETE' });
+  await page.reload();
+  assert.match(await toTheStep(), new RegExp(`\\b${left(() => true)}$`));
+  assert.equal(await note.count(), 0);
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
 test('opens and works without a network after it was once loaded', async () => {
   const { page, context, close, shot } = await openPage(browser, { size: 'phone' });
   const wave = waves[1] ?? 0;

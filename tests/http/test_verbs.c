@@ -3,6 +3,7 @@
 #include "cli/clock.h"
 #include "cli/inside.h"
 #include "serving.h"
+#include "desk/ship/shipping.h"
 #include "support/order_desk.h"
 
 #include <sys/wait.h>
@@ -162,6 +163,61 @@ static void test_ban_and_permit(void **state)
 #undef BANNED
 }
 
+/* What keeps an order is overruled with a reason, once, and heeded again; the sheet tells it. */
+static void test_overrule_and_heed(void **state)
+{
+    static const struct {
+        const char *words;
+        int status;
+        const char *errors, *out; /* part of it; NULL: empty */
+    } rows[] = {
+        { "order n.db show 2031/8 --json", 0, NULL, "\"blocked\": \"nothing may be sent to NZ\"" },
+        { "order n.db overrule 2031/8 --rule destination", 2, "this needs --why", NULL },
+        { "order n.db overrule 2031/8 --why 'a permit came'", 2, "this needs --rule", NULL },
+        { "order n.db overrule 2031/8 --rule frost --why 'by van'", 1, "no frost hold keeps order 2031/8",
+          NULL },
+        { "order n.db overrule 2031/8 --rule destination --why 'a permit came'", 0,
+          "order 2031/8 may go now in spite of where it goes", NULL },
+        { "order n.db show 2031/8 --json", 0, NULL, "\"blocked\": null" },
+        { "order n.db show 2031/8 --json", 0, NULL, ": a permit came\"" },
+        { "order n.db heed 2031/8 --rule destination", 0, "order 2031/8 is kept back again by where it goes",
+          NULL },
+        { "order n.db heed 2031/8 --rule destination", 1, "no destination is overruled for order 2031/8",
+          NULL },
+        { "order n.db show 2031/8 --json", 0, NULL, "\"blocked\": \"nothing may be sent to NZ\"" },
+        { "order n.db overrule 2031/7 --rule frost --why 'by van'", 0,
+          "order 2031/7 may go now in spite of its frost holds", NULL },
+        { "order n.db show 2031/7 --json", 0, NULL, ": by van\"" },
+        { "order n.db heed 2031/7 --rule frost", 0, "order 2031/7 is kept back again by its frost holds",
+          NULL },
+    };
+    serving s;
+    static spoken said;
+    cw_table holds = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    serving_make(&s, false);
+    load_short(&s.t);
+    load_text(&s.t, "destinations.csv", "country,rule\nNZ,block\n");
+    load_text(&s.t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,country\n"
+              "2031/8,2032-01-05T10:00:00Z,1,BRI,1,6.50,New Zealand\n");
+    cw_check_ok(cw_shipping_hold(s.t.n, &s.t.who, NULL, "2031/7", 203210, 203230, NULL, &holds, &err), &err);
+    cw_table_free(&holds);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        say(&s, rows[i].words, &said);
+        bool errors = rows[i].errors ? strstr(said.errors, rows[i].errors) != NULL : said.errors[0] == '\0';
+        bool out = rows[i].out ? strstr(said.out, rows[i].out) != NULL : said.out[0] == '\0';
+        if (said.status != rows[i].status || !errors || !out)
+            fail_msg("%zu: clumpwise %s: %d\nout: %.300s\nerrors: %.300s", i, rows[i].words, said.status,
+                     said.out, said.errors);
+    }
+    assert_int_equal(number_of(&s.t, "SELECT COUNT(*) FROM audit WHERE action IN ('overrule', 'heed')"), 4);
+    serving_free(&s);
+}
+
 /* Days are those of the nursery's zone: at year's end, on a leap day, and on both sides of its changes of the clock. */
 static void test_day_of_the_zone(void **state)
 {
@@ -271,9 +327,9 @@ static void test_examples_parse(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_statuses),        cmocka_unit_test(test_ban_and_permit),
-        cmocka_unit_test(test_day_of_the_zone), cmocka_unit_test(test_help_of_every_verb),
-        cmocka_unit_test(test_examples_parse),
+        cmocka_unit_test(test_statuses),           cmocka_unit_test(test_ban_and_permit),
+        cmocka_unit_test(test_overrule_and_heed),  cmocka_unit_test(test_day_of_the_zone),
+        cmocka_unit_test(test_help_of_every_verb), cmocka_unit_test(test_examples_parse),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

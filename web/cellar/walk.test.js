@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { answerOf, giveOut, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
+import { answerOf, giveOut, keptByFrost, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
 
 /** @param {number} id @param {string} lot @param {number} quantity @param {number} slot @returns {import('./walk.js').Pick} */
 const pick = (id, lot, quantity, slot) => ({ id, lot, variety: `V${lot}`, name: '', quantity, order: 'o', line: 1, slot, state: 'open', taken: 0, short_reason: null });
@@ -29,6 +29,15 @@ test('what was taken back is open again, whatever the copy of the list says', ()
   assert.equal(nextOpen(stepsOf(done, {}), 0), -1);
   assert.deepEqual(stepsOf(done, { 3: 'taken back' }).map((s) => s.open), [false, true, false]);
   assert.deepEqual(answerOf({ ...pick(1, 'L1', 2, 5), state: 'done', taken: 1, short_reason: 'rotten' }, {}), { taken: 1, reason: 'rotten' });
+});
+
+test('what a frost hold keeps is off the walk; what was taken before it still shows', () => {
+  const held = stops.map((s) => ({ ...s, picks: s.picks.map((p) => ({ ...p, frost: p.slot === 5 ? 'frost hold: cold snap' : null })) }));
+  assert.deepEqual(stepsOf(held, {}).map((s) => [s.lot, s.quantity]), [['L1', 3], ['L3', 4]]);
+  assert.deepEqual(keptByFrost(held, {}), { picks: 2, slots: [5], why: 'frost hold: cold snap' });
+  assert.deepEqual(stepsOf(held, { 1: { taken: 2 } }).map((s) => [s.lot, s.quantity]), [['L1', 5], ['L3', 4]]);
+  assert.deepEqual(keptByFrost(held, { 1: { taken: 2 } }).picks, 1);
+  assert.deepEqual(keptByFrost(stops, {}).picks, 0);
 });
 
 test('too few are given out by slot, and what was given before stays', () => {
