@@ -366,6 +366,28 @@ static void test_out_of_date(void **state)
     test_nursery_free(&t);
 }
 
+/* One order more than can be taken out at once: refused, and nobody is told half of them. */
+static void test_too_many_at_once(void **state)
+{
+    enum { MANY = 10001 };
+    test_nursery t;
+    cw_text orders = CW_TEXT(4 << 20);
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    const cw_forget_ask fern = { .customer = "fern@example.org" };
+    (void)state;
+    test_nursery_make(&t);
+    cw_text_addf(&orders, "order,received_at,line,variety,quantity,unit_price,customer,email\n");
+    for (int i = 0; i < MANY; i++)
+        cw_text_addf(&orders, "%d,2032-01-05T10:00:00Z,1,BALL,1,5.00,Fern Amblow,fern@example.org\n", i);
+    load(&t, orders.data);
+    assert_int_equal(cw_forgetting_preview(t.n, &t.who, &fern, &out, &err), CW_REFUSED);
+    assert_non_null(strstr(err.text, "more than 10000 orders fit"));
+    cw_table_free(&out);
+    cw_text_free(&orders);
+    test_nursery_free(&t);
+}
+
 /* What is open keeps a person, and ledger and totals stay as they were. */
 static void test_nothing_open_is_lost(void **state)
 {
@@ -397,11 +419,14 @@ static void test_nothing_open_is_lost(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_forget),       cmocka_unit_test(test_who_is_meant),
-        cmocka_unit_test(test_look_then_do), cmocka_unit_test(test_kept_answers),
-        cmocka_unit_test(test_free_words),   cmocka_unit_test(test_words_of_claims),
-        cmocka_unit_test(test_out_of_date),  cmocka_unit_test(test_nothing_open_is_lost)
-    };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget),
+                                        cmocka_unit_test(test_who_is_meant),
+                                        cmocka_unit_test(test_look_then_do),
+                                        cmocka_unit_test(test_kept_answers),
+                                        cmocka_unit_test(test_free_words),
+                                        cmocka_unit_test(test_words_of_claims),
+                                        cmocka_unit_test(test_out_of_date),
+                                        cmocka_unit_test(test_too_many_at_once),
+                                        cmocka_unit_test(test_nothing_open_is_lost) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
