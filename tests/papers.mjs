@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What the papers say must be there: the tests that server/SECURITY.md names, the files that READMEs link to, a licence for each
-// data file that came from outside, every library in the package's copyright file. `node tests/papers.mjs`; quick.
+// data file that came from outside, every library in the package's copyright file. And sentences say "1 division". Quick.
 
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
@@ -78,4 +78,14 @@ test('the package’s copyright file names each library that is linked and each 
   const ours = /Permission is hereby[\s\S]*?SOFTWARE\.$/m;
   const plain = (/** @type {string} */ text) => ours.exec(text.replace(/^ \.$/gm, ''))?.[0].replace(/\s+/g, ' ');
   assert.equal(plain(copyright), plain(read('README.md')));
+});
+
+test('a sentence does not say “1 divisions”: the word beside a number goes by the number', () => {
+  const files = ['core/desk', 'server'].flatMap((folder) => readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' }).map((file) => `${folder}/${file}`)).filter((file) => file.endsWith('.c'));
+  assert.ok(files.length > 100);
+  const stiff = [];
+  for (const file of files)
+    for (const hit of read(file).matchAll(/(cw_\w+|snprintf|piece)\(([^;]*?)%(?:lld|zu) (?:divisions|clumps|lines|orders|varieties|parcels)\b/g))
+      if (!/^cw_(error|row)_\w+$/.test(hit[1] ?? '') && !/cw_error_\w+\(|cw_row_wrong\(/.test(hit[2] ?? '')) stiff.push(`${file}: ${hit[0].slice(-60)}`);
+  assert.deepEqual(stiff, []);
 });

@@ -146,6 +146,16 @@ void cw_instant_format(cw_instant t, char out[25])
     end[1] = '\0';
 }
 
+void cw_day_words(cw_day d, char out[24])
+{
+    static const char *const months[] = { "January",   "February", "March",    "April",
+                                          "May",       "June",     "July",     "August",
+                                          "September", "October",  "November", "December" };
+    int year, month, day;
+    cw_day_to_ymd(d, &year, &month, &day);
+    snprintf(out, 24, "%d %s %d", day, months[month - 1], year);
+}
+
 /* Monday = 0. 1970-01-01 was a Thursday. */
 static int weekday(cw_day d)
 {

@@ -2,7 +2,8 @@
 #ifndef CW_BASE_LIMITS_H
 #define CW_BASE_LIMITS_H
 
-/* Every cap of the program, in one place. A cap is checked at the door; inside, it is an assertion. */
+/* How much is too much? Caps that more than one layer needs: checked at the door, inside an assertion. Caps of one file stand
+ * there (http/inside.h, http/uri.h). */
 
 /* CSV and files */
 #define CW_MAX_FIELD_BYTES   (64 * 1024)  /* one CSV field */

@@ -19,6 +19,9 @@ typedef struct cw_text {
     bool failed, starved; /* starved: it was memory that ended */
 } cw_text;
 
+/* "1 division", "2 divisions": what is added to the word for so many. */
+#define CW_S(n) ((n) == 1 ? "" : "s")
+
 #define CW_TEXT(cap) ((cw_text){ NULL, 0, 0, (cap), false, false })
 
 void cw_text_free(cw_text *t);

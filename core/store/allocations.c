@@ -126,14 +126,15 @@ cw_code cw_promise_take_back(cw_db *db, const cw_taking_back *t, cw_error *err)
         return code;
     if (s.promised < t->quantity)
         return cw_error_set(err, CW_CONFLICT,
-                            "only %lld of it are promised to this line, so %lld cannot be taken back",
-                            (long long)s.promised, (long long)t->quantity);
+                            "only %lld of it %s promised to this line, so %lld cannot be taken back",
+                            (long long)s.promised, s.promised == 1 ? "is" : "are", (long long)t->quantity);
     if (s.promised - s.picked - s.pulling < t->quantity)
         return cw_error_set(
             err, CW_CONFLICT,
-            "of %lld %s promised to this line %lld are pulled and %lld on an open pick list; undo those "
+            "of %lld %s promised to this line, %lld %s pulled and %lld on an open pick list; undo those "
             "picks first",
-            (long long)s.promised, s.code, (long long)s.picked, (long long)s.pulling);
+            (long long)s.promised, s.code, (long long)s.picked, s.picked == 1 ? "is" : "are",
+            (long long)s.pulling);
     code = cw_stmt_run(cw_db_stmt(db, "allocations.lessen"), err, "iii", t->line, t->variety, t->quantity);
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(db, "allocations.taken_back"), err, "iiiitt", t->line, t->variety,

@@ -155,7 +155,8 @@ static bool same_secret(const char *a, const char *b)
     return n > 0 && strlen(b) == n && sodium_memcmp(a, b, n) == 0;
 }
 
-/* A browser tells where a request comes from; whoever tells nothing is no browser, or an old one (and has the token). */
+/* Does the request come from our own page? Browsers say so in Sec-Fetch-Site or Origin. A request without either is from a program or
+ * an old browser, and the token decides. */
 static bool own_page(const cw_visit *v)
 {
     char own[300];

@@ -58,7 +58,8 @@ static cw_code show(cw_call *call, const cw_allotting *a, cw_error *err)
         code = cw_call_show(call, &t, err);
     cw_table_free(&t);
     if (code == CW_OK && !cw_call_given(call, "--variety"))
-        cw_call_say(call, "%zu varieties have enough for all who ask and are not shown", enough);
+        cw_call_say(call, "%zu %s enough for all who ask and %s not shown", enough,
+                    enough == 1 ? "variety has" : "varieties have", enough == 1 ? "is" : "are");
     return code;
 }
 
@@ -156,9 +157,11 @@ static cw_code say_sums(cw_call *call, const cw_allotting *a, cw_error *err)
     cw_table t = { 0 };
     cw_code code = cw_allotting_sums(a, &t, err);
     for (size_t r = 0; code == CW_OK && r < cw_table_rows(&t); r++)
-        cw_call_say(call, "%s would place %lld divisions on %lld lines that wait, %lld still short",
-                    cw_table_text(&t, r, 0), (long long)cw_table_int(&t, r, 2),
-                    (long long)cw_table_int(&t, r, 1), (long long)cw_table_int(&t, r, 3));
+        cw_call_say(call, "%s would place %lld division%s on %lld line%s, %lld still short",
+                    cw_table_text(&t, r, 0), (long long)cw_table_int(&t, r, 2), CW_S(cw_table_int(&t, r, 2)),
+                    (long long)cw_table_int(&t, r, 1),
+                    cw_table_int(&t, r, 1) == 1 ? " that waits" : "s that wait",
+                    (long long)cw_table_int(&t, r, 3));
     cw_table_free(&t);
     return code;
 }
@@ -178,7 +181,8 @@ static cw_code preview(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask
         code = cw_allotting_below_minimum(n, a, NULL, &flagged, &minimum, err);
     if (code == CW_OK && flagged > 0) {
         cw_cents_format(minimum, amount);
-        cw_call_say(call, "%lld orders would fall below the order minimum of %s", (long long)flagged, amount);
+        cw_call_say(call, "%lld order%s would fall below the order minimum of %s", (long long)flagged,
+                    CW_S(flagged), amount);
     }
     if (code == CW_OK)
         code = say_sums(call, a, err);
@@ -198,9 +202,9 @@ static cw_code commit(cw_call *call, cw_nursery *n, const cw_allotting_ask *ask,
         code = show(call, a, err);
     cw_allotting_free(a);
     if (code == CW_OK)
-        cw_call_say(call, "run %lld: %lld divisions made firm for %lld lines, %lld still short; digest %s",
-                    (long long)done.run, (long long)done.placed, (long long)done.lines,
-                    (long long)done.short_, done.digest);
+        cw_call_say(call, "run %lld: %lld division%s made firm for %lld line%s, %lld still short; digest %s",
+                    (long long)done.run, (long long)done.placed, CW_S(done.placed), (long long)done.lines,
+                    CW_S(done.lines), (long long)done.short_, done.digest);
     return code;
 }
 
@@ -213,8 +217,8 @@ static cw_code undo(cw_call *call, cw_error *err)
         code = cw_allotting_undo(n, &call->who, cw_call_int(call, "--undo", 0),
                                  cw_call_text(call, "--why", ""), &done, err);
     if (code == CW_OK)
-        cw_call_say(call, "run %lld undone: %lld divisions taken back from %lld lines", (long long)done.run,
-                    (long long)done.divisions, (long long)done.lines);
+        cw_call_say(call, "run %lld undone: %lld division%s taken back from %lld line%s", (long long)done.run,
+                    (long long)done.divisions, CW_S(done.divisions), (long long)done.lines, CW_S(done.lines));
     cw_nursery_close(n);
     return code;
 }

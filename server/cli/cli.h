@@ -11,28 +11,28 @@
  * into `help` and into the man page. `--help`, `--csv`, `--json` and `--today DATE` are every verb's and
  * stand in no table.
  *
- * USAGE (server/cli/offer.c):
+ * USAGE (server/cli/schedule.c, shortened):
  *
  *     static const cw_option options[] = {
- *         { "--confidence", CW_OPT_REAL, "P", "chance that a variety is not short (default: the setting)",
- * .low = 0.5, .high = 0.9999 }, { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release" }, { 0
- * },
+ *         { "--preview", CW_OPT_FLAG, NULL, "show the weeks without recording them", 0, 0, NULL, false },
+ *         { 0 },
  *     };
  *     static cw_code run(cw_call *call, cw_error *err)
  *     {
  *         cw_nursery *n = NULL;
  *         cw_table t = { 0 };
- *         cw_code code = cw_call_open(call, cw_call_flag(call, "--commit") ? CW_WORK : CW_LOOK, &n, err);
+ *         bool preview = cw_call_flag(call, "--preview");
+ *         cw_code code = cw_call_open(call, preview ? CW_LOOK : CW_WORK, &n, err);
  *         if (code == CW_OK)
- *             code = cw_offering_plan(n, &call->who, cw_call_real(call, "--confidence", 0), &t, err);
+ *             code = cw_shipping_schedule(n, &call->who, !preview, &t, err);
  *         if (code == CW_OK)
  *             code = cw_call_show(call, &t, err);
  *         cw_table_free(&t);
  *         cw_nursery_close(n);
  *         return code;
  *     }
- *     const cw_verb cw_verb_offer = { "offer", "NURSERY.db", "catalogue quantities", "...", "clumpwise offer
- * ...", options, 1, 1, run };
+ *     const cw_verb cw_verb_schedule = { "schedule", "NURSERY.db", "ship weeks for orders", "...",
+ *                                        "clumpwise schedule season2031.db", options, 1, 1, run };
  */
 typedef enum cw_option_kind {
     CW_OPT_FLAG, /* stands alone */

@@ -51,7 +51,7 @@ static cw_code run(cw_call *call, cw_error *err)
 const cw_verb cw_verb_forget = {
     "forget",
     "NURSERY.db CUSTOMER, or --before DATE",
-    "take a person out of the orders",
+    "remove a buyer's data from the orders",
     "Removes name, e-mail address and postcode from a customer's orders, and free texts that may name them. "
     "The orders, the "
     "ledger and the money stay. CUSTOMER is an e-mail address, a name as it stands on the orders, or one "

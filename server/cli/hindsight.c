@@ -47,7 +47,8 @@ const cw_verb cw_verb_hindsight = {
     "what was projected on past days against what came",
     "Repeats the projections of past days from the ledger and holds them against what came: how often the "
     "50, 80 and 90 % "
-    "ranges held it, the quantile loss and CRPS, and the bias. A variety counts once all of its clumps are "
+    "ranges held it, how far off they were (quantile loss, and CRPS in divisions), and the bias. A variety "
+    "counts once all of its clumps are "
     "cut; before that "
     "each lot counts by itself as soon as it is cut whole; what nobody has looked at since the past day is "
     "left out. A "

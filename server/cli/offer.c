@@ -90,7 +90,8 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK && !commit)
         say_beyond(call, &t);
     if (code == CW_OK && commit)
-        cw_call_say(call, "%zu varieties have a new quantity on offer", cw_table_rows(&t));
+        cw_call_say(call, "%zu %s a new quantity on offer", cw_table_rows(&t),
+                    cw_table_rows(&t) == 1 ? "variety has" : "varieties have");
     cw_table_free(&t);
     cw_nursery_close(n);
     free(tries);

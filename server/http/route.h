@@ -13,26 +13,24 @@
  *
  * USAGE (routes/cellar.c):
  *
- *     struct dividing { const char *lot; cw_day day; int64_t clumps, saleable, blind; };
- *     const cw_contract cw_contract_dividing_post = {
- *         .says = "A dividing session.",
- *         .body = (const cw_member[]){
- *             { "lot", CW_M_TEXT, offsetof(struct dividing, lot), true, 0, CW_MAX_CODE },
- *             { "divided_on", CW_M_DAY, offsetof(struct dividing, day), true },
- *             { "clumps", CW_M_INT, offsetof(struct dividing, clumps), true, 0, CW_MAX_CLUMPS },
- *             { "blind", CW_M_INT, offsetof(struct dividing, blind), false, 0, CW_MAX_DIVISIONS },
- *             { 0 },
- *         },
- *         .answer = &cw_cellar_entered_shape,
- *         .status = 201,
+ *     struct undo_body { const char *cause, *why; int64_t cause_id; };
+ *     static const cw_member undo_shape[] = {
+ *         { "cause", CW_M_WORD, offsetof(struct undo_body, cause), true, 0, 0, "dividing|check|stock_take|move|entry" },
+ *         { "cause_id", CW_M_INT, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
+ *         { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
+ *         { 0 },
  *     };
- *     cw_code cw_route_dividing_post(cw_request *q, cw_nursery *n, cw_error *err)
+ *     const cw_contract cw_contract_undo_post = { .says = "Undo by counter-entries.",
+ *                                                 .body = undo_shape,
+ *                                                 .answer = &cw_cellar_entered_shape,
+ *                                                 .status = 201 };
+ *     cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
  *     {
- *         struct dividing d = { 0 };
+ *         struct undo_body b = { NULL, NULL, 0 };
  *         cw_table t = { 0 };
- *         cw_code code = cw_body_read(q, &d, err);
+ *         cw_code code = cw_body_read(q, &b, err);
  *         if (code == CW_OK)
- *             code = cw_cellar_divide(n, cw_request_asker(q), &..., &t, err);
+ *             code = cw_cellar_undo(n, cw_request_asker(q), b.cause, b.cause_id, b.why, &t, err);
  *         if (code == CW_OK)
  *             code = cw_reply_table(q, 201, &t, err);
  *         cw_table_free(&t);

@@ -285,10 +285,10 @@ static void slip_row(cw_text *out, const cw_table *t, size_t row)
 static void slip_foot(cw_text *out, const cw_table *t, size_t row, int64_t all)
 {
     int64_t later = number(t, row, "later");
-    cw_text_addf(out, "</tbody></table><p>%lld divisions in this parcel.</p>", (long long)all);
+    cw_text_addf(out, "</tbody></table><p>%lld division%s in this parcel.</p>", (long long)all, CW_S(all));
     if (later > 0)
-        cw_text_addf(out, "<p class=\"later\">%lld more divisions of this order are not in it.</p>",
-                     (long long)later);
+        cw_text_addf(out, "<p class=\"later\">%lld more division%s of this order %s not in it.</p>",
+                     (long long)later, CW_S(later), later == 1 ? "is" : "are");
     cw_text_add(out, "</section>");
 }
 
@@ -301,7 +301,7 @@ const cw_contract cw_contract_print_slips = {
 cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct print_query in = { 0, NULL };
-    char nursery[CW_MAX_NAME + 1] = "", day[11];
+    char nursery[CW_MAX_NAME + 1] = "", day[24];
     cw_table t = { 0 };
     cw_text out;
     int64_t all = 0;
@@ -310,7 +310,7 @@ cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_paper_slips(n, in.wave, &t, err);
     if (code == CW_OK)
         code = cw_nursery_setting(n, "name", nursery, sizeof nursery, err);
-    cw_day_format(cw_request_asker(q)->today, day);
+    cw_day_words(cw_request_asker(q)->today, day);
     page_open(&out, "Packing slips", "slips");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         bool first = i == 0 || number(&t, i, "parcel") != number(&t, i - 1, "parcel");

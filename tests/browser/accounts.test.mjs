@@ -182,8 +182,8 @@ test('the owner takes a person out: looks first, says the password, and the orde
   await shot('forget');
   assert.deepEqual(await axe(page), []);
   await page.getByLabel('Your own password').fill(PASSWORD);
-  await page.getByRole('button', { name: 'Take this person out', exact: true }).click();
-  await page.getByText('Taken out of 1 order.').waitFor();
+  await page.getByRole('button', { name: 'Remove this buyer’s data', exact: true }).click();
+  await page.getByText('Removed from 1 order.').waitFor();
   await page.getByLabel('Whom').fill('nobody of this name');
   await page.getByRole('button', { name: 'Show what would go' }).click();
   await page.locator('.wrong').waitFor();

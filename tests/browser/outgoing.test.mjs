@@ -198,11 +198,11 @@ test('the owner gives leave to sell more, and takes it back at once', async () =
   await page.getByText('wait for it').click();
   assert.ok((await page.locator('details li').first().innerText()).includes(shown(waiting[0].sentence)));
   await shot('waitlist');
-  await page.getByRole('button', { name: 'Leave to sell more' }).click();
+  await page.getByRole('button', { name: 'Sell more than offered' }).click();
   const dialog = page.getByRole('dialog');
   await dialog.getByLabel('Divisions more').fill('3');
   await dialog.getByLabel('Why').fill('A neighbour promised stock');
-  await dialog.getByRole('button', { name: 'Give leave' }).click();
+  await dialog.getByRole('button', { name: 'Allow it' }).click();
   await closed(page);
   const records = await fetchJson(nursery.url, '/api/audit');
   assert.ok(records.some((/** @type {any} */ a) => JSON.stringify(a).includes('A neighbour promised stock')));

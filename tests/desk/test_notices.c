@@ -357,6 +357,8 @@ static void messages_and_mail_merge(void **state)
     cw_check_ok(cw_notices_message(t.n, &t.who, id, &eml, &err), &err);
     assert_non_null(strstr(eml.data, "\r\nTo: =?UTF-8?B?SsO2cmcgQm9zdHI=?=\r\n <bo@example.org>\r\n"));
     assert_non_null(strstr(eml.data, "\r\nDear J=C3=B6rg Bostr,\r\n"));
+    assert_non_null(strstr(eml.data, "10 February 2032")); /* days stand in letters as people write them */
+    assert_null(strstr(eml.data, "2032-02-10"));
     cw_text_clear(&eml);
     assert_int_equal(cw_notices_message(t.n, &t.who, find(&t, "1003", 1, "short").id, &eml, &err),
                      CW_REFUSED);

@@ -40,6 +40,18 @@ static void test_days_round_trip(void **state)
     }
 }
 
+static void test_days_in_words(void **state)
+{
+    char out[24];
+    (void)state;
+    cw_day_words(cw_day_from_ymd(2032, 4, 19), out);
+    assert_string_equal(out, "19 April 2032");
+    cw_day_words(cw_day_from_ymd(2031, 9, 30), out);
+    assert_string_equal(out, "30 September 2031");
+    cw_day_words(cw_day_from_ymd(2032, 1, 1), out);
+    assert_string_equal(out, "1 January 2032");
+}
+
 static void test_days_that_do_not_exist(void **state)
 {
     (void)state;
@@ -78,9 +90,8 @@ static void test_instants(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_iso_weeks),
-        cmocka_unit_test(test_days_round_trip),
-        cmocka_unit_test(test_days_that_do_not_exist),
+        cmocka_unit_test(test_iso_weeks),     cmocka_unit_test(test_days_round_trip),
+        cmocka_unit_test(test_days_in_words), cmocka_unit_test(test_days_that_do_not_exist),
         cmocka_unit_test(test_instants),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -65,7 +65,7 @@ export function firstBasis(settings) {
   return { by: 'confidence', confidence: Number(settings.confidence ?? 0.9) || 0.9, earns: percent(settings.margin_share, 0.6), costs: percent(settings.short_cost_share, 1.5) };
 }
 
-/** Whether more of it is sold than the stock would offer: no quantity makes that good. @param {{sold: number, by_stock: number}} r */
+/** Whether more of it is sold than the stock would offer: no quantity mends that. @param {{sold: number, by_stock: number}} r */
 export function tooFar(r) {
   return r.sold > r.by_stock;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast/forecast.h"
 
+#include "base/text.h"
 #include "desk/forecast/forecast_inside.h"
 #include <stdio.h>
 #include <stdlib.h>
@@ -26,14 +27,14 @@ static void ground(const moved *m, char *out, size_t size)
 {
     int64_t shift = m->now50 - m->before50;
     if (m->clumps < 0 && m->divisions > 0)
-        snprintf(out, size, "%lld clumps went under the knife or out, %lld divisions more are on hand.",
-                 (long long)-m->clumps, (long long)m->divisions);
+        snprintf(out, size, "%lld clump%s went under the knife or out, %lld division%s more on hand.",
+                 (long long)-m->clumps, CW_S(-m->clumps), (long long)m->divisions, CW_S(m->divisions));
     else if (m->clumps < 0 || m->divisions < 0)
-        snprintf(out, size, "%lld clumps and %lld divisions left the cellar.", (long long)-m->clumps,
-                 (long long)-m->divisions);
+        snprintf(out, size, "%lld clump%s and %lld division%s left the cellar.", (long long)-m->clumps,
+                 CW_S(-m->clumps), (long long)-m->divisions, CW_S(-m->divisions));
     else if (m->clumps > 0 || m->divisions > 0)
-        snprintf(out, size, "%lld clumps and %lld divisions came in.", (long long)m->clumps,
-                 (long long)m->divisions);
+        snprintf(out, size, "%lld clump%s and %lld division%s came in.", (long long)m->clumps,
+                 CW_S(m->clumps), (long long)m->divisions, CW_S(m->divisions));
     else
         snprintf(out, size, "Its stock did not change; what others showed of the season moved it %s.",
                  shift > 0 ? "up" : "down");

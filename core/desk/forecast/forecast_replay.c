@@ -8,7 +8,7 @@
 
 #include "base/banned.h"
 
-/* A check on the day of digging or cutting still saw something: half a day. */
+/* A check on the day of digging or cutting counts as half a day of storage, so that what it found weighs something. */
 #define SHORTEST_WEEKS (0.5 / 7)
 
 typedef struct builder {
@@ -98,7 +98,7 @@ static void lot_put(builder *b, cw_fd_cohort c)
     b->lot_count++;
 }
 
-/* What a look at some of a lot told: how many of how many, and over which time on average. */
+/* Part of a lot as somebody saw it: how many there were, and how long they had waited on average. */
 typedef struct look {
     int64_t count;
     double weeks;    /* mean since last known sound */

@@ -87,8 +87,9 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     factor(&r.history, x);
     if (r.past_clumps > 0)
         piece(out, "rate: own history", x, NAN, share * r.history.share / all,
-              "%lld clumps of past seasons gave %lld divisions: the variety is %s its form and size.",
-              (long long)r.past_clumps, (long long)r.past_divisions, against(r.history.mean, words));
+              "%lld clump%s of past seasons gave %lld division%s: the variety is %s its form and size.",
+              (long long)r.past_clumps, CW_S(r.past_clumps), (long long)r.past_divisions,
+              CW_S(r.past_divisions), against(r.history.mean, words));
     else
         piece(out, "rate: own history", x, NAN, share * r.history.share / all,
               "It was not divided in past seasons, so it may differ much from its form and size.");
@@ -98,8 +99,9 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     factor(&r.own_season, x);
     if (r.now_clumps > 0)
         piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
-              "%lld clumps gave %lld divisions this season: %s what the rest would say.",
-              (long long)r.now_clumps, (long long)r.now_divisions, against(r.own_season.mean, words));
+              "%lld clump%s gave %lld division%s this season: %s what the rest would say.",
+              (long long)r.now_clumps, CW_S(r.now_clumps), (long long)r.now_divisions, CW_S(r.now_divisions),
+              against(r.own_season.mean, words));
     else
         piece(out, "rate: this season's own", x, NAN, share * r.own_season.share / all,
               "None of it is divided yet this season.");

@@ -8,8 +8,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* Inside of the desks: the CSV kinds as one table, which intake reads by and exporting writes by, so that
- * what is written out can be read in again. */
+/* Inside of the desks: the CSV kinds as one table, by which intake reads. core/desk/export has
+ * columns of its own; a test loads each of its files again. */
 typedef enum cw_is {
     CW_IS_CODE,    /* 1 to CW_MAX_CODE bytes, no control bytes, no space at either end */
     CW_IS_TEXT,    /* one line of at most `high` bytes; empty is null */

@@ -96,9 +96,9 @@ static void set_int(json_t **o, const char *name, int64_t value)
 
 static void set_day(json_t **o, const char *name, cw_day day)
 {
-    char text[11] = "";
+    char text[24] = "";
     if (day != CW_NO_DAY)
-        cw_day_format(day, text);
+        cw_day_words(day, text);
     set(o, name, text);
 }
 
@@ -147,7 +147,7 @@ static cw_day promised_day(const gathering *g, const cw_open_order *o)
 
 static void set_silence(json_t **o, const cw_delay_rule *r)
 {
-    char by[11], refund[11], text[256];
+    char by[24], refund[24], text[256];
     switch (r->silence) {
     case CW_SILENCE_CONSENTS:
         set(o, "silence", "If we do not hear from you, we take it that you agree to the new date.");
@@ -158,8 +158,8 @@ static void set_silence(json_t **o, const cw_delay_rule *r)
     case CW_SILENCE_CANCELS:
         break;
     }
-    cw_day_format(r->cancelled_on, by);
-    cw_day_format(r->refund_by, refund);
+    cw_day_words(r->cancelled_on, by);
+    cw_day_words(r->refund_by, refund);
     snprintf(text, sizeof text,
              "If we do not hear from you and have not shipped by %s, your order is cancelled on that day and "
              "your money goes "
@@ -172,7 +172,7 @@ static void take_order(void *context, const cw_open_order *o)
 {
     gathering *g = context;
     cw_day promised = promised_day(g, o), expected = o->ship_week ? friday(o->ship_week) : CW_NO_DAY;
-    char was[11], is[11] = "unknown", words[48];
+    char was[11], is[11] = "unknown", day[24], words[48];
     if (expected != CW_NO_DAY && expected < g->who->today)
         expected = CW_NO_DAY; /* the week passed and it is still here */
     if (expected == CW_NO_DAY ? g->who->today <= promised : expected <= promised)
@@ -184,11 +184,13 @@ static void take_order(void *context, const cw_open_order *o)
         cw_day_format(expected, is);
         cw_json_put_take(&d, "expected_day", json_integer(expected));
     }
-    set(&d, "promised", was);
+    set_day(&d, "promised", promised);
     if (expected == CW_NO_DAY)
         cw_copy(words, sizeof words, "on a day that we do not know yet");
-    else
-        snprintf(words, sizeof words, "by %s", is);
+    else {
+        cw_day_words(expected, day);
+        snprintf(words, sizeof words, "by %s", day);
+    }
     set(&d, "expected", words);
     set_day(&d, "cancelled_on", r.cancelled_on);
     set_silence(&d, &r);

@@ -25,21 +25,21 @@ static const struct word {
     { "nursery", "" },
     { "currency", "" },
     { "amount", "17.50" },
-    { "due", "2032-04-16" },
+    { "due", "16 April 2032" },
     { "variety", "Amber Lantern" },
     { "code", "AMB" },
     { "quantity", "2" },
     { "asked", "5" },
-    { "promised", "2032-04-23" },
-    { "expected", "by 2032-05-07" },
+    { "promised", "23 April 2032" },
+    { "expected", "by 7 May 2032" },
     { "silence", "If we do not hear from you, we take it that you agree to the new date." },
-    { "cancelled_on", "2032-05-23" },
-    { "refund_by", "2032-06-01" },
+    { "cancelled_on", "23 May 2032" },
+    { "refund_by", "1 June 2032" },
     { "substitute", "Brass Finch" },
     { "reason", "A late frost held the parcels back." },
     { "why", "that we cannot deliver" },
     { "what", "2 of Amber Lantern" },
-    { "cancelled", "2032-04-12" },
+    { "cancelled", "12 April 2032" },
     { "lot", "L0001" },
     { "row", "r7" },
     { "source", "" },
@@ -73,7 +73,7 @@ static const char *value_of(const char *name, const json_t *detail, const cw_not
     if (strcmp(name, "line") == 0 && row->line)
         snprintf(own, 24, "%d", row->line);
     else if (strcmp(name, "due") == 0)
-        cw_day_format(row->due_on, own);
+        cw_day_words(row->due_on, own);
     else if (strcmp(name, "amount") == 0)
         cw_cents_format(row->amount, own);
     return own;

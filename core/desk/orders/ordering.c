@@ -84,8 +84,8 @@ static cw_code shrink_promise(cw_nursery *n, const cw_asker *who, const cw_order
             return code;
         if (p.fixed > quantity)
             return cw_error_set(err, CW_CONFLICT,
-                                "%lld of line %d are pulled or on an open pick list; undo those picks first",
-                                (long long)p.fixed, line->line);
+                                "%lld of line %d %s pulled or on an open pick list; undo those picks first",
+                                (long long)p.fixed, line->line, p.fixed == 1 ? "is" : "are");
         code = shrink_listed(n, who, line, &p, p.all - quantity, why, err);
         if (code != CW_OK)
             return code;

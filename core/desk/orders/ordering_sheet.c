@@ -138,7 +138,7 @@ static cw_code say_own(teller *t, cw_error *err)
     cw_text_addf(&t->sentence, "On %s by %s: %s", day, t->rule,
                  cw_share_say(&o, cause[0] ? cause : NULL, say));
     if (t->line->quantity != o.need + o.firm)
-        cw_text_addf(&t->sentence, " Since then the line was changed: it asks %lld now.",
+        cw_text_addf(&t->sentence, " The line was changed since then: it asks %lld now.",
                      (long long)t->line->quantity);
     return code;
 }
@@ -151,9 +151,10 @@ static void say_rest(teller *t)
         cw_text_addf(&t->sentence, " %lld of other varieties %s.", (long long)(t->all - t->own),
                      l->variety_id ? "come in its place" : "fill the assortment");
     if (t->picked > 0)
-        cw_text_addf(&t->sentence, " %lld are pulled.", (long long)t->picked);
+        cw_text_addf(&t->sentence, " %lld %s pulled.", (long long)t->picked, t->picked == 1 ? "is" : "are");
     if (t->pulling > 0)
-        cw_text_addf(&t->sentence, " %lld are on an open pick list.", (long long)t->pulling);
+        cw_text_addf(&t->sentence, " %lld %s on an open pick list.", (long long)t->pulling,
+                     t->pulling == 1 ? "is" : "are");
 }
 
 static cw_code tell(teller *t, cw_error *err)

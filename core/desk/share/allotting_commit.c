@@ -80,8 +80,9 @@ static cw_code make_firm(cw_nursery *n, const cw_asker *who, const cw_allotting 
     if (code == CW_OK)
         code = write_lines(n, who, a, whole, run.id, err);
     free(whole);
-    snprintf(after, sizeof after, "run %lld: %s, %s, %lld lines, %lld placed, %lld short", (long long)run.id,
-             run.rule, run.supply, (long long)out->lines, (long long)out->placed, (long long)out->short_);
+    snprintf(after, sizeof after, "run %lld: %s, %s, %lld line%s, %lld placed, %lld short", (long long)run.id,
+             run.rule, run.supply, (long long)out->lines, CW_S(out->lines), (long long)out->placed,
+             (long long)out->short_);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "allocate",
                             a->variety == CW_BOOK_NONE ? "all" : s->book->variety[a->variety].code, NULL,
@@ -217,7 +218,8 @@ static cw_code undo_inside(cw_nursery *n, const cw_asker *who, int64_t run, cons
     out->run = last.id;
     out->divisions = last.placed;
     snprintf(subject, sizeof subject, "run %lld", (long long)last.id);
-    snprintf(before, sizeof before, "%s: %lld divisions", last.what, (long long)last.placed);
+    snprintf(before, sizeof before, "%s: %lld division%s", last.what, (long long)last.placed,
+             CW_S(last.placed));
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "undo run", subject, before, why, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;

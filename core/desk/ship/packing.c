@@ -128,8 +128,8 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_
             p->order, p->held);
     if (p->complete && (p->rest > 0 || p->others > 0))
         return cw_error_set(err, CW_CONFLICT,
-                            "order %s leaves whole or not at all, and %lld divisions of it are missing",
-                            p->order, (ll)p->rest);
+                            "order %s leaves whole or not at all, and %lld division%s of it %s missing",
+                            p->order, (ll)p->rest, CW_S(p->rest), p->rest == 1 ? "is" : "are");
     return CW_OK;
 }
 
@@ -234,7 +234,7 @@ static cw_code pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     if (code == CW_OK)
         code = cw_waves_pack(n->db, parcel, c->weight_g, who->now, who->actor, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "order %s, %lld divisions, by %s", p.order, (ll)p.taken,
+    snprintf(after, sizeof after, "order %s, %lld division%s, by %s", p.order, (ll)p.taken, CW_S(p.taken),
              c->count < 0 ? "scan" : "count");
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "pack", subject, NULL, after, err);
@@ -298,7 +298,8 @@ static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     if (code == CW_OK)
         code = cw_waves_ship(n->db, parcel, sent->on, sent->carrier, sent->tracking, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "%lld divisions on %s", (ll)p.taken, cw_packing_say_sent(sent, said));
+    snprintf(after, sizeof after, "%lld division%s on %s", (ll)p.taken, CW_S(p.taken),
+             cw_packing_say_sent(sent, said));
     if (code == CW_OK)
         code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "shipped", after, NULL, err);
     if (code == CW_OK && p.rest <= 0 && p.others == 0)

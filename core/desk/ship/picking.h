@@ -59,7 +59,7 @@ extern const cw_shape cw_picking_notes_shape; /* of *notes */
 cw_code cw_picking_of_week(cw_nursery *n, cw_week week, int64_t *wave, bool *open,
                            cw_error *err) CW_MUST_CHECK;
 
-/* Takes a wave off the board of which nothing was answered yet. */
+/* Drops a wave. Refused once any of its picks has been answered. */
 cw_code cw_picking_drop(cw_nursery *n, const cw_asker *who, int64_t wave, const char *why,
                         cw_error *err) CW_MUST_CHECK;
 

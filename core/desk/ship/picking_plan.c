@@ -162,8 +162,8 @@ static cw_code gates(cw_nursery *n, const cw_asker *who, cw_wave_plan *p, cw_wee
             leave_out(p, i, sentence);
         } else if (o->complete && o->missing > 0) {
             snprintf(sentence, sizeof sentence,
-                     "leaves whole or not at all, and %lld divisions are not promised yet",
-                     (long long)o->missing);
+                     "leaves whole or not at all, and %lld division%s not promised yet",
+                     (long long)o->missing, o->missing == 1 ? " is" : "s are");
             leave_out(p, i, sentence);
         } else if (strcmp(to.rule, "warn") == 0) {
             snprintf(sentence, sizeof sentence, "goes to %s%s%s: %s; " CW_AUTHORITY, o->country,

@@ -255,7 +255,7 @@ static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     if (code == CW_OK)
         code = cw_waves_settle(n->db, row.wave, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "%lld divisions more for order %s", (ll)*added, row.order);
+    snprintf(after, sizeof after, "%lld division%s more for order %s", (ll)*added, CW_S(*added), row.order);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "add picks", subject, NULL, after, err);
     if (code == CW_OK)

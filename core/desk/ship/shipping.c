@@ -158,7 +158,8 @@ cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shi
     }
     if (code == CW_OK && changed > 0) {
         char after[64];
-        snprintf(after, sizeof after, "%lld orders have another week", (long long)changed);
+        snprintf(after, sizeof after, "%lld order%s another week", (long long)changed,
+                 changed == 1 ? " has" : "s have");
         code = cw_audit_add(n->db, who->now, who->actor, "schedule", "orders", NULL, after, err);
         if (code == CW_OK)
             code = cw_season_touch(n->db, false, true, err);
