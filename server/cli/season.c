@@ -49,8 +49,8 @@ static cw_code show_move(cw_call *call, cw_nursery *n, cw_day day, bool commit, 
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK)
-        cw_call_say(call, "%lld divisions could be offered, %lld on that day: %s", (long long)before,
-                    (long long)after,
+        cw_call_say(call, "%lld division%s could be offered, %lld on that day: %s", (long long)before,
+                    CW_S(before), (long long)after,
                     commit ? "the shipping day is moved; run 'clumpwise schedule' for the ship weeks"
                            : "a preview");
     cw_table_free(&t);
