@@ -29,6 +29,8 @@
 #define CW_MAX_TABLE_ROWS 20000000
 
 /* HTTP */
+#define CW_MAX_READ_MS         60000  /* that a reading request is worked on */
+#define CW_MAX_EXPORT_MS       600000 /* the same where a whole table or a stack of paper is asked for */
 #define CW_MAX_BODY_BYTES      (48 * 1024 * 1024) /* a load: 32 MB of files, as JSON writes them */
 #define CW_MAX_ORDERS_PER_POST 1000
 #define CW_MAX_LINES_PER_ORDER 500

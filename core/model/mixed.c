@@ -27,6 +27,10 @@ typedef struct climb {
 static double value_and_gradient(void *context, const double *x, double *gradient)
 {
     climb *c = context;
+    if (!cw_wanted(c->p->s->go_on)) {
+        memset(gradient, 0, c->p->n * sizeof *gradient);
+        return -INFINITY; /* nowhere to climb to: it ends at once */
+    }
     return cw_mixed_at(c->p, c->w, x, c->tolerance, gradient);
 }
 
@@ -199,10 +203,17 @@ static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
     cw_mixed_problem_init(&p, f->model, &f->settings);
     find_optimum(f, &p, start, x, gradient);
     cw_mixed_unpack(&p, x, &f->theta);
+    if (!cw_wanted(settings->go_on)) {
+        code = cw_given_up(err);
+        goto done;
+    }
     code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse,
                            &f->points, &f->latent, err);
+    if (code == CW_OK && !cw_wanted(settings->go_on))
+        code = cw_given_up(err);
     if (code != CW_OK)
         goto done;
+    f->settings.go_on = (cw_go_on){ 0 };
     f->report.hyper.variables = settings->mode == CW_MIXED_PREDICT ? p.n : 0;
     report(f);
     for (size_t i = 0; i < p.terms && f->report.hyper.variables > 0; i++)

@@ -3,6 +3,7 @@
 #define CW_MODEL_MIXED_H
 
 #include "base/error.h"
+#include "base/go_on.h"
 #include "model/latent.h"
 
 #include <stdbool.h>
@@ -118,6 +119,7 @@ typedef struct cw_mixed_settings {
     bool linked;      /* the answer is wanted from cw_mixed_link only: cw_mixed_latent is NULL */
     int season;       /* the season that the answers speak of */
     unsigned threads; /* 0 = one per processor */
+    cw_go_on go_on;   /* for the call only; given up: CW_REFUSED */
 } cw_mixed_settings;
 
 #define CW_MIXED_MAX (CW_TERMS + 3 + CW_TILTS) /* variables: log sds, log phi, log drift, tilts, intercept */

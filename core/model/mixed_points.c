@@ -179,6 +179,10 @@ static void evaluate(void *context, unsigned worker, size_t i)
 {
     places *l = context;
     mixed_work *w = l->work[worker];
+    l->value[i] = -INFINITY; /* of a point without weight, as all are of a fit that is given up */
+    memset(l->gradient[i], 0, sizeof l->gradient[i]);
+    if (!cw_wanted(l->p->s->go_on))
+        return;
     /* From the centre's mode, whoever works: so the answer does not depend on the number of threads. */
     cw_mixed_work_copy_effects(w, l->centre);
     bool slopes = l->measuring || l->latent; /* else only the value is wanted */

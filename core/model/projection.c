@@ -182,6 +182,7 @@ void cw_projection_lot(const cw_projection *p, size_t lot, cw_distribution *out)
 
 typedef struct all {
     const cw_projection *p;
+    cw_go_on go_on;
     cw_distribution *out;
 } all;
 
@@ -189,11 +190,18 @@ static void one(void *context, unsigned worker, size_t i)
 {
     (void)worker;
     all *a = context;
-    cw_projection_variety(a->p, i, &a->out[i]);
+    if (cw_wanted(a->go_on))
+        cw_projection_variety(a->p, i, &a->out[i]);
 }
 
 void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution *out)
 {
-    all a = { p, out };
+    (void)cw_projection_all_while(p, threads, (cw_go_on){ 0 }, out);
+}
+
+bool cw_projection_all_while(const cw_projection *p, unsigned threads, cw_go_on go_on, cw_distribution *out)
+{
+    all a = { p, go_on, out };
     cw_parallel_for(threads, p->in.varieties, one, &a);
+    return cw_wanted(go_on);
 }

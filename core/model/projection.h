@@ -3,6 +3,7 @@
 #define CW_MODEL_PROJECTION_H
 
 #include "base/error.h"
+#include "base/go_on.h"
 #include "model/distribution.h"
 #include "model/latent.h"
 #include "model/shrink.h"
@@ -82,6 +83,8 @@ void cw_projection_lot(const cw_projection *p, size_t lot, cw_distribution *out)
 
 /* All varieties, out[varieties]; threads as in base/parallel.h. */
 void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution *out);
+/* The same; false, and `out` is not to be read, if it was given up. */
+bool cw_projection_all_while(const cw_projection *p, unsigned threads, cw_go_on go_on, cw_distribution *out);
 
 /* Why is it so? Each step of the mean, each share of the variance, and what to measure next. */
 typedef struct cw_projection_why {

@@ -16,6 +16,9 @@
 #define SMALL_SD          4.0 /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
 #define SKEWED            0.25 /* squared skewness above which the same */
 #define FEW_COUNT         120  /* values of an enumerated law */
+#define LONG              4096 /* a node's law over more values is laid out in strides */
+#define STRIDES           32   /* of them from the first value to twice as far from it, at most */
+#define STRIDES_A_SD      16
 #define NO_CHANCE         1e-11
 #define ONE_OVER_SQRT_2PI 0.398942280401432677939946059934
 
@@ -40,25 +43,57 @@ typedef struct ab0 {
     int64_t from;
 } ab0;
 
+/* Whole trials that hold the mean, as the sampler does; for phi < 1. */
+static double ab0_trials(double mean, double phi, double *chance)
+{
+    double trials = ceil(mean / (1.0 - phi) - 1e-9);
+    *chance = fmin(mean / trials, 1.0 - 1e-12);
+    return trials;
+}
+
+static double ab0_pmf(double mean, double phi, int64_t k)
+{
+    double chance;
+    if (phi > 1.0 + 1e-6)
+        return cw_negbin_pmf(k, mean / (phi - 1.0), mean);
+    if (phi > 1.0 - 1e-6)
+        return cw_poisson_pmf(k, mean);
+    double trials = ab0_trials(mean, phi, &chance);
+    return cw_binomial_pmf(k, (int64_t)trials, chance);
+}
+
 static ab0 ab0_from(double mean, double phi, int64_t from)
 {
-    ab0 law = { .from = from };
+    ab0 law = { .from = from, .start = ab0_pmf(mean, phi, from) };
     if (phi > 1.0 + 1e-6) {
-        double size = mean / (phi - 1.0);
         law.a = (phi - 1.0) / phi;
-        law.b = law.a * (size - 1.0);
-        law.start = cw_negbin_pmf(from, size, mean);
+        law.b = law.a * (mean / (phi - 1.0) - 1.0);
     } else if (phi > 1.0 - 1e-6) {
         law.b = mean;
-        law.start = cw_poisson_pmf(from, mean);
     } else {
-        /* whole trials that hold the mean, as the sampler does */
-        double trials = ceil(mean / (1.0 - phi) - 1e-9), p = fmin(mean / trials, 1.0 - 1e-12);
+        double p, trials = ab0_trials(mean, phi, &p);
         law.a = -p / (1.0 - p);
         law.b = -law.a * (trials + 1.0);
-        law.start = cw_binomial_pmf(from, (int64_t)trials, p);
     }
     return law;
+}
+
+/* A law over very many values: the chance of a stride is that of its middle value, times its length. Strides grow with the
+ * distance from the first value, where a lopsided law is steepest, up to a small part of its sd, and none reaches over two
+ * cells. So the work does not grow with the numbers: a lot of a million clumps costs what one of ten thousand does. */
+static void add_in_strides(grid *g, double weight, double mean, double phi, int64_t from, int64_t shift,
+                           double end)
+{
+    int64_t most = (int64_t)fmax(1.0, sqrt(mean * phi) / STRIDES_A_SD), last = (int64_t)end;
+    int64_t i = from + shift < g->first ? g->first - shift : from;
+    while (i < last) {
+        int64_t length = 1 + (i - from) / STRIDES;
+        int64_t cell_left = g->step - (i + shift - g->first) % g->step;
+        length = length > most ? most : length;
+        length = length > cell_left ? cell_left : length;
+        add_at(g, i + shift, weight * (double)length * ab0_pmf(mean, phi, i + (length - 1) / 2));
+        i += length;
+    }
 }
 
 /* A node whose law is narrow or lopsided: shift + (a, b, 0), the shift and phi from three cumulants. For the
@@ -79,8 +114,13 @@ static void add_lattice_law(grid *g, double weight, double k1, double k2, double
     phi = k2 / mean;
     double sd = sqrt(k2);
     int64_t from = (int64_t)fmax(0.0, floor(mean - REACH * sd - 2.0));
+    double end = mean + REACH * sd + 12.0 * fmax(1.0, phi);
+    if (end - (double)from > LONG) {
+        add_in_strides(g, weight, mean, phi, from, (int64_t)shift, end);
+        return;
+    }
     ab0 law = ab0_from(mean, phi, from);
-    double p = law.start, end = mean + REACH * sd + 12.0 * fmax(1.0, phi);
+    double p = law.start;
     int64_t k = from + (int64_t)shift;
     for (double i = (double)from + 1.0; i < end; i += 1.0, k++) {
         add_at(g, k, weight * p);

@@ -50,6 +50,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .drift_spread = 1,
         .season = d->season,
         .threads = d->threads,
+        .go_on = d->go_on,
     };
 }
 

@@ -59,6 +59,7 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
     const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
     bool best_first;        /* the nursery says that it cuts the best clumps first */
+    cw_go_on go_on;         /* for the call only; given up: CW_REFUSED */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;

@@ -53,6 +53,7 @@ static cw_mixed_settings settings_of(const cw_rot_data *d, cw_rot_stage stage, c
         .season = d->season,
         .threads = d->threads,
         .linked = true,
+        .go_on = d->go_on,
     };
     memcpy(s.tilt_mean, e->mean, sizeof s.tilt_mean);
     memcpy(s.tilt_scale, e->sd, sizeof s.tilt_scale);

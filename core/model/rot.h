@@ -73,6 +73,7 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
     const cw_rot_look *look; /* [n_rows], or NULL: every row as if age 0, dividing, no room */
     const int *lot_room;     /* [lots] the room of each, -1 = not known; NULL: of none */
+    cw_go_on go_on;          /* for the call only; given up: CW_REFUSED */
 } cw_rot_data;
 
 typedef struct cw_rot cw_rot;

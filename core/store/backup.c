@@ -13,6 +13,7 @@
 
 #include "base/banned.h"
 
+#define HEED_EVERY   100000 /* steps of SQLite's machine */
 #define PAGES_A_STEP 1024
 
 #define MOST_FINDINGS 100 /* more of them tell nobody more */
@@ -148,6 +149,18 @@ static cw_code sync_folder_of(const char *path, cw_error *err)
     return sync_path(slash ? folder : ".", O_RDONLY | O_DIRECTORY, err);
 }
 
+/* While the copy is checked, its pages are all there. */
+typedef struct checking {
+    bool (*progress)(void *, int64_t, int64_t);
+    void *context;
+} checking;
+
+static int heed(void *self)
+{
+    checking *c = self;
+    return !c->progress(c->context, 1, 1);
+}
+
 static cw_code copy_pages(cw_db *db, sqlite3 *to, bool (*progress)(void *, int64_t, int64_t), void *context,
                           cw_error *err)
 {
@@ -206,6 +219,9 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     /* A plain rollback-journal file: one file, no -wal beside it, so that it can be moved about. */
     if (code == CW_OK && sqlite3_exec(to, "PRAGMA journal_mode=DELETE", NULL, NULL, NULL) != SQLITE_OK)
         code = cw_db_fail(to, err, "copying");
+    checking check = { progress, context };
+    if (code == CW_OK && progress)
+        sqlite3_progress_handler(to, HEED_EVERY, heed, &check);
     if (code == CW_OK)
         code = integrity(to, NULL, NULL, &broken, err);
     if (code == CW_OK && broken)

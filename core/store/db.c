@@ -36,6 +36,8 @@ cw_code cw_db_fail(sqlite3 *raw, cw_error *err, const char *doing)
                             sqlite3_errmsg(raw));
     case SQLITE_NOMEM:
         return cw_error_memory(err);
+    case SQLITE_INTERRUPT:
+        return cw_error_set(err, CW_MACHINE, "%s: given up as asked; nothing was changed", doing);
     default:
         return cw_error_set(err, CW_MACHINE, "%s: %s", doing, sqlite3_errmsg(raw));
     }
@@ -281,6 +283,20 @@ const char *cw_db_path(const cw_db *db)
 bool cw_db_writes(const cw_db *db)
 {
     return db->mode != CW_DB_READ;
+}
+
+#define HEED_EVERY 20000 /* steps of SQLite's machine: well under a millisecond */
+
+static int heed(void *self)
+{
+    const cw_db *db = self;
+    return !cw_wanted(db->go_on);
+}
+
+void cw_db_heed(cw_db *db, cw_go_on go_on)
+{
+    db->go_on = go_on;
+    sqlite3_progress_handler(db->raw, go_on.ask ? HEED_EVERY : 0, heed, db);
 }
 
 /* One of the statements that need no parameter and give no row. */

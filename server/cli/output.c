@@ -106,6 +106,8 @@ bool cw_call_progress(void *context, const char *what, uint64_t done, uint64_t a
     cw_call *call = context;
     char bar[BAR_WIDTH + 1];
     int64_t now = cw_clock_ticks();
+    if (what == NULL) /* it only asks whether to go on */
+        return true;
     if (!isatty(STDERR_FILENO) ||
         (call->bar && now - call->bar_at < BAR_EVERY_MS && (all == 0 || done < all)))
         return true;

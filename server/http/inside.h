@@ -47,6 +47,7 @@ typedef struct cw_wire {
     unsigned char address[16]; /* of the client: IPv4 or IPv6, zeros behind */
     atomic_int phase;
     _Atomic int64_t since; /* ticks */
+    atomic_bool left;      /* the client has closed its side while its request was worked on */
 } cw_wire;
 
 typedef struct cw_wires {
@@ -103,6 +104,7 @@ struct cw_server {
     unsigned port;
     bool tls, loopback;
     atomic_bool stopping;
+    atomic_bool giving_up;    /* the grace of a stop is over: what still runs is given up */
     atomic_long in_flight;    /* requests begun and not yet completed */
     _Atomic uint64_t writes;  /* groups committed: caches are good while it stands */
     _Atomic uint64_t written; /* requests in them */
@@ -156,8 +158,17 @@ enum MHD_Result cw_send_response(cw_request *q, unsigned status,
 
 /* task.c */
 void cw_task_enter(cw_request *q, const char *name); /* before a worker gets it; name may be NULL */
-bool cw_task_begin(cw_request *q);        /* a worker has it; false: it was given up while it waited */
-bool cw_task_heeded(const cw_request *q); /* it was given up before it had ended */
+bool cw_task_begin(cw_request *q); /* a worker has it; false: it was given up while it waited */
+
+bool cw_task_tell(cw_request *q, const char *what, uint64_t done, uint64_t all);
+
+/* heed.c: is the work on a request still wanted? */
+void cw_heed_enter(cw_request *q);      /* before a worker gets it: its work may ask from then on */
+void cw_heed_begin(cw_request *q);      /* a worker has it: its time runs */
+bool cw_heed(cw_request *q);            /* false: it is to be given up, and stays so */
+bool cw_heed_reply(cw_request *q);      /* it was given up: the reply says why; false: it was not */
+cw_go_on cw_heed_within(cw_request *q); /* for cw_nursery_heed */
+bool cw_heed_stop(void *server);        /* false once a stop gives up what runs */
 
 /* watch.c */
 void cw_watch_refused(const cw_request *q); /* its reply leaves: a line, if it refuses */

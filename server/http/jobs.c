@@ -58,6 +58,7 @@ void cw_jobs_put(cw_jobs *j, cw_request *q)
 {
     bool writes = q->route->access == CW_ROUTE_WORK || q->then;
     q->give_up = cw_clock_ticks() + CW_WAIT_MS;
+    cw_heed_enter(q);
     pthread_mutex_lock(&j->lock);
     push(writes ? &j->writes : q->route->access == CW_ROUTE_SLOW ? &j->slow : &j->reads, q);
     if (writes)
@@ -75,11 +76,6 @@ void cw_request_resume(cw_request *q)
         cw_request_free(q);
 }
 
-static void given_up(cw_request *q)
-{
-    cw_reply_problem_as(q, 409, "given-up", "given up as asked; nothing was changed");
-}
-
 static void busy(cw_request *q)
 {
     cw_reply_problem_as(q, 503, "busy", "too much is waiting; try again in a moment");
@@ -88,12 +84,14 @@ static void busy(cw_request *q)
 
 cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_error *err)
 {
+    if (n)
+        cw_nursery_heed(n, cw_heed_within(q));
     cw_code code = handler(q, n, err);
+    if (n)
+        cw_nursery_heed(n, (cw_go_on){ 0 });
     if (code != CW_OK) {
         err->code = code;
-        if (code != CW_MACHINE && cw_task_heeded(q))
-            given_up(q);
-        else
+        if (!cw_heed_reply(q))
             cw_reply_problem(q, err);
         q->then = NULL;
     } else if (q->status == 0 && q->then == NULL) {
@@ -117,10 +115,11 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
 {
     cw_error err = CW_ERROR_NONE;
     bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT;
+    cw_heed_begin(q);
     if (cw_clock_ticks() > q->give_up) {
         busy(q);
-    } else if (!cw_task_begin(q)) {
-        given_up(q);
+    } else if (!cw_heed(q)) {
+        (void)cw_heed_reply(q);
     } else if (tagged && make_etag(q, n, &err) != CW_OK) {
         cw_reply_problem(q, &err);
     } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
@@ -215,11 +214,13 @@ static cw_code write_one(cw_request *q, cw_nursery *n, cw_error *err)
     bool before = false;
     cw_handler handler = q->then ? q->then : q->route->handler;
     q->then = NULL;
-    if (cw_clock_ticks() > q->give_up || !cw_task_begin(q)) {
-        if (cw_task_heeded(q))
-            given_up(q);
-        else
-            busy(q);
+    cw_heed_begin(q);
+    if (!cw_heed(q)) {
+        (void)cw_heed_reply(q);
+        return CW_OK;
+    }
+    if (cw_clock_ticks() > q->give_up) {
+        busy(q);
         return CW_OK;
     }
     cw_code code = CW_OK;
@@ -241,7 +242,9 @@ static cw_code write_one(cw_request *q, cw_nursery *n, cw_error *err)
 static void fail_group(cw_request *first, const cw_error *err)
 {
     for (cw_request *q = first; q; q = q->next) {
-        cw_reply_problem(q, err);
+        (void)cw_heed(q); /* a statement that was ended for a stop */
+        if (!cw_heed_reply(q))
+            cw_reply_problem(q, err);
         q->cookie[0] = q->name[0] = '\0';
         q->accounts_changed = false;
     }
@@ -252,7 +255,10 @@ static void wipe(cw_jobs *j)
 {
     cw_error err = CW_ERROR_NONE;
     char line[600];
-    if (cw_forgetting_wipe(j->work, cw_clock_now(), &err) == CW_OK || j->server->how.say == NULL)
+    cw_nursery_heed(j->work, (cw_go_on){ cw_heed_stop, j->server });
+    cw_code code = cw_forgetting_wipe(j->work, cw_clock_now(), &err);
+    cw_nursery_heed(j->work, (cw_go_on){ 0 });
+    if (code == CW_OK || j->server->how.say == NULL)
         return;
     snprintf(line, sizeof line,
              "who was forgotten is still in old bytes of the file, to be wiped in an hour: %.400s", err.text);

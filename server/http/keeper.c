@@ -109,13 +109,22 @@ static void rotate(struct cw_keeper *k, const char *folder)
     free(names);
 }
 
+/* A copy that a stop finds half made is thrown away. */
+static bool copying(void *self, const char *what, uint64_t done, uint64_t all)
+{
+    (void)what;
+    (void)done;
+    (void)all;
+    return cw_heed_stop(self);
+}
+
 static void back_up(struct cw_keeper *k)
 {
     char path[1200], stamp[32];
     struct tm t = { 0 };
     time_t now = (time_t)(cw_clock_now() / 1000);
     cw_error err = CW_ERROR_NONE;
-    cw_asker who = { .actor = "backup" };
+    cw_asker who = { .actor = "backup", .progress = copying, .progress_context = k->server };
     gmtime_r(&now, &t);
     strftime(stamp, sizeof stamp, "%Y%m%dT%H%M%SZ", &t);
     snprintf(path, sizeof path, "%.900s/%s-%s.db", k->server->how.backup_dir, k->stem, stamp);

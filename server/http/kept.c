@@ -122,7 +122,8 @@ void cw_kept_made(cw_server *s, cw_request *q)
         cw_request *next = waiting->next;
         waiting->next = NULL;
         if (!good)
-            cw_reply_problem_as(waiting, q->status, "machine", "the reply could not be made");
+            cw_reply_problem_as(waiting, q->status, q->problem ? q->problem : "machine",
+                                "the reply could not be made");
         cw_request_resume(waiting);
         waiting = next;
     }

@@ -5,6 +5,8 @@
 #include "http/route.h"
 #include "http/uri.h"
 
+#include <stdatomic.h>
+
 /* Inside of http/: one request from its first byte to its reply. It is made when the request line is known
  * and freed when the library has sent the reply. Owner at any moment: the library's thread, or (while the
  * connection is suspended) the one worker that runs it. No lock is needed. */
@@ -61,6 +63,8 @@ struct cw_request {
 
     struct cw_request *next; /* in a queue */
     int64_t give_up;         /* ticks after which waiting is pointless */
+    int64_t begun;           /* ticks since when a worker has it; 0: none has */
+    atomic_int unwanted;     /* why its work is given up, heed.c; 0: it is not */
     bool started;            /* the headers were looked at */
     bool refused;            /* the reply was set before the body was read */
     bool for_kept;           /* its reply is for all who wait, kept.c */

@@ -19,7 +19,8 @@
 #include "base/banned.h"
 
 #define BACKLOG   1024
-#define STOP_MS   10000
+#define STOP_MS   2000 /* for what was taken to be finished */
+#define LEAVE_MS  1000 /* for the replies of what was given up to leave */
 #define PEM_BYTES (256 * 1024)
 /* TLS 1.2 and 1.3 with forward secrecy and authenticated ciphers only. */
 #define PRIORITIES                                                                                           \
@@ -283,7 +284,14 @@ static void pause_ms(long ms)
     nanosleep(&(struct timespec){ ms / 1000, (ms % 1000) * 1000000L }, NULL);
 }
 
-/* Order matters: what comes from now on is told to try later; what was taken is finished; workers end, so nothing is
+static void wait_until_idle(const cw_server *s, int64_t ms)
+{
+    int64_t until = cw_clock_ticks() + ms;
+    while (s->daemon && atomic_load(&s->in_flight) > 0 && cw_clock_ticks() < until)
+        pause_ms(2);
+}
+
+/* Order matters: what comes from now on is told to try later; what was taken is finished or given up; workers end, so nothing is
  * suspended any more; replies leave; then the library may be stopped. (Not by MHD_quiesce_daemon: in 0.9.75 it and a
  * worker of the pool may both take the listening socket out of the epoll set, and the second ends the program.) */
 void cw_server_stop(cw_server *s)
@@ -291,9 +299,9 @@ void cw_server_stop(cw_server *s)
     if (s == NULL)
         return;
     atomic_store(&s->stopping, true);
-    int64_t until = cw_clock_ticks() + STOP_MS;
-    while (s->daemon && atomic_load(&s->in_flight) > 0 && cw_clock_ticks() < until)
-        pause_ms(2);
+    wait_until_idle(s, STOP_MS);
+    atomic_store(&s->giving_up, true);
+    wait_until_idle(s, LEAVE_MS);
     cw_keeper_stop(s);
     cw_jobs_stop(&s->jobs);
     if (s->daemon)

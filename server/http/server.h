@@ -26,6 +26,7 @@ typedef struct cw_serve {
     cw_day today;                  /* CW_NO_DAY: the clock's */
     unsigned per_address;          /* connections that one address may hold; 0: 100 */
     unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
+    unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;
 
@@ -42,7 +43,8 @@ typedef struct cw_served {
 } cw_served;
 cw_served cw_server_served(const cw_server *s);
 
-/* Takes no new connection, finishes what it took (10 s at most for slow clients), closes the file. NULL is fine. */
+/* Takes no new request, finishes what it took within two seconds, and gives up what takes longer: it changes nothing then, and
+ * is answered 503. Closes the file. All of it takes 5 s at most. NULL is fine. */
 void cw_server_stop(cw_server *s);
 
 #endif

@@ -18,7 +18,7 @@ struct cw_task {
     char name[CW_MAX_KEY_BYTES + 1]; /* with the actor's, so that nobody meddles with another's */
     char what[80];
     uint64_t done, all;
-    bool begun, give_up, heeded;
+    bool begun, give_up;
 };
 
 static void full_name(char out[CW_MAX_KEY_BYTES + 1], const char *name, const char *actor)
@@ -26,15 +26,18 @@ static void full_name(char out[CW_MAX_KEY_BYTES + 1], const char *name, const ch
     snprintf(out, CW_MAX_KEY_BYTES + 1, "%.100s %.200s", name, actor);
 }
 
-static bool tell(void *self, const char *what, uint64_t done, uint64_t all)
+bool cw_task_tell(cw_request *q, const char *what, uint64_t done, uint64_t all)
 {
-    cw_task *t = self;
+    cw_task *t = q->task;
+    if (t == NULL)
+        return true;
     pthread_mutex_lock(&t->list->lock);
     t->begun = true;
-    cw_copy(t->what, sizeof t->what, what ? what : "");
-    t->done = done;
-    t->all = all;
-    t->heeded = t->heeded || t->give_up;
+    if (what) {
+        cw_copy(t->what, sizeof t->what, what);
+        t->done = done;
+        t->all = all;
+    }
     bool go_on = !t->give_up;
     pthread_mutex_unlock(&t->list->lock);
     return go_on;
@@ -48,8 +51,6 @@ void cw_task_enter(cw_request *q, const char *name)
     cw_tasks *list = &q->server->tasks;
     full_name(q->task->name, name, q->actor);
     q->task->list = list;
-    q->who.progress = tell;
-    q->who.progress_context = q->task;
     pthread_mutex_lock(&list->lock);
     q->task->next = list->first;
     list->first = q->task;
@@ -74,17 +75,7 @@ void cw_task_leave(cw_request *q)
 
 bool cw_task_begin(cw_request *q)
 {
-    return q->task == NULL || tell(q->task, "", 0, 0);
-}
-
-bool cw_task_heeded(const cw_request *q)
-{
-    if (q->task == NULL)
-        return false;
-    pthread_mutex_lock(&q->task->list->lock);
-    bool heeded = q->task->heeded;
-    pthread_mutex_unlock(&q->task->list->lock);
-    return heeded;
+    return cw_task_tell(q, "", 0, 0);
 }
 
 void cw_task_look(const cw_request *q, const char *name, bool give_up, cw_task_view *out)

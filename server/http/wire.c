@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include <netinet/in.h>
+#include <poll.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
@@ -15,10 +16,20 @@
  * descriptor, under the same lock, so none is ever shut that has become another's. */
 #define SWEEP_MS 500
 
+/* Nobody reads from a connection whose request is at work, so the library does not see its client leave. */
+static void look_whether_left(cw_wire *c)
+{
+    struct pollfd p = { .fd = c->fd, .events = POLLRDHUP };
+    if (poll(&p, 1, 0) > 0 && (p.revents & (POLLRDHUP | POLLHUP | POLLERR)) != 0)
+        atomic_store(&c->left, true);
+}
+
 static void sweep(cw_wires *w)
 {
     int64_t now = cw_clock_ticks();
     for (cw_wire *c = w->first; c; c = c->next) {
+        if (atomic_load(&c->phase) == CW_PHASE_WORK)
+            look_whether_left(c);
         int64_t limit = w->limits[atomic_load(&c->phase)];
         if (limit > 0 && now - atomic_load(&c->since) > limit)
             shutdown(c->fd, SHUT_RDWR);

@@ -448,9 +448,32 @@ static void test_rot_is_tied(void **state)
         cw_latent_free(known[i]);
 }
 
+/* A lopsided law over millions of values is laid out in strides: it has the mean and variance that it is told to have, and
+ * is a thousand times the law of a thousandth of the clumps, which is laid out value by value. */
+static void test_many_clumps_scale(void **state)
+{
+    static const double levels[] = { 0.05, 0.25, 0.5, 0.75, 0.95, 0.99 };
+    cw_distribution few, many;
+    (void)state;
+    for (double phi = 0.5; phi < 3; phi *= 2) {
+        tiny t = { .rate = 5, .phi = phi, .eta_sd = 0.9, .h1 = 0.01, .h2 = 0.01, .h2_sd = 0.8, .stocks = 1 };
+        t.stock[0] = (cw_stock){ .stage = CW_CLUMP, .count = 500, .clump_weeks = 8, .division_weeks = 8 };
+        project(&t, &few, NULL);
+        t.stock[0].count = 500000;
+        project(&t, &many, NULL);
+        for (size_t i = 0; i < sizeof levels / sizeof levels[0]; i++) {
+            double scaled = (double)cw_distribution_quantile(&many, levels[i]) / 1000;
+            assert_true(fabs(scaled / (double)cw_distribution_quantile(&few, levels[i]) - 1) < 0.015);
+        }
+        double mean = cw_distribution_left_over(&many, 0);
+        assert_true(fabs(mean / many.mean - 1) < 0.01);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_many_clumps_scale),
         cmocka_unit_test(test_rot_is_tied),
         cmocka_unit_test(test_joint_shares_the_doubt),
         cmocka_unit_test(test_counted_alone_is_binomial),

@@ -34,7 +34,7 @@ void cw_forecast_cache_free(struct cw_forecast_cache *c)
     free(c);
 }
 
-static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
+static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = f->data;
     size_t seasons = (size_t)(d->season - d->first_season + 1);
@@ -49,7 +49,8 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
                                   .size = d->size,
                                   .lots = d->lots,
                                   .cut = d->rate_cut,
-                                  .best_first = d->best_first },
+                                  .best_first = d->best_first,
+                                  .go_on = go_on },
                         .rot = { .rows = d->rot_row,
                                  .n_rows = d->rot_rows,
                                  .varieties = d->varieties,
@@ -57,7 +58,8 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
                                  .season = d->season - d->first_season,
                                  .lots = d->lots,
                                  .look = d->rot_look,
-                                 .lot_room = d->lot_place },
+                                 .lot_room = d->lot_place,
+                                 .go_on = go_on },
                         .weighing = d->weighing,
                         .weighings = d->snapshot->weighings,
                         .crates = d->snapshot->samples,
@@ -67,7 +69,7 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_error *err)
     return cw_learn(&from, before, &f->learned, err);
 }
 
-static cw_code project(cw_forecast *f, cw_error *err)
+static cw_code project(cw_forecast *f, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = f->data;
     cw_projection_input in = { .varieties = d->varieties,
@@ -86,16 +88,9 @@ static cw_code project(cw_forecast *f, cw_error *err)
     if (f->law == NULL)
         return cw_error_memory(err);
     cw_code code = cw_projection_new(&in, &f->projection, err);
-    if (code == CW_OK)
-        cw_projection_all(f->projection, 0, f->law);
+    if (code == CW_OK && !cw_projection_all_while(f->projection, 0, go_on, f->law))
+        code = cw_given_up(err);
     return code;
-}
-
-/* A forecast that was begun is for whoever asks next, too: it is not given up. */
-static void tell(const cw_asker *who, const char *what, uint64_t step)
-{
-    if (who->progress)
-        (void)who->progress(who->progress_context, what, step, STEPS);
 }
 
 static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out,
@@ -104,16 +99,20 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     cw_forecast *f = calloc(1, sizeof *f);
     if (f == NULL)
         return cw_error_memory(err);
-    tell(who, "replaying the ledger", 0);
-    cw_code code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
+    cw_go_on go_on = cw_asker_go_on(who);
+    cw_code code = cw_asker_tell(who, "replaying the ledger", 0, STEPS, err);
+    if (code == CW_OK)
+        code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
     if (code == CW_OK)
         f->stock_revision = f->data->snapshot->stock_revision;
-    tell(who, "fitting the models", 1);
     if (code == CW_OK)
-        code = learn(f, n->cache->kept[0] ? &n->cache->kept[0]->learned : NULL, err);
-    tell(who, "projecting", 2);
+        code = cw_asker_tell(who, "fitting the models", 1, STEPS, err);
     if (code == CW_OK)
-        code = project(f, err);
+        code = learn(f, n->cache->kept[0] ? &n->cache->kept[0]->learned : NULL, go_on, err);
+    if (code == CW_OK)
+        code = cw_asker_tell(who, "projecting", 2, STEPS, err);
+    if (code == CW_OK)
+        code = project(f, go_on, err);
     if (code != CW_OK) {
         forecast_free(f);
         return code;

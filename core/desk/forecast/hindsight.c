@@ -9,6 +9,7 @@
 #include "base/banned.h"
 
 #define EVERY_DAYS 14
+#define TELL_EVERY 64 /* lots: each is a projection of its own */
 #define FRESH_DAYS 14 /* what was looked at so shortly before the day that came is called counted */
 
 cw_fate cw_review_fate(const cw_review *r, size_t lot, cw_day since)
@@ -120,6 +121,8 @@ static cw_code hold_day(cw_review *r, const cw_forecast *f, const sums *s, const
     }
     for (size_t lot = 0; lot < d->lots; lot++) {
         size_t v = d->lot_variety[lot];
+        if (lot % TELL_EVERY == 0 && !cw_wanted(cw_asker_go_on(r->who)))
+            return cw_given_up(err);
         if (v == CW_NONE || at[lot] == CW_NONE || d->lot_clumps[lot] + d->lot_divisions[lot] == 0 ||
             s->lot[lot].clumps_left > 0)
             continue;
@@ -239,6 +242,8 @@ static cw_code count_sound(cw_review *r, cw_error *err)
     cw_code code = cw_forecast_get(r->n, r->who, r->till, r->till, &f, err);
     for (size_t lot = 0; code == CW_OK && lot < lots; lot++) {
         cw_distribution law;
+        if (lot % TELL_EVERY == 0 && !cw_wanted(cw_asker_go_on(r->who)))
+            return cw_given_up(err);
         if (r->then->lot_divisions[lot] == 0 || r->then->lot_clumps[lot] > 0)
             continue;
         cw_projection_lot(f->projection, lot, &law);

@@ -233,7 +233,23 @@ cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint
 {
     if (who->progress == NULL || who->progress(who->progress_context, what, done, all))
         return CW_OK;
-    return cw_error_set(err, CW_REFUSED, "given up as asked; nothing was changed");
+    return cw_given_up(err);
+}
+
+static bool go_on(void *self)
+{
+    const cw_asker *who = self;
+    return who->progress(who->progress_context, NULL, 0, 0);
+}
+
+cw_go_on cw_asker_go_on(const cw_asker *who)
+{
+    return who->progress ? (cw_go_on){ go_on, (void *)(uintptr_t)who } : (cw_go_on){ 0 };
+}
+
+void cw_nursery_heed(cw_nursery *n, cw_go_on go_on)
+{
+    cw_db_heed(n->db, go_on);
 }
 
 cw_day cw_asker_day(const cw_asker *who, cw_instant at)

@@ -4,6 +4,7 @@
 
 #include "base/day.h"
 #include "base/error.h"
+#include "base/go_on.h"
 #include "base/shape.h"
 
 #include <stdbool.h>
@@ -22,7 +23,8 @@ typedef enum cw_role {
     CW_ROLE_SHOP
 } cw_role;
 
-/* Told how far a long work is; returns false to give it up (nothing is changed then). */
+/* Told how far a long work is, `what` being NULL where it only asks; returns false to give it up (nothing is changed then).
+ * May be called from several threads. */
 typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint64_t all);
 
 typedef struct cw_asker {
@@ -40,6 +42,8 @@ typedef struct cw_asker {
 /* Tells the asker how far the work is, all = 0 where that is not known; CW_REFUSED when it is to be given up. */
 cw_code cw_asker_tell(const cw_asker *who, const char *what, uint64_t done, uint64_t all,
                       cw_error *err) CW_MUST_CHECK;
+/* The same question for work that has nothing to tell: `what` is then NULL. Good while `who` is. */
+cw_go_on cw_asker_go_on(const cw_asker *who);
 cw_day cw_asker_day(const cw_asker *who, cw_instant at);
 #define CW_TELL_EVERY 4096 /* rows between two tellings */
 
@@ -52,6 +56,10 @@ typedef enum cw_access {
 cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, cw_nursery **out,
                         cw_error *err) CW_MUST_CHECK;
 void cw_nursery_close(cw_nursery *n);
+
+/* Until it is set anew (all zero: nobody is), `go_on` is asked within long statements, too: told no, they end with CW_MACHINE,
+ * and so does the transaction of a write. Not to be set while a batch is committed. */
+void cw_nursery_heed(cw_nursery *n, cw_go_on go_on);
 
 /* Makes a new nursery file and leaves it open for work. season = year of digging; ship = planned first shipping day. */
 typedef struct cw_season {
