@@ -1,5 +1,12 @@
 /* SPDX-License-Identifier: MIT */
-/* After a request, the password that it carried is nowhere in the memory of the running program. OWASP ASVS 4.0.3: 8.3.6. */
+/* After a request, the password that it carried is nowhere in the memory of the running program, nor any 16 bytes of it in one
+ * piece. OWASP ASVS 4.0.3: 8.3.6.
+ *
+ * It depends on the machine: the C library has a memcpy and strlen of its own for each kind of processor, which hold a text in
+ * vector registers, and what saves registers (the dynamic linker, when a function is bound at its first call) leaves them on a
+ * thread's stack, where nobody wipes. So the same is asked of the program in several ways that the C library has on this
+ * machine (GLIBC_TUNABLES; a word that a processor or another library does not know changes nothing), and what is looked for
+ * are pieces as small as a register. */
 #include "serving.h"
 #include "support/program.h"
 
@@ -9,8 +16,20 @@
 
 #define SECRET "zqx seven green " TAIL
 #define TAIL   "tubers in May" /* what is freed loses its first bytes to the allocator's own notes */
+#define WINDOW 12              /* of 16 bytes in a row, 12 begin at a multiple of four */
 
-/* How often the program's writable memory holds these words. */
+/* How often these bytes hold a window of the words. */
+static int count_in(const char *bytes, size_t n, const char *words)
+{
+    size_t length = strlen(words);
+    int found = 0;
+    for (size_t from = 0; from + WINDOW <= length; from += 4)
+        for (const char *p = bytes; (p = memmem(p, (size_t)(bytes + n - p), words + from, WINDOW)) != NULL; p++)
+            found++;
+    return found;
+}
+
+/* How often the program's writable memory holds a piece of these words. */
 static int found_in(pid_t pid, const char *words)
 {
     char path[64], line[512];
@@ -30,9 +49,7 @@ static int found_in(pid_t pid, const char *words)
         for (unsigned long long at = from; at < to; at += sizeof piece - strlen(words)) {
             size_t want = to - at < sizeof piece ? (size_t)(to - at) : sizeof piece;
             ssize_t got = pread(mem, piece, want, (off_t)at);
-            for (char *p = piece;
-                 got > 0 && (p = memmem(p, (size_t)(piece + got - p), words, strlen(words))) != NULL; p++)
-                found++;
+            found += got > 0 ? count_in(piece, (size_t)got, words) : 0;
         }
     }
     close(mem);
@@ -61,43 +78,60 @@ static int ask(unsigned port, const char *head, const char *body, bool slowly, i
     return status;
 }
 
-static void test_nothing_stays(void **state)
+static const struct row {
+    const char *name, *body;
+    int status;
+} rows[] = {
+    { "signed in", "{\"name\":\"Marta\",\"password\":\"" SECRET "\"}", 200 },
+    { "refused", "{\"name\":\"Nobody\",\"password\":\"" SECRET "\"}", 401 },
+    { "a member too many", "{\"name\":\"Marta\",\"password\":\"" SECRET "\",\"x\":1}", 422 },
+    { "not JSON", "{\"name\":\"Marta\",\"password\":\"" SECRET "\",", 400 },
+    { "JSON that ends within it", "{\"name\":\"Marta\",\"password\":\"" SECRET, 400 },
+};
+
+/* What the C library is told to do without. "": as it is here. */
+static const char *const ways[] = {
+    "", "-AVX512F,-AVX512VL,-AVX512BW,-EVEX", "-AVX512F,-AVX512VL,-AVX512BW,-AVX2,-AVX", "-ERMS,-FSRM",
+    "-XSAVEC", "-XSAVEC,-XSAVE,-AVX512F,-AVX2,-AVX",
+};
+
+static void nothing_stays(pid_t pid, unsigned port, const char *way, const struct row *row, bool slowly)
 {
     static const char sign_in[] = "POST /api/session HTTP/1.1\r\nHost: localhost\r\n";
-    static const struct {
-        const char *name, *body;
-        int status;
-    } rows[] = {
-        { "signed in", "{\"name\":\"Marta\",\"password\":\"" SECRET "\"}", 200 },
-        { "refused", "{\"name\":\"Nobody\",\"password\":\"" SECRET "\"}", 401 },
-        { "a member too many", "{\"name\":\"Marta\",\"password\":\"" SECRET "\",\"x\":1}", 422 },
-        { "not JSON", "{\"name\":\"Marta\",\"password\":\"" SECRET "\",", 400 },
-        { "JSON that ends within it", "{\"name\":\"Marta\",\"password\":\"" SECRET, 400 },
-    };
+    int fd = -1, status = ask(port, sign_in, row->body, slowly, &fd);
+    int found = found_in(pid, SECRET); /* the connection is still open */
+    for (int i = 0; found > 0 && i < 20; i++) { /* the request is freed after its reply has left */
+        usleep(50000);
+        found = found_in(pid, SECRET);
+    }
+    close(fd);
+    if (status == row->status && found == 0)
+        return;
+    stop_program(pid);
+    fail_msg("%s%s, processor '%s': %d, found %d times", row->name, slowly ? ", letter by letter" : "", way, status,
+             found);
+}
+
+static void test_nothing_stays(void **state)
+{
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
-    unsigned port = 0;
+    char tunables[120];
     (void)state;
     test_nursery_make(&t);
     cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, SECRET, &err), &err);
     cw_nursery_close(t.n);
-    pid_t pid = start_program(t.path, &port);
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-        for (int slowly = 0; slowly < 2; slowly++) {
-            int fd = -1, status = ask(port, sign_in, rows[i].body, slowly, &fd);
-            int found = found_in(pid, TAIL); /* the connection is still open */
-            if (found > 0)
-                usleep(200000); /* the request is freed after its reply has left */
-            if (found > 0)
-                found = found_in(pid, TAIL);
-            close(fd);
-            if (status != rows[i].status || found > 0)
-                stop_program(pid);
-            if (status != rows[i].status || found > 0)
-                fail_msg("%s%s: %d, found %d times", rows[i].name, slowly ? ", letter by letter" : "", status,
-                         found);
-        }
-    assert_int_equal(stop_program(pid), 0);
+    for (size_t w = 0; w < sizeof ways / sizeof ways[0]; w++) {
+        unsigned port = 0;
+        snprintf(tunables, sizeof tunables, "glibc.cpu.hwcaps=%s", ways[w]);
+        assert_int_equal(ways[w][0] ? setenv("GLIBC_TUNABLES", tunables, 1) : unsetenv("GLIBC_TUNABLES"), 0);
+        pid_t pid = start_program(t.path, &port);
+        unsetenv("GLIBC_TUNABLES");
+        for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+            for (int slowly = 0; slowly < 2; slowly++)
+                nothing_stays(pid, port, ways[w], &rows[i], slowly == 1);
+        assert_int_equal(stop_program(pid), 0);
+    }
     cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
     test_nursery_free(&t);
 }
@@ -168,6 +202,7 @@ static void test_the_look_finds(void **state)
     (void)state;
     assert_non_null(kept);
     assert_true(found_in(getpid(), TAIL) >= 1);
+    assert_true(count_in("a register: 16b", 15, "xx a register: 16b xx") >= 1);
     free(kept);
 }
 
