@@ -25,8 +25,9 @@ static void bind_now(char *argv[])
         execv(path, argv);
         execv("/proc/self/exe", argv); /* the file was replaced since */
     }
-    fputs("clumpwise: warning: cannot begin again with LD_BIND_NOW=1; pieces of passwords may stay in memory\n",
-          stderr);
+    fputs(
+        "clumpwise: warning: cannot begin again with LD_BIND_NOW=1; pieces of passwords may stay in memory\n",
+        stderr);
 }
 
 int main(int argc, char *argv[])

@@ -1,9 +1,39 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/json.h"
 
+#include <malloc.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
+
+static _Thread_local bool starved; /* the library hands its allocator no context */
+
+static void *allocate(size_t n)
+{
+    void *block = malloc(n);
+    starved = starved || block == NULL;
+    return block;
+}
+
+static void wipe_and_free(void *block)
+{
+    if (block)
+        explicit_bzero(block, malloc_usable_size(block));
+    free(block);
+}
+
+void cw_json_careful(void)
+{
+    json_set_alloc_funcs(allocate, wipe_and_free);
+}
+
+bool cw_json_starved(void)
+{
+    bool was = starved;
+    starved = false;
+    return was;
+}
 
 static void drop(json_t **document)
 {

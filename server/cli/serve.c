@@ -1,6 +1,4 @@
 /* SPDX-License-Identifier: MIT */
-#include <jansson.h>
-#include <malloc.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -42,14 +40,6 @@ static const char *default_web(void)
     return NULL;
 }
 
-/* What is read from JSON may be a password: nothing of it stays in memory that was given back. */
-static void wipe_and_free(void *block)
-{
-    if (block)
-        explicit_bzero(block, malloc_usable_size(block));
-    free(block);
-}
-
 static cw_code run(cw_call *call, cw_error *err)
 {
     sigset_t stop;
@@ -71,7 +61,6 @@ static cw_code run(cw_call *call, cw_error *err)
     sigaddset(&stop, SIGINT);
     sigaddset(&stop, SIGTERM);
     sigprocmask(SIG_BLOCK, &stop, NULL);
-    json_set_alloc_funcs(malloc, wipe_and_free);
     cw_code code = cw_server_start(&how, &server, err);
     if (code != CW_OK)
         return code;

@@ -191,8 +191,6 @@ static void check_body(cw_request *q, int64_t length)
                              (type[16] != '\0' && type[16] != ';' && type[16] != ' ')))
         cw_reply_problem_as(q, 415, "media-type", "the body must be application/json");
     q->body.max = cap ? cap : 1;
-    if (q->status == 0 && cap == CW_SMALL_BODY) /* where secrets come: growing would leave copies behind */
-        cw_text_reserve(&q->body, length > 0 ? (size_t)length : length < 0 ? cap : 0);
 }
 
 static void read_small_headers(cw_request *q)
@@ -292,20 +290,8 @@ static void begin(cw_request *q, const char *method, const char *version)
         read_small_headers(q);
     if (q->status == 0 && q->route && q->route->access == CW_ROUTE_SLOW)
         cw_daemon_address(q);
-}
-
-static void parse_body(cw_request *q)
-{
-    json_error_t where;
-    cw_error err = CW_ERROR_NONE;
-    if (q->body.length == 0)
-        return;
-    q->json = json_loadb(q->body.data, q->body.length, JSON_REJECT_DUPLICATES, &where);
-    if (q->json)
-        return;
-    cw_error_at(&err, CW_USAGE, "body", where.line > 0 ? where.line : 0, NULL, "is not JSON: %.200s",
-                where.text);
-    cw_reply_problem(q, &err);
+    if (q->status == 0)
+        cw_body_expect(q, (size_t)told_length(q));
 }
 
 static enum MHD_Result finish(cw_request *q)
@@ -314,9 +300,7 @@ static enum MHD_Result finish(cw_request *q)
         return cw_send(q);
     if (q->route == NULL)
         return cw_files_answer(q);
-    if (q->json == NULL)
-        parse_body(q);
-    if (q->status == 0 && atomic_load(&q->server->stopping)) {
+    if (atomic_load(&q->server->stopping)) {
         cw_reply_problem_as(q, 503, "stopping", "the server is being stopped");
         q->retry_after = 10;
     }
@@ -358,12 +342,8 @@ enum MHD_Result cw_daemon_handle(void *self, struct MHD_Connection *c, const cha
     }
     if (*n > 0) {
         if (q->status == 0)
-            cw_text_addn(&q->body, bytes, *n);
+            cw_body_add(q, bytes, *n);
         *n = 0;
-        if (q->body.failed && q->status == 0) {
-            q->refused = true;
-            cw_reply_problem_as(q, 413, "too-large", "the body is larger than this address takes");
-        }
         return MHD_YES;
     }
     return finish(q);

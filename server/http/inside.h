@@ -11,13 +11,14 @@
 #include <pthread.h>
 #include <stdatomic.h>
 
-#define CW_READERS      3
-#define CW_SLOW_AT_ONCE 2     /* of CW_ROUTE_SLOW */
-#define CW_GROUP        256   /* requests in one COMMIT at most */
-#define CW_WAIT_MS      30000 /* longer than this no request waits in a queue */
-#define CW_CONNECTIONS  512
-#define CW_PER_ADDRESS  100u
-#define CW_POOL         2
+#define CW_READERS        3
+#define CW_SLOW_AT_ONCE   2     /* of CW_ROUTE_SLOW */
+#define CW_GROUP          256   /* requests in one COMMIT at most */
+#define CW_WAIT_MS        30000 /* longer than this no request waits in a queue */
+#define CW_CONNECTIONS    512
+#define CW_PER_ADDRESS    100u
+#define CW_POOL           2
+#define CW_BODIES_AT_ONCE ((size_t)64 << 20) /* bytes of bodies beyond CW_SMALL_BODY that are held at once */
 
 /* Requests that wait for a worker. */
 typedef struct cw_queue {
@@ -105,6 +106,8 @@ struct cw_server {
     bool tls, loopback;
     atomic_bool stopping;
     atomic_bool giving_up;    /* the grace of a stop is over: what still runs is given up */
+    _Atomic size_t bodies;    /* bytes of large bodies that are held */
+    atomic_bool gave_back;    /* one of them since the keeper last looked: memory can be given back */
     atomic_long in_flight;    /* requests begun and not yet completed */
     _Atomic uint64_t writes;  /* groups committed: caches are good while it stands */
     _Atomic uint64_t written; /* requests in them */
@@ -120,6 +123,15 @@ struct cw_server {
     struct cw_keeper *keeper; /* backups and housekeeping, keeper.c */
     int web;                  /* folder's descriptor, -1: none */
 };
+
+/* body.c: by the library's thread while it comes; each may set a refusal */
+void cw_body_expect(cw_request *q, size_t length); /* as told, and not beyond the route's cap */
+void cw_body_add(cw_request *q, const char *bytes, size_t n);
+void cw_glance_add(cw_glance *g, const char *bytes, size_t n);
+void cw_body_drop(cw_request *q); /* its bytes and what was read of them */
+/* and by the worker: read, CW_USAGE if it is no JSON; and what was read given back */
+cw_code cw_body_open(cw_request *q, cw_error *err) CW_MUST_CHECK;
+void cw_body_close(cw_request *q);
 
 /* jobs.c */
 /* There is a reply then, or a handler to go on with; the code is the handler's, the reply to it already made. */

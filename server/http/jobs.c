@@ -86,7 +86,10 @@ cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_erro
 {
     if (n)
         cw_nursery_heed(n, cw_heed_within(q));
-    cw_code code = handler(q, n, err);
+    cw_code code = cw_body_open(q, err);
+    if (code == CW_OK)
+        code = handler(q, n, err);
+    cw_body_close(q);
     if (n)
         cw_nursery_heed(n, (cw_go_on){ 0 });
     if (code != CW_OK) {

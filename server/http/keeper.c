@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include <dirent.h>
 #include <errno.h>
+#include <malloc.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -159,6 +160,9 @@ static void *run(void *self)
             back_up(k);
         }
         cw_watch_tick(k->server);
+        if (atomic_exchange(&k->server->gave_back, false))
+            malloc_trim(
+                0); /* freed pieces lie scattered over the threads' arenas, which the library keeps by itself */
         clock_gettime(CLOCK_REALTIME, &until);
         until.tv_sec += 1;
         pthread_cond_timedwait(&k->wake, &k->lock, &until);

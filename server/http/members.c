@@ -233,14 +233,6 @@ cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, v
     return CW_OK;
 }
 
-cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err)
-{
-    *out = q->json;
-    if (q->json == NULL)
-        return cw_error_set(err, CW_USAGE, "a JSON body is needed");
-    return CW_OK;
-}
-
 cw_code cw_body_read(const cw_request *q, void *out, cw_error *err)
 {
     const json_t *body = NULL;

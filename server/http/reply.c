@@ -2,6 +2,7 @@
 #include "http/request.h"
 
 #include "base/json.h"
+#include "http/inside.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -20,9 +21,8 @@ void cw_request_free(cw_request *q)
         return;
     cw_task_leave(q);
     cw_uri_free(&q->uri);
-    cw_text_wipe(&q->body); /* a password may be in it */
+    cw_body_drop(q);
     cw_text_wipe(&q->reply);
-    json_decref(q->json);
     json_decref(q->errors);
     json_decref(q->with);
     free(q->then_keep);

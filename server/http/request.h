@@ -16,6 +16,15 @@ typedef struct cw_task cw_task;
 
 #define CW_MAX_KEY_BYTES 320 /* Idempotency-Key and whose the entry is */
 
+/* What can be told of a body of JSON before it is read (body.c). */
+typedef struct cw_glance {
+    bool text, escaped;    /* within a text; after its backslash */
+    bool begun, list;      /* something came; it is a list */
+    size_t depth, deepest; /* brackets that are open; most at once */
+    size_t elements;       /* of the list */
+    size_t cost, dearest;  /* bytes when read: of all, or of the list's element at hand; the most */
+} cw_glance;
+
 struct cw_request {
     struct cw_server *server;
     struct MHD_Connection *connection;
@@ -27,7 +36,10 @@ struct cw_request {
     const cw_route *route;
     cw_path_param params[CW_MAX_PATH_PARAMS];
     cw_text body;
-    json_t *json; /* the body, once read */
+    size_t told, held; /* its length as told; the same, if it counts in the server's budget */
+    cw_glance glance;
+    size_t body_at, body_row; /* bytes and elements of a list that are read */
+    json_t *json;             /* the body, or the element at hand, while a worker has it */
 
     cw_asker who;
     cw_task *task; /* NULL: nobody can ask after it, task.h */

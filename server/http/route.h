@@ -160,9 +160,14 @@ struct cw_member {
 cw_code cw_query_read(const cw_request *q, void *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_body_read(const cw_request *q, void *out, cw_error *err) CW_MUST_CHECK;
 
-/* The body itself, when it is a list or either; and an object inside it, `row` being its 1-based place (0:
+/* The body itself, when it is no list; and an object inside it, `row` being its 1-based place (0:
  * none). */
 cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err) CW_MUST_CHECK;
+/* A body that is a list is had element by element, each until the next is asked for; NULL after the last. More than
+ * CW_MAX_ORDERS_PER_POST are counted, and not to be had: refuse them first. */
+bool cw_body_is_list(const cw_request *q);
+size_t cw_body_elements(const cw_request *q);
+cw_code cw_body_next(cw_request *q, const json_t **out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, void *out,
                        cw_error *err) CW_MUST_CHECK;
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/server.h"
 
+#include "base/json.h"
 #include "cli/clock.h"
 #include "http/daemon.h"
 #include <arpa/inet.h>
@@ -242,6 +243,7 @@ cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
     cw_server *s = sodium_init() < 0 ? NULL : calloc(1, sizeof *s);
     if (s == NULL)
         return cw_error_memory(err);
+    cw_json_careful();
     json_object_seed(0); /* once, before threads do */
     s->how = *how;
     s->web = -1;

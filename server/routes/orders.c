@@ -22,37 +22,35 @@ static json_t *fate_of(json_t *answer, cw_code code, const cw_error *err)
 }
 
 /* Machine failures end the list; anything else is one order's own fate. *first keeps the first refusal. */
-static cw_code take_all(cw_request *q, cw_nursery *n, const json_t *list, json_t **fates, cw_error *first,
-                        cw_error *err)
+static cw_code take_all(cw_request *q, cw_nursery *n, json_t **fates, cw_error *first, cw_error *err)
 {
-    size_t i;
-    json_t *order;
-    json_array_foreach((json_t *)(uintptr_t)list, i, order)
-    {
+    const json_t *order = NULL;
+    for (long i = 0;; i++) {
         cw_error own = CW_ERROR_NONE;
         json_t *answer = NULL;
-        cw_code code = cw_intake_order(n, cw_request_asker(q), order, &answer, &own);
+        cw_code code = cw_body_next(q, &order, err);
+        if (code != CW_OK || order == NULL)
+            return code;
+        code = cw_intake_order(n, cw_request_asker(q), order, &answer, &own);
         if (code == CW_MACHINE) {
             json_decref(answer);
             return cw_error_set(err, code, "%s", own.text);
         }
-        own.row = own.row ? own.row : (long)i + 1;
+        own.row = own.row ? own.row : i + 1;
         if (code != CW_OK && first->code == CW_OK)
             *first = own;
         cw_json_append_take(fates, fate_of(answer, code, &own));
     }
-    return CW_OK;
 }
 
-static cw_code post_list(cw_request *q, cw_nursery *n, const json_t *list, cw_error *err)
+static cw_code post_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_error first = CW_ERROR_NONE;
-    json_t *fates = json_array();
-    if (json_array_size(list) == 0 || json_array_size(list) > CW_MAX_ORDERS_PER_POST) {
-        json_decref(fates);
+    size_t count = cw_body_elements(q);
+    if (count == 0 || count > CW_MAX_ORDERS_PER_POST)
         return cw_error_set(err, CW_REFUSED, "a list has 1 to %d orders", CW_MAX_ORDERS_PER_POST);
-    }
-    cw_code code = take_all(q, n, list, &fates, &first, err);
+    json_t *fates = json_array();
+    cw_code code = take_all(q, n, &fates, &first, err);
     if (code == CW_OK && first.code == CW_OK)
         return cw_reply_json_take(q, 201, fates, err);
     if (code != CW_OK) {
@@ -85,11 +83,11 @@ cw_code cw_route_orders_post(cw_request *q, cw_nursery *n, cw_error *err)
     const json_t *body = NULL;
     json_t *answer = NULL, *v;
     const char *name;
+    if (cw_body_is_list(q))
+        return post_list(q, n, err);
     cw_code code = cw_body_json(q, &body, err);
     if (code != CW_OK)
         return code;
-    if (json_is_array(body))
-        return post_list(q, n, body, err);
     code = cw_intake_order(n, cw_request_asker(q), body, &answer, err);
     if (code == CW_OK)
         return cw_reply_json_take(q, 201, json_pack("[o]", answer), err);

@@ -135,7 +135,7 @@ static cw_request *request_of(const char *text)
         fail_msg("no such route: %.*s", (int)line, text);
     tried[q->route - cw_routes] = q->route;
     if (text[line])
-        q->json = json_loads(text + line + 1, JSON_REJECT_DUPLICATES, NULL);
+        asked_body(q, text + line + 1, strlen(text + line + 1));
     return q;
 }
 
@@ -264,7 +264,7 @@ static const char *const changes[] = {
     "POST "
     "/api/"
     "orders\n{\"order\":\"S#\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}",
-    "PATCH /api/settings\n{\"confidence\":\"0.#\"}",
+    "PATCH /api/settings\n{\"confidence\":\"0.9#\"}",
     "POST /api/counts\n{\"lot\":\"M4\",\"stage\":\"division\",\"count\":1#}",
 };
 

@@ -24,7 +24,8 @@ static int count_in(const char *bytes, size_t n, const char *words)
     size_t length = strlen(words);
     int found = 0;
     for (size_t from = 0; from + WINDOW <= length; from += 4)
-        for (const char *p = bytes; (p = memmem(p, (size_t)(bytes + n - p), words + from, WINDOW)) != NULL; p++)
+        for (const char *p = bytes; (p = memmem(p, (size_t)(bytes + n - p), words + from, WINDOW)) != NULL;
+             p++)
             found++;
     return found;
 }
@@ -91,7 +92,7 @@ static const struct row {
 
 /* What the C library is told to do without. "": as it is here. */
 static const char *const ways[] = {
-    "", "-AVX512F,-AVX512VL,-AVX512BW,-EVEX", "-AVX512F,-AVX512VL,-AVX512BW,-AVX2,-AVX", "-ERMS,-FSRM",
+    "",        "-AVX512F,-AVX512VL,-AVX512BW,-EVEX", "-AVX512F,-AVX512VL,-AVX512BW,-AVX2,-AVX", "-ERMS,-FSRM",
     "-XSAVEC", "-XSAVEC,-XSAVE,-AVX512F,-AVX2,-AVX",
 };
 
@@ -99,7 +100,7 @@ static void nothing_stays(pid_t pid, unsigned port, const char *way, const struc
 {
     static const char sign_in[] = "POST /api/session HTTP/1.1\r\nHost: localhost\r\n";
     int fd = -1, status = ask(port, sign_in, row->body, slowly, &fd);
-    int found = found_in(pid, SECRET); /* the connection is still open */
+    int found = found_in(pid, SECRET);          /* the connection is still open */
     for (int i = 0; found > 0 && i < 20; i++) { /* the request is freed after its reply has left */
         usleep(50000);
         found = found_in(pid, SECRET);
@@ -108,8 +109,8 @@ static void nothing_stays(pid_t pid, unsigned port, const char *way, const struc
     if (status == row->status && found == 0)
         return;
     stop_program(pid);
-    fail_msg("%s%s, processor '%s': %d, found %d times", row->name, slowly ? ", letter by letter" : "", way, status,
-             found);
+    fail_msg("%s%s, processor '%s': %d, found %d times", row->name, slowly ? ", letter by letter" : "", way,
+             status, found);
 }
 
 static void test_nothing_stays(void **state)

@@ -132,15 +132,26 @@ static inline void asked_prepare(asked *a, cw_request *q)
     atomic_store(&asked_drawn, ASKED_FOREVER);
 }
 
+/* As if it had come over the wire. */
+static inline void asked_body(cw_request *q, const char *bytes, size_t n)
+{
+    q->body = CW_TEXT(CW_MAX_BODY_BYTES);
+    cw_text_addn(&q->body, bytes, n);
+    cw_glance_add(&q->glance, bytes, n);
+}
+
 /* What a reader and then, if the route wants it, the writer do. */
 static inline cw_code asked_run(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    cw_code code = q->route->handler(q, n, err);
+    cw_code code = cw_body_open(q, err);
+    if (code == CW_OK)
+        code = q->route->handler(q, n, err);
     if (code == CW_OK && q->then) {
         cw_handler then = q->then;
         q->then = NULL;
         code = then(q, n, err);
     }
+    cw_body_close(q);
     return code;
 }
 

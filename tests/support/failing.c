@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/failing.h"
 
-#include <jansson.h>
+#include "base/json.h"
 #include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,12 +12,16 @@ void *__real_realloc(void *p, size_t n);
 char *__real_strdup(const char *s);
 void __real_free(void *p);
 json_t *__real_json_loads(const char *text, size_t flags, json_error_t *where);
+json_t *__real_json_loadb(const char *bytes, size_t n, size_t flags, json_error_t *where);
+json_t *__wrap_json_loadb(const char *bytes, size_t n, size_t flags, json_error_t *where);
 void *__wrap_malloc(size_t n);
 void *__wrap_calloc(size_t n, size_t size);
 void *__wrap_realloc(void *p, size_t n);
 char *__wrap_strdup(const char *s);
 void __wrap_free(void *p);
 json_t *__wrap_json_loads(const char *text, size_t flags, json_error_t *where);
+
+static _Thread_local bool none_left;
 
 /* The models work on several threads. */
 static atomic_long seen, hits, outstanding, fails_at = -1;
@@ -71,7 +75,7 @@ bool failing_now(failing_whose whose)
 
 void *__wrap_malloc(size_t n)
 {
-    void *p = failing_now(FAILING_OURS) ? NULL : __real_malloc(n);
+    void *p = none_left || failing_now(FAILING_OURS) ? NULL : __real_malloc(n);
     outstanding += p != NULL;
     return p;
 }
@@ -115,7 +119,19 @@ json_t *__wrap_json_loads(const char *text, size_t flags, json_error_t *where)
     return document;
 }
 
+/* The same of a body: without memory for the first piece of it. */
+json_t *__wrap_json_loadb(const char *bytes, size_t n, size_t flags, json_error_t *where)
+{
+    bool was = atomic_load(&counting);
+    none_left = failing_now(FAILING_OURS);
+    counting = false;
+    json_t *document = __real_json_loadb(bytes, n, flags, where);
+    counting = was;
+    none_left = false;
+    return document;
+}
+
 void failing_install(void)
 {
-    json_set_alloc_funcs(__wrap_malloc, __wrap_free);
+    cw_json_careful(); /* by way of our own malloc */
 }

@@ -3,7 +3,7 @@
 #define CW_TESTS_SUPPORT_FAILING_H
 
 /* Memory that ends when a test says so. A program that links with -Wl,--wrap=malloc (and calloc, realloc, strdup, free,
- * json_loads) and calls failing_install has every allocation of our own code and of jansson counted here, and the n-th of
+ * json_loads, json_loadb) and calls failing_install has every allocation of our own code and of jansson counted here, and the n-th of
  * them refused while armed. What other libraries take for themselves inside is theirs and does not count, except SQLite's,
  * which the test hands over by failing_now from its own allocator. */
 #include <stdbool.h>
