@@ -95,12 +95,16 @@ void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out);
 /* CSV with a header (LF line ends, as RFC 4180 readers accept); JSON as an array of objects; an aligned table with
  * numbers to the right for people. */
 cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
+
+/* The same for a spreadsheet: a text that it would take for a formula (OWASP, "CSV Injection": one that begins with = + - @, a
+ * tab or a carriage return) stands behind an apostrophe. Not for what is to be read again: the apostrophe stays. */
+cw_code cw_table_csv_sheet(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 
 /* The same in pieces, so that a long answer need not stand in memory: rows as often as there are more (of tables with the same
  * columns; the first one, which may be empty, gives the header), then end, then free. After an error only free. */
-typedef enum cw_format { CW_AS_CSV, CW_AS_JSON } cw_format;
+typedef enum cw_format { CW_AS_CSV, CW_AS_JSON, CW_AS_SHEET } cw_format; /* the last: cw_table_csv_sheet's */
 
 typedef struct cw_writer {
     cw_format format;

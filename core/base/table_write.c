@@ -65,7 +65,7 @@ static cw_code prefixes_make(cw_writer *w, const cw_table *t, cw_error *err)
         return cw_error_memory(err);
     for (size_t c = 0; c < t->width; c++) {
         w->prefix[c] = w->prefixes.length;
-        if (w->format == CW_AS_CSV)
+        if (w->format != CW_AS_JSON)
             cw_text_add(&w->prefixes, c ? "," : "");
         else
             cw_text_addf(&w->prefixes, "%s\"%s\":", c ? "," : "{", t->columns[c].name);
@@ -78,9 +78,9 @@ static cw_code begin(cw_writer *w, const cw_table *t, cw_error *err)
 {
     cw_text head = CW_TEXT((size_t)1 << 20);
     cw_code code = prefixes_make(w, t, err);
-    for (size_t c = 0; c < t->width && w->format == CW_AS_CSV; c++)
+    for (size_t c = 0; c < t->width && w->format != CW_AS_JSON; c++)
         cw_text_addf(&head, "%s%s", c ? "," : "", t->columns[c].name);
-    cw_text_addc(&head, w->format == CW_AS_CSV ? '\n' : '[');
+    cw_text_addc(&head, w->format != CW_AS_JSON ? '\n' : '[');
     if (code == CW_OK)
         code = cw_text_check(&head, err);
     if (code == CW_OK)
@@ -100,17 +100,19 @@ static inline bool json_special(char c)
     return c == '"' || c == '\\' || (unsigned char)c < 0x20;
 }
 
-/* A cell that a spreadsheet would take for a formula is left as it is: a CSV is data, and changing it would break
- * the round trip. The workbook export writes texts as texts. */
 static cw_code csv_text(cw_writer *w, const char *s, cw_error *err)
 {
     cw_code code = CW_OK;
     size_t n = strlen(s), i = 0;
     while (i < n && !csv_special(s[i]))
         i++;
-    bool quoted = i < n;
-    if (quoted && have_room(w, 1, &code, err))
+    bool quoted = i < n, formula = w->format == CW_AS_SHEET && s[0] && strchr("=+-@\t\r", s[0]);
+    if (!have_room(w, 2, &code, err))
+        return code;
+    if (quoted)
         put(w, "\"", 1);
+    if (formula)
+        put(w, "'", 1);
     for (size_t from = 0; from < n && code == CW_OK; from += CHUNK) {
         size_t length = n - from < CHUNK ? n - from : CHUNK;
         if (!have_room(w, 2 * length + 1, &code, err))
@@ -185,8 +187,8 @@ static cw_code write_cell(cw_writer *w, const cw_table *t, const cw_cell *cell, 
         return code;
     put(w, w->prefixes.data + w->prefix[c], prefix);
     if (text)
-        return w->format == CW_AS_CSV ? csv_text(w, t->texts.data + cell->v.offset, err)
-                                      : json_text(w, t->texts.data + cell->v.offset, err);
+        return w->format != CW_AS_JSON ? csv_text(w, t->texts.data + cell->v.offset, err)
+                                       : json_text(w, t->texts.data + cell->v.offset, err);
     if (w->format == CW_AS_JSON)
         json_plain(w, &t->columns[c], cell);
     else if (!cell->null)
@@ -205,7 +207,7 @@ cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err)
         for (size_t c = 0; c < t->width && code == CW_OK; c++)
             code = write_cell(w, t, cell++, c, err);
         if (code == CW_OK && have_room(w, 1, &code, err))
-            w->buffer[w->used++] = w->format == CW_AS_CSV ? '\n' : '}';
+            w->buffer[w->used++] = w->format != CW_AS_JSON ? '\n' : '}';
     }
     return code;
 }
@@ -231,6 +233,11 @@ static cw_code write_whole(const cw_table *t, cw_format format, cw_sink to, cw_e
 cw_code cw_table_csv(const cw_table *t, cw_sink to, cw_error *err)
 {
     return write_whole(t, CW_AS_CSV, to, err);
+}
+
+cw_code cw_table_csv_sheet(const cw_table *t, cw_sink to, cw_error *err)
+{
+    return write_whole(t, CW_AS_SHEET, to, err);
 }
 
 cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err)

@@ -63,6 +63,17 @@ cw_code cw_people_each(cw_db *db, void (*row)(void *, const cw_person_row *), vo
     return code != CW_OK ? code : end;
 }
 
+cw_code cw_people_taken(cw_db *db, const char *name, bool *person, bool *key, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "people.taken");
+    bool found = false;
+    cw_code code = cw_stmt_one(s, &found, err, "t", name);
+    *person = found && cw_col_int(s, 0) != 0;
+    *key = found && cw_col_int(s, 1) != 0;
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
 cw_code cw_people_add(cw_db *db, const char *name, const char *role, const char *password, cw_instant at,
                       cw_error *err)
 {

@@ -40,6 +40,8 @@ cw_code cw_people_find(cw_db *db, const char *name, bool *found, cw_person_row *
                        cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_each(cw_db *db, void (*row)(void *context, const cw_person_row *p), void *context,
                        cw_error *err) CW_MUST_CHECK;
+/* Does a person, a key bear this name, in whatever case of its letters? */
+cw_code cw_people_taken(cw_db *db, const char *name, bool *person, bool *key, cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_add(cw_db *db, const char *name, const char *role, const char *password, cw_instant at,
                       cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_disable(cw_db *db, const char *name, bool disabled, cw_error *err) CW_MUST_CHECK;

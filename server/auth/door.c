@@ -9,7 +9,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "auth/throttle.h"
+#include "auth/tries.h"
 #include "base/banned.h"
 
 #define KNOWN       1024  /* identities kept at hand */
@@ -30,8 +30,20 @@ struct cw_door {
     cw_nursery *look;
     bool no_accounts;
     known *known;
-    cw_throttle accounts, addresses;
+    cw_tries tries;
 };
+
+/* For auth/tries.c, which counts under the door's lock. */
+cw_tries *cw_door_tries_lock(cw_door *d)
+{
+    pthread_mutex_lock(&d->lock);
+    return &d->tries;
+}
+
+void cw_door_tries_unlock(cw_door *d)
+{
+    pthread_mutex_unlock(&d->lock);
+}
 
 static cw_code refresh_accounts(cw_door *d, cw_error *err)
 {
@@ -49,8 +61,7 @@ cw_code cw_door_open(const char *path, cw_door **out, cw_error *err)
     if (d == NULL)
         return cw_error_memory(err);
     pthread_mutex_init(&d->lock, NULL);
-    cw_throttle_init(&d->accounts, 5, 60);
-    cw_throttle_init(&d->addresses, 20, 300);
+    cw_tries_init(&d->tries);
     d->known = calloc(KNOWN, sizeof *d->known);
     cw_code code = d->known ? CW_OK : cw_error_memory(err);
     if (code == CW_OK)
@@ -226,29 +237,4 @@ void cw_door_cookie(bool tls, const char *token, char *out, size_t size)
 {
     snprintf(out, size, "%s=%s; Path=/; HttpOnly; SameSite=Strict%s%s", tls ? COOKIE_TLS : COOKIE_BARE,
              token ? token : "", tls ? "; Secure" : "", token ? "" : "; Max-Age=0");
-}
-
-int cw_throttle_wait(cw_door *d, const char *name, const char *address, int64_t ticks)
-{
-    pthread_mutex_lock(&d->lock);
-    int account = cw_throttle_left(&d->accounts, name, ticks);
-    int place = cw_throttle_left(&d->addresses, address, ticks);
-    pthread_mutex_unlock(&d->lock);
-    return account > place ? account : place;
-}
-
-bool cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks)
-{
-    pthread_mutex_lock(&d->lock);
-    bool account = cw_throttle_count(&d->accounts, name, ticks);
-    bool place = cw_throttle_count(&d->addresses, address, ticks);
-    pthread_mutex_unlock(&d->lock);
-    return account || place;
-}
-
-void cw_throttle_passed(cw_door *d, const char *name)
-{
-    pthread_mutex_lock(&d->lock);
-    cw_throttle_clear(&d->accounts, name);
-    pthread_mutex_unlock(&d->lock);
 }

@@ -32,10 +32,24 @@ void cw_door_changed(cw_door *d); /* people, sessions or keys changed: forget wh
 /* Name of the cookie under TLS or not, and the cookie's text for a token (NULL: delete it). */
 void cw_door_cookie(bool tls, const char *token, char *out, size_t size);
 
-/* Throttling of sign-in, by account and by address: seconds to wait before this try may be made, 0 for none.
- * A wrong try is told with _failed (true when from now on it has to wait), a right one with _passed. */
-int cw_throttle_wait(cw_door *d, const char *name, const char *address, int64_t ticks);
-bool cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
-void cw_throttle_passed(cw_door *d, const char *name);
+/* One try at a secret. Who guesses must wait, and nobody else:
+ *
+ *   at sign-in       by name and address together, 5 free tries; by address, whatever the names, 20; and by name, whatever the
+ *                    addresses, 30, since guesses can come from many. The last does not hold for an address from which this
+ *                    person signed in well before (KNOWN_PLACES of them are remembered while the program runs): an owner is
+ *                    not locked out of the place where they work
+ *   in a session     by session alone: what others guess elsewhere does not touch it
+ *   codes            of a second factor by account and by address, for who tries them knows the password */
+typedef struct cw_try {
+    const char *name, *address; /* borrowed */
+    const char *session;        /* digest of the session that the try is made in, "" for none */
+    bool code;
+} cw_try;
+
+/* Seconds to wait before this try may be made, 0 for none. A wrong try is told with _failed (true when from now on it has to
+ * wait), a right one with _passed. */
+int cw_throttle_wait(cw_door *d, const cw_try *t, int64_t ticks);
+bool cw_throttle_failed(cw_door *d, const cw_try *t, int64_t ticks);
+void cw_throttle_passed(cw_door *d, const cw_try *t);
 
 #endif

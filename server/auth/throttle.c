@@ -1,18 +1,18 @@
 /* SPDX-License-Identifier: MIT */
 #include "auth/throttle.h"
 
+#include <sodium.h>
 #include <string.h>
 
 #include "base/banned.h"
 
 #define FORGET_MS (15 * 60 * 1000LL)
 
-/* FNV-1a, 64 bits (public domain, by Fowler, Noll and Vo). */
-static uint64_t hash(const char *s)
+/* With a secret of this run, so that nobody can choose a name that shares another's slot. */
+uint64_t cw_throttle_hash(const cw_throttle *t, const char *whom)
 {
-    uint64_t h = 14695981039346656037u;
-    for (; *s; s++)
-        h = (h ^ (unsigned char)*s) * 1099511628211u;
+    uint64_t h = 0;
+    crypto_shorthash((unsigned char *)&h, (const unsigned char *)whom, strlen(whom), t->secret);
     return h ? h : 1;
 }
 
@@ -21,17 +21,18 @@ void cw_throttle_init(cw_throttle *t, int free_tries, int most)
     memset(t, 0, sizeof *t);
     t->free_tries = free_tries;
     t->most = most;
+    randombytes_buf(t->secret, sizeof t->secret);
 }
 
 int cw_throttle_left(const cw_throttle *t, const char *whom, int64_t ticks)
 {
-    int64_t until = t->slots[hash(whom) % CW_THROTTLE_SLOTS].until;
+    int64_t until = t->slots[cw_throttle_hash(t, whom) % CW_THROTTLE_SLOTS].until;
     return until > ticks ? (int)((until - ticks + 999) / 1000) : 0;
 }
 
 bool cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
 {
-    uint64_t h = hash(whom);
+    uint64_t h = cw_throttle_hash(t, whom);
     int i = (int)(h % CW_THROTTLE_SLOTS);
     if (ticks - t->slots[i].last > FORGET_MS)
         t->slots[i].tries = 0;
@@ -47,7 +48,7 @@ bool cw_throttle_count(cw_throttle *t, const char *whom, int64_t ticks)
 
 void cw_throttle_clear(cw_throttle *t, const char *whom)
 {
-    uint64_t h = hash(whom);
+    uint64_t h = cw_throttle_hash(t, whom);
     int i = (int)(h % CW_THROTTLE_SLOTS);
     if (t->slots[i].whom != h)
         return;

@@ -8,6 +8,9 @@
 static const cw_option options[] = {
     { "--as", CW_OPT_TEXT, "TABLE", "the table to write to standard output, as CSV unless --json", 0, 0, NULL,
       false },
+    { "--sheet", CW_OPT_FLAG, NULL, "guard texts that a spreadsheet would take for a formula", 0, 0, NULL,
+      false },
+    { "--data", CW_OPT_FLAG, NULL, "leave texts as they are", 0, 0, NULL, false },
     { "--xlsx", CW_OPT_TEXT, "FILE", "the whole season as one workbook", 0, 0, NULL, false },
     { "--list", CW_OPT_FLAG, NULL, "which tables there are", 0, 0, NULL, false },
     { 0 },
@@ -18,7 +21,10 @@ static cw_code write_table(cw_call *call, cw_nursery *n, const char *name, cw_er
 {
     cw_sink out = cw_call_output(call);
     bool json = call->show == CW_SHOW_JSON;
-    cw_code code = cw_exporting_write(n, &call->who, name, json ? CW_AS_JSON : CW_AS_CSV, out, err);
+    bool sheet =
+        cw_call_flag(call, "--sheet") || (!cw_exporting_loads_again(name) && !cw_call_flag(call, "--data"));
+    cw_format format = json ? CW_AS_JSON : sheet ? CW_AS_SHEET : CW_AS_CSV;
+    cw_code code = cw_exporting_write(n, &call->who, name, format, out, err);
     return code == CW_OK && json ? out.write(out.self, "\n", 1, err) : code;
 }
 
@@ -37,6 +43,9 @@ static cw_code run(cw_call *call, cw_error *err)
     cw_nursery *n = NULL;
     const char *name = cw_call_text(call, "--as", NULL), *book = cw_call_text(call, "--xlsx", NULL);
     bool list = cw_call_flag(call, "--list");
+    if (cw_call_flag(call, "--sheet") && cw_call_flag(call, "--data"))
+        return cw_error_set(err, CW_USAGE,
+                            "--sheet and --data are two ways to write the same texts: say one");
     if ((name != NULL) + (book != NULL) + list != 1)
         return cw_error_set(err, CW_USAGE, "say one of --as TABLE, --xlsx FILE, --list");
     if (list)
@@ -58,7 +67,13 @@ const cw_verb cw_verb_export = {
     "any table as CSV, or the season as a workbook",
     "Writes one table to standard output, or the whole season as one .xlsx workbook. The tables that 'load' "
     "takes have "
-    "the columns that it takes: loading them again changes nothing.",
+    "the columns that it takes: loading them again changes nothing, and texts stand in them as they are. In "
+    "the "
+    "other tables a text that a spreadsheet would take for a formula (one that begins with = + - @) stands "
+    "behind "
+    "an apostrophe. --data and --sheet turn that off and on: buyers wrote names and notes, so take --sheet "
+    "before "
+    "you open orders in a spreadsheet. Workbooks are made for their owner only.",
     "clumpwise export season2031.db --as orders > orders.csv",
     options,
     1,

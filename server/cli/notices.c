@@ -3,10 +3,12 @@
 
 #include "desk/orders/notices.h"
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -42,7 +44,9 @@ static const char *state_of(const cw_call *call)
 
 static cw_code write_file(const char *path, const cw_text *t, cw_error *err)
 {
-    FILE *f = fopen(path, "wb");
+    unlink(path);
+    int fd = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600);
+    FILE *f = fd >= 0 ? fdopen(fd, "wb") : NULL;
     if (f == NULL)
         return cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be written: %s", strerror(errno));
     bool well = fwrite(t->data, 1, t->length, f) == t->length;

@@ -107,11 +107,11 @@ static cw_code ask_door(cw_request *q, cw_error *err)
                    .origin = header(q, "Origin"),
                    .fetch_site = header(q, "Sec-Fetch-Site"),
                    .host = header(q, "Host"),
-                   .tls = q->server->tls,
+                   .tls = q->tls,
                    .writes = q->method != CW_GET };
     cw_code code =
         cw_door_ask(q->server->door, &v, q->who.now, cw_clock_ticks(), &who, q->token, &stale, err);
-    cw_copy(q->actor, sizeof q->actor, who.name);
+    snprintf(q->actor, sizeof q->actor, "%s%s", who.program ? CW_KEY_ACTOR : "", who.name);
     cw_copy(q->csrf, sizeof q->csrf, who.csrf);
     q->who.actor = q->actor;
     q->who.role = who.role;
@@ -271,6 +271,9 @@ static void begin(cw_request *q, const char *method, const char *version)
         cw_reply_problem_as(q, 405, "method", "this method is not known here");
         return;
     }
+    /* A browser that speaks TLS with the proxy speaks TLS. */
+    const char *scheme = q->wire && q->wire->proxied ? header(q, "X-Forwarded-Proto") : NULL;
+    q->tls = q->server->tls || (scheme && strcmp(scheme, "https") == 0);
     set_now(q);
     q->came_at = atomic_load(&q->server->writes);
     find_route(q);

@@ -11,12 +11,15 @@
 #include <pthread.h>
 #include <stdatomic.h>
 
-#define CW_READERS        3
-#define CW_SLOW_AT_ONCE   2     /* of CW_ROUTE_SLOW */
-#define CW_GROUP          256   /* requests in one COMMIT at most */
-#define CW_WAIT_MS        30000 /* longer than this no request waits in a queue */
-#define CW_CONNECTIONS    512
-#define CW_PER_ADDRESS    100u
+#define CW_READERS      3
+#define CW_SLOW_AT_ONCE 2     /* of CW_ROUTE_SLOW */
+#define CW_GROUP        256   /* requests in one COMMIT at most */
+#define CW_WAIT_MS      30000 /* longer than this no request waits in a queue */
+#define CW_CONNECTIONS  512
+#define CW_PER_ADDRESS  100u
+/* From here on, who comes takes the place of who needs it least. Fewer than 128 below the limit: the library's thread sleeps on
+ * when it is handed just 128 events at once (0.9.75, MHD_epoll), and those could all be of connections that we have shut. */
+#define CW_CROWDED        448
 #define CW_POOL           2
 #define CW_BODIES_AT_ONCE ((size_t)64 << 20) /* bytes of bodies beyond CW_SMALL_BODY that are held at once */
 
@@ -46,6 +49,9 @@ typedef struct cw_wire {
     struct cw_wire *next, *before;
     int fd;
     unsigned char address[16]; /* of the client: IPv4 or IPv6, zeros behind */
+    unsigned held;             /* connections of that address, this one among them */
+    bool proxied;              /* it is the trusted proxy's */
+    bool shut;                 /* we have closed it; the library has yet to see that */
     atomic_int phase;
     _Atomic int64_t since; /* ticks */
     atomic_bool left;      /* the client has closed its side while its request was worked on */
@@ -55,6 +61,7 @@ typedef struct cw_wires {
     pthread_mutex_t lock;
     pthread_cond_t wake;
     cw_wire *first;
+    unsigned open; /* of those that are not shut */
     pthread_t sweeper;
     bool started, stopping;
     int64_t limits[CW_PHASE_REPLY + 1]; /* milliseconds; 0: none */
@@ -104,6 +111,7 @@ struct cw_server {
     char names[4][256]; /* Host names that are ours */
     unsigned port;
     bool tls, loopback;
+    unsigned char proxy[16]; /* address of the trusted proxy, as a wire's */
     atomic_bool stopping;
     atomic_bool giving_up;    /* the grace of a stop is over: what still runs is given up */
     _Atomic size_t bodies;    /* bytes of large bodies that are held */
@@ -142,6 +150,7 @@ void cw_jobs_stop(cw_jobs *j);               /* after all that was put is done *
 void cw_request_resume(cw_request *q);
 
 /* wire.c */
+bool cw_wire_address(const char *text, unsigned char out[16]); /* false: no address */
 cw_code cw_wires_start(cw_wires *w, const cw_serve *how, cw_error *err) CW_MUST_CHECK;
 void cw_wires_stop(cw_wires *w);
 void cw_wires_notify(void *self, struct MHD_Connection *c, void **socket_context,

@@ -8,16 +8,22 @@
 
 #include "base/banned.h"
 
-int cw_request_wait(const cw_request *q, const char *name)
+static cw_try try_of(const cw_request *q, const char *name, bool code)
 {
-    return cw_throttle_wait(q->server->door, name, q->address, cw_clock_ticks());
+    return (cw_try){ .name = name, .address = q->address, .session = q->token, .code = code };
 }
 
-static void tried(cw_request *q, const char *whom, const char *what, bool good)
+int cw_request_wait(const cw_request *q, const char *name)
+{
+    cw_try t = try_of(q, name, false);
+    return cw_throttle_wait(q->server->door, &t, cw_clock_ticks());
+}
+
+static void tried(cw_request *q, const cw_try *t, const char *what, bool good)
 {
     if (good)
-        cw_throttle_passed(q->server->door, whom);
-    else if (cw_throttle_failed(q->server->door, whom, q->address, cw_clock_ticks()))
+        cw_throttle_passed(q->server->door, t);
+    else if (cw_throttle_failed(q->server->door, t, cw_clock_ticks()))
         cw_watch_unusual(q->server, CW_UNUSUAL_TRIES);
     if (!good)
         q->refusal = what;
@@ -25,26 +31,20 @@ static void tried(cw_request *q, const char *whom, const char *what, bool good)
 
 void cw_request_tried(cw_request *q, const char *name, bool good)
 {
-    tried(q, name, "password", good);
-}
-
-/* No name has this byte, so nobody's tries at a password are counted there. */
-static const char *code_slot(const char *name, char out[CW_MAX_NAME + 2])
-{
-    snprintf(out, CW_MAX_NAME + 2, "\x01%s", name);
-    return out;
+    cw_try t = try_of(q, name, false);
+    tried(q, &t, "password", good);
 }
 
 int cw_request_code_wait(const cw_request *q, const char *name)
 {
-    char slot[CW_MAX_NAME + 2];
-    return cw_request_wait(q, code_slot(name, slot));
+    cw_try t = try_of(q, name, true);
+    return cw_throttle_wait(q->server->door, &t, cw_clock_ticks());
 }
 
 void cw_request_code_tried(cw_request *q, const char *name, bool good)
 {
-    char slot[CW_MAX_NAME + 2];
-    tried(q, code_slot(name, slot), "code", good);
+    cw_try t = try_of(q, name, true);
+    tried(q, &t, "code", good);
 }
 
 void cw_request_account(cw_request *q, int64_t person)
@@ -55,7 +55,7 @@ void cw_request_account(cw_request *q, int64_t person)
 
 void cw_request_cookie(cw_request *q, const char *token)
 {
-    cw_door_cookie(q->server->tls, token, q->cookie, sizeof q->cookie);
+    cw_door_cookie(q->tls, token, q->cookie, sizeof q->cookie);
 }
 
 const char *cw_request_session(const cw_request *q)

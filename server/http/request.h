@@ -32,6 +32,7 @@ struct cw_request {
     cw_uri uri;
     size_t target_length;
     bool bad_target;
+    bool tls; /* between the browser and us, or the proxy that is trusted */
     cw_method method;
     const cw_route *route;
     cw_path_param params[CW_MAX_PATH_PARAMS];
@@ -42,8 +43,8 @@ struct cw_request {
     json_t *json;             /* the body, or the element at hand, while a worker has it */
 
     cw_asker who;
-    cw_task *task; /* NULL: nobody can ask after it, task.h */
-    char actor[CW_MAX_NAME + 1];
+    cw_task *task;                  /* NULL: nobody can ask after it, task.h */
+    char actor[CW_MAX_NAME + 8];    /* a key's with CW_KEY_ACTOR before it */
     char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */
     char author[CW_MAX_NAME + 1];   /* who entered it, when a device kept it meanwhile; empty: not said */
     bool handed;                    /* somebody else entered it, and handed it over to the actor */

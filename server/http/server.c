@@ -13,13 +13,14 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/socket.h>
 #include <time.h>
 #include <unistd.h>
 
 #include "base/banned.h"
 
-#define BACKLOG   1024
+#define BACKLOG   4096
 #define STOP_MS   2000 /* for what was taken to be finished */
 #define LEAVE_MS  1000 /* for the replies of what was given up to leave */
 #define PEM_BYTES (256 * 1024)
@@ -28,8 +29,36 @@
     "NORMAL:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:-CIPHER-ALL:+AES-256-GCM:+CHACHA20-POLY1305:+AES-128-GCM:"   \
     "-KX-ALL:+ECDHE-ECDSA:+ECDHE-RSA:-MAC-ALL:+AEAD:%SERVER_PRECEDENCE"
 
+static enum MHD_Result keep_last(void *self, enum MHD_ValueKind kind, const char *name, const char *value)
+{
+    const char **last = self;
+    (void)kind;
+    if (value && strcasecmp(name, "X-Forwarded-For") == 0)
+        *last = value;
+    return MHD_YES;
+}
+
+/* The last address of the last line is what the trusted proxy itself saw; those before it are the client's own tale. */
+static bool forwarded_for(cw_request *q)
+{
+    const char *last = NULL;
+    unsigned char address[16];
+    if (q->wire == NULL || !q->wire->proxied)
+        return false;
+    MHD_get_connection_values(q->connection, MHD_HEADER_KIND, keep_last, &last);
+    if (last == NULL)
+        return false;
+    const char *comma = strrchr(last, ',');
+    last = comma ? comma + 1 : last;
+    last += strspn(last, " \t");
+    snprintf(q->address, sizeof q->address, "%.*s", (int)strcspn(last, " \t"), last);
+    return cw_wire_address(q->address, address);
+}
+
 void cw_daemon_address(cw_request *q)
 {
+    if (forwarded_for(q))
+        return;
     const union MHD_ConnectionInfo *info =
         MHD_get_connection_info(q->connection, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
     if (info == NULL || getnameinfo(info->client_addr,
@@ -167,15 +196,18 @@ static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *
         { MHD_OPTION_HTTPS_PRIORITIES, 0, (void *)(uintptr_t)PRIORITIES },
         { MHD_OPTION_END, 0, NULL },
     };
+    unsigned per_address = s->how.per_address ? s->how.per_address : CW_PER_ADDRESS;
+    if (s->how.trusted_proxy) /* which may hold them all; of others wire.c counts */
+        per_address = CW_CONNECTIONS;
     struct MHD_OptionItem none[] = { { MHD_OPTION_END, 0, NULL } };
     s->daemon = MHD_start_daemon(
         flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_THREAD_POOL_SIZE,
         (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CW_CONNECTIONS,
-        MHD_OPTION_PER_IP_CONNECTION_LIMIT, s->how.per_address ? s->how.per_address : CW_PER_ADDRESS,
-        MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(32 * 1024),
-        MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s,
-        MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s, MHD_OPTION_NOTIFY_CONNECTION, cw_wires_notify, s,
-        MHD_OPTION_ARRAY, s->tls ? tls : none, MHD_OPTION_END);
+        MHD_OPTION_PER_IP_CONNECTION_LIMIT, per_address, MHD_OPTION_CONNECTION_TIMEOUT, 30u,
+        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(32 * 1024), MHD_OPTION_STRICT_FOR_CLIENT, 0,
+        MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s, MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s,
+        MHD_OPTION_NOTIFY_CONNECTION, cw_wires_notify, s, MHD_OPTION_ARRAY, s->tls ? tls : none,
+        MHD_OPTION_END);
     if (s->daemon)
         return CW_OK;
     return s->tls
@@ -208,6 +240,9 @@ static cw_code start(cw_server *s, cw_error *err)
     cw_code code = s->tls ? read_pem(s->how.cert, &cert, err) : CW_OK;
     if (code == CW_OK && s->tls)
         code = read_pem(s->how.key, &key, err);
+    if (code == CW_OK && s->how.trusted_proxy && !cw_wire_address(s->how.trusted_proxy, s->proxy))
+        code = cw_error_set(err, CW_USAGE, "--trusted-proxy takes an address such as 127.0.0.1, not '%.80s'",
+                            s->how.trusted_proxy);
     if (code == CW_OK)
         code = open_socket(s, &fd, err);
     if (code == CW_OK && s->how.web && (s->web = open(s->how.web, O_RDONLY | O_DIRECTORY | O_CLOEXEC)) < 0)

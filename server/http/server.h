@@ -15,16 +15,18 @@
 typedef struct cw_server cw_server;
 
 typedef struct cw_serve {
-    const char *path;              /* nursery file */
-    const char *listen;            /* "127.0.0.1:8473", "[::1]:0"; port 0 lets the system choose */
-    const char *cert, *key;        /* PEM files; both or neither */
-    const char *web;               /* folder of the built pages, NULL: none */
-    const char *host;              /* a further name under which browsers reach it, may be NULL */
-    const char *backup_dir;        /* NULL: no backups */
-    unsigned backup_minutes;       /* between two of them; 0: 60 */
-    bool insecure_lan;             /* leave to listen beyond this machine without TLS */
-    cw_day today;                  /* CW_NO_DAY: the clock's */
-    unsigned per_address;          /* connections that one address may hold; 0: 100 */
+    const char *path;       /* nursery file */
+    const char *listen;     /* "127.0.0.1:8473", "[::1]:0"; port 0 lets the system choose */
+    const char *cert, *key; /* PEM files; both or neither */
+    const char *web;        /* folder of the built pages, NULL: none */
+    const char
+        *trusted_proxy;      /* address of the reverse proxy whose X-Forwarded-For is believed, NULL: none */
+    const char *host;        /* a further name under which browsers reach it, may be NULL */
+    const char *backup_dir;  /* NULL: no backups */
+    unsigned backup_minutes; /* between two of them; 0: 60 */
+    bool insecure_lan;       /* leave to listen beyond this machine without TLS */
+    cw_day today;            /* CW_NO_DAY: the clock's */
+    unsigned per_address;    /* connections that one address may hold; 0: 100 */
     unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
     unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#include <arpa/inet.h>
 #include <netinet/in.h>
 #include <poll.h>
 #include <stdlib.h>
@@ -24,6 +25,26 @@ static void look_whether_left(cw_wire *c)
         atomic_store(&c->left, true);
 }
 
+/* Writes down, in each of them, how many connections the address of this one holds now. Called with the lock held. */
+static unsigned recount(cw_wires *w, const cw_wire *one)
+{
+    unsigned n = 0;
+    for (const cw_wire *c = w->first; c; c = c->next)
+        n += !c->shut && memcmp(c->address, one->address, sizeof c->address) == 0;
+    for (cw_wire *c = w->first; c; c = c->next)
+        if (memcmp(c->address, one->address, sizeof c->address) == 0)
+            c->held = n;
+    return n;
+}
+
+static void shut(cw_wires *w, cw_wire *c)
+{
+    w->open -= !c->shut;
+    c->shut = true;
+    recount(w, c);
+    shutdown(c->fd, SHUT_RDWR);
+}
+
 static void sweep(cw_wires *w)
 {
     int64_t now = cw_clock_ticks();
@@ -31,8 +52,8 @@ static void sweep(cw_wires *w)
         if (atomic_load(&c->phase) == CW_PHASE_WORK)
             look_whether_left(c);
         int64_t limit = w->limits[atomic_load(&c->phase)];
-        if (limit > 0 && now - atomic_load(&c->since) > limit)
-            shutdown(c->fd, SHUT_RDWR);
+        if (limit > 0 && !c->shut && now - atomic_load(&c->since) > limit)
+            shut(w, c);
     }
 }
 
@@ -84,6 +105,12 @@ void cw_wires_stop(cw_wires *w)
     pthread_mutex_destroy(&w->lock);
 }
 
+bool cw_wire_address(const char *text, unsigned char out[16])
+{
+    memset(out, 0, 16);
+    return inet_pton(AF_INET, text, out) == 1 || inet_pton(AF_INET6, text, out) == 1;
+}
+
 static void copy_address(struct MHD_Connection *c, unsigned char out[16])
 {
     const union MHD_ConnectionInfo *info = MHD_get_connection_info(c, MHD_CONNECTION_INFO_CLIENT_ADDRESS);
@@ -94,16 +121,36 @@ static void copy_address(struct MHD_Connection *c, unsigned char out[16])
         memcpy(out, &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr, 16);
 }
 
-/* How many connections this one's address holds now. Called with the lock held. */
-static unsigned held(const cw_wires *w, const cw_wire *one)
+/* May it be closed to make room? One that has not asked yet, or not wholly: what is asked comes in one piece, and of those who
+ * dawdle the address that holds most comes first. One whose reply does not get through, after a while; one at work never. */
+static bool can_go(const cw_wire *c, int64_t now)
 {
-    unsigned n = 0;
-    for (const cw_wire *c = w->first; c; c = c->next)
-        n += memcmp(c->address, one->address, sizeof c->address) == 0;
-    return n;
+    int phase = atomic_load(&c->phase);
+    if (c->shut || phase == CW_PHASE_WORK)
+        return false;
+    return phase != CW_PHASE_REPLY || now - atomic_load(&c->since) > 10000;
 }
 
-/* The library turns the connection after the last that an address may hold away without a word; so the last one is told. */
+/* Of the address that holds most, the one that has stood still for longest. Called with the lock held. */
+static void make_room(cw_wires *w, const cw_wire *newest)
+{
+    int64_t now = cw_clock_ticks();
+    cw_wire *least = NULL;
+    unsigned most = 0;
+    for (cw_wire *c = w->first; c; c = c->next) {
+        if (c == newest || !can_go(c, now))
+            continue;
+        if (c->held > most || (c->held == most && atomic_load(&c->since) < atomic_load(&least->since))) {
+            most = c->held;
+            least = c;
+        }
+    }
+    if (least)
+        shut(w, least);
+}
+
+/* The library turns the connection after the last that an address may hold away without a word; so the last one is told. All
+ * that come by way of a proxy have its address: it is let to hold what it likes, and those of others are counted here. */
 static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
 {
     cw_wires *w = &s->wires;
@@ -114,15 +161,21 @@ static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
         return NULL;
     wire->fd = info->connect_fd;
     copy_address(c, wire->address);
+    wire->proxied = s->how.trusted_proxy && memcmp(wire->address, s->proxy, sizeof s->proxy) == 0;
     atomic_store(&wire->since, cw_clock_ticks());
     pthread_mutex_lock(&w->lock);
     wire->next = w->first;
     if (w->first)
         w->first->before = wire;
     w->first = wire;
-    bool full = held(w, wire) >= most;
+    w->open++;
+    unsigned n = recount(w, wire);
+    if (n > most && !wire->proxied)
+        shut(w, wire);
+    else if (w->open > CW_CROWDED)
+        make_room(w, wire);
     pthread_mutex_unlock(&w->lock);
-    if (full)
+    if (n >= most && !wire->proxied)
         cw_watch_unusual(s, CW_UNUSUAL_CONNECTIONS);
     return wire;
 }
@@ -130,12 +183,14 @@ static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
 static void end(cw_wires *w, cw_wire *wire)
 {
     pthread_mutex_lock(&w->lock);
+    w->open -= !wire->shut;
     if (wire->before)
         wire->before->next = wire->next;
     else
         w->first = wire->next;
     if (wire->next)
         wire->next->before = wire->before;
+    recount(w, wire);
     pthread_mutex_unlock(&w->lock);
     free(wire);
 }

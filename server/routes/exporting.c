@@ -46,8 +46,18 @@ static cw_code send_book(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+struct export_query {
+    bool sheet;
+};
+static const cw_member export_shape[] = {
+    { "sheet", CW_M_BOOL, offsetof(struct export_query, sheet), false, 0, 0, NULL },
+    { 0 },
+};
+
 const cw_contract cw_contract_export_get = {
-    .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx).",
+    .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx). sheet: texts that a spreadsheet would "
+            "take for a formula stand behind an apostrophe; on unless given, but for tables that are loaded again.",
+    .query = export_shape,
     .type = "text/csv; charset=utf-8",
 };
 
@@ -57,17 +67,19 @@ cw_code cw_route_export_get(cw_request *q, cw_nursery *n, cw_error *err)
     const char *file = cw_path_text(q, "file");
     char name[64];
     size_t length = strlen(file);
-    cw_code code = cw_query_read(q, NULL, err);
+    struct export_query ask = { 0 };
+    bool csv = length > 4 && length < sizeof name && strcmp(file + length - 4, ".csv") == 0;
+    snprintf(name, sizeof name, "%.*s", csv ? (int)length - 4 : 0, file);
+    ask.sheet = !cw_exporting_loads_again(name);
+    cw_code code = cw_query_read(q, &ask, err);
     if (code != CW_OK)
         return code;
     cw_reply_name(q, file);
     if (strcmp(file, "season.xlsx") == 0)
         return send_book(q, n, err);
-    if (length < 5 || length >= sizeof name || strcmp(file + length - 4, ".csv") != 0)
+    if (!csv)
         return cw_error_set(err, CW_NOT_FOUND, "there is season.xlsx, and a .csv of each table");
-    cw_copy(name, sizeof name, file);
-    name[length - 4] = '\0';
-    return cw_exporting_write(n, cw_request_asker(q), name, CW_AS_CSV,
+    return cw_exporting_write(n, cw_request_asker(q), name, ask.sheet ? CW_AS_SHEET : CW_AS_CSV,
                               cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
 }
 

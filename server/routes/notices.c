@@ -93,7 +93,7 @@ cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_notices_merge(n, cw_request_asker(q), in.state, in.due_by, &t, err);
     cw_reply_name(q, "notices.csv");
     if (code == CW_OK)
-        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+        code = cw_table_csv_sheet(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
     cw_table_free(&t);
     return code;
 }
@@ -302,7 +302,7 @@ cw_code cw_route_refunds_csv(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = refunds(q, n, &t, err);
     cw_reply_name(q, "refunds.csv");
     if (code == CW_OK)
-        code = cw_table_csv(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
+        code = cw_table_csv_sheet(&t, cw_reply_sink(q, 200, "text/csv; charset=utf-8"), err);
     cw_table_free(&t);
     return code;
 }

@@ -17,6 +17,10 @@ SELECT id, name, role, password, disabled, made_at,
     EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL)
 FROM person ORDER BY name;
 
+-- name: taken
+SELECT EXISTS (SELECT 1 FROM person WHERE name = ?1 COLLATE NOCASE),
+       EXISTS (SELECT 1 FROM program_key WHERE name = ?1 COLLATE NOCASE);
+
 -- name: add
 INSERT INTO person (name, role, password, made_at) VALUES (?1, ?2, ?3, ?4);
 

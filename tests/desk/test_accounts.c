@@ -227,11 +227,52 @@ static void test_keys_end(void **state)
     test_nursery_free(&t);
 }
 
+/* One name, one who acts: a person's is no key's, nor one that the program uses itself, whatever the case of its letters. */
+static void test_one_namespace(void **state)
+{
+    static const struct {
+        const char *name;
+        bool key;
+        cw_code code;
+    } rows[] = {
+        { "Marta", false, CW_OK },
+        { "Marta", true, CW_CONFLICT },
+        { "mARTA", true, CW_CONFLICT },
+        { "Marta", false, CW_CONFLICT },
+        { "till", true, CW_OK },
+        { "till", false, CW_CONFLICT },
+        { "TILL", false, CW_CONFLICT },
+        { "till", true, CW_CONFLICT },
+        { "server", false, CW_CONFLICT },
+        { "Backup", true, CW_CONFLICT },
+        { "local", true, CW_CONFLICT },
+        { "key till", false, CW_CONFLICT },
+        { "Key Largo", false, CW_CONFLICT },
+        { "keystone", true, CW_OK },
+        { "Martha", true, CW_OK },
+    };
+    test_nursery t;
+    char key[CW_TOKEN_TEXT];
+    (void)state;
+    test_nursery_make(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_code code =
+            rows[i].key
+                ? cw_accounts_key_add(t.n, &t.who, rows[i].name, CW_ROLE_SHOP, CW_NO_DAY, key, &err)
+                : cw_accounts_add(t.n, &t.who, rows[i].name, CW_ROLE_OWNER, "zqx seven green tubers", &err);
+        if (code != rows[i].code || (code != CW_OK && strcmp(err.column, "name") != 0))
+            fail_msg("%s as a %s: %d %s", rows[i].name, rows[i].key ? "key" : "person", (int)code, err.text);
+    }
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_session_ends), cmocka_unit_test(test_passwords), cmocka_unit_test(test_who_may),
-        cmocka_unit_test(test_disabled),     cmocka_unit_test(test_keys_end),
+        cmocka_unit_test(test_session_ends), cmocka_unit_test(test_passwords),
+        cmocka_unit_test(test_who_may),      cmocka_unit_test(test_disabled),
+        cmocka_unit_test(test_keys_end),     cmocka_unit_test(test_one_namespace),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

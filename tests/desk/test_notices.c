@@ -352,6 +352,14 @@ static void messages_and_mail_merge(void **state)
     assert_int_equal(cw_notices_message(t.n, &t.who, id, &eml, &err), CW_REFUSED);
     assert_string_equal(err.column, "sender");
     err = (cw_error)CW_ERROR_NONE;
+    static const char *const bad[] = { "Blue Gate", "office@", "a@b c",
+                                       "office@example.com, other@example.com" };
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) { /* told when it is typed, not in April */
+        assert_int_equal(cw_nursery_set(t.n, &t.who, "sender", bad[i], &err), CW_REFUSED);
+        assert_string_equal(err.column, "sender");
+        err = (cw_error)CW_ERROR_NONE;
+    }
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "sender", "", &err), &err);
     cw_check_ok(cw_nursery_set(t.n, &t.who, "sender", "Blue Gate <office@example.com>", &err), &err);
     cw_check_ok(cw_nursery_set(t.n, &t.who, "name", "Blue Gate", &err), &err);
     cw_check_ok(cw_notices_message(t.n, &t.who, id, &eml, &err), &err);

@@ -245,13 +245,20 @@ static void test_files_are_private(void **state)
         s.t.folder, CW_PROGRAM, CW_PROGRAM, CW_PROGRAM, CW_PROGRAM);
     if (shell_says(line, said) != 0)
         fail_msg("%s", said);
-    static const char *const private[] = { "n.db", "n.db-wal", "n.db-shm", "copy.db", "other.db" };
+    snprintf(line, sizeof line,
+             "cd %s && umask 022 && touch b.xlsx && { %s export n.db --xlsx season.xlsx && %s export n.db "
+             "--xlsx b.xlsx; } 2>&1",
+             s.t.folder, CW_PROGRAM, CW_PROGRAM);
+    if (shell_says(line, said) != 0)
+        fail_msg("%s", said);
+    static const char *const private[] = { "n.db",     "n.db-wal",    "n.db-shm", "copy.db",
+                                           "other.db", "season.xlsx", "b.xlsx" };
     for (size_t i = 0; i < sizeof private / sizeof private[0]; i++)
         if (mode_of(s.t.folder, private[i]) != 0600)
             fail_msg("%s: %o", private[i], (unsigned)mode_of(s.t.folder, private[i]));
     assert_int_equal(mode_of(s.t.folder, "o.db"), 0640);
     assert_int_equal(mode_of(s.t.folder, "shared.db"), 0640);
-    snprintf(line, sizeof line, "cd %s && rm -f o.db* copy.db* other.db* shared.db*", s.t.folder);
+    snprintf(line, sizeof line, "cd %s && rm -f o.db* copy.db* other.db* shared.db* *.xlsx", s.t.folder);
     assert_int_equal(shell_says(line, said), 0);
     serving_free(&s);
 }
@@ -288,9 +295,10 @@ static void test_clock_steps_back(void **state)
     /* The door is asked with both clocks; only the one that never goes back counts tries. */
     cw_door *door = NULL;
     cw_check_ok(cw_door_open(t.path, &door, &err), &err);
+    const cw_try at = { .name = "Marta", .address = "192.0.2.1", .session = "" };
     for (int i = 0; i < 6; i++)
-        cw_throttle_failed(door, "Marta", "192.0.2.1", 1000 + i);
-    assert_true(cw_throttle_wait(door, "Marta", "192.0.2.1", 1010) > 0);
+        cw_throttle_failed(door, &at, 1000 + i);
+    assert_true(cw_throttle_wait(door, &at, 1010) > 0);
     cw_door_close(door);
     test_nursery_check(&t);
     test_nursery_free(&t);

@@ -57,7 +57,7 @@ int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long
                              size_t memory);
 int __real_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
 int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
-bool __wrap_cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks);
+bool __wrap_cw_throttle_failed(cw_door *d, const cw_try *t, int64_t ticks);
 
 int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
                              size_t memory)
@@ -73,11 +73,10 @@ int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsi
     return strstr(hash, "m=65536,") ? -1 : __real_crypto_pwhash_str_verify(hash, password, n);
 }
 
-bool __wrap_cw_throttle_failed(cw_door *d, const char *name, const char *address, int64_t ticks)
+bool __wrap_cw_throttle_failed(cw_door *d, const cw_try *t, int64_t ticks)
 {
     (void)d;
-    (void)name;
-    (void)address;
+    (void)t;
     (void)ticks;
     return false;
 }

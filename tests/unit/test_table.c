@@ -69,6 +69,31 @@ static void test_csv(void **state)
     cw_table_free(&t);
 }
 
+/* For a spreadsheet, what would be a formula is none; as data it stands as it is. The bytes are those of OWASP's page
+ * "CSV Injection" (owasp.org/www-community/attacks/CSV_Injection). */
+static void test_sheet(void **state)
+{
+    static const char *const texts[] = { "=1+2", "+1", "-1", "@SUM(A1)", "\t=1", "=\",\"", "A=1", "", "Ada" };
+    static const cw_column two[] = { { "text", CW_TEXT_T, 0 }, { "n", CW_INT_T, 0 } };
+    cw_table t;
+    cw_text out = CW_TEXT(1 << 20);
+    (void)state;
+    cw_table_init(&t, two, 2);
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+        cw_put_text(&t, texts[i]);
+        cw_put_int(&t, -1);
+    }
+    cw_check_ok(cw_table_csv_sheet(&t, cw_sink_text(&out), NULL), NULL);
+    assert_string_equal(
+        out.data, "text,n\n'=1+2,-1\n'+1,-1\n'-1,-1\n'@SUM(A1),-1\n'\t=1,-1\n\"'=\"\",\"\"\",-1\nA=1,-1\n"
+                  ",-1\nAda,-1\n");
+    cw_text_clear(&out);
+    cw_check_ok(cw_table_csv(&t, cw_sink_text(&out), NULL), NULL);
+    assert_null(strchr(out.data, '\''));
+    cw_text_free(&out);
+    cw_table_free(&t);
+}
+
 static void test_json(void **state)
 {
     (void)state;
@@ -253,6 +278,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_reading_back),
         cmocka_unit_test(test_csv),
+        cmocka_unit_test(test_sheet),
         cmocka_unit_test(test_json),
         cmocka_unit_test(test_print),
         cmocka_unit_test(test_round_trip),

@@ -283,6 +283,17 @@ const cw_export cw_exports[] = {
 
 const size_t cw_export_count = sizeof cw_exports / sizeof cw_exports[0];
 
+bool cw_exporting_loads_again(const char *name)
+{
+    for (size_t i = 0; i < cw_export_count; i++) {
+        if (strcmp(cw_exports[i].name, name) == 0)
+            return true;
+        if (strcmp(cw_exports[i].name, "orders") == 0)
+            return false;
+    }
+    return false;
+}
+
 static const cw_column exporting_list_columns[] = { { "table", T }, { "about", T } };
 const cw_shape cw_exporting_list_shape = CW_ROWS(exporting_list_columns);
 

@@ -12,6 +12,10 @@
 cw_code cw_exporting_list(cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_exporting_list_shape;
 
+/* Is it one that `load` takes? Then its file is data, to be read again as it is; the others are for spreadsheets, where texts
+ * that look like formulas are guarded (cw_table_csv_sheet). */
+bool cw_exporting_loads_again(const char *name);
+
 /* One of them by name. `plan` and `projection` are computed as of who->today. CW_NOT_FOUND if there is none. */
 cw_code cw_exporting_table(cw_nursery *n, const cw_asker *who, const char *name, cw_table *out,
                            cw_error *err) CW_MUST_CHECK;
@@ -21,7 +25,7 @@ cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name,
                            cw_error *err) CW_MUST_CHECK;
 
 /* The season as one workbook (.xlsx), a sheet a table; texts are written as texts, so that no cell becomes a formula.
- * A file that exists is replaced. */
+ * A file that exists is replaced. It is made for its owner only (0600): buyers stand in it. */
 cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *path,
                               cw_error *err) CW_MUST_CHECK;
 

@@ -6,8 +6,8 @@
 #include "desk/nursery/nursery_inside.h"
 
 typedef struct cw_export {
-    const char *name, *about;
-    size_t width; /* 0: computed, its columns are told by the desk that computes it */
+    const char *name, *about; /* those that `load` takes come first, "orders" is the last of them */
+    size_t width;             /* 0: computed, its columns are told by the desk that computes it */
     cw_column columns[20];
 } cw_export;
 

@@ -3,6 +3,7 @@
 
 #include "desk/export/exporting_inside.h"
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -118,10 +119,11 @@ cw_code cw_exporting_workbook(cw_nursery *n, const cw_asker *who, const char *pa
         return free_to;
     snprintf(part, sizeof part, "%s.part", path);
     /* The library tells of a file that it cannot make on standard error, and only at the end; so it is tried here. */
-    FILE *probe = fopen(part, "wb");
-    if (probe == NULL)
+    unlink(part);
+    int probe = open(part, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600); /* the library keeps the mode */
+    if (probe < 0)
         return cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s", strerror(errno));
-    fclose(probe);
+    close(probe);
     lxw_workbook *book = workbook_new_opt(part, &options);
     if (book == NULL)
         return cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made");

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/nursery/nursery_inside.h"
 
+#include "base/mail.h"
 #include "base/limits.h"
 #include "base/table.h"
 #include "base/text.h"
@@ -12,7 +13,7 @@
 
 /* What the nursery may decide about itself. A setting that was never set has its default; every value is
  * checked when it is set, so that readers may trust it. */
-typedef enum kind { NUMBER, WHOLE, WORD, TEXT, DAYS } kind;
+typedef enum kind { NUMBER, WHOLE, WORD, TEXT, SENDER, DAYS } kind;
 
 typedef struct setting {
     const char *name, *value;
@@ -66,7 +67,7 @@ static const setting settings[] = {
     { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
     { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,
       "columns of the carrier file, in order, parted by commas" },
-    { "sender", "", TEXT, 0, CW_MAX_NAME, NULL, "address that notices come from" },
+    { "sender", "", SENDER, 0, CW_MAX_NAME, NULL, "address that notices come from" },
 };
 
 static const setting *find(const char *name)
@@ -153,6 +154,13 @@ static cw_code check_value(const setting *s, const char *value, cw_error *err)
             strpbrk(value, "\r\n"))
             return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
                                "must be one line of %.0f to %.0f bytes: %s", s->low, s->high, shown);
+        return CW_OK;
+    case SENDER:
+        if (n > 0 && !cw_mail_parse(value, &(cw_mail_address){ "", "" }))
+            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
+                               "must be an e-mail address, such as office@nursery.example or The Nursery "
+                               "<office@nursery.example>: %s",
+                               shown);
         return CW_OK;
     case DAYS:
         if (!is_days(value, s->high))

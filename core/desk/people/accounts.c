@@ -8,6 +8,7 @@
 #include <sodium.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "base/banned.h"
 
@@ -63,6 +64,25 @@ static cw_code check_name(const char *name, cw_error *err)
     return CW_OK;
 }
 
+/* What acts has one name, be it a person, a key or the program itself: in the record nobody can pass for another. Letters count
+ * as the same in both cases. */
+static cw_code check_free(cw_nursery *n, const char *name, bool key, cw_error *err)
+{
+    static const char *const own[] = { "server", "backup", "local" };
+    bool person = false, program = false;
+    bool reserved = strncasecmp(name, CW_KEY_ACTOR, strlen(CW_KEY_ACTOR)) == 0;
+    for (size_t i = 0; i < sizeof own / sizeof own[0]; i++)
+        reserved = reserved || strcasecmp(name, own[i]) == 0;
+    if (reserved)
+        return cw_error_at(err, CW_CONFLICT, NULL, 0, "name", "is a name that the program uses itself: %s",
+                           name);
+    cw_code code = cw_people_taken(n->db, name, &person, &program, err);
+    if (code == CW_OK && (key ? person : program))
+        code = cw_error_at(err, CW_CONFLICT, NULL, 0, "name", "is taken already, by a %s: %s",
+                           key ? "person" : "key", name);
+    return code;
+}
+
 static cw_code hash_password(const char *password, char out[crypto_pwhash_STRBYTES], cw_error *err)
 {
     if (crypto_pwhash_str(out, password, strlen(password), crypto_pwhash_OPSLIMIT_INTERACTIVE,
@@ -83,7 +103,9 @@ static cw_code add_person(cw_nursery *n, const cw_asker *who, const char *name, 
 {
     cw_person_row row;
     bool found = false;
-    cw_code code = cw_people_find(n->db, name, &found, &row, err);
+    cw_code code = check_free(n, name, false, err);
+    if (code == CW_OK)
+        code = cw_people_find(n->db, name, &found, &row, err);
     if (code == CW_OK && found)
         code = cw_error_at(err, CW_CONFLICT, NULL, 0, "name", "is taken already: %s", name);
     if (code == CW_OK)
@@ -287,8 +309,11 @@ cw_code cw_accounts_key_add(cw_nursery *n, const cw_asker *who, const char *name
         return code;
     cw_accounts_new_token(key);
     cw_accounts_digest(key, digest);
-    code = cw_key_add(n->db, name, cw_role_word(role), digest, who->now, until, err);
-    if (code == CW_CONFLICT && err) {
+    code = check_free(n, name, true, err);
+    bool named = code != CW_OK;
+    if (!named)
+        code = cw_key_add(n->db, name, cw_role_word(role), digest, who->now, until, err);
+    if (code == CW_CONFLICT && !named && err) {
         *err = (cw_error)CW_ERROR_NONE;
         code = cw_error_at(err, CW_CONFLICT, NULL, 0, "name", "a key of this name exists already: %s", name);
     }

@@ -55,6 +55,10 @@ extern const cw_shape cw_accounts_list_shape;
 cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *name, const char *password,
                              cw_error *err) CW_MUST_CHECK;
 
+/* What a key does stands in the record under its name with this before it: "key till". So it is never taken for a person, and
+ * nobody's name may begin so, be one that the program uses itself, or be both a person's and a key's. */
+#define CW_KEY_ACTOR "key "
+
 /* Keys: `key` gets the text to hand over, once. expires_on is the last good day: CW_NO_DAY for a year from
  * now, and two years at most, so that a forgotten key ends before it is two seasons old. The list's `replace` marks a key that
  * ends within a fortnight (or, in an older file, never). */
