@@ -55,8 +55,10 @@ static const cw_member export_shape[] = {
 };
 
 const cw_contract cw_contract_export_get = {
-    .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx). sheet: texts that a spreadsheet would "
-            "take for a formula stand behind an apostrophe; on unless given, but for tables that are loaded again.",
+    .says = "A table as CSV (orders.csv), or the season as a workbook (season.xlsx). sheet: texts that a "
+            "spreadsheet would "
+            "take for a formula stand behind an apostrophe; on unless given, but for tables that are loaded "
+            "again.",
     .query = export_shape,
     .type = "text/csv; charset=utf-8",
 };

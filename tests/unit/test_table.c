@@ -276,14 +276,10 @@ static void test_empty_is_null(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_reading_back),
-        cmocka_unit_test(test_csv),
-        cmocka_unit_test(test_sheet),
-        cmocka_unit_test(test_json),
-        cmocka_unit_test(test_print),
-        cmocka_unit_test(test_round_trip),
-        cmocka_unit_test(test_pieces),
-        cmocka_unit_test(test_reals_as_printf),
+        cmocka_unit_test(test_reading_back),  cmocka_unit_test(test_csv),
+        cmocka_unit_test(test_sheet),         cmocka_unit_test(test_json),
+        cmocka_unit_test(test_print),         cmocka_unit_test(test_round_trip),
+        cmocka_unit_test(test_pieces),        cmocka_unit_test(test_reals_as_printf),
         cmocka_unit_test(test_empty_is_null),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
