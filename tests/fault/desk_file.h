@@ -138,6 +138,13 @@ static cw_code revision(work *w, cw_error *err)
     cw_text_addf(&w->answer, "%lld %lld", (long long)r.stock, (long long)r.trade);
     return code;
 }
+static cw_code season_now(work *w, cw_error *err)
+{
+    cw_season s = { 0 };
+    cw_code code = CALL(cw_nursery_season_now(N, &s, err));
+    cw_text_addf(&w->answer, "%d %d", s.season, (int)s.ship);
+    return code;
+}
 PLAIN(set, cw_nursery_set(N, WHO, "confidence", "0.8", err))
 NUMBER(setting, double, cw_nursery_number(N, "confidence", &out, err))
 TABLE(all_settings, cw_nursery_settings(N, &out, err))
@@ -320,6 +327,7 @@ static const desk_call file_calls[] = {
     { "open_beside", open_beside, NULL, 40, false },
     { "make_new", make_new, NULL, 40, false },
     ROW(revision),
+    ROW(season_now),
     ROW(set),
     ROW(setting),
     ROW(all_settings),
