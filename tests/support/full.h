@@ -11,6 +11,7 @@
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/offer/offering.h"
+#include "desk/ship/overruling.h"
 #include "desk/stock/tracing.h"
 
 /* Every table has a row; those that have none are named. */
@@ -84,6 +85,9 @@ static inline void full_office(test_nursery *t)
     cw_check_ok(cw_claims_add(t->n, &t->who, &failed, &id, &err), &err);
     cw_check_ok(cw_shipping_hold(t->n, &t->who, "z7", NULL, 203216, 203217, "frost", &out, &err), &err);
     cw_table_free(&out);
+    cw_check_ok(cw_overruling_set(t->n, &t->who, "2002", CW_OVERRULE_FROST, "goes by van", &err), &err);
+    cw_check_ok(cw_overruling_set(t->n, &t->who, "1003", CW_OVERRULE_DESTINATION, "has a permit", &err),
+                &err);
     cw_check_ok(cw_offering_release(t->n, &t->who, &plan, hand_picked, 1, "by hand", &out, &err), &err);
     cw_table_free(&out);
     cw_check_ok(cw_nursery_set(t->n, &t->who, "confidence", "0.85", &err), &err);

@@ -31,6 +31,8 @@ cw_code cw_season_look(cw_nursery *n, cw_error *err)
 {
     cw_season_row row = { 0 };
     cw_code code = cw_season_read(n->db, &row, err);
+    if (code != CW_OK)
+        return code; /* what was seen last stays */
     n->season.season = row.season;
     n->season.ship = row.ship;
     cw_copy(n->season.currency, sizeof n->season.currency, row.currency);

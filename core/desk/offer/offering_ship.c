@@ -78,7 +78,6 @@ static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day,
 cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why,
                               cw_error *err)
 {
-    cw_error ignored = CW_ERROR_NONE;
     if (cw_owner_only(who, "move the shipping day", err) != CW_OK)
         return CW_FORBIDDEN;
     if (why == NULL || why[0] == '\0' || strlen(why) > CW_MAX_NOTE)
@@ -90,7 +89,7 @@ cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, c
     if (code != CW_OK)
         return code;
     code = cw_work_end(n, move(n, who, from, day, why, err), err);
-    cw_code look =
-        cw_season_look(n, code == CW_OK ? err : &ignored); /* what is on record now, also after a refusal */
-    return code == CW_OK ? look : code;
+    if (code == CW_OK)
+        n->season.ship = day;
+    return code;
 }
