@@ -87,6 +87,7 @@ static void make_base(size_t migrations, bool whole)
     sqlite3_int64 n = 0;
     must(sqlite3_open(":memory:", &raw) == SQLITE_OK);
     run_sql(raw, "PRAGMA page_size=512");
+    must(cw_migrations_begin(raw) == SQLITE_OK);
     for (size_t i = 0; i < migrations; i++)
         run_sql(raw, cw_sql_migrations[i].sql);
     run_sql(raw, rows);
