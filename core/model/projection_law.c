@@ -15,6 +15,7 @@
 #define MOST_EXACT        200 /* values that get a cell each */
 #define SMALL_SD          4.0 /* below: the shifted (a, b, 0) law itself; above: a normal law with skewness */
 #define SKEWED            0.25 /* squared skewness above which the same */
+#define WIDEST            1.0 /* cell in a node's sds whose chance is the density at its middle; above: as above */
 #define FEW_COUNT         120  /* values of an enumerated law */
 #define LONG              4096 /* a node's law over more values is laid out in strides */
 #define STRIDES           32   /* of them from the first value to twice as far from it, at most */
@@ -382,9 +383,11 @@ static void living_law(const cw_projection *p, const cohorts *c, cw_distribution
     wide_nodes wide;
     wide.count = 0;
     lay_grid(&g, &n);
+    /* A node that falls between two cells' middles, or on one, would weigh less, or more, than it does. */
+    double least_sd = fmax(SMALL_SD, (double)g.step / WIDEST);
     for (size_t j = 0; j < n.count; j++) {
         double skew2 = n.k2[j] > 0.0 ? n.k3[j] * n.k3[j] / (n.k2[j] * n.k2[j] * n.k2[j]) : 0.0;
-        if (n.k2[j] < SMALL_SD * SMALL_SD || skew2 > SKEWED)
+        if (n.k2[j] < least_sd * least_sd || skew2 > SKEWED)
             add_lattice_law(&g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
         else
             take_wide_node(&wide, &g, n.weight[j], n.k1[j], n.k2[j], n.k3[j]);
