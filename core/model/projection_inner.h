@@ -102,6 +102,8 @@ void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_st
  * weeks by their age. */
 void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
                          double *factor);
+/* Weeks of rot to come (k: CLUMP_ROT or DIVISION_ROT) as they weigh at their age, over the mixture. */
+double cw_projection_weighed_weeks(const cw_projection *p, int k, const cw_stock *stock);
 
 /* A linear predictor of a variety: total spread at a point of the mixture, and mean and spread over the
  * mixture. */

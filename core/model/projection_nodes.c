@@ -420,7 +420,7 @@ static double drying_at_risk(const cw_projection *p, const cohorts *c)
 }
 
 /* Which sides are minor, from the slopes of the mean of S at the middle of what is known. Returns how many
- * are not. */
+ * are not. None is where the law is enumerated, which knows no local spread: a side would come and go with it. */
 static int rank_sides(work *w)
 {
     double slope[LATENT_SIDES] = { 0.0 }, chance = 0.0, part[LATENT_SIDES], sum = 0.0;
@@ -429,7 +429,8 @@ static int rank_sides(work *w)
     double h2 = w->c->rot_divisions ? exp(p[DIVISION_ROT].mean) : 0.0;
     for (size_t i = 0; i < w->c->n; i++) {
         const cw_stock *s = &w->c->at[i];
-        double risk1 = s->stage == CW_CLUMP ? h1 * s->clump_weeks : 0.0, risk2 = h2 * s->division_weeks;
+        double risk1 = s->stage == CW_CLUMP ? h1 * cw_projection_weighed_weeks(w->p, CLUMP_ROT, s) : 0.0,
+               risk2 = h2 * cw_projection_weighed_weeks(w->p, DIVISION_ROT, s);
         double made = (double)s->count * (s->stage == CW_CLUMP ? rate * exp(-risk1) : 1.0),
                left = made * exp(-risk2);
         slope[RATE] += s->stage == CW_CLUMP ? left : 0.0;
@@ -443,8 +444,9 @@ static int rank_sides(work *w)
         sum += part[k];
     }
     int major = 0;
+    bool few = cw_projection_is_few(w->c);
     for (int k = 0; k < LATENT_SIDES; k++) {
-        w->side[k].minor = w->on[0].side[k].known == NULL || part[k] <= MINOR * (sum + chance);
+        w->side[k].minor = w->on[0].side[k].known == NULL || (!few && part[k] <= MINOR * (sum + chance));
         major += !w->side[k].minor;
     }
     return major;

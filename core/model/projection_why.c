@@ -164,14 +164,6 @@ static double width_after_checking(const cw_projection *p, cohorts c, int64_t n)
     return width_of(p, &c);
 }
 
-/* Weeks to come as they weigh at their age. */
-static double weighed_weeks(const cw_projection *p, int k, const cw_stock *stock)
-{
-    double factor[ROOM];
-    cw_projection_tilts(p, &p->on[0], true, k, stock, factor);
-    return factor[0] * (k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks);
-}
-
 static void explain_shares(const cw_projection *p, const cohorts *c, cw_projection_why *out)
 {
     double z = cw_normal_quantile(0.9), mean = 0.0, sd = 0.0, clump_weeks = 0.0, division_weeks = 0.0;
@@ -179,10 +171,10 @@ static void explain_shares(const cw_projection *p, const cohorts *c, cw_projecti
         double n = (double)c->at[i].count;
         if (c->at[i].stage == CW_CLUMP) {
             out->clumps += n;
-            clump_weeks += n * weighed_weeks(p, CLUMP_ROT, &c->at[i]);
+            clump_weeks += n * cw_projection_weighed_weeks(p, CLUMP_ROT, &c->at[i]);
         } else {
             out->divisions += n;
-            division_weeks += n * weighed_weeks(p, DIVISION_ROT, &c->at[i]);
+            division_weeks += n * cw_projection_weighed_weeks(p, DIVISION_ROT, &c->at[i]);
         }
     }
     cw_projection_predictor(p->in.rate, c->variety, &mean, &sd);
@@ -201,7 +193,8 @@ static void explain_shares(const cw_projection *p, const cohorts *c, cw_projecti
     if (p->in.division_rot != NULL && c->n > 0) {
         if (out->divisions <= 0.0) { /* none yet: what those to come will stand */
             for (size_t i = 0; i < c->n; i++)
-                division_weeks += (double)c->at[i].count * weighed_weeks(p, DIVISION_ROT, &c->at[i]);
+                division_weeks +=
+                    (double)c->at[i].count * cw_projection_weighed_weeks(p, DIVISION_ROT, &c->at[i]);
         }
         cw_projection_predictor(p->in.division_rot, c->variety, &mean, &sd);
         double weeks = division_weeks / fmax(1.0, out->divisions > 0.0 ? out->divisions : out->clumps);

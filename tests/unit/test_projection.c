@@ -317,6 +317,43 @@ static void test_against_simulation(void **state)
     cw_draws_free(&c);
 }
 
+/* Old divisions of which it is not known whether rot grows with age: little is at risk at the hazard's own age, much at
+ * theirs, and half of the law is elsewhere. */
+static void test_old_divisions_are_in_doubt(void **state)
+{
+    (void)state;
+    size_t variety = 0;
+    cw_stock stock = { .stage = CW_DIVISION, .count = 400, .division_weeks = 10, .division_age = 30 };
+    cw_latent *rate = known(5, 0.1, 1), *rot = cw_latent_new(1, 1, 2);
+    cw_projection_input in = { .varieties = 1,
+                               .lots = 1,
+                               .stocks = 1,
+                               .lot_variety = &variety,
+                               .stock = &stock,
+                               .rate = rate,
+                               .division_rot = rot };
+    for (int i = 0; i < 2; i++) {
+        rot->point[i].weight = 0.5;
+        rot->point[i].mean[0] = log(0.0005);
+        rot->point[i].own_sd[0] = 0.1;
+        rot->point[i].tilt[CW_TILT_AGE] = 2 * i;
+    }
+    cw_projection *p = NULL;
+    cw_distribution law;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+    cw_projection_variety(p, 0, &law);
+    /* by hand: (40^3 - 30^3) / (3 * 10^2) = 123.3 weeks at the hazard's own age instead of 10 */
+    for (int64_t k = 350; k <= 400; k++)
+        cw_check_near("P(S <= k)", cw_distribution_cdf(&law, k),
+                      0.5 * cw_binomial_p(k, 400, exp(-0.0005 * 10)) +
+                          0.5 * cw_binomial_p(k, 400, exp(-0.0005 * 123.333)),
+                      0.05);
+    cw_projection_free(p);
+    cw_latent_free(rate);
+    cw_latent_free(rot);
+}
+
 static void test_joint_keeps_laws_and_ties(void **state)
 {
     (void)state;
@@ -485,6 +522,7 @@ int main(void)
         cmocka_unit_test(test_bad_input_is_refused),
         cmocka_unit_test(test_why_adds_up),
         cmocka_unit_test(test_against_simulation),
+        cmocka_unit_test(test_old_divisions_are_in_doubt),
         cmocka_unit_test(test_joint_keeps_laws_and_ties),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
