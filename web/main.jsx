@@ -13,6 +13,7 @@ import { render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { AccountPage } from './shared/account.jsx';
 import { forgetAll, get, send, setCsrf, watchEnd } from './shared/api.js';
+import { Conflict } from './shared/conflict.jsx';
 import { Messages, Wrong, sayError, unsayAll } from './shared/dialog.jsx';
 import { dropDrafts } from './shared/draft.js';
 import { makeFormat } from './shared/format.js';
@@ -135,6 +136,7 @@ if (root)
       <aside class="corner" aria-label={t('frame.news')}>
         <Work />
         <Messages />
+        <Conflict />
       </aside>
     </>,
     root,

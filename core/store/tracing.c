@@ -100,6 +100,20 @@ cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err)
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
+cw_code cw_trace_held(cw_db *db, const char *lot, char out[CW_MAX_NAME + 1], cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "tracing.held");
+    bool found = false;
+    char shown[80];
+    cw_code code = cw_stmt_one(q, &found, err, "t", lot);
+    const char *held = found ? cw_col_text(q, 0) : NULL;
+    cw_copy(out, CW_MAX_NAME + 1, held ? held : "");
+    cw_code end = cw_stmt_end(q, err);
+    if (code == CW_OK && end == CW_OK && !found)
+        return cw_error_set(err, CW_NOT_FOUND, "there is no lot %s", cw_shown(lot, strlen(lot), shown));
+    return code == CW_OK ? end : code;
+}
+
 cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, bool anew, cw_error *err)
 {
     cw_code code = known(db, "tracing.lot", "lot", lot, err);

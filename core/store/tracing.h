@@ -2,6 +2,7 @@
 #ifndef CW_STORE_TRACING_H
 #define CW_STORE_TRACING_H
 
+#include "base/limits.h"
 #include "base/shape.h"
 #include "store/db.h"
 
@@ -18,6 +19,9 @@ extern const cw_shape cw_trace_shape; /* of both */
 /* A row for each variety, from clumps dug to divisions shipped; the columns are named in tracing.c. */
 cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_trace_balance_shape;
+
+/* Why nothing of a lot may leave, "" when it may. CW_NOT_FOUND when there is no such lot. */
+cw_code cw_trace_held(cw_db *db, const char *lot, char out[CW_MAX_NAME + 1], cw_error *err) CW_MUST_CHECK;
 
 /* Says why nothing of a lot may leave; NULL lets it go again. Without `anew` it must not be held: CW_CONFLICT. */
 cw_code cw_trace_hold(cw_db *db, const char *lot, const char *why, bool anew, cw_error *err) CW_MUST_CHECK;

@@ -228,6 +228,8 @@ cw_code cw_body_open(cw_request *q, cw_error *err)
     if (q->glance.list) /* of one that is too long nothing is read */
         return q->glance.elements > CW_MAX_ORDERS_PER_POST ? CW_OK : check_list(q, err);
     q->json = read_json(q, 0, &where, err);
+    if (q->json)
+        cw_based_lift(q);
     return q->json ? CW_OK : err->code;
 }
 
@@ -245,5 +247,5 @@ cw_code cw_body_json(const cw_request *q, const json_t **out, cw_error *err)
         return cw_error_at(err, CW_REFUSED, NULL, 0, NULL, "an object is needed here");
     if (q->json == NULL)
         return cw_error_set(err, CW_USAGE, "a JSON body is needed");
-    return CW_OK;
+    return cw_based_known(q, err);
 }

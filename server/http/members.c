@@ -233,6 +233,36 @@ cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, v
     return CW_OK;
 }
 
+void cw_based_lift(cw_request *q)
+{
+    json_t *on = json_object_get(q->json, "based_on");
+    if (q->route->contract->based == NULL || !json_is_object(on))
+        return; /* what is no object stays, and is refused with the other members */
+    json_decref(q->based.on); /* of the first step, when the body is read for a second */
+    json_decref(q->based.now);
+    q->based = (cw_based){ .on = json_incref(on) };
+    q->who.based = &q->based;
+    json_object_del(q->json, "based_on");
+}
+
+cw_code cw_based_known(const cw_request *q, cw_error *err)
+{
+    const cw_part *parts = q->route->contract->based ? q->route->contract->based->parts : NULL;
+    const char *name;
+    json_t *v;
+    char shown[80];
+    json_object_foreach(q->based.on, name, v)
+    {
+        const cw_part *p = parts;
+        while (p && p->name && strcmp(p->name, name) != 0)
+            p++;
+        if (p && p->name == NULL)
+            return cw_error_at(err, CW_REFUSED, NULL, 0, "based_on", "this changes no %s",
+                               cw_shown(name, strlen(name), shown));
+    }
+    return CW_OK;
+}
+
 cw_code cw_body_read(const cw_request *q, void *out, cw_error *err)
 {
     const json_t *body = NULL;

@@ -19,7 +19,11 @@ static const char *const methods[] = { "get", "post", "put", "patch", "delete" }
     "text, days, weeks and instants are ISO 8601, what is missing is null. Every error is an RFC 9457 "      \
     "problem. "                                                                                              \
     "A write is answered only when it is durable; an Idempotency-Key on it makes a repeat safe. A browser "  \
-    "session sends X-CSRF-Token with every write."
+    "session sends X-CSRF-Token with every write. An edit that overwrites a value takes \"based_on\": the "  \
+    "values it was typed "                                                                                   \
+    "over, by name. Where one has changed since, the edit is refused with 409, and \"current\" has each "    \
+    "such value as it is. "                                                                                  \
+    "Without based_on nothing is compared."
 
 static json_t *members_schema(const cw_member *members);
 
@@ -156,6 +160,27 @@ static json_t *problem_schema(const cw_part *more)
     return o;
 }
 
+/* An edit may say what it was based on, and is told what of it has changed since. */
+static json_t *refusal_schema(const cw_contract *c)
+{
+    json_t *o = problem_schema(c->refusal);
+    if (c->based)
+        cw_schema_member_take(
+            &o, "current", false,
+            cw_schema_says_take(cw_shape_schema(c->based), "Of based_on, what has changed since, as it is."));
+    return o;
+}
+
+static json_t *body_schema(const cw_contract *c)
+{
+    json_t *o = c->body ? members_schema(c->body) : cw_shape_schema(c->takes);
+    if (c->based)
+        cw_schema_member_take(
+            &o, "based_on", false,
+            cw_schema_says_take(cw_shape_schema(c->based), "What this was typed over, as it was shown."));
+    return o;
+}
+
 static json_t *responses_json(const cw_route *r)
 {
     const cw_contract *c = r->contract;
@@ -170,9 +195,9 @@ static json_t *responses_json(const cw_route *r)
     if (r->access == CW_ROUTE_TAGGED || r->access == CW_ROUTE_KEPT)
         cw_json_put_take(&all, "304", json_pack("{s:s}", "description", "Unchanged since the ETag."));
     cw_json_put_take(&all, "default",
-                     c->refusal
+                     c->refusal || c->based
                          ? json_pack("{s:s,s:o}", "description", "A problem.", "content",
-                                     content_json("application/problem+json", problem_schema(c->refusal)))
+                                     content_json("application/problem+json", refusal_schema(c)))
                          : json_pack("{s:s}", "$ref", "#/components/responses/Problem"));
     return all;
 }
@@ -196,7 +221,7 @@ static json_t *operation_json(const cw_route *r)
                   roles_json(r->may), "parameters", parameters_json(r), "responses", responses_json(r));
     if (r->may == CW_MAY_ANYBODY)
         cw_json_put_take(&o, "security", json_array());
-    json_t *body = c->body ? members_schema(c->body) : c->takes ? cw_shape_schema(c->takes) : NULL;
+    json_t *body = c->body || c->takes ? body_schema(c) : NULL;
     if (c->body || c->takes)
         cw_json_put_take(
             &o, "requestBody",

@@ -25,6 +25,8 @@ void cw_request_free(cw_request *q)
     cw_text_wipe(&q->reply);
     json_decref(q->errors);
     json_decref(q->with);
+    json_decref(q->based.on);
+    json_decref(q->based.now);
     free(q->then_keep);
     free(q);
 }
@@ -190,6 +192,8 @@ static json_t *problem_json(const cw_request *q, unsigned status, const char *ty
         cw_json_append_take(&list, error_json(place));
         cw_json_put_take(&o, "errors", list);
     }
+    if (q->based.now && place && place->code == CW_CONFLICT)
+        cw_json_put_take(&o, "current", json_incref(q->based.now));
     /* Not json_object_update_missing, which does not tell when it failed. */
     json_object_foreach(q->with, name, value)
     {

@@ -43,6 +43,7 @@ struct cw_request {
     json_t *json;             /* the body, or the element at hand, while a worker has it */
 
     cw_asker who;
+    cw_based based; /* "based_on" of the body, and what of it has changed since */
     cw_task *task;                  /* NULL: nobody can ask after it, task.h */
     char actor[CW_MAX_NAME + 8];    /* a key's with CW_KEY_ACTOR before it */
     char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */
@@ -88,6 +89,10 @@ struct cw_request {
 
 void cw_request_free(cw_request *q);
 void cw_task_leave(cw_request *q); /* task.c */
+
+/* Takes "based_on" out of the body where the route's contract has it, for the asker (members.c). */
+void cw_based_lift(cw_request *q);
+cw_code cw_based_known(const cw_request *q, cw_error *err); /* only what the route overwrites may be named */
 
 /* Turns the error into the reply. */
 void cw_reply_problem(cw_request *q, const cw_error *err);

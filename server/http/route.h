@@ -89,6 +89,8 @@ typedef struct cw_contract {
     const cw_shape *answer; /* NULL: nothing, unless there is a type */
     const char *type;       /* of an answer that is not JSON, "text/csv" */
     unsigned status;        /* 0: 200, or 204 when nothing is answered */
+    const cw_shape
+        *based; /* what an edit may say that it was based on (members lack); NULL: it overwrites nothing */
     const cw_part *refusal; /* what a problem may tell beside RFC 9457's own members; all of it may lack */
 } cw_contract;
 

@@ -39,10 +39,20 @@ static const cw_member edit_shape[] = {
     { 0 },
 };
 
+static const cw_shape variety_patch_based = { .parts = (const cw_part[]){
+                                                  { "hold_back", CW_INT_T, .lack = true },
+                                                  { "reserve", CW_INT_T, .lack = true },
+                                                  { "limit_per_order", CW_INT_T, .lack = true },
+                                                  { "price", CW_MONEY_T, .lack = true, .null = true },
+                                                  { "retired", CW_INT_T, .lack = true },
+                                                  { 0 },
+                                              } };
+
 const cw_contract cw_contract_variety_patch = {
     .says = "Change hold-back, reserve, price or limit; 409 if the version is old.",
     .body = edit_shape,
     .answer = &cw_catalogue_list_shape,
+    .based = &variety_patch_based,
 };
 
 /* A clash is answered by 409, and the sentence says what the row has now, so that the page can show both. */

@@ -227,9 +227,16 @@ static const cw_member preview_shape[] = {
     { 0 },
 };
 
+static const cw_shape template_put_based = { .parts = (const cw_part[]){
+                                                 { "subject", CW_TEXT_T, .lack = true },
+                                                 { "body", CW_TEXT_T, .lack = true },
+                                                 { 0 },
+                                             } };
+
 const cw_contract cw_contract_template_put = {
     .says = "Change the text of one kind; {words} in braces are filled in, an unknown one is refused.",
     .body = template_shape,
+    .based = &template_put_based,
 };
 
 cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)

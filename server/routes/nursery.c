@@ -64,6 +64,7 @@ const cw_contract cw_contract_settings_patch = {
     .says = "Change settings, all or none.",
     .takes = &cw_nursery_set_shape,
     .answer = &cw_nursery_settings_shape,
+    .based = &cw_nursery_set_shape,
 };
 
 cw_code cw_route_settings_patch(cw_request *q, cw_nursery *n, cw_error *err)

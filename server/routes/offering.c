@@ -153,6 +153,7 @@ const cw_contract cw_contract_releases_post = {
     .body = release_shape,
     .answer = &cw_offering_release_shape,
     .status = 201,
+    .based = &cw_offering_release_based,
 };
 
 cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)

@@ -85,11 +85,18 @@ static const cw_member cancel_shape[] = {
     { 0 },
 };
 
+static const cw_shape order_cancel_post_based = { .parts = (const cw_part[]){
+                                                      { "quantity", CW_INT_T, .lack = true },
+                                                      { "version", CW_INT_T, .lack = true },
+                                                      { 0 },
+                                                  } };
+
 const cw_contract cw_contract_order_cancel_post = {
     .says = "Cancel an order, or one line of it; what was promised is free again. Answered with the order as "
             "it then stands.",
     .body = cancel_shape,
     .answer = &cw_ordering_sheet_shape,
+    .based = &order_cancel_post_based,
 };
 
 cw_code cw_route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
@@ -111,11 +118,17 @@ static const cw_member change_shape[] = {
     { 0 },
 };
 
+static const cw_shape order_line_patch_based = { .parts = (const cw_part[]){
+                                                     { "quantity", CW_INT_T, .lack = true },
+                                                     { 0 },
+                                                 } };
+
 const cw_contract cw_contract_order_line_patch = {
     .says = "Change what a line asks. Answered with the order as it then stands; 409 when not so much is "
             "left on offer.",
     .body = change_shape,
     .answer = &cw_ordering_sheet_shape,
+    .based = &order_line_patch_based,
 };
 
 cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)

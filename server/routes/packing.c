@@ -152,11 +152,19 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_state(q, parcel, "open", err) : code;
 }
 
+static const cw_shape parcel_correct_based = { .parts = (const cw_part[]){
+                                                   { "carrier", CW_TEXT_T, .lack = true, .null = true },
+                                                   { "tracking", CW_TEXT_T, .lack = true, .null = true },
+                                                   { "shipped_on", CW_DAY_T, .lack = true },
+                                                   { 0 },
+                                               } };
+
 const cw_contract cw_contract_parcel_correct = {
     .says = "Put right how a parcel left: its number, carrier or day. What is absent stays; an empty text "
             "means none. On record.",
     .body = correct_shape,
     .answer = &state_shape,
+    .based = &parcel_correct_based,
 };
 
 cw_code cw_route_parcel_correct(cw_request *q, cw_nursery *n, cw_error *err)
@@ -176,6 +184,7 @@ const cw_contract cw_contract_parcel_unship = {
             "buyer claimed.",
     .body = unpack_shape,
     .answer = &state_shape,
+    .based = &parcel_correct_based,
 };
 
 cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)

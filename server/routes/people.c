@@ -102,9 +102,15 @@ static cw_code change_person(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+static const cw_shape person_patch_based = { .parts = (const cw_part[]){
+                                                 { "disabled", CW_BOOL_T, .lack = true },
+                                                 { 0 },
+                                             } };
+
 const cw_contract cw_contract_person_patch = {
     .says = "Disable or enable a person; who is disabled is signed out at once.",
     .body = change_shape,
+    .based = &person_patch_based,
 };
 
 cw_code cw_route_person_patch(cw_request *q, cw_nursery *n, cw_error *err)
@@ -125,9 +131,15 @@ static cw_code change_role(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
+static const cw_shape role_put_based = { .parts = (const cw_part[]){
+                                             { "role", CW_TEXT_T, .lack = true },
+                                             { 0 },
+                                         } };
+
 const cw_contract cw_contract_role_put = {
     .says = "Set a person to another desk; they are signed out at once.",
     .body = role_shape,
+    .based = &role_put_based,
 };
 
 cw_code cw_route_role_put(cw_request *q, cw_nursery *n, cw_error *err)

@@ -56,10 +56,16 @@ static const cw_member week_shape[] = {
     { 0 },
 };
 
+static const cw_shape order_week_post_based = { .parts = (const cw_part[]){
+                                                    { "week", CW_WEEK_T, .lack = true, .null = true },
+                                                    { 0 },
+                                                } };
+
 const cw_contract cw_contract_order_week_post = {
     .says = "Move an order to another ship week; tells what that breaks.",
     .body = week_shape,
     .answer = &breaks_shape,
+    .based = &order_week_post_based,
 };
 
 /* Moves an order, or with "preview" only tells what the move would break. */

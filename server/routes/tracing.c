@@ -62,9 +62,15 @@ static const cw_member hold_shape[] = {
     { 0 },
 };
 
+static const cw_shape lot_hold_post_based = { .parts = (const cw_part[]){
+                                                  { "held", CW_TEXT_T, .lack = true, .null = true },
+                                                  { 0 },
+                                              } };
+
 const cw_contract cw_contract_lot_hold_post = {
     .says = "Hold a lot back, or without a reason let it go, which is for the office and the owner.",
     .body = hold_shape,
+    .based = &lot_hold_post_based,
 };
 
 /* Without "why" the lot may leave again. */

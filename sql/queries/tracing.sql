@@ -55,5 +55,8 @@ SELECT v.code, v.name,
 FROM variety v JOIN lot l ON l.variety_id = v.id JOIN movement m ON m.lot_id = l.id
 GROUP BY v.id ORDER BY v.code;
 
+-- name: held
+SELECT held FROM lot WHERE code = ?1;
+
 -- name: hold
 UPDATE lot SET held = ?2 WHERE code = ?1 AND (?3 OR held IS NULL);

@@ -307,3 +307,41 @@ test('weeks are set and moved', async () => {
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('two tabs: the older dialog does not overwrite the newer change without a word', async () => {
+  const { page, context, errors, shot, close } = await openPage(browser);
+  const sheet = () => fetchJson(nursery.url, '/api/orders/2031-0061');
+  const line = (await sheet()).lines[0];
+  const open = async (/** @type {import('playwright-core').Page} */ tab) => {
+    await tab.goto(`${nursery.url}/#/orders/order/2031-0061`);
+    await tab.getByRole('button', { name: 'Change quantity' }).first().click();
+    await tab.getByRole('dialog').getByLabel('Divisions').waitFor();
+  };
+  /** @param {import('playwright-core').Page} tab @param {number} n */
+  const type = async (tab, n) => {
+    await tab.getByRole('dialog').getByLabel('Divisions').fill(String(n));
+    await tab.getByRole('dialog').getByLabel('Why').fill('The buyer rang');
+    await tab.getByRole('button', { name: 'Change it' }).click();
+  };
+  const other = await context.newPage();
+  await open(page);
+  await open(other);
+  await type(other, line.quantity + 1);
+  await until(sheet, (s) => s.lines[0].quantity === line.quantity + 1, 'the newer change');
+  await type(page, line.quantity + 2);
+  const asks = page.getByRole('dialog', { name: 'was changed by someone else' });
+  await asks.waitFor();
+  assert.equal((await sheet()).lines[0].quantity, line.quantity + 1);
+  assert.deepEqual(await asks.locator('.conflict-value').allInnerTexts(), [String(line.quantity + 1), String(line.quantity + 2)]);
+  await shot('conflict-order');
+  assert.deepEqual(await axe(page), []);
+  await asks.getByRole('button', { name: 'Leave theirs' }).click();
+  await page.getByText('What somebody else saved was left as it is.').waitFor();
+  assert.equal((await sheet()).lines[0].quantity, line.quantity + 1);
+  // Typed again, it is asked again, and may stand.
+  await page.getByRole('button', { name: 'Change it' }).click();
+  await asks.getByRole('button', { name: 'Put mine in' }).click();
+  await until(sheet, (s) => s.lines[0].quantity === line.quantity + 2, 'mine stands');
+  assert.deepEqual(errors, []);
+  await close();
+});

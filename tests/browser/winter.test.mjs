@@ -213,7 +213,7 @@ test('two owners change the same variety: both values are shown, one is chosen',
   await page.keyboard.press('Enter');
   const dialog = page.getByRole('dialog');
   await dialog.waitFor();
-  assert.match(await dialog.innerText(), /hold-back 44/);
+  assert.match(await dialog.innerText(), /saved before you\s+44/);
   assert.match(await dialog.innerText(), /Yours\s+33/);
   await shot('conflict');
   await page.waitForTimeout(600);

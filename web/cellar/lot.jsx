@@ -57,19 +57,19 @@ function Sheet({ data }) {
   const { format, session } = useSeason();
   const lot = data.lot;
   const may = rights(session);
-  const [holding, setHolding] = useState(false);
+  const [holding, setHolding] = useState(/** @type {{held: string | null} | null} */ (null));
   const [undoing, setUndoing] = useState(/** @type {import('./entered.js').Entered | null} */ (null));
   const [key, setKey] = useState(newKey);
   const path = `/api/lots/${encodeURIComponent(lot.lot)}/hold`;
-  /** @param {string | undefined} why */
-  const hold = async (why) => {
-    await send('POST', path, why ? { why } : {}, { key: newKey() });
+  /** @param {string | undefined} why @param {string | null | undefined} before what held it when this was begun */
+  const hold = async (why, before) => {
+    await send('POST', path, why ? { why } : {}, { key: newKey(), of: lot.lot, base: { held: before ?? null } });
     touch();
   };
   const free = async () => {
     try {
-      await hold(undefined);
-      say(t('lot.freed', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(lot.held ?? undefined).catch(sayError) } });
+      await hold(undefined, lot.held);
+      say(t('lot.freed', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(lot.held ?? undefined, null).catch(sayError) } });
     } catch (e) {
       sayError(e);
     }
@@ -99,7 +99,7 @@ function Sheet({ data }) {
           </button>
         )}
         {!lot.held && (
-          <button type="button" class="thumb" onClick={() => setHolding(true)}>
+          <button type="button" class="thumb" onClick={() => setHolding({ held: lot.held })}>
             {t('lot.hold')}
           </button>
         )}
@@ -143,10 +143,10 @@ function Sheet({ data }) {
           title={t('lot.hold.title', { lot: lot.lot })}
           about={t('lot.hold.about')}
           save={t('lot.hold')}
-          onClose={() => setHolding(false)}
+          onClose={() => setHolding(null)}
           onSave={async (why) => {
-            await hold(why);
-            say(t('lot.held_now', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(undefined).catch(sayError) } });
+            await hold(why, holding.held);
+            say(t('lot.held_now', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(undefined, why).catch(sayError) } });
           }}
         />
       )}

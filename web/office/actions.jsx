@@ -29,10 +29,11 @@ export function ActionDialog({ action, onClose, onDone }) {
   const save = async () => {
     const reason = why.trim();
     const n = Number(quantity);
+    const of = line ? t('action.line_of', { order: number, line: line.line }) : t('action.order_of', { order: number });
     let done;
-    if (kind === 'cancel') await send('POST', `${path}/cancel`, line ? { why: reason, line: line.line } : { why: reason }, { key });
-    else if (kind === 'quantity') await send('PATCH', `${path}/lines/${line.line}`, { quantity: n, why: reason });
-    else if (kind === 'week') done = await send('POST', `${path}/week`, { week, why: reason }, { key });
+    if (kind === 'cancel') await send('POST', `${path}/cancel`, line ? { why: reason, line: line.line } : { why: reason }, { key, of, base: line ? { quantity: line.quantity } : { version: order.version } });
+    else if (kind === 'quantity') await send('PATCH', `${path}/lines/${line.line}`, { quantity: n, why: reason }, { of, base: { quantity: line.quantity } });
+    else if (kind === 'week') done = await send('POST', `${path}/week`, { week, why: reason }, { key, of, base: { week: order.week ?? null } });
     else if (kind === 'back') await send('POST', '/api/allocation/take-back', { order: number, line: line.line, variety: line.variety, quantity: n, why: reason }, { key });
     else await send('POST', '/api/claims', { order: number, line: line.line, quantity: n, why: reason, ...answerBody(given) }, { key });
     const breaks = done?.breaks ?? [];

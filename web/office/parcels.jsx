@@ -177,6 +177,9 @@ async function shipped(parcel, with_, key) {
   touch();
 }
 
+/** How a parcel left, as the server says it. @param {Parcel} parcel */
+const sentAs = (parcel) => ({ carrier: parcel.carrier ?? null, tracking: parcel.tracking ?? null, shipped_on: parcel.shipped_on ?? null });
+
 /**
  * What may be done about one parcel, by its state.
  * @param {{parcel: Parcel, ship?: boolean}} props
@@ -184,13 +187,15 @@ async function shipped(parcel, with_, key) {
 export function ParcelActions({ parcel, ship = true }) {
   const [doing, setDoing] = useState(/** @type {'' | 'ship' | 'unpack' | 'off' | 'correct' | 'unship'} */ (''));
   const [key, setKey] = useState(newKey);
+  const [began, setBegan] = useState(parcel);
   const close = () => {
     setDoing('');
     setKey(newKey());
   };
   /** @param {string} step @param {string} done */
   const reasoned = (step, done) => async (/** @type {string} */ why) => {
-    await send('POST', `/api/parcels/${parcel.id}/${step}`, { why }, { key });
+    const base = step === 'unship' ? sentAs(began) : undefined;
+    await send('POST', `/api/parcels/${parcel.id}/${step}`, { why }, { key, base, of: t('out.parcel_of', { slot: parcel.slot }) });
     say(done);
     touch();
   };
@@ -216,7 +221,7 @@ export function ParcelActions({ parcel, ship = true }) {
           <button type="button" class="link-button" onClick={() => setDoing('correct')}>
             {t('out.correct')}
           </button>
-          <button type="button" class="link-button" onClick={() => setDoing('unship')}>
+          <button type="button" class="link-button" onClick={() => (setBegan(parcel), setDoing('unship'))}>
             {t('out.unship')}
           </button>
         </>
@@ -238,6 +243,7 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
   const [usual, setUsual] = useKept('carrier', '');
   const [carrier, setCarrier] = useState(left ? (parcel.carrier ?? '') : usual);
   const [tracking, setTracking] = useState(parcel.tracking ?? '');
+  const [began] = useState(parcel);
   const [on, setOn] = useState(left ? (parcel.shipped_on ?? '') : nursery.today);
   const [without, setWithout] = useState(left && !parcel.tracking);
   const [twice, setTwice] = useState(false);
@@ -247,7 +253,7 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
   const save = async () => {
     try {
       if (left) {
-        await send('POST', `/api/parcels/${parcel.id}/correct`, { carrier: carrier.trim(), tracking: tracking.trim(), shared: shared || undefined, shipped_on: on, why: why.trim() }, { key: idempotency });
+        await send('POST', `/api/parcels/${parcel.id}/correct`, { carrier: carrier.trim(), tracking: tracking.trim(), shared: shared || undefined, shipped_on: on, why: why.trim() }, { key: idempotency, of: t('out.parcel_of', { slot: parcel.slot }), base: sentAs(began) });
         say(t('out.corrected'));
         touch();
       } else {

@@ -42,6 +42,8 @@ export function Templates({ onClose }) {
 function Editor({ template, onSaved }) {
   const [subject, setSubject] = useState(template.subject);
   const [body, setBody] = useState(template.body);
+  // The text that this was typed over: one that is read anew meanwhile was not seen.
+  const [began, setBegan] = useState({ subject: template.subject, body: template.body });
   const [read, setRead] = useState(/** @type {{subject: string, body: string} | null} */ (null));
   const [wrong, setWrong] = useState('');
   useEffect(() => {
@@ -60,7 +62,8 @@ function Editor({ template, onSaved }) {
       save={t('action.save')}
       disabled={subject === template.subject && body === template.body}
       onSave={async () => {
-        await send('PUT', '/api/templates', { kind: template.kind, subject, body });
+        await send('PUT', '/api/templates', { kind: template.kind, subject, body }, { of: word('notice', template.kind), base: began });
+        setBegan({ subject, body });
         say(t('settings.saved'));
         onSaved();
       }}

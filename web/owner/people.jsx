@@ -103,10 +103,10 @@ function ChangeDialog({ person, what, onClose, onDone }) {
   const name = { name: person.name };
   const title = what === 'role' ? t('people.role.of', name) : what === 'password' ? t('people.password.of', name) : what === 'clear' ? t('people.clear.of', name) : person.disabled ? t('people.let.of', name) : t('people.shut.of', name);
   const save = async () => {
-    if (what === 'role') await send('PUT', `${path}/role`, proven({ role }, current));
+    if (what === 'role') await send('PUT', `${path}/role`, proven({ role }, current), { of: person.name, base: { role: person.role } });
     else if (what === 'password') await send('PUT', `${path}/password`, proven({ password }, current));
     else if (what === 'clear') await send('POST', `${path}/clear-factor`, proven({}, current));
-    else await send('PATCH', path, proven({ disabled: !person.disabled }, current));
+    else await send('PATCH', path, proven({ disabled: !person.disabled }, current), { of: person.name, base: { disabled: person.disabled } });
     say(t('action.done'));
     onDone();
     onClose();

@@ -11,7 +11,6 @@ import { rights, useSeason } from '../shared/season.jsx';
 import { rich, t } from '../shared/text.js';
 import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/use.js';
 import { planColumns } from './columns.jsx';
-import { Conflict } from './conflict.jsx';
 import { PlanCurves } from './curve.jsx';
 import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
@@ -192,11 +191,9 @@ function ShareField({ label, value, wrong, onValue }) {
 function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const { format, session } = useSeason();
   const wide = useWidthRem();
-  const versions = useResource('/api/varieties');
   const [query, setQuery] = useState('');
   const [grouped, setGrouped] = useKept('plan.grouped', false);
   const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
-  const [conflict, setConflict] = useState(/** @type {any} */ (null));
   const undo = useUndo();
 
   const texts = useMemo(() => new Map(rows.map((r) => [r.variety, findText(r)])), [rows]);
@@ -210,24 +207,19 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
     [shown, rough, drafts],
   );
 
-  /** @param {PlanRow} row @param {string} field @param {unknown} value */
-  const patch = async (row, field, value) => {
-    const version = versions.data?.find((v) => v.code === row.variety)?.version;
+  /** @param {PlanRow} row @param {string} field @param {unknown} value @param {unknown} before */
+  const patch = async (row, field, value, before) => {
     try {
-      await send('PATCH', `/api/varieties/${encodeURIComponent(row.variety)}`, { [field]: value, version });
-    } catch (error) {
-      if (/** @type {any} */ (error).status === 409) setConflict({ row, field, value, error });
-      throw error;
+      await send('PATCH', `/api/varieties/${encodeURIComponent(row.variety)}`, { [field]: value }, { base: { [field]: before ?? null }, of: row.variety });
     } finally {
-      versions.reload();
       touch();
     }
   };
   /** @param {PlanRow} row @param {'hold_back' | 'reserve' | 'price'} field @param {unknown} value @param {string} name */
   const change = async (row, field, value, name) => {
     const before = row[SET[field]];
-    await patch(row, field, value);
-    undo.push(t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }), () => patch(row, field, before));
+    await patch(row, field, value, before);
+    undo.push(t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }), () => patch(row, field, before, value));
   };
   /** @param {PlanRow} row @param {number | undefined} quantity */
   const draft = (row, quantity) => {
@@ -269,7 +261,6 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
         <TuberLegend />
       </div>
       <Grid label={t('plan.table')} rows={live} columns={columns} rowKey={(r) => r.variety} sorting={sorting} onSort={onSort} group={grouped ? formOf : null} onOpen={(r) => go(['winter', 'variety', r.variety])} />
-      {conflict && <Conflict conflict={conflict} onClose={() => setConflict(null)} onKeep={() => patch(conflict.row, conflict.field, conflict.value).then(() => setConflict(null), () => {})} />}
     </section>
   );
 }

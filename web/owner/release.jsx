@@ -30,7 +30,7 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
     // Without quantities set by hand the server releases the plan itself.
     const byHand = hand ? { items: items.map(({ variety, quantity }) => ({ variety, quantity })) } : {};
     const body = { ...(ground(basis) ?? { confidence: basis.confidence }), ...byHand, why: why.trim() };
-    await send('POST', '/api/releases', body, { key });
+    await send('POST', '/api/releases', body, { key, of: t('release.of'), base: Object.fromEntries(items.map((i) => [i.variety, i.before])) });
     say(t('release.done', { n: items.length }));
     onDone();
     onClose();

@@ -38,20 +38,27 @@ export function SettingsPage() {
 /** @param {{settings: Record<string, any>}} props */
 function Settings({ settings }) {
   const [typed, setTyped] = useState(/** @type {Record<string, string>} */ ({}));
+  const [shown, setShown] = useState(/** @type {Record<string, string>} */ ({}));
+  /** @param {string} name @param {string} before @param {string} now */
+  const type = (name, before, now) => {
+    // What was shown when it was typed over: settings read anew meanwhile do not count as seen.
+    if (!(name in typed)) setShown({ ...shown, [name]: before });
+    setTyped({ ...typed, [name]: now });
+  };
   return (
     <Form
       class="form settings-form"
       save={t('action.save')}
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
-        await save(typed, settings);
+        await save(typed, settings, shown);
         setTyped({});
         say(t('settings.saved'));
         touch();
       }}
     >
       {Object.entries(settings).map(([name, value]) => (
-        <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => setTyped({ ...typed, [name]: now })} />
+        <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => type(name, String(value ?? ''), now)} />
       ))}
     </Form>
   );
@@ -60,8 +67,9 @@ function Settings({ settings }) {
 /**
  * Figures are taken in the reader's own writing, and what is refused is named as the page names it.
  * @param {Record<string, string>} typed @param {Record<string, any>} settings
+ * @param {Record<string, string>} shown what each showed when it was typed over
  */
-async function save(typed, settings) {
+async function save(typed, settings, shown) {
   const plain = { ...typed };
   for (const [name, text] of Object.entries(typed)) {
     const n = readNumber(text);
@@ -69,7 +77,7 @@ async function save(typed, settings) {
     if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name]))) plain[name] = String(n);
   }
   try {
-    await send('PATCH', '/api/settings', plain);
+    await send('PATCH', '/api/settings', plain, { of: t('settings.one'), base: Object.fromEntries(Object.keys(plain).map((name) => [name, shown[name]])) });
   } catch (e) {
     if (e instanceof Problem) e.message = e.message.replace(/^([a-z_]+):? /, (all, name) => (name in settings ? `${word('setting', name)}: ` : all));
     throw e;

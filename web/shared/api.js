@@ -49,6 +49,15 @@ export function watchRequests(watcher) {
   onRequest = watcher;
 }
 
+/** @typedef {{of: string, problem: Problem, theirs: Record<string, unknown>, yours: Record<string, unknown>}} Clash */
+/** Asks which values stand; true: those typed here. @type {(clash: Clash) => Promise<boolean>} */
+let onClash = async () => false;
+
+/** @param {(clash: Clash) => Promise<boolean>} asker */
+export function watchClash(asker) {
+  onClash = asker;
+}
+
 /** @param {string} token @param {string | null | undefined} name who is signed in */
 export function setCsrf(token, name) {
   csrf = token;
@@ -96,12 +105,31 @@ export async function get(path, options = {}) {
  * @param {M} method
  * @param {P} path
  * @param {unknown} [body]
- * @param {{key?: string, signal?: AbortSignal, task?: null, author?: string, handed?: string}} [options] key: the same key is
+ * @param {{key?: string, signal?: AbortSignal, task?: null, author?: string, handed?: string, base?: Record<string, unknown>, of?: string}} [options] base: the values that this
+ *     was typed over, as they were shown; where one has changed since, the person is asked which stands (of: whose values they are); key: the same key is
  *     carried out once, however often it is sent; task null: not watched (task.js); author: who entered it, and handed: to whom
  *     it was handed over since (outbox.js)
  * @returns {Promise<import('../contract').Done<M, P>>}
  */
 export async function send(method, path, body, options = {}) {
+  if (!options.base) return sendOnce(method, path, body, options);
+  let { base, key } = options;
+  for (;;) {
+    try {
+      return await sendOnce(method, path, { .../** @type {any} */ (body), based_on: base }, { ...options, key });
+    } catch (error) {
+      const theirs = error instanceof Problem && error.status === 409 ? error.body.current : undefined;
+      if (!theirs || typeof theirs !== 'object') throw error;
+      const clash = { of: options.of ?? '', problem: /** @type {Problem} */ (error), theirs: /** @type {any} */ (theirs), yours: /** @type {any} */ (body) };
+      if (!(await onClash(clash))) throw new Problem(409, t('conflict.left'));
+      base = { ...base, ...theirs };
+      key = key && newKey(); // another request than the one that was refused
+    }
+  }
+}
+
+/** @param {string} method @param {string} path @param {unknown} body @param {NonNullable<Parameters<typeof send>[3]>} options @returns {Promise<any>} */
+async function sendOnce(method, path, body, options) {
   /** @type {Record<string, string>} */
   const headers = { Accept: 'application/json' };
   if (body !== undefined) headers['Content-Type'] = 'application/json';

@@ -27,6 +27,14 @@ typedef enum cw_role {
  * May be called from several threads. */
 typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint64_t all);
 
+/* What an edit was based on: {name: value} as the asker saw them, and of those that have changed since {name: value} as they are.
+ * Whoever makes the asker owns both (based_inside.h tells how they are used). */
+struct json_t;
+typedef struct cw_based {
+    struct json_t *on, *now;
+    bool failed; /* no memory for `now` */
+} cw_based;
+
 typedef struct cw_asker {
     const char *actor; /* name for ledger, events and audit; borrowed */
     cw_role role;
@@ -36,7 +44,8 @@ typedef struct cw_asker {
     cw_day (*day_of)(cw_instant at); /* the day where the nursery is, as `today` is; NULL: UTC's */
     cw_progress progress;            /* may be NULL */
     void *progress_context;
-    bool program; /* a key: no person, whatever its name */
+    bool program;    /* a key: no person, whatever its name */
+    cw_based *based; /* NULL: not said, so nothing is asked */
 } cw_asker;
 
 /* Tells the asker how far the work is, all = 0 where that is not known; CW_REFUSED when it is to be given up. */

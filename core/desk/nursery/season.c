@@ -5,6 +5,7 @@
 #include "base/limits.h"
 #include "base/table.h"
 #include "base/text.h"
+#include "desk/nursery/based_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
 #include <string.h>
@@ -214,6 +215,20 @@ static cw_code set_one(cw_nursery *n, const cw_asker *who, const char *name, con
     return code;
 }
 
+/* Are those to be changed as the asker saw them? */
+static cw_code still_stand(cw_nursery *n, const cw_asker *who, const char *const *names, size_t count,
+                           cw_error *err)
+{
+    char now[CW_MAX_NAME + 1];
+    for (size_t i = 0; i < count; i++) {
+        cw_code code = cw_nursery_setting(n, names[i], now, sizeof now, err);
+        if (code != CW_OK)
+            return code;
+        cw_based_text(who, names[i], now);
+    }
+    return cw_based_hold(who, "the setting", err);
+}
+
 cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const *names,
                            const char *const *values, size_t count, cw_error *err)
 {
@@ -222,6 +237,7 @@ cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
+    code = still_stand(n, who, names, count, err);
     for (size_t i = 0; i < count && code == CW_OK; i++)
         code = set_one(n, who, names[i], values[i], err);
     return cw_work_end(n, code, err);

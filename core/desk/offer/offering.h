@@ -67,7 +67,7 @@ typedef struct cw_offering_item {
 cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
                             const cw_offering_item *items, size_t n_items, const char *why, cw_table *out,
                             cw_error *err) CW_MUST_CHECK;
-extern const cw_shape cw_offering_release_shape;
+extern const cw_shape cw_offering_release_shape, cw_offering_release_based; /* based: quantities on offer */
 
 /* What would another shipping day move? variety,offered,sold,quantity,quantity_then,p_short,p_short_then : each variety that stands
  * in the plan, at the nursery's own confidence or money, on the day on record and on `day`. Writes nothing. */

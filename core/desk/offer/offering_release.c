@@ -4,6 +4,7 @@
 #include "base/json.h"
 #include "base/limits.h"
 #include "desk/forecast/said_inside.h"
+#include "desk/nursery/based_inside.h"
 #include "store/audit.h"
 #include "store/offers.h"
 #include "store/season.h"
@@ -59,6 +60,7 @@ static cw_code release_one(cw_nursery *n, const cw_asker *who, const cw_plan *p,
                      .why = why };
     cw_code code = cw_offer_release(n->db, &r, &before, err);
     free(ground);
+    cw_based_int(who, s->code, before);
     snprintf(before_text, sizeof before_text, "%lld", (long long)before);
     snprintf(after_text, sizeof after_text, "%lld", (long long)quantity);
     if (code == CW_OK)
@@ -108,6 +110,11 @@ static cw_code release_item(cw_nursery *n, const cw_asker *who, const cw_plan *p
 static const cw_column offering_release_columns[] = { { "variety", CW_TEXT_T },
                                                       { "before", CW_INT_T },
                                                       { "offered", CW_INT_T } };
+static json_t *any_offers(void)
+{
+    return json_pack("{s:s,s:{s:s}}", "type", "object", "additionalProperties", "type", "integer");
+}
+const cw_shape cw_offering_release_based = { .make = any_offers };
 const cw_shape cw_offering_release_shape = CW_ROWS(offering_release_columns);
 
 cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
@@ -131,6 +138,8 @@ cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offerin
         code = release_plan(n, who, p, why, out, err);
     for (size_t i = 0; i < n_items && code == CW_OK; i++)
         code = release_item(n, who, p, &items[i], why, out, err);
+    if (code == CW_OK) /* after all were written, so that all are told; then nothing stands */
+        code = cw_based_hold(who, "the offer", err);
     if (code == CW_OK && cw_table_rows(out) > 0)
         code = cw_said_keep(n, who, p->forecast, "release", err);
     if (code == CW_OK && cw_table_rows(out) > 0)

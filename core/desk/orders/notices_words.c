@@ -4,6 +4,7 @@
 #include "base/json.h"
 #include "base/mail.h"
 #include "base/text.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/audit.h"
 #include <stdio.h>
@@ -184,6 +185,11 @@ cw_code cw_notices_template_set(cw_nursery *n, const cw_asker *who, const char *
     if (code != CW_OK)
         return code;
     code = cw_template_read(n->db, kind, &had, err);
+    if (code == CW_OK) {
+        cw_based_text(who, "subject", had.subject);
+        cw_based_text(who, "body", had.body);
+        code = cw_based_hold(who, "the text", err);
+    }
     if (code == CW_OK && (strcmp(had.subject, subject) != 0 || strcmp(had.body, body) != 0)) {
         char about[64];
         snprintf(about, sizeof about, "text of %s", kind);

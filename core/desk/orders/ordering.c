@@ -2,6 +2,7 @@
 #include "desk/orders/ordering.h"
 
 #include "base/limits.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
@@ -140,6 +141,15 @@ static cw_code be_open(const cw_order_head *head, cw_error *err)
                         head->state);
 }
 
+static cw_code line_still(const cw_asker *who, const cw_order_head *head, const cw_order_line *l,
+                          cw_error *err)
+{
+    char what[96];
+    snprintf(what, sizeof what, "the quantity of line %d of order %s", l->line, head->number);
+    cw_based_int(who, "quantity", l->quantity);
+    return cw_based_hold(who, what, err);
+}
+
 /* Cancels the lines, or only one of them; *open says whether any line still asks for something. */
 static cw_code cancel_lines(cw_nursery *n, const cw_asker *who, const cw_order_head *head, int line,
                             const char *why, bool *open, cw_error *err)
@@ -152,7 +162,9 @@ static cw_code cancel_lines(cw_nursery *n, const cw_asker *who, const cw_order_h
     for (size_t i = 0; i < count && code == CW_OK; i++) {
         bool meant = line == 0 || lines[i].line == line;
         met |= meant;
-        if (meant && lines[i].quantity > 0)
+        if (meant && line != 0)
+            code = line_still(who, head, &lines[i], err);
+        if (code == CW_OK && meant && lines[i].quantity > 0)
             code = set_line(n, who, head, &lines[i], 0, why, err);
         else if (lines[i].quantity > 0)
             *open = true;
@@ -178,6 +190,9 @@ cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order
     code = cw_order_read(n->db, order, &head, err);
     if (code == CW_OK)
         code = be_open(&head, err);
+    cw_based_int(who, "version", head.version);
+    if (code == CW_OK)
+        code = cw_based_hold(who, "the order", err);
     if (code == CW_OK)
         code = cancel_lines(n, who, &head, line, why, &open, err);
     if (code == CW_OK && open)
@@ -218,6 +233,8 @@ cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order
             err, CW_CONFLICT,
             "order %s replaces what was claimed of order %s: cancel it and answer the claim anew",
             head.number, head.replaces);
+    if (code == CW_OK)
+        code = line_still(who, &head, &l, err);
     if (code == CW_OK && quantity > l.quantity && quantity * l.unit_price > CW_MAX_CENTS)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
                            "the line would be worth more than %lld in all", CW_MAX_CENTS / 100);

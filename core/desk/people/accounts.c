@@ -2,6 +2,7 @@
 #include "desk/people/accounts.h"
 
 #include "base/text.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
 #include "store/people.h"
@@ -166,6 +167,10 @@ static cw_code disable_person(cw_nursery *n, const cw_asker *who, const char *na
 {
     cw_person_row row;
     cw_code code = may_lose(n, name, disabled, &row, err);
+    if (code == CW_OK) {
+        cw_based_bool(who, "disabled", row.disabled);
+        code = cw_based_hold(who, name, err);
+    }
     if (code == CW_OK)
         code = cw_people_disable(n->db, name, disabled, err);
     if (code == CW_OK && disabled)
@@ -180,6 +185,10 @@ static cw_code change_role(cw_nursery *n, const cw_asker *who, const char *name,
 {
     cw_person_row row;
     cw_code code = may_lose(n, name, role != CW_ROLE_OWNER, &row, err);
+    if (code == CW_OK) {
+        cw_based_text(who, "role", row.role);
+        code = cw_based_hold(who, name, err);
+    }
     if (code == CW_OK)
         code = cw_people_role(n->db, name, cw_role_word(role), err);
     if (code == CW_OK)

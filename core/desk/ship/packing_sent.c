@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/text.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/nursery/roles_inside.h"
 #include "desk/ship/packing_inside.h"
 #include "desk/ship/picking_inside.h"
@@ -74,6 +75,16 @@ static cw_code record(cw_nursery *n, const cw_asker *who, int64_t parcel, const 
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
+static cw_code sent_still(const cw_asker *who, const cw_sent_row *was, cw_error *err)
+{
+    char on[11];
+    cw_day_format(was->on, on);
+    cw_based_text(who, "carrier", was->carrier);
+    cw_based_text(who, "tracking", was->tracking);
+    cw_based_text(who, "shipped_on", on);
+    return cw_based_hold(who, "how the parcel left", err);
+}
+
 static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
                        const char *why, cw_error *err)
 {
@@ -88,6 +99,9 @@ static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const
     now.carrier = sent->carrier ? sent->carrier : now.carrier;
     now.tracking = sent->tracking ? sent->tracking : now.tracking;
     now.on = sent->on != CW_NO_DAY ? sent->on : now.on;
+    code = sent_still(who, &was, err);
+    if (code != CW_OK)
+        return code;
     cw_packing_say_sent(&old, before);
     cw_packing_say_sent(&now, after);
     if (strcmp(now.carrier, old.carrier) == 0 && strcmp(now.tracking, old.tracking) == 0 && now.on == old.on)
@@ -111,6 +125,8 @@ static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const 
         return cw_error_set(err, CW_CONFLICT,
                             "the buyer of order %s has claimed on what arrived, so the parcel has left",
                             p.order);
+    if (code == CW_OK)
+        code = sent_still(who, &was, err);
     if (code == CW_OK)
         code = cw_waves_unship(n->db, parcel, p.order_id, err);
     if (code != CW_OK)

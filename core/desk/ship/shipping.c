@@ -3,6 +3,7 @@
 
 #include "base/json.h"
 #include "base/text.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/ship/shipping_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -347,7 +348,10 @@ static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *
         cw_week_format(o->week, before);
     if (week)
         cw_week_format(week, after);
-    cw_code code = cw_ship_set_week(n->db, o->id, week, CW_SCHEDULE_BY_FIX, week != 0, err);
+    cw_based_text(who, "week", before);
+    cw_code code = cw_based_hold(who, "the order's week", err);
+    if (code == CW_OK)
+        code = cw_ship_set_week(n->db, o->id, week, CW_SCHEDULE_BY_FIX, week != 0, err);
     if (code == CW_OK &&
         week) /* told what it breaks, so this is leave to go in spite of the holds of that week */
         code = cw_ship_overrule_frost(n->db, o->id, week, who->now, who->actor,

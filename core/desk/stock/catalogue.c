@@ -2,6 +2,7 @@
 #include "desk/stock/catalogue.h"
 
 #include "base/limits.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -37,6 +38,25 @@ static cw_code check(const cw_catalogue_edit *e, cw_error *err)
     return CW_OK;
 }
 
+static cw_code still(const cw_asker *who, const char *code, const cw_catalogue_edit *e,
+                     const cw_variety_terms *t, cw_error *err)
+{
+    char price[24] = "";
+    if (t->price >= 0)
+        cw_cents_format(t->price, price);
+    if (e->hold_back >= 0)
+        cw_based_int(who, "hold_back", t->hold_back);
+    if (e->reserve >= 0)
+        cw_based_int(who, "reserve", t->reserve);
+    if (e->limit_per_order >= 0)
+        cw_based_int(who, "limit_per_order", t->limit_per_order);
+    if (e->price >= 0)
+        cw_based_text(who, "price", price);
+    if (e->retired >= 0)
+        cw_based_int(who, "retired", t->retired);
+    return cw_based_hold(who, code, err);
+}
+
 static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, const cw_catalogue_edit *e,
                       cw_error *err)
 {
@@ -49,6 +69,9 @@ static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, cons
     tell(&t, before);
     if (e->version > 0 && e->version != t.version)
         return cw_error_set(err, CW_CONFLICT, "%s was changed meanwhile; it now has %s", code, before);
+    c = still(who, code, e, &t, err);
+    if (c != CW_OK)
+        return c;
     t.hold_back = e->hold_back >= 0 ? e->hold_back : t.hold_back;
     t.reserve = e->reserve >= 0 ? e->reserve : t.reserve;
     t.limit_per_order = e->limit_per_order >= 0 ? e->limit_per_order : t.limit_per_order;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/stock/tracing.h"
 
+#include "desk/nursery/based_inside.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -33,6 +34,7 @@ cw_code cw_tracing_balance(cw_nursery *n, const cw_asker *who, cw_table *out, cw
 
 cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, const char *why, cw_error *err)
 {
+    char held[CW_MAX_NAME + 1];
     if (cw_people_only(who, "hold a lot back", err) != CW_OK)
         return CW_FORBIDDEN;
     if (why == NULL && cw_office_only(who, "let a lot that is held go", err) != CW_OK)
@@ -42,7 +44,13 @@ cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, con
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_trace_hold(n->db, lot, why, cw_of_office(who), err);
+    code = cw_trace_held(n->db, lot, held, err);
+    if (code == CW_OK) {
+        cw_based_text(who, "held", held);
+        code = cw_based_hold(who, "the hold on the lot", err);
+    }
+    if (code == CW_OK)
+        code = cw_trace_hold(n->db, lot, why, cw_of_office(who), err);
     if (code == CW_OK)
         code =
             cw_audit_add(n->db, who->now, who->actor, why ? "hold lot" : "let lot go", lot, NULL, why, err);
