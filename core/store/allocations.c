@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/allocations.h"
 
+#include "store/book.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -70,6 +71,46 @@ cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, 
 cw_code cw_runs_last_of(cw_db *db, const char *variety, cw_run_how *out, bool *found, cw_error *err)
 {
     return read_how(db, "allocations.last_run_of", variety, out, found, err);
+}
+
+cw_code cw_line_last(cw_db *db, int64_t *out, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.last_line");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "");
+    *out = found ? cw_col_int(q, 0) : 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+static uint8_t tier_of(const char *word)
+{
+    return word && strcmp(word, "wholesale") == 0 ? CW_BOOK_WHOLESALE
+           : word && strcmp(word, "other") == 0   ? CW_BOOK_OTHER
+                                                  : CW_BOOK_RETAIL;
+}
+
+cw_code cw_arrived_each(cw_db *db, int64_t mark, bool (*take)(void *context, const cw_arrived_line *line),
+                        void *context, cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "allocations.arrived");
+    cw_code code = cw_stmt_start(q, err, "i", mark);
+    while (code == CW_OK && cw_stmt_next(q)) {
+        cw_arrived_line line = { .id = cw_col_int(q, 0),
+                                 .order_id = cw_col_int(q, 1),
+                                 .line = (int)cw_col_int(q, 2),
+                                 .variety_id = cw_col_int(q, 3),
+                                 .code = cw_col_text(q, 4),
+                                 .quantity = cw_col_int(q, 5),
+                                 .order = cw_col_text(q, 6),
+                                 .tier = tier_of(cw_col_text(q, 7)),
+                                 .ship_complete = cw_col_int(q, 8) != 0,
+                                 .rest = cw_col_int(q, 9) != 0 };
+        if (!take(context, &line))
+            code = cw_error_memory(err);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
 }
 
 const char *cw_promise_kind_word(cw_promise_kind kind)

@@ -37,6 +37,20 @@ typedef struct cw_run_how {
 } cw_run_how;
 cw_code cw_runs_last(cw_db *db, const char *what, cw_run_how *out, bool *found, cw_error *err) CW_MUST_CHECK;
 
+/* Lines that came after a mark (cw_line_last, before they came), in the order in which they are served. */
+typedef struct cw_arrived_line {
+    int64_t id, order_id, variety_id, quantity;
+    int line;
+    uint8_t tier; /* cw_book_tier */
+    bool ship_complete;
+    bool
+        rest; /* of a ship-complete order: it has other lines that want something, which did not come now or name no variety */
+    const char *code, *order;
+} cw_arrived_line;
+cw_code cw_line_last(cw_db *db, int64_t *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_arrived_each(cw_db *db, int64_t mark, bool (*take)(void *context, const cw_arrived_line *line),
+                        void *context, cw_error *err) CW_MUST_CHECK; /* take: false without memory */
+
 /* How the last run was done that shared out a variety (code). */
 cw_code cw_runs_last_of(cw_db *db, const char *variety, cw_run_how *out, bool *found,
                         cw_error *err) CW_MUST_CHECK;

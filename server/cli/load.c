@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 
 #include "desk/intake/intake.h"
+#include "desk/share/arriving.h"
 #include <stdlib.h>
 
 #include "base/banned.h"
@@ -43,9 +44,26 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, s
                             .oversell = cw_call_text(call, "--oversell", NULL) };
     cw_error_list errors = { NULL, 0, 0 };
     cw_table answer = { 0 };
-    cw_code code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
+    cw_arriving_done late = { 0 };
+    int64_t mark = -1;
+    cw_code code = cw_arriving_mark(n, &mark, err);
+    if (code == CW_OK)
+        code =
+            cw_nursery_batch_begin(n, err); /* what comes late is promised with the load, or neither stands */
+    if (code == CW_OK)
+        code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
+    if (code == CW_OK && !o.dry_run)
+        code = cw_arriving_promise(n, &call->who, mark, -1, NULL, &late, err);
+    if (code == CW_OK)
+        code = cw_nursery_batch_commit(n, err);
+    else
+        cw_nursery_batch_drop(n);
     if (code == CW_OK)
         code = cw_call_show(call, &answer, err);
+    if (code == CW_OK && late.firm + late.waiting > 0)
+        cw_call_say(
+            call, "%lld divisions of lines that came late are promised; %lld lines wait for the next sharing",
+            (long long)late.firm, (long long)late.waiting);
     if (code == CW_OK && o.dry_run)
         cw_call_say(call, "a dry run: nothing was changed");
     if (errors.count > 0) {

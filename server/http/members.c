@@ -237,7 +237,7 @@ void cw_based_lift(cw_request *q)
 {
     json_t *on = json_object_get(q->json, "based_on");
     if (q->route->contract->based == NULL || !json_is_object(on))
-        return; /* what is no object stays, and is refused with the other members */
+        return;               /* what is no object stays, and is refused with the other members */
     json_decref(q->based.on); /* of the first step, when the body is read for a second */
     json_decref(q->based.now);
     q->based = (cw_based){ .on = json_incref(on) };

@@ -43,7 +43,7 @@ struct cw_request {
     json_t *json;             /* the body, or the element at hand, while a worker has it */
 
     cw_asker who;
-    cw_based based; /* "based_on" of the body, and what of it has changed since */
+    cw_based based;                 /* "based_on" of the body, and what of it has changed since */
     cw_task *task;                  /* NULL: nobody can ask after it, task.h */
     char actor[CW_MAX_NAME + 8];    /* a key's with CW_KEY_ACTOR before it */
     char key[CW_MAX_KEY_BYTES + 1]; /* empty: none */

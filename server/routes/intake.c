@@ -2,17 +2,23 @@
 #include "http/route.h"
 
 #include "desk/intake/intake.h"
+#include "desk/share/arriving.h"
 #include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-static const cw_shape loaded_shape = { .parts = (const cw_part[]){
-                                           { "files", .shape = &cw_intake_load_shape },
-                                           { "committed", CW_BOOL_T },
-                                           { 0 },
-                                       } };
+static const cw_shape loaded_shape = {
+    .parts =
+        (const cw_part[]){
+            { "files", .shape = &cw_intake_load_shape },
+            { "committed", CW_BOOL_T },
+            { "firm", CW_INT_T, .says = "Divisions of late lines promised at once." },
+            { "waiting", CW_INT_T, .says = "Late lines that wait for the next sharing." },
+            { 0 },
+        }
+};
 
 #define MOST_FILES 50
 
@@ -69,6 +75,8 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     struct load_body b = { NULL, false, false, false, NULL };
     cw_intake_file files[MOST_FILES];
     size_t count = 0;
+    int64_t mark = -1;
+    cw_arriving_done late = { 0 };
     cw_table t = { 0 };
     cw_error_list errors = { NULL, 0, 0 };
     cw_code code = cw_body_read(q, &b, err);
@@ -76,13 +84,20 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
         code = read_files(b.files, files, &count, err);
     if (code == CW_OK) {
         cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell };
-        code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);
+        code = cw_arriving_mark(n, &mark, err);
+        if (code == CW_OK)
+            code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);
+        if (code == CW_OK && !b.dry_run)
+            code = cw_arriving_promise(n, cw_request_asker(q), mark, -1, NULL, &late, err);
     }
     if (errors.count > 0)
         cw_reply_errors(q, &errors);
     if (code == CW_OK)
-        code = cw_reply_json_take(
-            q, 201, json_pack("{s:o,s:b}", "files", cw_table_to_json(&t), "committed", !b.dry_run), err);
+        code = cw_reply_json_take(q, 201,
+                                  json_pack("{s:o,s:b,s:I,s:I}", "files", cw_table_to_json(&t), "committed",
+                                            !b.dry_run, "firm", (json_int_t)late.firm, "waiting",
+                                            (json_int_t)late.waiting),
+                                  err);
     cw_table_free(&t);
     cw_error_list_free(&errors);
     return code;

@@ -12,20 +12,34 @@ SELECT line_id, variety_id, quantity, kind, ?1, reason, n1, n2, n3, n4 FROM prom
 ON CONFLICT (line_id, variety_id) DO UPDATE SET quantity = quantity + excluded.quantity, run_id = excluded.run_id,
     reason = excluded.reason, n1 = excluded.n1, n2 = excluded.n2, n3 = excluded.n3, n4 = excluded.n4;
 
+-- Lines that came after a mark, in the order in which they are served; rest: an earlier line of the order asks for something,
+-- or one names no variety.
+-- name: last_line
+SELECT COALESCE(MAX(id), 0) FROM line;
+
+-- name: arrived
+SELECT l.id, o.id, l.line, l.variety_id, v.code, l.quantity, o.number, o.tier, o.ship_complete,
+       o.ship_complete AND EXISTS (SELECT 1 FROM line m WHERE m.order_id = o.id AND m.quantity > 0
+                                   AND (m.id <= ?1 OR m.variety_id IS NULL))
+FROM line l JOIN orders o ON o.id = l.order_id JOIN variety v ON v.id = l.variety_id
+WHERE l.id > ?1 AND l.quantity > 0 AND o.state = 'open' AND NOT EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id)
+ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'other' THEN 2 ELSE 1 END, o.received_at, o.id, l.line;
+
 -- name: runs
 SELECT r.id, r.at, r.actor, r.what, r.rule, r.supply, r.confidence, r.digest, r.lines, r.placed, u.at
 FROM run r LEFT JOIN run_undone u ON u.run_id = r.id WHERE r.rule <> 'claim' ORDER BY r.id DESC LIMIT ?1;
 
+-- The last run that the office made: one by which late orders were promised (without a digest) goes by the rule of an earlier.
 -- name: last_run
 SELECT rule FROM run
-WHERE what = ?1 AND rule <> 'claim' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+WHERE what = ?1 AND rule <> 'claim' AND digest <> '' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
 
 -- The last run that shared out a variety: every line that wanted some has a row of it, with 0 if it got none.
 -- name: last_run_of
 SELECT r.rule
 FROM variety v JOIN line l ON l.variety_id = v.id JOIN allocation a ON a.line_id = l.id AND a.variety_id = v.id
 JOIN run r ON r.id = a.run_id
-WHERE v.code = ?1 AND r.what = 'allocate' AND r.rule <> 'claim' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
+WHERE v.code = ?1 AND r.what = 'allocate' AND r.rule <> 'claim' AND r.digest <> '' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
 
 -- Undoing the last run: what it added over what it found (run_before), and what rests on that.
 -- What a claim was promised stands with the claim.

@@ -5,6 +5,8 @@
 /* Orders, who gets what, and what buyers are told. */
 #include "desk_call.h"
 
+#include "desk/intake/intake.h"
+#include "desk/share/arriving.h"
 #include "desk/share/allotting.h"
 #include "desk/stock/catalogue.h"
 #include "desk/orders/claims.h"
@@ -200,6 +202,43 @@ static cw_code undo_run(work *w, cw_error *err)
         cw_text_addf(&w->answer, "%lld %lld", (long long)done.lines, (long long)done.divisions);
     return code;
 }
+NUMBER(arriving_mark, int64_t, cw_arriving_mark(N, &out, err))
+/* An order of which one line finds enough and the other waits; w->id: the mark before it came. */
+static void late_order(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    json_t *answer = NULL;
+    json_t *order =
+        json_pack("{s:s,s:[{s:s,s:i,s:s},{s:s,s:i,s:s}]}", "order", "9001", "lines", "variety", "BRI",
+                  "quantity", 1, "unit_price", "8.00", "variety", "DOV", "quantity", 1, "unit_price", "8.00");
+    a_run(w);
+    leave_to_sell(w);
+    cw_check_ok(cw_arriving_mark(N, &w->id, &err), &err);
+    assert_true(w->id > 0);
+    cw_check_ok(cw_intake_order(N, WHO, order, &answer, &err), &err);
+    json_decref(order);
+    json_decref(answer);
+}
+static cw_code arriving(work *w, cw_error *err)
+{
+    cw_arriving_done done = { 0 };
+    json_t *told = json_object();
+    assert_non_null(told);
+    cw_code code = CALL(cw_arriving_promise(N, WHO, w->id, 1, told, &done, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld %lld %lld ", (long long)done.run, (long long)done.firm,
+                     (long long)done.waiting);
+    return say_json(w, code, told);
+}
+static cw_code place_in_queue(work *w, cw_error *err)
+{
+    bool shared = false;
+    int place = 0, of = 0;
+    cw_code code = CALL(cw_allotting_place(N, WHO, "BRI", "9001", 1, &shared, &place, &of, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%d %d %d", shared, place, of);
+    return code;
+}
 static cw_code changes_since(work *w, cw_error *err)
 {
     cw_allotting *a = NULL;
@@ -312,6 +351,9 @@ static const desk_call order_calls[] = {
     AFTER(find_few, hit),
     ROW(shorts_now),
     ROW(waitlist),
+    ROW(arriving_mark),
+    AFTER(late_order, arriving),
+    AFTER(late_order, place_in_queue),
     ROW(runs),
     ROW(substitutes),
     ROW(substitute),

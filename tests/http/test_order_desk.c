@@ -3,6 +3,7 @@
 #include "serving.h"
 
 #include "desk/intake/intake.h"
+#include "desk/orders/ordering.h"
 
 #include "base/banned.h"
 
@@ -184,6 +185,47 @@ static void a_morning_at_the_order_desk(void **state)
     serving_free(&s);
 }
 
+/* After the shares were made firm an order is told at once what it gets and what it waits for. */
+static void a_late_order_is_told_what_it_gets(void **state)
+{
+    static const char late[] =
+        "[{\"order\":\"2001\",\"lines\":[{\"variety\":\"CIN\",\"quantity\":2,\"unit_price\":\"7.00\"},"
+        "{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}]";
+    serving s;
+    cw_error err = CW_ERROR_NONE;
+    char headers[512];
+    int64_t left = 0;
+    (void)state;
+    serving_make(&s, true);
+    load_season(&s);
+    cw_check_ok(cw_ordering_oversell(s.t.n, &s.t.who, "CIN", 9, "a test sells", &left, &err), &err);
+    cw_check_ok(cw_ordering_oversell(s.t.n, &s.t.who, "AMB", 9, "a test sells", &left, &err), &err);
+    serving_start(&s);
+    serving_sign_in(&s, "office", headers);
+    json_decref(
+        ask(&s, "POST", "/api/orders", headers,
+            "{\"order\":\"2000\",\"lines\":[{\"variety\":\"CIN\",\"quantity\":1,\"unit_price\":\"7.00\"}]}",
+            201));
+    json_decref(ask(&s, "POST", "/api/allocation", headers, "{\"rule\":\"first-come\"}", 201));
+    json_t *o = ask(&s, "POST", "/api/orders", headers, late, 201);
+    const json_t *fate = json_array_get(o, 0);
+    assert_int_equal(number(fate, "firm"), 2);
+    assert_string_equal(json_string_value(json_array_get(json_object_get(fate, "waits"), 0)),
+                        "Line 2 waits for the next sharing of AMB.");
+    json_decref(o);
+    o = ask(&s, "GET", "/api/orders/2001", headers, NULL, 200);
+    const json_t *lines = json_object_get(o, "lines");
+    assert_int_equal(number(json_array_get(lines, 0), "firm"), 2);
+    assert_non_null(
+        strstr(text(json_array_get(lines, 1), "sentence"), "the next sharing of AMB: number 3 of 3."));
+    json_decref(o);
+    /* The same order again is known, and gets no more. */
+    o = ask(&s, "POST", "/api/orders", headers, late, 201);
+    assert_null(json_object_get(json_array_get(o, 0), "firm"));
+    json_decref(o);
+    serving_free(&s);
+}
+
 static void packers_do_not_share_out(void **state)
 {
     static const char *const looks[] = { "/api/short",        "/api/allocation",
@@ -209,6 +251,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_morning_at_the_order_desk),
+        cmocka_unit_test(a_late_order_is_told_what_it_gets),
         cmocka_unit_test(packers_do_not_share_out),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -45,6 +45,9 @@ function NewOrder({ varieties }) {
     const [taken] = await send('POST', '/api/orders', orderBody(typed, varieties, number), { key: `${key}.${number}` });
     if (taken?.blocked) say(t('new.blocked', { order: number, what: taken.blocked }), { loud: true });
     else say(t('new.done', { order: number, value: format.money((totalOf(typed.lines) / 100).toFixed(2)) }));
+    // It came after the shares were made firm: some of it is promised, some waits.
+    if (taken?.firm) say(t('new.firm', { n: taken.firm }));
+    for (const waits of taken?.waits ?? []) say(waits);
     drop();
     touch();
     go(['orders', 'order', number]);

@@ -179,6 +179,7 @@ export default {
   'new.more': 'Another line',
   'new.named': 'Only these: codes, the best liked first',
   'new.no_price': '“{what}” is no price; write it as 7.50.',
+  'new.firm': '{n} division is promised at once.|{n} divisions are promised at once.',
   'new.no_quantity': '“{what}” is no quantity; a whole number from 1 up, please.',
   'new.no_variety': 'there is no variety “{what}”. Choose one of the list.',
   'new.not_offered': 'not on offer',

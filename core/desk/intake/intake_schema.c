@@ -147,28 +147,42 @@ static json_t *orders_schema(void)
 
 const cw_shape cw_intake_orders_shape = { .make = orders_schema };
 
-const cw_shape cw_intake_taken_shape = { .list = true,
-                                         .parts = (const cw_part[]){
-                                             { "order", CW_TEXT_T },
-                                             { "taken", CW_BOOL_T },
-                                             { "lines", CW_INT_T },
-                                             { "known", CW_BOOL_T },
-                                             { "blocked", CW_TEXT_T, .null = true },
-                                             { 0 },
-                                         } };
+const cw_shape cw_intake_taken_shape = {
+    .list = true,
+    .parts =
+        (const cw_part[]){
+            { "order", CW_TEXT_T },
+            { "taken", CW_BOOL_T },
+            { "lines", CW_INT_T },
+            { "known", CW_BOOL_T },
+            { "blocked", CW_TEXT_T, .null = true },
+            { "firm", CW_INT_T, .lack = true,
+              .says = "Divisions promised at once; the shares were made firm before it came." },
+            { "waits", .shape = &cw_shape_texts, .lack = true,
+              .says = "For each line that waits, for what." },
+            { 0 },
+        }
+};
 
 /* Beside why an order was not taken: what was left of the variety that it asks too many of. */
-const cw_shape cw_intake_fates_shape = { .list = true,
-                                         .parts = (const cw_part[]){
-                                             { "order", CW_TEXT_T, .null = true, .lack = true },
-                                             { "taken", CW_BOOL_T },
-                                             { "lines", CW_INT_T, .lack = true },
-                                             { "known", CW_BOOL_T, .lack = true },
-                                             { "blocked", CW_TEXT_T, .null = true, .lack = true },
-                                             { "line", CW_INT_T, .lack = true },
-                                             { "variety", CW_TEXT_T, .lack = true },
-                                             { "left", CW_INT_T, .lack = true },
-                                             { "detail", CW_TEXT_T, .lack = true },
-                                             { "column", CW_TEXT_T, .lack = true },
-                                             { 0 },
-                                         } };
+const cw_shape cw_intake_fates_shape = {
+    .list = true,
+    .parts =
+        (const cw_part[]){
+            { "order", CW_TEXT_T, .null = true, .lack = true },
+            { "taken", CW_BOOL_T },
+            { "lines", CW_INT_T, .lack = true },
+            { "known", CW_BOOL_T, .lack = true },
+            { "blocked", CW_TEXT_T, .null = true, .lack = true },
+            { "line", CW_INT_T, .lack = true },
+            { "variety", CW_TEXT_T, .lack = true },
+            { "left", CW_INT_T, .lack = true },
+            { "detail", CW_TEXT_T, .lack = true },
+            { "column", CW_TEXT_T, .lack = true },
+            { "firm", CW_INT_T, .lack = true,
+              .says = "Divisions promised at once; the shares were made firm before it came." },
+            { "waits", .shape = &cw_shape_texts, .lack = true,
+              .says = "For each line that waits, for what." },
+            { 0 },
+        }
+};

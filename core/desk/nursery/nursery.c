@@ -63,6 +63,8 @@ void cw_nursery_close(cw_nursery *n)
         n->demand_free(n->demand);
     if (n->shop)
         n->shop_free(n->shop);
+    if (n->spare)
+        n->spare_free(n->spare);
     cw_db_close(n->db);
     free(n);
 }

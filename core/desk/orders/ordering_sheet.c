@@ -2,6 +2,7 @@
 #include "desk/orders/ordering.h"
 
 #include "base/limits.h"
+#include "desk/share/allotting.h"
 #include "desk/share/standing_inside.h"
 #include "desk/share/substituting_inside.h"
 #include "store/allocations.h"
@@ -157,6 +158,23 @@ static void say_rest(teller *t)
                      t->pulling == 1 ? "is" : "are");
 }
 
+/* Nothing was said of it yet: it came after its variety was shared, or that is still to come. */
+static cw_code say_wait(teller *t, cw_error *err)
+{
+    bool shared = false;
+    int place = 0, of = 0;
+    cw_code code = cw_allotting_place(t->n, t->who, t->line->code, t->head->number, t->line->line, &shared,
+                                      &place, &of, err);
+    if (code == CW_OK && !shared)
+        cw_text_add(&t->sentence, "It has not been shared out yet.");
+    else if (code == CW_OK && place == 0)
+        cw_text_addf(&t->sentence, "It waits for the next sharing of %s.", t->line->code);
+    else if (code == CW_OK)
+        cw_text_addf(&t->sentence, "It waits for the next sharing of %s: number %d of %d.", t->line->code,
+                     place, of);
+    return code;
+}
+
 static cw_code tell(teller *t, cw_error *err)
 {
     cw_code code = cw_promises_each(t->n->db, t->line->id, note_promise, t, err);
@@ -170,7 +188,7 @@ static cw_code tell(teller *t, cw_error *err)
         cw_text_add(&t->sentence,
                     "The assortment has not been filled yet; it is filled last, from what is left.");
     else if (t->all == 0)
-        cw_text_add(&t->sentence, "It has not been shared out yet.");
+        code = say_wait(t, err);
     say_rest(t);
     if (code == CW_OK)
         code = cw_taken_back_each(t->n->db, t->line->id, add_taken_back, t, err);

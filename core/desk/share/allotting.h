@@ -158,6 +158,11 @@ cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *va
                               cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_allotting_waitlist_shape;
 
+/* Where a line stands in that list, for one that came after its variety was shared: *place of *of, 0 when it waits beside the
+ * queue or does not wait. *shared: a run that stands has shared the variety; else nothing is looked up. */
+cw_code cw_allotting_place(cw_nursery *n, const cw_asker *who, const char *variety, const char *order,
+                           int line, bool *shared, int *place, int *of, cw_error *err) CW_MUST_CHECK;
+
 /* Runs that were made firm, the latest first: run,at,actor,what,rule,supply,confidence,lines,placed,digest,
  * undone_at (empty: it stands). */
 cw_code cw_allotting_runs(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;

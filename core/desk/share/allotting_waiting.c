@@ -311,12 +311,11 @@ static const cw_column allotting_waitlist_columns[] = {
 };
 const cw_shape cw_allotting_waitlist_shape = CW_ROWS(allotting_waitlist_columns);
 
-cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
-                              cw_error *err)
+/* The variety shared by the rule in force. */
+static cw_code preview_in_force(cw_nursery *n, const cw_asker *who, const char *variety, cw_allotting **out,
+                                cw_error *err)
 {
     cw_last_rule last;
-    cw_allotting *a = NULL;
-    cw_table_init(out, allotting_waitlist_columns, CW_WIDTH(allotting_waitlist_columns));
     cw_allotting_ask ask;
     cw_code code = cw_last_rule_read(n, variety, &last, err);
     if (code == CW_OK)
@@ -326,11 +325,55 @@ cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *va
     ask.variety = variety;
     ask.rule = cw_share_rule_name(last.rule);
     ask.tiers_first = last.tiers_first;
-    code = cw_allotting_preview(n, who, &ask, &a, err);
+    return cw_allotting_preview(n, who, &ask, out, err);
+}
+
+cw_code cw_allotting_waitlist(cw_nursery *n, const cw_asker *who, const char *variety, cw_table *out,
+                              cw_error *err)
+{
+    cw_allotting *a = NULL;
+    cw_table_init(out, allotting_waitlist_columns, CW_WIDTH(allotting_waitlist_columns));
+    cw_code code = preview_in_force(n, who, variety, &a, err);
     if (code == CW_OK)
         code = list_waiting(n, a, out, err);
     cw_allotting_free(a);
     return code == CW_OK ? cw_table_check(out, err) : code;
+}
+
+static cw_code find_place(const cw_allotting *a, const char *order, int line, int *place, int *of,
+                          cw_error *err)
+{
+    const cw_standing *s = a->standing;
+    size_t count = 0;
+    cw_share_waiting *w = malloc((s->lines + 1) * sizeof *w);
+    if (w == NULL)
+        return cw_error_memory(err);
+    cw_code code =
+        cw_share_queue(s->share, a->rule[0], a->tiers_first, a->variety, a->outcome[0], w, &count, err);
+    for (size_t k = 0; code == CW_OK && k < count; k++) {
+        const cw_share_line *l = &s->line[w[k].line];
+        *of += w[k].place > 0;
+        if (l->line == line && strcmp(s->book->order[l->order].number, order) == 0)
+            *place = w[k].place;
+    }
+    free(w);
+    return code;
+}
+
+cw_code cw_allotting_place(cw_nursery *n, const cw_asker *who, const char *variety, const char *order,
+                           int line, bool *shared, int *place, int *of, cw_error *err)
+{
+    cw_run_how how;
+    cw_allotting *a = NULL;
+    *place = *of = 0;
+    cw_code code = cw_runs_last_of(n->db, variety, &how, shared, err);
+    if (code != CW_OK || !*shared)
+        return code;
+    code = preview_in_force(n, who, variety, &a, err);
+    if (code == CW_OK)
+        code = find_place(a, order, line, place, of, err);
+    cw_allotting_free(a);
+    return code;
 }
 
 static void put_run(void *context, const cw_run_row *r)
