@@ -156,6 +156,9 @@ static void forget_computed(work *w)
     if (w->t.n->shop)
         w->t.n->shop_free(w->t.n->shop);
     w->t.n->shop = NULL;
+    if (w->t.n->spare)
+        w->t.n->spare_free(w->t.n->spare);
+    w->t.n->spare = NULL;
 }
 
 static void run(work *w, const desk_call *c, const mode *m, long n, try *out)

@@ -28,6 +28,8 @@ static const char *const reads[] = {
     "/api/session",
     "/api/nursery",
     "/api/revision",
+    "/api/season/ship?day=2032-05-03",
+    "/api/frost-holds/touched",
     "/api/availability",
     "/api/projection",
     "/api/projection/AMB",
@@ -91,6 +93,8 @@ static const char *const reads[] = {
 };
 
 static const char *const writes[] = {
+    "POST /api/orders/1003/overrule\n{\"rule\":\"destination\",\"why\":\"has a permit\"}",
+    "POST /api/season/ship\n{\"day\":\"2032-05-03\",\"from\":\"2032-04-19\",\"why\":\"late frost\"}",
     "POST "
     "/api/"
     "orders\n[{\"order\":\"W1\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]},"
