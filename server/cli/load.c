@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
+#include "base/text.h"
+
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stdlib.h>
@@ -62,8 +64,8 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, s
         code = cw_call_show(call, &answer, err);
     if (code == CW_OK && late.firm + late.waiting > 0)
         cw_call_say(
-            call, "%lld divisions of lines that came late are promised; %lld lines wait for the next sharing",
-            (long long)late.firm, (long long)late.waiting);
+            call, "promised at once of lines that came late: %lld; waiting for the next sharing: %lld line%s",
+            (long long)late.firm, (long long)late.waiting, CW_S(late.waiting));
     if (code == CW_OK && o.dry_run)
         cw_call_say(call, "a dry run: nothing was changed");
     if (errors.count > 0) {

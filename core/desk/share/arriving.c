@@ -2,6 +2,7 @@
 #include "desk/share/arriving.h"
 
 #include "base/json.h"
+#include "base/text.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
@@ -251,8 +252,9 @@ static cw_code make_firm_by(cw_nursery *n, const cw_asker *who, const struct cw_
     out->run = run.id;
     if (code == CW_OK)
         code = cw_promises_add(n->db, run.id, next_promise, &f, err);
-    snprintf(after, sizeof after, "run %lld: %s, %s, %lld lines that came late, %lld placed",
-             (long long)run.id, run.rule, run.supply, (long long)run.lines, (long long)run.placed);
+    snprintf(after, sizeof after, "run %lld: %s, %s, %lld line%s that came late, %lld placed",
+             (long long)run.id, run.rule, run.supply, (long long)run.lines, CW_S(run.lines),
+             (long long)run.placed);
     return code == CW_OK
                ? cw_audit_add(n->db, who->now, who->actor, "allocate", "late orders", NULL, after, err)
                : code;
