@@ -28,7 +28,7 @@ static int64_t limit_ms(const cw_request *q)
 static int look(cw_request *q)
 {
     if (atomic_load(&q->server->giving_up))
-        return STOPPED;
+        return q->to_the_end ? WANTED : STOPPED;
     if (q->begun == 0 || !reads(q))
         return WANTED;
     /* A reply that is kept is made for all who wait for it. */

@@ -79,6 +79,7 @@ struct cw_request {
     int64_t give_up;         /* ticks after which waiting is pointless */
     int64_t begun;           /* ticks since when a worker has it; 0: none has */
     atomic_int unwanted;     /* why its work is given up, heed.c; 0: it is not */
+    bool to_the_end;         /* a note of the server itself: written even while it stops */
     bool started;            /* the headers were looked at */
     bool refused;            /* the reply was set before the body was read */
     bool for_kept;           /* its reply is for all who wait, kept.c */

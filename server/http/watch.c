@@ -140,6 +140,7 @@ static void put_note(cw_server *s, cw_handler note)
     q->server = s;
     q->route = &none;
     q->then = note;
+    q->to_the_end = true;
     q->who = (cw_asker){ .actor = "server", .role = CW_ROLE_OWNER, .now = cw_clock_now() };
     cw_jobs_put(&s->jobs, q);
 }

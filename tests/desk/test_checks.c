@@ -45,6 +45,8 @@ static const struct {
       "UPDATE pick SET state = 'open' WHERE parcel_id = (SELECT id FROM parcel WHERE state = 'shipped')",
       "with an open pick" },
     { "claims_in_ledger", "UPDATE claim SET answer = 'replace'", "replaced, the ledger has 0" },
+    { "claims_leave_as_orders", "UPDATE claim SET replacement_id = order_id",
+      "its replacement is not an order of what was claimed" },
     { "claims_within_received", "UPDATE claim SET quantity = 1000", "1000 claimed, more than it received" },
     { "claims_refund_the_price", "UPDATE claim SET amount = amount + 1", "the amount is not the price" },
     { "notices_settled",
