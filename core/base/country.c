@@ -119,7 +119,7 @@ static bool is_code(const char *code, const char *folded, size_t n)
 
 const char *cw_country_find(const char *text, size_t length)
 {
-    char key[KEY + 3];
+    char key[KEY + 3] = { 0 };
     size_t n = fold(text, length, key);
     for (size_t i = 0; (n == 2 || n == 3) && i < COUNT; i++)
         if (is_code(n == 2 ? countries[i].two : countries[i].three, key + 1, n))

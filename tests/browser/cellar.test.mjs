@@ -79,6 +79,7 @@ test('yesterday’s sheet: the day is chosen once, said, and stays for the next 
     await page.getByRole('button', { name: 'Next' }).click();
     await keys(page, '0');
     await page.getByRole('button', { name: 'Next' }).click();
+    await page.getByRole('button', { name: 'no', exact: true }).click(); // nothing seemed wrong
     await page.getByRole('button', { name: 'Yes, keep it' }).click();
     await until(() => checked(lot ?? ''), (all) => all.some(([day, inspected]) => day === '2032-02-19' && inspected === Number(n)), `the check of ${lot} is of yesterday`);
   }
@@ -135,6 +136,7 @@ test('what the server refuses is kept with its reason', async () => {
   await page.getByRole('button', { name: 'Next' }).click();
   await keys(page, '9999');
   await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByRole('button', { name: 'no', exact: true }).click();
   await page.getByRole('button', { name: 'Yes, keep it' }).click();
   await page.getByRole('alert').filter({ hasText: 'L0005' }).getByRole('link').click();
   await page.locator('.refusal', { hasText: 'The server said no' }).waitFor();
