@@ -5,7 +5,7 @@
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
 import { prepareScreens, settled } from './screens.mjs';
-import { fetchJson, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {import('playwright-core').Browser} */
 let browser;
@@ -58,6 +58,10 @@ for (const reader of READERS) {
       await says('#/orders/weeks', reader.week);
       const { items } = await fetchJson(nursery.url, '/api/orders?state=open');
       await says(`#/orders/order/${items[0].order}`, reader.day);
+      // A long frost makes somebody late, whom a notice must tell so.
+      await postJson(nursery.url, '/api/frost-holds', { zone: 'z6', first_week: '2032-W15', last_week: '2032-W24', why: 'a late frost' });
+      await postJson(nursery.url, '/api/schedule', {});
+      await postJson(nursery.url, '/api/notices/make', {});
       await says('#/orders/notices', new RegExp(`to leave by ${reader.day.source}`));
       await shot(`notices-${reader.locale}`);
 
