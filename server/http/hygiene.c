@@ -13,8 +13,9 @@
  * headers themselves. The rest is seen by where things lie: the library cuts the block in place and hands out pointers into
  * it, so each name must begin two bytes (CRLF) after the end of the value before it, nothing but blanks may stand between a
  * colon and its value, and the block must end two bytes (the empty line) after the last line. A byte too many or too few at
- * any place moves what follows, and nothing later can move it back: every place is asked for by itself. Should another
- * version of the library lay its values elsewhere, every request is refused, and the tests say so at once.
+ * any place moves what follows, and nothing later can move it back: every place is asked for by itself. Newer versions of
+ * the library lay their values elsewhere, and refuse such blocks themselves when they are told to be strict
+ * (CW_LIBRARY_IS_STRICT).
  *
  * What cannot be seen: the library overwrites a line's end with NUL, so a NUL that was sent in the place of the CR before an
  * LF looks like CRLF, and so does one among the four bytes that end the block. The headers are the same either way. Only
@@ -87,6 +88,15 @@ static const char *after_request_line(const char *method, size_t target_length, 
     return end + 2;
 }
 
+/* Does every line begin where the one before it ended, and the block with its last line? */
+static bool lies_as_sent(const seen *s, const char *method, struct MHD_Connection *connection)
+{
+    const union MHD_ConnectionInfo *size =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_REQUEST_HEADER_SIZE);
+    return !s->moved && s->next != NULL && size != NULL && s->next + 2 == method + size->header_size &&
+           s->next[0] == '\0' && s->next[1] == '\0';
+}
+
 static cw_code check_host(const cw_server *server, const seen *s, const char *version, cw_error *err)
 {
     if (s->hosts > 1 || (s->hosts == 0 && strcmp(version, "HTTP/1.1") == 0))
@@ -98,15 +108,12 @@ cw_code cw_hygiene_check(cw_request *q, size_t target_length, const char *method
                          cw_error *err)
 {
     seen s = { .next = after_request_line(method, target_length, version) };
-    const union MHD_ConnectionInfo *size =
-        MHD_get_connection_info(q->connection, MHD_CONNECTION_INFO_REQUEST_HEADER_SIZE);
     if (strcmp(version, "HTTP/1.1") != 0 && strcmp(version, "HTTP/1.0") != 0)
         return cw_error_set(err, CW_USAGE, "HTTP/1.1 is spoken here");
     MHD_get_connection_values_n(q->connection, MHD_HEADER_KIND, look, &s);
     if (s.lengths > 1 || (s.lengths && s.codings) || s.codings > 1 || s.types > 1)
         return cw_error_set(err, CW_USAGE, "the length of the body is told twice, or a header is repeated");
-    if (s.odd || s.moved || s.next == NULL || size == NULL || s.next + 2 != method + size->header_size ||
-        s.next[0] != '\0' || s.next[1] != '\0')
+    if (s.odd || (!CW_LIBRARY_IS_STRICT && !lies_as_sent(&s, method, q->connection)))
         return cw_error_set(err, CW_USAGE, "a header line is not 'Name: value' ended by CRLF");
     return check_host(q->server, &s, version, err);
 }

@@ -11,6 +11,10 @@
 #include <pthread.h>
 #include <stdatomic.h>
 
+/* From this version on the library itself refuses a header block that is not as RFC 9112 wants it, if it is asked to; before, we
+ * look where its values lie (hygiene.c). */
+#define CW_LIBRARY_IS_STRICT (MHD_VERSION >= 0x00097701)
+
 #define CW_READERS      3
 #define CW_SLOW_AT_ONCE 2     /* of CW_ROUTE_SLOW */
 #define CW_GROUP        256   /* requests in one COMMIT at most */

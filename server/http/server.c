@@ -29,6 +29,12 @@
     "NORMAL:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2:-CIPHER-ALL:+AES-256-GCM:+CHACHA20-POLY1305:+AES-128-GCM:"   \
     "-KX-ALL:+ECDHE-ECDSA:+ECDHE-RSA:-MAC-ALL:+AEAD:%SERVER_PRECEDENCE"
 
+#if CW_LIBRARY_IS_STRICT
+#define CLIENT_STRICT MHD_OPTION_CLIENT_DISCIPLINE_LVL, 1
+#else
+#define CLIENT_STRICT MHD_OPTION_STRICT_FOR_CLIENT, 0
+#endif
+
 static enum MHD_Result keep_last(void *self, enum MHD_ValueKind kind, const char *name, const char *value)
 {
     const char **last = self;
@@ -200,14 +206,14 @@ static cw_code start_daemon(cw_server *s, int fd, const char *cert, const char *
     if (s->how.trusted_proxy) /* which may hold them all; of others wire.c counts */
         per_address = CW_CONNECTIONS;
     struct MHD_OptionItem none[] = { { MHD_OPTION_END, 0, NULL } };
-    s->daemon = MHD_start_daemon(
-        flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd, MHD_OPTION_THREAD_POOL_SIZE,
-        (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT, (unsigned)CW_CONNECTIONS,
-        MHD_OPTION_PER_IP_CONNECTION_LIMIT, per_address, MHD_OPTION_CONNECTION_TIMEOUT, 30u,
-        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)(32 * 1024), MHD_OPTION_STRICT_FOR_CLIENT, 0,
-        MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s, MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s,
-        MHD_OPTION_NOTIFY_CONNECTION, cw_wires_notify, s, MHD_OPTION_ARRAY, s->tls ? tls : none,
-        MHD_OPTION_END);
+    s->daemon =
+        MHD_start_daemon(flags, 0, NULL, NULL, cw_daemon_handle, s, MHD_OPTION_LISTEN_SOCKET, fd,
+                         MHD_OPTION_THREAD_POOL_SIZE, (unsigned)CW_POOL, MHD_OPTION_CONNECTION_LIMIT,
+                         (unsigned)CW_CONNECTIONS, MHD_OPTION_PER_IP_CONNECTION_LIMIT, per_address,
+                         MHD_OPTION_CONNECTION_TIMEOUT, 30u, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+                         (size_t)(32 * 1024), CLIENT_STRICT, MHD_OPTION_URI_LOG_CALLBACK, cw_daemon_target, s,
+                         MHD_OPTION_NOTIFY_COMPLETED, cw_daemon_completed, s, MHD_OPTION_NOTIFY_CONNECTION,
+                         cw_wires_notify, s, MHD_OPTION_ARRAY, s->tls ? tls : none, MHD_OPTION_END);
     if (s->daemon)
         return CW_OK;
     return s->tls
