@@ -43,10 +43,10 @@ static void is(const char *text, const char *code, const char *what)
 static void codes_and_names(void **state)
 {
     (void)state;
-    json_t *file, *entry;
+    json_t *file, *entry, *list = entries(&file);
     size_t i;
     unknown = 0;
-    json_array_foreach(entries(&file), i, entry)
+    json_array_foreach(list, i, entry)
     {
         const char *code = member(entry, "alpha_2");
         is(code, code, "alpha-2");
