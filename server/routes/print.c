@@ -230,7 +230,7 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
     cw_text out;
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
-        code = cw_paper_walk(n, in.wave, &t, err);
+        code = cw_paper_walk(n, cw_request_asker(q), in.wave, &t, err);
     page_open(&out, "Pick sheet", "walk");
     cw_text_addf(&out, "<h1>Wave %lld</h1>", (long long)in.wave);
     if (code == CW_OK) {

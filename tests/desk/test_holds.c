@@ -6,6 +6,7 @@
 #include "desk/intake/intake.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/ordering.h"
+#include "desk/ship/paper.h"
 #include "desk/ship/overruling.h"
 
 #include "base/banned.h"
@@ -50,6 +51,9 @@ static void walk_shows(test_nursery *t, int64_t wave, size_t marked, size_t list
     assert_int_equal(parcels > 0, marked > 0);
     json_decref(doc);
     cw_check_ok(cw_picking_list(t->n, &t->who, wave, &list, &err), &err);
+    assert_int_equal(cw_table_rows(&list), listed);
+    cw_table_free(&list);
+    cw_check_ok(cw_paper_walk(t->n, &t->who, wave, &list, &err), &err);
     assert_int_equal(cw_table_rows(&list), listed);
     cw_table_free(&list);
 }

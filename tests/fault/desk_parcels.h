@@ -153,7 +153,7 @@ PLAIN(take_off, cw_picking_take_off(N, WHO, w->id, "leaves another week", err))
 static const char *const two_lots[] = { "L2", "M3" };
 TABLE(paper_tags, cw_paper_tags(N, 0, two_lots, 2, &out, err))
 TABLE(paper_wave_tags, cw_paper_tags(N, 1, NULL, 0, &out, err))
-TABLE(paper_walk, cw_paper_walk(N, 1, &out, err))
+TABLE(paper_walk, cw_paper_walk(N, WHO, 1, &out, err))
 TABLE(paper_slips, cw_paper_slips(N, 1, &out, err))
 TABLE(paper_labels, cw_paper_labels(N, 1, &out, err))
 

@@ -71,6 +71,8 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
 static void put_walk(void *context, cw_stmt *q)
 {
     cw_table *out = context;
+    if (!cw_col_null(q, 23) && cw_col_text(q, 13)[0] == 'o')
+        return; /* a frost hold keeps its parcel: nobody is sent there */
     cw_put_int(out, cw_col_int(q, 0));
     put_text_or_null(out, cw_col_text(q, 3));
     put_text_or_null(out, cw_col_text(q, 2));
@@ -90,16 +92,18 @@ static void put_walk(void *context, cw_stmt *q)
     cw_put_text(out, cw_col_text(q, 4));
 }
 
-static cw_code each_of_wave(cw_nursery *n, const char *statement, int64_t wave, cw_waves_take take,
-                            cw_table *out, cw_error *err)
+/* `now`: this week, where the statement marks what a frost hold keeps; else 0. */
+static cw_code each_of_wave(cw_nursery *n, const char *statement, int64_t wave, cw_week now,
+                            cw_waves_take take, cw_table *out, cw_error *err)
 {
     cw_code code = exists(n, wave, err);
     if (code == CW_OK)
-        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = statement, .id = &wave }, take, out, err);
+        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = statement, .id = &wave, .now = now }, take,
+                             out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-cw_code cw_paper_walk(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
+cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
         { "stop", CW_INT_T, 0 },   { "room", CW_TEXT_T, 0 },     { "place", CW_TEXT_T, 0 },
@@ -110,7 +114,7 @@ cw_code cw_paper_walk(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
         { "held", CW_TEXT_T, 0 },  { "taken_by", CW_TEXT_T, 0 },
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
-    return each_of_wave(n, "waves.rows", wave, put_walk, out, err);
+    return each_of_wave(n, "waves.rows", wave, cw_week_of(who->today), put_walk, out, err);
 }
 
 /* The later part is known only when a parcel's last row has been read: it is filled in afterwards. */
@@ -159,7 +163,7 @@ cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err
         { "later", CW_INT_T, 0 },
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
-    cw_code code = each_of_wave(n, "waves.slips", wave, put_slip, out, err);
+    cw_code code = each_of_wave(n, "waves.slips", wave, 0, put_slip, out, err);
     if (code == CW_OK)
         take_off_own(out);
     return code;
@@ -185,5 +189,5 @@ cw_code cw_paper_labels(cw_nursery *n, int64_t wave, cw_table *out, cw_error *er
         { "scan", CW_TEXT_T, 0 },
     };
     cw_table_init(out, columns, sizeof columns / sizeof columns[0]);
-    return each_of_wave(n, "waves.labels", wave, put_label, out, err);
+    return each_of_wave(n, "waves.labels", wave, 0, put_label, out, err);
 }

@@ -21,7 +21,8 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
 
 /* stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,taken_by, in walking
  * order. */
-cw_code cw_paper_walk(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
+                      cw_error *err) CW_MUST_CHECK;
 
 /* One row a line and variety of a parcel, by slot: parcel,slot,state,order,customer,postcode,country,region,line,variety,
  * name,quantity,lots,instead_of,assortment,later (what the order asked and neither this parcel nor another one holds). */
