@@ -240,7 +240,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await page.locator('.wrong', { hasText: 'NOSUCH' }).waitFor();
     await page.getByRole('combobox', { name: 'Code' }).fill(before.varieties[0].variety.toLowerCase());
     await page.getByRole('button', { name: 'Try it' }).click();
-    await page.getByRole('button', { name: `Take ${before.varieties[0].variety} Price` }).waitFor();
+    await page.getByRole('button', { name: `Remove ${before.varieties[0].variety} Price` }).waitFor();
     await page.locator('.columns li').first().waitFor();
     await shot(`whatif-${size}`);
     assert.deepEqual(await axe(page), []);
