@@ -36,16 +36,13 @@ static cw_code show_move(cw_call *call, cw_nursery *n, cw_day day, bool commit, 
 {
     cw_table t = { 0 };
     int64_t before = 0, after = 0;
-    cw_season s = { 0 };
-    cw_code code = cw_nursery_season_now(n, &s, err);
-    if (code == CW_OK)
-        code = cw_offering_ship_preview(n, &call->who, day, &t, err);
+    cw_code code = cw_offering_ship_preview(n, &call->who, day, &t, err);
     for (size_t r = 0; code == CW_OK && r < cw_table_rows(&t); r++) {
         before += cw_table_int(&t, r, 3);
         after += cw_table_int(&t, r, 4);
     }
     if (code == CW_OK && commit)
-        code = cw_offering_ship_move(n, &call->who, s.ship, day, cw_call_text(call, "--why", ""), err);
+        code = cw_offering_ship_move(n, &call->who, day, cw_call_text(call, "--why", ""), err);
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK)

@@ -155,27 +155,31 @@ cw_code cw_route_season_ship_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 struct ship_body {
-    cw_day day, from;
+    cw_day day;
     const char *why;
 };
 static const cw_member ship_body_shape[] = {
     { "day", CW_M_DAY, offsetof(struct ship_body, day), true, 0, 0, .says = "The new shipping day." },
-    { "from", CW_M_DAY, offsetof(struct ship_body, from), true, 0, 0,
-      .says = "The shipping day that was seen: refused when it was moved meanwhile." },
     { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 1, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
+static const cw_shape season_ship_post_based = { .parts = (const cw_part[]){
+                                                     { "day", CW_DAY_T, .lack = true },
+                                                     { 0 },
+                                                 } };
+
 const cw_contract cw_contract_season_ship_post = {
     .says = "Moves the shipping day, on record with the reason.",
     .body = ship_body_shape,
+    .based = &season_ship_post_based,
 };
 
 cw_code cw_route_season_ship_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ship_body b = { .day = CW_NO_DAY, .from = CW_NO_DAY };
+    struct ship_body b = { .day = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code = cw_offering_ship_move(n, cw_request_asker(q), b.from, b.day, b.why, err);
+        code = cw_offering_ship_move(n, cw_request_asker(q), b.day, b.why, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }

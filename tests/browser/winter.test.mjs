@@ -298,7 +298,10 @@ test('the shipping day is moved with a preview, and not by an older tab', async 
   await page.getByText('The shipping day is moved').waitFor();
   assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
   await older.page.getByRole('button', { name: 'Move it' }).click();
-  await older.page.getByRole('alert').filter({ hasText: 'moved the shipping day meanwhile' }).waitFor();
+  const clash = older.page.getByRole('dialog', { name: 'The shipping day' }).last();
+  await clash.getByText('2032-05-24').waitFor();
+  await clash.getByText('2032-04-05').waitFor();
+  await clash.getByRole('button', { name: 'Leave theirs' }).click();
   assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
   await older.close();
   await close();

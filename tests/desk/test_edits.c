@@ -99,6 +99,10 @@ static cw_code edit_offer(cw_nursery *n, const cw_asker *who, int i, cw_error *e
     cw_table_free(&t);
     return code;
 }
+static cw_code edit_ship(cw_nursery *n, const cw_asker *who, int i, cw_error *err)
+{
+    return cw_offering_ship_move(n, who, cw_day_from_ymd(2032, 5, i ? 10 : 3), "a late frost", err);
+}
 
 typedef struct edit {
     const char *name;
@@ -127,6 +131,8 @@ static const edit edits[] = {
     { "hold-back", edit_variety, "{\"hold_back\":3}", "{\"hold_back\":4}", "SELECT hold_back FROM variety" },
     { "price", edit_price, "{\"price\":\"6.50\"}", "{\"price\":\"7.00\"}", "SELECT price FROM variety" },
     { "offer", edit_offer, "{\"AMB\":0}", "{\"AMB\":20}", "SELECT offered FROM offering" },
+    { "shipping day", edit_ship, "{\"day\":\"2032-04-19\"}", "{\"day\":\"2032-05-03\"}",
+      "SELECT ship_day FROM nursery" },
 };
 
 static cw_code under(const edit *e, test_nursery *t, int i, const char *on, json_t **now, cw_error *err)

@@ -260,8 +260,9 @@ static void at_the_winter_desk(world *w)
     json_decref(asked(w, 200, "PATCH", "/api/varieties/AMB", "{\"version\":1,\"hold_back\":2}"));
     json_decref(asked(w, 200, "PATCH", "/api/settings",
                       "{\"order_minimum\":\"20\",\"sender\":\"desk@example.org\"}"));
-    json_decref(asked(w, 204, "POST", "/api/season/ship",
-                      "{\"day\":\"2032-04-26\",\"from\":\"2032-04-19\",\"why\":\"a late frost\"}"));
+    json_decref(
+        asked(w, 204, "POST", "/api/season/ship",
+              "{\"day\":\"2032-04-26\",\"why\":\"a late frost\",\"based_on\":{\"day\":\"2032-04-19\"}}"));
     post(w, 201, "/api/releases",
          "{\"items\":[{\"variety\":\"AMB\",\"quantity\":20}],\"why\":\"first list\"}");
     post(w, 200, "/api/oversell", "{\"variety\":\"AMB\",\"quantity\":1,\"why\":\"a friend\"}");

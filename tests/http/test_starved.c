@@ -94,7 +94,8 @@ static const char *const reads[] = {
 
 static const char *const writes[] = {
     "POST /api/orders/1003/overrule\n{\"rule\":\"destination\",\"why\":\"has a permit\"}",
-    "POST /api/season/ship\n{\"day\":\"2032-05-03\",\"from\":\"2032-04-19\",\"why\":\"late frost\"}",
+    "POST /api/season/ship\n{\"day\":\"2032-05-03\",\"why\":\"late "
+    "frost\",\"based_on\":{\"day\":\"2032-04-19\"}}",
     "POST "
     "/api/"
     "orders\n[{\"order\":\"W1\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]},"

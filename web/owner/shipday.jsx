@@ -37,7 +37,7 @@ function Move({ ship, onClose }) {
         disabled={!other}
         onCancel={onClose}
         onSave={async () => {
-          await send('POST', '/api/season/ship', { day, from: ship, why: why.trim() });
+          await send('POST', '/api/season/ship', { day, why: why.trim() }, { of: t('ship.one'), base: { day: ship } });
           say(t('ship.moved'));
           touch();
           onClose();

@@ -251,6 +251,7 @@ export default {
   'ship.is': 'Shipping begins on {day}.',
   'ship.move': 'Move the shipping day',
   'ship.moved': 'The shipping day is moved. Let ship weeks be given again.',
+  'ship.one': 'The shipping day',
   'ship.preview': 'The plan could offer {now} divisions now, and {then} for that day.',
   'ship.save': 'Move it',
   'ship.stays': 'Ship weeks that orders have stay until weeks are given again.',

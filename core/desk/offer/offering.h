@@ -75,9 +75,8 @@ extern const cw_shape cw_offering_ship_shape;
 cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day, cw_table *out,
                                  cw_error *err) CW_MUST_CHECK;
 
-/* Moves it, on record with the reason. Owner only. `from` is the day that the asker saw: CW_CONFLICT, with the day as it is now, when
- * somebody moved it meanwhile. Ship weeks on record stay: `schedule` gives orders theirs again. */
-cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why,
+/* Moves it, on record with the reason. Owner only. Based on "day". Ship weeks on record stay: `schedule` gives orders theirs again. */
+cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day day, const char *why,
                               cw_error *err) CW_MUST_CHECK;
 
 cw_code cw_offering_releases(cw_nursery *n, const char *variety, cw_table *out, cw_error *err) CW_MUST_CHECK;

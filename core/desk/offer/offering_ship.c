@@ -2,6 +2,7 @@
 #include "desk/offer/offering.h"
 
 #include "base/limits.h"
+#include "desk/nursery/based_inside.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -55,17 +56,17 @@ cw_code cw_offering_ship_preview(cw_nursery *n, const cw_asker *who, cw_day day,
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why,
-                    cw_error *err)
+static cw_code move(cw_nursery *n, const cw_asker *who, cw_day day, const char *why, cw_error *err)
 {
     char before[11], after[CW_MAX_NOTE + 40];
     cw_code code = cw_season_look(n, err);
     if (code != CW_OK)
         return code;
     cw_day_format(n->season.ship, before);
-    if (n->season.ship != from)
-        return cw_error_at(err, CW_CONFLICT, NULL, 0, "from",
-                           "somebody moved the shipping day meanwhile: it is now %s", before);
+    cw_based_text(who, "day", before);
+    code = cw_based_hold(who, "the shipping day", err);
+    if (code != CW_OK)
+        return code;
     cw_day_format(day, after);
     cw_copy(after + 10, sizeof after - 10, ": ");
     cw_copy(after + 12, sizeof after - 12, why);
@@ -75,8 +76,7 @@ static cw_code move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day,
                : code;
 }
 
-cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, cw_day day, const char *why,
-                              cw_error *err)
+cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day day, const char *why, cw_error *err)
 {
     if (cw_owner_only(who, "move the shipping day", err) != CW_OK)
         return CW_FORBIDDEN;
@@ -88,7 +88,7 @@ cw_code cw_offering_ship_move(cw_nursery *n, const cw_asker *who, cw_day from, c
         code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_work_end(n, move(n, who, from, day, why, err), err);
+    code = cw_work_end(n, move(n, who, day, why, err), err);
     if (code == CW_OK)
         n->season.ship = day;
     return code;
