@@ -390,8 +390,7 @@ void cw_book_free(cw_book *b)
 
 cw_code cw_book_variety_ids(cw_db *db, int64_t **ids, size_t *count, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "book.variety_ids");
-    return cw_rows_ids(q, cw_stmt_start(q, err, ""), ids, count, err);
+    return cw_rows_ids(db, "book.variety_ids", ids, count, err, "");
 }
 
 uint32_t cw_book_variety_of(const cw_book *b, const char *code)

@@ -125,7 +125,6 @@ const cw_shape cw_claims_rows_shape = CW_ROWS(claims_rows_columns);
 
 cw_code cw_claims_rows(cw_db *db, const char *answer, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "claims.list");
     cw_table_init(out, claims_rows_columns, CW_WIDTH(claims_rows_columns));
-    return cw_rows_fill(q, cw_stmt_start(q, err, "t", answer), out, err);
+    return cw_rows_fill(db, "claims.list", out, err, "t", answer);
 }

@@ -450,7 +450,7 @@ cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n
     return run_bound(s, bind_array(s, false, values, n), err);
 }
 
-static cw_code start(cw_stmt *s, cw_error *err, const char *types, va_list args)
+cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list args)
 {
     s->rc = bind_all(s, true, types, args);
     if (s->rc != SQLITE_OK)
@@ -462,7 +462,7 @@ cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...)
 {
     va_list args;
     va_start(args, types);
-    cw_code code = start(s, err, types, args);
+    cw_code code = cw_stmt_start_list(s, err, types, args);
     va_end(args);
     return code;
 }
@@ -501,7 +501,7 @@ cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, .
 {
     va_list args;
     va_start(args, types);
-    cw_code code = start(s, err, types, args);
+    cw_code code = cw_stmt_start_list(s, err, types, args);
     va_end(args);
     return first_row(s, found, code, err);
 }

@@ -5,6 +5,7 @@
 #include "base/error.h"
 #include "base/go_on.h"
 
+#include <stdarg.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -66,6 +67,7 @@ cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_C
 /* Reads rows: start, then `while (cw_stmt_next(s)) ...`, then end, which resets the statement and tells of an error
  * that stopped the rows. end must always be called. A text column is borrowed until the next step. */
 cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
+cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list args) CW_MUST_CHECK;
 bool cw_stmt_next(cw_stmt *s);
 cw_code cw_stmt_end(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 

@@ -221,19 +221,16 @@ cw_code cw_notices_list(cw_db *db, const char *state, cw_day due_by, cw_day toda
                         cw_error *err)
 {
     int64_t by = due_by;
-    cw_stmt *q = cw_db_stmt(db, "notices.list");
     cw_table_init(out, notices_list_columns, CW_WIDTH(notices_list_columns));
-    return cw_rows_fill(
-        q, cw_stmt_start(q, err, "tIi", state, due_by == CW_NO_DAY ? NULL : &by, (int64_t)today), out, err);
+    return cw_rows_fill(db, "notices.list", out, err, "tIi", state, due_by == CW_NO_DAY ? NULL : &by,
+                        (int64_t)today);
 }
 
 cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **ids, size_t *count,
                        cw_error *err)
 {
     int64_t by = due_by;
-    cw_stmt *q = cw_db_stmt(db, "notices.ids");
-    return cw_rows_ids(q, cw_stmt_start(q, err, "tI", state, due_by == CW_NO_DAY ? NULL : &by), ids, count,
-                       err);
+    return cw_rows_ids(db, "notices.ids", ids, count, err, "tI", state, due_by == CW_NO_DAY ? NULL : &by);
 }
 
 static const cw_column templates_list_columns[] = {
@@ -246,9 +243,8 @@ const cw_shape cw_templates_list_shape = CW_ROWS(templates_list_columns);
 
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "notices.templates");
     cw_table_init(out, templates_list_columns, CW_WIDTH(templates_list_columns));
-    return cw_rows_fill(q, cw_stmt_start(q, err, ""), out, err);
+    return cw_rows_fill(db, "notices.templates", out, err, "");
 }
 
 cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out, cw_error *err)

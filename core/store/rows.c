@@ -29,8 +29,13 @@ static void put_row(cw_table *t, cw_stmt *s)
         put(t, s, (int)c, t->columns[c].type);
 }
 
-cw_code cw_rows_fill(cw_stmt *s, cw_code started, cw_table *out, cw_error *err)
+cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
 {
+    cw_stmt *s = cw_db_stmt(db, statement);
+    va_list args;
+    va_start(args, types);
+    cw_code started = cw_stmt_start_list(s, err, types, args);
+    va_end(args);
     while (started == CW_OK && !out->failed && cw_stmt_next(s))
         put_row(out, s);
     cw_code end = cw_stmt_end(s, err);
@@ -39,9 +44,10 @@ cw_code cw_rows_fill(cw_stmt *s, cw_code started, cw_table *out, cw_error *err)
     return end == CW_OK ? cw_table_check(out, err) : end;
 }
 
-cw_code cw_rows_write(cw_stmt *s, cw_code started, cw_table *piece, cw_writer *to, cw_error *err)
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_table *piece, cw_writer *to, cw_error *err)
 {
-    cw_code code = started;
+    cw_stmt *s = cw_db_stmt(db, statement);
+    cw_code code = cw_stmt_start(s, err, "");
     bool more = code == CW_OK && cw_stmt_next(s);
     while (code == CW_OK) {
         cw_table_clear(piece);
@@ -59,10 +65,15 @@ cw_code cw_rows_write(cw_stmt *s, cw_code started, cw_table *piece, cw_writer *t
     return code == CW_OK ? end : code;
 }
 
-cw_code cw_rows_ids(cw_stmt *s, cw_code started, int64_t **ids, size_t *count, cw_error *err)
+cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,
+                    const char *types, ...)
 {
     size_t room = 0;
-    cw_code code = started;
+    cw_stmt *s = cw_db_stmt(db, statement);
+    va_list args;
+    va_start(args, types);
+    cw_code code = cw_stmt_start_list(s, err, types, args);
+    va_end(args);
     *ids = NULL;
     *count = 0;
     while (code == CW_OK && cw_stmt_next(s)) {

@@ -5,12 +5,15 @@
 #include "desk/intake/intake_inside.h"
 #include "desk/stock/stock.h"
 #include "store/audit.h"
+#include "store/cellar.h"
 #include "store/ledger.h"
 #include "store/season.h"
 #include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
+
+#define WIDTH(columns) (columns), CW_WIDTH(columns)
 
 static const cw_column answer_columns[] = {
     { "lot", CW_TEXT_T },   { "cause", CW_TEXT_T },    { "cause_id", CW_INT_T },
@@ -23,25 +26,18 @@ const cw_shape cw_cellar_entered_shape = CW_ROWS(answer_columns);
 static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *action, const char *cause,
                            int64_t cause_id, const char *words, cw_table *out, cw_error *err)
 {
-    char subject[64] = "";
+    char name[CW_MAX_CODE + 1], subject[64];
     int64_t lot = 0;
-    bool found = false;
     cw_stock now = { 0, 0 };
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.lot_of_record");
-    cw_code code = cw_stmt_one(s, &found, err, "ti", cause, cause_id);
-    if (found) {
-        lot = cw_col_int(s, 0);
-        snprintf(subject, sizeof subject, "lot %s", cw_col_text(s, 1));
-    }
-    cw_code end = cw_stmt_end(s, err);
-    code = code != CW_OK ? code : end;
+    cw_code code = cw_lot_of_record(n->db, cause, cause_id, &lot, name, err);
+    snprintf(subject, sizeof subject, "%s%s", lot ? "lot " : "", name);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, action, subject, NULL, words, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, true, false, err);
     if (code == CW_OK)
         code = cw_ledger_lot(n->db, lot, &now, err);
-    cw_put_text(out, subject[0] ? subject + 4 : "");
+    cw_put_text(out, name);
     cw_put_text(out, cause);
     cw_put_int(out, cause_id);
     cw_put_int(out, now.clumps);
@@ -78,7 +74,7 @@ static cw_code enter_row(cw_nursery *n, const cw_asker *who, cw_kind_id kind, co
     char words[400];
     size_t used = 0;
     int64_t id = 0;
-    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    cw_table_init(out, WIDTH(answer_columns));
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
@@ -164,61 +160,75 @@ static cw_code find_event(cw_nursery *n, const cw_asker *who, const cw_cellar_en
     return code;
 }
 
-cw_code cw_cellar_move(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
-                       cw_error *err)
+/* What moves stock and keeps no record of its own: the number and the words of what was done are its answer. */
+typedef cw_code (*doer)(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, int64_t clumps,
+                        int64_t divisions, int64_t *id, char words[256], cw_error *err);
+
+static cw_code without_record(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, doer act,
+                              const char *cause, cw_table *out, cw_error *err)
 {
-    cw_event event;
-    int64_t to = CW_ANY_PLACE, id = 0;
-    char words[256];
-    int64_t clumps = e->clumps == CW_NOT_SAID ? 0 : e->clumps,
-            divisions = e->divisions == CW_NOT_SAID ? 0 : e->divisions;
-    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    int64_t id = 0;
+    char words[256] = "";
+    cw_table_init(out, WIDTH(answer_columns));
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = find_event(n, who, e, &event, &to, err);
+    code = act(n, who, e, e->clumps == CW_NOT_SAID ? 0 : e->clumps,
+               e->divisions == CW_NOT_SAID ? 0 : e->divisions, &id, words, err);
+    if (code == CW_OK)
+        code = close_entry(n, who, cause, cause, id, words, out, err);
+    return cw_work_end(n, code, err);
+}
+
+static cw_code move(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, int64_t clumps,
+                    int64_t divisions, int64_t *id, char words[256], cw_error *err)
+{
+    cw_event event;
+    int64_t to = CW_ANY_PLACE;
+    cw_code code = find_event(n, who, e, &event, &to, err);
     if (code == CW_OK && to == CW_ANY_PLACE)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "must not be empty");
     if (code == CW_OK && event.place == CW_ANY_PLACE)
         event.place = 0; /* stock whose place nobody has written down yet */
     if (code == CW_OK)
-        code = cw_stock_move(n, who, &event, to, clumps, divisions, &id, err);
-    snprintf(words, sizeof words, "from %s to %s, clumps %lld, divisions %lld",
-             e->place ? e->place : "nowhere", e->to ? e->to : "", (long long)clumps, (long long)divisions);
+        code = cw_stock_move(n, who, &event, to, clumps, divisions, id, err);
+    snprintf(words, 256, "from %s to %s, clumps %lld, divisions %lld", e->place ? e->place : "nowhere",
+             e->to ? e->to : "", (long long)clumps, (long long)divisions);
+    return code;
+}
+
+cw_code cw_cellar_move(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
+                       cw_error *err)
+{
+    return without_record(n, who, e, move, "move", out, err);
+}
+
+static cw_code enter(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, int64_t clumps,
+                     int64_t divisions, int64_t *id, char words[256], cw_error *err)
+{
+    cw_event event;
+    int64_t to = CW_ANY_PLACE;
+    const char *reason = e->reason ? e->reason : "";
+    cw_code code = find_event(n, who, e, &event, &to, err);
+    if (code == CW_OK && e->note && strlen(e->note) > CW_MAX_NOTE)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "note", "must be at most %d bytes", CW_MAX_NOTE);
     if (code == CW_OK)
-        code = close_entry(n, who, "move", "move", id, words, out, err);
-    return cw_work_end(n, code, err);
+        code = cw_stock_enter(n, who, &event, reason, clumps, divisions, e->note, id, err);
+    snprintf(words, 256, "%.30s, clumps %lld, divisions %lld", reason, (long long)clumps,
+             (long long)divisions);
+    return code;
 }
 
 cw_code cw_cellar_enter(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
                         cw_error *err)
 {
-    cw_event event;
-    int64_t to = CW_ANY_PLACE, id = 0;
-    char words[256];
-    int64_t clumps = e->clumps == CW_NOT_SAID ? 0 : e->clumps,
-            divisions = e->divisions == CW_NOT_SAID ? 0 : e->divisions;
-    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
-    cw_code code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        return code;
-    code = find_event(n, who, e, &event, &to, err);
-    if (code == CW_OK && e->note && strlen(e->note) > CW_MAX_NOTE)
-        code = cw_error_at(err, CW_REFUSED, NULL, 0, "note", "must be at most %d bytes", CW_MAX_NOTE);
-    if (code == CW_OK)
-        code =
-            cw_stock_enter(n, who, &event, e->reason ? e->reason : "", clumps, divisions, e->note, &id, err);
-    snprintf(words, sizeof words, "%.30s, clumps %lld, divisions %lld", e->reason ? e->reason : "",
-             (long long)clumps, (long long)divisions);
-    if (code == CW_OK)
-        code = close_entry(n, who, "entry", "entry", id, words, out, err);
-    return cw_work_end(n, code, err);
+    return without_record(n, who, e, enter, "entry", out, err);
 }
 
 cw_code cw_cellar_undo(cw_nursery *n, const cw_asker *who, const char *cause, int64_t cause_id,
                        const char *why, cw_table *out, cw_error *err)
 {
-    cw_table_init(out, answer_columns, sizeof answer_columns / sizeof answer_columns[0]);
+    cw_table_init(out, WIDTH(answer_columns));
     if (why == NULL || why[0] == '\0' || strlen(why) > CW_MAX_NOTE)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "why",
                            "taking something back needs a reason of at most %d bytes", CW_MAX_NOTE);

@@ -5,6 +5,7 @@
 #include "base/limits.h"
 #include "desk/nursery/nursery_inside.h"
 #include "model/air.h"
+#include "store/cellar.h"
 #include "store/rows.h"
 #include <string.h>
 
@@ -33,8 +34,7 @@ const cw_shape cw_cellar_lots_shape = CW_ROWS(cellar_lots_columns);
 cw_code cw_cellar_lots(cw_nursery *n, const char *variety, cw_table *out, cw_error *err)
 {
     cw_table_init(out, WIDTH(cellar_lots_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.lots");
-    return cw_rows_fill(s, cw_stmt_start(s, err, "t", variety), out, err);
+    return cw_rows_fill(n->db, "cellar.lots", out, err, "t", variety);
 }
 
 static const cw_column cellar_places_columns[] = {
@@ -46,8 +46,7 @@ const cw_shape cw_cellar_places_shape = CW_ROWS(cellar_places_columns);
 cw_code cw_cellar_places(cw_nursery *n, cw_table *out, cw_error *err)
 {
     cw_table_init(out, WIDTH(cellar_places_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.places");
-    return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
+    return cw_rows_fill(n->db, "cellar.places", out, err, "");
 }
 
 static const cw_column movement_columns[] = {
@@ -72,20 +71,15 @@ const cw_shape cw_cellar_movements_shape = CW_ROWS(movement_columns);
 cw_code cw_cellar_movements(cw_nursery *n, cw_day from, cw_day to, cw_table *out, cw_error *err)
 {
     cw_table_init(out, WIDTH(movement_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.movements");
-    return cw_rows_fill(s, cw_stmt_start(s, err, "ii", (int64_t)from, (int64_t)to), out, err);
+    return cw_rows_fill(n->db, "cellar.movements", out, err, "ii", (int64_t)from, (int64_t)to);
 }
 
-/* Runs a statement that takes a lot's id (or a room) and sets the rows into the document. */
-static cw_code set_rows(cw_stmt *s, cw_code code, const char *name, const cw_column *columns, size_t width,
-                        json_t *doc, cw_error *err)
+/* Sets a list into the document, if all went well so far, and frees it. */
+static cw_code set_list(cw_code code, cw_table *t, const char *name, json_t *doc, cw_error *err)
 {
-    cw_table t;
-    cw_table_init(&t, columns, width);
-    code = cw_rows_fill(s, code, &t, err);
-    if (code == CW_OK && json_object_set_new(doc, name, cw_table_to_json(&t)) != 0)
+    if (code == CW_OK && json_object_set_new(doc, name, cw_table_to_json(t)) != 0)
         code = cw_error_memory(err);
-    cw_table_free(&t);
+    cw_table_free(t);
     return code;
 }
 
@@ -123,7 +117,7 @@ static const cw_column count_columns[] = {
 static const cw_shape balances_shape = CW_ROWS(balance_columns), sessions_shape = CW_ROWS(session_columns),
                       checks_shape = CW_ROWS(check_columns), counts_shape = CW_ROWS(count_columns);
 
-/* The parts of a lot's sheet that are lists, beside its movements. */
+/* The parts of a lot's sheet that are lists. */
 static const struct {
     const char *name, *statement;
     const cw_shape *rows;
@@ -132,6 +126,7 @@ static const struct {
     { "sessions", "cellar.sessions", &sessions_shape },
     { "checks", "cellar.checks", &checks_shape },
     { "counts", "cellar.counts", &counts_shape },
+    { "movements", "cellar.movements_of_lot", &cw_cellar_movements_shape },
 };
 
 static const cw_column lot_columns[] = {
@@ -165,8 +160,7 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
     *out = NULL;
     json_t *doc = json_object();
     cw_table_init(&head, WIDTH(lot_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.lot");
-    cw_code code = cw_rows_fill(s, cw_stmt_start(s, err, "t", lot), &head, err);
+    cw_code code = cw_rows_fill(n->db, "cellar.lot", &head, err, "t", lot);
     if (code == CW_OK && cw_table_rows(&head) == 0)
         code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lot", "there is no such lot: %s",
                            cw_shown(lot, strlen(lot), shown));
@@ -178,13 +172,11 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
         json_decref(rows);
     }
     for (size_t i = 0; code == CW_OK && i < sizeof sheet / sizeof sheet[0]; i++) {
-        s = cw_db_stmt(n->db, sheet[i].statement);
-        code = set_rows(s, cw_stmt_start(s, err, "i", id), sheet[i].name, sheet[i].rows->columns,
-                        sheet[i].rows->width, doc, err);
+        cw_table t;
+        cw_table_init(&t, sheet[i].rows->columns, sheet[i].rows->width);
+        code = cw_rows_fill(n->db, sheet[i].statement, &t, err, "i", id);
+        code = set_list(code, &t, sheet[i].name, doc, err);
     }
-    s = cw_db_stmt(n->db, "cellar.movements_of_lot");
-    if (code == CW_OK)
-        code = set_rows(s, cw_stmt_start(s, err, "i", id), "movements", WIDTH(movement_columns), doc, err);
     cw_table_free(&head);
     if (code == CW_OK)
         *out = doc;
@@ -193,24 +185,31 @@ cw_code cw_cellar_lot(cw_nursery *n, const char *lot, json_t **out, cw_error *er
     return code;
 }
 
+typedef struct rooms {
+    json_t *list;
+    const char **chosen; /* the first, if none was asked for */
+    char *keep;
+} rooms;
+
+static void put_room(void *context, const char *room)
+{
+    rooms *r = context;
+    if (*r->chosen == NULL) {
+        cw_copy(r->keep, CW_MAX_NAME + 1, room);
+        *r->chosen = r->keep;
+    }
+    cw_json_append_take(&r->list, json_string(room));
+}
+
 static cw_code set_rooms(cw_nursery *n, const char **room, char keep[CW_MAX_NAME + 1], json_t *doc,
                          cw_error *err)
 {
-    json_t *rooms = json_array();
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.rooms");
-    cw_code code = cw_stmt_start(s, err, "");
-    while (code == CW_OK && cw_stmt_next(s)) {
-        if (*room == NULL) {
-            cw_copy(keep, CW_MAX_NAME + 1, cw_col_text(s, 0));
-            *room = keep;
-        }
-        cw_json_append_take(&rooms, json_string(cw_col_text(s, 0)));
-    }
-    if (json_object_set_new(doc, "rooms", rooms) != 0 ||
+    rooms r = { json_array(), room, keep };
+    cw_code code = cw_air_rooms(n->db, put_room, &r, err);
+    if (json_object_set_new(doc, "rooms", r.list) != 0 ||
         json_object_set_new(doc, "room", *room ? json_string(*room) : json_null()) != 0)
         code = cw_error_memory(err);
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    return code;
 }
 
 static const cw_column point_columns[] = {
@@ -221,26 +220,23 @@ static const cw_column point_columns[] = {
 };
 static const cw_shape points_shape = CW_ROWS(point_columns);
 
+static void put_point(void *context, cw_instant at, double temp_c, double rh)
+{
+    cw_table *t = context;
+    cw_put_int(t, at);
+    cw_put_real(t, temp_c);
+    cw_put_real(t, rh);
+    cw_put_real(t, cw_air_vpd_pa(temp_c, rh));
+}
+
 static cw_code set_points(cw_nursery *n, const char *room, json_t *doc, cw_error *err)
 {
     cw_table t;
     cw_table_init(&t, WIDTH(point_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.air");
-    cw_code code = cw_stmt_start(s, err, "t", room);
-    while (code == CW_OK && cw_stmt_next(s)) {
-        cw_put_int(&t, cw_col_int(s, 0));
-        cw_put_real(&t, cw_col_real(s, 1));
-        cw_put_real(&t, cw_col_real(s, 2));
-        cw_put_real(&t, cw_air_vpd_pa(cw_col_real(s, 1), cw_col_real(s, 2)));
-    }
-    cw_code end = cw_stmt_end(s, err);
-    code = code != CW_OK ? code : end;
+    cw_code code = cw_air_points(n->db, room, put_point, &t, err);
     if (code == CW_OK)
         code = cw_table_check(&t, err);
-    if (code == CW_OK && json_object_set_new(doc, "points", cw_table_to_json(&t)) != 0)
-        code = cw_error_memory(err);
-    cw_table_free(&t);
-    return code;
+    return set_list(code, &t, "points", doc, err);
 }
 
 static const cw_column weighing_columns[] = {
@@ -258,14 +254,16 @@ const cw_shape cw_cellar_air_shape = { .parts = (const cw_part[]){
 cw_code cw_cellar_air(cw_nursery *n, const char *room, json_t **out, cw_error *err)
 {
     char keep[CW_MAX_NAME + 1];
+    cw_table weighings;
     json_t *doc = json_object();
     *out = NULL;
     cw_code code = set_rooms(n, &room, keep, doc, err);
     if (code == CW_OK)
         code = set_points(n, room, doc, err);
-    cw_stmt *s = cw_db_stmt(n->db, "cellar.weighings");
+    cw_table_init(&weighings, WIDTH(weighing_columns));
     if (code == CW_OK)
-        code = set_rows(s, cw_stmt_start(s, err, "t", room), "weighings", WIDTH(weighing_columns), doc, err);
+        code = cw_rows_fill(n->db, "cellar.weighings", &weighings, err, "t", room);
+    code = set_list(code, &weighings, "weighings", doc, err);
     if (code == CW_OK)
         *out = doc;
     else

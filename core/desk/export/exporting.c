@@ -320,20 +320,19 @@ static cw_code computed(cw_nursery *n, const cw_asker *who, const char *name, cw
     return code;
 }
 
-static cw_stmt *statement_of(cw_nursery *n, const cw_export *e)
+static const char *statement_of(const cw_export *e, char name[64])
 {
-    char name[64];
-    snprintf(name, sizeof name, "exporting.%s", e->name);
-    return cw_db_stmt(n->db, name);
+    snprintf(name, 64, "exporting.%s", e->name);
+    return name;
 }
 
 cw_code cw_exporting_one(cw_nursery *n, const cw_asker *who, const cw_export *e, cw_table *out, cw_error *err)
 {
+    char name[64];
     if (e->width == 0)
         return computed(n, who, e->name, out, err);
     cw_table_init(out, e->columns, e->width);
-    cw_stmt *s = statement_of(n, e);
-    return cw_rows_fill(s, cw_stmt_start(s, err, ""), out, err);
+    return cw_rows_fill(n->db, statement_of(e, name), out, err, "");
 }
 
 static cw_code find_export(const char *name, const cw_export **out, cw_error *err)
@@ -367,9 +366,9 @@ cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name,
         if (code == CW_OK)
             code = cw_writer_rows(&w, &t, err);
     } else if (code == CW_OK) {
-        cw_stmt *s = statement_of(n, e);
+        char statement[64];
         cw_table_init(&t, e->columns, e->width);
-        code = cw_rows_write(s, cw_stmt_start(s, err, ""), &t, &w, err);
+        code = cw_rows_write(n->db, statement_of(e, statement), &t, &w, err);
     }
     if (code == CW_OK)
         code = cw_writer_end(&w, err);
@@ -390,6 +389,5 @@ const cw_shape cw_exporting_audit_shape = CW_ROWS(exporting_audit_columns);
 cw_code cw_exporting_audit(cw_nursery *n, int64_t before, int64_t most, cw_table *out, cw_error *err)
 {
     cw_table_init(out, exporting_audit_columns, CW_WIDTH(exporting_audit_columns));
-    cw_stmt *s = cw_db_stmt(n->db, "exporting.audit_page");
-    return cw_rows_fill(s, cw_stmt_start(s, err, "ii", before > 0 ? before : INT64_MAX, most), out, err);
+    return cw_rows_fill(n->db, "exporting.audit_page", out, err, "ii", before > 0 ? before : INT64_MAX, most);
 }

@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
+#include "store/forgetting.h"
 #include "store/season.h"
 #include <stdlib.h>
 #include <string.h>
@@ -32,42 +33,53 @@ static const cw_column done_columns[] = { { "order", CW_TEXT_T },
 const cw_shape cw_forgetting_preview_shape = CW_ROWS(shown_columns),
                cw_forgetting_shape = CW_ROWS(done_columns);
 
+typedef struct finder {
+    cw_table *out; /* with the columns of the preview */
+    int64_t *ids;  /* may be NULL */
+    size_t count, persons;
+    bool too_many;
+    char first[CW_MAX_NAME + 80];
+} finder;
+
+static bool put_found(void *context, const cw_forgettable *r)
+{
+    finder *f = context;
+    f->too_many = f->count == MOST_ORDERS;
+    if (f->too_many)
+        return false;
+    if (f->count == 0)
+        cw_copy(f->first, sizeof f->first, r->person);
+    f->persons += f->count == 0 || strcmp(f->first, r->person) != 0;
+    if (f->ids)
+        f->ids[f->count] = r->id;
+    f->count++;
+    cw_put_text(f->out, r->order);
+    cw_put_text(f->out, r->state);
+    cw_put_text(f->out, r->customer); /* NULL stays empty */
+    cw_put_text(f->out, r->email);
+    cw_put_text(f->out, r->postcode);
+    cw_put_int(f->out, r->notes);
+    cw_put_int(f->out, r->notices);
+    cw_put_int(f->out, r->claims);
+    return true;
+}
+
 /* The orders that fit; ids may be NULL. `out` has the columns of the preview. */
-static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, size_t *count,
-                           cw_table *out, cw_error *err)
+static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, cw_table *out,
+                           cw_error *err)
 {
     bool one = ask->customer != NULL;
-    cw_stmt *s = cw_db_stmt(n->db, one ? "forgetting.find" : "forgetting.out_of_date");
-    char first[CW_MAX_NAME + 80] = "", shown[80];
-    size_t persons = 0;
-    *count = 0;
-    cw_code code =
-        one ? cw_stmt_start(s, err, "tt", ask->customer, ask->postcode)
-            : cw_stmt_start(s, err, "ii", (cw_instant)ask->before * CW_DAY_MS, (int64_t)ask->before);
-    while (code == CW_OK && cw_stmt_next(s)) {
-        const char *person = cw_col_text(s, 9);
-        if (*count == MOST_ORDERS) {
-            code = cw_error_set(err, CW_REFUSED, "more than %d orders fit; %s", MOST_ORDERS,
-                                one ? "name the person more closely" : "take an earlier day first");
-            break;
-        }
-        if (*count == 0)
-            cw_copy(first, sizeof first, person ? person : "");
-        persons += *count == 0 || strcmp(first, person ? person : "") != 0;
-        if (ids)
-            ids[*count] = cw_col_int(s, 0);
-        ++*count;
-        for (int c = 1; c <= 5; c++)
-            cw_put_text(out, cw_col_text(s, c)); /* NULL stays empty */
-        for (int c = 6; c <= 8; c++)
-            cw_put_int(out, cw_col_int(s, c));
-    }
-    cw_code end = cw_stmt_end(s, err);
-    code = code != CW_OK ? code : end;
-    if (code == CW_OK && one && *count == 0)
+    char shown[80];
+    finder f = { .out = out, .ids = ids };
+    cw_code code = one ? cw_forgetting_find(n->db, ask->customer, ask->postcode, put_found, &f, err)
+                       : cw_forgetting_out_of_date(n->db, ask->before, put_found, &f, err);
+    if (code == CW_OK && f.too_many)
+        return cw_error_set(err, CW_REFUSED, "more than %d orders fit; %s", MOST_ORDERS,
+                            one ? "name the person more closely" : "take an earlier day first");
+    if (code == CW_OK && one && f.count == 0)
         return cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
                             cw_shown(ask->customer, strlen(ask->customer), shown));
-    if (code == CW_OK && one && persons > 1)
+    if (code == CW_OK && one && f.persons > 1)
         return cw_error_set(
             err, CW_CONFLICT,
             "more than one person has this name; say which by the e-mail address, or by name and "
@@ -84,19 +96,6 @@ static cw_code refuse_open(const cw_table *found, cw_error *err)
     return CW_OK;
 }
 
-static cw_code take_out(cw_nursery *n, int64_t id, cw_error *err)
-{
-    static const char *const steps[] = { "forgetting.blank",           "forgetting.events",
-                                         "forgetting.notices",         "forgetting.claims",
-                                         "forgetting.answers",         "forgetting.taken_back",
-                                         "forgetting.holds",           "forgetting.forbidden",
-                                         "forgetting.overruled_place", "forgetting.overruled_frost" };
-    cw_code code = CW_OK;
-    for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
-        code = cw_stmt_run(cw_db_stmt(n->db, steps[i]), err, "i", id);
-    return code;
-}
-
 /* The audit tells which orders, not who: a name there could never be taken out again. */
 static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const cw_table *found,
                       const int64_t *ids, cw_table *out, cw_error *err)
@@ -110,7 +109,7 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const
             break;
         cw_put_text(out, cw_table_text(found, i, 0));
         cw_put_text(out, cw_table_text(found, i, 1));
-        code = take_out(n, ids[i], err);
+        code = cw_forgetting_blank(n->db, ids[i], err);
         if (code == CW_OK)
             code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(found, i, 0),
                                 NULL, why, err);
@@ -134,17 +133,15 @@ static cw_code may_ask(const cw_asker *who, const cw_forget_ask *ask, cw_error *
 cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                               cw_error *err)
 {
-    size_t count = 0;
     cw_table_init(out, shown_columns, SHOWN);
     cw_code code = may_ask(who, ask, err);
-    return code == CW_OK ? find_orders(n, ask, NULL, &count, out, err) : code;
+    return code == CW_OK ? find_orders(n, ask, NULL, out, err) : code;
 }
 
 cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                       cw_error *err)
 {
     cw_table found = { 0 };
-    size_t count = 0;
     int64_t *ids = NULL;
     cw_table_init(&found, shown_columns, SHOWN);
     cw_table_init(out, done_columns, sizeof done_columns / sizeof done_columns[0]);
@@ -152,7 +149,7 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
     if (code == CW_OK)
         code = (ids = calloc(MOST_ORDERS, sizeof *ids)) ? cw_work_begin(n, err) : cw_error_memory(err);
     if (code == CW_OK) {
-        code = find_orders(n, ask, ids, &count, &found, err);
+        code = find_orders(n, ask, ids, &found, err);
         bool several = code == CW_CONFLICT;
         if (code == CW_OK)
             code = forget(n, who, ask->customer ? NULL : "out of date", &found, ids, out, err);

@@ -3,6 +3,7 @@
 
 #include "base/limits.h"
 #include "store/ledger.h"
+#include "store/stock.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -53,15 +54,8 @@ static cw_code put(cw_nursery *n, const cw_movement *m, int64_t clumps, int64_t 
 /* The place where what comes is put. */
 static cw_code home(cw_nursery *n, const cw_event *e, int64_t *place, cw_error *err)
 {
-    bool found = false;
     *place = e->place;
-    if (e->place != CW_ANY_PLACE)
-        return CW_OK;
-    cw_stmt *s = cw_db_stmt(n->db, "stock.lot_place");
-    cw_code code = cw_stmt_one(s, &found, err, "i", e->lot);
-    *place = found ? cw_col_int(s, 0) : 0;
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    return e->place == CW_ANY_PLACE ? cw_stock_lot_place(n->db, e->lot, place, err) : CW_OK;
 }
 
 static cw_code check_session(int64_t clumps, int64_t saleable, int64_t blind, int64_t rotten, cw_error *err)
@@ -92,11 +86,11 @@ cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_event *e, i
     if (code == CW_OK)
         code = home(n, e, &place, err);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_dividing"), err, "iiiiiiiI", e->lot, (int64_t)e->day,
-                           clumps, rotten, saleable, blind, place, e->source);
+        code = cw_stock_add_dividing(
+            n->db, &(cw_dividing_row){ e->lot, e->day, clumps, rotten, saleable, blind, place, e->source },
+            id, err);
     if (code != CW_OK)
         return code;
-    *id = cw_db_last_id(n->db);
     cw_movement m = movement(who, e, "divided", "dividing", *id);
     m.place = CW_ANY_PLACE;
     code = take(n, &m, clumps - rotten, 0, "clumps", err);
@@ -133,11 +127,12 @@ cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
     const int64_t *looked = shrivelled == CW_NOT_COUNTED ? NULL : &shrivelled;
     cw_code code = check_inspection(division_stage, inspected, rotten, shrivelled, err);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_check"), err, "iitiiItI", e->lot, (int64_t)e->day,
-                           division_stage ? "division" : "clump", inspected, rotten, looked, why, e->source);
+        code = cw_stock_add_check(n->db,
+                                  &(cw_check_row){ e->lot, e->day, division_stage ? "division" : "clump",
+                                                   inspected, rotten, looked, why, e->source },
+                                  id, err);
     if (code != CW_OK)
         return code;
-    *id = cw_db_last_id(n->db);
     cw_movement m = movement(who, e, "rotten", "check", *id);
     code = take(n, &m, division_stage ? 0 : rotten, division_stage ? rotten : 0, "rotten", err);
     m.reason = "shrivelled";
@@ -149,14 +144,8 @@ cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
 /* On hand at the end of a day, at one place or at all. */
 static cw_code stock_on(cw_nursery *n, const cw_event *e, cw_stock *out, cw_error *err)
 {
-    bool found = false;
-    if (e->place == CW_ANY_PLACE)
-        return cw_ledger_on(n->db, e->lot, e->day, out, err);
-    cw_stmt *s = cw_db_stmt(n->db, "stock.place_on");
-    cw_code code = cw_stmt_one(s, &found, err, "iii", e->lot, e->place, (int64_t)e->day);
-    *out = found ? (cw_stock){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_stock){ 0, 0 };
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    return e->place == CW_ANY_PLACE ? cw_ledger_on(n->db, e->lot, e->day, out, err)
+                                    : cw_stock_place_on(n->db, e->lot, e->place, e->day, out, err);
 }
 
 /* Missing at one place is taken there and nowhere else. */
@@ -180,27 +169,18 @@ cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
     if (code != CW_OK)
         return code;
     int64_t before = division_stage ? had.divisions : had.clumps;
-    code = cw_stmt_run(cw_db_stmt(n->db, "stock.add_count"), err, "iitiiIII", e->lot, (int64_t)e->day,
-                       division_stage ? "division" : "clump", count, before, at, looked, e->source);
+    code = cw_stock_add_count(n->db,
+                              &(cw_count_row){ e->lot, e->day, division_stage ? "division" : "clump", count,
+                                               before, at, looked, e->source },
+                              id, err);
     if (code != CW_OK)
         return code;
-    *id = cw_db_last_id(n->db);
     int64_t more = count - before;
     cw_movement m = movement(who, e, "found", "stock_take", *id);
     if (more < 0)
         return missing(n, &m, division_stage ? 0 : -more, division_stage ? -more : 0, err);
     m.place = place;
     return put(n, &m, division_stage ? 0 : more, division_stage ? more : 0, "count", err);
-}
-
-static cw_code next_id(cw_nursery *n, int64_t *id, cw_error *err)
-{
-    bool found = false;
-    cw_stmt *s = cw_db_stmt(n->db, "stock.next_movement");
-    cw_code code = cw_stmt_one(s, &found, err, "");
-    *id = found ? cw_col_int(s, 0) : 1;
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
 }
 
 cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t to, int64_t clumps,
@@ -212,7 +192,7 @@ cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int
     if (to == e->place)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "to", "is where the lot lies already");
     /* A move has no record of its own: it goes by the number of its first movement. */
-    cw_code code = next_id(n, id, err);
+    cw_code code = cw_stock_next_movement(n->db, id, err);
     if (code != CW_OK)
         return code;
     cw_movement m = movement(who, e, "moved", "move", *id);
@@ -250,7 +230,7 @@ cw_code cw_stock_enter(cw_nursery *n, const cw_asker *who, const cw_event *e, co
     if (clumps > 0 && !entries[k].clumps)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps", "only divisions can be %s, not clumps: %lld",
                            reason, (ll)clumps);
-    cw_code code = next_id(n, id, err);
+    cw_code code = cw_stock_next_movement(n->db, id, err);
     if (code == CW_OK && entries[k].sign > 0)
         code = home(n, e, &where.place, err);
     if (code != CW_OK)
@@ -269,12 +249,11 @@ cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int
                       cw_error *err)
 {
     static const struct {
-        const char *cause, *mark;
-    } causes[] = { { "dividing", "stock.undo_dividing" },
-                   { "check", "stock.undo_check" },
-                   { "stock_take", "stock.undo_stock_take" },
-                   { "move", NULL },
-                   { "entry", NULL } };
+        const char *cause;
+        bool record; /* of its own, which is marked as undone */
+    } causes[] = {
+        { "dividing", true }, { "check", true }, { "stock_take", true }, { "move", false }, { "entry", false }
+    };
     size_t k = 0, count = sizeof causes / sizeof causes[0];
     cw_error raw = CW_ERROR_NONE;
     while (k < count && strcmp(causes[k].cause, cause) != 0)
@@ -282,9 +261,10 @@ cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int
     if (k == count)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "cause",
                            "must be one of dividing, check, stock_take, move, entry: %.60s", cause);
-    if (causes[k].mark) {
-        cw_code code = cw_stmt_run(cw_db_stmt(n->db, causes[k].mark), err, "i", id);
-        if (code == CW_OK && cw_db_changes(n->db) == 0)
+    if (causes[k].record) {
+        bool found = false;
+        cw_code code = cw_stock_mark_undone(n->db, cause, id, &found, err);
+        if (code == CW_OK && !found)
             code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "cause_id",
                                "there is no such %s, or it is undone already: %lld", cause, (ll)id);
         if (code != CW_OK)
@@ -292,7 +272,7 @@ cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int
     }
     cw_code code = cw_ledger_reverse(n->db, cause, id, who->now, who->actor, why, &raw);
     /* A check that found nothing, or a count that agreed, moved nothing. */
-    if (code == CW_NOT_FOUND && causes[k].mark)
+    if (code == CW_NOT_FOUND && causes[k].record)
         return CW_OK;
     return under("cause_id", code, &raw, err);
 }

@@ -1,0 +1,53 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/forgetting.h"
+
+#include "base/banned.h"
+
+static cw_code each(cw_stmt *s, cw_code code, cw_forgettable_taker take, void *context, cw_error *err)
+{
+    bool on = true;
+    while (code == CW_OK && on && cw_stmt_next(s)) {
+        const char *person = cw_col_text(s, 9);
+        cw_forgettable row = { .id = cw_col_int(s, 0),
+                               .order = cw_col_text(s, 1),
+                               .state = cw_col_text(s, 2),
+                               .customer = cw_col_text(s, 3),
+                               .email = cw_col_text(s, 4),
+                               .postcode = cw_col_text(s, 5),
+                               .notes = cw_col_int(s, 6),
+                               .notices = cw_col_int(s, 7),
+                               .claims = cw_col_int(s, 8),
+                               .person = person ? person : "" };
+        on = take(context, &row);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+cw_code cw_forgetting_find(cw_db *db, const char *customer, const char *postcode, cw_forgettable_taker take,
+                           void *context, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "forgetting.find");
+    return each(s, cw_stmt_start(s, err, "tt", customer, postcode), take, context, err);
+}
+
+cw_code cw_forgetting_out_of_date(cw_db *db, cw_day before, cw_forgettable_taker take, void *context,
+                                  cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "forgetting.out_of_date");
+    cw_code code = cw_stmt_start(s, err, "ii", (cw_instant)before * CW_DAY_MS, (int64_t)before);
+    return each(s, code, take, context, err);
+}
+
+cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
+{
+    static const char *const steps[] = { "forgetting.blank",           "forgetting.events",
+                                         "forgetting.notices",         "forgetting.claims",
+                                         "forgetting.answers",         "forgetting.taken_back",
+                                         "forgetting.holds",           "forgetting.forbidden",
+                                         "forgetting.overruled_place", "forgetting.overruled_frost" };
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
+        code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", order);
+    return code;
+}

@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/stock.h"
+
+#include <stdio.h>
+
+#include "base/banned.h"
+
+cw_code cw_stock_add_dividing(cw_db *db, const cw_dividing_row *r, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "stock.add_dividing"), err, "iiiiiiiI", r->lot, (int64_t)r->day,
+                               r->clumps, r->rotten, r->saleable, r->blind, r->place, r->source);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_stock_add_check(cw_db *db, const cw_check_row *r, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "stock.add_check"), err, "iitiiItI", r->lot, (int64_t)r->day,
+                               r->stage, r->inspected, r->rotten, r->shrivelled, r->why, r->source);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_stock_add_count(cw_db *db, const cw_count_row *r, int64_t *id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "stock.add_count"), err, "iitiiIII", r->lot, (int64_t)r->day,
+                               r->stage, r->count, r->before, r->place, r->looked, r->source);
+    *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_stock_mark_undone(cw_db *db, const char *cause, int64_t id, bool *found, cw_error *err)
+{
+    char name[64];
+    snprintf(name, sizeof name, "stock.undo_%s", cause);
+    cw_code code = cw_stmt_run(cw_db_stmt(db, name), err, "i", id);
+    *found = code == CW_OK && cw_db_changes(db) > 0;
+    return code;
+}
+
+cw_code cw_stock_lot_place(cw_db *db, int64_t lot, int64_t *place, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(db, "stock.lot_place");
+    cw_code code = cw_stmt_one(s, &found, err, "i", lot);
+    *place = found ? cw_col_int(s, 0) : 0;
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_stock *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(db, "stock.place_on");
+    cw_code code = cw_stmt_one(s, &found, err, "iii", lot, place, (int64_t)day);
+    *out = found ? (cw_stock){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_stock){ 0, 0 };
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+cw_code cw_stock_next_movement(cw_db *db, int64_t *id, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(db, "stock.next_movement");
+    cw_code code = cw_stmt_one(s, &found, err, "");
+    *id = found ? cw_col_int(s, 0) : 1;
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
