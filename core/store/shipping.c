@@ -152,17 +152,6 @@ cw_code cw_ship_overrule_frost(cw_db *db, int64_t order_id, cw_week week, cw_ins
                : cw_stmt_run(cw_db_stmt(db, "shipping.heed_frost"), err, "i", order_id);
 }
 
-cw_code cw_ship_touched(cw_db *db, int64_t hold, cw_week now, void (*take)(void *context, cw_stmt *row),
-                        void *context, cw_error *err)
-{
-    cw_stmt *q = cw_db_stmt(db, "shipping.touched");
-    cw_code code = cw_stmt_start(q, err, "Ii", hold ? &hold : NULL, (int64_t)now);
-    while (code == CW_OK && cw_stmt_next(q))
-        take(context, q);
-    cw_code end = cw_stmt_end(q, err);
-    return code == CW_OK ? end : code;
-}
-
 void cw_ship_book_free(cw_ship_book *b)
 {
     free(b->order);

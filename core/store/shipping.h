@@ -81,10 +81,6 @@ cw_code cw_ship_frost(cw_db *db, int64_t order_id, cw_week week, cw_week or_week
 cw_code cw_ship_overrule_frost(cw_db *db, int64_t order_id, cw_week week, cw_instant at, const char *actor,
                                const char *why, cw_error *err) CW_MUST_CHECK;
 
-/* Each parcel that has not left and that a hold (0: any) keeps. Columns as shipping.touched. */
-cw_code cw_ship_touched(cw_db *db, int64_t hold, cw_week now, void (*take)(void *context, cw_stmt *row),
-                        void *context, cw_error *err) CW_MUST_CHECK;
-
 /* The rule for a destination ("allow" when the table says nothing) and its note; the region's rule goes before the
  * country's. country is an alpha-2 code. */
 cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, char rule[8], char note[301],

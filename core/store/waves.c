@@ -86,17 +86,6 @@ cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err)
                                    : code;
 }
 
-cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context, cw_error *err)
-{
-    cw_stmt *q = cw_db_stmt(db, by->statement);
-    cw_code code = by->now        ? cw_stmt_start(q, err, "Iti", by->id, by->text, (int64_t)by->now)
-                   : by->has_text ? cw_stmt_start(q, err, "It", by->id, by->text)
-                                  : cw_stmt_start(q, err, "I", by->id);
-    while (code == CW_OK && cw_stmt_next(q))
-        take(context, q);
-    return ended(q, code, err);
-}
-
 static void fill_pick(cw_stmt *q, cw_pick_row *out)
 {
     out->wave = cw_col_int(q, 0);

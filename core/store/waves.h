@@ -85,17 +85,73 @@ typedef struct cw_wave_row {
 cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out,
                      cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
 
-/* Calls take for each row of a query of sql/queries/waves.sql; the desk that asks names the columns. */
-typedef void (*cw_waves_take)(void *context, cw_stmt *row);
-typedef struct cw_waves_by {
-    const char *statement; /* "waves.rows" */
-    const int64_t *id;     /* ?1, NULL: none */
-    const char *text;      /* ?2, if the statement has one */
-    bool has_text;
-    cw_week now; /* ?3, if the statement marks what a frost hold keeps: this week; 0: it does not */
-} cw_waves_by;
-cw_code cw_waves_each(cw_db *db, const cw_waves_by *by, cw_waves_take take, void *context,
+/* Lists: take is called row by row. Texts are borrowed until it returns, and NULL where nothing is noted. `now` is this week,
+ * by which it is told what a frost hold keeps here: `frost` is then the reason, else NULL. */
+
+/* The picks of a wave in the order of its walk. */
+typedef struct cw_walk_row {
+    int64_t stop, stop_id; /* its number on the walk, and its id */
+    const char *place, *room, *taken_by;
+    int64_t id; /* of the pick */
+    const char *lot, *variety, *name, *form, *size, *colour, *held;
+    int64_t quantity, line, slot, parcel;
+    const char *order;
+    const char *state; /* open, done */
+    int64_t taken;
+    const char *reason, *answered_by;
+    cw_instant answered_at; /* CW_NO_INSTANT: not yet */
+    const char *frost;
+} cw_walk_row;
+cw_code cw_waves_walk(cw_db *db, int64_t wave, cw_week now,
+                      void (*take)(void *context, const cw_walk_row *row), void *context,
                       cw_error *err) CW_MUST_CHECK;
+
+/* Parcels of a wave (0: of all), in one state (NULL: in any). */
+typedef struct cw_parcel_listed {
+    int64_t id, wave;
+    cw_week week;
+    const char *order, *customer, *email, *postcode, *country, *region, *zone, *channel;
+    int64_t slot;
+    const char *state;
+    int64_t quantity, taken, open; /* divisions on its picks, taken; picks not answered */
+    int64_t weight_g;              /* 0: not known */
+    cw_instant packed_at;          /* CW_NO_INSTANT: not yet */
+    const char *packed_by;
+    cw_day shipped_on; /* CW_NO_DAY: not yet */
+    const char *carrier, *tracking, *frost;
+} cw_parcel_listed;
+cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now,
+                         void (*take)(void *context, const cw_parcel_listed *row), void *context,
+                         cw_error *err) CW_MUST_CHECK;
+
+/* What belongs in a parcel, by lot. */
+typedef struct cw_parcel_lot {
+    const char *lot, *variety;
+    int64_t taken;
+} cw_parcel_lot;
+cw_code cw_waves_parcel_lots(cw_db *db, int64_t parcel, void (*take)(void *context, const cw_parcel_lot *row),
+                             void *context, cw_error *err) CW_MUST_CHECK;
+
+/* The stops of a wave in the order of its walk. */
+typedef struct cw_stop_listed {
+    int64_t stop, picks, quantity, open; /* open: picks not answered */
+    const char *place;
+} cw_stop_listed;
+cw_code cw_waves_stops(cw_db *db, int64_t wave, void (*take)(void *context, const cw_stop_listed *row),
+                       void *context, cw_error *err) CW_MUST_CHECK;
+
+/* Lines that a packer found short and that nothing else was pulled for, of a wave (0: of all). */
+typedef struct cw_short_row {
+    int64_t wave, line, variety_id, parcel;
+    const char *order, *customer, *variety, *name, *reason, *lot, *place, *found_by;
+    cw_instant found_at;
+    const char *consent;
+    cw_cents unit_price;
+    const char *parcel_state;
+    int64_t missing; /* divisions */
+} cw_short_row;
+cw_code cw_waves_shorts(cw_db *db, int64_t wave, void (*take)(void *context, const cw_short_row *row),
+                        void *context, cw_error *err) CW_MUST_CHECK;
 
 /* ---- Answers ---- */
 typedef struct cw_pick_row {

@@ -154,7 +154,7 @@ FROM stop s JOIN wave w ON w.id = s.wave_id JOIN place p ON p.id = s.place_id WH
 UPDATE stop SET taken_by = ?2, taken_at = ?3 WHERE id = ?1;
 
 -- name: stops
-SELECT s.stop, s.id, COUNT(k.id), COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.state = 'open'), 0), s.taken_by, p.code
+SELECT s.stop, COUNT(k.id), COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.state = 'open'), 0), p.code
 FROM stop s JOIN place p ON p.id = s.place_id LEFT JOIN pick k ON k.stop_id = s.id
 WHERE s.wave_id = ?1 GROUP BY s.id ORDER BY s.stop;
 
@@ -198,7 +198,7 @@ SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state, o.country, o.r
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: parcel_lots
-SELECT l.code, v.code, v.name, SUM(k.taken) FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
+SELECT l.code, v.code, SUM(k.taken) FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
 WHERE k.parcel_id = ?1 AND k.taken > 0 GROUP BY l.id ORDER BY l.code;
 
 -- name: pack
@@ -256,9 +256,10 @@ WHERE k.short_reason IS NOT NULL AND o.state = 'open' AND (?1 IS NULL OR k.wave_
                     WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id)
 ORDER BY k.answered_at DESC, k.id DESC;
 
--- What the papers say. Tags: each lot at each place where it lies; of all lots, of those of a wave (?1), or of one (?2).
+-- What the papers say; the last column of tags and labels is what a scanner reads. Tags: each lot at each place where it lies; of all lots, of those of a wave (?1), or of one (?2).
 -- name: tags
-SELECT l.code, v.code, v.name, v.form, v.size, v.colour, l.row, p.code, p.room, b.divisions, b.clumps, l.held
+SELECT l.code, v.code, v.name, v.form, v.size, v.colour, l.row, p.code, p.room, b.divisions, b.clumps, l.held,
+       l.code || CASE WHEN p.code <> '' THEN ' ' || p.code ELSE '' END
 FROM balance b JOIN lot l ON l.id = b.lot_id JOIN place p ON p.id = b.place_id JOIN variety v ON v.id = l.variety_id
 WHERE (b.divisions > 0 OR b.clumps > 0)
   AND CASE WHEN ?2 IS NOT NULL THEN l.code = ?2
@@ -266,14 +267,14 @@ WHERE (b.divisions > 0 OR b.clumps > 0)
                                       WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id) END
 ORDER BY p.walk_order, p.id, v.code, l.code;
 
--- Each line of each parcel; the last two: asked on the order in all, and what other parcels of it hold.
+-- Each line of each parcel; the last: asked on the order in all, less what other parcels of it hold.
 -- name: slips
 SELECT c.id, c.slot, c.state, o.number, o.customer, o.postcode, o.country, o.region, n.line, v.code, v.name,
        SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
        CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment,
-       (SELECT SUM(n2.quantity) FROM line n2 WHERE n2.order_id = o.id),
-       (SELECT COALESCE(SUM(x.taken), 0) FROM pick x JOIN parcel d ON d.id = x.parcel_id
-        WHERE d.order_id = o.id AND d.id <> c.id)
+       (SELECT SUM(n2.quantity) FROM line n2 WHERE n2.order_id = o.id)
+       - (SELECT COALESCE(SUM(x.taken), 0) FROM pick x JOIN parcel d ON d.id = x.parcel_id
+          WHERE d.order_id = o.id AND d.id <> c.id)
 FROM pick k
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
@@ -285,7 +286,8 @@ WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
 GROUP BY c.id, n.id, v.id ORDER BY c.slot, n.line, v.code;
 
 -- name: labels
-SELECT v.code, v.name, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), v.form, v.colour
+SELECT v.code, v.name, v.form, v.colour, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END),
+       l.code || ' ' || v.code
 FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
 GROUP BY v.id, l.id ORDER BY v.code, l.code;

@@ -16,48 +16,43 @@
 
 typedef long long ll;
 
-static void put_int_or_null(cw_table *out, cw_stmt *q, int column)
-{
-    if (cw_col_null(q, column))
-        cw_put_null(out);
-    else
-        cw_put_int(out, cw_col_int(q, column));
-}
-
 typedef struct lister {
     cw_table *out;
     cw_week now;
 } lister;
 
 /* Weeks that a parcel is still here after its wave's, though something is in it or to go in it and no hold keeps it. */
-static int64_t late_weeks(cw_stmt *q, cw_week now)
+static int64_t late_weeks(const cw_parcel_listed *p, cw_week now)
 {
-    cw_week week = (cw_week)cw_col_int(q, 19);
-    bool here = cw_col_text(q, 3)[0] != 's', something = cw_col_int(q, 10) > 0 || cw_col_int(q, 11) > 0;
-    return here && something && cw_col_null(q, 22) && week < now ? cw_week_between(week, now) : 0;
+    bool here = p->state[0] != 's', something = p->taken > 0 || p->open > 0;
+    return here && something && p->frost == NULL && p->week < now ? cw_week_between(p->week, now) : 0;
 }
 
-static void put_parcel(void *context, cw_stmt *q)
+static void put_parcel(void *context, const cw_parcel_listed *p)
 {
     const lister *l = context;
     cw_table *out = l->out;
-    cw_put_int(out, cw_col_int(q, 0));
-    cw_put_int(out, cw_col_int(q, 18));
-    cw_put_int(out, cw_col_int(q, 19));
-    cw_put_text(out, cw_col_text(q, 1));
-    cw_put_int(out, cw_col_int(q, 2));
-    cw_put_text(out, cw_col_text(q, 3));
-    cw_put_text(out, cw_col_text(q, 4));
-    for (int c = 9; c < 12; c++)
-        cw_put_int(out, cw_col_int(q, c));
-    put_int_or_null(out, q, 12);
-    put_int_or_null(out, q, 13);
-    cw_put_text(out, cw_col_text(q, 14));
-    put_int_or_null(out, q, 15);
-    cw_put_text(out, cw_col_text(q, 16));
-    cw_put_text(out, cw_col_text(q, 17));
-    cw_put_text(out, cw_col_text(q, 22));
-    cw_put_int(out, late_weeks(q, l->now));
+    cw_put_int(out, p->id);
+    cw_put_int(out, p->wave);
+    cw_put_int(out, p->week);
+    cw_put_text(out, p->order);
+    cw_put_int(out, p->slot);
+    cw_put_text(out, p->state);
+    cw_put_text(out, p->customer);
+    cw_put_int(out, p->quantity);
+    cw_put_int(out, p->taken);
+    cw_put_int(out, p->open);
+    if (p->weight_g)
+        cw_put_int(out, p->weight_g);
+    else
+        cw_put_null(out);
+    cw_put_int(out, p->packed_at);
+    cw_put_text(out, p->packed_by);
+    cw_put_int(out, p->shipped_on);
+    cw_put_text(out, p->carrier);
+    cw_put_text(out, p->tracking);
+    cw_put_text(out, p->frost);
+    cw_put_int(out, late_weeks(p, l->now));
 }
 
 static const cw_column packing_list_columns[] = {
@@ -85,12 +80,9 @@ const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err)
 {
-    cw_waves_by by = {
-        .statement = "waves.parcels", .id = wave ? &wave : NULL, .text = state, .now = cw_week_of(who->today)
-    };
     cw_table_init(out, packing_list_columns, CW_WIDTH(packing_list_columns));
     lister l = { out, cw_week_of(who->today) };
-    cw_code code = cw_waves_each(n->db, &by, put_parcel, &l, err);
+    cw_code code = cw_waves_parcels(n->db, wave, state, l.now, put_parcel, &l, err);
     cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
@@ -145,21 +137,19 @@ static size_t lot_length(const char *label)
     return strcspn(label, " \t@|/");
 }
 
-static void hold_against(void *context, cw_stmt *q)
+static void hold_against(void *context, const cw_parcel_lot *r)
 {
     tally *t = context;
-    const char *lot = cw_col_text(q, 0);
-    int64_t want = cw_col_int(q, 3);
-    int64_t *seen = cw_map_put(&t->seen, lot, strlen(lot), NULL);
+    int64_t *seen = cw_map_put(&t->seen, r->lot, strlen(r->lot), NULL);
     t->failed = t->failed || seen == NULL;
     if (t->failed)
         return;
-    if (*seen < want)
+    if (*seen < r->taken)
         cw_text_addf(&t->wrong, "%s%lld of %s (lot %s) missing", t->wrong.length ? "; " : "",
-                     (ll)(want - *seen), cw_col_text(q, 1), lot);
-    else if (*seen > want)
+                     (ll)(r->taken - *seen), r->variety, r->lot);
+    else if (*seen > r->taken)
         cw_text_addf(&t->wrong, "%s%lld of %s (lot %s) too many", t->wrong.length ? "; " : "",
-                     (ll)(*seen - want), cw_col_text(q, 1), lot);
+                     (ll)(*seen - r->taken), r->variety, r->lot);
     *seen = 0; /* what is left over belongs to no pick */
 }
 
@@ -187,8 +177,7 @@ static cw_code check_labels(cw_nursery *n, int64_t parcel, const cw_parcel_row *
         if (seen)
             (*seen)++;
     }
-    cw_code code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.parcel_lots", .id = &parcel },
-                                 hold_against, &t, err);
+    cw_code code = cw_waves_parcel_lots(n->db, parcel, hold_against, &t, err);
     if (code == CW_OK && t.failed)
         code = cw_error_memory(err);
     if (code == CW_OK)

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The carrier's file: the columns that the nursery chose, in its order. */
+#include <stddef.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -11,16 +12,30 @@
 typedef struct known {
     const char *name;
     cw_type type;
-    int column; /* of waves.parcels */
+    size_t at;    /* where it stands in a cw_parcel_listed */
+    bool unknown; /* 0 means that it is not known */
 } known;
 
+#define AT(member) offsetof(cw_parcel_listed, member)
+
 static const known knowns[] = {
-    { "order", CW_TEXT_T, 1 },     { "parcel", CW_INT_T, 0 },     { "wave", CW_INT_T, 18 },
-    { "week", CW_WEEK_T, 19 },     { "slot", CW_INT_T, 2 },       { "customer", CW_TEXT_T, 4 },
-    { "email", CW_TEXT_T, 8 },     { "postcode", CW_TEXT_T, 5 },  { "country", CW_TEXT_T, 6 },
-    { "region", CW_TEXT_T, 7 },    { "zone", CW_TEXT_T, 21 },     { "channel", CW_TEXT_T, 20 },
-    { "divisions", CW_INT_T, 10 }, { "weight_g", CW_INT_T, 12 },  { "weight_kg", CW_REAL_T, 12 },
-    { "carrier", CW_TEXT_T, 16 },  { "tracking", CW_TEXT_T, 17 },
+    { "order", CW_TEXT_T, AT(order) },
+    { "parcel", CW_INT_T, AT(id) },
+    { "wave", CW_INT_T, AT(wave) },
+    { "week", CW_WEEK_T, AT(week) },
+    { "slot", CW_INT_T, AT(slot) },
+    { "customer", CW_TEXT_T, AT(customer) },
+    { "email", CW_TEXT_T, AT(email) },
+    { "postcode", CW_TEXT_T, AT(postcode) },
+    { "country", CW_TEXT_T, AT(country) },
+    { "region", CW_TEXT_T, AT(region) },
+    { "zone", CW_TEXT_T, AT(zone) },
+    { "channel", CW_TEXT_T, AT(channel) },
+    { "divisions", CW_INT_T, AT(taken) },
+    { "weight_g", CW_INT_T, AT(weight_g), true },
+    { "weight_kg", CW_REAL_T, AT(weight_g), true },
+    { "carrier", CW_TEXT_T, AT(carrier) },
+    { "tracking", CW_TEXT_T, AT(tracking) },
 };
 
 typedef struct filler {
@@ -29,21 +44,28 @@ typedef struct filler {
     size_t count;
 } filler;
 
-static void put_parcel(void *context, cw_stmt *q)
+static void put_number(cw_table *out, const known *k, int64_t v)
+{
+    if (k->unknown && v == 0)
+        cw_put_null(out);
+    else if (k->type == CW_REAL_T)
+        cw_put_real(out, (double)v / 1000);
+    else
+        cw_put_int(out, v);
+}
+
+static void put_parcel(void *context, const cw_parcel_listed *p)
 {
     filler *f = context;
-    if (!cw_col_null(q, 22))
+    if (p->frost)
         return;
     for (size_t i = 0; i < f->count; i++) {
-        int c = f->chosen[i]->column;
-        if (cw_col_null(q, c))
-            cw_put_null(f->out);
-        else if (f->chosen[i]->type == CW_TEXT_T)
-            cw_put_text(f->out, cw_col_text(q, c));
-        else if (f->chosen[i]->type == CW_REAL_T)
-            cw_put_real(f->out, (double)cw_col_int(q, c) / 1000);
+        const known *k = f->chosen[i];
+        const void *at = (const char *)p + k->at;
+        if (k->type == CW_TEXT_T)
+            cw_put_text(f->out, *(const char *const *)at);
         else
-            cw_put_int(f->out, cw_col_int(q, c));
+            put_number(f->out, k, k->type == CW_WEEK_T ? *(const cw_week *)at : *(const int64_t *)at);
     }
 }
 
@@ -81,10 +103,6 @@ cw_code cw_packing_carrier_file(cw_nursery *n, const cw_asker *who, int64_t wave
 {
     char setting[CW_MAX_NAME + 1];
     filler f = { .out = &out->table };
-    cw_waves_by by = { .statement = "waves.parcels",
-                       .id = wave ? &wave : NULL,
-                       .text = "packed",
-                       .now = cw_week_of(who->today) };
     memset(out, 0, sizeof *out);
     cw_code code = cw_nursery_setting(n, "carrier_columns", setting, sizeof setting, err);
     if (code == CW_OK)
@@ -92,7 +110,7 @@ cw_code cw_packing_carrier_file(cw_nursery *n, const cw_asker *who, int64_t wave
     if (code != CW_OK)
         return code;
     cw_table_init(&out->table, out->column, f.count);
-    code = cw_waves_each(n->db, &by, put_parcel, &f, err);
+    code = cw_waves_parcels(n->db, wave, "packed", cw_week_of(who->today), put_parcel, &f, err);
     return code == CW_OK ? cw_table_check(&out->table, err) : code;
 }
 

@@ -1,55 +1,25 @@
 /* SPDX-License-Identifier: MIT */
 /* Waves as they stand on record: the printed walk, the list of waves, the phone's document. */
-#include <string.h>
-
 #include "base/json.h"
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
+#include "store/rows.h"
 
 #include "base/banned.h"
 
-/* Columns of waves.rows. */
-enum {
-    R_STOP,
-    R_STOP_ID,
-    R_PLACE,
-    R_ROOM,
-    R_TAKEN_BY,
-    R_ID,
-    R_LOT,
-    R_VARIETY,
-    R_NAME,
-    R_QUANTITY,
-    R_ORDER,
-    R_LINE,
-    R_SLOT,
-    R_STATE,
-    R_TAKEN,
-    R_REASON,
-    R_HELD,
-    R_BY,
-    R_AT,
-    R_FORM,
-    R_SIZE,
-    R_COLOUR,
-    R_PARCEL,
-    R_FROST,
-};
-
-static void put_row(void *context, cw_stmt *q)
+static void put_row(void *context, const cw_walk_row *r)
 {
     cw_table *out = context;
-    const char *place = cw_col_text(q, R_PLACE);
-    if (!cw_col_null(q, R_FROST) && cw_col_text(q, R_STATE)[0] == 'o')
+    if (r->frost && r->state[0] == 'o')
         return;
-    cw_put_int(out, cw_col_int(q, R_STOP));
-    cw_put_text(out, place[0] ? place : NULL);
-    cw_put_text(out, cw_col_text(q, R_LOT));
-    cw_put_text(out, cw_col_text(q, R_VARIETY));
-    cw_put_int(out, cw_col_int(q, R_QUANTITY));
-    cw_put_text(out, cw_col_text(q, R_ORDER));
-    cw_put_int(out, cw_col_int(q, R_LINE));
-    cw_put_int(out, cw_col_int(q, R_SLOT));
+    cw_put_int(out, r->stop);
+    cw_put_text(out, r->place[0] ? r->place : NULL);
+    cw_put_text(out, r->lot);
+    cw_put_text(out, r->variety);
+    cw_put_int(out, r->quantity);
+    cw_put_text(out, r->order);
+    cw_put_int(out, r->line);
+    cw_put_int(out, r->slot);
 }
 
 cw_code cw_picking_list(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
@@ -58,22 +28,8 @@ cw_code cw_picking_list(cw_nursery *n, const cw_asker *who, int64_t wave, cw_tab
     cw_table_init(out, cw_pick_columns, CW_PICK_COLUMNS);
     cw_code code = cw_waves_one(n->db, wave, &row, err);
     if (code == CW_OK)
-        code = cw_waves_each(
-            n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave, .now = cw_week_of(who->today) },
-            put_row, out, err);
+        code = cw_waves_walk(n->db, wave, cw_week_of(who->today), put_row, out, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
-}
-
-static void put_wave(void *context, cw_stmt *q)
-{
-    cw_table *out = context;
-    cw_put_int(out, cw_col_int(q, 0));
-    cw_put_int(out, cw_col_int(q, 1));
-    cw_put_text(out, cw_col_text(q, 2));
-    cw_put_int(out, cw_col_int(q, 3));
-    cw_put_text(out, cw_col_text(q, 4));
-    for (int c = 5; c < 14; c++)
-        cw_put_int(out, cw_col_int(q, c));
 }
 
 static const cw_column picking_waves_columns[] = {
@@ -99,11 +55,8 @@ cw_code cw_picking_waves(cw_nursery *n, const cw_asker *who, cw_week week, cw_ta
 {
     int64_t w = week;
     cw_table_init(out, picking_waves_columns, CW_WIDTH(picking_waves_columns));
-    cw_code code = cw_waves_each(
-        n->db,
-        &(cw_waves_by){ .statement = "waves.list", .id = week ? &w : NULL, .now = cw_week_of(who->today) },
-        put_wave, out, err);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return cw_rows_fill(n->db, "waves.list", out, err, "Iti", week ? &w : NULL, NULL,
+                        (int64_t)cw_week_of(who->today));
 }
 
 static const cw_shape picks_shape = { .list = true,
@@ -157,24 +110,21 @@ const cw_shape cw_picking_document_shape = { .parts = (const cw_part[]){
                                                  { 0 },
                                              } };
 
-static json_t *pick_json(cw_stmt *q)
+static json_t *pick_json(const cw_walk_row *r)
 {
     char at[25] = "";
-    bool answered = !cw_col_null(q, R_AT);
+    bool answered = r->answered_at != CW_NO_INSTANT;
     if (answered)
-        cw_instant_format(cw_col_int(q, R_AT), at);
+        cw_instant_format(r->answered_at, at);
     return json_pack(
         "{s:I,s:o,s:o,s:o,s:o,s:o,s:o,s:I,s:o,s:I,s:I,s:I,s:o,s:I,s:o,s:o,s:o,s:o,s:o}", "id",
-        (json_int_t)cw_col_int(q, R_ID), "lot", cw_json_known(cw_col_text(q, R_LOT)), "variety",
-        cw_json_known(cw_col_text(q, R_VARIETY)), "name", cw_json_known(cw_col_text(q, R_NAME)), "form",
-        cw_json_known(cw_col_text(q, R_FORM)), "size", cw_json_known(cw_col_text(q, R_SIZE)), "colour",
-        cw_json_known(cw_col_text(q, R_COLOUR)), "quantity", (json_int_t)cw_col_int(q, R_QUANTITY), "order",
-        cw_json_known(cw_col_text(q, R_ORDER)), "line", (json_int_t)cw_col_int(q, R_LINE), "slot",
-        (json_int_t)cw_col_int(q, R_SLOT), "parcel", (json_int_t)cw_col_int(q, R_PARCEL), "state",
-        cw_json_known(cw_col_text(q, R_STATE)), "taken", (json_int_t)cw_col_int(q, R_TAKEN), "short_reason",
-        cw_json_known(cw_col_text(q, R_REASON)), "held", cw_json_known(cw_col_text(q, R_HELD)), "answered_by",
-        cw_json_known(cw_col_text(q, R_BY)), "answered_at", cw_json_known(answered ? at : NULL), "frost",
-        cw_json_known(cw_col_text(q, R_FROST)));
+        (json_int_t)r->id, "lot", cw_json_known(r->lot), "variety", cw_json_known(r->variety), "name",
+        cw_json_known(r->name), "form", cw_json_known(r->form), "size", cw_json_known(r->size), "colour",
+        cw_json_known(r->colour), "quantity", (json_int_t)r->quantity, "order", cw_json_known(r->order),
+        "line", (json_int_t)r->line, "slot", (json_int_t)r->slot, "parcel", (json_int_t)r->parcel, "state",
+        cw_json_known(r->state), "taken", (json_int_t)r->taken, "short_reason", cw_json_known(r->reason),
+        "held", cw_json_known(r->held), "answered_by", cw_json_known(r->answered_by), "answered_at",
+        cw_json_known(answered ? at : NULL), "frost", cw_json_known(r->frost));
 }
 
 typedef struct builder {
@@ -183,31 +133,29 @@ typedef struct builder {
     bool failed;
 } builder;
 
-static void add_row(void *context, cw_stmt *q)
+static void add_row(void *context, const cw_walk_row *r)
 {
     builder *b = context;
     if (b->failed)
         return;
-    if (b->picks == NULL || b->stop != cw_col_int(q, R_STOP_ID)) {
-        b->stop = cw_col_int(q, R_STOP_ID);
+    if (b->picks == NULL || b->stop != r->stop_id) {
+        b->stop = r->stop_id;
         b->picks = json_array();
-        json_t *stop = json_pack("{s:I,s:I,s:o,s:o,s:o,s:o}", "stop", (json_int_t)cw_col_int(q, R_STOP), "id",
-                                 (json_int_t)b->stop, "place", cw_json_known(cw_col_text(q, R_PLACE)), "room",
-                                 cw_json_known(cw_col_text(q, R_ROOM)), "taken_by",
-                                 cw_json_known(cw_col_text(q, R_TAKEN_BY)), "picks", b->picks);
+        json_t *stop =
+            json_pack("{s:I,s:I,s:o,s:o,s:o,s:o}", "stop", (json_int_t)r->stop, "id", (json_int_t)b->stop,
+                      "place", cw_json_known(r->place), "room", cw_json_known(r->room), "taken_by",
+                      cw_json_known(r->taken_by), "picks", b->picks);
         b->failed = json_array_append_new(b->stops, stop) != 0;
     }
-    b->failed = b->failed || json_array_append_new(b->picks, pick_json(q)) != 0;
+    b->failed = b->failed || json_array_append_new(b->picks, pick_json(r)) != 0;
 }
 
-static void add_parcel(void *context, cw_stmt *q)
+static void add_parcel(void *context, const cw_parcel_listed *r)
 {
     builder *b = context;
-    cw_json_append_take(&b->parcels,
-                        json_pack("{s:I,s:o,s:I,s:o,s:o}", "id", (json_int_t)cw_col_int(q, 0), "order",
-                                  cw_json_known(cw_col_text(q, 1)), "slot", (json_int_t)cw_col_int(q, 2),
-                                  "state", cw_json_known(cw_col_text(q, 3)), "frost",
-                                  cw_json_known(cw_col_text(q, 22))));
+    cw_json_append_take(&b->parcels, json_pack("{s:I,s:o,s:I,s:o,s:o}", "id", (json_int_t)r->id, "order",
+                                               cw_json_known(r->order), "slot", (json_int_t)r->slot, "state",
+                                               cw_json_known(r->state), "frost", cw_json_known(r->frost)));
 }
 
 cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, json_t **out, cw_error *err)
@@ -218,13 +166,9 @@ cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, js
     *out = NULL;
     cw_code code = b.stops && b.parcels ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
     if (code == CW_OK)
-        code = cw_waves_each(
-            n->db, &(cw_waves_by){ .statement = "waves.rows", .id = &wave, .now = cw_week_of(who->today) },
-            add_row, &b, err);
+        code = cw_waves_walk(n->db, wave, cw_week_of(who->today), add_row, &b, err);
     if (code == CW_OK)
-        code = cw_waves_each(
-            n->db, &(cw_waves_by){ .statement = "waves.parcels", .id = &wave, .now = cw_week_of(who->today) },
-            add_parcel, &b, err);
+        code = cw_waves_parcels(n->db, wave, NULL, cw_week_of(who->today), add_parcel, &b, err);
     if (code == CW_OK && (b.failed || b.parcels == NULL))
         code = cw_error_memory(err);
     if (code == CW_OK) {

@@ -14,27 +14,6 @@
 
 typedef long long ll;
 
-/* Columns of waves.shorts. */
-enum {
-    S_WAVE,
-    S_ORDER,
-    S_LINE,
-    S_CUSTOMER,
-    S_VARIETY_ID,
-    S_VARIETY,
-    S_NAME,
-    S_REASON,
-    S_LOT,
-    S_PLACE,
-    S_BY,
-    S_AT,
-    S_CONSENT,
-    S_PRICE,
-    S_PARCEL,
-    S_PARCEL_STATE,
-    S_SHORT,
-};
-
 /* The free stock of a variety that serves best: where nothing was missing, then enough in one place, then the most at risk. */
 static const cw_wave_stock *best(const cw_wave_book *b, int64_t variety, int64_t wanted)
 {
@@ -51,18 +30,17 @@ static const cw_wave_stock *best(const cw_wave_book *b, int64_t variety, int64_t
     return at;
 }
 
-static void say(cw_stmt *q, const cw_wave_stock *other, const char *refund, char out[400])
+static void say(const cw_short_row *r, const cw_wave_stock *other, const char *refund, char out[400])
 {
-    const char *consent = cw_col_text(q, S_CONSENT);
-    const char *state = cw_col_text(q, S_PARCEL_STATE);
     char lot[160] = "no other lot has any";
     if (other)
         snprintf(lot, sizeof lot, "lot %s has %lld free at %s%s", other->lot, (ll)other->quantity,
                  other->place[0] ? other->place : "no place",
-                 strcmp(state, "open") == 0 ? "" : " (its parcel is closed: the next wave takes them)");
-    snprintf(out, 400, "%lld of %s %s in lot %s: %s; %s; or give back %s", (ll)cw_col_int(q, S_SHORT),
-             cw_col_text(q, S_VARIETY), cw_col_text(q, S_REASON), cw_col_text(q, S_LOT), lot,
-             strcmp(consent, "none") == 0 ? "the buyer takes no substitute" : "a substitute is allowed",
+                 strcmp(r->parcel_state, "open") == 0 ? ""
+                                                      : " (its parcel is closed: the next wave takes them)");
+    snprintf(out, 400, "%lld of %s %s in lot %s: %s; %s; or give back %s", (ll)r->missing, r->variety,
+             r->reason, r->lot, lot,
+             strcmp(r->consent, "none") == 0 ? "the buyer takes no substitute" : "a substitute is allowed",
              refund);
 }
 
@@ -71,36 +49,35 @@ typedef struct shorts {
     const cw_wave_book *book;
 } shorts;
 
-static void put_short(void *context, cw_stmt *q)
+static void put_short(void *context, const cw_short_row *r)
 {
     shorts *s = context;
     char sentence[400], refund[24];
-    int64_t missing = cw_col_int(q, S_SHORT);
-    const cw_wave_stock *other = best(s->book, cw_col_int(q, S_VARIETY_ID), missing);
-    cw_cents money = missing * cw_col_int(q, S_PRICE);
+    const cw_wave_stock *other = best(s->book, r->variety_id, r->missing);
+    cw_cents money = r->missing * r->unit_price;
     cw_cents_format(money, refund);
-    say(q, other, refund, sentence);
-    cw_put_int(s->out, cw_col_int(q, S_WAVE));
-    cw_put_text(s->out, cw_col_text(q, S_ORDER));
-    cw_put_int(s->out, cw_col_int(q, S_LINE));
-    cw_put_text(s->out, cw_col_text(q, S_CUSTOMER));
-    cw_put_text(s->out, cw_col_text(q, S_VARIETY));
-    cw_put_text(s->out, cw_col_text(q, S_NAME));
-    cw_put_int(s->out, missing);
-    cw_put_text(s->out, cw_col_text(q, S_REASON));
-    cw_put_text(s->out, cw_col_text(q, S_LOT));
-    cw_put_text(s->out, cw_col_text(q, S_PLACE));
-    cw_put_text(s->out, cw_col_text(q, S_BY));
-    cw_put_int(s->out, cw_col_int(q, S_AT));
-    cw_put_int(s->out, cw_col_int(q, S_PARCEL));
-    cw_put_text(s->out, cw_col_text(q, S_PARCEL_STATE));
+    say(r, other, refund, sentence);
+    cw_put_int(s->out, r->wave);
+    cw_put_text(s->out, r->order);
+    cw_put_int(s->out, r->line);
+    cw_put_text(s->out, r->customer);
+    cw_put_text(s->out, r->variety);
+    cw_put_text(s->out, r->name);
+    cw_put_int(s->out, r->missing);
+    cw_put_text(s->out, r->reason);
+    cw_put_text(s->out, r->lot);
+    cw_put_text(s->out, r->place);
+    cw_put_text(s->out, r->found_by);
+    cw_put_int(s->out, r->found_at);
+    cw_put_int(s->out, r->parcel);
+    cw_put_text(s->out, r->parcel_state);
     cw_put_text(s->out, other ? other->lot : NULL);
     cw_put_text(s->out, other && other->place[0] ? other->place : NULL);
     if (other)
         cw_put_int(s->out, other->quantity);
     else
         cw_put_null(s->out);
-    cw_put_text(s->out, cw_col_text(q, S_CONSENT));
+    cw_put_text(s->out, r->consent);
     cw_put_money(s->out, money);
     cw_put_text(s->out, sentence);
 }
@@ -136,8 +113,7 @@ cw_code cw_picking_shorts(cw_nursery *n, const cw_asker *who, int64_t wave, cw_t
     cw_code code = cw_wave_book_read(n->db, 0, -1, &book, err); /* no order: the stock alone */
     if (code == CW_OK) {
         shorts s = { out, &book };
-        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.shorts", .id = wave ? &wave : NULL },
-                             put_short, &s, err);
+        code = cw_waves_shorts(n->db, wave, put_short, &s, err);
         cw_wave_book_free(&book);
     }
     cw_people_hide(who, out);
@@ -151,7 +127,7 @@ typedef struct visited {
     bool failed;
 } visited;
 
-static void note_visit(void *context, cw_stmt *q)
+static void note_visit(void *context, const cw_stop_listed *row)
 {
     visited *v = context;
     if (v->count == v->room) {
@@ -163,7 +139,7 @@ static void note_visit(void *context, cw_stmt *q)
         v->place = grown;
         v->room = more;
     }
-    cw_copy(v->place[v->count++], sizeof v->place[0], cw_col_text(q, 6));
+    cw_copy(v->place[v->count++], sizeof v->place[0], row->place);
 }
 
 static bool visits(const visited *v, const char *place)
@@ -240,8 +216,7 @@ static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     if (code == CW_OK)
         code = cw_wave_book_read(n->db, 0, row.order_id, &book, err);
     if (code == CW_OK)
-        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.stops", .id = &row.wave }, note_visit,
-                             &v, err);
+        code = cw_waves_stops(n->db, row.wave, note_visit, &v, err);
     if (code == CW_OK && v.failed)
         code = cw_error_memory(err);
     for (size_t i = 0; i < book.wanteds && code == CW_OK; i++)

@@ -76,10 +76,10 @@ typedef struct stops {
     bool failed;
 } stops;
 
-static void take_stop(void *context, cw_stmt *q)
+static void take_stop(void *context, const cw_stop_listed *row)
 {
     stops *s = context;
-    if (cw_col_int(q, 4) == 0 || s->failed) /* nothing is open there */
+    if (row->open == 0 || s->failed) /* nothing is open there */
         return;
     if (s->count == s->room) {
         size_t more = s->room ? s->room * 2 : 64;
@@ -92,8 +92,8 @@ static void take_stop(void *context, cw_stmt *q)
             return;
         s->room = more;
     }
-    s->number[s->count] = cw_col_int(q, 0);
-    s->stop[s->count++] = (cw_stop){ .pick_count = (size_t)cw_col_int(q, 2), .quantity = cw_col_int(q, 3) };
+    s->number[s->count] = row->stop;
+    s->stop[s->count++] = (cw_stop){ .pick_count = (size_t)row->picks, .quantity = row->quantity };
 }
 
 static void put_stretch(cw_table *out, const stops *s, size_t packer, size_t from, size_t to)
@@ -137,8 +137,7 @@ cw_code cw_picking_stretches(cw_nursery *n, int64_t wave, size_t packers, cw_tab
                            packers);
     cw_code code = cw_waves_one(n->db, wave, &row, err);
     if (code == CW_OK)
-        code = cw_waves_each(n->db, &(cw_waves_by){ .statement = "waves.stops", .id = &wave }, take_stop, &s,
-                             err);
+        code = cw_waves_stops(n->db, wave, take_stop, &s, err);
     if (code == CW_OK && s.failed)
         code = cw_error_memory(err);
     if (code == CW_OK) {

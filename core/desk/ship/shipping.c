@@ -6,6 +6,7 @@
 #include "desk/nursery/based_inside.h"
 #include "desk/ship/shipping_inside.h"
 #include "store/audit.h"
+#include "store/rows.h"
 #include "store/season.h"
 #include <math.h>
 #include <stdio.h>
@@ -439,21 +440,11 @@ static const cw_column touched_columns[] = {
 };
 const cw_shape cw_shipping_touched_shape = CW_ROWS(touched_columns);
 
-static void put_touched(void *context, cw_stmt *q)
-{
-    cw_table *out = context;
-    for (int c = 0; c < (int)CW_WIDTH(touched_columns); c++) {
-        if (out->columns[c].type == CW_TEXT_T)
-            cw_put_text(out, cw_col_text(q, c));
-        else
-            cw_put_int(out, cw_col_int(q, c));
-    }
-}
-
 cw_code cw_shipping_touched(cw_nursery *n, const cw_asker *who, int64_t hold, cw_table *out, cw_error *err)
 {
     cw_table_init(out, touched_columns, CW_WIDTH(touched_columns));
-    cw_code code = cw_ship_touched(n->db, hold, cw_week_of(who->today), put_touched, out, err);
+    cw_code code = cw_rows_fill(n->db, "shipping.touched", out, err, "Ii", hold ? &hold : NULL,
+                                (int64_t)cw_week_of(who->today));
     cw_people_hide(who, out);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
