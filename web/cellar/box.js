@@ -16,6 +16,8 @@ export const wantsSignIn = makeStore(false);
 const NOBODY = '?';
 const FIRST_RETRY_MS = 1500;
 const LAST_RETRY_MS = 20000;
+/** A line that goes dead in the middle says nothing for minutes: so long an answer is waited for, then it is sent again. */
+const ANSWER_MS = 30000;
 
 /** @type {Promise<Outbox> | null} */
 let opening = null;
@@ -26,7 +28,7 @@ let wait = FIRST_RETRY_MS;
 /** @returns {Promise<Outbox>} */
 export function box() {
   opening ??= openBox(indexedDB).then((db) => {
-    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null, author: entry.author || NOBODY, handed: entry.handed }), signedIn);
+    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null, author: entry.author || NOBODY, handed: entry.handed, signal: AbortSignal.timeout(ANSWER_MS) }), signedIn);
     outbox.changed = () => void outbox.all().then((list) => entries.set(list));
     outbox.changed();
     return outbox;

@@ -74,7 +74,13 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   const [at, setAt] = useState(() => Math.max(0, nextOpen(steps, -1)));
   const [short, setShort] = useState(false);
   const [refusal, setRefusal] = useState(/** @type {{text: string, lot: string, to: number | null} | null} */ (null));
+  // Until an answer is safe on this device no other is taken: the ref for taps, the state for eyes.
   const busy = useRef(false);
+  const [saving, setSaving] = useState(false);
+  const hold = (/** @type {boolean} */ on) => {
+    busy.current = on;
+    setSaving(on);
+  };
   const { session } = useSeason();
   const packer = readKept('packer', session.name) || session.name || undefined;
   const step = steps[Math.min(at, steps.length - 1)];
@@ -91,7 +97,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
     async (/** @type {Step} */ of, /** @type {Record<string, number>} */ given, /** @type {string} */ reason, /** @type {boolean} */ empty) => {
       const { back, shares } = sharesOf(of.picks, answers, given, reason, empty);
       if (shares.length === 0 || busy.current) return; // a second tap of a wet glove
-      busy.current = true;
+      hold(true);
       const now = new Date().toISOString();
       const next = { ...answers };
       try {
@@ -109,7 +115,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
         soundNo();
         setRefusal({ text: e instanceof Error ? e.message : String(e), lot: '', to: null });
         await setAnswers(next);
-        busy.current = false;
+        hold(false);
         return;
       }
       soundYes();
@@ -119,7 +125,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       move(to >= 0 ? to : steps.indexOf(of));
       await kept;
       if (back.length > 0) touch();
-      busy.current = false;
+      hold(false);
     },
     [answers, stops, steps],
   );
@@ -179,7 +185,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           <Short step={step} answers={answers} most={openQuantity(step, answers)} onAnswer={(given, reason, empty) => answer(step, given, reason, empty)} onCancel={() => setShort(false)} />
         ) : (
           <div class="thumbs">
-            <button type="button" class="thumb thumb-main" onClick={() => took(step)}>
+            <button type="button" class="thumb thumb-main" aria-disabled={saving} onClick={() => took(step)}>
               {t('walk.took', { n: openQuantity(step, answers) })}
             </button>
             <button type="button" class="thumb" onClick={() => setShort(true)}>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // An order taken by phone: who, which varieties with what is left of each, what it comes to. Refused, it loses nothing.
 
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/api.js';
 import { Field, Form, Loaded, say } from '../shared/dialog.jsx';
 import { useDraft } from '../shared/draft.js';
@@ -144,7 +144,8 @@ function Text({ name, label, typed, set, type, ...rest }) {
  */
 function Line({ at, focus, line, varieties, left, onLine, onDrop }) {
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
-  useEffect(() => {
+  // Before anything is painted: whoever types on at once types into the new line.
+  useLayoutEffect(() => {
     if (focus) input.current?.focus();
   }, []);
   const meant = varietyOf(varieties, line.variety);

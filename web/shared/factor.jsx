@@ -2,7 +2,7 @@
 // One's own second factor: set up with a telephone's app, turned on by its first code, turned off by a code. The secret and the
 // recovery codes are shown once and live in this component only.
 
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { send } from './api.js';
 import { Field, Form, Loaded, say } from './dialog.jsx';
 import { OwnPassword, proven } from './password.jsx';
@@ -18,7 +18,7 @@ const FEW = 3;
 /** @param {{value: string, hint: string, onInput: (value: string) => void, focus?: boolean}} props */
 export function CodeField({ value, hint, onInput, focus }) {
   const field = useRef(/** @type {HTMLInputElement | null} */ (null));
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (focus) field.current?.focus();
   }, [focus]);
   return (
@@ -68,7 +68,7 @@ function TurnOn({ begun, onDone, onCancel }) {
   const [code, setCode] = useState('');
   const [current, setCurrent] = useState('');
   const first = useRef(/** @type {HTMLParagraphElement | null} */ (null));
-  useEffect(() => first.current?.focus(), []);
+  useLayoutEffect(() => first.current?.focus(), []);
   const { side, path } = begun.qr;
   return (
     <>
@@ -100,7 +100,7 @@ function TurnOn({ begun, onDone, onCancel }) {
 /** @param {{codes: string[], onDone: () => void}} props */
 function Recovery({ codes, onDone }) {
   const first = useRef(/** @type {HTMLParagraphElement | null} */ (null));
-  useEffect(() => first.current?.focus(), []);
+  useLayoutEffect(() => first.current?.focus(), []);
   return (
     <>
       <p class="note" ref={first} tabIndex={-1}>

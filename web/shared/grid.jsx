@@ -280,7 +280,7 @@ function Spacer({ height, columns }) {
 function Editor({ label, text, wrong, onSave, onLeave }) {
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   const left = useRef(false);
-  useEffect(() => {
+  useLayoutEffect(() => {
     input.current?.focus();
     input.current?.select();
   }, []);
