@@ -32,7 +32,7 @@ static void names_are_told_apart(void **state)
 
 static void the_page_has_words_for_them(void **state)
 {
-    static const char path[] = CW_SOURCE_DIR "/web/shared/strings.en.orders.js";
+    static const char path[] = CW_SOURCE_DIR "/web/shared/strings/en.orders.js";
     static char text[1 << 18];
     (void)state;
     FILE *f = fopen(path, "rb");
@@ -44,10 +44,10 @@ static void the_page_has_words_for_them(void **state)
         char key[80];
         snprintf(key, sizeof key, "'rule.%s':", name_of(r));
         if (strstr(text, key) == NULL)
-            fail_msg("web/shared/strings.en.orders.js: %s is missing", key);
+            fail_msg("web/shared/strings/en.orders.js: %s is missing", key);
         snprintf(key, sizeof key, "'rule.words.%s':", name_of(r));
         if (strstr(text, key) == NULL)
-            fail_msg("web/shared/strings.en.orders.js: %s is missing", key);
+            fail_msg("web/shared/strings/en.orders.js: %s is missing", key);
     }
 }
 

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 // The page's one outbox: opened at start, emptied whenever the server answers, watched by every screen.
 
-import { newKey, send, signedIn } from '../shared/api.js';
-import { Outbox, openBox, ownerOf } from '../shared/outbox.js';
-import { contact, makeStore, touch } from '../shared/use.js';
+import { newKey, send, signedIn } from '../shared/net/api.js';
+import { Outbox, openBox, ownerOf } from '../shared/net/outbox.js';
+import { contact, makeStore, touch } from '../shared/net/use.js';
 
-/** @typedef {import('../shared/outbox.js').Entry} Entry */
+/** @typedef {import('../shared/net/outbox.js').Entry} Entry */
 
 /** What lies in the box, oldest first. */
 export const entries = makeStore(/** @type {Entry[]} */ ([]));

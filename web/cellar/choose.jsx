@@ -2,8 +2,8 @@
 // One of many by scanning or typing a little of it.
 
 import { useState } from 'preact/hooks';
-import { plain } from '../shared/grid.js';
-import { t } from '../shared/text.js';
+import { plain } from '../shared/grid/grid.js';
+import { t } from '../shared/strings/text.js';
 
 const MOST_CHOICES = 8;
 

@@ -5,9 +5,9 @@ import { Frame } from '../shared/frame.jsx';
 import { Field } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
-import { survivesReload } from '../shared/shell.js';
-import { t, word } from '../shared/text.js';
-import { contact, useKept, useStore } from '../shared/use.js';
+import { survivesReload } from '../shared/net/shell.js';
+import { t, word } from '../shared/strings/text.js';
+import { contact, useKept, useStore } from '../shared/net/use.js';
 import { entries } from './box.js';
 import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
 import { LotPage } from './lot.jsx';
@@ -59,7 +59,7 @@ function Doors() {
   const box = useStore(entries);
   const up = useStore(contact);
   const may = rights(session);
-  /** @type {{step: string, name: import('../shared/text.js').Key, hint: import('../shared/text.js').Key, open: boolean}[]} */
+  /** @type {{step: string, name: import('../shared/strings/text.js').Key, hint: import('../shared/strings/text.js').Key, open: boolean}[]} */
   const all = [
     { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint', open: may.pack },
     { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },

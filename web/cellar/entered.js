@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The pure part of a lot's sheet: what was entered of it, newest first, each with what its undo is asked with.
 
-/** @typedef {import('../shared/text.js').Key} Key */
+/** @typedef {import('../shared/strings/text.js').Key} Key */
 /** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>}} Entered */
 
 /**

@@ -6,14 +6,14 @@ import { hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
-import { t, word } from '../shared/text.js';
+import { t, word } from '../shared/strings/text.js';
 import { post } from './box.js';
 import { Choose } from './choose.jsx';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useOffline, useScanner } from './use.js';
 
-/** @typedef {import('../shared/text.js').Key} Key */
+/** @typedef {import('../shared/strings/text.js').Key} Key */
 /** @typedef {Record<string, string>} Given */
 /**
  * @typedef {object} Question

@@ -2,7 +2,7 @@
 // A number in large keys; a real keyboard works as well.
 
 import { useEffect, useRef } from 'preact/hooks';
-import { t } from '../shared/text.js';
+import { t } from '../shared/strings/text.js';
 
 const MOST_DIGITS = 6;
 

@@ -2,14 +2,14 @@
 // One lot: where it lies, whether it is held, and what was entered of it; each entry can be taken back by a counter-entry.
 
 import { useCallback, useState } from 'preact/hooks';
-import { newKey, send } from '../shared/api.js';
+import { newKey, send } from '../shared/net/api.js';
 import { Loaded, ReasonDialog, say, sayError } from '../shared/dialog.jsx';
 import { go, hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
-import { t, word } from '../shared/text.js';
-import { touch } from '../shared/use.js';
+import { t, word } from '../shared/strings/text.js';
+import { touch } from '../shared/net/use.js';
 import { Choose } from './choose.jsx';
 import { enteredOf } from './entered.js';
 import { soundYes } from './sound.js';

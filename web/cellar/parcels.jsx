@@ -2,11 +2,11 @@
 // Packing: a parcel's content is counted against its list before it is closed.
 
 import { useState } from 'preact/hooks';
-import { withQuery } from '../shared/api.js';
+import { withQuery } from '../shared/net/api.js';
 import { Field, Loaded } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { Code } from '../shared/tag.jsx';
-import { t, word } from '../shared/text.js';
+import { t, word } from '../shared/strings/text.js';
 import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { soundNo, soundYes } from './sound.js';

@@ -3,7 +3,7 @@
 // shown before the walk moves on, and each can be given more or less, also one that was filled before.
 
 import { useState } from 'preact/hooks';
-import { t, word } from '../shared/text.js';
+import { t, word } from '../shared/strings/text.js';
 import { Keypad } from './keypad.jsx';
 import { answerOf, giveOut } from './walk.js';
 

@@ -2,9 +2,9 @@
 // An answer of the walk is taken back: what was pulled goes back by a counter-entry, and the pick is open again.
 
 import { useState } from 'preact/hooks';
-import { Problem, newKey, send } from '../shared/api.js';
-import { t } from '../shared/text.js';
-import { touch } from '../shared/use.js';
+import { Problem, newKey, send } from '../shared/net/api.js';
+import { t } from '../shared/strings/text.js';
+import { touch } from '../shared/net/use.js';
 import { entries, post } from './box.js';
 import { soundNo, soundYes } from './sound.js';
 import { answerOf } from './walk.js';

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import { useCallback, useEffect, useState } from 'preact/hooks';
 import { listen } from '../shared/scanner.js';
-import { useResource } from '../shared/use.js';
+import { useResource } from '../shared/net/use.js';
 import { box } from './box.js';
 
 /**

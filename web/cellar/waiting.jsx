@@ -2,13 +2,13 @@
 // What this device has not handed over yet, whose it is, and what the server said no to.
 
 import { useState } from 'preact/hooks';
-import { signedIn } from '../shared/api.js';
+import { signedIn } from '../shared/net/api.js';
 import { Dialog, Form } from '../shared/dialog.jsx';
-import { ownerOf } from '../shared/outbox.js';
+import { ownerOf } from '../shared/net/outbox.js';
 import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
-import { t } from '../shared/text.js';
-import { contact, useStore } from '../shared/use.js';
+import { t } from '../shared/strings/text.js';
+import { contact, useStore } from '../shared/net/use.js';
 import { box, entries, handOver, wantsSignIn } from './box.js';
 
 /** @typedef {import('./box.js').Entry} Entry */

@@ -2,14 +2,14 @@
 // Today's walk: place, lot, how many into which slots; confirm, or say what is missing and why.
 
 import { useCallback, useEffect, useMemo, useRef, useState } from 'preact/hooks';
-import { newKey, send } from '../shared/api.js';
+import { newKey, send } from '../shared/net/api.js';
 import { Loaded } from '../shared/dialog.jsx';
 import { go, hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
-import { t, word } from '../shared/text.js';
-import { readKept, touch } from '../shared/use.js';
+import { t, word } from '../shared/strings/text.js';
+import { readKept, touch } from '../shared/net/use.js';
 import { post } from './box.js';
 import { OtherSlot, Short } from './short.jsx';
 import { soundNo, soundYes } from './sound.js';

@@ -2,10 +2,10 @@
 // One dialog (the browser's own element keeps the focus inside), messages that come and go, and parts that many screens use.
 
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { wasGivenUp } from './task.js';
-import { makeStore, useStore } from './use.js';
-import { t } from './text.js';
-import { Work } from './work.jsx';
+import { wasGivenUp } from './net/task.js';
+import { makeStore, useStore } from './net/use.js';
+import { t } from './strings/text.js';
+import { Work } from './net/work.jsx';
 
 /** @typedef {import('preact').ComponentChildren} Children */
 /** @typedef {{id: number, text: string, action?: {label: string, run: () => void}, loud: boolean}} Message */
@@ -196,7 +196,7 @@ export function ReasonDialog({ title, save, about, onSave, onClose }) {
 /** An error as a sentence, with the places it names. @param {{error: Error | null}} props */
 export function Wrong({ error }) {
   if (!error) return null;
-  const faults = /** @type {{errors?: import('./api.js').Fault[]}} */ (error).errors ?? [];
+  const faults = /** @type {{errors?: import('./net/api.js').Fault[]}} */ (error).errors ?? [];
   // The message is often the first fault once more: a single one is said as the message, several as their number and the list.
   const first = faults[0];
   const same = first !== undefined && error.message.endsWith(first.detail);

@@ -2,12 +2,12 @@
 // The frame of every page: three desks as tags on a twine, the pages of the desk, who sits here, light or dark.
 
 import { useEffect } from 'preact/hooks';
-import { contact, useKept, useStore } from './use.js';
+import { contact, useKept, useStore } from './net/use.js';
 import { rights, useSeason } from './season.jsx';
 import { hashOf, route } from './route.js';
-import { t } from './text.js';
+import { t } from './strings/text.js';
 
-/** @typedef {import('./text.js').Key} Key */
+/** @typedef {import('./strings/text.js').Key} Key */
 
 const DESKS = /** @type {const} */ ([
   { step: 'winter', name: 'desk.winter', hint: 'desk.winter.hint' },

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Where the reader is: the part of the address after "#", as steps and values. "#/orders/2031-0007?q=fern".
 
-import { makeStore } from './use.js';
+import { makeStore } from './net/use.js';
 
 /** @typedef {{steps: string[], values: Record<string, string>}} Route */
 

@@ -2,8 +2,8 @@
 // A field above a list that leaves only the rows which hold every word typed.
 
 import { useMemo, useState } from 'preact/hooks';
-import { filterRows, plain } from './grid.js';
-import { t } from './text.js';
+import { filterRows, plain } from './grid/grid.js';
+import { t } from './strings/text.js';
 
 /**
  * @template R

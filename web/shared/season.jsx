@@ -3,7 +3,7 @@
 
 import { createContext } from 'preact';
 import { useContext } from 'preact/hooks';
-import { makeFormat } from './format.js';
+import { makeFormat } from './strings/format.js';
 
 /** @typedef {{signed_in: boolean, name: string, role: string, csrf?: string, accounts: boolean}} Session */
 /** @typedef {{season: number, ship: string, currency: string, timezone: string, today: string, settings: Partial<NonNullable<import('../contract').Answers['GET /api/nursery']['settings']>>}} Nursery */

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // A variety as its crate tag: the code large on manila with a punched hole, then name, form, colour in words.
 
-import { petals } from './colour.js';
+import { petals } from './chart/colour.js';
 
 /** @param {{word: string | null | undefined}} props */
 export function Swatch({ word }) {

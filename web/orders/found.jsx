@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: MIT
+// What packers found short on their walks and nobody has settled: another lot, back to the desk, or a word to the buyer.
+
+import { newKey, send } from '../shared/net/api.js';
+import { say, sayError } from '../shared/dialog.jsx';
+import { hashOf } from '../shared/route.js';
+import { rights, useSeason } from '../shared/season.jsx';
+import { Code } from '../shared/tag.jsx';
+import { t, word } from '../shared/strings/text.js';
+import { touch, useResource } from '../shared/net/use.js';
+
+/**
+ * @typedef {object} FoundShort
+ * @property {number} wave
+ * @property {string} order
+ * @property {number} line
+ * @property {string} customer
+ * @property {string} variety
+ * @property {number} short
+ * @property {string} reason
+ * @property {string} lot
+ * @property {number} parcel
+ * @property {string} parcel_state
+ * @property {string | null} other_lot
+ * @property {string | null} other_place
+ * @property {number | null} other_free
+ * @property {string} sentence
+ */
+
+export function FoundShorts() {
+  const { session } = useSeason();
+  const list = /** @type {FoundShort[]} */ (useResource('/api/shorts').data ?? []);
+  if (list.length === 0) return null;
+  /** @param {FoundShort} f */
+  const fill = async (f) => {
+    try {
+      const done = await send('POST', `/api/parcels/${f.parcel}/fill`, { lot: f.other_lot, place: f.other_place ?? undefined }, { key: newKey() });
+      say(t('found.filled', { n: done?.added ?? 0, lot: f.other_lot ?? '' }));
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return (
+    <section class="sheet note" aria-label={t('found.title')}>
+      <h2>{t('found.title')}</h2>
+      <ul class="rows">
+        {list.map((f) => (
+          <li key={`${f.order} ${f.line} ${f.lot}`} class="found-row">
+            <p>
+              <a class="figure" href={hashOf(['orders', 'order', f.order])}>
+                {f.order}
+              </a>{' '}
+              <b>{f.short}</b> × <Code code={f.variety} /> {word('reason', f.reason)}
+            </p>
+            <p>{f.sentence}</p>
+            {rights(session).office && (
+              <div class="form-actions">
+                {f.other_lot && f.parcel_state === 'open' && (
+                  <button type="button" onClick={() => fill(f)}>
+                    {t('found.other', { lot: f.other_lot, place: f.other_place ?? '', n: f.other_free ?? 0 })}
+                  </button>
+                )}
+                <a class="button" href={hashOf(['orders', 'order', f.order])}>
+                  {t('found.order')}
+                </a>
+                <a class="button" href={hashOf(['orders', 'substitutes'])}>
+                  {t('found.substitute')}
+                </a>
+              </div>
+            )}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}

@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: MIT
+// Whom to tell what by when, and the evidence that it was done; what money is owed.
+
+import { useState } from 'preact/hooks';
+import { newKey, send, withQuery } from '../shared/net/api.js';
+import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { PlainTable } from '../shared/grid/plain.jsx';
+import { hashOf } from '../shared/route.js';
+import { useSearch } from '../shared/search.jsx';
+import { rights, useSeason } from '../shared/season.jsx';
+import { Code } from '../shared/tag.jsx';
+import { t, word } from '../shared/strings/text.js';
+import { touch, useResource } from '../shared/net/use.js';
+import { Templates } from './templates.jsx';
+
+/** @typedef {{notice: number, order: string, line: number | null, kind: string, due_on: string, overdue: boolean, state: string, customer: string | null, email: string | null, amount: string, sentence: string}} Notice */
+
+export function NoticesPage() {
+  const { session } = useSeason();
+  const [all, setAll] = useState(false);
+  const notices = useResource(withQuery('/api/notices', { state: all ? 'all' : undefined }), { keep: true });
+  const timetable = useResource('/api/timetable').data;
+  const [done, setDone] = useState(/** @type {{notice: Notice, how: 'sent' | 'drop'} | null} */ (null));
+  const [templates, setTemplates] = useState(false);
+  const may = rights(session).office;
+  const make = async () => {
+    try {
+      const made = await send('POST', '/api/notices/make', {}, { key: newKey() });
+      say(t('notices.made', { n: made?.made ?? 0, kept: made?.kept ?? 0, withdrawn: made?.withdrawn ?? 0 }));
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  return (
+    <>
+      <div class="page-head">
+        <h1 class="page-title">{t('notices.title')}</h1>
+        {may && (
+          <button type="button" class="main-button" onClick={make}>
+            {t('notices.make')}
+          </button>
+        )}
+        {may && (
+          <button type="button" onClick={() => setTemplates(true)}>
+            {t('notices.templates')}
+          </button>
+        )}
+        <a href="/api/notices.csv" download>
+          {t('notices.csv')}
+        </a>
+        <button type="button" onClick={() => window.print()}>
+          {t('print.print')}
+        </button>
+        <label class="check">
+          <input type="checkbox" checked={all} onChange={(e) => setAll(e.currentTarget.checked)} /> {t('notices.all')}
+        </label>
+      </div>
+      <p class="caution">{timetable?.caution || t('notices.caution')}</p>
+      <Loaded of={notices}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('notices.none')}</p> : <ByDate list={list} may={may} onDone={(notice, how) => setDone({ notice, how })} />)}</Loaded>
+      <Refunds />
+      {done && <DoneDialog {...done} onClose={() => setDone(null)} />}
+      {templates && <Templates onClose={() => setTemplates(false)} />}
+    </>
+  );
+}
+
+/** @param {{list: Notice[], may: boolean, onDone: (notice: Notice, how: 'sent' | 'drop') => void}} props */
+function ByDate({ list, may, onDone }) {
+  const { format } = useSeason();
+  const { found, field } = useSearch(list, (n) => [n.order, n.customer, n.email, word('notice', n.kind), n.sentence], t('notices.find'));
+  /** @type {Map<string, Notice[]>} */
+  const days = new Map();
+  for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on))) days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
+  return (
+    <>
+      {field}
+      {[...days].map(([day, due]) => (
+        <section key={day} class="sheet">
+          <h2>
+            {t('notices.due', { day: format.day(day) })} {due.some((n) => n.overdue && n.state === 'due') ? <b class="late">{t('notices.late')}</b> : null}
+          </h2>
+          <ul class="rows">
+            {due.map((n) => (
+              <li key={n.notice} class="notice-row">
+                <a class="figure" href={hashOf(['orders', 'order', n.order])}>
+                  {n.order}
+                </a>
+                <b>{word('notice', n.kind)}</b>
+                <span class="notice-words">
+                  {n.customer ? `${n.customer}: ` : ''}
+                  {n.sentence}
+                </span>
+                {Number(n.amount) > 0 && <span class="figure">{format.money(n.amount)}</span>}
+                {n.state !== 'due' && <span class="quiet">{word('state', n.state)}</span>}
+                {may && n.state === 'due' && (
+                  <span class="notice-actions">
+                    {n.email && (
+                      <a href={`/api/notices/${n.notice}.eml`} download aria-label={t('notices.eml.one', { order: n.order })}>
+                        {t('notices.eml')}
+                      </a>
+                    )}
+                    <button type="button" onClick={() => onDone(n, 'sent')}>
+                      {t('notices.sent')}
+                    </button>
+                    <button type="button" class="link-button" onClick={() => onDone(n, 'drop')}>
+                      {t('notices.drop')}
+                    </button>
+                  </span>
+                )}
+              </li>
+            ))}
+          </ul>
+        </section>
+      ))}
+    </>
+  );
+}
+
+/** @param {{notice: Notice, how: 'sent' | 'drop', onClose: () => void}} props */
+function DoneDialog({ notice, how, onClose }) {
+  const [words, setWords] = useState('');
+  const [key] = useState(newKey);
+  const sent = how === 'sent';
+  return (
+    <Dialog title={sent ? t('notices.sent.title', { order: notice.order }) : t('notices.drop.title', { order: notice.order })} onClose={onClose}>
+      <Form
+        save={t('notices.sent.save')}
+        onCancel={onClose}
+        onSave={async () => {
+          await send('POST', `/api/notices/${notice.notice}/${how}`, sent ? { evidence: words.trim() } : { why: words.trim() }, { key });
+          touch();
+          onClose();
+        }}
+      >
+        <Field label={sent ? t('notices.evidence') : t('notices.drop.why')} hint={sent ? t('notices.evidence.hint') : undefined}>
+          <textarea rows={2} required value={words} onInput={(e) => setWords(e.currentTarget.value)} />
+        </Field>
+      </Form>
+    </Dialog>
+  );
+}
+
+/** Money that is owed, to the cent. */
+function Refunds() {
+  const { format } = useSeason();
+  const list = (useResource('/api/refunds').data ?? []);
+  const { found, field } = useSearch(list, (r) => [r.order, r.customer, r.variety, r.why], t('refunds.find'));
+  if (list.length === 0) return null;
+  return (
+    <details class="sheet">
+      <summary>{t('refunds.title', { n: list.length })}</summary>
+      <p>
+        <a href="/api/refunds.csv" download>
+          {t('refunds.csv')}
+        </a>
+      </p>
+      {field}
+      <PlainTable label={t('refunds.title', { n: list.length })}>
+        <thead>
+          <tr>
+            <th scope="col">{t('order.order')}</th>
+            <th scope="col">{t('rules.customer')}</th>
+            <th scope="col">{t('col.code')}</th>
+            <th scope="col">{t('action.why')}</th>
+            <th scope="col" class="right">
+              {t('refunds.owed')}
+            </th>
+            <th scope="col" class="right">
+              {t('refunds.done')}
+            </th>
+            <th scope="col" class="right">
+              {t('refunds.left')}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {found.map((r, i) => (
+            <tr key={i}>
+              <td>
+                <a class="figure" href={hashOf(['orders', 'order', r.order])}>
+                  {r.order}
+                </a>
+              </td>
+              <td>{r.customer}</td>
+              <td>{r.variety ? <Code code={r.variety} /> : '–'}</td>
+              <td>{r.why}</td>
+              <td class="right">{format.money(r.owed)}</td>
+              <td class="right">{format.money(r.refunded)}</td>
+              <td class="right">
+                <b>{format.money(r.left)}</b>
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </PlainTable>
+    </details>
+  );
+}

@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+// The winter desk: how many of each variety to offer, at what risk.
+
+import { Frame } from '../shared/frame.jsx';
+import { rights, useSeason } from '../shared/season.jsx';
+import { AirPage } from './air.jsx';
+import { ChangesPage } from './changes.jsx';
+import { HindsightPage } from './hindsight.jsx';
+import { PlanPage } from './plan.jsx';
+import { PrintPage } from './catalogue.jsx';
+import { RecordPage } from './record.jsx';
+import { SettingsPage } from './settings.jsx';
+import { VarietyPage } from './variety.jsx';
+import { WhatIfPage } from './whatif.jsx';
+
+/** @typedef {import('../shared/strings/text.js').Key} Key */
+
+/** @type {{step: string, name: Key, page: () => import('preact').ComponentChild}[]} */
+const PAGES = [
+  { step: '', name: 'winter.page.plan', page: () => <PlanPage /> },
+  { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
+  { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
+  { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
+  { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
+  { step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
+  { step: 'print', name: 'winter.page.print', page: () => <PrintPage /> },
+  { step: 'settings', name: 'winter.page.settings', page: () => <SettingsPage /> },
+];
+
+/** @param {{steps: string[], values: Record<string, string>}} props */
+export function WinterDesk({ steps }) {
+  const { session } = useSeason();
+  const [step = '', code = ''] = steps;
+  const pages = rights(session).owner ? PAGES : PAGES.filter((p) => p.step !== 'settings');
+  const page = pages.find((p) => p.step === step) ?? pages[0];
+  return (
+    <Frame desk="winter" pages={pages} page={step === 'variety' ? '' : (page?.step ?? '')}>
+      {step === 'variety' && code ? <VarietyPage key={code} code={code} /> : page?.page()}
+    </Frame>
+  );
+}

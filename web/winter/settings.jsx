@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: MIT
+// The nursery's settings; the people who may sign in and the keys of programs stand beside them.
+
+import { useState } from 'preact/hooks';
+import { Problem, send } from '../shared/net/api.js';
+import { readNumber } from '../shared/strings/format.js';
+import { Field, Form, say } from '../shared/dialog.jsx';
+import { useSeason } from '../shared/season.jsx';
+import { t, word } from '../shared/strings/text.js';
+import { touch } from '../shared/net/use.js';
+import { Keys, People } from './people.jsx';
+import { ShipDay } from './shipday.jsx';
+
+export function SettingsPage() {
+  const { nursery, session } = useSeason();
+  return (
+    <>
+      <h1 class="page-title">{t('settings.title')}</h1>
+      <div class="two">
+        <section class="sheet">
+          <h2>{t('settings.nursery')}</h2>
+          <ShipDay ship={nursery.ship} />
+          <Settings settings={nursery.settings ?? {}} />
+        </section>
+        <section class="sheet">
+          <h2>{t('settings.people')}</h2>
+          <People accounts={session.accounts} />
+        </section>
+        <section class="sheet">
+          <h2>{t('settings.keys')}</h2>
+          <Keys />
+        </section>
+      </div>
+    </>
+  );
+}
+
+/** @param {{settings: Record<string, any>}} props */
+function Settings({ settings }) {
+  const [typed, setTyped] = useState(/** @type {Record<string, string>} */ ({}));
+  const [shown, setShown] = useState(/** @type {Record<string, string>} */ ({}));
+  /** @param {string} name @param {string} before @param {string} now */
+  const type = (name, before, now) => {
+    // What was shown when it was typed over: settings read anew meanwhile do not count as seen.
+    if (!(name in typed)) setShown({ ...shown, [name]: before });
+    setTyped({ ...typed, [name]: now });
+  };
+  return (
+    <Form
+      class="form settings-form"
+      save={t('action.save')}
+      disabled={Object.keys(typed).length === 0}
+      onSave={async () => {
+        await save(typed, settings, shown);
+        setTyped({});
+        say(t('settings.saved'));
+        touch();
+      }}
+    >
+      {Object.entries(settings).map(([name, value]) => (
+        <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => type(name, String(value ?? ''), now)} />
+      ))}
+    </Form>
+  );
+}
+
+/**
+ * Figures are taken in the reader's own writing, and what is refused is named as the page names it.
+ * @param {Record<string, string>} typed @param {Record<string, any>} settings
+ * @param {Record<string, string>} shown what each showed when it was typed over
+ */
+async function save(typed, settings, shown) {
+  const plain = { ...typed };
+  for (const [name, text] of Object.entries(typed)) {
+    const n = readNumber(text);
+    if (text.trim() !== '' && /^-?\d+(\.\d+)?$/.test(String(settings[name])) && Number.isNaN(n)) throw new Error(t('error.setting', { name: word('setting', name), text }));
+    if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name]))) plain[name] = String(n);
+  }
+  try {
+    await send('PATCH', '/api/settings', plain, { of: t('settings.one'), base: Object.fromEntries(Object.keys(plain).map((name) => [name, shown[name]])) });
+  } catch (e) {
+    if (e instanceof Problem) e.message = e.message.replace(/^([a-z_]+):? /, (all, name) => (name in settings ? `${word('setting', name)}: ` : all));
+    throw e;
+  }
+}
+
+/** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key][]>} */
+const CHOICES = {
+  demand_caps: [['0', 'choice.no'], ['1', 'choice.yes']],
+  counts_look: [['0', 'choice.no'], ['1', 'choice.yes']],
+  best_first: [['0', 'choice.no'], ['1', 'choice.yes']],
+  supply: [['counted', 'supply.counted'], ['projected', 'supply.projected']],
+  tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],
+  timetable: [['us-435', 'timetable.us-435'], ['eu-2011-83', 'timetable.eu-2011-83'], ['uk-cra', 'timetable.uk-cra'], ['own', 'timetable.own']],
+};
+
+/** @param {{name: string, value: string, onValue: (value: string) => void}} props */
+function Setting({ name, value, onValue }) {
+  const choices = CHOICES[name];
+  return (
+    <Field label={word('setting', name)} hint={name === 'holidays' ? t('setting.holidays.hint') : undefined}>
+      {choices ? (
+        <select value={value} onChange={(e) => onValue(e.currentTarget.value)}>
+          {choices.map(([choice, key]) => (
+            <option key={choice} value={choice}>
+              {t(key)}
+            </option>
+          ))}
+        </select>
+      ) : (
+        <input type={/** @type {any} */ (name === 'promised_by' ? 'date' : 'text')} value={value} onInput={(e) => onValue(e.currentTarget.value)} />
+      )}
+    </Field>
+  );
+}
