@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/flow.h"
+
+#include "base/grow.h"
 #include "model/substitute_inside.h"
 
 #include <stdlib.h>
@@ -60,14 +62,8 @@ static cw_code dealt_add(dealt *d, uint32_t position, uint32_t v, int32_t given,
             d->entry[e - 1].given += given;
             return CW_OK;
         }
-    if (d->entries == d->room) {
-        size_t room = 2 * d->room + 1024;
-        void *more = realloc(d->entry, room * sizeof *d->entry);
-        if (!more)
-            return cw_error_memory(err);
-        d->entry = more;
-        d->room = room;
-    }
+    if (!cw_grow(&d->entry, d->entries, &d->room, sizeof *d->entry))
+        return cw_error_memory(err);
     d->entry[d->entries] = (struct dealt_entry){ v, *head, given };
     *head = (uint32_t)++d->entries;
     return CW_OK;
@@ -259,14 +255,8 @@ static cw_code deal_group(cw_sub_work *w, dealt *d, const cw_sub_group *g, const
 
 static cw_code put_limit(cw_sub_work *w, uint32_t order, uint32_t at, cw_error *err)
 {
-    if (w->couplings == w->couplings_room) {
-        size_t room = w->couplings_room * 2 + 256;
-        cw_sub_coupling *c = realloc(w->coupling, room * sizeof *c);
-        if (!c)
-            return cw_error_memory(err);
-        w->coupling = c;
-        w->couplings_room = room;
-    }
+    if (!cw_grow(&w->coupling, w->couplings, &w->couplings_room, sizeof *w->coupling))
+        return cw_error_memory(err);
     w->coupling[w->couplings++] =
         (cw_sub_coupling){ order, at, cw_sub_limit_left(w->st, order, w->st->variety[at]), 0 };
     return CW_OK;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/substitute_inside.h"
 
+#include "base/grow.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -217,15 +218,9 @@ static cw_code offer_late(search *s, cw_error *err)
 
 static cw_code add_branch(search *s, uint32_t unit, struct cw_sub_proof *proof, cw_error *err)
 {
-    if (s->branches == s->room) {
-        size_t room = 2 * s->room + 16;
-        cw_sub_branch *more = realloc(s->branch, room * sizeof *more);
-        if (more == NULL) {
-            cw_sub_proof_free(proof);
-            return cw_error_memory(err);
-        }
-        s->branch = more;
-        s->room = room;
+    if (!cw_grow(&s->branch, s->branches, &s->room, sizeof *s->branch)) {
+        cw_sub_proof_free(proof);
+        return cw_error_memory(err);
     }
     s->branch[s->branches++] = (cw_sub_branch){ unit, proof };
     return CW_OK;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/substitute_inside.h"
 
+#include "base/grow.h"
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>
@@ -305,14 +306,8 @@ void cw_sub_stage_close(cw_sub_stage *st)
 cw_code cw_sub_choices_add(cw_sub_choices *c, const cw_sub_input *in, uint32_t line, uint32_t variety,
                            int32_t quantity, cw_error *err)
 {
-    if (c->count == c->room) {
-        size_t room = c->room * 2 + 256;
-        cw_sub_choice *p = realloc(c->item, room * sizeof *p);
-        if (!p)
-            return cw_error_memory(err);
-        c->item = p;
-        c->room = room;
-    }
+    if (!cw_grow(&c->item, c->count, &c->room, sizeof *c->item))
+        return cw_error_memory(err);
     cw_sub_choice *x = &c->item[c->count++];
     const cw_sub_line *l = &in->line[line];
     const cw_sub_class *to = &in->variety[variety].class;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/book.h"
 
+#include "base/grow.h"
 #include "base/limits.h"
 #include "base/text.h"
 #include "store/rows.h"
@@ -59,18 +60,11 @@ static const char *keep(reader *r, const char *text)
     return at;
 }
 
-/* Room for one more row; the room is always 64 or the next power of two, so it needs no field of its own. */
-static bool grow(reader *r, void **rows, size_t count, size_t size)
+/* Room for one more row, which the caller counts. */
+static bool grow(reader *r, void *rows, size_t count, size_t size)
 {
-    if (count == 0 || (count >= 64 && (count & (count - 1)) == 0)) {
-        void *more = realloc(*rows, (count == 0 ? 64 : count * 2) * size);
-        if (more == NULL) {
-            r->no_memory = true;
-            return false;
-        }
-        *rows = more;
-    }
-    return true;
+    r->no_memory = r->no_memory || cw_grow_item(rows, &count, size) == NULL;
+    return !r->no_memory;
 }
 
 /* Where an id stands, by first guessing that ids follow each other without gaps, as they nearly always do. */
@@ -140,7 +134,7 @@ static bool cannot_be(reader *r)
 static bool take_variety(reader *r, cw_stmt *q)
 {
     cw_book *b = r->b;
-    if (!grow(r, (void **)&b->variety, b->varieties, sizeof *b->variety))
+    if (!grow(r, &b->variety, b->varieties, sizeof *b->variety))
         return false;
     b->variety[b->varieties++] = (cw_book_variety){
         .id = cw_col_int(q, 0),
@@ -175,7 +169,7 @@ static uint8_t tier_of(const char *text)
 static bool take_order(reader *r, cw_stmt *q)
 {
     cw_book *b = r->b;
-    if (!grow(r, (void **)&b->order, b->orders, sizeof *b->order))
+    if (!grow(r, &b->order, b->orders, sizeof *b->order))
         return false;
     b->order[b->orders++] = (cw_book_order){
         .id = cw_col_int(q, 0),
@@ -199,7 +193,7 @@ static bool take_line(void *context, const cw_scanned *row)
         return true; /* of an order that is no longer open */
     if (b->lines > 0 && id <= b->line[b->lines - 1].id)
         return out_of_order(r);
-    if (!grow(r, (void **)&b->line, b->lines, sizeof *b->line))
+    if (!grow(r, &b->line, b->lines, sizeof *b->line))
         return false;
     int64_t variety = cw_scanned_int(row, 2); /* 0: an assortment */
     int64_t number = cw_scanned_int(row, 3), quantity = cw_scanned_int(row, 4),
@@ -246,7 +240,7 @@ static bool take_firm(void *context, const cw_scanned *row)
     r->at = line_at(b, r->at, id);
     if (r->at == b->lines || b->line[r->at].id != id)
         return true;
-    if (!grow(r, (void **)&b->firm, b->firms, sizeof *b->firm))
+    if (!grow(r, &b->firm, b->firms, sizeof *b->firm))
         return false;
     int64_t quantity = cw_scanned_int(row, 2);
     cw_book_firm *f = &b->firm[b->firms++];

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/ledger.h"
 
+#include "base/grow.h"
 #include "base/text.h"
 #include <assert.h>
 #include <stdio.h>
@@ -159,14 +160,9 @@ static cw_code read_spots(cw_stmt *s, cw_code started, spot **out, size_t *count
     spot *spots = *out;
     cw_code code = started;
     while (code == CW_OK && cw_stmt_next(s)) {
-        if (n == room) {
-            room = room ? room * 2 : 8;
-            spot *more = realloc(spots, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            spots = more;
+        if (!cw_grow(&spots, n, &room, sizeof *spots)) {
+            code = cw_error_memory(err);
+            break;
         }
         spots[n++] = (spot){ cw_col_int(s, 0), { cw_col_int(s, 1), cw_col_int(s, 2) } };
     }
@@ -244,14 +240,9 @@ static cw_code read_undos(cw_db *db, const char *cause, int64_t cause_id, undo *
     cw_stmt *s = cw_db_stmt(db, "ledger.of_cause");
     cw_code code = cw_stmt_start(s, err, "ti", cause, cause_id);
     while (code == CW_OK && cw_stmt_next(s)) {
-        if (n == room) {
-            room = room ? room * 2 : 8;
-            undo *more = realloc(list, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            list = more;
+        if (!cw_grow(&list, n, &room, sizeof *list)) {
+            code = cw_error_memory(err);
+            break;
         }
         list[n++] = (undo){ .id = cw_col_int(s, 0),
                             .m = { .day = (cw_day)cw_col_int(s, 1),

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/orders.h"
 
+#include "base/grow.h"
 #include "base/text.h"
 #include "store/offers.h"
 #include <stdlib.h>
@@ -71,14 +72,9 @@ cw_code cw_order_lines(cw_db *db, int64_t order_id, cw_order_line **lines, size_
     *count = 0;
     cw_code code = cw_stmt_start(q, err, "i", order_id);
     while (code == CW_OK && cw_stmt_next(q)) {
-        if (*count == room) {
-            room = room ? 2 * room : 16;
-            cw_order_line *more = realloc(*lines, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            *lines = more;
+        if (!cw_grow(lines, *count, &room, sizeof **lines)) {
+            code = cw_error_memory(err);
+            break;
         }
         take_line(q, &(*lines)[(*count)++]);
     }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/rows.h"
 
+#include "base/grow.h"
 #include <stdlib.h>
 
 #include "base/banned.h"
@@ -77,14 +78,9 @@ cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *cou
     *ids = NULL;
     *count = 0;
     while (code == CW_OK && cw_stmt_next(s)) {
-        if (*count == room) {
-            room = room ? 2 * room : 64;
-            int64_t *more = realloc(*ids, room * sizeof *more);
-            if (more == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            *ids = more;
+        if (!cw_grow(ids, *count, &room, sizeof **ids)) {
+            code = cw_error_memory(err);
+            break;
         }
         (*ids)[(*count)++] = cw_col_int(s, 0);
     }

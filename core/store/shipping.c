@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/shipping.h"
 
+#include "base/grow.h"
 #include "base/text.h"
 #include <stdlib.h>
 #include <string.h>
@@ -12,21 +13,9 @@ static void copy(char *out, size_t size, const char *text)
     cw_copy(out, size, text ? text : "");
 }
 
-/* The next zeroed row of an array that doubles; NULL without memory. */
-static void *grow(void **rows, size_t *count, size_t size)
-{
-    if (*count == 0 || (*count >= 16 && (*count & (*count - 1)) == 0)) {
-        void *more = realloc(*rows, (*count ? *count * 2 : 16) * size);
-        if (more == NULL)
-            return NULL;
-        *rows = more;
-    }
-    return memset((char *)*rows + (*count)++ * size, 0, size);
-}
-
 static bool take_order(cw_stmt *q, cw_ship_book *b)
 {
-    cw_ship_order *o = grow((void **)&b->order, &b->orders, sizeof *o);
+    cw_ship_order *o = cw_grow_item(&b->order, &b->orders, sizeof *o);
     if (o == NULL)
         return false;
     o->id = cw_col_int(q, 0);
@@ -49,7 +38,7 @@ static bool take_order(cw_stmt *q, cw_ship_book *b)
 
 static bool take_zone(cw_stmt *q, cw_ship_book *b)
 {
-    cw_ship_zone *z = grow((void **)&b->zone, &b->zones, sizeof *z);
+    cw_ship_zone *z = cw_grow_item(&b->zone, &b->zones, sizeof *z);
     if (z == NULL)
         return false;
     copy(z->code, sizeof z->code, cw_col_text(q, 0));
@@ -59,7 +48,7 @@ static bool take_zone(cw_stmt *q, cw_ship_book *b)
 
 static bool take_hold(cw_stmt *q, cw_ship_book *b)
 {
-    cw_ship_hold *h = grow((void **)&b->hold, &b->holds, sizeof *h);
+    cw_ship_hold *h = cw_grow_item(&b->hold, &b->holds, sizeof *h);
     if (h == NULL)
         return false;
     h->id = cw_col_int(q, 0);
@@ -76,7 +65,7 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
 
 static bool take_leave(cw_stmt *q, cw_ship_book *b)
 {
-    cw_ship_leave *l = grow((void **)&b->leave, &b->leaves, sizeof *l);
+    cw_ship_leave *l = cw_grow_item(&b->leave, &b->leaves, sizeof *l);
     if (l == NULL)
         return false;
     *l = (cw_ship_leave){ cw_col_int(q, 0), cw_col_int(q, 1) };

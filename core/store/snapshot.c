@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/snapshot.h"
 
+#include "base/grow.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -43,22 +44,11 @@ static const char *keep(reader *r, const char *text)
     return at;
 }
 
-/* The next row of a growing array of `size`-byte rows, zeroed; NULL without memory. */
-static void *grow(reader *r, void **rows, size_t *count, size_t size)
+/* The next row of an array, zeroed; NULL without memory. */
+static void *grow(reader *r, void *rows, size_t *count, size_t size)
 {
-    /* The room is always 16 or the next power of two, so it needs no field of its own. */
-    if (*count == 0 || (*count >= 16 && (*count & (*count - 1)) == 0)) {
-        size_t room = *count == 0 ? 16 : *count * 2;
-        void *more = realloc(*rows, room * size);
-        if (more == NULL) {
-            r->no_memory = true;
-            return NULL;
-        }
-        *rows = more;
-    }
-    void *row = (char *)*rows + *count * size;
-    memset(row, 0, size);
-    ++*count;
+    void *row = cw_grow_item(rows, count, size);
+    r->no_memory = r->no_memory || row == NULL;
     return row;
 }
 
@@ -92,7 +82,7 @@ static void variety_terms(cw_snap_variety *v, cw_stmt *q)
 
 static void take_variety(reader *r, cw_stmt *q)
 {
-    cw_snap_variety *v = grow(r, (void **)&r->s->variety, &r->s->varieties, sizeof *v);
+    cw_snap_variety *v = grow(r, &r->s->variety, &r->s->varieties, sizeof *v);
     if (v == NULL)
         return;
     v->id = cw_col_int(q, 0);
@@ -107,7 +97,7 @@ static void take_variety(reader *r, cw_stmt *q)
 
 static void take_history(reader *r, cw_stmt *q)
 {
-    cw_snap_history *h = grow(r, (void **)&r->s->history, &r->s->histories, sizeof *h);
+    cw_snap_history *h = grow(r, &r->s->history, &r->s->histories, sizeof *h);
     if (h)
         *h = (cw_snap_history){ cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3) };
 }
@@ -119,7 +109,7 @@ static bool is_division(cw_stmt *q, int column)
 
 static void take_past_check(reader *r, cw_stmt *q)
 {
-    cw_snap_past_check *c = grow(r, (void **)&r->s->past_check, &r->s->past_checks, sizeof *c);
+    cw_snap_past_check *c = grow(r, &r->s->past_check, &r->s->past_checks, sizeof *c);
     if (c)
         *c = (cw_snap_past_check){ cw_col_int(q, 0),       (int)cw_col_int(q, 1), is_division(q, 2),
                                    cw_col_real(q, 3),      cw_col_int(q, 4),      cw_col_int(q, 5),
@@ -128,7 +118,7 @@ static void take_past_check(reader *r, cw_stmt *q)
 
 static void take_lot(reader *r, cw_stmt *q)
 {
-    cw_snap_lot *l = grow(r, (void **)&r->s->lot, &r->s->lots, sizeof *l);
+    cw_snap_lot *l = grow(r, &r->s->lot, &r->s->lots, sizeof *l);
     if (l)
         *l = (cw_snap_lot){ cw_col_int(q, 0), keep(r, cw_col_text(q, 1)), keep(r, cw_col_text(q, 5)),
                             cw_col_int(q, 2), (cw_day)cw_col_int(q, 3),   cw_col_int(q, 4) };
@@ -136,7 +126,7 @@ static void take_lot(reader *r, cw_stmt *q)
 
 static cw_snap_event *take_event(reader *r, cw_stmt *q, cw_snap_kind kind)
 {
-    cw_snap_event *e = grow(r, (void **)&r->s->event, &r->s->events, sizeof *e);
+    cw_snap_event *e = grow(r, &r->s->event, &r->s->events, sizeof *e);
     if (e == NULL)
         return NULL;
     e->lot_id = cw_col_int(q, 0);
@@ -196,12 +186,12 @@ static void take_air(reader *r, cw_stmt *q)
     cw_snapshot *s = r->s;
     const char *room = cw_col_text(q, 0);
     if (s->rooms == 0 || strcmp(s->room[s->rooms - 1], room) != 0) {
-        const char **name = grow(r, (void **)&s->room, &s->rooms, sizeof *name);
+        const char **name = grow(r, &s->room, &s->rooms, sizeof *name);
         if (name == NULL)
             return;
         *name = keep(r, room);
     }
-    cw_snap_air *a = grow(r, (void **)&s->air, &s->airs, sizeof *a);
+    cw_snap_air *a = grow(r, &s->air, &s->airs, sizeof *a);
     if (a)
         *a = (cw_snap_air){ s->rooms - 1, cw_col_int(q, 1), cw_col_real(q, 2), cw_col_real(q, 3) };
 }
@@ -209,7 +199,7 @@ static void take_air(reader *r, cw_stmt *q)
 static void take_weighing(reader *r, cw_stmt *q)
 {
     cw_snapshot *s = r->s;
-    cw_snap_weighing *w = grow(r, (void **)&s->weighing, &s->weighings, sizeof *w);
+    cw_snap_weighing *w = grow(r, &s->weighing, &s->weighings, sizeof *w);
     if (w == NULL)
         return;
     *w = (cw_snap_weighing){ (size_t)cw_col_int(q, 4) - 1, cw_col_int(q, 1), (cw_day)cw_col_int(q, 2),

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/waves.h"
 
+#include "base/grow.h"
 #include "base/text.h"
 #include <stdlib.h>
 #include <string.h>
@@ -12,21 +13,9 @@ static void copy(char *out, size_t size, const char *text)
     cw_copy(out, size, text ? text : "");
 }
 
-/* The next zeroed row of an array that doubles; NULL without memory. */
-static void *grow(void **rows, size_t *count, size_t size)
-{
-    if (*count == 0 || (*count >= 64 && (*count & (*count - 1)) == 0)) {
-        void *more = realloc(*rows, (*count ? *count * 2 : 64) * size);
-        if (more == NULL)
-            return NULL;
-        *rows = more;
-    }
-    return memset((char *)*rows + (*count)++ * size, 0, size);
-}
-
 static bool take_order(cw_stmt *q, cw_wave_book *b)
 {
-    cw_wave_order *o = grow((void **)&b->order, &b->orders, sizeof *o);
+    cw_wave_order *o = cw_grow_item(&b->order, &b->orders, sizeof *o);
     if (o == NULL)
         return false;
     o->id = cw_col_int(q, 0);
@@ -48,7 +37,7 @@ static bool take_wanted(cw_stmt *q, cw_wave_book *b)
     if (b->orders == 0 || b->order[b->orders - 1].id != cw_col_int(q, 0))
         if (!take_order(q, b))
             return false;
-    cw_wave_wanted *w = grow((void **)&b->wanted, &b->wanteds, sizeof *w);
+    cw_wave_wanted *w = cw_grow_item(&b->wanted, &b->wanteds, sizeof *w);
     if (w == NULL)
         return false;
     w->order = b->orders - 1;
@@ -64,7 +53,7 @@ static bool take_wanted(cw_stmt *q, cw_wave_book *b)
 
 static bool take_stock(cw_stmt *q, cw_wave_book *b)
 {
-    cw_wave_stock *s = grow((void **)&b->stock, &b->stocks, sizeof *s);
+    cw_wave_stock *s = cw_grow_item(&b->stock, &b->stocks, sizeof *s);
     if (s == NULL)
         return false;
     s->lot_id = cw_col_int(q, 0);

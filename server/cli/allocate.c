@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
+#include "base/grow.h"
 #include "base/text.h"
 #include "desk/share/allotting.h"
 #include <stdlib.h>
@@ -107,14 +108,9 @@ static cw_code read_earlier(const char *path, cw_allotting_before **out, size_t 
     if (code == CW_OK)
         code = cw_csv_header(c, columns, COLUMNS, true, map, err);
     while (code == CW_OK && (code = cw_csv_next(c, &more, err)) == CW_OK && more) {
-        if (*count == room) {
-            room = room ? 2 * room : 1024;
-            cw_allotting_before *grown = realloc(*out, room * sizeof *grown);
-            if (grown == NULL) {
-                code = cw_error_memory(err);
-                break;
-            }
-            *out = grown;
+        if (!cw_grow(out, *count, &room, sizeof **out)) {
+            code = cw_error_memory(err);
+            break;
         }
         code = read_before(c, map, &(*out)[(*count)++], err);
     }

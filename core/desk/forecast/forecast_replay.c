@@ -2,6 +2,7 @@
 /* The ledger's days played again: cohorts with their clocks, and what was seen on the way. */
 #include "desk/forecast/forecast_data.h"
 
+#include "base/grow.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,18 +22,9 @@ typedef struct builder {
     bool no_memory;
 } builder;
 
-static void *grown(builder *b, void *rows, size_t count, size_t *room, size_t size)
+static void grow(builder *b, void *rows, size_t count, size_t *room, size_t size)
 {
-    if (count < *room)
-        return rows;
-    size_t more = *room ? *room * 2 : 64;
-    void *bigger = realloc(rows, more * size);
-    if (bigger == NULL) {
-        b->no_memory = true;
-        return rows;
-    }
-    *room = more;
-    return bigger;
+    b->no_memory = !cw_grow(rows, count, room, size) || b->no_memory;
 }
 
 static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t clumps, int64_t divisions,
@@ -41,8 +33,8 @@ static void add_rate(builder *b, size_t variety, int season, size_t lot, int64_t
     cw_forecast_data *d = b->d;
     if (variety == CW_NONE || clumps <= 0)
         return;
-    d->rate_row = grown(b, d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
-    d->rate_cut = grown(b, d->rate_cut, d->rate_rows, &b->cut_room, sizeof *d->rate_cut);
+    grow(b, &d->rate_row, d->rate_rows, &b->rate_room, sizeof *d->rate_row);
+    grow(b, &d->rate_cut, d->rate_rows, &b->cut_room, sizeof *d->rate_cut);
     if (b->no_memory)
         return;
     d->rate_cut[d->rate_rows] = cut;
@@ -57,8 +49,8 @@ static void add_rot(builder *b, size_t variety, cw_rot_row row, cw_rot_look look
         return;
     row.variety = (int)variety;
     row.weeks = row.weeks < SHORTEST_WEEKS ? SHORTEST_WEEKS : row.weeks;
-    d->rot_row = grown(b, d->rot_row, d->rot_rows, &b->rot_room, sizeof *d->rot_row);
-    d->rot_look = grown(b, d->rot_look, d->rot_rows, &b->look_room, sizeof *d->rot_look);
+    grow(b, &d->rot_row, d->rot_rows, &b->rot_room, sizeof *d->rot_row);
+    grow(b, &d->rot_look, d->rot_rows, &b->look_room, sizeof *d->rot_look);
     if (b->no_memory)
         return;
     look.room = row.lot < 0 ? -1 : d->lot_place[row.lot];
@@ -71,8 +63,7 @@ static void add_shrivel(builder *b, cw_shrivel_check check)
     cw_forecast_data *d = b->d;
     if (check.inspected <= 0)
         return;
-    d->shrivel_check =
-        grown(b, d->shrivel_check, d->shrivel_checks, &b->shrivel_room, sizeof *d->shrivel_check);
+    grow(b, &d->shrivel_check, d->shrivel_checks, &b->shrivel_room, sizeof *d->shrivel_check);
     if (!b->no_memory)
         d->shrivel_check[d->shrivel_checks++] = check;
 }
@@ -82,7 +73,7 @@ static void lot_put(builder *b, cw_fd_cohort c)
 {
     if (c.count <= 0)
         return;
-    b->lot = grown(b, b->lot, b->lot_count, &b->lot_room, sizeof *b->lot);
+    grow(b, &b->lot, b->lot_count, &b->lot_room, sizeof *b->lot);
     if (b->no_memory)
         return;
     size_t at = b->lot_count;
@@ -217,7 +208,7 @@ static void lot_end(builder *b, size_t lot)
     for (size_t i = 0; i < b->lot_count; i++) {
         if (b->lot[i].count == 0)
             continue;
-        d->cohort = grown(b, d->cohort, d->cohorts, &b->cohort_room, sizeof *d->cohort);
+        grow(b, &d->cohort, d->cohorts, &b->cohort_room, sizeof *d->cohort);
         if (b->no_memory)
             return;
         d->cohort[d->cohorts++] = b->lot[i];

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/forecast/hindsight_inside.h"
 
+#include "base/grow.h"
 #include "model/special.h"
 #include <math.h>
 #include <stdlib.h>
@@ -48,15 +49,9 @@ cw_fate cw_review_fate(const cw_review *r, size_t lot, cw_day since)
 
 static cw_held *add(cw_review *r, cw_error *err)
 {
-    if (r->rows == r->room) {
-        size_t room = r->room ? r->room * 2 : 256;
-        cw_held *row = realloc(r->row, room * sizeof *row);
-        if (row == NULL) {
-            cw_error_memory(err);
-            return NULL;
-        }
-        r->row = row;
-        r->room = room;
+    if (!cw_grow(&r->row, r->rows, &r->room, sizeof *r->row)) {
+        cw_error_memory(err);
+        return NULL;
     }
     cw_held *h = &r->row[r->rows++];
     memset(h, 0, sizeof *h);

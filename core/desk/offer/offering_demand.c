@@ -2,6 +2,7 @@
 /* Demand of each variety from what past seasons sold, kept with the nursery until that changes. */
 #include "desk/offer/offering_inside.h"
 
+#include "base/grow.h"
 #include "model/orders_curve.h"
 #include "store/offers.h"
 #include <math.h>
@@ -33,7 +34,7 @@ typedef struct reading {
     cw_sales *sale;
     cw_day *out_on; /* of each sale, CW_NO_DAY: did not sell out */
     int *season;
-    size_t sales, sale_room;
+    size_t sales, sale_room, out_room, season_room;
     cw_order_day *row;
     size_t rows, row_room;
     bool no_memory;
@@ -47,16 +48,6 @@ static void reading_free(reading *r)
     free(r->row);
 }
 
-static bool grown(reading *r, void **array, size_t room, size_t size)
-{
-    void *more = realloc(*array, room * size);
-    if (more == NULL)
-        r->no_memory = true;
-    else
-        *array = more;
-    return more != NULL;
-}
-
 /* A day of a season, from that season's shipping day: the same day of the year as this season's. */
 static int from_shipping(const reading *r, int season, cw_day day)
 {
@@ -66,16 +57,14 @@ static int from_shipping(const reading *r, int season, cw_day day)
 static void take_sale(void *context, int64_t variety_id, int season, int64_t sold, cw_day sold_out_on)
 {
     reading *r = context;
-    size_t v = cw_forecast_data_by_id(r->data, variety_id), room = r->sale_room ? 2 * r->sale_room : 256;
+    size_t v = cw_forecast_data_by_id(r->data, variety_id);
     if (v == CW_NONE || season >= r->data->season || r->no_memory)
         return;
-    if (r->sales == r->sale_room) {
-        if (!grown(r, (void **)&r->sale, room, sizeof *r->sale) ||
-            !grown(r, (void **)&r->out_on, room, sizeof *r->out_on) ||
-            !grown(r, (void **)&r->season, room, sizeof *r->season))
-            return;
-        r->sale_room = room;
-    }
+    r->no_memory = !cw_grow(&r->sale, r->sales, &r->sale_room, sizeof *r->sale) ||
+                   !cw_grow(&r->out_on, r->sales, &r->out_room, sizeof *r->out_on) ||
+                   !cw_grow(&r->season, r->sales, &r->season_room, sizeof *r->season);
+    if (r->no_memory)
+        return;
     r->sale[r->sales] = (cw_sales){ .variety = v, .sold = sold, .sold_out = sold_out_on != CW_NO_DAY };
     r->out_on[r->sales] = sold_out_on;
     r->season[r->sales++] = season;
@@ -84,14 +73,11 @@ static void take_sale(void *context, int64_t variety_id, int season, int64_t sol
 static void take_order(void *context, int64_t variety_id, int season, cw_day day, int64_t quantity)
 {
     reading *r = context;
-    size_t room = r->row_room ? 2 * r->row_room : 1024;
     if (season >= r->data->season || r->no_memory)
         return;
-    if (r->rows == r->row_room) {
-        if (!grown(r, (void **)&r->row, room, sizeof *r->row))
-            return;
-        r->row_room = room;
-    }
+    r->no_memory = !cw_grow(&r->row, r->rows, &r->row_room, sizeof *r->row);
+    if (r->no_memory)
+        return;
     r->row[r->rows++] =
         (cw_order_day){ ((int64_t)season << 40) + variety_id, from_shipping(r, season, day), quantity };
 }

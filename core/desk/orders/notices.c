@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/orders/notices.h"
 
+#include "base/grow.h"
 #include "base/map.h"
 #include "base/text.h"
 #include "desk/orders/notices_inside.h"
@@ -28,17 +29,9 @@ typedef struct known_facts {
 static void take_fact(void *context, int64_t id, const char *fact, bool due)
 {
     known_facts *k = context;
-    if (k->count == k->room) {
-        size_t room = k->room ? 2 * k->room : 256;
-        known_fact *more = realloc(k->item, room * sizeof *more);
-        if (more == NULL) {
-            k->failed = true;
-            return;
-        }
-        k->item = more;
-        k->room = room;
-    }
-    int64_t *slot = cw_map_put(&k->by_fact, fact, strlen(fact), NULL);
+    int64_t *slot = cw_grow(&k->item, k->count, &k->room, sizeof *k->item)
+                        ? cw_map_put(&k->by_fact, fact, strlen(fact), NULL)
+                        : NULL;
     if (slot == NULL) {
         k->failed = true;
         return;

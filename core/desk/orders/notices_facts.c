@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/orders/notices_inside.h"
 
+#include "base/grow.h"
 #include "base/json.h"
 #include "base/text.h"
 #include <stdio.h>
@@ -64,16 +65,8 @@ static void want(gathering *g, cw_wanted_notice w, json_t *detail, const char *f
     va_start(args, format);
     vsnprintf(w.fact, sizeof w.fact, format, args);
     va_end(args);
-    if (g->code == CW_OK && l->count == l->room) {
-        size_t room = l->room ? 2 * l->room : 256;
-        cw_wanted_notice *more = realloc(l->item, room * sizeof *more);
-        if (more == NULL)
-            g->code = cw_error_memory(g->err);
-        else {
-            l->item = more;
-            l->room = room;
-        }
-    }
+    if (g->code == CW_OK && !cw_grow(&l->item, l->count, &l->room, sizeof *l->item))
+        g->code = cw_error_memory(g->err);
     w.detail = detail && g->code == CW_OK ? cw_json_text(detail, JSON_COMPACT) : NULL;
     json_decref(detail);
     if (g->code == CW_OK && w.detail == NULL)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/share/arriving.h"
 
+#include "base/grow.h"
 #include "base/json.h"
 #include "base/text.h"
 #include "desk/share/standing_inside.h"
@@ -74,14 +75,8 @@ static void arriving_free(arriving *a)
 static bool keep_line(void *context, const cw_arrived_line *line)
 {
     arriving *a = context;
-    if (a->count == a->room) {
-        size_t more = a->room ? 2 * a->room : 32;
-        arrived *bigger = realloc(a->line, more * sizeof *bigger);
-        if (bigger == NULL)
-            return false;
-        a->line = bigger;
-        a->room = more;
-    }
+    if (!cw_grow(&a->line, a->count, &a->room, sizeof *a->line))
+        return false;
     arrived *to = &a->line[a->count];
     *to = (arrived){ .line = *line };
     to->line.code = strdup(line->code);

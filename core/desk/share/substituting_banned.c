@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/share/substituting_inside.h"
 
+#include "base/grow.h"
 #include "base/limits.h"
 #include "store/audit.h"
 #include "store/orders.h"
@@ -45,24 +46,13 @@ static uint32_t line_of(const adding *f, const cw_book *book, int64_t id)
     return found ? (uint32_t)(*found - book->line) : CW_BOOK_NONE;
 }
 
-static bool make_room(adding *f)
-{
-    if (f->s->in.bans < f->room)
-        return true;
-    cw_sub_ban *more = realloc(f->s->ban, (f->room * 2 + 16) * sizeof *more);
-    if (more == NULL)
-        return false;
-    f->s->ban = more;
-    f->room = f->room * 2 + 16;
-    return true;
-}
-
 static void add_ban(void *context, const cw_forbidden_row *row)
 {
     adding *f = context;
     cw_substituting *s = f->s;
     const cw_book *book = s->standing->book;
-    f->failed = f->failed || (f->line == NULL && !index_lines(f, book)) || !make_room(f);
+    f->failed = f->failed || (f->line == NULL && !index_lines(f, book)) ||
+                !cw_grow(&s->ban, s->in.bans, &f->room, sizeof *s->ban);
     if (f->failed)
         return;
     uint32_t line = line_of(f, book, row->line_id), variety = cw_book_variety_of(book, row->variety);

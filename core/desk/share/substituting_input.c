@@ -2,6 +2,7 @@
 #include "desk/share/substituting_inside.h"
 
 #include "base/digest.h"
+#include "base/grow.h"
 #include "base/limits.h"
 #include <stdlib.h>
 #include <string.h>
@@ -26,14 +27,8 @@ static cw_code number_of(names *n, const char *name, size_t length, int32_t *out
             *out = (int32_t)i;
             return CW_OK;
         }
-    if (n->count == n->room) {
-        size_t room = n->room ? 2 * n->room : 32;
-        const char **more = realloc(n->name, room * sizeof *more);
-        if (more == NULL)
-            return cw_error_memory(err);
-        n->name = more;
-        n->room = room;
-    }
+    if (!cw_grow(&n->name, n->count, &n->room, sizeof *n->name))
+        return cw_error_memory(err);
     *out = (int32_t)n->count;
     n->name[n->count++] = name;
     return CW_OK;
@@ -104,14 +99,8 @@ static cw_code add_item(builder *b, uint32_t in_book, int32_t missing, bool comp
 {
     cw_substituting *s = b->s;
     const cw_book_line *l = &s->standing->book->line[in_book];
-    if (s->items == b->item_room) {
-        size_t room = b->item_room ? 2 * b->item_room : 256;
-        cw_sub_item *more = realloc(s->item, room * sizeof *more);
-        if (more == NULL)
-            return cw_error_memory(b->err);
-        s->item = more;
-        b->item_room = room;
-    }
+    if (!cw_grow(&s->item, s->items, &b->item_room, sizeof *s->item))
+        return cw_error_memory(b->err);
     s->item[s->items++] = (cw_sub_item){
         .line = { .order = l->order,
                   .line = l->line,
@@ -176,14 +165,8 @@ static cw_code read_named(builder *b, const char *codes)
             memcpy(code, codes, n);
             code[n] = '\0';
             uint32_t v = cw_book_variety_of(s->standing->book, code);
-            if (s->in.named_total == b->named_room) {
-                size_t room = b->named_room ? 2 * b->named_room : 256;
-                uint32_t *more = realloc(s->named, room * sizeof *more);
-                if (more == NULL)
-                    return cw_error_memory(b->err);
-                s->named = more;
-                b->named_room = room;
-            }
+            if (!cw_grow(&s->named, s->in.named_total, &b->named_room, sizeof *s->named))
+                return cw_error_memory(b->err);
             if (v != CW_BOOK_NONE) {
                 s->named[s->in.named_total++] = v;
                 l->named_count++;

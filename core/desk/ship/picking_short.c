@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/grow.h"
 #include "base/money.h"
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
@@ -130,16 +131,9 @@ typedef struct visited {
 static void note_visit(void *context, const cw_stop_listed *row)
 {
     visited *v = context;
-    if (v->count == v->room) {
-        size_t more = v->room ? v->room * 2 : 64;
-        void *grown = realloc(v->place, more * sizeof *v->place);
-        v->failed = v->failed || grown == NULL;
-        if (grown == NULL)
-            return;
-        v->place = grown;
-        v->room = more;
-    }
-    cw_copy(v->place[v->count++], sizeof v->place[0], row->place);
+    v->failed = v->failed || !cw_grow(&v->place, v->count, &v->room, sizeof *v->place);
+    if (!v->failed)
+        cw_copy(v->place[v->count++], sizeof v->place[0], row->place);
 }
 
 static bool visits(const visited *v, const char *place)

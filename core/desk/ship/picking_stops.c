@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/grow.h"
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
 #include "store/season.h"
@@ -72,7 +73,7 @@ cw_code cw_picking_release(cw_nursery *n, const cw_asker *who, int64_t stop, con
 typedef struct stops {
     cw_stop *stop;
     int64_t *number;
-    size_t count, room;
+    size_t count, stop_room, number_room;
     bool failed;
 } stops;
 
@@ -81,17 +82,10 @@ static void take_stop(void *context, const cw_stop_listed *row)
     stops *s = context;
     if (row->open == 0 || s->failed) /* nothing is open there */
         return;
-    if (s->count == s->room) {
-        size_t more = s->room ? s->room * 2 : 64;
-        cw_stop *a = realloc(s->stop, more * sizeof *a);
-        int64_t *b = a ? realloc(s->number, more * sizeof *b) : NULL;
-        s->stop = a ? a : s->stop;
-        s->number = b ? b : s->number;
-        s->failed = b == NULL;
-        if (s->failed)
-            return;
-        s->room = more;
-    }
+    s->failed = !cw_grow(&s->stop, s->count, &s->stop_room, sizeof *s->stop) ||
+                !cw_grow(&s->number, s->count, &s->number_room, sizeof *s->number);
+    if (s->failed)
+        return;
     s->number[s->count] = row->stop;
     s->stop[s->count++] = (cw_stop){ .pick_count = (size_t)row->picks, .quantity = row->quantity };
 }
