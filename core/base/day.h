@@ -22,14 +22,14 @@ void cw_day_to_ymd(cw_day d, int *year, int *month, int *day);
 /* "2032-04-19"; the year 1900 to 2199, the day must exist. */
 bool cw_day_parse(const char *s, size_t n, cw_day *out);
 void cw_day_format(cw_day d, char out[11]);
-void cw_day_words(cw_day d,
-                  char out[24]); /* "19 April 2032", for letters: no reader takes the day for the month */
+/* "19 April 2032", for letters: no reader takes the day for the month */
+void cw_day_words(cw_day d, char out[24]);
 
 /* RFC 3339 instant, "2032-01-31T09:15:00Z" or with an offset "+01:00"; seconds and fractions may be absent. */
 bool cw_instant_parse(const char *s, size_t n, cw_instant *out);
-void cw_instant_format(cw_instant t,
-                       char out[25]); /* "2032-01-31T09:15:00Z", milliseconds only when not zero */
-cw_day cw_instant_day(cw_instant t);  /* the UTC day */
+/* "2032-01-31T09:15:00Z", milliseconds only when not zero */
+void cw_instant_format(cw_instant t, char out[25]);
+cw_day cw_instant_day(cw_instant t); /* the UTC day */
 
 /* ISO 8601 week "2032-W16", stored as year * 100 + week (203216). */
 typedef int32_t cw_week;

@@ -13,8 +13,8 @@ typedef struct cw_digest {
 void cw_digest_init(cw_digest *d);
 void cw_digest_add(cw_digest *d, const void *bytes, size_t n);
 void cw_digest_add_int(cw_digest *d, int64_t v); /* eight bytes, little endian */
-void cw_digest_add_text(cw_digest *d,
-                        const char *s); /* its length, then its bytes; NULL counts as length -1 */
+/* Its length, then its bytes; NULL counts as length -1. */
+void cw_digest_add_text(cw_digest *d, const char *s);
 void cw_digest_end(cw_digest *d, char hex[65]);
 
 #endif

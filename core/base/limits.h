@@ -3,7 +3,7 @@
 #define CW_BASE_LIMITS_H
 
 /* How much is too much? Caps that more than one layer needs: checked at the door, inside an assertion. Caps of one file stand
- * there (http/inside.h, http/uri.h). */
+ * there (http/http_inside.h, http/uri.h). */
 
 /* CSV and files */
 #define CW_MAX_FIELD_BYTES   (64 * 1024)  /* one CSV field */

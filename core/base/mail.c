@@ -2,6 +2,7 @@
 #include "base/mail.h"
 
 #include <stdio.h>
+#include <sodium.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -30,14 +31,6 @@ bool cw_mail_is_address(const char *s)
            is_dot_atom(at + 1, strlen(at + 1));
 }
 
-static bool has_control(const char *s)
-{
-    for (; *s; s++)
-        if ((unsigned char)*s < 0x20 || *s == 0x7f)
-            return true;
-    return false;
-}
-
 bool cw_mail_parse(const char *s, cw_mail_address *out)
 {
     const char *open = strrchr(s, '<');
@@ -59,22 +52,8 @@ bool cw_mail_parse(const char *s, cw_mail_address *out)
         length -= 2;
     }
     memcpy(out->name, s, length);
-    return cw_mail_is_address(out->address) && !has_control(out->name) &&
+    return cw_mail_is_address(out->address) && !cw_has_control(out->name, length, "") &&
            cw_utf8_valid(out->name, length, NULL);
-}
-
-static void base64(const char *s, size_t n, cw_text *out)
-{
-    static const char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    for (size_t i = 0; i < n; i += 3) {
-        unsigned v = (unsigned)(unsigned char)s[i] << 16;
-        v |= i + 1 < n ? (unsigned)(unsigned char)s[i + 1] << 8 : 0;
-        v |= i + 2 < n ? (unsigned char)s[i + 2] : 0;
-        cw_text_addc(out, digits[v >> 18]);
-        cw_text_addc(out, digits[v >> 12 & 63]);
-        cw_text_addc(out, i + 1 < n ? digits[v >> 6 & 63] : '=');
-        cw_text_addc(out, i + 2 < n ? digits[v & 63] : '=');
-    }
 }
 
 static bool is_plain(const char *s)
@@ -99,12 +78,15 @@ void cw_mail_word(const char *s, cw_text *out)
         cw_text_add(out, s);
         return;
     }
+    char letters[sodium_base64_ENCODED_LEN(WORD_BYTES, sodium_base64_VARIANT_ORIGINAL)];
     for (bool first = true; left > 0; first = false) {
         size_t n = left < WORD_BYTES ? left : WORD_BYTES;
         while (n < left && ((unsigned char)s[n] & 0xC0) == 0x80)
             n--;
         cw_text_add(out, first ? "=?UTF-8?B?" : "\r\n =?UTF-8?B?");
-        base64(s, n, out);
+        sodium_bin2base64(letters, sizeof letters, (const unsigned char *)s, n,
+                          sodium_base64_VARIANT_ORIGINAL);
+        cw_text_add(out, letters);
         cw_text_add(out, "?=");
         s += n;
         left -= n;
@@ -178,7 +160,8 @@ static cw_code check(const cw_mail *m, cw_error *err)
     const char *names[] = { "from", "to", "subject" };
     char shown[80];
     for (size_t i = 0; i < 3; i++)
-        if (has_control(fields[i]) || !cw_utf8_valid(fields[i], strlen(fields[i]), NULL))
+        if (cw_has_control(fields[i], strlen(fields[i]), "") ||
+            !cw_utf8_valid(fields[i], strlen(fields[i]), NULL))
             return cw_error_at(err, CW_REFUSED, NULL, 0, names[i], "must be one line of text: %s",
                                cw_shown(fields[i], strlen(fields[i]), shown));
     if (!cw_mail_is_address(m->from->address))

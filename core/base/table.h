@@ -62,8 +62,8 @@ void cw_table_free(cw_table *t);  /* also right for a zeroed table */
 void cw_table_clear(cw_table *t); /* no rows; keeps the room */
 
 void cw_put_text(cw_table *t, const char *s); /* copied; NULL puts null, and so does "" where null may be */
-void cw_put_int(cw_table *t,
-                int64_t v); /* also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null) */
+/* Also for CW_DAY_T, CW_INSTANT_T, CW_WEEK_T (their "none" puts null). */
+void cw_put_int(cw_table *t, int64_t v);
 void cw_put_real(cw_table *t, double v); /* a NaN puts null */
 void cw_put_money(cw_table *t, cw_cents v);
 void cw_put_bool(cw_table *t, bool v);
@@ -73,8 +73,8 @@ cw_code cw_table_check(const cw_table *t, cw_error *err) CW_MUST_CHECK;
 size_t cw_table_rows(const cw_table *t);
 int cw_table_column(const cw_table *t, const char *name); /* -1 if there is none */
 const cw_cell *cw_table_cell(const cw_table *t, size_t row, size_t column);
-const char *cw_table_text(const cw_table *t, size_t row,
-                          size_t column);                           /* "" for null; borrowed from the table */
+/* "" for null; borrowed from the table */
+const char *cw_table_text(const cw_table *t, size_t row, size_t column);
 int64_t cw_table_int(const cw_table *t, size_t row, size_t column); /* 0 for null */
 double cw_table_real(const cw_table *t, size_t row, size_t column); /* 0 for null; converts whole numbers */
 

@@ -261,6 +261,14 @@ bool cw_parse_bool(const char *s, size_t n, bool *out)
     return false;
 }
 
+bool cw_has_control(const char *s, size_t n, const char *but)
+{
+    for (size_t i = 0; i < n; i++)
+        if (((unsigned char)s[i] < 0x20 && (s[i] == '\0' || strchr(but, s[i]) == NULL)) || s[i] == 0x7F)
+            return true;
+    return false;
+}
+
 const char *cw_shown(const char *s, size_t n, char out[80])
 {
     size_t j = 0;

@@ -33,8 +33,8 @@ void cw_text_addn(cw_text *t, const char *s, size_t n);
 void cw_text_addc(cw_text *t, char c);
 void cw_text_add_int(cw_text *t, int64_t v); /* for what runs by the million: a fifth of addf's time */
 #define CW_INT_BYTES 20
-size_t cw_format_int(int64_t v,
-                     char *out); /* its digits into CW_INT_BYTES, without a NUL; returns how many */
+/* its digits into CW_INT_BYTES, without a NUL; returns how many */
+size_t cw_format_int(int64_t v, char *out);
 void cw_text_addf(cw_text *t, const char *format, ...) CW_PRINTF(2, 3);
 
 /* Adds text so that it stands as itself in HTML, XML or SVG, between tags or inside a double-quoted attribute. */
@@ -50,6 +50,9 @@ void cw_copy(char *out, size_t size, const char *s);
 
 /* True if s[0..n) is valid UTF-8 without NUL. `*bad` (may be NULL) is the offset of the first wrong byte. */
 bool cw_utf8_valid(const char *s, size_t n, size_t *bad);
+
+/* True if s[0..n) has a control character that is not among those of `but`: "" or "\n\t". */
+bool cw_has_control(const char *s, size_t n, const char *but);
 
 /* Strict readers of a whole string s[0..n): no spaces, no sign but '-', no trailing text.
  * False if it is not such a number or lies outside [low, high]. */

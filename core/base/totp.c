@@ -3,6 +3,7 @@
 
 #include <oath.h>
 #include <sodium.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -33,15 +34,14 @@ int64_t cw_totp_match(const unsigned char secret[CW_TOTP_SECRET], cw_instant now
     return found;
 }
 
-void cw_base32(const unsigned char *bytes, size_t n, char *out)
+bool cw_base32(const unsigned char *bytes, size_t n, char *out)
 {
-    static const char letters[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567";
-    for (size_t i = 0; i + 5 <= n; i += 5) {
-        uint64_t five = 0;
-        for (size_t k = 0; k < 5; k++)
-            five = five << 8 | bytes[i + k];
-        for (int shift = 35; shift >= 0; shift -= 5)
-            *out++ = letters[five >> shift & 31];
-    }
-    *out = '\0';
+    char *letters = NULL;
+    size_t length = 0;
+    if (oath_base32_encode((const char *)bytes, n, &letters, &length) != OATH_OK)
+        return false;
+    memcpy(out, letters, length + 1);
+    sodium_memzero(letters, length);
+    free(letters);
+    return true;
 }

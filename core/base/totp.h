@@ -24,8 +24,9 @@ bool cw_totp_at(const unsigned char secret[CW_TOTP_SECRET], int64_t step, char o
 int64_t cw_totp_match(const unsigned char secret[CW_TOTP_SECRET], cw_instant now, int64_t after,
                       const char *code);
 
-/* Base32 of RFC 4648 without padding, of n bytes, a multiple of 5; out has room for CW_BASE32_TEXT(n). */
+/* Base32 of RFC 4648 (by liboath) without padding, of n bytes, a multiple of 5; out has room for CW_BASE32_TEXT(n). False
+ * without memory. */
 #define CW_BASE32_TEXT(n) ((n) / 5 * 8 + 1)
-void cw_base32(const unsigned char *bytes, size_t n, char *out);
+bool cw_base32(const unsigned char *bytes, size_t n, char *out);
 
 #endif

@@ -40,8 +40,8 @@ void cw_distribution_mix(const cw_distribution *const *of, const double *weight,
 double cw_distribution_cdf(const cw_distribution *d, int64_t k);      /* P(X <= k) */
 double cw_distribution_pmf(const cw_distribution *d, int64_t k);      /* P(X = k) */
 double cw_distribution_at_least(const cw_distribution *d, int64_t k); /* P(X >= k) */
-int64_t cw_distribution_quantile(const cw_distribution *d,
-                                 double p);             /* smallest k with P(X <= k) >= p, 0 < p < 1 */
+/* smallest k with P(X <= k) >= p, 0 < p < 1 */
+int64_t cw_distribution_quantile(const cw_distribution *d, double p);
 int64_t cw_distribution_last(const cw_distribution *d); /* highest value with any chance */
 
 /* E max(0, q - X) and E max(0, X - q): expected shorts and expected unsold when q are promised or wanted. */

@@ -65,7 +65,7 @@ const int64_t *cw_flow_potentials(const cw_flow *f); /* [nodes] */
 const uint8_t *cw_flow_cut(const cw_flow *f);        /* [nodes] 1 = in the set; only when infeasible */
 int64_t cw_flow_pivots(const cw_flow *f);
 
-/* sum cost * flow; false if it does not fit in 64 bits. */
+/* Sum cost * flow; false if it does not fit in 64 bits. */
 bool cw_flow_cost(const cw_flow_arc *arc, const int64_t *flow, size_t n, int64_t *out);
 
 /* True if `flow` with `potential` is a feasible and optimal flow. `why` (may be NULL) then stays NULL, else

@@ -43,10 +43,10 @@ struct cw_flow {
 };
 
 void cw_flow_plant(cw_flow *f); /* the root alone; all arcs to it point there and are empty */
-void cw_flow_hang(cw_flow *f, int32_t v, int32_t parent,
-                  int32_t arc);             /* v, unlinked, onto a parent by an arc */
+/* v, unlinked, onto a parent by an arc */
+void cw_flow_hang(cw_flow *f, int32_t v, int32_t parent, int32_t arc);
 bool cw_flow_pivot(cw_flow *f, size_t arc); /* lets a real arc enter; false if nothing bounds the gain */
-cw_code cw_flow_ground(cw_flow *f,
-                       cw_error *err) CW_MUST_CHECK; /* cost of the arcs to the root; sizes, potentials */
+/* Cost of the arcs to the root; sizes, potentials. */
+cw_code cw_flow_ground(cw_flow *f, cw_error *err) CW_MUST_CHECK;
 
 #endif

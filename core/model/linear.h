@@ -10,7 +10,7 @@
  * Matrices are square, row by row, order n; a symmetric one is given by its lower triangle. Meant for orders up to a
  * few hundred: plain loops, no blocking. Nothing allocates. */
 
-/* sum of a[i] b[i], in four strands so that long ones do not wait for each addition. */
+/* Sum of a[i] b[i], in four strands so that long ones do not wait for each addition. */
 double cw_dot(const double *a, const double *b, size_t n);
 
 /* S = L L' in place (lower triangle). False when S is not positive definite; S is then spoilt. */

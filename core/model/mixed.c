@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/optimum.h"
 
 #include <math.h>

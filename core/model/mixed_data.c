@@ -8,7 +8,7 @@
  *     Q = sum over lots of Y log(E / Y) + Y - X2 / 2,   nu = sum over lots of Y / (Y + 1/2) + k - 1,
  * which is the Poisson one at phi = 1. With tilts E is the sum of n_i exp(tilt x_i) in the mean only, and (1/phi) sum of
  * y_i tilt x_i is added: Q stays that of untilted rows, so that at phi = 1 it is the tilted Poisson one. Y / (Y + 1/2) instead of 1 because a lot without counts says nothing of phi. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 
 #include <math.h>
 #include <stdint.h>

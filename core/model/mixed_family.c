@@ -6,7 +6,7 @@
  *     1 - exp(-x) = 1 / (1 + 1 / (exp(x) - 1)).
  *     A = x / (exp(x) - 1) is d log(1 - exp(-x)) / d eta;  A' = A (1 - x - A);  A'' = A' (1 - x - A) - A (x + A').
  *     The expected information is n x A, its derivative n x A (2 - x - A). */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/wide.h"
 
 #include <math.h>

@@ -9,7 +9,7 @@
  *     dL / d intercept = sum of l' + s - W (Z Lambda p).
  * p is also the first-order step from mode to mean of the effects. With the expected information in |H| the same holds
  * with v and Var u from it, and p from the observed one. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/linear.h"
 
 #include <math.h>

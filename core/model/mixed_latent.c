@@ -5,7 +5,7 @@
  * If the season has a cell of this variety with pivot D, eta above it counts only 1 / D (the cell's rows speak for
  * themselves) and the cell adds sd^2 / D; without one D = 1. So
  *     eta = mean + (a - sd B k) / D . z + sd / (D sqrt(pivot)) e + sd_cell / sqrt(D) e'. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/linear.h"
 #include "model/wide.h"
 

@@ -3,7 +3,7 @@
  *
  * At the optimum u of the seasons has posterior N(m, V) from a prior N(0, 1) each, so what the rows say of it is, to
  * second order, precision V^-1 - 1 and pull V^-1 m. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "base/parallel.h"
 #include "model/linear.h"
 #include "model/optimum.h"

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The variance parameters as a vector, their density, and the points that stand for their posterior. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "base/parallel.h"
 #include "model/linear.h"
 #include "model/optimum.h"

@@ -6,7 +6,7 @@
  * fit tells of the seasons adds M to the precision and g to the pull: P = K^-1 + M. In mixed_laplace.c P takes the place
  * of 1 in H, and P u - g that of u where the likelihood's slope is meant. For the drift, with P' = dP / d log d,
  *     dL / d log d = -1/2 u'P'u - 1/2 tr(K^-1 K') - 1/2 tr(V P') - p'P'u. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/linear.h"
 
 #include <math.h>

@@ -3,7 +3,7 @@
  * rest. At each nested level with sd s, what lies below weighs M (and pulls R): eliminating the level's effect leaves
  *     weight M / (1 + s^2 M),   pull (R + s M u) / (1 + s^2 M)
  * on eta above it. A variety touches several seasons, so it leaves a rank-one correction instead. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 #include "model/linear.h"
 #include "model/wide.h"
 

@@ -5,7 +5,7 @@
  * w' of an item by eta, v the variance of its lot's eta and p as in mixed_laplace.c,
  *     dL / d tilt = sum of x (l' - 1/2 v w' - w (Z Lambda p)),
  * as for the intercept. */
-#include "model/mixed_int.h"
+#include "model/mixed_inside.h"
 
 #include <math.h>
 

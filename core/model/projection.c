@@ -2,7 +2,7 @@
 #include "model/projection.h"
 
 #include "base/parallel.h"
-#include "model/projection_inner.h"
+#include "model/projection_inside.h"
 
 #include <math.h>
 #include <stdlib.h>

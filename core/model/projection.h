@@ -115,8 +115,8 @@ cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t
                      cw_joint **out, cw_error *err) CW_MUST_CHECK;
 void cw_joint_free(cw_joint *j);
 size_t cw_joint_draws(const cw_joint *j);
-int64_t cw_joint_value(const cw_joint *j, size_t draw,
-                       size_t variety); /* sound divisions of a variety in a draw */
+/* sound divisions of a variety in a draw */
+int64_t cw_joint_value(const cw_joint *j, size_t draw, size_t variety);
 
 typedef struct cw_spread {
     double mean, q05, q10, q25, q50, q75, q90, q95;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* What is unlike the rest about a cohort: its age, and its place in the order of cutting. */
-#include "model/projection_inner.h"
+#include "model/projection_inside.h"
 #include "model/rate.h"
 
 #include <math.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "model/projection_inner.h"
+#include "model/projection_inside.h"
 
 #include "model/special.h"
 

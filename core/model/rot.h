@@ -83,8 +83,8 @@ typedef struct cw_rot cw_rot;
 cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err) CW_MUST_CHECK;
 void cw_rot_free(cw_rot *r);
 
-const cw_latent *cw_rot_latent(const cw_rot *r,
-                               cw_rot_stage stage); /* log weekly hazard, units = varieties; borrowed */
+/* Log weekly hazard, units = varieties; borrowed. */
+const cw_latent *cw_rot_latent(const cw_rot *r, cw_rot_stage stage);
 const cw_mixed_report *cw_rot_report(const cw_rot *r, cw_rot_stage stage);
 bool cw_rot_informed(const cw_rot *r, cw_rot_stage stage);
 

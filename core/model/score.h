@@ -17,8 +17,8 @@
 
 double cw_score_pinball(double p, double y, double x);
 double cw_score_crps(const cw_distribution *d, int64_t y);
-double cw_score_crps_ensemble(const double *x, size_t m, double y,
-                              int fair); /* sorts nothing, m >= 1 (2 if fair) */
+/* sorts nothing, m >= 1 (2 if fair) */
+double cw_score_crps_ensemble(const double *x, size_t m, double y, int fair);
 
 typedef struct cw_pit {
     double low, high; /* F(y - 1), F(y) */

@@ -157,7 +157,7 @@ typedef struct cw_share_waiting {
     bool late;        /* its order leaves complete and is served once all others (of its tier) have theirs */
 } cw_share_waiting;
 
-/* list has room for all lines of the variety; *count is how many wait. */
+/* `list` has room for all lines of the variety; *count is how many wait. */
 cw_code cw_share_queue(const cw_share *s, cw_share_rule rule, bool tiers_first, uint32_t variety,
                        const cw_share_outcome *outcome, cw_share_waiting *list, size_t *count,
                        cw_error *err) CW_MUST_CHECK;

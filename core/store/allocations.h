@@ -48,8 +48,9 @@ typedef struct cw_arrived_line {
     const char *code, *order;
 } cw_arrived_line;
 cw_code cw_line_last(cw_db *db, int64_t *out, cw_error *err) CW_MUST_CHECK;
+/* take: false without memory */
 cw_code cw_arrived_each(cw_db *db, int64_t mark, bool (*take)(void *context, const cw_arrived_line *line),
-                        void *context, cw_error *err) CW_MUST_CHECK; /* take: false without memory */
+                        void *context, cw_error *err) CW_MUST_CHECK;
 
 /* How the last run was done that shared out a variety (code). */
 cw_code cw_runs_last_of(cw_db *db, const char *variety, cw_run_how *out, bool *found,
@@ -133,8 +134,8 @@ typedef struct cw_forbidden_row {
     cw_instant at;
     const char *actor, *why;
 } cw_forbidden_row;
-cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f,
-                         cw_error *err) CW_MUST_CHECK; /* quantity is not used */
+/* quantity is not used. */
+cw_code cw_forbidden_add(cw_db *db, const cw_taking_back *f, cw_error *err) CW_MUST_CHECK;
 cw_code cw_forbidden_drop(cw_db *db, int64_t line, int64_t variety, bool *was, cw_error *err) CW_MUST_CHECK;
 cw_code cw_forbidden_each(cw_db *db, void (*take)(void *context, const cw_forbidden_row *row), void *context,
                           cw_error *err) CW_MUST_CHECK;

@@ -26,8 +26,8 @@ typedef struct cw_claim_row {
 /* Adds an open claim; `id` of the row is set. */
 cw_code cw_claim_add(cw_db *db, cw_claim_row *row, cw_instant at, const char *actor, const char *why,
                      cw_error *err) CW_MUST_CHECK;
-cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out,
-                      cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_claim_answer {
     int64_t id, lot_id; /* lot_id 0: none */

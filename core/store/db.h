@@ -140,7 +140,7 @@ cw_code cw_db_restore(const char *copy, const char *path, cw_error *err) CW_MUST
 
 /* Schema numbers: of this program, and of the file. */
 int cw_db_schema_known(void);
-cw_code cw_db_schema_of(const char *path, int *schema,
-                        cw_error *err) CW_MUST_CHECK; /* CW_REFUSED: no nursery file */
+/* CW_REFUSED: no nursery file */
+cw_code cw_db_schema_of(const char *path, int *schema, cw_error *err) CW_MUST_CHECK;
 
 #endif

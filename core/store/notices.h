@@ -96,8 +96,8 @@ typedef struct cw_notice_row {
     cw_cents amount;
     char *detail; /* JSON; the caller frees it */
 } cw_notice_row;
-cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out,
-                       cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out, cw_error *err) CW_MUST_CHECK;
 
 /* notice,order,line,kind,due_on,overdue,state,customer,email,amount,sentence,made_at,done_at,actor,evidence. state NULL: all;
  * due_by CW_NO_DAY: any. */
@@ -116,8 +116,8 @@ typedef struct cw_template {
     char *subject, *body; /* the caller frees both */
     int64_t version;
 } cw_template;
-cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out,
-                         cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_template_set(cw_db *db, const char *kind, const char *subject, const char *body,
                         cw_error *err) CW_MUST_CHECK;
 void cw_template_free(cw_template *t);

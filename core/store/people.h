@@ -34,8 +34,8 @@ typedef struct cw_key_row {
     bool disabled;
 } cw_key_row;
 
-cw_code cw_people_count(cw_db *db, int64_t *all, int64_t *owners,
-                        cw_error *err) CW_MUST_CHECK; /* owners: not disabled */
+/* owners: not disabled */
+cw_code cw_people_count(cw_db *db, int64_t *all, int64_t *owners, cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_find(cw_db *db, const char *name, bool *found, cw_person_row *out,
                        cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_each(cw_db *db, void (*row)(void *context, const cw_person_row *p), void *context,
@@ -74,9 +74,9 @@ cw_code cw_key_add(cw_db *db, const char *name, const char *role, const char *to
                    cw_instant expires_at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_key_disable(cw_db *db, const char *name, bool *found, cw_error *err) CW_MUST_CHECK;
 
-/* Answers given under an idempotency key. */
+/* Answers given under an idempotency key. *body is the caller's to free. */
 cw_code cw_answered_find(cw_db *db, const char *key, bool *found, char request[65], unsigned *status,
-                         char **body, cw_error *err) CW_MUST_CHECK; /* *body is the caller's to free */
+                         char **body, cw_error *err) CW_MUST_CHECK;
 cw_code cw_answered_keep(cw_db *db, const char *key, const char *request, unsigned status, const char *body,
                          cw_instant at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_answered_forget(cw_db *db, cw_instant before, cw_error *err) CW_MUST_CHECK;

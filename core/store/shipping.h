@@ -61,7 +61,7 @@ cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err) CW_MUST_C
 cw_code cw_ship_holds_read(cw_db *db, cw_week now, cw_ship_book *out, cw_error *err) CW_MUST_CHECK;
 void cw_ship_book_free(cw_ship_book *b);
 
-/* week 0: none. `reason` is the schedule's own code. */
+/* Week 0: none. `reason` is the schedule's own code. */
 cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, bool pinned,
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before,

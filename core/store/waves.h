@@ -82,8 +82,8 @@ typedef struct cw_wave_row {
     char state[16], actor[CW_MAX_NAME + 1];
     cw_instant at;
 } cw_wave_row;
-cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out,
-                     cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err) CW_MUST_CHECK;
 
 /* Lists: take is called row by row. Texts are borrowed until it returns, and NULL where nothing is noted. `now` is this week,
  * by which it is told what a frost hold keeps here: `frost` is then the reason, else NULL. */
@@ -170,8 +170,8 @@ cw_code cw_waves_pick(cw_db *db, int64_t pick, bool *found, cw_pick_row *out, cw
 cw_code cw_waves_answer(cw_db *db, int64_t pick, int64_t taken, const char *reason, cw_instant at,
                         const char *actor, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_reopen(cw_db *db, int64_t pick, int64_t quantity, cw_error *err) CW_MUST_CHECK;
-cw_code cw_waves_settle(cw_db *db, int64_t wave,
-                        cw_error *err) CW_MUST_CHECK; /* open or closed, by its picks */
+/* Open or closed, by its picks. */
+cw_code cw_waves_settle(cw_db *db, int64_t wave, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_hold_lot(cw_db *db, int64_t lot, const char *why, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err) CW_MUST_CHECK;
@@ -184,8 +184,8 @@ typedef struct cw_stop_row {
     cw_instant taken_at;
     char taken_by[CW_MAX_NAME + 1], wave_state[16], place[CW_MAX_CODE + 1];
 } cw_stop_row;
-cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out,
-                      cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out, cw_error *err) CW_MUST_CHECK;
 /* packer NULL: nobody. */
 cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_instant at,
                            cw_error *err) CW_MUST_CHECK;
@@ -203,10 +203,11 @@ typedef struct cw_parcel_row {
     int64_t others;             /* further parcels of the order, with something in them, that have not left */
     char held[CW_MAX_NAME + 1]; /* "LOT (why)" of a lot in it that may not leave, else "" */
 } cw_parcel_row;
-cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out,
-                        cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_NOT_FOUND */
+cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out, cw_error *err) CW_MUST_CHECK;
+/* Weight 0: not known. */
 cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at, const char *actor,
-                      cw_error *err) CW_MUST_CHECK; /* weight 0: not known */
+                      cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
                       cw_error *err) CW_MUST_CHECK;

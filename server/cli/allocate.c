@@ -55,9 +55,7 @@ static cw_code show(cw_call *call, const cw_allotting *a, cw_error *err)
         return cw_allotting_write(a, call->show == CW_SHOW_JSON, cw_call_output(call), err);
     cw_code code = cw_call_given(call, "--variety") ? cw_allotting_variety_lines(a, &t, err)
                                                     : cw_allotting_totals(a, true, &t, &enough, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
+    code = cw_call_show_take(call, code, &t, err);
     if (code == CW_OK && !cw_call_given(call, "--variety"))
         cw_call_say(call, "%zu %s enough for all who ask and %s not shown", enough,
                     enough == 1 ? "variety has" : "varieties have", enough == 1 ? "is" : "are");
@@ -141,10 +139,7 @@ static cw_code show_small(cw_call *call, cw_nursery *n, const cw_allotting *a, c
     int64_t count = 0;
     cw_cents minimum = 0;
     cw_code code = cw_allotting_below_minimum(n, a, &t, &count, &minimum, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 /* What --commit would do. */

@@ -48,9 +48,7 @@ static cw_code run(cw_call *call, cw_error *err)
         code = cw_claims_answer(n, &call->who, id, word, lot, reply, err);
     if (code == CW_OK)
         code = cw_claims_list(n, &call->who, cw_call_flag(call, "--open") ? "open" : NULL, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
+    code = cw_call_show_take(call, code, &t, err);
     cw_nursery_close(n);
     return code;
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
-#include "cli/clock.h"
-#include "cli/inside.h"
+#include "clock.h"
+#include "cli/cli_inside.h"
 #include <assert.h>
 #include <pwd.h>
 #include <stdio.h>

@@ -111,6 +111,8 @@ cw_week cw_call_week(const cw_call *call, const char *option, cw_week otherwise)
 /* The result, to standard output: a table for people, CSV or JSON as asked. A document that is no table
  * (JSON) is shown as JSON under --json and under anything else when there is no other form of it. */
 cw_code cw_call_show(cw_call *call, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+/* How most verbs end: the table if `code` is CW_OK. Frees the table in any case. */
+cw_code cw_call_show_take(cw_call *call, cw_code code, cw_table *t, cw_error *err) CW_MUST_CHECK;
 cw_code cw_call_show_json(cw_call *call, const json_t *document, cw_error *err) CW_MUST_CHECK;
 cw_sink cw_call_output(cw_call *call); /* standard output itself, for plain text such as a printed walk */
 

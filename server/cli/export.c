@@ -32,10 +32,7 @@ static cw_code show_list(cw_call *call, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_exporting_list(&t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 static cw_code run(cw_call *call, cw_error *err)

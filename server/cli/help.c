@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/json.h"
-#include "cli/inside.h"
+#include "cli/cli_inside.h"
 #include "http/route.h"
 #include <stdio.h>
 #include <stdlib.h>

@@ -32,10 +32,7 @@ static cw_code show_columns(cw_call *call, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = cw_intake_columns(cw_call_text(call, "--as", NULL), &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count, cw_error *err)

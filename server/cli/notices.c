@@ -144,10 +144,7 @@ static cw_code show(cw_call *call, cw_nursery *n, cw_error *err)
         code = cw_notices_merge(n, &call->who, state_of(call), by, &t, err);
     else
         code = cw_notices_show(n, &call->who, state_of(call), by, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 static cw_code run(cw_call *call, cw_error *err)

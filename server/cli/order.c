@@ -28,15 +28,6 @@ static const cw_option options[] = {
     { 0 },
 };
 
-/* Shows the table, which is freed. */
-static cw_code show_take(cw_call *call, cw_code code, cw_table *t, cw_error *err)
-{
-    if (code == CW_OK)
-        code = cw_call_show(call, t, err);
-    cw_table_free(t);
-    return code;
-}
-
 static cw_code find_orders(cw_call *call, cw_nursery *n, const char *text, cw_error *err)
 {
     cw_table t = { 0 };
@@ -45,7 +36,7 @@ static cw_code find_orders(cw_call *call, cw_nursery *n, const char *text, cw_er
                             .variety = cw_call_text(call, "--variety", NULL),
                             .state = cw_call_text(call, "--state", NULL),
                             .page = cw_call_int(call, "--page", 1) };
-    cw_code code = show_take(call, cw_ordering_find(n, &call->who, &q, &t, &more, err), &t, err);
+    cw_code code = cw_call_show_take(call, cw_ordering_find(n, &call->who, &q, &t, &more, err), &t, err);
     if (code == CW_OK && more)
         cw_call_say(call, "more orders follow: --page %lld", (long long)q.page + 1);
     return code;
@@ -56,7 +47,7 @@ static cw_code show_order(cw_call *call, cw_nursery *n, const char *order, cw_er
     cw_table t = { 0 };
     json_t *sheet = NULL;
     if (call->show != CW_SHOW_JSON)
-        return show_take(call, cw_ordering_lines(n, &call->who, order, &t, err), &t, err);
+        return cw_call_show_take(call, cw_ordering_lines(n, &call->who, order, &t, err), &t, err);
     cw_code code = cw_ordering_sheet(n, &call->who, order, &sheet, err);
     if (code == CW_OK)
         code = cw_call_show_json(call, sheet, err);
@@ -157,7 +148,8 @@ static cw_code list_short(cw_call *call, cw_nursery *n, const char *name, cw_err
     cw_table t = { 0 };
     cw_allotting_basis basis;
     (void)name;
-    return show_take(call, cw_allotting_short(n, &call->who, basis_of(call, &basis), &t, err), &t, err);
+    return cw_call_show_take(call, cw_allotting_short(n, &call->who, basis_of(call, &basis), &t, err), &t,
+                             err);
 }
 
 static cw_code list_hit(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
@@ -165,20 +157,20 @@ static cw_code list_hit(cw_call *call, cw_nursery *n, const char *name, cw_error
     cw_table t = { 0 };
     cw_allotting_basis basis;
     (void)name;
-    return show_take(call, cw_allotting_hit(n, &call->who, basis_of(call, &basis), &t, err), &t, err);
+    return cw_call_show_take(call, cw_allotting_hit(n, &call->who, basis_of(call, &basis), &t, err), &t, err);
 }
 
 static cw_code list_waiting(cw_call *call, cw_nursery *n, const char *variety, cw_error *err)
 {
     cw_table t = { 0 };
-    return show_take(call, cw_allotting_waitlist(n, &call->who, variety, &t, err), &t, err);
+    return cw_call_show_take(call, cw_allotting_waitlist(n, &call->who, variety, &t, err), &t, err);
 }
 
 static cw_code list_runs(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
 {
     cw_table t = { 0 };
     (void)name;
-    return show_take(call, cw_allotting_runs(n, &call->who, &t, err), &t, err);
+    return cw_call_show_take(call, cw_allotting_runs(n, &call->who, &t, err), &t, err);
 }
 
 static const cw_action actions[] = {

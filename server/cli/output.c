@@ -4,8 +4,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "cli/clock.h"
-#include "cli/inside.h"
+#include "clock.h"
+#include "cli/cli_inside.h"
 
 #include "base/banned.h"
 
@@ -64,6 +64,14 @@ static int dump_piece(const char *bytes, size_t n, void *data)
 {
     cw_text_addn(data, bytes, n);
     return 0;
+}
+
+cw_code cw_call_show_take(cw_call *call, cw_code code, cw_table *t, cw_error *err)
+{
+    if (code == CW_OK)
+        code = cw_call_show(call, t, err);
+    cw_table_free(t);
+    return code;
 }
 
 cw_code cw_call_show_json(cw_call *call, const json_t *document, cw_error *err)

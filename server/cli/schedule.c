@@ -30,9 +30,7 @@ static cw_code run(cw_call *call, cw_error *err)
                    : cw_shipping_move(n, &call->who, order, week, cw_call_text(call, "--why", NULL), &t, err);
     else if (code == CW_OK)
         code = cw_shipping_schedule(n, &call->who, !preview, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
+    code = cw_call_show_take(call, code, &t, err);
     cw_nursery_close(n);
     return code;
 }

@@ -26,10 +26,7 @@ static cw_code show_season(cw_call *call, cw_nursery *n, cw_error *err)
     cw_put_int(&t, s.ship);
     cw_put_text(&t, s.currency);
     cw_put_text(&t, s.timezone);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 static cw_code show_move(cw_call *call, cw_nursery *n, cw_day day, bool commit, cw_error *err)

@@ -38,9 +38,7 @@ static cw_code show(cw_call *call, const cw_substituting *s, cw_error *err)
     cw_substituting_totals sum;
     char extra[24], how[120] = "; proven the best";
     cw_code code = cw_substituting_lines(s, call->show == CW_SHOW_PEOPLE, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
+    code = cw_call_show_take(call, code, &t, err);
     cw_substituting_total(s, &sum);
     cw_cents_format(sum.extra, extra);
     if (!sum.sound)
@@ -120,9 +118,7 @@ static cw_code show_banned(cw_call *call, cw_error *err)
     cw_code code = cw_call_open(call, CW_LOOK, &n, err);
     if (code == CW_OK)
         code = cw_substituting_banned(n, &call->who, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
+    code = cw_call_show_take(call, code, &t, err);
     cw_nursery_close(n);
     return code;
 }

@@ -61,10 +61,7 @@ static cw_code list(cw_call *call, cw_nursery *n, const char *name, cw_error *er
     cw_table t = { 0 };
     (void)name;
     cw_code code = cw_accounts_list(n, &call->who, &t, err);
-    if (code == CW_OK)
-        code = cw_call_show(call, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_call_show_take(call, code, &t, err);
 }
 
 static const cw_action actions[] = {

@@ -2,7 +2,7 @@
 #include <string.h>
 
 #include "base/json.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

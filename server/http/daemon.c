@@ -4,7 +4,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "cli/clock.h"
+#include "clock.h"
 #include "http/daemon.h"
 
 #include "base/banned.h"
@@ -216,10 +216,7 @@ static bool read_name(const cw_request *q, const char *name, char out[CW_MAX_NAM
         return true;
     if (!cw_uri_decode(text, strlen(text), false, out, CW_MAX_NAME + 1) || out[0] == '\0')
         return false;
-    for (const char *c = out; *c; c++)
-        if ((unsigned char)*c < 0x20 || *c == 0x7F)
-            return false;
-    return true;
+    return !cw_has_control(out, strlen(out), "");
 }
 
 /* What a device kept while it had no network goes by its author's name only, whoever is signed in there now, unless it was

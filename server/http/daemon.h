@@ -2,7 +2,7 @@
 #ifndef CW_SERVER_DAEMON_H
 #define CW_SERVER_DAEMON_H
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 /* The call-backs that server.c gives to the library; `self` is the cw_server. */
 void *cw_daemon_target(void *self, const char *target, struct MHD_Connection *c);

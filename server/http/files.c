@@ -5,7 +5,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

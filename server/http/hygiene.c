@@ -4,7 +4,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

@@ -3,11 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/clock.h"
+#include "clock.h"
 #include "base/digest.h"
 #include "desk/nursery/answers.h"
 #include "desk/orders/forgetting.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

@@ -8,11 +8,11 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "cli/clock.h"
+#include "clock.h"
 #include "desk/forecast/hindsight.h"
 #include "desk/nursery/answers.h"
 #include "desk/nursery/keeping.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

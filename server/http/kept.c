@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#include "cli/clock.h"
-#include "http/inside.h"
+#include "clock.h"
+#include "http/http_inside.h"
 #include <string.h>
 
 #include "base/banned.h"

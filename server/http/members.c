@@ -27,20 +27,12 @@ static cw_code out_of_range(const cw_member *m, long row, const char *shown, cw_
                        m->high, shown);
 }
 
-static bool has_control(const char *s)
-{
-    for (; *s; s++)
-        if (((unsigned char)*s < 0x20 && *s != '\n' && *s != '\t') || *s == 0x7F)
-            return true;
-    return false;
-}
-
 static cw_code read_plain(const cw_member *m, long row, const char *s, void *out, cw_error *err)
 {
     size_t most = m->high > 0 ? (size_t)m->high : CW_MAX_NOTE;
     if (strlen(s) > most)
         return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is longer than %zu bytes", most);
-    if (has_control(s))
+    if (cw_has_control(s, strlen(s), "\n\t"))
         return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "has control characters");
     if (m->required && *s == '\0')
         return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is empty");

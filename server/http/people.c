@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/people.h"
 
-#include "cli/clock.h"
+#include "clock.h"
 #include "desk/people/accounts.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include <stdio.h>
 
 #include "base/banned.h"

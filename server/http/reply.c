@@ -2,7 +2,7 @@
 #include "http/request.h"
 
 #include "base/json.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -84,6 +84,14 @@ cw_code cw_reply_table(cw_request *q, unsigned status, const cw_table *t, cw_err
                             q->route->path);
     if (code == CW_OK)
         code = cw_table_json(t, cw_reply_sink(q, status, JSON_TYPE), err);
+    return code;
+}
+
+cw_code cw_reply_table_take(cw_request *q, cw_code code, unsigned status, cw_table *t, cw_error *err)
+{
+    if (code == CW_OK)
+        code = cw_reply_table(q, status, t, err);
+    cw_table_free(t);
     return code;
 }
 

@@ -31,10 +31,7 @@
  *         cw_code code = cw_body_read(q, &b, err);
  *         if (code == CW_OK)
  *             code = cw_cellar_undo(n, cw_request_asker(q), b.cause, b.cause_id, b.why, &t, err);
- *         if (code == CW_OK)
- *             code = cw_reply_table(q, 201, &t, err);
- *         cw_table_free(&t);
- *         return code;
+ *         return cw_reply_table_take(q, code, 201, &t, err);
  *     }
  *
  * The contract is what the request is read by, what the answer is held against in tests, and what `clumpwise help --openapi`
@@ -127,8 +124,8 @@ const cw_route *cw_route_find(cw_method method, const char *path, cw_path_param 
 /* What is asked. Texts are borrowed from the request; they are valid UTF-8 without NUL. */
 const cw_asker *cw_request_asker(const cw_request *q);
 const char *cw_path_text(const cw_request *q, const char *name);
-cw_code cw_path_int(const cw_request *q, const char *name, int64_t *out,
-                    cw_error *err) CW_MUST_CHECK; /* >= 0 */
+/* >= 0 */
+cw_code cw_path_int(const cw_request *q, const char *name, int64_t *out, cw_error *err) CW_MUST_CHECK;
 
 typedef enum cw_member_kind {
     CW_M_TEXT,    /* const char *; at most `high` bytes (0: CW_MAX_NOTE), control characters refused */
@@ -175,13 +172,16 @@ cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, v
 
 /* Replies. One is set for each request; a later one replaces it. */
 cw_code cw_reply_table(cw_request *q, unsigned status, const cw_table *t, cw_error *err) CW_MUST_CHECK;
-cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document,
-                           cw_error *err) CW_MUST_CHECK; /* NULL = no memory */
+/* How most handlers end: the table if `code` is CW_OK. Frees the table in any case. */
+cw_code cw_reply_table_take(cw_request *q, cw_code code, unsigned status, cw_table *t,
+                            cw_error *err) CW_MUST_CHECK;
+/* NULL = no memory */
+cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document, cw_error *err) CW_MUST_CHECK;
 cw_code cw_reply_text_take(cw_request *q, unsigned status, const char *type, cw_text *text,
                            cw_error *err) CW_MUST_CHECK;
 cw_code cw_reply_none(cw_request *q); /* 204 */
-cw_sink cw_reply_sink(cw_request *q, unsigned status,
-                      const char *type); /* bytes as they come, into the reply */
+/* Bytes as they come, into the reply. */
+cw_sink cw_reply_sink(cw_request *q, unsigned status, const char *type);
 
 /* Lets a browser save the reply under this name (letters, digits, '-', '_', '.'). */
 void cw_reply_name(cw_request *q, const char *file_name);

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

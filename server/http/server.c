@@ -2,7 +2,7 @@
 #include "http/server.h"
 
 #include "base/json.h"
-#include "cli/clock.h"
+#include "clock.h"
 #include "http/daemon.h"
 #include <arpa/inet.h>
 #include <errno.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/task.h"
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -3,10 +3,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/clock.h"
+#include "clock.h"
 #include "desk/people/accounts.h"
 #include "desk/nursery/watching.h"
-#include "http/inside.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

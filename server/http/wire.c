@@ -7,8 +7,8 @@
 #include <sys/socket.h>
 #include <time.h>
 
-#include "cli/clock.h"
-#include "http/inside.h"
+#include "clock.h"
+#include "http/http_inside.h"
 
 #include "base/banned.h"
 

@@ -84,10 +84,7 @@ cw_code cw_route_sessions_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_accounts_sessions(n, cw_request_asker(q), cw_request_session(q), &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct ending {

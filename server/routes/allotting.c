@@ -77,10 +77,7 @@ static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_erro
     cw_allotting_basis basis = { ask.projected, ask.confidence };
     if (code == CW_OK)
         code = list(n, cw_request_asker(q), &basis, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_short_list = {
@@ -228,9 +225,7 @@ cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
     if (code == CW_OK)
         code = cw_allotting_changes(a, before, count, &t, &same, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
+    code = cw_reply_table_take(q, code, 200, &t, err);
     cw_allotting_free(a);
     free(before);
     return code;
@@ -267,9 +262,7 @@ cw_code cw_route_small_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_allotting_preview(n, cw_request_asker(q), &ask, &a, err);
     if (code == CW_OK)
         code = cw_allotting_below_minimum(n, a, &t, &count, &minimum, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
+    code = cw_reply_table_take(q, code, 200, &t, err);
     cw_allotting_free(a);
     return code;
 }
@@ -346,10 +339,7 @@ cw_code cw_route_waitlist_get(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &s, err);
     if (code == CW_OK)
         code = cw_allotting_waitlist(n, cw_request_asker(q), s.variety, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_runs_list = {
@@ -363,8 +353,5 @@ cw_code cw_route_runs_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_allotting_runs(n, cw_request_asker(q), &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }

@@ -17,10 +17,7 @@ cw_code cw_route_varieties_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_catalogue_list(n, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct edit_body {
@@ -66,8 +63,5 @@ cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
                                       b.price,     (int)b.retired, b.version };
         code = cw_catalogue_change(n, cw_request_asker(q), cw_path_text(q, "code"), &e, &t, err);
     }
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }

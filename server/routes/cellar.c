@@ -71,10 +71,7 @@ static cw_code enter(cw_request *q, cw_nursery *n, entering desk, cw_error *err)
     cw_code code = cw_body_read(q, &e, err);
     if (code == CW_OK)
         code = desk(n, cw_request_asker(q), &e, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 201, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 201, &t, err);
 }
 
 const cw_contract cw_contract_dividing_post = {
@@ -163,10 +160,7 @@ cw_code cw_route_undo_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_cellar_undo(n, cw_request_asker(q), b.cause, b.cause_id, b.why, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 201, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 201, &t, err);
 }
 
 struct list_query {
@@ -199,10 +193,7 @@ cw_code cw_route_lots_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_cellar_lots(n, ask.variety, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_lot_get = {
@@ -230,10 +221,7 @@ cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_cellar_places(n, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_movements_list = {
@@ -249,10 +237,7 @@ cw_code cw_route_movements_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_cellar_movements(n, ask.day, ask.day, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_air_get = {

@@ -97,10 +97,7 @@ cw_code cw_route_exports_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_exporting_list(&t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct page_query {
@@ -124,8 +121,5 @@ cw_code cw_route_audit_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &ask, err);
     if (code == CW_OK)
         code = cw_exporting_audit(n, ask.before, AUDIT_PAGE, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }

@@ -60,10 +60,7 @@ cw_code cw_route_forget_preview(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_forgetting_preview(n, cw_request_asker(q), &ask, &t, err);
     tell_who(q, code, &t);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
@@ -75,10 +72,7 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_forgetting(n, cw_request_asker(q), &ask, &t, err);
     tell_who(q, code, &t);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_forget_post = {

@@ -53,10 +53,7 @@ cw_code cw_route_notices_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = read_query(q, &in, err);
     if (code == CW_OK)
         code = cw_notices_show(n, cw_request_asker(q), in.state, in.due_by, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_timetable_get = {
@@ -200,10 +197,7 @@ cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_notices_templates(n, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 /* The desk checks the texts. */
@@ -291,10 +285,7 @@ cw_code cw_route_refunds_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_table t = { 0 };
     cw_code code = refunds(q, n, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_refunds_csv = {

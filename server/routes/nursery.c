@@ -148,10 +148,7 @@ cw_code cw_route_season_ship_get(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_offering_ship_preview(n, cw_request_asker(q), in.day, &rows, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &rows, err);
-    cw_table_free(&rows);
-    return code;
+    return cw_reply_table_take(q, code, 200, &rows, err);
 }
 
 struct ship_body {

@@ -93,9 +93,7 @@ cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_offering_curve(n, cw_request_asker(q), &ask, &rows, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &rows, err);
-    cw_table_free(&rows);
+    code = cw_reply_table_take(q, code, 200, &rows, err);
     free(t);
     return code;
 }
@@ -176,9 +174,7 @@ cw_code cw_route_releases_post(cw_request *q, cw_nursery *n, cw_error *err)
                                       .short_cost_share = b.short_cost_share };
         code = cw_offering_release(n, cw_request_asker(q), &ask, items, count, b.why, &t, err);
     }
-    if (code == CW_OK)
-        code = cw_reply_table(q, 201, &t, err);
-    cw_table_free(&t);
+    code = cw_reply_table_take(q, code, 201, &t, err);
     free(items);
     return code;
 }
@@ -204,10 +200,7 @@ cw_code cw_route_releases_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_offering_releases(n, in.variety, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_asked_by_day = {
@@ -221,10 +214,7 @@ cw_code cw_route_asked_by_day(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_offering_asked_by_day(n, cw_path_text(q, "code"), &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_availability_list = {
@@ -239,8 +229,5 @@ cw_code cw_route_availability_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_offering_availability(n, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }

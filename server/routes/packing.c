@@ -50,10 +50,7 @@ cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_packing_list(n, cw_request_asker(q), in.wave, in.state, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct pack_body {

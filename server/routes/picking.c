@@ -58,14 +58,6 @@ static cw_code reply_state(cw_request *q, const char *what, int64_t id, const ch
     return cw_reply_json_take(q, 200, json_pack("{s:I,s:s}", what, (json_int_t)id, "state", state), err);
 }
 
-static cw_code reply(cw_request *q, cw_code code, unsigned status, cw_table *t, cw_error *err)
-{
-    if (code == CW_OK)
-        code = cw_reply_table(q, status, t, err);
-    cw_table_free(t);
-    return code;
-}
-
 const cw_contract cw_contract_waves_list = {
     .says = "Waves, with how far they are.",
     .query = week_shape,
@@ -79,7 +71,7 @@ cw_code cw_route_waves_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_picking_waves(n, cw_request_asker(q), in.week, &t, err);
-    return reply(q, code, 200, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct wave_body {
@@ -207,7 +199,7 @@ cw_code cw_route_wave_stretches(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "wave", &wave, err);
     if (code == CW_OK)
         code = cw_picking_stretches(n, wave, (size_t)in.packers, &t, err);
-    return reply(q, code, 200, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 static cw_code stop_work(cw_request *q, cw_nursery *n,
@@ -290,7 +282,7 @@ cw_code cw_route_picks_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_picking_answer_all(n, cw_request_asker(q), answers, count, &t, err);
     free(answers);
-    return reply(q, code, 200, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_pick_undo = {
@@ -324,7 +316,7 @@ cw_code cw_route_shorts_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_picking_shorts(n, cw_request_asker(q), in.wave, &t, err);
-    return reply(q, code, 200, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_parcel_fill = {

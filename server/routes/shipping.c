@@ -38,10 +38,7 @@ cw_code cw_route_schedule_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_shipping_schedule(n, cw_request_asker(q), true, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct week_body {
@@ -97,10 +94,7 @@ cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_shipping_holds(n, cw_request_asker(q), &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct hold_body {
@@ -133,10 +127,7 @@ cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_shipping_hold(n, cw_request_asker(q), b.zone, b.order, b.first, b.last, b.why, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 201, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 201, &t, err);
 }
 
 const cw_contract cw_contract_frost_hold_delete = {
@@ -174,10 +165,7 @@ cw_code cw_route_frost_touched_list(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_shipping_touched(n, cw_request_asker(q), in.hold, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct overrule_body {

@@ -31,10 +31,7 @@ cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = in.lot ? cw_tracing_lot(n, cw_request_asker(q), in.lot, &t, err)
                       : cw_tracing_order(n, cw_request_asker(q), in.order, &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_mass_balance_get = {
@@ -48,10 +45,7 @@ cw_code cw_route_mass_balance_get(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_tracing_balance(n, cw_request_asker(q), &t, err);
-    if (code == CW_OK)
-        code = cw_reply_table(q, 200, &t, err);
-    cw_table_free(&t);
-    return code;
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 struct hold_body {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "bench/draws.h"
 
-#include "model/projection_inner.h"
+#include "model/projection_inside.h"
 #include "model/rate.h"
 #include "model/sampler.h"
 

@@ -8,8 +8,8 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
-import { makeFormat } from '../../web/shared/format.js';
-import { inReadersForm } from '../../web/shared/prose.js';
+import { makeFormat } from '../../web/shared/strings/format.js';
+import { inReadersForm } from '../../web/shared/strings/prose.js';
 
 const here = dirname(fileURLToPath(import.meta.url));
 export const root = join(here, '..', '..');

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include "nursery.h"
 #include "support/order_desk.h"
 

@@ -3,7 +3,7 @@
 #include "serving.h"
 #include "support/program.h"
 
-#include "cli/clock.h"
+#include "clock.h"
 #include <time.h>
 
 #define HEAVY     "/api/hindsight" /* past days, each a fit and a projection: minutes over many lots */

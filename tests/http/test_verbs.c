@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* The command line as scripts see it: exit status, what goes to which stream, help of every verb. */
-#include "cli/clock.h"
-#include "cli/inside.h"
+#include "clock.h"
+#include "cli/cli_inside.h"
 #include "serving.h"
 #include "desk/ship/shipping.h"
 #include "support/order_desk.h"

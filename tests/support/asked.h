@@ -7,7 +7,7 @@
  * -Wl,--wrap=crypto_pwhash_str,--wrap=crypto_pwhash_str_verify,--wrap=cw_throttle_failed: passwords are hashed at the library's
  * least cost, wrong tries are not counted. Only these programs do so; what the product's cost is, test_accounts and
  * test_people see. */
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include "support/factor.h"
 
 #include "desk/people/accounts.h"

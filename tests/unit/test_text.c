@@ -259,6 +259,25 @@ static void test_markup_stands_as_itself(void **state)
     cw_text_free(&t);
 }
 
+static void test_control_characters(void **state)
+{
+    static const struct {
+        const char *text, *but;
+        bool has;
+    } rows[] = {
+        { "Fern and S\xC3\xB6hne", "", false },
+        { "", "", false },
+        { "two\nlines", "", true },
+        { "two\nlines\tand a tab", "\n\t", false },
+        { "a bell \a", "\n\t", true },
+        { "rubbed out \x7F", "\n\t", true },
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT(rows); i++)
+        assert_int_equal(cw_has_control(rows[i].text, strlen(rows[i].text), rows[i].but), rows[i].has);
+    assert_true(cw_has_control("a\0b", 3, "\n\t"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -272,6 +291,7 @@ int main(void)
         cmocka_unit_test(test_reals_and_yes_no),
         cmocka_unit_test(test_money),
         cmocka_unit_test(test_shown),
+        cmocka_unit_test(test_control_characters),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -97,11 +97,11 @@ cw_code cw_nursery_setting(cw_nursery *n, const char *name, char *out, unsigned 
 cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_nursery_set(cw_nursery *n, const cw_asker *who, const char *name, const char *value,
                        cw_error *err) CW_MUST_CHECK;
+/* All or none. */
 cw_code cw_nursery_set_all(cw_nursery *n, const cw_asker *who, const char *const *names,
-                           const char *const *values, size_t count,
-                           cw_error *err) CW_MUST_CHECK; /* all or none */
-cw_code cw_nursery_settings(cw_nursery *n, cw_table *out,
-                            cw_error *err) CW_MUST_CHECK; /* setting, value, default, meaning */
+                           const char *const *values, size_t count, cw_error *err) CW_MUST_CHECK;
+/* setting, value, default, meaning */
+cw_code cw_nursery_settings(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
 /* In JSON: {setting: value}; with all settings, and with those to be set. */
 extern const cw_shape cw_nursery_settings_shape, cw_nursery_set_shape;
 

@@ -35,8 +35,8 @@ struct cw_nursery {
 /* The shipping day can be moved by another connection: whoever works with it looks at the record again, inside its transaction
  * if it has one. */
 cw_code cw_season_look(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
-cw_code cw_season_check_ship(int season, cw_day ship,
-                             cw_error *err) CW_MUST_CHECK; /* CW_REFUSED with the day */
+/* CW_REFUSED with the day */
+cw_code cw_season_check_ship(int season, cw_day ship, cw_error *err) CW_MUST_CHECK;
 
 /* The transaction of one write use case: BEGIN IMMEDIATE, or a savepoint when the caller runs a batch. end commits if
  * `code` is CW_OK and rolls back otherwise; it returns `code`, or why the commit failed. They do not nest. */

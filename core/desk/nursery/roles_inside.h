@@ -9,8 +9,8 @@
  * these hold for the command line, for programs and for routes alike. */
 cw_code cw_owner_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK;
 cw_code cw_office_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK; /* or the owner */
-cw_code cw_packers_only(const cw_asker *who, const char *what,
-                        cw_error *err) CW_MUST_CHECK; /* or office, owner */
+/* Or office, owner. */
+cw_code cw_packers_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK;
 cw_code cw_people_only(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK; /* no program */
 
 bool cw_of_office(const cw_asker *who); /* the owner is, too */

@@ -145,20 +145,12 @@ static void put_nothing(void *context, const char *s, size_t n, bool word)
     (void)context, (void)s, (void)n, (void)word;
 }
 
-static bool has_control(const char *s, bool lines)
-{
-    for (; *s; s++)
-        if (((unsigned char)*s < 0x20 && !(lines && (*s == '\n' || *s == '\t'))) || *s == 0x7f)
-            return true;
-    return false;
-}
-
 static cw_code check_text(const char *subject, const char *body, cw_error *err)
 {
-    if (subject[0] == '\0' || strlen(subject) > CW_MAX_NAME || has_control(subject, false))
+    if (subject[0] == '\0' || strlen(subject) > CW_MAX_NAME || cw_has_control(subject, strlen(subject), ""))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "subject", "must be one line of 1 to %d bytes",
                            CW_MAX_NAME);
-    if (body[0] == '\0' || strlen(body) > MAX_BODY || has_control(body, true))
+    if (body[0] == '\0' || strlen(body) > MAX_BODY || cw_has_control(body, strlen(body), "\n\t"))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "body", "must be a text of 1 to %d bytes", MAX_BODY);
     if (!cw_utf8_valid(subject, strlen(subject), NULL) || !cw_utf8_valid(body, strlen(body), NULL))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "body", "must be UTF-8");

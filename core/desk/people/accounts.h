@@ -99,7 +99,7 @@ extern const cw_shape cw_accounts_sessions_shape;
 /* Ends one of the own sessions by its short name, or with NULL all but the one whose digest is given. CW_NOT_FOUND. */
 cw_code cw_accounts_end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,
                                  cw_error *err) CW_MUST_CHECK;
-cw_code cw_accounts_expire(cw_nursery *n, cw_instant now,
-                           cw_error *err) CW_MUST_CHECK; /* drops what has ended */
+/* Drops what has ended. */
+cw_code cw_accounts_expire(cw_nursery *n, cw_instant now, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -100,8 +100,8 @@ cw_code cw_factor_begin(cw_nursery *n, const cw_asker *who, cw_factor_secret *ou
         return cw_error_set(err, CW_MACHINE, "the machine gives no random numbers");
     randombytes_buf(bytes, sizeof bytes);
     sodium_bin2hex(hex, sizeof hex, bytes, sizeof bytes);
-    cw_base32(bytes, sizeof bytes, out->letters);
-    cw_code code = write_uri(who->actor, out, err);
+    cw_code code =
+        cw_base32(bytes, sizeof bytes, out->letters) ? write_uri(who->actor, out, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
     if (code == CW_OK)
@@ -220,12 +220,15 @@ static cw_code write_codes(cw_nursery *n, int64_t person, cw_factor_codes *out, 
         char plain[RECOVERY_LETTERS + 1], salt[CW_FACTOR_SALT + 1], digest[CW_FACTOR_DIGEST + 1];
         randombytes_buf(bytes, sizeof bytes);
         randombytes_buf(salt_bytes, sizeof salt_bytes);
-        cw_base32(bytes, sizeof bytes, plain);
         sodium_bin2hex(salt, sizeof salt, salt_bytes, sizeof salt_bytes);
-        recovery_digest(plain, salt, digest);
-        snprintf(out->code[i], CW_FACTOR_CODE_TEXT, "%.4s-%.4s-%.4s-%.4s", plain, plain + 4, plain + 8,
-                 plain + 12);
-        code = cw_recovery_add(n->db, person, salt, digest, err);
+        if (cw_base32(bytes, sizeof bytes, plain)) {
+            recovery_digest(plain, salt, digest);
+            snprintf(out->code[i], CW_FACTOR_CODE_TEXT, "%.4s-%.4s-%.4s-%.4s", plain, plain + 4, plain + 8,
+                     plain + 12);
+            code = cw_recovery_add(n->db, person, salt, digest, err);
+        } else {
+            code = cw_error_memory(err);
+        }
         sodium_memzero(bytes, sizeof bytes);
         sodium_memzero(plain, sizeof plain);
     }

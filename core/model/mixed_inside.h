@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#ifndef CW_MODEL_MIXED_INT_H
-#define CW_MODEL_MIXED_INT_H
+#ifndef CW_MODEL_MIXED_INSIDE_H
+#define CW_MODEL_MIXED_INSIDE_H
 
 /* Inside of the mixed model: shared by mixed*.c, included by nobody else.
  *
@@ -101,8 +101,8 @@ void cw_mixed_expected(mixed_work *w); /* CLOGLOG: sets expected, expected_third
 /* mixed_solve.c */
 mixed_work *cw_mixed_work_new(const mixed_model *m); /* NULL without memory */
 void cw_mixed_work_free(mixed_work *w);
-void cw_mixed_work_copy_effects(mixed_work *to,
-                                const mixed_work *from); /* where to begin looking for a mode */
+/* Where to begin looking for a mode. */
+void cw_mixed_work_copy_effects(mixed_work *to, const mixed_work *from);
 /* The spherical effects of a term; their number is the answer. */
 size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */

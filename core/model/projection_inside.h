@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#ifndef CW_MODEL_PROJECTION_INNER_H
-#define CW_MODEL_PROJECTION_INNER_H
+#ifndef CW_MODEL_PROJECTION_INSIDE_H
+#define CW_MODEL_PROJECTION_INSIDE_H
 
 /* What the files of the projection share; nobody else includes this.
  *

@@ -136,17 +136,16 @@ struct cw_server {
     int web;                  /* folder's descriptor, -1: none */
 };
 
-/* body.c: by the library's thread while it comes; each may set a refusal */
+/* body.c: by the library's thread while it comes; each may set a refusal. */
 void cw_body_expect(cw_request *q, size_t length); /* as told, and not beyond the route's cap */
 void cw_body_add(cw_request *q, const char *bytes, size_t n);
 void cw_glance_add(cw_glance *g, const char *bytes, size_t n);
 void cw_body_drop(cw_request *q); /* its bytes and what was read of them */
-/* and by the worker: read, CW_USAGE if it is no JSON; and what was read given back */
+/* And by the worker: read, CW_USAGE if it is no JSON; and what was read given back. */
 cw_code cw_body_open(cw_request *q, cw_error *err) CW_MUST_CHECK;
 void cw_body_close(cw_request *q);
 
-/* jobs.c */
-/* There is a reply then, or a handler to go on with; the code is the handler's, the reply to it already made. */
+/* jobs.c. There is a reply then, or a handler to go on with; the code is the handler's, the reply to it already made. */
 cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_error *err);
 cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_jobs_put(cw_jobs *j, cw_request *q); /* the connection, if any, is suspended already */
@@ -199,8 +198,8 @@ bool cw_heed_stop(void *server);        /* false once a stop gives up what runs 
 void cw_watch_refused(const cw_request *q); /* its reply leaves: a line, if it refuses */
 void cw_watch_unusual(cw_server *s, cw_unusual what);
 void cw_watch_tick(cw_server *s); /* the keeper's */
-void cw_watch_sum_up(cw_server *s,
-                     bool all); /* lines that were held back: of minutes that are over, or all */
+/* Lines that were held back: of minutes that are over, or all. */
+void cw_watch_sum_up(cw_server *s, bool all);
 
 /* files.c */
 enum MHD_Result cw_files_answer(cw_request *q);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "cli/clock.h"
+#include "clock.h"
 
 #include <stdlib.h>
 #include <time.h>
