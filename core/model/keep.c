@@ -1,0 +1,310 @@
+/* SPDX-License-Identifier: MIT */
+/* The seasons, from the last one back: what a number of divisions is worth, and how many of them are kept. */
+#include "model/keep_inside.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+#define SURE     1e-6  /* demand above its quantile of this is taken not to come */
+#define FOLD     5.0   /* plants that are of use: at most so many for each division that may be asked for */
+#define MOST     2e5   /* numbers beyond this are no variety of a nursery */
+#define NO_MATTER 1e-9 /* relative: what differs by so little is the same */
+
+double cw_keep_below(const cw_keeper *k, int season, double q)
+{
+    if (q <= 0)
+        return 0;
+    const double *below = k->below + k->law[season] * k->room;
+    if (q >= (double)(k->room - 1))
+        return below[k->room - 1] + (q - (double)(k->room - 1));
+    size_t low = (size_t)q;
+    double part = q - (double)low;
+    return below[low] + part * (below[low + 1] - below[low]);
+}
+
+double cw_keep_worth(const cw_keeper *k, int season, double p)
+{
+    const double *w = k->w + (size_t)season * k->p.n;
+    double last = k->p.at[k->p.n - 1], sum = 0;
+    if (p >= last)
+        return w[k->p.n - 1] - (k->ask.cost + k->price) * (p - last);
+    cw_keep_between at;
+    cw_keep_between_at(&k->p, p, &at);
+    for (size_t j = 0; j < at.count; j++)
+        sum += at.w[j] * w[at.first + j];
+    return sum;
+}
+
+void cw_keep_rule_from(const cw_keeper *k, int season, double keep, cw_keep_rule *out)
+{
+    const double *w = k->w + (size_t)season * k->p.n;
+    double at = keep, slope = 0, worth = cw_keep_worth(k, season, keep), top = worth;
+    *out = (cw_keep_rule){ .keep = keep, .upto = keep, .worth = worth };
+    for (size_t i = 0; i < k->p.n; i++) {
+        if (k->p.at[i] <= keep)
+            continue;
+        double higher = fmax(top, w[i]), now = (higher - top) / (k->p.at[i] - at);
+        if (now != slope) {
+            out->from[out->bends] = at;
+            out->bend[out->bends++] = now - slope;
+        }
+        if (higher > top)
+            out->upto = k->p.at[i];
+        slope = now;
+        top = higher;
+        at = k->p.at[i];
+    }
+    if (slope != 0) {
+        out->from[out->bends] = at;
+        out->bend[out->bends++] = -slope;
+    }
+}
+
+/* What rule->keep of a node's number is worth in a season. */
+static double kept_value(const cw_keeper *k, int season, const cw_keep_rule *rule, double left)
+{
+    double sale = left - rule->keep, value = rule->worth;
+    const double *below = k->below + k->law[season] * k->room;
+    value += k->ask.margin * (sale - cw_keep_below(k, season, sale));
+    for (size_t i = 0; i < rule->bends && rule->from[i] < left; i++) /* whole numbers of nodes: no need to ask */
+        value += rule->bend[i] * below[(size_t)(left - rule->from[i])];
+    return value;
+}
+
+double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rule *rule, const cw_keep_rule *none,
+                      double n, double *value)
+{
+    double left = fmax(0, n - (double)k->ask.reserve), keep = fmin(rule->keep, n), best;
+    if (left > rule->keep)
+        best = kept_value(k, season, rule, left);
+    else
+        best = cw_keep_worth(k, season, keep);
+    if (k->ask.reserve > 0) { /* the reserve can be planted, too: nothing is for sale then */
+        double all = fmax(keep, fmin(n, rule->upto)), worth = cw_keep_worth(k, season, all);
+        if (worth > best) {
+            best = worth;
+            keep = all;
+        }
+    }
+    if (k->hollow[season]) {
+        double sell = kept_value(k, season, none, left);
+        if (sell > best) {
+            best = sell;
+            keep = 0;
+        }
+    }
+    if (value)
+        *value = best;
+    return keep;
+}
+
+/* The largest of W(k) - m k: at a node, then on the parabola through it and its neighbours. */
+static void find_keep(cw_keeper *k, int season)
+{
+    const double *w = k->w + (size_t)season * k->p.n, *p = k->p.at, m = k->ask.margin;
+    size_t best = 0;
+    for (size_t i = 1; i < k->p.n; i++)
+        if (w[i] - m * p[i] > w[best] - m * p[best])
+            best = i;
+    double at = p[best], value = w[best] - m * at;
+    k->hollow[season] = false;
+    for (size_t i = 0; i < best; i++)
+        k->hollow[season] |=
+            w[i + 1] - w[i] < m * (p[i + 1] - p[i]) - NO_MATTER * (fabs(w[best]) + m * p[best]);
+    if (best > 0 && best + 1 < k->p.n && p[best + 1] - p[best - 1] > 2) {
+        double a = (w[best] - w[best - 1]) / (p[best] - p[best - 1]) - m;
+        double b = (w[best + 1] - w[best]) / (p[best + 1] - p[best]) - m;
+        double x = 0.5 * (p[best - 1] + p[best]) + 0.5 * (p[best + 1] - p[best - 1]) * a / (a - b);
+        for (double y = floor(x); y <= ceil(x); y++) {
+            double other = cw_keep_worth(k, season, y) - m * y;
+            if (other > value) {
+                value = other;
+                at = y;
+            }
+        }
+    }
+    if (at < (double)k->ask.floor) {
+        at = fmin((double)k->ask.floor, p[k->p.n - 1]);
+        k->hollow[season] = false;
+    }
+    k->keep[season] = at;
+}
+
+/* W of a season from the value of the next one. */
+static void make_worth(cw_keeper *k, int season)
+{
+    double *w = k->w + (size_t)season * k->p.n;
+    for (size_t i = 0; i < k->p.n; i++) {
+        const cw_keep_row *row = &k->move.row[i];
+        const float *weight = k->move.weight + row->at;
+        const double *v = k->v + row->from;
+        double sum[4] = { 0 };
+        size_t j = 0;
+        for (; j + 4 <= row->count; j += 4)
+            for (size_t l = 0; l < 4; l++) /* four sums side by side: the processor adds them at once */
+                sum[l] += (double)weight[j + l] * v[j + l];
+        for (; j < row->count; j++)
+            sum[0] += (double)weight[j] * v[j];
+        double later = (sum[0] + sum[1]) + (sum[2] + sum[3]);
+        w[i] = k->ask.discount * later - (k->ask.cost + k->price) * k->p.at[i];
+    }
+}
+
+void cw_keep_solve(cw_keeper *k)
+{
+    cw_keep_rule rule, none;
+    int last = k->ask.seasons;
+    if (k->solved)
+        return;
+    for (size_t j = 0; j < k->n.n; j++) {
+        double left = fmax(0, k->n.at[j] - (double)k->ask.reserve);
+        k->v[j] = k->ask.margin * (left - cw_keep_below(k, last, left));
+    }
+    for (int t = last - 1; t >= 0; t--) {
+        make_worth(k, t);
+        find_keep(k, t);
+        if (t == 0)
+            break;
+        cw_keep_rule_from(k, t, k->keep[t], &rule);
+        if (k->hollow[t])
+            cw_keep_rule_from(k, t, 0, &none);
+        for (size_t j = 0; j < k->n.n; j++)
+            cw_keep_choose(k, t, &rule, &none, k->n.at[j], &k->v[j]);
+    }
+    for (size_t a = 0; a < k->atoms; a++)
+        k->atom_worth[a] = cw_keep_worth(k, 0, k->atom[a]);
+    k->solved = true;
+}
+
+void cw_keeper_price(cw_keeper *k, double place_price)
+{
+    k->solved = k->solved && k->price == place_price;
+    k->price = place_price;
+}
+
+static cw_code refused(const cw_keep_ask *a, cw_error *err)
+{
+    if (!(a->seasons >= 1 && a->seasons <= CW_KEEP_SEASONS))
+        return cw_error_set(err, CW_REFUSED, "%d seasons ahead: 1 to %d can be looked at", a->seasons,
+                            CW_KEEP_SEASONS);
+    if (!(a->growth >= 0 && a->growth <= 100))
+        return cw_error_set(err, CW_REFUSED, "growth %g is not within 0 and 100", a->growth);
+    if (!(a->growth_sd >= 0 && a->growth_sd <= 1))
+        return cw_error_set(err, CW_REFUSED, "doubt of growth %g is not within 0 and 1", a->growth_sd);
+    if (!(a->growth_dispersion > 0 && a->growth_dispersion <= 1000))
+        return cw_error_set(err, CW_REFUSED, "dispersion of growth %g is not above 0", a->growth_dispersion);
+    if (!(a->discount >= 0 && a->discount <= 1))
+        return cw_error_set(err, CW_REFUSED, "discount %g is not within 0 and 1", a->discount);
+    if (!(a->margin >= 0 && a->cost >= 0))
+        return cw_error_set(err, CW_REFUSED, "margin %g, cost %g: neither may be below 0", a->margin, a->cost);
+    if (a->reserve < 0 || a->places < 0 || a->floor < 0)
+        return cw_error_set(err, CW_REFUSED, "reserve, places and the least to keep may not be below 0");
+    return CW_OK;
+}
+
+/* Numbers that can ever be of use: what may be asked for this season and, chance set aside and divided by what a plant gives at
+ * worst, later. */
+static void make_nodes(cw_keeper *k)
+{
+    double asked = 0, worst = k->ask.growth * exp(-2 * k->ask.growth_sd), fold = 0, share = 1;
+    for (int t = 0; t <= k->ask.seasons; t++)
+        asked = fmax(asked, (double)cw_distribution_quantile(k->ask.demand[t], 1 - SURE));
+    asked += (double)k->ask.reserve;
+    for (int t = 0; t < k->ask.seasons && fold < FOLD; t++) {
+        share /= fmax(worst, 0.1);
+        fold += share;
+    }
+    double places = k->ask.retired ? 0 : (double)k->ask.places, least = (double)k->ask.floor;
+    double phi = fmax(1, k->ask.growth_dispersion), safe = asked + 4 * sqrt(phi * asked) + 4 * phi;
+    double plants = fmin(MOST / 2, fmax(ceil(safe * fmin(fold, FOLD)) + 2, least));
+    cw_keep_nodes_to(&k->p, fmin(places, plants));
+    cw_keep_nodes_to(&k->n, fmin(MOST, asked + plants));
+}
+
+static cw_code make_demand(cw_keeper *k, cw_error *err)
+{
+    size_t laws = 0;
+    const cw_distribution *seen[CW_KEEP_SEASONS + 1];
+    for (int t = 0; t <= k->ask.seasons; t++) {
+        size_t l = 0;
+        while (l < laws && seen[l] != k->ask.demand[t])
+            l++;
+        seen[l] = k->ask.demand[t];
+        laws = l == laws ? laws + 1 : laws;
+        k->law[t] = l;
+        k->law_mean[t] = k->ask.demand[t]->mean;
+    }
+    k->room = (size_t)k->n.at[k->n.n - 1] + 2;
+    k->below = calloc(laws * k->room, sizeof *k->below);
+    if (k->below == NULL)
+        return cw_error_memory(err);
+    for (size_t l = 0; l < laws; l++)
+        for (size_t q = 1; q < k->room; q++) {
+            double *below = k->below + l * k->room;
+            below[q] = below[q - 1] + cw_distribution_cdf(seen[l], (int64_t)q - 1);
+        }
+    return CW_OK;
+}
+
+/* S as at most CW_KEEP_ATOMS numbers, each the mean of a stretch of it. */
+static void make_atoms(cw_keeper *k)
+{
+    const cw_distribution *s = k->ask.sound;
+    size_t group = (s->cells + CW_KEEP_ATOMS - 1) / CW_KEEP_ATOMS;
+    for (size_t c = 0; c < s->cells; c += group) {
+        double sum = 0, weighed = 0;
+        for (size_t i = c; i < c + group && i < s->cells; i++) {
+            double mass = s->cdf[i] - (i > 0 ? s->cdf[i - 1] : 0);
+            sum += mass;
+            weighed += mass * ((double)s->first + (double)s->step * ((double)i + 0.5) - 0.5);
+        }
+        if (sum <= 0)
+            continue;
+        k->atom[k->atoms] = weighed / sum;
+        k->chance[k->atoms++] = sum;
+    }
+}
+
+cw_code cw_keeper_new(const cw_keep_ask *ask, cw_keeper **out, cw_error *err)
+{
+    *out = NULL;
+    cw_code code = refused(ask, err);
+    if (code != CW_OK)
+        return code;
+    cw_keeper *k = calloc(1, sizeof *k);
+    if (k == NULL)
+        return cw_error_memory(err);
+    k->ask = *ask;
+    if (ask->retired)
+        k->ask.floor = 0;
+    make_nodes(k);
+    make_atoms(k);
+    k->after = calloc(k->p.n, sizeof *k->after);
+    k->w = calloc(k->p.n * (size_t)ask->seasons, sizeof *k->w);
+    k->v = calloc(k->n.n, sizeof *k->v);
+    code = k->after && k->w && k->v ? make_demand(k, err) : cw_error_memory(err);
+    if (code == CW_OK)
+        code = cw_keep_move_make(&k->ask, &k->p, &k->n, false, &k->move, err);
+    if (code != CW_OK) {
+        cw_keeper_free(k);
+        return code;
+    }
+    for (size_t i = 0; i < k->p.n; i++)
+        k->after[i] = cw_keep_mean_after(k, k->p.at[i]);
+    *out = k;
+    return CW_OK;
+}
+
+void cw_keeper_free(cw_keeper *k)
+{
+    if (k == NULL)
+        return;
+    cw_keep_move_free(&k->move);
+    free(k->below);
+    free(k->after);
+    free(k->w);
+    free(k->v);
+    free(k);
+}
