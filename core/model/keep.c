@@ -7,9 +7,9 @@
 
 #include "base/banned.h"
 
-#define SURE     1e-6  /* demand above its quantile of this is taken not to come */
-#define FOLD     5.0   /* plants that are of use: at most so many for each division that may be asked for */
-#define MOST     2e5   /* numbers beyond this are no variety of a nursery */
+#define SURE      1e-6 /* demand above its quantile of this is taken not to come */
+#define FOLD      5.0  /* plants that are of use: at most so many for each division that may be asked for */
+#define MOST      2e5  /* numbers beyond this are no variety of a nursery */
 #define NO_MATTER 1e-9 /* relative: what differs by so little is the same */
 
 double cw_keep_below(const cw_keeper *k, int season, double q)
@@ -68,68 +68,95 @@ static double kept_value(const cw_keeper *k, int season, const cw_keep_rule *rul
     double sale = left - rule->keep, value = rule->worth;
     const double *below = k->below + k->law[season] * k->room;
     value += k->ask.margin * (sale - cw_keep_below(k, season, sale));
-    for (size_t i = 0; i < rule->bends && rule->from[i] < left; i++) /* whole numbers of nodes: no need to ask */
+    for (size_t i = 0; i < rule->bends && rule->from[i] < left;
+         i++) /* whole numbers of nodes: no need to ask */
         value += rule->bend[i] * below[(size_t)(left - rule->from[i])];
     return value;
 }
 
-double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rule *rule, const cw_keep_rule *none,
-                      double n, double *value)
+double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rules *rules, double n, double *upto,
+                      double *value)
 {
-    double left = fmax(0, n - (double)k->ask.reserve), keep = fmin(rule->keep, n), best;
-    if (left > rule->keep)
-        best = kept_value(k, season, rule, left);
-    else
-        best = cw_keep_worth(k, season, keep);
-    if (k->ask.reserve > 0) { /* the reserve can be planted, too: nothing is for sale then */
-        double all = fmax(keep, fmin(n, rule->upto)), worth = cw_keep_worth(k, season, all);
-        if (worth > best) {
-            best = worth;
-            keep = all;
+    double left = fmax(0, n - (double)k->ask.reserve), chosen = 0;
+    *value = -INFINITY;
+    for (size_t r = 0; r < rules->n; r++) {
+        const cw_keep_rule *rule = &rules->rule[r];
+        double keep = fmin(rule->keep, n), worth;
+        if (left > rule->keep) {
+            worth = kept_value(k, season, rule, left);
+        } else { /* nothing is for sale: then the reserve can be planted, too */
+            worth = cw_keep_worth(k, season, keep);
+        }
+        if (worth > *value) {
+            *value = worth;
+            chosen = keep;
+            *upto = fmax(keep, rule->upto);
+        }
+        double all = fmin(n, rule->upto);
+        if (k->ask.reserve > 0 && all > fmax(left, keep) && cw_keep_worth(k, season, all) > *value) {
+            *value = cw_keep_worth(k, season, all);
+            chosen = *upto = all;
         }
     }
-    if (k->hollow[season]) {
-        double sell = kept_value(k, season, none, left);
-        if (sell > best) {
-            best = sell;
-            keep = 0;
-        }
-    }
-    if (value)
-        *value = best;
-    return keep;
+    return chosen;
 }
 
-/* The largest of W(k) - m k: at a node, then on the parabola through it and its neighbours. */
-static void find_keep(cw_keeper *k, int season)
+/* The top of W(k) - m k near a node: on the parabola through it and its neighbours. */
+static double top_near(const cw_keeper *k, int season, size_t i)
 {
     const double *w = k->w + (size_t)season * k->p.n, *p = k->p.at, m = k->ask.margin;
-    size_t best = 0;
-    for (size_t i = 1; i < k->p.n; i++)
-        if (w[i] - m * p[i] > w[best] - m * p[best])
-            best = i;
-    double at = p[best], value = w[best] - m * at;
-    k->hollow[season] = false;
-    for (size_t i = 0; i < best; i++)
-        k->hollow[season] |=
-            w[i + 1] - w[i] < m * (p[i + 1] - p[i]) - NO_MATTER * (fabs(w[best]) + m * p[best]);
-    if (best > 0 && best + 1 < k->p.n && p[best + 1] - p[best - 1] > 2) {
-        double a = (w[best] - w[best - 1]) / (p[best] - p[best - 1]) - m;
-        double b = (w[best + 1] - w[best]) / (p[best + 1] - p[best]) - m;
-        double x = 0.5 * (p[best - 1] + p[best]) + 0.5 * (p[best + 1] - p[best - 1]) * a / (a - b);
-        for (double y = floor(x); y <= ceil(x); y++) {
-            double other = cw_keep_worth(k, season, y) - m * y;
-            if (other > value) {
-                value = other;
-                at = y;
-            }
+    double at = p[i], value = w[i] - m * at;
+    if (i == 0 || i + 1 == k->p.n || p[i + 1] - p[i - 1] <= 2)
+        return at;
+    double a = (w[i] - w[i - 1]) / (p[i] - p[i - 1]) - m;
+    double b = (w[i + 1] - w[i]) / (p[i + 1] - p[i]) - m;
+    double x = 0.5 * (p[i - 1] + p[i]) + 0.5 * (p[i + 1] - p[i - 1]) * a / (a - b);
+    for (double y = floor(x); y <= ceil(x); y++) {
+        double other = cw_keep_worth(k, season, y) - m * y;
+        if (other > value) {
+            value = other;
+            at = y;
         }
     }
-    if (at < (double)k->ask.floor) {
-        at = fmin((double)k->ask.floor, p[k->p.n - 1]);
-        k->hollow[season] = false;
+    return at;
+}
+
+/* Nodes at which W(k) - m k has a top, the highest CW_KEEP_TOPS of them; *best is the highest. */
+static size_t find_tops(const cw_keeper *k, int season, size_t top[CW_KEEP_TOPS], size_t *best)
+{
+    const double *w = k->w + (size_t)season * k->p.n, *p = k->p.at, m = k->ask.margin;
+    size_t n = 0;
+    double near = NO_MATTER * (fabs(w[k->p.n - 1]) + m * p[k->p.n - 1]);
+    for (size_t i = 0; i < k->p.n; i++) {
+        double here = w[i] - m * p[i];
+        if ((i > 0 && here <= w[i - 1] - m * p[i - 1] + near) ||
+            (i + 1 < k->p.n && here + near < w[i + 1] - m * p[i + 1]))
+            continue;
+        size_t at =
+            n < CW_KEEP_TOPS ? n++ : 0; /* more tops than places: the first one goes, for it is the lowest */
+        top[at] = i;
     }
-    k->keep[season] = at;
+    *best = 0;
+    for (size_t r = 1; r < n; r++)
+        if (w[top[r]] - m * p[top[r]] > w[top[*best]] - m * p[top[*best]])
+            *best = r;
+    return n;
+}
+
+void cw_keep_rules_of(const cw_keeper *k, int season, cw_keep_rules *out)
+{
+    size_t top[CW_KEEP_TOPS] = { 0 };
+    double least = fmin((double)k->ask.floor, k->p.at[k->p.n - 1]), at[CW_KEEP_TOPS];
+    out->n = find_tops(k, season, top, &out->best);
+    for (size_t r = 0; r < out->n; r++)
+        at[r] = top_near(k, season, top[r]);
+    if (least > 0) { /* the floor holds: the best top if it is above */
+        at[0] = fmax(least, at[out->best]);
+        out->n = 1;
+        out->best = 0;
+    }
+    for (size_t r = 0; r < out->n; r++)
+        cw_keep_rule_from(k, season, at[r], &out->rule[r]);
 }
 
 /* W of a season from the value of the next one. */
@@ -154,7 +181,8 @@ static void make_worth(cw_keeper *k, int season)
 
 void cw_keep_solve(cw_keeper *k)
 {
-    cw_keep_rule rule, none;
+    cw_keep_rules rules;
+    double upto;
     int last = k->ask.seasons;
     if (k->solved)
         return;
@@ -164,14 +192,11 @@ void cw_keep_solve(cw_keeper *k)
     }
     for (int t = last - 1; t >= 0; t--) {
         make_worth(k, t);
-        find_keep(k, t);
         if (t == 0)
             break;
-        cw_keep_rule_from(k, t, k->keep[t], &rule);
-        if (k->hollow[t])
-            cw_keep_rule_from(k, t, 0, &none);
+        cw_keep_rules_of(k, t, &rules);
         for (size_t j = 0; j < k->n.n; j++)
-            cw_keep_choose(k, t, &rule, &none, k->n.at[j], &k->v[j]);
+            cw_keep_choose(k, t, &rules, k->n.at[j], &upto, &k->v[j]);
     }
     for (size_t a = 0; a < k->atoms; a++)
         k->atom_worth[a] = cw_keep_worth(k, 0, k->atom[a]);
@@ -198,7 +223,8 @@ static cw_code refused(const cw_keep_ask *a, cw_error *err)
     if (!(a->discount >= 0 && a->discount <= 1))
         return cw_error_set(err, CW_REFUSED, "discount %g is not within 0 and 1", a->discount);
     if (!(a->margin >= 0 && a->cost >= 0))
-        return cw_error_set(err, CW_REFUSED, "margin %g, cost %g: neither may be below 0", a->margin, a->cost);
+        return cw_error_set(err, CW_REFUSED, "margin %g, cost %g: neither may be below 0", a->margin,
+                            a->cost);
     if (a->reserve < 0 || a->places < 0 || a->floor < 0)
         return cw_error_set(err, CW_REFUSED, "reserve, places and the least to keep may not be below 0");
     return CW_OK;

@@ -42,10 +42,11 @@
  * Assumed: seasons to come are alike but for their demand, and independent; demand does not depend on what is offered. */
 #define CW_KEEP_SEASONS 12
 
-typedef struct cw_keep_ask {             /* borrowed while a cw_keeper lives */
-    const cw_distribution *sound;        /* S: sound divisions this spring, nothing taken off */
-    const cw_distribution *const *demand; /* [seasons + 1]: this season's, then each later one's; may repeat */
-    int seasons;                         /* H: seasons ahead that count, 1 .. CW_KEEP_SEASONS */
+typedef struct cw_keep_ask {      /* borrowed while a cw_keeper lives */
+    const cw_distribution *sound; /* S: sound divisions this spring, nothing taken off */
+    const cw_distribution *const
+        *demand; /* [seasons + 1]: this season's, then each later one's; may repeat */
+    int seasons; /* H: seasons ahead that count, 1 .. CW_KEEP_SEASONS */
     double growth, growth_sd, growth_dispersion;
     double margin, cost; /* cents per division sold, per plant grown */
     double discount;     /* a cent of next season in cents of this one */
@@ -57,9 +58,9 @@ typedef struct cw_keep_ask {             /* borrowed while a cw_keeper lives */
 
 typedef struct cw_keep_view { /* of one figure kept */
     int64_t keep;
-    double value;   /* J(keep): earned over the seasons, growing and places paid */
-    double planted; /* E p this spring */
-    double kept;    /* E min(keep, S): fewer where there are not so many */
+    double value;    /* J(keep): earned over the seasons, growing and places paid */
+    double planted;  /* E p this spring */
+    double kept;     /* E min(keep, S): fewer where there are not so many */
     double for_sale; /* E R */
     double sold;     /* E x this season */
 } cw_keep_view;
@@ -69,7 +70,8 @@ typedef struct cw_keep {
     int64_t low, high;   /* figures between these are worth 99.5 % of the best at least */
     int64_t plant_up_to; /* what is left unsold is worth planting up to so many */
     bool all;            /* built up: in 9 of 10 springs there will be no more than this, so all is kept */
-    double one_more_costs, one_more_brings; /* the division after the best: sale lost now, later earnings gained */
+    double one_more_costs,
+        one_more_brings; /* the division after the best: sale lost now, later earnings gained */
 } cw_keep;
 
 /* A year of what follows. Year 0 is this spring. */

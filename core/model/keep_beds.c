@@ -17,9 +17,9 @@ typedef struct beds {
     size_t n;
     double places, price;
     unsigned threads;
-    cw_keeper **keeper; /* [n] */
-    int64_t *keep;      /* [n] */
-    double *planted;    /* [n] */
+    cw_keeper **keeper;  /* [n] */
+    int64_t *keep;       /* [n] */
+    double *planted;     /* [n] */
     double *gain, *more; /* [n] of one more kept: cents a place, places */
     cw_keep *out;
     bool no_memory;

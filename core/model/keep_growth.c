@@ -14,9 +14,10 @@
 #define HERMIT 9
 
 /* Gauss-Hermite, weight exp(-x^2): Abramowitz & Stegun 25.46, n = 9. */
-static const double hermite_at[HERMIT] = { -3.190993201781528, -2.266580584531843, -1.468553289216668,
-                                           -0.723551018752838, 0.0,               0.723551018752838,
-                                           1.468553289216668,  2.266580584531843,  3.190993201781528 };
+static const double hermite_at[HERMIT] = {
+    -3.190993201781528, -2.266580584531843, -1.468553289216668, -0.723551018752838, 0.0,
+    0.723551018752838,  1.468553289216668,  2.266580584531843,  3.190993201781528
+};
 static const double hermite_weight[HERMIT] = { 3.960697726326438e-05, 0.004943624275536947,
                                                0.08847452739437657,   0.4326515590025558,
                                                0.7202352156060510,    0.4326515590025558,
@@ -63,8 +64,7 @@ void cw_keep_between_at(const cw_keep_nodes *nodes, double x, cw_keep_between *o
         out->w[i] = 1;
         for (size_t j = 0; j < count; j++)
             if (j != i)
-                out->w[i] *=
-                    (x - nodes->at[first + j]) / (nodes->at[first + i] - nodes->at[first + j]);
+                out->w[i] *= (x - nodes->at[first + j]) / (nodes->at[first + i] - nodes->at[first + j]);
     }
 }
 
@@ -102,8 +102,8 @@ static void put(const builder *b, double x, double weight, double *row, size_t *
 
 static double chance_of(double x, double mean, double dispersion)
 {
-    return dispersion > 1 + 1e-9 ? cw_negbin_pmf((int64_t)x, mean / (dispersion - 1), mean) :
-                                   cw_poisson_pmf((int64_t)x, mean);
+    return dispersion > 1 + 1e-9 ? cw_negbin_pmf((int64_t)x, mean / (dispersion - 1), mean)
+                                 : cw_poisson_pmf((int64_t)x, mean);
 }
 
 /* P(x + 1) / P(x) of the same law. */

@@ -48,34 +48,42 @@ typedef struct cw_keep_rule {
     double from[CW_KEEP_NODES + 1], bend[CW_KEEP_NODES + 1];
 } cw_keep_rule;
 
+/* Where W is hollow (a reserve makes it so: few plants only refill it), W(k) - m k has several tops. */
+#define CW_KEEP_TOPS 4
+typedef struct cw_keep_rules {
+    size_t n;
+    size_t best; /* the highest of them */
+    cw_keep_rule rule[CW_KEEP_TOPS];
+} cw_keep_rules;
+
 struct cw_keeper {
     cw_keep_ask ask;
     double price;
     bool solved;
     cw_keep_nodes n, p;
     cw_keep_move move;
-    size_t room;                               /* of a table in `below` */
-    size_t law[CW_KEEP_SEASONS + 1];           /* of each season: its table in `below`, */
-    double law_mean[CW_KEEP_SEASONS + 1];      /* and its mean */
-    double *below;                             /* [laws * room]: below[q] = E max(0, q - D) */
-    size_t atoms;                              /* S this spring as few numbers with chances */
+    size_t room;                          /* of a table in `below` */
+    size_t law[CW_KEEP_SEASONS + 1];      /* of each season: its table in `below`, */
+    double law_mean[CW_KEEP_SEASONS + 1]; /* and its mean */
+    double *below;                        /* [laws * room]: below[q] = E max(0, q - D) */
+    size_t atoms;                         /* S this spring as few numbers with chances */
     double atom[CW_KEEP_ATOMS], chance[CW_KEEP_ATOMS];
-    double atom_worth[CW_KEEP_ATOMS];          /* W of that many all kept */
-    double *after;                             /* [p.n]: E max(0, L - D - p) this season */
-    double *w;                                 /* [seasons * p.n]: W of each season */
-    double *v;                                 /* [n.n]: value of the season last worked out */
-    double keep[CW_KEEP_SEASONS];              /* the figure that is best in each season, where there are as many */
-    bool hollow[CW_KEEP_SEASONS];              /* W is hollow near 0 */
+    double atom_worth[CW_KEEP_ATOMS]; /* W of that many all kept */
+    double *after;                    /* [p.n]: E max(0, L - D - p) this season */
+    double *w;                        /* [seasons * p.n]: W of each season */
+    double *v;                        /* [n.n]: value of the season last worked out */
 };
 
-double cw_keep_below(const cw_keeper *k, int season, double q);        /* E max(0, q - D), any q */
-double cw_keep_worth(const cw_keeper *k, int season, double p);        /* W(p) */
-double cw_keep_mean_after(const cw_keeper *k, double p);               /* E max(0, L - D - p) this season */
-void cw_keep_solve(cw_keeper *k);                                      /* all seasons, at the keeper's price */
+double cw_keep_below(const cw_keeper *k, int season, double q); /* E max(0, q - D), any q */
+double cw_keep_worth(const cw_keeper *k, int season, double p); /* W(p) */
+double cw_keep_mean_after(const cw_keeper *k, double p);        /* E max(0, L - D - p) this season */
+void cw_keep_solve(cw_keeper *k);                               /* all seasons, at the keeper's price */
 void cw_keep_rule_from(const cw_keeper *k, int season, double keep, cw_keep_rule *out);
-/* The best figure to keep of `n` in a season; `value` (may be NULL): what it is worth. `rule` is of that season's keep, `none` of 0. */
-double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rule *rule, const cw_keep_rule *none,
-                      double n, double *value);
+/* What is best in a season: by its W, which must have been worked out. */
+void cw_keep_rules_of(const cw_keeper *k, int season, cw_keep_rules *out);
+/* The best figure to keep of a node's number n in a season, what is left planted up to *upto; `value`: what that is worth. */
+double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rules *rules, double n, double *upto,
+                      double *value);
 int64_t cw_keep_best_now(cw_keeper *k); /* the best figure for this spring */
 /* What is said of `keep` as the best figure. */
 void cw_keep_best_about(cw_keeper *k, int64_t keep, cw_keep *out);

@@ -6,8 +6,9 @@
 
 #include "base/banned.h"
 
-#define NO_MATTER 1e-9 /* relative: what differs by so little is the same */
-#define NEAR 0.005 /* a figure within this share of the best value is as good as the best */
+#define NO_MATTER 1e-9  /* relative: what differs by so little is the same */
+#define NEAR      0.005 /* a figure within this share of the best value is as good as the best */
+#define FEW       20    /* figures about a reserve that are tried one by one */
 
 double cw_keep_mean_after(const cw_keeper *k, double p)
 {
@@ -93,15 +94,26 @@ static int64_t climb(cw_keeper *k, int64_t from, int64_t way, int64_t least, int
 
 int64_t cw_keep_best_now(cw_keeper *k)
 {
+    cw_keep_rules rules;
     cw_keep_solve(k);
-    int64_t keep = (int64_t)k->keep[0], most = cw_keep_most(k);
+    cw_keep_rules_of(k, 0, &rules);
+    int64_t keep = (int64_t)rules.rule[rules.best].keep, most = cw_keep_most(k);
     int64_t least = k->ask.floor < most ? k->ask.floor : most;
-    if (k->ask.reserve > 0 || keep < (int64_t)k->p.at[k->p.n - 1]) {
-        int64_t up = climb(k, keep, 1, least, most);
-        keep = up > keep ? up : climb(k, keep, -1, least, most);
+    for (size_t r = 0; r < rules.n && (rules.n > 1 || k->ask.reserve > 0); r++) {
+        int64_t top = (int64_t)rules.rule[r].keep, all = (int64_t)rules.rule[r].upto;
+        if (value_of(k, top) > value_of(k, keep))
+            keep = top;
+        if (k->ask.reserve > 0 && value_of(k, all) > value_of(k, keep)) /* the reserve planted as well */
+            keep = all;
     }
-    if (k->hollow[0] && least == 0 && value_of(k, 0) > value_of(k, keep))
-        keep = 0;
+    for (int64_t few = least; few <= k->ask.reserve && few < least + FEW;
+         few++) /* the figures that only refill it */
+        if (value_of(k, few) > value_of(k, keep))
+            keep = few;
+    for (int64_t was = -1; was != keep;) { /* a growing step may pass the top: then back */
+        was = keep;
+        keep = climb(k, climb(k, keep, 1, least, most), -1, least, most);
+    }
     return keep;
 }
 

