@@ -72,6 +72,12 @@ static double value_of(cw_keeper *k, int64_t keep)
     return view.value;
 }
 
+static int64_t better(cw_keeper *k, int64_t keep, int64_t other)
+{
+    double value = value_of(k, keep);
+    return value_of(k, other) > value + NO_MATTER * fabs(value) ? other : keep;
+}
+
 /* Up or down from `from` as long as the value rises, in growing steps, then closer. Where there is far more than can be sold
  * nothing depends on the figure: it stays. */
 static int64_t climb(cw_keeper *k, int64_t from, int64_t way, int64_t least, int64_t most)
@@ -100,16 +106,13 @@ int64_t cw_keep_best_now(cw_keeper *k)
     int64_t keep = (int64_t)rules.rule[rules.best].keep, most = cw_keep_most(k);
     int64_t least = k->ask.floor < most ? k->ask.floor : most;
     for (size_t r = 0; r < rules.n && (rules.n > 1 || k->ask.reserve > 0); r++) {
-        int64_t top = (int64_t)rules.rule[r].keep, all = (int64_t)rules.rule[r].upto;
-        if (value_of(k, top) > value_of(k, keep))
-            keep = top;
-        if (k->ask.reserve > 0 && value_of(k, all) > value_of(k, keep)) /* the reserve planted as well */
-            keep = all;
+        keep = better(k, keep, (int64_t)rules.rule[r].keep);
+        if (k->ask.reserve > 0) /* the reserve planted as well */
+            keep = better(k, keep, (int64_t)rules.rule[r].upto);
     }
-    for (int64_t few = least; few <= k->ask.reserve && few < least + FEW;
-         few++) /* the figures that only refill it */
-        if (value_of(k, few) > value_of(k, keep))
-            keep = few;
+    if (k->ask.reserve > 0)
+        for (int64_t few = least; few <= k->ask.reserve && few < least + FEW; few++) /* only refill it */
+            keep = better(k, keep, few);
     for (int64_t was = -1; was != keep;) { /* a growing step may pass the top: then back */
         was = keep;
         keep = climb(k, climb(k, keep, 1, least, most), -1, least, most);
