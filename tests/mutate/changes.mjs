@@ -51,11 +51,19 @@ function constants(code) {
   return found;
 }
 
-const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref)\b/;
+// Every condition of an if, the other way round.
+function conditions(code) {
+  return [...code.matchAll(/\bif \(/g)].map((m) => {
+    const open = m.index + m[0].length - 1, end = closing(code, open) + 1;
+    return { at: open, old: null, end, to: null, kind: 'condition' };
+  });
+}
+
+const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|code = cw_error_memory)\b/;
 const DECLARATION = /^[A-Za-z_]\w*\s+\**\s*[A-Za-z_]\w*\s*(?:[=,;[]|$)/;
 
-// Statements that end in their own `;`, at any depth within a function; what declares something cannot go, and what only frees
-// is for the sanitizers to notice.
+// Statements that end in their own `;`, at any depth within a function; what declares something cannot go, what only frees is for
+// the sanitizers to notice, what only a lack of memory reaches for tests/fault.
 function statements(code) {
   const found = [];
   let parens = 0, braces = 0, start = -1;
@@ -125,11 +133,11 @@ function terms(code) {
 export function changesOf(text, isSql) {
   const code = blank(text, isSql);
   const all = isSql ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code), ...terms(code)]
-    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code), ...statements(code)];
+    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code), ...conditions(code), ...statements(code)];
   const seen = new Set();
   return all.map((c) => {
     const old = c.old ?? text.slice(c.at, c.end);
-    return { at: c.at, old, to: c.kind === 'term' ? `(${old} OR 1)` : c.to, line: lineOf(text, c.at), kind: c.kind };
+    return { at: c.at, old, to: c.kind === 'term' ? `(${old} OR 1)` : c.kind === 'condition' ? `(!${old})` : c.to, line: lineOf(text, c.at), kind: c.kind };
   }).filter((c) => !seen.has(`${c.at} ${c.old} ${c.to}`) && seen.add(`${c.at} ${c.old} ${c.to}`)).sort((a, b) => a.at - b.at);
 }
 
@@ -166,14 +174,21 @@ export function readPlaces(text) {
   });
 }
 
-// tests/mutate/equivalents: file, the line as it stands there, the change and the reason, each on a line of its own.
-export function readEquivalents(text) {
+// tests/mutate/equivalents and named: file, the line as it stands there, the change and the reason, each on a line of its own.
+export function readListed(text) {
   return text.split(/\n\s*\n/).map((b) => b.split('\n').filter((l) => l && !l.startsWith('#'))).filter((b) => b.length).map((b) => {
-    const [file, line, change, why] = b.map((l) => l.trim());
+    const [file, line, change, why] = b;
     const m = /^change: (.+) -> (.*)$/.exec(change ?? '');
-    if (!line?.startsWith('line: ') || !m || !why?.startsWith('why: ')) throw new Error(`equivalents: not understood: ${b.join(' / ')}`);
+    if (!line?.startsWith('line: ') || !m || !why?.startsWith('why: ')) throw new Error(`not understood: ${b.join(' / ')}`);
     return { file, line: line.slice(6), old: m[1], to: m[2], why: why.slice(5) };
   });
+}
+
+// A change of tests/mutate/named, where it stands in the text; null if it does not, or not once.
+export function namedChange(e, text) {
+  const lines = text.split('\n'), at = lines.flatMap((l, i) => (l.trim() === e.line ? [i] : []));
+  if (at.length !== 1 || lines[at[0]].split(e.old).length !== 2) return null;
+  return { at: lines.slice(0, at[0]).join('\n').length + (at[0] > 0 ? 1 : 0) + lines[at[0]].indexOf(e.old), old: e.old, to: e.to, line: at[0] + 1, kind: 'named' };
 }
 
 export function isExcluded(list, file, text, change) {

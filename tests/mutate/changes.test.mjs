@@ -4,7 +4,7 @@ import fs from 'node:fs';
 import path from 'node:path';
 import test from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { apply, changesOf, chance, isExcluded, readEquivalents, readPlaces, shuffle } from './changes.mjs';
+import { apply, changesOf, chance, isExcluded, namedChange, readListed, readPlaces, shuffle } from './changes.mjs';
 
 const TOP = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..', '..');
 const read = (f) => fs.readFileSync(path.join(TOP, f), 'utf8');
@@ -12,7 +12,7 @@ const said = (text, sql = false) => changesOf(text, sql).map((c) => `${c.line} $
 
 test('operators, constants and statements of C', () => {
   const text = '/* a < b */\n#define N 3\nint f(int a)\n{\n    int b = 2;\n    if (a < b)\n        a += g("1 < 2");\n    char t[24];\n    free(p);\n    return a * 1.5;\n}\n';
-  assert.deepEqual(said(text), ['5 2 -> 3', '6 < -> <=', '7 a += g("1 < 2"); -> ;', '7 += -> -=', '10 * -> /', '10 1.5 -> 1.6500000000000001']);
+  assert.deepEqual(said(text), ['5 2 -> 3', '6 (a < b) -> (!(a < b))', '6 < -> <=', '7 a += g("1 < 2"); -> ;', '7 += -> -=', '10 * -> /', '10 1.5 -> 1.6500000000000001']);
 });
 
 test('a statement is dropped whole, and nothing else', () => {
@@ -46,11 +46,20 @@ test('every change of every place stands where it says', () => {
 });
 
 test('what is excluded stands in the source, with a reason', () => {
-  for (const e of readEquivalents(read('tests/mutate/equivalents'))) {
+  for (const e of readListed(read('tests/mutate/equivalents'))) {
     const text = read(e.file), all = changesOf(text, e.file.endsWith('.sql'));
     assert.ok(all.some((c) => isExcluded([e], e.file, text, c)), `${e.file}: ${e.line}: ${e.old} -> ${e.to} is not there any more`);
     assert.ok(e.why.length > 10);
   }
+});
+
+test('a named change is made where it stands, once', () => {
+  const e = readListed('a.c\nline: if (a && b)\nchange: a &&  -> \nwhy: b alone\n')[0];
+  const made = (text) => { const c = namedChange(e, text); return c && `${c.line} ${apply(text, c)}`; };
+  assert.equal(made('int x;\n  if (a && b)\n'), '2 int x;\n  if (b)\n');
+  assert.equal(made('if (a && b)\nif (a && b)\n'), null);
+  assert.equal(made('if (a || b)\n'), null);
+  for (const n of readListed(read('tests/mutate/named'))) assert.ok(fs.existsSync(path.join(TOP, n.file)), n.file);
 });
 
 test('a seed and a name choose the same again', () => {

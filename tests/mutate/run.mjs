@@ -5,10 +5,12 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import fs from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { apply, changesOf, chance, isExcluded, readEquivalents, readPlaces, shuffle } from './changes.mjs';
+import { apply, changesOf, chance, isExcluded, namedChange, readListed, readPlaces, shuffle } from './changes.mjs';
 
 const HERE = path.dirname(fileURLToPath(import.meta.url)), TOP = path.resolve(HERE, '..', '..');
-const how = { seed: '1', per: 20, seconds: 120, build: path.join(TOP, 'build-mutate'), at: '', list: false, names: [] };
+const how = { seed: '1', per: 20, seconds: 120, build: path.join(TOP, 'build-mutate'), at: [], list: false, named: false, names: [] };
+
+const isAsked = () => how.named || how.at.length > 0; /* all of what is asked for, else so many by chance */
 
 function usage(why) {
   console.error(`mutate: ${why}; scripts/mutate says in its first lines how it is called`);
@@ -23,8 +25,9 @@ function readArguments(args) {
     else if (a === '--per') how.per = number(args.shift());
     else if (a === '--seconds') how.seconds = number(args.shift());
     else if (a === '--build') how.build = path.resolve(args.shift() ?? usage('--build needs a folder'));
-    else if (a === '--at') how.at = args.shift() ?? usage('--at needs FILE:LINE');
+    else if (a === '--at') how.at.push(args.shift() ?? usage('--at needs FILE:LINE'));
     else if (a === '--list') how.list = true;
+    else if (a === '--named') how.named = true;
     else if (a.startsWith('-')) usage(`what is ${a}?`);
     else how.names.push(a);
   }
@@ -55,32 +58,56 @@ function copyTree(tree) {
 const target = (test) => test.replace('/', '_');
 
 function run(command, args, seconds, env = {}) {
-  return spawnSync(command, args, { cwd: how.build, timeout: seconds * 1000, killSignal: 'SIGKILL', maxBuffer: 1 << 26, env: { ...process.env, ...env } });
+  return spawnSync(command, args, { cwd: how.build, timeout: Math.ceil(seconds * 1000), killSignal: 'SIGKILL', maxBuffer: 1 << 26, env: { ...process.env, ...env } });
 }
 
 function build(tests) {
   return run('ninja', ['-C', path.join(how.build, 'out'), ...tests.map(target)], 1800, { CCACHE_BASEDIR: how.build, CCACHE_NOHASHDIR: '1' });
 }
 
-// The first test program that fails or takes too long; '' if none does. Their seeds stand still, else chance would notice.
+// How long a test program takes as it is: one that takes twenty times as long will not end.
+const usual = new Map();
+const patience = (t) => (usual.has(t) ? Math.min(how.seconds, 10 + 20 * usual.get(t)) : 900);
+
+// Their seeds stand still, else chance would notice; the first check that fails ends the program, and no disk is waited for.
+function runTest(t) {
+  const begun = process.hrtime.bigint(), allowed = patience(t);
+  const r = run(path.join(how.build, 'out', target(t)), [], allowed,
+    { CW_SEED: '1', CMOCKA_TEST_ABORT: '1', LD_PRELOAD: path.join(how.build, 'preload.so') });
+  const seconds = Number(process.hrtime.bigint() - begun) / 1e9;
+  if (r.error?.code === 'ETIMEDOUT') return { by: `${t} (not done in ${Math.round(allowed)} s)`, seconds };
+  return { by: r.status !== 0 ? t : '', seconds, said: `${r.stdout ?? ''}${r.stderr ?? ''}` };
+}
+
+// The first test program that fails or takes too long; '' if none does, null if the compiler refuses the change. One is built
+// when those before it have passed.
 function noticedBy(tests) {
   for (const t of tests) {
-    const r = run(path.join(how.build, 'out', target(t)), [], how.seconds, { CW_SEED: '1' });
-    if (r.error?.code === 'ETIMEDOUT') return `${t} (not done in ${how.seconds} s)`;
-    if (r.status !== 0) return t;
+    if (build([t]).status !== 0) return null;
+    const { by } = runTest(t);
+    if (by) return by;
   }
   return '';
 }
 
-function candidates(module, excluded) {
+function candidates(module, excluded, named) {
   const all = [];
   let out = 0;
   for (const file of module.files) {
     const text = fs.readFileSync(path.join(TOP, file), 'utf8');
+    if (how.named) {
+      for (const e of named.filter((x) => x.file === file)) {
+        const change = namedChange(e, text);
+        if (change) all.push({ ...change, file });
+        else console.log(`not there any more, or more than once: ${file}: ${e.line}: ${e.old}`);
+      }
+      continue;
+    }
     for (const change of changesOf(text, file.endsWith('.sql'))) {
-      if (how.at && how.at !== `${file}:${change.line}`) continue;
-      if (isExcluded(excluded, file, text, change)) out++;
-      else all.push({ ...change, file });
+      if (how.at.length && !how.at.includes(`${file}:${change.line}`)) continue;
+      const isOut = isExcluded(excluded, file, text, change);
+      out += isOut;
+      all.push({ ...change, file, isOut });
     }
   }
   return { all, out };
@@ -90,17 +117,19 @@ const short = (s) => (s.replace(/\s+/g, ' ').length > 90 ? `${s.replace(/\s+/g, 
 const say = (c) => `${c.file}:${c.line}: ${c.kind}: ${short(c.old)} -> ${short(c.to)}`;
 
 function tryModule(module, chosen, tree) {
-  const score = { noticed: 0, unnoticed: [], broken: 0 };
+  const score = { noticed: 0, unnoticed: [], broken: 0, sql: 0 };
   for (const c of chosen) {
-    if (score.noticed + score.unnoticed.length === how.per && !how.at) break;
+    if (score.noticed + score.unnoticed.length === how.per && !isAsked()) break;
+    if (c.isOut) continue; /* after the draw: what becomes excluded leaves the others as they were */
     const file = path.join(tree, c.file), text = fs.readFileSync(file, 'utf8');
     try {
       fs.writeFileSync(file, apply(text, c));
-      if (build(module.tests).status !== 0) {
+      const by = noticedBy(module.tests);
+      if (by === null) {
         score.broken++; /* the compiler noticed: no matter for tests, another is drawn */
         continue;
       }
-      const by = noticedBy(module.tests);
+      if (c.file.endsWith('.sql')) score.sql++;
       if (by) score.noticed++;
       else score.unnoticed.push(c);
       console.error(`  ${by ? `noticed by ${by}` : 'UNNOTICED'}: ${say(c)}`);
@@ -111,52 +140,65 @@ function tryModule(module, chosen, tree) {
   return score;
 }
 
-function prepare(tree, modules) {
+function give(up, output = '') {
+  console.error(`${output}`.slice(-4000));
+  console.error(`mutate: ${up}`);
+  process.exit(1);
+}
+
+function prepare(tree) {
   fs.mkdirSync(tree, { recursive: true });
   copyTree(tree);
   const launcher = spawnSync('ccache', ['--version']).status === 0 ? ['-DCMAKE_C_COMPILER_LAUNCHER=ccache'] : [];
+  const linker = spawnSync('mold', ['--version']).status === 0 ? ['-DCMAKE_EXE_LINKER_FLAGS=-fuse-ld=mold'] : [];
   const set = run('cmake', ['-S', tree, '-B', path.join(how.build, 'out'), '-G', 'Ninja', '-DCW_TESTS=ON', '-DCW_WERROR=OFF',
-    '-DCMAKE_C_FLAGS_RELEASE=-O1 -DNDEBUG', ...launcher], 600);
-  const made = set.status === 0 ? build(modules.flatMap((m) => m.tests)) : set;
-  if (made.status !== 0) {
-    console.error(`${made.stdout}${made.stderr}`.slice(-4000));
-    console.error('mutate: the tree does not build as it is');
-    process.exit(1);
-  }
-  for (const m of modules) {
-    const by = noticedBy(m.tests);
-    if (!by) continue;
-    console.error(`mutate: ${m.name}: ${by} fails without any change`);
-    process.exit(1);
+    '-DCMAKE_C_FLAGS_RELEASE=-O1 -DNDEBUG', `-DCMAKE_PROJECT_INCLUDE=${path.join(HERE, 'fast.cmake')}`, ...launcher, ...linker], 600);
+  if (set.status !== 0) give('the tree cannot be set up', `${set.stdout}${set.stderr}`);
+  execFileSync('cc', ['-D_GNU_SOURCE', '-shared', '-fPIC', '-o', path.join(how.build, 'preload.so'), path.join(HERE, 'preload.c')]);
+}
+
+// The module's tests pass as it is, and how long each takes.
+function passesAsItIs(module) {
+  const made = build(module.tests);
+  if (made.status !== 0) give('the tree does not build as it is', `${made.stdout}${made.stderr}`);
+  for (const t of module.tests) {
+    if (usual.has(t)) continue;
+    const { by, seconds, said } = runTest(t);
+    if (by) give(`${by} fails without any change`, said);
+    usual.set(t, seconds);
   }
 }
 
 function main() {
   readArguments(process.argv.slice(2));
   const all = readPlaces(fs.readFileSync(path.join(HERE, 'places'), 'utf8'));
-  const excluded = readEquivalents(fs.readFileSync(path.join(HERE, 'equivalents'), 'utf8'));
+  const excluded = readListed(fs.readFileSync(path.join(HERE, 'equivalents'), 'utf8'));
+  const named = readListed(fs.readFileSync(path.join(HERE, 'named'), 'utf8'));
   for (const n of how.names) if (!all.some((m) => m.name === n)) usage(`there is no module ${n}: ${all.map((m) => m.name).join(', ')}`);
   const tree = path.join(how.build, 'tree');
   const modules = all.filter((m) => (how.names.length ? how.names.includes(m.name) : true))
-    .map((m) => ({ ...m, ...candidates(m, excluded) })).filter((m) => !how.at || m.all.length);
+    .map((m) => ({ ...m, ...candidates(m, excluded, named) })).filter((m) => !isAsked() || m.all.length);
   if (how.list) {
-    for (const m of modules) console.log(`${m.name} ${m.all.length} changes, ${m.out} excluded`);
+    for (const m of modules) console.log(`${m.name} ${m.all.length - m.out} changes, ${m.out} excluded`);
     return;
   }
-  if (modules.length === 0) usage(`nothing can be changed at ${how.at}`);
-  prepare(tree, modules);
+  if (modules.length === 0) usage(`nothing can be changed at ${how.at.join(', ')}`);
+  prepare(tree);
   const unnoticed = [];
-  let noticed = 0, tried = 0;
+  let noticed = 0, tried = 0, sql = 0;
   for (const m of modules) {
-    console.error(`${m.name}: ${m.all.length} changes, ${m.out} excluded, seed ${how.seed}`);
-    const s = tryModule(m, how.at ? m.all : shuffle(m.all, chance(how.seed, m.name)), tree);
+    passesAsItIs(m);
+    console.error(`${m.name}: ${m.all.length - m.out} changes, ${m.out} excluded, seed ${how.seed}`);
+    const s = tryModule(m, isAsked() ? m.all : shuffle(m.all, chance(how.seed, m.name)), tree);
     const n = s.noticed + s.unnoticed.length;
     console.log(`${m.name} ${s.noticed} of ${n} noticed (${s.broken} did not build)`);
     noticed += s.noticed;
     tried += n;
+    sql += s.sql;
     unnoticed.push(...s.unnoticed);
   }
   console.log(`all ${noticed} of ${tried} noticed, ${tried ? Math.round((100 * noticed) / tried) : 0} %, seed ${how.seed}`);
+  if (sql) console.log(`of these in SQL ${sql - unnoticed.filter((c) => c.file.endsWith('.sql')).length} of ${sql} noticed`);
   for (const c of unnoticed) console.log(`unnoticed ${say(c)}`);
 }
 
