@@ -295,6 +295,76 @@ static void a_corrected_line_is_not_cancelled(void **state)
     test_nursery_free(&t);
 }
 
+/* All that a notice keeps, of each kind that an order desk makes: the words for the letter, days in words, sums to the cent.
+ * Refunds are due seven working days after the change (Tuesday 10 February), shorts a week before the parcel leaves. */
+static void every_word_of_a_notice(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_substituting_done done;
+    (void)state;
+    make(&t);
+    make_firm(&t, "first-come", NULL);
+    cw_check_ok(cw_substituting_commit(t.n, &t.who, &(cw_substituting_ask){ 0 }, NULL, &done, NULL, &err),
+                &err);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1004", 0, "bought elsewhere", &err), &err);
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "1005", 1, 1, "fewer", &err), &err);
+    cw_check_ok(cw_ordering_change(t.n, &t.who, "1002", 1, 2, "one less", &err), &err);
+    move(&t, "1002", 203218);
+    move(&t, "1003", 203217);
+    move(&t, "1005", 203222);
+    look(&t);
+    rows_are(
+        &t,
+        "SELECT o.number, l.line, n.kind, n.state, date(n.due_on * 86400, 'unixepoch'), n.amount, "
+        "replace(replace(n.fact, 'line' || COALESCE(n.line_id, 0), 'line#'), 'order' || o.id, 'order#'), "
+        "n.detail "
+        "FROM notice n JOIN orders o ON o.id = n.order_id LEFT JOIN line l ON l.id = n.line_id "
+        "ORDER BY o.number, l.line, n.kind",
+        "1002||delay|due|2032-04-23|0|delay:order#:2032-04-23:2032-04-30|{\"expected_day\":22765,"
+        "\"promised\":\"23 April 2032\",\"expected\":\"by 30 April "
+        "2032\",\"cancelled_on\":\"\",\"silence\":\"If we do not hear from you, we take it that you agree to "
+        "the new date.\",\"source\":\"16 CFR 435.2(b)(1)(ii)\",\"sentence\":\"to leave by 2032-04-23, now "
+        "expected by 2032-04-30; silence is consent (16 CFR 435.2(b)(1)(ii))\"}\n"
+        "1002|1|cancelled|due|2032-02-10|0|cancelled:line#:1|{\"what\":\"1 of Amber "
+        "Lantern\",\"cancelled\":\"1 February 2032\",\"reason\":\"one "
+        "less\",\"amount\":\"6.55\",\"refund_by\":\"10 February 2032\",\"sentence\":\"1 of Amber Lantern "
+        "cancelled, 6.55 to go back\"}\n"
+        "1002|1|refund|due|2032-02-10|1310|refund:line#:1310|{\"variety\":\"Amber "
+        "Lantern\",\"code\":\"AMB\",\"quantity\":\"2\",\"why\":\"that was cancelled or that we cannot "
+        "deliver\",\"refund_by\":\"10 February 2032\",\"sentence\":\"13.10 owed for 2 of Amber Lantern (1 "
+        "cancelled, 1 not delivered)\"}\n"
+        "1002|1|short|due|2032-02-10|0|short:line#:1|{\"variety\":\"Amber "
+        "Lantern\",\"code\":\"AMB\",\"asked\":\"2\",\"promised\":\"1\",\"quantity\":\"1\",\"amount\":\"6."
+        "55\",\"refund_by\":\"10 February 2032\",\"sentence\":\"2 of Amber Lantern asked, 1 promised, 1 "
+        "short and nothing more to come\"}\n"
+        "1003|1|substitute|due|2032-04-16|0|substitute:line#:variety3:1|{\"variety\":\"Briar "
+        "Song\",\"substitute\":\"Cinder\",\"code\":\"CIN\",\"quantity\":\"1\",\"due\":\"16 April "
+        "2032\",\"sentence\":\"1 of Cinder in place of Briar Song\"}\n"
+        "1004||cancelled|due|2032-02-10|0|cancelled:order#|{\"what\":\"All\",\"cancelled\":\"1 February "
+        "2032\",\"reason\":\"bought elsewhere\",\"amount\":\"21.30\",\"refund_by\":\"10 February "
+        "2032\",\"sentence\":\"All cancelled, 21.30 to go back\"}\n"
+        "1004|1|refund|due|2032-02-10|1420|refund:line#:1420|{\"variety\":\"Cinder\",\"code\":\"CIN\","
+        "\"quantity\":\"2\",\"why\":\"that was cancelled\",\"refund_by\":\"10 February "
+        "2032\",\"sentence\":\"14.20 owed for 2 of Cinder (2 cancelled, 0 not delivered)\"}\n"
+        "1004|2|refund|due|2032-02-10|710|refund:line#:710|{\"variety\":\"Cinder\",\"code\":\"CIN\","
+        "\"quantity\":\"1\",\"why\":\"that was cancelled\",\"refund_by\":\"10 February "
+        "2032\",\"sentence\":\"7.10 owed for 1 of Cinder (1 cancelled, 0 not delivered)\"}\n"
+        "1005||delay|due|2032-04-23|0|delay:order#:2032-04-23:2032-05-28|{\"expected_day\":22793,"
+        "\"promised\":\"23 April 2032\",\"expected\":\"by 28 May 2032\",\"cancelled_on\":\"23 May "
+        "2032\",\"silence\":\"If we do not hear from you and have not shipped by 23 May 2032, your order is "
+        "cancelled on that day and your money goes back by 1 June 2032.\",\"source\":\"16 CFR "
+        "435.2(b)(1)(iii)\",\"sentence\":\"to leave by 2032-04-23, now expected by 2032-05-28; silence "
+        "cancels the order (16 CFR 435.2(b)(1)(iii))\"}\n"
+        "1005|1|cancelled|due|2032-02-10|0|cancelled:line#:2|{\"what\":\"2 of Cinder\",\"cancelled\":\"1 "
+        "February 2032\",\"reason\":\"fewer\",\"amount\":\"14.20\",\"refund_by\":\"10 February "
+        "2032\",\"sentence\":\"2 of Cinder cancelled, 14.20 to go back\"}\n"
+        "1005|1|refund|due|2032-02-10|1420|refund:line#:1420|{\"variety\":\"Cinder\",\"code\":\"CIN\","
+        "\"quantity\":\"2\",\"why\":\"that was cancelled\",\"refund_by\":\"10 February "
+        "2032\",\"sentence\":\"14.20 owed for 2 of Cinder (2 cancelled, 0 not delivered)\"}\n");
+    test_nursery_free(&t);
+}
+
 static void texts_are_the_nurserys(void **state)
 {
     static const struct {
@@ -448,6 +518,7 @@ int main(void)
         cmocka_unit_test(what_is_owed_adds_up),
         cmocka_unit_test(what_was_dropped_is_not_asked_again),
         cmocka_unit_test(a_corrected_line_is_not_cancelled),
+        cmocka_unit_test(every_word_of_a_notice),
         cmocka_unit_test(texts_are_the_nurserys),
         cmocka_unit_test(messages_and_mail_merge),
         cmocka_unit_test(the_demo_season_is_told_once),

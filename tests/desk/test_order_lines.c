@@ -5,7 +5,8 @@
 
 #include "base/banned.h"
 
-#define HEADER "order,received_at,line,variety,quantity,unit_price,tier,email,consent,named,assortment,all_or_none\n"
+#define HEADER                                                                                               \
+    "order,received_at,line,variety,quantity,unit_price,tier,email,consent,named,assortment,all_or_none\n"
 
 /* One line each; said NULL: it is taken. */
 static void what_a_line_may_ask(void **state)
@@ -16,19 +17,26 @@ static void what_a_line_may_ask(void **state)
         { ",2,6,,,,,colour=pink form=formal decorative size=small,", NULL },
         { ",2,6,,,,,colour=pink  size=small,", NULL },
         { ",2,6,,,,,size=small,", NULL },
-        { ",2,6,,,,,shape=round,", "assortment: must be words like colour=pink form=ball (colour, form, size, each once)" },
-        { ",2,6,,,,,forms=ball,", "assortment: must be words like colour=pink form=ball (colour, form, size, each once)" },
-        { ",2,6,,,,,colour=pink colour=red,", "assortment: must be words like colour=pink form=ball (colour" },
+        { ",2,6,,,,,shape=round,",
+          "assortment: must be words like colour=pink form=ball (colour, form, size, each once)" },
+        { ",2,6,,,,,forms=ball,",
+          "assortment: must be words like colour=pink form=ball (colour, form, size, each once)" },
+        { ",2,6,,,,,colour=pink colour=red,",
+          "assortment: must be words like colour=pink form=ball (colour" },
         { ",2,6,,,,,colour=,", "assortment: must be words like colour=pink form=ball (colour" },
-        { ",2,6,,,,,pink colour=red,", "assortment: must be words like colour=pink form=ball: pink colour=red" },
-        { "AMB,2,6,,,,,colour=pink,", "assortment: a line asks for a variety or for an assortment, not for both: colour=pink" },
+        { ",2,6,,,,,pink colour=red,",
+          "assortment: must be words like colour=pink form=ball: pink colour=red" },
+        { "AMB,2,6,,,,,colour=pink,",
+          "assortment: a line asks for a variety or for an assortment, not for both: colour=pink" },
         { "AMB,2,6,,ida.example.org,,,,", "email: is no address: ida.example.org" },
         { "AMB,2,6,,ida@example.org,,,,", NULL },
         { "AMB,2,6,,,same,BRI,,", "named: substitutes are named, but consent is same: BRI" },
         { "AMB,2,6,,,,BRI,,", "named: substitutes are named, but consent is none: BRI" },
         { "AMB,2,6,,,named,BRI  CIN,,", NULL },
-        { "AMB,2,6,,,named,BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI,,", NULL },
-        { "AMB,2,6,,,named,BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI,,",
+        { "AMB,2,6,,,named,BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI,,",
+          NULL },
+        { "AMB,2,6,,,named,BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI BRI "
+          "BRI,,",
           "named: at most 20 substitutes may be named: 21" },
     };
     test_nursery t;
@@ -39,17 +47,21 @@ static void what_a_line_may_ask(void **state)
         char text[600];
         snprintf(text, sizeof text, HEADER "N%zu,2032-01-25T10:00:00Z,1,%s\n", i, rows[i].line);
         loaded l = load_one(&t, "orders.csv", text);
-        if (rows[i].said ? l.code != CW_REFUSED || l.errors != 1 || !strstr(l.first, rows[i].said) : l.code != CW_OK)
+        if (rows[i].said ? l.code != CW_REFUSED || l.errors != 1 || !strstr(l.first, rows[i].said)
+                         : l.code != CW_OK)
             fail_msg("%s: %d %s", rows[i].line, (int)l.code, l.first);
     }
     test_nursery_free(&t);
 }
 
-#define LINES                                                                                                          \
-    "SELECT o.number, l.line, v.code, l.assortment, l.quantity, l.first_asked, l.unit_price, l.consent, l.named, "     \
-    "l.all_or_none FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id "         \
+#define LINES                                                                                                \
+    "SELECT o.number, l.line, v.code, l.assortment, l.quantity, l.first_asked, l.unit_price, l.consent, "    \
+    "l.named, "                                                                                              \
+    "l.all_or_none FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = "            \
+    "l.variety_id "                                                                                          \
     "ORDER BY o.number, l.line"
-#define SOLD "SELECT v.code, o.sold, o.beyond FROM offering o JOIN variety v ON v.id = o.variety_id ORDER BY v.code"
+#define SOLD                                                                                                 \
+    "SELECT v.code, o.sold, o.beyond FROM offering o JOIN variety v ON v.id = o.variety_id ORDER BY v.code"
 
 /* Each file changes what it says of the order that `had` loaded, and nothing else. */
 static void a_file_changes_what_it_says(void **state)
@@ -71,9 +83,9 @@ static void a_file_changes_what_it_says(void **state)
         { HEADER "5,2032-01-25T10:00:00Z,1,AMB,3,6.50,retail,,same,,,1\n", "5|1|AMB||3|3|650|same||1\n",
           "AMB|3|3\nBRI|1|1\n", "3 of AMB at 6.50, consent named, all or none",
           "3 of AMB at 6.50, consent same, all or none", 1 },
-        { HEADER "5,2032-01-25T10:00:00Z,1,AMB,3,6.50,retail,,named,BRI,,1\n", "5|1|AMB||3|3|650|named|BRI|1\n",
-          "AMB|3|3\nBRI|1|1\n", "3 of AMB at 6.50, consent named, all or none",
-          "3 of AMB at 6.50, consent named, all or none", 1 },
+        { HEADER "5,2032-01-25T10:00:00Z,1,AMB,3,6.50,retail,,named,BRI,,1\n",
+          "5|1|AMB||3|3|650|named|BRI|1\n", "AMB|3|3\nBRI|1|1\n",
+          "3 of AMB at 6.50, consent named, all or none", "3 of AMB at 6.50, consent named, all or none", 1 },
         { HEADER "5,2032-01-25T10:00:00Z,1,AMB,3,6.50,retail,,named,BRI CIN,,0\n",
           "5|1|AMB||3|3|650|named|BRI CIN|0\n", "AMB|3|3\nBRI|1|1\n",
           "3 of AMB at 6.50, consent named, all or none", "3 of AMB at 6.50, consent named", 1 },
@@ -113,7 +125,8 @@ static void a_file_does_not_change_what_stands(void **state)
         const char *name, *text, *said;
         bool changes;
     } rows[] = {
-        { "cancelled", SHORT "AMB,4,6.50\n", "order: is cancelled or shipped and cannot be changed: 5", true },
+        { "cancelled", SHORT "AMB,4,6.50\n", "order: is cancelled or shipped and cannot be changed: 5",
+          true },
         { "cancelled, a line more",
           "order,received_at,line,variety,quantity,unit_price\n5,2032-01-25T10:00:00Z,3,AMB,4,6.50\n",
           "order: is cancelled or shipped, no line can be added: 5", true },
@@ -122,8 +135,10 @@ static void a_file_does_not_change_what_stands(void **state)
         { "another variety than is promised", SHORT "BRI,2,6.50\n",
           "variety: 2 are already promised to line 1 of order 5; take them back first", true },
         { "not told to", SHORT "AMB,4,6.50\n",
-          "quantity: line 1 of order 5 is on record with another quantity; --changes lets a file change it", false },
-        { "the price, not told to", SHORT "AMB,3,6.51\n", "unit_price: line 1 of order 5 is on record with another", false },
+          "quantity: line 1 of order 5 is on record with another quantity; --changes lets a file change it",
+          false },
+        { "the price, not told to", SHORT "AMB,3,6.51\n",
+          "unit_price: line 1 of order 5 is on record with another", false },
     };
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -166,35 +181,53 @@ static void a_line_is_added(void **state)
     assert_int_equal(l.made, 2);
     rows_are(&t, LINES,
              "5|1|AMB||3|3|650|none||0\n5|2|BRI||4|4|800|named|CIN|1\n6|1||size=small|2|2|500|none||0\n");
-    rows_are(&t, "SELECT e.actor, e.kind, e.before, e.after, l.line FROM order_event e JOIN line l ON l.id = e.line_id",
+    rows_are(&t,
+             "SELECT e.actor, e.kind, e.before, e.after, l.line FROM order_event e JOIN line l ON l.id = "
+             "e.line_id",
              "tester|added||line 2, 4 asked|2\n");
     rows_are(&t, SOLD, "AMB|3|3\nBRI|4|4\n");
-    rows_are(&t, "SELECT v.code, s.actor, s.quantity, s.why FROM oversell s JOIN variety v ON v.id = s.variety_id ORDER BY s.id",
-             "AMB|tester|3|taken before a release, from orders.csv\nBRI|tester|4|taken before a release, from orders.csv\n");
+    rows_are(&t,
+             "SELECT v.code, s.actor, s.quantity, s.why FROM oversell s JOIN variety v ON v.id = "
+             "s.variety_id ORDER BY s.id",
+             "AMB|tester|3|taken before a release, from orders.csv\nBRI|tester|4|taken before a release, "
+             "from orders.csv\n");
     test_nursery_free(&t);
 }
 
 /* The order's own columns: a file that lacks one says nothing of it, one that differs is refused or changes it. */
 static void an_orders_own_columns(void **state)
 {
-#define HEAD "order,received_at,line,variety,quantity,unit_price,channel,tier,customer,email,postcode,country,region,zone," \
-             "wish_week,ship_complete\n"
+#define HEAD                                                                                                 \
+    "order,received_at,line,variety,quantity,unit_price,channel,tier,customer,email,postcode,country,"       \
+    "region,zone,"                                                                                           \
+    "wish_week,ship_complete\n"
 #define REST ",1,AMB,3,6.50,"
     static const struct {
         const char *text, *name; /* of the column that differs; NULL: none */
     } rows[] = {
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n", NULL },
-        { HEAD "5,2032-01-25T10:00:01Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n", "received_at" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "post,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n", "channel" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,other,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n", "tier" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Eve,ida@example.org,1234,US,ME,z7,2032-W17,1\n", "customer" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n",
+          NULL },
+        { HEAD "5,2032-01-25T10:00:01Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n",
+          "received_at" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "post,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n",
+          "channel" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,other,Ida,ida@example.org,1234,US,ME,z7,2032-W17,1\n",
+          "tier" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Eve,ida@example.org,1234,US,ME,z7,2032-W17,1\n",
+          "customer" },
         { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,,1234,US,ME,z7,2032-W17,1\n", "email" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1235,US,ME,z7,2032-W17,1\n", "postcode" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,CA,ME,z7,2032-W17,1\n", "country" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,VT,z7,2032-W17,1\n", "region" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z3,2032-W17,1\n", "zone" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W18,1\n", "wish_week" },
-        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,0\n", "ship_complete" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1235,US,ME,z7,2032-W17,1\n",
+          "postcode" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,CA,ME,z7,2032-W17,1\n",
+          "country" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,VT,z7,2032-W17,1\n",
+          "region" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z3,2032-W17,1\n",
+          "zone" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W18,1\n",
+          "wish_week" },
+        { HEAD "5,2032-01-25T10:00:00Z" REST "shop,retail,Ida,ida@example.org,1234,US,ME,z7,2032-W17,0\n",
+          "ship_complete" },
         { SHORT "AMB,3,6.50\n", NULL },
     };
     test_nursery t;
@@ -208,7 +241,8 @@ static void an_orders_own_columns(void **state)
         const char *name = rows[i].name ? rows[i].name : "";
         cw_intake_file f = file("orders.csv", rows[i].text);
         loaded l = load_with(&t, &f, 1, (cw_intake_options){ 0 });
-        snprintf(said, sizeof said, "orders.csv:2: %s: order 5 is on record with another %s; --changes", name, name);
+        snprintf(said, sizeof said, "orders.csv:2: %s: order 5 is on record with another %s; --changes", name,
+                 name);
         if (rows[i].name ? strncmp(l.first, said, strlen(said)) != 0 : l.unchanged != 1)
             fail_msg("%s: %s", rows[i].text, l.first);
         l = load_with(&t, &f, 1, (cw_intake_options){ .changes = true });
@@ -216,12 +250,15 @@ static void an_orders_own_columns(void **state)
         assert_int_equal(l.changed, rows[i].name != NULL);
         snprintf(want, sizeof want, "%s\n", name);
         if (rows[i].name)
-            rows_are(&t, "SELECT note FROM order_event WHERE kind = 'changed' AND line_id IS NULL ORDER BY id DESC LIMIT 1",
+            rows_are(&t,
+                     "SELECT note FROM order_event WHERE kind = 'changed' AND line_id IS NULL ORDER BY id "
+                     "DESC LIMIT 1",
                      want);
         f = file("orders.csv", rows[0].text);
         ok(load_with(&t, &f, 1, (cw_intake_options){ .changes = true }));
         rows_are(&t,
-                 "SELECT number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, "
+                 "SELECT number, received_at, channel, tier, customer, email, postcode, country, region, "
+                 "zone, wish_week, "
                  "ship_complete, state FROM orders",
                  "5|1958637600000|shop|retail|Ida|ida@example.org|1234|US|ME|z7|203217|1|open\n");
     }

@@ -280,6 +280,142 @@ static void blocked_destinations_stop_every_step(void **state)
     test_nursery_free(&t);
 }
 
+static void all_that_is_asked_is_looked_at(void **state)
+{
+    static const char *const label[] = { "L1", "L1", "L2" };
+    static const struct {
+        cw_packing_count count;
+        cw_code code;
+        const char *column;
+    } rows[] = {
+        { { .count = 3, .weight_g = -1 }, CW_REFUSED, "weight_g" },
+        { { .count = 3, .weight_g = 1000001 }, CW_REFUSED, "weight_g" },
+        { { .count = -1, .weight_g = 700 }, CW_REFUSED, "count" },
+        { { .count = 0, .weight_g = 700 }, CW_CONFLICT, "count" },
+        { { .count = 3, .weight_g = 1000000 }, CW_OK, "" },
+        { { .count = -1, .labels = label, .label_count = 3 }, CW_OK, "" },
+    };
+    test_nursery t;
+    cw_error err;
+    int64_t rest = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer_all_open(&t);
+    int64_t parcel = parcel_of(&t, "1001");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(cw_packing_pack(t.n, &t.who, parcel, &rows[i].count, &err), rows[i].code);
+        assert_string_equal(err.column, rows[i].column);
+        if (rows[i].code == CW_OK)
+            cw_check_ok(cw_packing_unpack(t.n, &t.who, parcel, "again", &err), &err);
+    }
+    assert_int_equal(cw_packing_unpack(t.n, &t.who, parcel, "again", &err), CW_CONFLICT);
+    assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_OK);
+    cw_packing_sent tomorrow = { .on = t.who.today + 1 };
+    assert_int_equal(cw_packing_ship(t.n, &t.who, parcel, &tomorrow, &rest, &err), CW_REFUSED);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "gone already"));
+    assert_int_equal(ship_off(&t, "1002", &rest, &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "not packed yet"));
+    assert_int_equal(cw_packing_unship(t.n, &t.who, parcel, "", &err), CW_REFUSED);
+    assert_int_equal(
+        cw_packing_correct(t.n, &t.who, parcel, &(cw_packing_sent){ .on = CW_NO_DAY }, NULL, &err),
+        CW_REFUSED);
+    cw_asker cellar = t.who;
+    cellar.role = CW_ROLE_CELLAR;
+    assert_int_equal(cw_packing_pack(t.n, &cellar, parcel, &rows[4].count, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_packing_unpack(t.n, &cellar, parcel, "why", &err), CW_FORBIDDEN);
+    assert_int_equal(cw_packing_ship(t.n, &cellar, parcel, &tomorrow, &rest, &err), CW_FORBIDDEN);
+    assert_int_equal(cw_packing_unship(t.n, &cellar, parcel, "why", &err), CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+/* A parcel is packed, opened, packed, sent, put right and back again: the audit tells who did what, the order why. */
+static void each_step_is_on_record(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    int64_t rest = 0, before;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer_all_open(&t);
+    int64_t parcel = parcel_of(&t, "1001");
+    before = number_of(&t, "SELECT MAX(id) FROM audit");
+    assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_OK);
+    cw_check_ok(cw_packing_unpack(t.n, &t.who, parcel, "a wet label", &err), &err);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM parcel WHERE weight_g IS NOT NULL OR packed_by NOT NULL"), 0);
+    assert_int_equal(pack(&t, "1001", -1, (const char *const[]){ "L1", "L1", "L2" }, 3, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
+    cw_packing_sent other = { .tracking = "T-7", .on = t.who.today - 1 };
+    cw_check_ok(cw_packing_correct(t.n, &t.who, parcel, &other, "typed wrong", &err), &err);
+    cw_check_ok(cw_packing_unship(t.n, &t.who, parcel, "stood in the hall", &err), &err);
+    char sql[200];
+    snprintf(sql, sizeof sql,
+             "SELECT actor, action, replace(subject, %lld, '#'), before, after FROM audit WHERE id > %lld",
+             (long long)parcel, (long long)before);
+    rows_are(&t, sql,
+             "tester|pack|parcel #||order 1001, 3 divisions, by count\n"
+             "tester|open parcel|parcel #|packed|\n"
+             "tester|pack|parcel #||order 1001, 3 divisions, by scan\n"
+             "tester|ship|parcel #|1001|3 divisions on 2032-02-01, by road, 1001\n"
+             "tester|parcel put right|parcel #|2032-02-01, by road, 1001|2032-01-31, by road, T-7\n"
+             "tester|parcel not left|parcel #|2032-01-31, by road, T-7|packed\n");
+    rows_are(&t,
+             "SELECT e.actor, e.kind, e.after, e.note FROM order_event e JOIN orders o ON o.id = e.order_id "
+             "WHERE o.number = '1001' AND (e.kind LIKE '%parcel%' OR e.kind = 'shipped')",
+             "tester|parcel opened||a wet label\n"
+             "tester|shipped|3 divisions on 2032-02-01, by road, 1001|\n"
+             "tester|parcel put right|2032-01-31, by road, T-7 (was 2032-02-01, by road, 1001)|typed wrong\n"
+             "tester|parcel not left|packed (was 2032-01-31, by road, T-7)|stood in the hall\n");
+    test_nursery_free(&t);
+}
+
+/* What `state` lists at the beginning of a week: a parcel that should have left, with something in it or to go in it, is late. */
+static void listed(test_nursery *t, const char *state, int weeks, const char *want)
+{
+    static const char head[] =
+        "id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,"
+        "shipped_on,carrier,tracking,frost,late_weeks\n";
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_asker later = t->who;
+    later.today = cw_week_monday(WEEK) + 7 * weeks;
+    cw_check_ok(cw_packing_list(t->n, &later, 0, state, &out, &err), &err);
+    char all[2000];
+    snprintf(all, sizeof all, "%s%s", head, want);
+    csv_is(&out, all);
+}
+
+static void the_list_of_parcels(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    char outcome[16];
+    int64_t rest = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    listed(&t, "open", 1,
+           "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,,1\n2,1,2032-W16,1001,2,open,Ada,3,0,2,,,,,,,,1\n"
+           "3,1,2032-W16,1002,3,open,Bo,3,0,1,,,,,,,,1\n");
+    answer(&t, "Marta", "short", pick_of(&t, "1004", 1), 0, "missing", outcome);
+    answer_all_open(&t);
+    assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_OK);
+    assert_int_equal(pack(&t, "1002", 3, NULL, 0, &err), CW_OK);
+    assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
+    listed(&t, "packed", 0, "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,0\n");
+    listed(
+        &t, NULL, 3,
+        "1,1,2032-W16,1004,1,open,Di,4,0,0,,,,,,,,0\n"
+        "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by road,1001,,0\n"
+        "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,3\n");
+    test_nursery_free(&t);
+}
+
 static void the_carrier_gets_the_columns_chosen(void **state)
 {
     static const struct {
@@ -287,6 +423,11 @@ static void the_carrier_gets_the_columns_chosen(void **state)
     } rows[] = {
         { "order,customer,country,weight_kg", "order,customer,country,weight_kg\n1001,Ada,US,0.700\n" },
         { "slot, divisions , weight_g", "slot,divisions,weight_g\n2,3,700\n" },
+        { "order,parcel,wave,week,slot,customer,email,postcode,country,region,zone,channel",
+          "order,parcel,wave,week,slot,customer,email,postcode,country,region,zone,channel\n1001,2,1,2032-"
+          "W16,2,Ada,,,US,,z7,\n" },
+        { "zone,divisions,weight_g,weight_kg,carrier,tracking",
+          "zone,divisions,weight_g,weight_kg,carrier,tracking\nz7,3,700,0.700,,\n" },
         { "order,colour", NULL },
         { " , ", NULL },
     };
@@ -327,6 +468,9 @@ int main(void)
         cmocka_unit_test(how_a_parcel_left_is_put_right),
         cmocka_unit_test(a_parcel_that_did_not_leave),
         cmocka_unit_test(blocked_destinations_stop_every_step),
+        cmocka_unit_test(all_that_is_asked_is_looked_at),
+        cmocka_unit_test(each_step_is_on_record),
+        cmocka_unit_test(the_list_of_parcels),
         cmocka_unit_test(the_carrier_gets_the_columns_chosen),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -288,6 +288,167 @@ static void a_cause_is_reversed_once(void **state)
     drop_shelf(&s);
 }
 
+/* Each says where, how much is there, and how much cannot go. */
+static void what_cannot_go_is_said(void **state)
+{
+    static const struct {
+        int64_t lot, place, clumps, divisions;
+        const char *reason, *sentence; /* NULL: it goes */
+    } rows[] = {
+        { 1, 1, -1, 0, "rotten", NULL },
+        { 1, 1, 0, -1, "rotten", NULL },
+        { 1, 1, -9, -4, "rotten", NULL },
+        { 1, 1, -11, 0, "rotten", "lot L1 at place A has 10 clumps, 11 cannot go" },
+        { 1, 1, 0, -6, "rotten", "lot L1 at place A has 5 divisions, 6 cannot go" },
+        { 1, 1, -10, -6, "rotten", "lot L1 at place A has 5 divisions, 6 cannot go" },
+        { 1, 1, -10, -5, "rotten", NULL },
+        { 1, 2, 0, -3, "rotten", "lot L1 at place B has 2 divisions, 3 cannot go" },
+        { 2, 0, -1, 0, "rotten", "lot L2 has 0 clumps, 1 cannot go" },
+        { 1, 1, 0, 0, "rotten", NULL },
+        { 1, 1, 0, 0, "no such reason", NULL }, /* nothing is no movement */
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        shelf s;
+        cw_error err = CW_ERROR_NONE;
+        make_shelf(&s);
+        ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+        ok(&s, 1, 1, 101, 0, 5, "made", "dividing", 1);
+        ok(&s, 1, 2, 101, 0, 2, "made", "dividing", 2);
+        cw_code code = add(&s, rows[i].lot, rows[i].place, 105, rows[i].clumps, rows[i].divisions,
+                           rows[i].reason, "check", 1, &err);
+        assert_int_equal(code, rows[i].sentence ? CW_CONFLICT : CW_OK);
+        assert_string_equal(err.text, rows[i].sentence ? rows[i].sentence : "");
+        drop_shelf(&s);
+    }
+}
+
+/* What lies in one place alone is taken, be it one clump or one division; of several kinds the rest is said. */
+static void one_is_taken_as_many_are(void **state)
+{
+    static const struct {
+        int64_t clumps, divisions;
+        const char *sentence;
+        cw_stock left;
+    } rows[] = {
+        { 1, 0, NULL, { 0, 1 } },
+        { 0, 1, NULL, { 1, 0 } },
+        { 1, 1, NULL, { 0, 0 } },
+        { 0, 0, NULL, { 1, 1 } },
+        { 2, 0, "lot L1 has 1 clumps, 2 cannot go", { 1, 1 } },
+        { 1, 3, "lot L1 has 1 divisions, 3 cannot go", { 1, 1 } },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        shelf s;
+        cw_error err = CW_ERROR_NONE;
+        cw_stock left;
+        make_shelf(&s);
+        ok(&s, 1, 1, 100, 1, 0, "dug", "lot", 1);
+        ok(&s, 1, 2, 101, 0, 1, "made", "dividing", 1);
+        cw_movement m = { .at = 1,
+                          .day = 110,
+                          .actor = "t",
+                          .lot = 1,
+                          .place = -1,
+                          .clumps = rows[i].clumps,
+                          .divisions = rows[i].divisions,
+                          .reason = "rotten",
+                          .cause = "check",
+                          .cause_id = 1 };
+        cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+        assert_int_equal(cw_ledger_take(s.db, &m, &err), rows[i].sentence ? CW_CONFLICT : CW_OK);
+        assert_string_equal(err.text, rows[i].sentence ? rows[i].sentence : "");
+        if (rows[i].sentence)
+            cw_db_undo(s.db);
+        err = (cw_error)CW_ERROR_NONE;
+        cw_check_ok(cw_ledger_lot(s.db, 1, &left, &err), &err);
+        assert_int_equal(left.clumps, rows[i].left.clumps);
+        assert_int_equal(left.divisions, rows[i].left.divisions);
+        drop_shelf(&s);
+    }
+}
+
+/* A day counts as a whole: what goes and comes on it may be written down in any order. What changes its place is still there. */
+static void a_day_counts_as_a_whole(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    cw_stock low;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 1, 110, 0, 4, "made", "dividing", 1);
+    ok(&s, 1, 1, 112, -10, -4, "moved", "move", 1);
+    ok(&s, 1, 2, 112, 10, 4, "moved", "move", 1);
+    cw_check_ok(cw_ledger_free_on(s.db, 1, 100, &low, &err), &err);
+    assert_int_equal(low.clumps, 10);
+    assert_int_equal(low.divisions, 0);
+    cw_check_ok(cw_ledger_free_on(s.db, 1, 110, &low, &err), &err);
+    assert_int_equal(low.divisions, 4);
+    /* All moves back on a day before: the place had it, and the lot has lost nothing. */
+    ok(&s, 1, 2, 111, -10, -4, "moved", "move", 2);
+    ok(&s, 1, 1, 111, 10, 4, "moved", "move", 2);
+    ok(&s, 1, 1, 112, -2, 0, "divided", "dividing", 2);
+    ok(&s, 1, 1, 113, 0, -4, "picked", "pick", 1);
+    cw_check_ok(cw_ledger_on(s.db, 1, 111, &low, &err), &err);
+    assert_int_equal(low.clumps, 10);
+    assert_int_equal(low.divisions, 4);
+    cw_check_ok(cw_ledger_free_on(s.db, 1, 111, &low, &err), &err);
+    assert_int_equal(low.clumps, 8);
+    assert_int_equal(low.divisions, 0);
+    drop_shelf(&s);
+}
+
+/* What came is gone: it cannot be undone before what followed is; what is undone is a counter-entry of that day. */
+static void what_is_undone_is_a_counter_entry(void **state)
+{
+    shelf s;
+    cw_error err = CW_ERROR_NONE;
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *q = NULL;
+    (void)state;
+    make_shelf(&s);
+    ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
+    ok(&s, 1, 2, 110, 0, 4, "made", "dividing", 1);
+    ok(&s, 1, 2, 112, 0, -3, "picked", "pick", 1);
+    cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+    assert_int_equal(cw_ledger_reverse(s.db, "dividing", 1, 2, "t", "why", &err), CW_CONFLICT);
+    assert_string_equal(err.text,
+                        "lot L1 at place B: what came has gone since, so it cannot be undone; undo what "
+                        "followed first");
+    cw_db_undo(s.db);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_ledger_reverse(s.db, "dividing", 7, 2, "t", "why", &err), CW_NOT_FOUND);
+    assert_string_equal(err.text, "there is nothing to undo of dividing 7");
+    err = (cw_error)CW_ERROR_NONE;
+    /* What came and went by one entry goes back whole, though less lies there than came. */
+    cw_check_ok(cw_db_savepoint(s.db, &err), &err);
+    ok(&s, 1, 1, 110, 0, 6, "made", "dividing", 5);
+    ok(&s, 1, 1, 110, 0, -2, "rotten", "dividing", 5);
+    cw_check_ok(cw_ledger_reverse(s.db, "dividing", 5, 2, "t", "why", &err), &err);
+    cw_db_undo(s.db);
+    cw_check_ok(cw_ledger_reverse(s.db, "pick", 1, 2, "u", "wrong slot", &err), &err);
+    cw_check_ok(cw_ledger_reverse(s.db, "dividing", 1, 3, "v", "wrong lot", &err), &err);
+    cw_check_ok(cw_db_commit(s.db, &err), &err);
+    assert_int_equal(sqlite3_open(s.path, &raw), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(raw,
+                           "SELECT group_concat(at || ' ' || day || ' ' || actor || ' ' || lot_id || ' ' || "
+                           "place_id || ' ' || clumps || ' ' || divisions || ' ' || reason || ' ' || cause "
+                           "|| ' ' || cause_id || ' ' || reverses || ' ' || note, '; ') "
+                           "FROM (SELECT * FROM movement WHERE reverses IS NOT NULL ORDER BY id)",
+                           -1, &q, NULL),
+        SQLITE_OK);
+    assert_int_equal(sqlite3_step(q), SQLITE_ROW);
+    assert_string_equal(
+        (const char *)sqlite3_column_text(q, 0),
+        "2 112 u 1 2 0 3 picked pick 1 3 wrong slot; 3 110 v 1 2 0 -4 made dividing 1 2 wrong lot");
+    sqlite3_finalize(q);
+    sqlite3_close(raw);
+    drop_shelf(&s);
+}
+
 /* What no function does, the database refuses as well. */
 static void the_ledger_is_only_added_to(void **state)
 {
@@ -324,6 +485,10 @@ int main(void)
         cmocka_unit_test(the_wished_place_comes_first),
         cmocka_unit_test(no_undo_leaves_a_day_below_nothing),
         cmocka_unit_test(a_cause_is_reversed_once),
+        cmocka_unit_test(what_cannot_go_is_said),
+        cmocka_unit_test(one_is_taken_as_many_are),
+        cmocka_unit_test(a_day_counts_as_a_whole),
+        cmocka_unit_test(what_is_undone_is_a_counter_entry),
         cmocka_unit_test(the_ledger_is_only_added_to),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

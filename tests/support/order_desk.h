@@ -41,6 +41,45 @@ static inline int64_t number_of(test_nursery *t, const char *sql)
     return v;
 }
 
+static inline void is_text(const char *got, const char *want)
+{
+    if (strcmp(got, want) == 0)
+        return;
+    fputs(got, stderr); /* whole: the library cuts what it prints */
+    assert_string_equal(got, want);
+}
+
+/* All that a query answers is `want`: bars between columns, a line each row. */
+static inline void rows_are(test_nursery *t, const char *sql, const char *want)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    cw_text got = CW_TEXT(1 << 20);
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    if (sqlite3_prepare_v2(raw, sql, -1, &s, NULL) != SQLITE_OK)
+        fail_msg("%s", sqlite3_errmsg(raw));
+    while (sqlite3_step(s) == SQLITE_ROW)
+        for (int c = 0, n = sqlite3_column_count(s); c < n; c++)
+            cw_text_addf(&got, "%s%s",
+                         sqlite3_column_text(s, c) ? (const char *)sqlite3_column_text(s, c) : "",
+                         c + 1 < n ? "|" : "\n");
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+    is_text(got.data ? got.data : "", want);
+    cw_text_free(&got);
+}
+
+/* A table as CSV is `want`; it is freed. */
+static inline void csv_is(cw_table *table, const char *want)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_text got = CW_TEXT(1 << 20);
+    cw_check_ok(cw_table_csv(table, cw_sink_text(&got), &err), &err);
+    is_text(got.data, want);
+    cw_text_free(&got);
+    cw_table_free(table);
+}
+
 /* What one line is promised of all varieties. */
 static inline int64_t promised(test_nursery *t, const char *order, int line)
 {
