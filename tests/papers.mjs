@@ -89,3 +89,47 @@ test('a sentence does not say “1 divisions”: the word beside a number goes b
       if (!/^cw_(error|row)_\w+$/.test(hit[1] ?? '') && !/cw_error_\w+\(|cw_row_wrong\(/.test(hit[2] ?? '')) stiff.push(`${file}: ${hit[0].slice(-60)}`);
   assert.deepEqual(stiff, []);
 });
+
+/** All C headers of a folder, at any depth. @param {string} folder @returns {string[]} */
+const headers = (folder) =>
+  readdirSync(join(root, folder), { recursive: true })
+    .map((file) => `${folder}/${file}`)
+    .filter((file) => file.endsWith('.h'));
+
+/** The first comment after the licence line. @param {string} file */
+const opening = (file) => [...read(file).matchAll(/\/\*([^]*?)\*\//g)].map((m) => m[1] ?? '').find((text) => !text.includes('SPDX')) ?? '';
+
+test('a header of model, store and desk opens with the question it answers', () => {
+  const silent = ['core/model', 'core/store', 'core/desk'].flatMap(headers).filter((file) => !file.endsWith('_inside.h') && !opening(file).includes('?'));
+  assert.deepEqual(silent, []);
+});
+
+test('a private header ends in _inside.h', () => {
+  const odd = ['core', 'server'].flatMap(headers).filter((file) => /(inner|_int|private|\/inside)\.h$/.test(file));
+  assert.deepEqual(odd, []);
+});
+
+test('store/README.md names who includes db_inside.h', () => {
+  const users = readdirSync(join(root, 'core/store')).filter((file) => file.endsWith('.c') && read(`core/store/${file}`).includes('"store/db_inside.h"'));
+  const named = /`db_inside\.h` is for ([^]*?) alone/.exec(read('core/store/README.md'))?.[1] ?? '';
+  assert.deepEqual([...named.matchAll(/\w+\.c/g)].map((m) => m[0]).sort(), users.sort());
+});
+
+/** The code of a USAGE comment, without layout. @param {string} file */
+const usage = (file) => (/USAGE \(([\w/]+\.c)[^)]*\):\n([^]*?)(?:\n \*\n \* [A-Z]|\*\/)/.exec(read(file)) ?? ['', '', '']).slice(1);
+const bare = (/** @type {string} */ code) => code.replace(/^ \* ?/gm, '').replace(/\s+/g, '');
+
+test('the example in route.h is the handler that it names', () => {
+  const [from = '', code = ''] = usage('server/http/route.h');
+  const handler = bare(code.slice(code.indexOf('cw_code cw_route')));
+  assert.ok(handler.length > 100);
+  assert.ok(bare(read(`server/${from}`)).includes(handler));
+});
+
+test('the example in cli.h knows no name that the verb does not', () => {
+  const [from = '', code = ''] = usage('server/cli/cli.h');
+  const verb = read(from);
+  const names = [...new Set([...code.matchAll(/\b(?:cw|CW)_\w+/g)].map((m) => m[0]))];
+  assert.ok(names.length > 5);
+  assert.deepEqual(names.filter((name) => !verb.includes(name)), []);
+});

@@ -4,8 +4,8 @@
 
 #include <stddef.h>
 
-/* What is known of a linear predictor for many units (varieties) at once: the common currency of the rate and rot
- * models and of the projection.
+/* What is known of a linear predictor of many units (varieties) at once? The common currency of the rate and rot models and of
+ * the projection.
  *
  * The posterior is a finite mixture over settings of the variance parameters ("points", so that their own uncertainty
  * is kept). Given a point, unit u has

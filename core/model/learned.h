@@ -6,7 +6,8 @@
 #include "model/rot.h"
 #include "model/shrink.h"
 
-/* Everything that past and present rows teach a projection: division rates, rot and drying, learned side by side. */
+/* What do past and present seasons teach a projection? Division rates, rot and drying,
+ * learned side by side. */
 typedef struct cw_lessons { /* all borrowed for the call */
     cw_rate_data rate;
     cw_rot_data rot;

@@ -6,11 +6,10 @@
 
 #include <stdint.h>
 
-/* Draws from the usual laws on a counter-based stream: the same stream gives the same draws anywhere.
- * Sources: normal by Marsaglia's polar method (the spare is dropped, so that a stream has no hidden state);
- * gamma by Marsaglia & Tsang (2000) with the power step below shape 1; Poisson by PTRS and binomial by BTRS,
- * transformed rejection (Hormann 1993), and by inversion where the mean is small; negative binomial as
- * Poisson of gamma. */
+/* How is a number drawn from one of the usual laws? From a counter-based stream: the same stream gives the same
+ * draws anywhere. Sources: normal by Marsaglia's polar method (the spare is dropped, so that a stream has no hidden
+ * state); gamma by Marsaglia & Tsang (2000) with the power step below shape 1; Poisson by PTRS and binomial by BTRS,
+ * transformed rejection (Hormann 1993), and by inversion where the mean is small; negative binomial as Poisson of gamma. */
 
 double cw_draw_normal(cw_rng *r);
 double cw_draw_gamma(cw_rng *r, double shape); /* rate 1; shape > 0 */

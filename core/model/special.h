@@ -4,11 +4,11 @@
 
 #include <stdint.h>
 
-/* Special functions and the distributions built on them, to about 1e-12 relative (1e-9 for shapes near 1e6).
- * Quantiles are safe: for arguments in their domain they return a number, never NaN, by Newton steps on log F
- * held inside a bracket. Sources: Lentz's continued fractions and series as in Abramowitz & Stegun 6.5, 26.5;
- * normal quantile by Wichura, AS 241 (1988), polished once; log of pmf by Loader's saddle-point form (2000).
- */
+/* What are the special functions and distributions that the models need? Special functions and the distributions built on
+ * them, to about 1e-12 relative (1e-9 for shapes near 1e6). Quantiles are safe: for arguments in their domain they return a
+ * number, never NaN, by Newton steps on log F held inside a bracket. Sources: Lentz's continued fractions and series as in
+ * Abramowitz & Stegun 6.5, 26.5; normal quantile by Wichura, AS 241 (1988), polished once; log of pmf by Loader's saddle-point
+ * form (2000). */
 
 double cw_log_gamma(double x);             /* x > 0 */
 double cw_gamma_p(double shape, double x); /* regularised lower incomplete gamma, P(G <= x) at rate 1 */

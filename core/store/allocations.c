@@ -2,6 +2,7 @@
 #include "store/allocations.h"
 
 #include "store/book.h"
+#include "store/statement_inside.h"
 #include <string.h>
 
 #include "base/banned.h"

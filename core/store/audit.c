@@ -3,6 +3,7 @@
 
 #include "base/digest.h"
 #include "base/text.h"
+#include "store/statement_inside.h"
 #include <stdio.h>
 #include <string.h>
 

@@ -6,6 +6,7 @@
 #include "base/text.h"
 #include "store/rows.h"
 #include "store/season.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>

@@ -10,8 +10,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* What is asked, what is promised, and what is there: the whole order book in one reading, for decisions over
- * all lines together. Only open orders, and of them the lines that ask for something.
+/* What is asked, what is promised, and what is there? The whole order book in one reading, for decisions over all lines
+ * together. Only open orders, and of them the lines that ask for something.
  *
  * A million lines must come out of the file in a third of a second, so the rows are read as bare scans in the
  * order of their ids and joined here by merging. Everything is owned by the book; the caller may sort

@@ -11,7 +11,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Guarantee claims as they stand in the file. Changes happen inside the caller's transaction. */
+/* What did buyers claim under the guarantee, and what became of it? Changes happen inside the caller's transaction. */
 
 /* Divisions that a line received, and how many of them were claimed and not refused. */
 cw_code cw_claims_received(cw_db *db, int64_t line_id, int64_t *received, int64_t *claimed,

@@ -5,12 +5,12 @@
 #include "base/error.h"
 #include "base/go_on.h"
 
-#include <stdarg.h>
 #include <stdbool.h>
 #include <stdint.h>
 
-/* One connection to a nursery file (SQLite), with every statement of sql/ prepared once at open, so that a typo in
- * any of them fails at the start and not in spring.
+/* How is a nursery file opened, written, checked and copied? One connection to a nursery file (SQLite), with every statement
+ * of sql/ prepared once at open, so that a typo in any of them fails at the start and not in spring. Who runs them is store
+ * alone (statement_inside.h).
  *
  * Invariants:
  *  1. At most one connection in one process writes or checkpoints. A writing connection holds the lock file
@@ -20,7 +20,6 @@
  *  3. A connection is used by one thread at a time.
  *  4. Writers: WAL, synchronous=FULL, foreign keys on. A commit that returned CW_OK is on the disk. */
 typedef struct cw_db cw_db;
-typedef struct cw_stmt cw_stmt;
 
 typedef enum cw_db_mode {
     CW_DB_READ,  /* never writes; works beside a writer */
@@ -55,53 +54,6 @@ bool cw_db_in_transaction(const cw_db *db);
 cw_code cw_db_savepoint(cw_db *db, cw_error *err) CW_MUST_CHECK;
 cw_code cw_db_release(cw_db *db, cw_error *err) CW_MUST_CHECK;
 void cw_db_undo(cw_db *db); /* rolls back to the savepoint and drops it */
-
-/* The statement "<family>.<name>" of sql/. Never NULL: an unknown name is a programming error and aborts. */
-cw_stmt *cw_db_stmt(cw_db *db, const char *name);
-
-/* Binds by `types`, one letter a parameter: i int64_t, r double, t const char * (NULL binds null), n null (takes no
- * argument), I pointer to int64_t (NULL binds null). Texts need only live until the call returns for run, and until
- * cw_stmt_end for start. A constraint that fails is CW_CONFLICT with the database's own words. */
-cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
-
-/* Reads rows: start, then `while (cw_stmt_next(s)) ...`, then end, which resets the statement and tells of an error
- * that stopped the rows. end must always be called. A text column is borrowed until the next step. */
-cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
-cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list args) CW_MUST_CHECK;
-bool cw_stmt_next(cw_stmt *s);
-cw_code cw_stmt_end(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
-
-/* The same with the parameters in an array, for rows whose columns are told by a table. */
-typedef struct cw_bind {
-    char type; /* i, r, t or n */
-    int64_t i;
-    double r;
-    const char *t;
-} cw_bind;
-cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
-cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
-
-/* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
-cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;
-
-/* A value that the schema does not allow (NULL, another type, a day or a count that cannot be: a damaged page) reads as none,
- * ends the rows, and cw_stmt_end says CW_MACHINE. A text that must be there is never NULL. */
-int64_t cw_col_int(cw_stmt *s, int column); /* 0 for null */
-int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null);
-double cw_col_real(cw_stmt *s, int column);
-const char *cw_col_text(cw_stmt *s, int column); /* NULL for null */
-bool cw_col_null(cw_stmt *s, int column);
-
-/* A statement "SELECT hand_over(a, b, ...) FROM ..." without parameters: `take` gets its rows inside the scan, in the order
- * in which the table is stored, and returns false to stop early (which is no error). It must not use the connection. */
-struct sqlite3_value;
-typedef struct cw_scanned {
-    struct sqlite3_value **values;
-    int count;
-} cw_scanned;
-typedef bool (*cw_scanned_taker)(void *context, const cw_scanned *row);
-cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err) CW_MUST_CHECK;
-int64_t cw_scanned_int(const cw_scanned *r, int column); /* 0 for null */
 
 /* For whoever finds rows that cannot stand beside each other: CW_MACHINE, `where` in the sentence. */
 cw_code cw_db_damaged(cw_error *err, const char *where);

@@ -3,7 +3,7 @@
 #define CW_STORE_DB_INSIDE_H
 
 /* Inside of store/db: shared by db.c, lock.c, names.c, migrate.c and backup.c, and by nobody else. */
-#include "store/db.h"
+#include "store/statement_inside.h"
 
 #include <sqlite3.h>
 #include <stddef.h>

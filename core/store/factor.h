@@ -5,7 +5,7 @@
 #include "base/day.h"
 #include "store/db.h"
 
-/* The second factor of people: its secret, and the recovery codes as salted digests. No function opens a transaction. */
+/* What is kept of a person's second factor? Its secret, and the recovery codes as salted digests. No function opens a transaction. */
 #define CW_FACTOR_SECRET 40 /* hexadecimal digits */
 #define CW_FACTOR_SALT   32
 #define CW_FACTOR_DIGEST 64

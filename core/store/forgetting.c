@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/forgetting.h"
 
+#include "store/statement_inside.h"
+
 #include "base/banned.h"
 
 static cw_code each(cw_stmt *s, cw_code code, cw_forgettable_taker take, void *context, cw_error *err)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/offers.h"
 
+#include "store/statement_inside.h"
 #include <math.h>
 
 #include "base/banned.h"

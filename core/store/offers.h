@@ -8,9 +8,10 @@
 
 #include <stdbool.h>
 
-/* What is on offer, each release of it, and the leave to sell beyond it.
+/* What is on offer, each release of it, and what may be sold beyond it?
  *
- * Invariant (a CHECK of the database): sold <= offered + beyond. `beyond` is the sum of the leaves on record. */
+ *
+ * Invariant (a CHECK of the database): sold <= offered + beyond. `beyond` is the sum of what was allowed on record. */
 typedef struct cw_offer {
     bool released;
     int64_t offered, sold, beyond;
@@ -29,9 +30,8 @@ typedef struct cw_release {
     const char *why;            /* may be NULL */
 } cw_release;
 
-/* Sets what is offered, on record, inside the caller's transaction. The leave to sell beyond becomes just what the sales
- * that stand already need, so that it does not add to the new offer; that, too, goes on record. *before is the offer
- * until now. */
+/* Sets what is offered, on record, inside the caller's transaction. `beyond` becomes just what the standing sales already
+ * need, so that it does not add to the new offer; that goes on record, too. *before is the offer until now. */
 cw_code cw_offer_release(cw_db *db, const cw_release *r, int64_t *before, cw_error *err) CW_MUST_CHECK;
 
 /* variety,at,actor,before,offered,confidence,p_short,basis,why, newest first; variety NULL: all. */

@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "base/text.h"
 #include "store/offers.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 

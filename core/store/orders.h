@@ -11,8 +11,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* One order as the order desk has it before it: found, read whole, and changed on record. All changes happen inside
- * the caller's transaction.
+/* What stands on one order, and how is it changed? One order as the order desk has it before it: found, read whole, and
+ * changed on record. All changes happen inside the caller's transaction.
  *
  * Invariant: a change of a line's quantity moves offering.sold with it, so sold is always what the lines ask; more
  * than offered + beyond is refused by the database. */
@@ -84,7 +84,7 @@ cw_code cw_order_raise_version(cw_db *db, int64_t order_id, cw_error *err) CW_MU
 cw_code cw_order_pulled(cw_db *db, int64_t order_id, int64_t *taken, int64_t *open,
                         cw_error *err) CW_MUST_CHECK;
 
-/* Adds to (or takes from) the leave to sell beyond the offer, on record. */
+/* Allows more (or less) to be sold beyond the offer, on record. */
 cw_code cw_order_leave(cw_db *db, int64_t variety_id, int64_t quantity, cw_instant at, const char *actor,
                        const char *why, cw_error *err) CW_MUST_CHECK;
 

@@ -2,6 +2,7 @@
 #include "store/people.h"
 
 #include "base/text.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 

@@ -2,6 +2,7 @@
 #include "store/rows.h"
 
 #include "base/grow.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 
 #include "base/banned.h"

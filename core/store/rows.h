@@ -5,8 +5,10 @@
 #include "base/table.h"
 #include "store/db.h"
 
-/* Lists as they come. The rows of a named statement ("cellar.lots") go into a table, column by column as the table's types say;
- * money, days, instants and weeks are whole numbers in the file. `types` and what follows are the parameters, as in db.h. */
+/* How does the answer of a statement become a table? The rows of a named statement ("cellar.lots") go into
+ * a table, column by column as the table's types say; money, days, instants and weeks are whole numbers in the file. `types`
+ * has a letter for each parameter, and the parameters follow: i int64_t, r double, t const char * (NULL binds null), n null
+ * (takes none), I pointer to int64_t (NULL binds null). */
 cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types,
                      ...) CW_MUST_CHECK;
 

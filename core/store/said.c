@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/said.h"
 
+#include "store/statement_inside.h"
+
 #include "base/banned.h"
 
 cw_code cw_said_last(cw_db *db, const char *why, bool *found, cw_said *out, cw_error *err)

@@ -8,7 +8,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Projections as they were said at the time. Writes happen inside the caller's transaction. */
+/* What did we project at the time? Writes happen inside the caller's transaction. */
 #define CW_SAID_QUANTILES 7 /* 5, 10, 25, 50, 75, 90, 95 % */
 
 typedef struct cw_said {

@@ -4,8 +4,8 @@
 
 #include "base/banned.h"
 
-/* hand_over(a, b, ...) is an aggregate that hands its arguments to the C function that asked, row by row. The rows never
- * leave the scan: stepping to each and asking for each column takes half as long again, which a million lines feel. */
+/* hand_over(a, b, ...) is an aggregate that hands its arguments to the C function that asked, row by row. The rows never leave
+ * the scan. Stepping to each row and asking for each column takes half as long again, which matters with a million lines. */
 struct cw_scan {
     cw_scanned_taker take; /* NULL: nobody asks */
     void *context;

@@ -5,7 +5,8 @@
 #include "base/day.h"
 #include "store/db.h"
 
-/* The one row of the nursery itself, its revisions and its settings. */
+/* Which season is this, what are its settings, and what was written last? The one row of the nursery itself, its revisions and
+ * its settings. */
 typedef struct cw_season_row {
     int season;
     cw_day ship;

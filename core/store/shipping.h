@@ -8,8 +8,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* What the schedule reads and writes: orders with their weeks, the zone table, frost holds, destinations. Texts of a
- * read belong to it. */
+/* What does the schedule read, and what does it write? Orders with their weeks, the zone table, frost holds, destinations.
+ * Texts of a read belong to it. */
 typedef struct cw_ship_order {
     int64_t id;
     char number[33];
@@ -77,7 +77,7 @@ cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK; /
 cw_code cw_ship_frost(cw_db *db, int64_t order_id, cw_week week, cw_week or_week, bool *held, char why[301],
                       cw_error *err) CW_MUST_CHECK;
 
-/* Leave to send the order in spite of the holds that bind it now, of a week or (0) of all; why NULL takes all leave back. */
+/* Allows the order to be sent in spite of the holds that bind it now, of one week or (0) of all. why NULL: no longer. */
 cw_code cw_ship_overrule_frost(cw_db *db, int64_t order_id, cw_week week, cw_instant at, const char *actor,
                                const char *why, cw_error *err) CW_MUST_CHECK;
 
@@ -108,7 +108,7 @@ cw_code cw_ship_gates_read(cw_db *db, int64_t order_id, cw_ship_gates *out, cw_e
 cw_code cw_ship_blocked(cw_db *db, int64_t *count, char number[33], char country[33],
                         cw_error *err) CW_MUST_CHECK;
 
-/* Leave to send the order where nothing may be sent, for the place it goes to now; why NULL takes the leave back. */
+/* Allows the order to be sent although its destination is blocked, for the place it goes to now. why NULL: no longer. */
 cw_code cw_ship_overrule(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *why,
                          cw_error *err) CW_MUST_CHECK;
 

@@ -2,6 +2,7 @@
 #include "store/snapshot.h"
 
 #include "base/grow.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 

@@ -10,9 +10,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* What the nursery file said at the end of a day: everything a projection rests on, read in one read transaction
- * (or inside the caller's).
- * Entries taken back since count as never made. Ids are row ids. All texts are owned by the snapshot. */
+/* What did the nursery file say at the end of a day? Everything a projection rests on, read in one read transaction (or inside
+ * the caller's). Entries taken back since count as never made. Ids are row ids. All texts are owned by the snapshot. */
 
 typedef struct cw_snap_variety {
     int64_t id;

@@ -2,7 +2,7 @@
 #ifndef CW_STORE_SQL_H
 #define CW_STORE_SQL_H
 
-/* The contents of sql/, embedded at build time by scripts/embed-sql.cmake. Both tables end with a NULL name. */
+/* What does sql/ hold? It is embedded at build time by scripts/embed-sql.cmake. Both tables end with a NULL name. */
 typedef struct cw_sql_migration {
     int number;
     const char *name;

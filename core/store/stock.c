@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/stock.h"
 
+#include "store/statement_inside.h"
 #include <stdio.h>
 
 #include "base/banned.h"

@@ -2,6 +2,7 @@
 #include "store/tracing.h"
 
 #include "base/text.h"
+#include "store/statement_inside.h"
 #include <string.h>
 
 #include "base/banned.h"

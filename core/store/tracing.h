@@ -8,7 +8,8 @@
 
 #include <stdbool.h>
 
-/* From rows to people and back, over picks and guarantee replacements. */
+/* Who received something of which lot, and from which lots did an order come? From rows to people and back, over picks and
+ * guarantee replacements. */
 
 /* lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_on,quantity,by. CW_NOT_FOUND
  * when there is no such lot or order. */

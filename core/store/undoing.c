@@ -2,6 +2,7 @@
 /* A run that was made firm, taken back whole. */
 #include "store/allocations.h"
 
+#include "store/statement_inside.h"
 #include <string.h>
 
 #include "base/banned.h"

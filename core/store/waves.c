@@ -2,6 +2,7 @@
 #include "store/waves.h"
 
 #include "base/text.h"
+#include "store/statement_inside.h"
 
 #include "base/banned.h"
 

@@ -10,9 +10,9 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Waves as they stand in the file: what waits to be pulled and from where; waves, stops, parcels and picks; what a
- * picker's answer is held against. Everything that changes happens inside the caller's transaction, and who may and
- * what follows is the desk's business (desk/ship/picking.h draws the states). Texts of rows are borrowed for the call. */
+/* What waits to be pulled and from where? What did packers answer, and what is in which parcel? Everything that changes
+ * happens inside the caller's transaction, and who may and what follows is the desk's business (desk/ship/picking.h draws the
+ * states). Texts of rows are borrowed for the call. */
 
 /* ---- What a wave is planned from ---- */
 typedef struct cw_wave_order {

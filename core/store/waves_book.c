@@ -3,6 +3,7 @@
 
 #include "base/grow.h"
 #include "base/text.h"
+#include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 

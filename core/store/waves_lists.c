@@ -2,6 +2,8 @@
 /* Waves as lists: picks along the walk, parcels, stops, shorts. */
 #include "store/waves.h"
 
+#include "store/statement_inside.h"
+
 #include "base/banned.h"
 
 static cw_code ended(cw_stmt *q, cw_code code, cw_error *err)

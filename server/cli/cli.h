@@ -25,9 +25,7 @@
  *         cw_code code = cw_call_open(call, preview ? CW_LOOK : CW_WORK, &n, err);
  *         if (code == CW_OK)
  *             code = cw_shipping_schedule(n, &call->who, !preview, &t, err);
- *         if (code == CW_OK)
- *             code = cw_call_show(call, &t, err);
- *         cw_table_free(&t);
+ *         code = cw_call_show_take(call, code, &t, err);
  *         cw_nursery_close(n);
  *         return code;
  *     }

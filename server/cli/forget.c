@@ -35,14 +35,14 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
     if (code == CW_OK && !dry && (code = cw_forgetting_wipe(n, call->who.now, &shown)) != CW_OK)
-        cw_error_set(
-            err, code,
-            "they were taken out of these orders, but the file's old bytes still hold them (%s); run "
-            "forget --before with an early day to wipe again",
-            shown.text);
+        cw_error_set(err, code,
+                     "the buyer's data is removed from these orders, but the file's old bytes still hold it "
+                     "(%s); run forget --before with an early day to wipe again",
+                     shown.text);
     if (code == CW_OK)
-        cw_call_say(call, dry ? "a dry run: nothing was changed"
-                              : "taken out of these orders; older backups and exports still hold the person");
+        cw_call_say(call,
+                    dry ? "a dry run: nothing was changed"
+                        : "removed from these orders; older backups and exports still hold the buyer's data");
     cw_table_free(&t);
     cw_nursery_close(n);
     return code;
@@ -64,10 +64,8 @@ const cw_verb cw_verb_forget = {
     "offer "
     "changed stays on record: write "
     "no names "
-    "there. With --before all buyers are taken out whose last order, shipping and claim are before that day "
-    "and "
-    "who have nothing open. Older backups still hold the person until they are rotated "
-    "out.",
+    "there. With --before this is done for all buyers whose last order, shipping and claim are before that "
+    "day and who have nothing open. Older backups still hold the buyer's data until they are rotated out.",
     "clumpwise forget season2031.db fern@example.org",
     options,
     1,

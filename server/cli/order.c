@@ -204,9 +204,9 @@ const cw_verb cw_verb_order = {
     "the order desk: find, tell, change, who is short, who is next",
     "Finds an order by number, name, e-mail or postcode; shows what becomes of each of its lines, in a "
     "sentence; cancels an "
-    "order or a line, changes what a line asks, takes back a promise, gives the owner's leave to sell beyond "
-    "the offer, all "
-    "with a reason on record. 'overrule' lets one order go in spite of a frost hold, or (the owner alone) of "
+    "order or a line, changes what a line asks, takes back a promise, lets the owner allow more to be sold "
+    "than is offered, all with a reason on record. 'overrule' lets one order go in spite of a frost hold, or "
+    "(the owner alone) of "
     "a "
     "blocked destination, 'heed' takes that back. 'short' lists the varieties that are short, most harm "
     "first; 'hit' the "

@@ -47,7 +47,7 @@ void cw_task_enter(cw_request *q, const char *name)
 {
     size_t length = name ? strlen(name) : 0;
     if (length < LEAST_NAME || length > MOST_NAME || (q->task = calloc(1, sizeof *q->task)) == NULL)
-        return; /* then it cannot be asked after; it is done all the same */
+        return; /* without a name nobody can ask after it; it is done all the same */
     cw_tasks *list = &q->server->tasks;
     full_name(q->task->name, name, q->actor);
     q->task->list = list;

@@ -10,10 +10,10 @@
 
 #include "base/banned.h"
 
-/* What an operator, and the owner, are told of who was turned away. A line is made of words of this program and of numbers:
- * the route as the table writes it, the number of the account or key, its role, the reason. Nothing that a client sent is in
- * it, no name and no address (it is personal data), so there is nothing to inject and nothing to forget. Each reason has so
- * many lines a minute; what is beyond is counted, so that nobody can fill the journal or drown one reason in another. */
+/* What the operator and the owner are told about refused requests. A line has words of this program and numbers only: the
+ * route as in the table, the number of the account or key, its role, the reason. Nothing that a client sent is in it, no name
+ * and no address (it is personal data), so there is nothing to inject and nothing to forget. Each reason has so many lines a
+ * minute; what is beyond is counted, so that nobody can fill the journal or drown one reason in another. */
 #define LINES_A_MINUTE 10
 #define MINUTE_MS      60000LL
 #define HOUR_MS        3600000LL

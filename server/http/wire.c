@@ -121,8 +121,9 @@ static void copy_address(struct MHD_Connection *c, unsigned char out[16])
         memcpy(out, &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr, 16);
 }
 
-/* May it be closed to make room? One that has not asked yet, or not wholly: what is asked comes in one piece, and of those who
- * dawdle the address that holds most comes first. One whose reply does not get through, after a while; one at work never. */
+/* May a connection be closed to make room? One that has not asked yet, or not completely: an honest request comes in one
+ * piece. Of the slow ones, the address that holds most goes first. One whose reply is not read, after a while. One at work,
+ * never. */
 static bool can_go(const cw_wire *c, int64_t now)
 {
     int phase = atomic_load(&c->phase);
@@ -131,7 +132,7 @@ static bool can_go(const cw_wire *c, int64_t now)
     return phase != CW_PHASE_REPLY || now - atomic_load(&c->since) > 10000;
 }
 
-/* Of the address that holds most, the one that has stood still for longest. Called with the lock held. */
+/* The connection of the address that holds most which has been idle for longest. Called with the lock held. */
 static void make_room(cw_wires *w, const cw_wire *newest)
 {
     int64_t now = cw_clock_ticks();
@@ -149,8 +150,8 @@ static void make_room(cw_wires *w, const cw_wire *newest)
         shut(w, least);
 }
 
-/* The library turns the connection after the last that an address may hold away without a word; so the last one is told. All
- * that come by way of a proxy have its address: it is let to hold what it likes, and those of others are counted here. */
+/* The library closes the connection beyond an address's limit without an answer, so the one before it is answered. All
+ * connections by way of a proxy have its address: a proxy may hold any number, and those of others are counted here. */
 static cw_wire *begin(cw_server *s, struct MHD_Connection *c)
 {
     cw_wires *w = &s->wires;

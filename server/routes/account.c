@@ -33,7 +33,7 @@ static cw_code set_password(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_password_put = {
-    .says = "Set a password: the owner anybody's, everybody their own.",
+    .says = "Set a password: everyone their own, the owner anyone's.",
     .body = password_shape,
 };
 
@@ -56,7 +56,7 @@ static const cw_member judged_shape[] = {
 };
 
 const cw_contract cw_contract_password_judge = {
-    .says = "What a password would be worth, in a sentence; nothing is kept.",
+    .says = "How strong a password is, in a sentence. Nothing is kept.",
     .body = judged_shape,
     .answer = &verdict_shape,
 };
@@ -74,7 +74,7 @@ cw_code cw_route_password_judge(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_sessions_list = {
-    .says = "Where one is signed in: the own sessions that have not ended.",
+    .says = "Your own sessions that have not ended.",
     .answer = &cw_accounts_sessions_shape,
 };
 
@@ -107,7 +107,7 @@ static cw_code end_sessions(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_sessions_end = {
-    .says = "End one of the own sessions, or without its name all but this one.",
+    .says = "End one of your own sessions; without a name, all but this one.",
     .body = ending_shape,
 };
 

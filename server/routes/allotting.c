@@ -81,8 +81,7 @@ static cw_code reply_list(cw_request *q, cw_nursery *n, basis_list list, cw_erro
 }
 
 const cw_contract cw_contract_short_list = {
-    .says = "Varieties of which not everything asked can be given, most harm first. Without a supply: as the "
-            "setting says.",
+    .says = "Short varieties, most harm first. Without a supply the setting decides.",
     .query = basis_shape,
     .answer = &cw_allotting_short_shape,
 };
@@ -105,8 +104,8 @@ cw_code cw_route_hit_list(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_allocation_get = {
-    .says = "The three sharing rules side by side: every line of one variety (first_come and its like are "
-            "what the line would get beyond what is firm), or the totals of all varieties that are short.",
+    .says = "The three sharing rules side by side. For one variety: its lines, and what each rule adds to "
+            "what is firm (first_come and so on). Without a variety: the totals of all short varieties.",
     .query = preview_shape,
     .answer = &cw_allotting_document_shape,
 };
@@ -129,8 +128,8 @@ cw_code cw_route_allocation_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_allocation_post = {
-    .says = "Make the outcome of a sharing rule firm. With the digest of a preview: 409 when anything that "
-            "decides has changed since.",
+    .says = "Make the outcome of a sharing rule firm. With the digest of a preview it is refused (409) if "
+            "the inputs have changed since.",
     .body = commit_shape,
     .answer = &firm_shape,
     .status = 201,
@@ -201,8 +200,8 @@ static cw_code read_earlier(const json_t *list, cw_allotting_before **out, size_
 }
 
 const cw_contract cw_contract_allocation_changes = {
-    .says = "What changed since an earlier preview, whose lines the caller kept: those that would now end "
-            "with more or with less, that are new, or that ask no more. Writes nothing.",
+    .says = "What changed since an earlier preview, whose lines the caller sends: lines that now get more or "
+            "less, new lines, and lines that no longer ask. Writes nothing.",
     .body = changes_shape,
     .answer = &cw_allotting_changes_shape,
 };
@@ -240,8 +239,8 @@ static const cw_member small_shape[] = {
 };
 
 const cw_contract cw_contract_small_orders_list = {
-    .says = "Orders that were worth the order minimum (a setting) as they were asked, and fall below it by "
-            "what this rule leaves short.",
+    .says = "Orders that reach the order minimum (a setting) as asked, and fall below it by what this rule "
+            "leaves short.",
     .query = small_shape,
     .answer = &cw_allotting_below_minimum_shape,
 };
@@ -306,8 +305,7 @@ static const cw_member undo_shape[] = {
 };
 
 const cw_contract cw_contract_allocation_undo_post = {
-    .says = "Undo the last run that was made firm, of allocation or of substitution, whole, with a reason on "
-            "record.",
+    .says = "Undo the whole last run, of sharing or of substitution, with a reason on record.",
     .body = undo_shape,
 };
 

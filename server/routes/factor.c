@@ -46,7 +46,7 @@ static const cw_member typed_shape[] = {
 };
 
 const cw_contract cw_contract_factor_get = {
-    .says = "The own second factor: is it on, and how many recovery codes are left?",
+    .says = "Your own second factor: is it on, and how many recovery codes are left?",
     .answer = &factor_shape,
 };
 
@@ -89,8 +89,8 @@ static cw_code reply_secret(cw_request *q, const cw_factor_secret *secret, cw_er
 }
 
 const cw_contract cw_contract_factor_begin = {
-    .says = "Begin a second factor: a secret for the telephone, told in this answer only. It asks for "
-            "nothing yet.",
+    .says = "Begin a second factor: a secret for the telephone, shown in this answer only. Signing in does "
+            "not ask for it yet.",
     .answer = &secret_shape,
 };
 
@@ -147,8 +147,8 @@ static cw_code turn_on(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_factor_on = {
-    .says = "Turn the begun second factor on by its first code; the recovery codes are told in this answer "
-            "only. All other own sessions end.",
+    .says = "Turn the second factor on by its first code. The recovery codes are shown in this answer only. "
+            "All your other sessions end.",
     .body = typed_shape,
     .answer = &codes_shape,
 };
@@ -172,7 +172,7 @@ static cw_code turn_off(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_factor_off = {
-    .says = "Turn the own second factor off.",
+    .says = "Turn your own second factor off.",
     .body = typed_shape,
 };
 
@@ -199,8 +199,8 @@ static cw_code clear(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_factor_clear = {
-    .says = "Take away the second factor of somebody who lost the telephone; they are signed out at once. "
-            "Not one's own.",
+    .says = "Clear the second factor of someone who lost the telephone; they are signed out at once. Not "
+            "your own.",
     .body = clearing_shape,
 };
 

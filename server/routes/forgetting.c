@@ -5,8 +5,8 @@
 
 #include "base/banned.h"
 
-/* Taking a person out of the orders: looked at first, then done with the own password. Both by POST, so that no name stands
- * in an address. */
+/* Removing a buyer's data from the orders: first a look, then the removal with one's own password. Both by POST, so that no
+ * name stands in an address. */
 struct person {
     const char *customer, *postcode, *current;
     cw_day before;
@@ -36,7 +36,7 @@ static cw_code read_ask(cw_request *q, struct person *p, cw_error *err)
     return code;
 }
 
-/* With a refusal goes the list of those it could mean. */
+/* A refusal carries the list of those whom the name could mean. */
 static void tell_who(cw_request *q, cw_code code, const cw_table *t)
 {
     if (code == CW_CONFLICT && cw_table_rows(t) > 0)
@@ -44,8 +44,8 @@ static void tell_who(cw_request *q, cw_code code, const cw_table *t)
 }
 
 const cw_contract cw_contract_forget_preview = {
-    .says = "Whose orders and texts would be cleared of the person; changes nothing. 409 lists those it "
-            "could mean.",
+    .says = "Which orders would lose the buyer's data, and how many texts. Changes nothing. 409 lists whom "
+            "the name could mean.",
     .body = preview_shape,
     .answer = &cw_forgetting_preview_shape,
     .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },
@@ -76,7 +76,7 @@ static cw_code forget(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_forget_post = {
-    .says = "Take a person out of the orders, which stay.",
+    .says = "Remove a buyer's data from the orders. The orders stay.",
     .body = person_shape,
     .answer = &cw_forgetting_shape,
     .refusal = (const cw_part[]){ { "orders", .shape = &cw_forgetting_preview_shape }, { 0 } },

@@ -76,7 +76,7 @@ cw_code cw_route_timetable_get(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_notices_csv = {
-    .says = "The same with its texts filled in, for a mail merge.",
+    .says = "The notices with their texts filled in, for a mail merge.",
     .query = list_shape,
     .type = "text/csv; charset=utf-8",
 };
@@ -122,7 +122,7 @@ cw_code cw_route_notice_eml(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_notices_make_post = {
-    .says = "Look over the orders; each fact gives one notice.",
+    .says = "Work out which notices are due. Each fact gives one notice.",
     .answer = &made_shape,
 };
 
@@ -153,7 +153,7 @@ static const cw_member drop_shape[] = {
 };
 
 const cw_contract cw_contract_notice_sent_post = {
-    .says = "Put on record that it was sent, and how.",
+    .says = "Record that a notice was sent, and how.",
     .body = sent_shape,
 };
 
@@ -170,7 +170,7 @@ cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_notice_drop_post = {
-    .says = "It need not be sent; why.",
+    .says = "Record that a notice need not be sent, and why.",
     .body = drop_shape,
 };
 

@@ -15,7 +15,7 @@ static const cw_shape revision_shape = { .parts = (const cw_part[]){
                                              { 0 },
                                          } };
 
-/* How sure the nursery plays is not the shop's business: it gets no settings. */
+/* A shop gets no settings: how cautious the nursery is does not concern it. */
 static const cw_shape nursery_shape = { .parts = (const cw_part[]){
                                             { "season", CW_INT_T },
                                             { "ship", CW_DAY_T },

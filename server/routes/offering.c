@@ -188,7 +188,7 @@ static const cw_member variety_shape[] = {
 };
 
 const cw_contract cw_contract_releases_list = {
-    .says = "What was released when, and on what ground.",
+    .says = "Releases: what was offered, when and why.",
     .query = variety_shape,
     .answer = &cw_offering_releases_shape,
 };

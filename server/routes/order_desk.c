@@ -159,8 +159,8 @@ static const cw_member oversell_shape[] = {
 };
 
 const cw_contract cw_contract_oversell_post = {
-    .says = "The owner's leave to sell more of a variety than is offered, on record; a negative quantity "
-            "takes unused leave back.",
+    .says = "Allow more of a variety to be sold than is offered. The owner's, and on record. A negative "
+            "quantity takes back what was allowed and not sold.",
     .body = oversell_shape,
     .answer = &oversold_shape,
 };

@@ -7,7 +7,7 @@
 
 #include "base/banned.h"
 
-/* Orders as they come in. Each stands or falls by itself, also in a list: what a shop sends twice is taken once. */
+/* Orders as they come in. Each is taken or refused by itself, also in a list; one that a shop sends twice is taken once. */
 
 /* What became of one order, for the list in the answer. */
 static json_t *fate_of(json_t *answer, cw_code code, const cw_error *err)

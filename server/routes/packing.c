@@ -137,7 +137,11 @@ const cw_contract cw_contract_parcel_unpack = {
     .answer = &state_shape,
 };
 
-cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
+/* A step back needs a parcel and a reason. */
+static cw_code back(cw_request *q, cw_nursery *n,
+                    cw_code (*step)(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                                    cw_error *err),
+                    const char *state, cw_error *err)
 {
     struct ship_body b = { .why = NULL };
     int64_t parcel = 0;
@@ -145,8 +149,13 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
-        code = cw_packing_unpack(n, cw_request_asker(q), parcel, b.why, err);
-    return code == CW_OK ? reply_state(q, parcel, "open", err) : code;
+        code = step(n, cw_request_asker(q), parcel, b.why, err);
+    return code == CW_OK ? reply_state(q, parcel, state, err) : code;
+}
+
+cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return back(q, n, cw_packing_unpack, "open", err);
 }
 
 static const cw_shape parcel_correct_based = { .parts = (const cw_part[]){
@@ -186,20 +195,12 @@ const cw_contract cw_contract_parcel_unship = {
 
 cw_code cw_route_parcel_unship(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ship_body b = { .why = NULL };
-    int64_t parcel = 0;
-    cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
-        code = cw_path_int(q, "parcel", &parcel, err);
-    if (code == CW_OK)
-        code = cw_packing_unship(n, cw_request_asker(q), parcel, b.why, err);
-    return code == CW_OK ? reply_state(q, parcel, "packed", err) : code;
+    return back(q, n, cw_packing_unship, "packed", err);
 }
 
 const cw_contract cw_contract_parcel_ship = {
-    .says = "A packed parcel has left; rest: what its order still waits for. A tracking number that another "
-            "order's parcel has is refused (409) "
-            "unless shared says that both went under it.",
+    .says = "A packed parcel has left. rest: what its order still waits for. The tracking number of another "
+            "order's parcel is refused (409), unless shared says that both went under it.",
     .body = ship_shape,
     .answer = &shipped_shape,
 };

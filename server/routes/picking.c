@@ -59,7 +59,7 @@ static cw_code reply_state(cw_request *q, const char *what, int64_t id, const ch
 }
 
 const cw_contract cw_contract_waves_list = {
-    .says = "Waves, with how far they are.",
+    .says = "Waves and their progress.",
     .query = week_shape,
     .answer = &cw_picking_waves_shape,
 };
@@ -166,7 +166,7 @@ static const cw_member from_shape[] = {
 };
 
 const cw_contract cw_contract_wave_drop = {
-    .says = "Take a wave off the board of which nothing was answered yet.",
+    .says = "Drop a wave. Only while none of its picks is answered.",
     .body = why_shape,
     .answer = &wave_state_shape,
 };
@@ -184,7 +184,7 @@ cw_code cw_route_wave_drop(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_wave_stretches = {
-    .says = "What is still open, shared among packers in stretches of even work.",
+    .says = "What is still open, shared among packers in stretches of equal work.",
     .query = packers_shape,
     .answer = &cw_picking_stretches_shape,
 };
@@ -246,8 +246,8 @@ static const cw_member answer_shape[] = {
     { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
     { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
     { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false,
-      .says = "With the reason missing: the crate is empty now; what the ledger has of the lot's divisions "
-              "there is missing, too." },
+      .says = "With the reason missing: the crate is empty now. All that the ledger still has of the lot at "
+              "this place is missing, too." },
     { 0 },
 };
 struct picks_body {

@@ -30,7 +30,7 @@ static const cw_member sign_in_shape[] = {
     { 0 },
 };
 
-/* `weak` is told with a sign-in only: whoever set a password before its worth was looked at should set another one. */
+/* `weak` comes with a sign-in only: a password from before passwords were judged should be replaced. */
 static cw_code reply_session(cw_request *q, const char *name, cw_role role, const char *csrf,
                              const bool *weak, cw_error *err)
 {
@@ -43,7 +43,7 @@ static cw_code reply_session(cw_request *q, const char *name, cw_role role, cons
                               err);
 }
 
-/* The password is right, and that is told to nobody else. */
+/* The password is right; only its owner learns that. */
 static cw_code reply_code_wanted(cw_request *q, cw_error *err)
 {
     return cw_reply_json_take(q, 200,

@@ -1,5 +1,5 @@
 -- SPDX-License-Identifier: MIT
--- Taking a person out of the orders; what was grown, sold and shipped stays.
+-- Removing a buyer's data from the orders; what was grown, sold and shipped stays.
 
 -- The last column tells persons apart: the e-mail address, else that of an order of the same name and postcode, else the
 -- postcode.

@@ -217,7 +217,7 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   await change('Shut out Pim', 'Shut out');
   await until(() => row.innerText(), (s) => s.includes('shut out'), 'shut out');
   assert.deepEqual(await axe(page), []);
-  await change('Let in again: Pim', 'Let in again');
+  await change('Allow to sign in: Pim', 'Allow to sign in');
   // The last owner cannot be shut out: said in a sentence, the dialog stays.
   await page.getByRole('button', { name: 'Shut out Ada' }).click();
   await dialog.getByLabel('Your own password').fill(PASSWORD);

@@ -172,15 +172,15 @@ test('a claim is taken now and answered later', async () => {
   await close();
 });
 
-test('a wave not begun is taken off the board, with the reason', async () => {
+test('a wave not begun is dropped, with the reason', async () => {
   const { page, errors, close } = await openPage(browser);
   const { weeks } = await fetchJson(nursery.url, '/api/schedule');
   const later = weeks.filter((/** @type {any} */ w) => w.parcels > 0).at(-1).week;
   const made = await postJson(nursery.url, '/api/waves', { week: later });
   await page.goto(`${nursery.url}/#/orders/weeks`);
-  await page.getByRole('button', { name: `Take it off: wave ${made.wave}` }).click();
+  await page.getByRole('button', { name: `Drop it: wave ${made.wave}` }).click();
   await page.getByRole('dialog').getByLabel('Why').fill('Frost is forecast');
-  await page.getByRole('dialog').getByRole('button', { name: 'Take it off' }).click();
+  await page.getByRole('dialog').getByRole('button', { name: 'Drop it' }).click();
   await closed(page);
   const waves = await fetchJson(nursery.url, '/api/waves');
   assert.notEqual(waves.find((/** @type {any} */ w) => w.wave === made.wave)?.state, 'open');

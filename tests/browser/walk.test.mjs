@@ -184,7 +184,7 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   // Gone back to: the last slot goes without after all.
   await page.getByRole('button', { name: 'Before' }).click();
   await page.locator('.tag', { hasText: `Lot ${lot}` }).waitFor();
-  await page.getByRole('button', { name: 'Another slot goes without' }).click();
+  await page.getByRole('button', { name: 'Let another slot go short' }).click();
   await rows.last().getByRole('button', { name: /^One less/ }).click();
   await rows.first().getByRole('button', { name: /^One more/ }).click();
   await page.getByText('Yes, empty').click();

@@ -123,7 +123,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const plan = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
     const far = plan.varieties.filter((/** @type {any} */ v) => v.sold > v.by_stock).sort((/** @type {any} */ a, /** @type {any} */ b) => b.sold - b.by_stock - (a.sold - a.by_stock))[0];
     await page.goto(`${nursery.url}/#/winter/variety/${far.variety}`);
-    await page.getByText('no quantity mends that').waitFor();
+    await page.getByText('No quantity mends that').waitFor();
     const main = page.locator('.knife .main-button');
     assert.deepEqual(await main.allInnerTexts(), [`Share out ${far.variety}`]);
     await shot(`too-far-${size}`);

@@ -2,6 +2,7 @@
 #include "support/intake.h"
 
 #include "store/ledger.h"
+#include "store/statement_inside.h"
 
 #include "base/banned.h"
 

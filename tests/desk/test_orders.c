@@ -6,6 +6,7 @@
 #include "desk/offer/offering.h"
 #include "desk/orders/ordering.h"
 #include "store/offers.h"
+#include "store/statement_inside.h"
 #include <sqlite3.h>
 
 #include "base/banned.h"

@@ -6,6 +6,7 @@
 #include "base/text.h"
 #include "desk/intake/intake.h"
 #include "store/ledger.h"
+#include "store/statement_inside.h"
 #include "support/nursery.h"
 
 /* Invented data: a small nursery that every case starts from. */

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Taking a person out of the orders: look first, then do it with the own password. The owner's.
+// Removing a buyer's data from the orders: first look, then remove, with one's own password. The owner's.
 
 import { useState } from 'preact/hooks';
 import { OwnPassword, proven } from '../shared/account/password.jsx';

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// Who waits for a variety, next first, what each could have now and what each allows instead; and the owner's leave to sell more.
+// Who waits for a variety, next first, what each could have now and what each allows instead; and the owner's way to sell more.
 
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/net/api.js';
@@ -38,7 +38,7 @@ export function Waitlist({ code }) {
 }
 
 /**
- * The owner's leave to sell more of a variety than is offered, with the reason; leave not used can be taken back.
+ * The owner allows more of a variety to be sold than is offered, with the reason; what was not sold can be taken back.
  * @param {{code: string}} props
  */
 export function Oversell({ code }) {

@@ -121,6 +121,45 @@ function Pit({ bins }) {
   );
 }
 
+/** @typedef {{projections: number, bias_percent: number | null, cover50: number | null, cover80: number | null, cover90: number | null, quantile_loss_percent: number | null}} Judged */
+
+/** @type {import('../shared/strings/text.js').Key[]} */
+const SCORES = ['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss'];
+
+/** @param {{crps?: boolean}} props */
+function ScoreHeads({ crps }) {
+  return (
+    <>
+      {SCORES.map((key) => (
+        <th key={key} scope="col" class="right">
+          {t(key)}
+        </th>
+      ))}
+      {crps && (
+        <th scope="col" class="right">
+          {t('score.crps')}
+        </th>
+      )}
+    </>
+  );
+}
+
+/** @param {{score: Judged}} props */
+function ScoreCells({ score: s }) {
+  const { format } = useSeason();
+  const bias = s.bias_percent === null ? '–' : `${s.bias_percent > 0 ? '+' : ''}${format.decimal(s.bias_percent)} %`;
+  return (
+    <>
+      <td class="right">{format.whole(s.projections)}</td>
+      <td class="right">{bias}</td>
+      <td class="right">{format.percent(s.cover50)}</td>
+      <td class="right">{format.percent(s.cover80)}</td>
+      <td class="right">{format.percent(s.cover90)}</td>
+      <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+    </>
+  );
+}
+
 /** @param {{scores: Score[]}} props */
 function Scores({ scores }) {
   const { format } = useSeason();
@@ -130,23 +169,14 @@ function Scores({ scores }) {
         <thead>
           <tr>
             <th scope="col">{t('hindsight.as_of')}</th>
-            {/** @type {import('../shared/strings/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss', 'score.crps']).map((key) => (
-              <th key={key} scope="col" class="right">
-                {t(key)}
-              </th>
-            ))}
+            <ScoreHeads crps />
           </tr>
         </thead>
         <tbody>
           {scores.map((s) => (
             <tr key={s.as_of ?? 'all'} class={s.as_of ? '' : 'sum'}>
               <td>{s.as_of ? format.day(s.as_of) : t('score.all')}</td>
-              <td class="right">{format.whole(s.projections)}</td>
-              <td class="right">{s.bias_percent === null ? '–' : `${s.bias_percent > 0 ? '+' : ''}${format.decimal(s.bias_percent)} %`}</td>
-              <td class="right">{format.percent(s.cover50)}</td>
-              <td class="right">{format.percent(s.cover80)}</td>
-              <td class="right">{format.percent(s.cover90)}</td>
-              <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+              <ScoreCells score={s} />
               <td class="right">{format.decimal(s.crps)}</td>
             </tr>
           ))}
@@ -166,11 +196,7 @@ function Said({ said }) {
         <tr>
           <th scope="col">{t('hindsight.as_of')}</th>
           <th scope="col">{t('hindsight.said_why')}</th>
-          {/** @type {import('../shared/strings/text.js').Key[]} */ (['score.figures', 'score.bias', 'score.cover50', 'score.cover80', 'score.cover90', 'score.loss']).map((key) => (
-            <th key={key} scope="col" class="right">
-              {t(key)}
-            </th>
-          ))}
+          <ScoreHeads />
         </tr>
       </thead>
       <tbody>
@@ -178,12 +204,7 @@ function Said({ said }) {
           <tr key={i}>
             <td>{format.day(s.said_on)}</td>
             <td>{t(s.why === 'release' ? 'hindsight.said_release' : 'hindsight.said_month')}</td>
-            <td class="right">{format.whole(s.projections)}</td>
-            <td class="right">{s.bias_percent === null ? '–' : `${s.bias_percent > 0 ? '+' : ''}${format.decimal(s.bias_percent)} %`}</td>
-            <td class="right">{format.percent(s.cover50)}</td>
-            <td class="right">{format.percent(s.cover80)}</td>
-            <td class="right">{format.percent(s.cover90)}</td>
-            <td class="right">{format.decimal(s.quantile_loss_percent)} %</td>
+            <ScoreCells score={s} />
           </tr>
         ))}
       </tbody>

@@ -160,7 +160,7 @@ static cw_code find_event(cw_nursery *n, const cw_asker *who, const cw_cellar_en
     return code;
 }
 
-/* What moves stock and keeps no record of its own: the number and the words of what was done are its answer. */
+/* What moves stock and keeps no record of its own. It answers with its number, and with words for the audit. */
 typedef cw_code (*doer)(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, int64_t clumps,
                         int64_t divisions, int64_t *id, char words[256], cw_error *err);
 

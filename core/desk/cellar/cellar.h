@@ -7,13 +7,13 @@
 
 #include <jansson.h>
 
-/* What was done in the cellar, one thing at a time; what lies where; and how it came to be so.
+/* What was done in the cellar, entry by entry? What lies where, and how did it get there?
  *
- * Everything that is entered is checked as the row of a CSV file would be (desk/intake) and goes into the ledger by the
- * same code. A wrong entry is taken back by counter-entries (undo); nothing is ever typed over. Errors name the column.
- * A number that was not said is CW_NOT_SAID, a text NULL.
+ * * Everything that is entered is checked as the row of a CSV file would be (desk/intake) and goes into the ledger by the same
+ * code. A wrong entry is taken back by counter-entries (undo); nothing is ever typed over. Errors name the column. A number
+ * that was not said is CW_NOT_SAID, a text NULL.
  *
- * The answer to an entry is a row: lot, cause, cause_id, clumps, divisions; the last two are what the lot holds now, and
+ * * The answer to an entry is a row: lot, cause, cause_id, clumps, divisions; the last two are what the lot holds now, and
  * cause with cause_id are what undo is asked with. */
 #define CW_NOT_SAID (-1)
 #define CW_STAGES   "clump|division"

@@ -11,7 +11,7 @@
 
 #include "base/banned.h"
 
-/* What lies where, and how it came to be so: reading only. */
+/* What lies where, and how it got there. Reads only. */
 
 #define WIDTH(columns) (columns), CW_WIDTH(columns)
 

@@ -170,7 +170,7 @@ const cw_export cw_exports[] = {
         { "p_short", R, 4 },
         { "why", T, 0 } } },
     { "oversells",
-      "leave to sell beyond the offer",
+      "sales allowed beyond the offer",
       5,
       { { "variety", T, 0 }, { "at", A, 0 }, { "actor", T, 0 }, { "quantity", I, 0 }, { "why", T, 0 } } },
     { "allocations",

@@ -5,14 +5,15 @@
 #include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
-/* Any table of the nursery as it stands, for spreadsheets and for other programs. The tables that are CSV kinds can be
- * loaded again, into this file (nothing changes) or, in their order, into another. */
+/* How does a table of the nursery get into a spreadsheet or another program? Any table of the nursery as it stands, for
+ * spreadsheets and for other programs. The tables that are CSV kinds can be loaded again, into this file (nothing changes) or,
+ * in their order, into another. */
 
 /* table,about : what can be written out. */
 cw_code cw_exporting_list(cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_exporting_list_shape;
 
-/* Is it one that `load` takes? Then its file is data, to be read again as it is; the others are for spreadsheets, where texts
+/* Is it a table that `load` takes? Then its file is data, read again as it is; the others are for spreadsheets, where texts
  * that look like formulas are guarded (cw_table_csv_sheet). */
 bool cw_exporting_loads_again(const char *name);
 

@@ -22,7 +22,7 @@ static int by_size(const void *pa, const void *pb)
     return (a->variety > b->variety) - (a->variety < b->variety);
 }
 
-/* The likeliest ground, from what the ledger says happened in between. */
+/* The likeliest reason, from what the ledger says happened in between. */
 static void ground(const moved *m, char *out, size_t size)
 {
     int64_t shift = m->now50 - m->before50;

@@ -2,7 +2,7 @@
 #ifndef CW_DESK_FORECAST_DATA_H
 #define CW_DESK_FORECAST_DATA_H
 
-/* Inside of desk/forecast: what the ledger said at the end of a day, in the shapes that the models take.
+/* What did the ledger say at the end of a day, in the shapes that the models take? For files of this room.
  *
  * Clocks. Every lot is replayed day by day as cohorts: clumps that were dug, divisions that were cut, each with the
  * day on which it was last known sound. A storage check restarts the clock of what it inspected and found sound; a

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* What a projection rests on, in sentences: stated defaults in use, readings bridged, and what this nursery's rows have
- * shown to be unlike the rest, where it moves figures. */
+/* What a projection rests on, in sentences: defaults in use, gaps in readings that were bridged, and what sets this nursery's
+ * data apart where it changes figures. */
 #include "desk/forecast/forecast_inside.h"
 
 #include <math.h>

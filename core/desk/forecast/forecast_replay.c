@@ -89,7 +89,7 @@ static void lot_put(builder *b, cw_fd_cohort c)
     b->lot_count++;
 }
 
-/* Part of a lot as somebody saw it: how many there were, and how long they had waited on average. */
+/* Part of a lot as somebody looked at it: how many, and how long they had been in store on average. */
 typedef struct look {
     int64_t count;
     double weeks;    /* mean since last known sound */

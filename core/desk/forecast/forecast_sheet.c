@@ -53,7 +53,7 @@ static const char *against(double log_factor, char out[32])
     return out;
 }
 
-/* Multiplies a part's mean into a factor with its 10 and 90 % points as far as its share of variance says. */
+/* Turns a part's mean into a factor with 10 and 90 % points, as wide as its share of the variance. */
 static void factor(const cw_mixed_part *p, double out[3])
 {
     double sd = p->share > 0 ? sqrt(p->share) : 0;

@@ -221,8 +221,8 @@ static void look_at_clocks(cw_review *r)
     }
 }
 
-/* What is on hand and was not looked at since may be rotten or shrivelled unseen: the projection of that very day says
- * how much of it to expect, so that a past projection is not held against stock that only looks sound. */
+/* Stock that nobody has looked at since may be rotten or shrivelled. The projection of that day says how much of it to expect,
+ * so that a past projection is not compared with stock that only looks sound. */
 static cw_code count_sound(cw_review *r, cw_error *err)
 {
     const cw_forecast *f = NULL;

@@ -45,7 +45,7 @@ typedef struct cw_fate {
     int64_t clumps_left, left_sound, on_hand, cut_clumps, cut_divisions, lost;
     double sound, variance, counted; /* of those on hand; of all that came */
     bool
-        unseen; /* something on hand was not looked at since the past day: what came of it is our own guess */
+        unseen; /* some of what is on hand was not looked at since the past day: what came of it is our own guess */
 } cw_fate;
 
 /* Reads, fits and projects every past day asked. cw_review_end frees, also after an error. */

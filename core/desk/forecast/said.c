@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What was said at releases and months' ends: kept as it was said, and held against what came. */
+/* What was said at releases and at the end of each month: kept as it was said, and compared with what came. */
 #include "desk/forecast/hindsight_inside.h"
 #include "desk/forecast/said_inside.h"
 
@@ -15,7 +15,7 @@
 
 static_assert(CW_SAID_QUANTILES == CW_SCORE_QUANTILES, "said at the levels that are scored");
 
-#define MONTH_END_DAYS 3 /* so long after a month's end its projection still is what was said then */
+#define MONTH_END_DAYS 3 /* days after a month's end on which its projection still counts as said then */
 
 static cw_code add(cw_nursery *n, const cw_asker *who, const cw_forecast *f, const char *why, cw_error *err)
 {

@@ -8,7 +8,7 @@
 
 #include <jansson.h>
 
-/* Takes in what others write: CSV files of every kind, and orders from a shop.
+/* How do CSV files and orders from a shop get in? Files of every kind, orders one by one or in a list.
  *
  * A load is one transaction over all its files: all or nothing. Files are taken in the order in which they
  * need each other (varieties before lots before sessions before orders), whatever the order of the arguments;
@@ -18,7 +18,7 @@
  * orders unless `changes` is set;
  *  - history, past_checks, divisions, checks, counts: a file whose rows were loaded before, or that holds
  * just what is on record (an export), is passed over with a note. Orders of a variety that was never released
- * are taken and the leave to sell them put on record; of a released one more than is left is refused, unless
+ * are taken, and that they may be sold is put on record; of a released one more than is left is refused, unless
  * the owner gives a reason (`oversell`). */
 typedef struct cw_intake_file {
     const char *path; /* NULL: the bytes below */

@@ -8,7 +8,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* Inside of the desks: the CSV kinds as one table, by which intake reads. core/desk/export has
+/* Which columns has a CSV file of each kind? For the rooms of the desk: one table, by which intake reads. core/desk/export has
  * columns of its own; a test loads each of its files again. */
 typedef enum cw_is {
     CW_IS_CODE,    /* 1 to CW_MAX_CODE bytes, no control bytes, no space at either end */

@@ -10,7 +10,7 @@
 
 static bool same(const json_t *on, const json_t *now)
 {
-    if (json_is_null(now)) /* none is told as null by one answer and typed as "" by another */
+    if (json_is_null(now)) /* an empty value is null in one answer and "" in another */
         return json_is_null(on) || (json_is_string(on) && json_string_length(on) == 0);
     return json_equal(on, now);
 }

@@ -142,7 +142,7 @@ cw_code cw_nursery_new(const char *path, const cw_season *season, const cw_asker
     if (code == CW_OK)
         code = cw_season_look(*out, err);
     if (code != CW_OK) {
-        /* Half a file is of no use to anyone, and a second try must not find it in its way. */
+        /* Half a file is useless, and would be in the way of a second try. */
         cw_nursery_close(*out);
         *out = NULL;
         unlink(path);
@@ -167,7 +167,7 @@ cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err)
     return cw_season_revision(n->db, &out->stock, &out->trade, err);
 }
 
-/* What was computed inside a batch that did not come to be must not be taken for the truth of the same revision later. */
+/* What was computed inside a batch that was rolled back must not be used for the same revision later. */
 static void forget_cache(cw_nursery *n)
 {
     n->taken_back++;

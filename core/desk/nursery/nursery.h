@@ -10,8 +10,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* An open nursery file as the desks use it, and who asks. Every desk function takes a cw_nursery, then a cw_asker,
- * then what is asked, then the answer (a cw_table or a JSON document), then the error. */
+/* Which nursery file is open, and who asks? Every desk function takes a cw_nursery, then a cw_asker, then what is asked, then
+ * the answer (a cw_table or a JSON document), then the error. */
 typedef struct cw_nursery cw_nursery;
 
 typedef enum cw_role {
@@ -23,8 +23,8 @@ typedef enum cw_role {
     CW_ROLE_SHOP
 } cw_role;
 
-/* Told how far a long work is, `what` being NULL where it only asks; returns false to give it up (nothing is changed then).
- * May be called from several threads. */
+/* Told how far a long piece of work is; `what` is NULL where the work only asks whether to go on. Returns false to give it up:
+ * then nothing is changed. May be called from several threads. */
 typedef bool (*cw_progress)(void *context, const char *what, uint64_t done, uint64_t all);
 
 /* What an edit was based on: {name: value} as the asker saw them, and of those that have changed since {name: value} as they are.
@@ -66,8 +66,8 @@ cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, 
                         cw_error *err) CW_MUST_CHECK;
 void cw_nursery_close(cw_nursery *n);
 
-/* Until it is set anew (all zero: nobody is), `go_on` is asked within long statements, too: told no, they end with CW_MACHINE,
- * and so does the transaction of a write. Not to be set while a batch is committed. */
+/* `go_on` is asked inside long statements, too, until it is set anew (all zero: nobody is asked). If the answer is no, the
+ * statement ends with CW_MACHINE, and so does the transaction of a write. Not to be set while a batch is committed. */
 void cw_nursery_heed(cw_nursery *n, cw_go_on go_on);
 
 /* Makes a new nursery file and leaves it open for work. season = year of digging; ship = planned first shipping day. */

@@ -32,8 +32,8 @@ struct cw_nursery {
     bool sure;          /* the work was begun by cw_work_begin_sure */
 };
 
-/* The shipping day can be moved by another connection: whoever works with it looks at the record again, inside its transaction
- * if it has one. */
+/* Another connection can move the shipping day. Work that needs it reads the record again, inside its transaction if it has
+ * one. */
 cw_code cw_season_look(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 /* CW_REFUSED with the day */
 cw_code cw_season_check_ship(int season, cw_day ship, cw_error *err) CW_MUST_CHECK;

@@ -36,7 +36,7 @@ cw_code cw_people_only(const cw_asker *who, const char *what, cw_error *err)
     return only(who->role != CW_ROLE_SHOP && who->role != CW_ROLE_NONE, "people of the nursery", what, err);
 }
 
-/* Who buys is the office's business. Who packs reads the name and the postcode on the slip and the carrier's file, which are
+/* Only the office needs to know who buys. A packer reads name and postcode on the slip and in the carrier's file, which are
  * made for that (desk/ship/paper, desk/ship/packing), and nowhere else. */
 void cw_people_hide(const cw_asker *who, cw_table *t)
 {

@@ -4,7 +4,7 @@
 
 #include "desk/nursery/nursery.h"
 
-/* What does the audit tell the owner that nobody did on purpose? More tries or connections than people make. */
+/* Was there more than people do? Floods of sign-in tries or of connections go into the audit, for the owner. */
 cw_code cw_watching_unusual(cw_nursery *n, const cw_asker *who, const char *what,
                             cw_error *err) CW_MUST_CHECK;
 

@@ -81,7 +81,7 @@ const cw_shape cw_offering_desk_shape = { .parts = (const cw_part[]){
                                               { 0 },
                                           } };
 
-/* What past sales say is asked, and how many that supports; nothing where they say nothing. */
+/* What past sales say will be asked for, and how many to offer they support. Empty where there are no past sales. */
 static void put_demand(const cw_plan_row *r, cw_table *out)
 {
     cw_put_real(out, r->ask.demand ? r->ask.demand->mean : NAN);
@@ -171,7 +171,7 @@ static json_t *cents(double v)
     return json_string(s);
 }
 
-/* Sums of the rows, and from the joint draws what the curve beside it is made of, so that both tell the same. */
+/* Sums of the rows, and totals from the same joint draws as the curve, so that both agree. */
 static cw_code totals_json(const cw_plan *p, json_t **out, cw_error *err)
 {
     int64_t offered = 0, quantity = 0, sold = 0;

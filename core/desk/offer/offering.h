@@ -8,9 +8,9 @@
 
 #include <jansson.h>
 
-/* How many of each variety should the catalogue offer, at what risk, and what was released when and on what ground? */
+/* How many of each variety should the catalogue offer, and at what risk? What was released, when and why? */
 
-/* A "what if": figures that are tried without touching the record. Names not said keep what is on record. */
+/* A "what if": figures that are tried without touching the record. What is not named stays as it is on record. */
 typedef struct cw_offering_try {
     const char *variety;        /* code */
     int64_t hold_back, reserve; /* -1: as on record */

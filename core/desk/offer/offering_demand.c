@@ -140,8 +140,8 @@ static cw_code fit(cw_nursery *n, reading *r, cw_error *err)
     return CW_OK;
 }
 
-/* Orders raise the trade revision, too, and change nothing here: then the seasons are read, found the same, and the fit
- * stands. */
+/* Orders also raise the trade revision but change nothing here: the seasons are read again, found the same, and the fit is
+ * kept. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out, cw_error *err)
 {
     cw_revision now;

@@ -7,7 +7,7 @@
 
 #include "base/banned.h"
 
-/* A plan by money may want no sureness at all; the curve takes no confidence of 0. */
+/* A plan by money may ask for no confidence at all, but the curve takes none of 0. */
 #define LEAST_CONFIDENCE 1e-9
 
 typedef struct shares {
@@ -151,7 +151,7 @@ static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const sha
     cw_quantity_plan(&r->ask, &r->quantity);
 }
 
-/* Every share of a price stands for the same confidence, whatever the price. */
+/* Shares of the price give the same confidence whatever the price is. */
 static double confidence_of(const cw_offering_ask *ask, const shares *s)
 {
     const double parts = 1e6;

@@ -138,7 +138,8 @@ cw_code cw_offering_release(cw_nursery *n, const cw_asker *who, const cw_offerin
         code = release_plan(n, who, p, why, out, err);
     for (size_t i = 0; i < n_items && code == CW_OK; i++)
         code = release_item(n, who, p, &items[i], why, out, err);
-    if (code == CW_OK) /* after all were written, so that all are told; then nothing stands */
+    if (code ==
+        CW_OK) /* only after all were written, so that every one is reported; the work is then rolled back */
         code = cw_based_hold(who, "the offer", err);
     if (code == CW_OK && cw_table_rows(out) > 0)
         code = cw_said_keep(n, who, p->forecast, "release", err);

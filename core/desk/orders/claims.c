@@ -46,7 +46,7 @@ static cw_code send(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, c
         .allocated = (int32_t)c->quantity, .need = (int32_t)c->quantity, .reason = CW_SHARE_FULL, .cause = -1
     };
     cw_promise p = { .variety = from->variety_id, .quantity = c->quantity, .kind = CW_PROMISE_OWN };
-    /* A long number leaves no room for the claim's behind it. */
+    /* A long order number leaves no room for the claim's number behind it. */
     if (snprintf(out->number, sizeof out->number, "%s-R%lld", c->order, (long long)c->id) > CW_MAX_CODE)
         snprintf(out->number, sizeof out->number, "R%lld", (long long)c->id);
     cw_code code = cw_claim_order_add(n->db, c->id, out->number, who->now, from->variety_id, c->quantity,

@@ -96,7 +96,7 @@ static cw_code refuse_open(const cw_table *found, cw_error *err)
     return CW_OK;
 }
 
-/* The audit tells which orders, not who: a name there could never be taken out again. */
+/* The audit tells which orders, not who: a name there could never be removed. */
 static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const cw_table *found,
                       const int64_t *ids, cw_table *out, cw_error *err)
 {
@@ -121,7 +121,7 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const
 
 static cw_code may_ask(const cw_asker *who, const cw_forget_ask *ask, cw_error *err)
 {
-    if (cw_owner_only(who, "take a person out of the orders", err) != CW_OK)
+    if (cw_owner_only(who, "remove a buyer's data", err) != CW_OK)
         return CW_FORBIDDEN;
     if (ask->customer == NULL && ask->before > who->today)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "before", "is a day to come");

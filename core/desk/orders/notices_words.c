@@ -13,7 +13,7 @@
 
 #include "base/banned.h"
 
-/* The nursery's texts, and what stands in the place of their {words}. */
+/* The nursery's texts, and what their {words} are replaced by. */
 
 #define MAX_BODY (64 * 1024)
 

@@ -121,8 +121,7 @@ static cw_code set_line(cw_nursery *n, const cw_asker *who, const cw_order_head 
         code = shrink_promise(n, who, line, quantity, why, err);
     if (code == CW_OK && more > 0 && line->variety_id)
         code = cw_offer_read(n->db, line->variety_id, &offer, err);
-    /* As when orders are loaded: a variety that was never offered has no limit to go beyond, and its leave is kept on
-     * record as it is needed. */
+    /* As when orders are loaded: a variety that was never offered has no limit, and what is sold of it is noted as allowed. */
     if (code == CW_OK && more > 0 && line->variety_id && !offer.released && offer.sold + more > offer.beyond)
         code = cw_order_leave(n->db, line->variety_id, offer.sold + more - offer.beyond, who->now, who->actor,
                               "ordered before anything was released", err);
@@ -274,7 +273,7 @@ static cw_code grant(cw_nursery *n, const cw_asker *who, const char *variety, in
 cw_code cw_ordering_oversell(cw_nursery *n, const cw_asker *who, const char *variety, int64_t quantity,
                              const char *why, int64_t *left, cw_error *err)
 {
-    cw_code code = cw_owner_only(who, "give leave to sell more than is offered", err);
+    cw_code code = cw_owner_only(who, "allow more to be sold than is offered", err);
     if (code == CW_OK)
         code = need_why(why, "selling more than is offered", err);
     if (code == CW_OK && (quantity == 0 || quantity > CW_MAX_DIVISIONS || quantity < -CW_MAX_DIVISIONS))

@@ -43,8 +43,8 @@ cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order
 cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order, int line, int64_t quantity,
                            const char *why, cw_error *err) CW_MUST_CHECK;
 
-/* The owner's leave to sell `quantity` more of a variety than is offered, on record. A negative quantity takes back leave
- * that was not used. *left is what may then still be sold. */
+/* Allows `quantity` more of a variety to be sold than is offered. Owner only, and on record. A negative quantity takes back
+ * what was allowed and not sold. *left is what may then still be sold. */
 cw_code cw_ordering_oversell(cw_nursery *n, const cw_asker *who, const char *variety, int64_t quantity,
                              const char *why, int64_t *left, cw_error *err) CW_MUST_CHECK;
 

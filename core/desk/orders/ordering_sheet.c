@@ -13,7 +13,7 @@
 
 #include "base/banned.h"
 
-/* The order on the screen while the buyer is on the phone: every line with its fate in sentences. */
+/* The order on the screen while the buyer is on the phone: what becomes of every line, in sentences. */
 
 static const cw_shape substitutes_shape = { .list = true,
                                             .parts = (const cw_part[]){
@@ -158,7 +158,7 @@ static void say_rest(teller *t)
                      t->pulling == 1 ? "is" : "are");
 }
 
-/* Nothing was said of it yet: it came after its variety was shared, or that is still to come. */
+/* Nothing is decided for this line yet: it came after its variety was shared out, or the sharing is still to come. */
 static cw_code say_wait(teller *t, cw_error *err)
 {
     bool shared = false;

@@ -65,8 +65,8 @@ static cw_code check_name(const char *name, cw_error *err)
     return CW_OK;
 }
 
-/* What acts has one name, be it a person, a key or the program itself: in the record nobody can pass for another. Letters count
- * as the same in both cases. */
+/* Persons, keys and the program itself have different names, so that nobody can pass for another in the record. Capital and
+ * small letters count as the same. */
 static cw_code check_free(cw_nursery *n, const char *name, bool key, cw_error *err)
 {
     static const char *const own[] = { "server", "backup", "local" };
@@ -145,7 +145,7 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
     return cw_work_end(n, add_person(n, who, name, role, hash, err), err);
 }
 
-/* There is such a person, and an owner remains when this one is none any more. */
+/* The person exists, and an owner remains when this one no longer is. */
 static cw_code may_lose(cw_nursery *n, const char *name, bool loses, cw_person_row *row, cw_error *err)
 {
     bool found = false;

@@ -34,8 +34,8 @@ bool cw_role_parse(const char *word, cw_role *out);
 
 cw_code cw_accounts_any(cw_nursery *n, bool *out, cw_error *err) CW_MUST_CHECK;
 
-/* What is a password of this person worth? One sentence for whoever chooses it, without its subject ("is good: ..."); true
- * if it is taken. Costs up to a few milliseconds, needs no file and no network. */
+/* How strong is a password for this person? One sentence without its subject ("is good: ..."); true if it is accepted. Costs
+ * up to a few milliseconds, needs no file and no network. */
 bool cw_accounts_judge(const char *name, const char *password, char says[CW_VERDICT_TEXT]);
 cw_code cw_accounts_check_password(const char *name, const char *password, cw_error *err) CW_MUST_CHECK;
 
@@ -44,7 +44,7 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
                         const char *password, cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name, bool disabled,
                             cw_error *err) CW_MUST_CHECK;
-/* Another desk: signed out at once, and in again with the new rights. */
+/* Moves a person to another desk. They are signed out at once and sign in again with the new rights. */
 cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, cw_role role,
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_accounts_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;

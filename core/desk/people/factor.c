@@ -17,7 +17,7 @@
 #define RECOVERY_BYTES   10
 #define RECOVERY_LETTERS (CW_BASE32_TEXT(RECOVERY_BYTES) - 1)
 #define SALT_BYTES       (CW_FACTOR_SALT / 2)
-#define SHOWN_NAME       61 /* of a person, on the telephone: the QR code has an end */
+#define SHOWN_NAME       61 /* of the name shown on the telephone: a QR code holds only so much */
 
 _Static_assert(SALT_BYTES >= crypto_generichash_KEYBYTES_MIN, "a salt is the key of the digest");
 _Static_assert(CW_FACTOR_DIGEST == 2 * crypto_generichash_BYTES, "a digest is told in hexadecimal");

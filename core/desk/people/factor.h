@@ -5,9 +5,10 @@
 #include "base/totp.h"
 #include "desk/nursery/nursery.h"
 
-/* A second factor, for whoever wants one: beside the password a one-time code (base/totp) is asked at sign-in. A person begins
- * (gets a secret for the telephone), turns it on with a first code (gets recovery codes), and turns it off with a code. An owner
- * clears another's when the telephone is lost. The caller has asked for the password where it has to be asked.
+/* How does a person sign in with a one-time code beside the password? A second factor, for whoever wants one: beside the
+ * password a one-time code (base/totp) is asked at sign-in. A person begins (gets a secret for the telephone), turns it on
+ * with a first code (gets recovery codes), and turns it off with a code. An owner clears another's when the telephone is lost.
+ * The caller has asked for the password where it has to be asked.
  *
  * Codes need the secret itself, so it stands in the file as it is. A recovery code is 80 random bits, kept as a BLAKE2b digest
  * under a salt of its own, and good once, in the place of any one-time code. */

@@ -17,7 +17,7 @@
 #define GOOD_BITS  33.2 /* log2 10^10 */
 #define MOST_PARTS 8
 
-/* The person's name and its parts, and what stands on every page here, are the first that somebody tries. */
+/* The first guesses are the person's name, its parts, and the words that stand on every page here. */
 static double bits_of(const char *name, const char *password)
 {
     char parts[CW_MAX_NAME + 1];

@@ -13,7 +13,7 @@
 #define HOUR_MS  3600000LL
 #define SLACK_MS 300000LL /* a clock may be set right by so much while a session lasts */
 
-/* Argon2id of nothing that anybody has, so that an unknown name costs the same time as a wrong password. */
+/* The Argon2id text of a password that nobody has, so that an unknown name costs the same time as a wrong password. */
 #define NOBODY                                                                                               \
     "$argon2id$v=19$m=65536,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 
@@ -102,7 +102,7 @@ cw_code cw_accounts_session(cw_nursery *n, const char *digest, cw_instant now, b
                           .until = end_of(row.since, row.seen, idle, whole) };
     cw_copy(out->name, sizeof out->name, row.name);
     cw_copy(out->csrf, sizeof out->csrf, row.csrf);
-    /* A session that began in the future is of a clock that was wrong: it would outlive its time by as much. */
+    /* A session that began in the future came from a wrong clock, and would live too long. */
     *found = now < out->until && now >= row.since - SLACK_MS && out->role != CW_ROLE_NONE;
     return CW_OK;
 }

@@ -29,7 +29,7 @@ const char *cw_allotting_say(const cw_standing *s, const cw_share_outcome *o, ch
     return cw_share_say(o, o->cause >= 0 ? s->book->variety[o->cause].name : NULL, out);
 }
 
-/* The rules and the digest do not need each other, so they are worked at once. */
+/* The rules and the digest are independent, so they are computed side by side. */
 typedef struct work {
     cw_allotting *a;
     cw_error err[CW_SHARE_RULES];

@@ -5,7 +5,7 @@
 #include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
-/* Who gets how many of what is short, and what do we say on the phone?
+/* Who gets how many of a short variety, and what do we say on the phone?
  *
  * A preview shares out, by one rule or by all side by side from one reading of the file, what may be given
  * now:
@@ -36,7 +36,7 @@ typedef struct cw_allotting_ask {
     bool tiers_first;
 } cw_allotting_ask;
 
-/* What holds wherever nobody says otherwise: supply and tiers first as the settings say, the rest 0. */
+/* The defaults: supply and tiers first from the settings, everything else 0. */
 cw_code cw_allotting_default(cw_nursery *n, cw_allotting_ask *out, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_allotting cw_allotting;

@@ -79,7 +79,7 @@ cw_code cw_standing_serve(const cw_standing *s, uint32_t variety, uint32_t **ser
 
 cw_code cw_allotting_serve(const cw_allotting *a, cw_error *err)
 {
-    /* Made at the first need and kept: a preview of totals alone does without. */
+    /* Made when first needed, and kept: a preview of totals alone never needs it. */
     cw_allotting *own = (cw_allotting *)a;
     return a->serve ? CW_OK : cw_standing_serve(a->standing, a->variety, &own->serve, &own->served, err);
 }

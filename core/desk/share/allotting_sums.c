@@ -6,7 +6,7 @@
 
 #include "base/banned.h"
 
-/* What making a preview firm would do: the preview tells it and the run does it by the same sums. */
+/* What making a preview firm would do. Preview and run use the same sums. */
 
 cw_code cw_allotting_default(cw_nursery *n, cw_allotting_ask *out, cw_error *err)
 {

@@ -220,7 +220,7 @@ static void note_consent(void *context, const cw_book_wish *w)
     cw_copy(c->word, sizeof c->word, w->consent);
 }
 
-/* What the office reads out. `of` lines have a place. */
+/* What the office reads out: place so-and-so of `of`. */
 static cw_code put_sentence(const cw_allotting *a, const cw_share_waiting *w, int32_t of, cw_table *out,
                             cw_error *err)
 {

@@ -160,8 +160,8 @@ static cw_code was_shared(cw_nursery *n, spare *of, const char *code_, bool *out
     return code;
 }
 
-/* Lines i .. end - 1 are of one order. Decides which are promised, and takes what all of them ask from the spare: who comes after
- * a line that waits does not get past it. */
+/* Lines i .. end - 1 are of one order. Decides which lines are promised, and takes what all of them ask from the spare, so
+ * that nobody overtakes a line that waits. */
 static cw_code decide_order(cw_nursery *n, const struct cw_spare *s, arriving *a, size_t i, size_t end,
                             cw_error *err)
 {
@@ -224,7 +224,7 @@ static bool next_promise(void *context, cw_promise *out)
     return true;
 }
 
-/* Those by one rule, as a run of it: the next sharing of the variety goes by the same. */
+/* Lines under one rule become one run of that rule: the next sharing of the variety follows the same rule. */
 static cw_code make_firm_by(cw_nursery *n, const cw_asker *who, const struct cw_spare *s, const arriving *a,
                             cw_last_rule rule, cw_arriving_done *out, cw_error *err)
 {

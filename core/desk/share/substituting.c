@@ -11,7 +11,7 @@
 
 static const char *const consents[] = { "none", "same", "any", "named", "assortment" };
 
-/* How many rounds there will be is not known before the last. */
+/* The number of rounds is not known in advance. */
 static bool next_round(void *context, uint32_t rounds)
 {
     const cw_asker *who = context;

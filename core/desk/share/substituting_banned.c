@@ -68,7 +68,7 @@ cw_code cw_substituting_list_banned(cw_nursery *n, cw_substituting *s, cw_error 
     return code == CW_OK && f.failed ? cw_error_memory(err) : code;
 }
 
-/* Both ways: a reason, an event of the order, the audit, and every plan looked at is out of date. */
+/* Forbidding and permitting alike: a reason, an event of the order, the audit; every plan shown before is then out of date. */
 static cw_code record(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
                       const cw_order_line *line, const char *kind, const char *variety, const char *why,
                       cw_error *err)

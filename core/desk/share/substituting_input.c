@@ -248,7 +248,7 @@ static cw_code read_wishes(builder *b)
     return code;
 }
 
-/* What orders with short lines hold already, and what their assortment lines may not get a second time. */
+/* What orders with short lines already hold: their assortment lines must not get it a second time. */
 static cw_code list_held(builder *b)
 {
     cw_substituting *s = b->s;
@@ -299,7 +299,7 @@ static cw_code index_items(builder *b)
     return CW_OK;
 }
 
-/* All that decides, beside what the standing's digest covers already. */
+/* All further inputs, beside those that the standing's digest covers. */
 static void make_digest(cw_substituting *s)
 {
     cw_digest d;

@@ -31,7 +31,8 @@ static cw_code set(cw_nursery *n, const cw_asker *who, const char *number, cw_ov
     cw_order_event e = { head.id, 0, who->now, who->actor, why ? "overruled" : "heeded", NULL, what, why };
     if (code == CW_OK)
         code = cw_order_event_add(n->db, &e, err);
-    if (code == CW_OK) /* why stands with the order, where it can be taken out again; the audit is for ever */
+    if (code ==
+        CW_OK) /* the reason stands with the order, where it can be removed; the audit cannot be changed */
         code = cw_audit_add(n->db, who->now, who->actor, why ? "overrule" : "heed", head.number, NULL, what,
                             err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;

@@ -21,7 +21,8 @@ typedef struct lister {
     cw_week now;
 } lister;
 
-/* Weeks that a parcel is still here after its wave's, though something is in it or to go in it and no hold keeps it. */
+/* How many weeks too long is a parcel here? Counted from its wave's week, while it has or awaits content and no frost hold
+ * keeps it. */
 static int64_t late_weeks(const cw_parcel_listed *p, cw_week now)
 {
     bool here = p->state[0] != 's', something = p->taken > 0 || p->open > 0;
@@ -103,7 +104,7 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_
         return cw_error_set(err, CW_CONFLICT, "order %s must not go to %s%s%s: %s; " CW_AUTHORITY, p->order,
                             to.country, to.region[0] ? " " : "", to.region,
                             to.note[0] ? to.note : "the destination table blocks it");
-    /* In the week in which it leaves: this one, or its wave's if it is packed ahead. */
+    /* The week in which it leaves: this week, or its wave's week if it is packed ahead. */
     code = cw_ship_frost(n->db, p->order_id, now, p->week > now ? p->week : now, &frost, why, err);
     if (code != CW_OK)
         return code;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* How a parcel left, and putting that right afterwards: its number, carrier and day, or that it left at all. */
+/* How a parcel left, and corrections afterwards: number, carrier, day, or that it has not left. */
 #include <stdio.h>
 #include <string.h>
 
@@ -61,7 +61,7 @@ static cw_code left(cw_nursery *n, int64_t parcel, cw_parcel_row *p, cw_sent_row
     return code == CW_OK ? cw_waves_sent(n->db, parcel, was, err) : code;
 }
 
-/* Why goes with the order, where it can be taken out again; the audit is for ever. */
+/* The reason stands with the order, where it can be removed; the audit cannot be changed. */
 static cw_code record(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_parcel_row *p,
                       const char *action, const char *before, const char *after, const char *why,
                       cw_error *err)

@@ -7,7 +7,7 @@
 
 #include <stddef.h>
 
-/* What stands on paper: crate tags, pick sheets, packing slips, division labels. How it looks is the server's
+/* What stands on crate tags, pick sheets, packing slips and division labels? How it looks is the server's
  * (server/routes/print.c).
  *
  * Codes carry what a scan needs: a crate tag "LOT PLACE", a division label "LOT VARIETY". The lot comes first in both, so

@@ -197,7 +197,8 @@ static cw_code take_off(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     if (code == CW_OK)
         code = cw_waves_settle(n->db, row.wave, err);
     snprintf(subject, sizeof subject, "parcel %lld", (long long)parcel);
-    if (code == CW_OK) /* why goes with the order, where it can be taken out again; the audit is for ever */
+    if (code ==
+        CW_OK) /* the reason stands with the order, where it can be removed; the audit cannot be changed */
         code =
             cw_waves_event(n->db, row.order_id, who->now, who->actor, "taken off the list", NULL, why, err);
     if (code == CW_OK)

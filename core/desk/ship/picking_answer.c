@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What a picker answers, once and for all: the ledger, the pick, and what a second answer clashes with. */
+/* A picker's answer, booked once: in the ledger and on the pick. A second, different answer is a clash. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -57,7 +57,7 @@ static void digest(const cw_picking_answer *a, char out[65])
     cw_digest_add_int(&d, a->pick);
     cw_digest_add_int(&d, a->taken);
     cw_digest_add_text(&d, reason_of(a));
-    if (a->empty) /* others keep the digest they had before crates were asked for */
+    if (a->empty) /* other answers keep the digest of the time before crates were asked about */
         cw_digest_add_int(&d, 1);
     cw_digest_end(&d, out);
 }
@@ -339,7 +339,7 @@ cw_code cw_picking_answer_all(cw_nursery *n, const cw_asker *who, const cw_picki
     return cw_work_end(n, code, err);
 }
 
-/* What was picked or written off comes back; a pick that was merely found mislabelled has nothing in the ledger. */
+/* What was picked or written off is put back. A pick that was only mislabelled moved nothing in the ledger. */
 static cw_code reverse(cw_nursery *n, const cw_asker *who, int64_t pick, const cw_pick_row *p,
                        const char *why, cw_error *err)
 {

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Several packers in one wave: who works at which stop, and stretches of even work. */
+/* Several packers in one wave: who works at which stop, and stretches of equal work. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

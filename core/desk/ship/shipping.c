@@ -15,7 +15,7 @@
 
 #include "base/banned.h"
 
-#define WEEKS 40 /* a season's shipping ends long before; an order past it is told so */
+#define WEEKS 40 /* a season's shipping ends long before this; a later order gets a note */
 
 void cw_shipping_plan_free(cw_shipping_plan *p)
 {
@@ -354,7 +354,7 @@ static cw_code move(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *
     if (code == CW_OK)
         code = cw_ship_set_week(n->db, o->id, week, CW_SCHEDULE_BY_FIX, week != 0, err);
     if (code == CW_OK &&
-        week) /* told what it breaks, so this is leave to go in spite of the holds of that week */
+        week) /* the caller was told what the move breaks, so the holds of that week are overruled by it */
         code = cw_ship_overrule_frost(n->db, o->id, week, who->now, who->actor,
                                       why && why[0] ? why : "moved into a held week", err);
     if (code == CW_OK)

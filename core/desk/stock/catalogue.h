@@ -6,7 +6,7 @@
 #include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
-/* The varieties of the nursery, and the few figures of each that the owner changes by hand. */
+/* Which varieties are there, and which figures of each does the owner change by hand? */
 
 /* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version */
 cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;

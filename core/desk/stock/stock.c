@@ -23,7 +23,7 @@ static cw_movement movement(const cw_asker *who, const cw_event *e, const char *
                           .cause_id = id };
 }
 
-/* Passes a ledger's refusal on under the column that brought it about. */
+/* Passes a ledger's refusal on, under the column that caused it. */
 static cw_code under(const char *column, cw_code code, const cw_error *why, cw_error *err)
 {
     if (code == CW_OK)
@@ -148,7 +148,7 @@ static cw_code stock_on(cw_nursery *n, const cw_event *e, cw_stock *out, cw_erro
                                     : cw_stock_place_on(n->db, e->lot, e->place, e->day, out, err);
 }
 
-/* Missing at one place is taken there and nowhere else. */
+/* What is missing at a place is taken off there, and nowhere else. */
 static cw_code missing(cw_nursery *n, cw_movement *m, int64_t clumps, int64_t divisions, cw_error *err)
 {
     m->reason = "missing";

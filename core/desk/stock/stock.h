@@ -4,8 +4,8 @@
 
 #include "desk/nursery/nursery_inside.h"
 
-/* Inside of the desks: what people do to stock, one function each, inside the caller's transaction. The CSV
- * intake and the cellar's forms both come here, so that a row and a form mean the same.
+/* What can people do to stock? For the rooms of the desk: one function for each entry, inside the caller's transaction. The
+ * CSV intake and the cellar's forms both come here, so that a row and a form mean the same.
  *
  * Every function checks what the trade allows, writes its own record (a dividing, a check, a stock-take), and
  * the movements that follow from it, all of the given day. Errors name the column: CW_REFUSED wrong figures,

@@ -95,7 +95,7 @@ export default {
   'give.left': '{n} still to be put into a slot|{n} still to be put into slots',
   'give.less': 'One less into slot {slot}',
   'give.more': 'One more into slot {slot}',
-  'give.other': 'Another slot goes without …',
+  'give.other': 'Let another slot go short …',
   'give.over': '{n} too many in the slots',
   'give.same': 'Choose the slot, above',
   'give.save': 'Yes, so it is',
