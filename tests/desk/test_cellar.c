@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "support/nursery.h"
+#include "support/order_desk.h"
 
 #include "base/rng.h"
 #include "base/text.h"
@@ -431,6 +431,154 @@ static void lists_show_what_lies_where(void **state)
     test_nursery_free(&t);
 }
 
+/* What each entry answers and puts on record: what the lot holds now, the figures as they were typed, and what was undone. */
+static void each_entry_is_on_record(void **state)
+{
+    static const struct {
+        entering *what;
+        cw_cellar_entry e;
+    } rows[] = {
+        { cw_cellar_divide,
+          { .lot = "L0", .clumps = 5, .saleable = 20, .blind = 2, .rotten = 1, .place = "B1" } },
+        { cw_cellar_check,
+          { .lot = "L0",
+            .stage = "division",
+            .inspected = 20,
+            .rotten = 1,
+            .shrivelled = 2,
+            .why = "suspicion" } },
+        { cw_cellar_count, { .lot = "L1", .stage = "clump", .count = 24, .place = "A2", .looked = "yes" } },
+        { cw_cellar_move, { .lot = "L2", .clumps = 1, .divisions = CW_NOT_SAID, .to = "A1" } },
+        { cw_cellar_move, { .lot = "L0", .clumps = 1, .divisions = 16, .place = "B1", .to = "A2" } },
+        { cw_cellar_move,
+          { .lot = "L0", .clumps = CW_NOT_SAID, .divisions = 16, .place = "B1", .to = "A2" } },
+        { cw_cellar_enter,
+          { .lot = "L0",
+            .reason = "planted",
+            .clumps = CW_NOT_SAID,
+            .divisions = 3,
+            .place = "A2",
+            .note = "row 9" } },
+        { cw_cellar_enter, { .lot = "L2", .reason = "discarded", .clumps = 2, .divisions = CW_NOT_SAID } },
+    };
+    test_nursery t;
+    cw_text said = CW_TEXT(1 << 16);
+    char sql[160];
+    (void)state;
+    small_cellar(&t);
+    int64_t since = number_of(&t, "SELECT MAX(id) FROM audit"), undo = 0;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        cw_cellar_entry e = rows[i].e;
+        e.day = CW_NO_DAY;
+        cw_code code = rows[i].what(t.n, &t.who, &e, &out, &err);
+        cw_text_addf(&said, "%d %s %s\n", (int)code, err.column, err.text);
+        for (size_t c = 0; code == CW_OK && c < 5; c++) {
+            if (c == 0 || c == 1)
+                cw_text_addf(&said, " %s", cw_table_text(&out, 0, c));
+            else
+                cw_text_addf(&said, " %lld", (long long)cw_table_int(&out, 0, c));
+        }
+        cw_text_addf(&said, "\n");
+        undo = i == 3 && code == CW_OK ? cw_table_int(&out, 0, 2) : undo;
+        cw_table_free(&out);
+    }
+    is_text(said.data, "0  \n"
+                       " L0 dividing 1 35 20\n"
+                       "0  \n"
+                       " L0 check 1 35 17\n"
+                       "0  \n"
+                       " L1 stock_take 1 24 0\n"
+                       "0  \n"
+                       " L2 move 10 60 0\n"
+                       "3 from lot L0 at place B1 has 0 clumps, 1 cannot go\n"
+                       "\n"
+                       "0  \n"
+                       " L0 move 12 35 17\n"
+                       "0  \n"
+                       " L0 entry 14 35 14\n"
+                       "0  \n"
+                       " L2 entry 15 58 0\n");
+    cw_text_free(&said);
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_cellar_undo(t.n, &t.who, "move", undo, "the wrong one", &out, &err), &err);
+    csv_is(&out, "lot,cause,cause_id,clumps,divisions\n"
+                 "L2,move,10,58,0\n");
+    snprintf(sql, sizeof sql, "SELECT actor, action, subject, before, after FROM audit WHERE id > %lld",
+             (long long)since);
+    rows_are(&t, sql,
+             "tester|dividing session|lot L0||divided_on 2032-02-01, clumps 5, saleable 20, blind 2, rotten "
+             "1, place B1\n"
+             "tester|check|lot L0||checked_on 2032-02-01, stage division, inspected 20, rotten 1, shrivelled "
+             "2, why suspicion\n"
+             "tester|stock-take|lot L1||counted_on 2032-02-01, stage clump, count 24, place A2, looked yes\n"
+             "tester|move|lot L2||from nowhere to A1, clumps 1, divisions 0\n"
+             "tester|move|lot L0||from B1 to A2, clumps 0, divisions 16\n"
+             "tester|entry|lot L0||planted, clumps 0, divisions 3\n"
+             "tester|entry|lot L2||discarded, clumps 2, divisions 0\n"
+             "tester|undo|lot L2||the wrong one\n");
+    rows_are(&t,
+             "SELECT l.code, m.day, p.code, m.clumps, m.divisions, m.reason, m.cause, m.reverses, m.note "
+             "FROM movement m "
+             "JOIN lot l ON l.id = m.lot_id JOIN place p ON p.id = m.place_id WHERE m.reason <> 'dug' ORDER "
+             "BY m.id",
+             "L0|22676|A1|-4|0|divided|dividing||\n"
+             "L0|22676|A1|-1|0|rotten|dividing||\n"
+             "L0|22676|B1|0|20|made|dividing||\n"
+             "L0|22676|B1|0|-1|rotten|check||\n"
+             "L0|22676|B1|0|-2|shrivelled|check||\n"
+             "L1|22676|A2|-1|0|missing|stock_take||\n"
+             "L2|22676||-1|0|moved|move||\n"
+             "L2|22676|A1|1|0|moved|move||\n"
+             "L0|22676|B1|0|-16|moved|move||\n"
+             "L0|22676|A2|0|16|moved|move||\n"
+             "L0|22676|A2|0|-3|planted|entry||row 9\n"
+             "L2|22676||-2|0|discarded|entry||\n"
+             "L2|22676||1|0|moved|move|10|the wrong one\n"
+             "L2|22676|A1|-1|0|moved|move|11|the wrong one\n");
+    cw_check_ok(cw_cellar_places(t.n, &out, &err), &err);
+    csv_is(&out, "place,room,walk_order,lots,clumps,divisions\n"
+                 "A1,north,10,1,35,0\n"
+                 "A2,north,20,2,24,13\n"
+                 "B1,south,30,1,0,1\n"
+                 ",,1000000000,1,58,0\n");
+    assert_int_equal(cw_cellar_undo(t.n, &t.who, "move", undo, "again", &out, &err), CW_NOT_FOUND);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* One clump, one division: lists show a place or a lot that holds no more. */
+static void one_is_shown_as_many_are(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    test_nursery_make(&t);
+    load(&t, "varieties.csv", "code,name\nAMB,Amber Lantern\n");
+    load(&t, "places.csv", "place,room,walk_order\nA1,north,10\nA2,north,20\nA3,north,30\n");
+    load(&t, "lots.csv",
+         "lot,variety,dug_on,clumps,place\nL0,AMB,2031-10-20,2,A1\nL1,AMB,2031-10-21,1,A2\nL2,AMB,2031-10-22,"
+         "1,\n");
+    cw_cellar_entry cut = {
+        .lot = "L0", .day = CW_NO_DAY, .clumps = 2, .saleable = 1, .blind = 0, .rotten = 0, .place = "A1"
+    };
+    cw_check_ok(cw_cellar_divide(t.n, &t.who, &cut, &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_cellar_places(t.n, &out, &err), &err);
+    csv_is(&out, "place,room,walk_order,lots,clumps,divisions\nA1,north,10,1,0,1\nA2,north,20,1,1,0\nA3,"
+                 "north,30,0,0,0\n"
+                 ",,1000000000,1,1,0\n");
+    cw_check_ok(cw_cellar_lots(t.n, NULL, &out, &err), &err);
+    csv_is(&out,
+           "lot,variety,name,row,dug_on,dug,culled,clumps,divisions,places,last_checked,held\n"
+           "L0,AMB,Amber Lantern,,2031-10-20,2,0,0,1,A1,,\nL1,AMB,Amber Lantern,,2031-10-21,1,0,1,0,A2,,\n"
+           "L2,AMB,Amber Lantern,,2031-10-22,1,0,1,0,,,\n");
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -439,6 +587,8 @@ int main(void)
         cmocka_unit_test(days_lie_between_digging_and_today),
         cmocka_unit_test(what_is_entered_is_in_the_next_projection),
         cmocka_unit_test(whatever_is_done_the_books_agree),
+        cmocka_unit_test(each_entry_is_on_record),
+        cmocka_unit_test(one_is_shown_as_many_are),
         cmocka_unit_test(lists_show_what_lies_where),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -219,6 +219,7 @@ static void a_replacement_that_is_cancelled_opens_its_claim(void **state)
     (void)state;
     make(&t);
     assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", "replace", NULL, NULL }, &err), CW_OK);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1002", 1, 1, "dry", "refund", NULL, "sorry" }, &err), CW_OK);
     assert_int_equal(cw_ordering_change(t.n, &t.who, "1001-R1", 1, 2, "two", &err), CW_CONFLICT);
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001-R1", 0, "refund instead", &err), &err);
@@ -226,8 +227,78 @@ static void a_replacement_that_is_cancelled_opens_its_claim(void **state)
     assert_int_equal(number_of(&t, "SELECT reserve FROM variety WHERE code = 'AMB'"), 1);
     assert_int_equal(
         number_of(&t, "SELECT COUNT(*) FROM claim WHERE answer = 'open' AND replacement_id IS NULL"), 1);
+    rows_are(&t, "SELECT id, answer, reply, amount FROM claim ORDER BY id",
+             "1|open||0\n2|refund|sorry|650\n");
     cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), &err);
     test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* Who claimed what, how it was answered, and what it cost the reserve. What is only paid back moves no stock. */
+static void each_answer_is_on_record(void **state)
+{
+    test_nursery t;
+    cw_error err;
+    cw_revision before, after;
+    char sql[160];
+    (void)state;
+    make(&t);
+    int64_t since = number_of(&t, "SELECT MAX(id) FROM audit");
+    cw_check_ok((err = (cw_error)CW_ERROR_NONE, cw_nursery_revision(t.n, &before, &err)), &err);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1002", 1, 2, "dry", NULL, NULL, NULL }, &err), CW_OK);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, "sorry", &err), &err);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 2, 1, "mould", NULL, NULL, NULL }, &err), CW_OK);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, 2, "refused", NULL, "too late", &err), &err);
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_int_equal(after.stock, before.stock);
+    assert_true(after.trade > before.trade);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", "replace", "L3", "gladly" }, &err),
+                     CW_OK);
+    cw_check_ok(cw_nursery_revision(t.n, &after, &err), &err);
+    assert_true(after.stock > before.stock);
+    snprintf(sql, sizeof sql, "SELECT actor, action, subject, before, after FROM audit WHERE id > %lld",
+             (long long)since);
+    rows_are(&t, sql,
+             "tester|claim|claim 1 of order 1002||line 1, 2 failed\n"
+             "tester|refund|claim 1 of order 1002|open|2 refunded: 13.00\n"
+             "tester|claim|claim 2 of order 1001||line 2, 1 failed\n"
+             "tester|refused|claim 2 of order 1001|open|1 refused\n"
+             "tester|claim|claim 3 of order 1001||line 1, 1 failed\n"
+             "tester|use reserve|AMB|reserve 1|reserve 0\n"
+             "tester|replace|claim 3 of order 1001|open|1 replaced: order 1001-R3\n");
+    rows_are(&t,
+             "SELECT o.number, l.line, e.actor, e.kind, e.before, e.after, e.note FROM order_event e "
+             "JOIN orders o ON o.id = e.order_id LEFT JOIN line l ON l.id = e.line_id WHERE e.kind = 'claim' "
+             "ORDER BY e.id",
+             "1002|1|tester|claim||2 refunded: 13.00|sorry\n"
+             "1001|2|tester|claim||1 refused|too late\n"
+             "1001|1|tester|claim||1 replaced: order 1001-R3|gladly\n");
+    rows_are(&t,
+             "SELECT c.id, o.number, l.line, c.quantity, c.actor, c.why, c.answer, g.code, c.amount, "
+             "c.reply, c.answered_at, "
+             "c.answered_by, r.number, c.reserve_used FROM claim c JOIN orders o ON o.id = c.order_id JOIN "
+             "line l ON l.id = "
+             "c.line_id LEFT JOIN lot g ON g.id = c.lot_id LEFT JOIN orders r ON r.id = c.replacement_id "
+             "ORDER BY c.id",
+             "1|1002|1|2|tester|dry|refund||1300|sorry|1959249600000|tester||0\n"
+             "2|1001|2|1|tester|mould|refused||0|too late|1959249600000|tester||0\n"
+             "3|1001|1|1|tester|soft|replace|L3|0|gladly|1959249600000|tester|1001-R3|1\n");
+    rows_are(&t,
+             "SELECT o.number, o.channel, o.tier, o.customer, o.country, o.zone, l.line, v.code, l.quantity, "
+             "l.unit_price "
+             "FROM orders o JOIN line l ON l.order_id = o.id JOIN variety v ON v.id = l.variety_id WHERE "
+             "o.replaces NOT NULL",
+             "1001-R3|claim|retail|Ada|US|z7|1|AMB|1|0\n");
+    cw_notices_made m;
+    cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
+    rows_are(
+        &t,
+        "SELECT o.number, n.kind, date(n.due_on * 86400, 'unixepoch'), n.amount, n.fact, n.detail FROM "
+        "notice n "
+        "JOIN orders o ON o.id = n.order_id WHERE n.fact LIKE 'refund:claim%'",
+        "1002|refund|2032-02-10|1300|refund:claim:1|{\"variety\":\"Amber "
+        "Lantern\",\"code\":\"AMB\",\"quantity\":\"2\",\"why\":\"that failed with you\",\"refund_by\":\"10 "
+        "February 2032\",\"sentence\":\"13.00 owed for 2 of Amber Lantern under the guarantee\"}\n");
     test_nursery_free(&t);
 }
 
@@ -283,6 +354,7 @@ int main(void)
         cmocka_unit_test(only_what_was_received_is_claimed),
         cmocka_unit_test(a_replacement_leaves_as_any_order),
         cmocka_unit_test(a_replacement_that_is_cancelled_opens_its_claim),
+        cmocka_unit_test(each_answer_is_on_record),
         cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
         cmocka_unit_test(a_refund_is_for_each_that_failed),
     };

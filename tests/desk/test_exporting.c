@@ -3,6 +3,7 @@
  * told of lots, places and days. Invented data (support/season.h); the figures follow from it and from what make() does. */
 #include "support/season.h"
 
+#include "base/json.h"
 #include "desk/cellar/cellar.h"
 #include "desk/export/exporting.h"
 #include "desk/orders/claims.h"
@@ -279,8 +280,200 @@ static void every_table_says_what_happened(void **state)
     test_nursery_free(&t);
 }
 
+/* The sheets that people read, a line for each member, and for each of a list; members in the order of their names. */
+static void json_is(json_t *o, const char *want)
+{
+    cw_text got = CW_TEXT(1 << 20);
+    const char *name;
+    json_t *v;
+    for (void *at = json_object_iter(o); at; at = json_object_iter_next(o, at)) {
+        name = json_object_iter_key(at);
+        v = json_object_iter_value(at);
+        for (size_t i = 0; i < (json_is_array(v) ? json_array_size(v) : 1); i++) {
+            char *text =
+                cw_json_text(json_is_array(v) ? json_array_get(v, i) : v,
+                             JSON_SORT_KEYS | JSON_COMPACT | JSON_ENCODE_ANY | JSON_REAL_PRECISION(6));
+            assert_non_null(text);
+            cw_text_addf(&got, "%s %s\n", name, text);
+            free(text);
+        }
+    }
+    is_text(got.data, want);
+    cw_text_free(&got);
+    json_decref(o);
+}
+
+static void every_sheet_tells_its_story(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    json_t *o = NULL;
+    (void)state;
+    make(&t);
+    cw_check_ok(cw_cellar_lot(t.n, "M5", &o, &err), &err);
+    json_is(o, "lot "
+               "{\"culled\":2,\"dug\":5,\"dug_on\":\"2031-10-27\",\"held\":null,\"id\":8,\"lot\":\"M5\","
+               "\"name\":\"Amber Lantern\",\"place\":\"C2\",\"row\":\"r7\",\"variety\":\"AMB\"}\n"
+               "balances {\"clumps\":5,\"divisions\":0,\"place\":\"C2\",\"room\":\"cellar\"}\n"
+               "sessions "
+               "{\"blind\":1,\"clumps\":2,\"day\":\"2032-02-01\",\"id\":3,\"place\":\"C2\",\"rotten\":0,"
+               "\"saleable\":9,\"undone\":true}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"lot\",\"cause_id\":8,"
+               "\"clumps\":5,\"day\":\"2031-10-27\",\"divisions\":0,\"id\":19,\"lot\":\"M5\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"dug\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":3,"
+               "\"clumps\":-2,\"day\":\"2032-02-01\",\"divisions\":0,\"id\":20,\"lot\":\"M5\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"divided\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":3,"
+               "\"clumps\":0,\"day\":\"2032-02-01\",\"divisions\":9,\"id\":21,\"lot\":\"M5\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"made\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":3,"
+               "\"clumps\":2,\"day\":\"2032-02-01\",\"divisions\":0,\"id\":22,\"lot\":\"M5\",\"note\":"
+               "\"wrong lot\",\"place\":\"C2\",\"reason\":\"divided\",\"reverses\":20,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":3,"
+               "\"clumps\":0,\"day\":\"2032-02-01\",\"divisions\":-9,\"id\":23,\"lot\":\"M5\",\"note\":"
+               "\"wrong lot\",\"place\":\"C2\",\"reason\":\"made\",\"reverses\":21,\"variety\":\"AMB\"}\n");
+    cw_check_ok(cw_cellar_lot(t.n, "M4", &o, &err), &err);
+    json_is(o,
+            "lot "
+            "{\"culled\":0,\"dug\":7,\"dug_on\":\"2031-10-26\",\"held\":null,\"id\":7,\"lot\":\"M4\","
+            "\"name\":\"Dove Bell\",\"place\":\"C3\",\"row\":null,\"variety\":\"DOV\"}\n"
+            "balances {\"clumps\":0,\"divisions\":4,\"place\":\"C1\",\"room\":\"cellar\"}\n"
+            "balances {\"clumps\":3,\"divisions\":9,\"place\":\"C3\",\"room\":\"cellar\"}\n"
+            "sessions "
+            "{\"blind\":0,\"clumps\":4,\"day\":\"2031-12-06\",\"id\":2,\"place\":\"C3\",\"rotten\":0,"
+            "\"saleable\":15,\"undone\":false}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"lot\",\"cause_id\":7,"
+            "\"clumps\":7,\"day\":\"2031-10-26\",\"divisions\":0,\"id\":11,\"lot\":\"M4\",\"note\":null,"
+            "\"place\":\"C3\",\"reason\":\"dug\",\"reverses\":null,\"variety\":\"DOV\"}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":2,"
+            "\"clumps\":-4,\"day\":\"2031-12-06\",\"divisions\":0,\"id\":15,\"lot\":\"M4\",\"note\":null,"
+            "\"place\":\"C3\",\"reason\":\"divided\",\"reverses\":null,\"variety\":\"DOV\"}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"dividing\",\"cause_id\":2,"
+            "\"clumps\":0,\"day\":\"2031-12-06\",\"divisions\":15,\"id\":16,\"lot\":\"M4\",\"note\":null,"
+            "\"place\":\"C3\",\"reason\":\"made\",\"reverses\":null,\"variety\":\"DOV\"}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"move\",\"cause_id\":24,"
+            "\"clumps\":0,\"day\":\"2032-01-30\",\"divisions\":-6,\"id\":24,\"lot\":\"M4\",\"note\":null,"
+            "\"place\":\"C3\",\"reason\":\"moved\",\"reverses\":null,\"variety\":\"DOV\"}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"move\",\"cause_id\":24,"
+            "\"clumps\":0,\"day\":\"2032-01-30\",\"divisions\":6,\"id\":25,\"lot\":\"M4\",\"note\":null,"
+            "\"place\":\"C1\",\"reason\":\"moved\",\"reverses\":null,\"variety\":\"DOV\"}\n"
+            "movements "
+            "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"entry\",\"cause_id\":26,"
+            "\"clumps\":0,\"day\":\"2032-01-31\",\"divisions\":-2,\"id\":26,\"lot\":\"M4\",\"note\":\"for "
+            "next year\",\"place\":\"C1\",\"reason\":\"planted\",\"reverses\":null,\"variety\":\"DOV\"}\n");
+    cw_check_ok(cw_cellar_lot(t.n, "L1", &o, &err), &err);
+    json_is(o, "lot "
+               "{\"culled\":0,\"dug\":0,\"dug_on\":\"2031-10-20\",\"held\":null,\"id\":1,\"lot\":\"L1\","
+               "\"name\":\"Amber Lantern\",\"place\":\"C2\",\"row\":null,\"variety\":\"AMB\"}\n"
+               "counts "
+               "{\"before\":0,\"count\":5,\"day\":\"2032-01-20\",\"id\":1,\"place\":null,\"stage\":"
+               "\"division\",\"undone\":false}\n"
+               "movements "
+               "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"stock_take\",\"cause_id\":"
+               "1,\"clumps\":0,\"day\":\"2032-01-20\",\"divisions\":5,\"id\":1,\"lot\":\"L1\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"found\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"Marta\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"pick\",\"cause_id\":3,"
+               "\"clumps\":0,\"day\":\"2032-02-01\",\"divisions\":-2,\"id\":4,\"lot\":\"L1\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"picked\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"Marta\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"pick\",\"cause_id\":4,"
+               "\"clumps\":0,\"day\":\"2032-02-01\",\"divisions\":-2,\"id\":6,\"lot\":\"L1\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"picked\",\"reverses\":null,\"variety\":\"AMB\"}\n"
+               "movements "
+               "{\"actor\":\"Marta\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"pick\",\"cause_id\":4,"
+               "\"clumps\":0,\"day\":\"2032-02-01\",\"divisions\":-1,\"id\":7,\"lot\":\"L1\",\"note\":null,"
+               "\"place\":\"C2\",\"reason\":\"rotten\",\"reverses\":null,\"variety\":\"AMB\"}\n");
+    cw_check_ok(cw_cellar_air(t.n, "cellar", &o, &err), &err);
+    json_is(o, "rooms \"cellar\"\n"
+               "room \"cellar\"\n"
+               "points {\"at\":\"2031-12-05T06:00:00Z\",\"rh\":90.0,\"temp_c\":6.0,\"vpd_pa\":93.5353}\n"
+               "points {\"at\":\"2031-12-20T06:00:00Z\",\"rh\":92.0,\"temp_c\":6.0,\"vpd_pa\":74.8282}\n"
+               "points {\"at\":\"2032-01-05T06:00:00Z\",\"rh\":91.0,\"temp_c\":5.0,\"vpd_pa\":78.5317}\n"
+               "weighings {\"day\":\"2031-12-06\",\"kg\":2.0,\"lot\":\"M3\",\"sample\":\"S1\"}\n"
+               "weighings {\"day\":\"2032-01-05\",\"kg\":1.91,\"lot\":\"M3\",\"sample\":\"S1\"}\n");
+    cw_check_ok(cw_ordering_sheet(t.n, &t.who, "1001", &o, &err), &err);
+    json_is(o, "order "
+               "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\","
+               "\"customer\":\"Ada\",\"destination_warning\":null,\"email\":null,\"frost\":null,\"frost_"
+               "overruled\":null,\"order\":\"1001\",\"postcode\":null,\"received_at\":\"2032-01-05T10:00:"
+               "00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":false,\"state\":\"shipped\","
+               "\"tier\":\"retail\",\"version\":3,\"week\":\"2032-W16\",\"wish_week\":null,\"zone\":\"z7\"}\n"
+               "lines "
+               "{\"all_or_none\":false,\"assortment\":null,\"consent\":\"none\",\"firm\":2,\"line\":1,"
+               "\"name\":\"Amber Lantern\",\"named\":null,\"own\":2,\"quantity\":2,\"sentence\":\"On "
+               "2032-02-01 by first-come: All 2 asked can be promised. 2 are "
+               "pulled.\",\"short\":0,\"substitutes\":[],\"unit_price\":\"6.50\",\"variety\":\"AMB\"}\n"
+               "lines "
+               "{\"all_or_none\":false,\"assortment\":null,\"consent\":\"none\",\"firm\":1,\"line\":2,"
+               "\"name\":\"Briar Song\",\"named\":null,\"own\":1,\"quantity\":1,\"sentence\":\"On 2032-02-01 "
+               "by first-come: The one asked can be promised. 1 is "
+               "pulled.\",\"short\":0,\"substitutes\":[],\"unit_price\":\"8.00\",\"variety\":\"BRI\"}\n"
+               "events {\"actor\":\"tester\",\"after\":\"3 divisions on 2032-02-01, by "
+               "road\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":null,\"kind\":\"shipped\",\"line\":null,"
+               "\"note\":null}\n"
+               "events {\"actor\":\"tester\",\"after\":\"1 refunded: "
+               "6.50\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":null,\"kind\":\"claim\",\"line\":1,"
+               "\"note\":\"sorry\"}\n"
+               "parcels {\"carrier\":\"by "
+               "road\",\"parcel\":2,\"shipped_on\":\"2032-02-01\",\"slot\":2,\"state\":\"shipped\","
+               "\"tracking\":null,\"week\":\"2032-W16\",\"weight_g\":700}\n"
+               "notices "
+               "{\"amount\":\"6.50\",\"due_on\":\"2032-02-10\",\"evidence\":null,\"kind\":\"refund\","
+               "\"line\":1,\"notice\":3,\"state\":\"due\"}\n");
+    cw_check_ok(cw_ordering_sheet(t.n, &t.who, "1005", &o, &err), &err);
+    json_is(o, "order "
+               "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\","
+               "\"customer\":\"Ed\",\"destination_warning\":null,\"email\":null,\"frost\":null,\"frost_"
+               "overruled\":null,\"order\":\"1005\",\"postcode\":null,\"received_at\":\"2032-01-05T14:00:"
+               "00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":false,\"state\":\"cancelled\","
+               "\"tier\":\"retail\",\"version\":3,\"week\":\"2032-W20\",\"wish_week\":null,\"zone\":\"z3\"}\n"
+               "lines "
+               "{\"all_or_none\":false,\"assortment\":null,\"consent\":\"none\",\"firm\":0,\"line\":1,"
+               "\"name\":\"Briar Song\",\"named\":null,\"own\":0,\"quantity\":0,\"sentence\":\"This line was "
+               "cancelled; nothing is asked on it any more. On 2032-02-01 1 BRI was taken back: moved "
+               "away.\",\"short\":0,\"substitutes\":[],\"unit_price\":\"8.00\",\"variety\":\"BRI\"}\n"
+               "events "
+               "{\"actor\":\"tester\",\"after\":\"0\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":\"1\","
+               "\"kind\":\"cancelled\",\"line\":1,\"note\":\"moved away\"}\n"
+               "events "
+               "{\"actor\":\"tester\",\"after\":\"cancelled\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":"
+               "\"open\",\"kind\":\"cancelled\",\"line\":null,\"note\":\"moved away\"}\n"
+               "notices "
+               "{\"amount\":\"8.00\",\"due_on\":\"2032-02-10\",\"evidence\":null,\"kind\":\"refund\","
+               "\"line\":1,\"notice\":1,\"state\":\"due\"}\n"
+               "notices "
+               "{\"amount\":\"0.00\",\"due_on\":\"2032-02-10\",\"evidence\":null,\"kind\":\"cancelled\","
+               "\"line\":null,\"notice\":2,\"state\":\"due\"}\n");
+    cw_check_ok(cw_ordering_sheet(t.n, &t.who, "2004", &o, &err), &err);
+    json_is(o, "order "
+               "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\","
+               "\"customer\":\"Ivy\",\"destination_warning\":null,\"email\":\"ivy@example.org\",\"frost\":"
+               "null,\"frost_overruled\":null,\"order\":\"2004\",\"postcode\":null,\"received_at\":\"2032-01-"
+               "23T10:00:00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":true,\"state\":\"open\","
+               "\"tier\":\"wholesale\",\"version\":1,\"week\":null,\"wish_week\":null,\"zone\":\"z3\"}\n"
+               "lines "
+               "{\"all_or_none\":true,\"assortment\":null,\"consent\":\"named\",\"firm\":0,\"line\":1,"
+               "\"name\":\"Briar Song\",\"named\":\"DOV\",\"own\":0,\"quantity\":2,\"sentence\":\"It waits "
+               "for the next sharing of BRI: number 1 of "
+               "2.\",\"short\":2,\"substitutes\":[],\"unit_price\":\"8.00\",\"variety\":\"BRI\"}\n");
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(every_table_says_what_happened) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(every_table_says_what_happened),
+                                        cmocka_unit_test(every_sheet_tells_its_story) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -229,6 +229,62 @@ static void test_free_words(void **state)
     test_nursery_free(&t);
 }
 
+/* Words about two orders stand in each table that may hold words; one is taken out, and the other's are all still there. */
+static void test_words_of_others_stay(void **state)
+{
+    static const char *const words =
+        "UPDATE orders SET email = 'word.of.' || number || '@example.org', customer = 'word of ' || number;"
+        "INSERT INTO order_event (order_id, at, actor, kind, note) SELECT id, 0, 'x', 'moved', 'word of ' || "
+        "number FROM orders;"
+        "INSERT INTO notice (order_id, kind, made_at, due_on, detail, fact, state, done_at, actor, evidence)"
+        " SELECT id, 'delay', 0, 0, '{\"customer\":\"word of ' || number || '\"}', 'f' || id, 'sent', 0, "
+        "'x', 'word of ' || number"
+        " FROM orders;"
+        "INSERT INTO claim (order_id, line_id, quantity, at, actor, why, answer, reply) SELECT o.id, l.id, "
+        "1, 0, 'x',"
+        " 'word of ' || o.number, 'refused', 'word of ' || o.number FROM orders o JOIN line l ON l.order_id "
+        "= o.id;"
+        "INSERT INTO taken_back (line_id, variety_id, quantity, at, actor, why) SELECT l.id, l.variety_id, "
+        "1, 0, 'x',"
+        " 'word of ' || o.number FROM orders o JOIN line l ON l.order_id = o.id;"
+        "INSERT INTO forbidden (line_id, variety_id, at, actor, why) SELECT l.id, l.variety_id, 0, 'x', "
+        "'word of ' || o.number"
+        " FROM orders o JOIN line l ON l.order_id = o.id;"
+        "INSERT INTO frost_hold (order_id, first_week, last_week, why, at, actor) SELECT id, 203216, 203217, "
+        "'word of ' || number,"
+        " 0, 'x' FROM orders;"
+        "INSERT INTO frost_overruled (hold_id, order_id, at, actor, why) SELECT h.id, o.id, 0, 'x', 'word of "
+        "' || o.number"
+        " FROM frost_hold h JOIN orders o ON o.id = h.order_id;"
+        "INSERT INTO destination_overruled (order_id, country, region, at, actor, why) SELECT id, 'US', '', "
+        "0, 'x',"
+        " 'word of ' || number FROM orders;"
+        "INSERT INTO answered (key, request, status, body, at) SELECT 'k' || id, 'd', 200, '{\"order\":\"' "
+        "|| number ||"
+        " '\",\"said\":\"word of ' || number || '\"}', 0 FROM orders;";
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    sqlite3 *raw = NULL;
+    (void)state;
+    picking_make(&t);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "rang", &err), &err);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    if (sqlite3_exec(raw, words, NULL, NULL, NULL) != SQLITE_OK)
+        fail_msg("%s", sqlite3_errmsg(raw));
+    sqlite3_close(raw);
+    int others = texts_with(t.path, "word of 1002"), all = texts_with(t.path, "word of");
+    assert_int_equal(others, 12);
+    assert_int_equal(texts_with(t.path, "word of 1005"), others);
+    cw_check_ok(cw_forgetting(t.n, &t.who, &(cw_forget_ask){ .customer = "1005" }, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(texts_with(t.path, "word of 1005") + texts_with(t.path, "word.of.1005"), 0);
+    assert_int_equal(texts_with(t.path, "word of"), all - others);
+    rows_are(&t, "SELECT why FROM claim WHERE order_id = (SELECT id FROM orders WHERE number = '1005')",
+             "removed\n");
+    test_nursery_free(&t);
+}
+
 /* What a buyer says of divisions that failed, and what the office answers, are words about that person. */
 static void test_words_of_claims(void **state)
 {
@@ -419,14 +475,12 @@ static void test_nothing_open_is_lost(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(test_forget),
-                                        cmocka_unit_test(test_who_is_meant),
-                                        cmocka_unit_test(test_look_then_do),
-                                        cmocka_unit_test(test_kept_answers),
-                                        cmocka_unit_test(test_free_words),
-                                        cmocka_unit_test(test_words_of_claims),
-                                        cmocka_unit_test(test_out_of_date),
-                                        cmocka_unit_test(test_too_many_at_once),
-                                        cmocka_unit_test(test_nothing_open_is_lost) };
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_forget),           cmocka_unit_test(test_who_is_meant),
+        cmocka_unit_test(test_look_then_do),     cmocka_unit_test(test_kept_answers),
+        cmocka_unit_test(test_free_words),       cmocka_unit_test(test_words_of_others_stay),
+        cmocka_unit_test(test_words_of_claims),  cmocka_unit_test(test_out_of_date),
+        cmocka_unit_test(test_too_many_at_once), cmocka_unit_test(test_nothing_open_is_lost)
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

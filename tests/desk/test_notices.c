@@ -183,9 +183,12 @@ static void what_did_not_leave_in_time_is_late(void **state)
     test_nursery t;
     (void)state;
     make(&t);
+    load_text(&t, "orders.csv", /* one division alone is late, too */
+              "order,received_at,line,variety,quantity,unit_price,wish_week\n1006,2032-01-09T13:00:00Z,1,CIN,"
+              "1,7.10,2032-W17\n");
     t.who.today = cw_day_from_ymd(2032, 5, 1);
     t.who.now = t.who.today * CW_DAY_MS;
-    made(look(&t), 5, 0, 0);
+    made(look(&t), 6, 0, 0);
     told r = find(&t, "1001", 0, "delay");
     assert_true(r.overdue);
     assert_string_equal(r.due, "2032-04-23");
@@ -365,6 +368,43 @@ static void every_word_of_a_notice(void **state)
     test_nursery_free(&t);
 }
 
+/* 1005 is cancelled on Sunday 1 February, so its money is due on Tuesday the 10th; 1004, which stands before it, on Thursday the
+ * 5th: Monday the 16th. A list up to a day holds what is due by then. */
+static void each_order_has_its_own_day(void **state)
+{
+    static const struct {
+        int day;
+        size_t count;
+    } rows[] = { { 9, 0 }, { 10, 2 }, { 15, 2 }, { 16, 5 } };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    make(&t);
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "rang", &err), &err);
+    t.who.today += 4;
+    t.who.now += 4 * CW_DAY_MS;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1004", 0, "rang", &err), &err);
+    look(&t);
+    rows_are(&t,
+             "SELECT o.number, date(n.due_on * 86400, 'unixepoch') FROM notice n JOIN orders o ON o.id = "
+             "n.order_id "
+             "WHERE n.kind = 'cancelled' ORDER BY o.number",
+             "1004|2032-02-16\n1005|2032-02-10\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        int64_t *ids = NULL;
+        size_t count = 0;
+        cw_table shown;
+        cw_day by = cw_day_from_ymd(2032, 2, rows[i].day);
+        cw_check_ok(cw_notices_numbers(t.n, "due", by, &ids, &count, &err), &err);
+        free(ids);
+        assert_int_equal(count, rows[i].count);
+        cw_check_ok(cw_notices_show(t.n, &t.who, "due", by, &shown, &err), &err);
+        assert_int_equal(cw_table_rows(&shown), rows[i].count);
+        cw_table_free(&shown);
+    }
+    test_nursery_free(&t);
+}
+
 static void texts_are_the_nurserys(void **state)
 {
     static const struct {
@@ -518,6 +558,7 @@ int main(void)
         cmocka_unit_test(what_is_owed_adds_up),
         cmocka_unit_test(what_was_dropped_is_not_asked_again),
         cmocka_unit_test(a_corrected_line_is_not_cancelled),
+        cmocka_unit_test(each_order_has_its_own_day),
         cmocka_unit_test(every_word_of_a_notice),
         cmocka_unit_test(texts_are_the_nurserys),
         cmocka_unit_test(messages_and_mail_merge),

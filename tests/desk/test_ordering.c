@@ -201,6 +201,8 @@ static void what_is_cancelled_goes_back(void **state)
     assert_int_equal(promised(&t, "1001", 2), 2);
     assert_int_equal(sold(&t, "AMB"), 3);
     assert_int_equal(preview_of(&t, "first-come", "AMB", "1002", 1), 3); /* next in the queue */
+    assert_int_equal(preview_of(&t, "first-come", "AMB", "1001", 1),
+                     -1); /* who asks nothing waits for nothing */
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 0, "moved away", &err), &err);
     test_nursery_check(&t);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM orders WHERE state = 'cancelled'"), 1);

@@ -21,11 +21,11 @@ function lineOf(text, at) {
 }
 
 // Binary operators have blanks around them (scripts/format), pointers and signs have not. How many members an array has
-// (sizeof a / sizeof a[0]) is left alone: what reads beyond it is for the sanitizers to notice.
+// (sizeof a / sizeof a[0]), and how much memory is asked for, is left alone: what reads beyond it is for the sanitizers to notice.
 function operators(code, swaps, kind) {
   const found = [];
   for (const m of code.matchAll(/(?<=\s)(<=|>=|==|!=|<>|&&|\|\||\+=|-=|[-+*/<>=])(?=\s)|\b(?:MIN|MAX)(?=\()/g))
-    if (swaps[m[0]] && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
+    if (swaps[m[0]] && !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
   return found;
 }
 
@@ -39,12 +39,12 @@ function lineBefore(code, at) {
   return code.slice(code.lastIndexOf('\n', at - 1) + 1, at);
 }
 
-// Whole numbers by one, reals by a tenth; not sizes in declarations, which are room and no more, nor the 1 of EXISTS (SELECT 1.
+// Whole numbers by one, reals by a tenth; not sizes in declarations and of what is taken from memory, which are room and no more, nor the 1 of EXISTS (SELECT 1.
 function constants(code) {
   const found = [];
   for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
     const before = lineBefore(code, m.index);
-    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
+    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
     const to = /^\d+$/.test(m[0]) ? String(Number(m[0]) + 1) : Number(m[0]) === 0 ? '0.1' : String(Number(m[0]) * 1.1);
     found.push({ at: m.index, old: m[0], to, kind: 'constant' });
   }
