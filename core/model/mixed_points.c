@@ -16,6 +16,7 @@
 #define DIFFERENCE      0.01
 #define DRIFT_LIMIT     1.0
 #define STRETCH         2.0 /* longest and, inverted, shortest stretch of an axis to one side */
+#define NEAR2           3.0 /* squared distance of the points if one or two axes are not sharp */
 #define SHARP           0.1 /* an axis with a smaller sd (of log sd) is taken as known */
 
 /* Counts and exposures of lots from .. to - 1. */
@@ -286,12 +287,14 @@ static size_t place_points(places *l, const double *x, const double *value, cons
 }
 
 /* Where the posterior is not normal, a point counts by the width of its side, and by its density over the normal one's
- * there, within reason. */
+ * there, within reason. Of many axes the points stand far out, where a tail that is heavy is so by far more than where most
+ * of its side lies: the log of the ratio is taken down to what it would be at the distance of one or two axes. */
 static void weigh(const places *l, const double *weight, mixed_points *out)
 {
     double total = 0;
     for (size_t i = 0; i < out->count; i++) {
-        double ratio = i == 0 ? 1 : exp(l->value[i] - l->value[0] + 0.5 * l->radius2);
+        double log_ratio = l->value[i] - l->value[0] + 0.5 * l->radius2;
+        double ratio = i == 0 ? 1 : exp(log_ratio * fmin(1, NEAR2 / l->radius2));
         ratio = isfinite(l->value[i]) ? l->stretch[i] * fmin(fmax(ratio, 0), 3) : 0;
         out->weight[i] = weight[i] * ratio;
         total += weight[i] * ratio;

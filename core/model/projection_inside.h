@@ -64,6 +64,14 @@ typedef struct cohorts {
     bool rot_clumps, rot_divisions, shrivel; /* false: as if there were none */
 } cohorts;
 
+/* How much the mean of S moves with each predictor (in divisions), how much of its variance is about chance, and how far
+ * each point of a side stands from the mean over its mixture, for these cohorts: what a point says of age, room, lots or the
+ * order of cutting often takes back what it says of the variety, for both were fitted to the same rows. */
+typedef struct leverage {
+    double slope[LATENT_SIDES], chance;
+    double shift[LATENT_SIDES][ROOM]; /* [points] */
+} leverage;
+
 typedef struct nodes {
     const lattice *on;
     size_t count;
@@ -71,9 +79,9 @@ typedef struct nodes {
     double k1[ROOM], k2[ROOM], k3[ROOM]; /* cumulants of S, what is local included */
     double chance[ROOM];                 /* the part of k2 that is chance, not ignorance */
     double slope[LATENT_SIDES][ROOM];    /* d k1 / d (eta, log h1, log h2) */
-    double lots[LATENT_SIDES]
-               [ROOM];   /* squared relative spread between lots of rate, h1, h2: exp(lot_sd^2) - 1 */
-    double local2[ROOM]; /* covariance of what is local to both hazards */
+    double whole[LATENT_SIDES];          /* the mean of that, if all lots moved as their variety does */
+    leverage of;                         /* what stands behind it */
+    double local2[ROOM];                 /* covariance of what is local to both hazards */
     double phi[ROOM];
     bool minor[LATENT_SIDES];
     /* each side's predictor with nothing local, as the law of few clumps needs it, and its distance from the mean */
@@ -102,6 +110,9 @@ void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_st
  * weeks by their age. */
 void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
                          double *factor);
+/* At the middle of what is known: means of the three predictors, phi over the mixture. */
+void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double *mean, double phi,
+                         leverage *out);
 /* Weeks of rot to come (k: CLUMP_ROT or DIVISION_ROT) as they weigh at their age, over the mixture. */
 double cw_projection_weighed_weeks(const cw_projection *p, int k, const cw_stock *stock);
 

@@ -14,7 +14,7 @@
 
 /* The draws are tied together by normal scores. For each draw a point of each latent's mixture is chosen, the same for all
  * varieties, and shared factors z are drawn; a variety's score is the sum of
- *     its mean at the point against its mean over the mixture,
+ *     its mean at the point against its mean over the mixture, with what the point says of its cohorts,
  *     its loadings there times z,
  *     what its two hazards share through the season, and what all drying shares,
  * each times how far S moves with it, in standard deviations of S; and of an own part. Its value is the quantile of its own
@@ -61,16 +61,15 @@ static double slope_of(const nodes *n, int side_of)
     return slope;
 }
 
-/* One side's shifts and loadings at each point, times the slope in standard deviations. Returns the share of the variance
- * that they carry. */
-static double side_pulls(const cw_latent *l, size_t variety, double slope, double *pull)
+/* One side's shifts and loadings at each point, times the slopes in standard deviations (`whole` for a shift, which moves
+ * all lots alike). Returns the share of the variance that they carry. */
+static double side_pulls(const cw_latent *l, size_t variety, double slope, double whole, const double *shift,
+                         double *pull)
 {
-    double *loading = pull + l->points, mean = 0.0, share = 0.0;
-    for (size_t i = 0; i < l->points; i++)
-        mean += l->point[i].weight * l->point[i].mean[variety];
+    double *loading = pull + l->points, share = 0.0;
     for (size_t i = 0; i < l->points; i++) {
         const cw_latent_point *at = &l->point[i];
-        pull[i] = at->weight > 0.0 ? slope * (at->mean[variety] - mean) : 0.0;
+        pull[i] = i < ROOM ? whole * shift[i] : 0.0;
         share += at->weight * pull[i] * pull[i];
         for (size_t k = 0; k < l->shared; k++, loading++) {
             *loading = slope * at->loading[variety * l->shared + k];
@@ -111,7 +110,7 @@ static double pulls(const work *w, size_t v, double *pull, double *all)
         slope[s] = slope_of(&n, s) / sd;
         if (l == NULL)
             continue;
-        share += side_pulls(l, v, slope[s], pull);
+        share += side_pulls(l, v, slope[s], n.whole[s] / sd, n.of.shift[s], pull);
         pull += l->points * (l->shared + 1);
     }
     all[TIE] = -sqrt(fmax(0.0, 2.0 * slope[CLUMP_ROT] * slope[DIVISION_ROT] * w->p->in.rot_tie));

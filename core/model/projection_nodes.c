@@ -42,14 +42,23 @@ typedef struct predicted {
     double at[ROOM], off[ROOM], local[ROOM], exact[ROOM], exact_off[ROOM];
 } predicted;
 
-static void summarise(const side *s, size_t variety, double unknown, predicted *out)
+static double mean_over(const side *s, size_t variety)
 {
-    out->mean = -INFINITY;
-    out->sd = 0.0;
-    if (s->known == NULL)
-        return;
-    cw_projection_predictor(s->known, variety, &out->mean, &out->sd);
-    out->sd *= unknown;
+    double m = s->known == NULL ? -INFINITY : 0.0;
+    for (size_t p = 0; s->known != NULL && p < s->known->points; p++)
+        m += s->known->point[p].weight * s->known->point[p].mean[variety];
+    return m;
+}
+
+/* The spread over the mixture, as it moves these cohorts. */
+static void summarise(const side *s, size_t variety, double unknown, const double *shift, predicted *out)
+{
+    double square = 0.0;
+    for (size_t p = 0; s->known != NULL && p < s->known->points && p < ROOM; p++) {
+        double sd = cw_projection_spread(s->known, p, variety);
+        square += s->known->point[p].weight * (sd * sd + shift[p] * shift[p]);
+    }
+    out->sd = unknown * sqrt(square);
 }
 
 /* A minor side, or none at all: every node stands at the mean and all spread is local. */
@@ -339,6 +348,7 @@ static void close_lot(work *w, nodes *out)
         for (size_t j = 0; j < out->count; j++) {
             double g = w->lot_slope[k][j], spread = g * g * w->own[k][j];
             out->slope[k][j] += g * w->keep[k][j];
+            out->whole[k] += out->weight[j] * g;
             out->k2[j] += spread;
             out->k3[j] += 3.0 * spread * w->own[k][j] * g;
         }
@@ -392,6 +402,7 @@ static void set_nodes(work *w, nodes *out)
         memcpy(out->exact[k], w->side[k].exact, out->count * sizeof(double));
         memcpy(out->exact_off[k], w->side[k].exact_off, out->count * sizeof(double));
         memset(out->slope[k], 0, out->count * sizeof(double));
+        out->whole[k] = 0.0;
     }
     for (size_t j = 0; j < out->count; j++) {
         out->weight[j] = 1.0;
@@ -421,32 +432,22 @@ static double drying_at_risk(const cw_projection *p, const cohorts *c)
 
 /* Which sides are minor, from the slopes of the mean of S at the middle of what is known. Returns how many
  * are not. None is where the law is enumerated, which knows no local spread: a side would come and go with it. */
-static int rank_sides(work *w)
+static int rank_sides(work *w, leverage *of)
 {
-    double slope[LATENT_SIDES] = { 0.0 }, chance = 0.0, part[LATENT_SIDES], sum = 0.0;
-    const predicted *p = w->side;
-    double rate = exp(p[RATE].mean), h1 = w->c->rot_clumps ? exp(p[CLUMP_ROT].mean) : 0.0;
-    double h2 = w->c->rot_divisions ? exp(p[DIVISION_ROT].mean) : 0.0;
-    for (size_t i = 0; i < w->c->n; i++) {
-        const cw_stock *s = &w->c->at[i];
-        double risk1 = s->stage == CW_CLUMP ? h1 * cw_projection_weighed_weeks(w->p, CLUMP_ROT, s) : 0.0,
-               risk2 = h2 * cw_projection_weighed_weeks(w->p, DIVISION_ROT, s);
-        double made = (double)s->count * (s->stage == CW_CLUMP ? rate * exp(-risk1) : 1.0),
-               left = made * exp(-risk2);
-        slope[RATE] += s->stage == CW_CLUMP ? left : 0.0;
-        slope[CLUMP_ROT] += left * risk1;
-        slope[DIVISION_ROT] += left * risk2;
-        chance += s->stage == CW_CLUMP ? left * w->phi : left * (1.0 - exp(-risk2));
-    }
+    double part[LATENT_SIDES], sum = 0.0, mean[LATENT_SIDES];
+    for (int k = 0; k < LATENT_SIDES; k++)
+        mean[k] = w->side[k].mean;
+    cw_projection_weigh(w->p, w->c, mean, w->phi, of);
     for (int k = 0; k < LATENT_SIDES; k++) {
+        summarise(&w->on[0].side[k], w->c->variety, w->c->unknown[k], of->shift[k], &w->side[k]);
         /* a lognormal's own relative spread, so that a wide side does not pass for a narrow one */
-        part[k] = slope[k] * slope[k] * expm1(fmin(p[k].sd * p[k].sd, 50.0));
+        part[k] = of->slope[k] * of->slope[k] * expm1(fmin(w->side[k].sd * w->side[k].sd, 50.0));
         sum += part[k];
     }
     int major = 0;
     bool few = cw_projection_is_few(w->c);
     for (int k = 0; k < LATENT_SIDES; k++) {
-        w->side[k].minor = w->on[0].side[k].known == NULL || (!few && part[k] <= MINOR * (sum + chance));
+        w->side[k].minor = w->on[0].side[k].known == NULL || (!few && part[k] <= MINOR * (sum + of->chance));
         major += !w->side[k].minor;
     }
     return major;
@@ -462,8 +463,8 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
     for (size_t i = 0; i < p->in.rate->points; i++)
         w.phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
     for (int k = 0; k < LATENT_SIDES; k++)
-        summarise(&p->on[0].side[k], c->variety, c->unknown[k], &w.side[k]);
-    int major = rank_sides(&w);
+        w.side[k].mean = mean_over(&p->on[0].side[k], c->variety);
+    int major = rank_sides(&w, &out->of);
     double drying = drying_at_risk(p, c);
     major += drying > 0.1 ? 2 : drying > 0.01 ? 1 : 0;
     w.on = &p->on[cw_projection_is_few(c) ? 0 : major > 2 ? 3 : major > 1 ? 2 : 1];

@@ -43,7 +43,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .phi_median = 1,
         .phi_spread = 0.75,
         .intercept_mean = log(CW_RATE_DEFAULT),
-        .intercept_sd = 0.35,
+        .intercept_sd = 0.28,
         .tilt_mean = { [CW_RATE_ORDER] = d->best_first ? 0.3 : 0 },
         .tilt_scale = { [CW_RATE_ORDER] = 0.05 },
         .drift_median = 0.15,

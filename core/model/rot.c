@@ -11,8 +11,8 @@
 #define AGE_SD        0.15
 #define WHY_SD        0.1
 #define ROOM_SD       0.2
-#define STAGES_DIFFER 0.1 /* in how checks are chosen */
-#define ROUNDED       16.0
+#define STAGES_DIFFER 0.05 /* in how checks are chosen */
+#define ROUNDED       32.0
 
 struct cw_rot {
     cw_mixed *fit[CW_ROT_STAGES];

@@ -29,7 +29,7 @@
 #define CW_SHRINK_DEFAULT_W50    0.35 /* half of all divisions are shrivelled at 35 % loss */
 #define CW_SHRINK_DEFAULT_W50_SD 0.3  /* of log w50, before any weighing; */
 #define CW_SHRINK_WEIGHED_W50_SD                                                                             \
-    0.15 /* and after: what is left is how much a division bears, not how it dries */
+    0.10 /* and after: what is left is how much a division bears, not how it dries */
 #define CW_SHRINK_DEFAULT_SIGMA    0.22 /* spread of log limits */
 #define CW_SHRINK_DEFAULT_SIGMA_SD 0.20 /* of log sigma */
 

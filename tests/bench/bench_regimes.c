@@ -14,12 +14,16 @@
 
 #define GAIN 6.0  /* what a division that is sold leaves */
 #define LOSS 24.0 /* what one that was promised and lacks costs: the best promise is the 20 % quantile */
+#define RULE 0.8  /* the rule of thumb: so much of the mean is promised */
 
 typedef struct sums {
     cw_scores scores;
     size_t worlds, total_within;
     double expected, came; /* divisions short when the 10 % quantile is promised */
-    double profit, best;   /* of the promise that seems best; of one that knows what will come */
+    double total_off2;   /* sum of a total's squared distance from its mean, in its own standard deviations */
+    double profit, best; /* of the promise that seems best; of one that knows what will come */
+    double by_rule;      /* of the rule of thumb */
+    size_t ahead;        /* worlds in which the promise earned more than the rule */
 } sums;
 
 static int fail(const cw_error *err)
@@ -46,11 +50,19 @@ static cw_code total(const cw_world *w, const cw_fitted *fit, sums *s, cw_error 
         came += w->came[v];
     s->worlds++;
     s->total_within += (double)came >= t.saleable.q10 && (double)came <= t.saleable.q90;
+    double off = ((double)came - t.saleable.mean) / ((t.saleable.q90 - t.saleable.q10) / 2.5631);
+    s->total_off2 += off * off;
     return CW_OK;
+}
+
+static double profit_of(double promise, double came)
+{
+    return GAIN * fmin(promise, came) - LOSS * fmax(0.0, promise - came);
 }
 
 static void add(const cw_world *w, const cw_fitted *fit, sums *s)
 {
+    double ours = 0.0, rule = 0.0;
     for (size_t v = 0; v < w->varieties; v++) {
         const cw_distribution *law = &fit->law[v];
         double came = (double)w->came[v];
@@ -59,9 +71,13 @@ static void add(const cw_world *w, const cw_fitted *fit, sums *s)
         cw_scores_add(&s->scores, law, w->came[v]);
         s->expected += cw_distribution_short_of(law, safe);
         s->came += fmax(0.0, (double)safe - came);
-        s->profit += GAIN * fmin(promise, came) - LOSS * fmax(0.0, promise - came);
+        ours += profit_of(promise, came);
+        rule += profit_of(floor(RULE * law->mean), came);
         s->best += GAIN * came;
     }
+    s->profit += ours;
+    s->by_rule += rule;
+    s->ahead += ours >= rule;
 }
 
 static void tell(const char *name, const sums *s)
@@ -72,6 +88,10 @@ static void tell(const char *name, const sums *s)
     printf("%s_total_cover80 %.2f share\n%s_shorts %.2f came / expected\n%s_profit %.2f %% of all known\n",
            name, (double)s->total_within / (double)s->worlds, name, s->came / s->expected, name,
            100 * s->profit / s->best);
+    printf(
+        "%s_total_off %.2f of its own sd\n%s_rule_of_thumb %.2f %% of all known\n%s_ahead %.2f of worlds\n",
+        name, sqrt(s->total_off2 / (double)s->worlds), name, 100 * s->by_rule / s->best, name,
+        (double)s->ahead / (double)s->worlds);
     fflush(stdout);
 }
 

@@ -53,6 +53,7 @@ const cw_regime cw_regimes[] = {
     { BASE, .name = "dead_lots", .dead = 0.05 },
     { BASE, .name = "no_history", .past_seasons = 0, .begun = 0.0, .done = 0.0, .checked = { 0.0, 0.0 },
       .weighed = 0.0 },
+    { BASE, .name = "limits_differ", .limit_sd = { 0.15, 0.2 } },
 };
 const size_t cw_regimes_count = sizeof cw_regimes / sizeof cw_regimes[0];
 
@@ -61,7 +62,7 @@ typedef struct maker {
     const cw_regime *r;
     cw_rng rng;
     int ok;
-    double level, k; /* of the nursery */
+    double level, k, limit, limit_spread; /* of the nursery */
     double form[8], size[4];
     double season_rate[32], season_rot[32][2];
     size_t season;
@@ -214,7 +215,7 @@ static int64_t keep_divisions(maker *m, const lot *l, int64_t n, double times, d
     for (int64_t i = 0; i < alive; i++) {
         double limit = 0.0;
         for (int tries = 0; limit <= was && tries < 1000; tries++)
-            limit = 0.33 * exp(normal(m, 0.25));
+            limit = m->limit * exp(normal(m, m->limit_spread));
         sound += limit > is;
     }
     return sound;
@@ -388,6 +389,12 @@ static void make_all(maker *m)
     const cw_regime *r = m->r;
     m->level = 5.0 * exp(normal(m, 0.25));
     m->k = CW_SHRINK_DEFAULT_K * exp(normal(m, r->k_sd));
+    m->limit = 0.33;
+    m->limit_spread = 0.25;
+    if (r->limit_sd[0] > 0.0) { /* else nothing is drawn, so that worlds stay what they were */
+        m->limit *= exp(normal(m, r->limit_sd[0]));
+        m->limit_spread *= exp(normal(m, r->limit_sd[1]));
+    }
     for (size_t i = 0; i < 8; i++)
         m->form[i] = normal(m, 0.15);
     for (size_t i = 0; i < 4; i++)

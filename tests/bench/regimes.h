@@ -25,9 +25,10 @@ typedef struct cw_regime {
     double shape;           /* of the Weibull law of rot */
     double pa;              /* vapour pressure deficit of the cellar */
     double k_sd;            /* of log k between nurseries; 0: the default is right */
-    double weighed;         /* chance of a lot to have a crate weighed */
-    double trend;           /* of the log rate, a year */
-    double dead;            /* share of lots that give nothing */
+    double limit_sd[2]; /* of the log of the middle limit, and of the log of its spread, between nurseries */
+    double weighed;     /* chance of a lot to have a crate weighed */
+    double trend;       /* of the log rate, a year */
+    double dead;        /* share of lots that give nothing */
     double
         checked[2]; /* this year's chance of a lot of clumps, and of a session's divisions, to be looked at */
 } cw_regime;

@@ -437,6 +437,57 @@ static void test_joint_shares_the_doubt(void **state)
     }
 }
 
+/* One point of the mixture says that hazards grow with age and begin low, the other that they fall and begin high, so that
+ * both say the same of what is on hand: nothing is in doubt, and the total is no wider than chance. */
+static void test_joint_knows_what_tilts_take_back(void **state)
+{
+    (void)state;
+    enum { N = 40 };
+    static size_t variety[N];
+    static cw_stock stock[N];
+    static int64_t none[N];
+    static cw_distribution law[N];
+    cw_latent *rate = cw_latent_new(N, 0, 1), *rot = cw_latent_new_with_lots(N, 0, N, 2);
+    cw_projection *p = NULL;
+    cw_joint *j = NULL;
+    cw_joint_totals totals;
+    cw_error err = CW_ERROR_NONE;
+    double chance = 0.0, weeks = 8.0;
+    rate->point[0].weight = rate->point[0].dispersion = 1;
+    for (size_t i = 0; i < 2; i++) {
+        double tilt = i == 0 ? 0.5 : -0.5, lot = i == 0 ? 0.3 : -0.3;
+        rot->point[i].weight = 0.5;
+        rot->point[i].tilt[CW_TILT_AGE] = tilt;
+        for (size_t v = 0; v < N; v++) {
+            variety[v] = v;
+            stock[v] = (cw_stock){ .lot = v, .stage = CW_DIVISION, .count = 400, .division_weeks = weeks };
+            rot->point[i].lot_mean[v] = lot;
+            rot->point[i].mean[v] = log(0.02) - lot - log(cw_latent_dose(tilt, 0, weeks) / weeks);
+        }
+    }
+    cw_projection_input in = { .varieties = N,
+                               .lots = N,
+                               .stocks = N,
+                               .lot_variety = variety,
+                               .stock = stock,
+                               .rate = rate,
+                               .division_rot = rot };
+    cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+    cw_projection_all(p, 1, law);
+    for (size_t v = 0; v < N; v++)
+        chance += 400 * exp(-0.02 * weeks) * (1 - exp(-0.02 * weeks));
+    assert_true(fabs(law[0].variance * N / chance - 1) < 0.02);
+    cw_check_ok(cw_joint_new(p, law, 2000, 1, &j, &err), &err);
+    cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
+    double all = (totals.saleable.q90 - totals.saleable.q10) / 2.563;
+    print_message("total: sd %.1f, chance %.1f\n", all, sqrt(chance));
+    assert_true(fabs(all / sqrt(chance) - 1) < 0.1);
+    cw_joint_free(j);
+    cw_projection_free(p);
+    cw_latent_free(rot);
+    cw_latent_free(rate);
+}
+
 /* A year that is bad for clumps is bad for their divisions: sd of S against plain simulation, hazards tied and not. */
 static void test_rot_is_tied(void **state)
 {
@@ -513,6 +564,7 @@ int main(void)
         cmocka_unit_test(test_many_clumps_scale),
         cmocka_unit_test(test_rot_is_tied),
         cmocka_unit_test(test_joint_shares_the_doubt),
+        cmocka_unit_test(test_joint_knows_what_tilts_take_back),
         cmocka_unit_test(test_counted_alone_is_binomial),
         cmocka_unit_test(test_few_clumps_by_enumeration),
         cmocka_unit_test(test_many_clumps_by_enumeration),
