@@ -102,6 +102,18 @@ double cw_distribution_at_least(const cw_distribution *d, int64_t k)
     return 1.0 - cw_distribution_cdf(d, k - 1);
 }
 
+/* The value in a cell at which p is reached. */
+static int64_t within(const cw_distribution *d, size_t cell, double p)
+{
+    int64_t start = d->first + (int64_t)cell * d->step;
+    if (d->step == 1)
+        return start;
+    double below = cell > 0 ? d->cdf[cell - 1] : 0.0, mass = d->cdf[cell] - below;
+    double part = mass > 0.0 ? ceil((p - below) / mass * (double)d->step - 1e-9) : 1.0;
+    part = fmin(fmax(part, 1.0), (double)d->step);
+    return start + (int64_t)part - 1;
+}
+
 int64_t cw_distribution_quantile(const cw_distribution *d, double p)
 {
     size_t low = 0, high = d->cells - 1;
@@ -112,13 +124,25 @@ int64_t cw_distribution_quantile(const cw_distribution *d, double p)
         else
             low = mid + 1;
     }
-    int64_t start = d->first + (int64_t)low * d->step;
-    if (d->step == 1)
-        return start;
-    double below = low > 0 ? d->cdf[low - 1] : 0.0, mass = d->cdf[low] - below;
-    double part = mass > 0.0 ? ceil((p - below) / mass * (double)d->step - 1e-9) : 1.0;
-    part = fmin(fmax(part, 1.0), (double)d->step);
-    return start + (int64_t)part - 1;
+    return within(d, low, p);
+}
+
+#define STOPS 256
+
+void cw_distribution_quantiles(const cw_distribution *d, size_t n, const double *p, int32_t *out)
+{
+    size_t stop[STOPS]; /* the cell in which i / STOPS is reached: from there it is not far */
+    for (size_t i = 0, cell = 0; i < STOPS; i++) {
+        while (cell + 1 < d->cells && d->cdf[cell] < (double)i / STOPS)
+            cell++;
+        stop[i] = cell;
+    }
+    for (size_t i = 0; i < n; i++) {
+        size_t cell = stop[(size_t)(p[i] * STOPS)];
+        while (cell + 1 < d->cells && d->cdf[cell] < p[i])
+            cell++;
+        out[i] = (int32_t)within(d, cell, p[i]);
+    }
 }
 
 double cw_distribution_short_of(const cw_distribution *d, int64_t q)

@@ -42,6 +42,8 @@ double cw_distribution_pmf(const cw_distribution *d, int64_t k);      /* P(X = k
 double cw_distribution_at_least(const cw_distribution *d, int64_t k); /* P(X >= k) */
 /* smallest k with P(X <= k) >= p, 0 < p < 1 */
 int64_t cw_distribution_quantile(const cw_distribution *d, double p);
+void cw_distribution_quantiles(const cw_distribution *d, size_t n, const double *p,
+                               int32_t *out);           /* of many p at once */
 int64_t cw_distribution_last(const cw_distribution *d); /* highest value with any chance */
 
 /* E max(0, q - X) and E max(0, X - q): expected shorts and expected unsold when q are promised or wanted. */

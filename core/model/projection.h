@@ -110,6 +110,7 @@ void cw_projection_explain(const cw_projection *p, size_t variety, cw_projection
 
 /* The nursery as a whole: draws of all varieties together, correlated through the shared factors, each
  * variety's own law being exactly the one given. The seed is fixed, so the same laws give the same draws. */
+#define CW_JOINT_DRAWS 1000 /* enough: each factor and each law is drawn in slices of equal chance */
 typedef struct cw_joint cw_joint;
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
                      cw_joint **out, cw_error *err) CW_MUST_CHECK;

@@ -6,6 +6,7 @@
 #include "model/linear.h"
 #include "model/sampler.h"
 #include "model/special.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,7 +22,8 @@
  * law at that score. So every law is kept as it is, and varieties move together as far as what they have in common moves
  * them, the doubt about the hyper-parameters included. */
 
-#define SEED 0x5eed0fca7a10905ULL
+#define SEED      0x5eed0fca7a10905ULL
+#define SQRT_HALF 0.707106781186547524400844362105
 #define MOST_SHARE                                                                                           \
     0.98         /* of a score's variance that may be shared: rounding must not make it more than all */
 #define COMMON 2 /* factors of all: the season's tie of the hazards, drying */
@@ -32,26 +34,33 @@ struct cw_joint {
     int32_t *value; /* [varieties * draws] */
 };
 
-/* What is drawn once for all varieties. */
+/* What a side has in common in each draw. Draws of one point stand side by side, so that a variety's loadings there are
+ * multiplied with whole rows; `draw` scatters them. Every factor is drawn in as many slices of equal chance as there are
+ * draws (a Latin hypercube), so few draws do. */
 typedef struct common {
-    size_t point[LATENT_SIDES];
-    double all[COMMON];
+    size_t *until; /* [points] end of each point's run of places */
+    size_t *draw;  /* [draws] of each place */
+    double *z;     /* [shared * draws] by place */
 } common;
+
+/* A worker's room. */
+typedef struct bench {
+    double *pull; /* of each side, its points' shifts, then their loadings */
+    double *score, *part;
+} bench;
+
+#define WORKERS 16
+#define NORMALS 4096 /* slices of the normal law that a variety's own part is drawn from */
 
 typedef struct work {
     const cw_projection *p;
     const cw_distribution *laws;
-    const common *drawn; /* [draws] */
-    const double *z;     /* [draws * factors]: those of rate, clump rot, division rot in turn */
-    size_t factors, pulls;
-    double *pull[16]; /* a worker's: of each side, its points' shifts, then their loadings */
+    common side[LATENT_SIDES];
+    double *all[COMMON]; /* [draws] */
+    double normal[NORMALS];
+    bench at[WORKERS];
     cw_joint *joint;
 } work;
-
-static size_t factors_of(const cw_latent *l)
-{
-    return l == NULL ? 0 : l->shared;
-}
 
 static double slope_of(const nodes *n, int side_of)
 {
@@ -118,69 +127,140 @@ static double pulls(const work *w, size_t v, double *pull, double *all)
     return share + all[TIE] * all[TIE] + all[DRY] * all[DRY];
 }
 
-static double shared_score(const work *w, size_t draw, const double *pull, const double *all)
+CW_WIDE static void add_times(size_t n, double by, const double *restrict x, double *restrict sum)
 {
-    const common *d = &w->drawn[draw];
-    const double *z = w->z + draw * w->factors;
-    double score = all[TIE] * d->all[TIE] + all[DRY] * d->all[DRY];
-    for (int s = RATE; s <= DIVISION_ROT; s++) {
-        const cw_latent *l = w->p->on[0].side[s].known;
-        if (l == NULL)
-            continue;
-        score += pull[d->point[s]] + cw_dot(pull + l->points + d->point[s] * l->shared, z, l->shared);
-        pull += l->points * (l->shared + 1);
-        z += l->shared;
+    for (size_t i = 0; i < n; i++)
+        sum[i] += by * x[i];
+}
+
+/* What a side adds to the score of each draw. */
+static void add_side(const cw_latent *l, const common *c, size_t draws, const double *pull, double scale,
+                     double *part, double *score)
+{
+    const double *loading = pull + l->points;
+    for (size_t i = 0, from = 0; i < l->points; from = c->until[i++]) {
+        size_t n = c->until[i] - from;
+        for (size_t d = from; d < from + n; d++)
+            part[d] = scale * pull[i];
+        for (size_t k = 0; n > 0 && k < l->shared; k++)
+            add_times(n, scale * loading[i * l->shared + k], c->z + k * draws + from, part + from);
     }
-    return score;
+    for (size_t d = 0; d < draws; d++)
+        score[c->draw[d]] += part[d];
+}
+
+/* A variety's own part of each score. */
+static void own_part(const work *w, size_t v, double sd, double *score)
+{
+    cw_rng r;
+    uint32_t bits = 0;
+    cw_rng_init(&r, SEED, v + 1);
+    for (size_t d = 0; d < w->joint->draws; d++) {
+        bits = d % 2 == 0 ? cw_rng_u32(&r) : bits >> 16;
+        score[d] = sd * w->normal[bits % NORMALS];
+    }
 }
 
 static void draw_variety(void *context, unsigned worker, size_t v)
 {
     work *w = context;
     const cw_distribution *law = &w->laws[v];
-    int32_t *value = w->joint->value + v * w->joint->draws;
-    double *pull = w->pull[worker], all[COMMON], share = 0.0;
-    if (law->variance > 0.0)
-        share = pulls(w, v, pull, all);
+    size_t draws = w->joint->draws;
+    int32_t *value = w->joint->value + v * draws;
+    double *pull = w->at[worker].pull, *score = w->at[worker].score, *part = w->at[worker].part;
+    double all[COMMON], share = law->variance > 0.0 ? pulls(w, v, pull, all) : 0.0;
     double scale = share > MOST_SHARE ? sqrt(MOST_SHARE / share) : 1.0;
-    double own = sqrt(1.0 - scale * scale * share);
-    cw_rng r;
-    cw_rng_init(&r, SEED, v + 1);
-    for (size_t d = 0; d < w->joint->draws; d++) {
-        double score = law->variance > 0.0 ? scale * shared_score(w, d, pull, all) : 0.0;
-        score += own * cw_draw_normal(&r);
-        double u = fmin(fmax(cw_normal_p(score), 1e-12), 1.0 - 1e-12);
-        value[d] = (int32_t)cw_distribution_quantile(law, u);
-    }
-}
-
-/* The point of a mixture at a share u of its weight. */
-static size_t point_at(const cw_latent *l, double u)
-{
-    size_t last = 0;
-    for (size_t i = 0; l != NULL && i < l->points; i++) {
-        if (l->point[i].weight <= 0.0)
+    own_part(w, v, sqrt(1.0 - scale * scale * share), score);
+    for (int k = 0; k < COMMON && law->variance > 0.0; k++)
+        add_times(draws, scale * all[k], w->all[k], score);
+    for (int s = RATE; s <= DIVISION_ROT && law->variance > 0.0; s++) {
+        const cw_latent *l = w->p->on[0].side[s].known;
+        if (l == NULL)
             continue;
-        last = i;
-        u -= l->point[i].weight;
-        if (u <= 0.0)
-            break;
+        add_side(l, &w->side[s], draws, pull, scale, part, score);
+        pull += l->points * (l->shared + 1);
     }
-    return last;
+    for (size_t d = 0; d < draws; d++)
+        score[d] *= -SQRT_HALF;
+    cw_erfc_each(draws, score, part);
+    for (size_t d = 0; d < draws; d++)
+        part[d] = fmin(fmax(0.5 * part[d], 1e-12), 1.0 - 1e-12);
+    cw_distribution_quantiles(law, draws, part, value);
 }
 
-static void draw_common(const cw_projection *p, common *drawn, double *z, size_t draws, size_t factors)
+/* Normal scores of n slices of equal chance, with variance 1. */
+static void normal_scores(double *x, size_t n)
 {
+    double square = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        x[i] = cw_normal_quantile(((double)i + 0.5) / (double)n);
+        square += x[i] * x[i] / (double)n;
+    }
+    for (size_t i = 0; n > 1 && i < n; i++)
+        x[i] /= sqrt(square);
+}
+
+static void shuffled(cw_rng *r, const double *from, size_t n, double *to)
+{
+    for (size_t i = 0; i < n; i++) {
+        size_t k = cw_rng_below(r, (uint32_t)i + 1);
+        to[i] = to[k];
+        to[k] = from[i];
+    }
+}
+
+/* Each point gets its share of the draws; they go to draws of no order. */
+static void lay_side(const cw_latent *l, cw_rng *r, size_t draws, common *out)
+{
+    double run = 0.0;
+    for (size_t i = 0; i < l->points; i++) {
+        run += l->point[i].weight;
+        size_t to = (size_t)(run * (double)draws + 0.5);
+        out->until[i] = i + 1 == l->points || to > draws ? draws : to;
+    }
+    for (size_t i = l->points - 1; i > 0 && l->point[i].weight <= 0.0; i--)
+        out->until[i - 1] = draws; /* what rounding left does not fall to a point of no weight */
+    for (size_t d = 0; d < draws; d++) {
+        size_t k = cw_rng_below(r, (uint32_t)d + 1);
+        out->draw[d] = out->draw[k];
+        out->draw[k] = d;
+    }
+}
+
+static bool side_new(const cw_latent *l, size_t draws, common *out)
+{
+    out->until = calloc(l->points + 1, sizeof *out->until);
+    out->draw = calloc(draws + 1, sizeof *out->draw);
+    out->z = calloc(l->shared * draws + 1, sizeof *out->z);
+    return out->until != NULL && out->draw != NULL && out->z != NULL;
+}
+
+static bool draw_common(work *w, size_t draws)
+{
+    double *scores = calloc(draws + 1, sizeof *scores);
+    bool ok = scores != NULL;
     cw_rng r;
     cw_rng_init(&r, SEED, 0);
-    for (size_t i = 0; i < draws * factors; i++)
-        z[i] = cw_draw_normal(&r);
-    for (size_t d = 0; d < draws; d++) {
-        for (int s = RATE; s <= DIVISION_ROT; s++)
-            drawn[d].point[s] = point_at(p->on[0].side[s].known, cw_rng_uniform(&r));
-        for (int k = 0; k < COMMON; k++)
-            drawn[d].all[k] = cw_draw_normal(&r);
+    if (ok)
+        normal_scores(scores, draws);
+    for (int k = 0; k < COMMON && ok; k++) {
+        ok = (w->all[k] = calloc(draws + 1, sizeof(double))) != NULL;
+        if (ok)
+            shuffled(&r, scores, draws, w->all[k]);
     }
+    for (int s = RATE; s <= DIVISION_ROT && ok; s++) {
+        const cw_latent *l = w->p->on[0].side[s].known;
+        if (l == NULL || l->points == 0)
+            continue;
+        ok = side_new(l, draws, &w->side[s]);
+        if (ok)
+            lay_side(l, &r, draws, &w->side[s]);
+        for (size_t k = 0; ok && k < l->shared; k++)
+            shuffled(&r, scores, draws, w->side[s].z + k * draws);
+    }
+    free(scores);
+    normal_scores(w->normal, NORMALS);
+    return ok;
 }
 
 static size_t room_of(const cw_latent *l)
@@ -188,42 +268,60 @@ static size_t room_of(const cw_latent *l)
     return l == NULL ? 0 : l->points * (l->shared + 1);
 }
 
+static bool bench_new(const cw_projection *p, size_t draws, bench *out)
+{
+    size_t room = room_of(p->in.rate) + room_of(p->in.clump_rot) + room_of(p->in.division_rot) + 1;
+    out->pull = malloc(room * sizeof(double));
+    out->score = malloc((draws + 1) * sizeof(double));
+    out->part = malloc((draws + 1) * sizeof(double));
+    return out->pull != NULL && out->score != NULL && out->part != NULL;
+}
+
+static void work_free(work *w)
+{
+    for (int i = 0; i < WORKERS; i++) {
+        free(w->at[i].pull);
+        free(w->at[i].score);
+        free(w->at[i].part);
+    }
+    for (int s = 0; s < LATENT_SIDES; s++) {
+        free(w->side[s].until);
+        free(w->side[s].draw);
+        free(w->side[s].z);
+    }
+    for (int k = 0; k < COMMON; k++)
+        free(w->all[k]);
+    free(w);
+}
+
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
                      cw_joint **out, cw_error *err)
 {
     *out = NULL;
-    cw_code code = CW_OK;
-    work w = { .p = p, .laws = laws };
     unsigned workers = cw_parallel_workers(threads);
-    size_t room = room_of(p->in.rate) + room_of(p->in.clump_rot) + room_of(p->in.division_rot) + 1;
-    w.factors = factors_of(p->in.rate) + factors_of(p->in.clump_rot) + factors_of(p->in.division_rot);
-    double *z = malloc((draws * w.factors + 1) * sizeof *z);
-    common *drawn = malloc((draws + 1) * sizeof *drawn);
+    work *w = calloc(1, sizeof *w);
     cw_joint *j = calloc(1, sizeof *j);
-    bool ok = z != NULL && drawn != NULL && j != NULL &&
+    bool ok = w != NULL && j != NULL &&
               (j->value = malloc((p->in.varieties * draws + 1) * sizeof *j->value)) != NULL;
-    for (unsigned i = 0; i < workers && ok; i++)
-        ok = (w.pull[i] = malloc(room * sizeof(double))) != NULL;
-    if (!ok) {
-        code = cw_error_memory(err);
-        goto done;
+    if (ok) {
+        j->draws = draws;
+        j->varieties = p->in.varieties;
+        w->p = p;
+        w->laws = laws;
+        w->joint = j;
+        ok = draw_common(w, draws);
     }
-    j->draws = draws;
-    j->varieties = p->in.varieties;
-    draw_common(p, drawn, z, draws, w.factors);
-    w.z = z;
-    w.drawn = drawn;
-    w.joint = j;
-    cw_parallel_for(threads, p->in.varieties, draw_variety, &w);
-    *out = j;
-    j = NULL;
-done:
-    for (unsigned i = 0; i < workers; i++)
-        free(w.pull[i]);
+    for (unsigned i = 0; i < workers && ok; i++)
+        ok = bench_new(p, draws, &w->at[i]);
+    if (ok) {
+        cw_parallel_for(threads, p->in.varieties, draw_variety, w);
+        *out = j;
+        j = NULL;
+    }
+    if (w != NULL)
+        work_free(w);
     cw_joint_free(j);
-    free(drawn);
-    free(z);
-    return code;
+    return ok ? CW_OK : cw_error_memory(err);
 }
 
 void cw_joint_free(cw_joint *j)

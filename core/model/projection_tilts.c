@@ -16,14 +16,14 @@ static double tilt_factor(const cw_latent_point *at, int k, const cw_stock *stoc
     return weeks > 0.0 ? cw_latent_dose(at->tilt[CW_TILT_AGE], age, weeks) / weeks : 1.0;
 }
 
-/* At each point of the mixture, and the middle one: the mean of the logs, on whose scale the points differ by more than
- * the factor, and often against it. */
-static double tilt_factors(const cw_latent *known, int k, const cw_stock *stock, double *of)
+/* Log of it at each point of the mixture, and the middle one: the mean of the logs, on whose scale the points differ by
+ * more than the factor, and often against it. */
+static double tilt_factors(const cw_latent *known, int k, const cw_stock *stock, double *log_of)
 {
     double mean = 0.0;
-    for (size_t i = 0; i < known->points; i++) {
-        of[i] = known->point[i].weight > 0.0 ? tilt_factor(&known->point[i], k, stock) : 1.0;
-        mean += known->point[i].weight * log(of[i]);
+    for (size_t i = 0; i < known->points && i < ROOM; i++) {
+        log_of[i] = known->point[i].weight > 0.0 ? log(tilt_factor(&known->point[i], k, stock)) : 0.0;
+        mean += known->point[i].weight * log_of[i];
     }
     return exp(mean);
 }
@@ -39,29 +39,27 @@ void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, 
         return;
     }
     double mean = tilt_factors(s->known, k, stock, of);
+    for (size_t i = 0; i < s->known->points && i < ROOM; i++)
+        of[i] = minor ? mean : exp(of[i]);
     for (size_t j = 0; j < on->nodes; j++)
-        factor[j] = minor ? mean : of[s->point[j]];
-}
-
-static double log_factor(const cw_projection *p, int k, const cw_stock *stock, const double *factor, size_t i)
-{
-    const cw_latent *known = p->on[0].side[k].known;
-    double lot = known->lots > 0 ? known->point[i].lot_mean[stock->lot] : 0.0;
-    return lot + (factor != NULL && factor[i] > 0.0 ? log(factor[i]) : 0.0);
+        factor[j] = of[s->point[j]];
 }
 
 /* A cohort's part in the shifts of one side: `weight` is how much of S moves with it there. */
-static void add_shifts(const cw_projection *p, int k, const cw_stock *stock, const double *factor,
+static void add_shifts(const cw_projection *p, int k, const cw_stock *stock, const double *log_factor,
                        double weight, leverage *out)
 {
     const cw_latent *known = p->on[0].side[k].known;
     out->slope[k] += weight;
-    for (size_t i = 0; known != NULL && weight > 0.0 && i < known->points && i < ROOM; i++)
-        if (known->point[i].weight > 0.0)
-            out->shift[k][i] += weight * log_factor(p, k, stock, factor, i);
+    if (known == NULL || weight <= 0.0)
+        return;
+    for (size_t i = 0; i < known->points && i < ROOM; i++) {
+        double lot = known->lots > 0 ? known->point[i].lot_mean[stock->lot] : 0.0;
+        out->shift[k][i] += weight * (lot + (log_factor != NULL ? log_factor[i] : 0.0));
+    }
 }
 
-/* Weeks of a side at their age over the mixture, and the factors at its points. */
+/* Weeks of a side at their age over the mixture, and the logs of the factors at its points. */
 static double risk_of(const cw_projection *p, int k, const cw_stock *stock, double hazard, double *of)
 {
     double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;

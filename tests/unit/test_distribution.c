@@ -81,9 +81,30 @@ static void test_point(void **state)
     assert_int_equal(cw_distribution_quantile(&d, 0.5), 0);
 }
 
+/* Many quantiles at once are the same as one by one, in narrow laws and in wide ones with cells of many values. */
+static void test_many_quantiles(void **state)
+{
+    (void)state;
+    enum { N = 2000 };
+    static double pmf[3000], p[N];
+    static int32_t many[N];
+    for (size_t width = 3; width <= 3000; width *= 10) {
+        cw_distribution d;
+        for (size_t k = 0; k < width; k++)
+            pmf[k] = exp(-0.5 * pow(((double)k - 0.4 * (double)width) / (0.07 * (double)width + 1), 2));
+        cw_distribution_from_pmf(&d, 5, pmf, width);
+        for (size_t i = 0; i < N; i++)
+            p[i] = i == 0 ? 1e-12 : i + 1 == N ? 1 - 1e-12 : ((double)(i * 1237 % N) + 0.5) / N;
+        cw_distribution_quantiles(&d, N, p, many);
+        for (size_t i = 0; i < N; i++)
+            assert_int_equal(many[i], cw_distribution_quantile(&d, p[i]));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_many_quantiles),
         cmocka_unit_test(test_sums),
         cmocka_unit_test(test_less),
         cmocka_unit_test(test_point),

@@ -7,9 +7,8 @@
 
 #include "base/banned.h"
 
-#define JOINT_DRAWS 2000 /* standard error of a mean total: 2.2 % of its own spread */
-#define STEPS       3    /* of making a forecast: ledger, fits, projection */
-#define KEPT        3    /* forecasts kept: today's and two past days */
+#define STEPS 3 /* of making a forecast: ledger, fits, projection */
+#define KEPT  3 /* forecasts kept: today's and two past days */
 
 struct cw_forecast_cache {
     cw_forecast *kept[KEPT]; /* most recently asked first */
@@ -178,7 +177,7 @@ cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *
     cw_forecast *mine = (cw_forecast *)f; /* the draws are a cache of what is already decided */
     cw_code code = CW_OK;
     if (mine->joint == NULL)
-        code = cw_joint_new(f->projection, f->law, JOINT_DRAWS, 0, &mine->joint, err);
+        code = cw_joint_new(f->projection, f->law, CW_JOINT_DRAWS, 0, &mine->joint, err);
     *out = mine->joint;
     return code;
 }

@@ -308,7 +308,7 @@ static cw_code joint_of(const cw_plan *p, const cw_joint **out, cw_error *err)
     if (p->projection == NULL)
         return cw_forecast_joint(p->forecast, out, err);
     if (p->joint == NULL)
-        code = cw_joint_new(p->projection, p->law, 2000, 0, &mine->joint, err);
+        code = cw_joint_new(p->projection, p->law, CW_JOINT_DRAWS, 0, &mine->joint, err);
     *out = p->joint;
     return code;
 }
