@@ -8,6 +8,8 @@
 #include "desk/export/exporting.h"
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
+#include "desk/ship/paper.h"
+#include "desk/stock/catalogue.h"
 #include "desk/stock/tracing.h"
 
 #include "base/banned.h"
@@ -471,9 +473,163 @@ static void every_sheet_tells_its_story(void **state)
     test_nursery_free(&t);
 }
 
+#define SEEN(name, ...)                                                                                      \
+    static cw_code name(test_nursery *t, cw_table *out, cw_error *err)                                       \
+    {                                                                                                        \
+        return __VA_ARGS__;                                                                                  \
+    }
+static const char *const tagged[] = { "L2", "M4" };
+SEEN(pick_list, cw_picking_list(t->n, &t->who, 1, out, err))
+SEEN(waves, cw_picking_waves(t->n, &t->who, 0, out, err))
+SEEN(stretches, cw_picking_stretches(t->n, 1, 2, out, err))
+SEEN(shorts, cw_picking_shorts(t->n, &t->who, 0, out, err))
+SEEN(tags_of_wave, cw_paper_tags(t->n, 1, NULL, 0, out, err))
+SEEN(tags_of_lots, cw_paper_tags(t->n, 0, tagged, 2, out, err))
+SEEN(paper_walk, cw_paper_walk(t->n, &t->who, 1, out, err))
+SEEN(slips, cw_paper_slips(t->n, 1, out, err))
+SEEN(labels, cw_paper_labels(t->n, 1, out, err))
+SEEN(parcels, cw_packing_list(t->n, &t->who, 0, NULL, out, err))
+SEEN(schedule, cw_shipping_schedule(t->n, &t->who, false, out, err))
+SEEN(holds, cw_shipping_holds(t->n, &t->who, out, err))
+SEEN(touched, cw_shipping_touched(t->n, &t->who, 1, out, err))
+SEEN(breaks, cw_shipping_breaks(t->n, &t->who, "1002", 203230, out, err))
+SEEN(owed, cw_notices_refunds(t->n, &t->who, true, out, err))
+SEEN(claims, cw_claims_list(t->n, &t->who, NULL, out, err))
+SEEN(runs, cw_allotting_runs(t->n, &t->who, out, err))
+SEEN(waitlist, cw_allotting_waitlist(t->n, &t->who, "BRI", out, err))
+SEEN(catalogue, cw_catalogue_list(t->n, out, err))
+
+static void every_list_shows_what_is_to_be_done(void **state)
+{
+    static const struct {
+        const char *name;
+        cw_code (*table)(test_nursery *t, cw_table *out, cw_error *err);
+        const char *want;
+    } rows[] = {
+        { "pick list", pick_list,
+          "stop,place,lot,variety,quantity,order,line,slot\n"
+          "1,C1,L2,BRI,1,1001,2,2\n"
+          "2,C2,L1,AMB,2,1001,1,2\n"
+          "2,C2,L1,AMB,3,1002,1,3\n" },
+        { "waves", waves,
+          "wave,week,state,made_at,made_by,stops,parcels,packed,shipped,picks,open,divisions,taken,"
+          "forgotten\n"
+          "1,2032-W16,open,2032-02-01T12:00:00Z,tester,2,3,0,1,4,1,10,5,0\n" },
+        { "stretches of two packers", stretches,
+          "packer,first_stop,last_stop,stops,picks,divisions\n"
+          "1,1,1,1,2,5\n"
+          "2,,,0,0,0\n" },
+        { "shorts", shorts,
+          "wave,order,line,customer,variety,name,short,reason,lot,place,found_by,found_at,parcel,parcel_"
+          "state,other_lot,other_place,other_free,consent,refund,sentence\n"
+          "1,1002,1,Bo,AMB,Amber "
+          "Lantern,1,rotten,L1,C2,Marta,2032-02-01T12:00:00Z,3,open,L3,C3,3,none,6.50,1 of AMB rotten in lot "
+          "L1: lot L3 has 3 free at C3; the buyer takes no substitute; or give back 6.50\n" },
+        { "tags of a wave", tags_of_wave,
+          "lot,variety,name,form,size,colour,row,place,room,divisions,clumps,held,scan\n"
+          "L2,BRI,Briar Song,cactus,large,pink,,C1,cellar,5,0,,L2 C1\n" },
+        { "tags of lots", tags_of_lots,
+          "lot,variety,name,form,size,colour,row,place,room,divisions,clumps,held,scan\n"
+          "L2,BRI,Briar Song,cactus,large,pink,,C1,cellar,5,0,,L2 C1\n"
+          "M4,DOV,Dove Bell,ball,small,white,,C1,cellar,4,0,,M4 C1\n"
+          "M4,DOV,Dove Bell,ball,small,white,,C3,cellar,9,3,,M4 C3\n" },
+        { "walk on paper", paper_walk,
+          "stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,"
+          "taken_by\n"
+          "1,cellar,C1,L2,BRI,Briar Song,cactus,pink,1,1001,2,2,done,1,,,\n"
+          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,2,1001,1,2,done,2,,,\n"
+          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,3,1002,1,3,done,2,rotten,,\n" },
+        { "slips", slips,
+          "parcel,slot,state,order,customer,postcode,country,region,line,variety,name,quantity,lots,instead_"
+          "of,assortment,later\n"
+          "1,1,open,1004,Di,,CA,,1,BRI,Briar Song,4,L2,,,0\n"
+          "2,2,shipped,1001,Ada,,US,,1,AMB,Amber Lantern,2,L1,,,0\n"
+          "2,2,shipped,1001,Ada,,US,,2,BRI,Briar Song,1,L2,,,0\n"
+          "3,3,open,1002,Bo,,US,,1,AMB,Amber Lantern,2,L1,,,1\n" },
+        { "labels", labels,
+          "variety,name,form,colour,lot,quantity,scan\n"
+          "AMB,Amber Lantern,ball,orange,L1,4,L1 AMB\n"
+          "BRI,Briar Song,cactus,pink,L2,5,L2 BRI\n" },
+        { "parcels", parcels,
+          "id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_"
+          "on,carrier,tracking,frost,late_weeks\n"
+          "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,frost hold: night frost,0\n"
+          "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by road,,,0\n"
+          "3,1,2032-W16,1002,3,open,Bo,3,2,0,,,,,,,frost hold: night frost,0\n" },
+        { "schedule", schedule,
+          "order,received_at,customer,zone,wish_week,week,parcels,pinned,sentence\n"
+          "1001,2032-01-05T10:00:00Z,Ada,z7,,2032-W16,1,no,Shipped in week 2032-W16.\n"
+          "1002,2032-01-05T11:00:00Z,Bo,z7,,2032-W16,1,no,Is being packed in the wave of week 2032-W16. But "
+          "it is on hold that week: night frost.\n"
+          "1003,2032-01-05T12:00:00Z,Cy,z7,,,1,no,Has no week: nothing may be sent to NZ (no certificate can "
+          "be had).\n"
+          "1004,2032-01-05T13:00:00Z,Di,z7,,2032-W16,1,no,Is being packed in the wave of week 2032-W16. But "
+          "it is on hold that week: night frost.\n"
+          "2001,2032-01-20T10:00:00Z,Fay,z7,,2032-W18,1,no,Leaves in week 2032-W18: 2 weeks later for night "
+          "frost.\n"
+          "2002,2032-01-21T10:00:00Z,Gus,z7,,2032-W18,1,no,Leaves in week 2032-W18: 2 weeks later for night "
+          "frost.\n"
+          "2003,2032-01-22T10:00:00Z,Hal,z7,,2032-W18,1,no,Leaves in week 2032-W18: 2 weeks later for night "
+          "frost.\n"
+          "2004,2032-01-23T10:00:00Z,Ivy,z3,,2032-W20,1,no,\"Leaves in week 2032-W20, the first week for "
+          "zone z3.\"\n" },
+        { "holds", holds,
+          "hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops\n"
+          "1,z7,,2032-W16,2032-W17,night frost,2032-02-01T12:00:00Z,tester,2,2,1\n" },
+        { "touched by the hold", touched,
+          "hold,order,customer,wave,week,slot,parcel,state,open,taken,stops,sentence\n"
+          "1,1004,Di,1,2032-W16,1,1,open,4,0,1,frost hold: night frost\n"
+          "1,1002,Bo,1,2032-W16,3,3,open,0,2,0,frost hold: night frost\n" },
+        { "breaks", breaks,
+          "rule,amount,sentence\n"
+          "gone,1,It is being packed in a wave.\n" },
+        { "owed", owed,
+          "order,customer,email,line,variety,why,cancelled,short,unit_price,owed,refunded,left\n"
+          "1005,Ed,,1,BRI,cancelled,1,0,8.00,8.00,0.00,8.00\n"
+          "1001,Ada,,1,AMB,guarantee claim,0,1,6.50,6.50,0.00,6.50\n" },
+        { "claims", claims,
+          "claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,"
+          "answered_by,replacement\n"
+          "1,1001,1,Ada,AMB,Amber "
+          "Lantern,1,2032-02-01T12:00:00Z,soft,refund,,6.50,sorry,2032-02-01T12:00:00Z,tester,\n" },
+        { "runs", runs,
+          "run,at,actor,what,rule,supply,confidence,lines,placed,digest,undone_at\n"
+          "1,2032-02-01T12:00:00Z,tester,allocate,first-come,counted,,6,12,"
+          "07f7787806b0e4a7e889b991ef8ead419f6870f2e54178d58c8e79a452f045ac,\n" },
+        { "waiting list", waitlist,
+          "order,line,customer,tier,short,now,consent,sentence\n"
+          "2004,1,Ivy,wholesale,2,2,named,\"Number 1 of 2 waiting, by first-come; promised so far: 0 of the "
+          "2 asked, and 2 can be promised now.\"\n"
+          "2002,1,Gus,retail,3,3,any,\"Number 2 of 2 waiting, by first-come; promised so far: 0 of the 3 "
+          "asked, and 3 can be promised now.\"\n" },
+        { "catalogue", catalogue,
+          "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,"
+          "version\n"
+          "AMB,Amber Lantern,ball,small,orange,,6.50,0,0,,,no,1\n"
+          "BRI,Briar Song,cactus,large,pink,,8.00,0,0,,,no,1\n"
+          "CIN,Cinder,ball,small,red,,6.00,0,0,,,no,1\n"
+          "DOV,Dove Bell,ball,small,white,,6.00,0,1,,,no,1\n" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    (void)state;
+    make(&t);
+    cw_check_ok(cw_shipping_hold(t.n, &t.who, "z7", NULL, 203216, 203217, "night frost", &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_tracing_hold(t.n, &t.who, "M3", "leaf spots", &err), &err);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        print_message("%s\n", rows[i].name);
+        cw_check_ok(rows[i].table(&t, &out, &err), &err);
+        csv_is(&out, rows[i].want);
+    }
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(every_table_says_what_happened),
-                                        cmocka_unit_test(every_sheet_tells_its_story) };
+                                        cmocka_unit_test(every_sheet_tells_its_story),
+                                        cmocka_unit_test(every_list_shows_what_is_to_be_done) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
