@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Sessions and keys in time: what was good ends when it should. Idle and absolute ends are those of OWASP ASVS 4.0.3, 3.3.2. */
 #include "desk/people/accounts.h"
-#include "support/nursery.h"
+#include "support/order_desk.h"
 
 #define HOUR 3600000LL
 #define GOOD "correct horse staple"
@@ -177,6 +177,56 @@ static void test_disabled(void **state)
     test_nursery_free(&t);
 }
 
+/* Ida is signed in three times and Marta once: a list shows one's own, the last used first; one ends one's own only, and what
+ * ended is on record once. */
+static void test_own_sessions(void **state)
+{
+    static const char *const people[] = { "Ida", "Ida", "Ida", "Marta" };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_identity who;
+    cw_table list;
+    char token[CW_TOKEN_TEXT], digest[4][65], name[80];
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Marta", CW_ROLE_OWNER, GOOD, &err), &err);
+    cw_check_ok(cw_accounts_add(t.n, &t.who, "Ida", CW_ROLE_PACKER, GOOD, &err), &err);
+    for (int i = 0; i < 4; i++) {
+        cw_check_ok(cw_accounts_verify(t.n, people[i], GOOD, &who, &err), &err);
+        cw_check_ok(cw_accounts_open(t.n, &t.who, &who, NULL, token, &err), &err);
+        cw_accounts_digest(token, digest[i]);
+    }
+    cw_asker ida = t.who, program = t.who;
+    ida.actor = "Ida";
+    program.actor = "Ida";
+    program.program = true;
+    cw_check_ok(cw_accounts_seen(t.n, digest[1], t.who.now + HOUR, &err), &err);
+    cw_check_ok(cw_accounts_seen(t.n, digest[1], t.who.now + 5, &err), &err); /* an older use moves nothing back */
+    cw_check_ok(cw_accounts_sessions(t.n, &ida, digest[2], &list, &err), &err);
+    assert_int_equal(cw_table_rows(&list), 3);
+    assert_int_equal(cw_table_int(&list, 0, 2), t.who.now + HOUR);
+    assert_int_equal(cw_table_int(&list, 1, 2), t.who.now);
+    assert_int_equal(strncmp(cw_table_text(&list, 0, 0), digest[1], strlen(cw_table_text(&list, 0, 0))), 0);
+    for (size_t r = 0; r < 3; r++)
+        assert_int_equal(cw_table_int(&list, r, 3), strncmp(cw_table_text(&list, r, 0), digest[2], 8) == 0);
+    cw_copy(name, sizeof name, cw_table_text(&list, 0, 0));
+    cw_table_free(&list);
+    cw_check_ok(cw_accounts_end_sessions(t.n, &program, NULL, digest[3], &err), &err); /* a key has none */
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM signed_in"), 4);
+    cw_check_ok(cw_accounts_end_sessions(t.n, &ida, name, digest[2], &err), &err);
+    assert_int_equal(cw_accounts_end_sessions(t.n, &ida, name, digest[2], &err), CW_NOT_FOUND);
+    char marta[9];
+    snprintf(marta, sizeof marta, "%.8s", digest[3]);
+    assert_int_equal(cw_accounts_end_sessions(t.n, &ida, marta, digest[2], &err), CW_NOT_FOUND);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_end_sessions(t.n, &ida, NULL, digest[2], &err), &err);
+    cw_check_ok(cw_accounts_end_sessions(t.n, &ida, NULL, digest[2], &err), &err); /* none is left */
+    rows_are(&t, "SELECT p.name FROM signed_in s JOIN person p ON p.id = s.person_id ORDER BY p.name", "Ida\nMarta\n");
+    rows_are(&t, "SELECT actor, subject, before, after FROM audit WHERE action = 'end sessions'",
+             "Ida|Ida||one\nIda|Ida||all others\n");
+    test_nursery_free(&t);
+}
+
 /* 2.10.1, 2.3.3: every key has a last day, at most two years on, and the list tells when it comes near. */
 static void test_keys_end(void **state)
 {
@@ -271,7 +321,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_session_ends), cmocka_unit_test(test_passwords),
-        cmocka_unit_test(test_who_may),      cmocka_unit_test(test_disabled),
+        cmocka_unit_test(test_who_may),      cmocka_unit_test(test_disabled), cmocka_unit_test(test_own_sessions),
         cmocka_unit_test(test_keys_end),     cmocka_unit_test(test_one_namespace),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

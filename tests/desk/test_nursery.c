@@ -4,6 +4,8 @@
 #include "store/audit.h"
 #include <sqlite3.h>
 
+#include "base/text.h"
+
 #include "base/banned.h"
 
 static void a_new_file_keeps_its_season(void **state)
@@ -108,6 +110,18 @@ static void each_call_of_a_batch_stands_by_itself(void **state)
     test_nursery_free(&t);
 }
 
+typedef struct told {
+    int count;
+    char last[200];
+} told;
+
+static void take_sentence(void *context, const char *sentence)
+{
+    told *t = context;
+    t->count++;
+    cw_copy(t->last, sizeof t->last, sentence);
+}
+
 /* What no function of the program does, somebody with a database tool may. */
 static void tampering_with_the_audit_shows(void **state)
 {
@@ -135,7 +149,10 @@ static void tampering_with_the_audit_shows(void **state)
                      SQLITE_OK);
     sqlite3_close(raw);
     cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
-    cw_check_ok(cw_audit_check(t.n->db, NULL, NULL, &broken, last, &err), &err);
+    told told_ = { 0 };
+    cw_check_ok(cw_audit_check(t.n->db, take_sentence, &told_, &broken, last, &err), &err);
+    assert_int_equal(told_.count, 2);
+    assert_string_equal(told_.last, "audit row 6 was changed, or a row before it is missing");
     assert_int_equal(broken, 2); /* the changed row, and the row after the one that is gone */
     test_nursery_free(&t);
 }
