@@ -201,7 +201,8 @@ static void test_own_sessions(void **state)
     program.actor = "Ida";
     program.program = true;
     cw_check_ok(cw_accounts_seen(t.n, digest[1], t.who.now + HOUR, &err), &err);
-    cw_check_ok(cw_accounts_seen(t.n, digest[1], t.who.now + 5, &err), &err); /* an older use moves nothing back */
+    cw_check_ok(cw_accounts_seen(t.n, digest[1], t.who.now + 5, &err),
+                &err); /* an older use moves nothing back */
     cw_check_ok(cw_accounts_sessions(t.n, &ida, digest[2], &list, &err), &err);
     assert_int_equal(cw_table_rows(&list), 3);
     assert_int_equal(cw_table_int(&list, 0, 2), t.who.now + HOUR);
@@ -221,7 +222,8 @@ static void test_own_sessions(void **state)
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_accounts_end_sessions(t.n, &ida, NULL, digest[2], &err), &err);
     cw_check_ok(cw_accounts_end_sessions(t.n, &ida, NULL, digest[2], &err), &err); /* none is left */
-    rows_are(&t, "SELECT p.name FROM signed_in s JOIN person p ON p.id = s.person_id ORDER BY p.name", "Ida\nMarta\n");
+    rows_are(&t, "SELECT p.name FROM signed_in s JOIN person p ON p.id = s.person_id ORDER BY p.name",
+             "Ida\nMarta\n");
     rows_are(&t, "SELECT actor, subject, before, after FROM audit WHERE action = 'end sessions'",
              "Ida|Ida||one\nIda|Ida||all others\n");
     test_nursery_free(&t);
@@ -320,9 +322,10 @@ static void test_one_namespace(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_session_ends), cmocka_unit_test(test_passwords),
-        cmocka_unit_test(test_who_may),      cmocka_unit_test(test_disabled), cmocka_unit_test(test_own_sessions),
-        cmocka_unit_test(test_keys_end),     cmocka_unit_test(test_one_namespace),
+        cmocka_unit_test(test_session_ends),  cmocka_unit_test(test_passwords),
+        cmocka_unit_test(test_who_may),       cmocka_unit_test(test_disabled),
+        cmocka_unit_test(test_own_sessions),  cmocka_unit_test(test_keys_end),
+        cmocka_unit_test(test_one_namespace),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

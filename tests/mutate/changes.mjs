@@ -22,10 +22,12 @@ function lineOf(text, at) {
 
 // Binary operators have blanks around them (scripts/format), pointers and signs have not. How many members an array has
 // (sizeof a / sizeof a[0]), and how much memory is asked for, is left alone: what reads beyond it is for the sanitizers to notice.
+const REPEATED = /code != CW_OK (?:\? code : end|\|\| end != CW_OK)/; /* a statement's end tells again how it went */
+
 function operators(code, swaps, kind) {
   const found = [];
   for (const m of code.matchAll(/(?<=\s)(<=|>=|==|!=|<>|&&|\|\||\+=|-=|[-+*/<>=])(?=\s)|\b(?:MIN|MAX)(?=\()/g))
-    if (swaps[m[0]] && !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
+    if (swaps[m[0]] && !REPEATED.test(lineAt(code, m.index)) && !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
   return found;
 }
 
@@ -33,6 +35,11 @@ function operators(code, swaps, kind) {
 function steps(code) {
   return [...code.matchAll(/\+\+|--/g)].filter((m) => !/\bfor \(/.test(lineBefore(code, m.index)))
     .map((m) => ({ at: m.index, old: m[0], to: SWAPS[m[0]], kind: 'operator' }));
+}
+
+function lineAt(code, at) {
+  const end = code.indexOf('\n', at);
+  return lineBefore(code, at) + code.slice(at, end < 0 ? code.length : end);
 }
 
 function lineBefore(code, at) {
@@ -44,7 +51,7 @@ function constants(code) {
   const found = [];
   for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
     const before = lineBefore(code, m.index);
-    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
+    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /^\s*(?:char|double|u?int\w*|size_t|cw_\w+) [^=()]*\w\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
     const to = /^\d+$/.test(m[0]) ? String(Number(m[0]) + 1) : Number(m[0]) === 0 ? '0.1' : String(Number(m[0]) * 1.1);
     found.push({ at: m.index, old: m[0], to, kind: 'constant' });
   }
@@ -59,7 +66,7 @@ function conditions(code) {
   });
 }
 
-const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|code = cw_error_memory)\b/;
+const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|cw_\w+_free|code = cw_error_memory)\b/;
 const DECLARATION = /^[A-Za-z_]\w*\s+\**\s*[A-Za-z_]\w*\s*(?:[=,;[]|$)/;
 
 // Statements that end in their own `;`, at any depth within a function; what declares something cannot go, what only frees is for

@@ -11,8 +11,8 @@ const read = (f) => fs.readFileSync(path.join(TOP, f), 'utf8');
 const said = (text, sql = false) => changesOf(text, sql).map((c) => `${c.line} ${c.old.replace(/\s+/g, ' ')} -> ${c.to.replace(/\s+/g, ' ')}`);
 
 test('operators, constants and statements of C', () => {
-  const text = '/* a < b */\n#define N 3\nint f(int a)\n{\n    int b = 2;\n    if (a < b)\n        a += g("1 < 2");\n    char t[24];\n    free(p);\n    return a * 1.5;\n}\n';
-  assert.deepEqual(said(text), ['5 2 -> 3', '6 (a < b) -> (!(a < b))', '6 < -> <=', '7 a += g("1 < 2"); -> ;', '7 += -> -=', '10 * -> /', '10 1.5 -> 1.6500000000000001']);
+  const text = '/* a < b */\n#define N 3\nint f(int a)\n{\n    int b = 2;\n    if (a < b)\n        a += g("1 < 2");\n    char t[24], u[8];\n    p = malloc(n + 1);\n    return code != CW_OK ? code : end;\n    free(p);\n    return a * 1.5;\n}\n';
+  assert.deepEqual(said(text), ['5 2 -> 3', '6 (a < b) -> (!(a < b))', '6 < -> <=', '7 a += g("1 < 2"); -> ;', '7 += -> -=', '9 p = malloc(n + 1); -> ;', '12 * -> /', '12 1.5 -> 1.6500000000000001']);
 });
 
 test('a statement is dropped whole, and nothing else', () => {
