@@ -65,6 +65,7 @@ void cw_put_null(cw_table *t)
     next_cell(t);
 }
 
+/* Texts stand one behind the other and cells hold offsets: the buffer moves when it grows. */
 void cw_put_text(cw_table *t, const char *s)
 {
     assert(t->failed || next_type(t) == CW_TEXT_T);

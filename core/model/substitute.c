@@ -55,6 +55,7 @@ static cw_code check_input(const cw_sub_input *in, cw_error *err)
     return CW_OK;
 }
 
+/* The order of the printed list: by order and line, closest first. It does not depend on how the plan was found. */
 static int by_place(const void *pa, const void *pb, void *context)
 {
     const cw_sub_line *line = context;
@@ -83,6 +84,7 @@ void cw_sub_total_of(const cw_sub_choice *c, size_t n, cw_sub_total *out)
         add_choice(&c[i], out);
 }
 
+/* The bound of each stage is reached: no other permitted plan can beat it. */
 bool cw_substitute_is_best(const cw_sub_plan *plan)
 {
     bool best = true;
@@ -159,6 +161,7 @@ bool cw_substitute_allowed(const cw_sub_input *in, uint32_t line, uint32_t varie
     return true;
 }
 
+/* Solves the whole plan once more without the pair: what one line loses may go to another. */
 cw_code cw_substitute_forbid(const cw_sub_input *in, const cw_sub_plan *plan, uint32_t line, uint32_t variety,
                              cw_sub_total *change, cw_error *err)
 {

@@ -6,6 +6,7 @@
 
 #include "base/banned.h"
 
+/* Moves and entries are known by their movements, the others by a record of their own. */
 cw_code cw_lot_of_record(cw_db *db, const char *cause, int64_t cause_id, int64_t *lot,
                          char code[CW_MAX_CODE + 1], cw_error *err)
 {

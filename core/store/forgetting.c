@@ -41,6 +41,7 @@ cw_code cw_forgetting_out_of_date(cw_db *db, cw_day before, cw_forgettable_taker
     return each(s, code, take, context, err);
 }
 
+/* Every place where a text may name the buyer. desk/test_erased looks through the bytes of the file for what is left. */
 cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
 {
     static const char *const steps[] = { "forgetting.blank",           "forgetting.events",

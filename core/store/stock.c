@@ -49,6 +49,7 @@ cw_code cw_stock_lot_place(cw_db *db, int64_t lot, int64_t *place, cw_error *err
     return code != CW_OK ? code : end;
 }
 
+/* Today's balance less what came later, and not the sum of all before: a lot has few late entries and many early ones. */
 cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_stock *out, cw_error *err)
 {
     bool found = false;
@@ -59,6 +60,7 @@ cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_
     return code != CW_OK ? code : end;
 }
 
+/* Moves and entries have no table of their own; the number of their first movement is their name, so it is asked before. */
 cw_code cw_stock_next_movement(cw_db *db, int64_t *id, cw_error *err)
 {
     bool found = false;

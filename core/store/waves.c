@@ -44,6 +44,7 @@ cw_code cw_waves_add_pick(cw_db *db, const cw_pick_new *p, cw_error *err)
                        p->variety, p->lot, p->quantity);
 }
 
+/* A place that the walk does not visit is added at its end, so that the stops already printed keep their numbers. */
 cw_code cw_waves_stop_at(cw_db *db, int64_t wave, int64_t place, int64_t *id, cw_error *err)
 {
     bool found = false;
@@ -131,6 +132,7 @@ cw_code cw_waves_reopen(cw_db *db, int64_t pick, int64_t quantity, cw_error *err
     return cw_stmt_run(cw_db_stmt(db, "waves.reopen"), err, "ii", pick, quantity);
 }
 
+/* Called after every answer and every undo, so that a wave's state always follows from its picks. */
 cw_code cw_waves_settle(cw_db *db, int64_t wave, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "waves.settle"), err, "i", wave);
@@ -150,6 +152,7 @@ cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err
     return ended(q, code, err);
 }
 
+/* The wave itself stays, as dropped: its number stands on paper that may still lie about. */
 cw_code cw_waves_drop(cw_db *db, int64_t wave, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.drop_picks"), err, "i", wave);

@@ -55,9 +55,7 @@ static cw_code check_name(const char *name, cw_error *err)
     size_t length = strlen(name);
     char shown[80];
     bool good = length > 0 && length <= CW_MAX_NAME && cw_utf8_valid(name, length, NULL) && name[0] != ' ' &&
-                name[length - 1] != ' ';
-    for (size_t i = 0; i < length; i++)
-        good = good && (unsigned char)name[i] >= 0x20 && name[i] != 0x7F;
+                name[length - 1] != ' ' && !cw_has_control(name, length, "");
     if (!good)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "name",
                            "must be one line of 1 to %d bytes without blanks around it: %s", CW_MAX_NAME,
@@ -191,6 +189,7 @@ static cw_code change_role(cw_nursery *n, const cw_asker *who, const char *name,
     }
     if (code == CW_OK)
         code = cw_people_role(n->db, name, cw_role_word(role), err);
+    /* A session carries the rights it began with. */
     if (code == CW_OK)
         code = cw_session_end_all(n->db, name, err);
     if (code == CW_OK)
@@ -216,6 +215,7 @@ cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name
     return code == CW_OK ? cw_work_end(n, disable_person(n, who, name, disabled, err), err) : code;
 }
 
+/* Ends every session: whoever learned the old password may sit in one. */
 static cw_code change_password(cw_nursery *n, const cw_asker *who, const char *name, const char *hash,
                                cw_error *err)
 {
@@ -235,6 +235,7 @@ static cw_code change_password(cw_nursery *n, const cw_asker *who, const char *n
     return code;
 }
 
+/* The slow hash is made before the work begins, so that nobody else waits for it. */
 cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *name, const char *password,
                              cw_error *err)
 {
@@ -286,6 +287,7 @@ void cw_accounts_new_token(char out[CW_TOKEN_TEXT])
     sodium_memzero(bytes, sizeof bytes);
 }
 
+/* No salt and no slow hash: a token is 32 random bytes, which nobody guesses. */
 void cw_accounts_digest(const char *token, char hex[65])
 {
     unsigned char digest[32];

@@ -20,6 +20,7 @@ typedef struct source {
     cw_error *err;
 } source;
 
+/* Handed to the store one by one: a season has a million promises, and a list of them all would be a second copy of the book. */
 static bool next_promise(void *context, cw_promise *out)
 {
     source *f = context;
@@ -99,6 +100,7 @@ typedef struct committing {
     cw_allotting *a;
 } committing;
 
+/* Shares out again inside the transaction. The preview may be minutes old; its digest says whether it still holds. */
 static cw_code commit_inside(void *context, cw_standing *s, cw_error *err)
 {
     committing *c = context;
@@ -197,6 +199,7 @@ cw_code cw_allotting_take_back(cw_nursery *n, const cw_asker *who, const char *o
     return cw_work_end(n, take_back_line(n, who, order, line, variety, quantity, why, err), err);
 }
 
+/* Only the last run can be undone: a later one shared what this one had left over. */
 static cw_code undo_inside(cw_nursery *n, const cw_asker *who, int64_t run, const char *why,
                            cw_allotting_undone *out, cw_error *err)
 {

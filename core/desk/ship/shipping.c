@@ -147,6 +147,7 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
     return cw_schedule_place(&p->schedule, p->ship, p->load, err);
 }
 
+/* Writes only what changes, so that an order on the desk keeps its version when its week stays. */
 cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p, cw_error *err)
 {
     int64_t changed = 0;
@@ -246,6 +247,7 @@ static json_t *weeks_json(const cw_shipping_plan *p)
                 orders++;
             }
         }
+        /* The first sixteen weeks are always shown, later ones only when an order stands there. */
         if (orders == 0 && w > 15)
             continue;
         cw_week_format(week, name);
