@@ -4,6 +4,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "base/text.h"
 #include "http/http_inside.h"
 
 #include "base/banned.h"
@@ -61,9 +62,7 @@ static enum MHD_Result look(void *self, enum MHD_ValueKind kind, const char *nam
     seen *s = self;
     (void)kind;
     look_where(s, name, n, value, m);
-    s->odd = s->odd || !is_token(name, n);
-    for (size_t i = 0; i < m; i++)
-        s->odd = s->odd || ((unsigned char)value[i] < 0x20 && value[i] != '\t') || value[i] == 0x7F;
+    s->odd = s->odd || !is_token(name, n) || cw_has_control(value, m, "\t");
     if (has_name(name, n, "Content-Length")) {
         s->lengths++;
         for (size_t i = 0; i < m; i++)
