@@ -9,7 +9,7 @@
  * and squeezed, are kept as the library's own responses and handed out without a worker.
  *
  * A reply is good for a request if it was begun after every write that was answered before the request came: nobody
- * who was told "taken" then sees the old number. Whoever finds none that good lets it be made; those who come
+ * who was told "taken" then sees the old number. A request that finds none that good has it made; those who come
  * meanwhile wait for the same one. When writes pour in, making it again each time would eat the machine: the work has a
  * budget (a quarter of one processor, a tenth of a second saved up), and when that is used up, a reply up to MOST_OLD_MS old
  * will do. */

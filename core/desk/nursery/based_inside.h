@@ -5,7 +5,7 @@
 #include "desk/nursery/nursery.h"
 
 /* What did the asker see when they typed? A page says with every edit which values it was based on (cw_based in the asker).
- * Whoever overwrites values asks after each by its name, inside the transaction and before the first write, and ends with
+ * Code that overwrites values asks after each by its name, inside the transaction and before the first write, and ends with
  * cw_based_hold:
  *
  *     cw_based_int(who, "quantity", line.quantity);
