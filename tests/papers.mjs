@@ -109,6 +109,14 @@ test('a private header ends in _inside.h', () => {
   assert.deepEqual(odd, []);
 });
 
+test('a public header of a desk includes base and other public headers only', () => {
+  const inner = headers('core/desk')
+    .filter((file) => !file.endsWith('_inside.h'))
+    .flatMap((file) => [...read(file).matchAll(/#include "([^"]+)"/g)].map((m) => `${file}: ${m[1]}`))
+    .filter((line) => !/: (base|desk)\//.test(line) || /_inside\.h$/.test(line));
+  assert.deepEqual(inner, []);
+});
+
 test('store/README.md names who includes db_inside.h', () => {
   const users = readdirSync(join(root, 'core/store')).filter((file) => file.endsWith('.c') && read(`core/store/${file}`).includes('"store/db_inside.h"'));
   const named = /`db_inside\.h` is for ([^]*?) alone/.exec(read('core/store/README.md'))?.[1] ?? '';

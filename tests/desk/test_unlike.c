@@ -7,7 +7,7 @@
 #include "desk/export/exporting.h"
 #include "desk/forecast/forecast.h"
 #define cw_stock cw_model_stock /* the ledger's has the same name */
-#include "desk/forecast/forecast_data.h"
+#include "desk/forecast/forecast_data_inside.h"
 #undef cw_stock
 
 #include <sqlite3.h>

@@ -3,7 +3,7 @@
 
 #include "base/limits.h"
 #include "desk/intake/intake_inside.h"
-#include "desk/stock/stock.h"
+#include "desk/stock/stock_inside.h"
 #include "store/audit.h"
 #include "store/cellar.h"
 #include "store/ledger.h"

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/forecast/forecast_data.h"
+#include "desk/forecast/forecast_data_inside.h"
 
 #include <stdlib.h>
 #include <string.h>

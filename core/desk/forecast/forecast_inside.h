@@ -5,7 +5,7 @@
 /* For files of core/desk: the projection itself, kept in the nursery under the stock revision. */
 #include "base/text.h"
 #include "desk/forecast/forecast.h"
-#include "desk/forecast/forecast_data.h"
+#include "desk/forecast/forecast_data_inside.h"
 #include "model/learned.h"
 #include "model/projection.h"
 #include "model/quantity.h"

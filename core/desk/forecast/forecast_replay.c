@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* The ledger's days played again: cohorts with their clocks, and what was seen on the way. */
-#include "desk/forecast/forecast_data.h"
+#include "desk/forecast/forecast_data_inside.h"
 
 #include "base/grow.h"
 #include <math.h>

@@ -4,7 +4,7 @@
 #include "base/day.h"
 #include "base/digest.h"
 #include "base/text.h"
-#include "desk/stock/stock.h"
+#include "desk/stock/stock_inside.h"
 #include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/stock/stock.h"
+#include "desk/stock/stock_inside.h"
 
 #include "base/limits.h"
 #include "store/ledger.h"

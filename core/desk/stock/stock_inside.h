@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#ifndef CW_DESK_STOCK_H
-#define CW_DESK_STOCK_H
+#ifndef CW_DESK_STOCK_INSIDE_H
+#define CW_DESK_STOCK_INSIDE_H
 
 #include "desk/nursery/nursery_inside.h"
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#ifndef CW_DESK_FORECAST_DATA_H
-#define CW_DESK_FORECAST_DATA_H
+#ifndef CW_DESK_FORECAST_DATA_INSIDE_H
+#define CW_DESK_FORECAST_DATA_INSIDE_H
 
 /* What did the ledger say at the end of a day, in the shapes that the models take? For files of this room.
  *
