@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/grow.h"
 
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,12 +9,15 @@
 
 #define FIRST_ROOM 16
 
-/* The pointer is read and written as bytes: C does not let a pointer to one type be changed as one to another. */
+/* The pointer is read and written as bytes: C does not let a pointer to one type be changed as one to another. By realloc, not
+ * reallocarray: the tests of failing memory count that one. */
 static void *resize(void *array, size_t room, size_t size)
 {
     void *items = NULL;
+    if (room > SIZE_MAX / size)
+        return NULL;
     memcpy(&items, array, sizeof items);
-    items = reallocarray(items, room, size);
+    items = realloc(items, room * size);
     if (items)
         memcpy(array, &items, sizeof items);
     return items;
