@@ -266,6 +266,41 @@ static void test_tradeoff_by_hand(void **state)
     cw_check_near("never short", out[1].short_mean + out[1].p_any_short, 0, 0);
 }
 
+/* The same, once 12 and 7 are sold, of a stock that alone would offer 12 and 6, and 10 of the first at most: what is sold is
+ * offered, and only the second is sold too far. Short 2, 0, 4, 0 and 3, 0, 5, 1. */
+static void test_sold_too_far_by_hand(void **state)
+{
+    (void)state;
+    static const int64_t draws[4][2] = { { 10, 4 }, { 12, 8 }, { 8, 2 }, { 14, 6 } };
+    const double confidence[] = { 0.5 }, demand[] = { -1, 5 };
+    const int64_t cap[] = { 10, -1 }, sold[] = { 12, 7 };
+    const cw_cents margin[] = { 100, 200 }, cost[] = { 300, 100 }, refund[] = { 500, 700 };
+    cw_distribution law[2];
+    double a[15] = { [8] = 1, [10] = 1, [12] = 1, [14] = 1 }, b[9] = { [2] = 1, [4] = 1, [6] = 1, [8] = 1 };
+    cw_distribution_from_pmf(&law[0], 0, a, 15);
+    cw_distribution_from_pmf(&law[1], 0, b, 9);
+    const cw_tradeoff_input in = { 2, 4, two_draws, draws, law, demand, cap, sold, margin, cost, refund };
+    cw_tradeoff out;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_tradeoff_curve(&in, confidence, 1, &out, &err), &err);
+    assert_int_equal(out.offered, 19);
+    cw_check_near("sold", out.sold, 19, 1e-12);
+    cw_check_near("short", out.short_mean, 15 / 4.0, 1e-12);
+    cw_check_near("refund", out.refund_mean, (6 * 500 + 9 * 700) / 4.0, 1e-12);
+    cw_check_near("refund, 9 in 10", out.refund_q90, 4 * 500 + 5 * 700, 1e-12);
+    cw_check_near("unsold", out.unsold_mean, 3 / 4.0, 1e-12);
+    cw_check_near("unsold, 9 in 10", out.unsold_q90, 2, 1e-12);
+    cw_check_near("margin", out.margin_mean, (900 + 2600 - 500 + 2300) / 4.0, 1e-12);
+    cw_check_near("margin, 1 in 10", out.margin_q10, -500, 1e-12);
+    cw_check_near("any", out.p_any_short, 0.75, 1e-12);
+    assert_int_equal(out.too_far, 1);
+    cw_check_near("too far, short", out.too_far_short, 9 / 4.0, 1e-12);
+    cw_check_near("too far, refund", out.too_far_refund, 9 * 700 / 4.0, 1e-12);
+    const double wrong[] = { 0, 1.01, NAN };
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
+        assert_int_equal(cw_tradeoff_curve(&in, &wrong[i], 1, &out, &err), CW_REFUSED);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -273,7 +308,7 @@ int main(void)
         cmocka_unit_test(test_profit_around_the_best), cmocka_unit_test(test_exact_tie),
         cmocka_unit_test(test_small_discrete),         cmocka_unit_test(test_normal_lattice),
         cmocka_unit_test(test_demand_and_stock),       cmocka_unit_test(test_what_binds),
-        cmocka_unit_test(test_tradeoff_by_hand),
+        cmocka_unit_test(test_tradeoff_by_hand),       cmocka_unit_test(test_sold_too_far_by_hand),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
