@@ -233,6 +233,41 @@ static void test_sentence_curve_and_table_are_one_plan(void **state)
     assert_true(margin[2] < margin[1] && margin[3] != margin[2]); /* the money typed is the money told */
 }
 
+/* Decimals of the first row: a digit for each column, '-' where there is no point. */
+static void decimals_are(cw_table *t, const char *want)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_text csv = CW_TEXT(1 << 22);
+    char got[64] = "";
+    size_t n = 0;
+    cw_check_ok(cw_table_csv(t, cw_sink_text(&csv), &err), &err);
+    for (const char *at = strchr(csv.data, '\n') + 1;; at++) {
+        size_t length = strcspn(at, ",\n");
+        const char *point = memchr(at, '.', length);
+        got[n++] = point ? (char)('0' + (at + length - point - 1)) : '-';
+        at += length;
+        if (*at != ',')
+            break;
+    }
+    assert_string_equal(got, want);
+    cw_text_free(&csv);
+    cw_table_free(t);
+}
+
+static void test_figures_have_their_decimals(void **state)
+{
+    test_nursery *t = *state;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_offering_ask ask = { .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1 };
+    cw_check_ok(cw_offering_plan(t->n, &t->who, &ask, &out, &err), &err);
+    decimals_are(&out, "----3421---");
+    cw_check_ok(cw_offering_desk(t->n, &t->who, &ask, &out, NULL, &err), &err);
+    decimals_are(&out, "-----2--1-------------34212----");
+    cw_check_ok(cw_offering_curve(t->n, &t->who, &ask, &out, &err), &err);
+    decimals_are(&out, "3-11221223-12");
+}
+
 static void test_shares_of_the_price_are_asked_alone(void **state)
 {
     test_nursery *t = *state;
@@ -339,6 +374,7 @@ int main(void)
         cmocka_unit_test(test_quantiles_rise_and_saleable_is_what_is_left),
         cmocka_unit_test(test_a_past_day_can_be_told_again),
         cmocka_unit_test(test_sentence_curve_and_table_are_one_plan),
+        cmocka_unit_test(test_figures_have_their_decimals),
         cmocka_unit_test(test_shares_of_the_price_are_asked_alone),
         cmocka_unit_test(test_the_same_question_has_the_same_answer),
         cmocka_unit_test(test_why_adds_up),
