@@ -218,8 +218,13 @@ static void a_replacement_that_is_cancelled_opens_its_claim(void **state)
     cw_error err;
     (void)state;
     make(&t);
-    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", "replace", NULL, NULL }, &err), CW_OK);
+    static const char sold[] =
+        "SELECT o.sold FROM offering o JOIN variety v ON v.id = o.variety_id WHERE v.code = 'AMB'";
+    int64_t before = number_of(&t, sold);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", NULL, NULL, NULL }, &err), CW_OK);
     assert_int_equal(claim(&t, (cw_claim_ask){ "1002", 1, 1, "dry", "refund", NULL, "sorry" }, &err), CW_OK);
+    cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "replace", NULL, NULL, &err), &err);
+    rows_are(&t, "SELECT number, customer FROM orders WHERE replaces NOT NULL", "1001-R1|Ada\n");
     assert_int_equal(cw_ordering_change(t.n, &t.who, "1001-R1", 1, 2, "two", &err), CW_CONFLICT);
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001-R1", 0, "refund instead", &err), &err);
@@ -229,6 +234,7 @@ static void a_replacement_that_is_cancelled_opens_its_claim(void **state)
         number_of(&t, "SELECT COUNT(*) FROM claim WHERE answer = 'open' AND replacement_id IS NULL"), 1);
     rows_are(&t, "SELECT id, answer, reply, amount FROM claim ORDER BY id",
              "1|open||0\n2|refund|sorry|650\n");
+    assert_int_equal(number_of(&t, sold), before); /* what replaces was never sold */
     cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), &err);
     test_nursery_check(&t);
     test_nursery_free(&t);

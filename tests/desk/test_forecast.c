@@ -190,14 +190,15 @@ static void test_sentence_curve_and_table_are_one_plan(void **state)
     const cw_offering_ask none = {
         .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
     };
+    static const double sure[4] = { 0.9, 0.9, 0.8, 0.75 };
     cw_offering_ask asks[4] = { none, none, none, none };
     double margin[4];
     test_nursery *t = *state;
     asks[1].confidence = 0.9;
-    asks[2].margin_share = 0.1; /* 0.9 / (0.1 + 0.9): as sure, at other money */
-    asks[2].short_cost_share = 0.9;
-    asks[3].margin = 100; /* the same for every variety */
-    asks[3].short_cost = 900;
+    asks[2].margin_share = 0.1; /* 0.4 / (0.1 + 0.4) */
+    asks[2].short_cost_share = 0.4;
+    asks[3].margin = 100; /* the same for every variety: 300 / (100 + 300) */
+    asks[3].short_cost = 300;
     for (size_t i = 0; i < 4; i++) {
         cw_error err = CW_ERROR_NONE;
         cw_table rows = { 0 }, curve = { 0 };
@@ -206,9 +207,9 @@ static void test_sentence_curve_and_table_are_one_plan(void **state)
         size_t at = 0;
         cw_check_ok(cw_offering_desk(t->n, &t->who, &asks[i], &rows, &totals, &err), &err);
         cw_check_ok(cw_offering_curve(t->n, &t->who, &asks[i], &curve, &err), &err);
-        while (at < cw_table_rows(&curve) && cell_of(&curve, at, "confidence") != 0.9)
+        while (at < cw_table_rows(&curve) && cell_of(&curve, at, "confidence") != sure[i])
             at++;
-        assert_true(at < cw_table_rows(&curve) && fabs(named(totals, "confidence") - 0.9) < 1e-9);
+        assert_true(at < cw_table_rows(&curve) && fabs(named(totals, "confidence") - sure[i]) < 1e-9);
         for (size_t k = 0; k < sizeof both / sizeof both[0]; k++)
             if (fabs(named(totals, both[k][0]) - cell_of(&curve, at, both[k][1])) > 0.0051)
                 fail_msg("ask %zu, %s: %g in sum, %g on the curve", i, both[k][0], named(totals, both[k][0]),
@@ -216,13 +217,13 @@ static void test_sentence_curve_and_table_are_one_plan(void **state)
         for (size_t r = 0; r < cw_table_rows(&rows); r++) {
             quantity += (int64_t)cell_of(&rows, r, "quantity");
             far += cell_of(&rows, r, "sold") > cell_of(&rows, r, "by_stock");
-            assert_true(fabs(cell_of(&rows, r, "confidence") - 0.9) < 1e-9);
+            assert_true(fabs(cell_of(&rows, r, "confidence") - sure[i]) < 1e-9);
         }
         assert_int_equal(quantity, (int64_t)named(totals, "quantity"));
         assert_int_equal(far, (int64_t)named(totals, "too_far"));
         assert_true(far > 5); /* twelve varieties of the demo season are truly short */
-        /* Nearly all that is short lies there. */
-        assert_true(named(totals, "too_far_short") > 0.8 * named(totals, "expected_short"));
+        /* Nearly all that is short at 9 in 10 lies there. */
+        assert_true(sure[i] < 0.9 || named(totals, "too_far_short") > 0.8 * named(totals, "expected_short"));
         assert_true(named(totals, "too_far_short") <= named(totals, "expected_short"));
         margin[i] = named(totals, "margin");
         cw_table_free(&rows);
