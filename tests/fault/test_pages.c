@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: MIT */
-/* Two pages of the nursery file are swapped between tables: each is well formed, and each row is read as another table's. Every
- * function of the desks is then called on it, in a process of its own. It may answer or refuse as it likes, but it must not
- * crash, trip a sanitizer, or compute for more than five seconds.
+/* Two pages of the nursery file are swapped between tables: each is well formed, and each row is read as another table's. Or all
+ * numbers of a column are as small or as large as cw_shape_holds lets them be (store/shape.c). Every function of the desks is then
+ * called on it, in a process of its own. It may answer or refuse as it likes, but it must not crash, trip a sanitizer, or compute
+ * for more than five seconds.
  *
- * CW_SEED repeats a run; CW_PAGE_SWAPS=n tries n swaps (10 unless told; 2,000 in the slow tier, scripts/damage);
+ * CW_SEED repeats a run; CW_PAGE_SWAPS=n tries n swaps (10 unless told; 2,000 in the slow tier, scripts/damage), CW_NUMBERS=n so
+ * many columns at one of their edges (5 unless told; all: every one at each); CW_NUMBER=table.column only that;
  * CW_FAULT_CALL=name only that call; CW_FAULT_SHOW says more. */
 #include "desk_calls.h"
 #include "support/full.h"
@@ -191,28 +193,48 @@ static long run_all(damage *d, const char *what)
     return faults;
 }
 
+static uint64_t seed(void)
+{
+    const char *told = getenv("CW_SEED");
+    return told ? strtoull(told, NULL, 10) : (uint64_t)time(NULL);
+}
+
+static void damage_make(damage *d, test_nursery *t)
+{
+    (void)no_desk_function_is_missing; /* test_allocation sees to that */
+    failing_pause();
+    full_make(t);
+    cw_nursery_close(t->n);
+    t->n = NULL;
+    *d = (damage){ 0 };
+    snprintf(d->path, sizeof d->path, "%s", t->path);
+    snprintf(d->at_path, sizeof d->at_path, "%s.at", t->path);
+    d->original = test_original_read(t->path);
+    d->at = shared(d->at_path);
+    test_original_put(&d->original, d->path);
+    assert_int_equal(run_all(d, "the file as it is"), 0);
+}
+
+static void damage_free(damage *d, test_nursery *t)
+{
+    munmap(d->at, sizeof *d->at);
+    free(d->leaves);
+    free(d->original.bytes);
+    test_nursery_free(t);
+}
+
 static void pages_are_swapped_between_tables(void **state)
 {
-    const char *asked = getenv("CW_PAGE_SWAPS"), *seed = getenv("CW_SEED");
-    (void)no_desk_function_is_missing; /* test_allocation sees to that */
+    const char *asked = getenv("CW_PAGE_SWAPS");
     long swaps = asked ? strtol(asked, NULL, 10) : 10, faults = 0, done = 0;
     test_nursery t;
-    damage d = { 0 };
+    damage d;
     cw_rng rng;
     (void)state;
-    failing_pause();
-    full_make(&t);
-    cw_nursery_close(t.n);
-    t.n = NULL;
-    snprintf(d.path, sizeof d.path, "%s", t.path);
-    snprintf(d.at_path, sizeof d.at_path, "%s.at", t.path);
-    d.original = test_original_read(t.path);
-    d.at = shared(d.at_path);
+    damage_make(&d, &t);
     find_leaves(&d);
-    uint64_t number = seed ? strtoull(seed, NULL, 10) : (uint64_t)time(NULL);
-    print_message("CW_SEED=%llu, %zu leaves\n", (unsigned long long)number, d.count);
-    cw_rng_init(&rng, number, 1);
-    assert_int_equal(run_all((test_original_put(&d.original, d.path), &d), "the file as it is"), 0);
+    print_message("CW_SEED=%llu, %zu leaves\n", (unsigned long long)seed(), d.count);
+    cw_rng_init(&rng, seed(), 1);
     while (done < swaps) {
         const leaf *a = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)],
                    *b = &d.leaves[cw_rng_below(&rng, (uint32_t)d.count)];
@@ -226,16 +248,104 @@ static void pages_are_swapped_between_tables(void **state)
         done++;
     }
     print_message("%ld swaps, %ld faults\n", done, faults);
-    munmap(d.at, sizeof *d.at);
-    free(d.leaves);
-    free(d.original.bytes);
-    test_nursery_free(&t);
+    damage_free(&d, &t);
+    assert_int_equal(faults, 0);
+}
+
+/* ---- Numbers at the edges of what is let through ---- */
+static const int64_t edges[] = {
+    -1000000000, -62091, -1, 0, 1, 120530, 230053, 1000000000, 9000000000000000
+};
+#define EDGES (sizeof edges / sizeof edges[0])
+
+static void do_sql(sqlite3 *raw, const char *sql)
+{
+    if (sqlite3_exec(raw, sql, NULL, NULL, NULL) != SQLITE_OK)
+        fail_msg("%s: %s", sql, sqlite3_errmsg(raw));
+}
+
+/* All of a column, or one row of it where they must differ: no CHECK, no trigger and no reference is asked. */
+static void set_numbers(damage *d, const char *table, const char *column, int64_t value)
+{
+    sqlite3 *raw = NULL;
+    char sql[300];
+    test_original_put(&d->original, d->path);
+    assert_int_equal(sqlite3_open(d->path, &raw), SQLITE_OK);
+    sqlite3_db_config(raw, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, NULL);
+    do_sql(raw, "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON");
+    snprintf(sql, sizeof sql, "UPDATE OR IGNORE \"%s\" SET \"%s\" = %lld", table, column, (long long)value);
+    do_sql(raw, sql);
+    do_sql(raw, "PRAGMA wal_checkpoint(TRUNCATE)");
+    sqlite3_close(raw);
+}
+
+/* "table.column" of every number in the schema; the caller frees. */
+static char (*number_columns(const damage *d, size_t *count))[128]
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    char(*out)[128] = calloc(1000, sizeof *out);
+    assert_non_null(out);
+    assert_int_equal(sqlite3_open_v2(d->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(raw,
+                           "SELECT t.name || '.' || c.name FROM sqlite_schema t, pragma_table_info(t.name) c "
+                           "WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite%' AND c.type IN ('INTEGER', "
+                           "'REAL') ORDER BY 1",
+                           -1, &s, NULL),
+        SQLITE_OK);
+    for (*count = 0; sqlite3_step(s) == SQLITE_ROW && *count < 1000; ++*count)
+        snprintf(out[*count], sizeof out[0], "%s", (const char *)sqlite3_column_text(s, 0));
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+    assert_true(*count > 100 && *count < 1000);
+    return out;
+}
+
+static long try_number(damage *d, const char *name, int64_t value)
+{
+    char table[128], what[200];
+    snprintf(table, sizeof table, "%s", name);
+    char *column = strchr(table, '.');
+    *column++ = '\0';
+    set_numbers(d, table, column, value);
+    snprintf(what, sizeof what, "%s is %lld", name, (long long)value);
+    return run_all(d, what);
+}
+
+static void numbers_stand_at_the_edges(void **state)
+{
+    const char *asked = getenv("CW_NUMBERS"), *only = getenv("CW_NUMBER");
+    bool all = only || (asked && strcmp(asked, "all") == 0);
+    long most = asked && !all ? strtol(asked, NULL, 10) : 5, faults = 0, done = 0;
+    size_t count = 0;
+    test_nursery t;
+    damage d;
+    cw_rng rng;
+    (void)state;
+    damage_make(&d, &t);
+    char(*names)[128] = number_columns(&d, &count);
+    print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
+    cw_rng_init(&rng, seed(), 2);
+    for (size_t c = 0; all && c < count; c++)
+        for (size_t e = 0; e < EDGES; e++)
+            if (only == NULL || strcmp(only, names[c]) == 0) {
+                faults += try_number(&d, names[c], edges[e]);
+                done++;
+            }
+    for (; !all && done < most; done++)
+        faults += try_number(&d, names[cw_rng_below(&rng, (uint32_t)count)],
+                             edges[cw_rng_below(&rng, (uint32_t)EDGES)]);
+    print_message("%ld numbers, %ld faults\n", done, faults);
+    free(names);
+    damage_free(&d, &t);
     assert_int_equal(faults, 0);
 }
 
 int main(int argc, char **argv)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(pages_are_swapped_between_tables) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(pages_are_swapped_between_tables),
+                                        cmocka_unit_test(numbers_stand_at_the_edges) };
     if (argc == 3)
         return run_calls(argv[1], strtol(argv[2], NULL, 10));
     failing_install();
