@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: MIT */
+#undef CW_ANALYZED /* here they are themselves */
 #include "base/error.h"
 
 #include "base/text.h"

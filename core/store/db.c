@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -50,10 +51,28 @@ static cw_code exec(cw_db *db, const char *sql, const char *doing, cw_error *err
     return CW_OK;
 }
 
+#define BUSY_MS 5000 /* so long another program may hold the file */
+#define NAP_MS  20
+
+/* Another program holds the file: waited for, unless what it is needed for is not wanted any more. */
+static int held(void *self, int times)
+{
+    cw_db *db = self;
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    int64_t ms = now.tv_sec * 1000LL + now.tv_nsec / 1000000;
+    if (times == 0)
+        db->held_since = ms;
+    if (ms - db->held_since >= BUSY_MS || !cw_wanted(db->go_on))
+        return 0;
+    nanosleep(&(struct timespec){ 0, (times < NAP_MS ? times + 1 : NAP_MS) * 1000000L }, NULL);
+    return 1;
+}
+
 static cw_code configure(cw_db *db, cw_error *err)
 {
     sqlite3_extended_result_codes(db->raw, 1);
-    sqlite3_busy_timeout(db->raw, 5000);
+    sqlite3_busy_handler(db->raw, held, db);
     cw_code code = exec(db,
                         "PRAGMA foreign_keys=ON; PRAGMA trusted_schema=OFF; PRAGMA temp_store=MEMORY;"
                         "PRAGMA recursive_triggers=OFF;",

@@ -44,8 +44,8 @@ void cw_db_rollback(cw_db *db);
 /* A read transaction (deferred), for reads that must see one moment; end it with cw_db_rollback. */
 cw_code cw_db_begin_read(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
-/* Asked every few thousand steps of a statement until it is set anew; told no, the statement ends with CW_MACHINE, and with it
- * a transaction that it writes in. */
+/* Asked every few thousand steps of a statement, and while another program holds the file (5 s at most), until it is set anew; told
+ * no, the statement ends with CW_MACHINE, and with it a transaction that it writes in. */
 void cw_db_heed(cw_db *db, cw_go_on go_on);
 
 bool cw_db_in_transaction(const cw_db *db);

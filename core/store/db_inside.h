@@ -41,6 +41,7 @@ struct cw_db {
     struct cw_scan *scan;   /* owned by the connection, scan.c */
     uint64_t offer_changes;
     cw_go_on go_on;     /* cw_db_heed */
+    int64_t held_since; /* ms: another program holds the file */
     char path[CW_PATH]; /* as it was typed, for people */
     char real[CW_PATH]; /* without links */
 };

@@ -119,6 +119,7 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     cw_error err = CW_ERROR_NONE;
     bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT;
     cw_heed_begin(q);
+    cw_nursery_heed(n, cw_heed_within(q));
     if (cw_clock_ticks() > q->give_up) {
         busy(q);
     } else if (!cw_heed(q)) {
@@ -130,6 +131,7 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     } else {
         cw_request_run(q, q->route->handler, n, &err);
     }
+    cw_nursery_heed(n, (cw_go_on){ 0 });
     if (q->for_kept) {
         cw_kept_made(j->server, q);
     } else if (q->then) {
@@ -271,8 +273,10 @@ static void wipe(cw_jobs *j)
 static void write_group(cw_jobs *j, cw_request *first)
 {
     cw_error err = CW_ERROR_NONE;
-    cw_code code = cw_nursery_batch_begin(j->work, &err);
     bool changed = false;
+    cw_nursery_heed(j->work, (cw_go_on){ cw_heed_stop, j->server }); /* another program may hold the file */
+    cw_code code = cw_nursery_batch_begin(j->work, &err);
+    cw_nursery_heed(j->work, (cw_go_on){ 0 });
     for (cw_request *q = first; q && code == CW_OK; q = q->next)
         code = write_one(q, j->work, &err);
     if (code == CW_OK)

@@ -5,6 +5,7 @@
 #include "support/program.h"
 
 #include "auth/door.h"
+#include "cli/clock.h"
 #include "desk/nursery/keeping.h"
 #include <dirent.h>
 #include <sqlite3.h>
@@ -174,6 +175,42 @@ static void test_held_by_another_program(void **state)
     sqlite3_close(db);
     assert_int_equal(order(port, "W2"), 201);
     assert_int_equal(stop_program(pid), 0);
+    serving_free(&s);
+}
+
+/* Nor does that keep a stop waiting. */
+static void test_a_stop_while_another_program_holds_it(void **state)
+{
+    static const char body[] = "{\"lines\":[]}";
+    unsigned port = 0;
+    sqlite3 *db = NULL;
+    char request[300];
+    serving s;
+    (void)state;
+    serving_make_offered(&s, 100, 0);
+    pid_t pid = start_program(s.t.path, &port);
+    assert_int_equal(order(port, "W1"), 201);
+    assert_int_equal(sqlite3_open(s.t.path, &db), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL), SQLITE_OK);
+    int fd = wire_open(port);
+    snprintf(request, sizeof request,
+             "PATCH /api/settings HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n"
+             "Content-Length: %zu\r\n\r\n%s",
+             sizeof body - 1, body);
+    assert_true(wire_send(fd, request, strlen(request)));
+    assert_false(wire_is_closed(fd, 300));
+    int64_t begun = cw_clock_ticks();
+    assert_int_equal(stop_program(pid), 0);
+    int64_t took = cw_clock_ticks() - begun;
+    print_message("stopped in %lld ms\n", (long long)took);
+    wire_reply r = wire_read(fd);
+    assert_int_equal(r.status, 503);
+    assert_non_null(strstr(r.body, "urn:clumpwise:problem:stopping"));
+    wire_free(&r);
+    close(fd);
+    assert_int_equal(sqlite3_exec(db, "ROLLBACK", NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(db);
+    assert_true(took < 4000); /* two seconds for what was taken, not the five that a write waits */
     serving_free(&s);
 }
 
@@ -356,6 +393,7 @@ int main(void)
         cmocka_unit_test(test_a_second_machine_follows),
         cmocka_unit_test(test_damaged_page),
         cmocka_unit_test(test_held_by_another_program),
+        cmocka_unit_test(test_a_stop_while_another_program_holds_it),
         cmocka_unit_test(test_only_to_be_read),
         cmocka_unit_test(test_files_are_private),
         cmocka_unit_test(test_clock_steps_back),

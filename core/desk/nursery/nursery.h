@@ -66,8 +66,9 @@ cw_code cw_nursery_open(const char *path, cw_access access, const char *holder, 
                         cw_error *err) CW_MUST_CHECK;
 void cw_nursery_close(cw_nursery *n);
 
-/* `go_on` is asked inside long statements, too, until it is set anew (all zero: nobody is asked). If the answer is no, the
- * statement ends with CW_MACHINE, and so does the transaction of a write. Not to be set while a batch is committed. */
+/* `go_on` is asked inside long statements, too, and while another program holds the file, until it is set anew (all zero: nobody is
+ * asked). If the answer is no, the statement ends with CW_MACHINE, and so does the transaction of a write. Not to be set while
+ * a batch is committed. */
 void cw_nursery_heed(cw_nursery *n, cw_go_on go_on);
 
 /* Makes a new nursery file and leaves it open for work. season = year of digging; ship = planned first shipping day. */
