@@ -8,6 +8,8 @@
 
 #include "base/banned.h"
 
+#define ASK_EVERY 4096 /* pivots */
+
 __extension__ typedef __int128 wide;
 
 static cw_code make_room(cw_flow *f, size_t arcs, cw_error *err)
@@ -379,6 +381,11 @@ bool cw_flow_pivot(cw_flow *f, size_t arc)
     return true;
 }
 
+void cw_flow_heed(cw_flow *f, cw_go_on go_on)
+{
+    f->go_on = go_on;
+}
+
 cw_code cw_flow_solve(cw_flow *f, cw_flow_status *status, cw_error *err)
 {
     if (!f->begun)
@@ -387,11 +394,14 @@ cw_code cw_flow_solve(cw_flow *f, cw_flow_status *status, cw_error *err)
     if (code != CW_OK)
         return code;
     *status = CW_FLOW_OPTIMAL;
-    for (size_t arc = entering(f); arc != SIZE_MAX; arc = entering(f))
+    for (size_t arc = entering(f); arc != SIZE_MAX; arc = entering(f)) {
         if (!cw_flow_pivot(f, arc)) {
             *status = CW_FLOW_UNBOUNDED;
             break;
         }
+        if (f->pivots % ASK_EVERY == 0 && !cw_wanted(f->go_on))
+            return cw_given_up(err);
+    }
     shift_all(f, -f->potential[f->nodes]);
     if (*status == CW_FLOW_UNBOUNDED)
         return CW_OK;

@@ -2,7 +2,7 @@
 #ifndef CW_MODEL_FLOW_H
 #define CW_MODEL_FLOW_H
 
-#include "base/error.h"
+#include "base/go_on.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -58,6 +58,9 @@ size_t cw_flow_arcs(const cw_flow *f);
 cw_code cw_flow_begin(cw_flow *f, const int64_t *flow, const int64_t *guess, cw_error *err) CW_MUST_CHECK;
 
 cw_code cw_flow_solve(cw_flow *f, cw_flow_status *status, cw_error *err) CW_MUST_CHECK;
+/* Asked every few thousand pivots until it is set anew; told no, cw_flow_solve is given up (CW_REFUSED): `f` is then only to be
+ * freed. */
+void cw_flow_heed(cw_flow *f, cw_go_on go_on);
 
 /* After cw_flow_solve; borrowed until the next call that changes f. */
 const int64_t *cw_flow_flows(const cw_flow *f);      /* [arcs] */

@@ -40,6 +40,7 @@ struct cw_flow {
     size_t next; /* where the search for an entering arc goes on */
     int64_t pivots;
     bool begun; /* the first tree stands */
+    cw_go_on go_on;
 };
 
 void cw_flow_plant(cw_flow *f); /* the root alone; all arcs to it point there and are empty */

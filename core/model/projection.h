@@ -113,7 +113,7 @@ void cw_projection_explain(const cw_projection *p, size_t variety, cw_projection
 #define CW_JOINT_DRAWS 1000 /* enough: each factor and each law is drawn in slices of equal chance */
 typedef struct cw_joint cw_joint;
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
-                     cw_joint **out, cw_error *err) CW_MUST_CHECK;
+                     cw_go_on go_on, cw_joint **out, cw_error *err) CW_MUST_CHECK; /* given up: CW_REFUSED */
 void cw_joint_free(cw_joint *j);
 size_t cw_joint_draws(const cw_joint *j);
 /* sound divisions of a variety in a draw */

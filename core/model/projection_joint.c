@@ -60,6 +60,7 @@ typedef struct work {
     double normal[NORMALS];
     bench at[WORKERS];
     cw_joint *joint;
+    cw_go_on go_on;
 } work;
 
 static double slope_of(const nodes *n, int side_of)
@@ -165,6 +166,8 @@ static void draw_variety(void *context, unsigned worker, size_t v)
 {
     work *w = context;
     const cw_distribution *law = &w->laws[v];
+    if (!cw_wanted(w->go_on))
+        return;
     size_t draws = w->joint->draws;
     int32_t *value = w->joint->value + v * draws;
     double *pull = w->at[worker].pull, *score = w->at[worker].score, *part = w->at[worker].part;
@@ -295,7 +298,7 @@ static void work_free(work *w)
 }
 
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
-                     cw_joint **out, cw_error *err)
+                     cw_go_on go_on, cw_joint **out, cw_error *err)
 {
     *out = NULL;
     unsigned workers = cw_parallel_workers(threads);
@@ -309,19 +312,22 @@ cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t
         w->p = p;
         w->laws = laws;
         w->joint = j;
+        w->go_on = go_on;
         ok = draw_common(w, draws);
     }
     for (unsigned i = 0; i < workers && ok; i++)
         ok = bench_new(p, draws, &w->at[i]);
-    if (ok) {
+    if (ok)
         cw_parallel_for(threads, p->in.varieties, draw_variety, w);
+    bool wanted = cw_wanted(go_on);
+    if (ok && wanted) {
         *out = j;
         j = NULL;
     }
     if (w != NULL)
         work_free(w);
     cw_joint_free(j);
-    return ok ? CW_OK : cw_error_memory(err);
+    return !ok ? cw_error_memory(err) : wanted ? CW_OK : cw_given_up(err);
 }
 
 void cw_joint_free(cw_joint *j)

@@ -103,7 +103,8 @@ typedef struct cw_sub_input {
     /* Pairs that the office forbids, or asks "what if not this one?" of. */
     const struct cw_sub_ban *ban;
     size_t bans;
-    /* Asked before each round of the search, with how many there were; false gives it up. May be NULL. */
+    /* Asked before each round of the search and now and then within, with how many there were, and while a plan is checked (0);
+     * false gives it up. May be NULL. */
     bool (*go_on)(void *context, uint32_t rounds);
     void *context;
 } cw_sub_input;
@@ -154,6 +155,7 @@ bool cw_substitute_is_best(const cw_sub_plan *plan);
 /* Checks from the input alone that every choice is permitted and every limit kept, and by the dual prices
  * that no permitted plan is better than `at_most`. False with the failing condition in `why` (may be NULL). */
 extern const char cw_sub_no_memory[]; /* `why` is this when it could not be checked at all */
+extern const char cw_sub_left_off[];  /* or this when go_on ended it */
 bool cw_substitute_verify(const cw_sub_input *in, const cw_sub_plan *plan, const char **why);
 
 /* May this variety go to this line at all (limits and surplus > 0 apart from their amount)? Fills the parts

@@ -375,11 +375,25 @@ static cw_code begin_from_last(network *n, cw_error *err)
     return code;
 }
 
+static bool asked(void *self)
+{
+    const cw_sub_work *w = self;
+    return w->st->in->go_on(w->st->in->context, (uint32_t)w->rounds);
+}
+
+static cw_go_on go_on_of(cw_sub_work *w)
+{
+    return w->st->in->go_on ? (cw_go_on){ asked, w } : (cw_go_on){ 0 };
+}
+
+#define ASK_EVERY 256 /* groups */
+
 /* Solve, look for arcs that would pay, add them, until there are none: this last look is the proof of optimality. */
 static cw_code sift(network *n, cw_error *err)
 {
     cw_sub_work *w = n->w;
     cw_code code = CW_OK;
+    cw_flow_heed(n->flow, go_on_of(w));
     do {
         cw_flow_status status = CW_FLOW_OPTIMAL;
         if ((code = cw_flow_add(n->flow, n->batch, n->batched, err)) != CW_OK ||
@@ -393,6 +407,8 @@ static cw_code sift(network *n, cw_error *err)
         for (size_t g = 0; g < w->groups && code == CW_OK; g++) {
             rank_group(n, g, w->group_price[g], 0);
             code = write_best(n, g, err);
+            if (code == CW_OK && g % ASK_EVERY == 0 && !cw_wanted(go_on_of(w)))
+                code = cw_given_up(err);
         }
     } while (code == CW_OK && n->batched > 0);
     return code;

@@ -118,6 +118,16 @@ static wide cost_of(const struct cw_sub_proof *p, const cw_sub_total *t)
     return (wide)p->unplaced * (t->missing - t->placed) + (wide)p->far * t->distance + t->extra / p->unit;
 }
 
+const char cw_sub_no_memory[] = "there is no memory to check in";
+const char cw_sub_left_off[] = "the check was given up";
+
+#define ASK_EVERY 256 /* lines */
+
+static bool wanted(const cw_sub_input *in, size_t line)
+{
+    return line % ASK_EVERY != 0 || in->go_on == NULL || in->go_on(in->context, 0);
+}
+
 /* No plan within this branch costs less than `most`; or, by a blank proof, there is no plan within it. `out` is missing
  * on lines that are out: they cost that much in any case. */
 static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof *p, const cw_sub_total *most,
@@ -126,6 +136,8 @@ static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof
     wide bound = (wide)out * p->unplaced;
     for (size_t k = 0; k < st->lines; k++) {
         uint32_t l = st->line[k];
+        if (!wanted(st->in, k))
+            return cw_sub_left_off;
         if (p->line[l] > (st->fate[l] == CW_SUB_WHOLE ? p->unfilled : p->unplaced))
             return "a line's price is above that of leaving it";
         bound += line_bound(st, p, l);
@@ -145,8 +157,6 @@ static const char *check_bound(const cw_sub_stage *st, const struct cw_sub_proof
         return NULL;
     return "the prices do not prove that no plan is better";
 }
-
-const char cw_sub_no_memory[] = "there is no memory to check in";
 
 /* What is checked of one stage, and where in its branches. */
 typedef struct check {

@@ -190,8 +190,8 @@ void cw_db_make_private(const char *path, const char *like)
     int fd = open(path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600);
     if (fd < 0)
         return;
-    if (mode != 0600 && fchmod(fd, mode) != 0)
-        mode = 0600; /* it stays private */
+    if (mode != 0600)
+        (void)!fchmod(fd, mode); /* else it stays private */
     close(fd);
 }
 

@@ -40,7 +40,7 @@ static cw_code total(const cw_world *w, const cw_fitted *fit, sums *s, cw_error 
     cw_joint *joint = NULL;
     cw_joint_totals t;
     int64_t came = 0, zero[1500] = { 0 };
-    cw_code code = cw_joint_new(fit->projection, fit->law, 1000, 1, &joint, err);
+    cw_code code = cw_joint_new(fit->projection, fit->law, 1000, 1, (cw_go_on){ 0 }, &joint, err);
     if (code == CW_OK)
         code = cw_joint_sum(joint, zero, zero, NULL, &t, err);
     cw_joint_free(joint);

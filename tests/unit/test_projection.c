@@ -354,6 +354,12 @@ static void test_old_divisions_are_in_doubt(void **state)
     cw_latent_free(rot);
 }
 
+static bool not_wanted(void *context)
+{
+    (void)context;
+    return false;
+}
+
 static void test_joint_keeps_laws_and_ties(void **state)
 {
     (void)state;
@@ -368,7 +374,11 @@ static void test_joint_keeps_laws_and_ties(void **state)
     cw_distribution *law = malloc(40 * sizeof *law);
     assert_non_null(law);
     cw_projection_all(p, 0, law);
-    cw_check_ok(cw_joint_new(p, law, 4000, 0, &j, &err), &err);
+    cw_check_ok(cw_joint_new(p, law, 4000, 0, (cw_go_on){ 0 }, &j, &err), &err);
+    cw_joint *none_made = NULL;
+    assert_int_equal(cw_joint_new(p, law, 4000, 0, (cw_go_on){ not_wanted, NULL }, &none_made, &err),
+                     CW_REFUSED);
+    assert_null(none_made);
     cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
     double mean = 0.0, variance = 0.0;
     for (size_t v = 0; v < 40; v++) {
@@ -424,7 +434,7 @@ static void test_joint_shares_the_doubt(void **state)
                                    .shrink = dry ? shrink : NULL };
         cw_check_ok(cw_projection_new(&in, &p, &err), &err);
         cw_projection_all(p, 1, law);
-        cw_check_ok(cw_joint_new(p, law, 2000, 1, &j, &err), &err);
+        cw_check_ok(cw_joint_new(p, law, 2000, 1, (cw_go_on){ 0 }, &j, &err), &err);
         cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
         double one = sqrt(law[0].variance) / law[0].mean;
         double all = (totals.saleable.q90 - totals.saleable.q10) / 2.563 / totals.saleable.mean;
@@ -477,7 +487,7 @@ static void test_joint_knows_what_tilts_take_back(void **state)
     for (size_t v = 0; v < N; v++)
         chance += 400 * exp(-0.02 * weeks) * (1 - exp(-0.02 * weeks));
     assert_true(fabs(law[0].variance * N / chance - 1) < 0.02);
-    cw_check_ok(cw_joint_new(p, law, 2000, 1, &j, &err), &err);
+    cw_check_ok(cw_joint_new(p, law, 2000, 1, (cw_go_on){ 0 }, &j, &err), &err);
     cw_check_ok(cw_joint_sum(j, none, none, NULL, &totals, &err), &err);
     double all = (totals.saleable.q90 - totals.saleable.q10) / 2.563;
     print_message("total: sd %.1f, chance %.1f\n", all, sqrt(chance));

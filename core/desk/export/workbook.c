@@ -74,7 +74,7 @@ static void write_cell(lxw_worksheet *sheet, const formats *f, const cw_table *t
 }
 
 static cw_code write_sheet(lxw_workbook *book, const formats *f, const char *name, const cw_table *t,
-                           cw_error *err)
+                           cw_go_on go_on, cw_error *err)
 {
     lxw_worksheet *sheet = workbook_add_worksheet(book, name);
     size_t rows = cw_table_rows(t);
@@ -88,9 +88,12 @@ static cw_code write_sheet(lxw_workbook *book, const formats *f, const char *nam
         worksheet_write_string(sheet, 0, (lxw_col_t)c, t->columns[c].name, f->head);
     worksheet_freeze_panes(sheet, 1, 0);
     /* Memory stays low because libxlsxwriter writes each row out as the next begins: rows must come in order. */
-    for (size_t r = 0; r < rows; r++)
+    for (size_t r = 0; r < rows; r++) {
         for (size_t c = 0; c < t->width; c++)
             write_cell(sheet, f, t, r, c);
+        if (r % CW_TELL_EVERY == 0 && !cw_wanted(go_on))
+            return cw_given_up(err);
+    }
     return CW_OK;
 }
 
@@ -104,7 +107,7 @@ static cw_code fill_book(cw_nursery *n, const cw_asker *who, lxw_workbook *book,
             return cw_error_set(err, CW_REFUSED, "given up as asked");
         code = cw_exporting_one(n, who, &cw_exports[i], &t, err);
         if (code == CW_OK)
-            code = write_sheet(book, &f, cw_exports[i].name, &t, err);
+            code = write_sheet(book, &f, cw_exports[i].name, &t, cw_asker_go_on(who), err);
         cw_table_free(&t);
     }
     return code;

@@ -172,12 +172,12 @@ void cw_forecast_saleable(const cw_forecast *f, size_t variety, cw_distribution 
     cw_distribution_less(&f->law[variety], v->hold_back + v->reserve, out);
 }
 
-cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *err)
+cw_code cw_forecast_joint(const cw_forecast *f, cw_go_on go_on, const cw_joint **out, cw_error *err)
 {
     cw_forecast *mine = (cw_forecast *)f; /* the draws are a cache of what is already decided */
     cw_code code = CW_OK;
     if (mine->joint == NULL)
-        code = cw_joint_new(f->projection, f->law, CW_JOINT_DRAWS, 0, &mine->joint, err);
+        code = cw_joint_new(f->projection, f->law, CW_JOINT_DRAWS, 0, go_on, &mine->joint, err);
     *out = mine->joint;
     return code;
 }

@@ -33,7 +33,8 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
 void cw_forecast_saleable(const cw_forecast *f, size_t variety, cw_distribution *out);
 
 /* Joint draws of all varieties, correlated through what they share; made once per forecast. */
-cw_code cw_forecast_joint(const cw_forecast *f, const cw_joint **out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_forecast_joint(const cw_forecast *f, cw_go_on go_on, const cw_joint **out,
+                          cw_error *err) CW_MUST_CHECK;
 
 /* Sound divisions of each variety that will be there at this confidence (the quantile at 1 - confidence), hold-back and
  * reserve not taken off, for the variety row ids given. */

@@ -18,6 +18,7 @@ typedef struct cw_plan_row {
 typedef struct cw_plan {
     const cw_forecast *forecast; /* borrowed from the nursery */
     size_t one;                  /* the variety asked for, CW_NONE: all */
+    cw_go_on go_on;              /* asked while it is made, and while its draws are */
     cw_projection *projection;   /* of a "what if" on rot, else NULL */
     cw_latent *clump_rot, *division_rot;
     cw_joint *joint;            /* of that projection */

@@ -9,6 +9,7 @@
 
 /* A plan by money may ask for no confidence at all, but the curve takes none of 0. */
 #define LEAST_CONFIDENCE 1e-9
+#define ASK_EVERY        64 /* varieties */
 
 typedef struct shares {
     double confidence, demand_confidence, demand_caps, margin, short_cost;
@@ -196,8 +197,11 @@ static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_er
         s.short_cost = ask->short_cost_share;
     }
     p->confidence = confidence_of(ask, &s);
-    for (size_t v = 0; code == CW_OK && v < count; v++)
+    for (size_t v = 0; code == CW_OK && v < count; v++) {
         plan_row(p, v, ask, &s);
+        if (v % ASK_EVERY == 0 && !cw_wanted(p->go_on))
+            code = cw_given_up(err);
+    }
     return code;
 }
 
@@ -212,6 +216,7 @@ cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *
     cw_plan *p = calloc(1, sizeof *p);
     if (p == NULL)
         return cw_error_memory(err);
+    p->go_on = cw_asker_go_on(who);
     code = cw_forecast_asked(n, who, &asked, &p->forecast, &p->one, err);
     if (code == CW_OK)
         code = fill(n, ask, p, err);
@@ -306,9 +311,9 @@ static cw_code joint_of(const cw_plan *p, const cw_joint **out, cw_error *err)
     cw_plan *mine = (cw_plan *)p; /* draws are made at first need */
     cw_code code = CW_OK;
     if (p->projection == NULL)
-        return cw_forecast_joint(p->forecast, out, err);
+        return cw_forecast_joint(p->forecast, p->go_on, out, err);
     if (p->joint == NULL)
-        code = cw_joint_new(p->projection, p->law, CW_JOINT_DRAWS, 0, &mine->joint, err);
+        code = cw_joint_new(p->projection, p->law, CW_JOINT_DRAWS, 0, p->go_on, &mine->joint, err);
     *out = p->joint;
     return code;
 }

@@ -16,6 +16,8 @@ static bool next_round(void *context, uint32_t rounds)
 {
     const cw_asker *who = context;
     cw_error given_up = CW_ERROR_NONE;
+    if (rounds == 0) /* within the first, or while the plan is checked */
+        return cw_wanted(cw_asker_go_on(who));
     return cw_asker_tell(who, "choosing substitutes", rounds, 0, &given_up) == CW_OK;
 }
 
@@ -25,11 +27,12 @@ cw_code cw_substituting_choose(cw_substituting *s, const cw_asker *who, cw_error
     s->in.go_on = next_round;
     s->in.context = (void *)(uintptr_t)who;
     cw_code code = cw_substitute_solve(&s->in, &s->plan, err);
-    s->in.go_on = NULL;
     if (code != CW_OK)
         return code;
     s->sound = cw_substitute_verify(&s->in, &s->plan, &why);
     s->proven = s->sound && cw_substitute_is_best(&s->plan);
+    if (why == cw_sub_left_off)
+        return cw_given_up(err);
     return why == cw_sub_no_memory ? cw_error_memory(err) : CW_OK;
 }
 

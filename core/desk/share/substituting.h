@@ -42,7 +42,7 @@ typedef struct cw_substituting_totals {
     bool proven; /* sound, and no plan is better by the measure */
 } cw_substituting_totals;
 
-typedef struct cw_substituting cw_substituting;
+typedef struct cw_substituting cw_substituting; /* the asker must live as long */
 cw_code cw_substituting_preview(cw_nursery *n, const cw_asker *who, const cw_substituting_ask *ask,
                                 cw_substituting **out, cw_error *err) CW_MUST_CHECK;
 void cw_substituting_free(cw_substituting *s);
