@@ -202,7 +202,7 @@ cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err)
     const cw_cell *cell = t->cells;
     for (size_t r = 0; r < cw_table_rows(t) && code == CW_OK; r++) {
         if (w->format == CW_AS_JSON && have_room(w, 2, &code, err))
-            put(w, ",\n" + (w->rows == 0), 2 - (size_t)(w->rows == 0));
+            put(w, &",\n"[w->rows == 0], 2 - (size_t)(w->rows == 0));
         w->rows++;
         for (size_t c = 0; c < t->width && code == CW_OK; c++)
             code = write_cell(w, t, cell++, c, err);

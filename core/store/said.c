@@ -17,6 +17,16 @@ cw_code cw_said_last(cw_db *db, const char *why, bool *found, cw_said *out, cw_e
     return code == CW_OK ? end : code;
 }
 
+cw_code cw_said_begun(cw_db *db, cw_instant *at, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "said.begun");
+    cw_code code = cw_stmt_one(q, &found, err, "");
+    *at = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
 cw_code cw_said_add(cw_db *db, cw_said *s, cw_instant at, const char *actor, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "said.add"), err, "ittiii", (int64_t)at, actor, s->why,

@@ -20,6 +20,8 @@ typedef struct cw_said {
 
 /* The last one, of a reason or (NULL) of any; *found false if there is none. `why` of it is not read. */
 cw_code cw_said_last(cw_db *db, const char *why, bool *found, cw_said *out, cw_error *err) CW_MUST_CHECK;
+/* Since when the file is there. */
+cw_code cw_said_begun(cw_db *db, cw_instant *at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_said_add(cw_db *db, cw_said *s, cw_instant at, const char *actor, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_said_row {

@@ -3,6 +3,7 @@
 
 #include "clock.h"
 #include "cli/cli_inside.h"
+#include "desk/forecast/hindsight.h"
 #include <assert.h>
 #include <pwd.h>
 #include <stdio.h>
@@ -261,6 +262,15 @@ void cw_call_clock(cw_call *call, const char *zone)
     cw_clock_set(&call->who, call->today);
 }
 
+/* What is said at a month's end goes on record with the first write after it, as a running server keeps it. Where that cannot be, the
+ * verb does its own work all the same. */
+static void keep_said(const cw_call *call, cw_nursery *n)
+{
+    bool kept = false;
+    cw_error ignored = CW_ERROR_NONE;
+    (void)!cw_hindsight_keep(n, &call->who, &kept, &ignored);
+}
+
 cw_code cw_call_open(cw_call *call, cw_access access, cw_nursery **out, cw_error *err)
 {
     char holder[64];
@@ -268,6 +278,8 @@ cw_code cw_call_open(cw_call *call, cw_access access, cw_nursery **out, cw_error
     cw_code code = cw_nursery_open(call->arguments[0], access, holder, out, err);
     if (code == CW_OK)
         cw_call_clock(call, cw_nursery_season(*out)->timezone);
+    if (code == CW_OK && access == CW_WORK)
+        keep_said(call, *out);
     return code;
 }
 

@@ -114,17 +114,20 @@ static cw_code listen_on(const struct addrinfo *a, const char *shown, int *out, 
     return CW_OK;
 }
 
-/* Beyond the own machine only with accounts, and only under TLS unless that is waived. */
+/* Beyond the own machine only with accounts, and only under TLS unless that is waived. Behind a proxy everybody comes from the own
+ * machine, and TLS is the proxy's. */
 static cw_code check_exposure(const cw_server *s, cw_error *err)
 {
-    if (s->loopback)
+    if (s->loopback && !s->how.trusted_proxy)
         return CW_OK;
     if (cw_door_no_accounts(s->door))
         return cw_error_set(
             err, CW_REFUSED,
-            "nobody has an account yet, so only this machine may be listened on; add the owner first: "
-            "clumpwise user %s add NAME --role owner",
+            "nobody has an account yet, so only this machine may be listened on, and by no proxy; add the "
+            "owner first: clumpwise user %s add NAME --role owner",
             s->how.path);
+    if (s->loopback)
+        return CW_OK;
     if (!s->tls && !s->how.insecure_lan)
         return cw_error_set(err, CW_REFUSED,
                             "without --cert and --key, passwords would cross the network in the clear; give "

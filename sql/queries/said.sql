@@ -4,6 +4,10 @@
 -- name: last
 SELECT day, ship_day, stock_revision FROM said WHERE ?1 IS NULL OR why = ?1 ORDER BY id DESC LIMIT 1;
 
+-- Since when the file is there.
+-- name: begun
+SELECT made_at FROM nursery;
+
 -- name: add
 INSERT INTO said (at, actor, why, day, ship_day, stock_revision) VALUES (?1, ?2, ?3, ?4, ?5, ?6);
 

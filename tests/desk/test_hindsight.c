@@ -8,6 +8,7 @@
 #include "desk/offer/offering.h"
 #include <jansson.h>
 #include <math.h>
+#include <sqlite3.h>
 
 #include "base/banned.h"
 
@@ -114,6 +115,17 @@ static void a_miss_is_explained_by_what_points_its_way(void **state)
     test_nursery_free(&t);
 }
 
+/* As if it had been made in December. */
+static void make_older(test_nursery *t)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open(t->path, &raw), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(raw, "UPDATE nursery SET made_at = made_at - 45 * 86400000", NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+}
+
 /* What was said at a release stands, whatever is typed later; the replay moves. */
 static void what_was_said_is_kept(void **state)
 {
@@ -131,6 +143,9 @@ static void what_was_said_is_kept(void **state)
     cw_check_ok(cw_hindsight_said(t.n, &t.who, &out, &err), &err);
     assert_int_equal(cw_table_rows(&out), 0); /* the shipping day has not come */
     cw_table_free(&out);
+    cw_check_ok(cw_hindsight_keep(t.n, &t.who, &kept, &err), &err);
+    assert_false(kept); /* at January's end the file was not there */
+    make_older(&t);
     cw_check_ok(cw_hindsight_keep(t.n, &t.who, &kept, &err), &err);
     assert_true(kept);
     cw_check_ok(cw_hindsight_keep(t.n, &t.who, &kept, &err), &err);

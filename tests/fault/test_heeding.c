@@ -135,6 +135,22 @@ static void grow(test_nursery *t)
     sqlite3_close(raw);
 }
 
+/* Why more may pass in one call. */
+static const struct {
+    const char *call, *why;
+} longer[] = {
+    { "workbook", "its library packs the finished sheets in one go and asks nobody" },
+    { "restore", "only the command line restores" },
+};
+
+static double most_of(const char *call)
+{
+    for (size_t i = 0; i < sizeof longer / sizeof longer[0]; i++)
+        if (strcmp(call, longer[i].call) == 0)
+            return 4 * MOST_S;
+    return MOST_S;
+}
+
 static bool heeds(work *w, const desk_call *c)
 {
     cw_error err = CW_ERROR_NONE;
@@ -154,10 +170,10 @@ static bool heeds(work *w, const desk_call *c)
     cw_nursery_close(w->t.n);
     w->t.n = NULL;
     cw_text_free(&w->answer);
-    if (all > 0.2 || g.longest > MOST_S)
+    if (all > 0.2 || g.longest > most_of(c->name))
         print_message("%-24s %.2f s, asked %ld times, %.2f s without (%d)\n", c->name, all, g.asked,
                       g.longest, code);
-    return g.longest <= MOST_S;
+    return g.longest <= most_of(c->name);
 }
 
 static void every_function_asks_within_a_second(void **state)

@@ -3,7 +3,7 @@
  * are named in the rows. The library alone takes most of these with 200. */
 #include "serving.h"
 
-#include "http/inside.h"
+#include "http/http_inside.h"
 #include <poll.h>
 #include <sys/socket.h>
 

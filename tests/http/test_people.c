@@ -521,6 +521,11 @@ static void test_where_it_listens(void **state)
     s.how.insecure_lan = true;
     assert_int_equal(cw_server_start(&s.how, &s.server, &err), CW_REFUSED); /* no account */
     assert_null(s.server);
+    s.how.listen = "127.0.0.1:0";
+    s.how.trusted_proxy = "127.0.0.1"; /* behind which everybody would be the owner */
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_server_start(&s.how, &s.server, &err), CW_REFUSED);
+    assert_non_null(strstr(err.text, "nobody has an account yet"));
     serving_free(&s);
 
     serving_make(&s, true);

@@ -5,7 +5,7 @@
 #include "support/program.h"
 
 #include "auth/door.h"
-#include "cli/clock.h"
+#include "clock.h"
 #include "desk/nursery/keeping.h"
 #include <dirent.h>
 #include <sqlite3.h>

@@ -6,6 +6,7 @@
 #include "desk/ship/shipping.h"
 #include "support/order_desk.h"
 
+#include <sqlite3.h>
 #include <sys/wait.h>
 
 /* Runs the program with `words` in the nursery's folder; what it wrote to both streams. */
@@ -324,12 +325,61 @@ static void test_examples_parse(void **state)
     }
 }
 
+/* Whoever writes by the command line leaves what was said at the month's end, as a server does; not of a month that the file has
+ * not seen. */
+static void test_months_end(void **state)
+{
+    static const struct {
+        const char *words;
+        int64_t said; /* after it */
+    } rows[] = {
+        { "new m.db --season 2031 --ship 2032-04-19 --today 2032-01-10", -1 },
+        { "load m.db varieties.csv lots.csv --today 2032-01-10", 0 },
+        { "load m.db lots.csv --today 2032-01-20", 0 }, /* December's end was before the file */
+        { "project m.db --today 2032-02-02", 0 },       /* who only looks writes nothing */
+        { "user m.db add Ada --role owner --today 2032-02-02 <pass", 1 },
+        { "load m.db lots.csv --today 2032-02-20", 1 },
+        { "offer m.db --confidence 0.9 --commit --why first --today 2032-03-02",
+          3 }, /* February's, and the release */
+    };
+    serving s;
+    spoken a;
+    sqlite3 *raw = NULL;
+    char path[200];
+    (void)state;
+    serving_make(&s, false);
+    snprintf(path, sizeof path,
+             "cd %s && printf 'code,name\nAMB,Amber\n' >varieties.csv && printf "
+             "'lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,40\n' >lots.csv && echo 'zqx seven green tubers' "
+             ">pass",
+             s.t.folder);
+    assert_int_equal(system(path), 0);
+    snprintf(path, sizeof path, "%s/m.db", s.t.folder);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        sqlite3_stmt *q = NULL;
+        say(&s, rows[i].words, &a);
+        if (a.status != 0)
+            fail_msg("%s: %d %s", rows[i].words, a.status, a.errors);
+        if (rows[i].said < 0)
+            continue;
+        assert_int_equal(sqlite3_open_v2(path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+        assert_int_equal(sqlite3_prepare_v2(raw, "SELECT COUNT(*) FROM said", -1, &q, NULL), SQLITE_OK);
+        assert_int_equal(sqlite3_step(q), SQLITE_ROW);
+        if (sqlite3_column_int64(q, 0) != rows[i].said)
+            fail_msg("%s: %lld said", rows[i].words, (long long)sqlite3_column_int64(q, 0));
+        sqlite3_finalize(q);
+        sqlite3_close(raw);
+    }
+    serving_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_statuses),           cmocka_unit_test(test_ban_and_permit),
         cmocka_unit_test(test_overrule_and_heed),  cmocka_unit_test(test_day_of_the_zone),
         cmocka_unit_test(test_help_of_every_verb), cmocka_unit_test(test_examples_parse),
+        cmocka_unit_test(test_months_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

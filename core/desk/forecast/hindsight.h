@@ -37,7 +37,7 @@ cw_code cw_hindsight_scores(cw_nursery *n, const cw_asker *who, const cw_hindsig
                             cw_error *err) CW_MUST_CHECK;
 
 /* Keeps what is said on record, once a month: the projection of the month's end, or of today if that is some days ago. Does
- * nothing when it stands, when there is nothing to project, or after shipping. Any role; a write. */
+ * nothing when it stands, when the file was not there yet, when there is nothing to project, or after shipping. Any role; a write. */
 cw_code cw_hindsight_keep(cw_nursery *n, const cw_asker *who, bool *kept, cw_error *err) CW_MUST_CHECK;
 
 /* said_on,why,projections,expected,came,bias_percent,cover50,cover80,cover90,quantile_loss_percent : how what was said at

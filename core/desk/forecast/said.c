@@ -60,8 +60,12 @@ cw_code cw_hindsight_keep(cw_nursery *n, const cw_asker *who, bool *kept, cw_err
     cw_day end = month_end(who->today), day = who->today - end <= MONTH_END_DAYS ? end : who->today;
     size_t varieties = 0;
     *kept = false;
+    cw_instant begun = 0;
     cw_code code = cw_said_last(n->db, "month", &found, &last, err);
-    if (code != CW_OK || (found && last.day >= end) || who->today > n->season.ship)
+    if (code == CW_OK)
+        code = cw_said_begun(n->db, &begun, err);
+    if (code != CW_OK || (found && last.day >= end) || who->today > n->season.ship ||
+        cw_asker_day(who, begun) > end)
         return code;
     code = cw_forecast_get(n, who, CW_NO_DAY, day, &f, err);
     for (size_t v = 0; code == CW_OK && v < f->data->varieties; v++)
