@@ -95,7 +95,7 @@ static bool is_of(const char *label, const char *lot)
     return strncmp(label, lot, n) == 0 && (label[n] == '\0' || strchr(" \t@|/", label[n]));
 }
 
-static void pack(const char *const *labels, size_t count)
+static void pack_all(const char *const *labels, size_t count)
 {
     cw_error err = CW_ERROR_NONE;
     cw_packing_count c = { .count = -1, .labels = labels, .label_count = count, .weight_g = 500 };
@@ -129,7 +129,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
     bars(copy);
     square(copy);
     if (count > 0)
-        pack(labels, count);
+        pack_all(labels, count);
     free(copy);
     return 0;
 }

@@ -9,6 +9,7 @@
  * known when it comes again; what is not taken says why and leaves nothing behind. */
 
 static test_nursery t;
+static const cw_route *route;
 
 int LLVMFuzzerInitialize(int *argc, char ***argv)
 {
@@ -21,8 +22,12 @@ int LLVMFuzzerInitialize(int *argc, char ***argv)
     load_text(&t, "orders.csv",
               "order,received_at,line,variety,quantity,unit_price,consent\n"
               "1001,2032-01-05T10:00:00Z,1,AMB,1,6.50,none\n1002,2032-01-05T11:00:00Z,1,BRI,3,8.00,same\n");
+    cw_path_param none[CW_MAX_PATH_PARAMS];
+    bool other = false;
     cw_error err = CW_ERROR_NONE;
     int64_t left = 0;
+    route = cw_route_find(CW_POST, "/api/orders", none, &other);
+    must(route != NULL);
     must(cw_ordering_oversell(t.n, &t.who, "AMB", 20, "a late lot", &left, &err) == CW_OK);
     nursery_to_memory(&t);
     return 0;
@@ -35,6 +40,7 @@ static cw_code post(const char *body, size_t length, unsigned times)
         cw_request *q = calloc(1, sizeof *q);
         cw_error err = CW_ERROR_NONE;
         must(q != NULL);
+        q->route = route;
         q->who = t.who;
         q->who.role = CW_ROLE_SHOP;
         q->body = CW_TEXT(CW_BIG_BODY);
