@@ -19,6 +19,15 @@ static void drop_last(char *text)
     text[n] = '\0';
 }
 
+/* A library's sentence, or a precision such as %.200s, may have cut inside one, too: without it the text is UTF-8, or no answer could
+ * hold it. */
+static void keep_utf8(char *text)
+{
+    size_t bad = 0;
+    while (!cw_utf8_valid(text, strlen(text), &bad))
+        text[bad] = '?';
+}
+
 static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column,
                           const char *format, va_list args) CW_PRINTF(6, 0);
 static cw_code error_fill(cw_error *err, cw_code code, const char *file, long row, const char *column,
@@ -32,6 +41,7 @@ static cw_code error_fill(cw_error *err, cw_code code, const char *file, long ro
     cw_copy(err->column, sizeof err->column, column ? column : "");
     if (vsnprintf(err->text, sizeof err->text, format, args) >= (int)sizeof err->text)
         drop_last(err->text);
+    keep_utf8(err->text);
     return code;
 }
 

@@ -25,7 +25,7 @@ struct sign_in {
 };
 static const cw_member sign_in_shape[] = {
     { "name", CW_M_TEXT, offsetof(struct sign_in, name), true, 0, CW_MAX_NAME, NULL },
-    { "password", CW_M_TEXT, offsetof(struct sign_in, password), true, 0, CW_MAX_PASSWORD, NULL },
+    { "password", CW_M_TEXT, offsetof(struct sign_in, password), true, 0, 4 * CW_MAX_PASSWORD, NULL },
     { "code", CW_M_TEXT, offsetof(struct sign_in, code), false, 0, CW_FACTOR_TYPED, NULL },
     { 0 },
 };

@@ -62,6 +62,9 @@ static void test_passwords(void **state)
         { "12 letters", "kzwpmbdtqrgh", CW_OK },
         { "a few words", "seven green tubers", CW_OK },
         { "blanks and other letters", "vier große Knollen", CW_OK },
+        { "11 characters in 22 bytes", "жуклопатамы", CW_REFUSED },
+        { "4 characters in 12 bytes", "塊茎花畑", CW_REFUSED },
+        { "18 in 35 bytes", "семь зелёных корней", CW_OK },
         { "the own name in it", "Robin123456789", CW_REFUSED },
         { "the own name, changed a little", "r0bin2032r0bin", CW_REFUSED },
         { "one letter over and over", "aaaaaaaaaaaaaaaa", CW_REFUSED },
@@ -78,7 +81,7 @@ static void test_passwords(void **state)
         { "one word of the dictionary", "unbelievable", CW_REFUSED },
         { "this program's own words", "clumpwise dahlia", CW_REFUSED },
     };
-    char longest[200];
+    char longest[200], wide[4 * 129 + 1];
     test_nursery t;
     cw_identity who;
     (void)state;
@@ -103,6 +106,15 @@ static void test_passwords(void **state)
         assert_int_equal(cw_accounts_password(t.n, &t.who, "Robin", longest, &err),
                          length == 128 ? CW_OK : CW_REFUSED);
     }
+    for (size_t i = 0; i < 129; i++) /* of four bytes each: U+1F331 and those behind it */
+        snprintf(wide + 4 * i, 5, "\xF0\x9F%c%c", 0x8C + (int)(i * i % 3),
+                 0x80 + (int)((i * i * 31 + i * 17) % 63));
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_accounts_password(t.n, &t.who, "Robin", wide, &err), CW_REFUSED);
+    wide[4 * 128] = '\0';
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_accounts_password(t.n, &t.who, "Robin", wide, &err), &err);
+    cw_check_ok(cw_accounts_verify(t.n, "Robin", wide, &who, &err), &err);
     test_nursery_free(&t);
 }
 

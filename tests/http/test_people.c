@@ -491,7 +491,7 @@ static void test_verdict(void **state)
         const char *body, *says;
     } rows[] = {
         { "{\"password\":\"password1234\"}", "\"good\": false" },
-        { "{\"password\":\"short\"}", "must have 12 to 128 bytes" },
+        { "{\"password\":\"short\"}", "must have 12 to 128 characters" },
         { "{\"name\":\"Robin\",\"password\":\"Robin and the hood\"}", "own name" },
         { "{\"password\":\"seven green tubers in May\"}", "\"good\": true" },
     };

@@ -93,6 +93,12 @@ static void test_errors_never_cut_a_character(void **state)
         assert_true(n >= sizeof err.text - 5 && n < sizeof err.text);
         assert_true(cw_utf8_valid(err.text, n, NULL));
     }
+    for (int cut = 1; cut <= 8; cut++) { /* by a precision, or by a library that wrote the sentence */
+        cw_error err = CW_ERROR_NONE;
+        (void)cw_error_set(&err, CW_REFUSED, "near %.*s, and more", cut, "\xF0\x9F\x8C\xB8\xF0\x9F\x8C\xB8");
+        assert_true(cw_utf8_valid(err.text, strlen(err.text), NULL));
+        assert_non_null(strstr(err.text, ", and more"));
+    }
 }
 
 /* Well-formed and ill-formed sequences by RFC 3629 section 4 (its grammar, from memory). */

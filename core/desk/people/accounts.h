@@ -13,8 +13,8 @@
  * which only the BLAKE2b digest is kept. A password has 12 to 128 bytes, any of them, and is not among those that
  * are guessed first (passwords.c). */
 #define CW_MIN_PASSWORD 12
-#define CW_MAX_PASSWORD 128
-#define CW_TOKEN_TEXT   44 /* 43 letters of base64url and the NUL */
+#define CW_MAX_PASSWORD 128 /* characters both; of at most four bytes */
+#define CW_TOKEN_TEXT   44  /* 43 letters of base64url and the NUL */
 
 #define CW_VERDICT_TEXT 240
 

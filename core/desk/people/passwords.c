@@ -51,12 +51,21 @@ static void say_tries(double bits, char *out, size_t size)
     snprintf(out, size, "%s", words);
 }
 
+/* As a person counts them, not bytes: twelve letters are twelve in any script. */
+static size_t characters(const char *s)
+{
+    size_t n = 0;
+    for (; *s; s++)
+        n += ((unsigned char)*s & 0xC0) != 0x80;
+    return n;
+}
+
 bool cw_accounts_judge(const char *name, const char *password, char says[CW_VERDICT_TEXT])
 {
-    size_t length = strlen(password);
+    size_t length = characters(password);
     char tries[40];
     if (length < CW_MIN_PASSWORD || length > CW_MAX_PASSWORD) {
-        snprintf(says, CW_VERDICT_TEXT, "must have %d to %d bytes; a few plain words do well",
+        snprintf(says, CW_VERDICT_TEXT, "must have %d to %d characters; a few plain words do well",
                  CW_MIN_PASSWORD, CW_MAX_PASSWORD);
         return false;
     }
