@@ -6,7 +6,7 @@
 
 #include "base/banned.h"
 
-#define FORGET_MS (15 * 60 * 1000LL)
+#define FORGET_MS (30 * 60 * 1000LL)
 
 /* With a secret of this run, so that nobody can choose a name that shares another's slot. */
 uint64_t cw_throttle_hash(const cw_throttle *t, const char *whom)

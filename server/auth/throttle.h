@@ -6,8 +6,8 @@
 #include <stdint.h>
 
 /* How long must one wait after wrong tries? The first `free_tries` cost nothing; each one after doubles the wait, 4 s, 8 s,
- * 16 s ... up to `most` seconds. Tries are forgotten when none was made for a quarter of an hour. With most = 60 and 30 free
- * tries an account sees fewer than 100 tries an hour (OWASP ASVS 4.0.3, 2.2.1). A fixed table: who shares a slot shares its wait. */
+ * 16 s ... up to `most` seconds. Tries are forgotten when none was made for half an hour. With most = 60 and 30 free
+ * tries an account sees fewer than 100 tries in any hour, however they are spread (OWASP ASVS 4.0.3, 2.2.1). A fixed table: who shares a slot shares its wait. */
 #define CW_THROTTLE_SLOTS 1024
 
 typedef struct cw_throttle {

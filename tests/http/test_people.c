@@ -3,6 +3,7 @@
 #include "serving.h"
 
 #include "auth/door.h"
+#include "auth/tries.h"
 #include "desk/intake/intake.h"
 #include "http/route.h"
 #include <sqlite3.h>
@@ -199,6 +200,57 @@ static void test_wait_per_address(void **state)
     assert_int_equal(cw_throttle_wait(door, &(cw_try){ "another", "192.0.2.8", "", false }, 1000), 0);
     assert_int_equal(
         cw_throttle_wait(door, &(cw_try){ "another", "192.0.2.7", "", false }, 1000 + 300 * 1000), 0);
+    cw_door_close(door);
+    test_nursery_free(&t);
+}
+
+/* Wrong tries at one name within some hour, from ever new addresses, by somebody who tries as soon as they may, goes on at that pace
+ * for so long, and then is silent for so long, so that it is forgotten. */
+static long most_in_an_hour(cw_door *door, int64_t slow_ms, int64_t silent_ms)
+{
+    enum { HOUR = 3600 * 1000, MOST = 2000 };
+    static int64_t at[MOST];
+    long count = 0, first = 0, most = 0;
+    cw_tries_init(cw_door_tries_lock(door));
+    cw_door_tries_unlock(door);
+    int64_t burst = 0;
+    for (int64_t now = 1; now < 4LL * HOUR && count < MOST; now += 1000) {
+        char address[40];
+        snprintf(address, sizeof address, "192.0.2.%ld", count);
+        const cw_try t = { "owner", address, "", false };
+        if (cw_throttle_wait(door, &t, now) > 0) {
+            if (now - burst > slow_ms && silent_ms > 0)
+                burst = now += silent_ms;
+            continue;
+        }
+        (void)cw_throttle_failed(door, &t, now);
+        at[count++] = now;
+        while (at[first] <= now - HOUR)
+            first++;
+        most = count - first > most ? count - first : most;
+    }
+    return most;
+}
+
+/* 2.2.1: at most a hundred in any hour. */
+static void test_a_hundred_an_hour(void **state)
+{
+    long worst = 0;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_door *door = NULL;
+    (void)state;
+    test_nursery_make(&t);
+    cw_check_ok(cw_door_open(t.path, &door, &err), &err);
+    for (int64_t slow = 0; slow <= 60; slow += 5)
+        for (int64_t silent = 0; silent <= 60; silent += 5) {
+            long most = most_in_an_hour(door, slow * 60000, silent * 60000 + (silent > 0));
+            worst = most > worst ? most : worst;
+            if (most > 100)
+                fail_msg("%ld tries in an hour: slow for %lld min, silent for %lld", most, (long long)slow,
+                         (long long)silent);
+        }
+    print_message("%ld tries in an hour at most\n", worst);
     cw_door_close(door);
     test_nursery_free(&t);
 }
@@ -550,6 +602,7 @@ int main(void)
         cmocka_unit_test(test_cross_site_without_accounts),
         cmocka_unit_test(test_throttle),
         cmocka_unit_test(test_wait_per_address),
+        cmocka_unit_test(test_a_hundred_an_hour),
         cmocka_unit_test(test_ended_at_once),
         cmocka_unit_test(test_keys),
         cmocka_unit_test(test_same_key_of_two_people),
