@@ -52,7 +52,7 @@ static cw_code check(const cw_projection_input *in, cw_error *err)
             return cw_error_set(err, CW_REFUSED, "projection: %zu lots are known, not %zu", known[i]->lots,
                                 in->lots);
     }
-    if (in->shrink != NULL && in->shrink->lots != in->lots)
+    if (in->shrink != NULL && in->shrink->lots < in->lots) /* it may know lots of past seasons, too */
         return cw_error_set(err, CW_REFUSED, "projection: drying is known for %zu lots, not for %zu",
                             in->shrink->lots, in->lots);
     for (size_t i = 0; i < in->lots; i++) {

@@ -239,6 +239,35 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *, int64
     return code;
 }
 
+void cw_db_keys(cw_db *db, bool on)
+{
+    assert(!cw_db_in_transaction(db));
+    sqlite3_db_config(db->raw, SQLITE_DBCONFIG_ENABLE_FKEY, on, NULL);
+}
+
+void cw_db_throw_away(const char *path)
+{
+    static const char *const ends[] = { "-wal", "-shm", "-journal", ".lock", "" };
+    char name[CW_PATH + 16];
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        snprintf(name, sizeof name, "%s%s", path, ends[i]);
+        unlink(name);
+    }
+}
+
+cw_code cw_db_put_new(const char *from, const char *path, cw_error *err)
+{
+    cw_code code = sync_path(from, O_RDWR, err);
+    /* A second name, which is refused where there is one, and then the first one goes. */
+    if (code == CW_OK && link(from, path) != 0)
+        code = errno == EEXIST
+                   ? cw_error_at(err, CW_REFUSED, path, 0, NULL, "is there already; name a new file")
+                   : cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s", strerror(errno));
+    if (code == CW_OK)
+        cw_db_throw_away(from);
+    return code == CW_OK ? sync_folder_of(path, err) : code;
+}
+
 /* For reading; *raw is to be closed also after an error. */
 static cw_code open_copy(const char *path, sqlite3 **raw, cw_error *err)
 {

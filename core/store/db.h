@@ -90,6 +90,15 @@ cw_code cw_db_backup(cw_db *db, const char *path, bool (*progress)(void *context
  * as "<path>.before-restore". CW_REFUSED: the copy is damaged, no nursery file, or of a newer program. */
 cw_code cw_db_restore(const char *copy, const char *path, cw_error *err) CW_MUST_CHECK;
 
+/* Foreign keys on (as at opening) or off, for a work that goes through tables in no order; outside of a transaction. */
+void cw_db_keys(cw_db *db, bool on);
+
+/* Gives the closed file `from` its name `path`, which nobody has yet (else CW_REFUSED), and its lock file up. `from` is gone
+ * then; after a crash at any moment it is one or the other. */
+cw_code cw_db_put_new(const char *from, const char *path, cw_error *err) CW_MUST_CHECK;
+/* Throws away a file that came to nothing, and what belongs to it. */
+void cw_db_throw_away(const char *path);
+
 /* Schema numbers: of this program, and of the file. */
 int cw_db_schema_known(void);
 /* CW_REFUSED: no nursery file */

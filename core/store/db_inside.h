@@ -2,7 +2,7 @@
 #ifndef CW_STORE_DB_INSIDE_H
 #define CW_STORE_DB_INSIDE_H
 
-/* Inside of store/db: shared by db.c, lock.c, names.c, migrate.c and backup.c, and by nobody else. */
+/* Inside of store/db: shared by db.c, lock.c, names.c, migrate.c, backup.c and turning.c, and by nobody else. */
 #include "store/statement_inside.h"
 
 #include <sqlite3.h>

@@ -13,14 +13,14 @@
 
 typedef long long ll;
 
-static cw_code pair(cw_stmt *s, bool found, cw_stock *out, cw_code code, cw_error *err)
+static cw_code pair(cw_stmt *s, bool found, cw_on_hand *out, cw_code code, cw_error *err)
 {
-    *out = found ? (cw_stock){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_stock){ 0, 0 };
+    *out = found ? (cw_on_hand){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_on_hand){ 0, 0 };
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
 
-cw_code cw_ledger_at(cw_db *db, int64_t lot, int64_t place, cw_stock *out, cw_error *err)
+cw_code cw_ledger_at(cw_db *db, int64_t lot, int64_t place, cw_on_hand *out, cw_error *err)
 {
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "ledger.balance");
@@ -28,7 +28,7 @@ cw_code cw_ledger_at(cw_db *db, int64_t lot, int64_t place, cw_stock *out, cw_er
     return pair(s, found, out, code, err);
 }
 
-cw_code cw_ledger_lot(cw_db *db, int64_t lot, cw_stock *out, cw_error *err)
+cw_code cw_ledger_lot(cw_db *db, int64_t lot, cw_on_hand *out, cw_error *err)
 {
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "ledger.lot");
@@ -42,7 +42,7 @@ static int64_t least(int64_t a, int64_t b)
 }
 
 /* Walks back from now to the end of `day`: *on is what the lot held then, *low the least since. */
-static cw_code walk_back(cw_db *db, int64_t lot, cw_day day, cw_stock *on, cw_stock *low, cw_error *err)
+static cw_code walk_back(cw_db *db, int64_t lot, cw_day day, cw_on_hand *on, cw_on_hand *low, cw_error *err)
 {
     cw_code code = cw_ledger_lot(db, lot, on, err);
     if (code != CW_OK)
@@ -53,25 +53,25 @@ static cw_code walk_back(cw_db *db, int64_t lot, cw_day day, cw_stock *on, cw_st
     code = cw_stmt_start(s, err, "ii", lot, (int64_t)day);
     while (code == CW_OK && cw_stmt_next(s)) {
         if (cw_col_int(s, 0) != last && last != INT64_MAX)
-            *low = (cw_stock){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
+            *low = (cw_on_hand){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
         last = cw_col_int(s, 0);
         on->clumps -= cw_col_int(s, 1);
         on->divisions -= cw_col_int(s, 2);
     }
-    *low = (cw_stock){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
+    *low = (cw_on_hand){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
 
-cw_code cw_ledger_on(cw_db *db, int64_t lot, cw_day day, cw_stock *out, cw_error *err)
+cw_code cw_ledger_on(cw_db *db, int64_t lot, cw_day day, cw_on_hand *out, cw_error *err)
 {
-    cw_stock low;
+    cw_on_hand low;
     return walk_back(db, lot, day, out, &low, err);
 }
 
-cw_code cw_ledger_free_on(cw_db *db, int64_t lot, cw_day day, cw_stock *out, cw_error *err)
+cw_code cw_ledger_free_on(cw_db *db, int64_t lot, cw_day day, cw_on_hand *out, cw_error *err)
 {
-    cw_stock on;
+    cw_on_hand on;
     return walk_back(db, lot, day, &on, out, err);
 }
 
@@ -94,7 +94,7 @@ static void name_place(cw_db *db, int64_t lot, int64_t place, char out[128])
  * place. */
 static cw_code still_there(cw_db *db, const cw_movement *m, cw_error *err)
 {
-    cw_stock low;
+    cw_on_hand low;
     if (m->clumps >= 0 && m->divisions >= 0)
         return CW_OK;
     if (strcmp(m->reason, "moved") == 0)
@@ -133,7 +133,7 @@ cw_code cw_ledger_add(cw_db *db, const cw_movement *m, cw_error *err)
                                m->reason, m->cause, m->cause_id, m->note);
     if (code == CW_CONFLICT) {
         char where[128];
-        cw_stock now;
+        cw_on_hand now;
         name_place(db, m->lot, m->place, where);
         if (cw_ledger_at(db, m->lot, m->place, &now, err) != CW_OK)
             return code;
@@ -152,7 +152,7 @@ cw_code cw_ledger_add(cw_db *db, const cw_movement *m, cw_error *err)
 /* Places of a lot, read whole before the first movement changes what is being read. */
 typedef struct spot {
     int64_t place;
-    cw_stock has;
+    cw_on_hand has;
 } spot;
 
 static cw_code read_spots(cw_stmt *s, cw_code started, spot **out, size_t *count, cw_error *err)
@@ -174,7 +174,7 @@ static cw_code read_spots(cw_stmt *s, cw_code started, spot **out, size_t *count
 }
 
 /* Where it can be taken from, in the order in which it is taken. */
-static cw_code find_spots(cw_db *db, int64_t lot, const cw_stock *want, spot **out, size_t *count,
+static cw_code find_spots(cw_db *db, int64_t lot, const cw_on_hand *want, spot **out, size_t *count,
                           cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(db, "ledger.spots");
@@ -203,7 +203,7 @@ cw_code cw_ledger_take(cw_db *db, const cw_movement *m, cw_error *err)
     spot *spots = NULL;
     size_t n = 0;
     assert(m->clumps >= 0 && m->divisions >= 0);
-    cw_stock left = { m->clumps, m->divisions };
+    cw_on_hand left = { m->clumps, m->divisions };
     cw_code code = left.clumps || left.divisions ? find_spots(db, m->lot, &left, &spots, &n, err) : CW_OK;
     if (code == CW_OK && m->place >= 0)
         wished_first(spots, n, m->place);

@@ -26,9 +26,9 @@ typedef struct cw_movement {
     const char *note; /* may be NULL */
 } cw_movement;
 
-typedef struct cw_stock {
+typedef struct cw_on_hand {
     int64_t clumps, divisions;
-} cw_stock;
+} cw_on_hand;
 
 /* Appends one movement; one of nothing is passed over. */
 cw_code cw_ledger_add(cw_db *db, const cw_movement *m, cw_error *err) CW_MUST_CHECK;
@@ -44,12 +44,12 @@ cw_code cw_ledger_reverse(cw_db *db, const char *cause, int64_t cause_id, cw_ins
                           const char *note, cw_error *err) CW_MUST_CHECK;
 
 /* On hand of a lot: at one place; at all places now; at the end of a day. */
-cw_code cw_ledger_at(cw_db *db, int64_t lot, int64_t place, cw_stock *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_ledger_lot(cw_db *db, int64_t lot, cw_stock *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_ledger_on(cw_db *db, int64_t lot, cw_day day, cw_stock *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ledger_at(cw_db *db, int64_t lot, int64_t place, cw_on_hand *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ledger_lot(cw_db *db, int64_t lot, cw_on_hand *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ledger_on(cw_db *db, int64_t lot, cw_day day, cw_on_hand *out, cw_error *err) CW_MUST_CHECK;
 
 /* The least that the lot holds at the end of `day` and of every later day: what may be taken under that day.
  */
-cw_code cw_ledger_free_on(cw_db *db, int64_t lot, cw_day day, cw_stock *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_ledger_free_on(cw_db *db, int64_t lot, cw_day day, cw_on_hand *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -100,7 +100,8 @@ static void take_history(reader *r, cw_stmt *q)
 {
     cw_snap_history *h = grow(r, &r->s->history, &r->s->histories, sizeof *h);
     if (h)
-        *h = (cw_snap_history){ cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3) };
+        *h = (cw_snap_history){ cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3),
+                                cw_col_int(q, 4), cw_col_real(q, 5),     cw_col_real(q, 6) };
 }
 
 static bool is_division(cw_stmt *q, int column)
@@ -112,9 +113,36 @@ static void take_past_check(reader *r, cw_stmt *q)
 {
     cw_snap_past_check *c = grow(r, &r->s->past_check, &r->s->past_checks, sizeof *c);
     if (c)
-        *c = (cw_snap_past_check){ cw_col_int(q, 0),       (int)cw_col_int(q, 1), is_division(q, 2),
-                                   cw_col_real(q, 3),      cw_col_int(q, 4),      cw_col_int(q, 5),
-                                   cw_col_int_or(q, 6, -1) };
+        *c = (cw_snap_past_check){ cw_col_int(q, 0),        (int)cw_col_int(q, 1),
+                                   is_division(q, 2),       cw_col_real(q, 3),
+                                   cw_col_int(q, 4),        cw_col_int(q, 5),
+                                   cw_col_int_or(q, 6, -1), cw_col_int(q, 7),
+                                   cw_col_real(q, 8),       (int)cw_col_int_or(q, 9, -1) };
+}
+
+static void take_past_shrivel(reader *r, cw_stmt *q)
+{
+    cw_snap_past_shrivel *p = grow(r, (void **)&r->s->past_shrivel, &r->s->past_shrivels, sizeof *p);
+    if (p)
+        *p = (cw_snap_past_shrivel){ (int)cw_col_int(q, 0), cw_col_int(q, 1), cw_col_real(q, 2),
+                                     cw_col_real(q, 3),     cw_col_int(q, 4), cw_col_int(q, 5) };
+}
+
+static void take_past_weighing(reader *r, cw_stmt *q)
+{
+    cw_snap_past_weighing *w = grow(r, (void **)&r->s->past_weighing, &r->s->past_weighings, sizeof *w);
+    if (w == NULL)
+        return;
+    *w = (cw_snap_past_weighing){ (int)cw_col_int(q, 0), (size_t)cw_col_int(q, 1), cw_col_int(q, 2),
+                                  cw_col_real(q, 3), cw_col_real(q, 4) };
+    if (w->sample >= r->s->past_samples)
+        r->s->past_samples = w->sample + 1;
+}
+
+static void take_past_lots(reader *r, cw_stmt *q)
+{
+    r->s->past_lots = (size_t)cw_col_int(q, 0);
+    r->s->past_pa = cw_col_null(q, 1) ? -1 : cw_col_real(q, 1);
 }
 
 static void take_lot(reader *r, cw_stmt *q)
@@ -236,10 +264,17 @@ static cw_code read_all(reader *r, cw_day as_of)
         bool dated;
         void (*take)(reader *r, cw_stmt *q);
     } parts[] = {
-        { "snapshot.varieties", true, take_variety },       { "snapshot.history", false, take_history },
-        { "snapshot.past_checks", false, take_past_check }, { "snapshot.lots", true, take_lot },
-        { "snapshot.dividings", true, take_dividing },      { "snapshot.checks", true, take_check },
-        { "snapshot.entries", true, take_entry },           { "snapshot.counts", true, take_count },
+        { "snapshot.varieties", true, take_variety },
+        { "snapshot.history", false, take_history },
+        { "snapshot.past_checks", false, take_past_check },
+        { "snapshot.past_lots", false, take_past_lots },
+        { "snapshot.past_shrivels", false, take_past_shrivel },
+        { "snapshot.past_weighings", false, take_past_weighing },
+        { "snapshot.lots", true, take_lot },
+        { "snapshot.dividings", true, take_dividing },
+        { "snapshot.checks", true, take_check },
+        { "snapshot.entries", true, take_entry },
+        { "snapshot.counts", true, take_count },
         { "snapshot.weighings", true, take_weighing },
     };
     bool found = false;
@@ -319,6 +354,8 @@ void cw_snapshot_free(cw_snapshot *s)
     free(s->variety);
     free(s->history);
     free(s->past_check);
+    free(s->past_shrivel);
+    free(s->past_weighing);
     free(s->lot);
     free(s->event);
     free(s->air);

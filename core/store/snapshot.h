@@ -31,6 +31,8 @@ typedef struct cw_snap_history {
     int64_t variety_id;
     int season;
     int64_t clumps, divisions;
+    int64_t lot;             /* 0 .. past_lots - 1; -1: a sum, of no lot */
+    double cut_from, cut_to; /* part of the lot's clumps, in the order of cutting */
 } cw_snap_history;
 
 typedef struct cw_snap_past_check {
@@ -39,7 +41,25 @@ typedef struct cw_snap_past_check {
     bool division; /* else clump */
     double weeks;
     int64_t inspected, rotten, shrivelled; /* shrivelled -1: nobody looked */
+    int64_t lot;                           /* as above */
+    double age;                            /* weeks since digging or cutting when last known sound */
+    int why; /* 0 dividing, 1 round, 2 nobody said, 3 suspicion (past_check.why); -1: a sum */
 } cw_snap_past_check;
+
+/* Divisions of a past season that were looked at for shrivelling. */
+typedef struct cw_snap_past_shrivel {
+    int season;
+    int64_t lot; /* 0 .. past_lots - 1 */
+    double from_pa_days, to_pa_days;
+    int64_t inspected, shrivelled;
+} cw_snap_past_shrivel;
+
+typedef struct cw_snap_past_weighing {
+    int season;
+    size_t sample; /* 0 .. past_samples - 1 */
+    int64_t lot;
+    double pa_days, kg;
+} cw_snap_past_weighing;
 
 typedef struct cw_snap_lot {
     int64_t id;
@@ -82,15 +102,19 @@ typedef struct cw_snap_weighing {
 typedef struct cw_snapshot {
     int64_t stock_revision, trade_revision;
     cw_day as_of;
+    size_t past_lots, past_samples, past_shrivels, past_weighings;
+    double past_pa; /* how dry the store was at the end of the season before, Pa; -1: not known */
     size_t varieties, histories, past_checks, lots, events, airs, rooms, weighings, samples;
-    cw_snap_variety *variety;       /* by code */
-    cw_snap_history *history;       /* by season, variety */
-    cw_snap_past_check *past_check; /* by season, variety */
-    cw_snap_lot *lot;               /* by id */
-    cw_snap_event *event;           /* by lot, day, kind, id */
-    cw_snap_air *air;               /* by room, instant */
-    const char **room;              /* names of rooms with readings */
-    cw_snap_weighing *weighing;     /* by sample, day */
+    cw_snap_variety *variety;             /* by code */
+    cw_snap_history *history;             /* by season, variety */
+    cw_snap_past_check *past_check;       /* by season, variety */
+    cw_snap_past_shrivel *past_shrivel;   /* as they were kept */
+    cw_snap_past_weighing *past_weighing; /* as they were kept */
+    cw_snap_lot *lot;                     /* by id */
+    cw_snap_event *event;                 /* by lot, day, kind, id */
+    cw_snap_air *air;                     /* by room, instant */
+    const char **room;                    /* names of rooms with readings */
+    cw_snap_weighing *weighing;           /* by sample, day */
     struct cw_snap_texts *texts;
 } cw_snapshot;
 

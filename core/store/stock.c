@@ -50,12 +50,12 @@ cw_code cw_stock_lot_place(cw_db *db, int64_t lot, int64_t *place, cw_error *err
 }
 
 /* Today's balance less what came later, and not the sum of all before: a lot has few late entries and many early ones. */
-cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_stock *out, cw_error *err)
+cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_on_hand *out, cw_error *err)
 {
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "stock.place_on");
     cw_code code = cw_stmt_one(s, &found, err, "iii", lot, place, (int64_t)day);
-    *out = found ? (cw_stock){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_stock){ 0, 0 };
+    *out = found ? (cw_on_hand){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_on_hand){ 0, 0 };
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

@@ -47,7 +47,7 @@ cw_code cw_stock_mark_undone(cw_db *db, const char *cause, int64_t id, bool *fou
 cw_code cw_stock_lot_place(cw_db *db, int64_t lot, int64_t *place, cw_error *err) CW_MUST_CHECK;
 
 /* On hand at one place at the end of a day. */
-cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_stock *out,
+cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_on_hand *out,
                           cw_error *err) CW_MUST_CHECK;
 
 /* The number that the next movement will have. */

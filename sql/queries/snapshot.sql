@@ -11,10 +11,26 @@ LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m J
 ORDER BY v.code;
 
 -- name: history
-SELECT variety_id, season, clumps, divisions FROM history ORDER BY season, variety_id, id;
+SELECT h.variety_id, h.season, h.clumps, h.divisions, COALESCE(p.number, -1), COALESCE(h.cut_from, 0), COALESCE(h.cut_to, 0)
+FROM history h LEFT JOIN past_lot p ON p.season = h.season AND p.lot = h.lot
+ORDER BY h.season, h.variety_id, h.id;
 
 -- name: past_checks
-SELECT variety_id, season, stage, weeks, inspected, rotten, shrivelled FROM past_check ORDER BY season, variety_id, id;
+SELECT c.variety_id, c.season, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled, COALESCE(p.number, -1), COALESCE(c.age, 0),
+       CASE c.why WHEN 'dividing' THEN 0 WHEN 'round' THEN 1 WHEN 'untold' THEN 2 WHEN 'suspicion' THEN 3 END
+FROM past_check c LEFT JOIN past_lot p ON p.season = c.season AND p.lot = c.lot
+ORDER BY c.season, c.variety_id, c.id;
+
+-- name: past_shrivels
+SELECT s.season, p.number, s.from_pa_days, s.to_pa_days, s.inspected, s.shrivelled
+FROM past_shrivel s JOIN past_lot p ON p.season = s.season AND p.lot = s.lot ORDER BY s.id;
+
+-- name: past_weighings
+SELECT w.season, DENSE_RANK() OVER (ORDER BY w.season, w.sample) - 1, p.number, w.pa_days, w.kg
+FROM past_weighing w JOIN past_lot p ON p.season = w.season AND p.lot = w.lot ORDER BY w.id;
+
+-- name: past_lots
+SELECT (SELECT COUNT(*) FROM past_lot), (SELECT pa FROM origin WHERE pa IS NOT NULL ORDER BY season DESC LIMIT 1);
 
 -- name: lots
 SELECT l.id, l.code, l.variety_id, l.dug_on, l.clumps,

@@ -5,12 +5,14 @@
 /* The file itself: what comes in and goes out, copies, settings, people. */
 #include "desk_call.h"
 
+#include "desk/closing/closing.h"
 #include "desk/people/accounts.h"
 #include "desk/nursery/answers.h"
 #include "desk/export/exporting.h"
 #include "desk/intake/intake.h"
 #include "desk/nursery/keeping.h"
 #include "desk/nursery/watching.h"
+#include <sqlite3.h>
 
 /* ---- intake ---- */
 static cw_code load(work *w, cw_error *err)
@@ -110,6 +112,62 @@ static cw_code restore(work *w, cw_error *err)
     assert_int_equal(access(path, F_OK) == 0, code == CW_OK);
     unlink(path);
     return code;
+}
+
+/* ---- the season's end ---- */
+static cw_next after(work *w, char path[128])
+{
+    return (cw_next){ beside(w, "next.db", path), 2032, cw_day_from_ymd(2033, 4, 18), true };
+}
+/* A parcel that waits would keep the season open. */
+static void no_parcels(work *w)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open_v2(w->t.path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(raw, "UPDATE parcel SET state = 'shipped', shipped_on = 22700", NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+}
+static cw_code next_season(work *w, cw_error *err)
+{
+    char path[128];
+    cw_next next = after(w, path);
+    cw_table out = { 0 };
+    cw_code code = CALL(cw_closing_next(N, WHO, &next, false, &out, err));
+    assert_int_not_equal(access(path, F_OK), 0);
+    return say_table(w, code, &out);
+}
+static void a_next_season(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    char path[128];
+    cw_table out = { 0 };
+    no_parcels(w);
+    cw_next next = after(w, path);
+    cw_check_ok(cw_closing_next(N, WHO, &next, true, &out, &err), &err);
+    cw_table_free(&out);
+}
+PLAIN(reopen, cw_closing_reopen(N, WHO, "a lot was forgotten", err))
+static cw_code closed_state(work *w, cw_error *err)
+{
+    bool found = false;
+    cw_closed c = { 0 };
+    cw_code code = CALL(cw_closing_state(N, &found, &c, err));
+    cw_text_addf(&w->answer, "%d %d", found, c.season);
+    return code;
+}
+static cw_code prove(work *w, cw_error *err)
+{
+    char path[128];
+    cw_nursery *later = NULL;
+    cw_table out = { 0 };
+    long broken = 0;
+    cw_error own = CW_ERROR_NONE;
+    cw_check_ok(cw_nursery_open(beside(w, "next.db", path), CW_LOOK, NULL, &later, &own), &own);
+    cw_code code = CALL(cw_closing_prove(later, N, WHO, &out, &broken, err));
+    cw_nursery_close(later);
+    return say_table(w, code, &out);
 }
 
 /* ---- the nursery itself, people ---- */
@@ -314,6 +372,10 @@ static cw_code key_known(work *w, cw_error *err)
 PLAIN(key_disable, cw_accounts_key_disable(N, WHO, "till", err))
 
 static const desk_call file_calls[] = {
+    { "next", next_season, no_parcels, 400 },
+    { "reopen", reopen, a_next_season },
+    { "closed_state", closed_state, a_next_season },
+    { "prove", prove, a_next_season, 400 },
     AFTER(leave_to_sell, load),
     AFTER(leave_to_sell, order),
     ROW(export_list),

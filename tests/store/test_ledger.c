@@ -127,7 +127,7 @@ static void no_place_and_no_day_holds_less_than_nothing(void **state)
 {
     shelf s;
     cw_error err = CW_ERROR_NONE;
-    cw_stock on;
+    cw_on_hand on;
     (void)state;
     make_shelf(&s);
     ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
@@ -159,7 +159,7 @@ static void taking_goes_from_the_own_place_along_the_walk(void **state)
 {
     shelf s;
     cw_error err = CW_ERROR_NONE;
-    cw_stock at;
+    cw_on_hand at;
     (void)state;
     make_shelf(&s);
     ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
@@ -221,7 +221,7 @@ static void the_wished_place_comes_first(void **state)
                           .cause_id = 1 };
         cw_check_ok(cw_ledger_take(s.db, &m, &err), &err);
         for (int64_t place = 1; place <= 2; place++) {
-            cw_stock at;
+            cw_on_hand at;
             cw_check_ok(cw_ledger_at(s.db, 1, place, &at, &err), &err);
             if (at.clumps != rows[i].left[place - 1][0] || at.divisions != rows[i].left[place - 1][1])
                 fail_msg("%s: %lld clumps and %lld divisions at %s", rows[i].name, (long long)at.clumps,
@@ -237,7 +237,7 @@ static void no_undo_leaves_a_day_below_nothing(void **state)
 {
     shelf s;
     cw_error err = CW_ERROR_NONE;
-    cw_stock now;
+    cw_on_hand now;
     (void)state;
     make_shelf(&s);
     ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
@@ -268,7 +268,7 @@ static void a_cause_is_reversed_once(void **state)
 {
     shelf s;
     cw_error err = CW_ERROR_NONE;
-    cw_stock now;
+    cw_on_hand now;
     long broken = 0;
     (void)state;
     make_shelf(&s);

@@ -94,6 +94,34 @@ static inline void full_office(test_nursery *t)
     cw_check_ok(cw_notices_make(t->n, &t->who, &made, &err), &err);
 }
 
+/* What only a file has that was made from another one, and then closed and opened again. */
+static inline void full_past(test_nursery *t)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(
+            raw,
+            "INSERT INTO source (kind, name, digest, rows, actor, at) VALUES ('season', 'season 2030', 'd', "
+            "2, 'Olga', 1);"
+            "INSERT INTO past_shrivel (season, lot, from_pa_days, to_pa_days, inspected, shrivelled, "
+            "source_id) "
+            "VALUES (2030, 'K1', 0, 5000, 40, 2, last_insert_rowid());"
+            "INSERT INTO past_weighing (season, sample, lot, pa_days, kg, source_id) "
+            "SELECT 2030, 'P1', 'K1', 100, 2.0, id FROM source WHERE kind = 'season';"
+            "INSERT INTO past_weighing (season, sample, lot, pa_days, kg, source_id) "
+            "SELECT 2030, 'P1', 'K1', 3100, 1.9, id FROM source WHERE kind = 'season';"
+            "INSERT INTO planting (variety_id, plants, planted_on, lot, of_season) "
+            "SELECT id, 30, 22400, 'K1', 2030 FROM variety WHERE code = 'AMB';"
+            "INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2030, 22390, 22380, "
+            "110.5, 'd', 1, 'Olga');"
+            "INSERT INTO closing (season, day, digest, at, actor, reopened_at, reopened_by, reopened_why) "
+            "VALUES (2032, 22700, 'd', 1, 'Olga', 2, 'Olga', 'too early');",
+            NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
+}
+
 static inline void full_make(test_nursery *t)
 {
     season_make(t);
@@ -101,6 +129,7 @@ static inline void full_make(test_nursery *t)
     load_text(t, "past_orders.csv", "season,variety,ordered_on,quantity\n2029,AMB,2030-01-15,20\n");
     full_people(t);
     full_office(t);
+    full_past(t);
     test_nursery_check(t);
     full_check(t);
 }

@@ -93,10 +93,10 @@ static inline void ok(loaded l)
         fail_msg("%s", l.first);
 }
 
-static inline cw_stock on_hand(test_nursery *t, const char *lot)
+static inline cw_on_hand on_hand(test_nursery *t, const char *lot)
 {
     cw_error err = CW_ERROR_NONE;
-    cw_stock s;
+    cw_on_hand s;
     bool found = false;
     cw_stmt *q = cw_db_stmt(t->n->db, "intake.lot");
     cw_check_ok(cw_stmt_one(q, &found, &err, "t", lot), &err);

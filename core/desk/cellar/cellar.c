@@ -28,7 +28,7 @@ static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *actio
 {
     char name[CW_MAX_CODE + 1], subject[64];
     int64_t lot = 0;
-    cw_stock now = { 0, 0 };
+    cw_on_hand now = { 0, 0 };
     cw_code code = cw_lot_of_record(n->db, cause, cause_id, &lot, name, err);
     snprintf(subject, sizeof subject, "%s%s", lot ? "lot " : "", name);
     if (code == CW_OK)

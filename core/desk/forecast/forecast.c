@@ -60,11 +60,11 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                  .lot_room = d->lot_place,
                                  .go_on = go_on },
                         .weighing = d->weighing,
-                        .weighings = d->snapshot->weighings,
-                        .crates = d->snapshot->samples,
+                        .weighings = d->weighings,
+                        .crates = d->snapshot->samples + d->snapshot->past_samples,
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
-                        .lots = d->lots };
+                        .lots = d->lots + d->snapshot->past_lots };
     return cw_learn(&from, before, &f->learned, err);
 }
 

@@ -91,6 +91,11 @@ double cw_forecast_data_drying(const cw_forecast_data *d, size_t lot, cw_day fro
     return from < to ? cw_air_between(room, noon(from), noon(to)).pa_days : 0;
 }
 
+double cw_forecast_data_pa(const cw_forecast_data *d)
+{
+    return d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : d->snapshot->past_pa;
+}
+
 static size_t lot_by_id(const cw_snapshot *s, int64_t id)
 {
     size_t low = 0, high = s->lots;
@@ -131,6 +136,13 @@ static void stocks(cw_forecast_data *d)
         if (lot != CW_NONE)
             d->weighing[i].pa_days = cw_forecast_data_drying(d, lot, s->lot[lot].dug_on, s->weighing[i].day);
     }
+    d->weighings = s->weighings;
+    for (size_t i = 0; i < s->past_weighings; i++) {
+        const cw_snap_past_weighing *w = &s->past_weighing[i];
+        if (w->season < d->season)
+            d->weighing[d->weighings++] =
+                (cw_weighing){ s->samples + w->sample, d->lots + (size_t)w->lot, w->pa_days, w->kg };
+    }
 }
 
 static cw_code set_up(cw_forecast_data *d, cw_error *err)
@@ -151,7 +163,7 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->lot_place = calloc(l, sizeof *d->lot_place);
     d->lot_room = calloc(l, sizeof *d->lot_room);
     d->room = calloc(s->rooms + 1, sizeof *d->room);
-    d->weighing = calloc(s->weighings + 1, sizeof *d->weighing);
+    d->weighing = calloc(s->weighings + s->past_weighings + 1, sizeof *d->weighing);
     if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps ||
         !d->lot_divisions || !d->lot_variety || !d->lot_cut || !d->lot_place || !d->lot_room || !d->room ||
         !d->weighing)

@@ -12,6 +12,8 @@
  * as many, or more, is a look if whoever counted said so, or else by the setting counts_look. What it finds beyond the
  * ledger was seen on that day.
  *
+ * Lots of past seasons, where a row names one, are numbered behind this season's: lots, lots + 1, ...
+ *
  * What is still whole is taken to be cut midway between the day and the shipping day (common practice, no source:
  * dividing goes on until shipping starts). Rooms without a reading take the models' stated default. */
 #include "desk/nursery/nursery_inside.h"
@@ -55,8 +57,9 @@ typedef struct cw_forecast_data {
     cw_rot_look *rot_look; /* [rot_rows] */
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
-    cw_stock *stock;       /* [cohorts], the same in the projection's terms */
-    cw_weighing *weighing; /* [snapshot->weighings] */
+    cw_stock *stock; /* [cohorts], the same in the projection's terms */
+    size_t weighings;
+    cw_weighing *weighing; /* [weighings] this season's in the snapshot's order, then those of past ones */
     cw_air_room **room;    /* [snapshot->rooms] */
     size_t *lot_room;      /* [lots] index into room, CW_NONE without readings */
     double flagged_hours;  /* most hours of any room's past that had to be bridged */
@@ -74,6 +77,9 @@ cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err) CW_MUST_CHECK;
 /* Index of a variety by its row id or by its code; CW_NONE if there is none. */
 size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);
 size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code);
+
+/* How dry the store has been lately, or was at the end of the season before: vapour pressure deficit, Pa; -1: not known. */
+double cw_forecast_data_pa(const cw_forecast_data *d);
 
 /* Drying of a lot's room between two days, Pa days. */
 double cw_forecast_data_drying(const cw_forecast_data *d, size_t lot, cw_day from, cw_day to);

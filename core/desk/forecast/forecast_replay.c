@@ -53,7 +53,7 @@ static void add_rot(builder *b, size_t variety, cw_rot_row row, cw_rot_look look
     grow(b, &d->rot_look, d->rot_rows, &b->look_room, sizeof *d->rot_look);
     if (b->no_memory)
         return;
-    look.room = row.lot < 0 ? -1 : d->lot_place[row.lot];
+    look.room = row.lot < 0 || (size_t)row.lot >= d->lots ? -1 : d->lot_place[row.lot];
     d->rot_look[d->rot_rows] = look;
     d->rot_row[d->rot_rows++] = row;
 }
@@ -249,7 +249,7 @@ static void replay(builder *b)
 }
 
 /* Checks of a past season that counted shrivelled, summed by how many weeks they lay (in steps of a fifth). The air of
- * past seasons is not kept, so this season's recent mean stands for it; that it was another is one unknown for all that
+ * past seasons is not kept, so this season's recent mean, or before its first reading last season's, stands for it; that it was another is one unknown for all that
  * lay together, and the shrink model lets one such sum count for no more than a crate that dries alike. */
 #define WEEK_STEPS   40
 #define MOST_SEASONS 64
@@ -274,12 +274,26 @@ static void sum_past_check(week_sum *sums, int seasons_ago, const cw_snap_past_c
 static void add_week_sums(builder *b, const week_sum *sums)
 {
     const cw_forecast_data *d = b->d;
-    double pa = d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : CW_AIR_DEFAULT_PA;
+    double pa = cw_forecast_data_pa(d);
+    pa = pa < 0 ? CW_AIR_DEFAULT_PA : pa;
     for (size_t i = 0; i < MOST_SEASONS * WEEK_STEPS; i++)
         if (sums[i].inspected > 0)
             add_shrivel(b, (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0,
                                                pa * 7 * sums[i].weeks / (double)sums[i].inspected,
                                                sums[i].inspected, sums[i].shrivelled });
+}
+
+/* A lot of a past season, numbered behind this season's. */
+static int past_lot(const cw_forecast_data *d, int64_t number)
+{
+    return number < 0 ? -1 : (int)d->lots + (int)number;
+}
+
+/* Why a look of a past season came about. Of a sum nobody knows: clumps were mostly seen at dividing. */
+static cw_rot_why past_why(const cw_snap_past_check *c)
+{
+    static const cw_rot_why why[] = { CW_ROT_DIVIDING, CW_ROT_ROUND, CW_ROT_UNTOLD, CW_ROT_SUSPICION };
+    return c->why >= 0 ? why[c->why] : c->division ? CW_ROT_UNTOLD : CW_ROT_DIVIDING;
 }
 
 static void past_seasons(builder *b)
@@ -290,19 +304,26 @@ static void past_seasons(builder *b)
     b->no_memory = b->no_memory || sums == NULL;
     for (size_t i = 0; i < s->histories; i++)
         if (s->history[i].season < d->season)
-            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season, CW_NONE,
-                     s->history[i].clumps, s->history[i].divisions, (cw_rate_cut){ 0, 0 });
+            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season,
+                     s->history[i].lot < 0 ? CW_NONE : d->lots + (size_t)s->history[i].lot,
+                     s->history[i].clumps, s->history[i].divisions,
+                     (cw_rate_cut){ s->history[i].cut_from, s->history[i].cut_to });
     for (size_t i = 0; sums && i < s->past_checks; i++) {
         const cw_snap_past_check *c = &s->past_check[i];
         if (c->season >= d->season)
             continue;
         add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
-                (cw_rot_row){ 0, c->season, -1, c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP, c->weeks,
-                              c->inspected, c->rotten },
-                (cw_rot_look){ 0, c->division ? CW_ROT_UNTOLD : CW_ROT_DIVIDING,
-                               -1 }); /* clumps: mostly seen at dividing */
+                (cw_rot_row){ 0, c->season, past_lot(d, c->lot), c->division ? CW_ROT_DIVISION : CW_ROT_CLUMP,
+                              c->weeks, c->inspected, c->rotten },
+                (cw_rot_look){ c->age, past_why(c), -1 });
         if (c->division && c->shrivelled >= 0)
             sum_past_check(sums, d->season - c->season, c);
+    }
+    for (size_t i = 0; i < s->past_shrivels; i++) {
+        const cw_snap_past_shrivel *c = &s->past_shrivel[i];
+        if (c->season < d->season)
+            add_shrivel(b, (cw_shrivel_check){ d->lots + (size_t)c->lot, c->from_pa_days, c->to_pa_days,
+                                               c->inspected, c->shrivelled });
     }
     if (sums)
         add_week_sums(b, sums);

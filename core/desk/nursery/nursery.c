@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "store/audit.h"
 #include "store/season.h"
+#include "store/turning.h"
 #include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -196,14 +197,41 @@ static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)
     return code;
 }
 
+/* A closed season takes nothing more. Looked at inside the transaction: whoever closes it holds the file then. */
+static cw_code if_open(cw_nursery *n, cw_code code, cw_error *err)
+{
+    bool closed = false;
+    cw_closed_row row = { 0 };
+    if (code != CW_OK)
+        return code;
+    code = cw_turning_closed(n->db, &closed, &row, err);
+    if (code == CW_OK && closed) {
+        char day[24];
+        cw_day_words(row.day, day);
+        code =
+            cw_error_set(err, CW_CONFLICT,
+                         "this season was closed on %s, and %d was opened from it; it takes claims, notices, "
+                         "refunds and forgetting only; an owner can reopen it ('clumpwise next --reopen')",
+                         day, row.season);
+    }
+    if (code != CW_OK)
+        cw_work_drop(n);
+    return code;
+}
+
 cw_code cw_work_begin(cw_nursery *n, cw_error *err)
+{
+    return if_open(n, work_begin(n, false, err), err);
+}
+
+cw_code cw_work_begin_after(cw_nursery *n, cw_error *err)
 {
     return work_begin(n, false, err);
 }
 
 cw_code cw_work_begin_sure(cw_nursery *n, cw_error *err)
 {
-    return work_begin(n, true, err);
+    return if_open(n, work_begin(n, true, err), err);
 }
 
 void cw_work_drop(cw_nursery *n)

@@ -43,6 +43,10 @@ cw_code cw_season_check_ship(int season, cw_day ship, cw_error *err) CW_MUST_CHE
 cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
 
+/* The same for what a closed season still takes (closing.h): claims, notices, refunds, forgetting, sign-ins. Any other work is
+ * refused then. */
+cw_code cw_work_begin_after(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
+
 /* For a work that has checked everything before its first write, so that only the machine can still fail it: within a batch it
  * goes without a savepoint, whose copies of pages cost a fifth of an order. If it fails all the same, the whole batch does. */
 cw_code cw_work_begin_sure(cw_nursery *n, cw_error *err) CW_MUST_CHECK;

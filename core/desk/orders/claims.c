@@ -201,7 +201,7 @@ cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *as
     if (code == CW_OK && !is_open(ask->answer))
         code = check_answer(ask->answer, ask->lot, ask->reply, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, add(n, who, ask, id, err), err) : code;
 }
 
@@ -212,7 +212,7 @@ cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, cons
     if (code == CW_OK)
         code = check_answer(word ? word : "", lot, reply, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, answer(n, who, claim, word, lot, reply, err), err) : code;
 }
 

@@ -147,7 +147,7 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
     cw_table_init(out, done_columns, sizeof done_columns / sizeof done_columns[0]);
     cw_code code = may_ask(who, ask, err);
     if (code == CW_OK)
-        code = (ids = calloc(MOST_ORDERS, sizeof *ids)) ? cw_work_begin(n, err) : cw_error_memory(err);
+        code = (ids = calloc(MOST_ORDERS, sizeof *ids)) ? cw_work_begin_after(n, err) : cw_error_memory(err);
     if (code == CW_OK) {
         code = find_orders(n, ask, ids, &found, err);
         bool several = code == CW_CONFLICT;

@@ -104,7 +104,7 @@ cw_code cw_notices_make(cw_nursery *n, const cw_asker *who, cw_notices_made *out
     *out = (cw_notices_made){ 0, 0, 0 };
     cw_code code = cw_office_only(who, "make notices", err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, make(n, who, out, err), err) : code;
 }
 
@@ -161,7 +161,7 @@ static cw_code done(cw_nursery *n, const cw_asker *who, int64_t notice, const ch
                            strcmp(state, "sent") == 0 ? "how it was sent and what proves it"
                                                       : "why it need not be sent");
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, mark(n, who, notice, state, why, err), err) : code;
 }
 

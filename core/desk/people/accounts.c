@@ -137,7 +137,7 @@ cw_code cw_accounts_add(cw_nursery *n, const cw_asker *who, const char *name, cw
     if (code == CW_OK)
         code = hash_password(password, hash, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     if (code != CW_OK)
         return code;
     return cw_work_end(n, add_person(n, who, name, role, hash, err), err);
@@ -202,7 +202,7 @@ cw_code cw_accounts_role(cw_nursery *n, const cw_asker *who, const char *name, c
 {
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, change_role(n, who, name, role, err), err) : code;
 }
 
@@ -211,7 +211,7 @@ cw_code cw_accounts_disable(cw_nursery *n, const cw_asker *who, const char *name
 {
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, disable_person(n, who, name, disabled, err), err) : code;
 }
 
@@ -249,7 +249,7 @@ cw_code cw_accounts_password(cw_nursery *n, const cw_asker *who, const char *nam
     if (code == CW_OK)
         code = hash_password(password, hash, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, change_password(n, who, name, hash, err), err) : code;
 }
 
@@ -315,7 +315,7 @@ cw_code cw_accounts_key_add(cw_nursery *n, const cw_asker *who, const char *name
     if (code == CW_OK)
         code = ready(err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     if (code != CW_OK)
         return code;
     cw_accounts_new_token(key);
@@ -350,7 +350,7 @@ cw_code cw_accounts_key_disable(cw_nursery *n, const cw_asker *who, const char *
 {
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, disable_key(n, who, name, err), err) : code;
 }
 

@@ -103,7 +103,7 @@ cw_code cw_factor_begin(cw_nursery *n, const cw_asker *who, cw_factor_secret *ou
     cw_code code =
         cw_base32(bytes, sizeof bytes, out->letters) ? write_uri(who->actor, out, err) : cw_error_memory(err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     if (code == CW_OK)
         code = cw_work_end(n, begin(n, who, hex, err), err);
     sodium_memzero(bytes, sizeof bytes);
@@ -268,7 +268,7 @@ cw_code cw_factor_turn_on(cw_nursery *n, const cw_asker *who, const char *typed,
                           cw_factor_codes *out, cw_error *err)
 {
     cw_code code = sodium_init() < 0 ? cw_error_set(err, CW_MACHINE, "the machine gives no random numbers")
-                                     : cw_work_begin(n, err);
+                                     : cw_work_begin_after(n, err);
     if (code == CW_OK)
         code = cw_work_end(n, turn_on(n, who, typed, digest, out, err), err);
     if (code != CW_OK)
@@ -294,7 +294,7 @@ static cw_code turn_off(cw_nursery *n, const cw_asker *who, const char *typed, c
 
 cw_code cw_factor_turn_off(cw_nursery *n, const cw_asker *who, const char *typed, cw_error *err)
 {
-    cw_code code = cw_work_begin(n, err);
+    cw_code code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, turn_off(n, who, typed, err), err) : code;
 }
 
@@ -323,6 +323,6 @@ cw_code cw_factor_clear(cw_nursery *n, const cw_asker *who, const char *name, cw
 {
     cw_code code = cw_owner_only(who, "see or change accounts", err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, clear(n, who, name, err), err) : code;
 }

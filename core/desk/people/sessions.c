@@ -72,7 +72,7 @@ cw_code cw_accounts_open(cw_nursery *n, const cw_asker *who, cw_identity *identi
     cw_instant idle = 0, whole = 0;
     cw_code code = lifetimes(n, &idle, &whole, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     if (code != CW_OK)
         return code;
     cw_accounts_new_token(token);
@@ -123,13 +123,13 @@ cw_code cw_accounts_key(cw_nursery *n, const char *digest, cw_instant now, bool 
 
 cw_code cw_accounts_seen(cw_nursery *n, const char *digest, cw_instant now, cw_error *err)
 {
-    cw_code code = cw_work_begin(n, err);
+    cw_code code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, cw_session_seen(n->db, digest, now, err), err) : code;
 }
 
 cw_code cw_accounts_close(cw_nursery *n, const char *digest, cw_error *err)
 {
-    cw_code code = cw_work_begin(n, err);
+    cw_code code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, cw_session_end(n->db, digest, err), err) : code;
 }
 
@@ -138,7 +138,7 @@ cw_code cw_accounts_expire(cw_nursery *n, cw_instant now, cw_error *err)
     cw_instant idle = 0, whole = 0;
     cw_code code = lifetimes(n, &idle, &whole, err);
     if (code == CW_OK)
-        code = cw_work_begin(n, err);
+        code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, cw_session_expire(n->db, now - whole, now - idle, err), err) : code;
 }
 
@@ -198,6 +198,6 @@ static cw_code end_sessions(cw_nursery *n, const cw_asker *who, const char *sess
 cw_code cw_accounts_end_sessions(cw_nursery *n, const cw_asker *who, const char *session, const char *digest,
                                  cw_error *err)
 {
-    cw_code code = cw_work_begin(n, err);
+    cw_code code = cw_work_begin_after(n, err);
     return code == CW_OK ? cw_work_end(n, end_sessions(n, who, session, digest, err), err) : code;
 }

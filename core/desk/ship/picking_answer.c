@@ -140,7 +140,7 @@ static cw_movement movement(const cw_asker *who, const cw_pick_row *p, int64_t p
 static cw_code write_short(cw_nursery *n, const cw_asker *who, const cw_picking_answer *a,
                            const cw_pick_row *p, int64_t *ghosts, cw_error *err)
 {
-    cw_stock there;
+    cw_on_hand there;
     int64_t lost = p->quantity - a->taken;
     if (lost == 0)
         return CW_OK;

@@ -142,7 +142,7 @@ cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bo
 }
 
 /* On hand at the end of a day, at one place or at all. */
-static cw_code stock_on(cw_nursery *n, const cw_event *e, cw_stock *out, cw_error *err)
+static cw_code stock_on(cw_nursery *n, const cw_event *e, cw_on_hand *out, cw_error *err)
 {
     return e->place == CW_ANY_PLACE ? cw_ledger_on(n->db, e->lot, e->day, out, err)
                                     : cw_stock_place_on(n->db, e->lot, e->place, e->day, out, err);
@@ -160,7 +160,7 @@ static cw_code missing(cw_nursery *n, cw_movement *m, int64_t clumps, int64_t di
 cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
                        int64_t count, const int64_t *looked, int64_t *id, cw_error *err)
 {
-    cw_stock had;
+    cw_on_hand had;
     int64_t place = 0;
     const int64_t *at = e->place == CW_ANY_PLACE ? NULL : &e->place;
     cw_code code = stock_on(n, e, &had, err);

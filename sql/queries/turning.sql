@@ -1,0 +1,105 @@
+-- SPDX-License-Identifier: MIT
+-- A season's file is closed, and a copy of it becomes the next season's.
+
+-- name: closed
+SELECT season, day, digest, at, actor FROM closing WHERE reopened_at IS NULL ORDER BY id DESC LIMIT 1;
+
+-- name: close
+INSERT INTO closing (season, day, digest, at, actor) VALUES (?1, ?2, ?3, ?4, ?5);
+
+-- name: reopen
+UPDATE closing SET reopened_at = ?1, reopened_by = ?2, reopened_why = ?3 WHERE reopened_at IS NULL;
+
+-- What the closing would leave unanswered.
+-- name: open_ends
+SELECT (SELECT COUNT(*) FROM claim WHERE answer = 'open'),
+       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind <> 'refund'),
+       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind = 'refund'),
+       (SELECT COUNT(*) FROM parcel WHERE state <> 'shipped'),
+       (SELECT COUNT(*) FROM orders WHERE state = 'open');
+
+-- name: source
+INSERT INTO source (kind, name, digest, rows, actor, at) VALUES ('season', ?1, ?2, ?3, ?4, ?5);
+
+-- name: rate
+INSERT INTO history (season, variety_id, clumps, divisions, source_id, lot, cut_from, cut_to)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
+
+-- name: rot
+INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, source_id, lot, age, why)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10);
+
+-- name: shrivel
+INSERT INTO past_shrivel (season, lot, from_pa_days, to_pa_days, inspected, shrivelled, source_id)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+
+-- name: weighing
+INSERT INTO past_weighing (season, sample, lot, pa_days, kg, source_id) VALUES (?1, ?2, ?3, ?4, ?5, ?6);
+
+-- name: samples
+SELECT DISTINCT sample FROM weighing ORDER BY sample;
+
+-- What was asked for, in the order in which it was: own orders only, and none that was called off.
+-- name: asked
+SELECT l.variety_id, o.received_at, MAX(l.first_asked, l.quantity),
+       CASE WHEN f.released THEN f.offered END
+FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN offering f ON f.variety_id = l.variety_id
+WHERE l.variety_id IS NOT NULL AND o.state <> 'cancelled' AND o.replaces IS NULL
+ORDER BY l.variety_id, o.received_at, l.id;
+
+-- name: past_sale
+INSERT INTO past_sale (season, variety_id, sold, sold_out_on) VALUES (?1, ?2, ?3, ?4)
+ON CONFLICT (season, variety_id) DO UPDATE SET sold = excluded.sold, sold_out_on = excluded.sold_out_on;
+
+-- name: past_order
+INSERT INTO past_order (season, variety_id, day, quantity) VALUES (?1, ?2, ?3, ?4)
+ON CONFLICT (season, variety_id, day) DO UPDATE SET quantity = excluded.quantity;
+
+-- What was kept and planted is what stands in the rows that the next season digs.
+-- name: drop_plantings
+DELETE FROM planting;
+
+-- name: plant
+INSERT INTO planting (variety_id, plants, planted_on, lot, of_season)
+SELECT l.variety_id, -SUM(m.divisions), m.day, l.code, ?1
+FROM movement m JOIN lot l ON l.id = m.lot_id WHERE m.reason = 'planted'
+GROUP BY l.id, m.day HAVING SUM(m.divisions) < 0 ORDER BY l.id, m.day;
+
+-- name: zones
+SELECT code, first_week FROM zone ORDER BY code;
+
+-- name: move_zone
+UPDATE zone SET first_week = ?2 WHERE code = ?1;
+
+-- A retired variety of which nothing past is known has nothing to say any more.
+-- name: drop_retired
+DELETE FROM variety WHERE retired = 1
+  AND NOT EXISTS (SELECT 1 FROM history h WHERE h.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM past_check c WHERE c.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM past_sale s WHERE s.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM past_order o WHERE o.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM planting p WHERE p.variety_id = variety.id);
+
+-- Files of which no row is left.
+-- name: drop_sources
+DELETE FROM source WHERE id NOT IN (SELECT source_id FROM history UNION SELECT source_id FROM past_check
+    UNION SELECT source_id FROM past_shrivel UNION SELECT source_id FROM past_weighing);
+
+-- name: turn
+UPDATE nursery SET season = ?1, ship_day = ?2, made_at = ?3, stock_revision = stock_revision + 1,
+    trade_revision = trade_revision + 1 WHERE id = 1;
+
+-- name: origin
+INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+
+-- name: origins
+SELECT season, day, ship_day, digest FROM origin ORDER BY season;
+
+-- name: counts
+SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0), (SELECT COUNT(*) FROM variety WHERE retired = 1),
+       (SELECT COUNT(*) FROM place) - 1, (SELECT COUNT(*) FROM zone), (SELECT COUNT(*) FROM destination),
+       (SELECT COUNT(*) FROM person), (SELECT COUNT(*) FROM program_key), (SELECT COUNT(*) FROM setting),
+       (SELECT COUNT(*) FROM template), (SELECT COUNT(*) FROM orders), (SELECT COUNT(*) FROM lot),
+       (SELECT COUNT(*) FROM history WHERE season = ?1), (SELECT COUNT(*) FROM past_check WHERE season = ?1),
+       (SELECT COUNT(*) FROM past_shrivel WHERE season = ?1), (SELECT COUNT(*) FROM past_weighing WHERE season = ?1),
+       (SELECT COUNT(*) FROM past_sale WHERE season = ?1), (SELECT COALESCE(SUM(plants), 0) FROM planting);
