@@ -329,7 +329,7 @@ static void one_is_taken_as_many_are(void **state)
     static const struct {
         int64_t clumps, divisions;
         const char *sentence;
-        cw_stock left;
+        cw_on_hand left;
     } rows[] = {
         { 1, 0, NULL, { 0, 1 } },
         { 0, 1, NULL, { 1, 0 } },
@@ -342,7 +342,7 @@ static void one_is_taken_as_many_are(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         shelf s;
         cw_error err = CW_ERROR_NONE;
-        cw_stock left;
+        cw_on_hand left;
         make_shelf(&s);
         ok(&s, 1, 1, 100, 1, 0, "dug", "lot", 1);
         ok(&s, 1, 2, 101, 0, 1, "made", "dividing", 1);
@@ -374,7 +374,7 @@ static void a_day_counts_as_a_whole(void **state)
 {
     shelf s;
     cw_error err = CW_ERROR_NONE;
-    cw_stock low;
+    cw_on_hand low;
     (void)state;
     make_shelf(&s);
     ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
