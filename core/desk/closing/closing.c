@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/closing/closing.h"
 
+#include "base/grow.h"
 #include "base/limits.h"
 #include "base/text.h"
 #include "desk/closing/taught_inside.h"
@@ -121,15 +122,9 @@ typedef struct moving {
 static void take_zone(void *context, const char *code, cw_week week)
 {
     moving *m = context;
-    if (m->zones == m->room) {
-        size_t room = m->room ? m->room * 2 : 16;
-        void *more = realloc(m->zone, room * sizeof *m->zone);
-        if (more == NULL) {
-            m->failed = true;
-            return;
-        }
-        m->zone = more;
-        m->room = room;
+    if (!cw_grow(&m->zone, m->zones, &m->room, sizeof *m->zone)) {
+        m->failed = true;
+        return;
     }
     cw_copy(m->zone[m->zones].code, sizeof m->zone[0].code, code);
     m->zone[m->zones++].week = week;

@@ -2,6 +2,7 @@
 #include "desk/closing/taught_inside.h"
 
 #include "base/digest.h"
+#include "base/grow.h"
 #include "store/turning.h"
 #include <stdio.h>
 #include <stdlib.h>
@@ -135,26 +136,13 @@ typedef struct asked {
     const cw_asker *who;
 } asked;
 
-static bool one_more(void **rows, size_t count, size_t *room, size_t size)
-{
-    if (count < *room)
-        return true;
-    size_t more = *room ? *room * 2 : 64;
-    void *bigger = realloc(*rows, more * size);
-    if (bigger == NULL)
-        return false;
-    *rows = bigger;
-    *room = more;
-    return true;
-}
-
 static void take_asked(void *context, int64_t variety, cw_instant at, int64_t quantity, int64_t offered)
 {
     asked *a = context;
     cw_taught *t = a->t;
     cw_day day = cw_asker_day(a->who, at);
-    if (!one_more((void **)&t->sale, t->sales, &t->sale_room, sizeof *t->sale) ||
-        !one_more((void **)&t->order, t->orders, &t->order_room, sizeof *t->order)) {
+    if (!cw_grow(&t->sale, t->sales, &t->sale_room, sizeof *t->sale) ||
+        !cw_grow(&t->order, t->orders, &t->order_room, sizeof *t->order)) {
         t->failed = true;
         return;
     }
@@ -230,7 +218,7 @@ static void take_name(void *context, const char *sample)
 {
     names *n = context;
     char *copy = strdup(sample);
-    if (copy == NULL || !one_more((void **)&n->name, n->count, &n->room, sizeof *n->name)) {
+    if (copy == NULL || !cw_grow(&n->name, n->count, &n->room, sizeof *n->name)) {
         free(copy);
         n->failed = true;
         return;
