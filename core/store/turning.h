@@ -9,7 +9,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* A season is closed, and a copy of its file becomes the next season's. Writes happen inside the caller's transaction. */
+/* What of a season's file lives on when it is closed, and a copy of it becomes the next season's? Writes happen inside the
+ * caller's transaction. */
 
 typedef struct cw_closed_row {
     int season; /* the one that was opened from it */
