@@ -4,7 +4,7 @@
 
 /* What one season taught: the rows that the models take, by variety; read from that season's ledger, or from what a later file
  * keeps of it. The same rows give the same digest, whichever file they come from. */
-#include "desk/forecast/forecast_data.h"
+#include "desk/forecast/forecast_data_inside.h"
 #include "desk/nursery/nursery_inside.h"
 
 typedef struct cw_taught_rate {
