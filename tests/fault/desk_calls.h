@@ -98,7 +98,7 @@ static void no_desk_function_is_missing(void **state)
     assert_int_equal(glob(CW_SOURCE_DIR "/core/desk/*/*.h", 0, NULL, &headers), 0);
     for (size_t i = 0; i < headers.gl_pathc; i++) {
         const char *header = headers.gl_pathv[i] + strlen(CW_SOURCE_DIR "/core/desk/");
-        if (!strstr(header, "_inside.h") && !strstr(header, "forecast_data.h"))
+        if (!strstr(header, "_inside.h") || strstr(header, "stock_inside.h"))
             desk_look_at(header, &tables, &called, &missing);
     }
     globfree(&headers);

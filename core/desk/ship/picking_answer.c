@@ -106,7 +106,7 @@ static void say_taken(int64_t taken, int64_t quantity, const char *reason, char 
 /* The pick has its answer: the same person saying the same is no clash. */
 static void against(const cw_asker *who, const cw_picking_answer *a, const cw_pick_row *p, outcome *o)
 {
-    char theirs[80], mine[80], at[25];
+    char theirs[80], mine[80], on[11];
     say_taken(p->taken, p->quantity, p->reason, theirs);
     say_taken(a->taken, p->quantity, reason_of(a), mine);
     if (strcmp(p->answered_by, packer_of(who, a)) == 0 && p->taken == a->taken &&
@@ -115,13 +115,13 @@ static void against(const cw_asker *who, const cw_picking_answer *a, const cw_pi
         snprintf(o->detail, DETAIL, "%s", theirs);
         return;
     }
-    cw_instant_format(p->answered_at, at);
+    cw_day_format(cw_asker_day(who, p->answered_at), on);
     o->word = "clash";
     snprintf(o->detail, DETAIL,
-             "%s answered lot %s for order %s before, at %s: %s. This answer (%s) was not booked: put back "
-             "what was taken "
-             "twice, or have the first answer undone",
-             p->answered_by, p->lot_code, p->order, at, theirs, mine);
+             "%s answered lot %s for order %s before, on %s: %s. This answer (%s) was not booked: put back "
+             "what was "
+             "taken twice, or have the first answer undone",
+             p->answered_by, p->lot_code, p->order, on, theirs, mine);
 }
 
 static cw_movement movement(const cw_asker *who, const cw_pick_row *p, int64_t pick)
