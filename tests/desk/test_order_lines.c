@@ -265,6 +265,81 @@ static void an_orders_own_columns(void **state)
     test_nursery_free(&t);
 }
 
+/* Rows that differ in one part of their key each: the file changes the one it names, and every column of it. */
+static void a_changed_row_changes_no_other(void **state)
+{
+    static const struct {
+        const char *kind, *had, *changed, *sql, *want;
+    } rows[] = {
+        { "varieties",
+          "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired\n"
+          "AMB,Amber,ball,small,orange,90,6.50,5,2,3,2020,no\nBRI,Briar,cactus,large,pink,120,8.00,1,0,,2021,"
+          "no\n",
+          "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired\n"
+          "BRI,Briar Song,pompon,tiny,red,60,9.00,4,3,6,2022,yes\n",
+          "SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, "
+          "introduced, retired FROM "
+          "variety ORDER BY code",
+          "AMB|Amber|ball|small|orange|90|650|5|2|3|2020|0\nBRI|Briar "
+          "Song|pompon|tiny|red|60|900|4|3|6|2022|1\n" },
+        { "places", "place,room,walk_order\nA1,north,10\nA2,north,20\n",
+          "place,room,walk_order\nA2,south,25\n",
+          "SELECT code, room, walk_order FROM place WHERE id > 0 ORDER BY code",
+          "A1|north|10\nA2|south|25\n" },
+        { "zones", "zone,first_week\nz3,2032-W20\nz7,2032-W16\n", "zone,first_week\nz7,2032-W17\n",
+          "SELECT code, first_week FROM zone ORDER BY code", "z3|203220\nz7|203217\n" },
+        { "destinations", "country,region,rule,note\nUS,,allow,\nUS,CA,warn,ask\nMX,CA,warn,ask\n",
+          "country,region,rule,note\nUS,CA,block,closed\n",
+          "SELECT country, region, rule, note FROM destination ORDER BY country, region",
+          "MX|CA|warn|ask\nUS||allow|\nUS|CA|block|closed\n" },
+        { "past_sales",
+          "season,variety,sold,sold_out_on\n2029,AMB,60,2030-02-11\n2029,BRI,50,\n2030,AMB,41,\n",
+          "season,variety,sold,sold_out_on\n2029,AMB,61,2030-02-12\n",
+          "SELECT p.season, v.code, p.sold, p.sold_out_on - julianday('2030-02-12') + 2440587.5 FROM "
+          "past_sale p JOIN variety v ON "
+          "v.id = p.variety_id ORDER BY 1, 2",
+          "2029|AMB|61|0.0\n2029|BRI|50|\n2030|AMB|41|\n" },
+        { "past_orders",
+          "season,variety,ordered_on,quantity\n2029,AMB,2030-01-12,7\n2029,AMB,2030-01-13,8\n2029,BRI,2030-"
+          "01-12,2\n"
+          "2030,AMB,2031-01-12,9\n",
+          "season,variety,ordered_on,quantity\n2029,AMB,2030-01-12,70\n",
+          "SELECT p.season, v.code, p.quantity FROM past_order p JOIN variety v ON v.id = p.variety_id ORDER "
+          "BY 1, 2, p.day",
+          "2029|AMB|70\n2029|AMB|8\n2029|BRI|2\n2030|AMB|9\n" },
+        { "weighings",
+          "sample,weighed_on,lot,kg\nS1,2031-12-06,L1,2.0\nS1,2032-01-05,L1,1.9\nS2,2031-12-06,L1,3.0\n",
+          "sample,weighed_on,lot,kg\nS1,2031-12-06,L1,2.1\n",
+          "SELECT sample, kg FROM weighing ORDER BY sample, day", "S1|2.1\nS1|1.9\nS2|3.0\n" },
+        { "air",
+          "room,at,temp_c,rh\nnorth,2031-12-05T06:00:00Z,6,90\nnorth,2031-12-06T06:00:00Z,7,91\nsouth,2031-"
+          "12-05T06:00:00Z,8,92\n",
+          "room,at,temp_c,rh\nnorth,2031-12-05T06:00:00Z,5,89\n",
+          "SELECT room, temp_c, rh FROM air ORDER BY room, at",
+          "north|5.0|89.0\nnorth|7.0|91.0\nsouth|8.0|92.0\n" },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        char name[40];
+        test_nursery_make(&t);
+        if (i > 0)
+            ok(load_one(&t, "varieties.csv", varieties));
+        ok(load_one(&t, "lots.csv",
+                    i > 0 ? "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,5\n"
+                          : "lot,variety,dug_on,clumps\n"));
+        snprintf(name, sizeof name, "%s.csv", rows[i].kind);
+        ok(load_one(&t, name, rows[i].had));
+        cw_intake_file f = file(name, rows[i].changed);
+        loaded l = load_with(&t, &f, 1, (cw_intake_options){ .changes = true });
+        if (l.code != CW_OK)
+            fail_msg("%s: %s", name, l.first);
+        assert_int_equal(l.changed, 1);
+        rows_are(&t, rows[i].sql, rows[i].want);
+        test_nursery_free(&t);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -273,6 +348,7 @@ int main(void)
         cmocka_unit_test(a_file_does_not_change_what_stands),
         cmocka_unit_test(a_line_is_added),
         cmocka_unit_test(an_orders_own_columns),
+        cmocka_unit_test(a_changed_row_changes_no_other),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
