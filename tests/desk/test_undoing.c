@@ -134,11 +134,53 @@ static void a_line_that_asks_for_something_else_gets_nothing_back(void **state)
     test_nursery_free(&t);
 }
 
+static void waits_by(test_nursery *t, const char *variety, const char *rule)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out;
+    cw_check_ok(cw_allotting_waitlist(t->n, &t->who, variety, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 1);
+    if (strstr(cw_table_text(&out, 0, 7), rule) == NULL)
+        fail_msg("%s: %s", variety, cw_table_text(&out, 0, 7));
+    cw_table_free(&out);
+}
+
+/* What was shared out waits by its own last run; what never was, by the last run that stands. */
+static void who_waits_waits_by_the_last_rule_that_stands(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_allotting_undone done;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv",
+              "code,name,price\nAMB,Amber Lantern,6.50\nBRI,Briar Song,8.00\nCIN,Cinder,7.00\n");
+    load_text(&t, "lots.csv",
+              "lot,variety,dug_on,clumps\nL1,AMB,2031-10-20,0\nL2,BRI,2031-10-20,0\nL3,CIN,2031-10-20,0\n");
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n"
+              "1001,2032-01-05T10:00:00Z,1,AMB,3,6.50\n1001,2032-01-05T10:00:00Z,2,BRI,3,8.00\n"
+              "1001,2032-01-05T10:00:00Z,3,CIN,3,7.00\n");
+    count_lot(&t, "L1", "2032-01-20", 1);
+    count_lot(&t, "L2", "2032-01-20", 1);
+    make_firm(&t, "first-come", "AMB");
+    make_firm(&t, "one-each-first", "BRI");
+    waits_by(&t, "AMB", "by first-come");
+    waits_by(&t, "BRI", "by one-each-first");
+    waits_by(&t, "CIN", "by one-each-first");
+    cw_check_ok(cw_allotting_undo(t.n, &t.who, 2, "the wrong rule", &done, &err), &err);
+    waits_by(&t, "AMB", "by first-come");
+    waits_by(&t, "CIN", "by first-come");
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_rests_on_a_run_keeps_it),
         cmocka_unit_test(a_run_is_undone_and_stays_on_record),
+        cmocka_unit_test(who_waits_waits_by_the_last_rule_that_stands),
         cmocka_unit_test(a_line_that_asks_for_something_else_gets_nothing_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
