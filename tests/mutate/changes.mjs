@@ -46,12 +46,13 @@ function lineBefore(code, at) {
   return code.slice(code.lastIndexOf('\n', at - 1) + 1, at);
 }
 
-// Whole numbers by one, reals by a tenth; not sizes in declarations and of what is taken from memory, which are room and no more, nor the 1 of EXISTS (SELECT 1.
-function constants(code) {
+// Whole numbers by one, reals by a tenth; not sizes in declarations and of what is taken from memory, which are room and
+// no more, nor the 1 of EXISTS (SELECT 1, nor the decimals of a column that has none.
+function constants(code, text) {
   const found = [];
   for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
     const before = lineBefore(code, m.index);
-    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /^\s*(?:char|double|u?int\w*|size_t|cw_\w+) [^=()]*\w\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before)) continue;
+    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /^\s*(?:char|double|u?int\w*|size_t|cw_\w+) [^=()]*\w\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before) || /"\w+", (?:CW_(?!REAL)[A-Z]+_T|[A-QS-Z]), $/.test(text.slice(m.index - before.length, m.index))) continue;
     const to = /^\d+$/.test(m[0]) ? String(Number(m[0]) + 1) : Number(m[0]) === 0 ? '0.1' : String(Number(m[0]) * 1.1);
     found.push({ at: m.index, old: m[0], to, kind: 'constant' });
   }
@@ -139,8 +140,8 @@ function terms(code) {
 
 export function changesOf(text, isSql) {
   const code = blank(text, isSql);
-  const all = isSql ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code), ...terms(code)]
-    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code), ...conditions(code), ...statements(code)];
+  const all = isSql ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code, text), ...terms(code)]
+    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code, text), ...conditions(code), ...statements(code)];
   const seen = new Set();
   return all.map((c) => {
     const old = c.old ?? text.slice(c.at, c.end);
