@@ -527,12 +527,50 @@ static void what_the_office_does_is_on_record(void **state)
     test_nursery_free(&t);
 }
 
+/* What is changed of a variety, and only of that one; who saw an older row is refused and shown the row as it is. */
+static void the_catalogue_is_changed_by_who_saw_it(void **state)
+{
+    static const char head[] = "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,"
+                               "introduced,retired,version\n";
+    static const struct {
+        cw_catalogue_edit edit;
+        cw_code code;
+        const char *row;
+    } rows[] = {
+        { { 3, 2, -1, -1, -1, 1 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,2\n" },
+        { { 4, -1, -1, -1, -1, 1 }, CW_CONFLICT, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,2\n" },
+        { { -1, -1, 6, 850, 1, 2 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,6,,yes,3\n" },
+        { { -1, -1, 0, -1, 0, 3 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,,,no,4\n" },
+    };
+    test_nursery t;
+    char want[400];
+    (void)state;
+    picking_make(&t);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        cw_table out;
+        assert_int_equal(cw_catalogue_change(t.n, &t.who, "BRI", &rows[i].edit, &out, &err), rows[i].code);
+        snprintf(want, sizeof want, "%s%s", head, rows[i].row);
+        csv_is(&out, want);
+    }
+    rows_are(&t, "SELECT price, hold_back, reserve, version FROM variety WHERE code = 'AMB'", "650|0|0|1\n");
+    rows_are(&t, "SELECT actor, action, subject, before, after FROM audit WHERE action = 'edit variety'",
+             "tester|edit variety|BRI|hold-back 0, reserve 0, price 8.00, limit 0|hold-back 3, reserve 2, "
+             "price 8.00, limit 0\n"
+             "tester|edit variety|BRI|hold-back 3, reserve 2, price 8.00, limit 0|hold-back 3, reserve 2, "
+             "price 8.50, limit 6, retired\n"
+             "tester|edit variety|BRI|hold-back 3, reserve 2, price 8.50, limit 6, retired|hold-back 3, "
+             "reserve 2, price 8.50, limit 0\n");
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_sheet_tells_its_story),
         cmocka_unit_test(every_list_shows_what_is_to_be_done),
         cmocka_unit_test(what_the_office_does_is_on_record),
+        cmocka_unit_test(the_catalogue_is_changed_by_who_saw_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
