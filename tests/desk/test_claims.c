@@ -308,6 +308,43 @@ static void each_answer_is_on_record(void **state)
     test_nursery_free(&t);
 }
 
+/* Of lot L1 two went to 1001 and three to 1002, and one more when replacements left without an order of their own. */
+static void who_received_of_a_held_lot_is_told(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_notices_made m;
+    sqlite3 *raw = NULL;
+    (void)state;
+    make(&t);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "dry", "refused", NULL, "no" }, &err), CW_OK);
+    assert_int_equal(sqlite3_open(t.path, &raw), SQLITE_OK);
+    if (sqlite3_exec(
+            raw,
+            "INSERT INTO claim (order_id, line_id, quantity, at, actor, why, answer, lot_id, answered_at, "
+            "answered_by) "
+            "SELECT o.id, l.id, 1, 0, 'x', 'soft', 'replace', g.id, 0, 'x' FROM orders o JOIN line l ON "
+            "l.order_id = o.id, lot g WHERE o.number = '1002' AND g.code = 'L1';"
+            "UPDATE lot SET row = 'r7' WHERE code = 'L1'",
+            NULL, NULL, NULL) != SQLITE_OK)
+        fail_msg("%s", sqlite3_errmsg(raw));
+    sqlite3_close(raw);
+    cw_check_ok(cw_tracing_hold(t.n, &t.who, "L1", "leaf spots", &err), &err);
+    cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
+    rows_are(
+        &t,
+        "SELECT o.number, l.line, date(n.due_on * 86400, 'unixepoch'), n.detail FROM notice n JOIN orders o "
+        "ON o.id = "
+        "n.order_id JOIN line l ON l.id = n.line_id WHERE n.kind = 'recall' ORDER BY o.number",
+        "1001|1|2032-02-01|{\"variety\":\"Amber Lantern\",\"lot\":\"L1\",\"row\":\"r7\",\"reason\":\"leaf "
+        "spots\",\"quantity\":\"2\",\"sentence\":\"received 2 of Amber Lantern from lot L1, which is held: "
+        "leaf spots\"}\n"
+        "1002|1|2032-02-01|{\"variety\":\"Amber Lantern\",\"lot\":\"L1\",\"row\":\"r7\",\"reason\":\"leaf "
+        "spots\",\"quantity\":\"4\",\"sentence\":\"received 4 of Amber Lantern from lot L1, which is held: "
+        "leaf spots\"}\n");
+    test_nursery_free(&t);
+}
+
 /* 8.00 for one BRI: a notice, a row of the register, and after it was sent nothing is left. */
 static void a_refund_is_owed_until_it_is_sent(void **state)
 {
@@ -361,6 +398,7 @@ int main(void)
         cmocka_unit_test(a_replacement_leaves_as_any_order),
         cmocka_unit_test(a_replacement_that_is_cancelled_opens_its_claim),
         cmocka_unit_test(each_answer_is_on_record),
+        cmocka_unit_test(who_received_of_a_held_lot_is_told),
         cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
         cmocka_unit_test(a_refund_is_for_each_that_failed),
     };
