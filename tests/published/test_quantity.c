@@ -267,11 +267,12 @@ static void test_tradeoff_by_hand(void **state)
 }
 
 /* The same, once 12 and 7 are sold, of a stock that alone would offer 12 and 6, and 10 of the first at most: what is sold is
- * offered, and only the second is sold too far. Short 2, 0, 4, 0 and 3, 0, 5, 1. */
+ * offered, and only the second is sold too far. Short 4, 0, 2, 0 and 5, 0, 3, 1: the
+ * first draw is the worst. */
 static void test_sold_too_far_by_hand(void **state)
 {
     (void)state;
-    static const int64_t draws[4][2] = { { 10, 4 }, { 12, 8 }, { 8, 2 }, { 14, 6 } };
+    static const int64_t draws[4][2] = { { 8, 2 }, { 12, 8 }, { 10, 4 }, { 14, 6 } };
     const double confidence[] = { 0.5 }, demand[] = { -1, 5 };
     const int64_t cap[] = { 10, -1 }, sold[] = { 12, 7 };
     const cw_cents margin[] = { 100, 200 }, cost[] = { 300, 100 }, refund[] = { 500, 700 };
