@@ -567,6 +567,25 @@ static void one_is_shown_as_many_are(void **state)
     };
     cw_check_ok(cw_cellar_divide(t.n, &t.who, &cut, &out, &err), &err);
     cw_table_free(&out);
+    cw_cellar_entry look = {
+        .lot = "L1", .day = CW_NO_DAY, .stage = "clump", .inspected = 1, .rotten = 0, .shrivelled = -1
+    };
+    cw_check_ok(cw_cellar_check(t.n, &t.who, &look, &out, &err), &err);
+    int64_t check = cw_table_int(&out, 0, 2);
+    cw_table_free(&out);
+    cw_check_ok(cw_cellar_undo(t.n, &t.who, "check", check, "not looked at", &out, &err),
+                &err); /* so it was never checked */
+    cw_table_free(&out);
+    load(&t, "weighings.csv", "sample,weighed_on,lot,kg\nS1,2031-12-06,L0,2.0\nS2,2031-12-06,L2,3.0\n");
+    load(&t, "air.csv",
+         "room,at,temp_c,rh\nnorth,2032-01-01T06:00:00Z,6,94\nsouth,2032-01-01T06:00:00Z,6,95\n");
+    for (int south = 0; south < 2; south++) { /* what lies nowhere may be in any room */
+        json_t *air = NULL;
+        cw_check_ok(cw_cellar_air(t.n, south ? "south" : "north", &air, &err), &err);
+        assert_int_equal(json_array_size(json_object_get(air, "weighings")), south ? 1 : 2);
+        assert_int_equal(json_array_size(json_object_get(air, "points")), 1);
+        json_decref(air);
+    }
     cw_check_ok(cw_cellar_places(t.n, &out, &err), &err);
     csv_is(&out, "place,room,walk_order,lots,clumps,divisions\nA1,north,10,1,0,1\nA2,north,20,1,1,0\nA3,"
                  "north,30,0,0,0\n"

@@ -357,6 +357,16 @@ static void a_refund_is_owed_until_it_is_sent(void **state)
     assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 2, 1, "no eye", NULL, NULL, NULL }, &err), CW_OK);
     cw_check_ok(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), &err);
     assert_int_equal(cw_claims_answer(t.n, &t.who, 1, "refund", NULL, NULL, &err), CW_CONFLICT);
+    static const char *const wrong[][3] = { { "praise", NULL, NULL },
+                                            { "refused", NULL, NULL },
+                                            { "refused", NULL, "" },
+                                            { "refund", "L3", NULL },
+                                            { NULL, NULL, NULL } };
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(cw_claims_answer(t.n, &t.who, 1, wrong[i][0], wrong[i][1], wrong[i][2], &err),
+                         CW_REFUSED);
+    }
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
     assert_int_equal(

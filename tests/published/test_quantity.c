@@ -297,6 +297,11 @@ static void test_sold_too_far_by_hand(void **state)
     assert_int_equal(out.too_far, 1);
     cw_check_near("too far, short", out.too_far_short, 9 / 4.0, 1e-12);
     cw_check_near("too far, refund", out.too_far_refund, 9 * 700 / 4.0, 1e-12);
+    /* Of the first, one in two years is asked at most: what is not sold already is not sold. */
+    const double half[] = { 0.5, 5 };
+    const cw_tradeoff_input few = { 2, 4, two_draws, draws, law, half, NULL, NULL, margin, cost, refund };
+    cw_check_ok(cw_tradeoff_curve(&few, confidence, 1, &out, &err), &err);
+    cw_check_near("sold of what is hardly asked", out.sold, 5.5, 1e-12);
     const double wrong[] = { 0, 1.01, NAN };
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
         assert_int_equal(cw_tradeoff_curve(&in, &wrong[i], 1, &out, &err), CW_REFUSED);
