@@ -488,6 +488,14 @@ static void a_wave_is_dropped_only_untouched(void **state)
     int64_t first = wave_make(&t), pick_before_drop = pick_of(&t, "1002", 1);
     cw_check_ok(cw_picking_drop(t.n, &t.who, first, "wrong week", &err), &err);
     test_nursery_check(&t);
+    cw_table waves;
+    cw_check_ok(cw_picking_waves(t.n, &t.who, 0, &waves, &err), &err);
+    assert_int_equal(cw_table_rows(&waves), 0);
+    cw_table_free(&waves);
+    assert_int_equal(cw_picking_drop(t.n, &t.who, first, "again", &err), CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    rows_are(&t, "SELECT actor, before, after FROM audit WHERE action = 'drop wave'",
+             "tester|open|wrong week\n");
     int64_t stale = pick_before_drop, second = wave_make(&t);
     assert_int_not_equal(first, second);
     /* A phone that still holds the dropped list hits nothing of the new one. */
