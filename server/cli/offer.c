@@ -29,6 +29,7 @@ static const cw_option options[] = {
       "what if hold_back, reserve or price of a variety were another; nothing is written", 0, 0, NULL,
       false },
     { "--curve", CW_OPT_FLAG, NULL, "how the nursery's totals move with the confidence", 0, 0, NULL, false },
+    { "--measure", CW_OPT_FLAG, NULL, "the ten measurements that would save most", 0, 0, NULL, false },
     { "--releases", CW_OPT_FLAG, NULL, "what was released when, by whom and why", 0, 0, NULL, false },
     { "--commit", CW_OPT_FLAG, NULL, "record the quantities as a release", 0, 0, NULL, false },
     { "--why", CW_OPT_TEXT, "TEXT", "why, for the record of the release", 0, 0, NULL, false },
@@ -83,6 +84,8 @@ static cw_code run(cw_call *call, cw_error *err)
         code = cw_offering_releases(n, ask.variety, &t, err);
     else if (code == CW_OK && cw_call_flag(call, "--curve"))
         code = cw_offering_curve(n, &call->who, &ask, &t, err);
+    else if (code == CW_OK && cw_call_flag(call, "--measure"))
+        code = cw_offering_measures(n, &call->who, &ask, &t, err);
     else if (code == CW_OK)
         code = cw_offering_plan(n, &call->who, &ask, &t, err);
     if (code == CW_OK)

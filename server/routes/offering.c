@@ -98,6 +98,26 @@ cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+const cw_contract cw_contract_plan_measures = {
+    .says = "The ten measurements that would save most.",
+    .query = plan_shape,
+    .answer = &cw_offering_measures_shape,
+};
+
+cw_code cw_route_plan_measures(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct plan_query in;
+    cw_offering_ask ask;
+    cw_table rows = { 0 };
+    cw_offering_tries *t = calloc(1, sizeof *t);
+    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
+    if (code == CW_OK)
+        code = cw_offering_measures(n, cw_request_asker(q), &ask, &rows, err);
+    code = cw_reply_table_take(q, code, 200, &rows, err);
+    free(t);
+    return code;
+}
+
 struct item_body {
     const char *variety;
     int64_t quantity;

@@ -269,6 +269,50 @@ static void test_figures_have_their_decimals(void **state)
     decimals_are(&out, "3-11221223-12");
 }
 
+/* Rot that is as fast as it is: what is tried is the plan itself. Age, rooms, dead lots and the season's tie are of the try, too. */
+static void test_a_try_of_nothing_is_the_plan(void **state)
+{
+    test_nursery *t = *state;
+    cw_offering_ask ask = { .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1 };
+    cw_table plan = { 0 }, tried = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_offering_plan(t->n, &t->who, &ask, &plan, &err), &err);
+    ask.rot = 1.0000001;
+    cw_check_ok(cw_offering_plan(t->n, &t->who, &ask, &tried, &err), &err);
+    assert_int_equal(cw_table_rows(&plan), cw_table_rows(&tried));
+    for (size_t r = 0; r < cw_table_rows(&plan); r++) {
+        assert_true(fabs(cell_of(&plan, r, "quantity") - cell_of(&tried, r, "quantity")) <= 1);
+        assert_true(fabs(cell_of(&plan, r, "p_short") - cell_of(&tried, r, "p_short")) < 0.011);
+    }
+    cw_table_free(&plan);
+    cw_table_free(&tried);
+}
+
+/* What to measure next: the best first, of what is on hand, and some of it saved elsewhere. */
+static void test_measurements_save_money(void **state)
+{
+    test_nursery *t = *state;
+    const cw_offering_ask ask = {
+        .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
+    };
+    cw_table m = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    double last = INFINITY, elsewhere = 0;
+    cw_check_ok(cw_offering_measures(t->n, &t->who, &ask, &m, &err), &err);
+    assert_int_equal(cw_table_rows(&m), 10);
+    for (size_t r = 0; r < cw_table_rows(&m); r++) {
+        double saves = cell_of(&m, r, "saves"), count = cell_of(&m, r, "count");
+        assert_true(saves > 0 && saves <= last && count >= 1 && count <= 20);
+        assert_true(cell_of(&m, r, "elsewhere") >= 0 && cell_of(&m, r, "elsewhere") <= saves);
+        elsewhere += cell_of(&m, r, "elsewhere");
+        last = saves;
+    }
+    print_message("the best saves %.2f, the tenth %.2f, elsewhere %.2f in all\n", cell_of(&m, 0, "saves"),
+                  last, elsewhere);
+    assert_true(elsewhere > 0);
+    cw_table_free(&m);
+}
+
 static void test_shares_of_the_price_are_asked_alone(void **state)
 {
     test_nursery *t = *state;
@@ -376,6 +420,8 @@ int main(void)
         cmocka_unit_test(test_a_past_day_can_be_told_again),
         cmocka_unit_test(test_sentence_curve_and_table_are_one_plan),
         cmocka_unit_test(test_figures_have_their_decimals),
+        cmocka_unit_test(test_a_try_of_nothing_is_the_plan),
+        cmocka_unit_test(test_measurements_save_money),
         cmocka_unit_test(test_shares_of_the_price_are_asked_alone),
         cmocka_unit_test(test_the_same_question_has_the_same_answer),
         cmocka_unit_test(test_why_adds_up),

@@ -66,6 +66,7 @@ static cw_code tries_read(work *w, cw_error *err)
     return CALL(cw_offering_tries_read("AMB:price:7.50", &t, err));
 }
 TABLE(curve, cw_offering_curve(N, WHO, &plan_ask, &out, err))
+TABLE(measures, cw_offering_measures(N, WHO, &plan_ask, &out, err))
 TABLE(release_plan, cw_offering_release(N, WHO, &plan_ask, NULL, 0, "spring list", &out, err))
 TABLE(release_hand, cw_offering_release(N, WHO, &plan_ask, by_hand, 2, "by hand", &out, err))
 TABLE(ship_preview, cw_offering_ship_preview(N, WHO, cw_day_from_ymd(2032, 5, 3), &out, err))
@@ -161,6 +162,7 @@ static const desk_call supply_calls[] = {
     ROW(curve),
     ROW(release_plan),
     ROW(release_hand),
+    ROW(measures),
     ROW(ship_preview),
     ROW(ship_move),
     ROW(releases),

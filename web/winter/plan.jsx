@@ -12,6 +12,7 @@ import { rich, t } from '../shared/strings/text.js';
 import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/net/use.js';
 import { planColumns } from './columns.jsx';
 import { PlanCurves } from './curve.jsx';
+import { Measures } from './measures.jsx';
 import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 
@@ -74,6 +75,7 @@ export function PlanPage() {
             </div>
             <PlanCurves path={withQuery('/api/plan/curve', basis.by === 'money' ? asked : {})} totals={data.totals} moving={moving ? live : null} />
           </section>
+          <Measures path={withQuery('/api/plan/measures', asked)} />
           <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} show={show} onShow={setShow} rough={moving ? live : null} />
           {releasing && <ReleaseDialog rows={withDrafts(data.varieties, drafts)} drafts={drafts} basis={basis} onClose={() => setReleasing(false)} onDone={() => setDrafts({})} />}
         </>

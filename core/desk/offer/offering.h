@@ -57,6 +57,13 @@ cw_code cw_offering_curve(cw_nursery *n, const cw_asker *who, const cw_offering_
                           cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_offering_curve_shape;
 
+/* variety,name,measure,count,saves,elsewhere : the ten measurements that save most at the plan's confidence, the best first:
+ * `divide` clumps, look at `clumps` or at `divisions`. Money; `elsewhere` is what of it is saved in other varieties, because
+ * they share the season, the room, the form or what is not known of the nursery. */
+cw_code cw_offering_measures(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_table *out,
+                             cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_offering_measures_shape;
+
 /* Puts quantities on offer, on record with the projection that they rest on. items[n_items] gives quantities by hand;
  * without items the plan of `ask` is released whole. Refused: a quantity below what is sold unless that is what the plan
  * proposes; a role other than owner. out: variety,before,offered. */

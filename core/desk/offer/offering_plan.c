@@ -74,6 +74,7 @@ static cw_latent *shifted(const cw_latent *from, double add)
         l->point[p].weight = from->point[p].weight;
         l->point[p].dispersion = from->point[p].dispersion;
         l->point[p].lot_sd = from->point[p].lot_sd;
+        memcpy(l->point[p].tilt, from->point[p].tilt, sizeof l->point[p].tilt);
         memcpy(l->point[p].loading, from->point[p].loading, from->units * from->shared * sizeof(double));
         memcpy(l->point[p].own_sd, from->point[p].own_sd, from->units * sizeof(double));
         memcpy(l->point[p].lot_mean, from->point[p].lot_mean, from->lots * sizeof(double));
@@ -103,6 +104,8 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
                                .rate = cw_rate_latent(f->learned.rate),
                                .clump_rot = p->clump_rot,
                                .division_rot = p->division_rot,
+                               .dead = cw_rate_dead(f->learned.rate),
+                               .rot_tie = cw_rot_tie(f->learned.rot),
                                .shrink = f->learned.shrink };
     cw_code code = cw_projection_new(&in, &p->projection, err);
     if (code == CW_OK)

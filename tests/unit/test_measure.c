@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: MIT */
+/* Which measurement saves most? Against the update of a joint normal law, worked by hand. */
+#include "model/measure.h"
+#include "support/check.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+enum { N = 3 };
+
+static const size_t variety[N] = { 0, 1, 2 };
+static const cw_stock stock[N] = {
+    { .lot = 0, .stage = CW_DIVISION, .count = 4000, .division_weeks = 10 },
+    { .lot = 1, .stage = CW_DIVISION, .count = 2000, .division_weeks = 10 },
+    { .lot = 2, .stage = CW_DIVISION, .count = 1000, .division_weeks = 10 },
+};
+
+/* Hazards with a season in common (sd `season`) and something of their own; 4 of the 10 weeks have gone by. */
+static cw_latent *hazards(double season, double own)
+{
+    cw_latent *l = cw_latent_new(N, 1, 1);
+    l->point[0].weight = 1;
+    for (size_t v = 0; v < N; v++) {
+        l->point[0].mean[v] = log(0.02);
+        l->point[0].loading[v] = season;
+        l->point[0].own_sd[v] = own;
+    }
+    return l;
+}
+
+static size_t next(const cw_latent *rot, const double *loss, size_t most, cw_measure *out,
+                   cw_distribution *law)
+{
+    cw_latent *rate = cw_latent_new(N, 0, 1);
+    cw_projection *p = NULL;
+    cw_error err = CW_ERROR_NONE;
+    size_t found = 0;
+    rate->point[0].weight = rate->point[0].dispersion = 1;
+    cw_projection_input in = { .varieties = N,
+                               .lots = N,
+                               .stocks = N,
+                               .lot_variety = variety,
+                               .stock = stock,
+                               .weeks_to_ship = 6,
+                               .rate = rate,
+                               .division_rot = rot };
+    cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+    cw_projection_all(p, 1, law);
+    cw_check_ok(cw_measure_next(p, law, loss, most, out, &found, &err), &err);
+    cw_projection_free(p);
+    cw_latent_free(rate);
+    return found;
+}
+
+static void test_by_hand(void **state)
+{
+    (void)state;
+    const double season = 0.6, own = 0.2, loss[N] = { 100, 100, 100 };
+    cw_latent *rot = hazards(season, own);
+    cw_distribution law[N];
+    cw_measure m[5];
+    assert_int_equal(next(rot, loss, 5, m, law), 3);
+    assert_true(m[0].saves >= m[1].saves && m[1].saves >= m[2].saves);
+    for (size_t i = 0; i < 3; i++) {
+        size_t v = m[i].variety;
+        double x = 0.02 * 4, p = 1 - exp(-x), information = 20 * x * x * (1 - p) / p;
+        double var = season * season + own * own, noise = var + 1 / information, elsewhere = 0;
+        double slope[N], sd[N];
+        assert_true(m[i].kind == CW_MEASURE_DIVISIONS && m[i].count == 20);
+        for (size_t u = 0; u < N; u++) {
+            /* over the law of the hazard: -n E[h t exp(-h t)], by a fine sum */
+            double sum = 0, total = 0;
+            for (double z = -6; z <= 6; z += 0.01) {
+                double risk = 0.02 * 10 * exp(sqrt(var) * z), weight = exp(-0.5 * z * z);
+                sum += weight * risk * exp(-risk);
+                total += weight;
+            }
+            slope[u] = (double)stock[u].count * sum / total;
+            sd[u] = sqrt(law[u].variance);
+            if (u != v)
+                elsewhere += 100 * pow(slope[u] * season * season, 2) / noise / (2 * sd[u]);
+        }
+        double left = sd[v] * sd[v] - pow(slope[v] * var, 2) / noise, mine = 100 * (sd[v] - sqrt(left));
+        assert_true(fabs(m[i].elsewhere / elsewhere - 1) < 0.05);
+        assert_true(fabs((m[i].saves - m[i].elsewhere) / mine - 1) < 0.05);
+    }
+    assert_true(m[0].elsewhere > 0.3 * m[0].saves);
+    cw_latent_free(rot);
+}
+
+/* Nothing in common: nothing is saved elsewhere. Money decides which is first; no money, no measurement. */
+static void test_money_and_sharing(void **state)
+{
+    (void)state;
+    const double loss[N] = { 0, 0, 50 }, none[N] = { 0 };
+    cw_latent *rot = hazards(0, 0.6);
+    cw_distribution law[N];
+    cw_measure m[2];
+    assert_int_equal(next(rot, loss, 2, m, law), 1);
+    assert_true(m[0].variety == 2 && m[0].elsewhere == 0);
+    assert_int_equal(next(rot, none, 2, m, law), 0);
+    cw_latent_free(rot);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_by_hand),
+        cmocka_unit_test(test_money_and_sharing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
