@@ -18,10 +18,10 @@
 
 #include "base/banned.h"
 
-static double density(const cw_mixed_data *d, const double *tilt)
+static double density_at(const cw_mixed_data *d, const double *tilt, bool expected)
 {
     cw_mixed_settings s = { .mode = CW_MIXED_PREDICT,
-                            .expected_curvature = true,
+                            .expected_curvature = expected,
                             .sd_limit = 1,
                             .phi_median = 1,
                             .phi_spread = 1,
@@ -33,6 +33,43 @@ static double density(const cw_mixed_data *d, const double *tilt)
     double value;
     cw_check_ok(cw_mixed_density(d, &s, &at, &value, NULL, &err), &err);
     return value;
+}
+
+static double density(const cw_mixed_data *d, const double *tilt)
+{
+    return density_at(d, tilt, true);
+}
+
+/* The same crates as times of an event of which only a side is known, by survreg of R's package survival 3.5-3, which has
+ * the observed information:
+ *
+ *     s <- Surv(c(rep(NA, 10), t), c(t, rep(NA, 10)), type = "interval2"); w <- c(r, n - r)
+ *     m <- survreg(s ~ 1, weights = w, subset = w > 0, dist = "weibull", scale = 1 / k)
+ *     m$loglik[1] + 0.5 * log(k^2 * vcov(m)[1, 1])
+ *
+ * k^2, because its intercept is that of the cloglog divided by -k. */
+static void test_weibull_against_survreg(void **state)
+{
+    (void)state;
+    static const double t[] = { 1, 2, 3, 4, 6, 8, 10, 12, 15, 18 },
+                        n[] = { 60, 55, 50, 50, 45, 40, 40, 40, 30, 30 },
+                        r[] = { 0, 0, 1, 1, 3, 5, 8, 10, 13, 18 };
+    static const double theirs[][2] = { { 1, -135.111319094 },
+                                        { 1.5, -126.547379375 },
+                                        { 2, -122.593602849 },
+                                        { 2.4, -121.728987801 },
+                                        { 3, -123.122343716 } };
+    cw_mixed_row row[10];
+    cw_mixed_tilt none[10] = { { 0 } };
+    for (int i = 0; i < 10; i++)
+        row[i] = (cw_mixed_row){ 0, 0, -1, t[i], n[i], r[i] };
+    cw_mixed_data d = {
+        .family = CW_MIXED_CLOGLOG, .rows = row, .n_rows = 10, .varieties = 1, .seasons = 1, .tilt = none
+    };
+    double first = density_at(&d, (double[]){ 0, 0 }, false);
+    for (size_t i = 1; i < sizeof theirs / sizeof theirs[0]; i++)
+        cw_check_near("shape", density_at(&d, (double[]){ theirs[i][0] - 1, 0 }, false) - first,
+                      theirs[i][1] - theirs[0][1], 2e-5);
 }
 
 static void test_weibull_against_glm(void **state)
@@ -106,6 +143,7 @@ static void test_doses(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(test_weibull_against_glm),
+                                        cmocka_unit_test(test_weibull_against_survreg),
                                         cmocka_unit_test(test_order_against_glm),
                                         cmocka_unit_test(test_doses) };
     return cmocka_run_group_tests(tests, NULL, NULL);
