@@ -235,6 +235,7 @@ static cw_code solve(dividing *w, cw_dividing_plan *out, cw_bounding *b, cw_erro
     if (w->lots == 0 || w->days == 0) {
         out->total = out->bound = w->total;
         out->proven = true;
+        memcpy(out->day, w->at, w->lots * sizeof *out->day);
         return CW_OK;
     }
     for (size_t l = 0; l < w->lots; l++) {

@@ -148,13 +148,20 @@ static void begin(telling *t)
     }
 }
 
+static double offered(const cw_knowledge_variety *v, double spread)
+{
+    law s = law_of(v->mean, spread);
+    return fmax(0, exp(s.log - s.sd * cw_normal_quantile(v->confidence)) - v->withheld);
+}
+
 /* What cutting a lot earns, given all lots before it; then it is one of those. */
-static double tell(telling *t, size_t lot)
+static double tell(telling *t, size_t lot, double *freed)
 {
     const cw_knowledge_lot *l = &t->in->lot[lot];
     const cw_knowledge_variety *v = &t->in->variety[l->variety];
     size_t k = t->shared, u = l->variety;
     double sd, pull = lot_pull(t, lot, &sd), expected = l->clumps * exp(t->point->mean[u]);
+    *freed = 0;
     if (!(l->clumps > 0) || !(l->divisions > 0) || !(v->mean > 0))
         return 0;
     for (size_t i = 0; i < k; i++)
@@ -168,6 +175,7 @@ static double tell(telling *t, size_t lot)
     double covariance = ((t->whole[u] - l->divisions) * by_rate + l->divisions * all) / v->mean;
     double resolved = fmin(covariance * covariance / all, t->variance[u]);
     double rise = rise_of(v, t->variance[u], resolved);
+    *freed = fmax(0, offered(v, t->variance[u] - resolved) - offered(v, t->variance[u]));
     double others = 0, own_w = t->part[u] * dot(k, loading(t, u), t->by_z);
     for (size_t i = 0; i < k; i++)
         others += t->by_z[i] * dot(k, t->others + i * k, t->by_z);
@@ -190,7 +198,7 @@ static void telling_free(telling *t)
         free(parts[i]);
 }
 
-cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, cw_error *err)
+cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double *freed, cw_error *err)
 {
     size_t k = in->rate->shared, n = in->varieties + 1, best = 0;
     for (size_t p = 1; p < in->rate->points; p++)
@@ -206,12 +214,21 @@ cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, cw_erro
     t.part = calloc(n, sizeof *t.part);
     t.worth = calloc(n, sizeof *t.worth);
     t.by_z = calloc(k + 1, sizeof *t.by_z);
-    bool good = t.z && t.others && t.z_own && t.own && t.variance && t.whole && t.worth && t.by_z;
+    bool good = t.z && t.others && t.z_own && t.own && t.variance && t.whole && t.worth && t.part && t.by_z;
     if (good) {
         begin(&t);
+        size_t cut = in->order ? in->ordered : in->lots;
         for (size_t i = 0; i < in->lots; i++) {
+            value[i] = 0;
+            if (freed)
+                freed[i] = 0;
+        }
+        for (size_t i = 0; i < cut; i++) {
             size_t lot = in->order ? in->order[i] : i;
-            value[lot] = tell(&t, lot);
+            double more = 0;
+            value[lot] = tell(&t, lot, &more);
+            if (freed)
+                freed[lot] = more;
         }
     }
     telling_free(&t);

@@ -47,11 +47,14 @@ typedef struct cw_knowledge_input { /* borrowed for the call */
     const cw_knowledge_variety *variety;
     const cw_knowledge_lot *lot;
     const cw_latent *rate; /* units = varieties; its lots, if any, are these */
-    const size_t *order;   /* [lots] in which they are cut; NULL: as given */
+    const size_t *order;   /* [ordered] the lots that are cut, in their order; NULL: all, as given */
+    size_t ordered;
 } cw_knowledge_input;
 
-/* value[lots], in money, never below 0. */
-cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, cw_error *err) CW_MUST_CHECK;
+/* value[lots], in money, never below 0. freed[lots] (may be NULL): by how many divisions the quantity of the lot's variety is expected
+ * to rise. Both are 0 for what is not cut. */
+cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double *freed,
+                            cw_error *err) CW_MUST_CHECK;
 
 /* Expected profit of the quantity that the confidence gives, and its expected rise when a share (0 .. 1) of the variance of log S
  * gets known. */

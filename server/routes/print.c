@@ -3,6 +3,7 @@
 
 #include "base/code128.h"
 #include "base/qr.h"
+#include "desk/bench/dividing.h"
 #include "desk/ship/paper.h"
 #include <stddef.h>
 #include <string.h>
@@ -244,6 +245,64 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
         }
         cw_text_add(&out, "</tbody></table>");
         cw_text_add(&out, care);
+    }
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+/* Common practice, no source. */
+static const char bench_care[] = "<p class=\"care\">Take care: keep blades clean and closed when carried, "
+                                 "cut away from the hand, wear gloves; a mask where "
+                                 "there is mould or dust of sulphur or fungicide; wet floors; heavy crates "
+                                 "are lifted by two. The rules of your place and the "
+                                 "labels of what you use come first.</p>";
+
+/* One of the day's lists, in walking order, with room to write down what came of it. */
+static void bench_list(cw_text *out, const cw_table *t, const char *step, const char *heads,
+                       const char *blanks)
+{
+    size_t rows = 0;
+    for (size_t i = 0; i < cw_table_rows(t); i++) {
+        if (number(t, i, "day") != number(t, 0, "day") || strcmp(cell(t, i, "step"), step) != 0)
+            continue;
+        if (rows++ == 0)
+            cw_text_addf(out,
+                         "<table><thead><tr><th>Place</th><th>Lot</th><th>Code</th><th>Clumps</"
+                         "th><th>Minutes</th>%s</tr>"
+                         "</thead><tbody>",
+                         heads);
+        element(out, "<tr><td>", cell(t, i, "place"), "</td>");
+        element(out, "<td>", cell(t, i, "lot"), "</td>");
+        element(out, "<td class=\"code\">", cell(t, i, "variety"), "</td>");
+        cw_text_addf(out, "<td>%lld</td><td>%lld</td>%s</tr>", (long long)number(t, i, "clumps"),
+                     (long long)number(t, i, "minutes"), blanks);
+    }
+    cw_text_add(out, rows ? "</tbody></table>" : "<p>Nothing.</p>");
+}
+
+const cw_contract cw_contract_print_bench = {
+    .says = "The next day's wash list and cutting list to print.",
+    .type = "text/html; charset=utf-8",
+};
+
+cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const cw_bench_ask ask = { CW_NO_DAY, 0 };
+    cw_table t = { 0 };
+    cw_text out;
+    char day[24];
+    cw_code code = cw_bench_plan(n, cw_request_asker(q), &ask, &t, NULL, err);
+    page_open(&out, "Cutting room", "walk");
+    if (code == CW_OK && cw_table_rows(&t) == 0) {
+        cw_text_add(&out, "<h1>Cutting room</h1><p>Nothing is to be washed or cut.</p>");
+    } else if (code == CW_OK) {
+        cw_day_words((cw_day)number(&t, 0, "day"), day);
+        element(&out, "<h1>To cut, ", day, "</h1>");
+        bench_list(&out, &t, "cut", "<th>Rotten</th><th>Saleable</th><th>Blind</th><th>Took</th>",
+                   "<td></td><td></td><td></td><td></td>");
+        element(&out, "<h1>To wash, ", day, "</h1>");
+        bench_list(&out, &t, "wash", "<th>Done</th>", "<td></td>");
+        cw_text_add(&out, bench_care);
     }
     cw_table_free(&t);
     return page_close(q, &out, code, err);

@@ -320,6 +320,8 @@ static void every_table_is_kept_or_emptied(void **state)
         "destination_overruled",
         "frost_overruled",
         "closing",
+        "dividing_day",
+        "crew_day",
     };
     cw_error err = CW_ERROR_NONE;
     test_nursery t;

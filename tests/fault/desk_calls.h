@@ -2,7 +2,8 @@
 #ifndef CW_TESTS_FAULT_DESK_CALLS_H
 #define CW_TESTS_FAULT_DESK_CALLS_H
 
-/* Every function of the desks that can fail, as rows of four tables; and the proof that none is missing, from the headers. */
+/* Every function of the desks that can fail, as rows of five tables; and the proof that none is missing, from the headers. */
+#include "desk_bench.h"
 #include "desk_file.h"
 #include "desk_orders.h"
 #include "desk_parcels.h"
@@ -16,6 +17,7 @@ static const struct {
     const desk_call *calls;
     size_t count;
 } desk_tables[] = {
+    { "desk_bench.h", bench_calls, sizeof bench_calls / sizeof bench_calls[0] },
     { "desk_supply.h", supply_calls, sizeof supply_calls / sizeof supply_calls[0] },
     { "desk_orders.h", order_calls, sizeof order_calls / sizeof order_calls[0] },
     { "desk_parcels.h", parcel_calls, sizeof parcel_calls / sizeof parcel_calls[0] },

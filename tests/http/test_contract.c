@@ -108,6 +108,7 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "q", "1", 0 },
         { "page", "2", 0 },
         { "room", "north", 0 },
+        { "days", "7", 0 },
         { "before", "900", 0 },
         { "try", "", 0 },
         { "file", "orders.csv", 0 },
@@ -247,6 +248,11 @@ static void in_the_cellar(world *w)
     post(w, 201, "/api/dividing", "{\"lot\":\"%s\",\"clumps\":10,\"saleable\":40,\"blind\":2}", w->lot);
     post(w, 201, "/api/moves", "{\"lot\":\"%s\",\"to\":\"%s\",\"divisions\":5,\"clumps\":null}", w->lot,
          w->place);
+    post(w, 200, "/api/bench/move", "{\"lot\":\"%s\",\"day\":\"2032-02-25\"}", w->lot);
+    post(w, 200, "/api/bench/let-go", "{\"lot\":\"%s\"}", w->lot);
+    post(w, 200, "/api/bench/freeze", "{}");
+    post(w, 200, "/api/bench/crew", "{\"day\":\"2032-02-26\",\"cutters\":3,\"washers\":1,\"hours\":6.5}");
+    post(w, 200, "/api/bench/washed", "{\"lot\":\"%s\",\"washed_on\":\"2032-02-20\"}", w->lot);
     char body[200];
     snprintf(body, sizeof body, "{\"lot\":\"%s\",\"divisions\":1,\"reason\":\"discarded\"}", w->lot);
     w->cause = asked_number(w, 201, "POST", "/api/entries", body, "cause_id");

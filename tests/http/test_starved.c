@@ -29,6 +29,7 @@ static const char *const reads[] = {
     "/api/season/ship?day=2032-05-03",
     "/api/projection/AMB",
     "/api/plan/curve?variety=AMB",
+    "/api/bench/price?lot=M1&day=2032-02-05",
     "/api/varieties/AMB/asked",
     "/api/allocation/small?rule=first-come",
     "/api/lots/M3",
@@ -53,6 +54,11 @@ static const char *const reads[] = {
 };
 
 static const char *const writes[] = {
+    "POST /api/bench/move\n{\"lot\":\"M1\",\"day\":\"2032-02-05\"}",
+    "POST /api/bench/freeze\n{}",
+    "POST /api/bench/crew\n{\"day\":\"2032-02-05\",\"cutters\":3,\"washers\":1,\"hours\":6.5}",
+    "POST /api/bench/washed\n{\"lot\":\"M1\"}",
+    "POST /api/bench/let-go\n{\"lot\":\"M1\"}",
     "POST /api/orders/1003/overrule\n{\"rule\":\"destination\",\"why\":\"has a permit\"}",
     "POST /api/season/ship\n{\"day\":\"2032-05-03\",\"why\":\"late "
     "frost\",\"based_on\":{\"day\":\"2032-04-19\"}}",

@@ -11,8 +11,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define LOTS 14
-#define DAYS 6
+#define LOTS 10
+#define DAYS 4
 
 static cw_dividing_lot lot[LOTS];
 static cw_dividing_day day[DAYS];

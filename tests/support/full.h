@@ -7,6 +7,7 @@
 #include "support/factor.h"
 #include "support/season.h"
 
+#include "desk/bench/dividing.h"
 #include "desk/nursery/answers.h"
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
@@ -122,6 +123,17 @@ static inline void full_past(test_nursery *t)
     sqlite3_close(raw);
 }
 
+/* A day with more hands, and lots whose days stand. */
+static inline void full_bench(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_bench_crew(t->n, &t->who, cw_day_from_ymd(2032, 2, 5), 3, 1, 6.5, &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_bench_washed(t->n, &t->who, "M2", CW_NO_DAY, &out, &err), &err);
+    cw_table_free(&out);
+}
+
 static inline void full_make(test_nursery *t)
 {
     season_make(t);
@@ -130,6 +142,7 @@ static inline void full_make(test_nursery *t)
     full_people(t);
     full_office(t);
     full_past(t);
+    full_bench(t);
     test_nursery_check(t);
     full_check(t);
 }

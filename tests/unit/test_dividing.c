@@ -249,6 +249,10 @@ static void test_what_cannot_be(void **state)
     cw_check_ok(cw_dividing_solve(&w.in, &p, NULL), NULL);
     assert_int_equal(p.missing, 3);
     cw_dividing_plan_free(&p);
+    w.in.days = 0; /* no days */
+    cw_check_ok(cw_dividing_solve(&w.in, &p, NULL), NULL);
+    assert_true(p.missing == 3 && p.day[0] == CW_DIVIDING_OPEN && p.proven);
+    cw_dividing_plan_free(&p);
     w.in.lots = 0;
     cw_check_ok(cw_dividing_solve(&w.in, &p, NULL), NULL);
     cw_dividing_plan_free(&p);

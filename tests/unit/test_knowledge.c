@@ -120,8 +120,8 @@ static void test_value_is_what_comes(void **state)
         cw_knowledge_lot lot[2] = { { 0, worlds[w].clumps[0], mean * worlds[w].clumps[0] / all },
                                     { 0, worlds[w].clumps[1], mean * worlds[w].clumps[1] / all } };
         cw_latent *l = latent_of(worlds[w].own_sd, worlds[w].lot_sd);
-        cw_knowledge_input in = { 1, 2, &v, lot, l, NULL };
-        cw_check_ok(cw_knowledge_values(&in, value, NULL), NULL);
+        cw_knowledge_input in = { 1, 2, &v, lot, l, NULL, 0 };
+        cw_check_ok(cw_knowledge_values(&in, value, NULL, NULL), NULL);
         double came = drawn_value(d, &v);
         print_message("%s: stated %.0f, came %.0f, second lot %.0f\n", worlds[w].row, value[0], came,
                       value[1]);
@@ -142,12 +142,13 @@ static void test_the_next_lot_says_less(void **state)
     cw_knowledge_lot lot[4] = { { 0, 30, 150 }, { 0, 30, 150 }, { 0, 30, 150 }, { 0, 30, 150 } };
     static const size_t backwards[4] = { 3, 2, 1, 0 };
     double value[4], other[4];
-    cw_knowledge_input in = { 1, 4, &v, lot, l, NULL };
-    cw_check_ok(cw_knowledge_values(&in, value, NULL), NULL);
+    cw_knowledge_input in = { 1, 4, &v, lot, l, NULL, 0 };
+    cw_check_ok(cw_knowledge_values(&in, value, NULL, NULL), NULL);
     for (int i = 1; i < 4; i++)
         assert_true(value[i] < value[i - 1] && value[i] >= 0);
+    in.ordered = 4;
     in.order = backwards; /* what counts is the order, not the lot */
-    cw_check_ok(cw_knowledge_values(&in, other, NULL), NULL);
+    cw_check_ok(cw_knowledge_values(&in, other, NULL, NULL), NULL);
     for (int i = 0; i < 4; i++)
         assert_float_equal(other[i], value[3 - i], 1e-9);
     cw_latent_free(l);
@@ -182,11 +183,11 @@ static void test_a_lot_tells_of_the_season(void **state)
         l->point[0].mean[i] = log(5);
         l->point[0].own_sd[i] = 0.2;
     }
-    cw_knowledge_input in = { 3, 3, v, lot, l, NULL };
-    cw_check_ok(cw_knowledge_values(&in, apart, NULL), NULL);
+    cw_knowledge_input in = { 3, 3, v, lot, l, NULL, 0 };
+    cw_check_ok(cw_knowledge_values(&in, apart, NULL, NULL), NULL);
     for (int i = 0; i < 3; i++)
         l->point[0].loading[i] = 0.2;
-    cw_check_ok(cw_knowledge_values(&in, together, NULL), NULL);
+    cw_check_ok(cw_knowledge_values(&in, together, NULL, NULL), NULL);
     assert_true(together[0] > 1.05 * apart[0]); /* itself, and the others' season */
     assert_true(together[1] < together[0]);     /* of which the second has less to tell */
     cw_latent_free(l);

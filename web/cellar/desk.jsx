@@ -10,6 +10,7 @@ import { t, word } from '../shared/strings/text.js';
 import { contact, useKept, useStore } from '../shared/net/use.js';
 import { entries } from './box.js';
 import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
+import { CuttingLists } from './lists.jsx';
 import { LotPage } from './lot.jsx';
 import { ParcelsPage } from './parcels.jsx';
 import { Told, WaitingPage } from './waiting.jsx';
@@ -31,6 +32,8 @@ export function Cellar({ steps, values }) {
         <WalkPage which={which} />
       ) : step === 'parcels' ? (
         <ParcelsPage which={which} />
+      ) : step === 'cutting' ? (
+        <CuttingLists />
       ) : step === 'dividing' ? (
         <DividingEntry values={values} />
       ) : step === 'check' ? (
@@ -63,6 +66,7 @@ function Doors() {
   const all = [
     { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint', open: may.pack },
     { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },
+    { step: 'cutting', name: 'cellar.cutting', hint: 'cellar.cutting.hint', open: may.cellar },
     { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint', open: may.cellar },
     { step: 'check', name: 'cellar.check', hint: 'cellar.check.hint', open: may.cellar },
     { step: 'count', name: 'cellar.count', hint: 'cellar.count.hint', open: may.cellar },

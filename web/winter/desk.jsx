@@ -4,6 +4,7 @@
 import { Frame } from '../shared/frame.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { AirPage } from './air.jsx';
+import { CuttingPage } from './cutting.jsx';
 import { ChangesPage } from './changes.jsx';
 import { HindsightPage } from './hindsight.jsx';
 import { PlanPage } from './plan.jsx';
@@ -20,6 +21,7 @@ const PAGES = [
   { step: '', name: 'winter.page.plan', page: () => <PlanPage /> },
   { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
   { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
+  { step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
   { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
   { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
   { step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
