@@ -10,8 +10,9 @@
 
 #include "base/banned.h"
 
-/* Gauss-Hermite for a standard normal, 9 nodes (Abramowitz & Stegun 25.4.46 and table 25.10, scaled by sqrt 2 and 1 / sqrt pi; computed
- * by scipy 1.10 roots_hermite); symmetric. */
+/* Gauss-Hermite for a standard normal, 9 nodes (Abramowitz & Stegun 25.4.46 and
+ * table 25.10, scaled by sqrt 2 and 1 / sqrt pi; computed by scipy 1.10
+ * roots_hermite); symmetric. */
 #define BELLS 5
 static const double bell_at[BELLS] = { 0, 1.0232556637891326, 2.0768479786778302, 3.2054290028564703,
                                        4.5127458633997826 };
@@ -97,20 +98,52 @@ typedef struct telling {
     const cw_knowledge_input *in;
     const cw_latent_point *point;
     size_t shared;
+    double dispersion;
     double *z;        /* [shared^2] covariance of z */
     double *z_own;    /* [varieties * shared] covariance of z and a variety's own part */
     double *own;      /* [varieties] its variance */
     double *variance; /* [varieties] of log S, as it will be */
     double *whole;    /* [varieties] divisions expected of clumps that are not cut yet */
     double *part;     /* [varieties] and at first, as a part of the mean */
-    double *others;   /* [shared^2] sum over varieties of worth * (whole / mean)^2 * loading loading' */
+    double *loading;  /* [varieties * shared] of z in a variety's log rate */
+    double *rate;     /* [varieties] divisions expected of a sound clump */
+    double *others;   /* [shared^2] sum over varieties of worth * (whole / mean)^2 *
+                     loading loading' */
     double *worth;    /* [varieties] money for a unit of the variance of log S */
     double *by_z;     /* [shared] scratch: covariance of z and the observation */
 } telling;
 
 static const double *loading(const telling *t, size_t variety)
 {
-    return t->point->loading + variety * t->shared;
+    return t->loading + variety * t->shared;
+}
+
+static double square(double x)
+{
+    return x * x;
+}
+
+/* Variance of the log rate as the whole mixture has it: of the log-normal law
+ * with the mixture's mean and variance. Its parts are taken in the proportions
+ * of the heaviest point. */
+static void mix(telling *t, size_t u)
+{
+    const cw_latent *l = t->in->rate;
+    double mean = 0, squares = 0, here = 0;
+    for (size_t p = 0; p < l->points; p++) {
+        const cw_latent_point *at = &l->point[p];
+        double spread = square(at->own_sd[u]);
+        for (size_t k = 0; k < t->shared; k++)
+            spread += square(at->loading[u * t->shared + k]);
+        mean += at->weight * exp(at->mean[u] + spread / 2);
+        squares += at->weight * exp(2 * at->mean[u] + 2 * spread);
+        here = at == t->point ? spread : here;
+    }
+    double scale = here > 0 ? log(squares / (mean * mean)) / here : 1;
+    for (size_t k = 0; k < t->shared; k++)
+        t->loading[u * t->shared + k] = sqrt(scale) * t->point->loading[u * t->shared + k];
+    t->own[u] = scale * square(t->point->own_sd[u]);
+    t->rate[u] = mean;
 }
 
 static double dot(size_t n, const double *a, const double *b)
@@ -121,24 +154,32 @@ static double dot(size_t n, const double *a, const double *b)
     return sum;
 }
 
-/* Which share of its variety's log rate a lot follows, and the spread of what is its own. */
+/* Which share of its variety's log rate a lot follows, and the spread of what
+ * is its own. */
 static double lot_pull(const telling *t, size_t lot, double *sd)
 {
     const cw_latent *l = t->in->rate;
-    *sd = l->lots ? t->point->lot_own_sd[lot] : t->point->lot_sd;
-    return l->lots ? 1 - t->point->lot_pull[lot] : 1;
+    double variance = 0, pull = 0;
+    for (size_t p = 0; p < l->points; p++) {
+        variance += l->point[p].weight * square(l->lots ? l->point[p].lot_own_sd[lot] : l->point[p].lot_sd);
+        pull += l->point[p].weight * (l->lots ? 1 - l->point[p].lot_pull[lot] : 1);
+    }
+    *sd = sqrt(variance);
+    return pull;
 }
 
 static void begin(telling *t)
 {
     size_t k = t->shared;
+    for (size_t p = 0; p < t->in->rate->points; p++)
+        t->dispersion += t->in->rate->point[p].weight * t->in->rate->point[p].dispersion;
     for (size_t i = 0; i < k; i++)
         t->z[i * k + i] = 1;
     for (size_t l = 0; l < t->in->lots; l++)
         t->whole[t->in->lot[l].variety] += t->in->lot[l].divisions;
     for (size_t u = 0; u < t->in->varieties; u++) {
         const cw_knowledge_variety *v = &t->in->variety[u];
-        t->own[u] = t->point->own_sd[u] * t->point->own_sd[u];
+        mix(t, u);
         t->variance[u] = spread_of(v);
         double some = 0.05 * t->variance[u], w = t->part[u] = v->mean > 0 ? t->whole[u] / v->mean : 0;
         t->worth[u] = some > 0 ? rise_of(v, t->variance[u], some) / some : 0;
@@ -154,13 +195,14 @@ static double offered(const cw_knowledge_variety *v, double spread)
     return fmax(0, exp(s.log - s.sd * cw_normal_quantile(v->confidence)) - v->withheld);
 }
 
-/* What cutting a lot earns, given all lots before it; then it is one of those. */
+/* What cutting a lot earns, given all lots before it; then it is one of those.
+ */
 static double tell(telling *t, size_t lot, double *freed)
 {
     const cw_knowledge_lot *l = &t->in->lot[lot];
     const cw_knowledge_variety *v = &t->in->variety[l->variety];
     size_t k = t->shared, u = l->variety;
-    double sd, pull = lot_pull(t, lot, &sd), expected = l->clumps * exp(t->point->mean[u]);
+    double sd, pull = lot_pull(t, lot, &sd), expected = l->clumps * t->rate[u];
     *freed = 0;
     if (!(l->clumps > 0) || !(l->divisions > 0) || !(v->mean > 0))
         return 0;
@@ -168,7 +210,7 @@ static double tell(telling *t, size_t lot, double *freed)
         t->by_z[i] = pull * (dot(k, t->z + i * k, loading(t, u)) + t->z_own[u * k + i]);
     double by_own = pull * (dot(k, t->z_own + u * k, loading(t, u)) + t->own[u]);
     double by_rate = dot(k, loading(t, u), t->by_z) + by_own; /* Cov(eta of the variety, o) */
-    double noise = fmax(t->point->dispersion, 0.01) / fmax(expected, 1e-9);
+    double noise = fmax(t->dispersion, 0.01) / fmax(expected, 1e-9);
     double of_lot = pull * by_rate + sd * sd; /* Var(eta of the lot) */
     double all = of_lot + noise;
     /* the other lots follow the variety; this one is counted */
@@ -193,7 +235,8 @@ static double tell(telling *t, size_t lot, double *freed)
 
 static void telling_free(telling *t)
 {
-    void *parts[] = { t->z, t->z_own, t->own, t->variance, t->whole, t->part, t->others, t->worth, t->by_z };
+    void *parts[] = { t->z,      t->z_own, t->own,  t->variance, t->whole, t->part,
+                      t->others, t->worth, t->by_z, t->loading,  t->rate };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
 }
@@ -211,10 +254,13 @@ cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double 
     t.own = calloc(n, sizeof *t.own);
     t.variance = calloc(n, sizeof *t.variance);
     t.whole = calloc(n, sizeof *t.whole);
+    t.loading = calloc(n * (k + 1), sizeof *t.loading);
+    t.rate = calloc(n, sizeof *t.rate);
     t.part = calloc(n, sizeof *t.part);
     t.worth = calloc(n, sizeof *t.worth);
     t.by_z = calloc(k + 1, sizeof *t.by_z);
-    bool good = t.z && t.others && t.z_own && t.own && t.variance && t.whole && t.worth && t.part && t.by_z;
+    bool good = t.z && t.others && t.z_own && t.own && t.variance && t.whole && t.worth && t.part &&
+                t.loading && t.rate && t.by_z;
     if (good) {
         begin(&t);
         size_t cut = in->order ? in->ordered : in->lots;

@@ -20,7 +20,7 @@
  *
  * with q(S) the quantity that the nursery's confidence gives, less what is withheld (w), D the law of demand.
  *
- * The law of the log rate is taken at the heaviest point of its mixture: eta_u = mean_u + loading_u'z + own_u, a lot's own
+ * The log rate has the variance of the whole mixture, in parts as at its heaviest point: eta_u = mean_u + loading_u'z + own_u, a lot's own
  * effect besides. A lot of n sound clumps is an observation o of its own log rate with variance phi / (n e^eta), and it makes
  * its own divisions counted. S is log-normal with the projection's mean and variance; what will be expected of it once the lot is
  * cut is log-normal, too, with variance Cov(log S, o)^2 / Var(o). Lots are taken in the order given, each after all before it (Kalman's update, in
