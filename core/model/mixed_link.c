@@ -44,7 +44,7 @@ cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err)
 {
     const mixed_work *w = fit->centre;
     size_t n = w->m->level_count[CW_TERM_SEASON], first = w->m->first[CW_TERM_SEASON], q = w->m->shared;
-    double *part = malloc((2 * n * n + 1) * sizeof *part), *inverse = part + n * n;
+    double *part = malloc((2 * n * n + 1) * sizeof *part), *inverse = part ? part + n * n : NULL;
     if (!seasons_new(n, out) || part == NULL) {
         free(part);
         cw_mixed_seasons_free(out);

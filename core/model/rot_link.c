@@ -45,7 +45,8 @@ cw_code cw_rot_correlate(const cw_mixed_seasons told[2], size_t season, double *
                          cw_error *err)
 {
     size_t all = 2 * told[0].seasons;
-    double *p = calloc(all * all + all + 1, sizeof *p), *x = p + all * all, value[STEPS], top = -INFINITY;
+    double *p = calloc(all * all + all + 1, sizeof *p), *x = p ? p + all * all : NULL, value[STEPS],
+           top = -INFINITY;
     if (p == NULL)
         return cw_error_memory(err);
     for (int i = 0; i < STEPS; i++) {
@@ -76,7 +77,7 @@ cw_code cw_rot_correlate(const cw_mixed_seasons told[2], size_t season, double *
 static cw_code message(const cw_mixed_seasons *from, double rho, cw_mixed_seasons *to, cw_error *err)
 {
     size_t n = from->seasons;
-    double c = 1 - rho * rho, *part = calloc(2 * n * n + 1, sizeof *part), *b = part + n * n;
+    double c = 1 - rho * rho, *part = calloc(2 * n * n + 1, sizeof *part), *b = part ? part + n * n : NULL;
     *to = (cw_mixed_seasons){ .seasons = n,
                               .precision = calloc(n * n + 1, sizeof(double)),
                               .pull = calloc(n + 1, sizeof(double)) };
