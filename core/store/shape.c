@@ -34,7 +34,8 @@ static const struct {
       -COUNT, COUNT },
     /* As files are read; the fits work with a level for each season between the first and the last. */
     { " season ", 1900, 2199 },
-    { " offered sold beyond before lines placed price unit_price amount ", -SUM, SUM },
+    { " offered sold beyond ", 0, SUM }, /* a plan goes from what is sold upwards */
+    { " before lines placed price unit_price amount ", -SUM, SUM },
 };
 
 static void bound(cw_bounds *shape, const char *column)

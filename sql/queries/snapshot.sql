@@ -3,7 +3,7 @@
 
 -- name: varieties
 SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order, v.retired,
-       COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.released, 0), v.height_cm, COALESCE(o.beyond, 0),
+       o.offered, o.sold, COALESCE(o.released, 0), v.height_cm, o.beyond,
        COALESCE(p.divisions, 0)
 FROM variety v LEFT JOIN offering o ON o.variety_id = v.id
 LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m JOIN lot l ON l.id = m.lot_id
