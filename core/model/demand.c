@@ -403,7 +403,14 @@ void cw_demand_law(const cw_demand *d, cw_distribution *out)
     out->cells = (size_t)((last - first) / out->step) + 1;
     out->mean = d->mean;
     out->variance = d->variance;
-    for (size_t i = 0; i < out->cells; i++)
-        out->cdf[i] = cw_negbin_p(first + (int64_t)(i + 1) * out->step - 1, size, d->mean);
+    double chance = cw_negbin_pmf(first, size, d->mean), sum = cw_negbin_p(first - 1, size, d->mean);
+    int64_t k = first;
+    for (size_t i = 0; i < out->cells; i++) { /* P(k + 1) / P(k) is known: no function for each */
+        for (int64_t end = first + (int64_t)(i + 1) * out->step; k < end; k++) {
+            sum += chance;
+            chance *= ((double)k + size) / ((double)k + 1) * (1 - 1 / dispersion);
+        }
+        out->cdf[i] = fmin(1, sum);
+    }
     out->cdf[out->cells - 1] = 1;
 }

@@ -41,6 +41,7 @@
  *
  * Assumed: seasons to come are alike but for their demand, and independent; demand does not depend on what is offered. */
 #define CW_KEEP_SEASONS 12
+#define CW_KEEP_PLACES  1000000 /* beds without an end */
 
 typedef struct cw_keep_ask {      /* borrowed while a cw_keeper lives */
     const cw_distribution *sound; /* S: sound divisions this spring, nothing taken off */
@@ -53,6 +54,7 @@ typedef struct cw_keep_ask {      /* borrowed while a cw_keeper lives */
     int64_t reserve;
     int64_t places; /* most plants of this variety, >= 0 */
     int64_t floor;  /* keep at least so many, or all there are; 0: none */
+    int64_t typed;  /* a figure to be looked at beside the best; < 0: none */
     bool retired;   /* sold off: nothing is kept, nothing planted */
 } cw_keep_ask;
 
@@ -66,7 +68,7 @@ typedef struct cw_keep_view { /* of one figure kept */
 } cw_keep_view;
 
 typedef struct cw_keep {
-    cw_keep_view best;
+    cw_keep_view best, typed;
     int64_t low, high;   /* figures between these are worth 99.5 % of the best at least */
     int64_t plant_up_to; /* what is left unsold is worth planting up to so many */
     bool all;            /* built up: in 9 of 10 springs there will be no more than this, so all is kept */

@@ -156,6 +156,8 @@ void cw_keep_best_about(cw_keeper *k, int64_t keep, cw_keep *out)
     left_over(k, (double)keep, cw_keep_mean_after(k, (double)keep), &upto);
     out->plant_up_to = (int64_t)upto;
     out->all = keep > 0 && cw_distribution_cdf(k->ask.sound, keep) >= 0.9;
+    if (k->ask.typed >= 0)
+        cw_keeper_view(k, k->ask.typed, &out->typed);
     cw_keeper_view(k, keep + 1, &more);
     out->one_more_costs = k->ask.margin * (out->best.sold - more.sold);
     out->one_more_brings = more.value - out->best.value + out->one_more_costs;

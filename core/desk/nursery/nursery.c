@@ -62,6 +62,8 @@ void cw_nursery_close(cw_nursery *n)
         n->cache_free(n->cache);
     if (n->demand)
         n->demand_free(n->demand);
+    if (n->beds)
+        n->beds_free(n->beds);
     if (n->shop)
         n->shop_free(n->shop);
     if (n->spare)
@@ -178,6 +180,9 @@ static void forget_cache(cw_nursery *n)
     if (n->demand)
         n->demand_free(n->demand);
     n->demand = NULL;
+    if (n->beds)
+        n->beds_free(n->beds);
+    n->beds = NULL;
 }
 
 static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)

@@ -10,6 +10,7 @@
 
 struct cw_shop;
 struct cw_demand_kept;
+struct cw_beds_kept;
 struct cw_spare;
 struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
 
@@ -21,6 +22,8 @@ struct cw_nursery {
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
     struct cw_demand_kept *demand; /* owned; what past sales say of demand, desk/offer; may be NULL */
     void (*demand_free)(struct cw_demand_kept *demand); /* set together with it */
+    struct cw_beds_kept *beds; /* owned; the price of a place in the beds, desk/offer; may be NULL */
+    void (*beds_free)(struct cw_beds_kept *beds); /* set together with it */
     struct cw_shop *shop; /* owned; what taking a shop's orders keeps, desk/intake; may be NULL */
     void (*shop_free)(struct cw_shop *shop); /* set together with it */
     struct cw_spare *spare; /* owned; what those who wait leave of each variety, desk/share; may be NULL */

@@ -17,6 +17,7 @@ struct cw_demand_kept {
     cw_sales *sale;
     size_t sales, varieties;
     cw_demand *demand; /* [varieties] */
+    cw_trend *trend;   /* [varieties] */
 };
 
 static void kept_free(struct cw_demand_kept *k)
@@ -25,6 +26,7 @@ static void kept_free(struct cw_demand_kept *k)
         return;
     free(k->sale);
     free(k->demand);
+    free(k->trend);
     free(k);
 }
 
@@ -140,6 +142,32 @@ static cw_code fit(cw_nursery *n, reading *r, cw_error *err)
     return CW_OK;
 }
 
+/* Which season sold what may change where the sales do not: so at each reading. */
+static cw_code fit_trend(cw_nursery *n, const reading *r, cw_error *err)
+{
+    struct cw_demand_kept *k = n->demand;
+    cw_trend_row *row = calloc(k->sales + 1, sizeof *row);
+    cw_trend *trend = calloc(k->varieties + 1, sizeof *trend);
+    cw_code code = row && trend ? CW_OK : cw_error_memory(err);
+    for (size_t i = 0; code == CW_OK && i < k->sales; i++)
+        row[i] = (cw_trend_row){ k->sale[i].variety, r->season[i], k->sale[i].sold, k->sale[i].sold_out };
+    if (code == CW_OK)
+        code = cw_trend_fit(row, k->sales, k->varieties, r->data->season, trend, err);
+    free(row);
+    if (code != CW_OK) {
+        free(trend);
+        return code;
+    }
+    free(k->trend);
+    k->trend = trend;
+    return CW_OK;
+}
+
+const cw_trend *cw_plan_trend(const cw_nursery *n)
+{
+    return n->demand ? n->demand->trend : NULL;
+}
+
 /* Orders also raise the trade revision but change nothing here: the seasons are read again, found the same, and the fit is
  * kept. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out, cw_error *err)
@@ -158,6 +186,8 @@ cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **ou
     code = read_seasons(n, &r, err);
     if (code == CW_OK && !same(n->demand, &r))
         code = fit(n, &r, err);
+    if (code == CW_OK)
+        code = fit_trend(n, &r, err);
     if (code == CW_OK) {
         n->demand->trade = now.trade;
         n->demand->ship = n->season.ship;

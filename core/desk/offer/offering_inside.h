@@ -7,6 +7,7 @@
 #include "desk/offer/offering.h"
 #include "model/demand.h"
 #include "model/quantity.h"
+#include "model/trend.h"
 
 typedef struct cw_plan_row {
     cw_quantity_ask ask; /* points into the plan */
@@ -38,6 +39,9 @@ bool cw_plan_shows(const cw_plan *p, size_t variety);
 /* Demand of the forecast's varieties, [varieties]; kept with the nursery: good until its next call. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out,
                        cw_error *err) CW_MUST_CHECK;
+
+/* And how it moves from season to season, [varieties]: of the last cw_plan_demand, and good as long. */
+const cw_trend *cw_plan_trend(const cw_nursery *n);
 
 /* Nursery-wide figures at the quantities proposed, and along confidences. */
 cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;

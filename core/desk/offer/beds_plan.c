@@ -1,0 +1,324 @@
+/* SPDX-License-Identifier: MIT */
+/* The planting plan: figures gathered for each variety, and decided together. */
+#include "desk/offer/beds_inside.h"
+
+#include "base/text.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define EIGHT_IN_TEN 2.5631 /* sds between the 10 % and the 90 % point of a normal law */
+
+/* The price of a place as the record has it, kept with the nursery: one variety is then looked at alone. */
+struct cw_beds_kept {
+    int64_t stock, trade;
+    cw_day as_of, ship;
+    cw_keep_beds beds;
+};
+
+static void kept_free(struct cw_beds_kept *k)
+{
+    free(k);
+}
+
+static cw_code read_settings(cw_nursery *n, cw_beds *b, cw_error *err)
+{
+    double seasons = 0, places = 0;
+    const struct {
+        const char *name;
+        double *to;
+    } numbers[] = { { "plant_seasons", &seasons },         { "plant_cost", &b->cost },
+                    { "plant_discount", &b->discount },    { "margin_share", &b->margin_share },
+                    { "beds_places", &places },            { "beds_metres", &b->metres },
+                    { "beds_spacing_cm", &b->spacing_cm } };
+    cw_code code = CW_OK;
+    for (size_t i = 0; code == CW_OK && i < sizeof numbers / sizeof numbers[0]; i++)
+        code = cw_nursery_number(n, numbers[i].name, numbers[i].to, err);
+    b->seasons = (int)seasons;
+    b->cost *= 100;
+    b->beds.places = places > 0 ? places : b->metres > 0 ? floor(100 * b->metres / b->spacing_cm) : -1;
+    return code;
+}
+
+static void take_said(void *context, const cw_kept_said *said)
+{
+    cw_beds *b = context;
+    size_t v = cw_forecast_data_by_id(b->forecast->data, said->variety_id);
+    if (v != CW_NONE)
+        b->row[v].said = *said;
+}
+
+static void try_figure(cw_beds_row *r, const cw_beds_figure *t)
+{
+    switch (t->field) {
+    case CW_BEDS_DEMAND:
+        r->said.demand_low = t->learned ? NAN : t->value;
+        r->said.demand_high = t->learned ? NAN : t->high;
+        break;
+    case CW_BEDS_GROWTH:
+        r->said.growth = t->learned ? NAN : t->value;
+        break;
+    case CW_BEDS_COST:
+        r->said.cost = t->learned ? -1 : (cw_cents)t->value;
+        break;
+    case CW_BEDS_LEAST:
+        r->said.least = t->learned ? -1 : (int64_t)t->value;
+        break;
+    case CW_BEDS_PRICE:
+        r->price = t->learned ? r->price : (cw_cents)t->value;
+        break;
+    case CW_BEDS_RESERVE:
+        r->reserve = t->learned ? r->reserve : (int64_t)t->value;
+        break;
+    }
+}
+
+static cw_code try_figures(cw_beds *b, const cw_beds_ask *ask, cw_error *err)
+{
+    for (size_t i = 0; i < ask->n_tries; i++) {
+        char shown[80];
+        const char *code = ask->tries[i].variety;
+        size_t v = cw_forecast_data_by_code(b->forecast->data, code);
+        if (v == CW_NONE)
+            return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",
+                                cw_shown(code, strlen(code), shown));
+        try_figure(&b->row[v], &ask->tries[i]);
+    }
+    return CW_OK;
+}
+
+static void law_of(const cw_demand *d, cw_distribution *out)
+{
+    if (d->mean > 0)
+        cw_demand_law(d, out);
+    else
+        cw_distribution_point(out, 0);
+}
+
+/* Demand of this season and of later ones: what the owner says stands still, what is learned goes on with its trend. Of this
+ * season at least what is sold already. */
+static void make_demand(cw_beds *b, size_t v, const cw_demand *seen, const cw_trend *trend)
+{
+    cw_beds_row *r = &b->row[v];
+    int64_t sold = b->forecast->data->snapshot->variety[v].sold;
+    r->demand_said = !isnan(r->said.demand_low);
+    r->slope = r->demand_said ? 0 : trend->slope;
+    for (int t = 0; t < CW_BEDS_DEMANDS; t++) {
+        cw_demand d = { .known = seen->known };
+        if (r->demand_said) {
+            double sd = (r->said.demand_high - r->said.demand_low) / EIGHT_IN_TEN;
+            d = (cw_demand){ .known = true, .mean = (r->said.demand_low + r->said.demand_high) / 2 };
+            d.variance = fmax(d.mean, sd * sd);
+        } else if (seen->known) {
+            cw_trend_ahead(trend, seen, t, &d);
+        }
+        r->demand = t == 0 ? d : r->demand;
+        if (d.known)
+            law_of(&d, &r->law[t]);
+    }
+    if (r->demand.known && sold > 0) {
+        cw_distribution_less(&r->law[0], sold, &r->law[0]);
+        r->law[0].first += sold;
+        r->law[0].mean += (double)sold;
+    }
+    for (int t = 0; t <= b->seasons; t++)
+        r->year[t] = &r->law[t < CW_BEDS_DEMANDS ? t : CW_BEDS_DEMANDS - 1];
+}
+
+static void make_row(cw_beds *b, size_t v, const cw_beds_growth *growth)
+{
+    const cw_snap_variety *s = &b->forecast->data->snapshot->variety[v];
+    cw_beds_row *r = &b->row[v];
+    r->growth = *growth;
+    r->growth_said = !isnan(r->said.growth);
+    if (r->growth_said)
+        r->growth.mean = r->said.growth;
+    r->sound = b->forecast->law[v];
+    r->sound.first += s->planted; /* what is in the ground already is kept for certain */
+    r->sound.mean += (double)s->planted;
+    r->needs = s->retired ? NULL : !r->demand.known ? "demand" : r->price < 0 ? "price" : NULL;
+    if (!r->demand.known) /* a retired variety: nothing is kept of it whatever is asked for */
+        cw_distribution_point(&r->law[0], 0);
+    int64_t least = r->said.least > 0 ? r->said.least : 0;
+    r->ask = (cw_keep_ask){ .sound = &r->sound,
+                            .demand = r->year,
+                            .seasons = b->seasons,
+                            .growth = r->growth.mean,
+                            .growth_sd = r->growth.sd,
+                            .growth_dispersion = r->growth.dispersion,
+                            .margin = r->price > 0 ? (double)r->price * b->margin_share : 0,
+                            .cost = r->said.cost >= 0 ? (double)r->said.cost : b->cost,
+                            .discount = b->discount,
+                            .reserve = r->reserve,
+                            .places = b->beds.places < 0 ? CW_KEEP_PLACES : (int64_t)b->beds.places,
+                            .floor = least > s->planted ? least : s->planted,
+                            .typed = s->hold_back_set,
+                            .retired = s->retired };
+}
+
+static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_error *err)
+{
+    const cw_forecast_data *d = b->forecast->data;
+    const cw_demand *demand = NULL;
+    const cw_trend *trend = NULL;
+    cw_beds_growth *growth = calloc(d->varieties + 1, sizeof *growth);
+    b->row = calloc(d->varieties + 1, sizeof *b->row);
+    cw_code code = growth && b->row ? cw_plan_demand(n, b->forecast, &demand, err) : cw_error_memory(err);
+    for (size_t v = 0; b->row && v < d->varieties; v++) {
+        const cw_snap_variety *s = &d->snapshot->variety[v];
+        b->row[v].said = (cw_kept_said){ s->id, NAN, NAN, NAN, -1, -1 };
+        b->row[v].price = s->price;
+        b->row[v].reserve = s->reserve;
+    }
+    if (code == CW_OK)
+        code = cw_kept_said_each(n->db, take_said, b, err);
+    if (code == CW_OK)
+        code = try_figures(b, ask, err);
+    if (code == CW_OK)
+        code = cw_beds_growth_of(n, b->forecast, growth, err);
+    trend = cw_plan_trend(n);
+    for (size_t v = 0; code == CW_OK && v < d->varieties; v++) {
+        if (b->one != CW_NONE && v != b->one)
+            continue;
+        make_demand(b, v, &demand[v], &trend[v]);
+        make_row(b, v, &growth[v]);
+    }
+    free(growth);
+    return code;
+}
+
+/* All varieties that have a figure, at one price for a place. */
+static cw_code decide_all(cw_beds *b, cw_error *err)
+{
+    size_t n = b->forecast->data->varieties, count = 0;
+    cw_keep_ask *ask = calloc(n + 1, sizeof *ask);
+    cw_keep *keep = calloc(n + 1, sizeof *keep);
+    cw_code code = ask && keep ? CW_OK : cw_error_memory(err);
+    for (size_t v = 0; code == CW_OK && v < n; v++)
+        if (b->row[v].needs == NULL)
+            ask[count++] = b->row[v].ask;
+    if (code == CW_OK)
+        code = cw_keep_nursery(ask, count, b->beds.places, 0, keep, &b->beds, err);
+    for (size_t v = 0, i = 0; code == CW_OK && v < n; v++)
+        if (b->row[v].needs == NULL)
+            b->row[v].keep = keep[i++];
+    free(ask);
+    free(keep);
+    return code;
+}
+
+static cw_code decide_one(cw_beds *b, cw_error *err)
+{
+    cw_beds_row *r = &b->row[b->one];
+    cw_keeper *k = NULL;
+    if (r->needs)
+        return CW_OK;
+    cw_code code = cw_keeper_new(&r->ask, &k, err);
+    if (code == CW_OK) {
+        cw_keeper_price(k, b->beds.price);
+        cw_keeper_best(k, &r->keep);
+    }
+    cw_keeper_free(k);
+    return code;
+}
+
+static cw_code make(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, const cw_keep_beds *price, cw_beds **out,
+                    cw_error *err)
+{
+    const cw_forecast_ask asked = { CW_NO_DAY, CW_NO_DAY, ask->variety };
+    *out = NULL;
+    cw_beds *b = calloc(1, sizeof *b);
+    if (b == NULL)
+        return cw_error_memory(err);
+    cw_code code = cw_forecast_asked(n, who, &asked, &b->forecast, &b->one, err);
+    if (code == CW_OK)
+        code = read_settings(n, b, err);
+    if (ask->places >= 0)
+        b->beds.places = (double)ask->places;
+    if (price)
+        b->beds = *price;
+    if (code == CW_OK)
+        code = gather(n, b, ask, err);
+    if (code == CW_OK)
+        code = b->one == CW_NONE ? decide_all(b, err) : decide_one(b, err);
+    if (code != CW_OK) {
+        cw_beds_free(b);
+        return code;
+    }
+    *out = b;
+    return CW_OK;
+}
+
+static void keep_price(cw_nursery *n, const cw_revision *now, const cw_beds *b)
+{
+    struct cw_beds_kept *k = n->beds ? n->beds : calloc(1, sizeof *k);
+    if (k == NULL)
+        return; /* it is worked out again */
+    *k = (struct cw_beds_kept){ now->stock, now->trade, b->forecast->data->as_of, b->forecast->data->ship, b->beds };
+    n->beds = k;
+    n->beds_free = kept_free;
+}
+
+/* The price of a place with everything as it is on record. */
+static cw_code price_now(cw_nursery *n, const cw_asker *who, cw_keep_beds *out, cw_error *err)
+{
+    const cw_beds_ask all = { .places = -1, .keep = -1 };
+    cw_revision now;
+    cw_beds *b = NULL;
+    cw_code code = cw_nursery_revision(n, &now, err);
+    const struct cw_beds_kept *k = n->beds;
+    if (code == CW_OK && k && k->stock == now.stock && k->trade == now.trade && k->as_of == who->today &&
+        k->ship == n->season.ship) {
+        *out = k->beds;
+        return CW_OK;
+    }
+    if (code == CW_OK)
+        code = make(n, who, &all, NULL, &b, err);
+    if (code == CW_OK) {
+        *out = b->beds;
+        keep_price(n, &now, b);
+    }
+    cw_beds_free(b);
+    return code;
+}
+
+cw_code cw_beds_make(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_beds **out, cw_error *err)
+{
+    cw_keep_beds price = { 0 };
+    cw_revision now;
+    if (ask->variety && ask->places < 0) {
+        cw_code code = price_now(n, who, &price, err);
+        return code == CW_OK ? make(n, who, ask, &price, out, err) : code;
+    }
+    cw_code code = cw_nursery_revision(n, &now, err);
+    if (code == CW_OK && ask->variety) { /* other beds: their price first */
+        const cw_beds_ask all = { .places = ask->places, .keep = -1 };
+        code = make(n, who, &all, NULL, out, err);
+        if (code != CW_OK)
+            return code;
+        price = (*out)->beds;
+        cw_beds_free(*out);
+        return make(n, who, ask, &price, out, err);
+    }
+    if (code == CW_OK)
+        code = make(n, who, ask, NULL, out, err);
+    if (code == CW_OK && ask->places < 0 && ask->n_tries == 0)
+        keep_price(n, &now, *out);
+    return code;
+}
+
+void cw_beds_free(cw_beds *b)
+{
+    if (b)
+        free(b->row);
+    free(b);
+}
+
+/* A retired variety is shown only while something is held back of it. */
+bool cw_beds_shows(const cw_beds *b, size_t v)
+{
+    const cw_snap_variety *s = &b->forecast->data->snapshot->variety[v];
+    return b->one == CW_NONE ? !s->retired || s->hold_back_set > 0 : v == b->one;
+}
