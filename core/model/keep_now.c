@@ -144,7 +144,7 @@ void cw_keep_best_about(cw_keeper *k, int64_t keep, cw_keep *out)
 {
     cw_keep_view more;
     double upto;
-    int64_t most = cw_keep_most(k), last = cw_distribution_last(k->ask.sound);
+    int64_t most = cw_keep_most(k), last = cw_distribution_quantile(k->ask.sound, 0.99);
     int64_t least = k->ask.floor < keep ? k->ask.floor : keep;
     most = last < most ? last : most;
     most = most < keep ? keep : most;

@@ -17,7 +17,8 @@ static void add(sums *s, const cw_trend_row *row, int now)
     *s = (sums){ s->w + w, s->x + w * x, s->xx + w * x * x, s->y + w * y, s->xy + w * x * y };
 }
 
-cw_code cw_trend_fit(const cw_trend_row *row, size_t n, size_t varieties, int now, cw_trend *out, cw_error *err)
+cw_code cw_trend_fit(const cw_trend_row *row, size_t n, size_t varieties, int now, cw_trend *out,
+                     cw_error *err)
 {
     sums *sum = calloc(varieties + 1, sizeof *sum);
     if (sum == NULL)
@@ -48,6 +49,7 @@ void cw_trend_ahead(const cw_trend *t, const cw_demand *seen, int ahead, cw_dema
     double more = expm1(spread * spread); /* the factor is lognormal about this */
     *out = *seen;
     out->mean = seen->mean * factor;
-    double between = fmax(0, seen->variance - seen->mean) * factor * factor; /* beyond Poisson: grows with the square */
+    double between =
+        fmax(0, seen->variance - seen->mean) * factor * factor; /* beyond Poisson: grows with the square */
     out->variance = out->mean + between * (1 + more) + out->mean * out->mean * more;
 }

@@ -63,9 +63,12 @@ static cw_bind whole_or_null(int64_t v)
 
 cw_code cw_kept_say(cw_db *db, const cw_kept_said *s, cw_error *err)
 {
-    const cw_bind values[] = { { .type = 'i', .i = s->variety_id }, real_or_null(s->demand_low),
-                               real_or_null(s->demand_high),        real_or_null(s->growth),
-                               whole_or_null(s->cost),              whole_or_null(s->least) };
+    const cw_bind values[] = { { .type = 'i', .i = s->variety_id },
+                               real_or_null(s->demand_low),
+                               real_or_null(s->demand_high),
+                               real_or_null(s->growth),
+                               whole_or_null(s->cost),
+                               whole_or_null(s->least) };
     return cw_stmt_run_with(cw_db_stmt(db, "kept.say"), err, values, 6);
 }
 
@@ -76,7 +79,8 @@ cw_code cw_kept_run(cw_db *db, cw_instant at, const char *actor, int64_t *run, c
     return code;
 }
 
-cw_code cw_kept_change(cw_db *db, int64_t run, int64_t variety_id, int64_t before, int64_t after, cw_error *err)
+cw_code cw_kept_change(cw_db *db, int64_t run, int64_t variety_id, int64_t before, int64_t after,
+                       cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "kept.change"), err, "iiii", run, variety_id, before, after);
 }
@@ -113,8 +117,8 @@ cw_code cw_kept_undo(cw_db *db, int64_t run, cw_instant at, const char *actor, b
     return code;
 }
 
-cw_code cw_kept_rows(cw_db *db, void (*take)(void *context, int64_t variety_id, const char *row), void *context,
-                     cw_error *err)
+cw_code cw_kept_rows(cw_db *db, void (*take)(void *context, int64_t variety_id, const char *row),
+                     void *context, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, "kept.rows");
     cw_code code = cw_stmt_start(q, err, "");

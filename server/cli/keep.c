@@ -9,17 +9,19 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--beds", CW_OPT_INT, "N", "places for plants in the beds (default: the settings)", 0, 1000000, NULL, false },
+    { "--beds", CW_OPT_INT, "N", "places for plants in the beds (default: the settings)", 0, 1000000, NULL,
+      false },
     { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
     { "--why", CW_OPT_TEXT, "CODE", "the years that follow for a variety, and why", 0, 0, NULL, false },
-    { "--keep", CW_OPT_INT, "K", "with --why: if so many are kept; with --commit --variety: so many", 0, 10000000, NULL,
-      false },
+    { "--keep", CW_OPT_INT, "K", "with --why: if so many are kept; with --commit --variety: so many", 0,
+      10000000, NULL, false },
     { "--try", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
       "what if demand (40..90), growth, cost, least, price or reserve of a variety were another; nothing is "
       "written",
       0, 0, NULL, false },
     { "--say", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
-      "for the record: your own demand, growth, cost or least of a variety; an empty value goes back to what is "
+      "for the record: your own demand, growth, cost or least of a variety; an empty value goes back to what "
+      "is "
       "learned",
       0, 0, NULL, false },
     { "--list", CW_OPT_FLAG, NULL, "what is to be planted, by the row it came from", 0, 0, NULL, false },
@@ -38,10 +40,12 @@ static void say_beds(cw_call *call, const cw_table *t, const json_t *beds)
         cw_call_say(call, "beds: %.0f of %lld places, a place more would earn %s", planted,
                     (long long)json_integer_value(places), json_string_value(json_object_get(beds, "price")));
     else
-        cw_call_say(call, "beds: %.0f places; nobody said how many there are (--beds, or the setting beds_places)",
+        cw_call_say(call,
+                    "beds: %.0f places; nobody said how many there are (--beds, or the setting beds_places)",
                     planted);
     if (wanting > 0)
-        cw_call_say(call, "%zu of %zu varieties have no figure: see the column needs (--say CODE:demand:40..90)",
+        cw_call_say(call,
+                    "%zu of %zu varieties have no figure: see the column needs (--say CODE:demand:40..90)",
                     wanting, cw_table_rows(t));
 }
 
@@ -113,7 +117,8 @@ static cw_code list(cw_call *call, cw_nursery *n, cw_error *err)
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
-    bool writes = cw_call_flag(call, "--commit") || cw_call_given(call, "--undo") || cw_call_given(call, "--say");
+    bool writes =
+        cw_call_flag(call, "--commit") || cw_call_given(call, "--undo") || cw_call_given(call, "--say");
     cw_beds_figures *tries = calloc(1, sizeof *tries), *said = calloc(1, sizeof *said);
     cw_code code = tries && said ? CW_OK : cw_error_memory(err);
     if (code == CW_OK)
@@ -132,7 +137,8 @@ static cw_code run(cw_call *call, cw_error *err)
         code = cw_beds_say(n, &call->who, said->item, said->count, err);
     if (code == CW_OK && cw_call_flag(call, "--commit"))
         code = commit(call, n, &ask, err);
-    else if (code == CW_OK && (cw_call_given(call, "--undo") || cw_call_flag(call, "--list") || cw_call_flag(call, "--runs")))
+    else if (code == CW_OK &&
+             (cw_call_given(call, "--undo") || cw_call_flag(call, "--list") || cw_call_flag(call, "--runs")))
         code = list(call, n, err);
     else if (code == CW_OK && cw_call_given(call, "--why"))
         code = why(call, n, &ask, err);
@@ -148,10 +154,14 @@ const cw_verb cw_verb_keep = {
     "keep",
     "NURSERY.db",
     "how many to keep for planting",
-    "Proposes for each variety how many divisions to keep for the beds: one more kept is a sale lost now and several "
-    "divisions next spring. Tells the range within which it makes next to no difference, what the hold-back on record "
-    "loses against it, what a plant gives, what is asked for, and what one more place in the beds would earn. "
-    "--commit writes the figures as hold-back, on record; --undo takes that back. Your own figure of a variety is said "
+    "Proposes for each variety how many divisions to keep for the beds: one more kept is a sale lost now and "
+    "several "
+    "divisions next spring. Tells the range within which it makes next to no difference, what the hold-back "
+    "on record "
+    "loses against it, what a plant gives, what is asked for, and what one more place in the beds would "
+    "earn. "
+    "--commit writes the figures as hold-back, on record; --undo takes that back. Your own figure of a "
+    "variety is said "
     "with --say and stays until it is said otherwise.",
     "clumpwise keep season2031.db --beds 4000 --commit --today 2032-02-20",
     options,

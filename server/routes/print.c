@@ -4,6 +4,7 @@
 #include "base/code128.h"
 #include "base/qr.h"
 #include "desk/bench/dividing.h"
+#include "desk/offer/beds.h"
 #include "desk/ship/paper.h"
 #include <stddef.h>
 #include <string.h>
@@ -304,6 +305,42 @@ cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
         bench_list(&out, &t, "wash", "<th>Done</th>", "<td></td>");
         cw_text_add(&out, bench_care);
     }
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+const cw_contract cw_contract_print_planting = {
+    .says = "The planting list, in the order of the rows that it was dug from, to print.",
+    .type = "text/html; charset=utf-8",
+};
+
+cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_text out;
+    int64_t plants = 0;
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_beds_list(n, cw_request_asker(q), &t, err);
+    page_open(&out, "Planting list", "planting");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        plants += number(&t, i, "plants");
+    cw_text_addf(&out,
+                 "<h1>Planting list</h1><p>%lld plants of %zu varieties. One variety at a time, never mixed; "
+                 "the code on every label.</p>",
+                 (long long)plants, code == CW_OK ? cw_table_rows(&t) : 0);
+    cw_text_add(&out,
+                "<table><thead><tr><th>Row it came from</th><th>Code</th><th>Variety</th><th>Plants</th>"
+                "<th>Places</th><th>Set on</th><th>Row now</th></tr></thead><tbody>");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
+        element(&out, "<tr><td>", cell(&t, i, "row"), "</td>");
+        element(&out, "<td class=\"code\">", cell(&t, i, "variety"), "</td>");
+        element(&out, "<td>", cell(&t, i, "name"), "</td>");
+        cw_text_addf(&out, "<td>%lld</td><td>%lld to %lld</td><td></td><td></td></tr>",
+                     (long long)number(&t, i, "plants"), (long long)number(&t, i, "from"),
+                     (long long)number(&t, i, "to"));
+    }
+    cw_text_add(&out, "</tbody></table>");
     cw_table_free(&t);
     return page_close(q, &out, code, err);
 }

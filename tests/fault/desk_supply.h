@@ -8,6 +8,7 @@
 #include "desk/cellar/cellar.h"
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
+#include "desk/offer/beds.h"
 #include "desk/offer/offering.h"
 
 /* ---- forecast, hindsight, offering ---- */
@@ -74,6 +75,53 @@ PLAIN(ship_move, cw_offering_ship_move(N, WHO, cw_day_from_ymd(2032, 5, 3), "lat
 TABLE(releases, cw_offering_releases(N, NULL, &out, err))
 TABLE(availability, cw_offering_availability(N, &out, err))
 TABLE(asked, cw_offering_asked_by_day(N, "AMB", &out, err))
+
+/* ---- beds ---- */
+static const cw_beds_ask beds_ask = { .places = 30, .keep = -1 };
+static const cw_beds_ask beds_amber = { .places = -1, .variety = "AMB", .keep = 5 };
+static const cw_beds_item beds_ticked[] = { { "AMB", 7 } };
+static cw_code beds_plan(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    json_t *beds = NULL;
+    cw_code code = CALL(cw_beds_plan(N, WHO, &beds_ask, &out, &beds, err));
+    code = say_json(w, code, beds);
+    return say_table(w, code, &out);
+}
+JSON(beds_variety, cw_beds_variety(N, WHO, &beds_amber, &out, err))
+static cw_code beds_years(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_text say = CW_TEXT(8000);
+    cw_code code = CALL(cw_beds_years(N, WHO, &beds_amber, &out, &say, err));
+    cw_text_free(&say);
+    return say_table(w, code, &out);
+}
+static cw_code beds_commit(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    int64_t run = 0;
+    cw_code code = CALL(cw_beds_commit(N, WHO, &beds_ask, beds_ticked, 1, &run, &out, err));
+    return say_table(w, code, &out);
+}
+static void a_keep_run(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_beds_commit(w->t.n, &w->t.who, &beds_ask, beds_ticked, 1, &w->id, &out, &err), &err);
+    cw_table_free(&out);
+}
+TABLE(beds_undo, cw_beds_undo(N, WHO, w->id, &out, err))
+TABLE(beds_runs, cw_beds_runs(N, &out, err))
+TABLE(beds_list, cw_beds_list(N, WHO, &out, err))
+static const cw_beds_figure beds_said[] = { { "AMB", CW_BEDS_DEMAND, false, 40, 90 } };
+PLAIN(beds_say, cw_beds_say(N, WHO, beds_said, 1, err))
+static cw_code beds_figures(work *w, cw_error *err)
+{
+    static cw_beds_figures f;
+    (void)w;
+    return CALL(cw_beds_figures_read("AMB:demand:40..90", &f, err));
+}
 
 /* ---- cellar ---- */
 static cw_cellar_entry entry_of(const char *lot)
@@ -166,6 +214,15 @@ static const desk_call supply_calls[] = {
     ROW(ship_preview),
     ROW(ship_move),
     ROW(releases),
+    ROW(beds_plan),
+    ROW(beds_variety),
+    ROW(beds_years),
+    ROW(beds_commit),
+    AFTER(a_keep_run, beds_undo),
+    ROW(beds_runs),
+    ROW(beds_list),
+    ROW(beds_say),
+    ROW(beds_figures),
     ROW(availability),
     ROW(asked),
     ROW(divide),

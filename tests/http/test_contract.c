@@ -271,6 +271,12 @@ static void at_the_winter_desk(world *w)
               "{\"day\":\"2032-04-26\",\"why\":\"a late frost\",\"based_on\":{\"day\":\"2032-04-19\"}}"));
     post(w, 201, "/api/releases",
          "{\"items\":[{\"variety\":\"AMB\",\"quantity\":20}],\"why\":\"first list\"}");
+    int64_t run =
+        asked_number(w, 201, "POST", "/api/keep",
+                     "{\"items\":[{\"variety\":\"AMB\",\"keep\":7}],\"based_on\":{\"AMB\":2}}", "run");
+    post(w, 200, "/api/keep-runs/undo", "{\"run\":%lld}", (long long)run);
+    json_decref(
+        asked(w, 204, "PATCH", "/api/keep/AMB", "{\"demand\":\"40..90\",\"based_on\":{\"demand\":\"\"}}"));
     post(w, 200, "/api/oversell", "{\"variety\":\"AMB\",\"quantity\":1,\"why\":\"a friend\"}");
     post(w, 201, "/api/load",
          "{\"files\":[{\"name\":\"zones.csv\",\"text\":\"zone,first_week\\nz5,2032-W18\\n\"}],"

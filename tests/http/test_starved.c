@@ -30,6 +30,7 @@ static const char *const reads[] = {
     "/api/projection/AMB",
     "/api/plan/curve?variety=AMB",
     "/api/bench/price?lot=M1&day=2032-02-05",
+    "/api/keep/AMB?keep=5",
     "/api/varieties/AMB/asked",
     "/api/allocation/small?rule=first-come",
     "/api/lots/M3",
@@ -59,6 +60,9 @@ static const char *const writes[] = {
     "POST /api/bench/crew\n{\"day\":\"2032-02-05\",\"cutters\":3,\"washers\":1,\"hours\":6.5}",
     "POST /api/bench/washed\n{\"lot\":\"M1\"}",
     "POST /api/bench/let-go\n{\"lot\":\"M1\"}",
+    "POST /api/keep\n{\"items\":[{\"variety\":\"AMB\",\"keep\":7}]}",
+    "PATCH /api/keep/AMB\n{\"demand\":\"40..90\",\"least\":\"\"}",
+    "POST /api/keep-runs/undo\n{\"run\":9}",
     "POST /api/orders/1003/overrule\n{\"rule\":\"destination\",\"why\":\"has a permit\"}",
     "POST /api/season/ship\n{\"day\":\"2032-05-03\",\"why\":\"late "
     "frost\",\"based_on\":{\"day\":\"2032-04-19\"}}",

@@ -11,6 +11,7 @@
 #include "desk/nursery/answers.h"
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
+#include "desk/offer/beds.h"
 #include "desk/offer/offering.h"
 #include "desk/ship/overruling.h"
 #include "desk/stock/tracing.h"
@@ -91,6 +92,12 @@ static inline void full_office(test_nursery *t)
                 &err);
     cw_check_ok(cw_offering_release(t->n, &t->who, &plan, hand_picked, 1, "by hand", &out, &err), &err);
     cw_table_free(&out);
+    cw_check_ok(cw_beds_commit(t->n, &t->who, &(cw_beds_ask){ .places = -1, .keep = -1 },
+                               &(cw_beds_item){ "CIN", 4 }, 1, &id, &out, &err),
+                &err);
+    cw_table_free(&out);
+    cw_check_ok(
+        cw_beds_say(t->n, &t->who, &(cw_beds_figure){ "CIN", CW_BEDS_DEMAND, false, 40, 90 }, 1, &err), &err);
     cw_check_ok(cw_nursery_set(t->n, &t->who, "confidence", "0.85", &err), &err);
     cw_check_ok(cw_notices_make(t->n, &t->who, &made, &err), &err);
 }

@@ -24,7 +24,8 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "demand", CW_REAL_T, 1, .null = true, .says = "Asked for this season." },
     { "expected_next", CW_REAL_T, 1, .null = true, .says = "Sound divisions next spring." },
     { "place_price", CW_MONEY_T, .says = "What one more place in the beds would earn." },
-    { "needs", CW_TEXT_T, .null = true, .words = "demand|price", .says = "What must be said before there is a figure." },
+    { "needs", CW_TEXT_T, .null = true, .words = "demand|price",
+      .says = "What must be said before there is a figure." },
     { "name", CW_TEXT_T },
     { "p10", CW_INT_T, .says = "Sound divisions this spring, what is planted counted in." },
     { "p25", CW_INT_T },
@@ -141,9 +142,9 @@ static json_t *totals(const cw_beds *b)
     }
     return json_pack("{s:o,s:o,s:f,s:f,s:I,s:o,s:i,s:I}", "places",
                      b->beds.places < 0 ? json_null() : json_integer((json_int_t)b->beds.places), "metres",
-                     b->metres > 0 ? json_real(b->metres) : json_null(), "spacing_cm", b->spacing_cm, "planted",
-                     b->beds.planted, "held_back", (json_int_t)held, "price", money_json(b->beds.price),
-                     "seasons", b->seasons, "wanting", (json_int_t)wanting);
+                     b->metres > 0 ? json_real(b->metres) : json_null(), "spacing_cm", b->spacing_cm,
+                     "planted", b->beds.planted, "held_back", (json_int_t)held, "price",
+                     money_json(b->beds.price), "seasons", b->seasons, "wanting", (json_int_t)wanting);
 }
 
 cw_code cw_beds_plan(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_table *out, json_t **beds,

@@ -40,11 +40,12 @@ typedef struct cw_beds_figures {
 cw_code cw_beds_figures_read(const char *text, cw_beds_figures *out, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_beds_ask {
-    bool brief;                 /* of the plan the columns that files rely on, for people and CSV */
-    int64_t places;             /* -1: as the settings say */
-    const char *variety;        /* code; NULL: all */
-    int64_t keep;               /* of that variety: what follows of this figure; -1: of the best */
-    const cw_beds_figure *tries; /* borrowed; of one variety its own, at the price of a place as the record has it */
+    bool brief;          /* of the plan the columns that files rely on, for people and CSV */
+    int64_t places;      /* -1: as the settings say */
+    const char *variety; /* code; NULL: all */
+    int64_t keep;        /* of that variety: what follows of this figure; -1: of the best */
+    const cw_beds_figure
+        *tries; /* borrowed; of one variety its own, at the price of a place as the record has it */
     size_t n_tries;
 } cw_beds_ask;
 
@@ -62,8 +63,8 @@ cw_code cw_beds_variety(cw_nursery *n, const cw_asker *who, const cw_beds_ask *a
 extern const cw_shape cw_beds_variety_shape;
 
 /* season,mean,p10,p25,p50,p75,p90,kept,planted,sold,demand,met of the same: for people. */
-cw_code cw_beds_years(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_table *out, cw_text *sentences,
-                      cw_error *err) CW_MUST_CHECK;
+cw_code cw_beds_years(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_table *out,
+                      cw_text *sentences, cw_error *err) CW_MUST_CHECK;
 
 /* Writes hold-backs, on record; owner only. Without items: the best figures of the plan, of all varieties that have one. An item
  * with keep < 0 takes the plan's. *run: to take it back; 0 if nothing changed. out: variety,before,after. */
@@ -76,7 +77,8 @@ cw_code cw_beds_commit(cw_nursery *n, const cw_asker *who, const cw_beds_ask *as
 extern const cw_shape cw_beds_changes_shape, cw_beds_based; /* based: hold-backs as they were seen */
 
 /* Takes such a writing back: hold-backs are as before it. CW_CONFLICT, and nothing is done, if one of them was changed since. */
-cw_code cw_beds_undo(cw_nursery *n, const cw_asker *who, int64_t run, cw_table *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_beds_undo(cw_nursery *n, const cw_asker *who, int64_t run, cw_table *out,
+                     cw_error *err) CW_MUST_CHECK;
 cw_code cw_beds_runs(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_beds_runs_shape;
 

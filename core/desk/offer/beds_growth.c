@@ -14,8 +14,8 @@
 
 /* The share of what is planted that is dug as a sound clump, and the sd of its log. The settings' estimate, for every variety the
  * same. This is the one place where a share learned from past plantings, by variety, comes in. */
-static void establishment_of(const cw_forecast *f, size_t variety, double setting, double setting_sd, double *mean,
-                             double *log_sd)
+static void establishment_of(const cw_forecast *f, size_t variety, double setting, double setting_sd,
+                             double *mean, double *log_sd)
 {
     (void)f;
     (void)variety;
@@ -58,7 +58,8 @@ static spread rate_of(const cw_forecast *f, size_t v)
 }
 
 /* Share sound after `weeks`, and the variance of its log. */
-static double sound_after(const cw_forecast *f, size_t v, cw_rot_stage stage, double weeks, double *log_variance)
+static double sound_after(const cw_forecast *f, size_t v, cw_rot_stage stage, double weeks,
+                          double *log_variance)
 {
     cw_mixed_why w;
     cw_rot_explain(f->learned.rot, stage, v, &w);

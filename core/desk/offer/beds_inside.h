@@ -26,8 +26,8 @@ typedef struct cw_beds_row {
     const char *needs; /* "demand", "price": without it there is no figure; NULL */
     cw_cents price;    /* -1: not known */
     int64_t reserve;
-    cw_distribution sound;                   /* what is planted already counted in */
-    cw_distribution law[CW_BEDS_DEMANDS];    /* of demand */
+    cw_distribution sound;                /* what is planted already counted in */
+    cw_distribution law[CW_BEDS_DEMANDS]; /* of demand */
     const cw_distribution *year[CW_KEEP_SEASONS + 1];
     cw_keep_ask ask;
     cw_keep keep;

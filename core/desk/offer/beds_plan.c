@@ -29,9 +29,9 @@ static cw_code read_settings(cw_nursery *n, cw_beds *b, cw_error *err)
     const struct {
         const char *name;
         double *to;
-    } numbers[] = { { "plant_seasons", &seasons },         { "plant_cost", &b->cost },
-                    { "plant_discount", &b->discount },    { "margin_share", &b->margin_share },
-                    { "beds_places", &places },            { "beds_metres", &b->metres },
+    } numbers[] = { { "plant_seasons", &seasons },        { "plant_cost", &b->cost },
+                    { "plant_discount", &b->discount },   { "margin_share", &b->margin_share },
+                    { "beds_places", &places },           { "beds_metres", &b->metres },
                     { "beds_spacing_cm", &b->spacing_cm } };
     cw_code code = CW_OK;
     for (size_t i = 0; code == CW_OK && i < sizeof numbers / sizeof numbers[0]; i++)
@@ -224,8 +224,8 @@ static cw_code decide_one(cw_beds *b, cw_error *err)
     return code;
 }
 
-static cw_code make(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, const cw_keep_beds *price, cw_beds **out,
-                    cw_error *err)
+static cw_code make(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, const cw_keep_beds *price,
+                    cw_beds **out, cw_error *err)
 {
     const cw_forecast_ask asked = { CW_NO_DAY, CW_NO_DAY, ask->variety };
     *out = NULL;
@@ -256,7 +256,8 @@ static void keep_price(cw_nursery *n, const cw_revision *now, const cw_beds *b)
     struct cw_beds_kept *k = n->beds ? n->beds : calloc(1, sizeof *k);
     if (k == NULL)
         return; /* it is worked out again */
-    *k = (struct cw_beds_kept){ now->stock, now->trade, b->forecast->data->as_of, b->forecast->data->ship, b->beds };
+    *k = (struct cw_beds_kept){ now->stock, now->trade, b->forecast->data->as_of, b->forecast->data->ship,
+                                b->beds };
     n->beds = k;
     n->beds_free = kept_free;
 }

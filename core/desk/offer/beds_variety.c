@@ -22,10 +22,12 @@ static const cw_column curve_columns[] = {
 };
 
 static const cw_column year_columns[] = {
-    { "season", CW_INT_T },     { "mean", CW_REAL_T, 1 },    { "p10", CW_INT_T },
-    { "p25", CW_INT_T },        { "p50", CW_INT_T },         { "p75", CW_INT_T },
-    { "p90", CW_INT_T },        { "kept", CW_REAL_T, 1 },    { "planted", CW_REAL_T, 1 },
-    { "sold", CW_REAL_T, 1 },   { "demand", CW_REAL_T, 1 },  { "met", CW_REAL_T, 3, .says = "Chance that all who ask can be served." },
+    { "season", CW_INT_T },      { "mean", CW_REAL_T, 1 },
+    { "p10", CW_INT_T },         { "p25", CW_INT_T },
+    { "p50", CW_INT_T },         { "p75", CW_INT_T },
+    { "p90", CW_INT_T },         { "kept", CW_REAL_T, 1 },
+    { "planted", CW_REAL_T, 1 }, { "sold", CW_REAL_T, 1 },
+    { "demand", CW_REAL_T, 1 },  { "met", CW_REAL_T, 3, .says = "Chance that all who ask can be served." },
 };
 
 static const cw_shape curve_shape = CW_ROWS(curve_columns), years_shape = CW_ROWS(year_columns);
@@ -41,7 +43,8 @@ const cw_shape cw_beds_variety_shape = {
     .parts =
         (const cw_part[]){
             { "asked", CW_INT_T, .null = true, .says = "The figure that the years follow." },
-            { "growth_spread", CW_REAL_T, .says = "Variance of next spring's number over its mean, the season aside." },
+            { "growth_spread", CW_REAL_T,
+              .says = "Variance of next spring's number over its mean, the season aside." },
             { "demand_low", CW_REAL_T, .null = true, .says = "Asked this season, 8 in 10 sure." },
             { "demand_high", CW_REAL_T, .null = true },
             { "pmf", .shape = &pmf_shape, .says = "Of the sound divisions of this spring." },
@@ -121,10 +124,11 @@ static void say_figure(sheet *x)
     if (x->s->retired)
         cw_text_add(&x->say, "It is retired: nothing is kept.\n");
     else if (k->all)
-        cw_text_addf(&x->say,
-                     "It is being built up: keep all that there is, up to %lld. Until then each division is worth "
-                     "more in the beds than sold.\n",
-                     (long long)k->best.keep);
+        cw_text_addf(
+            &x->say,
+            "It is being built up: keep all that there is, up to %lld. Until then each division is worth "
+            "more in the beds than sold.\n",
+            (long long)k->best.keep);
     else
         cw_text_addf(&x->say, "Keep %lld; from %lld to %lld it makes next to no difference (0.5 %%).\n",
                      (long long)k->best.keep, (long long)k->low, (long long)k->high);
@@ -162,10 +166,11 @@ static void say_ground(sheet *x)
     if (x->r->growth_said)
         cw_text_addf(&x->say, "A plant gives %.1f divisions next spring: your figure.\n", g->mean);
     else
-        cw_text_addf(&x->say,
-                     "A plant gives %.1f divisions next spring: %.0f %% come to be dug, %.0f %% of clumps are sound "
-                     "when cut, a clump gives %.1f, and %.0f %% of divisions are sound when shipped.\n",
-                     g->mean, 100 * g->establishment, 100 * g->clump_sound, g->rate, 100 * g->division_sound);
+        cw_text_addf(
+            &x->say,
+            "A plant gives %.1f divisions next spring: %.0f %% come to be dug, %.0f %% of clumps are sound "
+            "when cut, a clump gives %.1f, and %.0f %% of divisions are sound when shipped.\n",
+            g->mean, 100 * g->establishment, 100 * g->clump_sound, g->rate, 100 * g->division_sound);
     if (!x->r->demand.known)
         cw_text_add(&x->say, "Nobody knows what is asked for: say how many a year, such as 40..90.\n");
     else if (x->r->demand_said)
@@ -173,13 +178,14 @@ static void say_ground(sheet *x)
                      x->r->said.demand_high);
     else
         cw_text_addf(&x->say, "Asked for this season: about %.0f by past sales%s.\n", x->r->demand.mean,
-                     x->r->slope > 0.02    ? ", and rising" :
-                     x->r->slope < -0.02   ? ", and falling" :
-                                             "");
+                     x->r->slope > 0.02    ? ", and rising"
+                     : x->r->slope < -0.02 ? ", and falling"
+                                           : "");
     if (x->r->needs && x->r->needs[0] == 'p')
         cw_text_add(&x->say, "It has no price, so nothing says what a division is worth.\n");
     if (x->b->beds.price >= 0.5)
-        cw_text_addf(&x->say, "The beds are full: one more place would earn %s.\n", money(x->b->beds.price, a));
+        cw_text_addf(&x->say, "The beds are full: one more place would earn %s.\n",
+                     money(x->b->beds.price, a));
 }
 
 static void sheet_free(sheet *x)
@@ -259,11 +265,13 @@ static json_t *document(const sheet *x)
     cw_json_put_take(&doc, "asked", x->k ? json_integer(x->keep) : json_null());
     cw_json_put_take(&doc, "growth_spread", json_real(x->r->growth.dispersion));
     cw_json_put_take(&doc, "demand_low",
-                     number_or_null(known, said ? x->r->said.demand_low :
-                                           known ? (double)cw_distribution_quantile(&law, 0.1) : 0));
+                     number_or_null(known, said    ? x->r->said.demand_low
+                                           : known ? (double)cw_distribution_quantile(&law, 0.1)
+                                                   : 0));
     cw_json_put_take(&doc, "demand_high",
-                     number_or_null(known, said ? x->r->said.demand_high :
-                                           known ? (double)cw_distribution_quantile(&law, 0.9) : 0));
+                     number_or_null(known, said    ? x->r->said.demand_high
+                                           : known ? (double)cw_distribution_quantile(&law, 0.9)
+                                                   : 0));
     cw_json_put_take(&doc, "pmf", law_json(&x->r->sound));
     cw_json_put_take(&doc, "curve", cw_table_to_json(&x->curve));
     cw_json_put_take(&doc, "years", cw_table_to_json(&x->years));
@@ -282,7 +290,8 @@ static cw_code looked_at(cw_nursery *n, const cw_asker *who, const cw_beds_ask *
     return code == CW_OK ? sheet_make(*b, ask->keep, x, err) : code;
 }
 
-cw_code cw_beds_variety(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, json_t **out, cw_error *err)
+cw_code cw_beds_variety(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, json_t **out,
+                        cw_error *err)
 {
     cw_beds *b = NULL;
     sheet x;
@@ -297,8 +306,8 @@ cw_code cw_beds_variety(cw_nursery *n, const cw_asker *who, const cw_beds_ask *a
     return code;
 }
 
-cw_code cw_beds_years(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_table *out, cw_text *sentences,
-                      cw_error *err)
+cw_code cw_beds_years(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, cw_table *out,
+                      cw_text *sentences, cw_error *err)
 {
     cw_beds *b = NULL;
     sheet x;

@@ -29,8 +29,8 @@ const cw_shape cw_beds_based = { .make = any_hold_backs };
 const cw_shape cw_beds_runs_shape = { .of = &cw_kept_runs_shape };
 
 /* Sets the hold-back of a variety to `keep` if it is another; *before is what stood there. */
-static cw_code hold(cw_nursery *n, const cw_asker *who, const char *variety, int64_t keep, const char *what, int64_t *before,
-                    cw_error *err)
+static cw_code hold(cw_nursery *n, const cw_asker *who, const char *variety, int64_t keep, const char *what,
+                    int64_t *before, cw_error *err)
 {
     cw_variety_terms t;
     char from[32], to[32];
@@ -105,7 +105,8 @@ cw_code cw_beds_commit(cw_nursery *n, const cw_asker *who, const cw_beds_ask *as
     if (cw_owner_only(who, "say how many are kept for planting", err) != CW_OK)
         return CW_FORBIDDEN;
     if (ask->n_tries > 0)
-        return cw_error_set(err, CW_USAGE, "what is only tried cannot be written: say it for the record first");
+        return cw_error_set(err, CW_USAGE,
+                            "what is only tried cannot be written: say it for the record first");
     cw_code code = cw_beds_make(n, who, ask, &b, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
@@ -134,7 +135,8 @@ static cw_code take_back(cw_nursery *n, const cw_asker *who, int64_t run, cw_tab
     bool done = false;
     cw_code code = cw_kept_undo(n->db, run, who->now, who->actor, &done, err);
     if (code == CW_OK && !done)
-        return cw_error_set(err, CW_CONFLICT, "there is no writing of hold-backs %lld to take back, or it was taken back",
+        return cw_error_set(err, CW_CONFLICT,
+                            "there is no writing of hold-backs %lld to take back, or it was taken back",
                             (long long)run);
     if (code == CW_OK)
         code = cw_kept_changes(n->db, run, out, err);
@@ -143,8 +145,10 @@ static cw_code take_back(cw_nursery *n, const cw_asker *who, int64_t run, cw_tab
         int64_t stood = 0, after = cw_table_int(out, r, 2);
         code = hold(n, who, variety, cw_table_int(out, r, 1), "undo keep for planting", &stood, err);
         if (code == CW_OK && stood != after)
-            code = cw_error_set(err, CW_CONFLICT, "the hold-back of %s was changed since, from %lld to %lld; nothing is taken back",
-                                variety, (long long)after, (long long)stood);
+            code = cw_error_set(
+                err, CW_CONFLICT,
+                "the hold-back of %s was changed since, from %lld to %lld; nothing is taken back", variety,
+                (long long)after, (long long)stood);
     }
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
@@ -200,7 +204,8 @@ static cw_code say_one(cw_nursery *n, const cw_asker *who, const cw_beds_figure 
     cw_kept_said said;
     char before[64], after[64], what[40];
     if (f->field >= CW_BEDS_PRICE)
-        return cw_error_set(err, CW_USAGE, "price and reserve stand in the catalogue; here they can only be tried: %s",
+        return cw_error_set(err, CW_USAGE,
+                            "price and reserve stand in the catalogue; here they can only be tried: %s",
                             f->variety);
     cw_code code = cw_kept_said_of(n->db, f->variety, &said, err);
     if (code != CW_OK)
@@ -214,10 +219,12 @@ static cw_code say_one(cw_nursery *n, const cw_asker *who, const cw_beds_figure 
     if (code != CW_OK || strcmp(before, after) == 0)
         return code;
     code = cw_kept_say(n->db, &said, err);
-    return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, what, f->variety, before, after, err) : code;
+    return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, what, f->variety, before, after, err)
+                         : code;
 }
 
-cw_code cw_beds_say(cw_nursery *n, const cw_asker *who, const cw_beds_figure *figures, size_t count, cw_error *err)
+cw_code cw_beds_say(cw_nursery *n, const cw_asker *who, const cw_beds_figure *figures, size_t count,
+                    cw_error *err)
 {
     if (cw_owner_only(who, "say what a variety's planting rests on", err) != CW_OK)
         return CW_FORBIDDEN;
