@@ -43,8 +43,8 @@ cw_code cw_route_beds_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_beds_plan(n, cw_request_asker(q), &ask, &t, &beds, err);
     }
     if (code == CW_OK)
-        code = cw_reply_json_take(q, 200, json_pack("{s:o,s:o}", "beds", beds, "varieties", cw_table_to_json(&t)),
-                                  err);
+        code = cw_reply_json_take(
+            q, 200, json_pack("{s:o,s:o}", "beds", beds, "varieties", cw_table_to_json(&t)), err);
     cw_table_free(&t);
     return code;
 }
@@ -139,8 +139,8 @@ static cw_code read_items(const json_t *list, cw_beds_item **out, size_t *count,
 static cw_code reply_changes(cw_request *q, unsigned status, int64_t run, const cw_table *t, cw_error *err)
 {
     return cw_reply_json_take(q, status,
-                              json_pack("{s:o,s:o}", "run", run > 0 ? json_integer(run) : json_null(), "changes",
-                                        cw_table_to_json(t)),
+                              json_pack("{s:o,s:o}", "run", run > 0 ? json_integer(run) : json_null(),
+                                        "changes", cw_table_to_json(t)),
                               err);
 }
 

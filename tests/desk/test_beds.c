@@ -22,16 +22,21 @@ static void must_load(test_nursery *t, const char *name, const char *text)
 static void make(test_nursery *t)
 {
     test_nursery_make(t);
-    must_load(t, "varieties.csv", "code,name,price,hold_back,reserve\nAMB,Amber,8,10,0\nBRI,Bright,12,1,0\n"
-                                  "CIN,Cinder,6,0,0\nDOV,Dove,5,3,0\n");
-    must_load(t, "lots.csv", "lot,variety,dug_on,clumps,row\nL1,AMB,2031-10-20,24,R10\nL2,BRI,2031-10-20,3,R9\n"
-                             "L3,CIN,2031-10-20,9,R9\nL4,DOV,2031-10-20,9,\n");
-    must_load(t, "history.csv", "season,variety,clumps,divisions\n2028,AMB,40,200\n2029,AMB,40,190\n2030,AMB,40,210\n"
-                                "2028,BRI,30,150\n2029,BRI,30,160\n2030,BRI,30,155\n");
-    must_load(t, "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2029,AMB,clump,10,300,15\n"
-                                    "2030,AMB,clump,10,300,18\n2030,BRI,clump,10,300,20\n2030,AMB,division,8,400,9\n");
-    must_load(t, "past_sales.csv", "season,variety,sold\n2028,AMB,80\n2029,AMB,92\n2030,AMB,85\n2029,BRI,60\n2030,BRI,66\n"
-                                   "2029,DOV,20\n2030,DOV,22\n");
+    must_load(t, "varieties.csv",
+              "code,name,price,hold_back,reserve\nAMB,Amber,8,10,0\nBRI,Bright,12,1,0\n"
+              "CIN,Cinder,6,0,0\nDOV,Dove,5,3,0\n");
+    must_load(t, "lots.csv",
+              "lot,variety,dug_on,clumps,row\nL1,AMB,2031-10-20,24,R10\nL2,BRI,2031-10-20,3,R9\n"
+              "L3,CIN,2031-10-20,9,R9\nL4,DOV,2031-10-20,9,\n");
+    must_load(t, "history.csv",
+              "season,variety,clumps,divisions\n2028,AMB,40,200\n2029,AMB,40,190\n2030,AMB,40,210\n"
+              "2028,BRI,30,150\n2029,BRI,30,160\n2030,BRI,30,155\n");
+    must_load(t, "past_checks.csv",
+              "season,variety,stage,weeks,inspected,rotten\n2029,AMB,clump,10,300,15\n"
+              "2030,AMB,clump,10,300,18\n2030,BRI,clump,10,300,20\n2030,AMB,division,8,400,9\n");
+    must_load(t, "past_sales.csv",
+              "season,variety,sold\n2028,AMB,80\n2029,AMB,92\n2030,AMB,85\n2029,BRI,60\n2030,BRI,66\n"
+              "2029,DOV,20\n2030,DOV,22\n");
     cw_catalogue_edit retire = { -1, -1, -1, -1, 1, 0 };
     cw_error err = CW_ERROR_NONE;
     cw_table out = { 0 };
@@ -166,7 +171,8 @@ static void hold_backs_are_written_and_taken_back(void **state)
     cw_table_free(&p);
     assert_int_equal(hold_back_of(&t, "AMB"), keep);
     assert_int_equal(hold_back_of(&t, "BRI"), 1); /* only what was ticked */
-    cw_check_ok(cw_offering_plan(t.n, &t.who, &plain, &offers, &err), &err); /* the catalogue follows at once */
+    cw_check_ok(cw_offering_plan(t.n, &t.who, &plain, &offers, &err),
+                &err); /* the catalogue follows at once */
     assert_int_equal(whole(&offers, "AMB", "quantity"), offered - (keep - 10));
     cw_table_free(&offers);
     plan(&t, &all, &p);

@@ -27,11 +27,13 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "needs", CW_TEXT_T, .null = true, .words = "demand|price",
       .says = "What must be said before there is a figure." },
     { "name", CW_TEXT_T },
-    { "p10", CW_INT_T, .says = "Sound divisions this spring, what is planted counted in." },
+    { "p05", CW_INT_T, .says = "Sound divisions this spring, what is planted counted in." },
+    { "p10", CW_INT_T },
     { "p25", CW_INT_T },
     { "p50", CW_INT_T },
     { "p75", CW_INT_T },
     { "p90", CW_INT_T },
+    { "p95", CW_INT_T },
     { "for_sale", CW_REAL_T, 1, .null = true, .says = "Expected, if the best figure is kept." },
     { "places", CW_REAL_T, 1, .null = true, .says = "Expected to be planted, unsold ones too." },
     { "planted", CW_INT_T, .says = "Set out already." },
@@ -40,6 +42,8 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "demand_said", CW_BOOL_T, .says = "The owner's figure, not learned." },
     { "growth_said", CW_BOOL_T },
     { "least", CW_INT_T, .null = true },
+    { "growth_spread", CW_REAL_T, 3,
+      .says = "Variance of next spring's number over its mean, the season aside." },
     { "cost", CW_MONEY_T, .says = "Of growing one plant." },
     { "all", CW_BOOL_T, .says = "Being built up: all that is there is kept." },
     { "retired", CW_BOOL_T },
@@ -93,7 +97,7 @@ static void put_keep(const cw_beds_row *r, const cw_snap_variety *s, cw_table *o
 
 void cw_beds_put(const cw_beds *b, size_t v, cw_table *out)
 {
-    static const double levels[] = { 0.10, 0.25, 0.50, 0.75, 0.90 };
+    static const double levels[] = { 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95 };
     const cw_snap_variety *s = &b->forecast->data->snapshot->variety[v];
     const cw_beds_row *r = &b->row[v];
     bool no = r->needs != NULL;
@@ -121,6 +125,7 @@ void cw_beds_put(const cw_beds *b, size_t v, cw_table *out)
         cw_put_null(out);
     else
         cw_put_int(out, r->said.least);
+    cw_put_real(out, r->growth.dispersion);
     put_cents(r->ask.cost, out);
     cw_put_bool(out, r->keep.all);
     cw_put_bool(out, s->retired);

@@ -43,8 +43,6 @@ const cw_shape cw_beds_variety_shape = {
     .parts =
         (const cw_part[]){
             { "asked", CW_INT_T, .null = true, .says = "The figure that the years follow." },
-            { "growth_spread", CW_REAL_T,
-              .says = "Variance of next spring's number over its mean, the season aside." },
             { "demand_low", CW_REAL_T, .null = true, .says = "Asked this season, 8 in 10 sure." },
             { "demand_high", CW_REAL_T, .null = true },
             { "pmf", .shape = &pmf_shape, .says = "Of the sound divisions of this spring." },
@@ -263,7 +261,6 @@ static json_t *document(const sheet *x)
     json_decref(rows);
     cw_table_free(&row);
     cw_json_put_take(&doc, "asked", x->k ? json_integer(x->keep) : json_null());
-    cw_json_put_take(&doc, "growth_spread", json_real(x->r->growth.dispersion));
     cw_json_put_take(&doc, "demand_low",
                      number_or_null(known, said    ? x->r->said.demand_low
                                            : known ? (double)cw_distribution_quantile(&law, 0.1)
