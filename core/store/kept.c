@@ -3,6 +3,7 @@
 
 #include "base/text.h"
 #include "store/rows.h"
+#include "store/statement_inside.h"
 #include <math.h>
 #include <string.h>
 
