@@ -153,6 +153,9 @@ static void forget_computed(work *w)
     if (w->t.n->demand)
         w->t.n->demand_free(w->t.n->demand);
     w->t.n->demand = NULL;
+    if (w->t.n->beds)
+        w->t.n->beds_free(w->t.n->beds);
+    w->t.n->beds = NULL;
     if (w->t.n->shop)
         w->t.n->shop_free(w->t.n->shop);
     w->t.n->shop = NULL;
