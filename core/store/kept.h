@@ -6,7 +6,7 @@
 #include "base/shape.h"
 #include "store/db.h"
 
-/* What is kept for planting: the owner's own figures of a variety, and hold-backs written at once. */
+/* What did the owner say of a variety's planting, and which hold-backs were written at once? */
 
 typedef struct cw_kept_said {
     int64_t variety_id;

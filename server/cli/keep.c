@@ -44,8 +44,7 @@ static void say_beds(cw_call *call, const cw_table *t, const json_t *beds)
                     "beds: %.0f places; nobody said how many there are (--beds, or the setting beds_places)",
                     planted);
     if (wanting > 0)
-        cw_call_say(call,
-                    "%zu of %zu varieties have no figure: see the column needs (--say CODE:demand:40..90)",
+        cw_call_say(call, "without a figure: %zu of %zu; see the column needs (--say CODE:demand:40..90)",
                     wanting, cw_table_rows(t));
 }
 

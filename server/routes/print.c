@@ -326,7 +326,7 @@ cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         plants += number(&t, i, "plants");
     cw_text_addf(&out,
-                 "<h1>Planting list</h1><p>%lld plants of %zu varieties. One variety at a time, never mixed; "
+                 "<h1>Planting list</h1><p>Plants: %lld. Varieties: %zu. One variety at a time, never mixed; "
                  "the code on every label.</p>",
                  (long long)plants, code == CW_OK ? cw_table_rows(&t) : 0);
     cw_text_add(&out,

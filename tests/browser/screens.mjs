@@ -8,6 +8,8 @@ import { fetchJson, postJson } from './support.mjs';
 const SCREENS = [
   ['winter', '#/winter'],
   ['variety', '#/winter/variety/BRUCA'],
+  ['planting', '#/winter/planting'],
+  ['earth', '#/winter/planting/BRUCA'],
   ['changes', '#/winter/changes'],
   ['hindsight', '#/winter/hindsight'],
   ['air', '#/winter/air'],

@@ -8,6 +8,8 @@ import { CuttingPage } from './cutting.jsx';
 import { ChangesPage } from './changes.jsx';
 import { HindsightPage } from './hindsight.jsx';
 import { PlanPage } from './plan.jsx';
+import { EarthPage } from './earth.jsx';
+import { PlantingPage } from './planting.jsx';
 import { PrintPage } from './catalogue.jsx';
 import { RecordPage } from './record.jsx';
 import { SettingsPage } from './settings.jsx';
@@ -19,6 +21,7 @@ import { WhatIfPage } from './whatif.jsx';
 /** @type {{step: string, name: Key, page: () => import('preact').ComponentChild}[]} */
 const PAGES = [
   { step: '', name: 'winter.page.plan', page: () => <PlanPage /> },
+  { step: 'planting', name: 'winter.page.planting', page: () => <PlantingPage /> },
   { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
   { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
   { step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
@@ -37,7 +40,7 @@ export function WinterDesk({ steps }) {
   const page = pages.find((p) => p.step === step) ?? pages[0];
   return (
     <Frame desk="winter" pages={pages} page={step === 'variety' ? '' : (page?.step ?? '')}>
-      {step === 'variety' && code ? <VarietyPage key={code} code={code} /> : page?.page()}
+      {step === 'variety' && code ? <VarietyPage key={code} code={code} /> : step === 'planting' && code ? <EarthPage key={code} code={code} /> : page?.page()}
     </Frame>
   );
 }

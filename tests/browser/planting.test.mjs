@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: MIT
+// How many to keep for planting: by keyboard alone, on a phone, and put on record and taken back.
+
+import assert from 'node:assert/strict';
+import { readFileSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { TODAY, axe, fetchJson, openPage, root, run, startBrowser, startNursery, tabTo, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+/** What the demo season's varieties sold in two past seasons; all invented. One of them has no past. @param {string} db */
+function sales(db) {
+  const codes = readFileSync(join(root, 'scripts/demo-season/varieties.csv'), 'utf8')
+    .split('\n')
+    .slice(1, -1)
+    .map((line) => line.split(',')[0] ?? '');
+  const rows = codes.slice(0, -1).flatMap((code, i) => [2029, 2030].map((season) => `${season},${code},${20 + ((i * 37) % 90) + (season % 2) * 4}`));
+  const file = join(dirname(db), 'past_sales.csv');
+  writeFileSync(file, `season,variety,sold\n${rows.join('\n')}\n`);
+  run(['load', db, file, '--today', TODAY]);
+}
+
+before(async () => {
+  nursery = await startNursery({ prepare: sales });
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+const plan = () => fetchJson(nursery.url, '/api/keep');
+const rowOf = async (/** @type {string} */ code) => (await plan()).varieties.find((/** @type {any} */ v) => v.variety === code);
+
+test('planting, by keyboard: to a variety, the earth line, its price, on record', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'desktop' });
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  await shot('planting-desktop');
+  assert.deepEqual(await axe(page), []);
+  const first = (await plan()).varieties[0];
+  assert.ok(first.keep > 0);
+
+  // A row opens on Enter; the line is a slider.
+  await page.locator('.find input').focus();
+  await tabTo(page, /^(gridcell|td|columnheader|th)/);
+  await page.keyboard.press('ArrowDown');
+  await page.keyboard.press('Enter');
+  const line = page.getByRole('slider');
+  await line.waitFor();
+  const code = (await page.evaluate(() => location.hash)).split('/').at(-1) ?? '';
+  const row = await rowOf(code);
+  assert.equal(Number(await line.getAttribute('aria-valuenow')), row.keep);
+  await line.focus();
+  for (let i = 0; i < 6; i++) await page.keyboard.press('ArrowLeft');
+  assert.equal(Number(await line.getAttribute('aria-valuenow')), Math.max(0, row.keep - 6));
+  await shot('earth-desktop');
+  assert.deepEqual(await axe(page), []);
+  // The years follow the line: fewer kept, fewer next spring.
+  const best = await fetchJson(nursery.url, `/api/keep/${code}`);
+  const less = await fetchJson(nursery.url, `/api/keep/${code}?keep=${Math.max(0, row.keep - 6)}`);
+  assert.ok(less.years[1].mean < best.years[1].mean);
+  await tabTo(page, new RegExp(`Hold ${Math.max(0, row.keep - 6)} back`));
+  await page.keyboard.press('Enter');
+  await until(async () => (await rowOf(code)).hold_back, (n) => n === Math.max(0, row.keep - 6), 'the hold-back on record');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('planting: only what is ticked is written, and all of it is taken back', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  const { varieties } = await plan();
+  const row = varieties.find((/** @type {any} */ v) => v.keep !== null && v.keep !== v.hold_back);
+  await page.locator('.find input').fill(row.variety);
+  await page.getByRole('checkbox', { name: `Tick ${row.variety}` }).check();
+  await page.getByRole('button', { name: 'Write as hold-back' }).click();
+  await page.getByRole('button', { name: 'Write 1 hold-back' }).click();
+  await until(async () => (await rowOf(row.variety)).hold_back, (n) => n === row.keep, 'written');
+  const others = (await plan()).varieties.filter((/** @type {any} */ v) => v.variety !== row.variety);
+  for (const v of others) assert.equal(v.hold_back, varieties.find((/** @type {any} */ o) => o.variety === v.variety).hold_back);
+  await page.locator('.message').getByRole('button', { name: 'Undo' }).click();
+  await until(async () => (await rowOf(row.variety)).hold_back, (n) => n === row.hold_back, 'taken back');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('planting, phone: beds that do not suffice have a price; a variety without a past asks for one', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  const { beds, varieties } = await plan();
+  const places = Math.round(beds.planted * 0.6);
+  await page.getByLabel('Places in the beds').fill(String(places));
+  await page.keyboard.press('Enter');
+  await until(async () => Number((await plan()).beds.price), (p) => p > 0, 'a price of a place');
+  assert.ok((await plan()).beds.planted <= places);
+  await page.getByText('One place more would earn').waitFor();
+  await shot('planting-phone');
+  assert.deepEqual(await axe(page), []);
+
+  const wanting = varieties.find((/** @type {any} */ v) => v.needs === 'demand');
+  await page.goto(`${nursery.url}/#/winter/planting/${wanting.variety}`);
+  await page.getByText('nobody knows how many are asked for').first().waitFor();
+  const field = page.getByLabel('Asked for in a season');
+  await field.fill('90..40');
+  await page.keyboard.press('Enter');
+  await page.getByRole('alert').getByText('90..40').waitFor();
+  await field.fill('40–90');
+  await page.keyboard.press('Enter');
+  await page.getByRole('slider').waitFor();
+  await shot('earth-phone');
+  assert.deepEqual(await axe(page), []);
+  assert.ok((await rowOf(wanting.variety)).keep >= 0);
+  assert.deepEqual(errors, []);
+  await close();
+});
