@@ -20,7 +20,7 @@
  * middle of the seasons that were seen to now: a trend goes on, less each season (damped trend: Gardner & McKenzie 1985, Management
  * Science 31, from memory). What is not known of the slope widens the law. The two constants and the damping are common practice, no
  * source. */
-#define CW_TREND_SD    0.08 /* of a slope before any season: varieties move by less than a tenth a season */
+#define CW_TREND_SD    0.04 /* of a slope before any season: few varieties move by more than a tenth a season */
 #define CW_TREND_NOISE 0.06 /* variance of log demand between seasons of a variety */
 #define CW_TREND_DAMP  0.7
 

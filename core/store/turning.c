@@ -14,7 +14,7 @@
 static const char *const kept[] = {
     "nursery",     "setting",      "source",        "variety",  "history", "past_sale", "past_check",
     "past_order",  "past_shrivel", "past_weighing", "planting", "origin",  "place",     "zone",
-    "destination", "person",       "program_key",   "template", "factor",  "recovery",
+    "destination", "person",       "program_key",   "template", "factor",  "recovery",  "keep_said",
 };
 
 bool cw_turning_keeps(const char *table)

@@ -78,7 +78,8 @@ DELETE FROM variety WHERE retired = 1
   AND NOT EXISTS (SELECT 1 FROM past_check c WHERE c.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM past_sale s WHERE s.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM past_order o WHERE o.variety_id = variety.id)
-  AND NOT EXISTS (SELECT 1 FROM planting p WHERE p.variety_id = variety.id);
+  AND NOT EXISTS (SELECT 1 FROM planting p WHERE p.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM keep_said k WHERE k.variety_id = variety.id);
 
 -- Files of which no row is left.
 -- name: drop_sources

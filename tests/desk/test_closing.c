@@ -322,6 +322,8 @@ static void every_table_is_kept_or_emptied(void **state)
         "closing",
         "dividing_day",
         "crew_day",
+        "keep_run",
+        "keep_change",
     };
     cw_error err = CW_ERROR_NONE;
     test_nursery t;

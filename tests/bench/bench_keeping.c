@@ -1,0 +1,305 @@
+/* SPDX-License-Identifier: MIT */
+/* Ten years in invented nurseries, through the model's own functions: what is kept for planting by our rule, which learns demand and
+ * division rates as the years go by, by three rules of thumb, and by the same programme if it knew every true figure of the world.
+ * Each lives through the same demand, the same seasons and the same luck of the clumps. Prints "name value unit".
+ *
+ *     bench_keeping [NURSERIES]
+ *
+ * The world: plants come to be dug with a chance of the nursery's own, clumps give divisions by a rate of variety, season and both,
+ * divisions keep by a chance; demand is negative binomial about a mean of the variety. A fifth of the varieties are new: five
+ * divisions, no past. In half of the nurseries the beds hold less than would be planted. The last spring all is sold. */
+#include "base/rng.h"
+#include "model/keep.h"
+#include "model/rate.h"
+#include "model/sampler.h"
+#include "model/trend.h"
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define VARIETIES 16
+#define YEARS     10
+#define PAST      4
+#define AHEAD     6
+#define SEASONS   (PAST + YEARS + 1)
+#define DISCOUNT  0.93
+#define COST      100.0
+
+typedef enum policy { OURS, KNOWING, QUARTER, FORMULA, LAST_YEAR, POLICIES } policy;
+static const char *const names[] = { "ours", "knowing", "keep_25_percent", "demand_by_growth_less_1", "last_years_number" };
+
+typedef struct world {
+    double establishment, sound, phi, season_sd, cell_sd, alpha;
+    double demand[VARIETIES], rate[VARIETIES], margin[VARIETIES];
+    double estimate[VARIETIES]; /* the owner's, of demand */
+    int64_t start[VARIETIES], asked[VARIETIES][SEASONS];
+    double places;
+    uint64_t seed;
+} world;
+
+/* What a nursery has seen and has. */
+typedef struct life {
+    policy by;
+    int64_t have[VARIETIES], kept[VARIETIES];
+    cw_rate_row row[VARIETIES * SEASONS];
+    size_t rows;
+    cw_sales sale[VARIETIES * SEASONS];
+    cw_trend_row trend[VARIETIES * SEASONS];
+    size_t sales;
+    cw_rate *fit;
+    double earned;
+} life;
+
+static double between(cw_rng *r, double low, double high)
+{
+    return low + (high - low) * cw_rng_uniform(r);
+}
+
+static cw_rng luck(const world *w, int what, int v, int season)
+{
+    cw_rng r;
+    cw_rng_init(&r, w->seed, 1000003ULL * (uint64_t)what + 1009ULL * (uint64_t)v + (uint64_t)season + 7);
+    return r;
+}
+
+/* What `plants` of a variety give in a season: the same luck for every policy. */
+static int64_t grown(const world *w, int v, int season, int64_t plants, int64_t *clumps, int64_t *divisions)
+{
+    cw_rng s = luck(w, 1, 0, season), c = luck(w, 2, v, season), r = luck(w, 3, v, season);
+    double rate = w->rate[v] * exp(w->season_sd * cw_draw_normal(&s) + w->cell_sd * cw_draw_normal(&c));
+    *clumps = cw_draw_binomial(&r, plants, w->establishment);
+    *divisions = *clumps > 0 ? cw_draw_ab0(&r, (double)*clumps * rate, w->phi) : 0;
+    return cw_draw_binomial(&r, *divisions, w->sound);
+}
+
+static double true_growth(const world *w, int v)
+{
+    double sd2 = w->season_sd * w->season_sd + w->cell_sd * w->cell_sd;
+    return w->establishment * w->rate[v] * exp(sd2 / 2) * w->sound;
+}
+
+static void make(world *w, uint64_t seed)
+{
+    cw_rng r;
+    *w = (world){ .seed = seed, .phi = 1.3, .season_sd = 0.15, .cell_sd = 0.1, .alpha = 0.08 };
+    cw_rng_init(&r, seed, 0);
+    w->establishment = between(&r, 0.78, 0.9);
+    w->sound = between(&r, 0.8, 0.92);
+    for (int v = 0; v < VARIETIES; v++) {
+        w->demand[v] = exp(between(&r, log(15), log(160)));
+        w->rate[v] = exp(between(&r, log(2.5), log(6.5)));
+        w->margin[v] = between(&r, 300, 900);
+        w->estimate[v] = w->demand[v] * exp(0.3 * cw_draw_normal(&r));
+        w->start[v] = v % 5 == 0 ? 5 : (int64_t)(w->demand[v] * between(&r, 0.4, 1.6));
+        for (int t = 0; t < SEASONS; t++) {
+            cw_rng d = luck(w, 4, v, t);
+            w->asked[v][t] = cw_draw_negbin(&d, 1 / w->alpha, w->demand[v]);
+        }
+        w->places += w->demand[v] / (true_growth(w, v) - 1);
+    }
+    w->places = seed % 2 ? floor(w->places * between(&r, 0.7, 1.1)) : -1;
+}
+
+/* Seasons before the first: what was sold and divided, with stock enough. New varieties have none. */
+static void begin(const world *w, policy by, life *l)
+{
+    *l = (life){ .by = by };
+    for (int v = 0; v < VARIETIES; v++) {
+        l->have[v] = w->start[v];
+        l->kept[v] = (int64_t)(0.25 * (double)w->start[v]);
+        for (int t = 0; v % 5 != 0 && t < PAST; t++) {
+            int64_t clumps = 0, divisions = 0;
+            grown(w, v, t, 25, &clumps, &divisions);
+            if (clumps > 0)
+                l->row[l->rows++] = (cw_rate_row){ v, t, -1, clumps, divisions };
+            l->sale[l->sales] = (cw_sales){ .variety = (size_t)v, .sold = w->asked[v][t] };
+            l->trend[l->sales++] = (cw_trend_row){ (size_t)v, t, w->asked[v][t], false };
+        }
+    }
+}
+
+static void must(cw_code code, const cw_error *err)
+{
+    if (code == CW_OK)
+        return;
+    fprintf(stderr, "bench_keeping: %s\n", err->text);
+    exit(3);
+}
+
+typedef struct knowledge {
+    double demand[VARIETIES], growth[VARIETIES], sd[VARIETIES], phi[VARIETIES];
+    cw_distribution law[VARIETIES][2]; /* this season's demand, and a later one's */
+} knowledge;
+
+static void know_truth(const world *w, knowledge *k)
+{
+    for (int v = 0; v < VARIETIES; v++) {
+        cw_demand d = { .known = true, .mean = w->demand[v] };
+        d.variance = d.mean + w->alpha * d.mean * d.mean;
+        cw_demand_law(&d, &k->law[v][0]);
+        k->law[v][1] = k->law[v][0];
+        k->demand[v] = d.mean;
+        k->growth[v] = true_growth(w, v);
+        k->sd[v] = sqrt(w->season_sd * w->season_sd + w->cell_sd * w->cell_sd);
+        k->phi[v] = 1 + w->sound * (w->phi - 1) + w->sound * w->rate[v] * (1 - w->establishment);
+    }
+}
+
+/* As the desk gathers it (core/desk/offer/beds_growth.c, beds_plan.c): the fitted rate of another season, stated shares for the rest. */
+static void learn(const world *w, life *l, int season, knowledge *k)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_rate *fit = NULL;
+    cw_demand demand[VARIETIES];
+    cw_trend trend[VARIETIES];
+    const cw_rate_data data = { .rows = l->row, .n_rows = l->rows, .varieties = VARIETIES, .seasons = (size_t)season + 1,
+                                .season = season };
+    must(cw_rate_fit(&data, l->fit, &fit, &err), &err);
+    cw_rate_free(l->fit);
+    l->fit = fit;
+    must(cw_demand_fit(l->sale, l->sales, VARIETIES, 0, demand, NULL, &err), &err);
+    must(cw_trend_fit(l->trend, l->sales, VARIETIES, season, trend, &err), &err);
+    const cw_mixed_hyper *h = &cw_rate_report(fit)->hyper;
+    for (int v = 0; v < VARIETIES; v++) {
+        cw_rate_why why;
+        cw_demand d[2];
+        cw_rate_explain(fit, (size_t)v, &why);
+        double variance = fmax(0, why.nursery.share + why.form.share + why.size.share + why.history.share) +
+                          h->sd[CW_TERM_SEASON] * h->sd[CW_TERM_SEASON] + h->sd[CW_TERM_CELL] * h->sd[CW_TERM_CELL] +
+                          h->sd[CW_TERM_LOT] * h->sd[CW_TERM_LOT];
+        double rate = exp(why.nursery.mean + why.form.mean + why.size.mean + why.history.mean + variance / 2);
+        k->growth[v] = 0.85 * rate * 0.86;
+        k->sd[v] = fmin(1, sqrt(variance + 0.12 * 0.12));
+        k->phi[v] = fmax(0.05, 1 + 0.86 * (h->phi - 1) + 0.86 * rate * 0.15);
+        for (int t = 0; t < 2; t++)
+            if (demand[v].known)
+                cw_trend_ahead(&trend[v], &demand[v], t * 2, &d[t]);
+            else /* the owner's guess: half to twice, 8 in 10 sure */
+                d[t] = (cw_demand){ .known = true, .mean = w->estimate[v], .variance = pow(0.5 * w->estimate[v], 2) + w->estimate[v] };
+        k->demand[v] = d[0].mean;
+        cw_demand_law(&d[0], &k->law[v][0]);
+        cw_demand_law(&d[1], &k->law[v][1]);
+    }
+}
+
+/* How many to keep, and up to how many what is left over is planted. */
+static void decide_by_model(const world *w, const life *l, const knowledge *k, int64_t *keep, int64_t *upto)
+{
+    static cw_distribution sound[VARIETIES];
+    static const cw_distribution *year[VARIETIES][AHEAD + 1];
+    cw_keep_ask ask[VARIETIES];
+    cw_keep out[VARIETIES];
+    cw_keep_beds beds;
+    cw_error err = CW_ERROR_NONE;
+    for (int v = 0; v < VARIETIES; v++) {
+        cw_distribution_point(&sound[v], l->have[v]);
+        for (int t = 0; t <= AHEAD; t++)
+            year[v][t] = &k->law[v][t > 0];
+        ask[v] = (cw_keep_ask){ .sound = &sound[v], .demand = year[v], .seasons = AHEAD, .growth = fmin(100, k->growth[v]),
+                                .growth_sd = k->sd[v], .growth_dispersion = k->phi[v], .margin = w->margin[v],
+                                .cost = COST, .discount = DISCOUNT, .typed = -1,
+                                .places = w->places < 0 ? CW_KEEP_PLACES : (int64_t)w->places };
+    }
+    must(cw_keep_nursery(ask, VARIETIES, w->places, 0, out, &beds, &err), &err);
+    for (int v = 0; v < VARIETIES; v++) {
+        keep[v] = out[v].best.keep < l->have[v] ? out[v].best.keep : l->have[v];
+        upto[v] = out[v].plant_up_to;
+    }
+}
+
+static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *upto)
+{
+    static knowledge k;
+    if (l->by == KNOWING)
+        know_truth(w, &k);
+    else
+        learn(w, l, season, &k);
+    if (l->by == OURS || l->by == KNOWING) {
+        decide_by_model(w, l, &k, keep, upto);
+        return;
+    }
+    double sum = 0;
+    for (int v = 0; v < VARIETIES; v++) {
+        double figure = l->by == QUARTER ? 0.25 * (double)l->have[v] :
+                        l->by == FORMULA ? k.demand[v] / fmax(0.2, k.growth[v] - 1) :
+                                           (double)l->kept[v];
+        keep[v] = (int64_t)fmin((double)l->have[v], round(figure));
+        sum += (double)keep[v];
+    }
+    for (int v = 0; v < VARIETIES; v++) { /* beds that do not suffice: each its share */
+        if (w->places >= 0 && sum > w->places)
+            keep[v] = (int64_t)((double)keep[v] * w->places / sum);
+        upto[v] = keep[v];
+    }
+}
+
+static void live(const world *w, life *l)
+{
+    double discount = 1;
+    for (int year = 0; year <= YEARS; year++, discount *= DISCOUNT) {
+        int season = PAST + year;
+        int64_t keep[VARIETIES] = { 0 }, upto[VARIETIES] = { 0 }, plants[VARIETIES];
+        double left = w->places < 0 ? 1e9 : w->places;
+        if (year < YEARS)
+            decide(w, l, season, keep, upto);
+        for (int v = 0; v < VARIETIES; v++) {
+            int64_t sale = l->have[v] - keep[v], asked = w->asked[v][season], sold = sale < asked ? sale : asked;
+            l->earned += discount * w->margin[v] * (double)sold;
+            bool out = sold < asked;
+            l->sale[l->sales] = (cw_sales){ .variety = (size_t)v, .sold = sold, .sold_out = out,
+                                            .share = out ? fmax(0.01, (double)sold / (double)asked) : 0, .sure = out ? 30 : 0 };
+            l->trend[l->sales++] = (cw_trend_row){ (size_t)v, season, sold, out };
+            plants[v] = keep[v];
+            left -= (double)keep[v];
+            l->have[v] -= sold; /* and what is left of it may be planted */
+        }
+        for (int v = 0; v < VARIETIES && year < YEARS; v++) {
+            int64_t more = (upto[v] < l->have[v] ? upto[v] : l->have[v]) - keep[v];
+            more = more > 0 ? more : 0;
+            plants[v] += (double)more < left ? more : left > 0 ? (int64_t)left : 0;
+            left -= (double)(plants[v] - keep[v]);
+            l->earned -= discount * COST * (double)plants[v];
+            l->kept[v] = keep[v];
+            int64_t clumps = 0, divisions = 0;
+            l->have[v] = grown(w, v, season, plants[v], &clumps, &divisions);
+            if (clumps > 0)
+                l->row[l->rows++] = (cw_rate_row){ v, season, -1, clumps, divisions };
+        }
+    }
+}
+
+int main(int argc, char **argv)
+{
+    int nurseries = argc > 1 ? (int)strtol(argv[1], NULL, 10) : 60, ahead[POLICIES] = { 0 };
+    double share[POLICIES] = { 0 }, least = 1e9, earned[POLICIES];
+    life *l = calloc(1, sizeof *l);
+    if (l == NULL || nurseries < 1)
+        return 3;
+    for (int i = 0; i < nurseries; i++) {
+        world w;
+        make(&w, 20320000 + (uint64_t)i);
+        for (int p = 0; p < POLICIES; p++) {
+            begin(&w, (policy)p, l);
+            live(&w, l);
+            earned[p] = l->earned;
+            cw_rate_free(l->fit);
+        }
+        for (int p = 0; p < POLICIES; p++) {
+            share[p] += earned[p] / earned[KNOWING] / nurseries;
+            ahead[p] += earned[OURS] > earned[p];
+        }
+        least = fmin(least, earned[OURS] / earned[KNOWING]);
+    }
+    for (int p = 0; p < POLICIES; p++)
+        if (p != KNOWING)
+            printf("keeping_%s %.4f of_knowing\n", names[p], share[p]);
+    printf("keeping_ours_least %.4f of_knowing\n", least);
+    for (int p = QUARTER; p < POLICIES; p++)
+        printf("keeping_ahead_of_%s %.0f %%\n", names[p], 100.0 * ahead[p] / nurseries);
+    printf("keeping_nurseries %d nurseries\n", nurseries);
+    free(l);
+    return 0;
+}
