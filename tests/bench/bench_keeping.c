@@ -29,7 +29,8 @@
 #define COST      100.0
 
 typedef enum policy { OURS, KNOWING, QUARTER, FORMULA, LAST_YEAR, POLICIES } policy;
-static const char *const names[] = { "ours", "knowing", "keep_25_percent", "demand_by_growth_less_1", "last_years_number" };
+static const char *const names[] = { "ours", "knowing", "keep_25_percent", "demand_by_growth_less_1",
+                                     "last_years_number" };
 
 typedef struct world {
     double establishment, sound, phi, season_sd, cell_sd, alpha;
@@ -155,7 +156,10 @@ static void learn(const world *w, life *l, int season, knowledge *k)
     cw_rate *fit = NULL;
     cw_demand demand[VARIETIES];
     cw_trend trend[VARIETIES];
-    const cw_rate_data data = { .rows = l->row, .n_rows = l->rows, .varieties = VARIETIES, .seasons = (size_t)season + 1,
+    const cw_rate_data data = { .rows = l->row,
+                                .n_rows = l->rows,
+                                .varieties = VARIETIES,
+                                .seasons = (size_t)season + 1,
                                 .season = season };
     must(cw_rate_fit(&data, l->fit, &fit, &err), &err);
     cw_rate_free(l->fit);
@@ -168,8 +172,8 @@ static void learn(const world *w, life *l, int season, knowledge *k)
         cw_demand d[2];
         cw_rate_explain(fit, (size_t)v, &why);
         double variance = fmax(0, why.nursery.share + why.form.share + why.size.share + why.history.share) +
-                          h->sd[CW_TERM_SEASON] * h->sd[CW_TERM_SEASON] + h->sd[CW_TERM_CELL] * h->sd[CW_TERM_CELL] +
-                          h->sd[CW_TERM_LOT] * h->sd[CW_TERM_LOT];
+                          h->sd[CW_TERM_SEASON] * h->sd[CW_TERM_SEASON] +
+                          h->sd[CW_TERM_CELL] * h->sd[CW_TERM_CELL] + h->sd[CW_TERM_LOT] * h->sd[CW_TERM_LOT];
         double rate = exp(why.nursery.mean + why.form.mean + why.size.mean + why.history.mean + variance / 2);
         k->growth[v] = 0.85 * rate * 0.86;
         k->sd[v] = fmin(1, sqrt(variance + 0.12 * 0.12));
@@ -178,7 +182,9 @@ static void learn(const world *w, life *l, int season, knowledge *k)
             if (demand[v].known)
                 cw_trend_ahead(&trend[v], &demand[v], t * 2, &d[t]);
             else /* the owner's guess: half to twice, 8 in 10 sure */
-                d[t] = (cw_demand){ .known = true, .mean = w->estimate[v], .variance = pow(0.5 * w->estimate[v], 2) + w->estimate[v] };
+                d[t] = (cw_demand){ .known = true,
+                                    .mean = w->estimate[v],
+                                    .variance = pow(0.5 * w->estimate[v], 2) + w->estimate[v] };
         k->demand[v] = d[0].mean;
         cw_demand_law(&d[0], &k->law[v][0]);
         cw_demand_law(&d[1], &k->law[v][1]);
@@ -198,9 +204,16 @@ static void decide_by_model(const world *w, const life *l, const knowledge *k, i
         cw_distribution_point(&sound[v], l->have[v]);
         for (int t = 0; t <= AHEAD; t++)
             year[v][t] = &k->law[v][t > 0];
-        ask[v] = (cw_keep_ask){ .sound = &sound[v], .demand = year[v], .seasons = AHEAD, .growth = fmin(100, k->growth[v]),
-                                .growth_sd = k->sd[v], .growth_dispersion = k->phi[v], .margin = w->margin[v],
-                                .cost = COST, .discount = DISCOUNT, .typed = -1,
+        ask[v] = (cw_keep_ask){ .sound = &sound[v],
+                                .demand = year[v],
+                                .seasons = AHEAD,
+                                .growth = fmin(100, k->growth[v]),
+                                .growth_sd = k->sd[v],
+                                .growth_dispersion = k->phi[v],
+                                .margin = w->margin[v],
+                                .cost = COST,
+                                .discount = DISCOUNT,
+                                .typed = -1,
                                 .places = w->places < 0 ? CW_KEEP_PLACES : (int64_t)w->places };
     }
     must(cw_keep_nursery(ask, VARIETIES, w->places, 0, out, &beds, &err), &err);
@@ -223,9 +236,9 @@ static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *
     }
     double sum = 0;
     for (int v = 0; v < VARIETIES; v++) {
-        double figure = l->by == QUARTER ? 0.25 * (double)l->have[v] :
-                        l->by == FORMULA ? k.demand[v] / fmax(0.2, k.growth[v] - 1) :
-                                           (double)l->kept[v];
+        double figure = l->by == QUARTER   ? 0.25 * (double)l->have[v]
+                        : l->by == FORMULA ? k.demand[v] / fmax(0.2, k.growth[v] - 1)
+                                           : (double)l->kept[v];
         keep[v] = (int64_t)fmin((double)l->have[v], round(figure));
         sum += (double)keep[v];
     }
@@ -246,11 +259,15 @@ static void live(const world *w, life *l)
         if (year < YEARS)
             decide(w, l, season, keep, upto);
         for (int v = 0; v < VARIETIES; v++) {
-            int64_t sale = l->have[v] - keep[v], asked = w->asked[v][season], sold = sale < asked ? sale : asked;
+            int64_t sale = l->have[v] - keep[v], asked = w->asked[v][season],
+                    sold = sale < asked ? sale : asked;
             l->earned += discount * w->margin[v] * (double)sold;
             bool out = sold < asked;
-            l->sale[l->sales] = (cw_sales){ .variety = (size_t)v, .sold = sold, .sold_out = out,
-                                            .share = out ? fmax(0.01, (double)sold / (double)asked) : 0, .sure = out ? 30 : 0 };
+            l->sale[l->sales] = (cw_sales){ .variety = (size_t)v,
+                                            .sold = sold,
+                                            .sold_out = out,
+                                            .share = out ? fmax(0.01, (double)sold / (double)asked) : 0,
+                                            .sure = out ? 30 : 0 };
             l->trend[l->sales++] = (cw_trend_row){ (size_t)v, season, sold, out };
             plants[v] = keep[v];
             left -= (double)keep[v];

@@ -47,7 +47,8 @@ static void test_damped(void **state)
         assert_true(d.mean > before.mean && d.variance > before.variance && d.known);
         before = d;
     }
-    cw_check_relative("in the end", d.mean, 100 * exp(0.05 * (1.5 + CW_TREND_DAMP / (1 - CW_TREND_DAMP))), 1e-4);
+    cw_check_relative("in the end", d.mean, 100 * exp(0.05 * (1.5 + CW_TREND_DAMP / (1 - CW_TREND_DAMP))),
+                      1e-4);
     cw_trend_ahead(&t, &seen, 0, &d);
     cw_check_relative("now", d.mean, 100 * exp(0.05 * 1.5), 1e-9);
 }
@@ -55,6 +56,7 @@ static void test_damped(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(test_a_steady_rise_is_seen_and_drawn_to_none),
-                                        cmocka_unit_test(test_what_sold_out_says_nothing), cmocka_unit_test(test_damped) };
+                                        cmocka_unit_test(test_what_sold_out_says_nothing),
+                                        cmocka_unit_test(test_damped) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
