@@ -38,10 +38,11 @@ function bodyOf(operation) {
 
 const [, , from, to] = process.argv;
 if (!from || !to) throw new Error('node contract.mjs OPENAPI.json OUT.d.ts');
-/** @type {{paths: Record<string, Record<string, any>>}} */
+/** @type {{paths: Record<string, Record<string, any>>, "x-words": Record<string, string[]>}} */
 const contract = JSON.parse(readFileSync(from, 'utf8'));
 const answers = [];
 const bodies = [];
+const words = Object.entries(contract['x-words']).map(([name, set]) => `  ${name}: ${set.map((word) => JSON.stringify(word)).join(' | ')};`);
 for (const [path, operations] of Object.entries(contract.paths))
   for (const [method, operation] of Object.entries(operations)) {
     answers.push(`  ${JSON.stringify(`${method.toUpperCase()} ${path}`)}: ${answerOf(operation)};`);
@@ -60,6 +61,13 @@ ${answers.join('\n')}
 export interface Bodies {
 ${bodies.join('\n')}
 }
+
+/** The sets of words (core/base/words.def). A list of some of them is a Some<'parcel_states'>. */
+export interface Words {
+${words.join('\n')}
+}
+
+export type Some<S extends keyof Words> = Words[S][];
 
 type Pattern<P extends string> = P extends \`\${infer A}{\${string}}\${infer B}\` ? \`\${A}\${string}\${Pattern<B>}\` : P;
 type Bare<P extends string> = P extends \`\${infer A}?\${string}\` ? A : P;

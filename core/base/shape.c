@@ -2,6 +2,7 @@
 #include "base/shape.h"
 
 #include "base/json.h"
+#include "base/limits.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -29,17 +30,21 @@ static const struct {
     [CW_BOOL_T] = { "boolean", NULL, NULL },
 };
 
-static json_t *words_json(const char *words, bool null)
+static json_t *words_list(const char *words, bool null)
 {
     json_t *list = json_array();
-    for (const char *w = words; *w; w += w[0] == '|') {
-        size_t n = strcspn(w, "|");
+    size_t n = 0;
+    const char *w;
+    while ((w = cw_word_next(&words, &n)) != NULL)
         cw_json_append_take(&list, json_stringn(w, n));
-        w += n;
-    }
     if (null)
         cw_json_append_take(&list, json_null());
     return list;
+}
+
+json_t *cw_words_schema(const char *words)
+{
+    return words_list(words, false);
 }
 
 json_t *cw_type_schema(cw_type type, bool null, const char *words)
@@ -50,8 +55,52 @@ json_t *cw_type_schema(cw_type type, bool null, const char *words)
     if (plain[type].key)
         cw_json_put_take(&o, plain[type].key, json_string(plain[type].value));
     if (words)
-        cw_json_put_take(&o, "enum", words_json(words, null));
+        cw_json_put_take(&o, "enum", words_list(words, null));
     return o;
+}
+
+static json_t *number_schema(const cw_holds *h)
+{
+    json_t *o = cw_type_schema(h->type, false, NULL);
+    bool whole = h->type == CW_INT_T;
+    if (h->low == 0 && h->high == 0)
+        return o;
+    cw_json_put_take(&o, "minimum", whole ? json_integer((json_int_t)h->low) : json_real(h->low));
+    cw_json_put_take(&o, "maximum", whole ? json_integer((json_int_t)h->high) : json_real(h->high));
+    return o;
+}
+
+/* Caps are bytes, the schema's are characters: what is longer in characters is so in bytes. */
+static json_t *text_schema(const cw_holds *h)
+{
+    double most = h->type == CW_CODE_T ? CW_MAX_CODE : h->high > 0 ? h->high : CW_MAX_NOTE;
+    json_t *o = cw_type_schema(CW_TEXT_T, false, h->words);
+    if (h->low > 0)
+        cw_json_put_take(&o, "minLength", json_integer((json_int_t)h->low));
+    if (h->words == NULL)
+        cw_json_put_take(&o, "maxLength", json_integer((json_int_t)most));
+    return o;
+}
+
+json_t *cw_value_schema(const cw_holds *h)
+{
+    switch (h->type) {
+    case CW_INT_T:
+    case CW_REAL_T:
+        return number_schema(h);
+    case CW_MONEY_T:
+        return json_pack("{s:[s,s],s:s}", "type", "string", "number", "pattern", "^[0-9]+(\\.[0-9]{1,2})?$");
+    case CW_COUNTRY_T:
+        return json_pack("{s:s,s:s}", "type", "string", "description",
+                         "A country of ISO 3166-1, by its code or by name; kept as the alpha-2 code.");
+    case CW_TEXT_T:
+    case CW_LINE_T:
+    case CW_CODE_T:
+    case CW_MAIL_T:
+        return text_schema(h);
+    default:
+        return cw_type_schema(CW_CELL_TYPE(h->type), false, NULL);
+    }
 }
 
 json_t *cw_schema_object(void)

@@ -63,6 +63,7 @@ bool cw_shape_has_rows(const cw_shape *s, const cw_table *t);
 
 /* JSON Schema (2020-12): new references, NULL without memory. A closed object takes no member that it does not name. */
 json_t *cw_shape_schema(const cw_shape *s);
+json_t *cw_words_schema(const char *words); /* a list of them */
 json_t *cw_type_schema(cw_type type, bool null, const char *words);
 
 /* With the description, if there is one. */

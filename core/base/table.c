@@ -172,61 +172,14 @@ double cw_table_real(const cw_table *t, size_t row, size_t column)
     return t->columns[column].type == CW_REAL_T ? cell->v.r : (double)cw_table_int(t, row, column);
 }
 
-/* A number of `decimals` places as printf would round it. Scaled and rounded as whole numbers where that is sure to be the same:
- * not for large numbers, nor close to the middle between two. */
-static size_t format_real(double v, int decimals, char *out, size_t size)
-{
-    static const double power[] = { 1, 10, 100, 1e3, 1e4, 1e5, 1e6 };
-    if (decimals >= 0 && decimals <= 6 && fabs(v) < 1e6) {
-        double scaled = fabs(v) * power[decimals], whole = floor(scaled);
-        if (fabs(scaled - whole - 0.5) > 1e-4) {
-            int64_t units = (int64_t)whole + (scaled - whole > 0.5);
-            char digits[24];
-            size_t n = 0, used = 0;
-            do
-                digits[n++] = (char)('0' + units % 10);
-            while ((units /= 10) > 0 || n <= (size_t)decimals);
-            if (signbit(v))
-                out[used++] = '-';
-            while (n > 0) {
-                out[used++] = digits[--n];
-                if (decimals > 0 && n == (size_t)decimals)
-                    out[used++] = '.';
-            }
-            return used;
-        }
-    }
-    return (size_t)snprintf(out, size, "%.*f", decimals, v);
-}
-
 size_t cw_table_format(const cw_column *c, const cw_cell *cell, char out[CW_CELL_BYTES])
 {
-    switch (c->type) {
-    case CW_INT_T:
-        return cw_format_int(cell->v.i, out);
-    case CW_REAL_T:
-        return format_real(cell->v.r, c->decimals, out, CW_CELL_BYTES);
-    case CW_MONEY_T:
-        cw_cents_format(cell->v.i, out);
-        break;
-    case CW_DAY_T:
-        cw_day_format((cw_day)cell->v.i, out);
-        break;
-    case CW_INSTANT_T:
-        cw_instant_format(cell->v.i, out);
-        break;
-    case CW_WEEK_T:
-        cw_week_format((cw_week)cell->v.i, out);
-        break;
-    case CW_BOOL_T:
-        cw_copy(out, CW_CELL_BYTES, cell->v.i ? "yes" : "no");
-        break;
-    case CW_TEXT_T:
-        assert(false);
-        out[0] = '\0';
-        break;
-    }
-    return strlen(out);
+    cw_value v = { 0 };
+    if (c->type == CW_REAL_T)
+        v.r = cell->v.r;
+    else
+        v.i = cell->v.i;
+    return cw_value_format(c->type, c->decimals, &v, out);
 }
 
 void cw_table_show(const cw_table *t, size_t row, size_t column, cw_text *out)

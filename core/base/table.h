@@ -6,6 +6,7 @@
 #include "base/error.h"
 #include "base/money.h"
 #include "base/text.h"
+#include "base/value.h"
 
 #include <jansson.h>
 #include <stdbool.h>
@@ -18,20 +19,9 @@
  * Filling: cw_table_init, then per row one put per column in order. Puts never fail outwardly; memory trouble or a
  * row too many sets `failed`, and cw_table_check says so at the end (as with cw_text). A put of the wrong type or
  * past the last column is a programming error (assert). */
-typedef enum cw_type {
-    CW_TEXT_T,
-    CW_INT_T,
-    CW_REAL_T,    /* shown with `decimals` digits */
-    CW_MONEY_T,   /* cw_cents; in JSON a decimal string "12.50" */
-    CW_DAY_T,     /* "2032-04-19" */
-    CW_INSTANT_T, /* RFC 3339, UTC */
-    CW_WEEK_T,    /* "2032-W16" */
-    CW_BOOL_T,    /* CSV yes/no, JSON true/false */
-} cw_type;
-
 typedef struct cw_column {
     const char *name;
-    cw_type type;
+    cw_type type; /* one that a cell has: CW_TEXT_T to CW_BOOL_T */
     int decimals; /* of CW_REAL_T only */
     bool
         null; /* a cell may be null; an empty text then is null, so that the unknown looks the same everywhere */
@@ -86,7 +76,6 @@ typedef struct cw_sink {
 cw_sink cw_sink_text(cw_text *t); /* appends to a text */
 
 /* One cell that is no text and not null, as CSV has it; returns its length. */
-#define CW_CELL_BYTES 400 /* the largest double with its decimals */
 size_t cw_table_format(const cw_column *c, const cw_cell *cell, char out[CW_CELL_BYTES]);
 
 /* One cell as a person or a CSV reader sees it, appended to `out`; null is the empty string. */

@@ -114,7 +114,7 @@ static const cw_column claims_rows_columns[] = {
     { "quantity", CW_INT_T },
     { "at", CW_INSTANT_T },
     { "why", CW_TEXT_T },
-    { "answer", CW_TEXT_T, .words = "open|replace|refund|refused" },
+    { "answer", CW_TEXT_T, .words = cw_words_claim_answers },
     { "lot", CW_TEXT_T, .null = true },
     { "amount", CW_MONEY_T },
     { "reply", CW_TEXT_T, .null = true },

@@ -234,12 +234,10 @@ cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **id
     return cw_rows_ids(db, "notices.ids", ids, count, err, "tI", state, due_by == CW_NO_DAY ? NULL : &by);
 }
 
-static const cw_column templates_list_columns[] = {
-    { "kind", CW_TEXT_T, .words = "delay|short|substitute|refund|cancelled|recall" },
-    { "subject", CW_TEXT_T },
-    { "body", CW_TEXT_T },
-    { "version", CW_INT_T }
-};
+static const cw_column templates_list_columns[] = { { "kind", CW_TEXT_T, .words = cw_words_notice_kinds },
+                                                    { "subject", CW_TEXT_T },
+                                                    { "body", CW_TEXT_T },
+                                                    { "version", CW_INT_T } };
 const cw_shape cw_templates_list_shape = CW_ROWS(templates_list_columns);
 
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err)

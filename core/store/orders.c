@@ -165,7 +165,7 @@ cw_code cw_order_events(cw_db *db, int64_t order_id, cw_table *out, cw_error *er
 static const cw_column order_parcels_columns[] = { { "parcel", CW_INT_T },
                                                    { "week", CW_WEEK_T },
                                                    { "slot", CW_INT_T },
-                                                   { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+                                                   { "state", CW_TEXT_T, .words = cw_words_parcel_states },
                                                    { "weight_g", CW_INT_T, .null = true },
                                                    { "shipped_on", CW_DAY_T, .null = true },
                                                    { "carrier", CW_TEXT_T, .null = true },
@@ -292,7 +292,7 @@ static const cw_column order_find_columns[] = {
     { "firm", CW_INT_T },
     { "short", CW_INT_T },
     { "week", CW_WEEK_T, .null = true },
-    { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
+    { "state", CW_TEXT_T, .words = cw_words_order_states },
 };
 const cw_shape cw_order_find_shape = CW_ROWS(order_find_columns);
 

@@ -7,10 +7,10 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--migrate", CW_OPT_FLAG, NULL,
+    { "--migrate", CW_BOOL_T, NULL,
       "bring a file of an older program up to date first, after a backup beside it", 0, 0, NULL, false },
-    { "--past", CW_OPT_TEXT, "OLD.db",
-      "also: does this file still know what that closed season's file taught", 0, 0, NULL, false },
+    { "--past", CW_TEXT_T, "OLD.db", "also: does this file still know what that closed season's file taught",
+      0, 0, NULL, false },
     { 0 },
 };
 

@@ -6,18 +6,18 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--order", CW_OPT_TEXT, "ORDER", "take a claim for this order; with --line, --quantity and --why", 0, 0,
+    { "--order", CW_TEXT_T, "ORDER", "take a claim for this order; with --line, --quantity and --why", 0, 0,
       NULL, false },
-    { "--line", CW_OPT_INT, "LINE", "line of the order", 1, 100000, NULL, false },
-    { "--quantity", CW_OPT_INT, "N", "divisions that failed", 1, 100000, NULL, false },
-    { "--why", CW_OPT_TEXT, "TEXT", "what the buyer says", 0, 0, NULL, false },
-    { "--claim", CW_OPT_INT, "CLAIM", "answer this open claim; with --answer", 1, 9e15, NULL, false },
-    { "--answer", CW_OPT_WORD, "ANSWER", "replace from the reserve, refund, or refuse", 0, 0,
-      "replace|refund|refused", false },
-    { "--lot", CW_OPT_TEXT, "LOT", "replace from this lot (if not given: the one longest in store)", 0, 0,
-      NULL, false },
-    { "--reply", CW_OPT_TEXT, "TEXT", "what the buyer is answered; needed when refused", 0, 0, NULL, false },
-    { "--open", CW_OPT_FLAG, NULL, "list only those that nobody has answered", 0, 0, NULL, false },
+    { "--line", CW_INT_T, "LINE", "line of the order", 1, 100000, NULL, false },
+    { "--quantity", CW_INT_T, "N", "divisions that failed", 1, 100000, NULL, false },
+    { "--why", CW_TEXT_T, "TEXT", "what the buyer says", 0, 0, NULL, false },
+    { "--claim", CW_INT_T, "CLAIM", "answer this open claim; with --answer", 1, 9e15, NULL, false },
+    { "--answer", CW_TEXT_T, "ANSWER", "replace from the reserve, refund, or refuse", 0, 0,
+      cw_words_claim_settled, false },
+    { "--lot", CW_TEXT_T, "LOT", "replace from this lot (if not given: the one longest in store)", 0, 0, NULL,
+      false },
+    { "--reply", CW_TEXT_T, "TEXT", "what the buyer is answered; needed when refused", 0, 0, NULL, false },
+    { "--open", CW_BOOL_T, NULL, "list only those that nobody has answered", 0, 0, NULL, false },
     { 0 },
 };
 

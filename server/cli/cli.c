@@ -15,10 +15,10 @@
 
 /* Options of every verb. Their place in call->values is after the verb's own. */
 static const cw_option common[] = {
-    { "--csv", CW_OPT_FLAG, NULL, "the result as CSV", 0, 0, NULL, false },
-    { "--json", CW_OPT_FLAG, NULL, "the result as JSON", 0, 0, NULL, false },
-    { "--today", CW_OPT_DAY, "DATE", "the day to take for today", 0, 0, NULL, false },
-    { "--help", CW_OPT_FLAG, NULL, "this text", 0, 0, NULL, false },
+    { "--csv", CW_BOOL_T, NULL, "the result as CSV", 0, 0, NULL, false },
+    { "--json", CW_BOOL_T, NULL, "the result as JSON", 0, 0, NULL, false },
+    { "--today", CW_DAY_T, "DATE", "the day to take for today", 0, 0, NULL, false },
+    { "--help", CW_BOOL_T, NULL, "this text", 0, 0, NULL, false },
 };
 enum { COMMON_CSV, COMMON_JSON, COMMON_TODAY, COMMON_HELP, COMMON_COUNT };
 
@@ -52,64 +52,15 @@ static const cw_option *find_option(const cw_verb *verb, const char *word, int *
     return NULL;
 }
 
-static bool one_of(const char *words, const char *value)
+/* A text may be any: a path, a reason; who takes it knows how long it may be. */
+static cw_code check_value(const cw_option *o, const char *s, cw_error *err)
 {
-    size_t n = strlen(value);
-    for (const char *w = words; w; w = strchr(w, '|')) {
-        w += *w == '|';
-        if (n > 0 && strcspn(w, "|") == n && strncmp(w, value, n) == 0)
-            return true;
-    }
-    return false;
-}
-
-static cw_code check_value(const cw_option *o, const char *v, cw_error *err)
-{
-    size_t n = strlen(v);
-    bool open_range = o->low == 0 && o->high == 0;
-    int64_t i = 0;
-    double r = 0;
-    cw_cents m = 0;
-    cw_day d = 0;
-    cw_week w = 0;
-    char shown[80];
-    switch (o->kind) {
-    case CW_OPT_FLAG:
-    case CW_OPT_TEXT:
+    cw_holds h = { .type = o->type, .low = o->low, .high = o->high, .words = o->words };
+    cw_value v = { 0 };
+    char why[CW_WHY_BYTES];
+    if ((o->type == CW_TEXT_T && o->words == NULL) || cw_value_parse(&h, s, strlen(s), &v))
         return CW_OK;
-    case CW_OPT_WORD:
-        if (one_of(o->words, v))
-            return CW_OK;
-        return cw_error_set(err, CW_USAGE, "%s takes %s, not '%s'", o->name, o->words, cw_shown(v, n, shown));
-    case CW_OPT_INT:
-        if (cw_parse_int(v, n, open_range ? INT64_MIN : (int64_t)o->low,
-                         open_range ? INT64_MAX : (int64_t)o->high, &i))
-            return CW_OK;
-        break;
-    case CW_OPT_REAL:
-        if (cw_parse_real(v, n, open_range ? -1e300 : o->low, open_range ? 1e300 : o->high, &r))
-            return CW_OK;
-        break;
-    case CW_OPT_MONEY:
-        if (cw_cents_parse(v, n, &m))
-            return CW_OK;
-        return cw_error_set(err, CW_USAGE, "%s takes an amount such as 4.50, not '%s'", o->name,
-                            cw_shown(v, n, shown));
-    case CW_OPT_DAY:
-        if (cw_day_parse(v, n, &d))
-            return CW_OK;
-        return cw_error_set(err, CW_USAGE, "%s takes a day such as 2032-04-19, not '%s'", o->name,
-                            cw_shown(v, n, shown));
-    case CW_OPT_WEEK:
-        if (cw_week_parse(v, n, &w))
-            return CW_OK;
-        return cw_error_set(err, CW_USAGE, "%s takes a week such as 2032-W16, not '%s'", o->name,
-                            cw_shown(v, n, shown));
-    }
-    if (open_range)
-        return cw_error_set(err, CW_USAGE, "%s takes a number, not '%s'", o->name, cw_shown(v, n, shown));
-    return cw_error_set(err, CW_USAGE, "%s takes a number from %.10g to %.10g, not '%s'", o->name, o->low,
-                        o->high, cw_shown(v, n, shown));
+    return cw_error_set(err, CW_USAGE, "%s %s", o->name, cw_value_why(&h, s, strlen(s), why));
 }
 
 /* Takes the option at argv[*i] (and its value) into the call; *i moves to the last word used. */
@@ -125,7 +76,7 @@ static cw_code take_option(cw_call *call, int argc, const char *const argv[], in
     if (call->values[at])
         return cw_error_set(err, CW_USAGE, "%s is given twice", o->name);
     const char *equals = strchr(word, '=');
-    if (o->kind == CW_OPT_FLAG) {
+    if (o->type == CW_BOOL_T) {
         if (equals)
             return cw_error_set(err, CW_USAGE, "%s takes no value", o->name);
         call->values[at] = "1";
@@ -173,18 +124,18 @@ cw_code cw_cli_parse(const cw_verb *verb, int argc, const char *const argv[], co
     if (shared[COMMON_CSV] && shared[COMMON_JSON])
         return cw_error_set(err, CW_USAGE, "--csv and --json: choose one");
     call->show = shared[COMMON_CSV] ? CW_SHOW_CSV : shared[COMMON_JSON] ? CW_SHOW_JSON : CW_SHOW_PEOPLE;
-    if (shared[COMMON_TODAY] &&
+    if (shared[COMMON_TODAY] && /* checked by take_option */
         !cw_day_parse(shared[COMMON_TODAY], strlen(shared[COMMON_TODAY]), &call->today))
-        return cw_error_set(err, CW_USAGE, "--today takes a day such as 2032-04-19");
+        return CW_USAGE;
     return *help ? CW_OK : check_counts(call, err);
 }
 
 /* The value given for an option of the verb's own table, or NULL. */
-static const char *value_of(const cw_call *call, const char *option, cw_option_kind kind)
+static const char *value_of(const cw_call *call, const char *option, cw_type type)
 {
     int at = -1;
     const cw_option *o = find_option(call->verb, option, &at);
-    if (o == NULL || (kind != CW_OPT_TEXT && o->kind != kind)) {
+    if (o == NULL || (type != CW_TEXT_T && o->type != type)) {
         fprintf(stderr, "clumpwise: %s has no such option %s\n", call->verb->name, option);
         abort();
     }
@@ -193,52 +144,52 @@ static const char *value_of(const cw_call *call, const char *option, cw_option_k
 
 bool cw_call_given(const cw_call *call, const char *option)
 {
-    return value_of(call, option, CW_OPT_TEXT) != NULL;
+    return value_of(call, option, CW_TEXT_T) != NULL;
 }
 
 bool cw_call_flag(const cw_call *call, const char *option)
 {
-    return value_of(call, option, CW_OPT_FLAG) != NULL;
+    return value_of(call, option, CW_BOOL_T) != NULL;
 }
 
 const char *cw_call_text(const cw_call *call, const char *option, const char *otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_TEXT);
+    const char *v = value_of(call, option, CW_TEXT_T);
     return v ? v : otherwise;
 }
 
 /* The values below were checked by check_value, so the readers cannot fail. */
 int64_t cw_call_int(const cw_call *call, const char *option, int64_t otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_INT);
+    const char *v = value_of(call, option, CW_INT_T);
     int64_t out = otherwise;
     return v && cw_parse_int(v, strlen(v), INT64_MIN, INT64_MAX, &out) ? out : otherwise;
 }
 
 double cw_call_real(const cw_call *call, const char *option, double otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_REAL);
+    const char *v = value_of(call, option, CW_REAL_T);
     double out = otherwise;
     return v && cw_parse_real(v, strlen(v), -1e300, 1e300, &out) ? out : otherwise;
 }
 
 cw_cents cw_call_money(const cw_call *call, const char *option, cw_cents otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_MONEY);
+    const char *v = value_of(call, option, CW_MONEY_T);
     cw_cents out = otherwise;
     return v && cw_cents_parse(v, strlen(v), &out) ? out : otherwise;
 }
 
 cw_day cw_call_day(const cw_call *call, const char *option, cw_day otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_DAY);
+    const char *v = value_of(call, option, CW_DAY_T);
     cw_day out = otherwise;
     return v && cw_day_parse(v, strlen(v), &out) ? out : otherwise;
 }
 
 cw_week cw_call_week(const cw_call *call, const char *option, cw_week otherwise)
 {
-    const char *v = value_of(call, option, CW_OPT_WEEK);
+    const char *v = value_of(call, option, CW_WEEK_T);
     cw_week out = otherwise;
     return v && cw_week_parse(v, strlen(v), &out) ? out : otherwise;
 }

@@ -14,7 +14,7 @@
  * USAGE (server/cli/schedule.c, shortened):
  *
  *     static const cw_option options[] = {
- *         { "--preview", CW_OPT_FLAG, NULL, "show the weeks without recording them", 0, 0, NULL, false },
+ *         { "--preview", CW_BOOL_T, NULL, "show the weeks without recording them", 0, 0, NULL, false },
  *         { 0 },
  *     };
  *     static cw_code run(cw_call *call, cw_error *err)
@@ -32,24 +32,13 @@
  *     const cw_verb cw_verb_schedule = { "schedule", "NURSERY.db", "ship weeks for orders", "...",
  *                                        "clumpwise schedule season2031.db", options, 1, 1, run };
  */
-typedef enum cw_option_kind {
-    CW_OPT_FLAG, /* stands alone */
-    CW_OPT_TEXT,
-    CW_OPT_WORD,  /* one of `words` */
-    CW_OPT_INT,   /* within low .. high (both 0: any) */
-    CW_OPT_REAL,  /* within low .. high (both 0: any) */
-    CW_OPT_MONEY, /* decimal amount, not negative */
-    CW_OPT_DAY,   /* 2032-04-19 */
-    CW_OPT_WEEK,  /* 2032-W16 */
-} cw_option_kind;
-
 typedef struct cw_option {
-    const char *name; /* "--ship" */
-    cw_option_kind kind;
+    const char *name;  /* "--ship" */
+    cw_type type;      /* what it holds (base/value.h); CW_BOOL_T stands alone */
     const char *value; /* what help calls its value, "DATE"; NULL for a flag */
     const char *help;  /* one clause, no full stop */
-    double low, high;  /* CW_OPT_INT, CW_OPT_REAL */
-    const char *words; /* CW_OPT_WORD: "first-come|pro-rata|one-each-first" */
+    double low, high;  /* of CW_INT_T, CW_REAL_T */
+    const char *words; /* of CW_TEXT_T: one of these, cw_words_supplies */
     bool required;
 } cw_option;
 

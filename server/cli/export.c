@@ -6,13 +6,13 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--as", CW_OPT_TEXT, "TABLE", "the table to write to standard output, as CSV unless --json", 0, 0, NULL,
+    { "--as", CW_TEXT_T, "TABLE", "the table to write to standard output, as CSV unless --json", 0, 0, NULL,
       false },
-    { "--sheet", CW_OPT_FLAG, NULL, "guard texts that a spreadsheet would take for a formula", 0, 0, NULL,
+    { "--sheet", CW_BOOL_T, NULL, "guard texts that a spreadsheet would take for a formula", 0, 0, NULL,
       false },
-    { "--data", CW_OPT_FLAG, NULL, "leave texts as they are", 0, 0, NULL, false },
-    { "--xlsx", CW_OPT_TEXT, "FILE", "the whole season as one workbook", 0, 0, NULL, false },
-    { "--list", CW_OPT_FLAG, NULL, "which tables there are", 0, 0, NULL, false },
+    { "--data", CW_BOOL_T, NULL, "leave texts as they are", 0, 0, NULL, false },
+    { "--xlsx", CW_TEXT_T, "FILE", "the whole season as one workbook", 0, 0, NULL, false },
+    { "--list", CW_BOOL_T, NULL, "which tables there are", 0, 0, NULL, false },
     { 0 },
 };
 

@@ -6,11 +6,11 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--postcode", CW_OPT_TEXT, "POSTCODE", "CUSTOMER is a name, and the orders bear this postcode", 0, 0,
+    { "--postcode", CW_TEXT_T, "POSTCODE", "CUSTOMER is a name, and the orders bear this postcode", 0, 0,
       NULL, false },
-    { "--before", CW_OPT_DAY, "DATE", "all whose last order, shipping and claim are before that day", 0, 0,
+    { "--before", CW_DAY_T, "DATE", "all whose last order, shipping and claim are before that day", 0, 0,
       NULL, false },
-    { "--dry-run", CW_OPT_FLAG, NULL, "only show whose orders and how many texts it would be", 0, 0, NULL,
+    { "--dry-run", CW_BOOL_T, NULL, "only show whose orders and how many texts it would be", 0, 0, NULL,
       false },
     { 0 },
 };

@@ -40,7 +40,7 @@ static void wrap(cw_text *out, const char *s, size_t indent)
 /* Words to choose from are broken after a bar, however many they are. */
 static void option_line(cw_text *out, const cw_option *o)
 {
-    const char *value = o->kind == CW_OPT_WORD ? o->words : o->value;
+    const char *value = o->words ? o->words : o->value;
     cw_text_addf(out, "  %s%s", o->name, value ? " " : "");
     size_t indent = 2 + strlen(o->name) + (value ? 1 : 0), at = indent;
     for (const char *s = value; s && *s;) {
@@ -105,7 +105,7 @@ static void roff(cw_text *out, const char *s)
 
 static void man_option(cw_text *out, const cw_option *o)
 {
-    const char *value = o->kind == CW_OPT_WORD ? o->words : o->value;
+    const char *value = o->words ? o->words : o->value;
     cw_text_add(out, ".TP\n.B ");
     roff(out, o->name);
     cw_text_addc(out, ' ');

@@ -6,12 +6,12 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--as-of", CW_OPT_DAY, "DATE", "the one past day to look at (default: every 14 days of the season)", 0,
-      0, NULL, false },
-    { "--said", CW_OPT_FLAG, NULL,
+    { "--as-of", CW_DAY_T, "DATE", "the one past day to look at (default: every 14 days of the season)", 0, 0,
+      NULL, false },
+    { "--said", CW_BOOL_T, NULL,
       "what was said at releases and months' ends, as it was said then, instead of a replay", 0, 0, NULL,
       false },
-    { "--detail", CW_OPT_FLAG, NULL, "a row for each projection instead of the scores", 0, 0, NULL, false },
+    { "--detail", CW_BOOL_T, NULL, "a row for each projection instead of the scores", 0, 0, NULL, false },
     { 0 },
 };
 

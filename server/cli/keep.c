@@ -9,25 +9,25 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--beds", CW_OPT_INT, "N", "places for plants in the beds (default: the settings)", 0, 1000000, NULL,
+    { "--beds", CW_INT_T, "N", "places for plants in the beds (default: the settings)", 0, 1000000, NULL,
       false },
-    { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
-    { "--why", CW_OPT_TEXT, "CODE", "the years that follow for a variety, and why", 0, 0, NULL, false },
-    { "--keep", CW_OPT_INT, "K", "with --why: if so many are kept; with --commit --variety: so many", 0,
+    { "--variety", CW_TEXT_T, "CODE", "this variety only", 0, 0, NULL, false },
+    { "--why", CW_TEXT_T, "CODE", "the years that follow for a variety, and why", 0, 0, NULL, false },
+    { "--keep", CW_INT_T, "K", "with --why: if so many are kept; with --commit --variety: so many", 0,
       10000000, NULL, false },
-    { "--try", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
+    { "--try", CW_TEXT_T, "CODE:FIELD:VALUE,...",
       "what if demand (40..90), growth, cost, least, price or reserve of a variety were another; nothing is "
       "written",
       0, 0, NULL, false },
-    { "--say", CW_OPT_TEXT, "CODE:FIELD:VALUE,...",
+    { "--say", CW_TEXT_T, "CODE:FIELD:VALUE,...",
       "for the record: your own demand, growth, cost or least of a variety; an empty value goes back to what "
       "is "
       "learned",
       0, 0, NULL, false },
-    { "--list", CW_OPT_FLAG, NULL, "what is to be planted, by the row it came from", 0, 0, NULL, false },
-    { "--commit", CW_OPT_FLAG, NULL, "write the figures as hold-back, on record", 0, 0, NULL, false },
-    { "--undo", CW_OPT_INT, "RUN", "take such a writing back", 1, 1e15, NULL, false },
-    { "--runs", CW_OPT_FLAG, NULL, "what was written when, and by whom", 0, 0, NULL, false },
+    { "--list", CW_BOOL_T, NULL, "what is to be planted, by the row it came from", 0, 0, NULL, false },
+    { "--commit", CW_BOOL_T, NULL, "write the figures as hold-back, on record", 0, 0, NULL, false },
+    { "--undo", CW_INT_T, "RUN", "take such a writing back", 1, 1e15, NULL, false },
+    { "--runs", CW_BOOL_T, NULL, "what was written when, and by whom", 0, 0, NULL, false },
     { 0 },
 };
 

@@ -7,9 +7,8 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--role", CW_OPT_WORD, "ROLE", "what the program may do (default: shop)", 0, 0,
-      "owner|office|packer|cellar|shop", false },
-    { "--expires", CW_OPT_DAY, "DATE",
+    { "--role", CW_TEXT_T, "ROLE", "what the program may do (default: shop)", 0, 0, cw_words_roles, false },
+    { "--expires", CW_DAY_T, "DATE",
       "last day on which the key is good (default: a year from now; at most two years)", 0, 0, NULL, false },
     { 0 },
 };

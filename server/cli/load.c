@@ -10,21 +10,20 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--as", CW_OPT_WORD, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
+    { "--as", CW_TEXT_T, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
       "varieties|places|zones|destinations|history|past_checks|past_sales|past_orders|lots|weighings|air|"
       "divisions|"
       "checks|counts|"
       "orders",
       false },
-    { "--dry-run", CW_OPT_FLAG, NULL, "do it all, report, and take it back", 0, 0, NULL, false },
-    { "--ignore-extra", CW_OPT_FLAG, NULL, "pass over columns that the kind does not have", 0, 0, NULL,
+    { "--dry-run", CW_BOOL_T, NULL, "do it all, report, and take it back", 0, 0, NULL, false },
+    { "--ignore-extra", CW_BOOL_T, NULL, "pass over columns that the kind does not have", 0, 0, NULL, false },
+    { "--changes", CW_BOOL_T, NULL, "let order lines that differ from the record change it", 0, 0, NULL,
       false },
-    { "--changes", CW_OPT_FLAG, NULL, "let order lines that differ from the record change it", 0, 0, NULL,
-      false },
-    { "--oversell", CW_OPT_TEXT, "REASON", "take orders beyond what is offered, and put the reason on record",
+    { "--oversell", CW_TEXT_T, "REASON", "take orders beyond what is offered, and put the reason on record",
       0, 0, NULL, false },
-    { "--columns", CW_OPT_FLAG, NULL, "instead of loading, list the columns of every kind (or of --as KIND)",
-      0, 0, NULL, false },
+    { "--columns", CW_BOOL_T, NULL, "instead of loading, list the columns of every kind (or of --as KIND)", 0,
+      0, NULL, false },
     { 0 },
 };
 

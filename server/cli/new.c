@@ -6,10 +6,10 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--season", CW_OPT_INT, "YEAR", "year of digging", 1900, 2199, NULL, true },
-    { "--ship", CW_OPT_DAY, "DATE", "planned first shipping day", 0, 0, NULL, true },
-    { "--currency", CW_OPT_TEXT, "CODE", "ISO 4217 code of all money (default: USD)", 0, 0, NULL, false },
-    { "--timezone", CW_OPT_TEXT, "NAME", "IANA name of the nursery's time zone (default: UTC)", 0, 0, NULL,
+    { "--season", CW_INT_T, "YEAR", "year of digging", 1900, 2199, NULL, true },
+    { "--ship", CW_DAY_T, "DATE", "planned first shipping day", 0, 0, NULL, true },
+    { "--currency", CW_TEXT_T, "CODE", "ISO 4217 code of all money (default: USD)", 0, 0, NULL, false },
+    { "--timezone", CW_TEXT_T, "NAME", "IANA name of the nursery's time zone (default: UTC)", 0, 0, NULL,
       false },
     { 0 },
 };

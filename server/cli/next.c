@@ -6,13 +6,13 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--season", CW_OPT_INT, "YEAR", "year of digging of the next season", 1900, 2199, NULL, false },
-    { "--ship", CW_OPT_DAY, "DATE", "its planned first shipping day", 0, 0, NULL, false },
-    { "--preview", CW_OPT_FLAG, NULL, "tell what would be carried, moved and left behind; nothing is made", 0,
+    { "--season", CW_INT_T, "YEAR", "year of digging of the next season", 1900, 2199, NULL, false },
+    { "--ship", CW_DAY_T, "DATE", "its planned first shipping day", 0, 0, NULL, false },
+    { "--preview", CW_BOOL_T, NULL, "tell what would be carried, moved and left behind; nothing is made", 0,
       0, NULL, false },
-    { "--leave-open", CW_OPT_FLAG, NULL,
+    { "--leave-open", CW_BOOL_T, NULL,
       "leave open claims, notices and refunds to be answered in this season's file", 0, 0, NULL, false },
-    { "--reopen", CW_OPT_TEXT, "WHY", "let a closed season take everything again, on record", 0, 0, NULL,
+    { "--reopen", CW_TEXT_T, "WHY", "let a closed season take everything again, on record", 0, 0, NULL,
       false },
     { 0 },
 };

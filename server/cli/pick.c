@@ -10,13 +10,13 @@
 #define MOST_ORDERS 500
 
 static const cw_option options[] = {
-    { "--week", CW_OPT_WEEK, "WEEK", "the ship week whose wave is made or printed", 0, 0, NULL, true },
-    { "--orders", CW_OPT_TEXT, "LIST", "only these orders, parted by commas; makes a new wave", 0, 0, NULL,
+    { "--week", CW_WEEK_T, "WEEK", "the ship week whose wave is made or printed", 0, 0, NULL, true },
+    { "--orders", CW_TEXT_T, "LIST", "only these orders, parted by commas; makes a new wave", 0, 0, NULL,
       false },
-    { "--new", CW_OPT_FLAG, NULL, "make a further wave of what still waits, though the week has one", 0, 0,
+    { "--new", CW_BOOL_T, NULL, "make a further wave of what still waits, though the week has one", 0, 0,
       NULL, false },
-    { "--commit", CW_OPT_FLAG, NULL, "make the wave (this is the default)", 0, 0, NULL, false },
-    { "--preview", CW_OPT_FLAG, NULL, "show the wave that would be made, without making it", 0, 0, NULL,
+    { "--commit", CW_BOOL_T, NULL, "make the wave (this is the default)", 0, 0, NULL, false },
+    { "--preview", CW_BOOL_T, NULL, "show the wave that would be made, without making it", 0, 0, NULL,
       false },
     { 0 },
 };

@@ -6,15 +6,15 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--ship", CW_OPT_DAY, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
-    { "--as-of", CW_OPT_DAY, "DATE", "as the ledger stood at the end of that day (default: today)", 0, 0,
-      NULL, false },
-    { "--variety", CW_OPT_TEXT, "CODE", "this variety only", 0, 0, NULL, false },
-    { "--why", CW_OPT_TEXT, "CODE", "where this variety's figures come from, and what to measure next", 0, 0,
-      NULL, false },
-    { "--at-least", CW_OPT_INT, "Q", "chance that at least Q of --variety are saleable", 0, 10000000, NULL,
+    { "--ship", CW_DAY_T, "DATE", "shipping day (default: the season's)", 0, 0, NULL, false },
+    { "--as-of", CW_DAY_T, "DATE", "as the ledger stood at the end of that day (default: today)", 0, 0, NULL,
       false },
-    { "--since", CW_OPT_DAY, "DATE", "what moved since that day", 0, 0, NULL, false },
+    { "--variety", CW_TEXT_T, "CODE", "this variety only", 0, 0, NULL, false },
+    { "--why", CW_TEXT_T, "CODE", "where this variety's figures come from, and what to measure next", 0, 0,
+      NULL, false },
+    { "--at-least", CW_INT_T, "Q", "chance that at least Q of --variety are saleable", 0, 10000000, NULL,
+      false },
+    { "--since", CW_DAY_T, "DATE", "what moved since that day", 0, 0, NULL, false },
     { 0 },
 };
 

@@ -6,11 +6,11 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--preview", CW_OPT_FLAG, NULL, "show the weeks without recording them", 0, 0, NULL, false },
-    { "--commit", CW_OPT_FLAG, NULL, "record the weeks (this is the default)", 0, 0, NULL, false },
-    { "--order", CW_OPT_TEXT, "ORDER", "move this order; with --week", 0, 0, NULL, false },
-    { "--week", CW_OPT_WEEK, "WEEK", "the week to move it to; tells what that breaks", 0, 0, NULL, false },
-    { "--why", CW_OPT_TEXT, "TEXT", "why it is moved, for the record", 0, 0, NULL, false },
+    { "--preview", CW_BOOL_T, NULL, "show the weeks without recording them", 0, 0, NULL, false },
+    { "--commit", CW_BOOL_T, NULL, "record the weeks (this is the default)", 0, 0, NULL, false },
+    { "--order", CW_TEXT_T, "ORDER", "move this order; with --week", 0, 0, NULL, false },
+    { "--week", CW_WEEK_T, "WEEK", "the week to move it to; tells what that breaks", 0, 0, NULL, false },
+    { "--why", CW_TEXT_T, "TEXT", "why it is moved, for the record", 0, 0, NULL, false },
     { 0 },
 };
 

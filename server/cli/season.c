@@ -6,9 +6,9 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--ship", CW_OPT_DAY, "DATE", "another shipping day: what it would move", 0, 0, NULL, false },
-    { "--commit", CW_OPT_FLAG, NULL, "move it, on record; with --ship and --why", 0, 0, NULL, false },
-    { "--why", CW_OPT_TEXT, "TEXT", "why it is moved, for the record", 0, 0, NULL, false },
+    { "--ship", CW_DAY_T, "DATE", "another shipping day: what it would move", 0, 0, NULL, false },
+    { "--commit", CW_BOOL_T, NULL, "move it, on record; with --ship and --why", 0, 0, NULL, false },
+    { "--why", CW_TEXT_T, "TEXT", "why it is moved, for the record", 0, 0, NULL, false },
     { 0 },
 };
 

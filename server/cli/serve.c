@@ -11,18 +11,16 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--listen", CW_OPT_TEXT, "ADDRESS:PORT", "where to listen (default: 127.0.0.1:8473)", 0, 0, NULL,
-      false },
-    { "--cert", CW_OPT_TEXT, "FILE", "certificate for TLS, PEM", 0, 0, NULL, false },
-    { "--key", CW_OPT_TEXT, "FILE", "its private key, PEM", 0, 0, NULL, false },
-    { "--host", CW_OPT_TEXT, "NAME", "a further name by which browsers reach this server", 0, 0, NULL,
-      false },
-    { "--trusted-proxy", CW_OPT_TEXT, "ADDRESS", "believe this reverse proxy's X-Forwarded-For and -Proto", 0,
+    { "--listen", CW_TEXT_T, "ADDRESS:PORT", "where to listen (default: 127.0.0.1:8473)", 0, 0, NULL, false },
+    { "--cert", CW_TEXT_T, "FILE", "certificate for TLS, PEM", 0, 0, NULL, false },
+    { "--key", CW_TEXT_T, "FILE", "its private key, PEM", 0, 0, NULL, false },
+    { "--host", CW_TEXT_T, "NAME", "a further name by which browsers reach this server", 0, 0, NULL, false },
+    { "--trusted-proxy", CW_TEXT_T, "ADDRESS", "believe this reverse proxy's X-Forwarded-For and -Proto", 0,
       0, NULL, false },
-    { "--insecure-lan", CW_OPT_FLAG, NULL, "listen beyond this machine without TLS", 0, 0, NULL, false },
-    { "--web", CW_OPT_TEXT, "FOLDER", "the built pages", 0, 0, NULL, false },
-    { "--backup-dir", CW_OPT_TEXT, "FOLDER", "keep verified backups there", 0, 0, NULL, false },
-    { "--backup-every", CW_OPT_INT, "MINUTES", "between two backups (default: 60)", 1, 10080, NULL, false },
+    { "--insecure-lan", CW_BOOL_T, NULL, "listen beyond this machine without TLS", 0, 0, NULL, false },
+    { "--web", CW_TEXT_T, "FOLDER", "the built pages", 0, 0, NULL, false },
+    { "--backup-dir", CW_TEXT_T, "FOLDER", "keep verified backups there", 0, 0, NULL, false },
+    { "--backup-every", CW_INT_T, "MINUTES", "between two backups (default: 60)", 1, 10080, NULL, false },
     { 0 },
 };
 

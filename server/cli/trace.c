@@ -6,12 +6,12 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--lot", CW_OPT_TEXT, "LOT", "who received of this lot", 0, 0, NULL, false },
-    { "--order", CW_OPT_TEXT, "ORDER", "which lots and rows this order came from", 0, 0, NULL, false },
-    { "--balance", CW_OPT_FLAG, NULL, "every variety's way from clumps dug to divisions shipped", 0, 0, NULL,
+    { "--lot", CW_TEXT_T, "LOT", "who received of this lot", 0, 0, NULL, false },
+    { "--order", CW_TEXT_T, "ORDER", "which lots and rows this order came from", 0, 0, NULL, false },
+    { "--balance", CW_BOOL_T, NULL, "every variety's way from clumps dug to divisions shipped", 0, 0, NULL,
       false },
-    { "--hold", CW_OPT_TEXT, "REASON", "with --lot: nothing of it may leave any more", 0, 0, NULL, false },
-    { "--let-go", CW_OPT_FLAG, NULL, "with --lot: it may leave again", 0, 0, NULL, false },
+    { "--hold", CW_TEXT_T, "REASON", "with --lot: nothing of it may leave any more", 0, 0, NULL, false },
+    { "--let-go", CW_BOOL_T, NULL, "with --lot: it may leave again", 0, 0, NULL, false },
     { 0 },
 };
 

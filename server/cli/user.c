@@ -8,7 +8,7 @@
 #include "base/banned.h"
 
 static const cw_option options[] = {
-    { "--role", CW_OPT_WORD, "ROLE", "what a new person may do", 0, 0, "owner|office|packer|cellar", false },
+    { "--role", CW_TEXT_T, "ROLE", "what a new person may do", 0, 0, cw_words_person_roles, false },
     { 0 },
 };
 

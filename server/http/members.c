@@ -6,103 +6,58 @@
 
 #include "base/banned.h"
 
-/* Reading of queries and JSON objects by shape. A query is texts; of JSON the kinds that are texts there too
- * share the same reader, so "2032-04-19" is the same day in both. */
+/* Reading of queries and JSON objects by shape. A query is texts; of JSON what is a text there too is read by the same reader, so
+ * "2032-04-19" is the same day in both. */
 
-static void *place(const cw_member *m, void *out)
+/* A text that is needed is not empty either. */
+cw_holds cw_member_holds(const cw_member *m)
 {
-    return (char *)out + m->offset;
-}
-
-static bool open_range(const cw_member *m)
-{
-    return m->low == 0 && m->high == 0;
-}
-
-static cw_code out_of_range(const cw_member *m, long row, const char *shown, cw_error *err)
-{
-    if (open_range(m))
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is not a number: %s", shown);
-    return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is not a number from %.15g to %.15g: %s", m->low,
-                       m->high, shown);
-}
-
-static cw_code read_plain(const cw_member *m, long row, const char *s, void *out, cw_error *err)
-{
-    size_t most = m->high > 0 ? (size_t)m->high : CW_MAX_NOTE;
-    if (strlen(s) > most)
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is longer than %zu bytes", most);
-    if (cw_has_control(s, strlen(s), "\n\t"))
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "has control characters");
-    if (m->required && *s == '\0')
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is empty");
-    *(const char **)place(m, out) = s;
-    return CW_OK;
-}
-
-static cw_code read_word(const cw_member *m, long row, const char *s, void *out, cw_error *err)
-{
-    char shown[80];
-    size_t n = strlen(s);
-    for (const char *w = m->words; w; w = strchr(w, '|')) {
-        w += *w == '|';
-        if (n > 0 && strcspn(w, "|") == n && strncmp(w, s, n) == 0) {
-            *(const char **)place(m, out) = s;
-            return CW_OK;
-        }
-    }
-    return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is none of %s: %s", m->words,
-                       cw_shown(s, n, shown));
-}
-
-static cw_code read_text_kind(const cw_member *m, long row, const char *s, void *out, cw_error *err)
-{
-    size_t n = strlen(s);
-    char shown[80];
-    bool all = open_range(m);
-    static const char *const want[] = {
-        [CW_M_MONEY] = "an amount such as \"12.50\"",
-        [CW_M_DAY] = "a day such as \"2032-04-19\"",
-        [CW_M_INSTANT] = "an instant such as \"2032-01-31T09:15:00Z\"",
-        [CW_M_WEEK] = "a week such as \"2032-W16\"",
-        [CW_M_BOOL] = "yes or no",
+    bool text = m->type == CW_TEXT_T && m->words == NULL;
+    return (cw_holds){
+        .type = m->type, .low = text && m->required ? 1 : m->low, .high = m->high, .words = m->words
     };
-    bool good = false;
-    switch (m->kind) {
-    case CW_M_TEXT:
-        return read_plain(m, row, s, out, err);
-    case CW_M_WORD:
-        return read_word(m, row, s, out, err);
-    case CW_M_INT:
-        good = cw_parse_int(s, n, all ? INT64_MIN : (int64_t)m->low, all ? INT64_MAX : (int64_t)m->high,
-                            place(m, out));
-        return good ? CW_OK : out_of_range(m, row, cw_shown(s, n, shown), err);
-    case CW_M_REAL:
-        good = cw_parse_real(s, n, all ? -1e300 : m->low, all ? 1e300 : m->high, place(m, out));
-        return good ? CW_OK : out_of_range(m, row, cw_shown(s, n, shown), err);
-    case CW_M_MONEY:
-        good = cw_cents_parse(s, n, place(m, out));
+}
+
+/* Puts the value where the handler's struct has it. */
+static void put(const cw_member *m, const cw_value *v, const json_t *json, void *out)
+{
+    void *at = (char *)out + m->offset;
+    switch (m->type) {
+    case CW_INT_T:
+    case CW_MONEY_T:
+    case CW_INSTANT_T:
+        *(int64_t *)at = v->i;
         break;
-    case CW_M_DAY:
-        good = cw_day_parse(s, n, place(m, out));
+    case CW_REAL_T:
+        *(double *)at = v->r;
         break;
-    case CW_M_INSTANT:
-        good = cw_instant_parse(s, n, place(m, out));
+    case CW_DAY_T:
+        *(cw_day *)at = (cw_day)v->i;
         break;
-    case CW_M_WEEK:
-        good = cw_week_parse(s, n, place(m, out));
+    case CW_WEEK_T:
+        *(cw_week *)at = (cw_week)v->i;
         break;
-    case CW_M_BOOL:
-        good = cw_parse_bool(s, n, place(m, out));
+    case CW_BOOL_T:
+        *(bool *)at = v->i != 0;
         break;
-    case CW_M_LONG:
-    case CW_M_LIST:
-        return cw_error_at(err, CW_USAGE, NULL, row, m->name, "cannot stand in an address");
+    case CW_LONG_T:
+    case CW_LIST_T:
+        *(const json_t **)at = json;
+        break;
+    default:
+        *(const char **)at = v->t;
     }
-    if (good)
-        return CW_OK;
-    return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is not %s: %s", want[m->kind],
-                       cw_shown(s, n, shown));
+}
+
+static cw_code read_text(const cw_member *m, const char *s, void *out, cw_error *err)
+{
+    cw_holds h = cw_member_holds(m);
+    cw_value v = { 0 };
+    char why[CW_WHY_BYTES];
+    if (!cw_value_parse(&h, s, strlen(s), &v))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, m->name, "%s", cw_value_why(&h, s, strlen(s), why));
+    put(m, &v, NULL, out);
+    return CW_OK;
 }
 
 static const cw_member *find(const cw_member *shape, const char *name)
@@ -124,42 +79,10 @@ cw_code cw_query_read(const cw_request *q, void *out, cw_error *err)
         const char *s = cw_uri_value(&q->uri, m->name);
         if (s == NULL && m->required)
             return cw_error_at(err, CW_USAGE, NULL, 0, m->name, "is needed in the address");
-        cw_code code = s ? read_text_kind(m, 0, s, out, err) : CW_OK;
+        cw_code code = s ? read_text(m, s, out, err) : CW_OK;
         if (code != CW_OK)
             return code;
     }
-    return CW_OK;
-}
-
-/* Prices come as "12.50"; a number is taken too if it is a whole number of hundredths. */
-static cw_code read_money_number(const cw_member *m, long row, double v, void *out, cw_error *err)
-{
-    double cents = v * 100;
-    int64_t whole = cents >= 0 && cents <= (double)CW_MAX_CENTS ? (int64_t)(cents + 0.5) : -1;
-    double off = cents - (double)whole;
-    if (whole < 0 || off > 1e-6 || off < -1e-6)
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name,
-                           "is not an amount with at most two decimals: %.15g", v);
-    *(cw_cents *)place(m, out) = whole;
-    return CW_OK;
-}
-
-static cw_code read_json_number(const cw_member *m, long row, const json_t *v, void *out, cw_error *err)
-{
-    char shown[40];
-    double r = json_number_value(v);
-    bool inside = open_range(m) || (r >= m->low && r <= m->high);
-    snprintf(shown, sizeof shown, "%.15g", r);
-    if (m->kind == CW_M_MONEY)
-        return read_money_number(m, row, r, out, err);
-    if (m->kind == CW_M_INT && !json_is_integer(v))
-        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "is not a whole number: %s", shown);
-    if (!inside)
-        return out_of_range(m, row, shown, err);
-    if (m->kind == CW_M_INT)
-        *(int64_t *)place(m, out) = json_integer_value(v);
-    else
-        *(double *)place(m, out) = r;
     return CW_OK;
 }
 
@@ -173,31 +96,21 @@ static cw_code read_list(const cw_member *m, long row, const json_t *v, void *ou
     for (size_t i = 0; i < n && m->each == NULL; i++)
         if (!json_is_string(json_array_get(v, i)))
             return cw_error_at(err, CW_REFUSED, NULL, (long)i + 1, m->name, "must be a text");
-    *(const json_t **)place(m, out) = v;
+    put(m, NULL, v, out);
     return CW_OK;
 }
 
-static cw_code read_json(const cw_member *m, long row, const json_t *v, void *out, cw_error *err)
+static cw_code read_json(const cw_member *m, long row, const json_t *json, void *out, cw_error *err)
 {
-    bool number_kind = m->kind == CW_M_INT || m->kind == CW_M_REAL;
-    if (m->kind == CW_M_LIST)
-        return read_list(m, row, v, out, err);
-    if (m->kind == CW_M_LONG && json_is_string(v)) {
-        *(const json_t **)place(m, out) = v;
-        return CW_OK;
-    }
-    if (m->kind == CW_M_BOOL && json_is_boolean(v)) {
-        *(bool *)place(m, out) = json_is_true(v);
-        return CW_OK;
-    }
-    if (json_is_number(v) && (number_kind || m->kind == CW_M_MONEY))
-        return read_json_number(m, row, v, out, err);
-    if (json_is_string(v) && !number_kind && m->kind != CW_M_BOOL)
-        return read_text_kind(m, row, json_string_value(v), out, err);
-    return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "should be %s",
-                       number_kind            ? "a number"
-                       : m->kind == CW_M_BOOL ? "true or false"
-                                              : "a text");
+    cw_holds h = cw_member_holds(m);
+    cw_value v = { 0 };
+    char why[CW_WHY_BYTES];
+    if (m->type == CW_LIST_T)
+        return read_list(m, row, json, out, err);
+    if (!cw_value_from_json(&h, json, &v))
+        return cw_error_at(err, CW_REFUSED, NULL, row, m->name, "%s", cw_value_why_json(&h, json, why));
+    put(m, &v, json, out);
+    return CW_OK;
 }
 
 cw_code cw_object_read(const json_t *object, long row, const cw_member *shape, void *out, cw_error *err)

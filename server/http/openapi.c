@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/route.h"
+#include "http/request.h"
 
 #include "base/json.h"
 #include "desk/people/accounts.h"
@@ -27,63 +27,21 @@ static const char *const methods[] = { "get", "post", "put", "patch", "delete" }
 
 static json_t *members_schema(const cw_member *members);
 
-static void put_bounds(json_t **o, const char *low_name, const char *high_name, const cw_member *m)
-{
-    bool whole = m->kind != CW_M_REAL;
-    if (m->low == 0 && m->high == 0)
-        return;
-    cw_json_put_take(o, low_name, whole ? json_integer((json_int_t)m->low) : json_real(m->low));
-    cw_json_put_take(o, high_name, whole ? json_integer((json_int_t)m->high) : json_real(m->high));
-}
-
-static json_t *text_schema(const cw_member *m)
-{
-    json_t *o = cw_type_schema(CW_TEXT_T, false, NULL);
-    if (m->required)
-        cw_json_put_take(&o, "minLength", json_integer(1));
-    /* Caps are bytes, the schema's are characters: what is longer in characters is so in bytes. */
-    cw_json_put_take(&o, "maxLength", json_integer(m->high > 0 ? (json_int_t)m->high : CW_MAX_NOTE));
-    return o;
-}
-
 static json_t *list_schema(const cw_member *m)
 {
-    json_t *o = json_pack("{s:s,s:o}", "type", "array", "items",
-                          m->each ? members_schema(m->each) : cw_type_schema(CW_TEXT_T, false, NULL));
-    put_bounds(&o, "minItems", "maxItems", m);
-    return o;
+    return json_pack("{s:s,s:o,s:I,s:I}", "type", "array", "items",
+                     m->each ? members_schema(m->each) : cw_type_schema(CW_TEXT_T, false, NULL), "minItems",
+                     (json_int_t)m->low, "maxItems", (json_int_t)m->high);
 }
 
 static json_t *member_schema(const cw_member *m, bool query)
 {
-    json_t *o = NULL;
-    switch (m->kind) {
-    case CW_M_TEXT:
-        return text_schema(m);
-    case CW_M_LONG:
-        return cw_type_schema(CW_TEXT_T, false, NULL);
-    case CW_M_WORD:
-        return cw_type_schema(CW_TEXT_T, false, m->words);
-    case CW_M_INT:
-    case CW_M_REAL:
-        o = cw_type_schema(m->kind == CW_M_INT ? CW_INT_T : CW_REAL_T, false, NULL);
-        put_bounds(&o, "minimum", "maximum", m);
-        return o;
-    case CW_M_MONEY:
-        return json_pack("{s:[s,s],s:s}", "type", "string", "number", "pattern", "^[0-9]+(\\.[0-9]{1,2})?$");
-    case CW_M_DAY:
-        return cw_type_schema(CW_DAY_T, false, NULL);
-    case CW_M_INSTANT:
-        return cw_type_schema(CW_INSTANT_T, false, NULL);
-    case CW_M_WEEK:
-        return cw_type_schema(CW_WEEK_T, false, NULL);
-    case CW_M_BOOL:
-        return query ? cw_type_schema(CW_TEXT_T, false, "yes|no|true|false|1|0")
-                     : cw_type_schema(CW_BOOL_T, false, NULL);
-    case CW_M_LIST:
+    const cw_holds h = cw_member_holds(m);
+    if (m->type == CW_LIST_T)
         return list_schema(m);
-    }
-    return NULL;
+    if (m->type == CW_BOOL_T && query)
+        return cw_type_schema(CW_TEXT_T, false, "yes|no|true|false|1|0");
+    return cw_value_schema(&h);
 }
 
 /* A member that need not be there may be null as well. */
@@ -246,6 +204,15 @@ static json_t *components_json(void)
                      "Problem", problem);
 }
 
+/* The sets of words by name, so that the page's lists can be held against them. */
+static json_t *words_json(void)
+{
+    json_t *o = json_object();
+    for (size_t i = 0; i < cw_word_set_count; i++)
+        cw_json_put_take(&o, cw_word_sets[i].name, cw_words_schema(cw_word_sets[i].words));
+    return o;
+}
+
 json_t *cw_openapi(void)
 {
     json_t *paths = json_object();
@@ -255,7 +222,7 @@ json_t *cw_openapi(void)
         cw_json_put_take(&one, methods[r->method], operation_json(r));
         cw_json_put_take(&paths, r->path, one);
     }
-    return json_pack("{s:s,s:o,s:[{s:s}],s:o,s:[{s:[]},{s:[]}],s:o}", "openapi", "3.1.0", "info", info_json(),
-                     "servers", "url", "/", "paths", paths, "security", "session", "key", "components",
-                     components_json());
+    return json_pack("{s:s,s:o,s:[{s:s}],s:o,s:[{s:[]},{s:[]}],s:o,s:o}", "openapi", "3.1.0", "info",
+                     info_json(), "servers", "url", "/", "paths", paths, "security", "session", "key",
+                     "components", components_json(), "x-words", words_json());
 }

@@ -34,7 +34,7 @@ cw_code cw_request_prove(cw_request *q, cw_nursery *n, const char *current, cw_h
                          cw_error *err) CW_MUST_CHECK;
 #define CW_CURRENT_MEMBER(type)                                                                              \
     {                                                                                                        \
-        "current", CW_M_TEXT, offsetof(type, current), false, 0, 512, NULL                                   \
+        "current", CW_TEXT_T, offsetof(type, current), false, 0, 512, NULL                                   \
     }
 void *cw_request_kept(const cw_request *q);
 

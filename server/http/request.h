@@ -91,6 +91,9 @@ struct cw_request {
 void cw_request_free(cw_request *q);
 void cw_task_leave(cw_request *q); /* task.c */
 
+/* What a member holds (members.c). */
+cw_holds cw_member_holds(const cw_member *m);
+
 /* Takes "based_on" out of the body where the route's contract has it, for the asker (members.c). */
 void cw_based_lift(cw_request *q);
 cw_code cw_based_known(const cw_request *q, cw_error *err); /* only what the route overwrites may be named */

@@ -15,9 +15,9 @@
  *
  *     struct undo_body { const char *cause, *why; int64_t cause_id; };
  *     static const cw_member undo_shape[] = {
- *         { "cause", CW_M_WORD, offsetof(struct undo_body, cause), true, 0, 0, "dividing|check|stock_take|move|entry" },
- *         { "cause_id", CW_M_INT, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
- *         { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
+ *         { "cause", CW_TEXT_T, offsetof(struct undo_body, cause), true, 0, 0, cw_words_causes },
+ *         { "cause_id", CW_INT_T, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
+ *         { "why", CW_TEXT_T, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
  *         { 0 },
  *     };
  *     const cw_contract cw_contract_undo_post = { .says = "Undo by counter-entries.",
@@ -127,30 +127,17 @@ const char *cw_path_text(const cw_request *q, const char *name);
 /* >= 0 */
 cw_code cw_path_int(const cw_request *q, const char *name, int64_t *out, cw_error *err) CW_MUST_CHECK;
 
-typedef enum cw_member_kind {
-    CW_M_TEXT,    /* const char *; at most `high` bytes (0: CW_MAX_NOTE), control characters refused */
-    CW_M_WORD,    /* const char *; one of `words` */
-    CW_M_INT,     /* int64_t within low .. high (both 0: any) */
-    CW_M_REAL,    /* double within low .. high (both 0: any) */
-    CW_M_MONEY,   /* cw_cents; in JSON a decimal string, or a number */
-    CW_M_DAY,     /* cw_day */
-    CW_M_INSTANT, /* cw_instant */
-    CW_M_WEEK,    /* cw_week */
-    CW_M_BOOL,    /* bool; in a query 1, 0, yes, no, true, false */
-    CW_M_LONG,    /* const json_t *; a text of any length and with any characters; not in a query */
-    CW_M_LIST, /* const json_t *; a list of low .. high objects for the handler to read on by `each` (cw_object_read), or of
-                     texts without it; not in a query */
-} cw_member_kind;
-
-/* One member of a JSON object, or one parameter of a query, and where in the handler's struct it goes. */
+/* One member of a JSON object, or one parameter of a query, what it holds (base/value.h), and where in the handler's struct it
+ * goes: texts and words as const char *, CW_INT_T as int64_t, CW_REAL_T as double, CW_BOOL_T as bool, money, days, instants and weeks
+ * as themselves, CW_LONG_T and CW_LIST_T as const json_t *. */
 struct cw_member {
     const char *name;
-    cw_member_kind kind;
+    cw_type type;
     size_t offset;
-    bool required;
+    bool required; /* of texts: not empty either */
     double low, high;
-    const char *words;     /* CW_M_WORD: "counted|projected" */
-    const cw_member *each; /* CW_M_LIST */
+    const char *words;     /* of CW_TEXT_T: one of these */
+    const cw_member *each; /* of CW_LIST_T: what its objects have, for cw_object_read; NULL: it is of texts */
     const char *says;      /* what it is, where its name does not tell */
 };
 

@@ -17,7 +17,7 @@ struct new_password {
     const char *password, *current;
 };
 static const cw_member password_shape[] = {
-    { "password", CW_M_TEXT, offsetof(struct new_password, password), true, 0, 512, NULL },
+    { "password", CW_TEXT_T, offsetof(struct new_password, password), true, 0, 512, NULL },
     CW_CURRENT_MEMBER(struct new_password),
     { 0 },
 };
@@ -50,8 +50,8 @@ struct judged {
     const char *name, *password;
 };
 static const cw_member judged_shape[] = {
-    { "name", CW_M_TEXT, offsetof(struct judged, name), false, 0, CW_MAX_NAME, NULL },
-    { "password", CW_M_TEXT, offsetof(struct judged, password), true, 0, 512, NULL },
+    { "name", CW_TEXT_T, offsetof(struct judged, name), false, 0, CW_MAX_NAME, NULL },
+    { "password", CW_TEXT_T, offsetof(struct judged, password), true, 0, 512, NULL },
     { 0 },
 };
 
@@ -91,7 +91,7 @@ struct ending {
     const char *session, *current;
 };
 static const cw_member ending_shape[] = {
-    { "session", CW_M_TEXT, offsetof(struct ending, session), false, 0, 64, NULL },
+    { "session", CW_TEXT_T, offsetof(struct ending, session), false, 0, 64, NULL },
     CW_CURRENT_MEMBER(struct ending),
     { 0 },
 };

@@ -25,24 +25,24 @@ struct share_query {
     bool tiers_first;
 };
 static const cw_member basis_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct share_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
     { 0 },
 };
 static const cw_member preview_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
-    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct share_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_BOOL_T, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
     { 0 },
 };
 static const cw_member commit_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
-    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
-    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
-    { "digest", CW_M_TEXT, offsetof(struct share_query, digest), false, 0, 64, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct share_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct share_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_BOOL_T, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { "rule", CW_TEXT_T, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
+    { "digest", CW_TEXT_T, offsetof(struct share_query, digest), false, 0, 64, NULL },
     { 0 },
 };
 
@@ -161,11 +161,11 @@ struct before_body {
     int64_t line, allocated;
 };
 static const cw_member before_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct before_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "order", CW_M_TEXT, offsetof(struct before_body, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct before_body, line), true, 1, INT32_MAX, NULL },
-    { "rule", CW_M_WORD, offsetof(struct before_body, rule), true, 0, 0, CW_ALLOTTING_RULES },
-    { "allocated", CW_M_INT, offsetof(struct before_body, allocated), true, 0, CW_MAX_LINE_QUANTITY, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct before_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct before_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_INT_T, offsetof(struct before_body, line), true, 1, INT32_MAX, NULL },
+    { "rule", CW_TEXT_T, offsetof(struct before_body, rule), true, 0, 0, CW_ALLOTTING_RULES },
+    { "allocated", CW_INT_T, offsetof(struct before_body, allocated), true, 0, CW_MAX_LINE_QUANTITY, NULL },
     { 0 },
 };
 struct changes_body {
@@ -173,11 +173,11 @@ struct changes_body {
     const json_t *before;
 };
 static const cw_member changes_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct changes_body, ask.supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct changes_body, ask.confidence), false, 0.01, 0.9999, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct changes_body, ask.variety), false, 0, CW_MAX_CODE, NULL },
-    { "tiers_first", CW_M_BOOL, offsetof(struct changes_body, ask.tiers_first), false, 0, 0, NULL },
-    { "before", CW_M_LIST, offsetof(struct changes_body, before), true, 0, MOST_BEFORE,
+    { "supply", CW_TEXT_T, offsetof(struct changes_body, ask.supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct changes_body, ask.confidence), false, 0.01, 0.9999, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct changes_body, ask.variety), false, 0, CW_MAX_CODE, NULL },
+    { "tiers_first", CW_BOOL_T, offsetof(struct changes_body, ask.tiers_first), false, 0, 0, NULL },
+    { "before", CW_LIST_T, offsetof(struct changes_body, before), true, 0, MOST_BEFORE,
       .each = before_shape },
     { 0 },
 };
@@ -231,10 +231,10 @@ cw_code cw_route_allocation_changes(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 static const cw_member small_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct share_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
-    { "tiers_first", CW_M_BOOL, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
-    { "rule", CW_M_WORD, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
+    { "supply", CW_TEXT_T, offsetof(struct share_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct share_query, confidence), false, 0.01, 0.9999, NULL },
+    { "tiers_first", CW_BOOL_T, offsetof(struct share_query, tiers_first), false, 0, 0, NULL },
+    { "rule", CW_TEXT_T, offsetof(struct share_query, rule), true, 0, 0, CW_ALLOTTING_RULES },
     { 0 },
 };
 
@@ -271,11 +271,11 @@ struct take_back_body {
     int64_t line, quantity;
 };
 static const cw_member take_back_shape[] = {
-    { "order", CW_M_TEXT, offsetof(struct take_back_body, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct take_back_body, line), true, 1, INT32_MAX, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct take_back_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "quantity", CW_M_INT, offsetof(struct take_back_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
-    { "why", CW_M_TEXT, offsetof(struct take_back_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct take_back_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_INT_T, offsetof(struct take_back_body, line), true, 1, INT32_MAX, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct take_back_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_INT_T, offsetof(struct take_back_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_TEXT_T, offsetof(struct take_back_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -299,8 +299,8 @@ struct undo_body {
     const char *why;
 };
 static const cw_member undo_shape[] = {
-    { "run", CW_M_INT, offsetof(struct undo_body, run), true, 1, 1e15, NULL },
-    { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "run", CW_INT_T, offsetof(struct undo_body, run), true, 1, 1e15, NULL },
+    { "why", CW_TEXT_T, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -321,7 +321,7 @@ cw_code cw_route_allocation_undo_post(cw_request *q, cw_nursery *n, cw_error *er
 }
 
 static const cw_member waitlist_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
+    { "variety", CW_TEXT_T, offsetof(struct share_query, variety), true, 0, CW_MAX_CODE, NULL }, { 0 }
 };
 
 const cw_contract cw_contract_waitlist_get = {

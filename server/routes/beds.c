@@ -14,14 +14,14 @@ struct beds_query {
     const char *try_text;
 };
 static const cw_member plan_shape[] = {
-    { "beds", CW_M_INT, offsetof(struct beds_query, beds), false, 0, 1000000,
+    { "beds", CW_INT_T, offsetof(struct beds_query, beds), false, 0, 1000000,
       .says = "Places in the beds; not said: by the settings." },
     { 0 },
 };
 static const cw_member variety_shape[] = {
-    { "keep", CW_M_INT, offsetof(struct beds_query, keep), false, 0, CW_MAX_DIVISIONS,
+    { "keep", CW_INT_T, offsetof(struct beds_query, keep), false, 0, CW_MAX_DIVISIONS,
       .says = "The years that follow if so many are kept; not said: the best figure." },
-    { "try", CW_M_TEXT, offsetof(struct beds_query, try_text), false, 0, 4000,
+    { "try", CW_TEXT_T, offsetof(struct beds_query, try_text), false, 0, 4000,
       .says = "CODE:field:value, parted by commas: demand (40..90), growth, cost, least, price or reserve." },
     { 0 },
 };
@@ -103,8 +103,8 @@ struct item_body {
     int64_t keep;
 };
 static const cw_member item_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "keep", CW_M_INT, offsetof(struct item_body, keep), false, 0, CW_MAX_DIVISIONS,
+    { "variety", CW_TEXT_T, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "keep", CW_INT_T, offsetof(struct item_body, keep), false, 0, CW_MAX_DIVISIONS,
       .says = "Not said: the plan's figure." },
     { 0 },
 };
@@ -112,7 +112,7 @@ struct commit_body {
     const json_t *items;
 };
 static const cw_member commit_shape[] = {
-    { "items", CW_M_LIST, offsetof(struct commit_body, items), false, 1, CW_MAX_VARIETIES, .each = item_shape,
+    { "items", CW_LIST_T, offsetof(struct commit_body, items), false, 1, CW_MAX_VARIETIES, .each = item_shape,
       .says = "Not said: every variety that has a figure." },
     { 0 },
 };
@@ -176,7 +176,7 @@ struct undo_body {
     int64_t run;
 };
 static const cw_member undo_shape[] = {
-    { "run", CW_M_INT, offsetof(struct undo_body, run), true, 1, 1e15, NULL },
+    { "run", CW_INT_T, offsetof(struct undo_body, run), true, 1, 1e15, NULL },
     { 0 },
 };
 
@@ -217,13 +217,13 @@ struct say_body {
     const char *demand, *growth, *cost, *least;
 };
 static const cw_member say_shape[] = {
-    { "demand", CW_M_TEXT, offsetof(struct say_body, demand), false, 0, 60,
+    { "demand", CW_TEXT_T, offsetof(struct say_body, demand), false, 0, 60,
       .says = "Asked for in a season, as 40..90 (8 in 10 sure); empty: what is learned." },
-    { "growth", CW_M_TEXT, offsetof(struct say_body, growth), false, 0, 60,
+    { "growth", CW_TEXT_T, offsetof(struct say_body, growth), false, 0, 60,
       .says = "Divisions next spring of one planted; empty: what is learned." },
-    { "cost", CW_M_TEXT, offsetof(struct say_body, cost), false, 0, 60,
+    { "cost", CW_TEXT_T, offsetof(struct say_body, cost), false, 0, 60,
       .says = "Of growing one plant; empty: the setting." },
-    { "least", CW_M_TEXT, offsetof(struct say_body, least), false, 0, 60,
+    { "least", CW_TEXT_T, offsetof(struct say_body, least), false, 0, 60,
       .says = "Keep so many at least; empty: none." },
     { 0 },
 };

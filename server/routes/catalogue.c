@@ -26,13 +26,13 @@ struct edit_body {
     int64_t retired;
 };
 static const cw_member edit_shape[] = {
-    { "hold_back", CW_M_INT, offsetof(struct edit_body, hold_back), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "reserve", CW_M_INT, offsetof(struct edit_body, reserve), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "limit_per_order", CW_M_INT, offsetof(struct edit_body, limit_per_order), false, 0,
+    { "hold_back", CW_INT_T, offsetof(struct edit_body, hold_back), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "reserve", CW_INT_T, offsetof(struct edit_body, reserve), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "limit_per_order", CW_INT_T, offsetof(struct edit_body, limit_per_order), false, 0,
       CW_MAX_LINE_QUANTITY, NULL },
-    { "price", CW_M_MONEY, offsetof(struct edit_body, price), false, 0, 0, NULL },
-    { "retired", CW_M_INT, offsetof(struct edit_body, retired), false, 0, 1, NULL },
-    { "version", CW_M_INT, offsetof(struct edit_body, version), false, 0, 1e15, NULL },
+    { "price", CW_MONEY_T, offsetof(struct edit_body, price), false, 0, 0, NULL },
+    { "retired", CW_INT_T, offsetof(struct edit_body, retired), false, 0, 1, NULL },
+    { "version", CW_INT_T, offsetof(struct edit_body, version), false, 0, 1e15, NULL },
     { 0 },
 };
 

@@ -9,55 +9,55 @@
 #define AT(member) offsetof(cw_cellar_entry, member)
 
 static const cw_member dividing_shape[] = {
-    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
-    { "divided_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "clumps", CW_M_INT, AT(clumps), true, 0, CW_MAX_CLUMPS, NULL },
-    { "saleable", CW_M_INT, AT(saleable), true, 0, CW_MAX_DIVISIONS, NULL },
-    { "blind", CW_M_INT, AT(blind), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "rotten", CW_M_INT, AT(rotten), false, 0, CW_MAX_CLUMPS, NULL },
-    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "lot", CW_TEXT_T, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "divided_on", CW_DAY_T, AT(day), false, 0, 0, NULL },
+    { "clumps", CW_INT_T, AT(clumps), true, 0, CW_MAX_CLUMPS, NULL },
+    { "saleable", CW_INT_T, AT(saleable), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "blind", CW_INT_T, AT(blind), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "rotten", CW_INT_T, AT(rotten), false, 0, CW_MAX_CLUMPS, NULL },
+    { "place", CW_TEXT_T, AT(place), false, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 
 static const cw_member check_shape[] = {
-    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
-    { "checked_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "stage", CW_M_WORD, AT(stage), true, 0, 0, CW_STAGES },
-    { "inspected", CW_M_INT, AT(inspected), true, 0, CW_MAX_DIVISIONS, NULL },
-    { "rotten", CW_M_INT, AT(rotten), true, 0, CW_MAX_DIVISIONS, NULL },
-    { "shrivelled", CW_M_INT, AT(shrivelled), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "why", CW_M_WORD, AT(why), false, 0, 0, "round|suspicion" },
+    { "lot", CW_TEXT_T, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "checked_on", CW_DAY_T, AT(day), false, 0, 0, NULL },
+    { "stage", CW_TEXT_T, AT(stage), true, 0, 0, cw_words_stages },
+    { "inspected", CW_INT_T, AT(inspected), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "rotten", CW_INT_T, AT(rotten), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "shrivelled", CW_INT_T, AT(shrivelled), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "why", CW_TEXT_T, AT(why), false, 0, 0, cw_words_check_reasons },
     { 0 },
 };
 
 static const cw_member count_shape[] = {
-    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
-    { "counted_on", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "stage", CW_M_WORD, AT(stage), true, 0, 0, CW_STAGES },
-    { "count", CW_M_INT, AT(count), true, 0, CW_MAX_DIVISIONS, NULL },
-    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
-    { "looked", CW_M_WORD, AT(looked), false, 0, 0, "yes|no" },
+    { "lot", CW_TEXT_T, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "counted_on", CW_DAY_T, AT(day), false, 0, 0, NULL },
+    { "stage", CW_TEXT_T, AT(stage), true, 0, 0, cw_words_stages },
+    { "count", CW_INT_T, AT(count), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "place", CW_TEXT_T, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "looked", CW_TEXT_T, AT(looked), false, 0, 0, cw_words_yes_no },
     { 0 },
 };
 
 static const cw_member move_shape[] = {
-    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
-    { "day", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "from", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
-    { "to", CW_M_TEXT, AT(to), true, 0, CW_MAX_CODE, NULL },
-    { "clumps", CW_M_INT, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
-    { "divisions", CW_M_INT, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "lot", CW_TEXT_T, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "day", CW_DAY_T, AT(day), false, 0, 0, NULL },
+    { "from", CW_TEXT_T, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "to", CW_TEXT_T, AT(to), true, 0, CW_MAX_CODE, NULL },
+    { "clumps", CW_INT_T, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
+    { "divisions", CW_INT_T, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
     { 0 },
 };
 
 static const cw_member entry_shape[] = {
-    { "lot", CW_M_TEXT, AT(lot), true, 0, CW_MAX_CODE, NULL },
-    { "day", CW_M_DAY, AT(day), false, 0, 0, NULL },
-    { "place", CW_M_TEXT, AT(place), false, 0, CW_MAX_CODE, NULL },
-    { "clumps", CW_M_INT, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
-    { "divisions", CW_M_INT, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "reason", CW_M_WORD, AT(reason), true, 0, 0, "found|missing|rotten|shrivelled|discarded|planted" },
-    { "note", CW_M_TEXT, AT(note), false, 0, CW_MAX_NOTE, NULL },
+    { "lot", CW_TEXT_T, AT(lot), true, 0, CW_MAX_CODE, NULL },
+    { "day", CW_DAY_T, AT(day), false, 0, 0, NULL },
+    { "place", CW_TEXT_T, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "clumps", CW_INT_T, AT(clumps), false, 0, CW_MAX_CLUMPS, NULL },
+    { "divisions", CW_INT_T, AT(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "reason", CW_TEXT_T, AT(reason), true, 0, 0, cw_words_entry_reasons },
+    { "note", CW_TEXT_T, AT(note), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -139,10 +139,9 @@ struct undo_body {
     int64_t cause_id;
 };
 static const cw_member undo_shape[] = {
-    { "cause", CW_M_WORD, offsetof(struct undo_body, cause), true, 0, 0,
-      "dividing|check|stock_take|move|entry" },
-    { "cause_id", CW_M_INT, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
-    { "why", CW_M_TEXT, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "cause", CW_TEXT_T, offsetof(struct undo_body, cause), true, 0, 0, cw_words_causes },
+    { "cause_id", CW_INT_T, offsetof(struct undo_body, cause_id), true, 1, 1e15, NULL },
+    { "why", CW_TEXT_T, offsetof(struct undo_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -168,15 +167,15 @@ struct list_query {
     cw_day day;
 };
 static const cw_member lots_query[] = {
-    { "variety", CW_M_TEXT, offsetof(struct list_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct list_query, variety), false, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 static const cw_member day_query[] = {
-    { "day", CW_M_DAY, offsetof(struct list_query, day), false, 0, 0, NULL },
+    { "day", CW_DAY_T, offsetof(struct list_query, day), false, 0, 0, NULL },
     { 0 },
 };
 static const cw_member room_query[] = {
-    { "room", CW_M_TEXT, offsetof(struct list_query, room), false, 0, CW_MAX_NAME, NULL },
+    { "room", CW_TEXT_T, offsetof(struct list_query, room), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 

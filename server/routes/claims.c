@@ -16,7 +16,7 @@ struct list_query {
     const char *answer;
 };
 static const cw_member list_shape[] = {
-    { "answer", CW_M_WORD, offsetof(struct list_query, answer), false, 0, 0, "open|replace|refund|refused" },
+    { "answer", CW_TEXT_T, offsetof(struct list_query, answer), false, 0, 0, cw_words_claim_answers },
     { 0 },
 };
 
@@ -41,13 +41,13 @@ struct claim_body {
     int64_t line, quantity;
 };
 static const cw_member claim_shape[] = {
-    { "order", CW_M_TEXT, offsetof(struct claim_body, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct claim_body, line), true, 1, 100000, NULL },
-    { "quantity", CW_M_INT, offsetof(struct claim_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
-    { "why", CW_M_TEXT, offsetof(struct claim_body, why), true, 0, CW_MAX_NOTE, NULL },
-    { "answer", CW_M_WORD, offsetof(struct claim_body, answer), false, 0, 0, "open|replace|refund|refused" },
-    { "lot", CW_M_TEXT, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
-    { "reply", CW_M_TEXT, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct claim_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_INT_T, offsetof(struct claim_body, line), true, 1, 100000, NULL },
+    { "quantity", CW_INT_T, offsetof(struct claim_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_TEXT_T, offsetof(struct claim_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "answer", CW_TEXT_T, offsetof(struct claim_body, answer), false, 0, 0, cw_words_claim_answers },
+    { "lot", CW_TEXT_T, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
+    { "reply", CW_TEXT_T, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -71,9 +71,9 @@ cw_code cw_route_claims_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 static const cw_member answer_shape[] = {
-    { "answer", CW_M_WORD, offsetof(struct claim_body, answer), true, 0, 0, "replace|refund|refused" },
-    { "lot", CW_M_TEXT, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
-    { "reply", CW_M_TEXT, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
+    { "answer", CW_TEXT_T, offsetof(struct claim_body, answer), true, 0, 0, cw_words_claim_settled },
+    { "lot", CW_TEXT_T, offsetof(struct claim_body, lot), false, 0, CW_MAX_CODE, NULL },
+    { "reply", CW_TEXT_T, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 

@@ -11,8 +11,8 @@ struct board_query {
     int64_t days;
 };
 static const cw_member board_query[] = {
-    { "from", CW_M_DAY, offsetof(struct board_query, from), false, 0, 0, NULL },
-    { "days", CW_M_INT, offsetof(struct board_query, days), false, 1, 400, NULL },
+    { "from", CW_DAY_T, offsetof(struct board_query, from), false, 0, 0, NULL },
+    { "days", CW_INT_T, offsetof(struct board_query, days), false, 1, 400, NULL },
     { 0 },
 };
 
@@ -38,12 +38,12 @@ struct lot_day {
     cw_day day;
 };
 static const cw_member lot_day[] = {
-    { "lot", CW_M_TEXT, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
-    { "day", CW_M_DAY, offsetof(struct lot_day, day), true, 0, 0, NULL },
+    { "lot", CW_TEXT_T, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
+    { "day", CW_DAY_T, offsetof(struct lot_day, day), true, 0, 0, NULL },
     { 0 },
 };
 static const cw_member lot_only[] = {
-    { "lot", CW_M_TEXT, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
+    { "lot", CW_TEXT_T, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 
@@ -97,8 +97,8 @@ cw_code cw_route_bench_let_go(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 static const cw_member washed_body[] = {
-    { "lot", CW_M_TEXT, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
-    { "washed_on", CW_M_DAY, offsetof(struct lot_day, day), false, 0, 0,
+    { "lot", CW_TEXT_T, offsetof(struct lot_day, lot), true, 0, CW_MAX_CODE, NULL },
+    { "washed_on", CW_DAY_T, offsetof(struct lot_day, day), false, 0, 0,
       .says = "Today, if it is not said." },
     { 0 },
 };
@@ -142,10 +142,10 @@ struct crew_body {
     double hours;
 };
 static const cw_member crew_body[] = {
-    { "day", CW_M_DAY, offsetof(struct crew_body, day), true, 0, 0, NULL },
-    { "cutters", CW_M_INT, offsetof(struct crew_body, cutters), true, 0, 100, NULL },
-    { "washers", CW_M_INT, offsetof(struct crew_body, washers), true, 0, 100, NULL },
-    { "hours", CW_M_REAL, offsetof(struct crew_body, hours), true, 0, 24, NULL },
+    { "day", CW_DAY_T, offsetof(struct crew_body, day), true, 0, 0, NULL },
+    { "cutters", CW_INT_T, offsetof(struct crew_body, cutters), true, 0, 100, NULL },
+    { "washers", CW_INT_T, offsetof(struct crew_body, washers), true, 0, 100, NULL },
+    { "hours", CW_REAL_T, offsetof(struct crew_body, hours), true, 0, 24, NULL },
     { 0 },
 };
 

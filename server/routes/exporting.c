@@ -50,7 +50,7 @@ struct export_query {
     bool sheet;
 };
 static const cw_member export_shape[] = {
-    { "sheet", CW_M_BOOL, offsetof(struct export_query, sheet), false, 0, 0, NULL },
+    { "sheet", CW_BOOL_T, offsetof(struct export_query, sheet), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -104,7 +104,7 @@ struct page_query {
     int64_t before;
 };
 static const cw_member page_shape[] = {
-    { "before", CW_M_INT, offsetof(struct page_query, before), false, 0, 9e15, NULL },
+    { "before", CW_INT_T, offsetof(struct page_query, before), false, 0, 9e15, NULL },
     { 0 },
 };
 

@@ -40,7 +40,7 @@ struct typed {
     const char *code, *current;
 };
 static const cw_member typed_shape[] = {
-    { "code", CW_M_TEXT, offsetof(struct typed, code), true, 0, CW_FACTOR_TYPED, NULL },
+    { "code", CW_TEXT_T, offsetof(struct typed, code), true, 0, CW_FACTOR_TYPED, NULL },
     CW_CURRENT_MEMBER(struct typed),
     { 0 },
 };

@@ -21,8 +21,8 @@ struct projection_query {
     cw_day ship, as_of;
 };
 static const cw_member projection_shape[] = {
-    { "ship", CW_M_DAY, offsetof(struct projection_query, ship), false, 0, 0, NULL },
-    { "as_of", CW_M_DAY, offsetof(struct projection_query, as_of), false, 0, 0, NULL },
+    { "ship", CW_DAY_T, offsetof(struct projection_query, ship), false, 0, 0, NULL },
+    { "as_of", CW_DAY_T, offsetof(struct projection_query, as_of), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -90,7 +90,7 @@ struct changes_query {
     cw_day since;
 };
 static const cw_member changes_shape[] = {
-    { "since", CW_M_DAY, offsetof(struct changes_query, since), false, 0, 0, NULL },
+    { "since", CW_DAY_T, offsetof(struct changes_query, since), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -114,7 +114,7 @@ struct hindsight_query {
     cw_day as_of;
 };
 static const cw_member hindsight_shape[] = {
-    { "as_of", CW_M_DAY, offsetof(struct hindsight_query, as_of), false, 0, 0, NULL },
+    { "as_of", CW_DAY_T, offsetof(struct hindsight_query, as_of), false, 0, 0, NULL },
     { 0 },
 };
 

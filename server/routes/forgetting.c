@@ -12,15 +12,15 @@ struct person {
     cw_day before;
 };
 static const cw_member preview_shape[] = {
-    { "customer", CW_M_TEXT, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
-    { "before", CW_M_DAY, offsetof(struct person, before), false, 0, 0, NULL },
-    { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
+    { "customer", CW_TEXT_T, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
+    { "before", CW_DAY_T, offsetof(struct person, before), false, 0, 0, NULL },
+    { "postcode", CW_TEXT_T, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 static const cw_member person_shape[] = {
-    { "customer", CW_M_TEXT, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
-    { "before", CW_M_DAY, offsetof(struct person, before), false, 0, 0, NULL },
-    { "postcode", CW_M_TEXT, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
+    { "customer", CW_TEXT_T, offsetof(struct person, customer), false, 0, CW_MAX_NAME, NULL },
+    { "before", CW_DAY_T, offsetof(struct person, before), false, 0, 0, NULL },
+    { "postcode", CW_TEXT_T, offsetof(struct person, postcode), false, 0, CW_MAX_NAME, NULL },
     CW_CURRENT_MEMBER(struct person),
     { 0 },
 };

@@ -27,9 +27,9 @@ struct file_body {
     const json_t *text;
 };
 static const cw_member file_shape[] = {
-    { "name", CW_M_TEXT, offsetof(struct file_body, name), true, 0, CW_MAX_NAME, NULL },
-    { "kind", CW_M_TEXT, offsetof(struct file_body, kind), false, 0, CW_MAX_NAME, NULL },
-    { "text", CW_M_LONG, offsetof(struct file_body, text), true },
+    { "name", CW_TEXT_T, offsetof(struct file_body, name), true, 0, CW_MAX_NAME, NULL },
+    { "kind", CW_TEXT_T, offsetof(struct file_body, kind), false, 0, CW_MAX_NAME, NULL },
+    { "text", CW_LONG_T, offsetof(struct file_body, text), true },
     { 0 },
 };
 
@@ -39,11 +39,11 @@ struct load_body {
     const char *oversell;
 };
 static const cw_member load_shape[] = {
-    { "files", CW_M_LIST, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
-    { "dry_run", CW_M_BOOL, offsetof(struct load_body, dry_run), false, 0, 0, NULL },
-    { "ignore_extra", CW_M_BOOL, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
-    { "changes", CW_M_BOOL, offsetof(struct load_body, changes), false, 0, 0, NULL },
-    { "oversell", CW_M_TEXT, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
+    { "files", CW_LIST_T, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
+    { "dry_run", CW_BOOL_T, offsetof(struct load_body, dry_run), false, 0, 0, NULL },
+    { "ignore_extra", CW_BOOL_T, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
+    { "changes", CW_BOOL_T, offsetof(struct load_body, changes), false, 0, 0, NULL },
+    { "oversell", CW_TEXT_T, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 

@@ -26,8 +26,8 @@ struct list_query {
     cw_day due_by;
 };
 static const cw_member list_shape[] = {
-    { "state", CW_M_WORD, offsetof(struct list_query, state), false, 0, 0, "due|sent|dropped|all" },
-    { "due_by", CW_M_DAY, offsetof(struct list_query, due_by), false, 0, 0, NULL },
+    { "state", CW_TEXT_T, offsetof(struct list_query, state), false, 0, 0, cw_words_notice_lists },
+    { "due_by", CW_DAY_T, offsetof(struct list_query, due_by), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -144,11 +144,11 @@ struct done_body {
     const char *words;
 };
 static const cw_member sent_shape[] = {
-    { "evidence", CW_M_TEXT, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
+    { "evidence", CW_TEXT_T, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 static const cw_member drop_shape[] = {
-    { "why", CW_M_TEXT, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
+    { "why", CW_TEXT_T, offsetof(struct done_body, words), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -206,18 +206,17 @@ struct template_body {
     const json_t *subject, *body;
     int64_t notice;
 };
-#define KINDS "delay|short|substitute|refund|cancelled|recall"
 static const cw_member template_shape[] = {
-    { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
-    { "subject", CW_M_LONG, offsetof(struct template_body, subject), true },
-    { "body", CW_M_LONG, offsetof(struct template_body, body), true },
+    { "kind", CW_TEXT_T, offsetof(struct template_body, kind), true, 0, 0, cw_words_notice_kinds },
+    { "subject", CW_LONG_T, offsetof(struct template_body, subject), true },
+    { "body", CW_LONG_T, offsetof(struct template_body, body), true },
     { 0 },
 };
 static const cw_member preview_shape[] = {
-    { "kind", CW_M_WORD, offsetof(struct template_body, kind), true, 0, 0, KINDS },
-    { "subject", CW_M_LONG, offsetof(struct template_body, subject), false },
-    { "body", CW_M_LONG, offsetof(struct template_body, body), false },
-    { "notice", CW_M_INT, offsetof(struct template_body, notice), false, 1, 9e15, NULL },
+    { "kind", CW_TEXT_T, offsetof(struct template_body, kind), true, 0, 0, cw_words_notice_kinds },
+    { "subject", CW_LONG_T, offsetof(struct template_body, subject), false },
+    { "body", CW_LONG_T, offsetof(struct template_body, body), false },
+    { "notice", CW_INT_T, offsetof(struct template_body, notice), false, 1, 9e15, NULL },
     { 0 },
 };
 
@@ -264,7 +263,7 @@ struct refunds_query {
     bool all;
 };
 static const cw_member refunds_shape[] = {
-    { "all", CW_M_BOOL, offsetof(struct refunds_query, all), false, 0, 0, NULL },
+    { "all", CW_BOOL_T, offsetof(struct refunds_query, all), false, 0, 0, NULL },
     { 0 },
 };
 

@@ -130,7 +130,7 @@ struct ship_query {
     cw_day day;
 };
 static const cw_member ship_query_shape[] = {
-    { "day", CW_M_DAY, offsetof(struct ship_query, day), true, 0, 0,
+    { "day", CW_DAY_T, offsetof(struct ship_query, day), true, 0, 0,
       .says = "The shipping day to ask about." },
     { 0 },
 };
@@ -156,8 +156,8 @@ struct ship_body {
     const char *why;
 };
 static const cw_member ship_body_shape[] = {
-    { "day", CW_M_DAY, offsetof(struct ship_body, day), true, 0, 0, .says = "The new shipping day." },
-    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 1, CW_MAX_NOTE, NULL },
+    { "day", CW_DAY_T, offsetof(struct ship_body, day), true, 0, 0, .says = "The new shipping day." },
+    { "why", CW_TEXT_T, offsetof(struct ship_body, why), true, 1, CW_MAX_NOTE, NULL },
     { 0 },
 };
 

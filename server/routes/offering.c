@@ -19,17 +19,17 @@ struct plan_query {
     const char *variety, *try_text;
 };
 static const cw_member plan_shape[] = {
-    { "confidence", CW_M_REAL, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
-    { "margin", CW_M_MONEY, offsetof(struct plan_query, margin), false, 0, 0, NULL },
-    { "short_cost", CW_M_MONEY, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct plan_query, margin_share), false, 0, 1,
+    { "confidence", CW_REAL_T, offsetof(struct plan_query, confidence), false, 0.01, 0.9999, NULL },
+    { "margin", CW_MONEY_T, offsetof(struct plan_query, margin), false, 0, 0, NULL },
+    { "short_cost", CW_MONEY_T, offsetof(struct plan_query, short_cost), false, 0, 0, NULL },
+    { "margin_share", CW_REAL_T, offsetof(struct plan_query, margin_share), false, 0, 1,
       .says = MARGIN_SHARE },
-    { "short_cost_share", CW_M_REAL, offsetof(struct plan_query, short_cost_share), false, 0, 20,
+    { "short_cost_share", CW_REAL_T, offsetof(struct plan_query, short_cost_share), false, 0, 20,
       .says = "What a division sold and not delivered costs, in prices." },
-    { "ship", CW_M_DAY, offsetof(struct plan_query, ship), false, 0, 0, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
-    { "rot", CW_M_REAL, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
-    { "try", CW_M_TEXT, offsetof(struct plan_query, try_text), false, 0, 4000, NULL },
+    { "ship", CW_DAY_T, offsetof(struct plan_query, ship), false, 0, 0, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct plan_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "rot", CW_REAL_T, offsetof(struct plan_query, rot), false, 0.01, 100, NULL },
+    { "try", CW_TEXT_T, offsetof(struct plan_query, try_text), false, 0, 4000, NULL },
     { 0 },
 };
 
@@ -123,8 +123,8 @@ struct item_body {
     int64_t quantity;
 };
 static const cw_member item_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "quantity", CW_M_INT, offsetof(struct item_body, quantity), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct item_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_INT_T, offsetof(struct item_body, quantity), true, 0, CW_MAX_DIVISIONS, NULL },
     { 0 },
 };
 struct release_body {
@@ -134,16 +134,16 @@ struct release_body {
     const char *why;
 };
 static const cw_member release_shape[] = {
-    { "confidence", CW_M_REAL, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
-    { "margin", CW_M_MONEY, offsetof(struct release_body, margin), false, 0, 0, NULL },
-    { "short_cost", CW_M_MONEY, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
-    { "margin_share", CW_M_REAL, offsetof(struct release_body, margin_share), false, 0, 1,
+    { "confidence", CW_REAL_T, offsetof(struct release_body, confidence), false, 0.01, 0.9999, NULL },
+    { "margin", CW_MONEY_T, offsetof(struct release_body, margin), false, 0, 0, NULL },
+    { "short_cost", CW_MONEY_T, offsetof(struct release_body, short_cost), false, 0, 0, NULL },
+    { "margin_share", CW_REAL_T, offsetof(struct release_body, margin_share), false, 0, 1,
       .says = MARGIN_SHARE },
-    { "short_cost_share", CW_M_REAL, offsetof(struct release_body, short_cost_share), false, 0, 20,
+    { "short_cost_share", CW_REAL_T, offsetof(struct release_body, short_cost_share), false, 0, 20,
       .says = "What a division sold and not delivered costs, in prices." },
-    { "items", CW_M_LIST, offsetof(struct release_body, items), false, 1, CW_MAX_VARIETIES,
+    { "items", CW_LIST_T, offsetof(struct release_body, items), false, 1, CW_MAX_VARIETIES,
       .each = item_shape },
-    { "why", CW_M_TEXT, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { "why", CW_TEXT_T, offsetof(struct release_body, why), false, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -203,7 +203,7 @@ struct variety_query {
     const char *variety;
 };
 static const cw_member variety_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct variety_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct variety_query, variety), false, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 

@@ -26,11 +26,11 @@ struct find_query {
     int64_t page;
 };
 static const cw_member find_shape[] = {
-    { "q", CW_M_TEXT, offsetof(struct find_query, text), false, 0, CW_MAX_NAME, NULL },
-    { "variety", CW_M_TEXT, offsetof(struct find_query, variety), false, 0, CW_MAX_CODE, NULL },
-    { "state", CW_M_WORD, offsetof(struct find_query, state), false, 0, 0, "open|cancelled|shipped" },
-    { "week", CW_M_WEEK, offsetof(struct find_query, week), false, 0, 0, NULL },
-    { "page", CW_M_INT, offsetof(struct find_query, page), false, 1, 1000000, NULL },
+    { "q", CW_TEXT_T, offsetof(struct find_query, text), false, 0, CW_MAX_NAME, NULL },
+    { "variety", CW_TEXT_T, offsetof(struct find_query, variety), false, 0, CW_MAX_CODE, NULL },
+    { "state", CW_TEXT_T, offsetof(struct find_query, state), false, 0, 0, cw_words_order_states },
+    { "week", CW_WEEK_T, offsetof(struct find_query, week), false, 0, 0, NULL },
+    { "page", CW_INT_T, offsetof(struct find_query, page), false, 1, 1000000, NULL },
     { 0 },
 };
 
@@ -80,8 +80,8 @@ struct cancel_body {
     int64_t line;
 };
 static const cw_member cancel_shape[] = {
-    { "why", CW_M_TEXT, offsetof(struct cancel_body, why), true, 0, CW_MAX_NOTE, NULL },
-    { "line", CW_M_INT, offsetof(struct cancel_body, line), false, 1, INT32_MAX, NULL },
+    { "why", CW_TEXT_T, offsetof(struct cancel_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "line", CW_INT_T, offsetof(struct cancel_body, line), false, 1, INT32_MAX, NULL },
     { 0 },
 };
 
@@ -113,8 +113,8 @@ struct change_body {
     const char *why;
 };
 static const cw_member change_shape[] = {
-    { "quantity", CW_M_INT, offsetof(struct change_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
-    { "why", CW_M_TEXT, offsetof(struct change_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "quantity", CW_INT_T, offsetof(struct change_body, quantity), true, 1, CW_MAX_LINE_QUANTITY, NULL },
+    { "why", CW_TEXT_T, offsetof(struct change_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 
@@ -151,10 +151,10 @@ struct oversell_body {
     int64_t quantity;
 };
 static const cw_member oversell_shape[] = {
-    { "variety", CW_M_TEXT, offsetof(struct oversell_body, variety), true, 0, CW_MAX_CODE, NULL },
-    { "quantity", CW_M_INT, offsetof(struct oversell_body, quantity), true, -CW_MAX_DIVISIONS,
+    { "variety", CW_TEXT_T, offsetof(struct oversell_body, variety), true, 0, CW_MAX_CODE, NULL },
+    { "quantity", CW_INT_T, offsetof(struct oversell_body, quantity), true, -CW_MAX_DIVISIONS,
       CW_MAX_DIVISIONS, NULL },
-    { "why", CW_M_TEXT, offsetof(struct oversell_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "why", CW_TEXT_T, offsetof(struct oversell_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 

@@ -32,8 +32,8 @@ struct parcels_query {
     const char *state;
 };
 static const cw_member parcels_shape[] = {
-    { "wave", CW_M_INT, offsetof(struct parcels_query, wave), false, 1, 1e15, NULL },
-    { "state", CW_M_WORD, offsetof(struct parcels_query, state), false, 0, 0, "open|packed|shipped" },
+    { "wave", CW_INT_T, offsetof(struct parcels_query, wave), false, 1, 1e15, NULL },
+    { "state", CW_TEXT_T, offsetof(struct parcels_query, state), false, 0, 0, cw_words_parcel_states },
     { 0 },
 };
 
@@ -58,9 +58,9 @@ struct pack_body {
     const json_t *labels;
 };
 static const cw_member pack_shape[] = {
-    { "count", CW_M_INT, offsetof(struct pack_body, count), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "labels", CW_M_LIST, offsetof(struct pack_body, labels), false, 0, CW_PACKING_MAX_LABELS },
-    { "weight_g", CW_M_INT, offsetof(struct pack_body, weight_g), false, 1, 1000000, NULL },
+    { "count", CW_INT_T, offsetof(struct pack_body, count), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "labels", CW_LIST_T, offsetof(struct pack_body, labels), false, 0, CW_PACKING_MAX_LABELS },
+    { "weight_g", CW_INT_T, offsetof(struct pack_body, weight_g), false, 1, 1000000, NULL },
     { 0 },
 };
 
@@ -113,22 +113,22 @@ struct ship_body {
 };
 #define SENT(member) offsetof(struct ship_body, sent.member)
 static const cw_member ship_shape[] = {
-    { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
-    { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
-    { "shared", CW_M_BOOL, SENT(shared), false, .says = SHARED },
-    { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
+    { "carrier", CW_TEXT_T, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
+    { "tracking", CW_TEXT_T, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "shared", CW_BOOL_T, SENT(shared), false, .says = SHARED },
+    { "shipped_on", CW_DAY_T, SENT(on), false, 0, 0, NULL },
     { 0 },
 };
 static const cw_member correct_shape[] = {
-    { "carrier", CW_M_TEXT, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
-    { "tracking", CW_M_TEXT, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
-    { "shared", CW_M_BOOL, SENT(shared), false, .says = SHARED },
-    { "shipped_on", CW_M_DAY, SENT(on), false, 0, 0, NULL },
-    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "carrier", CW_TEXT_T, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
+    { "tracking", CW_TEXT_T, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "shared", CW_BOOL_T, SENT(shared), false, .says = SHARED },
+    { "shipped_on", CW_DAY_T, SENT(on), false, 0, 0, NULL },
+    { "why", CW_TEXT_T, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 static const cw_member unpack_shape[] = {
-    { "why", CW_M_TEXT, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
+    { "why", CW_TEXT_T, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
 };
 
 const cw_contract cw_contract_parcel_unpack = {

@@ -7,17 +7,16 @@
 #include "base/banned.h"
 
 /* Who may in: people with passwords, programs with keys. All of it is the owner's, who proves to be it before a change. */
-#define PEOPLE_ROLES "owner|office|packer|cellar"
 
 static const cw_shape added_shape = { .parts = (const cw_part[]){
                                           { "name", CW_TEXT_T },
-                                          { "role", CW_TEXT_T, .words = PEOPLE_ROLES },
+                                          { "role", CW_TEXT_T, .words = cw_words_person_roles },
                                           { 0 },
                                       } };
 
 static const cw_shape key_made_shape = { .parts = (const cw_part[]){
                                              { "name", CW_TEXT_T },
-                                             { "role", CW_TEXT_T, .words = PEOPLE_ROLES "|shop" },
+                                             { "role", CW_TEXT_T, .words = cw_words_roles },
                                              { "key", CW_TEXT_T },
                                              { 0 },
                                          } };
@@ -40,9 +39,9 @@ struct person {
     const char *name, *role, *password, *current;
 };
 static const cw_member person_shape[] = {
-    { "name", CW_M_TEXT, offsetof(struct person, name), true, 0, CW_MAX_NAME, NULL },
-    { "role", CW_M_WORD, offsetof(struct person, role), true, 0, 0, PEOPLE_ROLES },
-    { "password", CW_M_TEXT, offsetof(struct person, password), true, 0, 512, NULL },
+    { "name", CW_TEXT_T, offsetof(struct person, name), true, 0, CW_MAX_NAME, NULL },
+    { "role", CW_TEXT_T, offsetof(struct person, role), true, 0, 0, cw_words_person_roles },
+    { "password", CW_TEXT_T, offsetof(struct person, password), true, 0, 512, NULL },
     CW_CURRENT_MEMBER(struct person),
     { 0 },
 };
@@ -79,12 +78,12 @@ struct change {
     const char *role, *current;
 };
 static const cw_member change_shape[] = {
-    { "disabled", CW_M_BOOL, offsetof(struct change, disabled), true, 0, 0, NULL },
+    { "disabled", CW_BOOL_T, offsetof(struct change, disabled), true, 0, 0, NULL },
     CW_CURRENT_MEMBER(struct change),
     { 0 },
 };
 static const cw_member role_shape[] = {
-    { "role", CW_M_WORD, offsetof(struct change, role), true, 0, 0, PEOPLE_ROLES },
+    { "role", CW_TEXT_T, offsetof(struct change, role), true, 0, 0, cw_words_person_roles },
     CW_CURRENT_MEMBER(struct change),
     { 0 },
 };
@@ -165,9 +164,9 @@ struct key {
     cw_day expires_on;
 };
 static const cw_member key_shape[] = {
-    { "name", CW_M_TEXT, offsetof(struct key, name), true, 0, CW_MAX_NAME, NULL },
-    { "role", CW_M_WORD, offsetof(struct key, role), true, 0, 0, PEOPLE_ROLES "|shop" },
-    { "expires_on", CW_M_DAY, offsetof(struct key, expires_on), false, 0, 0, NULL },
+    { "name", CW_TEXT_T, offsetof(struct key, name), true, 0, CW_MAX_NAME, NULL },
+    { "role", CW_TEXT_T, offsetof(struct key, role), true, 0, 0, cw_words_roles },
+    { "expires_on", CW_DAY_T, offsetof(struct key, expires_on), false, 0, 0, NULL },
     CW_CURRENT_MEMBER(struct key),
     { 0 },
 };

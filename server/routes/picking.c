@@ -42,13 +42,13 @@ struct waves_query {
     int64_t wave, packers;
 };
 static const cw_member week_shape[] = {
-    { "week", CW_M_WEEK, offsetof(struct waves_query, week), false, 0, 0, NULL }, { 0 }
+    { "week", CW_WEEK_T, offsetof(struct waves_query, week), false, 0, 0, NULL }, { 0 }
 };
 static const cw_member wave_shape[] = {
-    { "wave", CW_M_INT, offsetof(struct waves_query, wave), false, 1, 1e15, NULL }, { 0 }
+    { "wave", CW_INT_T, offsetof(struct waves_query, wave), false, 1, 1e15, NULL }, { 0 }
 };
 static const cw_member packers_shape[] = {
-    { "packers", CW_M_INT, offsetof(struct waves_query, packers), true, 1, 64, NULL }, { 0 }
+    { "packers", CW_INT_T, offsetof(struct waves_query, packers), true, 1, 64, NULL }, { 0 }
 };
 
 /* What became of a row. An answer with a body is kept under its idempotency key, so that a repeat is not refused as
@@ -79,8 +79,8 @@ struct wave_body {
     const json_t *orders;
 };
 static const cw_member wave_body_shape[] = {
-    { "week", CW_M_WEEK, offsetof(struct wave_body, week), true, 0, 0, NULL },
-    { "orders", CW_M_LIST, offsetof(struct wave_body, orders), false, 1, CW_MAX_ORDERS_PER_POST },
+    { "week", CW_WEEK_T, offsetof(struct wave_body, week), true, 0, 0, NULL },
+    { "orders", CW_LIST_T, offsetof(struct wave_body, orders), false, 1, CW_MAX_ORDERS_PER_POST },
     { 0 },
 };
 
@@ -154,14 +154,14 @@ struct why_body {
     const char *why, *packer;
 };
 static const cw_member why_shape[] = {
-    { "why", CW_M_TEXT, offsetof(struct why_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
+    { "why", CW_TEXT_T, offsetof(struct why_body, why), true, 0, CW_MAX_NOTE, NULL }, { 0 }
 };
 static const cw_member packer_shape[] = {
-    { "packer", CW_M_TEXT, offsetof(struct why_body, packer), false, 0, CW_MAX_NAME, NULL }, { 0 }
+    { "packer", CW_TEXT_T, offsetof(struct why_body, packer), false, 0, CW_MAX_NAME, NULL }, { 0 }
 };
 static const cw_member from_shape[] = {
-    { "lot", CW_M_TEXT, offsetof(cw_picking_from, lot), false, 0, CW_MAX_CODE, NULL },
-    { "place", CW_M_TEXT, offsetof(cw_picking_from, place), false, 0, CW_MAX_CODE, NULL },
+    { "lot", CW_TEXT_T, offsetof(cw_picking_from, lot), false, 0, CW_MAX_CODE, NULL },
+    { "place", CW_TEXT_T, offsetof(cw_picking_from, place), false, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 
@@ -238,14 +238,13 @@ cw_code cw_route_stop_release(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 static const cw_member answer_shape[] = {
-    { "key", CW_M_TEXT, offsetof(cw_picking_answer, key), true, 0, CW_PICKING_MAX_KEY, NULL },
-    { "pick", CW_M_INT, offsetof(cw_picking_answer, pick), true, 1, 1e15, NULL },
-    { "taken", CW_M_INT, offsetof(cw_picking_answer, taken), true, 0, CW_MAX_DIVISIONS, NULL },
-    { "reason", CW_M_WORD, offsetof(cw_picking_answer, reason), false, 0, 0,
-      "rotten|shrivelled|missing|mislabelled" },
-    { "at", CW_M_INSTANT, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
-    { "packer", CW_M_TEXT, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
-    { "empty", CW_M_BOOL, offsetof(cw_picking_answer, empty), false,
+    { "key", CW_TEXT_T, offsetof(cw_picking_answer, key), true, 0, CW_PICKING_MAX_KEY, NULL },
+    { "pick", CW_INT_T, offsetof(cw_picking_answer, pick), true, 1, 1e15, NULL },
+    { "taken", CW_INT_T, offsetof(cw_picking_answer, taken), true, 0, CW_MAX_DIVISIONS, NULL },
+    { "reason", CW_TEXT_T, offsetof(cw_picking_answer, reason), false, 0, 0, cw_words_short_reasons },
+    { "at", CW_INSTANT_T, offsetof(cw_picking_answer, at), false, 0, 0, NULL },
+    { "packer", CW_TEXT_T, offsetof(cw_picking_answer, packer), false, 0, CW_MAX_NAME, NULL },
+    { "empty", CW_BOOL_T, offsetof(cw_picking_answer, empty), false,
       .says = "With the reason missing: the crate is empty now. All that the ledger still has of the lot at "
               "this place is missing, too." },
     { 0 },
@@ -253,7 +252,7 @@ static const cw_member answer_shape[] = {
 struct picks_body {
     const json_t *confirmations;
 };
-static const cw_member picks_shape[] = { { "confirmations", CW_M_LIST,
+static const cw_member picks_shape[] = { { "confirmations", CW_LIST_T,
                                            offsetof(struct picks_body, confirmations), true, 1,
                                            CW_PICKING_MAX_ANSWERS, .each = answer_shape },
                                          { 0 } };

@@ -27,11 +27,11 @@ struct print_query {
     const char *lots;
 };
 static const cw_member wave_shape[] = {
-    { "wave", CW_M_INT, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
+    { "wave", CW_INT_T, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
 };
 static const cw_member tags_shape[] = {
-    { "wave", CW_M_INT, offsetof(struct print_query, wave), false, 1, 1e15, NULL },
-    { "lots", CW_M_TEXT, offsetof(struct print_query, lots), false, 0, 3000, NULL },
+    { "wave", CW_INT_T, offsetof(struct print_query, wave), false, 1, 1e15, NULL },
+    { "lots", CW_TEXT_T, offsetof(struct print_query, lots), false, 0, 3000, NULL },
     { 0 },
 };
 

@@ -10,7 +10,7 @@
 static const cw_shape session_shape = { .parts = (const cw_part[]){
                                             { "signed_in", CW_BOOL_T },
                                             { "name", CW_TEXT_T, .null = true },
-                                            { "role", CW_TEXT_T, .null = true, .words = CW_ROLE_WORDS },
+                                            { "role", CW_TEXT_T, .null = true, .words = cw_words_roles },
                                             { "csrf", CW_TEXT_T, .null = true },
                                             { "accounts", CW_BOOL_T },
                                             { "weak", CW_BOOL_T, .lack = true },
@@ -24,9 +24,9 @@ struct sign_in {
     const char *name, *password, *code;
 };
 static const cw_member sign_in_shape[] = {
-    { "name", CW_M_TEXT, offsetof(struct sign_in, name), true, 0, CW_MAX_NAME, NULL },
-    { "password", CW_M_TEXT, offsetof(struct sign_in, password), true, 0, 4 * CW_MAX_PASSWORD, NULL },
-    { "code", CW_M_TEXT, offsetof(struct sign_in, code), false, 0, CW_FACTOR_TYPED, NULL },
+    { "name", CW_TEXT_T, offsetof(struct sign_in, name), true, 0, CW_MAX_NAME, NULL },
+    { "password", CW_TEXT_T, offsetof(struct sign_in, password), true, 0, 4 * CW_MAX_PASSWORD, NULL },
+    { "code", CW_TEXT_T, offsetof(struct sign_in, code), false, 0, CW_FACTOR_TYPED, NULL },
     { 0 },
 };
 

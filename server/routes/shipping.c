@@ -47,9 +47,9 @@ struct week_body {
     bool preview;
 };
 static const cw_member week_shape[] = {
-    { "week", CW_M_WEEK, offsetof(struct week_body, week), false, 0, 0, NULL },
-    { "why", CW_M_TEXT, offsetof(struct week_body, why), false, 0, CW_MAX_NOTE, NULL },
-    { "preview", CW_M_BOOL, offsetof(struct week_body, preview), false, 0, 0, NULL },
+    { "week", CW_WEEK_T, offsetof(struct week_body, week), false, 0, 0, NULL },
+    { "why", CW_TEXT_T, offsetof(struct week_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { "preview", CW_BOOL_T, offsetof(struct week_body, preview), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -102,11 +102,11 @@ struct hold_body {
     cw_week first, last;
 };
 static const cw_member hold_shape[] = {
-    { "zone", CW_M_TEXT, offsetof(struct hold_body, zone), false, 0, CW_MAX_CODE, NULL },
-    { "order", CW_M_TEXT, offsetof(struct hold_body, order), false, 0, CW_MAX_CODE, NULL },
-    { "first_week", CW_M_WEEK, offsetof(struct hold_body, first), true, 0, 0, NULL },
-    { "last_week", CW_M_WEEK, offsetof(struct hold_body, last), true, 0, 0, NULL },
-    { "why", CW_M_TEXT, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
+    { "zone", CW_TEXT_T, offsetof(struct hold_body, zone), false, 0, CW_MAX_CODE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct hold_body, order), false, 0, CW_MAX_CODE, NULL },
+    { "first_week", CW_WEEK_T, offsetof(struct hold_body, first), true, 0, 0, NULL },
+    { "last_week", CW_WEEK_T, offsetof(struct hold_body, last), true, 0, 0, NULL },
+    { "why", CW_TEXT_T, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 
@@ -147,7 +147,7 @@ struct touched_query {
     int64_t hold;
 };
 static const cw_member touched_shape[] = {
-    { "hold", CW_M_INT, offsetof(struct touched_query, hold), false, 1, 1e15, NULL,
+    { "hold", CW_INT_T, offsetof(struct touched_query, hold), false, 1, 1e15, NULL,
       .says = "Of this hold; without it of all." },
     { 0 },
 };
@@ -173,15 +173,15 @@ struct overrule_body {
     bool heed;
 };
 static const cw_member overrule_shape[] = {
-    { "rule", CW_M_WORD, offsetof(struct overrule_body, rule), true, 0, 0, "destination|frost" },
-    { "why", CW_M_TEXT, offsetof(struct overrule_body, why), false, 0, CW_MAX_NOTE, NULL },
-    { "heed", CW_M_BOOL, offsetof(struct overrule_body, heed), false, 0, 0, NULL },
+    { "rule", CW_TEXT_T, offsetof(struct overrule_body, rule), true, 0, 0, cw_words_overruled_rules },
+    { "why", CW_TEXT_T, offsetof(struct overrule_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { "heed", CW_BOOL_T, offsetof(struct overrule_body, heed), false, 0, 0, NULL },
     { 0 },
 };
 
 static const cw_shape overruled_shape = { .parts = (const cw_part[]){
                                               { "order", CW_TEXT_T },
-                                              { "rule", CW_TEXT_T, .words = "destination|frost" },
+                                              { "rule", CW_TEXT_T, .words = cw_words_overruled_rules },
                                               { "overruled", CW_BOOL_T },
                                               { 0 },
                                           } };

@@ -33,22 +33,22 @@ struct sub_query {
     int64_t line;
 };
 static const cw_member preview_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct sub_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
     { 0 },
 };
 static const cw_member commit_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
-    { "digest", CW_M_TEXT, offsetof(struct sub_query, digest), false, 0, 64, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct sub_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
+    { "digest", CW_TEXT_T, offsetof(struct sub_query, digest), false, 0, 64, NULL },
     { 0 },
 };
 static const cw_member forbid_shape[] = {
-    { "supply", CW_M_WORD, offsetof(struct sub_query, supply), false, 0, 0, "counted|projected" },
-    { "confidence", CW_M_REAL, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
-    { "order", CW_M_TEXT, offsetof(struct sub_query, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct sub_query, line), true, 1, INT32_MAX, NULL },
-    { "substitute", CW_M_TEXT, offsetof(struct sub_query, variety), true, 0, CW_MAX_CODE, NULL },
+    { "supply", CW_TEXT_T, offsetof(struct sub_query, supply), false, 0, 0, cw_words_supplies },
+    { "confidence", CW_REAL_T, offsetof(struct sub_query, confidence), false, 0.01, 0.9999, NULL },
+    { "order", CW_TEXT_T, offsetof(struct sub_query, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_INT_T, offsetof(struct sub_query, line), true, 1, INT32_MAX, NULL },
+    { "substitute", CW_TEXT_T, offsetof(struct sub_query, variety), true, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 
@@ -153,10 +153,10 @@ struct ban_body {
     int64_t line;
 };
 static const cw_member ban_shape[] = {
-    { "order", CW_M_TEXT, offsetof(struct ban_body, order), true, 0, CW_MAX_CODE, NULL },
-    { "line", CW_M_INT, offsetof(struct ban_body, line), true, 1, INT32_MAX, NULL },
-    { "substitute", CW_M_TEXT, offsetof(struct ban_body, substitute), true, 0, CW_MAX_CODE, NULL },
-    { "why", CW_M_TEXT, offsetof(struct ban_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct ban_body, order), true, 0, CW_MAX_CODE, NULL },
+    { "line", CW_INT_T, offsetof(struct ban_body, line), true, 1, INT32_MAX, NULL },
+    { "substitute", CW_TEXT_T, offsetof(struct ban_body, substitute), true, 0, CW_MAX_CODE, NULL },
+    { "why", CW_TEXT_T, offsetof(struct ban_body, why), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
 

@@ -10,8 +10,8 @@ struct trace_query {
     const char *lot, *order;
 };
 static const cw_member trace_shape[] = {
-    { "lot", CW_M_TEXT, offsetof(struct trace_query, lot), false, 0, CW_MAX_CODE, NULL },
-    { "order", CW_M_TEXT, offsetof(struct trace_query, order), false, 0, CW_MAX_CODE, NULL },
+    { "lot", CW_TEXT_T, offsetof(struct trace_query, lot), false, 0, CW_MAX_CODE, NULL },
+    { "order", CW_TEXT_T, offsetof(struct trace_query, order), false, 0, CW_MAX_CODE, NULL },
     { 0 },
 };
 
@@ -52,7 +52,7 @@ struct hold_body {
     const char *why;
 };
 static const cw_member hold_shape[] = {
-    { "why", CW_M_TEXT, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
+    { "why", CW_TEXT_T, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
     { 0 },
 };
 

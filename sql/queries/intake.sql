@@ -79,13 +79,13 @@ SELECT code, variety_id, dug_on, clumps, row, culled, place_id FROM lot WHERE co
 INSERT INTO lot (code, variety_id, dug_on, clumps, row, culled, place_id) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
 
 -- name: find_weighings
-SELECT sample, day, lot_id, kg FROM weighing WHERE sample = ?1 AND day = ?2;
+SELECT sample, lot_id, day, kg FROM weighing WHERE sample = ?1 AND day = ?2;
 
 -- name: insert_weighings
-INSERT INTO weighing (sample, day, lot_id, kg) VALUES (?1, ?2, ?3, ?4);
+INSERT INTO weighing (sample, lot_id, day, kg) VALUES (?1, ?2, ?3, ?4);
 
 -- name: update_weighings
-UPDATE weighing SET lot_id = ?3, kg = ?4 WHERE sample = ?1 AND day = ?2;
+UPDATE weighing SET lot_id = ?2, kg = ?4 WHERE sample = ?1 AND day = ?3;
 
 -- name: find_air
 SELECT room, at, temp_c, rh FROM air WHERE room = ?1 AND at = ?2;

@@ -328,7 +328,7 @@ static void a_shop_is_answered_order_by_order(void **state)
         { "[1]", "an object is needed" },
         { "{\"order\":\"W4\",\"gift\":true,\"lines\":[]}", "gift: is not known here" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1.5,\"unit_price\":6}]}",
-          "quantity: should be a whole number" },
+          "quantity: must be a whole number from 1 to 100000: 1.5" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"ZZ\",\"quantity\":1,\"unit_price\":6}]}",
           "variety: there is no variety of this code: ZZ" },
         { "{\"order\":\"W1\",\"customer\":\"Ida\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":2,\"unit_"
@@ -336,26 +336,26 @@ static void a_shop_is_answered_order_by_order(void **state)
           "quantity: line 1 of order W1 is on record with another quantity" },
         { "{\"order\":\"W1\",\"customer\":{},\"lines\":[{\"variety\":\"AMB\",\"quantity\":2,\"unit_price\":"
           "\"6.50\"}]}",
-          "customer: should be a text" },
+          "customer: must be one line of text, not an object" },
         { "{\"order\":5,\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}",
-          "order: should be a text" },
+          "order: must be a code, not a number" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":true,\"unit_price\":6}]}",
-          "quantity: should be a whole number" },
+          "quantity: must be a whole number from 1 to 100000, not true or false" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":\"1\",\"unit_price\":6}]}",
-          "quantity: should be a whole number" },
+          "quantity: must be a whole number from 1 to 100000, not a text" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":7,\"quantity\":1,\"unit_price\":6}]}",
-          "variety: should be a text" },
+          "variety: must be a code, not a number" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":false}]}",
-          "unit_price: should be an amount such as \"12.50\"" },
+          "unit_price: must be an amount of money, as 12.50, never negative, not true or false" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6,\"all_or_none\":"
           "1}]}",
-          "all_or_none: should be true or false" },
+          "all_or_none: must be true or false, not a number" },
         { "{\"order\":\"W4\",\"ship_complete\":\"yes\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_"
           "price\":6}]}",
-          "ship_complete: should be true or false" },
+          "ship_complete: must be true or false, not a text" },
         { "{\"order\":\"W4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6,\"named\":[1]}]"
           "}",
-          "named: should be a list of codes, or a text with blanks between them" },
+          "named: must be a list of codes, or a text with blanks between them" },
     };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         k = take(&t, bad[i].order);

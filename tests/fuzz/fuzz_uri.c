@@ -19,15 +19,15 @@ struct values {
     bool yes;
 };
 static const cw_member shape[] = {
-    { "text", CW_M_TEXT, offsetof(struct values, text), false, 0, 40, NULL },
-    { "word", CW_M_WORD, offsetof(struct values, word), false, 0, 0, "counted|projected" },
-    { "whole", CW_M_INT, offsetof(struct values, whole), false, -5, 100000, NULL },
-    { "real", CW_M_REAL, offsetof(struct values, real), false, 0.5, 0.999, NULL },
-    { "money", CW_M_MONEY, offsetof(struct values, money), false, 0, 0, NULL },
-    { "day", CW_M_DAY, offsetof(struct values, day), false, 0, 0, NULL },
-    { "at", CW_M_INSTANT, offsetof(struct values, at), false, 0, 0, NULL },
-    { "week", CW_M_WEEK, offsetof(struct values, week), false, 0, 0, NULL },
-    { "yes", CW_M_BOOL, offsetof(struct values, yes), false, 0, 0, NULL },
+    { "text", CW_TEXT_T, offsetof(struct values, text), false, 0, 40, NULL },
+    { "word", CW_TEXT_T, offsetof(struct values, word), false, 0, 0, "counted|projected" },
+    { "whole", CW_INT_T, offsetof(struct values, whole), false, -5, 100000, NULL },
+    { "real", CW_REAL_T, offsetof(struct values, real), false, 0.5, 0.999, NULL },
+    { "money", CW_MONEY_T, offsetof(struct values, money), false, 0, 0, NULL },
+    { "day", CW_DAY_T, offsetof(struct values, day), false, 0, 0, NULL },
+    { "at", CW_INSTANT_T, offsetof(struct values, at), false, 0, 0, NULL },
+    { "week", CW_WEEK_T, offsetof(struct values, week), false, 0, 0, NULL },
+    { "yes", CW_BOOL_T, offsetof(struct values, yes), false, 0, 0, NULL },
     { 0 },
 };
 

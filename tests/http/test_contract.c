@@ -147,17 +147,17 @@ static bool fill_path(const world *w, const char *pattern, char out[300])
 static const char *sample(const world *w, const cw_member *m, char out[64])
 {
     static const char *const by_kind[] = {
-        [CW_M_MONEY] = "6.00",    [CW_M_DAY] = "2032-01-10", [CW_M_INSTANT] = "2032-01-10T00:00:00Z",
-        [CW_M_WEEK] = "2032-W16", [CW_M_BOOL] = "yes",
+        [CW_MONEY_T] = "6.00",    [CW_DAY_T] = "2032-01-10", [CW_INSTANT_T] = "2032-01-10T00:00:00Z",
+        [CW_WEEK_T] = "2032-W16", [CW_BOOL_T] = "yes",
     };
-    if (m->kind == CW_M_WORD)
+    if (m->words)
         snprintf(out, 64, "%.*s", (int)strcspn(m->words, "|"), m->words);
-    else if (m->kind == CW_M_REAL)
+    else if (m->type == CW_REAL_T)
         snprintf(out, 64, "%g", m->high > 0 ? (m->low + m->high) / 2 : 1);
-    else if (m->kind == CW_M_INT && m->required)
+    else if (m->type == CW_INT_T && m->required)
         snprintf(out, 64, "%.0f", m->low + 1);
-    else if (m->kind < CW_M_LONG && by_kind[m->kind])
-        snprintf(out, 64, "%s", by_kind[m->kind]);
+    else if (m->type < CW_LONG_T && by_kind[m->type])
+        snprintf(out, 64, "%s", by_kind[m->type]);
     else
         return value_of(w, m->name, strlen(m->name), out);
     return out;

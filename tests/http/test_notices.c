@@ -100,7 +100,7 @@ static void texts_are_changed_and_previewed(void **state)
     holds(&s, "PUT", "/api/templates", h, "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":\"{wrong}\"}",
           422, "{wrong}");
     holds(&s, "PUT", "/api/templates", h, "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":[]}", 422,
-          "should be a text");
+          "must be a text, not a list");
     holds(&s, "PUT", "/api/templates", h,
           "{\"kind\":\"short\",\"subject\":\"Short\",\"body\":\"{quantity} short\\n\"}", 204, "");
     holds(&s, "POST", "/api/notices/make", h, "{}", 200, "\"made\":2");

@@ -57,7 +57,8 @@ static void test_statuses(void **state)
         { "user n.db list --csv --csv", 2, "given twice", NULL },
         { "user n.db list --csv=1", 2, "takes no value", NULL },
         { "user n.db list --today", 2, "needs a value", NULL },
-        { "user n.db list --today 2031-02-29", 2, "takes a day such as", NULL },
+        { "user n.db list --today 2031-02-29", 2,
+          "--today must be a day that exists, as 2032-04-19: 2031-02-29", NULL },
         { "user n.db list --csv", 0, NULL, "name,role,disabled,made_at,second_factor\n" },
         { "user n.db list --json", 0, NULL, "[\n]\n" },
         { "user none.db list", 1, "there is no such nursery file", NULL },
@@ -66,7 +67,8 @@ static void test_statuses(void **state)
         { "user n.db list >/dev/full", 3, "cannot be written", NULL },
         { "new n.db --season 2031 --ship 2032-04-19", 1, "exists already", NULL },
         { "new x.db --ship 2032-04-19", 2, "new needs --season YEAR", NULL },
-        { "new x.db --season=20 --ship=2032-04-19", 2, "a number from 1900 to 2199", NULL },
+        { "new x.db --season=20 --ship=2032-04-19", 2,
+          "--season must be a whole number from 1900 to 2199: 20", NULL },
         { "new x.db --season 2031 --ship 2032-04-19 --currency DOLLARS", 1, "ISO 4217", NULL },
         { "new no/such/folder/x.db --season 2031 --ship 2032-04-19", 3, "no/such/folder", NULL },
         { "allocate n.db --undo 1", 2, "--undo goes with --why", NULL },
@@ -256,7 +258,7 @@ static void test_day_of_the_zone(void **state)
 /* All that an option may be chosen from stands in the help, however much it is. */
 static void check_words(const cw_verb *v, const cw_option *o, const char *help)
 {
-    for (const char *s = o->kind == CW_OPT_WORD ? o->words : ""; *s;) {
+    for (const char *s = o->words ? o->words : ""; *s;) {
         char word[40];
         size_t n = strcspn(s, "|");
         snprintf(word, sizeof word, "%.*s", (int)n, s);
@@ -283,9 +285,8 @@ static void test_help_of_every_verb(void **state)
             strstr(help.data, "--today DATE") == NULL || strstr(manual.data, section) == NULL)
             fail_msg("%s: its help, example or manual is not as it should be", v->name);
         for (const cw_option *o = v->options; o && o->name; o++)
-            if (strncmp(o->name, "--", 2) != 0 || o->help == NULL ||
-                (o->kind == CW_OPT_WORD) != (o->words != NULL) ||
-                (o->kind != CW_OPT_FLAG && o->value == NULL))
+            if (strncmp(o->name, "--", 2) != 0 || o->help == NULL || (o->words && o->type != CW_TEXT_T) ||
+                (o->type != CW_BOOL_T && o->value == NULL))
                 fail_msg("%s %s: not a whole option", v->name, o->name);
             else
                 check_words(v, o, help.data);

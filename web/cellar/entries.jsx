@@ -82,7 +82,7 @@ const OTHER = [
   { name: 'note', kind: 'text', label: 'entry.note', optional: true },
 ];
 
-const REASONS = ['found', 'missing', 'rotten', 'shrivelled', 'discarded', 'planted'];
+const REASONS = /** @satisfies {import('../contract').Some<'entry_reasons'>} */ (['found', 'missing', 'rotten', 'shrivelled', 'discarded', 'planted']);
 
 /** @param {{values: Record<string, string>}} props */
 export function MoveEntry({ values }) {

@@ -11,7 +11,7 @@ import { answerOf, giveOut } from './walk.js';
 /** @typedef {import('./walk.js').Answers} Answers */
 /** @typedef {(given: Record<string, number>, reason: string, empty: boolean) => void} OnAnswer */
 
-const REASONS = ['rotten', 'shrivelled', 'missing', 'mislabelled'];
+const REASONS = /** @satisfies {import('../contract').Some<'short_reasons'>} */ (['rotten', 'shrivelled', 'missing', 'mislabelled']);
 
 /** @param {Record<string, number>} given */
 const sum = (given) => Object.values(given).reduce((all, n) => all + n, 0);

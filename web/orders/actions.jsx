@@ -58,7 +58,7 @@ export function ActionDialog({ action, onClose, onDone }) {
           </Field>
         )}
         {kind === 'claim' && (
-          <AnswerFields given={given} answers={['replace', 'refund', 'refused', 'open']} onGiven={setGiven} />
+          <AnswerFields given={given} answers={/** @satisfies {import('../contract').Some<'claim_answers'>} */ (['replace', 'refund', 'refused', 'open'])} onGiven={setGiven} />
         )}
         <Field label={t('action.why')}>
           <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />

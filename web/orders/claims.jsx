@@ -24,7 +24,7 @@ export function ClaimsPage() {
           {t('find.state')}{' '}
           <select value={answer} onChange={(e) => setAnswer(e.currentTarget.value)}>
             <option value="">{t('claims.all')}</option>
-            {['open', 'replace', 'refund', 'refused'].map((a) => (
+            {/** @satisfies {import('../contract').Some<'claim_answers'>} */ (['open', 'replace', 'refund', 'refused']).map((a) => (
               <option key={a} value={a}>
                 {word('answer', a)}
               </option>

@@ -59,7 +59,7 @@ export function FindPage({ number, values }) {
           {t('find.state')}{' '}
           <select value={state} onChange={(e) => setState(e.currentTarget.value)}>
             <option value="">{t('find.state.all')}</option>
-            {['open', 'shipped', 'cancelled'].map((s) => (
+            {/** @satisfies {import('../contract').Some<'order_states'>} */ (['open', 'shipped', 'cancelled']).map((s) => (
               <option key={s} value={s}>
                 {word('state', s)}
               </option>

@@ -63,7 +63,7 @@ function NewOrder({ varieties }) {
           <Text name="zone" label={t('new.zone')} typed={typed} set={set} />
           <Field label={t('order.tier')}>
             <select value={typed.tier} onChange={(e) => set({ tier: e.currentTarget.value })}>
-              {['retail', 'wholesale'].map((tier) => (
+              {/** @satisfies {import('../contract').Some<'tiers'>} */ (['retail', 'wholesale']).map((tier) => (
                 <option key={tier} value={tier}>
                   {word('tier', tier)}
                 </option>
@@ -96,7 +96,7 @@ function NewOrder({ varieties }) {
         <div class="new-who">
           <Field label={t('new.consent')}>
             <select value={typed.consent} onChange={(e) => set({ consent: e.currentTarget.value })}>
-              {['none', 'same', 'any', 'named'].map((c) => (
+              {/** @satisfies {import('../contract').Some<'consents'>} */ (['none', 'same', 'any', 'named']).map((c) => (
                 <option key={c} value={c}>
                   {word('consent', c)}
                 </option>

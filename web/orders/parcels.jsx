@@ -27,7 +27,7 @@ export function OutgoingPage() {
       <div class="page-head">
         <h1 class="page-title">{t('out.title')}</h1>
         <div class="choice" role="group" aria-label={t('out.which')}>
-          {['open', 'packed', 'shipped'].map((s) => (
+          {/** @satisfies {import('../contract').Some<'parcel_states'>} */ (['open', 'packed', 'shipped']).map((s) => (
             <button key={s} type="button" aria-pressed={state === s} onClick={() => setState(s)}>
               {word('state', s)}
             </button>

@@ -9,7 +9,7 @@ import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
 
-const ROLES = ['owner', 'office', 'packer', 'cellar'];
+const ROLES = /** @satisfies {import('../contract').Some<'person_roles'>} */ (['owner', 'office', 'packer', 'cellar']);
 
 /** @typedef {{name: string, role: string, disabled: boolean, second_factor: boolean}} Person */
 /** @typedef {'role' | 'shut' | 'password' | 'clear'} Change */

@@ -102,15 +102,15 @@ static const cw_column session_columns[] = {
 static const cw_column check_columns[] = {
     { "id", CW_INT_T },
     { "day", CW_DAY_T },
-    { "stage", CW_TEXT_T, .words = CW_STAGES },
+    { "stage", CW_TEXT_T, .words = cw_words_stages },
     { "inspected", CW_INT_T },
     { "rotten", CW_INT_T },
     { "shrivelled", CW_INT_T, .null = true },
-    { "why", CW_TEXT_T, .null = true, .words = "round|suspicion" },
+    { "why", CW_TEXT_T, .null = true, .words = cw_words_check_reasons },
     { "undone", CW_BOOL_T },
 };
 static const cw_column count_columns[] = {
-    { "id", CW_INT_T },      { "day", CW_DAY_T },   { "stage", CW_TEXT_T, .words = CW_STAGES },
+    { "id", CW_INT_T },      { "day", CW_DAY_T },   { "stage", CW_TEXT_T, .words = cw_words_stages },
     { "before", CW_INT_T },  { "count", CW_INT_T }, { "place", CW_TEXT_T, .null = true },
     { "undone", CW_BOOL_T },
 };

@@ -44,9 +44,6 @@ static void write_cell(lxw_worksheet *sheet, const formats *f, const cw_table *t
     if (cell->null)
         return;
     switch (t->columns[c].type) {
-    case CW_TEXT_T:
-        worksheet_write_string(sheet, row, col, cw_table_text(t, r, c), NULL);
-        break;
     case CW_INT_T:
         worksheet_write_number(sheet, row, col, (double)cell->v.i, NULL);
         break;
@@ -70,6 +67,8 @@ static void write_cell(lxw_worksheet *sheet, const formats *f, const cw_table *t
     case CW_BOOL_T:
         worksheet_write_boolean(sheet, row, col, cell->v.i != 0, NULL);
         break;
+    default:
+        worksheet_write_string(sheet, row, col, cw_table_text(t, r, c), NULL);
     }
 }
 

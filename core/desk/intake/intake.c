@@ -74,7 +74,7 @@ static cw_code take_row(cw_intake *in, cw_row *row, cw_error *err)
         return code;
     if (row->kind == &cw_kinds[CW_ORDERS])
         return cw_intake_line(in, row, err);
-    if (row->kind->key > 0)
+    if (cw_kind_keyed(row->kind))
         return cw_intake_plain(in, row, err);
     return cw_intake_fact(in, row, err);
 }
@@ -112,8 +112,7 @@ static cw_code read_header(cw_intake *in, cw_csv *c, const cw_kind *kind, int *m
     cw_csv_column columns[CW_MAX_KIND_COLUMNS];
     cw_error e = CW_ERROR_NONE;
     for (size_t k = 0; k < kind->width; k++)
-        columns[k] = (cw_csv_column){ kind->columns[k].name, kind->columns[k].need == CW_NEEDED ||
-                                                                 kind->columns[k].need == CW_MAY_EMPTY };
+        columns[k] = (cw_csv_column){ kind->columns[k].name, cw_column_needed(&kind->columns[k]) };
     cw_code code = cw_csv_header(c, columns, kind->width, in->options.ignore_extra, map, &e);
     if (code == CW_MACHINE) {
         *err = e;
@@ -154,7 +153,7 @@ static cw_code note_blocked(cw_intake *in, cw_error *err)
 
 static cw_code close_file(cw_intake *in, const cw_kind *kind, cw_error *err)
 {
-    if (kind->key == 0)
+    if (!cw_kind_keyed(kind))
         return cw_intake_facts_end(in, err);
     if (in->errors->count > 0)
         return CW_OK;
@@ -199,21 +198,20 @@ done:
 /* What is on record of the load itself: one audit row a file that brought something, and the revisions. */
 static cw_code close_books(cw_intake *in, cw_error *err)
 {
-    bool stock = false, trade = false;
+    unsigned raises = 0;
     cw_code code = CW_OK;
     for (size_t i = 0; i < in->file_count && code == CW_OK; i++) {
         const cw_taken *t = &in->files[i];
         char after[200];
         if (t->made + t->changed == 0)
             continue;
-        stock = stock || cw_kinds[t->kind].stock;
-        trade = trade || cw_kinds[t->kind].trade;
+        raises |= cw_kinds[t->kind].raises;
         snprintf(after, sizeof after, "%s: %ld new, %ld changed, %ld unchanged", cw_kinds[t->kind].name,
                  t->made, t->changed, t->unchanged);
         code = cw_audit_add(in->db, in->who->now, in->who->actor, "load", t->base, NULL, after, err);
     }
-    if (code == CW_OK && (stock || trade))
-        code = cw_season_touch(in->db, stock, trade, err);
+    if (code == CW_OK && raises)
+        code = cw_season_touch(in->db, raises & CW_RAISES_STOCK, raises & CW_RAISES_TRADE, err);
     return code;
 }
 

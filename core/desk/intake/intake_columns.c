@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake.h"
 
-#include "desk/intake/kinds.h"
+#include "desk/nursery/kinds.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -10,30 +10,19 @@
 /* What a cell may hold, in words. */
 static void holds(const cw_kind_column *c, char *out, size_t size)
 {
-    static const char *const plain[] = {
-        [CW_IS_CODE] = "a code",
-        [CW_IS_TEXT] = "one line of text",
-        [CW_IS_COUNTRY] = "a country, by its ISO 3166-1 code or by name",
-        [CW_IS_DAY] = "a day of the season",
-        [CW_IS_PAST] = "a day of the season, not after today",
-        [CW_IS_DATE] = "a day",
-        [CW_IS_INSTANT] = "an instant with offset or Z",
-        [CW_IS_PAST_INSTANT] = "an instant with offset or Z, not after today",
-        [CW_IS_WEEK] = "a week, as 2032-W16",
-        [CW_IS_MONEY] = "an amount, as 12.50",
-        [CW_IS_YES] = "yes or no",
-        [CW_IS_VARIETY] = "the code of a variety",
-        [CW_IS_LOT] = "a lot",
-        [CW_IS_PLACE] = "a place",
+    static const char *const known[] = {
+        [CW_KNOWN_VARIETY] = "the code of a variety",
+        [CW_KNOWN_LOT] = "a lot",
+        [CW_KNOWN_PLACE] = "a place",
     };
-    if (c->is == CW_IS_WORD)
-        snprintf(out, size, "one of %s", c->words);
-    else if (c->is == CW_IS_INT)
-        snprintf(out, size, "a whole number, %lld to %lld", (long long)c->low, (long long)c->high);
-    else if (c->is == CW_IS_REAL)
-        snprintf(out, size, "a number, %lld to %lld", (long long)c->low, (long long)c->high);
+    char text[CW_WHY_BYTES];
+    const char *when = c->must == CW_PAST        ? ", in the season, not after today"
+                       : c->must == CW_IN_SEASON ? ", in the season"
+                                                 : "";
+    if (c->must >= CW_KNOWN_VARIETY)
+        snprintf(out, size, "%s", known[c->must]);
     else
-        snprintf(out, size, "%s", plain[c->is]);
+        snprintf(out, size, "%s%s", cw_value_describe(&c->holds, text), when);
 }
 
 cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err)
@@ -48,11 +37,11 @@ cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err)
             continue;
         for (size_t c = 0; c < cw_kinds[k].width; c++) {
             const cw_kind_column *column = &cw_kinds[k].columns[c];
-            char text[200];
+            char text[CW_WHY_BYTES + 40];
             holds(column, text, sizeof text);
             cw_put_text(out, cw_kinds[k].name);
             cw_put_text(out, column->name);
-            cw_put_bool(out, column->need == CW_NEEDED || column->need == CW_MAY_EMPTY);
+            cw_put_bool(out, cw_column_needed(column));
             cw_put_text(out, text);
         }
     }

@@ -18,7 +18,7 @@
  * entered into the ledger after all files were read, by day, so that a check of one file that came before a
  * session of another is entered before it. */
 
-#define SECOND_WORD  6 /* where it begins in the column's words: "clump division", "round suspicion" */
+#define DIVISION     1 /* of the stages */
 #define COUNT_LOOKED (1u << 5)
 #define CHECK_WHY    (1u << 6)
 
@@ -66,7 +66,7 @@ static void check_past(cw_intake *in, cw_row *row)
     else if (!v[6].null && v[6].i > v[4].i - v[5].i)
         cw_row_wrong(in, row, 6, "more rotten and shrivelled together than inspected (%lld): %lld",
                      (long long)v[4].i, (long long)(v[5].i + v[6].i));
-    if (!v[6].null && v[6].i > 0 && v[2].i != SECOND_WORD)
+    if (!v[6].null && v[6].i > 0 && v[2].i != DIVISION)
         cw_row_wrong(in, row, 6, "only divisions are counted as shrivelled, not clumps: %lld",
                      (long long)v[6].i);
 }
@@ -99,13 +99,12 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
     *f = (cw_fact){ .file = in->current, .line = row->line };
     for (size_t c = 0; c < row->kind->width; c++) {
         const cw_given *v = &row->v[c];
-        cw_is is = row->kind->columns[c].is;
+        cw_must is = row->kind->columns[c].must;
         f->nulls |= v->null ? 1u << c : 0;
-        f->v[c] = v->null               ? 0
-                  : is == CW_IS_VARIETY ? in->codes.variety[v->i].id
-                  : is == CW_IS_LOT     ? in->codes.lot[v->i].id
-                  : is == CW_IS_WORD    ? v->i == SECOND_WORD
-                                        : v->i;
+        f->v[c] = v->null                  ? 0
+                  : is == CW_KNOWN_VARIETY ? in->codes.variety[v->i].id
+                  : is == CW_KNOWN_LOT     ? in->codes.lot[v->i].id
+                                           : v->i;
     }
     /* Divisions without a place are put where the lot lies; the fact says so, as the record will. */
     if (kind == CW_DIVISIONS && row->v[6].null) {

@@ -6,7 +6,7 @@
 #include "base/limits.h"
 #include "base/map.h"
 #include "desk/intake/intake.h"
-#include "desk/intake/kinds.h"
+#include "desk/nursery/kinds.h"
 #include "desk/nursery/nursery_inside.h"
 
 /* Codes to rows, looked up in the database once each. */

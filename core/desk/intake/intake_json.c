@@ -77,7 +77,7 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
 
 bool cw_order_on_line(size_t c)
 {
-    return c == LINE || c >= VARIETY;
+    return !cw_kinds[CW_ORDERS].columns[c].repeats;
 }
 
 /* The column that a member names, or the width of the table. Members mostly stand in the order of the columns, so it is

@@ -51,10 +51,18 @@ void cw_intake_orders_free(cw_intake *in)
     in->orders = NULL;
 }
 
+int cw_order_head(int column)
+{
+    const cw_kind *k = &cw_kinds[CW_ORDERS];
+    for (int c = column + 1; c < (int)k->width; c++)
+        if (k->columns[c].repeats)
+            return c;
+    return -1;
+}
+
 static bool is_text(int c)
 {
-    cw_is is = cw_kinds[CW_ORDERS].columns[c].is;
-    return is == CW_IS_CODE || is == CW_IS_TEXT || is == CW_IS_WORD || is == CW_IS_COUNTRY;
+    return cw_column_text(&cw_kinds[CW_ORDERS].columns[c]);
 }
 
 static bool same(int c, const cw_given *a, const cw_given *b)
@@ -71,14 +79,14 @@ static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *e
 {
     size_t offsets[ORDER_WIDTH] = { 0 };
     cw_text_clear(&d->texts);
-    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
+    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c)) {
         d->head[c] = v[c];
         if (!is_text(c) || v[c].null)
             continue;
         offsets[c] = d->texts.length;
         cw_text_addn(&d->texts, v[c].t, strlen(v[c].t) + 1);
     }
-    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++)
+    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c))
         if (is_text(c) && !d->head[c].null && d->texts.data)
             d->head[c].t = d->texts.data + offsets[c];
     return cw_text_check(&d->texts, err);
@@ -94,11 +102,12 @@ static cw_bind bind_of(int c, const cw_given *v)
 static cw_code write_head(cw_intake *in, const char *statement, cw_bind first, const cw_given *v,
                           cw_error *err)
 {
-    cw_bind values[2 + HEAD_LAST - HEAD_FIRST];
-    values[0] = first;
-    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++)
-        values[1 + c - HEAD_FIRST] = bind_of(c, &v[c]);
-    return cw_stmt_run_with(cw_db_stmt(in->db, statement), err, values, 2 + HEAD_LAST - HEAD_FIRST);
+    cw_bind values[ORDER_WIDTH];
+    int n = 0;
+    values[n++] = first;
+    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c))
+        values[n++] = bind_of(c, &v[c]);
+    return cw_stmt_run_with(cw_db_stmt(in->db, statement), err, values, n);
 }
 
 /* Reads the head on record into the desk; *found tells whether there is one. */
@@ -111,8 +120,8 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
     if (*found) {
         d->id = cw_col_int(s, 0);
         d->closed = strcmp(cw_col_text(s, 12), "open") != 0;
-        for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
-            int column = 1 + c - HEAD_FIRST;
+        int column = 1;
+        for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c), column++) {
             head[c].null = cw_col_null(s, column);
             head[c].i = is_text(c) ? 0 : cw_col_int(s, column);
             head[c].t = is_text(c) ? cw_col_text(s, column) : NULL;
@@ -128,7 +137,7 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
 static void compare_head(struct cw_order_desk *d, cw_row *row, int *column)
 {
     *column = -1;
-    for (int c = HEAD_FIRST; c <= HEAD_LAST; c++) {
+    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c)) {
         if (row->v[c].absent)
             row->v[c] = d->head[c];
         else if (*column < 0 && !same(c, &row->v[c], &d->head[c]))

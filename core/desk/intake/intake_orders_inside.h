@@ -9,8 +9,11 @@
 /* The columns of cw_kinds[CW_ORDERS], by position. */
 enum {
     ORDER,
-    LINE,
     RECEIVED,
+    LINE,
+    VARIETY,
+    QUANTITY,
+    PRICE,
     CHANNEL,
     TIER,
     CUSTOMER,
@@ -21,18 +24,15 @@ enum {
     ZONE,
     WISH,
     COMPLETE,
-    VARIETY,
-    ASSORTMENT,
-    QUANTITY,
-    PRICE,
     CONSENT,
     NAMED,
     ALL_OR_NONE,
+    ASSORTMENT,
     ORDER_WIDTH
 };
 
-#define HEAD_FIRST RECEIVED
-#define HEAD_LAST  COMPLETE
+/* The next column after `column` that is the order's own, as it stands in table `orders`; -1 after the last. Begin with ORDER. */
+int cw_order_head(int column);
 
 /* Does the column stand on each line of an order in JSON, or on the order? */
 bool cw_order_on_line(size_t column);

@@ -17,15 +17,10 @@
 
 /* Kinds with a natural key: find the row, then insert it, or compare and update it. */
 
-static size_t db_width(const cw_kind *k)
-{
-    return k == &cw_kinds[CW_AIR] ? k->width - 1 : k->width; /* temp_f is kept as temp_c */
-}
-
 static double scaled(const cw_kind_column *k, int64_t v)
 {
     double x = (double)v;
-    for (int d = 0; d < k->decimals; d++)
+    for (int d = 0; d < k->holds.decimals; d++)
         x /= 10;
     return x;
 }
@@ -34,21 +29,15 @@ static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_gi
 {
     if (v->null)
         return (cw_bind){ .type = 'n' };
-    switch (k->is) {
-    case CW_IS_CODE:
-    case CW_IS_TEXT:
-    case CW_IS_WORD:
-    case CW_IS_COUNTRY:
+    if (cw_column_text(k))
         return (cw_bind){ .type = 't', .t = v->t };
-    case CW_IS_REAL:
+    if (k->holds.type == CW_REAL_T)
         return (cw_bind){ .type = 'r', .r = scaled(k, v->i) };
-    case CW_IS_VARIETY:
+    if (k->must == CW_KNOWN_VARIETY)
         return (cw_bind){ .type = 'i', .i = in->codes.variety[v->i].id };
-    case CW_IS_LOT:
+    if (k->must == CW_KNOWN_LOT)
         return (cw_bind){ .type = 'i', .i = in->codes.lot[v->i].id };
-    default:
-        return (cw_bind){ .type = 'i', .i = v->i };
-    }
+    return (cw_bind){ .type = 'i', .i = v->i };
 }
 
 /* The value in column c of the found row, in the same shape. */
@@ -56,9 +45,9 @@ static cw_bind stored(const cw_kind_column *k, cw_stmt *s, int c)
 {
     if (cw_col_null(s, c))
         return (cw_bind){ .type = 'n' };
-    if (k->is == CW_IS_CODE || k->is == CW_IS_TEXT || k->is == CW_IS_WORD || k->is == CW_IS_COUNTRY)
+    if (cw_column_text(k))
         return (cw_bind){ .type = 't', .t = cw_col_text(s, c) };
-    if (k->is == CW_IS_REAL)
+    if (k->holds.type == CW_REAL_T)
         return (cw_bind){ .type = 'r', .r = cw_col_real(s, c) };
     return (cw_bind){ .type = 'i', .i = cw_col_int(s, c) };
 }
@@ -76,49 +65,34 @@ static bool same(const cw_bind *a, const cw_bind *b)
 
 static json_t *shown(const cw_kind_column *k, const cw_bind *v)
 {
-    char text[32];
+    char text[CW_CELL_BYTES];
+    cw_type type = k->holds.type;
     if (v->type == 'n')
         return json_null();
     if (v->type == 't')
         return json_string(v->t);
     if (v->type == 'r')
         return json_real(v->r);
-    if (k->is == CW_IS_MONEY)
-        cw_cents_format(v->i, text);
-    else if (k->is == CW_IS_WEEK)
-        cw_week_format((cw_week)v->i, text);
-    else if (k->is == CW_IS_DAY || k->is == CW_IS_PAST || k->is == CW_IS_DATE)
-        cw_day_format((cw_day)v->i, text);
-    else
+    if (type != CW_MONEY_T && type != CW_WEEK_T && type != CW_DAY_T)
         return json_integer(v->i);
-    return json_string(text);
+    return json_stringn(text, cw_value_format(type, 0, &(cw_value){ .i = v->i }, text));
 }
 
 /* "variety RED-1", "reading Cellar 2032-01-02T06:00:00Z": the row's key in words. */
 static void name_row(const cw_intake *in, const cw_row *row, char out[400])
 {
-    int n = snprintf(out, 400, "%s", row->kind->one);
-    for (size_t c = 0; c < row->kind->key && n > 0 && n < 400; c++) {
+    size_t n = (size_t)snprintf(out, 400, "%s", row->kind->one);
+    for (size_t c = 0; c < row->kind->width && n < 400; c++) {
         const cw_given *v = &row->v[c];
-        char text[CW_MAX_CODE + 1] = "";
-        switch (row->kind->columns[c].is) {
-        case CW_IS_PAST:
-        case CW_IS_DATE:
-            cw_day_format((cw_day)v->i, text);
-            break;
-        case CW_IS_PAST_INSTANT:
-            cw_instant_format(v->i, text);
-            break;
-        case CW_IS_INT:
-            snprintf(text, sizeof text, "%lld", (long long)v->i);
-            break;
-        case CW_IS_VARIETY:
+        const cw_kind_column *k = &row->kind->columns[c];
+        char text[CW_CELL_BYTES] = "";
+        if (!k->key)
+            continue;
+        if (k->must == CW_KNOWN_VARIETY)
             cw_copy(text, sizeof text, v->i < 0 ? "" : in->codes.variety[v->i].code);
-            break;
-        default:
-            break;
-        }
-        n += snprintf(out + n, 400 - (size_t)n, " %s", v->t ? v->t : v->null ? "" : text);
+        else if (!cw_column_text(k))
+            text[cw_value_format(k->holds.type, 0, &(cw_value){ .i = v->i }, text)] = '\0';
+        n += (size_t)snprintf(out + n, 400 - n, " %s", v->t ? v->t : v->null ? "" : text);
     }
 }
 
@@ -127,7 +101,7 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
 {
     json_t *was = json_object(), *is = json_object();
     char subject[400];
-    for (size_t c = 0; c < db_width(row->kind); c++) {
+    for (size_t c = 0; c < row->kind->kept; c++) {
         const cw_kind_column *k = &row->kind->columns[c];
         if (!same(&before[c], &after[c])) {
             cw_json_put_take(&was, k->name, shown(k, &before[c]));
@@ -169,8 +143,6 @@ static void check_row(cw_intake *in, cw_row *row)
         cw_row_wrong(in, row, 0,
                      "a variety's code must not hold a space, since lists of codes are parted by spaces: %s",
                      v[0].t);
-    if (row->kind == &cw_kinds[CW_DESTINATIONS] && v[1].null)
-        v[1] = (cw_given){ .t = "" };
     if (row->kind == &cw_kinds[CW_LOTS] && v[6].null)
         v[6] = (cw_given){ .i = 0, .absent = v[6].absent };
     if (row->kind == &cw_kinds[CW_WEIGHINGS] && !row->bad && v[3].i == 0)
@@ -201,7 +173,7 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
 {
     char name[64];
     snprintf(name, sizeof name, "intake.insert_%s", row->kind->name);
-    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)db_width(row->kind));
+    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].made += code == CW_OK;
     if (code != CW_OK || row->kind != &cw_kinds[CW_LOTS])
         return code;
@@ -227,7 +199,7 @@ static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const 
     const cw_kind_column *k = &row->kind->columns[c];
     json_t *pair = json_pack("[o,o]", shown(k, &before[c]), shown(k, &values[c]));
     char *words = pair ? cw_json_text(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
-    bool tell = k->is != CW_IS_VARIETY && k->is != CW_IS_PLACE && words; /* those are row ids here */
+    bool tell = k->must < CW_KNOWN_VARIETY && words; /* those are row ids here */
     cw_row_clash(
         in, row, (int)c,
         "lot %s is on record with another %s%s%s; a file does not change a lot: correct its stock by "
@@ -245,7 +217,7 @@ static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const c
         return CW_OK;
     }
     snprintf(name, sizeof name, "intake.update_%s", row->kind->name);
-    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)db_width(row->kind));
+    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].changed += code == CW_OK;
     return code != CW_OK ? code : audit_change(in, row, before, values, err);
 }
@@ -260,9 +232,14 @@ static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *val
     size_t offsets[CW_MAX_KIND_COLUMNS];
     snprintf(name, sizeof name, "intake.find_%s", row->kind->name);
     cw_stmt *s = cw_db_stmt(in->db, name);
-    cw_code code = cw_stmt_one_with(s, &found, err, values, (int)row->kind->key);
+    cw_bind key[CW_MAX_KIND_COLUMNS];
+    int keys = 0;
+    for (size_t c = 0; c < row->kind->kept; c++)
+        if (row->kind->columns[c].key)
+            key[keys++] = values[c];
+    cw_code code = cw_stmt_one_with(s, &found, err, key, keys);
     *verdict = found ? 1 : 0;
-    for (size_t c = 0; found && c < db_width(row->kind); c++) {
+    for (size_t c = 0; found && c < row->kind->kept; c++) {
         before[c] = stored(&row->kind->columns[c], s, (int)c);
         offsets[c] = texts->length;
         if (before[c].type == 't')
@@ -271,7 +248,7 @@ static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *val
     cw_code end = cw_stmt_end(s, err);
     if (code == CW_OK && end == CW_OK)
         code = cw_text_check(texts, err);
-    for (size_t c = 0; code == CW_OK && found && c < db_width(row->kind); c++) {
+    for (size_t c = 0; code == CW_OK && found && c < row->kind->kept; c++) {
         if (before[c].type == 't')
             before[c].t = texts->data + offsets[c];
         if (row->v[c].absent && !(row->kind == &cw_kinds[CW_AIR] && c == 2))
@@ -287,7 +264,7 @@ static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
     cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     int verdict = 0;
-    for (size_t c = 0; c < db_width(row->kind); c++)
+    for (size_t c = 0; c < row->kind->kept; c++)
         values[c] = bind_of(in, &row->kind->columns[c], &row->v[c]);
     cw_code code = compare(in, row, before, values, &texts, &verdict, err);
     if (code == CW_OK && verdict == 0)
@@ -306,8 +283,8 @@ cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err)
     bool coded = kind == CW_VARIETIES || kind == CW_LOTS || kind == CW_PLACES;
     cw_code code = CW_OK;
     bool keyed = true;
-    for (size_t c = 0; c < row->kind->key; c++)
-        keyed = keyed && (!row->v[c].null || row->kind->columns[c].need != CW_NEEDED);
+    for (size_t c = 0; c < row->kind->width; c++)
+        keyed = keyed && !(row->kind->columns[c].key && row->v[c].null);
     check_row(in, row);
     if (keyed)
         code = check_key(in, row, err);

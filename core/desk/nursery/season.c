@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/nursery/nursery_inside.h"
 
-#include "base/mail.h"
 #include "base/limits.h"
 #include "base/table.h"
 #include "base/text.h"
@@ -14,87 +13,102 @@
 
 /* What the nursery may decide about itself. A setting that was never set has its default; every value is
  * checked when it is set, so that readers may trust it. */
-typedef enum kind { NUMBER, WHOLE, WORD, TEXT, SENDER, DAYS } kind;
-
 typedef struct setting {
     const char *name, *value;
-    kind is;
-    double low, high;
-    const char *words; /* of WORD, parted by spaces */
+    cw_holds holds;
     const char *meaning;
 } setting;
 
+#define NUMBER(from, to)                                                                                     \
+    {                                                                                                        \
+        .type = CW_REAL_T, .low = (from), .high = (to)                                                       \
+    }
+#define WHOLE(from, to)                                                                                      \
+    {                                                                                                        \
+        .type = CW_INT_T, .low = (from), .high = (to)                                                        \
+    }
+#define WORD(set)                                                                                            \
+    {                                                                                                        \
+        .type = CW_TEXT_T, .words = (set)                                                                    \
+    }
+#define LINE(from, to)                                                                                       \
+    {                                                                                                        \
+        .type = CW_LINE_T, .low = (from), .high = (to)                                                       \
+    }
+#define DAYS(most)                                                                                           \
+    {                                                                                                        \
+        .type = CW_DAYS_T, .high = (most)                                                                    \
+    }
+#define SENDER(most)                                                                                         \
+    {                                                                                                        \
+        .type = CW_MAIL_T, .high = (most)                                                                    \
+    }
+
 static const setting settings[] = {
-    { "confidence", "0.9", NUMBER, 0.5, 0.999, NULL,
-      "how sure we want to be to deliver all that is offered" },
-    { "demand_confidence", "0.1", NUMBER, 0, 0.9, NULL,
+    { "confidence", "0.9", NUMBER(0.5, 0.999), "how sure we want to be to deliver all that is offered" },
+    { "demand_confidence", "0.1", NUMBER(0, 0.9),
       "past sales support as many as demand reaches with this chance; 0: demand is not told" },
-    { "demand_caps", "0", WHOLE, 0, 1, NULL,
+    { "demand_caps", "0", WHOLE(0, 1),
       "1: offer no more than past sales support; 0: only mark what is more" },
-    { "margin_share", "0.6", NUMBER, 0, 1, NULL, "share of the price that a delivered division earns" },
-    { "short_cost_share", "1.5", NUMBER, 0, 20, NULL,
+    { "margin_share", "0.6", NUMBER(0, 1), "share of the price that a delivered division earns" },
+    { "short_cost_share", "1.5", NUMBER(0, 20),
       "what a division sold and not delivered costs, in prices: refund, fee, goodwill" },
-    { "parcels_per_week", "200", WHOLE, 1, 100000, NULL,
-      "parcels that the packing crew can close in a week" },
-    { "divisions_per_parcel", "40", WHOLE, 1, 10000, NULL,
+    { "parcels_per_week", "200", WHOLE(1, 100000), "parcels that the packing crew can close in a week" },
+    { "divisions_per_parcel", "40", WHOLE(1, 10000),
       "divisions that go into one parcel, for counting parcels against the week's capacity" },
-    { "supply", "projected", WORD, 0, 0, "counted projected",
+    { "supply", "projected", WORD(cw_words_supplies),
       "what short varieties are shared out from when nobody says: what is counted, or projected for the "
       "shipping day" },
-    { "tiers_first", "0", WHOLE, 0, 1, NULL,
-      "1: sharing rules serve the better tier wholly before the next" },
-    { "timetable", "us-435", WORD, 0, 0, "us-435 eu-2011-83 uk-cra own",
-      "which dates notices and refunds follow" },
-    { "ship_days", "30", WHOLE, 1, 365, NULL,
+    { "tiers_first", "0", WHOLE(0, 1), "1: sharing rules serve the better tier wholly before the next" },
+    { "timetable", "us-435", WORD(cw_words_timetables), "which dates notices and refunds follow" },
+    { "ship_days", "30", WHOLE(1, 365),
       "days from order to shipping when no week was promised (timetable own)" },
-    { "refund_days", "7", WHOLE, 1, 90, NULL, "working days to refund (timetable own)" },
-    { "holidays", "", DAYS, 0, 18, NULL,
+    { "refund_days", "7", WHOLE(1, 90), "working days to refund (timetable own)" },
+    { "holidays", "", DAYS(18),
       "days on which nobody works beside weekends, parted by spaces; they do not count as working days" },
-    { "promised_by", "", DAYS, 0, 1, NULL,
+    { "promised_by", "", DAYS(1),
       "day by which the catalogue says that orders without a week leave; empty: the zone's first week, or "
       "ship_days" },
-    { "session_hours", "8", NUMBER, 0.01, 168, NULL, "hours after which an unused sign-in ends" },
-    { "session_days", "7", NUMBER, 0.01, 60, NULL, "days after which every sign-in ends" },
-    { "order_minimum", "0", NUMBER, 0, 1e9, NULL,
+    { "session_hours", "8", NUMBER(0.01, 168), "hours after which an unused sign-in ends" },
+    { "session_days", "7", NUMBER(0.01, 60), "days after which every sign-in ends" },
+    { "order_minimum", "0", NUMBER(0, 1e9),
       "money below which an order is flagged when shorts have shrunk it (0: never)" },
-    { "assortment_spread", "3", WHOLE, 1, 100000, NULL,
-      "most divisions of one variety on an assortment line" },
-    { "counts_look", "1", WHOLE, 0, 1, NULL,
+    { "assortment_spread", "3", WHOLE(1, 100000), "most divisions of one variety on an assortment line" },
+    { "counts_look", "1", WHOLE(0, 1),
       "1: a stock-take that finds no fewer than the ledger says has looked through what it counted, unless "
       "it says "
       "otherwise; 0: it has only counted" },
-    { "best_first", "0", WHOLE, 0, 1, NULL, "1: of a lot the best clumps are cut first; 0: as they come" },
-    { "cutters", "2", WHOLE, 0, 100, NULL, "people who cut clumps on a working day" },
-    { "washers", "1", WHOLE, 0, 100, NULL, "people who wash clumps on a working day" },
-    { "bench_hours", "7", NUMBER, 0, 24, NULL, "hours that they work on it" },
-    { "work_days", "5", WHOLE, 1, 7, NULL,
+    { "best_first", "0", WHOLE(0, 1), "1: of a lot the best clumps are cut first; 0: as they come" },
+    { "cutters", "2", WHOLE(0, 100), "people who cut clumps on a working day" },
+    { "washers", "1", WHOLE(0, 100), "people who wash clumps on a working day" },
+    { "bench_hours", "7", NUMBER(0, 24), "hours that they work on it" },
+    { "work_days", "5", WHOLE(1, 7),
       "days of a week on which clumps are cut, from Monday on: 5 is Monday to Friday" },
-    { "cut_minutes", "6", NUMBER, 0.1, 600, NULL,
+    { "cut_minutes", "6", NUMBER(0.1, 600),
       "minutes of one person to cut a clump, until sessions say how long they took" },
-    { "wash_minutes", "1.5", NUMBER, 0, 600, NULL, "minutes of one person to wash a clump" },
-    { "cut_lead_days", "7", WHOLE, 0, 90, NULL,
+    { "wash_minutes", "1.5", NUMBER(0, 600), "minutes of one person to wash a clump" },
+    { "cut_lead_days", "7", WHOLE(0, 90),
       "days before the Monday of a ship week by which the divisions promised for it are to be cut" },
-    { "release_every", "14", WHOLE, 1, 365, NULL,
-      "days from one release of catalogue quantities to the next" },
-    { "plant_seasons", "6", WHOLE, 1, 12, NULL,
+    { "release_every", "14", WHOLE(1, 365), "days from one release of catalogue quantities to the next" },
+    { "plant_seasons", "6", WHOLE(1, 12),
       "seasons ahead that count when it is worked out how many to keep for planting" },
-    { "plant_cost", "1", NUMBER, 0, 10000, NULL,
+    { "plant_cost", "1", NUMBER(0, 10000),
       "money that growing one plant costs from planting to store (common practice, no source)" },
-    { "plant_discount", "0.93", NUMBER, 0.5, 1, NULL,
+    { "plant_discount", "0.93", NUMBER(0.5, 1),
       "what money of next season is worth in money of this one" },
-    { "beds_places", "0", WHOLE, 0, 1000000, NULL,
+    { "beds_places", "0", WHOLE(0, 1000000),
       "places for plants in the beds; 0: by row metres and spacing, or nobody said" },
-    { "beds_metres", "0", NUMBER, 0, 1000000, NULL, "metres of rows for planting, if places are not given" },
-    { "beds_spacing_cm", "45", NUMBER, 5, 500, NULL, "centimetres from plant to plant in a row" },
-    { "establishment", "0.85", NUMBER, 0.05, 1, NULL,
+    { "beds_metres", "0", NUMBER(0, 1000000), "metres of rows for planting, if places are not given" },
+    { "beds_spacing_cm", "45", NUMBER(5, 500), "centimetres from plant to plant in a row" },
+    { "establishment", "0.85", NUMBER(0.05, 1),
       "share of what is planted that is dug as a sound clump (common practice, no source)" },
-    { "establishment_doubt", "0.12", NUMBER, 0, 1, NULL,
+    { "establishment_doubt", "0.12", NUMBER(0, 1),
       "how much that differs from season to season, on the log scale" },
-    { "seed", "1", WHOLE, 0, 2147483647, NULL, "seed of the draws in a projection" },
-    { "name", "the nursery", TEXT, 1, CW_MAX_NAME, NULL, "what notices and papers call the nursery" },
-    { "carrier_columns", "order,customer,postcode,region,country,weight_kg", TEXT, 1, CW_MAX_NAME, NULL,
+    { "seed", "1", WHOLE(0, 2147483647), "seed of the draws in a projection" },
+    { "name", "the nursery", LINE(1, CW_MAX_NAME), "what notices and papers call the nursery" },
+    { "carrier_columns", "order,customer,postcode,region,country,weight_kg", LINE(1, CW_MAX_NAME),
       "columns of the carrier file, in order, parted by commas" },
-    { "sender", "", SENDER, 0, CW_MAX_NAME, NULL, "address that notices come from" },
+    { "sender", "", SENDER(CW_MAX_NAME), "address that notices come from" },
 };
 
 static const setting *find(const char *name)
@@ -131,71 +145,14 @@ cw_code cw_nursery_number(cw_nursery *n, const char *name, double *out, cw_error
     return code;
 }
 
-static bool is_word(const char *words, const char *value)
-{
-    size_t n = strlen(value);
-    for (const char *at = words; n > 0 && (at = strstr(at, value)) != NULL; at++)
-        if ((at == words || at[-1] == ' ') && (at[n] == ' ' || at[n] == '\0') &&
-            memchr(value, ' ', n) == NULL)
-            return true;
-    return false;
-}
-
-static bool is_days(const char *value, double most)
-{
-    cw_day day = 0;
-    size_t n = 0;
-    int count = 0;
-    for (; *value; value += n + (value[n] == ' ')) {
-        n = strcspn(value, " ");
-        if (!cw_day_parse(value, n, &day) || ++count > (int)most)
-            return false;
-    }
-    return true;
-}
-
 static cw_code check_value(const setting *s, const char *value, cw_error *err)
 {
+    cw_value v = { 0 };
+    char why[CW_WHY_BYTES];
     size_t n = strlen(value);
-    char shown[80];
-    int64_t whole = 0;
-    double real = 0;
-    cw_shown(value, n, shown);
-    switch (s->is) {
-    case NUMBER:
-        if (!cw_parse_real(value, n, s->low, s->high, &real))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be a number from %g to %g: %s",
-                               s->low, s->high, shown);
+    if (cw_utf8_valid(value, n, NULL) && cw_value_parse(&s->holds, value, n, &v))
         return CW_OK;
-    case WHOLE:
-        if (!cw_parse_int(value, n, (int64_t)s->low, (int64_t)s->high, &whole))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
-                               "must be a whole number from %.0f to %.0f: %s", s->low, s->high, shown);
-        return CW_OK;
-    case WORD:
-        if (!is_word(s->words, value))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "must be one of %s: %s", s->words, shown);
-        return CW_OK;
-    case TEXT:
-        if ((double)n < s->low || (double)n > s->high || !cw_utf8_valid(value, n, NULL) ||
-            strpbrk(value, "\r\n"))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
-                               "must be one line of %.0f to %.0f bytes: %s", s->low, s->high, shown);
-        return CW_OK;
-    case SENDER:
-        if (n > 0 && !cw_mail_parse(value, &(cw_mail_address){ "", "" }))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
-                               "must be an e-mail address, such as office@nursery.example or The Nursery "
-                               "<office@nursery.example>: %s",
-                               shown);
-        return CW_OK;
-    case DAYS:
-        if (!is_days(value, s->high))
-            return cw_error_at(err, CW_REFUSED, NULL, 0, s->name,
-                               "must be at most %.0f days, as 2032-04-19: %s", s->high, shown);
-        return CW_OK;
-    }
-    return CW_OK;
+    return cw_error_at(err, CW_REFUSED, NULL, 0, s->name, "%s", cw_value_why(&s->holds, value, n, why));
 }
 
 /* Values are texts, as they are kept. */

@@ -19,7 +19,7 @@
 
 static const cw_column shown_columns[] = {
     { "order", CW_TEXT_T },
-    { "state", CW_TEXT_T, .words = "open|cancelled|shipped" },
+    { "state", CW_TEXT_T, .words = cw_words_order_states },
     { "customer", CW_TEXT_T, .null = true },
     { "email", CW_TEXT_T, .null = true },
     { "postcode", CW_TEXT_T, .null = true },
@@ -28,7 +28,7 @@ static const cw_column shown_columns[] = {
     { "claims", CW_INT_T },
 };
 static const cw_column done_columns[] = { { "order", CW_TEXT_T },
-                                          { "state", CW_TEXT_T, .words = "open|cancelled|shipped" } };
+                                          { "state", CW_TEXT_T, .words = cw_words_order_states } };
 
 const cw_shape cw_forgetting_preview_shape = CW_ROWS(shown_columns),
                cw_forgetting_shape = CW_ROWS(done_columns);

@@ -263,8 +263,7 @@ static void put_person(void *context, const cw_person_row *p)
 }
 
 static const cw_column accounts_list_columns[] = { { "name", CW_TEXT_T },
-                                                   { "role", CW_TEXT_T,
-                                                     .words = "owner|office|packer|cellar" },
+                                                   { "role", CW_TEXT_T, .words = cw_words_person_roles },
                                                    { "disabled", CW_BOOL_T },
                                                    { "made_at", CW_INSTANT_T },
                                                    { "second_factor", CW_BOOL_T } };
@@ -373,13 +372,10 @@ static void put_key(void *context, const cw_key_row *k)
     cw_put_bool(l->out, soon && !k->disabled);
 }
 
-static const cw_column accounts_keys_columns[] = { { "name", CW_TEXT_T },
-                                                   { "role", CW_TEXT_T,
-                                                     .words = "owner|office|packer|cellar|shop" },
-                                                   { "disabled", CW_BOOL_T },
-                                                   { "made_at", CW_INSTANT_T },
-                                                   { "expires_on", CW_DAY_T, .null = true },
-                                                   { "replace", CW_BOOL_T } };
+static const cw_column accounts_keys_columns[] = {
+    { "name", CW_TEXT_T },       { "role", CW_TEXT_T, .words = cw_words_roles }, { "disabled", CW_BOOL_T },
+    { "made_at", CW_INSTANT_T }, { "expires_on", CW_DAY_T, .null = true },       { "replace", CW_BOOL_T }
+};
 const cw_shape cw_accounts_keys_shape = CW_ROWS(accounts_keys_columns);
 
 cw_code cw_accounts_keys(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)

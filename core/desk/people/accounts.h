@@ -29,7 +29,6 @@ typedef struct cw_identity {
 } cw_identity;
 
 const char *cw_role_word(cw_role role); /* "owner"; "none" */
-#define CW_ROLE_WORDS "owner|office|packer|cellar|shop"
 bool cw_role_parse(const char *word, cw_role *out);
 
 cw_code cw_accounts_any(cw_nursery *n, bool *out, cw_error *err) CW_MUST_CHECK;

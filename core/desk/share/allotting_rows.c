@@ -225,7 +225,7 @@ static json_t *line_schema(void)
         { "order", CW_TEXT_T },
         { "line", CW_INT_T },
         { "customer", CW_TEXT_T, .null = true },
-        { "tier", CW_TEXT_T, .words = "wholesale|retail|other" },
+        { "tier", CW_TEXT_T, .words = cw_words_tiers },
         { "received_at", CW_INSTANT_T },
         { "all_or_none", CW_BOOL_T },
         { "quantity", CW_INT_T },

@@ -299,16 +299,14 @@ static cw_code list_waiting(cw_nursery *n, const cw_allotting *a, cw_table *out,
     return code;
 }
 
-static const cw_column allotting_waitlist_columns[] = {
-    { "order", CW_TEXT_T },
-    { "line", CW_INT_T },
-    { "customer", CW_TEXT_T, .null = true },
-    { "tier", CW_TEXT_T, .words = "wholesale|retail|other" },
-    { "short", CW_INT_T },
-    { "now", CW_INT_T },
-    { "consent", CW_TEXT_T, .words = "none|same|any|named" },
-    { "sentence", CW_TEXT_T }
-};
+static const cw_column allotting_waitlist_columns[] = { { "order", CW_TEXT_T },
+                                                        { "line", CW_INT_T },
+                                                        { "customer", CW_TEXT_T, .null = true },
+                                                        { "tier", CW_TEXT_T, .words = cw_words_tiers },
+                                                        { "short", CW_INT_T },
+                                                        { "now", CW_INT_T },
+                                                        { "consent", CW_TEXT_T, .words = cw_words_consents },
+                                                        { "sentence", CW_TEXT_T } };
 const cw_shape cw_allotting_waitlist_shape = CW_ROWS(allotting_waitlist_columns);
 
 /* The variety shared by the rule in force. */
@@ -401,9 +399,9 @@ static void put_run(void *context, const cw_run_row *r)
 static const cw_column allotting_runs_columns[] = { { "run", CW_INT_T },
                                                     { "at", CW_INSTANT_T },
                                                     { "actor", CW_TEXT_T },
-                                                    { "what", CW_TEXT_T, .words = "allocate|substitute" },
+                                                    { "what", CW_TEXT_T, .words = cw_words_runs },
                                                     { "rule", CW_TEXT_T },
-                                                    { "supply", CW_TEXT_T, .words = "counted|projected" },
+                                                    { "supply", CW_TEXT_T, .words = cw_words_supplies },
                                                     { "confidence", CW_REAL_T, 3, .null = true },
                                                     { "lines", CW_INT_T },
                                                     { "placed", CW_INT_T },

@@ -62,7 +62,7 @@ static const cw_column packing_list_columns[] = {
     { "week", CW_WEEK_T },
     { "order", CW_TEXT_T },
     { "slot", CW_INT_T },
-    { "state", CW_TEXT_T, .words = "open|packed|shipped" },
+    { "state", CW_TEXT_T, .words = cw_words_parcel_states },
     { "customer", CW_TEXT_T, .null = true },
     { "quantity", CW_INT_T },
     { "taken", CW_INT_T },

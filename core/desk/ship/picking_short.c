@@ -97,11 +97,11 @@ static const cw_column picking_shorts_columns[] = {
     { "found_by", CW_TEXT_T },
     { "found_at", CW_INSTANT_T },
     { "parcel", CW_INT_T },
-    { "parcel_state", CW_TEXT_T, .words = "open|packed|shipped" },
+    { "parcel_state", CW_TEXT_T, .words = cw_words_parcel_states },
     { "other_lot", CW_TEXT_T, .null = true },
     { "other_place", CW_TEXT_T, .null = true },
     { "other_free", CW_INT_T, .null = true },
-    { "consent", CW_TEXT_T, .words = "none|same|any|named" },
+    { "consent", CW_TEXT_T, .words = cw_words_consents },
     { "refund", CW_MONEY_T },
     { "sentence", CW_TEXT_T },
 };
