@@ -35,9 +35,15 @@ typedef struct cw_bind {
     int64_t i;
     double r;
     const char *t;
+    const char *name; /* for the two that bind by name */
 } cw_bind;
 cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+
+/* The same for a statement whose parameters have names (":price"): it takes what it names of the values, in any order (named.c). */
+cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+int cw_col_named(cw_stmt *s, const char *name); /* which column of the rows has this name */
 
 /* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;

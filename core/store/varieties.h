@@ -8,11 +8,7 @@
 
 #include <stdbool.h>
 
-/* Which varieties are there, and what may the owner edit of them? */
-
-/* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version; `code` NULL: all. */
-cw_code cw_varieties_list(cw_db *db, const char *code, cw_table *out, cw_error *err) CW_MUST_CHECK;
-extern const cw_shape cw_varieties_list_shape;
+/* What may the owner edit of a variety? */
 
 typedef struct cw_variety_terms {
     int64_t hold_back, reserve;

@@ -20,19 +20,15 @@ cw_code cw_route_varieties_list(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_reply_table_take(q, code, 200, &t, err);
 }
 
-struct edit_body {
-    int64_t hold_back, reserve, limit_per_order, version;
-    cw_cents price;
-    int64_t retired;
-};
+#define AT(member) offsetof(cw_catalogue_edit, member)
+
 static const cw_member edit_shape[] = {
-    { "hold_back", CW_INT_T, offsetof(struct edit_body, hold_back), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "reserve", CW_INT_T, offsetof(struct edit_body, reserve), false, 0, CW_MAX_DIVISIONS, NULL },
-    { "limit_per_order", CW_INT_T, offsetof(struct edit_body, limit_per_order), false, 0,
-      CW_MAX_LINE_QUANTITY, NULL },
-    { "price", CW_MONEY_T, offsetof(struct edit_body, price), false, 0, 0, NULL },
-    { "retired", CW_INT_T, offsetof(struct edit_body, retired), false, 0, 1, NULL },
-    { "version", CW_INT_T, offsetof(struct edit_body, version), false, 0, 1e15, NULL },
+    { "hold_back", CW_INT_T, AT(hold_back), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "reserve", CW_INT_T, AT(reserve), false, 0, CW_MAX_DIVISIONS, NULL },
+    { "limit_per_order", CW_INT_T, AT(limit_per_order), false, 0, CW_MAX_LINE_QUANTITY, NULL },
+    { "price", CW_MONEY_T, AT(price), false, 0, 0, NULL },
+    { "retired", CW_INT_T, AT(retired), false, 0, 1, NULL },
+    { "version", CW_INT_T, AT(version), false, 0, 1e15, NULL },
     { 0 },
 };
 
@@ -55,13 +51,10 @@ const cw_contract cw_contract_variety_patch = {
 /* A clash is answered by 409, and the sentence says what the row has now, so that the page can show both. */
 cw_code cw_route_variety_patch(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct edit_body b = { -1, -1, -1, 0, -1, -1 };
+    cw_catalogue_edit e = CW_CATALOGUE_EDIT;
     cw_table t = { 0 };
-    cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK) {
-        const cw_catalogue_edit e = { b.hold_back, b.reserve,      b.limit_per_order,
-                                      b.price,     (int)b.retired, b.version };
+    cw_code code = cw_body_read(q, &e, err);
+    if (code == CW_OK)
         code = cw_catalogue_change(n, cw_request_asker(q), cw_path_text(q, "code"), &e, &t, err);
-    }
     return cw_reply_table_take(q, code, 200, &t, err);
 }

@@ -1,6 +1,5 @@
 -- SPDX-License-Identifier: MIT
--- Taking files and orders in. find_, insert_ and update_ have the columns of desk/intake/kinds.c in its order; find_ is asked
--- by the natural key.
+-- Taking files and orders in. What each kind of file asks and writes is in kinds.sql.
 
 -- name: variety
 SELECT v.id, v.retired, COALESCE(o.released, 0), COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.beyond, 0),
@@ -12,89 +11,6 @@ SELECT id, dug_on, place_id FROM lot WHERE code = ?1;
 
 -- name: place
 SELECT id FROM place WHERE code = ?1;
-
--- name: find_varieties
-SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
-FROM variety WHERE code = ?1;
-
--- name: insert_varieties
-INSERT INTO variety (code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced,
-                     retired)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12);
-
--- name: update_varieties
-UPDATE variety SET name = ?2, form = ?3, size = ?4, colour = ?5, height_cm = ?6, price = ?7, hold_back = ?8,
-    reserve = ?9, limit_per_order = ?10, introduced = ?11, retired = ?12, version = version + 1
-WHERE code = ?1;
-
--- name: find_places
-SELECT code, room, walk_order FROM place WHERE code = ?1;
-
--- name: insert_places
-INSERT INTO place (code, room, walk_order) VALUES (?1, ?2, ?3);
-
--- name: update_places
-UPDATE place SET room = ?2, walk_order = ?3 WHERE code = ?1;
-
--- name: find_zones
-SELECT code, first_week FROM zone WHERE code = ?1;
-
--- name: insert_zones
-INSERT INTO zone (code, first_week) VALUES (?1, ?2);
-
--- name: update_zones
-UPDATE zone SET first_week = ?2 WHERE code = ?1;
-
--- name: find_destinations
-SELECT country, region, rule, note FROM destination WHERE country = ?1 AND region = ?2;
-
--- name: insert_destinations
-INSERT INTO destination (country, region, rule, note) VALUES (?1, ?2, ?3, ?4);
-
--- name: update_destinations
-UPDATE destination SET rule = ?3, note = ?4 WHERE country = ?1 AND region = ?2;
-
--- name: find_past_sales
-SELECT season, variety_id, sold, sold_out_on FROM past_sale WHERE season = ?1 AND variety_id = ?2;
-
--- name: insert_past_sales
-INSERT INTO past_sale (season, variety_id, sold, sold_out_on) VALUES (?1, ?2, ?3, ?4);
-
--- name: update_past_sales
-UPDATE past_sale SET sold = ?3, sold_out_on = ?4 WHERE season = ?1 AND variety_id = ?2;
-
--- name: find_past_orders
-SELECT season, variety_id, day, quantity FROM past_order WHERE season = ?1 AND variety_id = ?2 AND day = ?3;
-
--- name: insert_past_orders
-INSERT INTO past_order (season, variety_id, day, quantity) VALUES (?1, ?2, ?3, ?4);
-
--- name: update_past_orders
-UPDATE past_order SET quantity = ?4 WHERE season = ?1 AND variety_id = ?2 AND day = ?3;
-
--- name: find_lots
-SELECT code, variety_id, dug_on, clumps, row, culled, place_id FROM lot WHERE code = ?1;
-
--- name: insert_lots
-INSERT INTO lot (code, variety_id, dug_on, clumps, row, culled, place_id) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
-
--- name: find_weighings
-SELECT sample, lot_id, day, kg FROM weighing WHERE sample = ?1 AND day = ?2;
-
--- name: insert_weighings
-INSERT INTO weighing (sample, lot_id, day, kg) VALUES (?1, ?2, ?3, ?4);
-
--- name: update_weighings
-UPDATE weighing SET lot_id = ?2, kg = ?4 WHERE sample = ?1 AND day = ?3;
-
--- name: find_air
-SELECT room, at, temp_c, rh FROM air WHERE room = ?1 AND at = ?2;
-
--- name: insert_air
-INSERT INTO air (room, at, temp_c, rh) VALUES (?1, ?2, ?3, ?4);
-
--- name: update_air
-UPDATE air SET temp_c = ?3, rh = ?4 WHERE room = ?1 AND at = ?2;
 
 -- name: source_known
 SELECT id, name, at FROM source WHERE kind = ?1 AND digest = ?2;
@@ -108,24 +24,6 @@ SELECT (SELECT COUNT(*) FROM history WHERE source_id = ?1) + (SELECT COUNT(*) FR
      + (SELECT COUNT(*) FROM dividing WHERE source_id = ?1 AND reversed = 0)
      + (SELECT COUNT(*) FROM storage_check WHERE source_id = ?1 AND reversed = 0)
      + (SELECT COUNT(*) FROM stock_take WHERE source_id = ?1 AND reversed = 0);
-
--- What is on record of the kinds without a natural key, as the facts that a file of it would hold.
--- name: facts_history
-SELECT season, variety_id, clumps, divisions FROM history ORDER BY id;
-
--- name: facts_past_checks
-SELECT season, variety_id, stage = 'division', CAST(round(weeks * 10000) AS INTEGER), inspected, rotten, shrivelled
-FROM past_check ORDER BY id;
-
--- name: facts_divisions
-SELECT lot_id, day, clumps, saleable, blind, rotten, place_id FROM dividing WHERE reversed = 0 ORDER BY id;
-
--- name: facts_checks
-SELECT lot_id, day, stage = 'division', inspected, rotten, shrivelled, why = 'suspicion'
-FROM storage_check WHERE reversed = 0 ORDER BY id;
-
--- name: facts_counts
-SELECT lot_id, day, stage = 'division', count, place_id, looked FROM stock_take WHERE reversed = 0 ORDER BY id;
 
 -- name: add_history
 INSERT INTO history (season, variety_id, clumps, divisions, source_id) VALUES (?1, ?2, ?3, ?4, ?5);

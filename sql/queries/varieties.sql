@@ -1,8 +1,8 @@
 -- SPDX-License-Identifier: MIT
+-- What the owner edits of a variety (its other statements are in kinds.sql).
 
--- name: list
-SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired, version
-FROM variety WHERE ?1 IS NULL OR code = ?1 ORDER BY code;
+-- name: terms
+SELECT hold_back, reserve, limit_per_order, price, retired, version FROM variety WHERE code = ?1;
 
 -- name: edit
 UPDATE variety SET hold_back = ?2, reserve = ?3, price = ?4, limit_per_order = ?5, retired = ?6, version = version + 1

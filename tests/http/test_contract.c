@@ -156,7 +156,7 @@ static const char *sample(const world *w, const cw_member *m, char out[64])
         snprintf(out, 64, "%g", m->high > 0 ? (m->low + m->high) / 2 : 1);
     else if (m->type == CW_INT_T && m->required)
         snprintf(out, 64, "%.0f", m->low + 1);
-    else if (m->type < CW_LONG_T && by_kind[m->type])
+    else if (m->type <= CW_BOOL_T && by_kind[m->type])
         snprintf(out, 64, "%s", by_kind[m->type]);
     else
         return value_of(w, m->name, strlen(m->name), out);

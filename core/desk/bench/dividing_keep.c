@@ -14,7 +14,7 @@
 static const cw_column kept_columns[] = {
     { "lot", CW_TEXT_T },
     { "day", CW_DAY_T, .null = true, .says = "Of cutting; null: the plan is free." },
-    { "why", CW_TEXT_T, .null = true, .words = "frozen|moved|washed" },
+    { "why", CW_TEXT_T, .null = true, .words = cw_words_dividing_day_reasons },
 };
 const cw_shape cw_bench_kept_shape = CW_ROWS(kept_columns);
 

@@ -259,7 +259,7 @@ static const cw_column task_columns[] = {
     { "late", CW_MONEY_T },
     { "brings", CW_MONEY_T, .says = "What it earns to know the lot before the next release." },
     { "frees", CW_INT_T, .says = "Divisions more that can then be offered, about." },
-    { "kept", CW_TEXT_T, .null = true, .words = "frozen|moved|washed",
+    { "kept", CW_TEXT_T, .null = true, .words = cw_words_dividing_day_reasons,
       .says = "Why it stays on its day; null: the plan may give it another." },
 };
 static const cw_shape days_shape = CW_ROWS(day_columns), tasks_shape = CW_ROWS(task_columns);

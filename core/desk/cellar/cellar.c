@@ -45,47 +45,54 @@ static cw_code close_entry(cw_nursery *n, const cw_asker *who, const char *actio
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-/* Numbers as the texts of a row; what was not said is NULL. */
-typedef struct texts {
-    char room[8][24];
-    size_t used;
-} texts;
-
-static const char *number(texts *t, int64_t v)
+/* What a form says of a column: nothing, a text, a number. */
+static const cw_saying *text(cw_saying *room, const char *t)
 {
-    if (v == CW_NOT_SAID)
-        return NULL;
-    char *s = t->room[t->used++];
-    snprintf(s, sizeof t->room[0], "%lld", (long long)v);
-    return s;
+    if (t)
+        *room = (cw_saying){ .t = t, .n = strlen(t) };
+    return t ? room : NULL;
 }
 
-static const char *day_text(texts *t, const cw_asker *who, cw_day day)
+static const cw_saying *number(cw_saying *room, int64_t i)
 {
-    char *s = t->room[t->used++];
-    cw_day_format(day == CW_NO_DAY ? who->today : day, s);
-    return s;
+    *room = (cw_saying){ .i = i };
+    return i == CW_NOT_SAID ? NULL : room;
+}
+
+static const cw_saying *on(cw_saying *room, const cw_asker *who, cw_day day)
+{
+    *room = (cw_saying){ .i = day == CW_NO_DAY ? who->today : day };
+    return room;
+}
+
+/* "divided_on 2032-02-20, clumps 3": all that was said but the lot, for the record. */
+static void tell(const cw_kind *k, const cw_saying *const *said, char out[400])
+{
+    size_t used = 0;
+    out[0] = '\0';
+    for (size_t c = 1; c < k->width && used < 400; c++) {
+        char value[CW_CELL_BYTES] = "";
+        if (said[c] == NULL)
+            continue;
+        if (said[c]->t == NULL)
+            value[cw_value_format(k->columns[c].holds.type, 0, &(cw_value){ .i = said[c]->i }, value)] = '\0';
+        used += (size_t)snprintf(out + used, 400 - used, "%s%s %s", used ? ", " : "", k->columns[c].name,
+                                 said[c]->t ? said[c]->t : value);
+    }
 }
 
 /* A row of one of the CSV kinds, entered and closed in one transaction. */
-static cw_code enter_row(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values,
+static cw_code enter_row(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const cw_saying *const *said,
                          const char *cause, cw_table *out, cw_error *err)
 {
     char words[400];
-    size_t used = 0;
     int64_t id = 0;
     cw_table_init(out, WIDTH(answer_columns));
     cw_code code = cw_work_begin(n, err);
     if (code != CW_OK)
         return code;
-    code = cw_intake_one(n, who, kind, values, &id, err);
-    words[0] = '\0';
-    for (size_t c = 1; c < cw_kinds[kind].width && used < sizeof words; c++)
-        if (values[c]) {
-            int w = snprintf(words + used, sizeof words - used, "%s%s %s", used ? ", " : "",
-                             cw_kinds[kind].columns[c].name, values[c]);
-            used += w > 0 ? (size_t)w : 0;
-        }
+    code = cw_intake_one(n, who, kind, said, &id, err);
+    tell(&cw_kinds[kind], said, words);
     if (code == CW_OK)
         code = close_entry(n, who, cw_kinds[kind].one, cause, id, words, out, err);
     return cw_work_end(n, code, err);
@@ -94,38 +101,48 @@ static cw_code enter_row(cw_nursery *n, const cw_asker *who, cw_kind_id kind, co
 cw_code cw_cellar_divide(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
                          cw_error *err)
 {
-    texts t = { .used = 0 };
-    const char *values[] = { e->lot,
-                             day_text(&t, who, e->day),
-                             number(&t, e->clumps),
-                             number(&t, e->saleable),
-                             number(&t, e->blind),
-                             number(&t, e->rotten),
-                             e->place };
-    return enter_row(n, who, CW_DIVISIONS, values, "dividing", out, err);
+    cw_saying room[CW_MAX_KIND_COLUMNS];
+    const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
+        [CW_AT(divisions, lot)] = text(&room[0], e->lot),
+        [CW_AT(divisions, divided_on)] = on(&room[1], who, e->day),
+        [CW_AT(divisions, clumps)] = number(&room[2], e->clumps),
+        [CW_AT(divisions, saleable)] = number(&room[3], e->saleable),
+        [CW_AT(divisions, blind)] = number(&room[4], e->blind),
+        [CW_AT(divisions, rotten)] = number(&room[5], e->rotten),
+        [CW_AT(divisions, place)] = text(&room[6], e->place),
+    };
+    return enter_row(n, who, CW_DIVISIONS, said, "dividing", out, err);
 }
 
 cw_code cw_cellar_check(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
                         cw_error *err)
 {
-    texts t = { .used = 0 };
-    const char *values[] = { e->lot,
-                             day_text(&t, who, e->day),
-                             e->stage,
-                             number(&t, e->inspected),
-                             number(&t, e->rotten),
-                             number(&t, e->shrivelled),
-                             e->why };
-    return enter_row(n, who, CW_CHECKS, values, "check", out, err);
+    cw_saying room[CW_MAX_KIND_COLUMNS];
+    const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
+        [CW_AT(checks, lot)] = text(&room[0], e->lot),
+        [CW_AT(checks, checked_on)] = on(&room[1], who, e->day),
+        [CW_AT(checks, stage)] = text(&room[2], e->stage),
+        [CW_AT(checks, inspected)] = number(&room[3], e->inspected),
+        [CW_AT(checks, rotten)] = number(&room[4], e->rotten),
+        [CW_AT(checks, shrivelled)] = number(&room[5], e->shrivelled),
+        [CW_AT(checks, why)] = text(&room[6], e->why),
+    };
+    return enter_row(n, who, CW_CHECKS, said, "check", out, err);
 }
 
 cw_code cw_cellar_count(cw_nursery *n, const cw_asker *who, const cw_cellar_entry *e, cw_table *out,
                         cw_error *err)
 {
-    texts t = { .used = 0 };
-    const char *values[] = { e->lot,   day_text(&t, who, e->day), e->stage, number(&t, e->count), e->place,
-                             e->looked };
-    return enter_row(n, who, CW_COUNTS, values, "stock_take", out, err);
+    cw_saying room[CW_MAX_KIND_COLUMNS];
+    const cw_saying *said[CW_MAX_KIND_COLUMNS] = {
+        [CW_AT(counts, lot)] = text(&room[0], e->lot),
+        [CW_AT(counts, counted_on)] = on(&room[1], who, e->day),
+        [CW_AT(counts, stage)] = text(&room[2], e->stage),
+        [CW_AT(counts, count)] = number(&room[3], e->count),
+        [CW_AT(counts, place)] = text(&room[4], e->place),
+        [CW_AT(counts, looked)] = text(&room[5], e->looked),
+    };
+    return enter_row(n, who, CW_COUNTS, said, "stock_take", out, err);
 }
 
 /* Lot, day and place of a move or another entry, which have no CSV kind. */

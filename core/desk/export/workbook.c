@@ -100,13 +100,15 @@ static cw_code fill_book(cw_nursery *n, const cw_asker *who, lxw_workbook *book,
 {
     formats f = make_formats(book);
     cw_code code = CW_OK;
-    for (size_t i = 0; i < cw_export_count && code == CW_OK; i++) {
+    size_t count = cw_export_count();
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        cw_export e = cw_export_at(i);
         cw_table t = { 0 };
-        if (who->progress && !who->progress(who->progress_context, cw_exports[i].name, i, cw_export_count))
+        if (who->progress && !who->progress(who->progress_context, e.name, i, count))
             return cw_error_set(err, CW_REFUSED, "given up as asked");
-        code = cw_exporting_one(n, who, &cw_exports[i], &t, err);
+        code = cw_exporting_one(n, who, &e, &t, err);
         if (code == CW_OK)
-            code = write_sheet(book, &f, cw_exports[i].name, &t, cw_asker_go_on(who), err);
+            code = write_sheet(book, &f, e.name, &t, cw_asker_go_on(who), err);
         cw_table_free(&t);
     }
     return code;

@@ -18,9 +18,13 @@
  * entered into the ledger after all files were read, by day, so that a check of one file that came before a
  * session of another is entered before it. */
 
-#define DIVISION     1 /* of the stages */
-#define COUNT_LOOKED (1u << 5)
-#define CHECK_WHY    (1u << 6)
+#define DIVISION          1 /* of the stages */
+#define DAY               1 /* the column of what happened to a lot: its day */
+#define BIT(kind, column) (1u << CW_AT(kind, column))
+
+_Static_assert(CW_AT(divisions, divided_on) == DAY && CW_AT(checks, checked_on) == DAY &&
+                   CW_AT(counts, counted_on) == DAY,
+               "facts of lots are entered by day");
 
 /* Facts of the cellar in the order in which things happen on one day: divided, then checked, then counted. */
 static int rank(const cw_intake *in, const cw_fact *f)
@@ -48,39 +52,47 @@ static cw_code next_fact(cw_intake *in, cw_fact **out, cw_error *err)
 }
 
 /* What the column table cannot say: the figures must fit together. */
-static void check_past(cw_intake *in, cw_row *row)
+static void check_past_check(cw_intake *in, cw_row *row)
 {
-    const cw_given *v = row->v;
-    if (v[0].i >= in->n->season.season)
-        cw_row_wrong(in, row, 0, "this file's season is %d, and history is of seasons before it: %lld",
-                     in->n->season.season, (long long)v[0].i);
-    if (row->kind == &cw_kinds[CW_HISTORY]) {
-        if (v[3].i > v[2].i * CW_MAX_DIVISIONS_PER_CLUMP)
-            cw_row_wrong(in, row, 3, "more than %d divisions from each of %lld clumps: %lld",
-                         CW_MAX_DIVISIONS_PER_CLUMP, (long long)v[2].i, (long long)v[3].i);
-        return;
-    }
-    if (v[5].i > v[4].i)
-        cw_row_wrong(in, row, 5, "more rotten than inspected (%lld): %lld", (long long)v[4].i,
-                     (long long)v[5].i);
-    else if (!v[6].null && v[6].i > v[4].i - v[5].i)
-        cw_row_wrong(in, row, 6, "more rotten and shrivelled together than inspected (%lld): %lld",
-                     (long long)v[4].i, (long long)(v[5].i + v[6].i));
-    if (!v[6].null && v[6].i > 0 && v[2].i != DIVISION)
-        cw_row_wrong(in, row, 6, "only divisions are counted as shrivelled, not clumps: %lld",
-                     (long long)v[6].i);
+    const cw_past_checks_row *c = &row->is.past_checks;
+    long long inspected = c->inspected.i, rotten = c->rotten.i, shrivelled = c->shrivelled.i;
+    if (rotten > inspected)
+        cw_row_wrong(in, row, CW_AT(past_checks, rotten), "more rotten than inspected (%lld): %lld",
+                     inspected, rotten);
+    else if (!c->shrivelled.null && shrivelled > inspected - rotten)
+        cw_row_wrong(in, row, CW_AT(past_checks, shrivelled),
+                     "more rotten and shrivelled together than inspected (%lld): %lld", inspected,
+                     rotten + shrivelled);
+    if (!c->shrivelled.null && shrivelled > 0 && c->stage.i != DIVISION)
+        cw_row_wrong(in, row, CW_AT(past_checks, shrivelled),
+                     "only divisions are counted as shrivelled, not clumps: %lld", shrivelled);
 }
 
-static void check_lot(cw_intake *in, cw_row *row)
+static void check_past(cw_intake *in, cw_row *row)
 {
-    const cw_lot_state *lot = &in->codes.lot[row->v[0].i];
-    char dug[11];
-    if (row->v[1].i >= lot->dug_on)
+    const cw_history_row *h = &row->is.history; /* both kinds begin with the season */
+    if (h->season.i >= in->n->season.season)
+        cw_row_wrong(in, row, CW_AT(history, season),
+                     "this file's season is %d, and history is of seasons before it: %lld",
+                     in->n->season.season, (long long)h->season.i);
+    if (row->kind == &cw_kinds[CW_PAST_CHECKS])
+        check_past_check(in, row);
+    else if (h->divisions.i > h->clumps.i * CW_MAX_DIVISIONS_PER_CLUMP)
+        cw_row_wrong(in, row, CW_AT(history, divisions),
+                     "more than %d divisions from each of %lld clumps: %lld", CW_MAX_DIVISIONS_PER_CLUMP,
+                     (long long)h->clumps.i, (long long)h->divisions.i);
+}
+
+/* `lot` and `day` as each of the kinds begins. */
+static void check_lot(cw_intake *in, cw_row *row, const cw_given *lot, const cw_given *on)
+{
+    cw_day dug_on = in->codes.lot[lot->i].dug_on;
+    char dug[11], day[11];
+    if (on->i >= dug_on)
         return;
-    cw_day_format(lot->dug_on, dug);
-    char day[11];
-    cw_day_format((cw_day)row->v[1].i, day);
-    cw_row_wrong(in, row, 1, "lies before the lot was dug (%s): %s", dug, day);
+    cw_day_format(dug_on, dug);
+    cw_day_format((cw_day)on->i, day);
+    cw_row_wrong(in, row, DAY, "lies before the lot was dug (%s): %s", dug, day);
 }
 
 cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
@@ -88,7 +100,7 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
     cw_fact *f = NULL;
     int kind = (int)(row->kind - cw_kinds);
     if (!row->bad && !row->quiet && of_lot(kind))
-        check_lot(in, row);
+        check_lot(in, row, &row->is.divisions.lot, &row->is.v[DAY]);
     else if (!row->bad && !row->quiet)
         check_past(in, row);
     if (row->bad || row->quiet)
@@ -98,18 +110,18 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
         return code;
     *f = (cw_fact){ .file = in->current, .line = row->line };
     for (size_t c = 0; c < row->kind->width; c++) {
-        const cw_given *v = &row->v[c];
+        const cw_given *v = &row->is.v[c];
         cw_must is = row->kind->columns[c].must;
         f->nulls |= v->null ? 1u << c : 0;
-        f->v[c] = v->null                  ? 0
-                  : is == CW_KNOWN_VARIETY ? in->codes.variety[v->i].id
-                  : is == CW_KNOWN_LOT     ? in->codes.lot[v->i].id
-                                           : v->i;
+        f->is.v[c] = v->null                  ? 0
+                     : is == CW_KNOWN_VARIETY ? in->codes.variety[v->i].id
+                     : is == CW_KNOWN_LOT     ? in->codes.lot[v->i].id
+                                              : v->i;
     }
     /* Divisions without a place are put where the lot lies; the fact says so, as the record will. */
-    if (kind == CW_DIVISIONS && row->v[6].null) {
-        f->v[6] = in->codes.lot[row->v[0].i].place;
-        f->nulls &= ~(1u << 6);
+    if (kind == CW_DIVISIONS && row->is.divisions.place.null) {
+        f->is.divisions.place = in->codes.lot[row->is.divisions.lot.i].place;
+        f->nulls &= ~BIT(divisions, place);
     }
     return CW_OK;
 }
@@ -121,11 +133,13 @@ static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
     cw_digest_init(&d);
     for (size_t i = in->fact_first; i < in->fact_count; i++) {
         const cw_fact *f = &in->facts[i];
-        unsigned newer = file->kind == CW_COUNTS ? COUNT_LOOKED : file->kind == CW_CHECKS ? CHECK_WHY : 0;
+        unsigned newer = file->kind == CW_COUNTS   ? BIT(counts, looked)
+                         : file->kind == CW_CHECKS ? BIT(checks, why)
+                                                   : 0;
         bool old = (f->nulls & newer) != 0;
         size_t width = cw_kinds[file->kind].width - old;
         for (size_t c = 0; c < width; c++)
-            cw_digest_add_int(&d, f->v[c]);
+            cw_digest_add_int(&d, f->is.v[c]);
         cw_digest_add_int(&d, old ? f->nulls & ~newer : f->nulls);
     }
     cw_digest_end(&d, hex);
@@ -137,15 +151,15 @@ static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_recor
 {
     char name[64];
     size_t width = cw_kinds[file->kind].width;
-    snprintf(name, sizeof name, "intake.facts_%s", cw_kinds[file->kind].name);
+    snprintf(name, sizeof name, "kinds.facts_%s", cw_kinds[file->kind].name);
     cw_stmt *s = cw_db_stmt(in->db, name);
     cw_code code = cw_stmt_start(s, err, "");
     *recorded = 0;
     while (code == CW_OK && cw_stmt_next(s)) {
-        int64_t key[9] = { 0 };
+        int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
         for (size_t c = 0; c < width; c++) {
             key[c] = cw_col_int(s, (int)c);
-            key[8] |= cw_col_null(s, (int)c) ? 1 << c : 0;
+            key[CW_FACT_COLUMNS] |= cw_col_null(s, (int)c) ? 1 << c : 0;
         }
         int64_t *times = cw_map_put(on_record, key, sizeof key, NULL);
         code = times ? CW_OK : cw_error_memory(err);
@@ -165,9 +179,9 @@ static cw_code count_known(cw_intake *in, const cw_taken *file, long *known, lon
     *known = 0;
     cw_code code = read_record(in, file, &on_record, recorded, err);
     for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count && on_record.used; i++) {
-        int64_t key[9] = { 0 };
-        memcpy(key, in->facts[i].v, width * sizeof key[0]);
-        key[8] = in->facts[i].nulls;
+        int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
+        memcpy(key, in->facts[i].is.v, width * sizeof key[0]);
+        key[CW_FACT_COLUMNS] = in->facts[i].nulls;
         int64_t *times =
             cw_map_get(&on_record, key, sizeof key) ? cw_map_put(&on_record, key, sizeof key, NULL) : NULL;
         in->facts[i].known = times && *times > 0;
@@ -229,14 +243,16 @@ static cw_code insert_past(cw_intake *in, const cw_taken *file, cw_error *err)
 {
     cw_code code = CW_OK;
     for (size_t i = in->fact_first; i < in->fact_count && code == CW_OK; i++) {
-        const int64_t *v = in->facts[i].v;
+        const cw_history_fact *h = &in->facts[i].is.history;
+        const cw_past_checks_fact *c = &in->facts[i].is.past_checks;
+        const int64_t *shrivelled = in->facts[i].nulls & BIT(past_checks, shrivelled) ? NULL : &c->shrivelled;
         if (file->kind == CW_HISTORY)
-            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_history"), err, "iiiii", v[0], v[1], v[2], v[3],
-                               file->source);
+            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_history"), err, "iiiii", h->season, h->variety,
+                               h->clumps, h->divisions, file->source);
         else
-            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_past_check"), err, "iitriiIi", v[0], v[1],
-                               v[2] ? "division" : "clump", (double)v[3] / 10000, v[4], v[5],
-                               in->facts[i].nulls & 1u << 6 ? NULL : &v[6], file->source);
+            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_past_check"), err, "iitriiIi", c->season,
+                               c->variety, c->stage == DIVISION ? "division" : "clump",
+                               (double)c->weeks / 10000, c->inspected, c->rotten, shrivelled, file->source);
     }
     return code;
 }
@@ -297,26 +313,46 @@ static int by_day(const void *a, const void *b)
 
 static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
 {
-    const int64_t *v = f->v;
-    int64_t *id = &in->last_id;
-    const int64_t *source = &in->files[f->file].source;
-    cw_event e = { v[0], (cw_day)v[1], CW_ANY_PLACE, *source ? source : NULL };
+    static const char *const stages[] = { "clump", "division" }, *const reasons[] = { "round", "suspicion" };
+    const int64_t *source = in->files[f->file].source ? &in->files[f->file].source : NULL;
+    const cw_divisions_fact *d = &f->is.divisions;
+    const cw_checks_fact *c = &f->is.checks;
+    const cw_counts_fact *t = &f->is.counts;
     switch (in->files[f->file].kind) {
     case CW_DIVISIONS:
-        e.place = v[6];
-        return cw_stock_divide(in->n, in->who, &e, v[2], v[3], v[4], v[5], id, err);
+        return cw_stock_divide(in->n, in->who,
+                               &(cw_dividing_row){ .lot = d->lot,
+                                                   .day = (cw_day)d->divided_on,
+                                                   .clumps = d->clumps,
+                                                   .saleable = d->saleable,
+                                                   .blind = d->blind,
+                                                   .rotten = d->rotten,
+                                                   .place = d->place,
+                                                   .source = source },
+                               &in->last_id, err);
     case CW_CHECKS:
-        return cw_stock_check(in->n, in->who, &e, v[2] != 0, v[3], v[4],
-                              f->nulls & 1u << 5 ? CW_NOT_COUNTED : v[5],
-                              f->nulls & CHECK_WHY ? NULL
-                              : v[6]               ? "suspicion"
-                                                   : "round",
-                              id, err);
+        return cw_stock_check(
+            in->n, in->who,
+            &(cw_check_row){ .lot = c->lot,
+                             .day = (cw_day)c->checked_on,
+                             .stage = stages[c->stage],
+                             .inspected = c->inspected,
+                             .rotten = c->rotten,
+                             .shrivelled = f->nulls & BIT(checks, shrivelled) ? NULL : &c->shrivelled,
+                             .why = f->nulls & BIT(checks, why) ? NULL : reasons[c->why],
+                             .source = source },
+            &in->last_id, err);
     default:
         assert(in->files[f->file].kind == CW_COUNTS);
-        e.place = f->nulls & 1u << 4 ? CW_ANY_PLACE : v[4];
-        return cw_stock_count(in->n, in->who, &e, v[2] != 0, v[3], f->nulls & COUNT_LOOKED ? NULL : &v[5], id,
-                              err);
+        return cw_stock_count(in->n, in->who,
+                              &(cw_count_row){ .lot = t->lot,
+                                               .day = (cw_day)t->counted_on,
+                                               .stage = stages[t->stage],
+                                               .count = t->count,
+                                               .place = f->nulls & BIT(counts, place) ? NULL : &t->place,
+                                               .looked = f->nulls & BIT(counts, looked) ? NULL : &t->looked,
+                                               .source = source },
+                              &in->last_id, err);
     }
 }
 
@@ -333,7 +369,7 @@ cw_code cw_intake_facts_enter(cw_intake *in, cw_error *err)
     ordered *order = calloc(in->fact_count ? in->fact_count : 1, sizeof *order);
     cw_code code = order ? CW_OK : cw_error_memory(err);
     for (size_t i = 0; code == CW_OK && i < in->fact_count; i++)
-        order[i] = (ordered){ in->facts[i].v[1], rank(in, &in->facts[i]), i };
+        order[i] = (ordered){ in->facts[i].is.v[DAY], rank(in, &in->facts[i]), i };
     if (code == CW_OK)
         qsort(order, in->fact_count, sizeof *order, by_day);
     for (size_t i = 0; code == CW_OK && i < in->fact_count; i++) {

@@ -6,7 +6,7 @@
 #include "base/limits.h"
 #include "base/map.h"
 #include "desk/intake/intake.h"
-#include "desk/nursery/kinds.h"
+#include "desk/intake/intake_rows_inside.h"
 #include "desk/nursery/nursery_inside.h"
 
 /* Codes to rows, looked up in the database once each. */
@@ -50,14 +50,6 @@ cw_code cw_codes_forget(cw_codes *c, cw_kind_id kind, const char *code, bool bad
                         cw_error *err) CW_MUST_CHECK;
 void cw_codes_free(cw_codes *c);
 
-/* One value of a row. Varieties, lots and places are indices into cw_codes. */
-typedef struct cw_given {
-    int64_t i;
-    const char *t; /* CODE, TEXT, WORD; borrowed from the row's scratch */
-    bool null;     /* empty, or the column is absent */
-    bool absent;   /* the file has no such column: an update keeps what is on record */
-} cw_given;
-
 /* A row being read: where it stands, and its values once cw_row_read has checked them. */
 typedef struct cw_row {
     const cw_kind *kind;
@@ -65,7 +57,7 @@ typedef struct cw_row {
     long line;
     const cw_field *fields;
     const int *map;
-    cw_given v[CW_MAX_KIND_COLUMNS];
+    cw_values is;
     char *scratch; /* `room` bytes: a record and a NUL for each field */
     size_t room;
     size_t scratch_used;
@@ -83,8 +75,15 @@ typedef struct cw_row {
 typedef struct cw_fact {
     int file;
     long line;
-    int64_t v[8];
-    unsigned nulls; /* bit c: v[c] is null */
+    union {
+        int64_t v[CW_FACT_COLUMNS];
+        cw_history_fact history;
+        cw_past_checks_fact past_checks;
+        cw_divisions_fact divisions;
+        cw_checks_fact checks;
+        cw_counts_fact counts;
+    } is;
+    unsigned nulls; /* bit c: column c is null */
     bool known;     /* an equal one is on record */
 } cw_fact;
 
@@ -123,6 +122,10 @@ typedef struct cw_intake {
  * only tells of trouble with the machine. */
 cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
+/* The same for one column of a form or of a shop's order; NULL: nothing was said of it. */
+cw_code cw_row_say(cw_intake *in, cw_row *row, size_t c, const cw_saying *s, cw_error *err) CW_MUST_CHECK;
+void cw_row_begin(cw_row *row); /* before the first column of a row */
+
 /* Makes the row's buffers for records of at most `bytes`; false without memory. */
 bool cw_row_open(cw_row *row, size_t bytes);
 void cw_row_clear(cw_row *row); /* as it was made: no column has a value to repeat */
@@ -154,9 +157,9 @@ void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
 void cw_intake_orders_free(cw_intake *in);
 
-/* One session, check or stock-take as a form gives it: texts by the kind's columns, NULL or "" where nothing was said.
- * Checked and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
-cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const char *const *values,
+/* One session, check or stock-take as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked
+ * and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
+cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const cw_saying *const *said,
                       int64_t *id, cw_error *err) CW_MUST_CHECK;
 
 #endif

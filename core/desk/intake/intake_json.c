@@ -12,7 +12,8 @@
 
 #include "base/banned.h"
 
-/* Orders as JSON. Each line becomes the row that it would be in a CSV file, so that both are read by one code. */
+/* Orders as JSON. Order and lines fill the row that a line of a CSV file fills, value by value as they are; from there on both are
+ * checked and taken by one code. */
 
 /* What stands between two orders: rooms that need not be made again, and the varieties with their offers as they are in the
  * database, so that a line need not look them up. They are good while nobody else has changed such a row, and nothing was
@@ -22,12 +23,11 @@ struct cw_shop {
     cw_taken taken;
     cw_error_list errors;
     cw_row row;
-    cw_text bytes;
-    const json_t *values[CW_MAX_KIND_COLUMNS];                     /* of the line and its order, by column */
-    size_t begins[CW_MAX_KIND_COLUMNS], ends[CW_MAX_KIND_COLUMNS]; /* the same in `bytes` */
-    size_t head_bytes;                                             /* where the order's own end */
-    uint64_t offer_changes, taken_back; /* when the varieties were last known to be good */
-    cw_instant received;                /* of an order that does not say when it came */
+    const json_t *values[CW_MAX_KIND_COLUMNS]; /* of the line and its order, by column */
+    cw_text named;                             /* of the line, when they come as a list */
+    bool head_bad;                             /* what the order says of itself is wrong */
+    uint64_t offer_changes, taken_back;        /* when the varieties were last known to be good */
+    cw_instant received;                       /* of an order that does not say when it came */
 };
 
 static void shop_free(struct cw_shop *shop)
@@ -36,9 +36,8 @@ static void shop_free(struct cw_shop *shop)
         return;
     cw_intake_orders_free(&shop->in);
     cw_codes_free(&shop->in.codes);
-    cw_row_close(&shop->row);
     cw_error_list_free(&shop->errors);
-    cw_text_free(&shop->bytes);
+    cw_text_free(&shop->named);
     free(shop);
 }
 
@@ -49,14 +48,10 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
         return NULL;
     if (n->shop == NULL) {
         s->row.kind = &cw_kinds[CW_ORDERS];
-        s->bytes = CW_TEXT(CW_MAX_RECORD_BYTES);
+        s->named = CW_TEXT(CW_MAX_RECORD_BYTES);
         s->in = (cw_intake){ .n = n, .db = n->db, .api = true, .files = &s->taken, .file_count = 1 };
         s->in.codes.db = n->db;
         s->in.errors = &s->errors;
-        if (!cw_row_open(&s->row, CW_MAX_RECORD_BYTES)) {
-            shop_free(s);
-            return NULL;
-        }
         n->shop = s;
         n->shop_free = shop_free;
     }
@@ -71,7 +66,6 @@ static struct cw_shop *shop_open(cw_nursery *n, const cw_asker *who)
     s->taken = (cw_taken){ .name = "the shop", .base = "an order", .kind = CW_ORDERS };
     cw_error_list_free(&s->errors);
     cw_intake_orders_clear(&s->in);
-    cw_row_clear(&s->row);
     return s;
 }
 
@@ -119,85 +113,79 @@ static cw_code take_members(struct cw_shop *s, const json_t *object, bool line, 
     return CW_OK;
 }
 
-/* Appends the value, which is of its column's kind, as the CSV field that it would be. */
-static void add_value(const json_t *v, cw_text *out)
+/* A list of codes as one text. */
+static cw_code join(struct cw_shop *s, const json_t *list, cw_error *err)
 {
     const json_t *item = NULL;
     size_t i = 0;
-    if (json_is_string(v))
-        cw_text_addn(out, json_string_value(v), json_string_length(v));
-    else if (json_is_integer(v))
-        cw_text_add_int(out, json_integer_value(v));
-    else if (json_is_real(v))
-        cw_text_addf(out, "%.10g", json_real_value(v));
-    else if (json_is_boolean(v))
-        cw_text_add(out, json_is_true(v) ? "1" : "0");
-    json_array_foreach((json_t *)(uintptr_t)v, i, item)
-        cw_text_addf(out, "%s%s", i ? " " : "", json_string_value(item));
-}
-
-/* The values of the order's columns, or of the line's, as CSV fields in `bytes`. */
-static cw_code add_columns(struct cw_shop *s, bool line, cw_error *err)
-{
-    const cw_kind *k = s->row.kind;
-    for (size_t c = 0; c < k->width; c++) {
-        const json_t *v = s->values[c];
-        if (cw_order_on_line(c) != line)
-            continue;
-        s->begins[c] = s->bytes.length;
-        cw_code code = v ? cw_order_value_check(c, v, s->row.line, err) : CW_OK;
-        if (code != CW_OK)
-            return code;
-        add_value(v, &s->bytes);
-        if (v == NULL && c == LINE) /* a line's place is its number unless the shop says otherwise */
-            cw_text_add_int(&s->bytes, s->row.line);
-        if (v == NULL && c == RECEIVED) {
-            char now[25];
-            cw_instant_format(s->received, now);
-            cw_text_add(&s->bytes, now);
-        }
-        s->ends[c] = s->bytes.length;
-    }
+    cw_text_clear(&s->named);
+    json_array_foreach((json_t *)(uintptr_t)list, i, item)
+        cw_text_addf(&s->named, "%s%s", i ? " " : "", json_string_value(item));
+    if (s->named.starved)
+        return cw_error_memory(err);
+    if (s->named.failed)
+        return cw_error_at(err, CW_REFUSED, NULL, s->row.line, "named", "is longer than %d bytes",
+                           CW_MAX_RECORD_BYTES);
     return CW_OK;
 }
 
-/* One line with its order as a row. Texts stand in `bytes`, whose room does not change while fields point into it. */
-static cw_code read_line(struct cw_shop *s, cw_field *fields, int *map, cw_error *err)
+/* What the sender says of a column. */
+static cw_code saying_of(struct cw_shop *s, size_t c, const json_t *v, cw_saying *out, cw_error *err)
+{
+    cw_value number = { 0 };
+    cw_code code = cw_order_value_check(c, v, s->row.line, err);
+    *out = (cw_saying){ .t = "" };
+    if (code == CW_OK && json_is_string(v))
+        *out = (cw_saying){ .t = json_string_value(v), .n = json_string_length(v) };
+    else if (code == CW_OK && json_is_array(v)) {
+        code = join(s, v, err);
+        *out = (cw_saying){ .t = s->named.data ? s->named.data : "", .n = s->named.length };
+    } else if (code == CW_OK && cw_value_from_json(&s->row.kind->columns[c].holds, v, &number))
+        *out = (cw_saying){ .i = number.i };
+    return code;
+}
+
+/* The columns of the order, or of the line, into the row. */
+static cw_code say_columns(struct cw_shop *s, bool line, cw_error *err)
 {
     cw_code code = CW_OK;
-    if (s->row.line == 1) {
-        cw_text_clear(&s->bytes);
-        code = add_columns(s, false, err);
-        s->head_bytes = s->bytes.length;
-    }
-    if (s->bytes.length > s->head_bytes)
-        s->bytes.length = s->head_bytes;
-    if (code == CW_OK)
-        code = add_columns(s, true, err);
-    if (code == CW_OK && s->bytes.starved)
-        return cw_error_memory(err);
-    if (code == CW_OK && s->bytes.failed)
-        return cw_error_at(err, CW_REFUSED, NULL, s->row.line, NULL, "a line longer than %d bytes",
-                           CW_MAX_RECORD_BYTES);
     for (size_t c = 0; c < s->row.kind->width && code == CW_OK; c++) {
-        const char *bytes = s->bytes.data ? s->bytes.data : "";
-        fields[c] = (cw_field){ bytes + s->begins[c], s->ends[c] - s->begins[c] };
-        map[c] = s->values[c] || c == LINE || c == RECEIVED ? (int)c : -1;
+        const json_t *v = s->values[c];
+        cw_saying said = { .i = c == AT(line) ? s->row.line : s->received };
+        if (cw_order_on_line(c) != line)
+            continue;
+        if (v)
+            code = saying_of(s, c, v, &said, err);
+        /* A line's place is its number, and an order came now, unless the shop says otherwise. */
+        bool known = v || c == AT(line) || c == AT(received_at);
+        if (code == CW_OK)
+            code = cw_row_say(&s->in, &s->row, c, known ? &said : NULL, err);
     }
-    s->row.fields = fields;
-    s->row.map = map;
+    return code;
+}
+
+/* One line with its order as a row; of the first line also what the order says of itself. */
+static cw_code read_line(struct cw_shop *s, cw_error *err)
+{
+    cw_code code = CW_OK;
+    bool first = s->row.line == 1;
+    cw_row_begin(&s->row);
+    if (first) {
+        code = say_columns(s, false, err);
+        s->head_bad = s->row.bad;
+        /* An order that is on record keeps the instant that it came at, unless the shop says one. */
+        s->row.is.orders.received_at.absent = s->values[AT(received_at)] == NULL;
+    }
+    s->row.all_repeat = !first;
+    s->row.bad = s->head_bad;
     if (code == CW_OK)
-        code = cw_row_read(&s->in, &s->row, err);
-    /* An order that is on record keeps the instant that it came at, unless the shop says one. */
-    s->row.v[RECEIVED].absent = s->values[RECEIVED] == NULL;
+        code = say_columns(s, true, err);
     return code == CW_OK ? cw_intake_line(&s->in, &s->row, err) : code;
 }
 
 static cw_code take_lines(struct cw_shop *s, const json_t *order, cw_error *err)
 {
     const json_t *lines = json_object_get(order, "lines"), *line = NULL;
-    cw_field fields[CW_MAX_KIND_COLUMNS];
-    int map[CW_MAX_KIND_COLUMNS];
     cw_code code = take_members(s, order, false, err);
     size_t i = 0;
     if (code == CW_OK && (json_array_size(lines) == 0 || json_array_size(lines) > CW_MAX_LINES_PER_ORDER))
@@ -209,7 +197,7 @@ static cw_code take_lines(struct cw_shop *s, const json_t *order, cw_error *err)
         if (code == CW_OK)
             code = take_members(s, line, true, err);
         if (code == CW_OK)
-            code = read_line(s, fields, map, err);
+            code = read_line(s, err);
     }
     return code;
 }
@@ -235,7 +223,7 @@ static cw_code write_order(cw_intake *in, const json_t *order, cw_error *err)
 static cw_code look_where(const cw_intake *in, char out[400], cw_error *err)
 {
     char rule[8], note[301];
-    const cw_given *country = &in->orders->head[COUNTRY], *region = &in->orders->head[REGION];
+    const cw_given *country = &in->orders->head.orders.country, *region = &in->orders->head.orders.region;
     out[0] = '\0';
     if (country->null || country->t == NULL)
         return CW_OK;

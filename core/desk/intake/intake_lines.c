@@ -21,14 +21,14 @@ static void check_assortment(cw_intake *in, cw_row *row, const char *text)
             while (k < 3 && (strlen(keys[k]) != eq || memcmp(keys[k], w, eq) != 0))
                 k++;
             if (k == 3 || seen[k] || eq + 1 == n) {
-                cw_row_wrong(in, row, ASSORTMENT,
+                cw_row_wrong(in, row, AT(assortment),
                              "must be words like colour=pink form=ball (colour, form, size, each once): %s",
                              text);
                 return;
             }
             seen[k] = any = true;
         } else if (n > 0 && !any) {
-            cw_row_wrong(in, row, ASSORTMENT, "must be words like colour=pink form=ball: %s", text);
+            cw_row_wrong(in, row, AT(assortment), "must be words like colour=pink form=ball: %s", text);
             return;
         }
         w += n + (w[n] == ' ');
@@ -46,40 +46,40 @@ static cw_code check_named(cw_intake *in, cw_row *row, const char *text, cw_erro
         if (code != CW_OK)
             return code;
         if (index < 0)
-            cw_row_wrong(in, row, NAMED, "there is no variety of this code: %s", cw_shown(w, n, shown));
+            cw_row_wrong(in, row, AT(named), "there is no variety of this code: %s", cw_shown(w, n, shown));
         count += n > 0;
         w += n + (w[n] == ' ');
     }
     if (count > CW_MAX_NAMED)
-        cw_row_wrong(in, row, NAMED, "at most %d substitutes may be named: %d", CW_MAX_NAMED, count);
+        cw_row_wrong(in, row, AT(named), "at most %d substitutes may be named: %d", CW_MAX_NAMED, count);
     return CW_OK;
 }
 
 cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err)
 {
-    cw_given *v = row->v;
-    if (v[TIER].null)
-        v[TIER] = (cw_given){ .t = "retail", .absent = v[TIER].absent };
-    if (v[CONSENT].null)
-        v[CONSENT] = (cw_given){ .t = "none", .absent = v[CONSENT].absent };
-    if (v[VARIETY].null && v[ASSORTMENT].null && !row->bad)
-        cw_row_wrong(in, row, VARIETY, "a line needs a variety, or an assortment in words");
-    if (!v[VARIETY].null && !v[ASSORTMENT].null)
-        cw_row_wrong(in, row, ASSORTMENT, "a line asks for a variety or for an assortment, not for both: %s",
-                     v[ASSORTMENT].t);
-    if (!v[ASSORTMENT].null && v[ASSORTMENT].t)
-        check_assortment(in, row, v[ASSORTMENT].t);
-    if (v[EMAIL].t && !v[EMAIL].null && strchr(v[EMAIL].t, '@') == NULL)
-        cw_row_wrong(in, row, EMAIL, "is no address: %s", v[EMAIL].t);
-    if (!row->bad && v[QUANTITY].i * v[PRICE].i > CW_MAX_CENTS)
-        cw_row_wrong(in, row, PRICE, "the line is worth more than %lld in all", CW_MAX_CENTS / 100);
-    bool by_name = v[CONSENT].t && strcmp(v[CONSENT].t, "named") == 0;
-    if (by_name && v[NAMED].null)
-        cw_row_wrong(in, row, NAMED, "consent to named substitutes needs their codes");
-    if (!by_name && !v[NAMED].null)
-        cw_row_wrong(in, row, NAMED, "substitutes are named, but consent is %s: %s",
-                     v[CONSENT].t ? v[CONSENT].t : "wrong", v[NAMED].t);
-    return v[NAMED].null || v[NAMED].t == NULL ? CW_OK : check_named(in, row, v[NAMED].t, err);
+    cw_orders_row *v = &row->is.orders;
+    if (v->tier.null)
+        v->tier = (cw_given){ .t = "retail", .absent = v->tier.absent };
+    if (v->consent.null)
+        v->consent = (cw_given){ .t = "none", .absent = v->consent.absent };
+    if (v->variety.null && v->assortment.null && !row->bad)
+        cw_row_wrong(in, row, AT(variety), "a line needs a variety, or an assortment in words");
+    if (!v->variety.null && !v->assortment.null)
+        cw_row_wrong(in, row, AT(assortment),
+                     "a line asks for a variety or for an assortment, not for both: %s", v->assortment.t);
+    if (!v->assortment.null && v->assortment.t)
+        check_assortment(in, row, v->assortment.t);
+    if (v->email.t && !v->email.null && strchr(v->email.t, '@') == NULL)
+        cw_row_wrong(in, row, AT(email), "is no address: %s", v->email.t);
+    if (!row->bad && v->quantity.i * v->unit_price.i > CW_MAX_CENTS)
+        cw_row_wrong(in, row, AT(unit_price), "the line is worth more than %lld in all", CW_MAX_CENTS / 100);
+    bool by_name = v->consent.t && strcmp(v->consent.t, "named") == 0;
+    if (by_name && v->named.null)
+        cw_row_wrong(in, row, AT(named), "consent to named substitutes needs their codes");
+    if (!by_name && !v->named.null)
+        cw_row_wrong(in, row, AT(named), "substitutes are named, but consent is %s: %s",
+                     v->consent.t ? v->consent.t : "wrong", v->named.t);
+    return v->named.null || v->named.t == NULL ? CW_OK : check_named(in, row, v->named.t, err);
 }
 
 /* Adds to what is sold of a variety, and notes that the database is to be told. */
@@ -103,7 +103,7 @@ static bool sell(cw_intake *in, cw_row *row, int64_t index, int64_t more)
         int64_t left = v->released ? v->offered + v->beyond - v->sold : 0;
         cw_error e = CW_ERROR_NONE;
         if (in->api && in->sold_out.code == CW_OK) {
-            in->sold_out_line = row->v[LINE].i;
+            in->sold_out_line = row->is.orders.line.i;
             in->sold_out_variety = index;
             in->sold_out_left = left > 0 ? left : 0;
         }
@@ -177,25 +177,25 @@ static cw_code keep_line(struct cw_order_desk *d, const cw_line_waiting *l, cw_e
 
 static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
-    const cw_given *v = row->v;
-    const cw_variety_state *variety = v[VARIETY].null ? NULL : &in->codes.variety[v[VARIETY].i];
+    const cw_orders_row *v = &row->is.orders;
+    const cw_variety_state *variety = v->variety.null ? NULL : &in->codes.variety[v->variety.i];
     if (d->closed)
-        cw_row_clash(in, row, ORDER, "is cancelled or shipped, no line can be added: %s", d->number);
+        cw_row_clash(in, row, AT(order), "is cancelled or shipped, no line can be added: %s", d->number);
     else if (variety && variety->retired)
-        cw_row_wrong(in, row, VARIETY, "the variety is retired and is not sold: %s", variety->code);
-    if (row->bad || (variety && !sell(in, row, v[VARIETY].i, v[QUANTITY].i)))
+        cw_row_wrong(in, row, AT(variety), "the variety is retired and is not sold: %s", variety->code);
+    if (row->bad || (variety && !sell(in, row, v->variety.i, v->quantity.i)))
         return CW_OK;
     in->files[in->current].made++;
     if (!in->api)
         cw_text_clear(&d->line_texts);
-    cw_line_waiting l = { .line = v[LINE].i,
+    cw_line_waiting l = { .line = v->line.i,
                           .variety = variety ? variety->id : 0,
-                          .quantity = v[QUANTITY].i,
-                          .price = v[PRICE].i,
-                          .all_or_none = v[ALL_OR_NONE].i,
-                          .assortment = keep_text(d, &v[ASSORTMENT]),
-                          .consent = keep_text(d, &v[CONSENT]),
-                          .named = keep_text(d, &v[NAMED]) };
+                          .quantity = v->quantity.i,
+                          .price = v->unit_price.i,
+                          .all_or_none = v->all_or_none.i,
+                          .assortment = keep_text(d, &v->assortment),
+                          .consent = keep_text(d, &v->consent),
+                          .named = keep_text(d, &v->named) };
     cw_code code = cw_text_check(&d->line_texts, err);
     if (code != CW_OK)
         return code;
@@ -239,22 +239,22 @@ static const char *text_of(const cw_given *v)
 /* The first column in which the row differs from the line as it was first asked, -1 if none does. */
 static int differs(cw_intake *in, const cw_row *row, const stored_line *l)
 {
-    const cw_given *v = row->v;
-    const char *variety = v[VARIETY].null ? "" : in->codes.variety[v[VARIETY].i].code;
+    const cw_orders_row *v = &row->is.orders;
+    const char *variety = v->variety.null ? "" : in->codes.variety[v->variety.i].code;
     if (strcmp(variety, l->variety) != 0)
-        return VARIETY;
-    if (strcmp(text_of(&v[ASSORTMENT]), l->assortment) != 0)
-        return ASSORTMENT;
-    if (v[QUANTITY].i != l->quantity && v[QUANTITY].i != l->first_asked)
-        return QUANTITY;
-    if (v[PRICE].i != l->price)
-        return PRICE;
-    if (!v[CONSENT].absent && strcmp(text_of(&v[CONSENT]), l->consent) != 0)
-        return CONSENT;
-    if (!v[NAMED].absent && strcmp(text_of(&v[NAMED]), l->named) != 0)
-        return NAMED;
-    if (!v[ALL_OR_NONE].absent && v[ALL_OR_NONE].i != l->all_or_none)
-        return ALL_OR_NONE;
+        return AT(variety);
+    if (strcmp(text_of(&v->assortment), l->assortment) != 0)
+        return AT(assortment);
+    if (v->quantity.i != l->quantity && v->quantity.i != l->first_asked)
+        return AT(quantity);
+    if (v->unit_price.i != l->price)
+        return AT(unit_price);
+    if (!v->consent.absent && strcmp(text_of(&v->consent), l->consent) != 0)
+        return AT(consent);
+    if (!v->named.absent && strcmp(text_of(&v->named), l->named) != 0)
+        return AT(named);
+    if (!v->all_or_none.absent && v->all_or_none.i != l->all_or_none)
+        return AT(all_or_none);
     return -1;
 }
 
@@ -270,28 +270,28 @@ static void line_words(const stored_line *l, char out[256])
 /* The line as the file wants it; columns that it lacks stay. */
 static void wanted(cw_intake *in, const cw_row *row, const stored_line *had, stored_line *want)
 {
-    const cw_given *v = row->v;
+    const cw_orders_row *v = &row->is.orders;
     *want = *had;
-    cw_copy(want->variety, sizeof want->variety, v[VARIETY].null ? "" : in->codes.variety[v[VARIETY].i].code);
-    cw_copy(want->assortment, sizeof want->assortment, text_of(&v[ASSORTMENT]));
-    want->quantity = v[QUANTITY].i;
-    want->price = v[PRICE].i;
-    if (!v[CONSENT].absent)
-        cw_copy(want->consent, sizeof want->consent, v[CONSENT].t);
-    if (!v[CONSENT].absent || !v[NAMED].absent)
-        cw_copy(want->named, sizeof want->named, text_of(&v[NAMED]));
-    if (!v[ALL_OR_NONE].absent)
-        want->all_or_none = v[ALL_OR_NONE].i;
+    cw_copy(want->variety, sizeof want->variety, v->variety.null ? "" : in->codes.variety[v->variety.i].code);
+    cw_copy(want->assortment, sizeof want->assortment, text_of(&v->assortment));
+    want->quantity = v->quantity.i;
+    want->price = v->unit_price.i;
+    if (!v->consent.absent)
+        cw_copy(want->consent, sizeof want->consent, v->consent.t);
+    if (!v->consent.absent || !v->named.absent)
+        cw_copy(want->named, sizeof want->named, text_of(&v->named));
+    if (!v->all_or_none.absent)
+        want->all_or_none = v->all_or_none.i;
 }
 
 static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_error *err)
 {
-    const cw_given *v = row->v;
+    const cw_orders_row *v = &row->is.orders;
     int64_t old = -1;
     cw_code code = cw_codes_variety(&in->codes, had->variety, strlen(had->variety), &old, err);
     if (code == CW_OK && old >= 0)
         move(&in->codes, old, -had->quantity);
-    if (code == CW_OK && !v[VARIETY].null && !sell(in, row, v[VARIETY].i, v[QUANTITY].i) && old >= 0)
+    if (code == CW_OK && !v->variety.null && !sell(in, row, v->variety.i, v->quantity.i) && old >= 0)
         move(&in->codes, old, had->quantity);
     return code;
 }
@@ -311,25 +311,25 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
     bool other = strcmp(want.variety, had->variety) != 0 || strcmp(want.assortment, had->assortment) != 0;
     if (!in->options.changes)
         cw_row_clash(in, row, column, "line %lld of order %s is on record with another %s%s",
-                     (long long)row->v[LINE].i, d->number, row->kind->columns[column].name,
+                     (long long)row->is.orders.line.i, d->number, row->kind->columns[column].name,
                      cw_order_advice(in));
     else if (d->closed)
-        cw_row_clash(in, row, ORDER, "is cancelled or shipped and cannot be changed: %s", d->number);
+        cw_row_clash(in, row, AT(order), "is cancelled or shipped and cannot be changed: %s", d->number);
     else if (had->promised > (other ? 0 : want.quantity))
         cw_row_clash(in, row, column,
                      "%lld are already promised to line %lld of order %s; take them back first",
-                     (long long)had->promised, (long long)row->v[LINE].i, d->number);
+                     (long long)had->promised, (long long)row->is.orders.line.i, d->number);
     else if (had->instead > 0 && (strcmp(want.consent, had->consent) != 0 ||
                                   strcmp(want.named, had->named) != 0 || want.price > had->price))
         cw_row_clash(in, row, column,
                      "%lld of another variety are promised to line %lld of order %s as it allowed; take them "
                      "back first",
-                     (long long)had->instead, (long long)row->v[LINE].i, d->number);
+                     (long long)had->instead, (long long)row->is.orders.line.i, d->number);
     else if (want.all_or_none && had->promised > 0 && had->promised < want.quantity)
         cw_row_clash(in, row, column,
                      "only %lld are promised to line %lld of order %s, which would be all or nothing; take "
                      "them back first",
-                     (long long)had->promised, (long long)row->v[LINE].i, d->number);
+                     (long long)had->promised, (long long)row->is.orders.line.i, d->number);
     if (row->bad)
         return CW_OK;
     cw_code code = move_sold(in, row, had, err);
@@ -339,7 +339,8 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
         code = forget_shares(in, had->id, err);
     if (code != CW_OK)
         return code;
-    const int64_t *variety = row->v[VARIETY].null ? NULL : &in->codes.variety[row->v[VARIETY].i].id;
+    const int64_t *variety =
+        row->is.orders.variety.null ? NULL : &in->codes.variety[row->is.orders.variety.i].id;
     code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_change"), err, "iItiitti", had->id, variety,
                        want.assortment[0] ? want.assortment : NULL, want.quantity, want.price, want.consent,
                        want.named[0] ? want.named : NULL, want.all_or_none);
@@ -358,7 +359,7 @@ cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_err
 {
     stored_line had;
     bool found = false;
-    cw_code code = d->is_new ? CW_OK : read_line(in, d->id, row->v[LINE].i, &had, &found, err);
+    cw_code code = d->is_new ? CW_OK : read_line(in, d->id, row->is.orders.line.i, &had, &found, err);
     if (code != CW_OK)
         return code;
     if (!found)

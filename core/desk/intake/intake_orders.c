@@ -77,18 +77,18 @@ static bool same(int c, const cw_given *a, const cw_given *b)
 /* Keeps the head's values beyond the row they came with. */
 static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *err)
 {
-    size_t offsets[ORDER_WIDTH] = { 0 };
+    size_t offsets[CW_MAX_KIND_COLUMNS] = { 0 };
     cw_text_clear(&d->texts);
-    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c)) {
-        d->head[c] = v[c];
+    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
+        d->head.v[c] = v[c];
         if (!is_text(c) || v[c].null)
             continue;
         offsets[c] = d->texts.length;
         cw_text_addn(&d->texts, v[c].t, strlen(v[c].t) + 1);
     }
-    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c))
-        if (is_text(c) && !d->head[c].null && d->texts.data)
-            d->head[c].t = d->texts.data + offsets[c];
+    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c))
+        if (is_text(c) && !d->head.v[c].null && d->texts.data)
+            d->head.v[c].t = d->texts.data + offsets[c];
     return cw_text_check(&d->texts, err);
 }
 
@@ -102,10 +102,10 @@ static cw_bind bind_of(int c, const cw_given *v)
 static cw_code write_head(cw_intake *in, const char *statement, cw_bind first, const cw_given *v,
                           cw_error *err)
 {
-    cw_bind values[ORDER_WIDTH];
+    cw_bind values[CW_MAX_KIND_COLUMNS];
     int n = 0;
     values[n++] = first;
-    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c))
+    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c))
         values[n++] = bind_of(c, &v[c]);
     return cw_stmt_run_with(cw_db_stmt(in->db, statement), err, values, n);
 }
@@ -114,14 +114,14 @@ static cw_code write_head(cw_intake *in, const char *statement, cw_bind first, c
 static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *number, bool *found,
                          cw_error *err)
 {
-    cw_given head[ORDER_WIDTH] = { 0 };
+    cw_given head[CW_MAX_KIND_COLUMNS] = { 0 };
     cw_stmt *s = cw_db_stmt(in->db, "intake.order");
     cw_code code = cw_stmt_one(s, found, err, "t", number);
     if (*found) {
         d->id = cw_col_int(s, 0);
         d->closed = strcmp(cw_col_text(s, 12), "open") != 0;
         int column = 1;
-        for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c), column++) {
+        for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c), column++) {
             head[c].null = cw_col_null(s, column);
             head[c].i = is_text(c) ? 0 : cw_col_int(s, column);
             head[c].t = is_text(c) ? cw_col_text(s, column) : NULL;
@@ -137,10 +137,10 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
 static void compare_head(struct cw_order_desk *d, cw_row *row, int *column)
 {
     *column = -1;
-    for (int c = cw_order_head(ORDER); c >= 0; c = cw_order_head(c)) {
-        if (row->v[c].absent)
-            row->v[c] = d->head[c];
-        else if (*column < 0 && !same(c, &row->v[c], &d->head[c]))
+    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
+        if (row->is.v[c].absent)
+            row->is.v[c] = d->head.v[c];
+        else if (*column < 0 && !same(c, &row->is.v[c], &d->head.v[c]))
             *column = c;
     }
 }
@@ -158,19 +158,21 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
                      cw_order_advice(in));
         return CW_OK;
     }
-    cw_code code = write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id }, row->v, err);
+    cw_code code =
+        write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id }, row->is.v, err);
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "inittttt", d->id,
                            (int64_t)in->who->now, in->who->actor, "changed", NULL, NULL, name);
     d->changed = true;
     in->files[in->current].changed++;
-    return code == CW_OK ? keep_head(d, row->v, err) : code;
+    return code == CW_OK ? keep_head(d, row->is.v, err) : code;
 }
 
 /* The head that waits. */
 static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 {
-    cw_code code = write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, d->head, err);
+    cw_code code =
+        write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, d->head.v, err);
     d->id = cw_db_last_id(in->db);
     d->head_waits = false;
     return code;
@@ -190,7 +192,7 @@ static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw
     }
     d->id = -1;
     d->is_new = d->head_waits = true;
-    cw_code code = keep_head(d, row->v, err);
+    cw_code code = keep_head(d, row->is.v, err);
     return code == CW_OK && !in->api ? add_head(in, d, err) : code;
 }
 
@@ -219,7 +221,7 @@ static void *room_for(void *items, size_t count, size_t *room, size_t size)
 static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     bool first = false, found = false;
-    const char *number = row->v[ORDER].t;
+    const char *number = row->is.orders.order.t;
     int64_t *known = cw_map_put(&d->known, number, strlen(number), &first);
     cw_order_known *orders = room_for(d->orders, d->order_count, &d->order_room, sizeof *d->orders);
     d->orders = orders ? orders : d->orders;
@@ -247,11 +249,12 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
 static cw_code once(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     cw_order_known *o = &d->orders[d->order];
-    int64_t line = row->v[LINE].i;
+    int64_t line = row->is.orders.line.i;
     for (int64_t at = line <= o->highest ? o->last : 0; at; at = d->seen[at - 1].before)
         if (d->seen[at - 1].line == line) {
-            cw_row_wrong(in, row, ORDER, "this %s stands twice in the file, first on line %lld: %s line %lld",
-                         row->kind->one, (long long)d->seen[at - 1].row, row->v[ORDER].t, (long long)line);
+            cw_row_wrong(in, row, AT(order),
+                         "this %s stands twice in the file, first on line %lld: %s line %lld", row->kind->one,
+                         (long long)d->seen[at - 1].row, row->is.orders.order.t, (long long)line);
             return CW_OK;
         }
     cw_line_seen *seen = room_for(d->seen, d->seen_count, &d->seen_room, sizeof *d->seen);
@@ -271,11 +274,11 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
     if (d == NULL)
         return CW_MACHINE;
     cw_code code = cw_line_check(in, row, err);
-    if (code != CW_OK || row->v[ORDER].t == NULL)
+    if (code != CW_OK || row->is.orders.order.t == NULL)
         return code;
-    if (d->id == 0 || strcmp(d->number, row->v[ORDER].t) != 0)
+    if (d->id == 0 || strcmp(d->number, row->is.orders.order.t) != 0)
         code = turn_to(in, d, row, err);
-    if (code == CW_OK && !row->v[LINE].null)
+    if (code == CW_OK && !row->is.orders.line.null)
         code = once(in, d, row, err);
     if (code != CW_OK || row->bad || row->quiet || d->bad)
         return code;

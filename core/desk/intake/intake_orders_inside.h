@@ -6,33 +6,10 @@
 #include "base/text.h"
 #include "desk/intake/intake_inside.h"
 
-/* The columns of cw_kinds[CW_ORDERS], by position. */
-enum {
-    ORDER,
-    RECEIVED,
-    LINE,
-    VARIETY,
-    QUANTITY,
-    PRICE,
-    CHANNEL,
-    TIER,
-    CUSTOMER,
-    EMAIL,
-    POSTCODE,
-    COUNTRY,
-    REGION,
-    ZONE,
-    WISH,
-    COMPLETE,
-    CONSENT,
-    NAMED,
-    ALL_OR_NONE,
-    ASSORTMENT,
-    ORDER_WIDTH
-};
-
-/* The next column after `column` that is the order's own, as it stands in table `orders`; -1 after the last. Begin with ORDER. */
+/* The next column after `column` that is the order's own, as it stands in table `orders`; -1 after the last. Begin with 0, the order itself. */
 int cw_order_head(int column);
+
+#define AT(column) CW_AT(orders, column)
 
 /* Does the column stand on each line of an order in JSON, or on the order? */
 bool cw_order_on_line(size_t column);
@@ -59,13 +36,13 @@ typedef struct cw_line_seen {
 /* The order whose lines are being read; rows of one order mostly stand together. */
 struct cw_order_desk {
     char number[CW_MAX_CODE + 1];
-    int64_t id;                 /* 0: none is being read */
-    bool is_new;                /* made by this file */
-    bool bad;                   /* its head was refused: its lines are passed over */
-    bool closed;                /* cancelled or shipped */
-    bool changed;               /* version was raised */
-    long lines;                 /* read of it, since its number came up */
-    cw_given head[ORDER_WIDTH]; /* texts point into `texts` */
+    int64_t id;     /* 0: none is being read */
+    bool is_new;    /* made by this file */
+    bool bad;       /* its head was refused: its lines are passed over */
+    bool closed;    /* cancelled or shipped */
+    bool changed;   /* version was raised */
+    long lines;     /* read of it, since its number came up */
+    cw_values head; /* its own columns; texts point into `texts` */
     cw_text texts;
     cw_map known; /* orders of this file: number -> index */
     cw_order_known *orders;

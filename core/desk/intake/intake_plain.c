@@ -40,16 +40,17 @@ static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_gi
     return (cw_bind){ .type = 'i', .i = v->i };
 }
 
-/* The value in column c of the found row, in the same shape. */
-static cw_bind stored(const cw_kind_column *k, cw_stmt *s, int c)
+/* The value of that column in the found row, in the same shape. */
+static cw_bind stored(const cw_kind_column *k, cw_stmt *s)
 {
+    int c = cw_col_named(s, k->name);
     if (cw_col_null(s, c))
-        return (cw_bind){ .type = 'n' };
+        return (cw_bind){ .type = 'n', .name = k->name };
     if (cw_column_text(k))
-        return (cw_bind){ .type = 't', .t = cw_col_text(s, c) };
+        return (cw_bind){ .type = 't', .t = cw_col_text(s, c), .name = k->name };
     if (k->holds.type == CW_REAL_T)
-        return (cw_bind){ .type = 'r', .r = cw_col_real(s, c) };
-    return (cw_bind){ .type = 'i', .i = cw_col_int(s, c) };
+        return (cw_bind){ .type = 'r', .r = cw_col_real(s, c), .name = k->name };
+    return (cw_bind){ .type = 'i', .i = cw_col_int(s, c), .name = k->name };
 }
 
 static bool same(const cw_bind *a, const cw_bind *b)
@@ -83,7 +84,7 @@ static void name_row(const cw_intake *in, const cw_row *row, char out[400])
 {
     size_t n = (size_t)snprintf(out, 400, "%s", row->kind->one);
     for (size_t c = 0; c < row->kind->width && n < 400; c++) {
-        const cw_given *v = &row->v[c];
+        const cw_given *v = &row->is.v[c];
         const cw_kind_column *k = &row->kind->columns[c];
         char text[CW_CELL_BYTES] = "";
         if (!k->key)
@@ -119,45 +120,69 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
     return code;
 }
 
-/* Of a season that is over; the day lies within it or the spring after. */
+/* Of a season that is over; the day lies within it or the spring after. `at` is the day's column. */
 static void check_past_trade(cw_intake *in, cw_row *row, const char *what, int at)
 {
-    const cw_given *v = row->v;
+    const cw_given *season = &row->is.v[0], *on = &row->is.v[at]; /* both kinds begin with the season */
     char day[11];
-    if (v[0].i >= in->n->season.season)
+    if (season->i >= in->n->season.season)
         cw_row_wrong(in, row, 0, "this file's season is %d, and past %s are of seasons before it: %lld",
-                     in->n->season.season, what, (long long)v[0].i);
-    if (v[at].null)
+                     in->n->season.season, what, (long long)season->i);
+    if (on->null)
         return;
-    cw_day_format((cw_day)v[at].i, day);
-    if (v[at].i < cw_day_from_ymd((int)v[0].i, 1, 1) || v[at].i > cw_day_from_ymd((int)v[0].i + 1, 12, 31))
+    cw_day_format((cw_day)on->i, day);
+    if (on->i < cw_day_from_ymd((int)season->i, 1, 1) || on->i > cw_day_from_ymd((int)season->i + 1, 12, 31))
         cw_row_wrong(in, row, at, "must lie in the season's year (%lld) or the one after it: %s",
-                     (long long)v[0].i, day);
+                     (long long)season->i, day);
+}
+
+/* The temperature in one of two columns; kept in the first. */
+static void check_air(cw_intake *in, cw_row *row)
+{
+    cw_air_row *a = &row->is.air;
+    if (a->temp_c.null == a->temp_f.null)
+        cw_row_wrong(in, row, CW_AT(air, temp_c),
+                     a->temp_c.null ? "a temperature is needed, in temp_c or temp_f"
+                                    : "the temperature is given twice, in temp_c and temp_f");
+    else if (a->temp_c.null)
+        a->temp_c = (cw_given){ .i = llround(((double)a->temp_f.i / 100 - 32) / 1.8 * 100) };
 }
 
 /* What the table of columns cannot say. */
 static void check_row(cw_intake *in, cw_row *row)
 {
-    cw_given *v = row->v;
-    if (row->kind == &cw_kinds[CW_VARIETIES] && v[0].t && strchr(v[0].t, ' '))
-        cw_row_wrong(in, row, 0,
-                     "a variety's code must not hold a space, since lists of codes are parted by spaces: %s",
-                     v[0].t);
-    if (row->kind == &cw_kinds[CW_LOTS] && v[6].null)
-        v[6] = (cw_given){ .i = 0, .absent = v[6].absent };
-    if (row->kind == &cw_kinds[CW_WEIGHINGS] && !row->bad && v[3].i == 0)
-        cw_row_wrong(in, row, 3, "must be more than nothing: 0");
-    if (row->kind == &cw_kinds[CW_PAST_SALES] && !row->bad && !row->quiet)
-        check_past_trade(in, row, "sales", 3);
-    if (row->kind == &cw_kinds[CW_PAST_ORDERS] && !row->bad && !row->quiet)
-        check_past_trade(in, row, "orders", 2);
-    if (row->kind == &cw_kinds[CW_AIR] && !row->bad) {
-        if (v[2].null == v[4].null)
-            cw_row_wrong(in, row, 2,
-                         v[2].null ? "a temperature is needed, in temp_c or temp_f"
-                                   : "the temperature is given twice, in temp_c and temp_f");
-        else if (v[2].null)
-            v[2] = (cw_given){ .i = llround(((double)v[4].i / 100 - 32) / 1.8 * 100) };
+    cw_values *is = &row->is;
+    bool good = !row->bad && !row->quiet;
+    switch ((cw_kind_id)(row->kind - cw_kinds)) {
+    case CW_VARIETIES:
+        if (is->varieties.code.t && strchr(is->varieties.code.t, ' '))
+            cw_row_wrong(
+                in, row, CW_AT(varieties, code),
+                "a variety's code must not hold a space, since lists of codes are parted by spaces: %s",
+                is->varieties.code.t);
+        break;
+    case CW_LOTS:
+        if (is->lots.place.null)
+            is->lots.place = (cw_given){ .i = 0, .absent = is->lots.place.absent };
+        break;
+    case CW_WEIGHINGS:
+        if (!row->bad && is->weighings.kg.i == 0)
+            cw_row_wrong(in, row, CW_AT(weighings, kg), "must be more than nothing: 0");
+        break;
+    case CW_PAST_SALES:
+        if (good)
+            check_past_trade(in, row, "sales", CW_AT(past_sales, sold_out_on));
+        break;
+    case CW_PAST_ORDERS:
+        if (good)
+            check_past_trade(in, row, "orders", CW_AT(past_orders, ordered_on));
+        break;
+    case CW_AIR:
+        if (!row->bad)
+            check_air(in, row);
+        break;
+    default:
+        break;
     }
 }
 
@@ -172,18 +197,18 @@ static cw_code check_key(cw_intake *in, cw_row *row, cw_error *err)
 static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_error *err)
 {
     char name[64];
-    snprintf(name, sizeof name, "intake.insert_%s", row->kind->name);
-    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
+    snprintf(name, sizeof name, "kinds.insert_%s", row->kind->name);
+    cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].made += code == CW_OK;
     if (code != CW_OK || row->kind != &cw_kinds[CW_LOTS])
         return code;
     int64_t lot = cw_db_last_id(in->db);
     cw_movement m = { .at = in->who->now,
-                      .day = (cw_day)row->v[2].i,
+                      .day = (cw_day)row->is.lots.dug_on.i,
                       .actor = in->who->actor,
                       .lot = lot,
-                      .place = row->v[6].i,
-                      .clumps = row->v[3].i,
+                      .place = row->is.lots.place.i,
+                      .clumps = row->is.lots.clumps.i,
                       .reason = "dug",
                       .cause = "lot",
                       .cause_id = lot };
@@ -204,7 +229,7 @@ static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const 
         in, row, (int)c,
         "lot %s is on record with another %s%s%s; a file does not change a lot: correct its stock by "
         "a stock-take, or give the new lot its own code",
-        row->v[0].t, k->name, tell ? " [on record, in the file]: " : "", tell ? words : "");
+        row->is.lots.lot.t, k->name, tell ? " [on record, in the file]: " : "", tell ? words : "");
     free(words);
     json_decref(pair);
 }
@@ -216,8 +241,8 @@ static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const c
         refuse_lot(in, row, before, values);
         return CW_OK;
     }
-    snprintf(name, sizeof name, "intake.update_%s", row->kind->name);
-    cw_code code = cw_stmt_run_with(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
+    snprintf(name, sizeof name, "kinds.update_%s", row->kind->name);
+    cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].changed += code == CW_OK;
     return code != CW_OK ? code : audit_change(in, row, before, values, err);
 }
@@ -230,17 +255,12 @@ static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *val
     char name[64];
     bool found = false;
     size_t offsets[CW_MAX_KIND_COLUMNS];
-    snprintf(name, sizeof name, "intake.find_%s", row->kind->name);
+    snprintf(name, sizeof name, "kinds.find_%s", row->kind->name);
     cw_stmt *s = cw_db_stmt(in->db, name);
-    cw_bind key[CW_MAX_KIND_COLUMNS];
-    int keys = 0;
-    for (size_t c = 0; c < row->kind->kept; c++)
-        if (row->kind->columns[c].key)
-            key[keys++] = values[c];
-    cw_code code = cw_stmt_one_with(s, &found, err, key, keys);
+    cw_code code = cw_stmt_one_named(s, &found, err, values, (int)row->kind->kept);
     *verdict = found ? 1 : 0;
     for (size_t c = 0; found && c < row->kind->kept; c++) {
-        before[c] = stored(&row->kind->columns[c], s, (int)c);
+        before[c] = stored(&row->kind->columns[c], s);
         offsets[c] = texts->length;
         if (before[c].type == 't')
             cw_text_addn(texts, before[c].t, strlen(before[c].t) + 1);
@@ -251,7 +271,7 @@ static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *val
     for (size_t c = 0; code == CW_OK && found && c < row->kind->kept; c++) {
         if (before[c].type == 't')
             before[c].t = texts->data + offsets[c];
-        if (row->v[c].absent && !(row->kind == &cw_kinds[CW_AIR] && c == 2))
+        if (row->is.v[c].absent && !(row->kind == &cw_kinds[CW_AIR] && c == CW_AT(air, temp_c)))
             values[c] = before[c];
         if (!same(&before[c], &values[c]))
             *verdict = 2;
@@ -264,8 +284,10 @@ static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
     cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     int verdict = 0;
-    for (size_t c = 0; c < row->kind->kept; c++)
-        values[c] = bind_of(in, &row->kind->columns[c], &row->v[c]);
+    for (size_t c = 0; c < row->kind->kept; c++) {
+        values[c] = bind_of(in, &row->kind->columns[c], &row->is.v[c]);
+        values[c].name = row->kind->columns[c].name;
+    }
     cw_code code = compare(in, row, before, values, &texts, &verdict, err);
     if (code == CW_OK && verdict == 0)
         code = insert(in, row, values, err);
@@ -284,13 +306,13 @@ cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err)
     cw_code code = CW_OK;
     bool keyed = true;
     for (size_t c = 0; c < row->kind->width; c++)
-        keyed = keyed && !(row->kind->columns[c].key && row->v[c].null);
+        keyed = keyed && !(row->kind->columns[c].key && row->is.v[c].null);
     check_row(in, row);
     if (keyed)
         code = check_key(in, row, err);
     if (code == CW_OK && !row->bad && !row->quiet)
         code = enter(in, row, err);
-    if (code == CW_OK && coded && row->v[0].t)
-        code = cw_codes_forget(&in->codes, kind, row->v[0].t, row->bad || row->quiet, err);
+    if (code == CW_OK && coded && row->is.v[0].t)
+        code = cw_codes_forget(&in->codes, kind, row->is.v[0].t, row->bad || row->quiet, err);
     return code;
 }

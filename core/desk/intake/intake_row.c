@@ -130,7 +130,8 @@ static bool in_time(cw_intake *in, cw_row *row, int c, const cw_field *f, int64_
     return in_window(in, row, c, f, instant ? cw_instant_day(v) : (cw_day)v);
 }
 
-static bool read_value(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v)
+/* `kept` is the field itself where that is ended by NUL and lives as long as the row; NULL: it is to be copied. */
+static bool read_value(cw_intake *in, cw_row *row, int c, const cw_field *f, const char *kept, cw_given *v)
 {
     const cw_kind_column *k = &row->kind->columns[c];
     cw_value value = { 0 };
@@ -147,7 +148,7 @@ static bool read_value(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_
     else if (k->holds.type == CW_COUNTRY_T)
         v->t = value.t;
     else if (cw_column_text(k))
-        v->t = keep(row, f);
+        v->t = kept ? kept : keep(row, f);
     return k->must == CW_NOTHING_MORE || in_time(in, row, c, f, v->i);
 }
 
@@ -214,8 +215,8 @@ static void remember(cw_row *row, size_t c, const cw_field *f)
     row->repeated_used += f->n + 1;
     row->last_text[c] = copy;
     row->last_length[c] = f->n;
-    row->last[c] = row->v[c];
-    if (row->v[c].t && row->kind->columns[c].holds.type != CW_COUNTRY_T)
+    row->last[c] = row->is.v[c];
+    if (row->is.v[c].t && row->kind->columns[c].holds.type != CW_COUNTRY_T)
         row->last[c].t = copy;
 }
 
@@ -223,30 +224,78 @@ static void remember(cw_row *row, size_t c, const cw_field *f)
 static cw_code read_column(cw_intake *in, cw_row *row, size_t c, const cw_field *f, cw_error *err)
 {
     const cw_kind_column *k = &row->kind->columns[c];
-    row->v[c].null = false;
+    row->is.v[c].null = false;
     if (k->must >= CW_KNOWN_VARIETY)
-        return read_known(in, row, (int)c, f, &row->v[c], err);
+        return read_known(in, row, (int)c, f, &row->is.v[c], err);
     if (k->repeats && is_repeat(row, c, f)) {
-        row->v[c] = row->last[c];
+        row->is.v[c] = row->last[c];
         return CW_OK;
     }
     row->all_repeat = row->all_repeat && !k->repeats;
     row->last_text[c] = NULL;
-    if (read_value(in, row, (int)c, f, &row->v[c]) && k->repeats)
+    if (read_value(in, row, (int)c, f, NULL, &row->is.v[c]) && k->repeats)
         remember(row, c, f);
+    return CW_OK;
+}
+
+/* A column of which nothing is said. */
+static void read_nothing(cw_intake *in, cw_row *row, size_t c, cw_given *v)
+{
+    const cw_kind_column *k = &row->kind->columns[c];
+    if (k->need == CW_NEEDED)
+        cw_row_wrong(in, row, (int)c, "must not be empty");
+    v->null = k->need != CW_ZERO;
+    v->t = v->null || !cw_column_text(k) ? NULL : "";
+}
+
+void cw_row_begin(cw_row *row)
+{
+    row->bad = row->quiet = false;
+    row->all_repeat = true;
+    row->scratch_used = 0;
+}
+
+/* A number of a form: as it would stand in a file, for the sentences. */
+static void read_number(cw_intake *in, cw_row *row, int c, int64_t i, cw_given *v)
+{
+    const cw_kind_column *k = &row->kind->columns[c];
+    char text[CW_CELL_BYTES], why[CW_WHY_BYTES];
+    cw_field f = { text, cw_value_format(k->holds.type, 0, &(cw_value){ .i = i }, text) };
+    bool whole = k->holds.type == CW_INT_T;
+    v->i = i;
+    if (whole && ((double)i < k->holds.low || (double)i > k->holds.high))
+        cw_row_wrong(in, row, c, "%s", cw_value_why(&k->holds, f.s, f.n, why));
+    else if (k->must != CW_NOTHING_MORE)
+        in_time(in, row, c, &f, i);
+}
+
+cw_code cw_row_say(cw_intake *in, cw_row *row, size_t c, const cw_saying *s, cw_error *err)
+{
+    cw_given *v = &row->is.v[c];
+    *v = (cw_given){ .null = true, .absent = s == NULL };
+    if (s == NULL || (s->t && s->n == 0)) {
+        read_nothing(in, row, c, v);
+        return CW_OK;
+    }
+    v->null = false;
+    const cw_field f = { s->t, s->n };
+    if (s->t && row->kind->columns[c].must >= CW_KNOWN_VARIETY)
+        return read_known(in, row, (int)c, &f, v, err);
+    if (s->t)
+        read_value(in, row, (int)c, &f, s->t, v);
+    else
+        read_number(in, row, (int)c, s->i, v);
     return CW_OK;
 }
 
 cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err)
 {
-    row->bad = row->quiet = false;
-    row->all_repeat = true;
-    row->scratch_used = 0;
+    cw_row_begin(row);
     if (row->repeated_used > row->room)
         cw_row_clear(row);
     for (size_t c = 0; c < row->kind->width; c++) {
         const cw_kind_column *k = &row->kind->columns[c];
-        cw_given *v = &row->v[c];
+        cw_given *v = &row->is.v[c];
         *v = (cw_given){ .null = true, .absent = row->map[c] < 0 };
         const cw_field *f = v->absent ? NULL : &row->fields[row->map[c]];
         if (f && f->n > 0) {
@@ -255,10 +304,7 @@ cw_code cw_row_read(cw_intake *in, cw_row *row, cw_error *err)
                 return code;
             continue;
         }
-        if (k->need == CW_NEEDED)
-            cw_row_wrong(in, row, (int)c, "must not be empty");
-        v->null = k->need != CW_ZERO;
-        v->t = v->null || !cw_column_text(k) ? NULL : "";
+        read_nothing(in, row, c, v);
         row->all_repeat = row->all_repeat && (!k->repeats || row->last_text[c] == NULL);
         row->last_text[c] = NULL;
     }

@@ -18,7 +18,7 @@ static bool all_texts(const json_t *list)
     return true;
 }
 
-/* Of a text only that it is one: the row that is made of it is looked at as one of a file is. */
+/* Of a text only that it is one: what it holds is looked at as a field of a file is. */
 cw_code cw_order_value_check(size_t column, const json_t *v, long row, cw_error *err)
 {
     const cw_kind_column *c = &cw_kinds[CW_ORDERS].columns[column];
@@ -27,16 +27,16 @@ cw_code cw_order_value_check(size_t column, const json_t *v, long row, cw_error 
     char why[CW_WHY_BYTES];
     if (json_is_null(v) || (json_is_string(v) && text) || cw_value_from_json(&c->holds, v, &value))
         return CW_OK;
-    if (column == NAMED && json_is_array(v) && all_texts(v))
+    if (column == AT(named) && json_is_array(v) && all_texts(v))
         return CW_OK;
     return cw_error_at(err, CW_REFUSED, NULL, row, c->name, "%s",
-                       column == NAMED ? "must be a list of codes, or a text with blanks between them"
-                                       : cw_value_why_json(&c->holds, v, why));
+                       column == AT(named) ? "must be a list of codes, or a text with blanks between them"
+                                           : cw_value_why_json(&c->holds, v, why));
 }
 
 static json_t *value_schema(size_t column)
 {
-    if (column == NAMED)
+    if (column == AT(named))
         return json_pack("{s:[s,s],s:{s:s}}", "type", "array", "string", "items", "type", "string");
     return cw_value_schema(&cw_kinds[CW_ORDERS].columns[column].holds);
 }
@@ -44,7 +44,8 @@ static json_t *value_schema(size_t column)
 /* An order says when it came, and a line its number, only if the sender wants to: the server knows both. */
 static bool needed(size_t column)
 {
-    return cw_kinds[CW_ORDERS].columns[column].need == CW_NEEDED && column != RECEIVED && column != LINE;
+    return cw_kinds[CW_ORDERS].columns[column].need == CW_NEEDED && column != AT(received_at) &&
+           column != AT(line);
 }
 
 static json_t *or_null(json_t *schema)

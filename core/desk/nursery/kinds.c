@@ -34,9 +34,13 @@
 #undef REPEATS
 #undef NOT_KEPT
 
+#undef END
 #define KIND(id, name, one, about, raises) static const cw_column name##_cells[] = {
 #define COLUMN(column, type_of, needed, more)                                                                \
     { #column, CW_CELL_TYPE(type_of), .null = (needed) == CW_MAY_LACK || (needed) == CW_MAY_EMPTY, more },
+/* clang-format off */
+#define END(name) { "version", CW_INT_T } }; /* behind them, for a page whose rows are edited */
+/* clang-format on */
 #define FROM_TO(from, to)
 #define BYTES(most)
 #define DECIMALS(n) .decimals = (n),
@@ -65,6 +69,10 @@
 #undef KIND
 #undef COLUMN
 #undef END
+
+const cw_shape cw_kind_varieties_shape = { .list = true,
+                                           .columns = varieties_cells,
+                                           .width = varieties_kept + 1 };
 
 const cw_kind cw_kinds[CW_KINDS] = {
 #define KIND(id, name, one, about, raises)                                                                   \

@@ -67,6 +67,9 @@ typedef struct cw_kind {
 
 extern const cw_kind cw_kinds[CW_KINDS];
 
+/* The varieties as the page lists them: the kind's columns, and version. */
+extern const cw_shape cw_kind_varieties_shape;
+
 /* Has it a natural key? Otherwise its rows are known by their file's digest. Key columns need not be the first. */
 bool cw_kind_keyed(const cw_kind *k);
 

@@ -3,19 +3,27 @@
 
 #include "base/limits.h"
 #include "desk/nursery/based_inside.h"
+#include "desk/nursery/kinds.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/audit.h"
+#include "store/rows.h"
 #include "store/season.h"
 #include "store/varieties.h"
 #include <stdio.h>
 
 #include "base/banned.h"
 
-const cw_shape cw_catalogue_list_shape = { .of = &cw_varieties_list_shape };
+const cw_shape cw_catalogue_list_shape = { .of = &cw_kind_varieties_shape };
+
+static cw_code list(cw_nursery *n, const char *code, cw_table *out, cw_error *err)
+{
+    cw_table_init(out, cw_kind_varieties_shape.columns, cw_kind_varieties_shape.width);
+    return cw_rows_fill(n->db, "kinds.shown_varieties", out, err, "t", code);
+}
 
 cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err)
 {
-    return cw_varieties_list(n->db, NULL, out, err);
+    return list(n, NULL, out, err);
 }
 
 static void tell(const cw_variety_terms *t, char out[200])
@@ -100,9 +108,9 @@ cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code
         return c;
     c = change(n, who, code, edit, err);
     if (c == CW_OK) /* before the end: what cannot be answered is not done */
-        c = cw_varieties_list(n->db, code, out, err);
+        c = list(n, code, out, err);
     c = cw_work_end(n, c, err);
-    if (c == CW_CONFLICT && cw_varieties_list(n->db, code, out, &ignored) != CW_OK) {
+    if (c == CW_CONFLICT && list(n, code, out, &ignored) != CW_OK) {
         *err = ignored;
         c = ignored.code;
     }

@@ -8,7 +8,7 @@
 
 /* Which varieties are there, and which figures of each does the owner change by hand? */
 
-/* code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,version */
+/* The columns of the CSV kind and version. */
 cw_code cw_catalogue_list(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_catalogue_list_shape;
 
@@ -17,9 +17,14 @@ typedef struct cw_catalogue_edit {
     int64_t hold_back, reserve;
     int64_t limit_per_order; /* 0: no limit */
     cw_cents price;
-    int retired; /* 1, 0, or -1 */
+    int64_t retired; /* 1, 0, or -1 */
     int64_t version;
 } cw_catalogue_edit;
+
+#define CW_CATALOGUE_EDIT                                                                                    \
+    {                                                                                                        \
+        .hold_back = -1, .reserve = -1, .limit_per_order = -1, .price = -1, .retired = -1                    \
+    }
 
 /* Owner only. CW_CONFLICT when somebody changed the row meanwhile: `out` then holds the row as it is now, so that both
  * can be shown; else the row as it became. On record with before and after. */

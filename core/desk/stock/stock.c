@@ -3,7 +3,6 @@
 
 #include "base/limits.h"
 #include "store/ledger.h"
-#include "store/stock.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -58,8 +57,9 @@ static cw_code home(cw_nursery *n, const cw_event *e, int64_t *place, cw_error *
     return e->place == CW_ANY_PLACE ? cw_stock_lot_place(n->db, e->lot, place, err) : CW_OK;
 }
 
-static cw_code check_session(int64_t clumps, int64_t saleable, int64_t blind, int64_t rotten, cw_error *err)
+static cw_code check_session(const cw_dividing_row *d, cw_error *err)
 {
+    int64_t clumps = d->clumps, saleable = d->saleable, blind = d->blind, rotten = d->rotten;
     if (rotten > clumps)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "rotten",
                            "more clumps rotten than were taken from store (%lld): %lld", (ll)clumps,
@@ -78,39 +78,43 @@ static cw_code check_session(int64_t clumps, int64_t saleable, int64_t blind, in
     return CW_OK;
 }
 
-cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t clumps,
-                        int64_t saleable, int64_t blind, int64_t rotten, int64_t *id, cw_error *err)
+cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_dividing_row *d, int64_t *id,
+                        cw_error *err)
 {
-    int64_t place = 0;
-    cw_code code = check_session(clumps, saleable, blind, rotten, err);
+    cw_dividing_row r = *d;
+    const cw_event e = { d->lot, d->day, d->place, d->source };
+    cw_code code = check_session(d, err);
     if (code == CW_OK)
-        code = home(n, e, &place, err);
+        code = home(n, &e, &r.place, err);
     if (code == CW_OK)
-        code = cw_stock_add_dividing(
-            n->db, &(cw_dividing_row){ e->lot, e->day, clumps, rotten, saleable, blind, place, e->source },
-            id, err);
+        code = cw_stock_add_dividing(n->db, &r, id, err);
     if (code != CW_OK)
         return code;
-    cw_movement m = movement(who, e, "divided", "dividing", *id);
+    cw_movement m = movement(who, &e, "divided", "dividing", *id);
     m.place = CW_ANY_PLACE;
-    code = take(n, &m, clumps - rotten, 0, "clumps", err);
+    code = take(n, &m, r.clumps - r.rotten, 0, "clumps", err);
     m.reason = "rotten";
     if (code == CW_OK)
-        code = take(n, &m, rotten, 0, "clumps", err);
+        code = take(n, &m, r.rotten, 0, "clumps", err);
     m.reason = "made";
-    m.place = place;
+    m.place = r.place;
     if (code == CW_OK)
-        code = put(n, &m, 0, saleable, "saleable", err);
+        code = put(n, &m, 0, r.saleable, "saleable", err);
     return code;
 }
 
-static cw_code check_inspection(bool division_stage, int64_t inspected, int64_t rotten, int64_t shrivelled,
-                                cw_error *err)
+static bool of_divisions(const char *stage)
 {
+    return strcmp(stage, "division") == 0;
+}
+
+static cw_code check_inspection(const cw_check_row *c, cw_error *err)
+{
+    int64_t inspected = c->inspected, rotten = c->rotten, shrivelled = c->shrivelled ? *c->shrivelled : 0;
     if (rotten > inspected)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "rotten", "more rotten than inspected (%lld): %lld",
                            (ll)inspected, (ll)rotten);
-    if (shrivelled > 0 && !division_stage)
+    if (shrivelled > 0 && !of_divisions(c->stage))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "shrivelled",
                            "only divisions are counted as shrivelled, not clumps: %lld", (ll)shrivelled);
     if (shrivelled > inspected - rotten)
@@ -120,24 +124,20 @@ static cw_code check_inspection(bool division_stage, int64_t inspected, int64_t 
     return CW_OK;
 }
 
-cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t inspected, int64_t rotten, int64_t shrivelled, const char *why, int64_t *id,
-                       cw_error *err)
+cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_check_row *c, int64_t *id, cw_error *err)
 {
-    const int64_t *looked = shrivelled == CW_NOT_COUNTED ? NULL : &shrivelled;
-    cw_code code = check_inspection(division_stage, inspected, rotten, shrivelled, err);
+    const cw_event e = { c->lot, c->day, CW_ANY_PLACE, c->source };
+    bool divisions = of_divisions(c->stage);
+    cw_code code = check_inspection(c, err);
     if (code == CW_OK)
-        code = cw_stock_add_check(n->db,
-                                  &(cw_check_row){ e->lot, e->day, division_stage ? "division" : "clump",
-                                                   inspected, rotten, looked, why, e->source },
-                                  id, err);
+        code = cw_stock_add_check(n->db, c, id, err);
     if (code != CW_OK)
         return code;
-    cw_movement m = movement(who, e, "rotten", "check", *id);
-    code = take(n, &m, division_stage ? 0 : rotten, division_stage ? rotten : 0, "rotten", err);
+    cw_movement m = movement(who, &e, "rotten", "check", *id);
+    code = take(n, &m, divisions ? 0 : c->rotten, divisions ? c->rotten : 0, "rotten", err);
     m.reason = "shrivelled";
-    if (code == CW_OK && shrivelled > 0)
-        code = take(n, &m, 0, shrivelled, "shrivelled", err);
+    if (code == CW_OK && c->shrivelled && *c->shrivelled > 0)
+        code = take(n, &m, 0, *c->shrivelled, "shrivelled", err);
     return code;
 }
 
@@ -157,30 +157,28 @@ static cw_code missing(cw_nursery *n, cw_movement *m, int64_t clumps, int64_t di
     return put(n, m, -clumps, -divisions, "count", err);
 }
 
-cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t count, const int64_t *looked, int64_t *id, cw_error *err)
+cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_count_row *c, int64_t *id, cw_error *err)
 {
     cw_on_hand had;
     int64_t place = 0;
-    const int64_t *at = e->place == CW_ANY_PLACE ? NULL : &e->place;
-    cw_code code = stock_on(n, e, &had, err);
+    cw_count_row r = *c;
+    const cw_event e = { c->lot, c->day, c->place ? *c->place : CW_ANY_PLACE, c->source };
+    bool divisions = of_divisions(c->stage);
+    cw_code code = stock_on(n, &e, &had, err);
     if (code == CW_OK)
-        code = home(n, e, &place, err);
+        code = home(n, &e, &place, err);
     if (code != CW_OK)
         return code;
-    int64_t before = division_stage ? had.divisions : had.clumps;
-    code = cw_stock_add_count(n->db,
-                              &(cw_count_row){ e->lot, e->day, division_stage ? "division" : "clump", count,
-                                               before, at, looked, e->source },
-                              id, err);
+    r.before = divisions ? had.divisions : had.clumps;
+    code = cw_stock_add_count(n->db, &r, id, err);
     if (code != CW_OK)
         return code;
-    int64_t more = count - before;
-    cw_movement m = movement(who, e, "found", "stock_take", *id);
+    int64_t more = r.count - r.before;
+    cw_movement m = movement(who, &e, "found", "stock_take", *id);
     if (more < 0)
-        return missing(n, &m, division_stage ? 0 : -more, division_stage ? -more : 0, err);
+        return missing(n, &m, divisions ? 0 : -more, divisions ? -more : 0, err);
     m.place = place;
-    return put(n, &m, division_stage ? 0 : more, division_stage ? more : 0, "count", err);
+    return put(n, &m, divisions ? 0 : more, divisions ? more : 0, "count", err);
 }
 
 cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t to, int64_t clumps,

@@ -3,6 +3,7 @@
 #define CW_DESK_STOCK_INSIDE_H
 
 #include "desk/nursery/nursery_inside.h"
+#include "store/stock.h"
 
 /* What can people do to stock? For the rooms of the desk: one function for each entry, inside the caller's transaction. The
  * CSV intake and the cellar's forms both come here, so that a row and a form mean the same.
@@ -11,8 +12,7 @@
  * the movements that follow from it, all of the given day. Errors name the column: CW_REFUSED wrong figures,
  * CW_CONFLICT more than there is. A place of CW_ANY_PLACE means: the lot's own place for what comes, all
  * places for what goes. */
-#define CW_ANY_PLACE   (-1)
-#define CW_NOT_COUNTED (-1) /* shrivelled: nobody looked for it */
+#define CW_ANY_PLACE (-1)
 
 typedef struct cw_event {
     int64_t lot;
@@ -22,22 +22,20 @@ typedef struct cw_event {
 } cw_event;
 
 /* Clumps taken from store and cut: of them `rotten` thrown out whole; `saleable` divisions made, put at the
- * place; `blind` tubers recorded and thrown out (they never were divisions, so the ledger does not know
- * them). */
-cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t clumps,
-                        int64_t saleable, int64_t blind, int64_t rotten, int64_t *id,
+ * place (CW_ANY_PLACE: the lot's own); `blind` tubers recorded and thrown out (they never were divisions, so the ledger does not
+ * know them). */
+cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_dividing_row *d, int64_t *id,
                         cw_error *err) CW_MUST_CHECK;
 
 /* A storage check; what was rotten or shrivelled is thrown out. `inspected` may exceed what the ledger has:
  * it is what was looked at, and a stock-take, not a check, corrects the ledger. */
-cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t inspected, int64_t rotten, int64_t shrivelled, const char *why, int64_t *id,
+cw_code cw_stock_check(cw_nursery *n, const cw_asker *who, const cw_check_row *c, int64_t *id,
                        cw_error *err) CW_MUST_CHECK;
 
-/* A stock-take of the lot at one place, or everywhere: the ledger is moved to it by what was found or is
- * missing. looked: 1 what was counted was looked through and is sound, 0 it was not; NULL nobody said. */
-cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_event *e, bool division_stage,
-                       int64_t count, const int64_t *looked, int64_t *id, cw_error *err) CW_MUST_CHECK;
+/* A stock-take of the lot at one place, or everywhere: the ledger is moved to it by what was found or is missing. What was there
+ * before is asked of the ledger. */
+cw_code cw_stock_count(cw_nursery *n, const cw_asker *who, const cw_count_row *c, int64_t *id,
+                       cw_error *err) CW_MUST_CHECK;
 
 /* From e->place to another. */
 cw_code cw_stock_move(cw_nursery *n, const cw_asker *who, const cw_event *e, int64_t to, int64_t clumps,

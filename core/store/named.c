@@ -1,0 +1,59 @@
+/* SPDX-License-Identifier: MIT */
+#include "store/statement_inside.h"
+
+#include "store/db_inside.h"
+#include <assert.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Parameters and columns by name, so that a column more renumbers nothing. A name that is not there is a programming error. */
+
+#define MOST 64
+
+static void no_such(const cw_stmt *s, const char *what, const char *name)
+{
+    fprintf(stderr, "clumpwise: the statement %s has no %s %s\n", s->name, what, name);
+    abort();
+}
+
+/* The values in the order of the statement's parameters (":name"); returns how many. */
+static int in_order(cw_stmt *s, const cw_bind *values, int n, cw_bind out[MOST])
+{
+    int count = sqlite3_bind_parameter_count(s->raw);
+    assert(count <= MOST);
+    for (int p = 0; p < count; p++) {
+        const char *name = sqlite3_bind_parameter_name(s->raw, p + 1) + 1;
+        int k = 0;
+        while (k < n && strcmp(values[k].name, name) != 0)
+            k++;
+        if (k == n)
+            no_such(s, "value for", name);
+        out[p] = values[k];
+    }
+    return count;
+}
+
+cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n)
+{
+    cw_bind ordered[MOST];
+    return cw_stmt_run_with(s, err, ordered, in_order(s, values, n, ordered));
+}
+
+cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n)
+{
+    cw_bind ordered[MOST];
+    return cw_stmt_one_with(s, found, err, ordered, in_order(s, values, n, ordered));
+}
+
+int cw_col_named(cw_stmt *s, const char *name)
+{
+    int count = sqlite3_column_count(s->raw);
+    for (int c = 0; c < count; c++)
+        if (strcmp(sqlite3_column_name(s->raw, c), name) == 0)
+            return c;
+    no_such(s, "column", name);
+    return -1;
+}

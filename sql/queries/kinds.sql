@@ -1,0 +1,171 @@
+-- SPDX-License-Identifier: MIT
+-- The CSV kinds (core/desk/nursery/kinds.def), each with what reads it, compares it with the record and writes it out. Columns of
+-- find, and parameters, have the names of the kind's columns; the columns of list and facts stand in their order.
+
+-- name: find_varieties
+SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
+    FROM variety WHERE code = :code;
+
+-- name: insert_varieties
+INSERT INTO variety (code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced,
+                     retired)
+VALUES (:code, :name, :form, :size, :colour, :height_cm, :price, :hold_back, :reserve, :limit_per_order, :introduced,
+    :retired);
+
+-- name: update_varieties
+UPDATE variety SET name = :name, form = :form, size = :size, colour = :colour, height_cm = :height_cm, price = :price,
+    hold_back = :hold_back,
+    reserve = :reserve, limit_per_order = :limit_per_order, introduced = :introduced, retired = :retired,
+    version = version + 1
+WHERE code = :code;
+
+-- name: list_varieties
+SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
+FROM variety ORDER BY code;
+
+-- The same for the page, of one or of all; the version is asked back when a row is edited.
+-- name: shown_varieties
+SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired, version
+FROM variety WHERE ?1 IS NULL OR code = ?1 ORDER BY code;
+
+-- name: find_places
+SELECT code AS place, room, walk_order FROM place WHERE code = :place;
+
+-- name: insert_places
+INSERT INTO place (code, room, walk_order) VALUES (:place, :room, :walk_order);
+
+-- name: update_places
+UPDATE place SET room = :room, walk_order = :walk_order WHERE code = :place;
+
+-- name: list_places
+SELECT code, room, walk_order FROM place WHERE id > 0 ORDER BY walk_order, code;
+
+-- name: find_zones
+SELECT code AS zone, first_week FROM zone WHERE code = :zone;
+
+-- name: insert_zones
+INSERT INTO zone (code, first_week) VALUES (:zone, :first_week);
+
+-- name: update_zones
+UPDATE zone SET first_week = :first_week WHERE code = :zone;
+
+-- name: list_zones
+SELECT code, first_week FROM zone ORDER BY code;
+
+-- name: find_destinations
+SELECT country, region, rule, note FROM destination WHERE country = :country AND region = :region;
+
+-- name: insert_destinations
+INSERT INTO destination (country, region, rule, note) VALUES (:country, :region, :rule, :note);
+
+-- name: update_destinations
+UPDATE destination SET rule = :rule, note = :note WHERE country = :country AND region = :region;
+
+-- name: list_destinations
+SELECT country, region, rule, note FROM destination ORDER BY country, region;
+
+-- name: facts_history
+SELECT season, variety_id, clumps, divisions FROM history ORDER BY id;
+
+-- name: list_history
+SELECT h.season, v.code, h.clumps, h.divisions FROM history h JOIN variety v ON v.id = h.variety_id ORDER BY h.id;
+
+-- name: facts_past_checks
+SELECT season, variety_id, stage = 'division', CAST(round(weeks * 10000) AS INTEGER), inspected, rotten, shrivelled
+FROM past_check ORDER BY id;
+
+-- name: list_past_checks
+SELECT c.season, v.code, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled
+FROM past_check c JOIN variety v ON v.id = c.variety_id ORDER BY c.id;
+
+-- name: find_past_sales
+SELECT season, variety_id AS variety, sold, sold_out_on FROM past_sale WHERE season = :season AND variety_id = :variety;
+
+-- name: insert_past_sales
+INSERT INTO past_sale (season, variety_id, sold, sold_out_on) VALUES (:season, :variety, :sold, :sold_out_on);
+
+-- name: update_past_sales
+UPDATE past_sale SET sold = :sold, sold_out_on = :sold_out_on WHERE season = :season AND variety_id = :variety;
+
+-- name: list_past_sales
+SELECT p.season, v.code, p.sold, p.sold_out_on FROM past_sale p JOIN variety v ON v.id = p.variety_id
+ORDER BY p.season, v.code;
+
+-- name: find_past_orders
+SELECT season, variety_id AS variety, day AS ordered_on, quantity FROM past_order
+    WHERE season = :season AND variety_id = :variety AND day = :ordered_on;
+
+-- name: insert_past_orders
+INSERT INTO past_order (season, variety_id, day, quantity) VALUES (:season, :variety, :ordered_on, :quantity);
+
+-- name: update_past_orders
+UPDATE past_order SET quantity = :quantity WHERE season = :season AND variety_id = :variety AND day = :ordered_on;
+
+-- name: list_past_orders
+SELECT p.season, v.code, p.day, p.quantity FROM past_order p JOIN variety v ON v.id = p.variety_id
+ORDER BY p.season, v.code, p.day;
+
+-- name: find_lots
+SELECT code AS lot, variety_id AS variety, dug_on, clumps, row, culled, place_id AS place FROM lot WHERE code = :lot;
+
+-- name: insert_lots
+INSERT INTO lot (code, variety_id, dug_on, clumps, row, culled, place_id) VALUES (:lot, :variety, :dug_on, :clumps,
+    :row, :culled, :place);
+
+-- name: list_lots
+SELECT l.code, v.code, l.dug_on, l.clumps, l.row, l.culled, NULLIF(p.code, '')
+FROM lot l JOIN variety v ON v.id = l.variety_id JOIN place p ON p.id = l.place_id ORDER BY l.code;
+
+-- name: find_weighings
+SELECT sample, lot_id AS lot, day AS weighed_on, kg FROM weighing WHERE sample = :sample AND day = :weighed_on;
+
+-- name: insert_weighings
+INSERT INTO weighing (sample, lot_id, day, kg) VALUES (:sample, :lot, :weighed_on, :kg);
+
+-- name: update_weighings
+UPDATE weighing SET lot_id = :lot, kg = :kg WHERE sample = :sample AND day = :weighed_on;
+
+-- name: list_weighings
+SELECT w.sample, l.code, w.day, w.kg FROM weighing w JOIN lot l ON l.id = w.lot_id ORDER BY w.sample, w.day;
+
+-- name: find_air
+SELECT room, at, temp_c, rh FROM air WHERE room = :room AND at = :at;
+
+-- name: insert_air
+INSERT INTO air (room, at, temp_c, rh) VALUES (:room, :at, :temp_c, :rh);
+
+-- name: update_air
+UPDATE air SET temp_c = :temp_c, rh = :rh WHERE room = :room AND at = :at;
+
+-- name: list_air
+SELECT room, at, temp_c, rh FROM air ORDER BY room, at;
+
+-- name: facts_divisions
+SELECT lot_id, day, clumps, saleable, blind, rotten, place_id FROM dividing WHERE reversed = 0 ORDER BY id;
+
+-- name: list_divisions
+SELECT l.code, d.day, d.clumps, d.saleable, d.blind, d.rotten, NULLIF(p.code, '')
+FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id WHERE d.reversed = 0 ORDER BY d.day, d.id;
+
+-- name: facts_checks
+SELECT lot_id, day, stage = 'division', inspected, rotten, shrivelled, why = 'suspicion'
+FROM storage_check WHERE reversed = 0 ORDER BY id;
+
+-- name: list_checks
+SELECT l.code, c.day, c.stage, c.inspected, c.rotten, c.shrivelled, c.why
+FROM storage_check c JOIN lot l ON l.id = c.lot_id WHERE c.reversed = 0 ORDER BY c.day, c.id;
+
+-- name: facts_counts
+SELECT lot_id, day, stage = 'division', count, place_id, looked FROM stock_take WHERE reversed = 0 ORDER BY id;
+
+-- name: list_counts
+SELECT l.code, c.day, c.stage, c.count, NULLIF(p.code, ''), c.looked
+FROM stock_take c JOIN lot l ON l.id = c.lot_id LEFT JOIN place p ON p.id = c.place_id
+WHERE c.reversed = 0 ORDER BY c.day, c.id;
+
+-- Cancelled lines ask nothing and are left out.
+-- name: list_orders
+SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.channel, o.tier, o.customer, o.email, o.postcode,
+       o.country, o.region, o.zone, o.wish_week, o.ship_complete, l.consent, l.named, l.all_or_none, l.assortment
+FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id
+WHERE l.quantity > 0 ORDER BY o.id, l.line;
