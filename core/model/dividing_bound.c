@@ -306,8 +306,10 @@ static cw_code relaxed_new(relaxed *r, const cw_bounding *b, const double *price
     r->units = FLOW_UNITS / fmax(dearest, 1e-300);
     cw_code code = cw_flow_new((int32_t)nodes, supply, &r->flow, err);
     free(supply);
-    if (code == CW_OK)
+    if (code == CW_OK) {
+        cw_flow_heed(r->flow, w->in->go_on);
         first_arcs(r, b, price);
+    }
     return code == CW_OK ? begin(r, price, err) : code;
 }
 

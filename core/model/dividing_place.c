@@ -193,6 +193,8 @@ static bool deal_out(search *s, int32_t a, int32_t b)
     return true;
 }
 
+#define ASK_EVERY 256 /* lots */
+
 /* Until nothing more is found; days are dealt out anew only where one of them has changed since. */
 static void improve(search *s)
 {
@@ -200,12 +202,12 @@ static void improve(search *s)
     bool better = true;
     while (better && s->work > 0 && cw_wanted(w->in->go_on)) {
         better = false;
-        for (size_t l = 0; l < w->lots && s->work > 0; l++)
+        for (size_t l = 0; l < w->lots && s->work > 0 && (l % ASK_EVERY || cw_wanted(w->in->go_on)); l++)
             if (!w->fixed[l])
                 better = move_one(s, l) || push_out(s, l) || better;
         int64_t since = s->dealt;
         s->dealt = w->clock;
-        for (size_t a = 0; a < w->days && s->work > 0; a++)
+        for (size_t a = 0; a < w->days && s->work > 0 && cw_wanted(w->in->go_on); a++)
             for (size_t b = a + 1; b < w->days && s->work > 0; b++)
                 if (w->changed[a] > since || w->changed[b] > since)
                     better = deal_out(s, (int32_t)a, (int32_t)b) || better;

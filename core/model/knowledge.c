@@ -244,6 +244,7 @@ static void telling_free(telling *t)
 cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double *freed, cw_error *err)
 {
     size_t k = in->rate->shared, n = in->varieties + 1, best = 0;
+    bool wanted = true;
     for (size_t p = 1; p < in->rate->points; p++)
         if (in->rate->point[p].weight > in->rate->point[best].weight)
             best = p;
@@ -269,7 +270,7 @@ cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double 
             if (freed)
                 freed[i] = 0;
         }
-        for (size_t i = 0; i < cut; i++) {
+        for (size_t i = 0; i < cut && (wanted = cw_wanted(in->go_on)); i++) {
             size_t lot = in->order ? in->order[i] : i;
             double more = 0;
             value[lot] = tell(&t, lot, &more);
@@ -278,5 +279,7 @@ cw_code cw_knowledge_values(const cw_knowledge_input *in, double *value, double 
         }
     }
     telling_free(&t);
-    return good ? CW_OK : cw_error_memory(err);
+    if (good)
+        return wanted ? CW_OK : cw_given_up(err);
+    return cw_error_memory(err);
 }

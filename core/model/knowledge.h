@@ -3,6 +3,7 @@
 #define CW_MODEL_KNOWLEDGE_H
 
 #include "base/error.h"
+#include "base/go_on.h"
 #include "model/distribution.h"
 #include "model/latent.h"
 
@@ -49,6 +50,7 @@ typedef struct cw_knowledge_input { /* borrowed for the call */
     const cw_latent *rate; /* units = varieties; its lots, if any, are these */
     const size_t *order;   /* [ordered] the lots that are cut, in their order; NULL: all, as given */
     size_t ordered;
+    cw_go_on go_on; /* given up: CW_REFUSED */
 } cw_knowledge_input;
 
 /* value[lots], in money, never below 0. freed[lots] (may be NULL): by how many divisions the quantity of the lot's variety is expected

@@ -125,7 +125,12 @@ static void no_parcels(work *w)
     sqlite3 *raw = NULL;
     assert_int_equal(sqlite3_open_v2(w->t.path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
     assert_int_equal(
-        sqlite3_exec(raw, "UPDATE parcel SET state = 'shipped', shipped_on = 22700", NULL, NULL, NULL),
+        sqlite3_exec(
+            raw,
+            "UPDATE pick SET state = 'done', short_reason = 'missing', answered_at = 1, answered_by = "
+            "'Marta' WHERE state = 'open';"
+            "UPDATE parcel SET state = 'shipped', shipped_on = 22700",
+            NULL, NULL, NULL),
         SQLITE_OK);
     sqlite3_close(raw);
 }

@@ -250,6 +250,9 @@ static void in_the_cellar(world *w)
     post(w, 201, "/api/dividing", "{\"lot\":\"%s\",\"clumps\":10,\"saleable\":40,\"blind\":2}", w->lot);
     post(w, 201, "/api/moves", "{\"lot\":\"%s\",\"to\":\"%s\",\"divisions\":5,\"clumps\":null}", w->lot,
          w->place);
+    char priced[80];
+    snprintf(priced, sizeof priced, "/api/bench/price?lot=%s&day=2032-02-25", w->lot);
+    json_decref(asked(w, 200, "GET", priced, NULL));
     post(w, 200, "/api/bench/move", "{\"lot\":\"%s\",\"day\":\"2032-02-25\"}", w->lot);
     post(w, 200, "/api/bench/let-go", "{\"lot\":\"%s\"}", w->lot);
     post(w, 200, "/api/bench/freeze", "{}");

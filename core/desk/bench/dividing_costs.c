@@ -21,6 +21,7 @@
 typedef struct projecting {
     cw_bench *b;
     cw_projection *at[CW_BENCH_KNOTS + 1]; /* the last: nothing is lost */
+    cw_go_on go_on;
 } projecting;
 
 static void project_lot(void *context, unsigned worker, size_t i)
@@ -30,6 +31,8 @@ static void project_lot(void *context, unsigned worker, size_t i)
     cw_bench_lot *l = &p->b->lot[i / (CW_BENCH_KNOTS + 1)];
     cw_distribution law;
     (void)worker;
+    if (!cw_wanted(p->go_on))
+        return;
     cw_projection_lot(p->at[k], l->lot, &law);
     if (k == CW_BENCH_KNOTS)
         l->all = law.mean;
@@ -76,20 +79,20 @@ static cw_code project_on(projecting *p, size_t k, cw_day cut, cw_stock *stock, 
 
 cw_code cw_bench_sound(cw_bench *b, const cw_asker *who, cw_error *err)
 {
-    projecting p = { .b = b };
+    projecting p = { .b = b, .go_on = cw_asker_go_on(who) };
     cw_day first = b->days ? b->day[0].day : b->from, last = b->days ? b->day[b->days - 1].day : b->from;
     cw_stock *stock = calloc(b->forecast->data->cohorts + 1, sizeof *stock);
     cw_code code = stock ? CW_OK : cw_error_memory(err);
-    for (size_t k = 0; code == CW_OK && k < CW_BENCH_KNOTS; k++) {
+    for (size_t k = 0; code == CW_OK && k < CW_BENCH_KNOTS && cw_wanted(p.go_on); k++) {
         b->knot[k] = first + (cw_day)((int64_t)(last - first) * (int64_t)k / (CW_BENCH_KNOTS - 1));
         code = project_on(&p, k, b->knot[k], stock, err);
     }
     if (code == CW_OK)
         code = project_on(&p, CW_BENCH_KNOTS, first, stock, err);
-    if (code == CW_OK && !cw_wanted(cw_asker_go_on(who)))
-        code = cw_given_up(err);
     if (code == CW_OK)
         cw_parallel_for(0, b->lots * (CW_BENCH_KNOTS + 1), project_lot, &p);
+    if (code == CW_OK && !cw_wanted(p.go_on))
+        code = cw_given_up(err);
     for (size_t k = 0; k <= CW_BENCH_KNOTS; k++)
         cw_projection_free(p.at[k]);
     free(stock);
@@ -270,12 +273,12 @@ static void describe(const cw_bench *b, knowing *k)
 }
 
 /* Knowledge is worked out over all lots of the file, of which those not in the plan tell nothing. */
-static cw_code value_lots(cw_bench *b, knowing *k, cw_error *err)
+static cw_code value_lots(cw_bench *b, knowing *k, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = b->forecast->data;
     cw_knowledge_input in = {
         d->varieties, d->lots, k->variety, k->lot, cw_rate_latent(b->forecast->learned.rate),
-        k->order,     b->lots
+        k->order,     b->lots, go_on
     };
     cw_code code = cw_knowledge_values(&in, k->value, k->freed, err);
     for (size_t i = 0; code == CW_OK && i < b->lots; i++) {
@@ -285,13 +288,13 @@ static cw_code value_lots(cw_bench *b, knowing *k, cw_error *err)
     return code;
 }
 
-cw_code cw_bench_price(cw_bench *b, cw_error *err)
+cw_code cw_bench_price(cw_bench *b, const cw_asker *who, cw_error *err)
 {
     knowing k = { 0 };
     cw_code code = knowing_new(b, &k, err);
     if (code == CW_OK) {
         describe(b, &k);
-        code = value_lots(b, &k, err);
+        code = value_lots(b, &k, cw_asker_go_on(who), err);
     }
     if (code == CW_OK) {
         price_knowledge(b);

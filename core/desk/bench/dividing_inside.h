@@ -71,7 +71,7 @@ size_t cw_bench_find(const cw_bench *b, cw_day day); /* index of a working day, 
 cw_code cw_bench_read(cw_nursery *n, const cw_asker *who, cw_bench *b, cw_error *err) CW_MUST_CHECK;
 cw_code cw_bench_days(cw_nursery *n, cw_bench *b, cw_error *err) CW_MUST_CHECK;
 cw_code cw_bench_sound(cw_bench *b, const cw_asker *who, cw_error *err) CW_MUST_CHECK;
-cw_code cw_bench_price(cw_bench *b, cw_error *err) CW_MUST_CHECK;
+cw_code cw_bench_price(cw_bench *b, const cw_asker *who, cw_error *err) CW_MUST_CHECK;
 cw_code cw_bench_minutes(cw_nursery *n, cw_bench *b, cw_error *err) CW_MUST_CHECK;
 
 #endif

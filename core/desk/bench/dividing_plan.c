@@ -84,7 +84,7 @@ static cw_code solve(cw_bench *b, const cw_asker *who, cw_error *err)
 {
     cw_dividing_input in = { b->lots, b->days, b->model_lot, b->model_day, b->cost, cw_asker_go_on(who) };
     cw_dividing_plan_free(&b->plan);
-    cw_code code = cw_bench_price(b, err);
+    cw_code code = cw_bench_price(b, who, err);
     if (code != CW_OK)
         return code;
     fill_model(b);
