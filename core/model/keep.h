@@ -3,6 +3,7 @@
 #define CW_MODEL_KEEP_H
 
 #include "base/error.h"
+#include "base/go_on.h"
 #include "model/distribution.h"
 
 #include <stdbool.h>
@@ -101,7 +102,7 @@ typedef struct cw_keep_beds {
     double places, planted; /* there, and expected to be planted */
     double price;           /* what one more place would earn, cents */
 } cw_keep_beds;
-cw_code cw_keep_nursery(const cw_keep_ask *ask, size_t n, double places, unsigned threads, cw_keep *out,
-                        cw_keep_beds *beds, cw_error *err) CW_MUST_CHECK;
+cw_code cw_keep_nursery(const cw_keep_ask *ask, size_t n, double places, unsigned threads, cw_go_on go_on,
+                        cw_keep *out, cw_keep_beds *beds, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -17,6 +17,7 @@ typedef struct beds {
     size_t n;
     double places, price;
     unsigned threads;
+    cw_go_on go_on;
     cw_keeper **keeper;  /* [n] */
     int64_t *keep;       /* [n] */
     double *planted;     /* [n] */
@@ -30,6 +31,8 @@ static void make_ready(void *context, unsigned worker, size_t i)
 {
     beds *b = context;
     (void)worker;
+    if (!cw_wanted(b->go_on))
+        return;
     cw_code code = cw_keeper_new(&b->ask[i], &b->keeper[i], &b->refusal[i]);
     (void)code; /* told by the missing keeper */
 }
@@ -39,6 +42,8 @@ static void plant(void *context, unsigned worker, size_t i)
     beds *b = context;
     cw_keep_view view;
     (void)worker;
+    if (!cw_wanted(b->go_on))
+        return;
     cw_keeper_price(b->keeper[i], b->price);
     b->keep[i] = cw_keep_best_now(b->keeper[i]);
     cw_keeper_view(b->keeper[i], b->keep[i], &view);
@@ -108,7 +113,7 @@ static void one_more(void *context, unsigned worker, size_t i)
     cw_keep_view now, more;
     (void)worker;
     b->more[i] = 0;
-    if (b->keep[i] >= cw_keep_most(b->keeper[i]))
+    if (!cw_wanted(b->go_on) || b->keep[i] >= cw_keep_most(b->keeper[i]))
         return;
     cw_keeper_view(b->keeper[i], b->keep[i], &now);
     cw_keeper_view(b->keeper[i], b->keep[i] + 1, &more);
@@ -142,6 +147,8 @@ static void tell(void *context, unsigned worker, size_t i)
 {
     beds *b = context;
     (void)worker;
+    if (!cw_wanted(b->go_on))
+        return;
     cw_keep_best_about(b->keeper[i], b->keep[i], &b->out[i]);
 }
 
@@ -156,16 +163,18 @@ static cw_code all_ready(beds *b, cw_error *err)
     if (!b->keeper || !b->keep || !b->planted || !b->gain || !b->more || !b->refusal)
         return cw_error_memory(err);
     cw_parallel_for(b->threads, b->n, make_ready, b);
+    if (!cw_wanted(b->go_on))
+        return cw_given_up(err);
     for (size_t i = 0; i < b->n; i++)
         if (b->keeper[i] == NULL)
             return cw_error_set(err, b->refusal[i].code, "variety %zu: %s", i + 1, b->refusal[i].text);
     return CW_OK;
 }
 
-cw_code cw_keep_nursery(const cw_keep_ask *ask, size_t n, double places, unsigned threads, cw_keep *out,
-                        cw_keep_beds *about, cw_error *err)
+cw_code cw_keep_nursery(const cw_keep_ask *ask, size_t n, double places, unsigned threads, cw_go_on go_on,
+                        cw_keep *out, cw_keep_beds *about, cw_error *err)
 {
-    beds b = { .ask = ask, .n = n, .places = places, .threads = threads, .out = out };
+    beds b = { .ask = ask, .n = n, .places = places, .threads = threads, .go_on = go_on, .out = out };
     cw_code code = all_ready(&b, err);
     if (code == CW_OK) {
         b.price = find_price(&b);
@@ -175,6 +184,8 @@ cw_code cw_keep_nursery(const cw_keep_ask *ask, size_t n, double places, unsigne
         *about = (cw_keep_beds){ .places = places, .price = b.price };
         for (size_t i = 0; i < n; i++)
             about->planted += out[i].best.planted;
+        if (!cw_wanted(go_on))
+            code = cw_given_up(err);
     }
     for (size_t i = 0; b.keeper && i < n; i++)
         cw_keeper_free(b.keeper[i]);

@@ -78,12 +78,13 @@ int main(void)
         return 3;
     make(n);
     double start = now_ms();
-    if (cw_keep_nursery(n->ask, VARIETIES, -1, 0, n->out, &beds, &err) != CW_OK)
+    if (cw_keep_nursery(n->ask, VARIETIES, -1, 0, (cw_go_on){ 0 }, n->out, &beds, &err) != CW_OK)
         return 3;
     printf("keep_free_beds %.0f ms\n", now_ms() - start);
     double planted = beds.planted;
     start = now_ms();
-    if (cw_keep_nursery(n->ask, VARIETIES, floor(planted * 0.7), 0, n->out, &beds, &err) != CW_OK)
+    if (cw_keep_nursery(n->ask, VARIETIES, floor(planted * 0.7), 0, (cw_go_on){ 0 }, n->out, &beds, &err) !=
+        CW_OK)
         return 3;
     printf("keep_tight_beds %.0f ms\n", now_ms() - start);
     printf("keep_planted %.0f places\nkeep_places %.0f places\nkeep_place_price %.1f cents\n", beds.planted,

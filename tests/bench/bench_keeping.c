@@ -216,7 +216,7 @@ static void decide_by_model(const world *w, const life *l, const knowledge *k, i
                                 .typed = -1,
                                 .places = w->places < 0 ? CW_KEEP_PLACES : (int64_t)w->places };
     }
-    must(cw_keep_nursery(ask, VARIETIES, w->places, 0, out, &beds, &err), &err);
+    must(cw_keep_nursery(ask, VARIETIES, w->places, 0, (cw_go_on){ 0 }, out, &beds, &err), &err);
     for (int v = 0; v < VARIETIES; v++) {
         keep[v] = out[v].best.keep < l->have[v] ? out[v].best.keep : l->have[v];
         upto[v] = out[v].plant_up_to;

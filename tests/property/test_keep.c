@@ -267,10 +267,10 @@ static void test_beds(void **state)
         cw_keep_beds free_beds, beds;
         double value[3][BEDS], planted[3][BEDS], before = -1;
         draw_nursery(&r, n);
-        cw_check_ok(cw_keep_nursery(n->ask, BEDS, -1, 1, n->out, &free_beds, &err), &err);
+        cw_check_ok(cw_keep_nursery(n->ask, BEDS, -1, 1, (cw_go_on){ 0 }, n->out, &free_beds, &err), &err);
         assert_true(free_beds.price == 0);
         double places = floor(free_beds.planted * (0.4 + 0.1 * round));
-        cw_check_ok(cw_keep_nursery(n->ask, BEDS, places, 2, n->out, &beds, &err), &err);
+        cw_check_ok(cw_keep_nursery(n->ask, BEDS, places, 2, (cw_go_on){ 0 }, n->out, &beds, &err), &err);
         assert_true(beds.price > 0 && beds.planted <= places + 1e-9 && beds.planted > places - 1.5);
         for (int v = 0; v < BEDS; v++) {
             assert_true(n->ask[v].retired ? n->out[v].best.keep == 0
@@ -318,13 +318,13 @@ static void test_threads_and_refusals(void **state)
     cw_keep other[BEDS];
     cw_keep_beds a, b;
     cw_error err = CW_ERROR_NONE;
-    cw_check_ok(cw_keep_nursery(n->ask, BEDS, 60, 1, n->out, &a, &err), &err);
-    cw_check_ok(cw_keep_nursery(n->ask, BEDS, 60, 4, other, &b, &err), &err);
+    cw_check_ok(cw_keep_nursery(n->ask, BEDS, 60, 1, (cw_go_on){ 0 }, n->out, &a, &err), &err);
+    cw_check_ok(cw_keep_nursery(n->ask, BEDS, 60, 4, (cw_go_on){ 0 }, other, &b, &err), &err);
     assert_memory_equal(&a, &b, sizeof a);
     for (int v = 0; v < BEDS; v++)
         assert_true(other[v].best.keep == n->out[v].best.keep && other[v].best.value == n->out[v].best.value);
     n->ask[7].growth = 101;
-    assert_int_equal(cw_keep_nursery(n->ask, BEDS, 60, 1, n->out, &a, &err), CW_REFUSED);
+    assert_int_equal(cw_keep_nursery(n->ask, BEDS, 60, 1, (cw_go_on){ 0 }, n->out, &a, &err), CW_REFUSED);
     assert_non_null(strstr(err.text, "variety 8: growth 101"));
     free(n);
 }

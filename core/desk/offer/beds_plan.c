@@ -190,7 +190,7 @@ static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_erro
 }
 
 /* All varieties that have a figure, at one price for a place. */
-static cw_code decide_all(cw_beds *b, cw_error *err)
+static cw_code decide_all(cw_beds *b, cw_go_on go_on, cw_error *err)
 {
     size_t n = b->forecast->data->varieties, count = 0;
     cw_keep_ask *ask = calloc(n + 1, sizeof *ask);
@@ -200,7 +200,7 @@ static cw_code decide_all(cw_beds *b, cw_error *err)
         if (b->row[v].needs == NULL)
             ask[count++] = b->row[v].ask;
     if (code == CW_OK)
-        code = cw_keep_nursery(ask, count, b->beds.places, 0, keep, &b->beds, err);
+        code = cw_keep_nursery(ask, count, b->beds.places, 0, go_on, keep, &b->beds, err);
     for (size_t v = 0, i = 0; code == CW_OK && v < n; v++)
         if (b->row[v].needs == NULL)
             b->row[v].keep = keep[i++];
@@ -242,7 +242,7 @@ static cw_code make(cw_nursery *n, const cw_asker *who, const cw_beds_ask *ask, 
     if (code == CW_OK)
         code = gather(n, b, ask, err);
     if (code == CW_OK)
-        code = b->one == CW_NONE ? decide_all(b, err) : decide_one(b, err);
+        code = b->one == CW_NONE ? decide_all(b, cw_asker_go_on(who), err) : decide_one(b, err);
     if (code != CW_OK) {
         cw_beds_free(b);
         return code;
