@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/country.h"
 
+#include "base/fold.h"
 #include <stdbool.h>
 #include <stdint.h>
 #include <string.h>
@@ -23,55 +24,11 @@ static const country countries[] = {
 /* Longer than any name of the table: what is longer is none of them. */
 #define KEY 96
 
-/* Letters without their accents, by code point: U+00C0 to U+017F; '-' stands for what is no letter. */
-static const char plain[] = "aaaaaaaceeeeiiiidnooooo-ouuuuypsaaaaaaaceeeeiiiidnooooo-ouuuuypy"
-                            "aaaaaaccccccccddddeeeeeeeeeegggggggghhhhiiiiiiiiiiiijjkkkllllllllll"
-                            "nnnnnnnnnoooooooorrrrrrssssssssttttttuuuuuuuuuuuuwwyyyzzzzzzs";
-
-/* The next code point, 0 at a byte that is no UTF-8; *at moves on. */
-static uint32_t next_point(const unsigned char *s, size_t n, size_t *at)
-{
-    uint32_t c = s[(*at)++];
-    int more = c < 0x80 ? 0 : c >= 0xF0 ? 3 : c >= 0xE0 ? 2 : c >= 0xC0 ? 1 : -1;
-    if (more < 0)
-        return 0;
-    c = more == 0 ? c : c & (0x3Fu >> more);
-    for (; more > 0; more--) {
-        if (*at >= n || (s[*at] & 0xC0) != 0x80)
-            return 0;
-        c = c << 6 | (s[(*at)++] & 0x3F);
-    }
-    return c;
-}
-
 /* Blanks, hyphens, points, commas, brackets, apostrophes and '&' part words, also the typographic ones. */
 static bool parts(uint32_t c)
 {
     return (c < 0x80 && c != 0 && strchr(" \t.,'&()-/_", (int)c)) || c == 0xA0 ||
            (c >= 0x2010 && c <= 0x2015) || c == 0x2018 || c == 0x2019 || c == 0x202F;
-}
-
-/* The letters that a code point is written as; NULL: it belongs in no country's name. */
-static const char *letters_of(uint32_t c, char one[2])
-{
-    one[0] = one[1] = '\0';
-    if (c == 0xC6 || c == 0xE6)
-        return "ae";
-    if (c == 0x152 || c == 0x153)
-        return "oe";
-    if (c == 0x132 || c == 0x133)
-        return "ij";
-    if (c == 0xDF)
-        return "ss";
-    if (c >= 'a' && c <= 'z')
-        one[0] = (char)c;
-    else if (c >= 'A' && c <= 'Z')
-        one[0] = (char)(c - 'A' + 'a');
-    else if (c >= 0xC0 && c <= 0x17F && plain[c - 0xC0] != '-')
-        one[0] = plain[c - 0xC0];
-    else if (c < 0x300 || c > 0x36F) /* an accent that stands by itself counts nothing */
-        return NULL;
-    return one;
 }
 
 static bool counts_nothing(const char *word, size_t n)
@@ -90,13 +47,13 @@ static size_t fold(const char *text, size_t length, char key[KEY + 3])
     char one[2];
     key[0] = '|';
     for (size_t at = 0; at < length;) {
-        uint32_t c = next_point((const unsigned char *)text, length, &at);
+        uint32_t c = cw_point_next(text, length, &at);
         if (parts(c)) {
             used = counts_nothing(key + word, used - word) ? word : used;
             word = used;
             continue;
         }
-        const char *letters = letters_of(c, one);
+        const char *letters = cw_point_letters(c, one);
         if (letters == NULL || used + strlen(letters) > KEY)
             return 0;
         for (; *letters; letters++)

@@ -12,6 +12,18 @@
 #define CW_MAX_FILE_BYTES    (4LL * 1024 * 1024 * 1024)
 #define CW_MAX_LISTED_ERRORS 20 /* errors that a load lists; the rest are counted */
 
+/* Spreadsheets (base/sheet.h) */
+#define CW_MAX_SHEET_FILE_BYTES (32LL * 1024 * 1024)  /* the file as it comes */
+#define CW_MAX_SHEET_TEXT_BYTES (96LL * 1024 * 1024)  /* the texts of all cells of a file */
+#define CW_MAX_INFLATED_BYTES   (768LL * 1024 * 1024) /* all that is inflated of a workbook */
+#define CW_MAX_ZIP_ENTRIES      2000
+#define CW_MAX_XML_DEPTH        64
+#define CW_MAX_SHEETS           100
+#define CW_MAX_SHEET_ROWS       300000
+#define CW_MAX_SHEET_COLUMNS    256
+#define CW_MAX_SHEET_CELLS      4000000 /* of all sheets */
+#define CW_SHEET_NAME           128     /* bytes of a sheet's name, with the NUL */
+
 /* Names and texts, in bytes without the closing NUL */
 #define CW_MAX_CODE  32   /* variety code, place, lot, order number, sample */
 #define CW_MAX_NAME  200  /* names of varieties, people, rooms */

@@ -82,6 +82,11 @@ static cw_code take_option(cw_call *call, int argc, const char *const argv[], in
         call->values[at] = "1";
         return CW_OK;
     }
+    if (o->maybe && equals == NULL &&
+        (*i + 1 >= argc || argv[*i + 1][0] == '-' || strpbrk(argv[*i + 1], "./"))) {
+        call->values[at] = "";
+        return CW_OK;
+    }
     if (equals == NULL && *i + 1 >= argc)
         return cw_error_set(err, CW_USAGE, "%s needs a value (%s)", o->name, o->value);
     call->values[at] = equals ? equals + 1 : argv[++*i];

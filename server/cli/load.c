@@ -3,6 +3,7 @@
 
 #include "base/text.h"
 
+#include "cli/sheets.h"
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stdlib.h>
@@ -22,6 +23,13 @@ static const cw_option options[] = {
       false },
     { "--oversell", CW_TEXT_T, "REASON", "take orders beyond what is offered, and put the reason on record",
       0, 0, NULL, false },
+    { "--fit", CW_TEXT_T, "[NAME]",
+      "fit a spreadsheet of another make, as it was kept by NAME; without one, show and ask", 0, 0, NULL,
+      false, .maybe = true },
+    { "--fit-show", CW_TEXT_T, "NAME", "instead of loading, print a kept fit", 0, 0, NULL, false },
+    { "--sheet", CW_TEXT_T, "NAME", "which sheet of the workbook", 0, 0, NULL, false },
+    { "--look", CW_BOOL_T, NULL, "instead of loading, show how a spreadsheet would be fitted", 0, 0, NULL,
+      false },
     { "--columns", CW_BOOL_T, NULL, "instead of loading, list the columns of every kind (or of --as KIND)", 0,
       0, NULL, false },
     { 0 },
@@ -34,7 +42,10 @@ static cw_code show_columns(cw_call *call, cw_error *err)
     return cw_call_show_take(call, code, &t, err);
 }
 
-static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count, cw_error *err)
+/* Files of our own kinds. */
+/* Files of our own kinds, in one call of the intake. */
+static cw_code load_ours(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count,
+                         cw_error *err)
 {
     cw_intake_options o = { .dry_run = cw_call_flag(call, "--dry-run"),
                             .ignore_extra = cw_call_flag(call, "--ignore-extra"),
@@ -42,28 +53,9 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, s
                             .oversell = cw_call_text(call, "--oversell", NULL) };
     cw_error_list errors = { NULL, 0, 0 };
     cw_table answer = { 0 };
-    cw_arriving_done late = { 0 };
-    int64_t mark = -1;
-    cw_code code = cw_arriving_mark(n, &mark, err);
-    if (code == CW_OK)
-        code =
-            cw_nursery_batch_begin(n, err); /* what comes late is promised with the load, or neither stands */
-    if (code == CW_OK)
-        code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
-    if (code == CW_OK && !o.dry_run)
-        code = cw_arriving_promise(n, &call->who, mark, -1, NULL, &late, err);
-    if (code == CW_OK)
-        code = cw_nursery_batch_commit(n, err);
-    else
-        cw_nursery_batch_drop(n);
+    cw_code code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
     if (code == CW_OK)
         code = cw_call_show(call, &answer, err);
-    if (code == CW_OK && late.firm + late.waiting > 0)
-        cw_call_say(
-            call, "promised at once of lines that came late: %lld; waiting for the next sharing: %lld line%s",
-            (long long)late.firm, (long long)late.waiting, CW_S(late.waiting));
-    if (code == CW_OK && o.dry_run)
-        cw_call_say(call, "a dry run: nothing was changed");
     if (errors.count > 0) {
         cw_call_say_errors(call, &errors);
         *err = (cw_error)CW_ERROR_NONE;
@@ -75,22 +67,64 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *files, s
     return code;
 }
 
+/* All files, in one batch: what comes late is promised with the load, or nothing of it stands. */
+static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *ours, size_t count,
+                    const cw_sheet_files *others, cw_error *err)
+{
+    const bool dry_run = cw_call_flag(call, "--dry-run");
+    cw_arriving_done late = { 0 };
+    int64_t mark = -1;
+    cw_code code = cw_arriving_mark(n, &mark, err);
+    if (code == CW_OK)
+        code = cw_nursery_batch_begin(n, err);
+    if (code == CW_OK && count > 0)
+        code = load_ours(call, n, ours, count, err);
+    for (size_t i = 0; code == CW_OK && i < others->count; i++)
+        code = cw_sheet_file_take(call, n, &others->files[i], err);
+    if (code == CW_OK && !dry_run)
+        code = cw_arriving_promise(n, &call->who, mark, -1, NULL, &late, err);
+    if (code == CW_OK)
+        code = cw_nursery_batch_commit(n, err);
+    else
+        cw_nursery_batch_drop(n);
+    if (code == CW_OK && late.firm + late.waiting > 0)
+        cw_call_say(
+            call, "promised at once of lines that came late: %lld; waiting for the next sharing: %lld line%s",
+            (long long)late.firm, (long long)late.waiting, CW_S(late.waiting));
+    if (code == CW_OK && dry_run)
+        cw_call_say(call, "a dry run: nothing was changed");
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     if (cw_call_flag(call, "--columns"))
         return show_columns(call, err);
-    if (call->count < 2)
+    const char *shown = cw_call_text(call, "--fit-show", NULL);
+    const bool look = cw_call_flag(call, "--look");
+    if (call->count < 2 && shown == NULL)
         return cw_error_set(err, CW_USAGE, "name the files to load");
-    size_t count = (size_t)call->count - 1;
+    size_t count = (size_t)call->count - 1, ours = 0;
     cw_nursery *n = NULL;
-    cw_intake_file *files = calloc(count, sizeof *files);
-    cw_code code = files ? cw_call_open(call, CW_WORK, &n, err) : cw_error_memory(err);
-    for (size_t i = 0; code == CW_OK && i < count; i++)
-        files[i] =
-            (cw_intake_file){ .path = call->arguments[1 + i], .kind = cw_call_text(call, "--as", NULL) };
-    if (code == CW_OK)
-        code = load(call, n, files, count, err);
+    cw_sheet_files others = { .count = 0 };
+    cw_intake_file *files = calloc(count + 1, sizeof *files);
+    cw_code code =
+        files ? cw_call_open(call, shown || look ? CW_LOOK : CW_WORK, &n, err) : cw_error_memory(err);
+    if (code == CW_OK && shown)
+        code = cw_sheet_fit_show(call, n, shown, err);
+    for (size_t i = 0; code == CW_OK && !shown && i < count; i++) {
+        const char *path = call->arguments[1 + i];
+        bool other = false;
+        code = cw_sheet_file_read(call, path, &others, &other, err);
+        if (code == CW_OK && !other)
+            files[ours++] = (cw_intake_file){ .path = path, .kind = cw_call_text(call, "--as", NULL) };
+    }
+    for (size_t i = 0; code == CW_OK && look && i < others.count; i++)
+        code = cw_sheet_file_look(call, n, &others.files[i], err);
+    if (code == CW_OK && !shown && !look)
+        code = load(call, n, files, ours, &others, err);
     cw_nursery_close(n);
+    cw_sheet_files_free(&others);
     free(files);
     return code;
 }
@@ -98,13 +132,19 @@ static cw_code run(cw_call *call, cw_error *err)
 const cw_verb cw_verb_load = {
     "load",
     "NURSERY.db FILE...",
-    "take CSV files in, all or nothing",
-    "Takes one or more CSV files in one transaction: either all of them or, when anything is wrong, none; up "
+    "take CSV files and spreadsheets in, all or nothing",
+    "Takes one or more files in one transaction: either all of them or, when anything is wrong, none; up "
     "to 20 "
     "errors are listed with file, line and column. The kind of a file is told by the beginning of its name "
     "(orders.csv, orders-march.csv). The order of the arguments does not matter, and loading a file again "
     "changes "
-    "nothing. While 'serve' runs it is the only writer: stop it, or load on its page. "
+    "nothing. Spreadsheets of another make (.xlsx, .csv, .tsv, .txt in any encoding) are fitted to ours "
+    "first: their "
+    "kind and columns are found by their headings and by what stands in them, and what nothing decides is "
+    "asked in "
+    "the terminal; without a terminal it is an error, and nothing is loaded. How a sheet was fitted is kept "
+    "for the "
+    "next one of its kind. While 'serve' runs it is the only writer: stop it, or load on its page. "
     "Destinations are allowed, warned of or blocked as the nursery noted; the plant-health authority "
     "decides.",
     "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",

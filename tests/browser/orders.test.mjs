@@ -241,7 +241,7 @@ test('files in: a readable refusal, a preview, then taken', async () => {
   await page.locator('.wrong', { hasText: '2 things are wrong; nothing was changed.' }).waitFor();
   assert.deepEqual(await page.locator('.wrong li').allInnerTexts().then((all) => all.map((text) => text.split(' ')[0])), ['zones.csv:2', 'zones.csv:3']);
   await input.setInputFiles(file('PK\u0003\u0004\u0000\u0000'));
-  await page.locator('.wrong', { hasText: 'zones.csv is no CSV file' }).waitFor();
+  await page.locator('.wrong', { hasText: 'the workbook cannot be opened' }).waitFor();
   await input.setInputFiles(file('zone,first_week\nz3,2032-W23\nz99,2032-W20\n'));
   await page.getByText('This would change').waitFor();
   assert.deepEqual(await page.locator('.sheet table tbody td').allInnerTexts().then((all) => all.slice(-4)), ['2', '1', '1', '0']);

@@ -10,6 +10,7 @@
 #include "desk/nursery/answers.h"
 #include "desk/export/exporting.h"
 #include "desk/intake/intake.h"
+#include "desk/sheets/sheets.h"
 #include "desk/nursery/keeping.h"
 #include "desk/nursery/watching.h"
 #include <sqlite3.h>
@@ -40,6 +41,41 @@ static cw_code order(work *w, cw_error *err)
     cw_code code = CALL(cw_intake_order(N, WHO, o, &answer, err));
     json_decref(o);
     return say_json(w, code, answer);
+}
+
+/* ---- spreadsheets of other makes ---- */
+static const char a_sheet[] =
+    "Our lots;;;\nSorte;Gerodet;Knollen;Platz;Raum\nAMB;20.10.2031;5;F1;new\n\"Dove "
+    "Grey\";21.10.2031;6;F2;new\n";
+static const cw_sheets_file sheet_file = { .name = "autumn.csv",
+                                           .bytes = a_sheet,
+                                           .length = sizeof a_sheet - 1 };
+JSON(sheet_look, cw_sheets_look(N, WHO, &sheet_file, NULL, &out, err))
+static cw_code sheet_take(work *w, cw_error *err)
+{
+    json_t *document = NULL;
+    cw_table out = { 0 };
+    cw_code code =
+        CALL(cw_sheets_take(N, WHO, &sheet_file, NULL, &(cw_sheets_options){ 0 }, &out, &document, err));
+    json_decref(document);
+    return say_table(w, code, &out);
+}
+static void a_kept_fit(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    json_t *document = NULL;
+    cw_table out = { 0 };
+    cw_check_ok(cw_sheets_take(N, WHO, &sheet_file, NULL, &(cw_sheets_options){ .keep = "autumn" }, &out,
+                               &document, &err),
+                &err);
+    json_decref(document);
+    cw_table_free(&out);
+}
+TABLE(sheet_fits, cw_sheets_fits(N, &out, err))
+JSON(sheet_fit, cw_sheets_fit(N, "autumn", &out, err))
+static cw_code sheet_forget(work *w, cw_error *err)
+{
+    return CALL(cw_sheets_forget(N, WHO, "autumn", err));
 }
 
 /* ---- exporting, keeping ---- */
@@ -383,6 +419,12 @@ static const desk_call file_calls[] = {
     { "prove", prove, a_next_season, 400 },
     AFTER(leave_to_sell, load),
     AFTER(leave_to_sell, order),
+    { "sheet_look", sheet_look, NULL, 60, false },
+    { "sheet_take", sheet_take, NULL, 60, false },
+    { "sheet_look_again", sheet_look, a_kept_fit, 60, false },
+    AFTER(a_kept_fit, sheet_fits),
+    AFTER(a_kept_fit, sheet_fit),
+    AFTER(a_kept_fit, sheet_forget),
     ROW(export_list),
     { "export_all", export_all, NULL, 40, false },
     { "export_written", export_written, NULL, 40, false },

@@ -114,6 +114,7 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "before", "900", 0 },
         { "try", "", 0 },
         { "file", "orders.csv", 0 },
+        { "fit", "racks", 0 },
     };
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
         if (strlen(known[i].name) != length || strncmp(known[i].name, name, length) != 0)
@@ -286,6 +287,18 @@ static void at_the_winter_desk(world *w)
     post(w, 201, "/api/load",
          "{\"files\":[{\"name\":\"zones.csv\",\"text\":\"zone,first_week\\nz5,2032-W18\\n\"}],"
          "\"dry_run\":true}");
+    post(w, 200, "/api/sheets/ours", "{\"name\":\"zones.csv\",\"text\":\"zone,first_week\\n\"}");
+    post(w, 200, "/api/sheets/look",
+         "{\"name\":\"racks.csv\",\"text\":\"Shelf;Cellar\\nR-01;\\nR-02;old\\n\",\"fit\":{\"constants\":"
+         "[{\"field\":\"places.room\",\"value\":\"old\"}],\"names\":[{\"text\":\"a\",\"code\":\"AMB\"}]}}");
+    post(w, 422, "/api/sheets/take",
+         "{\"name\":\"list.csv\",\"text\":\"Variety;Dug;Clumps\\nAMB;01/02/2032;5\\n\"}");
+    post(w, 422, "/api/sheets/take", "{\"name\":\"list.xlsx\",\"base64\":\"UEsDBA==\"}");
+    post(w, 201, "/api/sheets/take",
+         "{\"name\":\"racks.csv\",\"base64\":\"U2hlbGY7Q2VsbGFyClItMDE7b2xkCg==\",\"keep\":\"racks\"}");
+    post(w, 201, "/api/sheets/take",
+         "{\"name\":\"spare.csv\",\"base64\":\"Q2VsbGFyO1NoZWxmCm9sZDtSLTA5Cg==\",\"keep\":\"spare\"}");
+    json_decref(asked(w, 204, "DELETE", "/api/fits/spare", NULL));
 }
 
 static void orders_come(world *w)

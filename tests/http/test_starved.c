@@ -52,6 +52,7 @@ static const char *const reads[] = {
     "/print/labels?wave=1",
     "/api/notices/1.eml",
     "/api/claims?answer=perhaps",
+    "/api/fits/nobody",
 };
 
 static const char *const writes[] = {
@@ -77,6 +78,14 @@ static const char *const writes[] = {
     "/api/"
     "load\n{\"files\":[{\"name\":\"lots.csv\",\"text\":\"lot,variety,dug_on,clumps\\nM9,NIL,2031-10-29,6\\n"
     "M8,AMB,soon,6\\n\"}]}",
+    "POST /api/sheets/ours\n{\"name\":\"lots.csv\",\"text\":\"lot,variety\"}",
+    "POST "
+    "/api/sheets/look\n{\"name\":\"a.csv\",\"text\":\"Variety;Dug;Clumps;Colour;Place\\nAMB;01/02/"
+    "2031;5;;\\nMoth;"
+    "02/02/2031;x;red;Q9\\nDove Bel;2031-10-20;4;;C3\\n\"}",
+    "POST /api/sheets/take\n{\"name\":\"a.csv\",\"base64\":\"U2hlbGY7Q2VsbGFyClItMDE7b2xkCg==\"}",
+    "POST /api/sheets/take\n{\"name\":\"a.csv\",\"text\":\"Variety;Dug\\nAMB;01/02/2031\\n\"}",
+    "DELETE /api/fits/nobody\n",
 };
 
 static const struct {

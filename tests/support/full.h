@@ -13,6 +13,7 @@
 #include "desk/orders/notices.h"
 #include "desk/offer/beds.h"
 #include "desk/offer/offering.h"
+#include "desk/sheets/sheets.h"
 #include "desk/ship/overruling.h"
 #include "desk/stock/tracing.h"
 
@@ -141,6 +142,20 @@ static inline void full_bench(test_nursery *t)
     cw_table_free(&out);
 }
 
+/* A spreadsheet of another make, whose fit is kept. */
+static inline void full_sheet(test_nursery *t)
+{
+    static const char racks[] = "Shelf;Cellar\nR-01;old cellar\n";
+    cw_sheets_file f = { .name = "racks.csv", .bytes = racks, .length = sizeof racks - 1 };
+    cw_error err = CW_ERROR_NONE;
+    cw_table taken;
+    json_t *document = NULL;
+    cw_check_ok(cw_sheets_take(t->n, &t->who, &f, NULL, &(cw_sheets_options){ 0 }, &taken, &document, &err),
+                &err);
+    cw_table_free(&taken);
+    json_decref(document);
+}
+
 static inline void full_make(test_nursery *t)
 {
     season_make(t);
@@ -150,6 +165,7 @@ static inline void full_make(test_nursery *t)
     full_office(t);
     full_past(t);
     full_bench(t);
+    full_sheet(t);
     test_nursery_check(t);
     full_check(t);
 }

@@ -1,29 +1,48 @@
 // SPDX-License-Identifier: MIT
-// CSV files in: dropped or chosen, looked through first, then taken whole or not at all.
+// Files in: dropped, chosen or pasted, looked through first, then taken whole or not at all. CSV of our own goes as it is, several together;
+// what another program wrote is fitted first (sheet.jsx), one after the other.
 
-import { useState } from 'preact/hooks';
+import { useMemo, useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { Wrong, say } from '../shared/dialog.jsx';
-import { PlainTable } from '../shared/grid/plain.jsx';
-import { useSeason } from '../shared/season.jsx';
 import { wasGivenUp } from '../shared/net/task.js';
-import { t, word } from '../shared/strings/text.js';
+import { t } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Work } from '../shared/net/work.jsx';
+import { base64, mayBeOurs } from './fit.js';
+import { KeptFits, SheetFit } from './sheet.jsx';
+import { Taken } from './taken.jsx';
 
 /** @typedef {{name: string, text: string}} Dropped */
 
 /** The server takes no more in one call. */
 const MOST_BYTES = 32 * 1024 * 1024;
 
+/** Enough of a file to know by its headings whether it is one of ours. */
+const HEAD_BYTES = 16 * 1024;
+
+/** @param {File} file */
+async function isOurs(file) {
+  if (!mayBeOurs(file.name)) return false;
+  const head = new Uint8Array(await file.slice(0, HEAD_BYTES).arrayBuffer());
+  try {
+    const answer = await send('POST', '/api/sheets/ours', { name: file.name, base64: base64(head) }, { key: newKey() });
+    return answer.ours;
+  } catch {
+    return false; // what is wrong with it is said when it is looked at
+  }
+}
+
 export function LoadPage() {
-  const { format } = useSeason();
   const [files, setFiles] = useState(/** @type {Dropped[]} */ ([]));
   const [preview, setPreview] = useState(/** @type {import('../contract').Answers['POST /api/load'] | null} */ (null));
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const [busy, setBusy] = useState(false);
   const [ignoreExtra, setIgnoreExtra] = useState(false);
   const [over, setOver] = useState(false);
+  const [others, setOthers] = useState(/** @type {import('./sheet.jsx').Upload[]} */ ([]));
+  const [pasted, setPasted] = useState('');
+  const upload = useMemo(() => others[0], [others]);
 
   /** @param {Dropped[]} list @param {boolean} dryRun @param {boolean} extra */
   const run = async (list, dryRun, extra) => {
@@ -58,12 +77,17 @@ export function LoadPage() {
       setError(new Error(t('load.too_large')));
       return;
     }
-    const read = await Promise.all(list.map(async (f) => ({ name: f.name, text: await f.text() })));
-    // A spreadsheet's own file or a picture, not text.
-    const other = read.find((f) => /[\0\uFFFD]/.test(f.text));
-    if (other) {
-      setPreview(null);
-      setError(new Error(t('load.not_text', { name: other.name })));
+    setPreview(null);
+    setFiles([]);
+    const ours = await Promise.all(list.map(isOurs));
+    const fitted = list.filter((_, i) => !ours[i]);
+    setOthers(await Promise.all(fitted.map(async (f) => ({ name: f.name, base64: base64(new Uint8Array(await f.arrayBuffer())) }))));
+    const read = await Promise.all(list.filter((_, i) => ours[i]).map(async (f) => ({ name: f.name, text: await f.text() })));
+    if (read.length === 0) return;
+    // Bytes that are no UTF-8, in a file that is one of ours otherwise.
+    const broken = read.find((f) => /[\0\uFFFD]/.test(f.text));
+    if (broken) {
+      setError(new Error(t('load.not_text', { name: broken.name })));
       return;
     }
     setFiles(read);
@@ -83,9 +107,28 @@ export function LoadPage() {
         }}
       >
         <span>{t('load.drop')}</span>
-        <input type="file" multiple accept=".csv,text/csv" onChange={(e) => void take(e.currentTarget)} />
+        <input type="file" multiple accept=".csv,.tsv,.txt,.xlsx,text/csv" onChange={(e) => void take(e.currentTarget)} />
         <span class="quiet">{t('load.kinds')}</span>
       </label>
+      <details class="sheet paste">
+        <summary>{t('fit.paste')}</summary>
+        <form
+          onSubmit={(e) => {
+            e.preventDefault();
+            if (!pasted.trim()) return;
+            setFiles([]);
+            setPreview(null);
+            setOthers([{ name: t('fit.pasted_name'), text: pasted }]);
+          }}
+        >
+          <label class="field">
+            <span class="field-label">{t('fit.paste_label')}</span>
+            <textarea rows={6} value={pasted} onInput={(e) => setPasted(e.currentTarget.value)} />
+          </label>
+          <button type="submit">{t('fit.look')}</button>
+        </form>
+      </details>
+      {upload && <SheetFit upload={upload} onEnd={() => setOthers(others.slice(1))} />}
       <label class="check">
         <input
           type="checkbox"
@@ -107,34 +150,7 @@ export function LoadPage() {
       {preview && (
         <section class="sheet" role="status">
           <h2>{preview.committed ? t('load.taken') : t('load.preview')}</h2>
-          <PlainTable label={preview.committed ? t('load.taken') : t('load.preview')}>
-            <thead>
-              <tr>
-                <th scope="col">{t('load.file')}</th>
-                <th scope="col">{t('load.kind')}</th>
-                {['rows', 'new', 'changed', 'unchanged'].map((c) => (
-                  <th key={c} scope="col" class="right">
-                    {word('load', c)}
-                  </th>
-                ))}
-              </tr>
-            </thead>
-            <tbody>
-              {preview.files.map((/** @type {any} */ f) => (
-                <tr key={f.file}>
-                  <td>
-                    {f.file} {f.note && <span class="quiet">{f.note}</span>}
-                  </td>
-                  <td>{word('kind', f.kind)}</td>
-                  {['rows', 'new', 'changed', 'unchanged'].map((c) => (
-                    <td key={c} class="right">
-                      {format.whole(f[c])}
-                    </td>
-                  ))}
-                </tr>
-              ))}
-            </tbody>
-          </PlainTable>
+          <Taken answer={preview} />
           {!preview.committed && (
             <div class="form-actions">
               <button type="button" class="main-button" disabled={busy} onClick={() => run(files, false, ignoreExtra)}>
@@ -153,6 +169,7 @@ export function LoadPage() {
           )}
         </section>
       )}
+      <KeptFits />
     </>
   );
 }
