@@ -33,13 +33,16 @@ CREATE TABLE past_weighing (
     source_id INTEGER NOT NULL REFERENCES source (id)
 ) STRICT;
 
--- Lots of past seasons, numbered from 0.
+-- Lots of past seasons, numbered from 0; and for each season the lot '', number -1, of rows that name none, so that whoever asks
+-- needs no outer join (of which a damaged NULL could not be told from an honest one).
 CREATE VIEW past_lot AS
 SELECT season, lot, ROW_NUMBER() OVER (ORDER BY season, lot) - 1 AS number
 FROM (SELECT season, lot FROM history WHERE lot IS NOT NULL
       UNION SELECT season, lot FROM past_check WHERE lot IS NOT NULL
       UNION SELECT season, lot FROM past_shrivel
-      UNION SELECT season, lot FROM past_weighing);
+      UNION SELECT season, lot FROM past_weighing)
+UNION ALL
+SELECT season, '', -1 FROM (SELECT season FROM history UNION SELECT season FROM past_check);
 
 -- What was set out for this season's digging. lot: the one it came from, of season of_season (NULL: not known).
 CREATE TABLE planting (

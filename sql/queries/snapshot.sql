@@ -11,14 +11,14 @@ LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m J
 ORDER BY v.code;
 
 -- name: history
-SELECT h.variety_id, h.season, h.clumps, h.divisions, COALESCE(p.number, -1), COALESCE(h.cut_from, 0), COALESCE(h.cut_to, 0)
-FROM history h LEFT JOIN past_lot p ON p.season = h.season AND p.lot = h.lot
+SELECT h.variety_id, h.season, h.clumps, h.divisions, p.number, COALESCE(h.cut_from, 0), COALESCE(h.cut_to, 0)
+FROM history h JOIN past_lot p ON p.season = h.season AND p.lot = COALESCE(h.lot, '')
 ORDER BY h.season, h.variety_id, h.id;
 
 -- name: past_checks
-SELECT c.variety_id, c.season, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled, COALESCE(p.number, -1), COALESCE(c.age, 0),
+SELECT c.variety_id, c.season, c.stage, c.weeks, c.inspected, c.rotten, c.shrivelled, p.number, COALESCE(c.age, 0),
        CASE c.why WHEN 'dividing' THEN 0 WHEN 'round' THEN 1 WHEN 'untold' THEN 2 WHEN 'suspicion' THEN 3 END
-FROM past_check c LEFT JOIN past_lot p ON p.season = c.season AND p.lot = c.lot
+FROM past_check c JOIN past_lot p ON p.season = c.season AND p.lot = COALESCE(c.lot, '')
 ORDER BY c.season, c.variety_id, c.id;
 
 -- name: past_shrivels
@@ -30,7 +30,7 @@ SELECT w.season, DENSE_RANK() OVER (ORDER BY w.season, w.sample) - 1, p.number, 
 FROM past_weighing w JOIN past_lot p ON p.season = w.season AND p.lot = w.lot ORDER BY w.id;
 
 -- name: past_lots
-SELECT (SELECT COUNT(*) FROM past_lot), (SELECT pa FROM origin WHERE pa IS NOT NULL ORDER BY season DESC LIMIT 1);
+SELECT (SELECT COUNT(*) FROM past_lot WHERE lot <> ''), (SELECT pa FROM origin WHERE pa IS NOT NULL ORDER BY season DESC LIMIT 1);
 
 -- name: lots
 SELECT l.id, l.code, l.variety_id, l.dug_on, l.clumps,
