@@ -417,6 +417,25 @@ static void test_refused_by_intake(void **state)
     test_nursery_free(&t);
 }
 
+/* A sheet that brings varieties makes those that are new; one whose name is nearly on record is asked, not made. */
+static void test_near_names(void **state)
+{
+    (void)state;
+    static const char text[] = "Sorte;Farbe\nMondviole;blau\nDove Gray;grau\n";
+    test_nursery t;
+    open_nursery(&t);
+    cw_sheets_file f = { .name = "neu.csv", .bytes = text, .length = sizeof text - 1 };
+    json_t *document = look(&t, &f, NULL);
+    const json_t *doubt = json_array_get(json_object_get(document, "doubts"), 0);
+    assert_int_equal(json_integer_value(json_object_get(document, "doubt_count")), 1);
+    assert_string_equal(json_string_value(json_object_get(doubt, "text")), "Dove Gray");
+    const json_t *choice = json_array_get(json_object_get(doubt, "choices"), 0);
+    assert_string_equal(json_string_value(json_object_get(choice, "value")), "DOV");
+    assert_int_equal(json_integer_value(json_object_get(document, "made_count")), 1);
+    json_decref(document);
+    test_nursery_free(&t);
+}
+
 /* ---- what is remembered ---- */
 
 static void test_kept(void **state)
@@ -526,6 +545,7 @@ int main(void)
         cmocka_unit_test(test_from_1904),
         cmocka_unit_test(test_problems),
         cmocka_unit_test(test_refused_by_intake),
+        cmocka_unit_test(test_near_names),
         cmocka_unit_test(test_kept),
         cmocka_unit_test(test_ours),
         cmocka_unit_test(test_local_times),

@@ -46,7 +46,7 @@ static cw_code order(work *w, cw_error *err)
 /* ---- spreadsheets of other makes ---- */
 static const char a_sheet[] =
     "Our lots;;;\nSorte;Gerodet;Knollen;Platz;Raum\nAMB;20.10.2031;5;F1;new\n\"Dove "
-    "Grey\";21.10.2031;6;F2;new\n";
+    "Bell\";21.10.2031;6;F2;new\n";
 static const cw_sheets_file sheet_file = { .name = "autumn.csv",
                                            .bytes = a_sheet,
                                            .length = sizeof a_sheet - 1 };
@@ -73,6 +73,20 @@ static void a_kept_fit(work *w)
 }
 TABLE(sheet_fits, cw_sheets_fits(N, &out, err))
 JSON(sheet_fit, cw_sheets_fit(N, "autumn", &out, err))
+static cw_code sheet_answer(work *w, cw_error *err)
+{
+    json_t *fit = json_pack("{s:s}", "kind", "lots");
+    json_t *doubts = json_pack("[{s:s,s:i,s:s},{s:s,s:s},{s:s,s:s},{s:s}]", "what", "rival", "at", 2, "field",
+                               "lots.clumps", "what", "missing", "field", "lots.dug_on", "what", "name",
+                               "text", "Dove Bel", "what", "dates");
+    static const char *const answers[] = { "B", "2031-10-20", "+DOVE", "dmy" };
+    assert_true(fit && doubts);
+    cw_code code = CW_OK;
+    for (size_t i = 0; code == CW_OK && i < 4; i++)
+        code = CALL(cw_sheets_answer(fit, json_array_get(doubts, i), answers[i], err));
+    json_decref(doubts);
+    return say_json(w, code, fit);
+}
 static cw_code sheet_forget(work *w, cw_error *err)
 {
     return CALL(cw_sheets_forget(N, WHO, "autumn", err));
@@ -422,6 +436,7 @@ static const desk_call file_calls[] = {
     { "sheet_look", sheet_look, NULL, 60, false },
     { "sheet_take", sheet_take, NULL, 60, false },
     { "sheet_look_again", sheet_look, a_kept_fit, 60, false },
+    ROW(sheet_answer),
     AFTER(a_kept_fit, sheet_fits),
     AFTER(a_kept_fit, sheet_fit),
     AFTER(a_kept_fit, sheet_forget),

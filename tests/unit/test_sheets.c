@@ -45,6 +45,7 @@ static const text_row texts[] = {
     { "sep=;\na;b,c\n", 0, "2:ta|tb,c/", "UTF-8", ';' },
     { "a,\"x \"\"y\"\", z\"\n\n\"two\nlines\",b\nlast,row\n", 0,
       "1:ta|tx \"y\", z/3:ttwo\nlines|tb/5:tlast|trow/", "UTF-8", ',' },
+    { "pots 5\";a,b\nc;d\ne;f\n", 0, "1:tpots 5\"|ta,b/2:tc|td/3:te|tf/", "UTF-8", ';' },
     { "pots 5\" high,b\n", 0, "1:tpots 5\" high|tb/", "UTF-8", ',' },
     { " a \xC2\xA0, \xC2\xA0 b\n,,\n,c\n", 0, "1:ta|tb/3: |tc/", "UTF-8", ',' },
     { "Stra\xDF"
@@ -320,6 +321,7 @@ static const day_row days[] = {
     { "3 mrt 2031", CW_ORDER_OPEN, "2031-03-03", CW_ORDER_OPEN, false },
     { "3-Dec-31", CW_ORDER_OPEN, "2031-12-03", CW_ORDER_OPEN, false },
     { "12.3.31", CW_ORDER_OPEN, "2031-03-12", CW_ORDER_DMY, false },
+    { "12.3.31", CW_ORDER_MDY, NULL, CW_ORDER_DMY, false },
     { "31/12/2031", CW_ORDER_OPEN, "2031-12-31", CW_ORDER_DMY, false },
     { "12/31/2031", CW_ORDER_OPEN, "2031-12-31", CW_ORDER_MDY, false },
     { "12/31/2031", CW_ORDER_DMY, NULL, CW_ORDER_MDY, false },

@@ -220,6 +220,10 @@ cw_code cw_sheets_take(cw_nursery *n, const cw_asker *who, const cw_sheets_file 
     bool looked = code == CW_OK;
     if (code == CW_OK && (f.doubt_count + f.problem_count > 0 || f.kind < 0 || f.out[f.kind].lines == 0))
         code = refuse(&f, err);
+    /* The load, the fit that is kept and what is told of them stand together: without memory for the last nothing of it does. */
+    const bool own = code == CW_OK && !n->batch;
+    if (own)
+        code = cw_nursery_batch_begin(n, err);
     if (code == CW_OK)
         code = load(&f, options, taken, err);
     if (code == CW_OK && !options->dry_run)
@@ -231,6 +235,10 @@ cw_code cw_sheets_take(cw_nursery *n, const cw_asker *who, const cw_sheets_file 
             code = cw_error_memory(err);
         }
     }
+    if (own && code == CW_OK)
+        code = cw_nursery_batch_commit(n, err);
+    else if (own)
+        cw_nursery_batch_drop(n);
     cw_fitting_close(&f);
     return code;
 }
