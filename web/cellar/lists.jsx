@@ -19,7 +19,15 @@ export function CuttingLists() {
   const { format } = useSeason();
   const board = useOffline(`/api/bench?days=${KEPT_DAYS}`);
   const [washed, setWashed] = useKept('washed', /** @type {string[]} */ ([]));
-  if (!board.data) return <p class="large-note">{board.error ? board.error.message : t('lists.loading')}</p>;
+  if (!board.data)
+    return (
+      <section class="lists">
+        <h1>{t('cellar.cutting')}</h1>
+        <p class="large-note" role="status">
+          {board.error ? board.error.message : t('lists.loading')}
+        </p>
+      </section>
+    );
   const tasks = /** @type {Task[]} */ (board.data.tasks);
   const today = board.data.today;
   const day = tasks.find((k) => k.day >= today)?.day ?? today;
