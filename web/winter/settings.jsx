@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The nursery's settings; the people who may sign in and the keys of programs stand beside them.
 
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { Problem, send } from '../shared/net/api.js';
 import { readNumber } from '../shared/strings/format.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
@@ -39,6 +39,9 @@ export function SettingsPage() {
 function Settings({ settings }) {
   const [typed, setTyped] = useState(/** @type {Record<string, string>} */ ({}));
   const [shown, setShown] = useState(/** @type {Record<string, string>} */ ({}));
+  // What was saved here stands until the settings are read anew: else whoever types on at once would clash with themselves.
+  const [saved, setSaved] = useState(/** @type {Record<string, string>} */ ({}));
+  useEffect(() => setSaved({}), [settings]);
   /** @param {string} name @param {string} before @param {string} now */
   const type = (name, before, now) => {
     // What was shown when it was typed over: settings read anew meanwhile do not count as seen.
@@ -51,13 +54,13 @@ function Settings({ settings }) {
       save={t('action.save')}
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
-        await save(typed, settings, shown);
+        setSaved({ ...saved, ...(await save(typed, settings, shown)) });
         setTyped({});
         say(t('settings.saved'));
         touch();
       }}
     >
-      {Object.entries(settings).map(([name, value]) => (
+      {Object.entries({ ...settings, ...saved }).map(([name, value]) => (
         <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => type(name, String(value ?? ''), now)} />
       ))}
     </Form>
@@ -68,6 +71,7 @@ function Settings({ settings }) {
  * Figures are taken in the reader's own writing, and what is refused is named as the page names it.
  * @param {Record<string, string>} typed @param {Record<string, any>} settings
  * @param {Record<string, string>} shown what each showed when it was typed over
+ * @returns what was saved
  */
 async function save(typed, settings, shown) {
   const plain = { ...typed };
@@ -82,6 +86,7 @@ async function save(typed, settings, shown) {
     if (e instanceof Problem) e.message = e.message.replace(/^([a-z_]+):? /, (all, name) => (name in settings ? `${word('setting', name)}: ` : all));
     throw e;
   }
+  return plain;
 }
 
 /** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key][]>} */
