@@ -114,7 +114,6 @@ static void say_late(const cw_bench *b, cw_text *notes)
 {
     int64_t minutes = 0;
     size_t lots = 0;
-    double owed = 0;
     for (size_t l = 0; l < b->lots; l++) {
         int32_t d = b->plan.day[l];
         double late = d == CW_DIVIDING_OPEN ? b->never_late[l] : b->late[l * b->days + (size_t)d];
@@ -122,7 +121,6 @@ static void say_late(const cw_bench *b, cw_text *notes)
             continue;
         lots++;
         minutes += b->model_lot[l].cut_minutes;
-        owed += late;
     }
     if (lots > 0)
         cw_text_addf(notes,

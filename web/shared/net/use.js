@@ -2,7 +2,7 @@
 // What the screens share: a small store with listeners, resources that follow the nursery's revision, and contact.
 
 import { useCallback, useEffect, useRef, useState } from 'preact/hooks';
-import { get, watchContact } from './api.js';
+import { Problem, get, watchContact } from './api.js';
 
 /**
  * A value with listeners.
@@ -79,6 +79,14 @@ export function touch() {
   revision.set(`${revision.get()}+`);
 }
 
+/** After so long what got no answer, or "not now", is asked for again. */
+const RETRY_MS = 4000;
+
+/** Nobody answered, or not now: it may be otherwise in a moment. @param {unknown} error */
+function isPassing(error) {
+  return error instanceof Problem && (error.status === 0 || error.status === 408 || error.status === 429 || error.status >= 500);
+}
+
 /**
  * Something fetched, kept fresh. While it is fetched again the old data stays.
  * @template {string} P
@@ -94,6 +102,8 @@ export function useResource(path, options = {}) {
   useEffect(() => {
     if (path === null) return undefined;
     const stop = new AbortController();
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    let later;
     setLoading(true);
     get(path, { signal: stop.signal })
       .then((data) => {
@@ -104,8 +114,12 @@ export function useResource(path, options = {}) {
         if (stop.signal.aborted) return;
         setState((s) => ({ path, data: s.path === path || options.keep ? s.data : undefined, error }));
         setLoading(false);
+        if (isPassing(error)) later = setTimeout(() => setAgain((n) => n + 1), RETRY_MS);
       });
-    return () => stop.abort();
+    return () => {
+      clearTimeout(later);
+      stop.abort();
+    };
   }, [path, now, again]);
   const reload = useCallback(() => setAgain((n) => n + 1), []);
   const own = state.path === path;
