@@ -213,6 +213,7 @@ static void damage_make(damage *d, test_nursery *t)
     d->at = shared(d->at_path);
     test_original_put(&d->original, d->path);
     assert_int_equal(run_all(d, "the file as it is"), 0);
+    test_original_put(&d->original, d->path); /* what was called has written, and the file may have grown */
 }
 
 static void damage_free(damage *d, test_nursery *t)

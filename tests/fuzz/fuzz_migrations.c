@@ -60,11 +60,12 @@ static const char rows[] =
 static const char touched[] = "'nursery', 'setting', 'variety', 'place', 'lot', 'orders', 'line', 'notice', "
                               "'claim', 'template', 'run', 'allocation', 'person', 'factor', 'recovery', "
                               "'stock_take', 'movement', 'storage_check', 'destination', 'frost_hold', "
-                              "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone'";
+                              "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
+                              "'history', 'past_check', 'source', 'dividing'";
 
 static void drop_untouched(sqlite3 *raw)
 {
-    char sql[600];
+    char sql[1200];
     sqlite3_stmt *s = NULL;
     bool any = true;
     while (any) {
