@@ -5,6 +5,7 @@
 #include "base/limits.h"
 #include "base/text.h"
 #include "desk/closing/taught_inside.h"
+#include "desk/nursery/keeping.h"
 #include "store/audit.h"
 #include "store/season.h"
 #include "store/turning.h"
@@ -291,9 +292,11 @@ static cw_code make(cw_nursery *n, turn *t, const char *part, cw_error *err)
     cw_db_throw_away(part);
     cw_code code = cw_asker_tell(t->who, "copying the season", 0, 0, err);
     if (code == CW_OK)
-        code = cw_db_backup(n->db, part, NULL, NULL, err);
+        code = cw_keeping_backup(n, t->who, part, err);
     if (code == CW_OK)
         code = cw_nursery_open(part, CW_WORK, "clumpwise next", &copy, err);
+    if (code == CW_OK)
+        cw_nursery_heed(copy, cw_asker_go_on(t->who));
     if (code == CW_OK)
         code = turn_copy(copy, t, err);
     if (code == CW_OK)
