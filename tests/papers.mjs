@@ -3,6 +3,7 @@
 // data file that came from outside, every library in the package's copyright file. And sentences say "1 division". Quick.
 
 import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { test } from 'node:test';
@@ -140,4 +141,10 @@ test('the example in cli.h knows no name that the verb does not', () => {
   const names = [...new Set([...code.matchAll(/\b(?:cw|CW)_\w+/g)].map((m) => m[0]))];
   assert.ok(names.length > 5);
   assert.deepEqual(names.filter((name) => !verb.includes(name)), []);
+});
+
+test('the top level holds what it is to hold, and nothing that a tool left behind', { skip: !existsSync(join(root, '.git')) }, () => {
+  const kept = execFileSync('git', ['ls-files'], { cwd: root, encoding: 'utf8' }).trim().split('\n');
+  const top = [...new Set(kept.map((file) => file.split('/')[0] ?? ''))].filter((name) => !name.startsWith('.'));
+  assert.deepEqual(top.sort(), ['CMakeLists.txt', 'DEVELOPERS.md', 'README.md', 'core', 'scripts', 'server', 'sql', 'tests', 'web']);
 });
