@@ -259,6 +259,13 @@ static void nothing_of_the_buyers_goes_along(void **state)
     must_load(&t, "orders.csv",
               "order,received_at,line,variety,quantity,unit_price,customer,email\n"
               "1009,2032-03-01T10:00:00Z,1,CIN,2,7.25,Zacharina Unlikely,zacharina@example.org\n");
+    cw_text many = CW_TEXT((size_t)1 << 20); /* so that whole pages are theirs */
+    cw_text_add(&many, "order,received_at,line,variety,quantity,unit_price,customer\n");
+    for (int i = 0; i < 400; i++)
+        cw_text_addf(&many, "%d,2032-03-01T10:00:00Z,1,CIN,1,7.25,Buyer of a long name number %d\n", 3000 + i,
+                     i);
+    must_load(&t, "orders.csv", many.data);
+    cw_text_free(&many);
     close_it(&t, path);
     FILE *f = fopen(path, "rb");
     assert_non_null(f);
@@ -273,6 +280,8 @@ static void nothing_of_the_buyers_goes_along(void **state)
     assert_null(memmem(bytes, n, "zacharina@", 10));
     assert_non_null(memmem(bytes, n, "Amber Lantern", 13));
     free(bytes);
+    assert_int_equal(number(path, "PRAGMA freelist_count"),
+                     0); /* written anew: no page stands that was theirs */
     assert_int_equal(number(path, "SELECT COUNT(*) FROM orders"), 0);
     assert_int_equal(number(path, "SELECT COUNT(*) FROM movement"), 0);
     assert_int_equal(number(path, "SELECT COUNT(*) FROM audit"), 1);
@@ -483,6 +492,20 @@ static void sales_and_plants_go_along(void **state)
     planted.divisions = 7;
     cw_check_ok(cw_cellar_enter(t.n, &t.who, &planted, &out, &err), &err);
     cw_table_free(&out);
+    /* An order that was called off was asked for by nobody; three of AMB were on offer, and the third went on 20 January. */
+    sqlite3 *raw = NULL;
+    must_load(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n1005,2032-02-01T10:00:00Z,1,BRI,4,8\n");
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1005", 0, "changed their mind", &err), &err);
+    assert_int_equal(sqlite3_open_v2(t.path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(raw,
+                     "INSERT INTO offering (variety_id, released, offered, sold) SELECT id, 1, 3, 3 FROM "
+                     "variety WHERE code = 'AMB' "
+                     "ON CONFLICT (variety_id) DO UPDATE SET released = 1, offered = 3, sold = 3, beyond = 0",
+                     NULL, NULL, NULL),
+        SQLITE_OK);
+    sqlite3_close(raw);
     close_it(&t, path);
     assert_int_equal(
         number(path,
@@ -492,6 +515,16 @@ static void sales_and_plants_go_along(void **state)
     assert_int_equal(
         number(path, "SELECT quantity FROM past_order p JOIN variety v ON v.id = p.variety_id WHERE v.code = "
                      "'BRI' AND season = 2031"),
+        2);
+    assert_int_equal(
+        number(path,
+               "SELECT sold_out_on FROM past_sale p JOIN variety v ON v.id = p.variety_id WHERE v.code = "
+               "'AMB' AND season = 2031"),
+        cw_day_from_ymd(2032, 1, 20));
+    assert_int_equal(
+        number(path,
+               "SELECT COALESCE(SUM(sold), 0) FROM past_sale p JOIN variety v ON v.id = p.variety_id WHERE "
+               "v.code = 'BRI' AND season = 2031"),
         2);
     assert_int_equal(number(path, "SELECT plants FROM planting WHERE lot = 'L1' AND of_season = 2031"), 7);
     test_nursery_free(&t);
