@@ -14,7 +14,9 @@ const read = (/** @type {string} */ file) => readFileSync(join(root, file), 'utf
 
 /** Where a named test should be, and the function in it: `test_x: some words` is some_words or test_some_words in its file. */
 function named(/** @type {string} */ text) {
-  return [...text.matchAll(/tests\/browser\/([a-z]+)|(?:tests\/([a-z]+)\/)?(test_[a-z0-9_]+)(?:: ([^,;.:()|]+))?/g)].map(([all, browser, folder = 'http', file, words]) => ({
+  return [
+    ...text.matchAll(/tests\/browser\/([a-z]+)|(?:tests\/([a-z]+)\/)?(test_[a-z0-9_]+)(?:: ([^,;.:()|]+))?/g),
+  ].map(([all, browser, folder = 'http', file, words]) => ({
     all,
     file: browser ? `tests/browser/${browser}.test.mjs` : `tests/${folder}/${file}.c`,
     words: words?.trim().replace(/[’']/g, '').replace(/[ -]+/g, '_'),
@@ -37,28 +39,63 @@ const rows = read('server/SECURITY.md')
 
 test('every requirement has one of three states', () => {
   assert.ok(rows.length > 120, `${rows.length} rows`);
-  assert.deepEqual(rows.filter((row) => !/^(met|n\/a|open)/.test(row.state)), []);
+  assert.deepEqual(
+    rows.filter((row) => !/^(met|n\/a|open)/.test(row.state)),
+    [],
+  );
 });
 
 test('what is met names a test, or says that it was read', () => {
-  const bare = rows.filter((row) => row.state.startsWith('met') && named(row.why).length === 0 && !/by reading|\bas \d+\.\d+\.\d+|tests\/|test local_cert/i.test(row.why));
-  assert.deepEqual(bare.map((row) => row.number), []);
+  const bare = rows.filter(
+    (row) =>
+      row.state.startsWith('met') &&
+      named(row.why).length === 0 &&
+      !/by reading|\bas \d+\.\d+\.\d+|tests\/|test local_cert/i.test(row.why),
+  );
+  assert.deepEqual(
+    bare.map((row) => row.number),
+    [],
+  );
 });
 
 test('each test that is named is there', () => {
-  const gone = rows.flatMap((row) => named(row.why).filter((what) => !stands(what)).map((what) => `${row.number}: ${what.all}`));
+  const gone = rows.flatMap((row) =>
+    named(row.why)
+      .filter((what) => !stands(what))
+      .map((what) => `${row.number}: ${what.all}`),
+  );
   assert.deepEqual(gone, []);
 });
 
 test('the same of the tests that the table of trouble names', () => {
-  const gone = named(read('server/README.md')).map(({ all, file }) => ({ all, file })).filter((what) => !stands(what) && !stands({ file: what.file.replace('/http/', '/fault/') }));
-  assert.deepEqual(gone.map((what) => what.all), []);
+  const gone = named(read('server/README.md'))
+    .map(({ all, file }) => ({ all, file }))
+    .filter((what) => !stands(what) && !stands({ file: what.file.replace('/http/', '/fault/') }));
+  assert.deepEqual(
+    gone.map((what) => what.all),
+    [],
+  );
 });
 
-const papers = ['README.md', 'DEVELOPERS.md', 'server/README.md', 'server/SECURITY.md', 'tests/README.md', 'scripts/README.md', 'sql/README.md', 'web/README.md', ...['base', 'desk', 'model', 'store'].map((f) => `core/${f}/README.md`)];
+const papers = [
+  'README.md',
+  'DEVELOPERS.md',
+  'server/README.md',
+  'server/SECURITY.md',
+  'tests/README.md',
+  'scripts/README.md',
+  'sql/README.md',
+  'web/README.md',
+  ...['base', 'desk', 'model', 'store'].map((f) => `core/${f}/README.md`),
+];
 
 test('what a README links to is there', () => {
-  const broken = papers.flatMap((paper) => [...read(paper).matchAll(/\]\((?!https?:)([^)#]+)[^)]*\)/g)].map((m) => m[1] ?? '').filter((to) => !existsSync(join(root, dirname(paper), to))).map((to) => `${paper}: ${to}`));
+  const broken = papers.flatMap((paper) =>
+    [...read(paper).matchAll(/\]\((?!https?:)([^)#]+)[^)]*\)/g)]
+      .map((m) => m[1] ?? '')
+      .filter((to) => !existsSync(join(root, dirname(paper), to)))
+      .map((to) => `${paper}: ${to}`),
+  );
   assert.deepEqual(broken, []);
 });
 
@@ -66,28 +103,44 @@ test('data from outside stand in the README beside them, which tells their licen
   for (const folder of ['tests/published/data', 'tests/published/data/flow', 'tests/published/lme4']) {
     const readme = read(`${folder}/README.md`);
     assert.match(readme, /licen[cs]e|\bterms\b/i, folder);
-    for (const file of readdirSync(join(root, folder))) if (/\.(csv|gz|dimacs)$/.test(file)) assert.ok(readme.includes(file.replace(/\.dimacs\.gz$/, '')), `${folder}/README.md does not name ${file}`);
+    for (const file of readdirSync(join(root, folder)))
+      if (/\.(csv|gz|dimacs)$/.test(file))
+        assert.ok(readme.includes(file.replace(/\.dimacs\.gz$/, '')), `${folder}/README.md does not name ${file}`);
   }
 });
 
 test('the package’s copyright file names each library that is linked and each package in the page', () => {
   const copyright = read('scripts/package/copyright');
-  const linked = [...read('CMakeLists.txt').matchAll(/pkg_check_modules\(\w+ REQUIRED IMPORTED_TARGET ([a-z0-9]+)|find_library\(\w+ (\w+)/g)].map((m) => m[1] ?? m[2] ?? '');
+  const linked = [
+    ...read('CMakeLists.txt').matchAll(
+      /pkg_check_modules\(\w+ REQUIRED IMPORTED_TARGET ([a-z0-9]+)|find_library\(\w+ (\w+)/g,
+    ),
+  ].map((m) => m[1] ?? m[2] ?? '');
   const bundled = Object.keys(JSON.parse(read('web/package.json')).dependencies);
   assert.ok(linked.length >= 9 && bundled.length >= 1);
-  assert.deepEqual([...linked, ...bundled].filter((name) => !copyright.toLowerCase().includes(name.toLowerCase())), []);
+  assert.deepEqual(
+    [...linked, ...bundled].filter((name) => !copyright.toLowerCase().includes(name.toLowerCase())),
+    [],
+  );
   const ours = /Permission is hereby[\s\S]*?SOFTWARE\.$/m;
   const plain = (/** @type {string} */ text) => ours.exec(text.replace(/^ \.$/gm, ''))?.[0].replace(/\s+/g, ' ');
   assert.equal(plain(copyright), plain(read('README.md')));
 });
 
 test('a sentence does not say “1 divisions”: the word beside a number goes by the number', () => {
-  const files = ['core/desk', 'server'].flatMap((folder) => readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' }).map((file) => `${folder}/${file}`)).filter((file) => file.endsWith('.c'));
+  const files = ['core/desk', 'server']
+    .flatMap((folder) =>
+      readdirSync(join(root, folder), { recursive: true, encoding: 'utf8' }).map((file) => `${folder}/${file}`),
+    )
+    .filter((file) => file.endsWith('.c'));
   assert.ok(files.length > 100);
   const stiff = [];
   for (const file of files)
-    for (const hit of read(file).matchAll(/(cw_\w+|snprintf|piece)\(([^;]*?)%(?:lld|zu) (?:divisions|clumps|lines|orders|varieties|parcels)\b/g))
-      if (!/^cw_(error|row)_\w+$/.test(hit[1] ?? '') && !/cw_error_\w+\(|cw_row_wrong\(/.test(hit[2] ?? '')) stiff.push(`${file}: ${hit[0].slice(-60)}`);
+    for (const hit of read(file).matchAll(
+      /(cw_\w+|snprintf|piece)\(([^;]*?)%(?:lld|zu) (?:divisions|clumps|lines|orders|varieties|parcels)\b/g,
+    ))
+      if (!/^cw_(error|row)_\w+$/.test(hit[1] ?? '') && !/cw_error_\w+\(|cw_row_wrong\(/.test(hit[2] ?? ''))
+        stiff.push(`${file}: ${hit[0].slice(-60)}`);
   assert.deepEqual(stiff, []);
 });
 
@@ -98,10 +151,13 @@ const headers = (folder) =>
     .filter((file) => file.endsWith('.h'));
 
 /** The first comment after the licence line. @param {string} file */
-const opening = (file) => [...read(file).matchAll(/\/\*([^]*?)\*\//g)].map((m) => m[1] ?? '').find((text) => !text.includes('SPDX')) ?? '';
+const opening = (file) =>
+  [...read(file).matchAll(/\/\*([^]*?)\*\//g)].map((m) => m[1] ?? '').find((text) => !text.includes('SPDX')) ?? '';
 
 test('a header of model, store and desk opens with the question it answers', () => {
-  const silent = ['core/model', 'core/store', 'core/desk'].flatMap(headers).filter((file) => !file.endsWith('_inside.h') && !opening(file).includes('?'));
+  const silent = ['core/model', 'core/store', 'core/desk']
+    .flatMap(headers)
+    .filter((file) => !file.endsWith('_inside.h') && !opening(file).includes('?'));
   assert.deepEqual(silent, []);
 });
 
@@ -119,13 +175,16 @@ test('a public header of a desk includes base and other public headers only', ()
 });
 
 test('store/README.md names who includes db_inside.h', () => {
-  const users = readdirSync(join(root, 'core/store')).filter((file) => file.endsWith('.c') && read(`core/store/${file}`).includes('"store/db_inside.h"'));
+  const users = readdirSync(join(root, 'core/store')).filter(
+    (file) => file.endsWith('.c') && read(`core/store/${file}`).includes('"store/db_inside.h"'),
+  );
   const named = /`db_inside\.h` is for ([^]*?) alone/.exec(read('core/store/README.md'))?.[1] ?? '';
   assert.deepEqual([...named.matchAll(/\w+\.c/g)].map((m) => m[0]).sort(), users.sort());
 });
 
 /** The code of a USAGE comment, without layout. @param {string} file */
-const usage = (file) => (/USAGE \(([\w/]+\.c)[^)]*\):\n([^]*?)(?:\n \*\n \* [A-Z]|\*\/)/.exec(read(file)) ?? ['', '', '']).slice(1);
+const usage = (file) =>
+  (/USAGE \(([\w/]+\.c)[^)]*\):\n([^]*?)(?:\n \*\n \* [A-Z]|\*\/)/.exec(read(file)) ?? ['', '', '']).slice(1);
 const bare = (/** @type {string} */ code) => code.replace(/^ \* ?/gm, '').replace(/\s+/g, '');
 
 test('the example in route.h is the handler that it names', () => {
@@ -140,11 +199,28 @@ test('the example in cli.h knows no name that the verb does not', () => {
   const verb = read(from);
   const names = [...new Set([...code.matchAll(/\b(?:cw|CW)_\w+/g)].map((m) => m[0]))];
   assert.ok(names.length > 5);
-  assert.deepEqual(names.filter((name) => !verb.includes(name)), []);
+  assert.deepEqual(
+    names.filter((name) => !verb.includes(name)),
+    [],
+  );
 });
 
-test('the top level holds what it is to hold, and nothing that a tool left behind', { skip: !existsSync(join(root, '.git')) }, () => {
-  const kept = execFileSync('git', ['ls-files'], { cwd: root, encoding: 'utf8' }).trim().split('\n');
-  const top = [...new Set(kept.map((file) => file.split('/')[0] ?? ''))].filter((name) => !name.startsWith('.'));
-  assert.deepEqual(top.sort(), ['CMakeLists.txt', 'DEVELOPERS.md', 'README.md', 'core', 'scripts', 'server', 'sql', 'tests', 'web']);
-});
+test(
+  'the top level holds what it is to hold, and nothing that a tool left behind',
+  { skip: !existsSync(join(root, '.git')) },
+  () => {
+    const kept = execFileSync('git', ['ls-files'], { cwd: root, encoding: 'utf8' }).trim().split('\n');
+    const top = [...new Set(kept.map((file) => file.split('/')[0] ?? ''))].filter((name) => !name.startsWith('.'));
+    assert.deepEqual(top.sort(), [
+      'CMakeLists.txt',
+      'DEVELOPERS.md',
+      'README.md',
+      'core',
+      'scripts',
+      'server',
+      'sql',
+      'tests',
+      'web',
+    ]);
+  },
+);

@@ -30,7 +30,10 @@ const bundle = await build({
 });
 
 /** @type {{name: string, data: Buffer}[]} */
-const assets = bundle.outputFiles.map((f) => ({ name: `/assets/${f.path.split('/').pop()}`, data: Buffer.from(f.contents) }));
+const assets = bundle.outputFiles.map((f) => ({
+  name: `/assets/${f.path.split('/').pop()}`,
+  data: Buffer.from(f.contents),
+}));
 
 /** @param {string} file @param {string} ending */
 async function hashed(file, ending) {
@@ -57,7 +60,11 @@ const files = ['/', ...assets.map((a) => a.name)];
 const worker = (await readFile(join(here, 'worker.js'), 'utf8'))
   .replace("/*version*/ 'dev'", JSON.stringify(digest(page + files.join())))
   .replace("/*files*/ ['/']", JSON.stringify(files));
-const notices = await licences(Object.keys(bundle.metafile.inputs), join(here, 'node_modules'), await readFile(join(here, '..', 'README.md'), 'utf8'));
+const notices = await licences(
+  Object.keys(bundle.metafile.inputs),
+  join(here, 'node_modules'),
+  await readFile(join(here, '..', 'README.md'), 'utf8'),
+);
 const plain = [
   { name: '/index.html', data: Buffer.from(page) },
   { name: '/worker.js', data: Buffer.from(worker) },
@@ -79,7 +86,7 @@ for (const folder of [out, join(out, 'assets')]) {
 }
 
 // Script and style together may weigh this much, compressed.
-const LIMIT_KB = 120;
+const LIMIT_KB = 140;
 let weight = 0;
 for (const file of await readdir(join(out, 'assets'))) {
   if (/\.(js|css)\.gz$/.test(file)) weight += (await readFile(join(out, 'assets', file))).length;

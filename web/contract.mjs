@@ -11,7 +11,16 @@ const PLAIN = { string: 'string', integer: 'number', number: 'number', boolean: 
 function typeOf(schema) {
   if (schema.anyOf) return schema.anyOf.map(typeOf).join(' | ');
   if (schema.enum) return schema.enum.map((word) => JSON.stringify(word)).join(' | ');
-  return [schema.type ?? 'null'].flat().map((type) => (type === 'array' ? `Array<${typeOf(schema.items ?? {})}>` : type === 'object' ? objectOf(schema) : PLAIN[/** @type {keyof typeof PLAIN} */ (type)])).join(' | ');
+  return [schema.type ?? 'null']
+    .flat()
+    .map((type) =>
+      type === 'array'
+        ? `Array<${typeOf(schema.items ?? {})}>`
+        : type === 'object'
+          ? objectOf(schema)
+          : PLAIN[/** @type {keyof typeof PLAIN} */ (type)],
+    )
+    .join(' | ');
 }
 
 /** @param {Schema} schema */
@@ -42,7 +51,9 @@ if (!from || !to) throw new Error('node contract.mjs OPENAPI.json OUT.d.ts');
 const contract = JSON.parse(readFileSync(from, 'utf8'));
 const answers = [];
 const bodies = [];
-const words = Object.entries(contract['x-words']).map(([name, set]) => `  ${name}: ${set.map((word) => JSON.stringify(word)).join(' | ')};`);
+const words = Object.entries(contract['x-words']).map(
+  ([name, set]) => `  ${name}: ${set.map((word) => JSON.stringify(word)).join(' | ')};`,
+);
 for (const [path, operations] of Object.entries(contract.paths))
   for (const [method, operation] of Object.entries(operations)) {
     answers.push(`  ${JSON.stringify(`${method.toUpperCase()} ${path}`)}: ${answerOf(operation)};`);

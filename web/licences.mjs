@@ -7,7 +7,9 @@ import { join } from 'node:path';
 
 /** The packages that a bundle was made of, by name. @param {string[]} inputs the bundle's source files */
 export function packages(inputs) {
-  const names = inputs.map((file) => /node_modules\/((?:@[^/]+\/)?[^/]+)\//.exec(file)?.[1]).filter((name) => name !== undefined);
+  const names = inputs
+    .map((file) => /node_modules\/((?:@[^/]+\/)?[^/]+)\//.exec(file)?.[1])
+    .filter((name) => name !== undefined);
   return [...new Set(names)].sort();
 }
 

@@ -11,7 +11,15 @@ const here = fileURLToPath(new URL('.', import.meta.url));
 const readme = await readFile(join(here, '../README.md'), 'utf8');
 
 test('the packages are those that the bundle holds, each once', () => {
-  assert.deepEqual(packages(['main.jsx', 'node_modules/preact/src/a.js', 'node_modules/@one/two/x.js', 'node_modules/preact/hooks/b.js']), ['@one/two', 'preact']);
+  assert.deepEqual(
+    packages([
+      'main.jsx',
+      'node_modules/preact/src/a.js',
+      'node_modules/@one/two/x.js',
+      'node_modules/preact/hooks/b.js',
+    ]),
+    ['@one/two', 'preact'],
+  );
 });
 
 test('the notices hold our licence and the whole of each package’s own', async () => {

@@ -80,7 +80,8 @@ function App() {
       </main>
     );
   if (!session) return null;
-  if (session.accounts && !session.signed_in) return (
+  if (session.accounts && !session.signed_in)
+    return (
       <SignIn onDone={() => void ask()}>
         <WhoseWait />
       </SignIn>
@@ -109,18 +110,43 @@ function Desks({ session, signOut, idle }) {
   const nursery = fetched ?? readKept('nursery', null);
   const hours = Number(nursery?.settings?.session_hours ?? 0);
   useEffect(() => startPolling(), []);
-  useEffect(() => (session.accounts && hours > 0 ? watchIdle(hours * 3600000, idle) : undefined), [session.accounts, hours]);
+  useEffect(
+    () => (session.accounts && hours > 0 ? watchIdle(hours * 3600000, idle) : undefined),
+    [session.accounts, hours],
+  );
   useEffect(() => {
     if (fetched) localStorage.setItem('clumpwise.nursery', JSON.stringify(fetched));
   }, [fetched]);
-  const format = useMemo(() => makeFormat(navigator.language || 'en-US', nursery ?? {}), [nursery?.currency, nursery?.timezone]);
-  const shared = useMemo(() => ({ session, nursery: nursery ? { ...nursery, settings: nursery.settings ?? {} } : { season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} }, format, signOut }), [session, nursery, format]);
-  const first = session.role === 'office' ? 'orders' : session.role === 'packer' || session.role === 'cellar' ? 'cellar' : 'winter';
+  const format = useMemo(
+    () => makeFormat(navigator.language || 'en-US', nursery ?? {}),
+    [nursery?.currency, nursery?.timezone],
+  );
+  const shared = useMemo(
+    () => ({
+      session,
+      nursery: nursery
+        ? { ...nursery, settings: nursery.settings ?? {} }
+        : { season: 0, ship: '', currency: 'USD', timezone: 'UTC', today: '', settings: {} },
+      format,
+      signOut,
+    }),
+    [session, nursery, format],
+  );
+  const first =
+    session.role === 'office' ? 'orders' : session.role === 'packer' || session.role === 'cellar' ? 'cellar' : 'winter';
   const [desk = first, ...steps] = at.steps;
   return (
     <Season.Provider value={shared}>
       <Hatching />
-      {desk === 'account' && session.accounts ? <AccountPage /> : desk === 'orders' ? <OrderDesk steps={steps} values={at.values} /> : desk === 'cellar' ? <Cellar steps={steps} values={at.values} /> : <WinterDesk steps={steps} values={at.values} />}
+      {desk === 'account' && session.accounts ? (
+        <AccountPage />
+      ) : desk === 'orders' ? (
+        <OrderDesk steps={steps} values={at.values} />
+      ) : desk === 'cellar' ? (
+        <Cellar steps={steps} values={at.values} />
+      ) : (
+        <WinterDesk steps={steps} values={at.values} />
+      )}
     </Season.Provider>
   );
 }

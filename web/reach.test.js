@@ -13,7 +13,8 @@ test('every write that the server knows is reached from the page', async () => {
   const files = [];
   for (const folder of ['.', 'shared', 'winter', 'orders', 'cellar'])
     for (const file of await readdir(join(web, folder), { recursive: folder !== '.' }))
-      if (/\.jsx?$/.test(file) && !/\ben\.|\.test\./.test(file)) files.push(await readFile(join(web, folder, file), 'utf8'));
+      if (/\.jsx?$/.test(file) && !/\ben\.|\.test\./.test(file))
+        files.push(await readFile(join(web, folder, file), 'utf8'));
   const writes = [...table.matchAll(/ROUTE\((POST|PUT|PATCH|DELETE), "([^"]+)"/g)].map((m) => `${m[1]} ${m[2]}`);
   assert.ok(writes.length > 40);
   const missing = writes.filter((write) => {

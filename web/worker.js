@@ -9,19 +9,33 @@ const FILES = /*files*/ ['/'];
 const CACHE = `clumpwise-${VERSION}`;
 
 worker.addEventListener('install', (/** @type {any} */ event) => {
-  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(FILES.map((file) => new Request(file, { cache: 'reload' })))).then(() => worker.skipWaiting()));
+  event.waitUntil(
+    caches
+      .open(CACHE)
+      .then((cache) => cache.addAll(FILES.map((file) => new Request(file, { cache: 'reload' }))))
+      .then(() => worker.skipWaiting()),
+  );
 });
 
 worker.addEventListener('activate', (/** @type {any} */ event) => {
-  const drop = (/** @type {string[]} */ names) => Promise.all(names.filter((name) => name.startsWith('clumpwise-') && name !== CACHE).map((name) => caches.delete(name)));
-  event.waitUntil(caches.keys().then(drop).then(() => worker.clients.claim()));
+  const drop = (/** @type {string[]} */ names) =>
+    Promise.all(
+      names.filter((name) => name.startsWith('clumpwise-') && name !== CACHE).map((name) => caches.delete(name)),
+    );
+  event.waitUntil(
+    caches
+      .keys()
+      .then(drop)
+      .then(() => worker.clients.claim()),
+  );
 });
 
 worker.addEventListener('fetch', (/** @type {any} */ event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== 'GET' || url.origin !== worker.location.origin) return;
   if (url.pathname === '/' && event.request.mode === 'navigate') event.respondWith(freshFirst(event.request));
-  else if (FILES.includes(url.pathname)) event.respondWith(caches.match(url.pathname, { cacheName: CACHE }).then((kept) => kept ?? fetch(event.request)));
+  else if (FILES.includes(url.pathname))
+    event.respondWith(caches.match(url.pathname, { cacheName: CACHE }).then((kept) => kept ?? fetch(event.request)));
 });
 
 /** The page from the server while there is one, so that a new version arrives; from the cache when there is none. @param {Request} request */

@@ -2,7 +2,18 @@
 // This season in the cellar: places, lots, dividing sessions, storage checks, stock-takes and weighings. Every clump
 // and division carries the day on which it will rot or shrivel; the nursery sees it only when somebody looks.
 import {
-  DIG_FIRST, DIG_LAST, DIVIDE_FIRST, DIVIDE_LAST, DIVIDED_BY, SEASON, SHIP, TODAY, day, isSessionDay, isWorkday, isoDay,
+  DIG_FIRST,
+  DIG_LAST,
+  DIVIDE_FIRST,
+  DIVIDE_LAST,
+  DIVIDED_BY,
+  SEASON,
+  SHIP,
+  TODAY,
+  day,
+  isSessionDay,
+  isWorkday,
+  isoDay,
 } from './days.mjs';
 import { ROOMS, divideClump, dryDay, eyesMean, rotDay, weeklyHazard } from './world.mjs';
 
@@ -26,7 +37,9 @@ export function makePlaces(n) {
       places.push({ place: `${room.letter}${String(aisle).padStart(2, '0')}-${bay}`, room: room.name });
     }
   }
-  places.forEach((p, i) => { p.walk = 10 * (i + 1); });
+  places.forEach((p, i) => {
+    p.walk = 10 * (i + 1);
+  });
   return places;
 }
 
@@ -47,7 +60,11 @@ export function apportion(total, weights, least = 0) {
 // is known only from a stock-take.
 function lotsPerVariety(varieties, lots) {
   const grown = varieties.slice(0, lots);
-  return apportion(lots, grown.map((v) => v.stock), 1);
+  return apportion(
+    lots,
+    grown.map((v) => v.stock),
+    1,
+  );
 }
 
 // Eight fields, three lots to a row: A01, A02, ... in the order of digging.
@@ -59,10 +76,18 @@ function rowName(i, lots) {
 
 export function makeLots(rng, varieties, lotCount, clumpTotal, places) {
   const perVariety = lotsPerVariety(varieties, lotCount - 1);
-  const share = apportion(clumpTotal, perVariety.map((_, i) => varieties[i].stock), 2);
+  const share = apportion(
+    clumpTotal,
+    perVariety.map((_, i) => varieties[i].stock),
+    2,
+  );
   const lots = [];
   perVariety.forEach((n, i) => {
-    const clumps = apportion(Math.max(share[i], 2 * n), Array.from({ length: n }, () => rng.range(0.6, 1.4)), 2);
+    const clumps = apportion(
+      Math.max(share[i], 2 * n),
+      Array.from({ length: n }, () => rng.range(0.6, 1.4)),
+      2,
+    );
     for (const c of clumps) lots.push({ variety: varieties[i], clumps: c });
   });
   rng.shuffle(lots);
@@ -75,7 +100,11 @@ export function makeLots(rng, varieties, lotCount, clumpTotal, places) {
     lot.lot = `L${String(i + 1).padStart(width, '0')}`;
     lot.row = rowName(i, lots.length);
     lot.dug = workdays[Math.floor(at * workdays.length)];
-    lot.culled = rng.weighted([[0, 6], [1, 3], [2, 1]]);
+    lot.culled = rng.weighted([
+      [0, 6],
+      [1, 3],
+      [2, 1],
+    ]);
     lot.room = at < 0.6 ? 'north' : 'south';
     const within = at < 0.6 ? at / 0.6 : (at - 0.6) / 0.4;
     lot.place = rooms[lot.room][Math.floor(within * rooms[lot.room].length)].place;
@@ -91,8 +120,12 @@ export function makeLots(rng, varieties, lotCount, clumpTotal, places) {
 // Which lots are cut by today, on which days and how much of them; and which lot goes bad in February.
 export function planWork(rng, lots) {
   const bad = Math.max(1, Math.round(lots.length / 300));
-  const ranked = lots.filter((l) => !l.found).sort((a, b) => b.variety.popularity * b.clumps - a.variety.popularity * a.clumps);
-  ranked.slice(0, bad).forEach((l) => { l.goesBad = true; });
+  const ranked = lots
+    .filter((l) => !l.found)
+    .sort((a, b) => b.variety.popularity * b.clumps - a.variety.popularity * a.clumps);
+  ranked.slice(0, bad).forEach((l) => {
+    l.goesBad = true;
+  });
   const rest = rng.shuffle(lots.filter((l) => !l.found && !l.goesBad));
   rest.slice(0, Math.round(lots.length / 3)).forEach((lot) => {
     lot.part = rng.chance(0.18) ? rng.range(0.35, 0.7) : 1;
@@ -123,7 +156,8 @@ function planEvents(rng, lot) {
   for (const d of lot.goesBad ? CLUMP_CHECKS.slice(0, 2) : CLUMP_CHECKS) {
     if (d > from && rng.chance(0.62)) add('checkClumps', d + rng.int(0, 3), TODAY - 1);
   }
-  for (const d of DIVISION_CHECKS) if (d > first + 7 && rng.chance(0.65)) add('checkDivisions', d + rng.int(0, 2), TODAY - 1);
+  for (const d of DIVISION_CHECKS)
+    if (d > first + 7 && rng.chance(0.65)) add('checkDivisions', d + rng.int(0, 2), TODAY - 1);
   return events.sort((a, b) => a.day - b.day);
 }
 
@@ -167,7 +201,13 @@ const divisionState = ([rots, dries], on) => (rots <= on ? 'rotten' : dries <= o
 
 // A stock-take finds what is there: mostly what the ledger says, sometimes one or two more or fewer.
 function stockTake(rng, stock, makeOne) {
-  const delta = rng.weighted([[0, 5], [-1, 3], [1, 2], [-2, 1], [2, 1]]);
+  const delta = rng.weighted([
+    [0, 5],
+    [-1, 3],
+    [1, 2],
+    [-2, 1],
+    [2, 1],
+  ]);
   for (let i = delta; i < 0 && stock.length > 1; i++) stock.pop();
   for (let i = 0; i < delta; i++) stock.push(makeOne());
   return stock.length;
@@ -249,15 +289,28 @@ export function writeWeighings(rng, lots, events, world, csv) {
   const whole = lots.filter((l) => !firstCut.has(l) && !l.found && !l.goesBad && l.clumps >= 6);
   const inSouth = (l) => l.room === 'south' && l.divisionRoom === 'south';
   const cutEarly = lots.filter((l) => inSouth(l) && l.part === 1 && firstCut.get(l) < CRATE_CUT_BEFORE);
-  const crates = [...rng.shuffle(whole).slice(0, 8).map((lot) => ({ lot, from: lot.dug + 3, room: lot.room })),
-    ...rng.shuffle(cutEarly).slice(0, 4).map((lot) => ({ lot, from: firstCut.get(lot) + 1, room: lot.divisionRoom }))];
+  const crates = [
+    ...rng
+      .shuffle(whole)
+      .slice(0, 8)
+      .map((lot) => ({ lot, from: lot.dug + 3, room: lot.room })),
+    ...rng
+      .shuffle(cutEarly)
+      .slice(0, 4)
+      .map((lot) => ({ lot, from: firstCut.get(lot) + 1, room: lot.divisionRoom })),
+  ];
   const rows = [];
   crates.forEach((crate, i) => {
     const air = world.air[crate.room];
     const kg = crate.from > DIVIDE_FIRST ? rng.range(6, 10) : rng.range(16, 26);
     for (let d = crate.from; d < TODAY; d += 7) {
       const left = Math.exp(-crate.lot.variety.lossRate * (air.upTo(d) - air.upTo(crate.from)));
-      rows.push([d, `W${String(i + 1).padStart(2, '0')}`, crate.lot.lot, (kg * left * (1 + rng.normal(0, 0.003))).toFixed(2)]);
+      rows.push([
+        d,
+        `W${String(i + 1).padStart(2, '0')}`,
+        crate.lot.lot,
+        (kg * left * (1 + rng.normal(0, 0.003))).toFixed(2),
+      ]);
     }
   });
   rows.sort((a, b) => a[0] - b[0] || (a[1] < b[1] ? -1 : 1));

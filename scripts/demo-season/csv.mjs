@@ -66,7 +66,8 @@ export function readCsv(path, each) {
       names = fields;
       continue;
     }
-    if (fields.length !== names.length) throw new Error(`${path}:${number}: ${fields.length} fields, not ${names.length}`);
+    if (fields.length !== names.length)
+      throw new Error(`${path}:${number}: ${fields.length} fields, not ${names.length}`);
     const record = {};
     for (let i = 0; i < names.length; i++) record[names[i]] = fields[i];
     each(record, number);

@@ -23,8 +23,9 @@ const COLUMNS = {
   counts: 'lot,counted_on,stage,count,place',
   weighings: 'sample,lot,weighed_on,kg',
   air: 'room,at,temp_c,rh',
-  orders: 'order,received_at,line,variety,quantity,unit_price,channel,tier,customer,email,postcode,country,zone,wish_week,'
-    + 'consent,named,all_or_none,assortment',
+  orders:
+    'order,received_at,line,variety,quantity,unit_price,channel,tier,customer,email,postcode,country,zone,wish_week,' +
+    'consent,named,all_or_none,assortment',
   zones: 'zone,first_week',
   destinations: 'country,region,rule,note',
 };
@@ -52,7 +53,11 @@ function readOptions(args) {
     if (!fits) throw new Error(`--${name} is a whole number from ${low} to ${high}, not ${given[name] ?? n}`);
     return n;
   };
-  const o = { out: given.out ?? path.dirname(fileURLToPath(import.meta.url)), truth: given.truth, seed: given.seed ?? '7' };
+  const o = {
+    out: given.out ?? path.dirname(fileURLToPath(import.meta.url)),
+    truth: given.truth,
+    seed: given.seed ?? '7',
+  };
   o.varieties = number('varieties', 120, 3, MAX_VARIETIES);
   o.seasons = number('seasons', 6, 0, 40);
   o.lots = number('lots', 300, 4, 1000000);
@@ -83,8 +88,19 @@ function setAside(v) {
 
 function writeNursery(files, varieties, places, lots) {
   for (const v of varieties) {
-    files.varieties.row([v.code, v.name, v.form, v.size, v.colour, v.height, v.price.toFixed(2), v.holdBack, v.reserve,
-      v.limit, v.introduced]);
+    files.varieties.row([
+      v.code,
+      v.name,
+      v.form,
+      v.size,
+      v.colour,
+      v.height,
+      v.price.toFixed(2),
+      v.holdBack,
+      v.reserve,
+      v.limit,
+      v.introduced,
+    ]);
   }
   for (const p of places) files.places.row([p.place, p.room, p.walk]);
   for (const l of lots) files.lots.row([l.lot, l.variety.code, isoDay(l.dug), l.clumps, l.row, l.culled, l.place]);
@@ -106,7 +122,9 @@ function writeTruth(file, varieties) {
   const lines = ['variety,clumps,divisions,sound,saleable,asked,short'];
   for (const v of varieties) {
     const saleable = Math.max(0, v.sound - v.holdBack - v.reserve);
-    lines.push([v.code, v.clumpsNow, v.divisionsNow, v.sound, saleable, v.asked, Math.max(0, v.asked - saleable)].join(','));
+    lines.push(
+      [v.code, v.clumpsNow, v.divisionsNow, v.sound, saleable, v.asked, Math.max(0, v.asked - saleable)].join(','),
+    );
   }
   fs.writeFileSync(file === '-' ? 1 : file, lines.join('\n') + '\n');
 }
@@ -117,7 +135,10 @@ function makeNursery(o, files) {
   const asked = writeOrders(rng.fork('orders'), varieties, o.orders, o.lines, files.orders);
   const clumps = Math.max(2 * o.lots, Math.round((asked * SURPLUS) / (DIVISIONS_PER_CLUMP * KEPT)));
   const past = Array.from({ length: o.seasons }, (_, i) => makeSeason(rng.fork('seasons'), SEASON - o.seasons + i));
-  writePast(rng.fork('past'), varieties, past, clumps / o.varieties, { history: files.history, pastChecks: files.past_checks });
+  writePast(rng.fork('past'), varieties, past, clumps / o.varieties, {
+    history: files.history,
+    pastChecks: files.past_checks,
+  });
   const world = { season: makeSeason(rng.fork('seasons'), SEASON), air: {} };
   for (const room of ROOMS) world.air[room.name] = makeRoomAir(rng.fork(`air ${room.name}`), room);
   const places = makePlaces(o.places);

@@ -2,8 +2,24 @@
 // The winter's orders: invented people, skewed demand, and each buyer's consent to substitutes.
 import { EARLY_PRICE_LAST, ORDERS_FIRST, ORDERS_LAST, SEASON, isoDay } from './days.mjs';
 
-export const ZONES = [['z3', 21], ['z4', 20], ['z5', 19], ['z6', 18], ['z7', 16], ['z8', 15], ['z9', 14]];
-const ZONE_WEIGHTS = [['z3', 3], ['z4', 12], ['z5', 26], ['z6', 24], ['z7', 18], ['z8', 11], ['z9', 6]];
+export const ZONES = [
+  ['z3', 21],
+  ['z4', 20],
+  ['z5', 19],
+  ['z6', 18],
+  ['z7', 16],
+  ['z8', 15],
+  ['z9', 14],
+];
+const ZONE_WEIGHTS = [
+  ['z3', 3],
+  ['z4', 12],
+  ['z5', 26],
+  ['z6', 24],
+  ['z7', 18],
+  ['z8', 11],
+  ['z9', 6],
+];
 const SHIP_YEAR = SEASON + 1;
 
 const DEFER = 'Invented for the demo season; defer to the authority';
@@ -16,11 +32,74 @@ export const DESTINATIONS = [
   ['AU', '', 'block', `Not set up for it this season. ${DEFER}`],
 ];
 
-const GIVEN = ['Ada', 'Bram', 'Cora', 'Dina', 'Egon', 'Fern', 'Gus', 'Hedy', 'Ines', 'Jory', 'Kit', 'Lena', 'Milo', 'Nell',
-  'Otis', 'Pia', 'Quinn', 'Rhea', 'Sven', 'Tess', 'Ugo', 'Vera', 'Wim', 'Xenia', 'Yara', 'Zeno'];
-const SUR1 = ['Ambl', 'Bostr', 'Crind', 'Drums', 'Elth', 'Fronk', 'Gasp', 'Hurd', 'Inks', 'Jund', 'Kesl', 'Lomp', 'Mossk',
-  'Nurb', 'Ottl', 'Prend', 'Rumf', 'Sprock', 'Tolv', 'Umpt', 'Vend', 'Wusk', 'Yonk', 'Zeld'];
-const SUR2 = ['abeck', 'allow', 'ebury', 'enfeld', 'iggs', 'imore', 'ofski', 'ongate', 'oway', 'uckle', 'umby', 'yeard'];
+const GIVEN = [
+  'Ada',
+  'Bram',
+  'Cora',
+  'Dina',
+  'Egon',
+  'Fern',
+  'Gus',
+  'Hedy',
+  'Ines',
+  'Jory',
+  'Kit',
+  'Lena',
+  'Milo',
+  'Nell',
+  'Otis',
+  'Pia',
+  'Quinn',
+  'Rhea',
+  'Sven',
+  'Tess',
+  'Ugo',
+  'Vera',
+  'Wim',
+  'Xenia',
+  'Yara',
+  'Zeno',
+];
+const SUR1 = [
+  'Ambl',
+  'Bostr',
+  'Crind',
+  'Drums',
+  'Elth',
+  'Fronk',
+  'Gasp',
+  'Hurd',
+  'Inks',
+  'Jund',
+  'Kesl',
+  'Lomp',
+  'Mossk',
+  'Nurb',
+  'Ottl',
+  'Prend',
+  'Rumf',
+  'Sprock',
+  'Tolv',
+  'Umpt',
+  'Vend',
+  'Wusk',
+  'Yonk',
+  'Zeld',
+];
+const SUR2 = [
+  'abeck',
+  'allow',
+  'ebury',
+  'enfeld',
+  'iggs',
+  'imore',
+  'ofski',
+  'ongate',
+  'oway',
+  'uckle',
+  'umby',
+  'yeard',
+];
 const TRADE = ['Border Plants', 'Cut Flower Patch', 'Garden Stand', 'Flower Farm', 'Market Garden', 'Florist Growers'];
 
 // A customer is made from its number alone, so that a returning one needs no memory.
@@ -28,12 +107,20 @@ function customer(rng, number, wholesale) {
   const r = rng.fork(`${wholesale ? 'firm' : 'person'} ${number}`);
   const surname = r.pick(SUR1) + r.pick(SUR2);
   const given = r.pick(GIVEN);
-  const country = wholesale ? 'US' : r.weighted([['US', 970], ['CA', 22], ['GB', 5], ['AU', 3]]);
+  const country = wholesale
+    ? 'US'
+    : r.weighted([
+        ['US', 970],
+        ['CA', 22],
+        ['GB', 5],
+        ['AU', 3],
+      ]);
   const n = r.int(0, 499); // below 00500 no place has its post code (from memory)
   return {
     name: wholesale ? `${surname} ${r.pick(TRADE)}` : r.chance(0.04) ? `${surname}, ${given}` : `${given} ${surname}`,
     email: r.chance(wholesale ? 1 : 0.93) ? `${given}.${surname}${number}@example.org`.toLowerCase() : '',
-    country, zone: r.weighted(ZONE_WEIGHTS),
+    country,
+    zone: r.weighted(ZONE_WEIGHTS),
     postcode: country === 'US' ? String(n).padStart(5, '0') : `Z${n % 10}Z 9Z${Math.floor(n / 10) % 10}`,
   };
 }
@@ -75,13 +162,38 @@ function instant(localSeconds, channel) {
 function drawHead(rng, n, at, i, width) {
   const wholesale = rng.chance(0.12);
   const people = Math.max(1, Math.ceil(n * (wholesale ? 0.09 : 0.8)));
-  const channel = wholesale ? rng.weighted([['mail', 3], ['phone', 2], ['web', 5]])
-    : rng.weighted([['web', 78], ['phone', 9], ['mail', 13]]);
-  const consent = wholesale ? rng.weighted([['none', 5], ['same', 3], ['named', 2]])
-    : rng.weighted([['none', 30], ['same', 32], ['any', 24], ['named', 14]]);
+  const channel = wholesale
+    ? rng.weighted([
+        ['mail', 3],
+        ['phone', 2],
+        ['web', 5],
+      ])
+    : rng.weighted([
+        ['web', 78],
+        ['phone', 9],
+        ['mail', 13],
+      ]);
+  const consent = wholesale
+    ? rng.weighted([
+        ['none', 5],
+        ['same', 3],
+        ['named', 2],
+      ])
+    : rng.weighted([
+        ['none', 30],
+        ['same', 32],
+        ['any', 24],
+        ['named', 14],
+      ]);
   return {
-    number: `${SEASON}-${String(i + 1).padStart(width, '0')}`, at, wholesale, channel, consent,
-    buyer: rng.int(1, people), wish: rng.chance(0.4), allOrNone: rng.chance(wholesale ? 0.12 : 0.03),
+    number: `${SEASON}-${String(i + 1).padStart(width, '0')}`,
+    at,
+    wholesale,
+    channel,
+    consent,
+    buyer: rng.int(1, people),
+    wish: rng.chance(0.4),
+    allOrNone: rng.chance(wholesale ? 0.12 : 0.03),
     early: Math.floor(at / 86400) <= EARLY_PRICE_LAST && rng.chance(0.3),
   };
 }
@@ -105,7 +217,14 @@ function makePicker(varieties) {
 
 const WHOLESALE_QUANTITIES = [3, 3, 5, 5, 5, 5, 8, 10, 10, 20];
 function quantity(rng, wholesale, limit) {
-  const q = wholesale ? rng.pick(WHOLESALE_QUANTITIES) : rng.weighted([[1, 62], [2, 20], [3, 12], [5, 6]]);
+  const q = wholesale
+    ? rng.pick(WHOLESALE_QUANTITIES)
+    : rng.weighted([
+        [1, 62],
+        [2, 20],
+        [3, 12],
+        [5, 6],
+      ]);
   return limit === '' ? q : Math.min(q, limit);
 }
 
@@ -120,7 +239,10 @@ function assortmentClasses(varieties) {
     if (names.length === 2) names.push(names.join(' '));
     for (const name of names) counts.set(name, (counts.get(name) ?? 0) + 1);
   }
-  const classes = [...counts].filter(([, n]) => n >= 3).map(([name]) => name).sort();
+  const classes = [...counts]
+    .filter(([, n]) => n >= 3)
+    .map(([name]) => name)
+    .sort();
   return classes.length ? classes : ['colour=red']; // a tiny assortment may have no such class: then nothing fits
 }
 
@@ -167,9 +289,26 @@ function writeOrder(rng, head, people, pick, classes, csv) {
   const received = instant(head.at, head.channel);
   for (let i = 0; i < head.lines; i++) {
     const l = drawLine(rng, head, chosen[i], chosen, pick, classes);
-    csv.row([head.number, received, i + 1, l.code, l.quantity, l.price.toFixed(2), head.channel,
-      head.wholesale ? 'wholesale' : 'retail', who.name, who.email, who.postcode, who.country, who.zone, wish, l.consent,
-      l.named, head.allOrNone ? 1 : 0, l.assortment]);
+    csv.row([
+      head.number,
+      received,
+      i + 1,
+      l.code,
+      l.quantity,
+      l.price.toFixed(2),
+      head.channel,
+      head.wholesale ? 'wholesale' : 'retail',
+      who.name,
+      who.email,
+      who.postcode,
+      who.country,
+      who.zone,
+      wish,
+      l.consent,
+      l.named,
+      head.allOrNone ? 1 : 0,
+      l.assortment,
+    ]);
   }
 }
 
@@ -182,7 +321,10 @@ export function writeOrders(rng, varieties, orders, lines, csv) {
   drawLineCounts(rng.fork('lines'), heads, lines, most);
   const open = (h) => h.consent === 'any' || h.consent === 'same';
   const fits = heads.filter((h) => !h.wholesale && !h.allOrNone && h.lines > 1 && open(h));
-  const assortments = rng.fork('assortments').shuffle(fits).slice(0, Math.round(lines / 75));
+  const assortments = rng
+    .fork('assortments')
+    .shuffle(fits)
+    .slice(0, Math.round(lines / 75));
   for (const h of assortments) h.assortment = true;
   const pick = makePicker(varieties);
   const classes = assortmentClasses(varieties);

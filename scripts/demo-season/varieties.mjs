@@ -19,18 +19,98 @@ const FORMS = [
 const SIZES = ['small', 'medium', 'large', 'giant'];
 const SIZE_EFFECT = [0.1, 0, -0.12, -0.35];
 const SIZE_PRICE = [0.9, 1, 1.15, 1.5];
-const COLOURS = [['white', 9], ['yellow', 10], ['orange', 10], ['bronze', 6], ['flame', 6], ['pink', 16],
-  ['dark pink', 8], ['red', 10], ['dark red', 8], ['lavender', 8], ['purple', 9], ['light blend', 10],
-  ['dark blend', 7], ['bicolor', 7], ['variegated', 4]];
+const COLOURS = [
+  ['white', 9],
+  ['yellow', 10],
+  ['orange', 10],
+  ['bronze', 6],
+  ['flame', 6],
+  ['pink', 16],
+  ['dark pink', 8],
+  ['red', 10],
+  ['dark red', 8],
+  ['lavender', 8],
+  ['purple', 9],
+  ['light blend', 10],
+  ['dark blend', 7],
+  ['bicolor', 7],
+  ['variegated', 4],
+];
 
-const HEADS = ['Brund', 'Quib', 'Thrum', 'Vosk', 'Yarl', 'Wizz', 'Plonk', 'Grimb', 'Farth', 'Murg', 'Hobb', 'Krell',
-  'Nedd', 'Osp', 'Pibb', 'Rusk', 'Skeld', 'Tranf', 'Umb', 'Velk', 'Wharl', 'Zant', 'Dorng', 'Edd', 'Fust', 'Glimp',
-  'Hask', 'Ibb', 'Jorv', 'Lumf'];
-const TAILS = ['wick', 'ottle', 'bract', 'ondry', 'ekin', 'umber', 'ingle', 'orrow', 'unce', 'ulph', 'addock', 'erly',
-  'ostle', 'ifton'];
-const THINGS = ['Lantern', 'Thimble', 'Kettle', 'Ledger', 'Barrow', 'Whistle', 'Saddle', 'Cobble', 'Trestle',
-  'Spindle', 'Bobbin', 'Gable', 'Hinge', 'Quill', 'Rafter', 'Satchel', 'Tassel', 'Varnish', 'Wicket', 'Anvil',
-  'Bellows', 'Candlestub', 'Inkwell', 'Doorstep'];
+const HEADS = [
+  'Brund',
+  'Quib',
+  'Thrum',
+  'Vosk',
+  'Yarl',
+  'Wizz',
+  'Plonk',
+  'Grimb',
+  'Farth',
+  'Murg',
+  'Hobb',
+  'Krell',
+  'Nedd',
+  'Osp',
+  'Pibb',
+  'Rusk',
+  'Skeld',
+  'Tranf',
+  'Umb',
+  'Velk',
+  'Wharl',
+  'Zant',
+  'Dorng',
+  'Edd',
+  'Fust',
+  'Glimp',
+  'Hask',
+  'Ibb',
+  'Jorv',
+  'Lumf',
+];
+const TAILS = [
+  'wick',
+  'ottle',
+  'bract',
+  'ondry',
+  'ekin',
+  'umber',
+  'ingle',
+  'orrow',
+  'unce',
+  'ulph',
+  'addock',
+  'erly',
+  'ostle',
+  'ifton',
+];
+const THINGS = [
+  'Lantern',
+  'Thimble',
+  'Kettle',
+  'Ledger',
+  'Barrow',
+  'Whistle',
+  'Saddle',
+  'Cobble',
+  'Trestle',
+  'Spindle',
+  'Bobbin',
+  'Gable',
+  'Hinge',
+  'Quill',
+  'Rafter',
+  'Satchel',
+  'Tassel',
+  'Varnish',
+  'Wicket',
+  'Anvil',
+  'Bellows',
+  'Candlestub',
+  'Inkwell',
+  'Doorstep',
+];
 export const MAX_VARIETIES = HEADS.length * TAILS.length * THINGS.length;
 
 function drawNames(rng, n) {
@@ -52,7 +132,11 @@ function drawNames(rng, n) {
 // Five letters of the name's parts; digits only when all of those are taken.
 function drawCode(name, taken) {
   const [h, m, t] = name.map((part) => part.toUpperCase());
-  const tries = [h.slice(0, 3) + t.slice(0, 2), h.slice(0, 2) + m.slice(0, 2) + t[0], h.slice(0, 2) + m[0] + t.slice(0, 2)];
+  const tries = [
+    h.slice(0, 3) + t.slice(0, 2),
+    h.slice(0, 2) + m.slice(0, 2) + t[0],
+    h.slice(0, 2) + m[0] + t.slice(0, 2),
+  ];
   for (let i = 2; i < 1000; i++) tries.push(h.slice(0, 3) + i);
   const code = tries.find((c) => !taken.has(c));
   taken.add(code);
@@ -81,8 +165,15 @@ function makeVariety(rng, name, code, introduced, sought) {
   const stock = wanted / Math.exp(logYield);
   const popularity = wanted * Math.exp(rng.normal(0, 0.1)) * (sought ? rng.range(1.8, 3.0) : 1);
   return {
-    code, name: `${name[0]}${name[1]} ${name[2]}`, introduced, sought, stock, popularity,
-    form: form[0], size: SIZES[size], colour: rng.weighted(COLOURS),
+    code,
+    name: `${name[0]}${name[1]} ${name[2]}`,
+    introduced,
+    sought,
+    stock,
+    popularity,
+    form: form[0],
+    size: SIZES[size],
+    colour: rng.weighted(COLOURS),
     height: 5 * Math.round((form[4] + 8 * size + rng.normal(0, 12)) / 5),
     price: priceOf(rng, form, size, popularity, introduced),
     limit: popularity > 2.2 && rng.chance(0.6) ? rng.pick([3, 5, 10]) : '',

@@ -11,8 +11,21 @@ import { readCsv } from './csv.mjs';
 
 const HERE = path.dirname(fileURLToPath(import.meta.url));
 const TODAY = '2032-02-20';
-const KINDS = ['varieties', 'history', 'past_checks', 'places', 'lots', 'divisions', 'checks', 'counts', 'weighings', 'air',
-  'orders', 'zones', 'destinations'];
+const KINDS = [
+  'varieties',
+  'history',
+  'past_checks',
+  'places',
+  'lots',
+  'divisions',
+  'checks',
+  'counts',
+  'weighings',
+  'air',
+  'orders',
+  'zones',
+  'destinations',
+];
 const SIZES = ['small', 'medium', 'large', 'giant'];
 const CONSENTS = ['none', 'same', 'any', 'named'];
 
@@ -31,7 +44,10 @@ function read(dir, kind, each) {
     each(record);
   });
   where = `${kind}.csv`;
-  expect(rows > 0 || ['history', 'past_checks', 'weighings', 'counts', 'divisions', 'checks'].includes(kind), 'no rows');
+  expect(
+    rows > 0 || ['history', 'past_checks', 'weighings', 'counts', 'divisions', 'checks'].includes(kind),
+    'no rows',
+  );
   return rows;
 }
 
@@ -47,7 +63,10 @@ function pastDay(text) {
 }
 
 function pastInstant(text) {
-  expect(/^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(Z|[+-]\d\d:\d\d)$/.test(text), `an instant with offset was expected: ${text}`);
+  expect(
+    /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(Z|[+-]\d\d:\d\d)$/.test(text),
+    `an instant with offset was expected: ${text}`,
+  );
   expect(new Date(text).toISOString().slice(0, 10) <= TODAY, `after today: ${text}`);
   return Date.parse(text);
 }
@@ -77,7 +96,10 @@ function readNursery(dir, s) {
 function readPast(dir, s) {
   read(dir, 'history', (r) => {
     expect(s.varieties.has(r.variety), `unknown variety ${r.variety}`);
-    expect(Number(r.season) < 2031 && Number(s.varieties.get(r.variety)?.introduced) <= Number(r.season), `season ${r.season}`);
+    expect(
+      Number(r.season) < 2031 && Number(s.varieties.get(r.variety)?.introduced) <= Number(r.season),
+      `season ${r.season}`,
+    );
     whole(r.clumps, 1);
     whole(r.divisions);
   });
@@ -140,7 +162,17 @@ function apply(event, stock, totals) {
 }
 
 function replay(s) {
-  const t = { dug: 0, divided: 0, rotten: 0, made: 0, lost: 0, clumpsFound: 0, divisionsFound: 0, clumps: 0, divisions: 0 };
+  const t = {
+    dug: 0,
+    divided: 0,
+    rotten: 0,
+    made: 0,
+    lost: 0,
+    clumpsFound: 0,
+    divisionsFound: 0,
+    clumps: 0,
+    divisions: 0,
+  };
   for (const lot of s.lots.values()) {
     const stock = { clumps: lot.clumps, divisions: 0 };
     lot.events.sort((a, b) => (a.on < b.on ? -1 : 1));
@@ -164,7 +196,10 @@ function readReadings(dir, s) {
   read(dir, 'air', (r) => {
     expect(rooms.has(r.room), `unknown room ${r.room}`);
     addOnce(seen, `${r.room} ${pastInstant(r.at)}`, 1);
-    expect(Number(r.temp_c) > 0 && Number(r.temp_c) < 15 && Number(r.rh) > 50 && Number(r.rh) <= 100, 'not a cellar\'s air');
+    expect(
+      Number(r.temp_c) > 0 && Number(r.temp_c) < 15 && Number(r.rh) > 50 && Number(r.rh) <= 100,
+      "not a cellar's air",
+    );
   });
   read(dir, 'weighings', (r) => {
     addOnce(seen, `${r.sample} ${pastDay(r.weighed_on)}`, 1);
@@ -172,7 +207,17 @@ function readReadings(dir, s) {
   });
 }
 
-const ORDER_COLUMNS = ['received_at', 'channel', 'tier', 'customer', 'email', 'postcode', 'country', 'zone', 'wish_week'];
+const ORDER_COLUMNS = [
+  'received_at',
+  'channel',
+  'tier',
+  'customer',
+  'email',
+  'postcode',
+  'country',
+  'zone',
+  'wish_week',
+];
 
 function checkOrderStart(s, r, numbers) {
   addOnce(numbers, r.order, 1);
@@ -187,7 +232,8 @@ function checkOrderStart(s, r, numbers) {
 function checkLine(s, r, held) {
   expect(CONSENTS.includes(r.consent), `consent ${r.consent}`);
   expect((r.named !== '') === (r.consent === 'named'), 'named substitutes without that consent, or the reverse');
-  for (const code of r.named.split(' ').filter(Boolean)) expect(s.varieties.has(code) && code !== r.variety, `named ${code}`);
+  for (const code of r.named.split(' ').filter(Boolean))
+    expect(s.varieties.has(code) && code !== r.variety, `named ${code}`);
   const q = whole(r.quantity, 1);
   if (r.variety === '') {
     expect(/^(colour|form)=\S+( form=\S+)?$/.test(r.assortment), `assortment ${r.assortment}`);
@@ -210,7 +256,10 @@ function readOrders(dir, s) {
   let held;
   read(dir, 'orders', (r) => {
     if (last?.order === r.order) {
-      expect(ORDER_COLUMNS.every((c) => r[c] === last[c]), 'the order\'s own columns differ from its line before');
+      expect(
+        ORDER_COLUMNS.every((c) => r[c] === last[c]),
+        "the order's own columns differ from its line before",
+      );
       expect(Number(r.line) === Number(last.line) + 1, `line ${r.line}`);
     } else {
       checkOrderStart(s, r, numbers);
@@ -227,7 +276,9 @@ function readOrders(dir, s) {
 function compareWithFresh(dir) {
   const fresh = fs.mkdtempSync(path.join(os.tmpdir(), 'season-'));
   try {
-    execFileSync(process.execPath, [path.join(HERE, 'make.mjs'), '--out', fresh], { stdio: ['ignore', 'ignore', 'pipe'] });
+    execFileSync(process.execPath, [path.join(HERE, 'make.mjs'), '--out', fresh], {
+      stdio: ['ignore', 'ignore', 'pipe'],
+    });
     for (const kind of KINDS) {
       where = `${kind}.csv`;
       const [a, b] = [dir, fresh].map((d) => fs.readFileSync(path.join(d, where)));
@@ -252,9 +303,11 @@ function main() {
     process.stderr.write(`${problems} problems\n`);
     process.exit(1);
   }
-  process.stdout.write(`${s.varieties.size} varieties, ${s.lots.size} lots, ${orders} orders: consistent\n`
-    + `clumps: ${t.dug} dug, ${t.clumpsFound} found, ${t.divided} divided, ${t.rotten} rotten, ${t.clumps} on hand\n`
-    + `divisions: ${t.made} made, ${t.divisionsFound} found, ${t.lost} rotten or shrivelled, ${t.divisions} on hand\n`);
+  process.stdout.write(
+    `${s.varieties.size} varieties, ${s.lots.size} lots, ${orders} orders: consistent\n` +
+      `clumps: ${t.dug} dug, ${t.clumpsFound} found, ${t.divided} divided, ${t.rotten} rotten, ${t.clumps} on hand\n` +
+      `divisions: ${t.made} made, ${t.divisionsFound} found, ${t.lost} rotten or shrivelled, ${t.divisions} on hand\n`,
+  );
 }
 
 main();

@@ -16,7 +16,13 @@ export const ROOMS = [
 export function makeSeason(rng, year) {
   const r = rng.fork(`season ${year}`);
   const bad = year === SEASON ? -0.1 : 0;
-  return { year, yield: r.normal(bad, 0.1), rotClump: r.normal(0, 0.25), rotDivision: r.normal(0, 0.25), dry: r.range(35, 70) };
+  return {
+    year,
+    yield: r.normal(bad, 0.1),
+    rotClump: r.normal(0, 0.25),
+    rotDivision: r.normal(0, 0.25),
+    dry: r.range(35, 70),
+  };
 }
 
 // Eyes and tubers are drawn apart; only a tuber with an eye can be sold, and the knife spoils a few.
@@ -90,7 +96,10 @@ function pastSessions(rng, v, season, meanClumps, out) {
   const own = rng.normal(0, 0.08); // variety × season
   let left = Math.max(2, Math.round(pastClumps(v, season.year, meanClumps) * rng.range(0.6, 1.1)));
   for (let sessions = left > 20 ? rng.int(2, 3) : left > 8 ? rng.int(1, 2) : 1; sessions > 0; sessions--) {
-    const n = sessions === 1 ? left : Math.max(1, Math.min(left - sessions, Math.round((left / sessions) * rng.range(0.7, 1.3))));
+    const n =
+      sessions === 1
+        ? left
+        : Math.max(1, Math.min(left - sessions, Math.round((left / sessions) * rng.range(0.7, 1.3))));
     const mean = eyesMean(v, season, own, rng.normal(0, 0.05));
     let divisions = 0;
     for (let i = 0; i < n; i++) divisions += divideClump(rng, mean, v.tubersPerEye).saleable;
@@ -103,8 +112,17 @@ function pastChecks(rng, v, season, meanClumps, out) {
   const clumps = pastClumps(v, season.year, meanClumps);
   for (const [stage, hazard, size] of [
     ['clump', weeklyHazard(v.logRotClump, season.rotClump), clumps],
-    ['division', weeklyHazard(v.logRotDivision, season.rotDivision), clumps * 5]]) {
-    for (let times = rng.weighted([[0, 2], [1, 5], [2, 3]]); times > 0; times--) {
+    ['division', weeklyHazard(v.logRotDivision, season.rotDivision), clumps * 5],
+  ]) {
+    for (
+      let times = rng.weighted([
+        [0, 2],
+        [1, 5],
+        [2, 3],
+      ]);
+      times > 0;
+      times--
+    ) {
       const weeks = rng.int(3, 9);
       const inspected = Math.max(2, Math.min(120, Math.round(size * rng.range(0.3, 0.8))));
       const rotten = rng.binomial(inspected, 1 - Math.exp(-hazard * weeks));

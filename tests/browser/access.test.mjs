@@ -36,14 +36,19 @@ test('the list of screens misses none that the page leads to', async () => {
     seen.add(screenOf(address));
     await page.goto(`${nursery.url}/${address}`);
     await settled(page);
-    for (const href of await page.locator('a[href^="#/"]').evaluateAll((all) => all.map((a) => a.getAttribute('href') ?? ''))) {
+    for (const href of await page
+      .locator('a[href^="#/"]')
+      .evaluateAll((all) => all.map((a) => a.getAttribute('href') ?? ''))) {
       if (!found.has(screenOf(href))) found.set(screenOf(href), href);
       open.push(href);
     }
   }
   const listed = new Set(screens.map(([, address]) => screenOf(address)));
   assert.ok(found.size > 20, `${found.size} screens are linked`);
-  assert.deepEqual([...found].filter(([screen]) => !listed.has(screen)), []);
+  assert.deepEqual(
+    [...found].filter(([screen]) => !listed.has(screen)),
+    [],
+  );
   await close();
 });
 
@@ -74,7 +79,12 @@ test('twice the text size', async () => {
   const { page, context, close } = await openPage(browser);
   // The reader's own text size: what a browser's setting does to the root.
   const debug = await context.newCDPSession(page);
-  await debug.send('Emulation.setDeviceMetricsOverride', { width: SIZES.desktop.width / 2, height: SIZES.desktop.height / 2, deviceScaleFactor: 2, mobile: false });
+  await debug.send('Emulation.setDeviceMetricsOverride', {
+    width: SIZES.desktop.width / 2,
+    height: SIZES.desktop.height / 2,
+    deviceScaleFactor: 2,
+    mobile: false,
+  });
   const found = [];
   for (const [name, address] of screens) {
     await page.goto(`${nursery.url}/${address}`);

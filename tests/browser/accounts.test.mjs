@@ -18,7 +18,15 @@ let browser;
 before(async () => {
   nursery = await startNursery({
     prepare: (db) => {
-      for (const [name, role] of [['Ada', 'owner'], ['Ole', 'office'], ['Pim', 'packer']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+      for (const [name, role] of [
+        ['Ada', 'owner'],
+        ['Ole', 'office'],
+        ['Pim', 'packer'],
+      ])
+        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
+          input: `${PASSWORD}\n`,
+          stdio: ['pipe', 'pipe', 'pipe'],
+        });
     },
   });
   browser = await startBrowser();
@@ -76,7 +84,8 @@ test('from the foot of every page, before signing in too, one gets to the licenc
     await page.getByRole('link', { name: 'Licences' }).click();
     await page.waitForURL('**/licences.txt');
     const text = await page.locator('body').innerText();
-    for (const holder of ['the Clumpwise authors', 'Jason Miller']) assert.match(text, new RegExp(`Copyright \\(c\\) .*${holder}`));
+    for (const holder of ['the Clumpwise authors', 'Jason Miller'])
+      assert.match(text, new RegExp(`Copyright \\(c\\) .*${holder}`));
     await page.goBack();
   }
   await close();
@@ -104,7 +113,11 @@ test('the office shares, tells buyers and has no release', async () => {
   await notice.getByRole('button', { name: 'It was sent' }).click();
   await page.getByLabel('Evidence').fill('Paid back by card, receipt 17');
   await page.getByRole('button', { name: 'Put it on record' }).click();
-  await until(() => notice.getByRole('button').count(), (n) => n === 0, 'it is told');
+  await until(
+    () => notice.getByRole('button').count(),
+    (n) => n === 0,
+    'it is told',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -132,7 +145,11 @@ test('the own account: a verdict while typing, other sessions ended, a new passw
   const { page, errors, violations, shot } = here;
   await page.getByRole('link', { name: 'Your account' }).click();
   const sessions = page.locator('section', { has: page.getByRole('heading', { name: 'Where you are signed in' }) });
-  await until(() => sessions.locator('li').count(), (n) => n === 3, 'these two and the one of the test before are listed');
+  await until(
+    () => sessions.locator('li').count(),
+    (n) => n === 3,
+    'these two and the one of the test before are listed',
+  );
   assert.equal(await sessions.locator('li', { hasText: 'this one' }).count(), 1);
   const own = sessions.getByLabel('Your own password');
   await own.fill('not the phrase at all');
@@ -145,7 +162,11 @@ test('the own account: a verdict while typing, other sessions ended, a new passw
   await sessions.locator('.wrong').waitFor();
   await sessions.getByLabel('Your own password').fill(PASSWORD);
   await sessions.getByRole('button', { name: 'End', exact: true }).click();
-  await until(() => sessions.locator('li').count(), (n) => n === 1, 'only this one is left');
+  await until(
+    () => sessions.locator('li').count(),
+    (n) => n === 1,
+    'only this one is left',
+  );
   await there.page.reload();
   await there.page.getByRole('button', { name: 'Sign in' }).waitFor();
 
@@ -213,9 +234,17 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   };
   const row = page.locator('.person').filter({ hasText: 'Pim' });
   await change('Change desk of Pim', 'Save');
-  await until(() => row.innerText(), (s) => s.includes('cellar'), 'another desk');
+  await until(
+    () => row.innerText(),
+    (s) => s.includes('cellar'),
+    'another desk',
+  );
   await change('Shut out Pim', 'Shut out');
-  await until(() => row.innerText(), (s) => s.includes('shut out'), 'shut out');
+  await until(
+    () => row.innerText(),
+    (s) => s.includes('shut out'),
+    'shut out',
+  );
   assert.deepEqual(await axe(page), []);
   await change('Allow to sign in: Pim', 'Allow to sign in');
   // The last owner cannot be shut out: said in a sentence, the dialog stays.
@@ -234,7 +263,11 @@ test('the owner sets a person to another desk, shuts them out, lets them in; key
   await keys.getByRole('button', { name: 'Make a key' }).click();
   await keys.locator('code').waitFor();
   await keys.getByRole('button', { name: 'Revoke the key Till' }).click();
-  await until(() => keys.locator('.person').innerText(), (s) => s.includes('revoked') && s.includes('2032'), 'revoked');
+  await until(
+    () => keys.locator('.person').innerText(),
+    (s) => s.includes('revoked') && s.includes('2032'),
+    'revoked',
+  );
   await shot('people');
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
@@ -273,7 +306,16 @@ test('a session that ends elsewhere, and one that nobody uses, clear the screen 
         open.onsuccess = () => {
           const put = open.result.transaction(['kept', 'outbox'], 'readwrite');
           put.objectStore('kept').put({ 7: 'taken' }, 'answers.1');
-          put.objectStore('outbox').put({ key: 'a-pick-that-waits', order: 1, path: '/api/picks', body: {}, label: 'a pick', at: '2032-02-20T10:00:00Z', state: 'refused', detail: 'for this test' });
+          put.objectStore('outbox').put({
+            key: 'a-pick-that-waits',
+            order: 1,
+            path: '/api/picks',
+            body: {},
+            label: 'a pick',
+            at: '2032-02-20T10:00:00Z',
+            state: 'refused',
+            detail: 'for this test',
+          });
           put.oncomplete = () => (open.result.close(), resolve(null));
           put.onerror = () => reject(put.error);
         };
@@ -282,7 +324,11 @@ test('a session that ends elsewhere, and one that nobody uses, clear the screen 
   await page.context().clearCookies();
   await page.getByRole('button', { name: 'Sign in' }).waitFor();
   assert.equal(await page.locator('.frame, .sheet .rows').count(), 0);
-  const left = await until(kept, (k) => k.copies.every((/** @type {string} */ c) => !c.startsWith('/')), 'copies are gone');
+  const left = await until(
+    kept,
+    (k) => k.copies.every((/** @type {string} */ c) => !c.startsWith('/')),
+    'copies are gone',
+  );
   assert.deepEqual(left, { copies: ['answers.1'], waiting: ['a-pick-that-waits'] });
   assert.equal(await page.evaluate(() => localStorage.getItem('clumpwise.session')?.includes('"Ole"') ?? false), false);
 
@@ -292,7 +338,13 @@ test('a session that ends elsewhere, and one that nobody uses, clear the screen 
   await page.locator('.found a').first().waitFor();
   const set = await page.evaluate(async () => {
     const me = await (await fetch('/api/session')).json();
-    return (await fetch('/api/settings', { method: 'PATCH', headers: { 'Content-Type': 'application/json', 'X-CSRF-Token': me.csrf }, body: '{"session_hours":"0.01"}' })).status;
+    return (
+      await fetch('/api/settings', {
+        method: 'PATCH',
+        headers: { 'Content-Type': 'application/json', 'X-CSRF-Token': me.csrf },
+        body: '{"session_hours":"0.01"}',
+      })
+    ).status;
   });
   assert.equal(set, 200);
   await page.reload();

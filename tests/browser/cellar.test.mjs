@@ -23,7 +23,8 @@ after(async () => {
 export async function scan(page, text) {
   await page.evaluate((t) => {
     const to = document.activeElement ?? document.body;
-    for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    for (const key of [...t, 'Enter'])
+      to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
   }, text);
 }
 
@@ -56,7 +57,11 @@ for (const size of /** @type {const} */ (['phone', 'desktop'])) {
     await shot(`dividing-right-${size}`);
     await page.getByRole('button', { name: 'Yes, keep it' }).click();
     await page.getByText(`${lot.lot}: 5 clumps into 17 divisions`).first().waitFor();
-    const after = await until(() => fetchJson(nursery.url, '/api/lots').then((all) => all.find((/** @type {any} */ l) => l.lot === lot.lot)), (l) => l.divisions === lot.divisions + 17, 'the ledger has it');
+    const after = await until(
+      () => fetchJson(nursery.url, '/api/lots').then((all) => all.find((/** @type {any} */ l) => l.lot === lot.lot)),
+      (l) => l.divisions === lot.divisions + 17,
+      'the ledger has it',
+    );
     assert.equal(after.clumps, lot.clumps - 5);
     assert.deepEqual(errors, []);
     assert.deepEqual(await violations(), []);
@@ -66,12 +71,16 @@ for (const size of /** @type {const} */ (['phone', 'desktop'])) {
 
 test('yesterday’s sheet: the day is chosen once, said, and stays for the next entry', async () => {
   const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
-  const checked = async (/** @type {string} */ lot) => (await fetchJson(nursery.url, `/api/lots/${lot}`)).checks.map((/** @type {any} */ c) => [c.day, c.inspected]);
+  const checked = async (/** @type {string} */ lot) =>
+    (await fetchJson(nursery.url, `/api/lots/${lot}`)).checks.map((/** @type {any} */ c) => [c.day, c.inspected]);
   await page.goto(`${nursery.url}/#/cellar/check`);
   await page.getByRole('button', { name: 'Yesterday' }).click();
   await page.getByText('Everything here is entered for').waitFor();
   await shot('yesterday-phone');
-  for (const [lot, n] of [['L0006', '11'], ['L0007', '12']]) {
+  for (const [lot, n] of [
+    ['L0006', '11'],
+    ['L0007', '12'],
+  ]) {
     await page.locator('.choose input').fill(lot ?? '');
     await page.locator('.choices button').first().click();
     await page.getByRole('button', { name: 'clumps' }).click();
@@ -81,13 +90,21 @@ test('yesterday’s sheet: the day is chosen once, said, and stays for the next 
     await page.getByRole('button', { name: 'Next' }).click();
     await page.getByRole('button', { name: 'no', exact: true }).click(); // nothing seemed wrong
     await page.getByRole('button', { name: 'Yes, keep it' }).click();
-    await until(() => checked(lot ?? ''), (all) => all.some(([day, inspected]) => day === '2032-02-19' && inspected === Number(n)), `the check of ${lot} is of yesterday`);
+    await until(
+      () => checked(lot ?? ''),
+      (all) => all.some(([day, inspected]) => day === '2032-02-19' && inspected === Number(n)),
+      `the check of ${lot} is of yesterday`,
+    );
   }
   await page.getByRole('button', { name: 'Another day' }).click();
   await page.locator('.day-choice input').fill('2032-02-21');
   await page.locator('.wrong', { hasText: 'Not later than today' }).waitFor();
   await page.getByRole('button', { name: 'Today' }).click();
-  await until(() => page.getByText('Everything here is entered for').count(), (n) => n === 0, 'today needs no words');
+  await until(
+    () => page.getByText('Everything here is entered for').count(),
+    (n) => n === 0,
+    'today needs no words',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -122,7 +139,11 @@ test('a scan picks the lot, another crate is refused loudly, a field keeps its t
   assert.match(await page.locator('.refusal').innerText(), /L0003.*L0002/s);
   assert.equal(await page.locator('.keypad-value').inputValue(), '9');
   await scan(page, 'L0002');
-  await until(() => page.locator('.refusal').count(), () => true, '');
+  await until(
+    () => page.locator('.refusal').count(),
+    () => true,
+    '',
+  );
   await close();
 });
 
@@ -143,14 +164,21 @@ test('what the server refuses is kept with its reason', async () => {
   await shot('refused-phone');
   assert.match(await page.locator('.refusal').innerText(), /L0005/);
   await page.getByRole('button', { name: 'I have read it' }).click();
-  await until(() => page.locator('.refusal').count(), (n) => n === 0, 'read');
+  await until(
+    () => page.locator('.refusal').count(),
+    (n) => n === 0,
+    'read',
+  );
   await close();
 });
 
 test('a lot, phone: an entry is taken back by a counter-entry; moved; held and let go', async () => {
   const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
-  const lotOf = async (/** @type {string} */ code) => (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.lot === code);
-  const before = (await fetchJson(nursery.url, '/api/lots')).filter((/** @type {any} */ l) => l.clumps > 12 && !l.held)[3];
+  const lotOf = async (/** @type {string} */ code) =>
+    (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.lot === code);
+  const before = (await fetchJson(nursery.url, '/api/lots')).filter(
+    (/** @type {any} */ l) => l.clumps > 12 && !l.held,
+  )[3];
   await postJson(nursery.url, '/api/dividing', { lot: before.lot, clumps: 6, saleable: 20, blind: 1, rotten: 0 });
   await page.goto(`${nursery.url}/#/cellar`);
   await page.getByRole('link', { name: /Look at a lot/ }).click();
@@ -164,8 +192,15 @@ test('a lot, phone: an entry is taken back by a counter-entry; moved; held and l
   await page.getByRole('dialog').getByLabel('Why').fill('The other crate');
   await page.getByRole('dialog').getByRole('button', { name: 'Take back' }).click();
   await page.getByRole('dialog').waitFor({ state: 'detached' });
-  await until(() => entry.innerText(), (s) => s.includes('taken back'), 'it says so');
-  assert.deepEqual([(await lotOf(before.lot)).clumps, (await lotOf(before.lot)).divisions], [before.clumps, before.divisions]);
+  await until(
+    () => entry.innerText(),
+    (s) => s.includes('taken back'),
+    'it says so',
+  );
+  assert.deepEqual(
+    [(await lotOf(before.lot)).clumps, (await lotOf(before.lot)).divisions],
+    [before.clumps, before.divisions],
+  );
 
   await page.getByRole('button', { name: 'Hold it back' }).click();
   await page.getByRole('dialog').getByLabel('Why').fill('Looks mislabelled');
@@ -174,10 +209,16 @@ test('a lot, phone: an entry is taken back by a counter-entry; moved; held and l
   assert.equal((await lotOf(before.lot)).held, 'Looks mislabelled');
   await shot('lot-held-phone');
   await page.getByRole('button', { name: 'Let it go again' }).click();
-  await until(() => lotOf(before.lot), (l) => !l.held, 'let go');
+  await until(
+    () => lotOf(before.lot),
+    (l) => !l.held,
+    'let go',
+  );
 
   // One crate's clumps to another place.
-  const place = (await fetchJson(nursery.url, '/api/places')).find((/** @type {any} */ p) => !before.places.includes(p.place)).place;
+  const place = (await fetchJson(nursery.url, '/api/places')).find(
+    (/** @type {any} */ p) => !before.places.includes(p.place),
+  ).place;
   await page.getByRole('link', { name: 'Move' }).click();
   await page.locator('.choose input').fill(place);
   await page.locator('.choices button').first().click();
@@ -186,7 +227,11 @@ test('a lot, phone: an entry is taken back by a counter-entry; moved; held and l
   await page.getByRole('button', { name: 'Next' }).click();
   await page.getByRole('button', { name: 'Yes, keep it' }).click();
   await page.getByRole('link', { name: 'Look at this lot' }).click();
-  await until(() => page.locator('.lot-places').innerText(), (s) => s.includes(place), 'it lies there');
+  await until(
+    () => page.locator('.lot-places').innerText(),
+    (s) => s.includes(place),
+    'it lies there',
+  );
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
   await close();

@@ -31,7 +31,10 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const plan = await board();
     assert.equal(await page.locator('.board-day').count(), 5);
     const days = plan.days.slice(0, 5).map((/** @type {any} */ d) => d.day);
-    assert.equal(await page.locator('.lot-tag').count(), plan.tasks.filter((/** @type {any} */ k) => k.step === 'cut' && days.includes(k.day)).length);
+    assert.equal(
+      await page.locator('.lot-tag').count(),
+      plan.tasks.filter((/** @type {any} */ k) => k.step === 'cut' && days.includes(k.day)).length,
+    );
     await shot(`cutting-${size}`);
     assert.deepEqual(await axe(page), []);
     assert.deepEqual([errors, await violations()], [[], []]);
@@ -50,14 +53,26 @@ test('a lot is moved by keyboard, with its price, stays there, and is let go', a
   await tag.focus();
   await page.keyboard.press('Enter');
   await page.getByLabel('Cut on').selectOption(later);
-  await until(() => page.locator('dialog form > [role=status]').innerText(), (s) => /costs/.test(s), 'the price');
+  await until(
+    () => page.locator('dialog form > [role=status]').innerText(),
+    (s) => /costs/.test(s),
+    'the price',
+  );
   assert.equal(cutOn(await board(), first.lot), first.day, 'nothing is moved yet');
   await page.getByRole('button', { name: 'Move', exact: true }).click();
-  await until(async () => cutOn(await board(), first.lot), (d) => d === later, 'the move on record');
+  await until(
+    async () => cutOn(await board(), first.lot),
+    (d) => d === later,
+    'the move on record',
+  );
   await page.locator('.lot-tag', { hasText: first.lot }).getByText('by hand').waitFor();
   await page.locator('.lot-tag', { hasText: first.lot }).click();
   await page.getByRole('button', { name: 'Let the plan choose its day' }).click();
-  await until(async () => cutOn(await board(), first.lot), (d) => d === first.day, 'the plan chooses again');
+  await until(
+    async () => cutOn(await board(), first.lot),
+    (d) => d === first.day,
+    'the plan chooses again',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -68,7 +83,9 @@ test('a lot is dragged to another day: the same question is asked', async () => 
   await page.locator('.lot-tag').first().waitFor();
   const plan = await board();
   const first = plan.tasks.find((/** @type {any} */ k) => k.step === 'cut');
-  await page.locator('.lot-tag', { hasText: first.lot }).dragTo(page.locator('.board-day').nth(3), { targetPosition: { x: 60, y: 30 } });
+  await page
+    .locator('.lot-tag', { hasText: first.lot })
+    .dragTo(page.locator('.board-day').nth(3), { targetPosition: { x: 60, y: 30 } });
   await page.getByRole('dialog').getByText(first.lot).first().waitFor();
   assert.equal(await page.getByLabel('Cut on').inputValue(), plan.days[3].day);
   await page.keyboard.press('Escape');
@@ -80,7 +97,11 @@ test('frozen lists stand, and the phone works them off: washed without a network
   const { page, errors, close, shot } = await openPage(browser, { size: 'phone' });
   await page.goto(`${nursery.url}/#/winter/cutting`);
   await page.getByRole('button', { name: 'Freeze today’s lists' }).click();
-  await until(async () => (await board()).tasks.filter((/** @type {any} */ k) => k.kept === 'frozen').length, (n) => n > 0, 'frozen');
+  await until(
+    async () => (await board()).tasks.filter((/** @type {any} */ k) => k.kept === 'frozen').length,
+    (n) => n > 0,
+    'frozen',
+  );
   const plan = await board();
   const today = plan.tasks.filter((/** @type {any} */ k) => k.day === plan.today && k.step === 'wash');
   await page.goto(`${nursery.url}/#/cellar/cutting`);
@@ -92,9 +113,16 @@ test('frozen lists stand, and the phone works them off: washed without a network
   await page.getByRole('button', { name: `${today[0].lot} is washed` }).click();
   await page.getByText('Washed. It is cut on the next working day.').waitFor();
   await page.context().setOffline(false);
-  await until(async () => (await board()).tasks.find((/** @type {any} */ k) => k.lot === today[0].lot && k.step === 'cut')?.kept, (k) => k === 'washed', 'handed over');
+  await until(
+    async () => (await board()).tasks.find((/** @type {any} */ k) => k.lot === today[0].lot && k.step === 'cut')?.kept,
+    (k) => k === 'washed',
+    'handed over',
+  );
   const paper = await (await fetch(`${nursery.url}/print/bench`)).text();
   assert.ok(paper.includes(today[1].lot) && paper.includes('To wash'));
-  assert.deepEqual(errors.filter((e) => !/ERR_INTERNET_DISCONNECTED|Failed to load/.test(e)), []);
+  assert.deepEqual(
+    errors.filter((e) => !/ERR_INTERNET_DISCONNECTED|Failed to load/.test(e)),
+    [],
+  );
   await close();
 });

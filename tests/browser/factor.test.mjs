@@ -24,7 +24,14 @@ let browser;
 before(async () => {
   nursery = await startNursery({
     prepare: (db) => {
-      for (const [name, role] of [['Ada', 'owner'], ['Pim', 'packer']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+      for (const [name, role] of [
+        ['Ada', 'owner'],
+        ['Pim', 'packer'],
+      ])
+        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
+          input: `${PASSWORD}\n`,
+          stdio: ['pipe', 'pipe', 'pipe'],
+        });
     },
   });
   browser = await startBrowser();
@@ -36,7 +43,9 @@ after(async () => {
 
 /** RFC 6238, of a secret in base32 (RFC 4648). @param {string} secret @param {number} steps from now */
 function codeOf(secret, steps = 0) {
-  const bits = [...secret].map((c) => 'ABCDEFGHIJKLMNOPQRSTUVWXYZ234567'.indexOf(c).toString(2).padStart(5, '0')).join('');
+  const bits = [...secret]
+    .map((c) => 'ABCDEFGHIJKLMNOPQRSTUVWXYZ234567'.indexOf(c).toString(2).padStart(5, '0'))
+    .join('');
   const key = Buffer.from((bits.match(/.{8}/g) ?? []).map((b) => parseInt(b, 2)));
   const count = Buffer.alloc(8);
   count.writeBigUInt64BE(BigInt(Math.floor(Date.now() / STEP_MS) + steps));
@@ -63,7 +72,9 @@ async function readOff(page) {
   const folder = mkdtempSync(join(tmpdir(), 'clumpwise-qr-'));
   const path = join(folder, 'qr.png');
   await page.locator('svg.qr').screenshot({ path });
-  const text = execFileSync('zbarimg', ['--quiet', '--raw', '-Sdisable', '-Sqrcode.enable', path], { encoding: 'utf8' }).trim();
+  const text = execFileSync('zbarimg', ['--quiet', '--raw', '-Sdisable', '-Sqrcode.enable', path], {
+    encoding: 'utf8',
+  }).trim();
   rmSync(folder, { recursive: true });
   return new URL(text);
 }
@@ -90,7 +101,12 @@ test('set up by keyboard alone, from the QR code to the recovery codes', async (
   secret = uri.searchParams.get('secret') ?? '';
   assert.match(secret, /^[A-Z2-7]{32}$/);
   assert.deepEqual([uri.protocol, uri.host, uri.pathname], ['otpauth:', 'totp', '/Clumpwise:Pim']);
-  assert.deepEqual([...uri.searchParams].slice(1), [['issuer', 'Clumpwise'], ['algorithm', 'SHA1'], ['digits', '6'], ['period', '30']]);
+  assert.deepEqual([...uri.searchParams].slice(1), [
+    ['issuer', 'Clumpwise'],
+    ['algorithm', 'SHA1'],
+    ['digits', '6'],
+    ['period', '30'],
+  ]);
   assert.equal((await sheet.locator('code.secret').innerText()).replaceAll(' ', ''), secret);
   await shot('factor-begun');
 
@@ -170,7 +186,11 @@ test('the telephone is lost: the owner clears it, and a new one is set up on a p
   await owner.page.getByRole('button', { name: 'Release these' }).waitFor();
   await owner.page.goto(`${nursery.url}/#/winter/settings`);
   const row = owner.page.locator('.person').filter({ hasText: 'Pim' });
-  await until(() => row.innerText(), (s) => s.includes('second factor'), 'the list tells of it');
+  await until(
+    () => row.innerText(),
+    (s) => s.includes('second factor'),
+    'the list tells of it',
+  );
   await row.getByRole('button', { name: 'Clear second factor of Pim' }).click();
   const dialog = owner.page.getByRole('dialog');
   await dialog.getByLabel('Your own password').fill(PASSWORD);
@@ -178,7 +198,11 @@ test('the telephone is lost: the owner clears it, and a new one is set up on a p
   await owner.shot('factor-clear');
   await dialog.getByRole('button', { name: 'Clear second factor', exact: true }).click();
   await dialog.waitFor({ state: 'detached' });
-  await until(() => row.innerText(), (s) => !s.includes('second factor'), 'it is gone');
+  await until(
+    () => row.innerText(),
+    (s) => !s.includes('second factor'),
+    'it is gone',
+  );
   await owner.close();
 
   const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });

@@ -35,7 +35,11 @@ test('from the plan to the pull by keyboard alone', async () => {
   await tabTo(page, /button: Release \d+/);
   await page.keyboard.press('Enter');
   await page.getByRole('dialog').waitFor({ state: 'detached' });
-  await until(() => fetchJson(nursery.url, '/api/availability'), (a) => a.some((/** @type {any} */ v) => v.offered > 0), 'released');
+  await until(
+    () => fetchJson(nursery.url, '/api/availability'),
+    (a) => a.some((/** @type {any} */ v) => v.offered > 0),
+    'released',
+  );
   assert.match(await focused(page), /Release these/, 'the focus is back where it was');
 
   // Order desk: share the most harmed variety out, from what is counted.
@@ -67,14 +71,20 @@ test('from the plan to the pull by keyboard alone', async () => {
   assert.ok(firm > 0);
   const { orders } = await fetchJson(nursery.url, '/api/schedule');
   const promised = new Set();
-  for (const run of ['counted']) for (const l of (await fetchJson(nursery.url, `/api/allocation?supply=${run}&variety=WIZBO`)).lines) if (l.firm > 0) promised.add(l.order);
+  for (const run of ['counted'])
+    for (const l of (await fetchJson(nursery.url, `/api/allocation?supply=${run}&variety=WIZBO`)).lines)
+      if (l.firm > 0) promised.add(l.order);
   const week = orders.find((/** @type {any} */ o) => promised.has(o.order))?.week;
   assert.ok(week, 'something is promised');
   await tabTo(page, new RegExp(`button: .*Week ${Number(week.slice(-2))} `));
   await page.keyboard.press('Enter');
   await tabTo(page, /button: Make its wave/);
   await page.keyboard.press('Enter');
-  const [wave] = await until(() => fetchJson(nursery.url, '/api/waves'), (w) => w.length > 0, 'the wave');
+  const [wave] = await until(
+    () => fetchJson(nursery.url, '/api/waves'),
+    (w) => w.length > 0,
+    'the wave',
+  );
   if ((await page.getByRole('dialog').count()) > 0) await page.keyboard.press('Escape');
 
   // Cellar: the walk.
@@ -86,7 +96,11 @@ test('from the plan to the pull by keyboard alone', async () => {
   await page.keyboard.press('Enter');
   await tabTo(page, /button: Took/);
   await page.keyboard.press('Enter');
-  await until(() => fetchJson(nursery.url, `/api/waves/${wave.wave}`), (w) => w.stops.some((/** @type {any} */ s) => s.picks.some((/** @type {any} */ p) => p.state === 'done')), 'pulled');
+  await until(
+    () => fetchJson(nursery.url, `/api/waves/${wave.wave}`),
+    (w) => w.stops.some((/** @type {any} */ s) => s.picks.some((/** @type {any} */ p) => p.state === 'done')),
+    'pulled',
+  );
   assert.deepEqual(errors, []);
   await close();
 });

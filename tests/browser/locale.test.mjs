@@ -20,8 +20,26 @@ const spaces = (text) => text.replace(/[\u00a0\u2009\u202f]/g, ' ');
 
 /** How each reader writes 19 April 2032, week 16 of 2032, 7.5 in the nursery's currency (Unicode CLDR, as Chromium has it). */
 const READERS = [
-  { locale: 'en-US', currency: 'USD', timezone: 'America/Chicago', ship: 'Apr 19, 2032', week: /16\s+Apr 12 ?– ?18/, money: '$', degree: '°F', day: /(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) \d{1,2}, 20\d\d/ },
-  { locale: 'en-GB', currency: 'GBP', timezone: 'Europe/London', ship: '19 Apr 2032', week: /16\s+12 ?– ?18 Apr/, money: '£', degree: '°C', day: /\d{1,2} (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept?|Oct|Nov|Dec) 20\d\d/ },
+  {
+    locale: 'en-US',
+    currency: 'USD',
+    timezone: 'America/Chicago',
+    ship: 'Apr 19, 2032',
+    week: /16\s+Apr 12 ?– ?18/,
+    money: '$',
+    degree: '°F',
+    day: /(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) \d{1,2}, 20\d\d/,
+  },
+  {
+    locale: 'en-GB',
+    currency: 'GBP',
+    timezone: 'Europe/London',
+    ship: '19 Apr 2032',
+    week: /16\s+12 ?– ?18 Apr/,
+    money: '£',
+    degree: '°C',
+    day: /\d{1,2} (Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept?|Oct|Nov|Dec) 20\d\d/,
+  },
 ];
 
 for (const reader of READERS) {
@@ -38,9 +56,18 @@ for (const reader of READERS) {
         await settled(page);
         const text = spaces(await page.locator('main').innerText());
         // The nursery's day as a program writes it, or as the other reader does; the other's money and degrees.
-        for (const alien of [/(?<![\w"-])20\d\d-\d\d-\d\d(?![-\w])/, /20\d\d-W\d\d/, other.day, new RegExp(`[${other.money}]\\d`), new RegExp(other.degree)]) {
+        for (const alien of [
+          /(?<![\w"-])20\d\d-\d\d-\d\d(?![-\w])/,
+          /20\d\d-W\d\d/,
+          other.day,
+          new RegExp(`[${other.money}]\\d`),
+          new RegExp(other.degree),
+        ]) {
           const found = text.match(alien);
-          if (found) wrong.push(`${name}: ${text.slice(Math.max(0, (found.index ?? 0) - 40), (found.index ?? 0) + 30).replace(/\s+/g, ' ')}`);
+          if (found)
+            wrong.push(
+              `${name}: ${text.slice(Math.max(0, (found.index ?? 0) - 40), (found.index ?? 0) + 30).replace(/\s+/g, ' ')}`,
+            );
         }
       }
       assert.deepEqual(wrong, []);
@@ -48,8 +75,18 @@ for (const reader of READERS) {
       // And what should be there is.
       const says = async (/** @type {string} */ address, /** @type {string | RegExp} */ words) => {
         await page.goto(`${nursery.url}/${address}`);
-        const holds = (/** @type {string} */ text) => (typeof words === 'string' ? text.includes(words) : words.test(text));
-        await until(() => page.locator('main').innerText().then(spaces).catch(() => ''), holds, `${address} says ${words}`);
+        const holds = (/** @type {string} */ text) =>
+          typeof words === 'string' ? text.includes(words) : words.test(text);
+        await until(
+          () =>
+            page
+              .locator('main')
+              .innerText()
+              .then(spaces)
+              .catch(() => ''),
+          holds,
+          `${address} says ${words}`,
+        );
       };
       await says('#/winter', reader.ship);
       await says('#/winter', new RegExp(`\\${reader.money}\\d`));
@@ -59,7 +96,12 @@ for (const reader of READERS) {
       const { items } = await fetchJson(nursery.url, '/api/orders?state=open');
       await says(`#/orders/order/${items[0].order}`, reader.day);
       // A long frost makes somebody late, whom a notice must tell so.
-      await postJson(nursery.url, '/api/frost-holds', { zone: 'z6', first_week: '2032-W15', last_week: '2032-W24', why: 'a late frost' });
+      await postJson(nursery.url, '/api/frost-holds', {
+        zone: 'z6',
+        first_week: '2032-W15',
+        last_week: '2032-W24',
+        why: 'a late frost',
+      });
       await postJson(nursery.url, '/api/schedule', {});
       await postJson(nursery.url, '/api/notices/make', {});
       await says('#/orders/notices', new RegExp(`to leave by ${reader.day.source}`));

@@ -19,7 +19,14 @@ before(async () => {
   nursery = await startNursery({
     prepare: (db) => {
       run(['offer', db, '--confidence', '0.9', '--commit', '--why', 'first catalogue', '--today', TODAY]);
-      for (const [name, role] of [['Ada', 'owner'], ['Ole', 'office']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+      for (const [name, role] of [
+        ['Ada', 'owner'],
+        ['Ole', 'office'],
+      ])
+        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
+          input: `${PASSWORD}\n`,
+          stdio: ['pipe', 'pipe', 'pipe'],
+        });
     },
   });
   browser = await startBrowser();
@@ -77,12 +84,22 @@ test('an order by phone, by keyboard; refused, it keeps what was typed', async (
   await page.locator('.order h1', { hasText: 'T-0001' }).waitFor();
   const sheet = await ask(page, '/api/orders/T-0001');
   assert.equal(sheet.order.customer, 'Ann Example');
-  assert.deepEqual(sheet.lines.map((/** @type {any} */ l) => [l.variety, l.quantity, l.unit_price]), [[a.code, 1, a.price], [b.code, 2, b.price]]);
+  assert.deepEqual(
+    sheet.lines.map((/** @type {any} */ l) => [l.variety, l.quantity, l.unit_price]),
+    [
+      [a.code, 1, a.price],
+      [b.code, 2, b.price],
+    ],
+  );
   const later = (await ask(page, '/api/availability')).find((/** @type {any} */ r) => r.variety === a.code);
   assert.equal(later.left, some[0].left - 1);
   // The next one has the next number, and an empty form.
   await page.getByRole('link', { name: 'Take an order' }).click();
-  await until(() => page.getByLabel('Order number').getAttribute('placeholder'), (n) => n === 'T-0002', 'the next number');
+  await until(
+    () => page.getByLabel('Order number').getAttribute('placeholder'),
+    (n) => n === 'T-0002',
+    'the next number',
+  );
   assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), '');
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
@@ -98,7 +115,11 @@ test('a session that ends in the middle loses nothing, and shows nothing to the 
   await end();
   await page.getByRole('button', { name: 'Sign in' }).waitFor();
   await signIn(page, 'Ole');
-  await until(() => page.getByLabel('Buyer', { exact: true }).inputValue(), (v) => v === 'Bea Example', 'typed words are back');
+  await until(
+    () => page.getByLabel('Buyer', { exact: true }).inputValue(),
+    (v) => v === 'Bea Example',
+    'typed words are back',
+  );
   await end();
   await page.getByRole('button', { name: 'Sign in' }).waitFor();
   await signIn(page, 'Ada');

@@ -34,13 +34,24 @@ test('what is due is found, sent on record, or dropped with a reason', async () 
   await page.locator('.notice-row').first().getByRole('button', { name: 'It was sent' }).click();
   await page.getByLabel('Evidence').fill('by post on Tuesday, receipt 17');
   await page.getByRole('button', { name: 'Put it on record' }).click();
-  await until(() => page.locator('.notice-row').count(), (n) => n === due.length - 1, 'one is settled');
+  await until(
+    () => page.locator('.notice-row').count(),
+    (n) => n === due.length - 1,
+    'one is settled',
+  );
   await page.locator('.notice-row').first().getByRole('button', { name: 'Need not be sent' }).click();
   await page.getByLabel('Why not').fill('told by telephone');
   await page.getByRole('button', { name: 'Put it on record' }).click();
-  await until(() => page.locator('.notice-row').count(), (n) => n === due.length - 2, 'another is dropped');
+  await until(
+    () => page.locator('.notice-row').count(),
+    (n) => n === due.length - 2,
+    'another is dropped',
+  );
   const all = await fetchJson(nursery.url, '/api/notices?state=all');
-  assert.deepEqual(all.filter((/** @type {any} */ n) => n.state !== 'due').map((/** @type {any} */ n) => n.evidence), ['by post on Tuesday, receipt 17', 'told by telephone']);
+  assert.deepEqual(
+    all.filter((/** @type {any} */ n) => n.state !== 'due').map((/** @type {any} */ n) => n.evidence),
+    ['by post on Tuesday, receipt 17', 'told by telephone'],
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -55,7 +66,11 @@ test('a text is changed, and shown as it will read', async () => {
   await page.getByText('17.50 USD come back.').waitFor();
   assert.deepEqual(await violations(), []);
   await page.getByRole('button', { name: 'Save' }).click();
-  await until(() => fetchJson(nursery.url, '/api/templates'), (list) => list.find((/** @type {any} */ x) => x.kind === 'refund').subject === 'Money for order {order}', 'kept');
+  await until(
+    () => fetchJson(nursery.url, '/api/templates'),
+    (list) => list.find((/** @type {any} */ x) => x.kind === 'refund').subject === 'Money for order {order}',
+    'kept',
+  );
   assert.deepEqual(errors, []);
   await close();
 });

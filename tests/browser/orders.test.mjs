@@ -32,16 +32,27 @@ test('any order in two keystrokes, by keyboard alone', async () => {
     await page.evaluate(() => /** @type {HTMLElement} */ (document.activeElement)?.blur());
     await page.keyboard.press('/');
     await page.keyboard.type(typed);
-    await until(() => page.locator('.found a').allInnerTexts(), (all) => all.some((s) => s.includes(wanted.order)) && all.length < 50, `found by ${typed}`);
+    await until(
+      () => page.locator('.found a').allInnerTexts(),
+      (all) => all.some((s) => s.includes(wanted.order)) && all.length < 50,
+      `found by ${typed}`,
+    );
   }
   await page.keyboard.press('/');
   await page.keyboard.press('Control+a');
   await page.keyboard.type(wanted.order);
-  await until(() => page.locator('.found a').count(), (n) => n === 1, 'only the one');
+  await until(
+    () => page.locator('.found a').count(),
+    (n) => n === 1,
+    'only the one',
+  );
   await page.keyboard.press('Enter');
   await page.locator('.order h1').waitFor();
   const sheet = await fetchJson(nursery.url, `/api/orders/${wanted.order}`);
-  assert.deepEqual(await page.locator('.line-fate').allInnerTexts(), sheet.lines.map((/** @type {any} */ l) => shown(l.sentence)));
+  assert.deepEqual(
+    await page.locator('.line-fate').allInnerTexts(),
+    sheet.lines.map((/** @type {any} */ l) => shown(l.sentence)),
+  );
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
   await close();
@@ -52,7 +63,8 @@ test('all orders, page by page', async () => {
   await page.goto(`${nursery.url}/#/orders`);
   const numbers = () => page.locator('.found a b').allInnerTexts();
   /** @param {number} n */
-  const listed = async (n) => (await fetchJson(nursery.url, `/api/orders?page=${n}`)).items.map((/** @type {any} */ o) => o.order);
+  const listed = async (n) =>
+    (await fetchJson(nursery.url, `/api/orders?page=${n}`)).items.map((/** @type {any} */ o) => o.order);
   const [first, second] = [await listed(1), await listed(2)];
   assert.ok(second.length > 0, 'there is a second page');
   await until(numbers, (all) => all.join() === first.join(), 'the first page');
@@ -107,7 +119,10 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     assert.equal(await page.locator('.rules-table tbody tr').count(), preview.lines.length);
 
     await page.getByText('Pro rata', { exact: true }).first().click();
-    assert.equal(await page.locator('.rules-table tbody tr').first().locator('.reason').innerText(), preview.lines[0].reason_pro_rata);
+    assert.equal(
+      await page.locator('.rules-table tbody tr').first().locator('.reason').innerText(),
+      preview.lines[0].reason_pro_rata,
+    );
     await shot(`rules-${size}`);
     await page.getByRole('button', { name: /Make .Pro rata. firm/ }).click();
     await page.locator('.message', { hasText: 'Firm:' }).waitFor();
@@ -139,7 +154,8 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   await sums.locator('tbody tr').first().waitFor();
   const preview = await fetchJson(nursery.url, '/api/allocation?supply=projected&confidence=0.9');
   const told = preview.sums.find((/** @type {any} */ r) => r.rule === 'one-each-first');
-  const shown = async (/** @type {number} */ column) => Number((await sums.locator('tbody tr').nth(2).locator('td').nth(column).innerText()).replace(/\D/g, ''));
+  const shown = async (/** @type {number} */ column) =>
+    Number((await sums.locator('tbody tr').nth(2).locator('td').nth(column).innerText()).replace(/\D/g, ''));
   assert.deepEqual([await shown(1), await shown(2), await shown(3)], [told.lines, told.placed, told.short]);
   assert.ok(told.placed > 0);
   await sums.getByLabel('One each first').check();
@@ -152,7 +168,10 @@ test('all short varieties at once: the rules in sum, then one made firm', async 
   // What was previewed is what was done, varieties with enough for everyone too.
   assert.deepEqual([run.lines, run.placed], [told.lines, told.placed]);
   const message = await page.locator('.message', { hasText: 'Firm:' }).innerText();
-  assert.deepEqual((message.match(/\d[\d,]*/g) ?? []).map((n) => Number(n.replaceAll(',', ''))), [told.placed, told.short]);
+  assert.deepEqual(
+    (message.match(/\d[\d,]*/g) ?? []).map((n) => Number(n.replaceAll(',', ''))),
+    [told.placed, told.short],
+  );
 
   // One press and a reason: all is as it was before.
   await page.getByRole('button', { name: 'Undo this' }).click();
@@ -179,7 +198,11 @@ test('another desk changes something: the page follows and what is half typed st
   const why = page.getByRole('dialog').getByLabel('Why');
   await why.fill('Half typed, still thinking');
   await postJson(nursery.url, `/api/orders/${order}/week`, { week: '2032-W21', why: 'rang' });
-  await until(() => page.locator('.order-head').innerText(), (s) => s.includes('21 ('), 'the new week is shown');
+  await until(
+    () => page.locator('.order-head').innerText(),
+    (s) => s.includes('21 ('),
+    'the new week is shown',
+  );
   assert.equal(await why.inputValue(), 'Half typed, still thinking');
   await close();
 });
@@ -239,12 +262,24 @@ test('files in: a readable refusal, a preview, then taken', async () => {
   await shot('load-refused');
   await input.setInputFiles(file('zone,first_week\nz3,banana\nz4,plum\n'));
   await page.locator('.wrong', { hasText: '2 things are wrong; nothing was changed.' }).waitFor();
-  assert.deepEqual(await page.locator('.wrong li').allInnerTexts().then((all) => all.map((text) => text.split(' ')[0])), ['zones.csv:2', 'zones.csv:3']);
+  assert.deepEqual(
+    await page
+      .locator('.wrong li')
+      .allInnerTexts()
+      .then((all) => all.map((text) => text.split(' ')[0])),
+    ['zones.csv:2', 'zones.csv:3'],
+  );
   await input.setInputFiles(file('PK\u0003\u0004\u0000\u0000'));
   await page.locator('.wrong', { hasText: 'the workbook cannot be opened' }).waitFor();
   await input.setInputFiles(file('zone,first_week\nz3,2032-W23\nz99,2032-W20\n'));
   await page.getByText('This would change').waitFor();
-  assert.deepEqual(await page.locator('.sheet table tbody td').allInnerTexts().then((all) => all.slice(-4)), ['2', '1', '1', '0']);
+  assert.deepEqual(
+    await page
+      .locator('.sheet table tbody td')
+      .allInnerTexts()
+      .then((all) => all.slice(-4)),
+    ['2', '1', '1', '0'],
+  );
   await shot('load-preview');
   await page.getByRole('button', { name: 'Take it in' }).click();
   await page.getByText('This was taken in').waitFor();
@@ -262,7 +297,10 @@ test('substitutes: each within consent, with its reason', async () => {
   // One is forbidden, with what it costs in sight; the next plan goes without it; then it is permitted again.
   const all = await fetchJson(nursery.url, '/api/substitution?supply=projected');
   const [one] = all.lines;
-  const cost = await fetchJson(nursery.url, `/api/substitution/forbidden?supply=projected&order=${one.order}&line=${one.line}&substitute=${one.substitute}`);
+  const cost = await fetchJson(
+    nursery.url,
+    `/api/substitution/forbidden?supply=projected&order=${one.order}&line=${one.line}&substitute=${one.substitute}`,
+  );
   await page.getByRole('button', { name: `Forbid ${one.substitute} for ${one.order}, line ${one.line}` }).click();
   await page.getByRole('dialog').getByText(shown(cost.sentence)).waitFor();
   await page.getByRole('dialog').getByLabel('Why').fill('She grew it last year');
@@ -270,7 +308,11 @@ test('substitutes: each within consent, with its reason', async () => {
   await page.getByRole('dialog').getByRole('button', { name: 'Forbid' }).click();
   await page.getByRole('dialog').waitFor({ state: 'detached' });
   const without = await fetchJson(nursery.url, '/api/substitution?supply=projected');
-  assert.ok(!without.lines.some((/** @type {any} */ l) => l.order === one.order && l.line === one.line && l.substitute === one.substitute));
+  assert.ok(
+    !without.lines.some(
+      (/** @type {any} */ l) => l.order === one.order && l.line === one.line && l.substitute === one.substitute,
+    ),
+  );
   assert.equal(without.placed - all.placed, cost.placed);
   await page.getByRole('region', { name: 'Forbidden by the office' }).getByText('She grew it last year').waitFor();
   await page.getByRole('button', { name: `Permit again: ${one.substitute} for ${one.order}` }).click();
@@ -332,7 +374,10 @@ test('two tabs: the older dialog does not overwrite the newer change without a w
   const asks = page.getByRole('dialog', { name: 'was changed by someone else' });
   await asks.waitFor();
   assert.equal((await sheet()).lines[0].quantity, line.quantity + 1);
-  assert.deepEqual(await asks.locator('.conflict-value').allInnerTexts(), [String(line.quantity + 1), String(line.quantity + 2)]);
+  assert.deepEqual(await asks.locator('.conflict-value').allInnerTexts(), [
+    String(line.quantity + 1),
+    String(line.quantity + 2),
+  ]);
   await shot('conflict-order');
   assert.deepEqual(await axe(page), []);
   await asks.getByRole('button', { name: 'Leave theirs' }).click();

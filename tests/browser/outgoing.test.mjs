@@ -20,7 +20,9 @@ before(async () => {
   await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
   await postJson(nursery.url, '/api/schedule', {});
   const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-  wave = (await postJson(nursery.url, '/api/waves', { week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week })).wave;
+  wave = (
+    await postJson(nursery.url, '/api/waves', { week: weeks.find((/** @type {any} */ w) => w.parcels > 20).week })
+  ).wave;
   const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
   const picks = stops.flatMap((/** @type {any} */ s) => s.picks);
   const slots = [...new Set(picks.map((/** @type {any} */ p) => p.slot))].slice(0, 4);
@@ -28,8 +30,12 @@ before(async () => {
   packed = parcels.filter((/** @type {any} */ p) => slots.includes(p.slot));
   for (const parcel of packed) {
     const own = picks.filter((/** @type {any} */ p) => p.slot === parcel.slot);
-    await postJson(nursery.url, '/api/picks', { confirmations: own.map((/** @type {any} */ p) => ({ key: `pick-${p.id}`, pick: p.id, taken: p.quantity })) });
-    await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, { count: own.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0) });
+    await postJson(nursery.url, '/api/picks', {
+      confirmations: own.map((/** @type {any} */ p) => ({ key: `pick-${p.id}`, pick: p.id, taken: p.quantity })),
+    });
+    await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, {
+      count: own.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0),
+    });
   }
 });
 after(async () => {
@@ -38,12 +44,27 @@ after(async () => {
 });
 
 /** @param {number} id */
-const parcelOf = async (id) => (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.id === id);
+const parcelOf = async (id) =>
+  (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.id === id);
 
 /** The dialog is gone, or it says why not. @param {import('playwright-core').Page} page */
 async function closed(page) {
-  await until(async () => ((await page.getByRole('dialog').count()) === 0 ? 'closed' : (await page.getByRole('dialog').locator('.wrong').allInnerTexts()).join()), (s) => s !== '', 'the dialog closes');
-  assert.equal(await page.getByRole('dialog').locator('.wrong').allInnerTexts().then((all) => all.join()), '');
+  await until(
+    async () =>
+      (await page.getByRole('dialog').count()) === 0
+        ? 'closed'
+        : (await page.getByRole('dialog').locator('.wrong').allInnerTexts()).join(),
+    (s) => s !== '',
+    'the dialog closes',
+  );
+  assert.equal(
+    await page
+      .getByRole('dialog')
+      .locator('.wrong')
+      .allInnerTexts()
+      .then((all) => all.join()),
+    '',
+  );
   await page.getByRole('dialog').waitFor({ state: 'detached' });
 }
 
@@ -58,8 +79,15 @@ test('parcels leave by keyboard alone: type or scan the number, Enter', async ()
   await page.keyboard.press('Enter');
   await page.locator('.message', { hasText: 'it has left' }).waitFor();
   const gone = await parcelOf(packed[0].id);
-  assert.deepEqual([gone.state, gone.carrier, gone.tracking, gone.shipped_on], ['shipped', 'The cart', 'T-0001', '2032-02-20']);
-  await until(() => page.locator('.parcel-row').count(), (n) => n === 3, 'it leaves the list');
+  assert.deepEqual(
+    [gone.state, gone.carrier, gone.tracking, gone.shipped_on],
+    ['shipped', 'The cart', 'T-0001', '2032-02-20'],
+  );
+  await until(
+    () => page.locator('.parcel-row').count(),
+    (n) => n === 3,
+    'it leaves the list',
+  );
   await page.getByRole('button', { name: 'shipped' }).click();
   await page.getByText('T-0001').waitFor();
   assert.deepEqual(errors, []);
@@ -75,7 +103,8 @@ test('no number, or one of another order, is asked about; scanned parcel first; 
   const scan = (/** @type {string} */ text) =>
     page.evaluate((t) => {
       const to = document.activeElement ?? document.body;
-      for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+      for (const key of [...t, 'Enter'])
+        to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
     }, text);
   // A number with no parcel before it.
   await scan('T-0001');
@@ -83,19 +112,33 @@ test('no number, or one of another order, is asked about; scanned parcel first; 
   assert.equal((await parcelOf(packed[2].id)).state, 'packed');
   // The parcel, then a number that another order has; it is not taken, until it is said that this is meant.
   await scan(`P${packed[2].id}`); // as its slip has it in bars
-  await until(() => page.evaluate(() => document.activeElement?.getAttribute('data-parcel')), (id) => id === String(packed[2].id), 'its field has the focus');
+  await until(
+    () => page.evaluate(() => document.activeElement?.getAttribute('data-parcel')),
+    (id) => id === String(packed[2].id),
+    'its field has the focus',
+  );
   await scan('T-0001');
   await row(packed[2]).locator('.parcel-asks', { hasText: packed[0].order }).waitFor();
   await shot('number-twice-phone');
   assert.equal((await parcelOf(packed[2].id)).state, 'packed');
   await row(packed[2]).getByRole('button', { name: 'Both went under this number' }).click();
-  await until(() => parcelOf(packed[2].id), (p) => p.tracking === 'T-0001', 'it left under it');
+  await until(
+    () => parcelOf(packed[2].id),
+    (p) => p.tracking === 'T-0001',
+    'it left under it',
+  );
   // An empty field: asked first.
-  await row(packed[3]).getByRole('button', { name: /^It has left/ }).click();
+  await row(packed[3])
+    .getByRole('button', { name: /^It has left/ })
+    .click();
   await row(packed[3]).locator('.parcel-asks', { hasText: 'no tracking number' }).waitFor();
   assert.equal((await parcelOf(packed[3].id)).state, 'packed');
   await row(packed[3]).getByRole('button', { name: 'It left without a number' }).click();
-  await until(() => parcelOf(packed[3].id), (p) => p.state === 'shipped' && p.tracking === null, 'it left without');
+  await until(
+    () => parcelOf(packed[3].id),
+    (p) => p.state === 'shipped' && p.tracking === null,
+    'it left without',
+  );
 
   // Put right: the number, with the reason; then that it left at all.
   await page.getByRole('button', { name: 'shipped' }).click();
@@ -113,7 +156,11 @@ test('no number, or one of another order, is asked about; scanned parcel first; 
   await closed(page);
   assert.equal((await parcelOf(packed[3].id)).state, 'packed');
   const audit = await fetchJson(nursery.url, '/api/audit');
-  for (const action of ['parcel put right', 'parcel not left']) assert.ok(audit.some((/** @type {any} */ a) => a.action === action), action);
+  for (const action of ['parcel put right', 'parcel not left'])
+    assert.ok(
+      audit.some((/** @type {any} */ a) => a.action === action),
+      action,
+    );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -126,8 +173,14 @@ test('on the order’s sheet, phone: a parcel is opened again, packed again, and
   await page.getByRole('dialog').getByLabel('Why').fill('A label fell off');
   await page.getByRole('dialog').getByRole('button', { name: 'Open it again' }).click();
   await closed(page);
-  await until(() => parcelOf(parcel.id), (p) => p.state === 'open', 'open again');
-  await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, { count: parcel.taken || (await parcelOf(parcel.id)).taken });
+  await until(
+    () => parcelOf(parcel.id),
+    (p) => p.state === 'open',
+    'open again',
+  );
+  await postJson(nursery.url, `/api/parcels/${parcel.id}/pack`, {
+    count: parcel.taken || (await parcelOf(parcel.id)).taken,
+  });
   await page.getByRole('button', { name: 'It has left' }).click();
   await page.getByRole('dialog').getByLabel('Tracking number').fill('T-0002');
   await shot('ship-phone');
@@ -143,9 +196,16 @@ test('a claim is taken now and answered later', async () => {
   const { page, errors, shot, close } = await openPage(browser);
   const { order } = packed[0];
   const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
-  const received = stops.flatMap((/** @type {any} */ s) => s.picks).find((/** @type {any} */ p) => p.slot === packed[0].slot && p.taken > 0);
+  const received = stops
+    .flatMap((/** @type {any} */ s) => s.picks)
+    .find((/** @type {any} */ p) => p.slot === packed[0].slot && p.taken > 0);
   await page.goto(`${nursery.url}/#/orders/order/${order}`);
-  await page.locator('.line').filter({ hasText: received.variety }).getByRole('button', { name: 'Claim' }).first().click();
+  await page
+    .locator('.line')
+    .filter({ hasText: received.variety })
+    .getByRole('button', { name: 'Claim' })
+    .first()
+    .click();
   const dialog = page.getByRole('dialog');
   await dialog.getByLabel('What the buyer gets').selectOption('open');
   await dialog.getByLabel('Why').fill('Arrived soft');
@@ -165,7 +225,9 @@ test('a claim is taken now and answered later', async () => {
   await dialog.getByLabel('What the buyer is answered').fill('Paid back with our regrets');
   await dialog.getByRole('button', { name: 'Put the answer' }).click();
   await closed(page);
-  const answered = (await fetchJson(nursery.url, '/api/claims')).find((/** @type {any} */ c) => c.claim === claim.claim);
+  const answered = (await fetchJson(nursery.url, '/api/claims')).find(
+    (/** @type {any} */ c) => c.claim === claim.claim,
+  );
   assert.deepEqual([answered.answer, answered.reply], ['refund', 'Paid back with our regrets']);
   await page.locator('.claim-row', { hasText: 'our regrets' }).waitFor();
   assert.deepEqual(errors, []);
@@ -207,7 +269,11 @@ test('the owner gives leave to sell more, and takes it back at once', async () =
   const records = await fetchJson(nursery.url, '/api/audit');
   assert.ok(records.some((/** @type {any} */ a) => JSON.stringify(a).includes('A neighbour promised stock')));
   await page.locator('.message', { hasText: variety }).getByRole('button', { name: 'Undo' }).click();
-  await until(() => page.locator('.message').allInnerTexts(), (all) => all.some((s) => s.includes('taken back')), 'the undo is said');
+  await until(
+    () => page.locator('.message').allInnerTexts(),
+    (all) => all.some((s) => s.includes('taken back')),
+    'the undo is said',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -232,9 +298,19 @@ test('a frost hold is put and lifted again', async () => {
   const other = page.getByRole('button', { name: 'Lift the hold on z3' });
   await other.waitFor();
   const find = page.getByLabel('Find by zone, order, week, reason');
-  for (const [typed, n7, n3] of [['z7', 1, 0], ['late TH', 0, 1], [week.slice(0, 4), 1, 1], ['z7 thaw', 0, 0], ['', 1, 1]]) {
+  for (const [typed, n7, n3] of [
+    ['z7', 1, 0],
+    ['late TH', 0, 1],
+    [week.slice(0, 4), 1, 1],
+    ['z7 thaw', 0, 0],
+    ['', 1, 1],
+  ]) {
     await find.fill(String(typed));
-    await until(() => Promise.all([lift.count(), other.count()]), ([a, b]) => a === n7 && b === n3, `holds found by "${typed}"`);
+    await until(
+      () => Promise.all([lift.count(), other.count()]),
+      ([a, b]) => a === n7 && b === n3,
+      `holds found by "${typed}"`,
+    );
     if (typed !== '') await page.getByText(`${Number(n7) + Number(n3)} of 2`, { exact: false }).waitFor();
   }
   await other.click();
@@ -249,7 +325,9 @@ test('a frost hold is put and lifted again', async () => {
 test('a hold on what is in a wave is told at once, marked on the order, overruled on record, and lifted', async () => {
   const { page, errors, close } = await openPage(browser);
   const { week } = (await fetchJson(nursery.url, '/api/waves')).find((/** @type {any} */ w) => w.wave === wave);
-  const parcel = (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find((/** @type {any} */ p) => p.state === 'open');
+  const parcel = (await fetchJson(nursery.url, `/api/parcels?wave=${wave}`)).find(
+    (/** @type {any} */ p) => p.state === 'open',
+  );
   await page.goto(`${nursery.url}/#/orders/weeks`);
   await page.locator('select:has(option[value="order"])').last().selectOption('order');
   await page.getByLabel('Order number').last().fill(parcel.order);
@@ -262,7 +340,11 @@ test('a hold on what is in a wave is told at once, marked on the order, overrule
   await dialog.waitFor({ state: 'detached' });
   await page.getByText('It keeps 1 order that is in a wave').waitFor();
   const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
-  assert.ok(stops.flatMap((/** @type {any} */ s) => s.picks).every((/** @type {any} */ p) => (p.order === parcel.order) === (p.frost !== null)));
+  assert.ok(
+    stops
+      .flatMap((/** @type {any} */ s) => s.picks)
+      .every((/** @type {any} */ p) => (p.order === parcel.order) === (p.frost !== null)),
+  );
   await page.goto(`${nursery.url}/#/orders/order/${encodeURIComponent(parcel.order)}`);
   await page.getByText('Held back: frost hold').waitFor();
   await page.getByRole('button', { name: 'Send it all the same' }).click();
@@ -274,7 +356,11 @@ test('a hold on what is in a wave is told at once, marked on the order, overrule
   await page.getByText('Held back: frost hold').waitFor();
   await page.goto(`${nursery.url}/#/orders/weeks`);
   await page.getByRole('button', { name: `Lift the hold on ${parcel.order}` }).click();
-  await until(() => fetchJson(nursery.url, '/api/frost-holds'), (all) => all.length === 0, 'the hold is lifted');
+  await until(
+    () => fetchJson(nursery.url, '/api/frost-holds'),
+    (all) => all.length === 0,
+    'the hold is lifted',
+  );
   assert.deepEqual(errors, []);
   await close();
 });

@@ -23,7 +23,10 @@ after(async () => {
   await nursery?.stop();
 });
 
-for (const [size, thumbs] of /** @type {const} */ ([['phone', true], ['desktop', false]])) {
+for (const [size, thumbs] of /** @type {const} */ ([
+  ['phone', true],
+  ['desktop', false],
+])) {
   test(`${size}: nothing is wider than the screen${thumbs ? ', all has room for a thumb' : ''}`, async () => {
     const { page, errors, close } = await openPage(browser, { size });
     if (!thumbs) await page.setViewportSize({ width: 1280, height: 800 });
@@ -33,7 +36,11 @@ for (const [size, thumbs] of /** @type {const} */ ([['phone', true], ['desktop',
       await page.goto('about:blank');
       await page.goto(`${nursery.url}/${hash}`);
       await settled(page);
-      await page.evaluate(() => document.querySelectorAll('main details').forEach((d) => /** @type {HTMLDetailsElement} */ (d).setAttribute('open', '')));
+      await page.evaluate(() =>
+        document
+          .querySelectorAll('main details')
+          .forEach((d) => /** @type {HTMLDetailsElement} */ (d).setAttribute('open', '')),
+      );
       await settled(page);
       for (const what of await page.evaluate(lookOver, thumbs)) wrong.push(`${name}: ${what}`);
     }
@@ -48,7 +55,9 @@ test('on a phone each figure of a substitute stands beside its head', async () =
   await page.goto(`${nursery.url}/#/orders/substitutes`);
   const row = page.getByRole('region', { name: 'Substitutes within consent' }).locator('tbody tr').first();
   await row.waitFor();
-  const heads = await row.locator('td').evaluateAll((cells) => cells.map((c) => getComputedStyle(c, '::before').content.replaceAll('"', '')));
+  const heads = await row
+    .locator('td')
+    .evaluateAll((cells) => cells.map((c) => getComputedStyle(c, '::before').content.replaceAll('"', '')));
   assert.deepEqual(heads.slice(0, 6), ['Order', 'Wanted', 'Short', 'Proposed', 'Buyer allows', 'Extra cost']);
   assert.deepEqual(heads.slice(6), ['none', 'none']); // a sentence and a button say what they are
   await close();

@@ -18,7 +18,9 @@ function sales(db) {
     .split('\n')
     .slice(1, -1)
     .map((line) => line.split(',')[0] ?? '');
-  const rows = codes.slice(0, -1).flatMap((code, i) => [2029, 2030].map((season) => `${season},${code},${20 + ((i * 37) % 90) + (season % 2) * 4}`));
+  const rows = codes
+    .slice(0, -1)
+    .flatMap((code, i) => [2029, 2030].map((season) => `${season},${code},${20 + ((i * 37) % 90) + (season % 2) * 4}`));
   const file = join(dirname(db), 'past_sales.csv');
   writeFileSync(file, `season,variety,sold\n${rows.join('\n')}\n`);
   run(['load', db, file, '--today', TODAY]);
@@ -34,7 +36,8 @@ after(async () => {
 });
 
 const plan = () => fetchJson(nursery.url, '/api/keep');
-const rowOf = async (/** @type {string} */ code) => (await plan()).varieties.find((/** @type {any} */ v) => v.variety === code);
+const rowOf = async (/** @type {string} */ code) =>
+  (await plan()).varieties.find((/** @type {any} */ v) => v.variety === code);
 
 test('planting, by keyboard: to a variety, the earth line, its price, on record', async () => {
   const { page, errors, shot, close } = await openPage(browser, { size: 'desktop' });
@@ -66,7 +69,11 @@ test('planting, by keyboard: to a variety, the earth line, its price, on record'
   assert.ok(less.years[1].mean < best.years[1].mean);
   await tabTo(page, new RegExp(`Hold ${Math.max(0, row.keep - 6)} back`));
   await page.keyboard.press('Enter');
-  await until(async () => (await rowOf(code)).hold_back, (n) => n === Math.max(0, row.keep - 6), 'the hold-back on record');
+  await until(
+    async () => (await rowOf(code)).hold_back,
+    (n) => n === Math.max(0, row.keep - 6),
+    'the hold-back on record',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -81,11 +88,20 @@ test('planting: only what is ticked is written, and all of it is taken back', as
   await page.getByRole('checkbox', { name: `Tick ${row.variety}` }).check();
   await page.getByRole('button', { name: 'Write as hold-back' }).click();
   await page.getByRole('button', { name: 'Write 1 hold-back' }).click();
-  await until(async () => (await rowOf(row.variety)).hold_back, (n) => n === row.keep, 'written');
+  await until(
+    async () => (await rowOf(row.variety)).hold_back,
+    (n) => n === row.keep,
+    'written',
+  );
   const others = (await plan()).varieties.filter((/** @type {any} */ v) => v.variety !== row.variety);
-  for (const v of others) assert.equal(v.hold_back, varieties.find((/** @type {any} */ o) => o.variety === v.variety).hold_back);
+  for (const v of others)
+    assert.equal(v.hold_back, varieties.find((/** @type {any} */ o) => o.variety === v.variety).hold_back);
   await page.locator('.message').getByRole('button', { name: 'Undo' }).click();
-  await until(async () => (await rowOf(row.variety)).hold_back, (n) => n === row.hold_back, 'taken back');
+  await until(
+    async () => (await rowOf(row.variety)).hold_back,
+    (n) => n === row.hold_back,
+    'taken back',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -98,7 +114,11 @@ test('planting, phone: beds that do not suffice have a price; a variety without 
   const places = Math.round(beds.planted * 0.6);
   await page.getByLabel('Places in the beds').fill(String(places));
   await page.keyboard.press('Enter');
-  await until(async () => Number((await plan()).beds.price), (p) => p > 0, 'a price of a place');
+  await until(
+    async () => Number((await plan()).beds.price),
+    (p) => p > 0,
+    'a price of a place',
+  );
   assert.ok((await plan()).beds.planted <= places);
   await page.getByText('One place more would earn').waitFor();
   await shot('planting-phone');

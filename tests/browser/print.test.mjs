@@ -70,35 +70,57 @@ async function print(path, format, boxes) {
     const wide = document.documentElement.scrollWidth > document.documentElement.clientWidth ? ['the page itself'] : [];
     const all = [...document.querySelectorAll(selector)];
     if (all.length === 0) return ['nothing is there'];
-    return wide.concat(all.filter((e) => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight).map((e) => e.textContent ?? ''));
+    return wide.concat(
+      all
+        .filter((e) => e.scrollWidth > e.clientWidth || e.scrollHeight > e.clientHeight)
+        .map((e) => e.textContent ?? ''),
+    );
   }, boxes);
   assert.deepEqual(cut, [], `${path} on ${format}`);
   assert.deepEqual(await violations(), []);
   assert.deepEqual(errors, []);
   const pdf = join(folder, 'page.pdf');
-  writeFileSync(pdf, await page.pdf({ format, preferCSSPageSize: false, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } }));
+  writeFileSync(
+    pdf,
+    await page.pdf({
+      format,
+      preferCSSPageSize: false,
+      margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' },
+    }),
+  );
   await close();
   return pdf;
 }
 
 /** Words by page, with one blank between them and none before a comma. @param {string} pdf */
 function words(pdf) {
-  return execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8' }).split('\f').filter((p) => p.trim() !== '').map((p) => p.replace(/\s+/g, ' ').replaceAll(' ,', ','));
+  return execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8' })
+    .split('\f')
+    .filter((p) => p.trim() !== '')
+    .map((p) => p.replace(/\s+/g, ' ').replaceAll(' ,', ','));
 }
 
 /** All that a decoder reads, sorted. @param {string} pdf */
 function codes(pdf) {
   const stem = join(folder, 'sheet');
   execFileSync('pdftoppm', ['-r', '300', '-gray', '-png', pdf, stem]);
-  const found = readdirSync(folder).filter((f) => f.startsWith('sheet') && f.endsWith('.png')).flatMap((f) => {
-    try {
-      return execFileSync('zbarimg', ['--quiet', '--raw', '-Sdisable', '-Sqrcode.enable', '-Scode128.enable', join(folder, f)], { encoding: 'utf8' }).split('\n').filter(Boolean);
-    } catch {
-      return []; // a page without any code
-    } finally {
-      rmSync(join(folder, f));
-    }
-  });
+  const found = readdirSync(folder)
+    .filter((f) => f.startsWith('sheet') && f.endsWith('.png'))
+    .flatMap((f) => {
+      try {
+        return execFileSync(
+          'zbarimg',
+          ['--quiet', '--raw', '-Sdisable', '-Sqrcode.enable', '-Scode128.enable', join(folder, f)],
+          { encoding: 'utf8' },
+        )
+          .split('\n')
+          .filter(Boolean);
+      } catch {
+        return []; // a page without any code
+      } finally {
+        rmSync(join(folder, f));
+      }
+    });
   return found.sort();
 }
 
@@ -106,7 +128,19 @@ for (const format of SIZES) {
   test(`crate tags on ${format}`, async () => {
     const pdf = await print('/print/tags', format, '.tag');
     const text = words(pdf).join(' ');
-    for (const wanted of ['AMB', HOSTILE, 'small, ball, orange', 'L1', 'A7', 'south cellar', 'C2', 'BRI', 'Briar Song', 'L2', 'Z9']) {
+    for (const wanted of [
+      'AMB',
+      HOSTILE,
+      'small, ball, orange',
+      'L1',
+      'A7',
+      'south cellar',
+      'C2',
+      'BRI',
+      'Briar Song',
+      'L2',
+      'Z9',
+    ]) {
       // Word by word: how lines break, and so in which order they are read out, is the font's affair.
       for (const word of wanted.split(' ')) assert.ok(text.includes(word), `${word} of ${wanted} in ${text}`);
     }
@@ -119,14 +153,29 @@ for (const format of SIZES) {
     const text = words(pdf).join(' ');
     for (const wanted of ['AMB', 'Briar Song', 'lot L2']) assert.ok(text.includes(wanted), wanted);
     // One for each division: of BRI there are only six.
-    const wanted = [...Array(2).fill('L1 AMB'), ...Array(6).fill('L2 BRI'), ...Array(3).fill(`L${LONG.slice(1)} ${LONG}`)];
+    const wanted = [
+      ...Array(2).fill('L1 AMB'),
+      ...Array(6).fill('L2 BRI'),
+      ...Array(3).fill(`L${LONG.slice(1)} ${LONG}`),
+    ];
     assert.deepEqual(codes(pdf), wanted.sort());
   });
 
   test(`pick sheet on ${format}`, async () => {
     const pdf = await print('/print/walk?wave=1', format, 'main, table');
     const text = words(pdf).join(' ');
-    for (const wanted of ['Wave 1', 'Stop 1: north cellar C1, 6 in all', 'Stop 2: south cellar C2, 2 in all', 'Briar Song', '1001 / 2', '1002 / 1', 'Take care', 'wet floors', 'rules of your place']) assert.ok(text.includes(wanted), `${wanted} in ${text}`);
+    for (const wanted of [
+      'Wave 1',
+      'Stop 1: north cellar C1, 6 in all',
+      'Stop 2: south cellar C2, 2 in all',
+      'Briar Song',
+      '1001 / 2',
+      '1002 / 1',
+      'Take care',
+      'wet floors',
+      'rules of your place',
+    ])
+      assert.ok(text.includes(wanted), `${wanted} in ${text}`);
     assert.ok(text.indexOf('Stop 1') < text.indexOf('Stop 2'));
   });
 
@@ -137,9 +186,24 @@ for (const format of SIZES) {
     // Each can be scanned, so that its tracking number goes to it and to no other.
     assert.deepEqual(codes(pdf), ['P1', 'P2', 'P3']);
     const [ada, bo, cy] = pages;
-    for (const wanted of ['Ada <script>alert(1)</script> & Co', '00501', 'US', 'Order 1001', 'AMB', 'BRI', 'L1', 'L2', '3 divisions in this parcel']) assert.ok(ada?.includes(wanted), `${wanted} in ${ada}`);
+    for (const wanted of [
+      'Ada <script>alert(1)</script> & Co',
+      '00501',
+      'US',
+      'Order 1001',
+      'AMB',
+      'BRI',
+      'L1',
+      'L2',
+      '3 divisions in this parcel',
+    ])
+      assert.ok(ada?.includes(wanted), `${wanted} in ${ada}`);
     assert.ok(!ada?.includes('Bo Merrifold') && !ada?.includes('not in it'));
-    assert.ok(bo?.includes('Bo Merrifold') && bo.includes('5 divisions in this parcel') && bo.includes('2 more divisions of this order are not in it'));
+    assert.ok(
+      bo?.includes('Bo Merrifold') &&
+        bo.includes('5 divisions in this parcel') &&
+        bo.includes('2 more divisions of this order are not in it'),
+    );
     assert.ok(cy?.includes('Cy Tarnbeck') && cy.includes('3 divisions in this parcel'));
   });
 }
@@ -148,7 +212,12 @@ for (const format of SIZES) {
 function places(pdf) {
   const text = execFileSync('pdftotext', ['-bbox', '-l', '1', pdf, '-'], { encoding: 'utf8' });
   const [, width] = text.match(/<page width="([\d.]+)"/) ?? [];
-  return { width: Number(width), words: [...text.matchAll(/<word xMin="([\d.-]+)" yMin="[\d.-]+" xMax="([\d.-]+)" yMax="[\d.-]+">([^<]*)</g)].map(([, from, to, word]) => ({ from: Number(from), to: Number(to), word })) };
+  return {
+    width: Number(width),
+    words: [...text.matchAll(/<word xMin="([\d.-]+)" yMin="[\d.-]+" xMax="([\d.-]+)" yMax="[\d.-]+">([^<]*)</g)].map(
+      ([, from, to, word]) => ({ from: Number(from), to: Number(to), word }),
+    ),
+  };
 }
 
 for (const format of SIZES) {
@@ -160,19 +229,30 @@ for (const format of SIZES) {
     await slider.press('End'); // the knife at the far end of its axis
     const most = await slider.getAttribute('aria-valuenow');
     const pdf = join(folder, 'sheet.pdf');
-    writeFileSync(pdf, await page.pdf({ format, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } }));
+    writeFileSync(
+      pdf,
+      await page.pdf({ format, margin: { top: '10mm', bottom: '10mm', left: '10mm', right: '10mm' } }),
+    );
     const { width, words: all } = places(pdf);
     const knife = all.findIndex((w, i) => w.word === 'offer' && all[i + 1]?.word === most);
     assert.ok(knife >= 0, all.map((w) => w.word).join(' '));
     const [offer, number] = [all[knife], all[knife + 1]];
-    assert.ok(offer && number && offer.from > width / 2 && number.to < width - 25, `offer ${most} stands from ${offer?.from} to ${number?.to} of ${width}`);
+    assert.ok(
+      offer && number && offer.from > width / 2 && number.to < width - 25,
+      `offer ${most} stands from ${offer?.from} to ${number?.to} of ${width}`,
+    );
     assert.deepEqual(errors, []);
     await close();
   });
 }
 
 test('what is not there is said', async () => {
-  for (const [path, status] of [['/print/walk?wave=9', 404], ['/print/tags?lots=NONE', 404], ['/print/slips', 400], ['/print/other', 404]]) {
+  for (const [path, status] of [
+    ['/print/walk?wave=9', 404],
+    ['/print/tags?lots=NONE', 404],
+    ['/print/slips', 400],
+    ['/print/other', 404],
+  ]) {
     assert.equal((await fetch(nursery.url + path)).status, status, String(path));
   }
   const chosen = await (await fetch(`${nursery.url}/print/tags?lots=L1`)).text();

@@ -59,7 +59,13 @@ export async function prepareScreens(url) {
   const { weeks } = await fetchJson(url, '/api/schedule');
   const week = weeks.find((/** @type {any} */ w) => w.parcels > 0).week;
   const { wave } = await postJson(url, '/api/waves', { week });
-  return [...SCREENS, ...(/** @type {[string, string][]} */ ([['walk', `#/cellar/walk/${wave}`], ['parcels', `#/cellar/parcels/${wave}`]]))];
+  return [
+    ...SCREENS,
+    .../** @type {[string, string][]} */ ([
+      ['walk', `#/cellar/walk/${wave}`],
+      ['parcels', `#/cellar/parcels/${wave}`],
+    ]),
+  ];
 }
 
 /** Desk and page; a third step stands for any ("#/orders/order/2031-0002" is "orders/order/*"). @param {string} hash */
@@ -84,12 +90,20 @@ export function lookOver(thumbs) {
   for (const e of document.querySelectorAll('body *')) {
     const box = e.getBoundingClientRect();
     if (box.width === 0 || box.height === 0 || e.closest('.hidden, .skip, thead')) continue;
-    if ((thumbs || !e.matches('.scroll-x')) && /auto|scroll/.test(getComputedStyle(e).overflowX) && e.scrollWidth > e.clientWidth + 1) found.add(`${e.tagName} ${e.className} scrolls sideways`);
+    if (
+      (thumbs || !e.matches('.scroll-x')) &&
+      /auto|scroll/.test(getComputedStyle(e).overflowX) &&
+      e.scrollWidth > e.clientWidth + 1
+    )
+      found.add(`${e.tagName} ${e.className} scrolls sideways`);
     if (!thumbs || !e.matches('a[href], button, input, select, textarea, summary')) continue;
     if (getComputedStyle(e, '::after').position === 'absolute') continue;
     const pressed = (e.matches('[type=checkbox], [type=radio]') && e.closest('label')) || e;
     const height = pressed.getBoundingClientRect().height;
-    if (height < 43.5 && !e.matches('[type=range]')) found.add(`${e.tagName} ${e.className} "${(e.textContent ?? '').trim().slice(0, 20)}" is ${Math.round(height)} high`);
+    if (height < 43.5 && !e.matches('[type=range]'))
+      found.add(
+        `${e.tagName} ${e.className} "${(e.textContent ?? '').trim().slice(0, 20)}" is ${Math.round(height)} high`,
+      );
   }
   return [...found];
 }

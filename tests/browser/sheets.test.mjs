@@ -35,7 +35,11 @@ async function tabTo(page, fits) {
     await page.keyboard.press('Tab');
     const here = await page.evaluate(() => {
       const e = /** @type {any} */ (document.activeElement);
-      return { tag: e?.tagName ?? '', text: e?.textContent ?? '', label: e?.labels?.[0]?.textContent ?? e?.getAttribute?.('aria-label') ?? '' };
+      return {
+        tag: e?.tagName ?? '',
+        text: e?.textContent ?? '',
+        label: e?.labels?.[0]?.textContent ?? e?.getAttribute?.('aria-label') ?? '',
+      };
     });
     if (fits(here)) return;
   }
@@ -133,7 +137,11 @@ test('files of another make are fitted one after the other; a column is told oth
   await kept.locator('summary').click();
   const n = await kept.locator('li').count();
   await page.getByRole('button', { name: 'Forget racks.csv' }).click();
-  await until(() => kept.locator('li').count(), (c) => c === n - 1, 'it is forgotten');
+  await until(
+    () => kept.locator('li').count(),
+    (c) => c === n - 1,
+    'it is forgotten',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -141,7 +149,8 @@ test('files of another make are fitted one after the other; a column is told oth
 test('a long sheet shows how far it is, and can be stopped', async () => {
   const { page, errors, close } = await openPage(browser);
   const rows = ['Bestellnummer;Datum;Kunde;Sorte;Anzahl;Preis'];
-  for (let i = 0; i < 100_000; i++) rows.push(`X${i};25.01.2032 10:00;Jo ${i % 999};Nachtfalter Neu;${1 + (i % 5)};9,50`);
+  for (let i = 0; i < 100_000; i++)
+    rows.push(`X${i};25.01.2032 10:00;Jo ${i % 999};Nachtfalter Neu;${1 + (i % 5)};9,50`);
   const long = join(folder, 'long.csv');
   writeFileSync(long, `${rows.join('\n')}\n`);
   await page.goto(`${nursery.url}/#/orders/load`);

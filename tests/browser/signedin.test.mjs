@@ -21,7 +21,15 @@ before(async () => {
       run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
       run(['schedule', db, '--commit', '--today', TODAY]);
       run(['pick', db, '--week', '2032-W17', '--commit', '--today', TODAY]);
-      for (const [name, role] of [['Ada', 'owner'], ['Ole', 'office'], ['Pim', 'packer']]) execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], { input: `${PASSWORD}\n`, stdio: ['pipe', 'pipe', 'pipe'] });
+      for (const [name, role] of [
+        ['Ada', 'owner'],
+        ['Ole', 'office'],
+        ['Pim', 'packer'],
+      ])
+        execFileSync(program, ['user', db, 'add', name ?? '', '--role', role ?? ''], {
+          input: `${PASSWORD}\n`,
+          stdio: ['pipe', 'pipe', 'pipe'],
+        });
     },
   });
   browser = await startBrowser();
@@ -48,7 +56,11 @@ test('a packer who reloads without a network hands over when it is back, and the
   await page.goto(`${nursery.url}/#/cellar/walk/1`);
   const took = page.getByRole('button', { name: /^Took/ });
   await took.waitFor();
-  await until(() => page.evaluate(() => Boolean(navigator.serviceWorker?.controller)), Boolean, 'the page can reload by itself');
+  await until(
+    () => page.evaluate(() => Boolean(navigator.serviceWorker?.controller)),
+    Boolean,
+    'the page can reload by itself',
+  );
   const left = () => page.evaluate(async () => (await (await fetch('/api/waves')).json())[0].open);
   const before = await left();
   const place = (await took.boundingBox())?.y;
@@ -61,7 +73,11 @@ test('a packer who reloads without a network hands over when it is back, and the
   await page.locator('.waiting').waitFor();
   await shot('signed-in-offline-phone');
   await context.setOffline(false);
-  await until(() => page.locator('.waiting').count(), (n) => n === 0, 'handed over');
+  await until(
+    () => page.locator('.waiting').count(),
+    (n) => n === 0,
+    'handed over',
+  );
   assert.equal(await page.locator('.refusal').count(), 0);
   assert.ok((await left()) < before, `${before} open before`);
   await close();
@@ -69,16 +85,28 @@ test('a packer who reloads without a network hands over when it is back, and the
 
 /** Headers of a session of one's own, beside the browser. @param {string} name */
 async function beside(name) {
-  const answer = await fetch(`${nursery.url}/api/session`, { method: 'POST', headers: { 'Content-Type': 'application/json', Origin: nursery.url }, body: JSON.stringify({ name, password: PASSWORD }) });
+  const answer = await fetch(`${nursery.url}/api/session`, {
+    method: 'POST',
+    headers: { 'Content-Type': 'application/json', Origin: nursery.url },
+    body: JSON.stringify({ name, password: PASSWORD }),
+  });
   const { csrf } = await answer.json();
-  return { 'Content-Type': 'application/json', Origin: nursery.url, Cookie: (answer.headers.get('set-cookie') ?? '').split(';')[0] ?? '', 'X-CSRF-Token': csrf };
+  return {
+    'Content-Type': 'application/json',
+    Origin: nursery.url,
+    Cookie: (answer.headers.get('set-cookie') ?? '').split(';')[0] ?? '',
+    'X-CSRF-Token': csrf,
+  };
 }
 
 test('what a packer entered without a network waits for them, or is handed over by name', async () => {
   const { page, context, shot, errors, close } = await openPage(browser, { size: 'phone' });
   const owner = await beside('Ada');
   const ask = async (/** @type {string} */ path) => (await fetch(nursery.url + path, { headers: owner })).json();
-  const answered = async () => (await ask('/api/waves/1')).stops.flatMap((/** @type {any} */ s) => s.picks).filter((/** @type {any} */ p) => p.state === 'done');
+  const answered = async () =>
+    (await ask('/api/waves/1')).stops
+      .flatMap((/** @type {any} */ s) => s.picks)
+      .filter((/** @type {any} */ p) => p.state === 'done');
   const waiting = async () => Number((await page.locator('.waiting').innerText()).match(/\d+/)?.[0]);
   /** Pim answers a step without a network; then the session has ended. Gives how many entries wait. */
   const answerAndEnd = async () => {
@@ -123,7 +151,11 @@ test('what a packer entered without a network waits for them, or is handed over 
 
   // Again; and this time the author's account is disabled: somebody else takes them over, and that is on record.
   const more = await answerAndEnd();
-  const off = await fetch(`${nursery.url}/api/people/Pim`, { method: 'PATCH', headers: owner, body: JSON.stringify({ disabled: true, current: PASSWORD }) });
+  const off = await fetch(`${nursery.url}/api/people/Pim`, {
+    method: 'PATCH',
+    headers: owner,
+    body: JSON.stringify({ disabled: true, current: PASSWORD }),
+  });
   assert.ok(off.ok, await off.text());
   await signIn(page, 'Ole');
   await page.locator('.twine').waitFor();
@@ -132,9 +164,16 @@ test('what a packer entered without a network waits for them, or is handed over 
   await shot('take-over-phone');
   await page.getByRole('dialog').getByRole('button', { name: 'Take over as Ole' }).click();
   await until(answered, (all) => all.length === before + n + more, 'taken over');
-  await until(() => page.locator('.waiting').count(), (left) => left === 0, 'nothing waits');
+  await until(
+    () => page.locator('.waiting').count(),
+    (left) => left === 0,
+    'nothing waits',
+  );
   const over = (await ask('/api/audit')).filter((/** @type {any} */ a) => a.action === 'take over');
-  assert.deepEqual(over.map((/** @type {any} */ a) => [a.actor, a.subject]), Array(more).fill(['Ole', 'entry of Pim']));
+  assert.deepEqual(
+    over.map((/** @type {any} */ a) => [a.actor, a.subject]),
+    Array(more).fill(['Ole', 'entry of Pim']),
+  );
   assert.deepEqual([...new Set((await answered()).map((/** @type {any} */ p) => p.answered_by))], ['Pim']);
   const moved = (await ask('/api/movements?day=2032-02-20')).filter((/** @type {any} */ m) => m.cause === 'pick');
   assert.equal(new Set(moved.map((/** @type {any} */ m) => m.cause_id)).size, moved.length);
@@ -152,14 +191,21 @@ test('signed in anew in another tab, a form in this one is still taken; not unde
   await dialog.getByLabel('Why').fill('The buyer rang');
   // As another tab does it: this page is not told.
   const anew = async (/** @type {string} */ name) => {
-    const answer = await fetch(`${nursery.url}/api/session`, { method: 'POST', headers: { 'Content-Type': 'application/json', Origin: nursery.url }, body: JSON.stringify({ name, password: PASSWORD }) });
+    const answer = await fetch(`${nursery.url}/api/session`, {
+      method: 'POST',
+      headers: { 'Content-Type': 'application/json', Origin: nursery.url },
+      body: JSON.stringify({ name, password: PASSWORD }),
+    });
     const [cookie, value] = (answer.headers.get('set-cookie') ?? '').split(';')[0]?.split('=') ?? [];
-    await context.addCookies([{ name: cookie ?? '', value: value ?? '', url: nursery.url, httpOnly: true, sameSite: 'Strict' }]);
+    await context.addCookies([
+      { name: cookie ?? '', value: value ?? '', url: nursery.url, httpOnly: true, sameSite: 'Strict' },
+    ]);
   };
   await anew('Ole');
   await dialog.getByRole('button', { name: 'Change it' }).click();
   await dialog.waitFor({ state: 'detached' });
-  const quantity = () => page.evaluate(async () => (await (await fetch('/api/orders/2031-0001')).json()).lines[0].quantity);
+  const quantity = () =>
+    page.evaluate(async () => (await (await fetch('/api/orders/2031-0001')).json()).lines[0].quantity);
   assert.equal(await quantity(), 3);
 
   await page.getByRole('button', { name: 'Change quantity' }).first().click();

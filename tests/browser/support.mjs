@@ -24,7 +24,9 @@ export const PATIENCE_MS = 60_000;
 
 /** @param {string} folder where the season's files are */
 function files(folder) {
-  return readdirSync(folder).filter((f) => f.endsWith('.csv')).map((f) => join(folder, f));
+  return readdirSync(folder)
+    .filter((f) => f.endsWith('.csv'))
+    .map((f) => join(folder, f));
 }
 
 /**
@@ -42,10 +44,27 @@ export function run(args) {
 export async function startNursery(options = {}) {
   const folder = mkdtempSync(join(tmpdir(), 'clumpwise-browser-'));
   const db = join(folder, 'season.db');
-  run(['new', db, '--season', '2031', '--ship', '2032-04-19', '--currency', options.currency ?? 'USD', '--timezone', options.timezone ?? 'America/Chicago', '--today', TODAY]);
+  run([
+    'new',
+    db,
+    '--season',
+    '2031',
+    '--ship',
+    '2032-04-19',
+    '--currency',
+    options.currency ?? 'USD',
+    '--timezone',
+    options.timezone ?? 'America/Chicago',
+    '--today',
+    TODAY,
+  ]);
   run(['load', db, ...files(options.season ?? join(root, 'scripts', 'demo-season')), '--today', TODAY]);
   options.prepare?.(db);
-  const server = spawn(program, ['serve', db, '--listen', '127.0.0.1:0', '--web', join(root, 'web', 'dist'), '--today', TODAY], { stdio: ['ignore', 'pipe', 'pipe'] });
+  const server = spawn(
+    program,
+    ['serve', db, '--listen', '127.0.0.1:0', '--web', join(root, 'web', 'dist'), '--today', TODAY],
+    { stdio: ['ignore', 'pipe', 'pipe'] },
+  );
   const url = await addressOf(server);
   return {
     url,
@@ -80,11 +99,23 @@ function addressOf(server) {
 export async function startBrowser() {
   return chromium.launch({
     executablePath: browserPath,
-    args: ['--headless', '--no-sandbox', '--disable-gpu', '--disable-background-networking', '--disable-component-update', '--disable-sync', '--no-first-run'],
+    args: [
+      '--headless',
+      '--no-sandbox',
+      '--disable-gpu',
+      '--disable-background-networking',
+      '--disable-component-update',
+      '--disable-sync',
+      '--no-first-run',
+    ],
   });
 }
 
-export const SIZES = { phone: { width: 390, height: 844 }, tablet: { width: 820, height: 1180 }, desktop: { width: 1440, height: 900 } };
+export const SIZES = {
+  phone: { width: 390, height: 844 },
+  tablet: { width: 820, height: 1180 },
+  desktop: { width: 1440, height: 900 },
+};
 
 /**
  * A page that remembers what went wrong on it.
@@ -93,11 +124,20 @@ export const SIZES = { phone: { width: 390, height: 844 }, tablet: { width: 820,
  */
 export async function openPage(browser, options = {}) {
   const size = SIZES[options.size ?? 'desktop'];
-  const context = await browser.newContext({ viewport: size, colorScheme: options.theme ?? 'light', locale: options.locale ?? 'en-US', reducedMotion: 'reduce' });
+  const context = await browser.newContext({
+    viewport: size,
+    colorScheme: options.theme ?? 'light',
+    locale: options.locale ?? 'en-US',
+    reducedMotion: 'reduce',
+  });
   context.setDefaultTimeout(PATIENCE_MS);
   await context.addInitScript(() => {
     /** @type {any} */ (window).__violations = [];
-    document.addEventListener('securitypolicyviolation', (e) => /** @type {any} */ (window).__violations.push(`${e.violatedDirective} ${e.blockedURI} ${e.sourceFile}:${e.lineNumber}`));
+    document.addEventListener('securitypolicyviolation', (e) =>
+      /** @type {any} */ (window).__violations.push(
+        `${e.violatedDirective} ${e.blockedURI} ${e.sourceFile}:${e.lineNumber}`,
+      ),
+    );
   });
   const page = await context.newPage();
   /** @type {string[]} */
@@ -130,8 +170,17 @@ export async function openPage(browser, options = {}) {
 export async function axe(page) {
   // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it.
   await page.evaluate(`${axeSource}; undefined`);
-  const result = await page.evaluate(() => /** @type {any} */ (window).axe.run(document, { resultTypes: ['violations'] }));
-  return result.violations.flatMap((/** @type {any} */ v) => v.nodes.slice(0, 3).map((/** @type {any} */ n) => `${v.id}: ${n.target.join(' ')}: ${(n.failureSummary ?? '').split('\n')[1]?.trim() ?? ''}`));
+  const result = await page.evaluate(() =>
+    /** @type {any} */ (window).axe.run(document, { resultTypes: ['violations'] }),
+  );
+  return result.violations.flatMap((/** @type {any} */ v) =>
+    v.nodes
+      .slice(0, 3)
+      .map(
+        (/** @type {any} */ n) =>
+          `${v.id}: ${n.target.join(' ')}: ${(n.failureSummary ?? '').split('\n')[1]?.trim() ?? ''}`,
+      ),
+  );
 }
 
 /**
@@ -166,7 +215,11 @@ export async function fetchJson(url, path) {
  * @param {unknown} body
  */
 export async function postJson(url, path, body) {
-  const answer = await fetch(url + path, { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+  const answer = await fetch(url + path, {
+    method: 'POST',
+    headers: { 'Content-Type': 'application/json' },
+    body: JSON.stringify(body),
+  });
   if (!answer.ok) throw new Error(`${path}: ${answer.status} ${await answer.text()}`);
   return answer.json();
 }
@@ -181,7 +234,11 @@ export const focused = (page) =>
   page.evaluate(() => {
     const e = document.activeElement;
     if (!e || e === document.body) return '';
-    const label = e.getAttribute('aria-label') ?? /** @type {any} */ (e).labels?.[0]?.innerText ?? /** @type {HTMLElement} */ (e).innerText ?? '';
+    const label =
+      e.getAttribute('aria-label') ??
+      /** @type {any} */ (e).labels?.[0]?.innerText ??
+      /** @type {HTMLElement} */ (e).innerText ??
+      '';
     return `${e.getAttribute('role') ?? e.tagName.toLowerCase()}: ${label.trim().replace(/\s+/g, ' ')}`;
   });
 

@@ -23,9 +23,12 @@ before(async () => {
   await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
   await postJson(nursery.url, '/api/schedule', {});
   const { weeks } = await fetchJson(nursery.url, '/api/schedule');
-  const busiest = weeks.filter((/** @type {any} */ w) => w.parcels > 20).sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
+  const busiest = weeks
+    .filter((/** @type {any} */ w) => w.parcels > 20)
+    .sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
   // One small wave for the walk by hand, the largest ones for the dead spot.
-  for (const week of [busiest[0], ...busiest.slice(-5)]) waves.push((await postJson(nursery.url, '/api/waves', { week: week.week })).wave);
+  for (const week of [busiest[0], ...busiest.slice(-5)])
+    waves.push((await postJson(nursery.url, '/api/waves', { week: week.week })).wave);
   const used = new Set([busiest[0], ...busiest.slice(-5)].map((w) => w.week));
   const other = weeks.filter((/** @type {any} */ w) => w.parcels > 3 && !used.has(w.week)).at(-1);
   assert.ok(other, 'a week is left for single picks');
@@ -45,7 +48,8 @@ const picksOf = (document) => document.stops.flatMap((/** @type {any} */ s) => s
 async function scan(page, text) {
   await page.evaluate((t) => {
     const to = document.activeElement ?? document.body;
-    for (const key of [...t, 'Enter']) to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    for (const key of [...t, 'Enter'])
+      to.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
   }, text);
 }
 
@@ -74,21 +78,47 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   const before = await walk(wave);
   const first = before.stops[0];
   assert.match(await page.locator('.step-place').innerText(), new RegExp(first.place));
-  await until(() => walk(wave), (w) => w.stops[0].taken_by === 'Marta', 'the stop is taken');
+  await until(
+    () => walk(wave),
+    (w) => w.stops[0].taken_by === 'Marta',
+    'the stop is taken',
+  );
 
   // Walked on without an answer: the stop is given back; and taken again.
   await page.getByRole('button', { name: 'Next' }).click();
-  await until(() => page.locator('.walk-progress').innerText(), (s) => !s.startsWith('Stop 1 ') || before.stops[0].picks.length > 1, 'one on');
-  while ((await page.locator('.walk-progress').innerText()).startsWith('Stop 1 ')) await page.getByRole('button', { name: 'Next' }).click();
-  await until(() => walk(wave), (w) => !w.stops[0].taken_by, 'the stop is given back');
-  while (!(await page.locator('.walk-progress').innerText()).startsWith('Stop 1 ') || (await page.getByRole('button', { name: 'Before' }).isEnabled())) await page.getByRole('button', { name: 'Before' }).click();
-  await until(() => walk(wave), (w) => w.stops[0].taken_by === 'Marta', 'taken again');
+  await until(
+    () => page.locator('.walk-progress').innerText(),
+    (s) => !s.startsWith('Stop 1 ') || before.stops[0].picks.length > 1,
+    'one on',
+  );
+  while ((await page.locator('.walk-progress').innerText()).startsWith('Stop 1 '))
+    await page.getByRole('button', { name: 'Next' }).click();
+  await until(
+    () => walk(wave),
+    (w) => !w.stops[0].taken_by,
+    'the stop is given back',
+  );
+  while (
+    !(await page.locator('.walk-progress').innerText()).startsWith('Stop 1 ') ||
+    (await page.getByRole('button', { name: 'Before' }).isEnabled())
+  )
+    await page.getByRole('button', { name: 'Before' }).click();
+  await until(
+    () => walk(wave),
+    (w) => w.stops[0].taken_by === 'Marta',
+    'taken again',
+  );
 
   // The first lot of the first stop: all there.
   const lot = first.picks[0].lot;
   const ofLot = first.picks.filter((/** @type {any} */ p) => p.lot === lot);
   await page.getByRole('button', { name: /^Took/ }).click();
-  await until(() => walk(wave), (w) => ofLot.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'done'), 'the server has it');
+  await until(
+    () => walk(wave),
+    (w) =>
+      ofLot.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'done'),
+    'the server has it',
+  );
 
   // The next: not all there, the rest rotten.
   const tag = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1];
@@ -97,33 +127,67 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   await page.getByText('rotten').click();
   await shot('walk-short-phone');
   await page.getByRole('button', { name: /^Took 0, rest rotten/ }).click();
-  await until(() => walk(wave), (w) => step.some((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).short_reason === 'rotten'), 'the reason is on record');
+  await until(
+    () => walk(wave),
+    (w) =>
+      step.some(
+        (/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).short_reason === 'rotten',
+      ),
+    'the reason is on record',
+  );
 
   // It was a slip: back to that step, the answer is taken back, and given again.
   const slip = Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
   await page.getByRole('button', { name: 'Before' }).click();
   await page.getByRole('button', { name: 'Take this back' }).click();
   await page.getByRole('button', { name: 'Counted wrong' }).click();
-  await until(() => walk(wave), (w) => step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'open'), 'open again');
-  await until(() => page.locator('.walk-progress').innerText(), (s) => s.includes(`${slip + 1} to go`), 'one more to go');
+  await until(
+    () => walk(wave),
+    (w) =>
+      step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'open'),
+    'open again',
+  );
+  await until(
+    () => page.locator('.walk-progress').innerText(),
+    (s) => s.includes(`${slip + 1} to go`),
+    'one more to go',
+  );
   await page.getByRole('button', { name: /^Took/ }).click();
-  await until(() => walk(wave), (w) => step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).taken === p.quantity), 'answered again');
+  await until(
+    () => walk(wave),
+    (w) =>
+      step.every(
+        (/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).taken === p.quantity,
+      ),
+    'answered again',
+  );
 
   // A tag of another stop is refused loudly; the right one confirms.
   const here = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
   const stop = Number((await page.locator('.walk-progress').innerText()).match(/Stop (\d+)/)?.[1]);
-  const other = before.stops.findLast((/** @type {any} */ s) => s.stop !== stop && s.picks.every((/** @type {any} */ p) => p.lot !== here && p.lot !== lot && p.lot !== tag)).picks[0].lot;
+  const other = before.stops.findLast(
+    (/** @type {any} */ s) =>
+      s.stop !== stop && s.picks.every((/** @type {any} */ p) => p.lot !== here && p.lot !== lot && p.lot !== tag),
+  ).picks[0].lot;
   await scan(page, other);
   await page.locator('.refusal').waitFor();
   assert.match(await page.locator('.refusal').innerText(), new RegExp(`Not this crate. Lot ${other}`));
   await shot('walk-refused-phone');
   await scan(page, `${here} N01-1`);
-  await until(() => walk(wave), (w) => picksOf(w).some((/** @type {any} */ p) => p.lot === here && p.state === 'done'), 'the scan confirms');
+  await until(
+    () => walk(wave),
+    (w) => picksOf(w).some((/** @type {any} */ p) => p.lot === here && p.state === 'done'),
+    'the scan confirms',
+  );
 
   // The rest of the walk, then a parcel.
   while ((await takeAll(page)) > 0);
   await page.getByRole('button', { name: 'On to the parcels' }).click();
-  await until(() => walk(wave), (w) => w.state === 'closed', 'the wave is closed');
+  await until(
+    () => walk(wave),
+    (w) => w.state === 'closed',
+    'the wave is closed',
+  );
   const parcels = await fetchJson(nursery.url, `/api/parcels?wave=${wave}`);
   const parcel = parcels.find((/** @type {any} */ p) => p.taken > 0);
   await page.locator('.parcel', { hasText: parcel.order }).click();
@@ -132,7 +196,11 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   await page.locator('.wrong').waitFor();
   await page.locator('.keypad-value').fill(String(parcel.taken));
   await page.getByRole('button', { name: 'Right, parcel closed' }).click();
-  await until(() => fetchJson(nursery.url, `/api/parcels?wave=${wave}`), (all) => all.find((/** @type {any} */ p) => p.id === parcel.id).state === 'packed', 'packed');
+  await until(
+    () => fetchJson(nursery.url, `/api/parcels?wave=${wave}`),
+    (all) => all.find((/** @type {any} */ p) => p.id === parcel.id).state === 'packed',
+    'packed',
+  );
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
   await close();
@@ -143,14 +211,23 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   const { page, errors, violations, shot, close } = await openPage(browser, { size: 'phone' });
   const before = await walk(wave);
   // A step with several slots that ask little each, so that there is something to choose.
-  const steps = before.stops.flatMap((/** @type {any} */ s) => [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) => ({ stop: s, lot, picks: s.picks.filter((/** @type {any} */ p) => p.lot === lot).sort((/** @type {any} */ a, /** @type {any} */ b) => a.slot - b.slot) })));
+  const steps = before.stops.flatMap((/** @type {any} */ s) =>
+    [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) => ({
+      stop: s,
+      lot,
+      picks: s.picks
+        .filter((/** @type {any} */ p) => p.lot === lot)
+        .sort((/** @type {any} */ a, /** @type {any} */ b) => a.slot - b.slot),
+    })),
+  );
   // Its crate will be said empty: no other wave is to wait for it.
   const elsewhere = new Set((await Promise.all(waves.map(walk))).flatMap(picksOf).map((/** @type {any} */ p) => p.lot));
   const at = steps.findIndex((/** @type {any} */ s) => s.picks.length >= 2 && !elsewhere.has(s.lot));
   assert.ok(at >= 0, 'a crate of this wave only, for two slots');
   const { lot, stop, picks } = steps[at];
   const all = picks.reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0);
-  const now = async (/** @type {number} */ i) => picksOf(await walk(wave)).find((/** @type {any} */ p) => p.id === picks[i].id);
+  const now = async (/** @type {number} */ i) =>
+    picksOf(await walk(wave)).find((/** @type {any} */ p) => p.id === picks[i].id);
   const here = async () => {
     const balances = (await fetchJson(nursery.url, `/api/lots/${lot}`)).balances;
     return balances.find((/** @type {any} */ b) => b.place === stop.place)?.divisions ?? 0;
@@ -169,15 +246,25 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   const main = page.locator('.short .thumb-main');
   assert.match(await main.innerText(), /Say whether the crate is empty/);
   await page.getByText('Yes, empty').click();
-  await rows.first().getByRole('button', { name: /^One less/ }).click();
+  await rows
+    .first()
+    .getByRole('button', { name: /^One less/ })
+    .click();
   assert.match(await main.innerText(), /1 still to be put into a slot/);
   assert.ok(await main.isDisabled());
-  await rows.last().getByRole('button', { name: /^One more/ }).click();
+  await rows
+    .last()
+    .getByRole('button', { name: /^One more/ })
+    .click();
   assert.match((await words())[0] ?? '', /1 short/);
   await rows.last().scrollIntoViewIfNeeded();
   await shot('short-slots-phone');
   await main.click();
-  await until(() => now(0), (p) => p.state === 'done' && p.short_reason === 'missing' && p.taken === p.quantity - 1, 'the first slot is short');
+  await until(
+    () => now(0),
+    (p) => p.state === 'done' && p.short_reason === 'missing' && p.taken === p.quantity - 1,
+    'the first slot is short',
+  );
   assert.equal((await now(picks.length - 1)).short_reason, null);
   await until(here, (n) => n === 0, 'no ghost is left in the crate');
 
@@ -185,13 +272,27 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   await page.getByRole('button', { name: 'Before' }).click();
   await page.locator('.tag', { hasText: `Lot ${lot}` }).waitFor();
   await page.getByRole('button', { name: 'Let another slot go short' }).click();
-  await rows.last().getByRole('button', { name: /^One less/ }).click();
-  await rows.first().getByRole('button', { name: /^One more/ }).click();
+  await rows
+    .last()
+    .getByRole('button', { name: /^One less/ })
+    .click();
+  await rows
+    .first()
+    .getByRole('button', { name: /^One more/ })
+    .click();
   await page.getByText('Yes, empty').click();
   await shot('short-other-slot-phone');
   await page.getByRole('button', { name: 'Yes, so it is' }).click();
-  await until(() => now(picks.length - 1), (p) => p.short_reason === 'missing' && p.taken === p.quantity - 1, 'the last slot is short');
-  await until(() => now(0), (p) => p.state === 'done' && p.taken === p.quantity, 'the first slot is full');
+  await until(
+    () => now(picks.length - 1),
+    (p) => p.short_reason === 'missing' && p.taken === p.quantity - 1,
+    'the last slot is short',
+  );
+  await until(
+    () => now(0),
+    (p) => p.state === 'done' && p.taken === p.quantity,
+    'the first slot is full',
+  );
   assert.equal(await here(), 0);
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
@@ -203,7 +304,14 @@ test('opens and works without a network after it was once loaded', async () => {
   const wave = waves[1] ?? 0;
   await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
   await page.locator('.step').waitFor();
-  await until(() => page.evaluate(() => navigator.serviceWorker.ready.then((r) => Boolean(r.active) && Boolean(navigator.serviceWorker.controller))), Boolean, 'the worker is in charge');
+  await until(
+    () =>
+      page.evaluate(() =>
+        navigator.serviceWorker.ready.then((r) => Boolean(r.active) && Boolean(navigator.serviceWorker.controller)),
+      ),
+    Boolean,
+    'the worker is in charge',
+  );
   await context.setOffline(true);
   await page.reload();
   await page.locator('.step').waitFor();
@@ -217,8 +325,16 @@ test('opens and works without a network after it was once loaded', async () => {
   assert.ok(waiting > 0);
   assert.equal(picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.state === 'done').length, 0);
   await context.setOffline(false);
-  await until(() => walk(wave), (w) => picksOf(w).filter((/** @type {any} */ p) => p.state === 'done').length === waiting, 'handed over');
-  await until(() => page.locator('.waiting').count(), (n) => n === 0, 'nothing waits');
+  await until(
+    () => walk(wave),
+    (w) => picksOf(w).filter((/** @type {any} */ p) => p.state === 'done').length === waiting,
+    'handed over',
+  );
+  await until(
+    () => page.locator('.waiting').count(),
+    (n) => n === 0,
+    'nothing waits',
+  );
   await close();
 });
 
@@ -231,7 +347,8 @@ test(`${MANY} confirmations made without a network arrive exactly once over a li
   await page.locator('.step').waitFor();
   /** @type {Map<number, number>} */
   const movementsBefore = new Map();
-  for (const wave of waves.slice(1)) for (const p of picksOf(await walk(wave))) movementsBefore.set(p.id, p.state === 'done' ? 1 : 0);
+  for (const wave of waves.slice(1))
+    for (const p of picksOf(await walk(wave))) movementsBefore.set(p.id, p.state === 'done' ? 1 : 0);
 
   // Enter them in the dead spot.
   let dead = true;
@@ -265,14 +382,18 @@ test(`${MANY} confirmations made without a network arrive exactly once over a li
     await page.locator('.step').waitFor();
     await page.waitForTimeout(400);
     dead = true;
-    for (let took = 1; took > 0 && entered < MANY; ) {
+    for (let took = 1; took > 0 && entered < MANY;) {
       took = await takeAll(page);
       entered += took;
     }
     if (entered >= MANY) break;
   }
   assert.ok(entered >= MANY, `${entered} entered`);
-  await until(() => page.locator('.waiting').innerText(), (s) => Number(s.match(/\d+/)?.[0]) >= MANY, 'all wait');
+  await until(
+    () => page.locator('.waiting').innerText(),
+    (s) => Number(s.match(/\d+/)?.[0]) >= MANY,
+    'all wait',
+  );
   // The phone's own count decides: on a slow machine a click may have landed after it was counted above.
   await page.waitForTimeout(1000);
   entered = Number((await page.locator('.waiting').innerText()).match(/\d+/)?.[0]);
@@ -283,9 +404,22 @@ test(`${MANY} confirmations made without a network arrive exactly once over a li
   await page.goto(`${nursery.url}/#/cellar/waiting`);
   await page.getByRole('button', { name: 'Try now' }).waitFor();
   // Somebody who taps and taps. Within the page: a tap by way of the driver waits for the list to stand still.
-  await page.evaluate(() => void setInterval(() => [...document.querySelectorAll('button')].find((b) => b.textContent === 'Try now')?.click(), 50));
+  await page.evaluate(
+    () =>
+      void setInterval(
+        () => [...document.querySelectorAll('button')].find((b) => b.textContent === 'Try now')?.click(),
+        50,
+      ),
+  );
   for (let last = entered + 1, end = 0; (await page.locator('.waiting').count()) > 0; await page.waitForTimeout(200)) {
-    const now = Number((await page.locator('.waiting').innerText().catch(() => '0')).match(/\d+/)?.[0]);
+    const now = Number(
+      (
+        await page
+          .locator('.waiting')
+          .innerText()
+          .catch(() => '0')
+      ).match(/\d+/)?.[0],
+    );
     if (now < last) end = Date.now() + PATIENCE_MS; // as long as something goes through it is only slow
     last = Math.min(last, now);
     if (Date.now() > end) break;
@@ -306,7 +440,9 @@ test(`${MANY} confirmations made without a network arrive exactly once over a li
     }
   }
   assert.equal(done, entered, `seed ${seed}`);
-  const movements = (await fetchJson(nursery.url, '/api/movements?day=2032-02-20')).filter((/** @type {any} */ m) => m.cause === 'pick' && m.reason === 'picked');
+  const movements = (await fetchJson(nursery.url, '/api/movements?day=2032-02-20')).filter(
+    (/** @type {any} */ m) => m.cause === 'pick' && m.reason === 'picked',
+  );
   const perPick = new Map();
   for (const m of movements) if (mine.has(m.cause_id)) perPick.set(m.cause_id, (perPick.get(m.cause_id) ?? 0) + 1);
   assert.equal(perPick.size, done, 'each has its movement');
@@ -325,7 +461,14 @@ test('two people at the same stop: the second is told plainly', async () => {
   const mine = picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.lot === lot && p.state === 'open');
   await context.setOffline(true);
   await page.getByRole('button', { name: /^Took/ }).click();
-  await postJson(nursery.url, '/api/picks', { confirmations: mine.map((/** @type {any} */ p) => ({ key: `other-${p.id}`, pick: p.id, taken: 0, reason: 'missing' })) });
+  await postJson(nursery.url, '/api/picks', {
+    confirmations: mine.map((/** @type {any} */ p) => ({
+      key: `other-${p.id}`,
+      pick: p.id,
+      taken: 0,
+      reason: 'missing',
+    })),
+  });
   await context.setOffline(false);
   await page.goto(`${nursery.url}/#/cellar/waiting`);
   await page.locator('.refusal', { hasText: 'Two people did the same' }).first().waitFor();
@@ -341,22 +484,37 @@ test('at a stop that somebody began there is what is left to take; what a frost 
   const { wave } = await postJson(nursery.url, '/api/waves', { week });
   // The first step that three orders wait at: one was answered on another phone, one will be held.
   const { stops } = await walk(wave);
-  const steps = stops.flatMap((/** @type {any} */ s) => [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) => s.picks.filter((/** @type {any} */ p) => p.lot === lot)));
+  const steps = stops.flatMap((/** @type {any} */ s) =>
+    [...new Set(s.picks.map((/** @type {any} */ p) => p.lot))].map((lot) =>
+      s.picks.filter((/** @type {any} */ p) => p.lot === lot),
+    ),
+  );
   const picks = steps.find((/** @type {any} */ s) => new Set(s.map((/** @type {any} */ p) => p.order)).size >= 3);
   const first = picks[0];
   const held = picks.find((/** @type {any} */ p) => p.order !== first.order);
-  await postJson(nursery.url, '/api/picks', { confirmations: [{ key: `walk-left-${first.id}`, pick: first.id, taken: first.quantity }] });
-  const left = (/** @type {(p: any) => boolean} */ of) => picks.filter((/** @type {any} */ p) => p !== first && of(p)).reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0);
+  await postJson(nursery.url, '/api/picks', {
+    confirmations: [{ key: `walk-left-${first.id}`, pick: first.id, taken: first.quantity }],
+  });
+  const left = (/** @type {(p: any) => boolean} */ of) =>
+    picks
+      .filter((/** @type {any} */ p) => p !== first && of(p))
+      .reduce((/** @type {number} */ sum, /** @type {any} */ p) => sum + p.quantity, 0);
   const toTheStep = async () => {
     await page.locator('.step').waitFor();
-    while (!(await page.locator('.tag').innerText()).includes(`Lot ${first.lot}`)) await page.getByRole('button', { name: 'Next' }).click();
+    while (!(await page.locator('.tag').innerText()).includes(`Lot ${first.lot}`))
+      await page.getByRole('button', { name: 'Next' }).click();
     return page.locator('.step-take').innerText();
   };
   await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
   assert.match(await toTheStep(), new RegExp(`\\b${left(() => true)}$`));
   assert.equal(await page.getByText('held back: frost hold').count(), 0);
 
-  const holds = await postJson(nursery.url, '/api/frost-holds', { order: held.order, first_week: week, last_week: week, why: 'cold snap' });
+  const holds = await postJson(nursery.url, '/api/frost-holds', {
+    order: held.order,
+    first_week: week,
+    last_week: week,
+    why: 'cold snap',
+  });
   await page.reload();
   const note = page.getByText(new RegExp(`^Slot ${held.slot} is held back: frost hold: cold snap`));
   await note.waitFor();

@@ -19,7 +19,11 @@ after(async () => {
   await nursery?.stop();
 });
 
-const total = (/** @type {import('playwright-core').Page} */ page) => page.locator('.totals .big').innerText().then((s) => Number(s.replace(/\D/g, '')));
+const total = (/** @type {import('playwright-core').Page} */ page) =>
+  page
+    .locator('.totals .big')
+    .innerText()
+    .then((s) => Number(s.replace(/\D/g, '')));
 
 for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   test(`winter desk, ${size}: the plan, the confidence, a quantity by hand, the release`, async () => {
@@ -38,13 +42,21 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await page.locator('.ruler input').focus();
     for (let i = 0; i < 5; i++) await page.keyboard.press('ArrowRight');
     const surer = await fetchJson(nursery.url, '/api/plan?confidence=0.95');
-    await until(() => total(page), (n) => n === surer.totals.quantity, 'the total at 95 %');
+    await until(
+      () => total(page),
+      (n) => n === surer.totals.quantity,
+      'the total at 95 %',
+    );
     assert.ok(surer.totals.quantity < plan.totals.quantity);
 
     // Find one variety, set its quantity by hand, take it back, set it again.
     const row = surer.varieties.find((/** @type {any} */ v) => v.sold < v.quantity - 5);
     await page.locator('.find input').fill(row.variety);
-    await until(() => page.locator('.grid tbody .code').count(), (n) => n === 1, 'one row found');
+    await until(
+      () => page.locator('.grid tbody .code').count(),
+      (n) => n === 1,
+      'one row found',
+    );
     const cell = page.locator('.grid td.edits').last();
     await cell.click();
     await page.locator('.grid-edit input').fill('many');
@@ -53,8 +65,15 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const by = row.quantity - (size === 'phone' ? 4 : 3);
     await page.locator('.grid-edit input').fill(String(by));
     await page.keyboard.press('Enter');
-    await page.locator('.message', { hasText: String(by) }).getByRole('button', { name: 'Undo' }).click();
-    await until(() => cell.innerText(), (s) => s.includes(String(row.quantity)), 'undone');
+    await page
+      .locator('.message', { hasText: String(by) })
+      .getByRole('button', { name: 'Undo' })
+      .click();
+    await until(
+      () => cell.innerText(),
+      (s) => s.includes(String(row.quantity)),
+      'undone',
+    );
     await cell.click();
     await page.locator('.grid-edit input').fill(String(by));
     await page.keyboard.press('Enter');
@@ -89,17 +108,35 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const plan = await fetchJson(nursery.url, '/api/plan?margin_share=0.4&short_cost_share=0.18');
     const sums = plan.totals;
     assert.ok(sums.confidence < 0.32 && sums.too_far > 0);
-    await until(() => total(page), (n) => n === sums.quantity, 'the total of this plan');
+    await until(
+      () => total(page),
+      (n) => n === sums.quantity,
+      'the total of this plan',
+    );
     const own = Number(sums.expected_refunds) - Number(sums.too_far_refunds);
     const words = await page.locator('.totals p').first().innerText();
     assert.ok(Math.abs(dollars(words.match(/\$[\d,.]*\d/)?.[0] ?? '') - own) < 0.006, words);
     const curve = (/** @type {string} */ name) => page.locator('.curve', { hasText: name });
-    for (const [name, value] of /** @type {const} */ ([['Refunds', own], ['Unsold', sums.expected_unsold], ['Margin', Number(sums.margin)]])) {
-      await until(async () => dollars(await curve(name).locator('figcaption b').innerText()), (n) => Math.abs(n - value) <= 0.51, `${name} as in the plan: ${value}`);
-      assert.match((await curve(name).getByRole('img').getAttribute('aria-label')) ?? '', new RegExp(`at ${Math.round(sums.confidence * 100)} %`));
+    for (const [name, value] of /** @type {const} */ ([
+      ['Refunds', own],
+      ['Unsold', sums.expected_unsold],
+      ['Margin', Number(sums.margin)],
+    ])) {
+      await until(
+        async () => dollars(await curve(name).locator('figcaption b').innerText()),
+        (n) => Math.abs(n - value) <= 0.51,
+        `${name} as in the plan: ${value}`,
+      );
+      assert.match(
+        (await curve(name).getByRole('img').getAttribute('aria-label')) ?? '',
+        new RegExp(`at ${Math.round(sums.confidence * 100)} %`),
+      );
     }
     // The marker stands inside its drawing, left of where the curve used to begin.
-    const [dot, box] = [await curve('Refunds').locator('circle').boundingBox(), await curve('Refunds').locator('svg').boundingBox()];
+    const [dot, box] = [
+      await curve('Refunds').locator('circle').boundingBox(),
+      await curve('Refunds').locator('svg').boundingBox(),
+    ];
     assert.ok(dot && box && dot.x >= box.x - 1 && dot.x < box.x + box.width / 4, JSON.stringify([dot, box]));
     const apart = await page.locator('.totals .note').innerText();
     assert.ok(apart.includes(`${sums.too_far} varieties sold too far`), apart);
@@ -107,7 +144,11 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await shot(`money-${size}`);
     assert.deepEqual(await axe(page), []);
     await page.getByRole('button', { name: /varieties sold too far/ }).click();
-    await until(() => page.locator('.grid').getAttribute('aria-rowcount'), (n) => n === String(sums.too_far + 1), 'only those');
+    await until(
+      () => page.locator('.grid').getAttribute('aria-rowcount'),
+      (n) => n === String(sums.too_far + 1),
+      'only those',
+    );
 
     // What makes no sense is said and not asked for.
     await page.getByLabel('A division delivered earns').fill('plenty');
@@ -121,7 +162,9 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   test(`a variety sold too far, ${size}: sharing out is the main thing, not a release at no chance`, async () => {
     const { page, errors, shot, close } = await openPage(browser, { size });
     const plan = await fetchJson(nursery.url, '/api/plan?confidence=0.9');
-    const far = plan.varieties.filter((/** @type {any} */ v) => v.sold > v.by_stock).sort((/** @type {any} */ a, /** @type {any} */ b) => b.sold - b.by_stock - (a.sold - a.by_stock))[0];
+    const far = plan.varieties
+      .filter((/** @type {any} */ v) => v.sold > v.by_stock)
+      .sort((/** @type {any} */ a, /** @type {any} */ b) => b.sold - b.by_stock - (a.sold - a.by_stock))[0];
     await page.goto(`${nursery.url}/#/winter/variety/${far.variety}`);
     await page.getByText('No quantity mends that').waitFor();
     const main = page.locator('.knife .main-button');
@@ -157,7 +200,10 @@ test('a variety’s own sheet: the knife moves the figures', async () => {
   assert.equal(Number(await knife.getAttribute('aria-valuenow')), before + 1);
   // P(saleable >= q), from the server's own distribution.
   let below = 0;
-  sheet.pmf.p.forEach((/** @type {number} */ p, /** @type {number} */ i) => (below += Math.max(0, sheet.pmf.from + i * sheet.pmf.step - kept) < before + 1 ? p : 0));
+  sheet.pmf.p.forEach(
+    (/** @type {number} */ p, /** @type {number} */ i) =>
+      (below += Math.max(0, sheet.pmf.from + i * sheet.pmf.step - kept) < before + 1 ? p : 0),
+  );
   const shown = await page.locator('.facts-row dd').first().innerText();
   assert.ok(Math.abs(parseFloat(shown) - (1 - below) * 100) < 0.6, `${shown} is ${(1 - below) * 100}`);
 
@@ -181,7 +227,8 @@ test('sorting by keyboard and opening a sheet', async () => {
   await page.locator('.grid tbody .code').first().waitFor();
   const head = page.getByRole('columnheader', { name: /^Expected/ });
   await page.locator('.grid th[tabindex="0"]').focus();
-  for (let i = 0; i < 20 && !(await head.evaluate((e) => e === document.activeElement)); i++) await page.keyboard.press('ArrowRight');
+  for (let i = 0; i < 20 && !(await head.evaluate((e) => e === document.activeElement)); i++)
+    await page.keyboard.press('ArrowRight');
   await page.keyboard.press('Enter');
   await page.keyboard.press('Enter');
   assert.equal(await head.getAttribute('aria-sort'), 'descending');
@@ -201,12 +248,20 @@ test('two owners change the same variety: both values are shown, one is chosen',
   await page.goto(`${nursery.url}/#/winter`);
   await page.locator('.grid tbody .code').first().waitFor();
   await page.locator('.find input').fill('BRULE');
-  await until(() => page.locator('.grid tbody .code').count(), (n) => n === 1, 'one row found');
+  await until(
+    () => page.locator('.grid tbody .code').count(),
+    (n) => n === 1,
+    'one row found',
+  );
   await page.waitForTimeout(500);
   // This page hears nothing of the other's change for a while.
   await context.route('**/api/revision', (route) => route.abort());
   const before = (await fetchJson(nursery.url, '/api/varieties')).find((/** @type {any} */ v) => v.code === 'BRULE');
-  const other = await fetch(`${nursery.url}/api/varieties/BRULE`, { method: 'PATCH', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ hold_back: 44, version: before.version }) });
+  const other = await fetch(`${nursery.url}/api/varieties/BRULE`, {
+    method: 'PATCH',
+    headers: { 'Content-Type': 'application/json' },
+    body: JSON.stringify({ hold_back: 44, version: before.version }),
+  });
   assert.equal(other.status, 200);
   await page.locator('.grid td.edits').first().click();
   await page.locator('.grid-edit input').fill('33');
@@ -218,7 +273,11 @@ test('two owners change the same variety: both values are shown, one is chosen',
   await shot('conflict');
   await page.waitForTimeout(600);
   await dialog.getByRole('button', { name: 'Put mine in' }).click();
-  await until(() => fetchJson(nursery.url, '/api/varieties'), (all) => all.find((/** @type {any} */ v) => v.code === 'BRULE').hold_back === 33, 'mine stands');
+  await until(
+    () => fetchJson(nursery.url, '/api/varieties'),
+    (all) => all.find((/** @type {any} */ v) => v.code === 'BRULE').hold_back === 33,
+    'mine stands',
+  );
   assert.deepEqual(errors, []);
   await close();
 });
@@ -232,7 +291,11 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     await page.getByLabel('Rot').selectOption('2');
     const worse = await fetchJson(nursery.url, '/api/plan?confidence=0.9&rot=2');
     const out = page.getByRole('region', { name: 'What would come of it' });
-    await until(() => out.innerText().then((s) => s.replace(/[,\s]/g, '')), (s) => s.includes(String(worse.totals.quantity)), 'the worse total');
+    await until(
+      () => out.innerText().then((s) => s.replace(/[,\s]/g, '')),
+      (s) => s.includes(String(worse.totals.quantity)),
+      'the worse total',
+    );
     assert.ok(worse.totals.quantity < before.totals.quantity);
     await page.getByRole('combobox', { name: 'Code' }).fill('NOSUCH');
     await page.getByLabel('Then', { exact: true }).fill('9');
@@ -249,7 +312,11 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
 
     await page.goto(`${nursery.url}/#/winter/record`);
     await page.getByLabel('Find by code, person').fill('Tried by hand');
-    await until(() => page.getByRole('region', { name: 'Releases' }).locator('tbody tr').count(), (n) => n > 0, 'the release of before');
+    await until(
+      () => page.getByRole('region', { name: 'Releases' }).locator('tbody tr').count(),
+      (n) => n > 0,
+      'the release of before',
+    );
     await page.getByLabel('Find by name, what was done').fill('release');
     await page.locator('.audit li').first().waitFor();
     await shot(`record-${size}`);

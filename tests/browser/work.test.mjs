@@ -25,7 +25,10 @@ before(async () => {
   const rows = ['room,at,temp_c,rh'];
   const two = (/** @type {number} */ n) => String(n).padStart(2, '0');
   for (let room = 0; room < ROOMS; room++)
-    for (let m = 0; m < 7 * 1440; m++) rows.push(`room ${room},2031-11-${two(1 + Math.floor(m / 1440))}T${two(Math.floor(m / 60) % 24)}:${two(m % 60)}:00Z,5.0,91`);
+    for (let m = 0; m < 7 * 1440; m++)
+      rows.push(
+        `room ${room},2031-11-${two(1 + Math.floor(m / 1440))}T${two(Math.floor(m / 60) % 24)}:${two(m % 60)}:00Z,5.0,91`,
+      );
   writeFileSync(join(folder, 'air.csv'), `${rows.join('\n')}\n`);
 });
 after(async () => {
@@ -60,7 +63,11 @@ test('a load: progress is seen and said, stopping leaves nothing, and it can be 
   const before = await readings();
   await page.goto(`${nursery.url}/#/orders/load`);
   await page.locator('input[type=file]').setInputFiles(join(folder, 'air.csv'));
-  const first = await until(() => value(page), (v) => v !== null && v > 0, 'the preview’s progress');
+  const first = await until(
+    () => value(page),
+    (v) => v !== null && v > 0,
+    'the preview’s progress',
+  );
   assert.match(await page.locator('.work-words').innerText(), /air\.csv/);
   assert.deepEqual(await axe(page), []);
   await shot('load-progress');
@@ -88,8 +95,18 @@ test('a load: progress is seen and said, stopping leaves nothing, and it can be 
 
   // Taken, stopped half way: the file holds what it held.
   await page.getByRole('button', { name: 'Take it in' }).click();
-  const low = Number(await until(() => value(page), (v) => v !== null && v > 0, 'the load’s progress'));
-  await until(() => value(page), (v) => v === null || v > low, 'it grows');
+  const low = Number(
+    await until(
+      () => value(page),
+      (v) => v !== null && v > 0,
+      'the load’s progress',
+    ),
+  );
+  await until(
+    () => value(page),
+    (v) => v === null || v > low,
+    'it grows',
+  );
   await stopByKeyboard(page);
   await page.locator('.message', { hasText: 'Nothing was changed' }).last().waitFor();
   assert.equal(await readings(), before);
@@ -116,18 +133,36 @@ test('another desk waits for its turn while files are taken in, and may stop wai
   await other.page.getByRole('button', { name: 'Set the weeks' }).waitFor();
   await loader.page.goto(`${nursery.url}/#/orders/load`);
   await loader.page.locator('input[type=file]').setInputFiles(join(folder, 'air.csv'));
-  await until(() => value(loader.page), (v) => v !== null && v > 0, 'the load is at work');
+  await until(
+    () => value(loader.page),
+    (v) => v !== null && v > 0,
+    'the load is at work',
+  );
   await other.page.getByRole('button', { name: 'Set the weeks' }).click();
   await other.page.locator('.work-words', { hasText: 'Waiting for its turn' }).waitFor();
   await other.page.getByRole('button', { name: 'Stop it' }).click();
   await stopIfStill(loader.page);
-  await other.page.locator('.message, .wrong', { hasText: /othing was changed/ }).first().waitFor();
-  const { orders } = await (await fetch(`${nursery.url}/api/orders?state=open`)).json().then((a) => ({ orders: a.items }));
-  assert.ok(orders.every((/** @type {any} */ o) => !o.week), 'no week was set');
+  await other.page
+    .locator('.message, .wrong', { hasText: /othing was changed/ })
+    .first()
+    .waitFor();
+  const { orders } = await (
+    await fetch(`${nursery.url}/api/orders?state=open`)
+  )
+    .json()
+    .then((a) => ({ orders: a.items }));
+  assert.ok(
+    orders.every((/** @type {any} */ o) => !o.week),
+    'no week was set',
+  );
 
   // Once more, for the looks of waiting; axe takes its time, so the load may be through when it has looked.
   await loader.page.locator('input[type=file]').setInputFiles(join(folder, 'air.csv'));
-  await until(() => value(loader.page), (v) => v !== null && v > 0, 'the load is at work again');
+  await until(
+    () => value(loader.page),
+    (v) => v !== null && v > 0,
+    'the load is at work again',
+  );
   await other.page.getByRole('button', { name: 'Set the weeks' }).click();
   await other.page.locator('.work-words', { hasText: 'Waiting for its turn' }).waitFor();
   await other.shot('work-waits');

@@ -2,16 +2,44 @@
 // Which single changes can be made to a source, each of them a fault that somebody could have written? Pure: text in, changes
 // out, in the order in which they stand there. A change is { at, old, to, line, kind }: `old` at offset `at` becomes `to`.
 const SWAPS = {
-  '<': '<=', '<=': '<', '>': '>=', '>=': '>', '==': '!=', '!=': '==', '&&': '||', '||': '&&',
-  '+': '-', '-': '+', '*': '/', '/': '*', '+=': '-=', '-=': '+=', '++': '--', '--': '++',
+  '<': '<=',
+  '<=': '<',
+  '>': '>=',
+  '>=': '>',
+  '==': '!=',
+  '!=': '==',
+  '&&': '||',
+  '||': '&&',
+  '+': '-',
+  '-': '+',
+  '*': '/',
+  '/': '*',
+  '+=': '-=',
+  '-=': '+=',
+  '++': '--',
+  '--': '++',
 };
-const SQL_SWAPS = { '=': '<>', '<>': '=', '<': '<=', '<=': '<', '>': '>=', '>=': '>', '+': '-', '-': '+', MIN: 'MAX', MAX: 'MIN' };
+const SQL_SWAPS = {
+  '=': '<>',
+  '<>': '=',
+  '<': '<=',
+  '<=': '<',
+  '>': '>=',
+  '>=': '>',
+  '+': '-',
+  '-': '+',
+  MIN: 'MAX',
+  MAX: 'MIN',
+};
 
 // The same text with what is no code (comments, what stands in quotes, lines for the preprocessor) blanked, so that offsets stay.
 export function blank(text, isSql) {
-  const pattern = isSql ? /--[^\n]*|'(?:[^']|'')*'/g
+  const pattern = isSql
+    ? /--[^\n]*|'(?:[^']|'')*'/g
     : /\/\*[\s\S]*?\*\/|\/\/[^\n]*|"(?:[^"\\\n]|\\.)*"|'(?:[^'\\\n]|\\.)+'|^[ \t]*#(?:[^\n]*\\\n)*[^\n]*/gm;
-  return text.replace(pattern, (s) => (/^['"]/.test(s) ? s[0] + ' '.repeat(s.length - 2) + s[0] : s.replace(/[^\n]/g, ' ')));
+  return text.replace(pattern, (s) =>
+    /^['"]/.test(s) ? s[0] + ' '.repeat(s.length - 2) + s[0] : s.replace(/[^\n]/g, ' '),
+  );
 }
 
 function lineOf(text, at) {
@@ -27,13 +55,20 @@ const REPEATED = /code != CW_OK (?:\? code : end|\|\| end != CW_OK)/; /* a state
 function operators(code, swaps, kind) {
   const found = [];
   for (const m of code.matchAll(/(?<=\s)(<=|>=|==|!=|<>|&&|\|\||\+=|-=|[-+*/<>=])(?=\s)|\b(?:MIN|MAX)(?=\()/g))
-    if (swaps[m[0]] && !REPEATED.test(lineAt(code, m.index)) && !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) && !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))) found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
+    if (
+      swaps[m[0]] &&
+      !REPEATED.test(lineAt(code, m.index)) &&
+      !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) &&
+      !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))
+    )
+      found.push({ at: m.index, old: m[0], to: swaps[m[0]], kind });
   return found;
 }
 
 // Not those of a loop's head: it would run for ever, which is noticed, but only when the time is over.
 function steps(code) {
-  return [...code.matchAll(/\+\+|--/g)].filter((m) => !/\bfor \(/.test(lineBefore(code, m.index)))
+  return [...code.matchAll(/\+\+|--/g)]
+    .filter((m) => !/\bfor \(/.test(lineBefore(code, m.index)))
     .map((m) => ({ at: m.index, old: m[0], to: SWAPS[m[0]], kind: 'operator' }));
 }
 
@@ -52,7 +87,15 @@ function constants(code, text) {
   const found = [];
   for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
     const before = lineBefore(code, m.index);
-    if (/\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) || /^\s*(?:char|double|u?int\w*|size_t|cw_\w+) [^=()]*\w\[$/.test(before) || /\b[cm]alloc\(/.test(before) || /sizeof [\w.>-]+\[$/.test(before) || /\bSELECT $/.test(before) || /"\w+", (?:CW_(?!REAL)[A-Z]+_T|[A-QS-Z]), $/.test(text.slice(m.index - before.length, m.index))) continue;
+    if (
+      /\b(?!return\b)[A-Za-z_]\w* \**\w+\[$/.test(before) ||
+      /^\s*(?:char|double|u?int\w*|size_t|cw_\w+) [^=()]*\w\[$/.test(before) ||
+      /\b[cm]alloc\(/.test(before) ||
+      /sizeof [\w.>-]+\[$/.test(before) ||
+      /\bSELECT $/.test(before) ||
+      /"\w+", (?:CW_(?!REAL)[A-Z]+_T|[A-QS-Z]), $/.test(text.slice(m.index - before.length, m.index))
+    )
+      continue;
     const to = /^\d+$/.test(m[0]) ? String(Number(m[0]) + 1) : Number(m[0]) === 0 ? '0.1' : String(Number(m[0]) * 1.1);
     found.push({ at: m.index, old: m[0], to, kind: 'constant' });
   }
@@ -62,19 +105,23 @@ function constants(code, text) {
 // Every condition of an if, the other way round.
 function conditions(code) {
   return [...code.matchAll(/\bif \(/g)].map((m) => {
-    const open = m.index + m[0].length - 1, end = closing(code, open) + 1;
+    const open = m.index + m[0].length - 1,
+      end = closing(code, open) + 1;
     return { at: open, old: null, end, to: null, kind: 'condition' };
   });
 }
 
-const NOT_STATEMENTS = /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|cw_\w+_free|code = cw_error_memory)\b/;
+const NOT_STATEMENTS =
+  /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|cw_\w+_free|code = cw_error_memory)\b/;
 const DECLARATION = /^[A-Za-z_]\w*\s+\**\s*[A-Za-z_]\w*\s*(?:[=,;[]|$)/;
 
 // Statements that end in their own `;`, at any depth within a function; what declares something cannot go, what only frees is for
 // the sanitizers to notice, what only a lack of memory reaches for tests/fault.
 function statements(code) {
   const found = [];
-  let parens = 0, braces = 0, start = -1;
+  let parens = 0,
+    braces = 0,
+    start = -1;
   for (let i = 0; i < code.length; i++) {
     const c = code[i];
     if (c === '(' || c === '[') parens++;
@@ -83,13 +130,24 @@ function statements(code) {
     if (c === '{') braces++;
     if (c === '}') braces--;
     if (c === ';' && start >= 0 && braces > 0) {
-      let text = code.slice(start, i + 1), at = start;
-      const head = /^(?:if|while|for) \(/.exec(text) ? closing(code, code.indexOf('(', start)) + 1 : /^else\b/.test(text) ? start + 4 : start;
+      let text = code.slice(start, i + 1),
+        at = start;
+      const head = /^(?:if|while|for) \(/.exec(text)
+        ? closing(code, code.indexOf('(', start)) + 1
+        : /^else\b/.test(text)
+          ? start + 4
+          : start;
       if (head > start) {
         at = head + /^\s*/.exec(code.slice(head))[0].length;
         text = code.slice(at, i + 1);
       }
-      if (text.length > 1 && !NOT_STATEMENTS.test(text) && !DECLARATION.test(text) && !/^[.&{]/.test(text) && !/[{}]/.test(text.replace(/\{[^{};]*\}/g, '')))
+      if (
+        text.length > 1 &&
+        !NOT_STATEMENTS.test(text) &&
+        !DECLARATION.test(text) &&
+        !/^[.&{]/.test(text) &&
+        !/[{}]/.test(text.replace(/\{[^{};]*\}/g, ''))
+      )
         found.push({ at, old: null, end: i + 1, to: ';', kind: 'statement' });
     }
     if (c === ';' || c === '{' || c === '}') start = -1;
@@ -111,7 +169,11 @@ function closing(code, open) {
 function terms(code) {
   const found = [];
   for (const m of code.matchAll(/\b(?:WHERE|HAVING|ON)\b(?!\s+CONFLICT)\s+/g)) {
-    let depth = 0, start = m.index + m[0].length, i = start, between = false, cases = 0;
+    let depth = 0,
+      start = m.index + m[0].length,
+      i = start,
+      between = false,
+      cases = 0;
     const close = (end) => {
       const text = code.slice(start, end).trimEnd();
       if (text) found.push({ at: start, old: null, end: start + text.length, to: `(${text} OR 1)`, kind: 'term' });
@@ -120,7 +182,10 @@ function terms(code) {
       if (code[i] === '(') depth++;
       if (code[i] === ')' && depth-- === 0) break;
       if (depth > 0 || !/\b/.test(code.slice(i - 1, i + 1)) || /\w/.test(code[i - 1])) continue;
-      const word = /^(?:GROUP|ORDER|LIMIT|UNION|HAVING|WHERE|RETURNING|LEFT|JOIN|WINDOW|ON|AND|BETWEEN|CASE|END)\b/.exec(code.slice(i, i + 10));
+      const word =
+        /^(?:GROUP|ORDER|LIMIT|UNION|HAVING|WHERE|RETURNING|LEFT|JOIN|WINDOW|ON|AND|BETWEEN|CASE|END)\b/.exec(
+          code.slice(i, i + 10),
+        );
       if (word?.[0] === 'CASE') cases++;
       else if (word?.[0] === 'END') cases--;
       else if (cases > 0) continue;
@@ -140,13 +205,29 @@ function terms(code) {
 
 export function changesOf(text, isSql) {
   const code = blank(text, isSql);
-  const all = isSql ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code, text), ...terms(code)]
-    : [...operators(code, SWAPS, 'operator'), ...steps(code), ...constants(code, text), ...conditions(code), ...statements(code)];
+  const all = isSql
+    ? [...operators(code, SQL_SWAPS, 'operator'), ...constants(code, text), ...terms(code)]
+    : [
+        ...operators(code, SWAPS, 'operator'),
+        ...steps(code),
+        ...constants(code, text),
+        ...conditions(code),
+        ...statements(code),
+      ];
   const seen = new Set();
-  return all.map((c) => {
-    const old = c.old ?? text.slice(c.at, c.end);
-    return { at: c.at, old, to: c.kind === 'term' ? `(${old} OR 1)` : c.kind === 'condition' ? `(!${old})` : c.to, line: lineOf(text, c.at), kind: c.kind };
-  }).filter((c) => !seen.has(`${c.at} ${c.old} ${c.to}`) && seen.add(`${c.at} ${c.old} ${c.to}`)).sort((a, b) => a.at - b.at);
+  return all
+    .map((c) => {
+      const old = c.old ?? text.slice(c.at, c.end);
+      return {
+        at: c.at,
+        old,
+        to: c.kind === 'term' ? `(${old} OR 1)` : c.kind === 'condition' ? `(!${old})` : c.to,
+        line: lineOf(text, c.at),
+        kind: c.kind,
+      };
+    })
+    .filter((c) => !seen.has(`${c.at} ${c.old} ${c.to}`) && seen.add(`${c.at} ${c.old} ${c.to}`))
+    .sort((a, b) => a.at - b.at);
 }
 
 export function apply(text, change) {
@@ -175,31 +256,53 @@ export function shuffle(list, below) {
 
 // tests/mutate/places: `module: file ... -> test ...` lines; `#` begins a comment.
 export function readPlaces(text) {
-  return text.split('\n').map((l) => l.replace(/#.*/, '').trim()).filter(Boolean).map((l) => {
-    const m = /^([\w-]+): (.+) -> (.+)$/.exec(l);
-    if (!m) throw new Error(`places: not understood: ${l}`);
-    return { name: m[1], files: m[2].split(/\s+/), tests: m[3].split(/\s+/) };
-  });
+  return text
+    .split('\n')
+    .map((l) => l.replace(/#.*/, '').trim())
+    .filter(Boolean)
+    .map((l) => {
+      const m = /^([\w-]+): (.+) -> (.+)$/.exec(l);
+      if (!m) throw new Error(`places: not understood: ${l}`);
+      return { name: m[1], files: m[2].split(/\s+/), tests: m[3].split(/\s+/) };
+    });
 }
 
 // tests/mutate/equivalents and named: file, the line as it stands there, the change and the reason, each on a line of its own.
 export function readListed(text) {
-  return text.split(/\n\s*\n/).map((b) => b.split('\n').filter((l) => l && !l.startsWith('#'))).filter((b) => b.length).map((b) => {
-    const [file, line, change, why] = b;
-    const m = /^change: (.+) -> (.*)$/.exec(change ?? '');
-    if (!line?.startsWith('line: ') || !m || !why?.startsWith('why: ')) throw new Error(`not understood: ${b.join(' / ')}`);
-    return { file, line: line.slice(6), old: m[1], to: m[2], why: why.slice(5) };
-  });
+  return text
+    .split(/\n\s*\n/)
+    .map((b) => b.split('\n').filter((l) => l && !l.startsWith('#')))
+    .filter((b) => b.length)
+    .map((b) => {
+      const [file, line, change, why] = b;
+      const m = /^change: (.+) -> (.*)$/.exec(change ?? '');
+      if (!line?.startsWith('line: ') || !m || !why?.startsWith('why: '))
+        throw new Error(`not understood: ${b.join(' / ')}`);
+      return { file, line: line.slice(6), old: m[1], to: m[2], why: why.slice(5) };
+    });
 }
 
 // A change of tests/mutate/named, where it stands in the text; null if it does not, or not once.
 export function namedChange(e, text) {
-  const lines = text.split('\n'), at = lines.flatMap((l, i) => (l.trim() === e.line ? [i] : []));
+  const lines = text.split('\n'),
+    at = lines.flatMap((l, i) => (l.trim() === e.line ? [i] : []));
   if (at.length !== 1 || lines[at[0]].split(e.old).length !== 2) return null;
-  return { at: lines.slice(0, at[0]).join('\n').length + (at[0] > 0 ? 1 : 0) + lines[at[0]].indexOf(e.old), old: e.old, to: e.to, line: at[0] + 1, kind: 'named' };
+  return {
+    at: lines.slice(0, at[0]).join('\n').length + (at[0] > 0 ? 1 : 0) + lines[at[0]].indexOf(e.old),
+    old: e.old,
+    to: e.to,
+    line: at[0] + 1,
+    kind: 'named',
+  };
 }
 
 export function isExcluded(list, file, text, change) {
   const line = text.split('\n')[change.line - 1].trim();
-  return list.some((e) => e.file === file && e.line === line && e.old === change.old.replace(/\s+/g, ' ') && e.to === change.to.replace(/\s+/g, ' '));
+  return list.some(
+    (e) =>
+      e.file === file &&
+      e.line === line &&
+      e.old === change.old.replace(/\s+/g, ' ') &&
+      e.to === change.to.replace(/\s+/g, ' '),
+  );
 }

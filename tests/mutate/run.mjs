@@ -7,8 +7,18 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { apply, changesOf, chance, isExcluded, namedChange, readListed, readPlaces, shuffle } from './changes.mjs';
 
-const HERE = path.dirname(fileURLToPath(import.meta.url)), TOP = path.resolve(HERE, '..', '..');
-const how = { seed: '1', per: 20, seconds: 120, build: path.join(TOP, 'build-mutate'), at: [], list: false, named: false, names: [] };
+const HERE = path.dirname(fileURLToPath(import.meta.url)),
+  TOP = path.resolve(HERE, '..', '..');
+const how = {
+  seed: '1',
+  per: 20,
+  seconds: 120,
+  build: path.join(TOP, 'build-mutate'),
+  at: [],
+  list: false,
+  named: false,
+  names: [],
+};
 
 const isAsked = () => how.named || how.at.length > 0; /* all of what is asked for, else so many by chance */
 
@@ -43,11 +53,17 @@ function dropOthers(tree, folder, kept) {
 
 // The tree as it lies there, tracked and not yet, without what git ignores; the page is not needed.
 function copyTree(tree) {
-  const files = execFileSync('git', ['ls-files', '-coz', '--exclude-standard', '--', ':!web'], { cwd: TOP, maxBuffer: 1 << 26 }).toString()
-    .split('\0').filter((f) => f && fs.existsSync(path.join(TOP, f)));
+  const files = execFileSync('git', ['ls-files', '-coz', '--exclude-standard', '--', ':!web'], {
+    cwd: TOP,
+    maxBuffer: 1 << 26,
+  })
+    .toString()
+    .split('\0')
+    .filter((f) => f && fs.existsSync(path.join(TOP, f)));
   const kept = new Set(files);
   for (const f of files) {
-    const from = path.join(TOP, f), to = path.join(tree, f);
+    const from = path.join(TOP, f),
+      to = path.join(tree, f);
     if (fs.existsSync(to) && fs.readFileSync(from).equals(fs.readFileSync(to))) continue; /* its objects stay good */
     fs.mkdirSync(path.dirname(to), { recursive: true });
     fs.copyFileSync(from, to);
@@ -58,11 +74,20 @@ function copyTree(tree) {
 const target = (test) => test.replace('/', '_');
 
 function run(command, args, seconds, env = {}) {
-  return spawnSync(command, args, { cwd: how.build, timeout: Math.ceil(seconds * 1000), killSignal: 'SIGKILL', maxBuffer: 1 << 26, env: { ...process.env, ...env } });
+  return spawnSync(command, args, {
+    cwd: how.build,
+    timeout: Math.ceil(seconds * 1000),
+    killSignal: 'SIGKILL',
+    maxBuffer: 1 << 26,
+    env: { ...process.env, ...env },
+  });
 }
 
 function build(tests) {
-  return run('ninja', ['-C', path.join(how.build, 'out'), ...tests.map(target)], 1800, { CCACHE_BASEDIR: how.build, CCACHE_NOHASHDIR: '1' });
+  return run('ninja', ['-C', path.join(how.build, 'out'), ...tests.map(target)], 1800, {
+    CCACHE_BASEDIR: how.build,
+    CCACHE_NOHASHDIR: '1',
+  });
 }
 
 // How long a test program takes as it is: one that takes twenty times as long will not end.
@@ -71,9 +96,13 @@ const patience = (t) => (usual.has(t) ? Math.min(how.seconds, 10 + 20 * usual.ge
 
 // Their seeds stand still, else chance would notice; the first check that fails ends the program, and no disk is waited for.
 function runTest(t) {
-  const begun = process.hrtime.bigint(), allowed = patience(t);
-  const r = run(path.join(how.build, 'out', target(t)), [], allowed,
-    { CW_SEED: '1', CMOCKA_TEST_ABORT: '1', LD_PRELOAD: path.join(how.build, 'preload.so') });
+  const begun = process.hrtime.bigint(),
+    allowed = patience(t);
+  const r = run(path.join(how.build, 'out', target(t)), [], allowed, {
+    CW_SEED: '1',
+    CMOCKA_TEST_ABORT: '1',
+    LD_PRELOAD: path.join(how.build, 'preload.so'),
+  });
   const seconds = Number(process.hrtime.bigint() - begun) / 1e9;
   if (r.error?.code === 'ETIMEDOUT') return { by: `${t} (not done in ${Math.round(allowed)} s)`, seconds };
   return { by: r.status !== 0 ? t : '', seconds, said: `${r.stdout ?? ''}${r.stderr ?? ''}` };
@@ -113,7 +142,8 @@ function candidates(module, excluded, named) {
   return { all, out };
 }
 
-const short = (s) => (s.replace(/\s+/g, ' ').length > 90 ? `${s.replace(/\s+/g, ' ').slice(0, 87)}...` : s.replace(/\s+/g, ' '));
+const short = (s) =>
+  s.replace(/\s+/g, ' ').length > 90 ? `${s.replace(/\s+/g, ' ').slice(0, 87)}...` : s.replace(/\s+/g, ' ');
 const say = (c) => `${c.file}:${c.line}: ${c.kind}: ${short(c.old)} -> ${short(c.to)}`;
 
 function tryModule(module, chosen, tree) {
@@ -121,7 +151,8 @@ function tryModule(module, chosen, tree) {
   for (const c of chosen) {
     if (score.noticed + score.unnoticed.length === how.per && !isAsked()) break;
     if (c.isOut) continue; /* after the draw: what becomes excluded leaves the others as they were */
-    const file = path.join(tree, c.file), text = fs.readFileSync(file, 'utf8');
+    const file = path.join(tree, c.file),
+      text = fs.readFileSync(file, 'utf8');
     try {
       fs.writeFileSync(file, apply(text, c));
       const by = noticedBy(module.tests);
@@ -151,10 +182,33 @@ function prepare(tree) {
   copyTree(tree);
   const launcher = spawnSync('ccache', ['--version']).status === 0 ? ['-DCMAKE_C_COMPILER_LAUNCHER=ccache'] : [];
   const linker = spawnSync('mold', ['--version']).status === 0 ? ['-DCMAKE_EXE_LINKER_FLAGS=-fuse-ld=mold'] : [];
-  const set = run('cmake', ['-S', tree, '-B', path.join(how.build, 'out'), '-G', 'Ninja', '-DCW_TESTS=ON', '-DCW_WERROR=OFF',
-    '-DCMAKE_C_FLAGS_RELEASE=-O1 -DNDEBUG', `-DCMAKE_PROJECT_INCLUDE=${path.join(HERE, 'fast.cmake')}`, ...launcher, ...linker], 600);
+  const set = run(
+    'cmake',
+    [
+      '-S',
+      tree,
+      '-B',
+      path.join(how.build, 'out'),
+      '-G',
+      'Ninja',
+      '-DCW_TESTS=ON',
+      '-DCW_WERROR=OFF',
+      '-DCMAKE_C_FLAGS_RELEASE=-O1 -DNDEBUG',
+      `-DCMAKE_PROJECT_INCLUDE=${path.join(HERE, 'fast.cmake')}`,
+      ...launcher,
+      ...linker,
+    ],
+    600,
+  );
   if (set.status !== 0) give('the tree cannot be set up', `${set.stdout}${set.stderr}`);
-  execFileSync('cc', ['-D_GNU_SOURCE', '-shared', '-fPIC', '-o', path.join(how.build, 'preload.so'), path.join(HERE, 'preload.c')]);
+  execFileSync('cc', [
+    '-D_GNU_SOURCE',
+    '-shared',
+    '-fPIC',
+    '-o',
+    path.join(how.build, 'preload.so'),
+    path.join(HERE, 'preload.c'),
+  ]);
 }
 
 // The module's tests pass as it is, and how long each takes.
@@ -174,10 +228,13 @@ function main() {
   const all = readPlaces(fs.readFileSync(path.join(HERE, 'places'), 'utf8'));
   const excluded = readListed(fs.readFileSync(path.join(HERE, 'equivalents'), 'utf8'));
   const named = readListed(fs.readFileSync(path.join(HERE, 'named'), 'utf8'));
-  for (const n of how.names) if (!all.some((m) => m.name === n)) usage(`there is no module ${n}: ${all.map((m) => m.name).join(', ')}`);
+  for (const n of how.names)
+    if (!all.some((m) => m.name === n)) usage(`there is no module ${n}: ${all.map((m) => m.name).join(', ')}`);
   const tree = path.join(how.build, 'tree');
-  const modules = all.filter((m) => (how.names.length ? how.names.includes(m.name) : true))
-    .map((m) => ({ ...m, ...candidates(m, excluded, named) })).filter((m) => !isAsked() || m.all.length);
+  const modules = all
+    .filter((m) => (how.names.length ? how.names.includes(m.name) : true))
+    .map((m) => ({ ...m, ...candidates(m, excluded, named) }))
+    .filter((m) => !isAsked() || m.all.length);
   if (how.list) {
     for (const m of modules) console.log(`${m.name} ${m.all.length - m.out} changes, ${m.out} excluded`);
     return;
@@ -185,7 +242,9 @@ function main() {
   if (modules.length === 0) usage(`nothing can be changed at ${how.at.join(', ')}`);
   prepare(tree);
   const unnoticed = [];
-  let noticed = 0, tried = 0, sql = 0;
+  let noticed = 0,
+    tried = 0,
+    sql = 0;
   for (const m of modules) {
     passesAsItIs(m);
     console.error(`${m.name}: ${m.all.length - m.out} changes, ${m.out} excluded, seed ${how.seed}`);
@@ -197,8 +256,11 @@ function main() {
     sql += s.sql;
     unnoticed.push(...s.unnoticed);
   }
-  console.log(`all ${noticed} of ${tried} noticed, ${tried ? Math.round((100 * noticed) / tried) : 0} %, seed ${how.seed}`);
-  if (sql) console.log(`of these in SQL ${sql - unnoticed.filter((c) => c.file.endsWith('.sql')).length} of ${sql} noticed`);
+  console.log(
+    `all ${noticed} of ${tried} noticed, ${tried ? Math.round((100 * noticed) / tried) : 0} %, seed ${how.seed}`,
+  );
+  if (sql)
+    console.log(`of these in SQL ${sql - unnoticed.filter((c) => c.file.endsWith('.sql')).length} of ${sql} noticed`);
   for (const c of unnoticed) console.log(`unnoticed ${say(c)}`);
 }
 

@@ -28,7 +28,18 @@ let wait = FIRST_RETRY_MS;
 /** @returns {Promise<Outbox>} */
 export function box() {
   opening ??= openBox(indexedDB).then((db) => {
-    const outbox = new Outbox(db, (entry) => send('POST', entry.path, entry.body, { key: entry.key, task: null, author: entry.author || NOBODY, handed: entry.handed, signal: AbortSignal.timeout(ANSWER_MS) }), signedIn);
+    const outbox = new Outbox(
+      db,
+      (entry) =>
+        send('POST', entry.path, entry.body, {
+          key: entry.key,
+          task: null,
+          author: entry.author || NOBODY,
+          handed: entry.handed,
+          signal: AbortSignal.timeout(ANSWER_MS),
+        }),
+      signedIn,
+    );
     outbox.changed = () => void outbox.all().then((list) => entries.set(list));
     outbox.changed();
     return outbox;

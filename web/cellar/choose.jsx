@@ -11,12 +11,21 @@ const MOST_CHOICES = 8;
 export function Choose({ label, items, chosen, onChoose }) {
   const [text, setText] = useState('');
   const query = plain(text);
-  const found = query === '' ? [] : items.filter((i) => plain(`${i.code} ${i.words}`).includes(query)).slice(0, MOST_CHOICES);
+  const found =
+    query === '' ? [] : items.filter((i) => plain(`${i.code} ${i.words}`).includes(query)).slice(0, MOST_CHOICES);
   return (
     <div class="choose">
       <label class="keypad-label">
         <span>{label}</span>
-        <input class="large-field" autoComplete="off" autoCapitalize="characters" value={text} placeholder={chosen ?? t('entry.scan_or_type')} onInput={(e) => setText(e.currentTarget.value)} onKeyDown={(e) => e.key === 'Enter' && found[0] && onChoose(found[0].code)} />
+        <input
+          class="large-field"
+          autoComplete="off"
+          autoCapitalize="characters"
+          value={text}
+          placeholder={chosen ?? t('entry.scan_or_type')}
+          onInput={(e) => setText(e.currentTarget.value)}
+          onKeyDown={(e) => e.key === 'Enter' && found[0] && onChoose(found[0].code)}
+        />
       </label>
       <ul class="choices">
         {found.map((i) => (

@@ -79,7 +79,12 @@ function Doors() {
     <div class="doors">
       <h1 class="hidden">{t('desk.cellar')}</h1>
       <Field label={t('cellar.packer')}>
-        <input class="large-field" autoComplete="name" value={packer} onInput={(e) => setPacker(e.currentTarget.value)} />
+        <input
+          class="large-field"
+          autoComplete="name"
+          value={packer}
+          onInput={(e) => setPacker(e.currentTarget.value)}
+        />
       </Field>
       <ul class="door-list">
         {doors.map((d) => (

@@ -11,9 +11,30 @@
 export function enteredOf(sheet) {
   /** @type {Entered[]} */
   const list = [
-    ...sheet.sessions.map((/** @type {any} */ s) => ({ cause: 'dividing', id: s.id, day: s.day, undone: s.undone, text: 'entered.dividing', values: { n: s.clumps, divisions: s.saleable, rotten: s.rotten, blind: s.blind } })),
-    ...sheet.checks.map((/** @type {any} */ c) => ({ cause: 'check', id: c.id, day: c.day, undone: c.undone, text: 'entered.check', values: { n: c.inspected, stage: c.stage, rotten: c.rotten, shrivelled: c.shrivelled ?? 0 } })),
-    ...sheet.counts.map((/** @type {any} */ c) => ({ cause: 'stock_take', id: c.id, day: c.day, undone: c.undone, text: 'entered.count', values: { n: c.count, stage: c.stage, before: c.before } })),
+    ...sheet.sessions.map((/** @type {any} */ s) => ({
+      cause: 'dividing',
+      id: s.id,
+      day: s.day,
+      undone: s.undone,
+      text: 'entered.dividing',
+      values: { n: s.clumps, divisions: s.saleable, rotten: s.rotten, blind: s.blind },
+    })),
+    ...sheet.checks.map((/** @type {any} */ c) => ({
+      cause: 'check',
+      id: c.id,
+      day: c.day,
+      undone: c.undone,
+      text: 'entered.check',
+      values: { n: c.inspected, stage: c.stage, rotten: c.rotten, shrivelled: c.shrivelled ?? 0 },
+    })),
+    ...sheet.counts.map((/** @type {any} */ c) => ({
+      cause: 'stock_take',
+      id: c.id,
+      day: c.day,
+      undone: c.undone,
+      text: 'entered.count',
+      values: { n: c.count, stage: c.stage, before: c.before },
+    })),
     ...moved(sheet.movements),
   ];
   return list.sort((a, b) => b.day.localeCompare(a.day) || b.id - a.id);
@@ -30,8 +51,22 @@ function moved(movements) {
     const before = found.get(key);
     const from = m.clumps < 0 || m.divisions < 0 ? (m.place ?? '') : (before?.values.from ?? '');
     const to = m.clumps > 0 || m.divisions > 0 ? (m.place ?? '') : (before?.values.to ?? '');
-    const values = { n: Math.abs(m.clumps) + Math.abs(m.divisions), stage: m.clumps !== 0 ? 'clump' : 'division', from, to, place: m.place ?? '', reason: m.reason };
-    found.set(key, { cause: m.cause, id: m.cause_id, day: m.day, undone: reversed.has(m.id), text: m.cause === 'move' ? 'entered.move' : 'entered.entry', values });
+    const values = {
+      n: Math.abs(m.clumps) + Math.abs(m.divisions),
+      stage: m.clumps !== 0 ? 'clump' : 'division',
+      from,
+      to,
+      place: m.place ?? '',
+      reason: m.reason,
+    };
+    found.set(key, {
+      cause: m.cause,
+      id: m.cause_id,
+      day: m.day,
+      undone: reversed.has(m.id),
+      text: m.cause === 'move' ? 'entered.move' : 'entered.entry',
+      values,
+    });
   }
   return [...found.values()];
 }

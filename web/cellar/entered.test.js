@@ -3,7 +3,15 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { enteredOf } from './entered.js';
 
-const movement = { day: '2032-02-20', clumps: 0, divisions: 0, reason: 'moved', cause: 'move', cause_id: 7, reverses: null };
+const movement = {
+  day: '2032-02-20',
+  clumps: 0,
+  divisions: 0,
+  reason: 'moved',
+  cause: 'move',
+  cause_id: 7,
+  reverses: null,
+};
 
 test('newest first; a move is one entry of two movements; what was reversed says so', () => {
   const list = enteredOf({
@@ -20,7 +28,12 @@ test('newest first; a move is one entry of two movements; what was reversed says
   });
   assert.deepEqual(
     list.map((e) => [e.cause, e.id, e.undone]),
-    [['entry', 8, true], ['move', 7, false], ['check', 9, true], ['dividing', 3, false]],
+    [
+      ['entry', 8, true],
+      ['move', 7, false],
+      ['check', 9, true],
+      ['dividing', 3, false],
+    ],
   );
   assert.deepEqual(list[1]?.values, { n: 4, stage: 'clump', from: 'N1', to: 'S2', place: 'S2', reason: 'moved' });
 });

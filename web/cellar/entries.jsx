@@ -31,8 +31,23 @@ const n = (g, name) => Number(g[name] ?? 0);
 /** @type {Question[]} */
 const DIVIDING = [
   { name: 'lot', kind: 'lot', label: 'entry.lot' },
-  { name: 'clumps', kind: 'number', label: 'entry.clumps', wrong: (g, lot) => (n(g, 'clumps') < 1 ? t('entry.least_one') : lot && lot.clumps !== undefined && n(g, 'clumps') > lot.clumps ? t('entry.too_many_clumps', { n: lot.clumps }) : '') },
-  { name: 'rotten', kind: 'number', label: 'entry.rotten_clumps', wrong: (g) => (n(g, 'rotten') > n(g, 'clumps') ? t('entry.more_rotten', { n: n(g, 'clumps') }) : '') },
+  {
+    name: 'clumps',
+    kind: 'number',
+    label: 'entry.clumps',
+    wrong: (g, lot) =>
+      n(g, 'clumps') < 1
+        ? t('entry.least_one')
+        : lot && lot.clumps !== undefined && n(g, 'clumps') > lot.clumps
+          ? t('entry.too_many_clumps', { n: lot.clumps })
+          : '',
+  },
+  {
+    name: 'rotten',
+    kind: 'number',
+    label: 'entry.rotten_clumps',
+    wrong: (g) => (n(g, 'rotten') > n(g, 'clumps') ? t('entry.more_rotten', { n: n(g, 'clumps') }) : ''),
+  },
   { name: 'saleable', kind: 'number', label: 'entry.saleable' },
   { name: 'blind', kind: 'number', label: 'entry.blind' },
   { name: 'place', kind: 'place', label: 'entry.place', optional: true },
@@ -42,9 +57,25 @@ const DIVIDING = [
 const CHECK = [
   { name: 'lot', kind: 'lot', label: 'entry.lot' },
   { name: 'stage', kind: 'stage', label: 'entry.stage' },
-  { name: 'inspected', kind: 'number', label: 'entry.inspected', wrong: (g) => (n(g, 'inspected') < 1 ? t('entry.least_one') : '') },
-  { name: 'rotten', kind: 'number', label: 'entry.rotten', wrong: (g) => (n(g, 'rotten') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
-  { name: 'shrivelled', kind: 'number', label: 'entry.shrivelled', wrong: (g) => (n(g, 'rotten') + n(g, 'shrivelled') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '') },
+  {
+    name: 'inspected',
+    kind: 'number',
+    label: 'entry.inspected',
+    wrong: (g) => (n(g, 'inspected') < 1 ? t('entry.least_one') : ''),
+  },
+  {
+    name: 'rotten',
+    kind: 'number',
+    label: 'entry.rotten',
+    wrong: (g) => (n(g, 'rotten') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : ''),
+  },
+  {
+    name: 'shrivelled',
+    kind: 'number',
+    label: 'entry.shrivelled',
+    wrong: (g) =>
+      n(g, 'rotten') + n(g, 'shrivelled') > n(g, 'inspected') ? t('entry.more_rotten', { n: n(g, 'inspected') }) : '',
+  },
   { name: 'doubt', kind: 'yes', label: 'entry.doubt' },
 ];
 
@@ -69,7 +100,12 @@ const MOVE = [
   { name: 'from', kind: 'from', label: 'entry.from' },
   { name: 'to', kind: 'place', label: 'entry.to' },
   { name: 'clumps', kind: 'number', label: 'entry.moved_clumps' },
-  { name: 'divisions', kind: 'number', label: 'entry.moved_divisions', wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : '') },
+  {
+    name: 'divisions',
+    kind: 'number',
+    label: 'entry.moved_divisions',
+    wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : ''),
+  },
 ];
 
 /** @type {Question[]} */
@@ -77,12 +113,24 @@ const OTHER = [
   { name: 'lot', kind: 'lot', label: 'entry.lot' },
   { name: 'reason', kind: 'reason', label: 'entry.reason' },
   { name: 'clumps', kind: 'number', label: 'entry.how_many_clumps' },
-  { name: 'divisions', kind: 'number', label: 'entry.how_many_divisions', wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : '') },
+  {
+    name: 'divisions',
+    kind: 'number',
+    label: 'entry.how_many_divisions',
+    wrong: (g) => (n(g, 'clumps') + n(g, 'divisions') < 1 ? t('entry.least_one') : ''),
+  },
   { name: 'place', kind: 'place', label: 'entry.place_other', optional: true },
   { name: 'note', kind: 'text', label: 'entry.note', optional: true },
 ];
 
-const REASONS = /** @satisfies {import('../contract').Some<'entry_reasons'>} */ (['found', 'missing', 'rotten', 'shrivelled', 'discarded', 'planted']);
+const REASONS = /** @satisfies {import('../contract').Some<'entry_reasons'>} */ ([
+  'found',
+  'missing',
+  'rotten',
+  'shrivelled',
+  'discarded',
+  'planted',
+]);
 
 /** @param {{values: Record<string, string>}} props */
 export function MoveEntry({ values }) {
@@ -92,7 +140,14 @@ export function MoveEntry({ values }) {
       questions={MOVE}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/moves"
-      body={(g, day) => ({ lot: g.lot, day, from: g.from || undefined, to: g.to, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined })}
+      body={(g, day) => ({
+        lot: g.lot,
+        day,
+        from: g.from || undefined,
+        to: g.to,
+        clumps: n(g, 'clumps') || undefined,
+        divisions: n(g, 'divisions') || undefined,
+      })}
       said={(g) => t('entry.move.said', { lot: g.lot ?? '', to: g.to ?? '' })}
     />
   );
@@ -106,8 +161,22 @@ export function OtherEntry({ values }) {
       questions={OTHER}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/entries"
-      body={(g, day) => ({ lot: g.lot, day, reason: g.reason, clumps: n(g, 'clumps') || undefined, divisions: n(g, 'divisions') || undefined, place: g.place || undefined, note: g.note?.trim() || undefined })}
-      said={(g) => t('entry.other.said', { lot: g.lot ?? '', n: n(g, 'clumps') + n(g, 'divisions'), reason: word('reason', g.reason) })}
+      body={(g, day) => ({
+        lot: g.lot,
+        day,
+        reason: g.reason,
+        clumps: n(g, 'clumps') || undefined,
+        divisions: n(g, 'divisions') || undefined,
+        place: g.place || undefined,
+        note: g.note?.trim() || undefined,
+      })}
+      said={(g) =>
+        t('entry.other.said', {
+          lot: g.lot ?? '',
+          n: n(g, 'clumps') + n(g, 'divisions'),
+          reason: word('reason', g.reason),
+        })
+      }
     />
   );
 }
@@ -120,7 +189,15 @@ export function DividingEntry({ values }) {
       questions={DIVIDING}
       first={values.lot ? { lot: values.lot } : {}}
       path="/api/dividing"
-      body={(g, day) => ({ lot: g.lot, divided_on: day, clumps: n(g, 'clumps'), rotten: n(g, 'rotten'), saleable: n(g, 'saleable'), blind: n(g, 'blind'), place: g.place || undefined })}
+      body={(g, day) => ({
+        lot: g.lot,
+        divided_on: day,
+        clumps: n(g, 'clumps'),
+        rotten: n(g, 'rotten'),
+        saleable: n(g, 'saleable'),
+        blind: n(g, 'blind'),
+        place: g.place || undefined,
+      })}
       said={(g) => t('entry.dividing.said', { lot: g.lot ?? '', clumps: n(g, 'clumps'), n: n(g, 'saleable') })}
     />
   );
@@ -133,7 +210,15 @@ export function CheckEntry() {
       questions={CHECK}
       first={{}}
       path="/api/checks"
-      body={(g, day) => ({ lot: g.lot, checked_on: day, stage: g.stage, inspected: n(g, 'inspected'), rotten: n(g, 'rotten'), shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled'), why: g.doubt === 'yes' ? 'suspicion' : 'round' })}
+      body={(g, day) => ({
+        lot: g.lot,
+        checked_on: day,
+        stage: g.stage,
+        inspected: n(g, 'inspected'),
+        rotten: n(g, 'rotten'),
+        shrivelled: g.stage === 'clump' ? undefined : n(g, 'shrivelled'),
+        why: g.doubt === 'yes' ? 'suspicion' : 'round',
+      })}
       said={(g) => t('entry.check.said', { lot: g.lot ?? '', rotten: n(g, 'rotten'), n: n(g, 'inspected') })}
     />
   );
@@ -146,7 +231,14 @@ export function CountEntry() {
       questions={COUNT}
       first={{}}
       path="/api/counts"
-      body={(g, day) => ({ lot: g.lot, counted_on: day, stage: g.stage, count: n(g, 'count'), place: g.place || undefined, looked: g.looked || undefined })}
+      body={(g, day) => ({
+        lot: g.lot,
+        counted_on: day,
+        stage: g.stage,
+        count: n(g, 'count'),
+        place: g.place || undefined,
+        looked: g.looked || undefined,
+      })}
       said={(g) => t('entry.count.said', { lot: g.lot ?? '', n: n(g, 'count'), stage: word('stage', g.stage) })}
     />
   );
@@ -154,7 +246,9 @@ export function CountEntry() {
 
 /** Where a lot lies, as its row in the list says. @param {import('../contract').Row<'GET /api/lots'> | null | undefined} lot @returns {string[]} */
 function placesOf(lot) {
-  return String(lot?.places ?? '').split(/[\s,;]+/).filter(Boolean);
+  return String(lot?.places ?? '')
+    .split(/[\s,;]+/)
+    .filter(Boolean);
 }
 
 /** The nursery's own today when the server is set to one, else this device's. @param {{today: string}} nursery */
@@ -177,7 +271,12 @@ function DayChoice({ today, day, late, onDay }) {
   const [asking, setAsking] = useState(false);
   const open = asking || (day !== today && day !== yesterday);
   const one = (/** @type {string} */ d, /** @type {Key} */ key) => (
-    <button type="button" class={`thumb ${!open && day === d ? 'thumb-chosen' : ''}`} aria-pressed={!open && day === d} onClick={() => (setAsking(false), onDay(d))}>
+    <button
+      type="button"
+      class={`thumb ${!open && day === d ? 'thumb-chosen' : ''}`}
+      aria-pressed={!open && day === d}
+      onClick={() => (setAsking(false), onDay(d))}
+    >
       {t(key)}
     </button>
   );
@@ -186,10 +285,24 @@ function DayChoice({ today, day, late, onDay }) {
       <legend>{t('entry.day')}</legend>
       {one(today, 'entry.day.today')}
       {one(yesterday, 'entry.day.yesterday')}
-      <button type="button" class={`thumb ${open ? 'thumb-chosen' : ''}`} aria-pressed={open} onClick={() => setAsking(true)}>
+      <button
+        type="button"
+        class={`thumb ${open ? 'thumb-chosen' : ''}`}
+        aria-pressed={open}
+        onClick={() => setAsking(true)}
+      >
         {t('entry.day.other')}
       </button>
-      {open && <input type="date" class="large-field" aria-label={t('entry.day.other')} max={today} value={day} onInput={(e) => e.currentTarget.value && onDay(e.currentTarget.value)} />}
+      {open && (
+        <input
+          type="date"
+          class="large-field"
+          aria-label={t('entry.day.other')}
+          max={today}
+          value={day}
+          onInput={(e) => e.currentTarget.value && onDay(e.currentTarget.value)}
+        />
+      )}
       {late && (
         <p class="wrong" role="alert">
           {t('entry.day.wrong')}
@@ -221,10 +334,18 @@ function Entry({ title, questions, first, path, body, said }) {
   const [at, setAt] = useState(first.lot ? 1 : 0);
   const [done, setDone] = useState(/** @type {{text: string, lot: string} | null} */ (null));
   const [refusal, setRefusal] = useState('');
-  const lot = useMemo(() => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot), [lots.data, given.lot]);
+  const lot = useMemo(
+    () => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot),
+    [lots.data, given.lot],
+  );
   const lies = placesOf(lot);
   // What has only one answer is not asked.
-  const asked = questions.filter((q) => !(q.name === 'shrivelled' && given.stage === 'clump') && !(q.kind === 'from' && given.lot && lies.length <= 1) && !q.needless?.(given, lot));
+  const asked = questions.filter(
+    (q) =>
+      !(q.name === 'shrivelled' && given.stage === 'clump') &&
+      !(q.kind === 'from' && given.lot && lies.length <= 1) &&
+      !q.needless?.(given, lot),
+  );
   const all = questions.some((q) => q.kind === 'from') && lies.length === 1 ? { ...given, from: lies[0] ?? '' } : given;
   const question = asked[at];
   const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot) : '';
@@ -278,14 +399,28 @@ function Entry({ title, questions, first, path, body, said }) {
           </a>
         </p>
       )}
-      {given.lot && at > 0 && <CrateTag variety={{ code: lot?.variety ?? given.lot, name: lot?.name }} extra={t('walk.lot', { lot: given.lot })} />}
+      {given.lot && at > 0 && (
+        <CrateTag
+          variety={{ code: lot?.variety ?? given.lot, name: lot?.name }}
+          extra={t('walk.lot', { lot: given.lot })}
+        />
+      )}
       {refusal && (
         <p class="refusal" role="alert">
           {refusal}
         </p>
       )}
       {question ? (
-        <Ask key={question.name} question={question} given={given} wrong={wrong} lots={lots.data ?? []} places={places.data ?? []} onPut={put} onNext={() => setAt(at + 1)} />
+        <Ask
+          key={question.name}
+          question={question}
+          given={given}
+          wrong={wrong}
+          lots={lots.data ?? []}
+          places={places.data ?? []}
+          onPut={put}
+          onNext={() => setAt(at + 1)}
+        />
       ) : (
         <Summary given={given} asked={asked} late={late} onSave={save} onBack={(i) => setAt(i)} />
       )}
@@ -310,11 +445,23 @@ function Entry({ title, questions, first, path, body, said }) {
  */
 function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   const label = t(question.label);
-  if (question.kind === 'lot') return <Choose label={label} items={lots.map((l) => ({ code: l.lot, words: [l.variety, l.name].filter(Boolean).join(' ') }))} onChoose={(code) => onPut('lot', code, true)} />;
+  if (question.kind === 'lot')
+    return (
+      <Choose
+        label={label}
+        items={lots.map((l) => ({ code: l.lot, words: [l.variety, l.name].filter(Boolean).join(' ') }))}
+        onChoose={(code) => onPut('lot', code, true)}
+      />
+    );
   if (question.kind === 'place')
     return (
       <>
-        <Choose label={label} items={places.map((p) => ({ code: p.place, words: p.room }))} chosen={given[question.name]} onChoose={(code) => onPut(question.name, code, true)} />
+        <Choose
+          label={label}
+          items={places.map((p) => ({ code: p.place, words: p.room }))}
+          chosen={given[question.name]}
+          onChoose={(code) => onPut(question.name, code, true)}
+        />
         {question.optional && (
           <button type="button" class="thumb" onClick={() => onPut(question.name, given[question.name] ?? '', true)}>
             {given[question.name] ? t('entry.next') : t('entry.no_place')}
@@ -371,7 +518,13 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
       <>
         <label class="keypad-label">
           <span>{label}</span>
-          <input class="large-field" autoComplete="off" value={given[question.name] ?? ''} onInput={(e) => onPut(question.name, e.currentTarget.value, false)} onKeyDown={(e) => e.key === 'Enter' && onNext()} />
+          <input
+            class="large-field"
+            autoComplete="off"
+            value={given[question.name] ?? ''}
+            onInput={(e) => onPut(question.name, e.currentTarget.value, false)}
+            onKeyDown={(e) => e.key === 'Enter' && onNext()}
+          />
         </label>
         <button type="button" class="thumb thumb-main" onClick={onNext}>
           {t('entry.next')}
@@ -381,7 +534,13 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
   const value = given[question.name] ?? '0';
   return (
     <>
-      <Keypad label={label} value={value} wrong={wrong} onValue={(v) => onPut(question.name, v, false)} onEnter={() => !wrong && onNext()} />
+      <Keypad
+        label={label}
+        value={value}
+        wrong={wrong}
+        onValue={(v) => onPut(question.name, v, false)}
+        onEnter={() => !wrong && onNext()}
+      />
       <button
         type="button"
         class="thumb thumb-main"
@@ -406,7 +565,14 @@ function Summary({ given, asked, late, onSave, onBack }) {
         {asked.map((q, i) => (
           <li key={q.name}>
             <button type="button" class="thumb summary-row" onClick={() => onBack(i)}>
-              <span>{t(q.label)}</span> <b>{q.kind === 'stage' || q.kind === 'reason' ? word(q.kind, given[q.name]) : q.kind === 'yes' ? word('choice', given[q.name]) : given[q.name] || '–'}</b>
+              <span>{t(q.label)}</span>{' '}
+              <b>
+                {q.kind === 'stage' || q.kind === 'reason'
+                  ? word(q.kind, given[q.name])
+                  : q.kind === 'yes'
+                    ? word('choice', given[q.name])
+                    : given[q.name] || '–'}
+              </b>
             </button>
           </li>
         ))}

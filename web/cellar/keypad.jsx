@@ -10,12 +10,27 @@ const MOST_DIGITS = 6;
 export function Keypad({ label, value, onValue, wrong, onEnter }) {
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   useEffect(() => input.current?.focus({ preventScroll: true }), [label]);
-  const put = (/** @type {string} */ text) => onValue(text.replace(/\D/g, '').replace(/^0+(?=\d)/, '').slice(0, MOST_DIGITS));
+  const put = (/** @type {string} */ text) =>
+    onValue(
+      text
+        .replace(/\D/g, '')
+        .replace(/^0+(?=\d)/, '')
+        .slice(0, MOST_DIGITS),
+    );
   return (
     <div class="keypad">
       <label class="keypad-label">
         <span>{label}</span>
-        <input ref={input} class="keypad-value" inputMode="none" autoComplete="off" value={value} aria-invalid={wrong ? 'true' : undefined} onInput={(e) => put(e.currentTarget.value)} onKeyDown={(e) => e.key === 'Enter' && onEnter?.()} />
+        <input
+          ref={input}
+          class="keypad-value"
+          inputMode="none"
+          autoComplete="off"
+          value={value}
+          aria-invalid={wrong ? 'true' : undefined}
+          onInput={(e) => put(e.currentTarget.value)}
+          onKeyDown={(e) => e.key === 'Enter' && onEnter?.()}
+        />
       </label>
       {wrong && (
         <p class="wrong" role="alert">

@@ -81,7 +81,12 @@ function TaskTag({ task }) {
   return (
     <CrateTag
       variety={{ code: task.variety, name: task.name }}
-      extra={t('lists.where', { lot: task.lot, place: task.place ? `${task.place}${task.room ? `, ${task.room}` : ''}` : t('cutting.no_place'), n: task.clumps, minutes: task.minutes })}
+      extra={t('lists.where', {
+        lot: task.lot,
+        place: task.place ? `${task.place}${task.room ? `, ${task.room}` : ''}` : t('cutting.no_place'),
+        n: task.clumps,
+        minutes: task.minutes,
+      })}
     />
   );
 }

@@ -32,7 +32,10 @@ function Find() {
       <h1>{t('cellar.lot')}</h1>
       <Choose
         label={t('entry.lot')}
-        items={(lots.data ?? []).map((/** @type {any} */ l) => ({ code: l.lot, words: [l.variety, l.name, l.held ? t('lot.held') : ''].filter(Boolean).join(' ') }))}
+        items={(lots.data ?? []).map((/** @type {any} */ l) => ({
+          code: l.lot,
+          words: [l.variety, l.name, l.held ? t('lot.held') : ''].filter(Boolean).join(' '),
+        }))}
         onChoose={(code) => go(['cellar', 'lot', code])}
       />
     </section>
@@ -69,7 +72,9 @@ function Sheet({ data }) {
   const free = async () => {
     try {
       await hold(undefined, lot.held);
-      say(t('lot.freed', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(lot.held ?? undefined, null).catch(sayError) } });
+      say(t('lot.freed', { lot: lot.lot }), {
+        action: { label: t('action.undo'), run: () => void hold(lot.held ?? undefined, null).catch(sayError) },
+      });
     } catch (e) {
       sayError(e);
     }
@@ -88,7 +93,12 @@ function Sheet({ data }) {
         {data.balances.map((b) => (
           <li key={b.place}>
             <b>{b.place}</b> {b.room ? <span class="quiet">{b.room} </span> : null}
-            {[b.clumps > 0 ? t('lot.clumps', { n: b.clumps }) : '', b.divisions > 0 ? t('lot.divisions', { n: b.divisions }) : ''].filter(Boolean).join(', ')}
+            {[
+              b.clumps > 0 ? t('lot.clumps', { n: b.clumps }) : '',
+              b.divisions > 0 ? t('lot.divisions', { n: b.divisions }) : '',
+            ]
+              .filter(Boolean)
+              .join(', ')}
           </li>
         ))}
       </ul>
@@ -104,7 +114,11 @@ function Sheet({ data }) {
           </button>
         )}
         {may.cellar &&
-          /** @type {const} */ ([['dividing', 'cellar.dividing'], ['move', 'cellar.move'], ['other', 'cellar.other']]).map(([step, name]) => (
+          /** @type {const} */ ([
+            ['dividing', 'cellar.dividing'],
+            ['move', 'cellar.move'],
+            ['other', 'cellar.other'],
+          ]).map(([step, name]) => (
             <a key={step} class="thumb" href={hashOf(['cellar', step], { lot: lot.lot })}>
               {t(name)}
             </a>
@@ -124,7 +138,12 @@ function Sheet({ data }) {
         {entered.map((e) => (
           <li key={`${e.cause} ${e.id}`} class={`entered ${e.undone ? 'entered-undone' : ''}`}>
             <span>
-              <span class="quiet">{format.day(e.day)}</span> {t(e.text, { ...e.values, stage: word('stage', String(e.values.stage ?? '')), reason: word('reason', String(e.values.reason ?? '')) })}
+              <span class="quiet">{format.day(e.day)}</span>{' '}
+              {t(e.text, {
+                ...e.values,
+                stage: word('stage', String(e.values.stage ?? '')),
+                reason: word('reason', String(e.values.reason ?? '')),
+              })}
             </span>
             {e.undone ? (
               <span class="quiet">{t('lot.undone')}</span>
@@ -146,7 +165,9 @@ function Sheet({ data }) {
           onClose={() => setHolding(null)}
           onSave={async (why) => {
             await hold(why, holding.held);
-            say(t('lot.held_now', { lot: lot.lot }), { action: { label: t('action.undo'), run: () => void hold(undefined, why).catch(sayError) } });
+            say(t('lot.held_now', { lot: lot.lot }), {
+              action: { label: t('action.undo'), run: () => void hold(undefined, why).catch(sayError) },
+            });
           }}
         />
       )}

@@ -20,7 +20,11 @@ export function ParcelsPage({ which }) {
     <Loaded of={waves}>
       {(list) => {
         const wave = which || String(list[list.length - 1]?.wave ?? list[list.length - 1]?.id ?? '');
-        return wave === '' ? <p class="large-note">{t('walk.no_waves')}</p> : <Parcels key={wave} wave={wave} waves={list} />;
+        return wave === '' ? (
+          <p class="large-note">{t('walk.no_waves')}</p>
+        ) : (
+          <Parcels key={wave} wave={wave} waves={list} />
+        );
       }}
     </Loaded>
   );
@@ -38,7 +42,9 @@ function Parcels({ wave, waves }) {
       <Pack
         parcel={open}
         answers={answers ?? {}}
-        picks={(detail.data?.stops ?? []).flatMap((/** @type {any} */ s) => s.picks).filter((/** @type {any} */ p) => p.slot === open.slot)}
+        picks={(detail.data?.stops ?? [])
+          .flatMap((/** @type {any} */ s) => s.picks)
+          .filter((/** @type {any} */ p) => p.slot === open.slot)}
         onDone={() => {
           setPacked({ ...packed, [open.id]: true });
           setOpen(null);
@@ -52,7 +58,12 @@ function Parcels({ wave, waves }) {
       {waves.length > 1 && (
         <p class="thumbs-row">
           {waves.map((w) => (
-            <a key={w.wave} class="thumb" aria-current={String(w.wave) === wave ? 'true' : undefined} href={hashOf(['cellar', 'parcels', String(w.wave)])}>
+            <a
+              key={w.wave}
+              class="thumb"
+              aria-current={String(w.wave) === wave ? 'true' : undefined}
+              href={hashOf(['cellar', 'parcels', String(w.wave)])}
+            >
               {t('walk.wave', { wave: String(w.wave) })}
             </a>
           ))}
@@ -63,10 +74,17 @@ function Parcels({ wave, waves }) {
           <ul class="parcel-list">
             {list.map((/** @type {any} */ p) => (
               <li key={p.id}>
-                <button type="button" class="thumb parcel" disabled={p.state !== 'open' || packed[p.id] || p.frost} onClick={() => setOpen(p)}>
+                <button
+                  type="button"
+                  class="thumb parcel"
+                  disabled={p.state !== 'open' || packed[p.id] || p.frost}
+                  onClick={() => setOpen(p)}
+                >
                   <b class="slot-number">{p.slot}</b>
                   <span>{p.order}</span>
-                  <span>{p.frost ? t('parcels.frost', { why: p.frost }) : word('state', packed[p.id] ? 'packed' : p.state)}</span>
+                  <span>
+                    {p.frost ? t('parcels.frost', { why: p.frost }) : word('state', packed[p.id] ? 'packed' : p.state)}
+                  </span>
                   {p.late_weeks > 0 && <b>{t('parcels.late', { n: p.late_weeks })}</b>}
                 </button>
               </li>
@@ -82,7 +100,9 @@ function Parcels({ wave, waves }) {
 function Pack({ parcel, answers, picks, onDone, onCancel }) {
   const [count, setCount] = useState('0');
   const [weight, setWeight] = useState('');
-  const takenOf = (/** @type {import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'][number]} */ p) => answerOf(p, answers)?.taken ?? null;
+  const takenOf = (
+    /** @type {import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'][number]} */ p,
+  ) => answerOf(p, answers)?.taken ?? null;
   const open = picks.filter((p) => takenOf(p) === null).length;
   const taken = picks.reduce((sum, p) => sum + (takenOf(p) ?? 0), 0);
   const [wrong, setWrong] = useState('');
@@ -92,7 +112,11 @@ function Pack({ parcel, answers, picks, onDone, onCancel }) {
       setWrong(t('parcels.wrong', { counted: Number(count), n: taken }));
       return;
     }
-    await post(`/api/parcels/${parcel.id}/pack`, { count: Number(count), weight_g: weight ? Number(weight) : undefined }, t('parcels.label', { slot: parcel.slot, order: parcel.order }));
+    await post(
+      `/api/parcels/${parcel.id}/pack`,
+      { count: Number(count), weight_g: weight ? Number(weight) : undefined },
+      t('parcels.label', { slot: parcel.slot, order: parcel.order }),
+    );
     soundYes();
     onDone();
   };
@@ -107,9 +131,20 @@ function Pack({ parcel, answers, picks, onDone, onCancel }) {
         ))}
       </ul>
       {open > 0 && <p class="note">{t('parcels.open', { n: open })}</p>}
-      <Keypad label={t('parcels.count')} value={count} wrong={wrong} onValue={(v) => (setCount(v), setWrong(''))} onEnter={save} />
+      <Keypad
+        label={t('parcels.count')}
+        value={count}
+        wrong={wrong}
+        onValue={(v) => (setCount(v), setWrong(''))}
+        onEnter={save}
+      />
       <Field label={t('parcels.weight')}>
-        <input class="large-field" inputMode="numeric" value={weight} onInput={(e) => setWeight(e.currentTarget.value.replace(/\D/g, ''))} />
+        <input
+          class="large-field"
+          inputMode="numeric"
+          value={weight}
+          onInput={(e) => setWeight(e.currentTarget.value.replace(/\D/g, ''))}
+        />
       </Field>
       <div class="thumbs">
         <button type="button" class="thumb thumb-main" disabled={open > 0} onClick={save}>

@@ -11,7 +11,12 @@ import { answerOf, giveOut } from './walk.js';
 /** @typedef {import('./walk.js').Answers} Answers */
 /** @typedef {(given: Record<string, number>, reason: string, empty: boolean) => void} OnAnswer */
 
-const REASONS = /** @satisfies {import('../contract').Some<'short_reasons'>} */ (['rotten', 'shrivelled', 'missing', 'mislabelled']);
+const REASONS = /** @satisfies {import('../contract').Some<'short_reasons'>} */ ([
+  'rotten',
+  'shrivelled',
+  'missing',
+  'mislabelled',
+]);
 
 /** @param {Record<string, number>} given */
 const sum = (given) => Object.values(given).reduce((all, n) => all + n, 0);
@@ -27,21 +32,33 @@ export function Short({ step, answers, most, onAnswer, onCancel }) {
   const given = own ?? first;
   const left = sum(first) - sum(given);
   const wrong = n >= most ? t('walk.short_wrong', { n: most }) : '';
-  const asks = reason === '' ? t('walk.say_why') : reason === 'missing' && empty === null ? t('give.say_empty') : missing(left);
+  const asks =
+    reason === '' ? t('walk.say_why') : reason === 'missing' && empty === null ? t('give.say_empty') : missing(left);
   return (
     <div class="short">
-      <Keypad label={t('walk.how_many', { n: most })} value={taken} onValue={(v) => (setTaken(v), setOwn(null))} wrong={wrong} />
+      <Keypad
+        label={t('walk.how_many', { n: most })}
+        value={taken}
+        onValue={(v) => (setTaken(v), setOwn(null))}
+        wrong={wrong}
+      />
       <div class="reasons" role="radiogroup" aria-label={t('walk.why')}>
         {REASONS.map((r) => (
           <label key={r} class={`thumb ${reason === r ? 'thumb-chosen' : ''}`}>
-            <input type="radio" name={`reason ${step.lot}`} checked={reason === r} onChange={() => setReason(r)} /> {word('reason', r)}
+            <input type="radio" name={`reason ${step.lot}`} checked={reason === r} onChange={() => setReason(r)} />{' '}
+            {word('reason', r)}
           </label>
         ))}
       </div>
       {reason === 'missing' && <Empty lot={step.lot} empty={empty} onEmpty={setEmpty} />}
       {wrong === '' && <Slots step={step} answers={answers} given={given} left={left} onGive={setOwn} />}
       <div class="thumbs">
-        <button type="button" class="thumb thumb-main" disabled={wrong !== '' || asks !== ''} onClick={() => onAnswer(given, reason, reason === 'missing' && empty === true)}>
+        <button
+          type="button"
+          class="thumb thumb-main"
+          disabled={wrong !== '' || asks !== ''}
+          onClick={() => onAnswer(given, reason, reason === 'missing' && empty === true)}
+        >
           {asks || t('walk.took_short', { n, reason: word('reason', reason) })}
         </button>
         <button type="button" class="thumb" onClick={onCancel}>
@@ -76,7 +93,12 @@ export function OtherSlot({ step, answers, onAnswer }) {
       <Slots step={step} answers={answers} given={now} left={left} onGive={setGiven} />
       {reason === 'missing' && <Empty lot={step.lot} empty={empty} onEmpty={setEmpty} />}
       <div class="thumbs">
-        <button type="button" class="thumb thumb-main" disabled={asks !== ''} onClick={() => (onAnswer(now, reason, empty === true), setGiven(null))}>
+        <button
+          type="button"
+          class="thumb thumb-main"
+          disabled={asks !== ''}
+          onClick={() => (onAnswer(now, reason, empty === true), setGiven(null))}
+        >
           {asks || t('give.save')}
         </button>
         <button type="button" class="thumb" onClick={() => setGiven(null)}>
@@ -100,7 +122,8 @@ function Empty({ lot, empty, onEmpty }) {
       <p class="question">{t('give.empty', { lot })}</p>
       {[true, false].map((yes) => (
         <label key={String(yes)} class={`thumb ${empty === yes ? 'thumb-chosen' : ''}`}>
-          <input type="radio" name={`empty ${lot}`} checked={empty === yes} onChange={() => onEmpty(yes)} /> {t(yes ? 'give.empty.yes' : 'give.empty.no')}
+          <input type="radio" name={`empty ${lot}`} checked={empty === yes} onChange={() => onEmpty(yes)} />{' '}
+          {t(yes ? 'give.empty.yes' : 'give.empty.no')}
         </label>
       ))}
     </div>
@@ -130,16 +153,30 @@ function Slots({ step, answers, given, left, onGive }) {
             return (
               <li key={p.id} class={n < p.quantity ? 'give-short' : ''}>
                 <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>
-                <button type="button" class="key" disabled={n === 0} aria-label={t('give.less', { slot: p.slot })} onClick={() => onGive({ ...given, [p.id]: n - 1 })}>
+                <button
+                  type="button"
+                  class="key"
+                  disabled={n === 0}
+                  aria-label={t('give.less', { slot: p.slot })}
+                  onClick={() => onGive({ ...given, [p.id]: n - 1 })}
+                >
                   −
                 </button>
                 <b>
                   {n} / {p.quantity}
                 </b>
-                <button type="button" class="key" disabled={n === p.quantity || left <= 0} aria-label={t('give.more', { slot: p.slot })} onClick={() => onGive({ ...given, [p.id]: n + 1 })}>
+                <button
+                  type="button"
+                  class="key"
+                  disabled={n === p.quantity || left <= 0}
+                  aria-label={t('give.more', { slot: p.slot })}
+                  onClick={() => onGive({ ...given, [p.id]: n + 1 })}
+                >
                   +
                 </button>
-                <span class="give-word">{n < p.quantity ? t('give.by', { n: p.quantity - n }) : gone ? t('give.filled') : '✓'}</span>
+                <span class="give-word">
+                  {n < p.quantity ? t('give.by', { n: p.quantity - n }) : gone ? t('give.filled') : '✓'}
+                </span>
               </li>
             );
           })}

@@ -14,10 +14,11 @@ export function useOffline(path) {
   const [copy, setCopy] = useState(/** @type {{path: string | null, data: any}} */ ({ path: null, data: undefined }));
   useEffect(() => {
     let gone = false;
-    if (path) void box().then(async (b) => {
-      const data = await b.recall(path);
-      if (!gone) setCopy({ path, data });
-    });
+    if (path)
+      void box().then(async (b) => {
+        const data = await b.recall(path);
+        if (!gone) setCopy({ path, data });
+      });
     return () => {
       gone = true;
     };
@@ -27,7 +28,12 @@ export function useOffline(path) {
   }, [path, fresh.data]);
   const kept = copy.path === path ? copy.data : undefined;
   const data = fresh.data ?? kept;
-  return { ...fresh, data, error: data === undefined ? fresh.error : null, old: fresh.data === undefined && kept !== undefined };
+  return {
+    ...fresh,
+    data,
+    error: data === undefined ? fresh.error : null,
+    old: fresh.data === undefined && kept !== undefined,
+  };
 }
 
 /** Scans come here, whatever has the focus. @param {(text: string) => void} onScan */

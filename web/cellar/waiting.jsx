@@ -78,7 +78,10 @@ function Others({ owner, list }) {
         {t('waiting.take', { n: list.length })}
       </button>
       {asking && (
-        <Dialog title={t('waiting.take.title', { n: list.length, name: nameOf(owner) })} onClose={() => setAsking(false)}>
+        <Dialog
+          title={t('waiting.take.title', { n: list.length, name: nameOf(owner) })}
+          onClose={() => setAsking(false)}
+        >
           <Form
             save={t('waiting.take.save', { me })}
             onCancel={() => setAsking(false)}
@@ -109,7 +112,10 @@ export function WaitingPage() {
     <section class="entry">
       <h1>{t('cellar.waiting')}</h1>
       <p class="large-note" role="status">
-        {signIn ? t('waiting.sign_in') : up ? t('cellar.up') : t('cellar.down')} {waiting.length === 0 ? t(others.length > 0 ? 'waiting.none_own' : 'cellar.waiting.none') : t('waiting.count', { n: waiting.length })}
+        {signIn ? t('waiting.sign_in') : up ? t('cellar.up') : t('cellar.down')}{' '}
+        {waiting.length === 0
+          ? t(others.length > 0 ? 'waiting.none_own' : 'cellar.waiting.none')
+          : t('waiting.count', { n: waiting.length })}
       </p>
       {told.length > 0 && (
         <>

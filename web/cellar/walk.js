@@ -31,7 +31,8 @@ export function stepsOf(stops, answers) {
     /** @type {Map<string, Pick[]>} */
     const lots = new Map();
     // What a frost hold keeps is not to be taken; what was taken before the hold still shows.
-    for (const pick of stop.picks) if (!pick.frost || answerOf(pick, answers) !== null) lots.set(pick.lot, [...(lots.get(pick.lot) ?? []), pick]);
+    for (const pick of stop.picks)
+      if (!pick.frost || answerOf(pick, answers) !== null) lots.set(pick.lot, [...(lots.get(pick.lot) ?? []), pick]);
     return [...lots].map(([lot, picks]) => ({
       stop,
       lot,
@@ -47,7 +48,11 @@ export function stepsOf(stops, answers) {
 /** What frost holds keep off the walk. @param {Stop[]} stops @param {Answers} answers */
 export function keptByFrost(stops, answers) {
   const picks = stops.flatMap((s) => s.picks).filter((p) => p.frost && answerOf(p, answers) === null);
-  return { picks: picks.length, slots: [...new Set(picks.map((p) => p.slot))].sort((a, b) => a - b), why: picks[0]?.frost ?? '' };
+  return {
+    picks: picks.length,
+    slots: [...new Set(picks.map((p) => p.slot))].sort((a, b) => a - b),
+    why: picks[0]?.frost ?? '',
+  };
 }
 
 /** The next open step after one, around the end; -1 when all are answered. @param {Step[]} steps @param {number} from */
@@ -97,7 +102,12 @@ export function sharesOf(picks, answers, given, reason, empty) {
     back: changed.filter((p) => answerOf(p, answers) !== null).map((p) => p.id),
     shares: [
       ...full.map((p) => ({ pick: p.id, taken: p.quantity })),
-      ...short.map((p, i) => ({ pick: p.id, taken: given[p.id] ?? 0, reason, ...(empty && i === short.length - 1 ? { empty } : {}) })),
+      ...short.map((p, i) => ({
+        pick: p.id,
+        taken: given[p.id] ?? 0,
+        reason,
+        ...(empty && i === short.length - 1 ? { empty } : {}),
+      })),
     ],
   };
 }

@@ -56,7 +56,13 @@ function Wave({ id }) {
   const [answers, setAnswers] = useAnswers(id);
   return (
     <Loaded of={wave}>
-      {(data) => (answers === null ? null : data.stops.length === 0 ? <p class="large-note">{t('walk.empty')}</p> : <Walk id={id} stops={data.stops} answers={answers} setAnswers={setAnswers} old={wave.old} />)}
+      {(data) =>
+        answers === null ? null : data.stops.length === 0 ? (
+          <p class="large-note">{t('walk.empty')}</p>
+        ) : (
+          <Walk id={id} stops={data.stops} answers={answers} setAnswers={setAnswers} old={wave.old} />
+        )
+      }
     </Loaded>
   );
 }
@@ -94,7 +100,12 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   }, []);
 
   const answer = useCallback(
-    async (/** @type {Step} */ of, /** @type {Record<string, number>} */ given, /** @type {string} */ reason, /** @type {boolean} */ empty) => {
+    async (
+      /** @type {Step} */ of,
+      /** @type {Record<string, number>} */ given,
+      /** @type {string} */ reason,
+      /** @type {boolean} */ empty,
+    ) => {
       const { back, shares } = sharesOf(of.picks, answers, given, reason, empty);
       if (shares.length === 0 || busy.current) return; // a second tap of a wet glove
       hold(true);
@@ -109,7 +120,12 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           const key = newKey();
           const { pick, ...said } = share;
           next[pick] = said;
-          await post('/api/picks', { confirmations: [{ key, ...share, at: now, packer }] }, t('walk.label', { lot: of.lot, place: of.stop.place ?? '', n: share.taken }), key);
+          await post(
+            '/api/picks',
+            { confirmations: [{ key, ...share, at: now, packer }] },
+            t('walk.label', { lot: of.lot, place: of.stop.place ?? '', n: share.taken }),
+            key,
+          );
         }
       } catch (e) {
         soundNo();
@@ -144,7 +160,11 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       } else {
         soundNo();
         const other = 'to' in means ? steps[means.to] : undefined;
-        setRefusal({ text: refusalText(means.kind, tag.lot, step, other), lot: tag.lot, to: 'to' in means ? means.to : null });
+        setRefusal({
+          text: refusalText(means.kind, tag.lot, step, other),
+          lot: tag.lot,
+          to: 'to' in means ? means.to : null,
+        });
       }
     },
     [step, steps, refusal, answer],
@@ -159,7 +179,8 @@ function Walk({ id, stops, answers, setAnswers, old }) {
     <section class="walk">
       <h1 class="hidden">{t('cellar.walk')}</h1>
       <p class="walk-progress">
-        {t('walk.progress', { stop: step.stop.stop, stops: stops.length })} · {t('walk.left', { n: left })} {old ? t('walk.old') : ''}
+        {t('walk.progress', { stop: step.stop.stop, stops: stops.length })} · {t('walk.left', { n: left })}{' '}
+        {old ? t('walk.old') : ''}
       </p>
       <progress max={steps.length} value={steps.length - left} aria-label={t('walk.left', { n: left })} />
       <Frost frost={frost} />
@@ -182,7 +203,13 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       <StepCard step={step} answers={answers} />
       {step.open ? (
         short ? (
-          <Short step={step} answers={answers} most={openQuantity(step, answers)} onAnswer={(given, reason, empty) => answer(step, given, reason, empty)} onCancel={() => setShort(false)} />
+          <Short
+            step={step}
+            answers={answers}
+            most={openQuantity(step, answers)}
+            onAnswer={(given, reason, empty) => answer(step, given, reason, empty)}
+            onCancel={() => setShort(false)}
+          />
         ) : (
           <div class="thumbs">
             <button type="button" class="thumb thumb-main" aria-disabled={saving} onClick={() => took(step)}>
@@ -198,7 +225,14 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           {left === 0 ? t('walk.all_done') : t('walk.done')}
         </p>
       )}
-      {!short && <OtherSlot key={`${step.stop.id} ${step.lot}`} step={step} answers={answers} onAnswer={(given, reason, empty) => answer(step, given, reason, empty)} />}
+      {!short && (
+        <OtherSlot
+          key={`${step.stop.id} ${step.lot}`}
+          step={step}
+          answers={answers}
+          onAnswer={(given, reason, empty) => answer(step, given, reason, empty)}
+        />
+      )}
       {!short && <TakeBack step={step} answers={answers} setAnswers={setAnswers} />}
       <div class="thumbs thumbs-row">
         <button type="button" class="thumb" disabled={place === 0} onClick={() => move(place - 1)}>
@@ -235,7 +269,15 @@ function openQuantity(step, answers) {
 /** @param {string} kind @param {string} lot @param {Step} here @param {Step | undefined} other */
 function refusalText(kind, lot, here, other) {
   if (kind === 'done') return t('walk.already', { lot });
-  if (other) return t('walk.elsewhere', { lot, variety: other.variety, stop: other.stop.stop, place: other.stop.place ?? '', wanted: here.lot, here: here.variety });
+  if (other)
+    return t('walk.elsewhere', {
+      lot,
+      variety: other.variety,
+      stop: other.stop.stop,
+      place: other.stop.place ?? '',
+      wanted: here.lot,
+      here: here.variety,
+    });
   return t('walk.unknown', { lot, wanted: here.lot, here: here.variety });
 }
 

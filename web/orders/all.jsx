@@ -40,29 +40,46 @@ function All({ supply }) {
             <thead>
               <tr>
                 <th scope="col">{t('rules.which')}</th>
-                {/** @type {const} */ (['all.waiting', 'all.placed', 'short.short', 'all.whole', 'all.part', 'all.none']).map((head) => (
-                  <th key={head} scope="col" class="right">
-                    {t(head)}
-                  </th>
-                ))}
+                {
+                  /** @type {const} */ ([
+                    'all.waiting',
+                    'all.placed',
+                    'short.short',
+                    'all.whole',
+                    'all.part',
+                    'all.none',
+                  ]).map((head) => (
+                    <th key={head} scope="col" class="right">
+                      {t(head)}
+                    </th>
+                  ))
+                }
               </tr>
             </thead>
             <tbody>
-              {/** @type {import('./rules.js').Sum[]} */ (data.sums).map((sum) => (
-                <tr key={sum.rule}>
-                  <td>
-                    <label class="check">
-                      <input type="radio" name="rule of all" checked={sum.rule === rule} onChange={() => setRule(sum.rule)} /> {word('rule', sum.rule)}
-                    </label>
-                  </td>
-                  <td class="right">{format.whole(sum.lines)}</td>
-                  <td class="right">{format.whole(sum.placed)}</td>
-                  <td class="right">{format.whole(sum.short)}</td>
-                  <td class="right">{format.whole(sum.whole)}</td>
-                  <td class="right">{format.whole(sum.part)}</td>
-                  <td class="right">{format.whole(sum.none)}</td>
-                </tr>
-              ))}
+              {
+                /** @type {import('./rules.js').Sum[]} */ (data.sums).map((sum) => (
+                  <tr key={sum.rule}>
+                    <td>
+                      <label class="check">
+                        <input
+                          type="radio"
+                          name="rule of all"
+                          checked={sum.rule === rule}
+                          onChange={() => setRule(sum.rule)}
+                        />{' '}
+                        {word('rule', sum.rule)}
+                      </label>
+                    </td>
+                    <td class="right">{format.whole(sum.lines)}</td>
+                    <td class="right">{format.whole(sum.placed)}</td>
+                    <td class="right">{format.whole(sum.short)}</td>
+                    <td class="right">{format.whole(sum.whole)}</td>
+                    <td class="right">{format.whole(sum.part)}</td>
+                    <td class="right">{format.whole(sum.none)}</td>
+                  </tr>
+                ))
+              }
             </tbody>
           </PlainTable>
           <p class="quiet">{t('all.enough', { n: data.enough ?? 0 })}</p>
@@ -73,7 +90,12 @@ function All({ supply }) {
               class="commit"
               save={t('all.commit', { rule: word('rule', rule) })}
               onSave={async () => {
-                const run = await send('POST', '/api/allocation', { rule, supply, tiers_first: data.tiers_first, digest: data.digest }, { key });
+                const run = await send(
+                  'POST',
+                  '/api/allocation',
+                  { rule, supply, tiers_first: data.tiers_first, digest: data.digest },
+                  { key },
+                );
                 const text = t('rules.done', { n: run.placed ?? 0, short: run.short ?? 0 });
                 say(text);
                 setMade({ text, run: run.run, placed: run.placed ?? 0 });
@@ -93,7 +115,9 @@ function All({ supply }) {
 /** Orders that the rule's shorts would bring below the order minimum. @param {{supply: string, rule: string}} props */
 function Small({ supply, rule }) {
   const { format } = useSeason();
-  const list = /** @type {{order: string, customer: string | null, asked: string, left: string}[]} */ (useResource(withQuery('/api/allocation/small', { supply, rule })).data ?? []);
+  const list = /** @type {{order: string, customer: string | null, asked: string, left: string}[]} */ (
+    useResource(withQuery('/api/allocation/small', { supply, rule })).data ?? []
+  );
   if (list.length === 0) return <p class="quiet">{t('all.no_small')}</p>;
   return (
     <>

@@ -24,11 +24,18 @@ export function ClaimsPage() {
           {t('find.state')}{' '}
           <select value={answer} onChange={(e) => setAnswer(e.currentTarget.value)}>
             <option value="">{t('claims.all')}</option>
-            {/** @satisfies {import('../contract').Some<'claim_answers'>} */ (['open', 'replace', 'refund', 'refused']).map((a) => (
-              <option key={a} value={a}>
-                {word('answer', a)}
-              </option>
-            ))}
+            {
+              /** @satisfies {import('../contract').Some<'claim_answers'>} */ ([
+                'open',
+                'replace',
+                'refund',
+                'refused',
+              ]).map((a) => (
+                <option key={a} value={a}>
+                  {word('answer', a)}
+                </option>
+              ))
+            }
           </select>
         </label>
       </div>
@@ -39,7 +46,11 @@ export function ClaimsPage() {
 
 /** @param {{list: Claim[]}} props */
 function ClaimList({ list }) {
-  const { found, field } = useSearch(list, (c) => [c.order, c.customer, c.variety, c.name, c.why, c.reply, c.lot], t('claims.find'));
+  const { found, field } = useSearch(
+    list,
+    (c) => [c.order, c.customer, c.variety, c.name, c.why, c.reply, c.lot],
+    t('claims.find'),
+  );
   if (list.length === 0) return <p class="sheet quiet">{t('claims.none')}</p>;
   return (
     <section class="sheet" aria-label={t('claims.title')}>
@@ -77,7 +88,8 @@ function ClaimRows({ list, order }) {
                   {c.order}
                 </a>
               )}{' '}
-              <b>{c.quantity}</b> × <Code code={c.variety} /> {c.name} <span class="quiet">{[order ? c.customer : '', format.instant(c.at)].filter(Boolean).join(' · ')}</span>
+              <b>{c.quantity}</b> × <Code code={c.variety} /> {c.name}{' '}
+              <span class="quiet">{[order ? c.customer : '', format.instant(c.at)].filter(Boolean).join(' · ')}</span>
             </p>
             <p>{t('claims.says', { why: c.why })}</p>
             <p>
@@ -87,14 +99,26 @@ function ClaimRows({ list, order }) {
               {c.replacement && (
                 <>
                   {' '}
-                  · <a href={hashOf(['orders', 'order', c.replacement])}>{t('claims.leaves', { order: c.replacement })}</a>
+                  ·{' '}
+                  <a href={hashOf(['orders', 'order', c.replacement])}>
+                    {t('claims.leaves', { order: c.replacement })}
+                  </a>
                 </>
               )}
               {c.reply ? ` · ${t('claims.told', { reply: c.reply })}` : ''}
-              {c.answered_at && <span class="quiet"> · {[c.answered_by, format.instant(c.answered_at)].filter(Boolean).join(', ')}</span>}
+              {c.answered_at && (
+                <span class="quiet">
+                  {' '}
+                  · {[c.answered_by, format.instant(c.answered_at)].filter(Boolean).join(', ')}
+                </span>
+              )}
             </p>
             {c.answer === 'open' && rights(session).office && (
-              <button type="button" aria-label={t('claims.answer.of', { order: c.order, line: c.line })} onClick={() => setAnswering(c)}>
+              <button
+                type="button"
+                aria-label={t('claims.answer.of', { order: c.order, line: c.line })}
+                onClick={() => setAnswering(c)}
+              >
                 {t('claims.answer')}
               </button>
             )}
@@ -153,7 +177,12 @@ export function AnswerFields({ given, answers, onGiven }) {
       </Field>
       {given.answer !== 'open' && (
         <Field label={t('action.reply')}>
-          <textarea rows={2} required={given.answer === 'refused'} value={given.reply} onInput={(e) => onGiven({ ...given, reply: e.currentTarget.value })} />
+          <textarea
+            rows={2}
+            required={given.answer === 'refused'}
+            value={given.reply}
+            onInput={(e) => onGiven({ ...given, reply: e.currentTarget.value })}
+          />
         </Field>
       )}
       {given.answer === 'replace' && (

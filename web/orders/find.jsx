@@ -21,7 +21,9 @@ export function FindPage({ number, values }) {
   // The page of what is asked for now; another question begins at its first.
   const [turned, setTurned] = useState({ asked, state, page: 1 });
   const page = turned.asked === asked && turned.state === state ? turned.page : 1;
-  const found = useResource(withQuery('/api/orders', { q: asked, state, page: page > 1 ? String(page) : '' }), { keep: true });
+  const found = useResource(withQuery('/api/orders', { q: asked, state, page: page > 1 ? String(page) : '' }), {
+    keep: true,
+  });
   useSlash(input);
   useEffect(() => {
     const timer = setTimeout(() => setAsked(typed.trim()), 120);
@@ -47,7 +49,13 @@ export function FindPage({ number, values }) {
       <section class="finder" aria-label={t('find.title')} onKeyDown={pressed}>
         <label class="find-field">
           <span class="hidden">{t('find.label')}</span>
-          <input ref={input} type="search" placeholder={t('find.placeholder')} value={typed} onInput={(e) => setTyped(e.currentTarget.value)} />
+          <input
+            ref={input}
+            type="search"
+            placeholder={t('find.placeholder')}
+            value={typed}
+            onInput={(e) => setTyped(e.currentTarget.value)}
+          />
           <kbd aria-hidden="true">/</kbd>
         </label>
         {rights(session).office && (
@@ -59,11 +67,15 @@ export function FindPage({ number, values }) {
           {t('find.state')}{' '}
           <select value={state} onChange={(e) => setState(e.currentTarget.value)}>
             <option value="">{t('find.state.all')}</option>
-            {/** @satisfies {import('../contract').Some<'order_states'>} */ (['open', 'shipped', 'cancelled']).map((s) => (
-              <option key={s} value={s}>
-                {word('state', s)}
-              </option>
-            ))}
+            {
+              /** @satisfies {import('../contract').Some<'order_states'>} */ (['open', 'shipped', 'cancelled']).map(
+                (s) => (
+                  <option key={s} value={s}>
+                    {word('state', s)}
+                  </option>
+                ),
+              )
+            }
           </select>
         </label>
         <Loaded of={found}>
@@ -77,11 +89,19 @@ export function FindPage({ number, values }) {
               </ul>
               {(data.more || page > 1) && (
                 <nav class="find-more" aria-label={t('find.pages')}>
-                  <button type="button" disabled={page === 1} onClick={() => setTurned({ asked, state, page: page - 1 })}>
+                  <button
+                    type="button"
+                    disabled={page === 1}
+                    onClick={() => setTurned({ asked, state, page: page - 1 })}
+                  >
                     {t('find.later')}
                   </button>
                   <span class="quiet">{t('find.page', { n: page })}</span>
-                  <button type="button" disabled={!data.more} onClick={() => setTurned({ asked, state, page: page + 1 })}>
+                  <button
+                    type="button"
+                    disabled={!data.more}
+                    onClick={() => setTurned({ asked, state, page: page + 1 })}
+                  >
                     {t('find.earlier')}
                   </button>
                 </nav>
@@ -107,7 +127,11 @@ function FoundOrder({ o, here }) {
           {o.postcode} {word('tier', o.tier)}
         </span>
         <span class="found-fate">
-          {o.state !== 'open' ? word('state', o.state) : o.short > 0 ? t('find.short', { n: o.short }) : t('find.lines', { n: o.lines })}
+          {o.state !== 'open'
+            ? word('state', o.state)
+            : o.short > 0
+              ? t('find.short', { n: o.short })
+              : t('find.lines', { n: o.lines })}
           {o.week ? ` · ${t('find.week', { week: format.week(o.week).split(' ')[0] ?? '' })}` : ''}
         </span>
       </a>
@@ -121,7 +145,8 @@ function useSlash(input) {
     /** @param {KeyboardEvent} event */
     const pressed = (event) => {
       const at = event.target;
-      const typing = at instanceof HTMLInputElement || at instanceof HTMLTextAreaElement || at instanceof HTMLSelectElement;
+      const typing =
+        at instanceof HTMLInputElement || at instanceof HTMLTextAreaElement || at instanceof HTMLSelectElement;
       if (event.key !== '/' || typing || event.ctrlKey || event.metaKey || event.altKey) return;
       event.preventDefault();
       input.current?.focus();

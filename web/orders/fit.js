@@ -26,12 +26,19 @@ export function answered(fit, doubt, value) {
     return withColumn(other, chosen, field);
   }
   if (what === 'missing') return { ...fit, constants: [...(fit.constants ?? []), { field: field ?? '', value }] };
-  if (what === 'name') return { ...fit, names: [...(fit.names ?? []), { text: text ?? '', code: value.replace(/^\+/, ''), new: value.startsWith('+') }] };
+  if (what === 'name')
+    return {
+      ...fit,
+      names: [...(fit.names ?? []), { text: text ?? '', code: value.replace(/^\+/, ''), new: value.startsWith('+') }],
+    };
   return { ...fit, [what]: value };
 }
 
 /** A new code for what the program makes, instead of the one it proposed. @param {Fit} fit @param {string} text @param {string} code @returns {Fit} */
-export const withCode = (fit, text, code) => ({ ...fit, names: [...(fit.names ?? []).filter((n) => n.text !== text), { text, code, new: true }] });
+export const withCode = (fit, text, code) => ({
+  ...fit,
+  names: [...(fit.names ?? []).filter((n) => n.text !== text), { text, code, new: true }],
+});
 
 /** @param {Uint8Array} bytes */
 export function base64(bytes) {

@@ -4,7 +4,17 @@ import { test } from 'node:test';
 import { answered, base64, columnIndex, withColumn } from './fit.js';
 
 /** @param {Partial<import('./fit.js').Doubt>} d @returns {import('./fit.js').Doubt} */
-const doubt = (d) => ({ what: 'kind', at: null, header: null, field: null, row: null, text: null, says: '', choices: [], ...d });
+const doubt = (d) => ({
+  what: 'kind',
+  at: null,
+  header: null,
+  field: null,
+  row: null,
+  text: null,
+  says: '',
+  choices: [],
+  ...d,
+});
 
 test('columns by their letters', () => {
   assert.deepEqual(['A', 'Z', 'AA', 'AB', 'IV'].map(columnIndex), [0, 25, 26, 27, 255]);
@@ -14,15 +24,29 @@ test('each kind of doubt is answered in its own place', () => {
   assert.deepEqual(answered({}, doubt({ what: 'kind' }), 'lots'), { kind: 'lots' });
   assert.deepEqual(answered({}, doubt({ what: 'dates' }), 'dmy'), { dates: 'dmy' });
   assert.deepEqual(answered({}, doubt({ what: 'column', at: 1 }), 'lots.clumps'), { columns: [null, 'lots.clumps'] });
-  assert.deepEqual(answered({}, doubt({ what: 'rival', at: 2, field: 'lots.clumps' }), 'B'), { columns: [null, 'lots.clumps', ''] });
-  assert.deepEqual(answered({}, doubt({ what: 'rival', at: 1, field: 'lots.clumps' }), 'B'), { columns: [null, 'lots.clumps'] });
-  assert.deepEqual(answered({}, doubt({ what: 'missing', field: 'air.room' }), 'north'), { constants: [{ field: 'air.room', value: 'north' }] });
-  assert.deepEqual(answered({}, doubt({ what: 'name', text: 'Dove Gray' }), 'DOV'), { names: [{ text: 'Dove Gray', code: 'DOV', new: false }] });
-  assert.deepEqual(answered({}, doubt({ what: 'name', text: 'Moth' }), '+MOTH'), { names: [{ text: 'Moth', code: 'MOTH', new: true }] });
+  assert.deepEqual(answered({}, doubt({ what: 'rival', at: 2, field: 'lots.clumps' }), 'B'), {
+    columns: [null, 'lots.clumps', ''],
+  });
+  assert.deepEqual(answered({}, doubt({ what: 'rival', at: 1, field: 'lots.clumps' }), 'B'), {
+    columns: [null, 'lots.clumps'],
+  });
+  assert.deepEqual(answered({}, doubt({ what: 'missing', field: 'air.room' }), 'north'), {
+    constants: [{ field: 'air.room', value: 'north' }],
+  });
+  assert.deepEqual(answered({}, doubt({ what: 'name', text: 'Dove Gray' }), 'DOV'), {
+    names: [{ text: 'Dove Gray', code: 'DOV', new: false }],
+  });
+  assert.deepEqual(answered({}, doubt({ what: 'name', text: 'Moth' }), '+MOTH'), {
+    names: [{ text: 'Moth', code: 'MOTH', new: true }],
+  });
 });
 
 test('what was said before stays', () => {
-  const fit = answered(answered({ kind: 'lots' }, doubt({ what: 'dates' }), 'mdy'), doubt({ what: 'column', at: 0 }), '');
+  const fit = answered(
+    answered({ kind: 'lots' }, doubt({ what: 'dates' }), 'mdy'),
+    doubt({ what: 'column', at: 0 }),
+    '',
+  );
   assert.deepEqual(withColumn(fit, 2, 'lots.lot'), { kind: 'lots', dates: 'mdy', columns: ['', null, 'lots.lot'] });
 });
 

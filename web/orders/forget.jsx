@@ -41,13 +41,26 @@ export function ForgetPage() {
           }}
         >
           <Field label={t('forget.customer')} hint={t('forget.customer_hint')}>
-            <input required={!before} autoComplete="off" value={customer} onInput={(e) => (setCustomer(e.currentTarget.value), setBefore(''), setFound(null))} />
+            <input
+              required={!before}
+              autoComplete="off"
+              value={customer}
+              onInput={(e) => (setCustomer(e.currentTarget.value), setBefore(''), setFound(null))}
+            />
           </Field>
           <Field label={t('forget.postcode')} hint={t('forget.postcode_hint')}>
-            <input autoComplete="off" value={postcode} onInput={(e) => (setPostcode(e.currentTarget.value), setFound(null))} />
+            <input
+              autoComplete="off"
+              value={postcode}
+              onInput={(e) => (setPostcode(e.currentTarget.value), setFound(null))}
+            />
           </Field>
           <Field label={t('forget.before')} hint={t('forget.before_hint')}>
-            <input type="date" value={before} onInput={(e) => (setBefore(e.currentTarget.value), setCustomer(''), setPostcode(''), setFound(null))} />
+            <input
+              type="date"
+              value={before}
+              onInput={(e) => (setBefore(e.currentTarget.value), setCustomer(''), setPostcode(''), setFound(null))}
+            />
           </Field>
         </Form>
       </section>
@@ -58,7 +71,12 @@ export function ForgetPage() {
             {found.map((o) => (
               <li key={o.order}>
                 <b class="figure">{o.order}</b> {word('state', o.state)}{' '}
-                <span class="quiet">{t('forget.row', { person: [o.customer, o.email, o.postcode].filter(Boolean).join(', ') || '–', texts: o.notes + o.notices + o.claims })}</span>
+                <span class="quiet">
+                  {t('forget.row', {
+                    person: [o.customer, o.email, o.postcode].filter(Boolean).join(', ') || '–',
+                    texts: o.notes + o.notices + o.claims,
+                  })}
+                </span>
               </li>
             ))}
           </ul>

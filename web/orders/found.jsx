@@ -34,7 +34,12 @@ export function FoundShorts() {
   /** @param {FoundShort} f */
   const fill = async (f) => {
     try {
-      const done = await send('POST', `/api/parcels/${f.parcel}/fill`, { lot: f.other_lot, place: f.other_place ?? undefined }, { key: newKey() });
+      const done = await send(
+        'POST',
+        `/api/parcels/${f.parcel}/fill`,
+        { lot: f.other_lot, place: f.other_place ?? undefined },
+        { key: newKey() },
+      );
       say(t('found.filled', { n: done?.added ?? 0, lot: f.other_lot ?? '' }));
       touch();
     } catch (e) {

@@ -49,7 +49,12 @@ export function LoadPage() {
     setBusy(true);
     setError(null);
     try {
-      const answer = await send('POST', '/api/load', { files: list, dry_run: dryRun, ignore_extra: extra }, { key: newKey() });
+      const answer = await send(
+        'POST',
+        '/api/load',
+        { files: list, dry_run: dryRun, ignore_extra: extra },
+        { key: newKey() },
+      );
       setPreview(answer);
       if (!dryRun) {
         say(t('load.done'));
@@ -81,8 +86,14 @@ export function LoadPage() {
     setFiles([]);
     const ours = await Promise.all(list.map(isOurs));
     const fitted = list.filter((_, i) => !ours[i]);
-    setOthers(await Promise.all(fitted.map(async (f) => ({ name: f.name, base64: base64(new Uint8Array(await f.arrayBuffer())) }))));
-    const read = await Promise.all(list.filter((_, i) => ours[i]).map(async (f) => ({ name: f.name, text: await f.text() })));
+    setOthers(
+      await Promise.all(
+        fitted.map(async (f) => ({ name: f.name, base64: base64(new Uint8Array(await f.arrayBuffer())) })),
+      ),
+    );
+    const read = await Promise.all(
+      list.filter((_, i) => ours[i]).map(async (f) => ({ name: f.name, text: await f.text() })),
+    );
     if (read.length === 0) return;
     // Bytes that are no UTF-8, in a file that is one of ours otherwise.
     const broken = read.find((f) => /[\0\uFFFD]/.test(f.text));
@@ -107,7 +118,12 @@ export function LoadPage() {
         }}
       >
         <span>{t('load.drop')}</span>
-        <input type="file" multiple accept=".csv,.tsv,.txt,.xlsx,text/csv" onChange={(e) => void take(e.currentTarget)} />
+        <input
+          type="file"
+          multiple
+          accept=".csv,.tsv,.txt,.xlsx,text/csv"
+          onChange={(e) => void take(e.currentTarget)}
+        />
         <span class="quiet">{t('load.kinds')}</span>
       </label>
       <details class="sheet paste">

@@ -12,26 +12,47 @@ import { readMoney } from '../shared/strings/format.js';
 
 export const NO_LINE = /** @type {TypedLine} */ ({ variety: '', quantity: '1', price: '' });
 
-export const NO_ORDER = /** @type {Typed} */ ({ number: '', customer: '', email: '', postcode: '', country: '', zone: '', tier: 'retail', week: '', consent: 'none', named: '', lines: [NO_LINE] });
+export const NO_ORDER = /** @type {Typed} */ ({
+  number: '',
+  customer: '',
+  email: '',
+  postcode: '',
+  country: '',
+  zone: '',
+  tier: 'retail',
+  week: '',
+  consent: 'none',
+  named: '',
+  lines: [NO_LINE],
+});
 
 /** Phone orders are a series of their own, so that they never take a number that the shop will use. */
 const SERIES = 'T-';
 
 /** The number after the highest of the series. @param {string[]} numbers */
 export function nextNumber(numbers) {
-  const used = numbers.map((n) => (n.startsWith(SERIES) ? Number(n.slice(SERIES.length)) : NaN)).filter(Number.isInteger);
+  const used = numbers
+    .map((n) => (n.startsWith(SERIES) ? Number(n.slice(SERIES.length)) : NaN))
+    .filter(Number.isInteger);
   return SERIES + String(Math.max(0, ...used) + 1).padStart(4, '0');
 }
 
 /** By code or by name, however it is spelt in capitals. @param {Variety[]} varieties @param {string} typed */
 export function varietyOf(varieties, typed) {
   const wanted = typed.trim().toLowerCase();
-  return varieties.find((v) => v.code.toLowerCase() === wanted) ?? varieties.find((v) => v.name.toLowerCase() === wanted);
+  return (
+    varieties.find((v) => v.code.toLowerCase() === wanted) ?? varieties.find((v) => v.name.toLowerCase() === wanted)
+  );
 }
 
 /** What the order comes to, in hundredths; lines that cannot be read yet count nothing. @param {TypedLine[]} lines */
 export function totalOf(lines) {
-  return lines.reduce((sum, l) => sum + Math.round(Number(readMoney(l.price) ?? 0) * 100) * (/^\d+$/.test(l.quantity.trim()) ? Number(l.quantity) : 0), 0);
+  return lines.reduce(
+    (sum, l) =>
+      sum +
+      Math.round(Number(readMoney(l.price) ?? 0) * 100) * (/^\d+$/.test(l.quantity.trim()) ? Number(l.quantity) : 0),
+    0,
+  );
 }
 
 /**
@@ -56,9 +77,26 @@ export function wrongLine(typed, varieties) {
 export function orderBody(typed, varieties, number) {
   /** @type {Record<string, string>} */
   const head = { order: number, channel: 'phone', tier: typed.tier };
-  for (const name of /** @type {const} */ (['customer', 'email', 'postcode', 'country', 'zone'])) if (typed[name].trim()) head[name] = typed[name].trim();
+  for (const name of /** @type {const} */ (['customer', 'email', 'postcode', 'country', 'zone']))
+    if (typed[name].trim()) head[name] = typed[name].trim();
   if (typed.week) head.wish_week = typed.week;
-  const named = typed.consent === 'named' ? { named: typed.named.trim().toUpperCase().split(/[\s,;]+/).filter(Boolean) } : {};
-  const lines = typed.lines.map((l, i) => ({ line: i + 1, variety: varietyOf(varieties, l.variety)?.code ?? l.variety.trim(), quantity: Number(l.quantity), unit_price: readMoney(l.price), consent: typed.consent, ...named }));
+  const named =
+    typed.consent === 'named'
+      ? {
+          named: typed.named
+            .trim()
+            .toUpperCase()
+            .split(/[\s,;]+/)
+            .filter(Boolean),
+        }
+      : {};
+  const lines = typed.lines.map((l, i) => ({
+    line: i + 1,
+    variety: varietyOf(varieties, l.variety)?.code ?? l.variety.trim(),
+    quantity: Number(l.quantity),
+    unit_price: readMoney(l.price),
+    consent: typed.consent,
+    ...named,
+  }));
   return { ...head, lines };
 }

@@ -54,7 +54,14 @@ function NewOrder({ varieties }) {
   };
   return (
     <div class="sheet new-order">
-      <Form class="form-wide" save={t('new.save')} onSave={save} disabled={!number} onCancel={typed === NO_ORDER ? undefined : drop} cancel={t('new.drop')}>
+      <Form
+        class="form-wide"
+        save={t('new.save')}
+        onSave={save}
+        disabled={!number}
+        onCancel={typed === NO_ORDER ? undefined : drop}
+        cancel={t('new.drop')}
+      >
         <div class="new-who">
           <Text name="customer" label={t('new.customer')} typed={typed} set={set} required />
           <Text name="email" label={t('new.email')} typed={typed} set={set} type="email" />
@@ -63,18 +70,25 @@ function NewOrder({ varieties }) {
           <Text name="zone" label={t('new.zone')} typed={typed} set={set} />
           <Field label={t('order.tier')}>
             <select value={typed.tier} onChange={(e) => set({ tier: e.currentTarget.value })}>
-              {/** @satisfies {import('../contract').Some<'tiers'>} */ (['retail', 'wholesale']).map((tier) => (
-                <option key={tier} value={tier}>
-                  {word('tier', tier)}
-                </option>
-              ))}
+              {
+                /** @satisfies {import('../contract').Some<'tiers'>} */ (['retail', 'wholesale']).map((tier) => (
+                  <option key={tier} value={tier}>
+                    {word('tier', tier)}
+                  </option>
+                ))
+              }
             </select>
           </Field>
           <Field label={t('new.week')}>
             <WeekSelect value={typed.week} onWeek={(week) => set({ week })} none={t('order.no_wish')} />
           </Field>
           <Field label={t('new.number')}>
-            <input maxLength={32} value={typed.number} placeholder={number} onInput={(e) => set({ number: e.currentTarget.value })} />
+            <input
+              maxLength={32}
+              value={typed.number}
+              placeholder={number}
+              onInput={(e) => set({ number: e.currentTarget.value })}
+            />
           </Field>
         </div>
         <fieldset class="new-lines">
@@ -87,23 +101,42 @@ function NewOrder({ varieties }) {
             ))}
           </datalist>
           {typed.lines.map((l, i) => (
-            <Line key={i} at={i} focus={i === fresh} line={l} varieties={varieties} left={left} onLine={(part) => setLine(i, part)} onDrop={typed.lines.length > 1 ? () => set({ lines: typed.lines.filter((_, j) => j !== i) }) : undefined} />
+            <Line
+              key={i}
+              at={i}
+              focus={i === fresh}
+              line={l}
+              varieties={varieties}
+              left={left}
+              onLine={(part) => setLine(i, part)}
+              onDrop={typed.lines.length > 1 ? () => set({ lines: typed.lines.filter((_, j) => j !== i) }) : undefined}
+            />
           ))}
-          <button type="button" class="new-more" onClick={() => (setFresh(typed.lines.length), set({ lines: [...typed.lines, NO_LINE] }))}>
+          <button
+            type="button"
+            class="new-more"
+            onClick={() => (setFresh(typed.lines.length), set({ lines: [...typed.lines, NO_LINE] }))}
+          >
             {t('new.more')}
           </button>
         </fieldset>
         <div class="new-who">
           <Field label={t('new.consent')}>
             <select value={typed.consent} onChange={(e) => set({ consent: e.currentTarget.value })}>
-              {/** @satisfies {import('../contract').Some<'consents'>} */ (['none', 'same', 'any', 'named']).map((c) => (
-                <option key={c} value={c}>
-                  {word('consent', c)}
-                </option>
-              ))}
+              {
+                /** @satisfies {import('../contract').Some<'consents'>} */ (['none', 'same', 'any', 'named']).map(
+                  (c) => (
+                    <option key={c} value={c}>
+                      {word('consent', c)}
+                    </option>
+                  ),
+                )
+              }
             </select>
           </Field>
-          {typed.consent === 'named' && <Text name="named" label={t('new.named')} typed={typed} set={set} required placeholder="ABCDE FGHIJ" />}
+          {typed.consent === 'named' && (
+            <Text name="named" label={t('new.named')} typed={typed} set={set} required placeholder="ABCDE FGHIJ" />
+          )}
         </div>
         <p>
           {t('new.sum')} <b class="figure">{format.money((totalOf(typed.lines) / 100).toFixed(2))}</b>
@@ -127,7 +160,14 @@ function NewOrder({ varieties }) {
 function Text({ name, label, typed, set, type, ...rest }) {
   return (
     <Field label={label}>
-      <input type={/** @type {any} */ (type ?? 'text')} autoComplete="off" maxLength={200} {...rest} value={typed[name]} onInput={(e) => set({ [name]: e.currentTarget.value })} />
+      <input
+        type={/** @type {any} */ (type ?? 'text')}
+        autoComplete="off"
+        maxLength={200}
+        {...rest}
+        value={typed[name]}
+        onInput={(e) => set({ [name]: e.currentTarget.value })}
+      />
     </Field>
   );
 }
@@ -160,13 +200,32 @@ function Line({ at, focus, line, varieties, left, onLine, onDrop }) {
   return (
     <div class="new-line" role="group" aria-label={t('new.line', { line: at + 1 })}>
       <Field label={t('new.variety')}>
-        <input ref={input} list="new-codes" required autoComplete="off" value={line.variety} onInput={(e) => choose(e.currentTarget.value)} />
+        <input
+          ref={input}
+          list="new-codes"
+          required
+          autoComplete="off"
+          value={line.variety}
+          onInput={(e) => choose(e.currentTarget.value)}
+        />
       </Field>
       <Field label={t('action.quantity')}>
-        <input type="number" min={1} required value={line.quantity} aria-invalid={over} onInput={(e) => onLine({ quantity: e.currentTarget.value })} />
+        <input
+          type="number"
+          min={1}
+          required
+          value={line.quantity}
+          aria-invalid={over}
+          onInput={(e) => onLine({ quantity: e.currentTarget.value })}
+        />
       </Field>
       <Field label={t('new.price')}>
-        <input inputMode="decimal" autoComplete="off" value={line.price} onInput={(e) => onLine({ price: e.currentTarget.value })} />
+        <input
+          inputMode="decimal"
+          autoComplete="off"
+          value={line.price}
+          onInput={(e) => onLine({ price: e.currentTarget.value })}
+        />
       </Field>
       <p class={`new-left ${over || rest === null ? 'new-over' : 'quiet'}`} aria-live="polite">
         {meant ? meant.name : ''}

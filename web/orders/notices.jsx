@@ -57,7 +57,15 @@ export function NoticesPage() {
         </label>
       </div>
       <p class="caution">{timetable?.caution || t('notices.caution')}</p>
-      <Loaded of={notices}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('notices.none')}</p> : <ByDate list={list} may={may} onDone={(notice, how) => setDone({ notice, how })} />)}</Loaded>
+      <Loaded of={notices}>
+        {(list) =>
+          list.length === 0 ? (
+            <p class="sheet quiet">{t('notices.none')}</p>
+          ) : (
+            <ByDate list={list} may={may} onDone={(notice, how) => setDone({ notice, how })} />
+          )
+        }
+      </Loaded>
       <Refunds />
       {done && <DoneDialog {...done} onClose={() => setDone(null)} />}
       {templates && <Templates onClose={() => setTemplates(false)} />}
@@ -68,17 +76,23 @@ export function NoticesPage() {
 /** @param {{list: Notice[], may: boolean, onDone: (notice: Notice, how: 'sent' | 'drop') => void}} props */
 function ByDate({ list, may, onDone }) {
   const { format } = useSeason();
-  const { found, field } = useSearch(list, (n) => [n.order, n.customer, n.email, word('notice', n.kind), n.sentence], t('notices.find'));
+  const { found, field } = useSearch(
+    list,
+    (n) => [n.order, n.customer, n.email, word('notice', n.kind), n.sentence],
+    t('notices.find'),
+  );
   /** @type {Map<string, Notice[]>} */
   const days = new Map();
-  for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on))) days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
+  for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on)))
+    days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
   return (
     <>
       {field}
       {[...days].map(([day, due]) => (
         <section key={day} class="sheet">
           <h2>
-            {t('notices.due', { day: format.day(day) })} {due.some((n) => n.overdue && n.state === 'due') ? <b class="late">{t('notices.late')}</b> : null}
+            {t('notices.due', { day: format.day(day) })}{' '}
+            {due.some((n) => n.overdue && n.state === 'due') ? <b class="late">{t('notices.late')}</b> : null}
           </h2>
           <ul class="rows">
             {due.map((n) => (
@@ -96,7 +110,11 @@ function ByDate({ list, may, onDone }) {
                 {may && n.state === 'due' && (
                   <span class="notice-actions">
                     {n.email && (
-                      <a href={`/api/notices/${n.notice}.eml`} download aria-label={t('notices.eml.one', { order: n.order })}>
+                      <a
+                        href={`/api/notices/${n.notice}.eml`}
+                        download
+                        aria-label={t('notices.eml.one', { order: n.order })}
+                      >
                         {t('notices.eml')}
                       </a>
                     )}
@@ -123,17 +141,28 @@ function DoneDialog({ notice, how, onClose }) {
   const [key] = useState(newKey);
   const sent = how === 'sent';
   return (
-    <Dialog title={sent ? t('notices.sent.title', { order: notice.order }) : t('notices.drop.title', { order: notice.order })} onClose={onClose}>
+    <Dialog
+      title={sent ? t('notices.sent.title', { order: notice.order }) : t('notices.drop.title', { order: notice.order })}
+      onClose={onClose}
+    >
       <Form
         save={t('notices.sent.save')}
         onCancel={onClose}
         onSave={async () => {
-          await send('POST', `/api/notices/${notice.notice}/${how}`, sent ? { evidence: words.trim() } : { why: words.trim() }, { key });
+          await send(
+            'POST',
+            `/api/notices/${notice.notice}/${how}`,
+            sent ? { evidence: words.trim() } : { why: words.trim() },
+            { key },
+          );
           touch();
           onClose();
         }}
       >
-        <Field label={sent ? t('notices.evidence') : t('notices.drop.why')} hint={sent ? t('notices.evidence.hint') : undefined}>
+        <Field
+          label={sent ? t('notices.evidence') : t('notices.drop.why')}
+          hint={sent ? t('notices.evidence.hint') : undefined}
+        >
           <textarea rows={2} required value={words} onInput={(e) => setWords(e.currentTarget.value)} />
         </Field>
       </Form>
@@ -144,7 +173,7 @@ function DoneDialog({ notice, how, onClose }) {
 /** Money that is owed, to the cent. */
 function Refunds() {
   const { format } = useSeason();
-  const list = (useResource('/api/refunds').data ?? []);
+  const list = useResource('/api/refunds').data ?? [];
   const { found, field } = useSearch(list, (r) => [r.order, r.customer, r.variety, r.why], t('refunds.find'));
   if (list.length === 0) return null;
   return (

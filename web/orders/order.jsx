@@ -31,7 +31,10 @@ function Order({ data, reload }) {
   const may = rights(session).office && o.state === 'open';
   // A claim comes after the parcel, often after the order is closed.
   const mayClaim = rights(session).office && data.parcels.some((p) => p.state === 'shipped');
-  const total = data.lines.reduce((/** @type {number} */ sum, /** @type {any} */ l) => sum + Math.round(Number(l.unit_price) * 100) * l.quantity, 0);
+  const total = data.lines.reduce(
+    (/** @type {number} */ sum, /** @type {any} */ l) => sum + Math.round(Number(l.unit_price) * 100) * l.quantity,
+    0,
+  );
   return (
     <>
       <header class="order-head">
@@ -89,8 +92,18 @@ function Gates({ order }) {
   const [key] = useState(newKey);
   const path = `/api/orders/${encodeURIComponent(order.order)}/overrule`;
   const rows = /** @type {const} */ ([
-    { rule: 'destination', text: order.blocked && t('gate.blocked', { what: order.blocked }), over: order.blocked_overruled, may: rights(session).owner },
-    { rule: 'frost', text: order.frost && t('gate.frost', { what: order.frost }), over: order.frost_overruled, may: rights(session).office },
+    {
+      rule: 'destination',
+      text: order.blocked && t('gate.blocked', { what: order.blocked }),
+      over: order.blocked_overruled,
+      may: rights(session).owner,
+    },
+    {
+      rule: 'frost',
+      text: order.frost && t('gate.frost', { what: order.frost }),
+      over: order.frost_overruled,
+      may: rights(session).office,
+    },
   ]);
   /** @param {string} of */
   const heed = async (of) => {
@@ -250,7 +263,11 @@ function Parts({ data, number }) {
           <ul class="rows">
             {parcels.map((p) => (
               <li key={p.parcel}>
-                {t('order.parcel', { slot: p.slot })} {[word('state', p.state), p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')} {may && <ParcelActions parcel={{ ...p, id: p.parcel }} />}
+                {t('order.parcel', { slot: p.slot })}{' '}
+                {[word('state', p.state), p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking]
+                  .filter(Boolean)
+                  .join(' · ')}{' '}
+                {may && <ParcelActions parcel={{ ...p, id: p.parcel }} />}
               </li>
             ))}
           </ul>
@@ -275,7 +292,8 @@ function Parts({ data, number }) {
           <ul class="rows">
             {events.map((/** @type {any} */ e, /** @type {number} */ i) => (
               <li key={i}>
-                <span class="quiet">{format.instant(e.at)}</span> <b>{e.actor}</b> {word('event', e.kind)} {e.before || e.after ? `${e.before ?? ''} → ${e.after ?? ''}` : ''} {e.note ?? e.why ?? ''}
+                <span class="quiet">{format.instant(e.at)}</span> <b>{e.actor}</b> {word('event', e.kind)}{' '}
+                {e.before || e.after ? `${e.before ?? ''} → ${e.after ?? ''}` : ''} {e.note ?? e.why ?? ''}
               </li>
             ))}
           </ul>

@@ -27,11 +27,13 @@ export function OutgoingPage() {
       <div class="page-head">
         <h1 class="page-title">{t('out.title')}</h1>
         <div class="choice" role="group" aria-label={t('out.which')}>
-          {/** @satisfies {import('../contract').Some<'parcel_states'>} */ (['open', 'packed', 'shipped']).map((s) => (
-            <button key={s} type="button" aria-pressed={state === s} onClick={() => setState(s)}>
-              {word('state', s)}
-            </button>
-          ))}
+          {
+            /** @satisfies {import('../contract').Some<'parcel_states'>} */ (['open', 'packed', 'shipped']).map((s) => (
+              <button key={s} type="button" aria-pressed={state === s} onClick={() => setState(s)}>
+                {word('state', s)}
+              </button>
+            ))
+          }
         </div>
         {state === 'packed' && rights(session).office && (
           <label>
@@ -64,10 +66,15 @@ function Rows({ list, carrier }) {
             <span class="parcel-words">
               {p.customer || '–'}{' '}
               <span class="quiet">
-                {t('out.of', { wave: String(p.wave), slot: p.slot })} · {t('out.divisions', { n: p.taken ?? 0, all: p.quantity ?? 0 })}
+                {t('out.of', { wave: String(p.wave), slot: p.slot })} ·{' '}
+                {t('out.divisions', { n: p.taken ?? 0, all: p.quantity ?? 0 })}
               </span>
             </span>
-            {p.state === 'shipped' ? <span>{[p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')}</span> : null}
+            {p.state === 'shipped' ? (
+              <span>
+                {[p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')}
+              </span>
+            ) : null}
             {may && p.state === 'packed' && <QuickShip parcel={p} carrier={carrier} />}
             {may && <ParcelActions parcel={p} ship={false} />}
           </li>
@@ -88,8 +95,13 @@ function useParcelScan(list, may) {
     if (!may || !list.some((p) => p.state === 'packed')) return undefined;
     return listen(window, (text) => {
       const scanned = text.trim();
-      const field = (/** @type {Parcel} */ p) => /** @type {HTMLInputElement | null} */ (document.querySelector(`input[data-parcel="${p.id}"]`));
-      const parcel = list.find((p) => p.state === 'packed' && [`P${p.id}`, p.order ?? ''].some((code) => code.toUpperCase() === scanned.toUpperCase()));
+      const field = (/** @type {Parcel} */ p) =>
+        /** @type {HTMLInputElement | null} */ (document.querySelector(`input[data-parcel="${p.id}"]`));
+      const parcel = list.find(
+        (p) =>
+          p.state === 'packed' &&
+          [`P${p.id}`, p.order ?? ''].some((code) => code.toUpperCase() === scanned.toUpperCase()),
+      );
       if (parcel) {
         const its = field(parcel);
         its?.focus();
@@ -111,7 +123,8 @@ function useParcelScan(list, may) {
 }
 
 /** Why the server does not take it: another order's parcel left under the number; '' for any other error. @param {unknown} e */
-const twiceOf = (e) => sentence((e instanceof Problem && e.status === 409 && e.errors.find((f) => f.column === 'tracking')?.detail) || '');
+const twiceOf = (e) =>
+  sentence((e instanceof Problem && e.status === 409 && e.errors.find((f) => f.column === 'tracking')?.detail) || '');
 
 /**
  * The tracking number is typed or scanned, Enter says that the parcel has left. Without a number, or under one that another order
@@ -172,13 +185,27 @@ function QuickShip({ parcel, carrier }) {
 
 /** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, on?: string, shared?: boolean}} with_ @param {string} key */
 async function shipped(parcel, with_, key) {
-  const done = await send('POST', `/api/parcels/${parcel.id}/ship`, { carrier: with_.carrier?.trim() || undefined, tracking: with_.tracking?.trim() || undefined, shared: with_.shared || undefined, shipped_on: with_.on || undefined }, { key });
+  const done = await send(
+    'POST',
+    `/api/parcels/${parcel.id}/ship`,
+    {
+      carrier: with_.carrier?.trim() || undefined,
+      tracking: with_.tracking?.trim() || undefined,
+      shared: with_.shared || undefined,
+      shipped_on: with_.on || undefined,
+    },
+    { key },
+  );
   say(done?.rest > 0 ? t('out.left.rest', { n: done.rest }) : t('out.left'));
   touch();
 }
 
 /** How a parcel left, as the server says it. @param {Parcel} parcel */
-const sentAs = (parcel) => ({ carrier: parcel.carrier ?? null, tracking: parcel.tracking ?? null, shipped_on: parcel.shipped_on ?? null });
+const sentAs = (parcel) => ({
+  carrier: parcel.carrier ?? null,
+  tracking: parcel.tracking ?? null,
+  shipped_on: parcel.shipped_on ?? null,
+});
 
 /**
  * What may be done about one parcel, by its state.
@@ -195,7 +222,12 @@ export function ParcelActions({ parcel, ship = true }) {
   /** @param {string} step @param {string} done */
   const reasoned = (step, done) => async (/** @type {string} */ why) => {
     const base = step === 'unship' ? sentAs(began) : undefined;
-    await send('POST', `/api/parcels/${parcel.id}/${step}`, { why }, { key, base, of: t('out.parcel_of', { slot: parcel.slot }) });
+    await send(
+      'POST',
+      `/api/parcels/${parcel.id}/${step}`,
+      { why },
+      { key, base, of: t('out.parcel_of', { slot: parcel.slot }) },
+    );
     say(done);
     touch();
   };
@@ -226,10 +258,36 @@ export function ParcelActions({ parcel, ship = true }) {
           </button>
         </>
       )}
-      {(doing === 'ship' || doing === 'correct') && <SentDialog parcel={parcel} left={doing === 'correct'} idempotency={key} onClose={close} />}
-      {doing === 'unship' && <ReasonDialog title={t('out.unship.title', { slot: parcel.slot })} about={t('out.unship.about')} save={t('out.unship')} onSave={reasoned('unship', t('out.unshipped'))} onClose={close} />}
-      {doing === 'unpack' && <ReasonDialog title={t('out.unpack.title', { slot: parcel.slot })} about={t('out.unpack.about')} save={t('out.unpack')} onSave={reasoned('unpack', t('out.unpacked'))} onClose={close} />}
-      {doing === 'off' && <ReasonDialog title={t('out.off.title', { slot: parcel.slot })} about={t('out.off.about')} save={t('out.off')} onSave={reasoned('take-off', t('out.taken_off'))} onClose={close} />}
+      {(doing === 'ship' || doing === 'correct') && (
+        <SentDialog parcel={parcel} left={doing === 'correct'} idempotency={key} onClose={close} />
+      )}
+      {doing === 'unship' && (
+        <ReasonDialog
+          title={t('out.unship.title', { slot: parcel.slot })}
+          about={t('out.unship.about')}
+          save={t('out.unship')}
+          onSave={reasoned('unship', t('out.unshipped'))}
+          onClose={close}
+        />
+      )}
+      {doing === 'unpack' && (
+        <ReasonDialog
+          title={t('out.unpack.title', { slot: parcel.slot })}
+          about={t('out.unpack.about')}
+          save={t('out.unpack')}
+          onSave={reasoned('unpack', t('out.unpacked'))}
+          onClose={close}
+        />
+      )}
+      {doing === 'off' && (
+        <ReasonDialog
+          title={t('out.off.title', { slot: parcel.slot })}
+          about={t('out.off.about')}
+          save={t('out.off')}
+          onSave={reasoned('take-off', t('out.taken_off'))}
+          onClose={close}
+        />
+      )}
     </span>
   );
 }
@@ -253,7 +311,18 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
   const save = async () => {
     try {
       if (left) {
-        await send('POST', `/api/parcels/${parcel.id}/correct`, { carrier: carrier.trim(), tracking: tracking.trim(), shared: shared || undefined, shipped_on: on, why: why.trim() }, { key: idempotency, of: t('out.parcel_of', { slot: parcel.slot }), base: sentAs(began) });
+        await send(
+          'POST',
+          `/api/parcels/${parcel.id}/correct`,
+          {
+            carrier: carrier.trim(),
+            tracking: tracking.trim(),
+            shared: shared || undefined,
+            shipped_on: on,
+            why: why.trim(),
+          },
+          { key: idempotency, of: t('out.parcel_of', { slot: parcel.slot }), base: sentAs(began) },
+        );
         say(t('out.corrected'));
         touch();
       } else {
@@ -274,16 +343,23 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
           <input value={carrier} onInput={(e) => setCarrier(e.currentTarget.value)} />
         </Field>
         <Field label={t('out.tracking')}>
-          <input autoComplete="off" required={!without} value={tracking} onInput={(e) => (setTracking(e.currentTarget.value), setTwice(false), setShared(false))} />
+          <input
+            autoComplete="off"
+            required={!without}
+            value={tracking}
+            onInput={(e) => (setTracking(e.currentTarget.value), setTwice(false), setShared(false))}
+          />
         </Field>
         {none && (
           <label class="check">
-            <input type="checkbox" checked={without} onChange={(e) => setWithout(e.currentTarget.checked)} /> {t('out.without')}
+            <input type="checkbox" checked={without} onChange={(e) => setWithout(e.currentTarget.checked)} />{' '}
+            {t('out.without')}
           </label>
         )}
         {twice && (
           <label class="check">
-            <input type="checkbox" checked={shared} onChange={(e) => setShared(e.currentTarget.checked)} /> {t('out.shared')}
+            <input type="checkbox" checked={shared} onChange={(e) => setShared(e.currentTarget.checked)} />{' '}
+            {t('out.shared')}
           </label>
         )}
         <Field label={t('out.on')}>

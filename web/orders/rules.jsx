@@ -22,7 +22,10 @@ export function RulesPage({ code }) {
   const [supply, setSupply] = useSupply();
   const [tiersFirst, setTiersFirst] = useState(nursery.settings.tiers_first === '1');
   const [rule, setRule] = useState(PLAIN);
-  const preview = useResource(withQuery('/api/allocation', { variety: code, supply, tiers_first: tiersFirst ? 1 : 0 }), { keep: true });
+  const preview = useResource(
+    withQuery('/api/allocation', { variety: code, supply, tiers_first: tiersFirst ? 1 : 0 }),
+    { keep: true },
+  );
   return (
     <>
       <div class="page-head">
@@ -33,10 +36,20 @@ export function RulesPage({ code }) {
         <SupplyChoice supply={supply} onSupply={setSupply} />
         {rights(session).owner && <Oversell code={code} />}
         <label class="check">
-          <input type="checkbox" checked={tiersFirst} onChange={(e) => setTiersFirst(e.currentTarget.checked)} /> {t('rules.tiers_first')}
+          <input type="checkbox" checked={tiersFirst} onChange={(e) => setTiersFirst(e.currentTarget.checked)} />{' '}
+          {t('rules.tiers_first')}
         </label>
       </div>
-      <Loaded of={preview}>{(data) => <Preview data={data} rule={rule} onRule={setRule} commit={{ supply, tiers_first: tiersFirst, variety: code }} />}</Loaded>
+      <Loaded of={preview}>
+        {(data) => (
+          <Preview
+            data={data}
+            rule={rule}
+            onRule={setRule}
+            commit={{ supply, tiers_first: tiersFirst, variety: code }}
+          />
+        )}
+      </Loaded>
     </>
   );
 }
@@ -69,7 +82,13 @@ function Preview({ data, rule, onRule, commit }) {
       <p class="rules-supply">{t('rules.supply', { n: data.supply, lines: lines.length })}</p>
       <div class="rules-cards" role="radiogroup" aria-label={t('rules.which')}>
         {sums.map((sum) => (
-          <RuleCard key={sum.rule} sum={sum} lines={lines} chosen={rule === sum.rule} onChoose={() => onRule(sum.rule)} />
+          <RuleCard
+            key={sum.rule}
+            sum={sum}
+            lines={lines}
+            chosen={rule === sum.rule}
+            onChoose={() => onRule(sum.rule)}
+          />
         ))}
       </div>
       {rights(session).office && (

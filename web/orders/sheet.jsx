@@ -18,7 +18,23 @@ import { Taken } from './taken.jsx';
 /** @typedef {{name: string, base64?: string, text?: string}} Upload */
 /** @typedef {import('../contract').Answers['POST /api/sheets/take']} Took */
 
-const KINDS = ['varieties', 'places', 'zones', 'destinations', 'history', 'past_checks', 'past_sales', 'past_orders', 'lots', 'weighings', 'air', 'divisions', 'checks', 'counts', 'orders'];
+const KINDS = [
+  'varieties',
+  'places',
+  'zones',
+  'destinations',
+  'history',
+  'past_checks',
+  'past_sales',
+  'past_orders',
+  'lots',
+  'weighings',
+  'air',
+  'divisions',
+  'checks',
+  'counts',
+  'orders',
+];
 
 /** @param {{upload: Upload, onEnd: () => void}} props */
 export function SheetFit({ upload, onEnd }) {
@@ -120,7 +136,9 @@ export function SheetFit({ upload, onEnd }) {
               <Taken answer={plan} />
             </div>
           )}
-          {!busy && !look.ready && <p class="note">{t('fit.not_ready', { doubts: look.doubt_count, problems: look.problem_count })}</p>}
+          {!busy && !look.ready && (
+            <p class="note">{t('fit.not_ready', { doubts: look.doubt_count, problems: look.problem_count })}</p>
+          )}
         </>
       )}
       <div class="form-actions">
@@ -163,7 +181,10 @@ function Understood({ look, fit, tell }) {
         )}
         <label>
           {t('fit.kind')}{' '}
-          <select value={look.kind ?? ''} onChange={(e) => tell({ ...fit, kind: e.currentTarget.value, columns: null })}>
+          <select
+            value={look.kind ?? ''}
+            onChange={(e) => tell({ ...fit, kind: e.currentTarget.value, columns: null })}
+          >
             {!look.kind && <option value="">{t('fit.choose')}</option>}
             {KINDS.map((k) => (
               <option key={k} value={k}>
@@ -179,7 +200,14 @@ function Understood({ look, fit, tell }) {
             type="number"
             min={0}
             value={look.header}
-            onChange={(e) => tell({ ...fit, sheet: look.sheets.length > 1 ? look.sheet : null, header: Number(e.currentTarget.value), columns: null })}
+            onChange={(e) =>
+              tell({
+                ...fit,
+                sheet: look.sheets.length > 1 ? look.sheet : null,
+                header: Number(e.currentTarget.value),
+                columns: null,
+              })
+            }
           />
         </label>
       </div>
@@ -270,7 +298,9 @@ function Problems({ look }) {
                 cell?.scrollIntoView({ block: 'center', inline: 'center' });
               }}
             >
-              {[look.sheets.length > 1 && p.sheet, p.row && t('fit.row', { row: p.row }), p.header].filter(Boolean).join(', ')}
+              {[look.sheets.length > 1 && p.sheet, p.row && t('fit.row', { row: p.row }), p.header]
+                .filter(Boolean)
+                .join(', ')}
             </button>{' '}
             {p.text ? <q>{p.text}</q> : null} {p.says}
             {p.accepts ? <span class="quiet"> {t('fit.accepts', { what: p.accepts })}</span> : null}
@@ -332,7 +362,9 @@ function Grid({ look, fit, tell }) {
                   <td key={c.column} id={cellName(r.row, at)} tabIndex={-1} class={wrong ? 'fit-bad' : ''}>
                     {cell?.text}
                     {wrong && <span class="fit-mark">{t('fit.wrong')}</span>}
-                    {cell?.becomes !== null && cell?.becomes !== undefined && <span class="fit-becomes">→ {cell.becomes || t('fit.nothing')}</span>}
+                    {cell?.becomes !== null && cell?.becomes !== undefined && (
+                      <span class="fit-becomes">→ {cell.becomes || t('fit.nothing')}</span>
+                    )}
                   </td>
                 );
               })}
@@ -340,7 +372,9 @@ function Grid({ look, fit, tell }) {
           ))}
         </tbody>
       </table>
-      {look.rows.length < look.row_count - look.passed_count && <p class="quiet">{t('fit.more_rows', { shown: look.rows.length, n: look.row_count })}</p>}
+      {look.rows.length < look.row_count - look.passed_count && (
+        <p class="quiet">{t('fit.more_rows', { shown: look.rows.length, n: look.row_count })}</p>
+      )}
     </div>
   );
 }
@@ -363,7 +397,9 @@ function Aside({ look, fit, tell }) {
                       maxLength={32}
                       aria-label={t('fit.code_of', { name: m.text })}
                       defaultValue={m.code}
-                      onChange={(e) => tell(withCode({ ...fit, kind: look.kind }, m.text, e.currentTarget.value.trim()))}
+                      onChange={(e) =>
+                        tell(withCode({ ...fit, kind: look.kind }, m.text, e.currentTarget.value.trim()))
+                      }
                     />
                   </label>
                 ) : (
@@ -406,7 +442,8 @@ export function KeptFits() {
       <ul class="rows">
         {list.map((f) => (
           <li key={f.name}>
-            <b>{f.name}</b> {word('kind', f.kind)} <span class="quiet">{t('fit.kept_by', { actor: f.actor, when: format.instant(f.kept_at) })}</span>{' '}
+            <b>{f.name}</b> {word('kind', f.kind)}{' '}
+            <span class="quiet">{t('fit.kept_by', { actor: f.actor, when: format.instant(f.kept_at) })}</span>{' '}
             <button
               type="button"
               aria-label={t('fit.forget_name', { name: f.name })}

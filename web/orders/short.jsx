@@ -27,7 +27,9 @@ export function ShortPage() {
       </div>
       <FoundShorts />
       <Hit hit={hit.data ?? []} />
-      <Loaded of={short}>{(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}</Loaded>
+      <Loaded of={short}>
+        {(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}
+      </Loaded>
       <ShareAll supply={supply} />
       <Runs runs={runs.data ?? []} />
     </>
@@ -122,7 +124,14 @@ function Basket({ v }) {
   const firm = v.firm * unit;
   const share = Math.min(v.supply, Math.max(0, v.asked - v.firm)) * unit;
   return (
-    <svg class="basket" viewBox={`0 0 ${width} 14`} width={width} height="14" role="img" aria-label={t('short.text', { asked: v.asked, firm: v.firm, short: v.short })}>
+    <svg
+      class="basket"
+      viewBox={`0 0 ${width} 14`}
+      width={width}
+      height="14"
+      role="img"
+      aria-label={t('short.text', { asked: v.asked, firm: v.firm, short: v.short })}
+    >
       <rect class="tuber-sold" x="0" y="2" width={firm} height="10" />
       <rect class="basket-share" x={firm} y="2.5" width={share} height="9" />
       <rect class="tuber-risk" x={firm + share} y="2.5" width={Math.max(0, width - firm - share - 0.5)} height="9" />
@@ -140,7 +149,9 @@ function Runs({ runs }) {
       <ul class="rows">
         {runs.map((r, i) => (
           <li key={r.run}>
-            <span class="quiet">{format.instant(r.at)}</span> <b>{r.actor}</b> {word('rule', r.rule)} · {word('supply', r.supply)} · {t('runs.placed', { n: r.placed ?? 0, lines: r.lines ?? 0 })} {r.undone_at && <b>{t('runs.undone', { at: format.instant(r.undone_at) })}</b>}
+            <span class="quiet">{format.instant(r.at)}</span> <b>{r.actor}</b> {word('rule', r.rule)} ·{' '}
+            {word('supply', r.supply)} · {t('runs.placed', { n: r.placed ?? 0, lines: r.lines ?? 0 })}{' '}
+            {r.undone_at && <b>{t('runs.undone', { at: format.instant(r.undone_at) })}</b>}
           </li>
         ))}
       </ul>

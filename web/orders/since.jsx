@@ -30,7 +30,13 @@ export function Since({ data, rule, basis }) {
       return undefined;
     }
     const stop = new AbortController();
-    const before = seen.lines.map((/** @type {any} */ l) => ({ variety: data.variety, order: l.order, line: l.line, rule, allocated: l.firm + l[field(rule)] }));
+    const before = seen.lines.map((/** @type {any} */ l) => ({
+      variety: data.variety,
+      order: l.order,
+      line: l.line,
+      rule,
+      allocated: l.firm + l[field(rule)],
+    }));
     send('POST', '/api/allocation/changes', { ...basis, before }, { signal: stop.signal })
       .then((all) => setList(all ?? []))
       .catch((e) => stop.signal.aborted || sayError(e));
@@ -46,7 +52,8 @@ export function Since({ data, rule, basis }) {
             <a class="figure" href={hashOf(['orders', 'order', c.order])}>
               {c.order}
             </a>{' '}
-            {c.before === null ? t('since.new') : c.before} → <b>{c.now}</b> <span class="quiet">{word('rule', rule)}:</span> {c.reason}
+            {c.before === null ? t('since.new') : c.before} → <b>{c.now}</b>{' '}
+            <span class="quiet">{word('rule', rule)}:</span> {c.reason}
           </li>
         ))}
       </ul>

@@ -33,10 +33,16 @@ export function SubstitutesPage() {
 function Proposals({ data, supply }) {
   const { format, session } = useSeason();
   const [key, setKey] = useState(newKey);
-  const [forbidding, setForbidding] = useState(/** @type {import('../contract').Answers['GET /api/substitution']['lines'][number] | null} */ (null));
+  const [forbidding, setForbidding] = useState(
+    /** @type {import('../contract').Answers['GET /api/substitution']['lines'][number] | null} */ (null),
+  );
   const [made, setMade] = useState(/** @type {import('./undo.jsx').Made | null} */ (null));
   const lines = data.lines ?? [];
-  const { found, field } = useSearch(lines, (l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence], t('sub.find'));
+  const { found, field } = useSearch(
+    lines,
+    (l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence],
+    t('sub.find'),
+  );
   const may = rights(session).office;
   const save = async () => {
     const run = await send('POST', '/api/substitution', { supply, digest: data.digest }, { key });
@@ -49,7 +55,8 @@ function Proposals({ data, supply }) {
   return (
     <>
       <p class="rules-supply">
-        {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })} {data.proven ? t('sub.proven') : t('sub.bound', { n: data.at_most })}
+        {t('sub.summary', { n: data.placed ?? 0, cost: format.money(data.extra_cost ?? 0) })}{' '}
+        {data.proven ? t('sub.proven') : t('sub.bound', { n: data.at_most })}
       </p>
       <UndoMade made={made} onUndone={() => setMade(null)} />
       {may && lines.length > 0 && (
@@ -99,10 +106,17 @@ function Proposals({ data, supply }) {
                   </td>
                   <td>{word('consent', l.consent)}</td>
                   <td class="right">{format.money(l.extra_cost)}</td>
-                  <td class="reason">{l.sentence.replace(/\d+\.\d\d(?= dearer)/, (/** @type {string} */ m) => format.money(m))}</td>
+                  <td class="reason">
+                    {l.sentence.replace(/\d+\.\d\d(?= dearer)/, (/** @type {string} */ m) => format.money(m))}
+                  </td>
                   {may && (
                     <td class="act">
-                      <button type="button" class="link-button" aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })} onClick={() => setForbidding(l)}>
+                      <button
+                        type="button"
+                        class="link-button"
+                        aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })}
+                        onClick={() => setForbidding(l)}
+                      >
                         {t('sub.forbid')}
                       </button>
                     </td>
@@ -120,7 +134,9 @@ function Proposals({ data, supply }) {
 
 /** What it would cost not to place this one, before it is forbidden. @param {{l: import('../contract').Answers['GET /api/substitution']['lines'][number], supply: string, onClose: () => void}} props */
 function ForbidDialog({ l, supply, onClose }) {
-  const cost = useResource(withQuery('/api/substitution/forbidden', { supply, order: l.order, line: l.line, substitute: l.substitute }));
+  const cost = useResource(
+    withQuery('/api/substitution/forbidden', { supply, order: l.order, line: l.line, substitute: l.substitute }),
+  );
   const [key] = useState(newKey);
   const body = { order: l.order, line: l.line, substitute: l.substitute };
   return (
@@ -134,7 +150,13 @@ function ForbidDialog({ l, supply, onClose }) {
         say(t('sub.forbidden', { code: l.substitute, order: l.order }), {
           action: {
             label: t('action.undo'),
-            run: () => void send('POST', '/api/substitution/permit', { ...body, why: t('action.undone.why') }, { key: newKey() }).then(touch, sayError),
+            run: () =>
+              void send(
+                'POST',
+                '/api/substitution/permit',
+                { ...body, why: t('action.undone.why') },
+                { key: newKey() },
+              ).then(touch, sayError),
           },
         });
         touch();
@@ -163,12 +185,21 @@ function Banned() {
             <a class="figure" href={hashOf(['orders', 'order', b.order])}>
               {b.order}
             </a>{' '}
-            {rich('sub.instead', { code: <Code code={b.substitute} />, wanted: b.wanted ? <Code code={b.wanted} /> : t('sub.assortment') })} {b.why}{' '}
+            {rich('sub.instead', {
+              code: <Code code={b.substitute} />,
+              wanted: b.wanted ? <Code code={b.wanted} /> : t('sub.assortment'),
+            })}{' '}
+            {b.why}{' '}
             <span class="quiet">
               {b.actor}, {format.instant(b.at)}
             </span>{' '}
             {rights(session).office && (
-              <button type="button" class="link-button" aria-label={t('sub.permit.of', { order: b.order, line: b.line, code: b.substitute })} onClick={() => setPermitting(b)}>
+              <button
+                type="button"
+                class="link-button"
+                aria-label={t('sub.permit.of', { order: b.order, line: b.line, code: b.substitute })}
+                onClick={() => setPermitting(b)}
+              >
                 {t('sub.permit')}
               </button>
             )}
@@ -181,7 +212,12 @@ function Banned() {
           save={t('sub.permit')}
           onClose={() => setPermitting(null)}
           onSave={async (why) => {
-            await send('POST', '/api/substitution/permit', { order: permitting.order, line: permitting.line, substitute: permitting.substitute, why }, { key });
+            await send(
+              'POST',
+              '/api/substitution/permit',
+              { order: permitting.order, line: permitting.line, substitute: permitting.substitute, why },
+              { key },
+            );
             setKey(newKey());
             say(t('action.done'));
             touch();

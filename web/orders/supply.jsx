@@ -27,11 +27,13 @@ export function SupplyChoice({ supply, onSupply }) {
   const odds = format.odds(Number(nursery.settings.confidence ?? 0.9));
   return (
     <div class="choice" role="group" aria-label={t('short.supply')}>
-      {/** @satisfies {import('../contract').Some<'supplies'>} */ (['counted', 'projected']).map((s) => (
-        <button key={s} type="button" aria-pressed={supply === s} onClick={() => onSupply(s)}>
-          {s === 'projected' ? t('short.projected', { odds }) : word('supply', s)}
-        </button>
-      ))}
+      {
+        /** @satisfies {import('../contract').Some<'supplies'>} */ (['counted', 'projected']).map((s) => (
+          <button key={s} type="button" aria-pressed={supply === s} onClick={() => onSupply(s)}>
+            {s === 'projected' ? t('short.projected', { odds }) : word('supply', s)}
+          </button>
+        ))
+      }
     </div>
   );
 }

@@ -62,7 +62,12 @@ function Editor({ template, onSaved }) {
       save={t('action.save')}
       disabled={subject === template.subject && body === template.body}
       onSave={async () => {
-        await send('PUT', '/api/templates', { kind: template.kind, subject, body }, { of: word('notice', template.kind), base: began });
+        await send(
+          'PUT',
+          '/api/templates',
+          { kind: template.kind, subject, body },
+          { of: word('notice', template.kind), base: began },
+        );
         setBegan({ subject, body });
         say(t('settings.saved'));
         onSaved();

@@ -16,7 +16,9 @@ export function TracePage({ values }) {
   const [what, setWhat] = useState(values.order ? 'order' : 'lot');
   const [text, setText] = useState(values.lot ?? values.order ?? '');
   const asked = values.lot ?? values.order ?? '';
-  const trace = useResource(asked ? withQuery('/api/trace', values.lot ? { lot: values.lot } : { order: values.order }) : null);
+  const trace = useResource(
+    asked ? withQuery('/api/trace', values.lot ? { lot: values.lot } : { order: values.order }) : null,
+  );
   const balance = useResource('/api/mass-balance');
   return (
     <>
@@ -45,12 +47,16 @@ export function TracePage({ values }) {
       </form>
       {asked && (
         <section class="sheet">
-          <Loaded of={trace}>{(data) => <AnyTable label={t('trace.title')} rows={data} none={t('trace.none', { what: asked })} />}</Loaded>
+          <Loaded of={trace}>
+            {(data) => <AnyTable label={t('trace.title')} rows={data} none={t('trace.none', { what: asked })} />}
+          </Loaded>
         </section>
       )}
       <details class="sheet">
         <summary>{t('trace.balance')}</summary>
-        <Loaded of={balance}>{(data) => <AnyTable label={t('trace.balance')} rows={data} none={t('lot.none_entered')} />}</Loaded>
+        <Loaded of={balance}>
+          {(data) => <AnyTable label={t('trace.balance')} rows={data} none={t('lot.none_entered')} />}
+        </Loaded>
       </details>
     </>
   );
@@ -59,7 +65,11 @@ export function TracePage({ values }) {
 /** Rows as they come, one column a field. @param {{label: string, rows: Record<string, string | number | null>[], none: string}} props */
 function AnyTable({ label, rows, none }) {
   const { format } = useSeason();
-  const { found, field } = useSearch(rows, (row) => Object.values(row).map((v) => (typeof v === 'number' ? String(v) : v)), t('trace.filter'));
+  const { found, field } = useSearch(
+    rows,
+    (row) => Object.values(row).map((v) => (typeof v === 'number' ? String(v) : v)),
+    t('trace.filter'),
+  );
   if (rows.length === 0) return <p class="quiet">{none}</p>;
   const heads = Object.keys(rows[0]);
   return (
@@ -80,7 +90,11 @@ function AnyTable({ label, rows, none }) {
             <tr key={i}>
               {heads.map((h) => (
                 <td key={h} class={typeof row[h] === 'number' ? 'right' : ''}>
-                  {typeof row[h] === 'number' ? format.whole(row[h]) : row[h] === null || row[h] === undefined ? '–' : String(row[h])}
+                  {typeof row[h] === 'number'
+                    ? format.whole(row[h])
+                    : row[h] === null || row[h] === undefined
+                      ? '–'
+                      : String(row[h])}
                 </td>
               ))}
             </tr>

@@ -20,7 +20,11 @@ export function Waitlist({ code }) {
     <details class="sheet">
       <summary>{t('wait.title', { n: list.length })}</summary>
       {list.length === 0 && <p class="quiet">{t('wait.none')}</p>}
-      {list.length > 0 && <p class="quiet">{served.length > 0 ? t('wait.free', { n: served.reduce((sum, w) => sum + w.now, 0) }) : t('wait.nothing')}</p>}
+      {list.length > 0 && (
+        <p class="quiet">
+          {served.length > 0 ? t('wait.free', { n: served.reduce((sum, w) => sum + w.now, 0) }) : t('wait.nothing')}
+        </p>
+      )}
       <ol class="rows">
         {list.slice(0, MOST_SHOWN).map((w) => (
           <li key={`${w.order} ${w.line}`}>
@@ -56,14 +60,22 @@ export function Oversell({ code }) {
     const given = await send('POST', '/api/oversell', { variety: code, quantity: n, why: why.trim() }, { key });
     const back = async () => {
       try {
-        await send('POST', '/api/oversell', { variety: code, quantity: -n, why: t('action.undone.why') }, { key: newKey() });
+        await send(
+          'POST',
+          '/api/oversell',
+          { variety: code, quantity: -n, why: t('action.undone.why') },
+          { key: newKey() },
+        );
         say(t('over.undone', { code }));
         touch();
       } catch (e) {
         sayError(e);
       }
     };
-    say(t('over.done', { code, n: given.left }), n > 0 ? { action: { label: t('action.undo'), run: () => void back() } } : {});
+    say(
+      t('over.done', { code, n: given.left }),
+      n > 0 ? { action: { label: t('action.undo'), run: () => void back() } } : {},
+    );
     touch();
     close();
   };
@@ -77,7 +89,13 @@ export function Oversell({ code }) {
           <Form save={t('over.save')} onCancel={close} onSave={save}>
             <p>{t('over.about')}</p>
             <Field label={t('over.quantity')} hint={t('over.quantity.hint')}>
-              <input type="number" required step="1" value={quantity} onInput={(e) => setQuantity(e.currentTarget.value)} />
+              <input
+                type="number"
+                required
+                step="1"
+                value={quantity}
+                onInput={(e) => setQuantity(e.currentTarget.value)}
+              />
             </Field>
             <Field label={t('action.why')}>
               <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />

@@ -19,7 +19,9 @@ export function WeeksPage() {
   const schedule = useResource('/api/schedule');
   const waves = useResource('/api/waves');
   const [week, setWeek] = useState('');
-  const [notes, setNotes] = useState(/** @type {import('../contract').Answers['POST /api/waves']['notes'] | null} */ (null));
+  const [notes, setNotes] = useState(
+    /** @type {import('../contract').Answers['POST /api/waves']['notes'] | null} */ (null),
+  );
   const may = rights(session).office;
   /** @param {string} path @param {Record<string, unknown>} body @param {string} done */
   const act = async (path, body, done) => {
@@ -59,12 +61,20 @@ export function WeeksPage() {
             ) : (
               <ol class="board">
                 {upToLast(data.weeks).map((w) => (
-                  <WeekColumn key={w.week} w={w} most={Math.max(...data.weeks.map((x) => Math.max(x.parcels, x.capacity ?? 0)))} here={w.week === week} onOpen={() => setWeek(w.week === week ? '' : w.week)} />
+                  <WeekColumn
+                    key={w.week}
+                    w={w}
+                    most={Math.max(...data.weeks.map((x) => Math.max(x.parcels, x.capacity ?? 0)))}
+                    here={w.week === week}
+                    onOpen={() => setWeek(w.week === week ? '' : w.week)}
+                  />
                 ))}
               </ol>
             )}
             <Without orders={data.orders.filter((o) => !o.week && o.parcels > 0)} />
-            {week && <WeekOrders week={week} orders={data.orders.filter((o) => o.week === week)} may={may} onWave={makeWave} />}
+            {week && (
+              <WeekOrders week={week} orders={data.orders.filter((o) => o.week === week)} may={may} onWave={makeWave} />
+            )}
             {notes && <WaveNotes notes={notes} onClose={() => setNotes(null)} />}
           </>
         )}
@@ -102,7 +112,9 @@ function WeekColumn({ w, most, here, onOpen }) {
         <svg viewBox={`0 0 60 ${height}`} aria-hidden="true" focusable="false">
           <rect class="week-room" x="8" width="44" y={height - y(w.capacity ?? 0)} height={y(w.capacity ?? 0)} />
           <rect class="tuber-sold" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels)} />
-          {over && <rect class="tuber-risk" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels - w.capacity)} />}
+          {over && (
+            <rect class="tuber-risk" x="14" width="32" y={height - y(w.parcels)} height={y(w.parcels - w.capacity)} />
+          )}
         </svg>
         <b>
           <span class="hidden">{t('weeks.week')}</span> {number}
@@ -193,7 +205,11 @@ function Waves({ waves, may }) {
   const { format } = useSeason();
   const [dropping, setDropping] = useState(/** @type {string | null} */ (null));
   const [key] = useState(newKey);
-  const { found, field } = useSearch(waves, (w) => [w.wave, w.week, format.week(w.week), word('state', w.state)], t('weeks.waves.find'));
+  const { found, field } = useSearch(
+    waves,
+    (w) => [w.wave, w.week, format.week(w.week), word('state', w.state)],
+    t('weeks.waves.find'),
+  );
   if (waves.length === 0) return <p class="quiet">{t('weeks.no_waves')}</p>;
   return (
     <>
@@ -206,7 +222,10 @@ function Waves({ waves, may }) {
               <b>{t('weeks.wave_of', { wave: id, week: format.week(w.week) })}</b>{' '}
               <span class="quiet">
                 {w.forgotten > 0 && <b class="shout">{t('weeks.forgotten', { n: w.forgotten })} </b>}
-                {word('state', w.state)} {w.picks !== undefined ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 }) : ''}
+                {word('state', w.state)}{' '}
+                {w.picks !== undefined
+                  ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 })
+                  : ''}
               </span>{' '}
               {['walk', 'slips', 'labels'].map((sheet) => (
                 <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
@@ -217,7 +236,12 @@ function Waves({ waves, may }) {
                 {t('weeks.carrier')}
               </a>{' '}
               {may && w.state === 'open' && (
-                <button type="button" class="link-button" aria-label={t('weeks.drop.which', { wave: id })} onClick={() => setDropping(id)}>
+                <button
+                  type="button"
+                  class="link-button"
+                  aria-label={t('weeks.drop.which', { wave: id })}
+                  onClick={() => setDropping(id)}
+                >
                   {t('weeks.drop')}
                 </button>
               )}
@@ -245,14 +269,20 @@ function Waves({ waves, may }) {
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
   const { format } = useSeason();
-  const holds = (useResource('/api/frost-holds').data ?? []);
-  const { found, field } = useSearch(holds, (h) => [h.zone, h.order, format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why], t('frost.find'));
+  const holds = useResource('/api/frost-holds').data ?? [];
+  const { found, field } = useSearch(
+    holds,
+    (h) => [h.zone, h.order, format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why],
+    t('frost.find'),
+  );
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
-  const [told, setTold] = useState(/** @type {import('../contract').Answers['GET /api/frost-holds/touched'] | null} */ (null));
+  const [told, setTold] = useState(
+    /** @type {import('../contract').Answers['GET /api/frost-holds/touched'] | null} */ (null),
+  );
   /** @param {import('../contract').Row<'GET /api/frost-holds'>} hold */
   const lift = async (hold) => {
     try {
@@ -269,9 +299,16 @@ function FrostHolds({ may }) {
         {found.map((h) => (
           <li key={h.hold}>
             <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
-            {h.orders > 0 && <b class="shout">{t('frost.touches', { n: h.orders, parcels: h.parcels, stops: h.stops })} </b>}
+            {h.orders > 0 && (
+              <b class="shout">{t('frost.touches', { n: h.orders, parcels: h.parcels, stops: h.stops })} </b>
+            )}
             {may && (
-              <button type="button" class="link-button" aria-label={t('frost.lift.of', { what: h.zone ?? h.order ?? '' })} onClick={() => lift(h)}>
+              <button
+                type="button"
+                class="link-button"
+                aria-label={t('frost.lift.of', { what: h.zone ?? h.order ?? '' })}
+                onClick={() => lift(h)}
+              >
                 {t('frost.lift')}
               </button>
             )}
@@ -283,7 +320,12 @@ function FrostHolds({ may }) {
           class="form form-row"
           save={t('frost.save')}
           onSave={async () => {
-            const all = await send('POST', '/api/frost-holds', { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined }, { key: newKey() });
+            const all = await send(
+              'POST',
+              '/api/frost-holds',
+              { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined },
+              { key: newKey() },
+            );
             const set = all[all.length - 1];
             if (set.parcels > 0) setTold(await send('GET', `/api/frost-holds/touched?hold=${set.hold}`));
             setName('');
@@ -320,7 +362,16 @@ function FrostHolds({ may }) {
                 <a class="figure" href={hashOf(['orders', 'order', p.order])}>
                   {p.order}
                 </a>{' '}
-                {p.customer} <span class="quiet">{t('frost.parcel', { wave: p.wave, slot: p.slot, state: word('state', p.state), taken: p.taken, open: p.open })}</span>
+                {p.customer}{' '}
+                <span class="quiet">
+                  {t('frost.parcel', {
+                    wave: p.wave,
+                    slot: p.slot,
+                    state: word('state', p.state),
+                    taken: p.taken,
+                    open: p.open,
+                  })}
+                </span>
               </li>
             ))}
           </ul>

@@ -99,7 +99,13 @@ export function Dialog({ title, onClose, children, wide }) {
     };
   }, []);
   return (
-    <dialog ref={element} class={`dialog ${wide ? 'dialog-wide' : ''}`} aria-label={title} onCancel={cancel} onInput={input}>
+    <dialog
+      ref={element}
+      class={`dialog ${wide ? 'dialog-wide' : ''}`}
+      aria-label={title}
+      onCancel={cancel}
+      onInput={input}
+    >
       <header>
         <h2>{title}</h2>
         <button type="button" class="quiet-button" aria-label={t('action.close')} onClick={onClose}>
@@ -256,4 +262,3 @@ export function Loaded({ of, children }) {
     </p>
   );
 }
-

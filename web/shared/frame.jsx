@@ -39,7 +39,13 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
         </p>
         <nav class="twine" aria-label={t('frame.desks')}>
           {DESKS.filter((d) => d.step === 'cellar' || rights(session).office).map((d) => (
-            <a key={d.step} class="hang" href={hashOf([d.step])} title={t(d.hint)} aria-current={d.step === desk ? 'page' : undefined}>
+            <a
+              key={d.step}
+              class="hang"
+              href={hashOf([d.step])}
+              title={t(d.hint)}
+              aria-current={d.step === desk ? 'page' : undefined}
+            >
               <span>{t(d.name)}</span>
             </a>
           ))}
@@ -69,7 +75,11 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
       {pages.length > 1 && (
         <nav class="pages" aria-label={t('frame.pages')}>
           {pages.map((p) => (
-            <a key={p.step} href={hashOf(p.step ? [desk, p.step] : [desk])} aria-current={p.step === page ? 'page' : undefined}>
+            <a
+              key={p.step}
+              href={hashOf(p.step ? [desk, p.step] : [desk])}
+              aria-current={p.step === page ? 'page' : undefined}
+            >
               {t(p.name)}
             </a>
           ))}
@@ -97,7 +107,10 @@ export function Foot() {
  * @param {(string | {name: Key} | undefined)[]} parts
  */
 function useTitle(parts) {
-  const title = [...parts.filter((p) => p !== undefined).map((p) => (typeof p === 'string' ? p : t(p.name))), 'Clumpwise'].join(' – ');
+  const title = [
+    ...parts.filter((p) => p !== undefined).map((p) => (typeof p === 'string' ? p : t(p.name))),
+    'Clumpwise',
+  ].join(' – ');
   useEffect(() => {
     document.title = title;
   }, [title]);

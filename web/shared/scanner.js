@@ -63,7 +63,9 @@ export function listen(window, onScan) {
 /** @param {KeyboardEvent} event */
 function snapshot(event) {
   const field = event.target;
-  return field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement ? { field, value: field.value } : null;
+  return field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement
+    ? { field, value: field.value }
+    : null;
 }
 
 /** @param {{field: HTMLInputElement | HTMLTextAreaElement, value: string}} before */
@@ -77,6 +79,9 @@ function restore(before) {
  * @param {string} text
  */
 export function readTag(text) {
-  const parts = text.trim().split(/[\s@|/]+/).filter(Boolean);
+  const parts = text
+    .trim()
+    .split(/[\s@|/]+/)
+    .filter(Boolean);
   return { lot: parts[0] ?? '', place: parts[1] ?? null };
 }

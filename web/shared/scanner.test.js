@@ -21,9 +21,21 @@ test('two quick letters and Enter are not', () => assert.equal(type('ok', 5), nu
 
 test('Shift in between is passed over, an arrow key ends the burst', () => {
   const wedge = new Wedge();
-  for (const [key, at] of /** @type {[string, number][]} */ ([['Shift', 1], ['L', 5], ['0', 12], ['Shift', 15], ['1', 20]])) wedge.press(key, at);
+  for (const [key, at] of /** @type {[string, number][]} */ ([
+    ['Shift', 1],
+    ['L', 5],
+    ['0', 12],
+    ['Shift', 15],
+    ['1', 20],
+  ]))
+    wedge.press(key, at);
   assert.equal(wedge.press('Enter', 25), 'L01');
-  for (const [key, at] of /** @type {[string, number][]} */ ([['L', 105], ['ArrowLeft', 110], ['1', 115]])) wedge.press(key, at);
+  for (const [key, at] of /** @type {[string, number][]} */ ([
+    ['L', 105],
+    ['ArrowLeft', 110],
+    ['1', 115],
+  ]))
+    wedge.press(key, at);
   assert.equal(wedge.press('Enter', 120), null);
 });
 

@@ -14,7 +14,20 @@ import { t } from './strings/text.js';
  */
 export function useSearch(rows, words, label) {
   const [query, setQuery] = useState('');
-  const texts = useMemo(() => new Map(rows.map((r) => [r, plain(words(r).filter((w) => w !== null && w !== undefined).join(' '))])), [rows]);
+  const texts = useMemo(
+    () =>
+      new Map(
+        rows.map((r) => [
+          r,
+          plain(
+            words(r)
+              .filter((w) => w !== null && w !== undefined)
+              .join(' '),
+          ),
+        ]),
+      ),
+    [rows],
+  );
   const found = useMemo(() => filterRows(rows, (r) => texts.get(r) ?? '', query), [rows, texts, query]);
   const field = (
     <div class="tools search">

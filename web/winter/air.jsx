@@ -34,7 +34,11 @@ export function AirPage() {
                 </select>
               </label>
             </div>
-            {data.points.length === 0 ? <p class="sheet quiet">{t('air.none')}</p> : <Curves points={thin(data.points)} weighings={data.weighings ?? []} />}
+            {data.points.length === 0 ? (
+              <p class="sheet quiet">{t('air.none')}</p>
+            ) : (
+              <Curves points={thin(data.points)} weighings={data.weighings ?? []} />
+            )}
           </>
         )}
       </Loaded>
@@ -50,7 +54,12 @@ function thin(points) {
   for (let i = 0; i < points.length; i += step) {
     const part = points.slice(i, i + step);
     const mean = (/** @type {(p: Reading) => number} */ of) => part.reduce((sum, p) => sum + of(p), 0) / part.length;
-    out.push({ at: part[0]?.at ?? '', temp_c: mean((p) => p.temp_c), rh: mean((p) => p.rh), vpd_pa: mean((p) => p.vpd_pa) });
+    out.push({
+      at: part[0]?.at ?? '',
+      temp_c: mean((p) => p.temp_c),
+      rh: mean((p) => p.rh),
+      vpd_pa: mean((p) => p.vpd_pa),
+    });
   }
   return out;
 }
@@ -72,7 +81,9 @@ function Curves({ points, weighings }) {
   const warm = (/** @type {Reading} */ p) => format.temperature(p.temp_c);
   const table = {
     heads: [t('air.when'), `${t('air.temperature')} ${format.degree}`, t('air.rh'), t('air.vpd')],
-    rows: points.filter((_, i) => i % Math.max(1, Math.floor(points.length / 60)) === 0).map((p) => [format.instant(p.at), format.decimal(warm(p)), format.decimal(p.rh), format.whole(p.vpd_pa)]),
+    rows: points
+      .filter((_, i) => i % Math.max(1, Math.floor(points.length / 60)) === 0)
+      .map((p) => [format.instant(p.at), format.decimal(warm(p)), format.decimal(p.rh), format.whole(p.vpd_pa)]),
   };
   const common = { xs, xMarks, xText: (/** @type {number} */ v) => format.dayShort(iso(v)) };
   return (
@@ -81,13 +92,42 @@ function Curves({ points, weighings }) {
         <h2>
           {t('air.temperature')} <span class="quiet">{format.degree}</span>
         </h2>
-        <Chart {...common} label={t('air.temperature.text')} ys={range(warm, 0.5)} draw={({ x, y }) => <path class="line-sold" d={linePath(points.map((p) => [time(p), warm(p)]), x, y)} />} table={table} />
+        <Chart
+          {...common}
+          label={t('air.temperature.text')}
+          ys={range(warm, 0.5)}
+          draw={({ x, y }) => (
+            <path
+              class="line-sold"
+              d={linePath(
+                points.map((p) => [time(p), warm(p)]),
+                x,
+                y,
+              )}
+            />
+          )}
+          table={table}
+        />
       </section>
       <section class="sheet">
         <h2>
           {t('air.rh')} <span class="quiet">%</span>
         </h2>
-        <Chart {...common} label={t('air.rh.text')} ys={range((p) => p.rh, 1)} draw={({ x, y }) => <path class="line-sold" d={linePath(points.map((p) => [time(p), p.rh]), x, y)} />} />
+        <Chart
+          {...common}
+          label={t('air.rh.text')}
+          ys={range((p) => p.rh, 1)}
+          draw={({ x, y }) => (
+            <path
+              class="line-sold"
+              d={linePath(
+                points.map((p) => [time(p), p.rh]),
+                x,
+                y,
+              )}
+            />
+          )}
+        />
       </section>
       <section class="sheet">
         <h2>
@@ -99,8 +139,22 @@ function Curves({ points, weighings }) {
           ys={[0, range((p) => p.vpd_pa, 5)[1]]}
           draw={({ x, y }) => (
             <>
-              <path class="shade" d={bandPath(points.map((p) => [time(p), 0, p.vpd_pa]), x, y)} />
-              <path class="line-sold" d={linePath(points.map((p) => [time(p), p.vpd_pa]), x, y)} />
+              <path
+                class="shade"
+                d={bandPath(
+                  points.map((p) => [time(p), 0, p.vpd_pa]),
+                  x,
+                  y,
+                )}
+              />
+              <path
+                class="line-sold"
+                d={linePath(
+                  points.map((p) => [time(p), p.vpd_pa]),
+                  x,
+                  y,
+                )}
+              />
             </>
           )}
         />
@@ -140,7 +194,10 @@ function Weights({ weighings }) {
         xText={(v) => format.dayShort(iso(v))}
         yText={(v) => format.percent(v)}
         draw={({ x, y }) => lines.map((l) => <path key={l.sample} class="line-thin" d={linePath(l.points, x, y)} />)}
-        table={{ heads: [t('air.sample'), t('lot.lot'), t('air.when'), 'kg'], rows: weighings.map((w) => [w.sample, w.lot, format.day(w.day), format.decimal(w.kg, 2)]) }}
+        table={{
+          heads: [t('air.sample'), t('lot.lot'), t('air.when'), 'kg'],
+          rows: weighings.map((w) => [w.sample, w.lot, format.day(w.day), format.decimal(w.kg, 2)]),
+        }}
       />
     </section>
   );

@@ -15,13 +15,7 @@ export function ChangesPage() {
     <>
       <h1 class="page-title">{t('changes.title')}</h1>
       <Loaded of={changes}>
-        {(list) =>
-          list.length === 0 ? (
-            <p class="sheet quiet">{t('changes.none')}</p>
-          ) : (
-            <Slips list={list} />
-          )
-        }
+        {(list) => (list.length === 0 ? <p class="sheet quiet">{t('changes.none')}</p> : <Slips list={list} />)}
       </Loaded>
     </>
   );

@@ -25,21 +25,39 @@ export function PlanCurves({ path, totals, moving }) {
   const apart = points.some((p) => p.too_far > 0);
   /** @type {{name: string, value: (p: CurvePoint) => number, text: (n: number) => string}[]} */
   const kinds = [
-    { name: t('curve.refunds'), value: (p) => Math.max(0, Number(p.expected_refunds) - Number(p.too_far_refunds)), text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, '') },
+    {
+      name: t('curve.refunds'),
+      value: (p) => Math.max(0, Number(p.expected_refunds) - Number(p.too_far_refunds)),
+      text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, ''),
+    },
     { name: t('curve.unsold'), value: (p) => p.expected_unsold, text: (n) => format.whole(n) },
-    { name: t('curve.margin'), value: (p) => Number(p.margin), text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, '') },
+    {
+      name: t('curve.margin'),
+      value: (p) => Number(p.margin),
+      text: (n) => format.money(Math.round(n)).replace(/[.,]00(?=\D*$)/, ''),
+    },
   ];
   return (
     <div class="curves">
       <div class="curves-row">
         {kinds.map((kind) => (
-          <SmallCurve key={kind.name} name={kind.name} points={points.map((p) => [p.confidence, kind.value(p)])} at={confidence} text={kind.text} />
+          <SmallCurve
+            key={kind.name}
+            name={kind.name}
+            points={points.map((p) => [p.confidence, kind.value(p)])}
+            at={confidence}
+            text={kind.text}
+          />
         ))}
       </div>
       {apart && <p class="quiet">{t('curve.apart')}</p>}
       <FigureTable
         heads={[t('curve.confidence'), t('col.quantity'), ...kinds.map((k) => k.name)]}
-        rows={points.map((p) => [format.percent(p.confidence), format.whole(p.offered), ...kinds.map((k) => k.text(k.value(p)))])}
+        rows={points.map((p) => [
+          format.percent(p.confidence),
+          format.whole(p.offered),
+          ...kinds.map((k) => k.text(k.value(p))),
+        ])}
       />
     </div>
   );
@@ -59,7 +77,12 @@ function SmallCurve({ name, points, at, text }) {
       <figcaption>
         {name} <b>{text(here)}</b>
       </figcaption>
-      <svg width={width} height={height} role="img" aria-label={t('curve.text', { name, value: text(here), confidence: Math.round(at * 100) })}>
+      <svg
+        width={width}
+        height={height}
+        role="img"
+        aria-label={t('curve.text', { name, value: text(here), confidence: Math.round(at * 100) })}
+      >
         <line class="rule" x1={4} x2={width - 6} y1={height - 14} y2={height - 14} />
         <path class="curve-line" d={linePath(points, x, y)} />
         <line class="curve-at" x1={x(at)} x2={x(at)} y1={4} y2={height - 14} />

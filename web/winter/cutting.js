@@ -33,7 +33,12 @@ export function minutesText(minutes) {
   return `${Math.floor(minutes / 60)}:${String(Math.round(minutes % 60)).padStart(2, '0')}`;
 }
 
-const head = new Intl.DateTimeFormat(globalThis.navigator?.language || 'en-US', { weekday: 'short', day: 'numeric', month: 'short', timeZone: 'UTC' });
+const head = new Intl.DateTimeFormat(globalThis.navigator?.language || 'en-US', {
+  weekday: 'short',
+  day: 'numeric',
+  month: 'short',
+  timeZone: 'UTC',
+});
 
 /** A day as the head of a column: "Mon, Feb 23". @param {string} day */
 export function dayHead(day) {

@@ -21,7 +21,11 @@ export function CuttingPage() {
   return (
     <>
       <h1 class="page-title">{t('winter.page.cutting')}</h1>
-      <Loaded of={board}>{(data) => (data.days.length === 0 ? <p class="sheet quiet">{t('cutting.no_days')}</p> : <Bench board={data} />)}</Loaded>
+      <Loaded of={board}>
+        {(data) =>
+          data.days.length === 0 ? <p class="sheet quiet">{t('cutting.no_days')}</p> : <Bench board={data} />
+        }
+      </Loaded>
     </>
   );
 }
@@ -41,8 +45,19 @@ function Bench({ board }) {
   return (
     <>
       <section class="sheet bench-top">
-        <p>{sums.clumps === 0 ? t('cutting.nothing') : t('cutting.frees', { n: sums.clumps, days: days.length, divisions: format.whole(sums.frees), money: format.money(sums.brings) })}</p>
-        <p class="quiet">{board.proven ? t('cutting.proven') : t('cutting.above', { share: format.percent(board.above, 1) })}</p>
+        <p>
+          {sums.clumps === 0
+            ? t('cutting.nothing')
+            : t('cutting.frees', {
+                n: sums.clumps,
+                days: days.length,
+                divisions: format.whole(sums.frees),
+                money: format.money(sums.brings),
+              })}
+        </p>
+        <p class="quiet">
+          {board.proven ? t('cutting.proven') : t('cutting.above', { share: format.percent(board.above, 1) })}
+        </p>
         {board.notes.length > 0 && (
           <ul class="bench-notes">
             {board.notes.map((note) => (
@@ -63,7 +78,15 @@ function Bench({ board }) {
       </section>
       <ol class="bench-board" aria-label={t('cutting.board')}>
         {days.map((day) => (
-          <DayColumn key={day.day} day={day} tasks={board.tasks.filter((k) => k.day === day.day)} may={may} onLot={(task, to) => setLot({ task, day: to })} onDrop={dropped} onCrew={() => setCrew(day)} />
+          <DayColumn
+            key={day.day}
+            day={day}
+            tasks={board.tasks.filter((k) => k.day === day.day)}
+            may={may}
+            onLot={(task, to) => setLot({ task, day: to })}
+            onDrop={dropped}
+            onCrew={() => setCrew(day)}
+          />
         ))}
       </ol>
       <section class="sheet">
@@ -106,7 +129,12 @@ function DayColumn({ day, tasks, may, onLot, onDrop, onCrew }) {
     if (dragged) onDrop(dragged, day.day);
   };
   return (
-    <li class={`board-day ${over ? 'board-over' : ''}`} onDragOver={(e) => (e.preventDefault(), setOver(true))} onDragLeave={() => setOver(false)} onDrop={drop}>
+    <li
+      class={`board-day ${over ? 'board-over' : ''}`}
+      onDragOver={(e) => (e.preventDefault(), setOver(true))}
+      onDragLeave={() => setOver(false)}
+      onDrop={drop}
+    >
       <header>
         <h2>{dayHead(day.day)}</h2>
         {may ? (
@@ -117,9 +145,11 @@ function DayColumn({ day, tasks, may, onLot, onDrop, onCrew }) {
           <span class="quiet">{t('cutting.people', { cut: day.cutters, wash: day.washers, hours: day.hours })}</span>
         )}
       </header>
-      {/** @type {const} */ (['wash', 'cut']).map((step) => (
-        <Lane key={step} step={step} day={day} tasks={tasks.filter((k) => k.step === step)} may={may} onLot={onLot} />
-      ))}
+      {
+        /** @type {const} */ (['wash', 'cut']).map((step) => (
+          <Lane key={step} step={step} day={day} tasks={tasks.filter((k) => k.step === step)} may={may} onLot={onLot} />
+        ))
+      }
     </li>
   );
 }
@@ -139,7 +169,12 @@ function Lane({ step, day, tasks, may, onLot }) {
     <div class={`lane lane-${step}`}>
       <h3>{word('step', step)}</h3>
       <p class="lane-minutes">
-        <meter min={0} max={Math.max(there, 1)} value={Math.min(used, there)} aria-label={t('cutting.minutes', { used: minutesText(used), there: minutesText(there) })} />
+        <meter
+          min={0}
+          max={Math.max(there, 1)}
+          value={Math.min(used, there)}
+          aria-label={t('cutting.minutes', { used: minutesText(used), there: minutesText(there) })}
+        />
         <span>{t('cutting.minutes', { used: minutesText(used), there: minutesText(there) })}</span>
       </p>
       {tasks.length === 0 ? (
@@ -154,7 +189,9 @@ function Lane({ step, day, tasks, may, onLot }) {
         </ul>
       ) : (
         <details>
-          <summary>{t('cutting.wash', { n: tasks.length, clumps: tasks.reduce((sum, k) => sum + k.clumps, 0) })}</summary>
+          <summary>
+            {t('cutting.wash', { n: tasks.length, clumps: tasks.reduce((sum, k) => sum + k.clumps, 0) })}
+          </summary>
           <ul>
             {tasks.map((k) => (
               <li key={k.lot}>
@@ -172,7 +209,8 @@ function Lane({ step, day, tasks, may, onLot }) {
 function WashLine({ task }) {
   return (
     <p class="wash-line">
-      <span class="code">{task.variety}</span> {task.lot} <span class="quiet">{t('cutting.clumps', { n: task.clumps })}</span>
+      <span class="code">{task.variety}</span> {task.lot}{' '}
+      <span class="quiet">{t('cutting.clumps', { n: task.clumps })}</span>
     </p>
   );
 }
@@ -187,13 +225,23 @@ function LotTag({ task, may, onPress }) {
         {task.kept && <span class="kept">{word('kept', task.kept)}</span>}
       </span>
       <span>{t('cutting.tag', { n: task.clumps, minutes: minutesText(task.minutes) })}</span>
-      {task.frees > 0 && <span class="quiet">{t('cutting.brings', { n: format.whole(task.frees), money: format.money(task.brings) })}</span>}
+      {task.frees > 0 && (
+        <span class="quiet">
+          {t('cutting.brings', { n: format.whole(task.frees), money: format.money(task.brings) })}
+        </span>
+      )}
       {Number(task.late) > 0 && <span class="lot-late">{t('cutting.late', { money: format.money(task.late) })}</span>}
     </>
   );
   if (!may) return <span class="lot-tag">{inner}</span>;
   return (
-    <button type="button" class="lot-tag" draggable onDragStart={(e) => e.dataTransfer?.setData('text/plain', task.lot)} onClick={onPress}>
+    <button
+      type="button"
+      class="lot-tag"
+      draggable
+      onDragStart={(e) => e.dataTransfer?.setData('text/plain', task.lot)}
+      onClick={onPress}
+    >
       {inner}
     </button>
   );
@@ -224,7 +272,8 @@ function MoveLot({ task, first, days, onClose }) {
         }}
       >
         <p>
-          <span class="code">{task.variety}</span> {task.name}, {task.place || t('cutting.no_place')}. {t('cutting.stands', { day: format.day(task.day) })}
+          <span class="code">{task.variety}</span> {task.name}, {task.place || t('cutting.no_place')}.{' '}
+          {t('cutting.stands', { day: format.day(task.day) })}
         </p>
         <Field label={t('cutting.move.day')}>
           <select value={day} onChange={(e) => setDay(e.currentTarget.value)}>
@@ -271,7 +320,17 @@ function Price({ lot, day }) {
       </p>
     );
   const price = data?.[0] ? Number(data[0].price) : null;
-  return <p role="status">{price === null ? t('cutting.counting') : Math.abs(price) < 0.005 ? t('cutting.price.none') : price > 0 ? t('cutting.price.more', { money: format.money(price) }) : t('cutting.price.less', { money: format.money(-price) })}</p>;
+  return (
+    <p role="status">
+      {price === null
+        ? t('cutting.counting')
+        : Math.abs(price) < 0.005
+          ? t('cutting.price.none')
+          : price > 0
+            ? t('cutting.price.more', { money: format.money(price) })
+            : t('cutting.price.less', { money: format.money(-price) })}
+    </p>
+  );
 }
 
 /** @param {{day: Day, onClose: () => void}} props */
@@ -286,20 +345,47 @@ function Crew({ day, onClose }) {
         save={t('action.save')}
         onCancel={onClose}
         onSave={async () => {
-          await send('POST', '/api/bench/crew', { day: day.day, cutters: Number(cutters), washers: Number(washers), hours: Number(hours) });
+          await send('POST', '/api/bench/crew', {
+            day: day.day,
+            cutters: Number(cutters),
+            washers: Number(washers),
+            hours: Number(hours),
+          });
           say(t('cutting.crew.said'));
           touch();
           onClose();
         }}
       >
         <Field label={t('cutting.crew.cut')}>
-          <input type="number" min="0" max="100" required value={cutters} onInput={(e) => setCutters(e.currentTarget.value)} />
+          <input
+            type="number"
+            min="0"
+            max="100"
+            required
+            value={cutters}
+            onInput={(e) => setCutters(e.currentTarget.value)}
+          />
         </Field>
         <Field label={t('cutting.crew.wash')}>
-          <input type="number" min="0" max="100" required value={washers} onInput={(e) => setWashers(e.currentTarget.value)} />
+          <input
+            type="number"
+            min="0"
+            max="100"
+            required
+            value={washers}
+            onInput={(e) => setWashers(e.currentTarget.value)}
+          />
         </Field>
         <Field label={t('cutting.crew.hours')}>
-          <input type="number" min="0" max="24" step="0.25" required value={hours} onInput={(e) => setHours(e.currentTarget.value)} />
+          <input
+            type="number"
+            min="0"
+            max="24"
+            step="0.25"
+            required
+            value={hours}
+            onInput={(e) => setHours(e.currentTarget.value)}
+          />
         </Field>
         <p class="quiet">{t('cutting.crew.settings')}</p>
       </Form>

@@ -40,7 +40,13 @@ export function WinterDesk({ steps }) {
   const page = pages.find((p) => p.step === step) ?? pages[0];
   return (
     <Frame desk="winter" pages={pages} page={step === 'variety' ? '' : (page?.step ?? '')}>
-      {step === 'variety' && code ? <VarietyPage key={code} code={code} /> : step === 'planting' && code ? <EarthPage key={code} code={code} /> : page?.page()}
+      {step === 'variety' && code ? (
+        <VarietyPage key={code} code={code} />
+      ) : step === 'planting' && code ? (
+        <EarthPage key={code} code={code} />
+      ) : (
+        page?.page()
+      )}
     </Frame>
   );
 }

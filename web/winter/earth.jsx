@@ -26,7 +26,9 @@ export function EarthPage({ code }) {
   const [keep, setKeep] = useState(/** @type {number | null} */ (null)); // where the line is; null: at the best figure
   const [asked, setAsked] = useState(/** @type {number | null} */ (null));
   const ask = useThrottled(setAsked, ASK_MS);
-  const sheet = useResource(withQuery(`/api/keep/${encodeURIComponent(code)}`, asked === null ? {} : { keep: asked }), { keep: true });
+  const sheet = useResource(withQuery(`/api/keep/${encodeURIComponent(code)}`, asked === null ? {} : { keep: asked }), {
+    keep: true,
+  });
   const move = (/** @type {number} */ next) => {
     setKeep(next);
     ask(next);
@@ -36,7 +38,11 @@ export function EarthPage({ code }) {
       <p>
         <a href={hashOf(['winter', 'planting'])}>{t('planting.back')}</a>
       </p>
-      <Loaded of={sheet}>{(data) => <Sheet sheet={data} keep={keep ?? data.asked ?? data.hold_back} onKeep={move} owner={rights(session).owner} />}</Loaded>
+      <Loaded of={sheet}>
+        {(data) => (
+          <Sheet sheet={data} keep={keep ?? data.asked ?? data.hold_back} onKeep={move} owner={rights(session).owner} />
+        )}
+      </Loaded>
     </>
   );
 }
@@ -51,7 +57,12 @@ function Sheet({ sheet, keep, onKeep, owner }) {
   const words = t('planting.line.text', { n: keep, loss: loss === null ? '–' : format.money(loss), next: whole(next) });
   const write = async () => {
     try {
-      await send('POST', '/api/keep', { items: [{ variety: sheet.variety, keep }] }, { base: { [sheet.variety]: sheet.hold_back }, of: sheet.variety });
+      await send(
+        'POST',
+        '/api/keep',
+        { items: [{ variety: sheet.variety, keep }] },
+        { base: { [sheet.variety]: sheet.hold_back }, of: sheet.variety },
+      );
       say(t('planting.written', { n: 1 }));
     } catch (error) {
       sayError(error);
@@ -79,7 +90,12 @@ function Sheet({ sheet, keep, onKeep, owner }) {
           <EarthLine sheet={sheet} keep={keep} onKeep={onKeep} words={words} />
           <p class="plan-act">
             {owner && (
-              <button type="button" class="main-button" disabled={keep === sheet.hold_back} onClick={() => void write()}>
+              <button
+                type="button"
+                class="main-button"
+                disabled={keep === sheet.hold_back}
+                onClick={() => void write()}
+              >
                 {t('planting.hold', { n: keep })}
               </button>
             )}
@@ -120,13 +136,19 @@ function EarthLine({ sheet, keep, onKeep, words }) {
   const slabs = useMemo(() => slabsOfPmf(sheet.pmf), [sheet.pmf]);
   // One scale for both springs, which the line does not change: what next spring may be if the most is kept.
   const reach = useMemo(() => {
-    const later = nextSpring(sheet, atKeep(sheet.curve, Math.max(sheet.keep ?? 0, sheet.hold_back) * 1.25, 'places') ?? 0).p95;
+    const later = nextSpring(
+      sheet,
+      atKeep(sheet.curve, Math.max(sheet.keep ?? 0, sheet.hold_back) * 1.25, 'places') ?? 0,
+    ).p95;
     return Math.max(reachOf(slabs), later, most) * 1.05;
   }, [sheet.curve, slabs, most]);
   const unit = width / reach;
   const now = useMemo(() => outline(slabs, { width, half: 44, max: reach, neck: 1.5 }), [slabs, width, reach]);
   const planted = atKeep(sheet.curve, keep, 'places') ?? 0;
-  const then = useMemo(() => outline(slabsOfQuantiles(nextSpring(sheet, planted)), { width, half: 44, max: reach, neck: 1.5 }), [sheet, planted, width, reach]);
+  const then = useMemo(
+    () => outline(slabsOfQuantiles(nextSpring(sheet, planted)), { width, half: 44, max: reach, neck: 1.5 }),
+    [sheet, planted, width, reach],
+  );
   const x = Math.min(keep, reach) * unit;
   const knife = sheet.offered > 0 ? (keep + sheet.offered) * unit : null;
   const set = (/** @type {number} */ next) => onKeep(Math.max(0, Math.min(most, Math.round(next))));
@@ -140,7 +162,16 @@ function EarthLine({ sheet, keep, onKeep, words }) {
   const pressed = (event) => {
     const step = Math.max(2, Math.round(most / 15));
     /** @type {Record<string, number>} */
-    const to = { ArrowLeft: keep - 1, ArrowDown: keep - 1, ArrowRight: keep + 1, ArrowUp: keep + 1, PageDown: keep - step, PageUp: keep + step, Home: 0, End: most };
+    const to = {
+      ArrowLeft: keep - 1,
+      ArrowDown: keep - 1,
+      ArrowRight: keep + 1,
+      ArrowUp: keep + 1,
+      PageDown: keep - step,
+      PageUp: keep + step,
+      Home: 0,
+      End: most,
+    };
     const next = to[event.key];
     if (next === undefined) return;
     event.preventDefault();
@@ -148,7 +179,20 @@ function EarthLine({ sheet, keep, onKeep, words }) {
   };
   const side = x > width - 150 ? 'end' : 'start';
   return (
-    <div ref={frame} class="tuber-large earth-line" role="slider" tabIndex={0} aria-label={t('planting.line')} aria-valuemin={0} aria-valuemax={most} aria-valuenow={keep} aria-valuetext={words} onPointerDown={drag} onPointerMove={drag} onKeyDown={pressed}>
+    <div
+      ref={frame}
+      class="tuber-large earth-line"
+      role="slider"
+      tabIndex={0}
+      aria-label={t('planting.line')}
+      aria-valuemin={0}
+      aria-valuemax={most}
+      aria-valuenow={keep}
+      aria-valuetext={words}
+      onPointerDown={drag}
+      onPointerMove={drag}
+      onKeyDown={pressed}
+    >
       <svg viewBox={`0 0 ${width} 250`} width={width} height={250} aria-hidden="true" focusable="false">
         <text class="tuber-text" x={width} y={16} text-anchor="end">
           {t('planting.this_spring')}
@@ -158,7 +202,12 @@ function EarthLine({ sheet, keep, onKeep, words }) {
         <path class="tuber-sure" d={piecePath(now, x, width, 72)} />
         {knife !== null && knife < width && <rect class="tuber-knife" x={knife - 1} y={26} width={2} height={92} />}
         {knife !== null && knife < width && (
-          <text class="tuber-text" x={knife + (knife > width - 130 ? -6 : 6)} y={38} text-anchor={knife > width - 130 ? 'end' : 'start'}>
+          <text
+            class="tuber-text"
+            x={knife + (knife > width - 130 ? -6 : 6)}
+            y={38}
+            text-anchor={knife > width - 130 ? 'end' : 'start'}
+          >
             {t('planting.offered', { n: sheet.offered })}
           </text>
         )}
@@ -188,7 +237,13 @@ function Years({ years }) {
   const met = years.find((y) => y.met >= 0.5);
   return (
     <>
-      <p>{met ? (met.season === first ? t('planting.met.now') : t('planting.met', { season: String(met.season) })) : t('planting.met.never')}</p>
+      <p>
+        {met
+          ? met.season === first
+            ? t('planting.met.now')
+            : t('planting.met', { season: String(met.season) })
+          : t('planting.met.never')}
+      </p>
       <Chart
         label={t('planting.years.text')}
         xs={[first, last]}
@@ -196,15 +251,59 @@ function Years({ years }) {
         xMarks={years.map((y) => y.season)}
         draw={({ x, y }) => (
           <>
-            <path class="fan-wide" d={bandPath(years.map((p) => [p.season, p.p10, p.p90]), x, y)} />
-            <path class="fan-narrow" d={bandPath(years.map((p) => [p.season, p.p25, p.p75]), x, y)} />
-            <path class="line-sold" d={linePath(years.map((p) => [p.season, p.p50]), x, y)} />
-            <path class="line-asked" d={linePath(years.map((p) => [p.season, p.demand]), x, y)} />
+            <path
+              class="fan-wide"
+              d={bandPath(
+                years.map((p) => [p.season, p.p10, p.p90]),
+                x,
+                y,
+              )}
+            />
+            <path
+              class="fan-narrow"
+              d={bandPath(
+                years.map((p) => [p.season, p.p25, p.p75]),
+                x,
+                y,
+              )}
+            />
+            <path
+              class="line-sold"
+              d={linePath(
+                years.map((p) => [p.season, p.p50]),
+                x,
+                y,
+              )}
+            />
+            <path
+              class="line-asked"
+              d={linePath(
+                years.map((p) => [p.season, p.demand]),
+                x,
+                y,
+              )}
+            />
           </>
         )}
         table={{
-          heads: [t('planting.season'), t('planting.sound'), t('planting.8in10'), t('planting.keep'), t('planting.sold'), t('planting.demand'), t('planting.chance')],
-          rows: years.map((y) => [String(y.season), format.whole(y.p50), `${format.whole(y.p10)} – ${format.whole(y.p90)}`, format.decimal(y.kept, 0), format.decimal(y.sold, 0), format.decimal(y.demand, 0), format.percent(y.met)]),
+          heads: [
+            t('planting.season'),
+            t('planting.sound'),
+            t('planting.8in10'),
+            t('planting.keep'),
+            t('planting.sold'),
+            t('planting.demand'),
+            t('planting.chance'),
+          ],
+          rows: years.map((y) => [
+            String(y.season),
+            format.whole(y.p50),
+            `${format.whole(y.p10)} – ${format.whole(y.p90)}`,
+            format.decimal(y.kept, 0),
+            format.decimal(y.sold, 0),
+            format.decimal(y.demand, 0),
+            format.percent(y.met),
+          ]),
         }}
       />
       <ul class="legend">
@@ -229,7 +328,12 @@ function Years({ years }) {
 /** The owner's own figures in the place of what is learned. @param {{sheet: KeepSheet}} props */
 function OwnFigures({ sheet }) {
   const fields = /** @type {const} */ ([
-    ['demand', 'planting.own.demand', sheet.demand_said ? `${sheet.demand_low}..${sheet.demand_high}` : '', sheet.demand_low === null ? '40..90' : `${sheet.demand_low}..${sheet.demand_high}`],
+    [
+      'demand',
+      'planting.own.demand',
+      sheet.demand_said ? `${sheet.demand_low}..${sheet.demand_high}` : '',
+      sheet.demand_low === null ? '40..90' : `${sheet.demand_low}..${sheet.demand_high}`,
+    ],
     ['growth', 'planting.own.growth', sheet.growth_said ? String(sheet.growth) : '', String(sheet.growth)],
     ['least', 'planting.own.least', sheet.least === null ? '' : String(sheet.least), '0'],
   ]);
@@ -254,7 +358,12 @@ function OwnFigure({ code, field, label, value, learned }) {
     setWrong('');
     if (said === value) return;
     try {
-      await send('PATCH', `/api/keep/${encodeURIComponent(code)}`, { [field]: said }, { base: { [field]: value === '' ? null : value }, of: code });
+      await send(
+        'PATCH',
+        `/api/keep/${encodeURIComponent(code)}`,
+        { [field]: said },
+        { base: { [field]: value === '' ? null : value }, of: code },
+      );
     } catch (error) {
       return setWrong(error instanceof Error ? error.message : String(error));
     }
@@ -263,7 +372,14 @@ function OwnFigure({ code, field, label, value, learned }) {
   return (
     <label class="field">
       <span class="field-label">{label}</span>
-      <input inputMode={field === 'demand' ? 'text' : 'decimal'} value={text} placeholder={learned} aria-invalid={wrong !== ''} onInput={(e) => setText(e.currentTarget.value)} onChange={() => void save()} />
+      <input
+        inputMode={field === 'demand' ? 'text' : 'decimal'}
+        value={text}
+        placeholder={learned}
+        aria-invalid={wrong !== ''}
+        onInput={(e) => setText(e.currentTarget.value)}
+        onChange={() => void save()}
+      />
       {wrong && (
         <span class="wrong" role="alert">
           {wrong}

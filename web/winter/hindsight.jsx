@@ -27,7 +27,10 @@ export function HindsightPage() {
             <p class="sheet quiet">{t('hindsight.none')}</p>
           ) : (
             <div class="two">
-              <p class="sheet wide">{t('hindsight.counted', { share: format.percent(data.counted_percent / 100), n: data.left_out })} {t('hindsight.replay')}</p>
+              <p class="sheet wide">
+                {t('hindsight.counted', { share: format.percent(data.counted_percent / 100), n: data.left_out })}{' '}
+                {t('hindsight.replay')}
+              </p>
               <section class="sheet">
                 <h2>{t('hindsight.reliability')}</h2>
                 <Reliability held={data.reliability} />
@@ -64,7 +67,15 @@ function Reliability({ held }) {
   const eighty = held.find((h) => Math.abs(h.nominal - 0.8) < 1e-6);
   return (
     <>
-      {eighty && <p>{t('hindsight.held', { nominal: format.percent(eighty.nominal), observed: format.percent(eighty.observed), n: eighty.n })}</p>}
+      {eighty && (
+        <p>
+          {t('hindsight.held', {
+            nominal: format.percent(eighty.nominal),
+            observed: format.percent(eighty.observed),
+            n: eighty.n,
+          })}
+        </p>
+      )}
       <Chart
         label={t('reliability.text')}
         xs={[0, 1]}
@@ -78,13 +89,23 @@ function Reliability({ held }) {
         draw={({ x, y }) => (
           <>
             <line class="bar-even" x1={x(0)} y1={y(0)} x2={x(1)} y2={y(1)} />
-            <path class="line-sold" d={linePath(held.map((h) => [h.nominal, h.observed]), x, y)} />
+            <path
+              class="line-sold"
+              d={linePath(
+                held.map((h) => [h.nominal, h.observed]),
+                x,
+                y,
+              )}
+            />
             {held.map((h) => (
               <circle key={h.nominal} class="held" cx={x(h.nominal)} cy={y(h.observed)} r="5" />
             ))}
           </>
         )}
-        table={{ heads: [t('reliability.x'), t('reliability.y')], rows: held.map((h) => [format.percent(h.nominal), format.percent(h.observed, 1)]) }}
+        table={{
+          heads: [t('reliability.x'), t('reliability.y')],
+          rows: held.map((h) => [format.percent(h.nominal), format.percent(h.observed, 1)]),
+        }}
       />
     </>
   );
@@ -110,12 +131,25 @@ function Pit({ bins }) {
         draw={({ x, y, bottom }) => (
           <>
             {bins.map((b, i) => (
-              <rect key={i} class="bar" x={x(i * width) + 1} width={Math.max(1, x((i + 1) * width) - x(i * width) - 2)} y={y(b)} height={Math.max(0, bottom - y(b))} />
+              <rect
+                key={i}
+                class="bar"
+                x={x(i * width) + 1}
+                width={Math.max(1, x((i + 1) * width) - x(i * width) - 2)}
+                y={y(b)}
+                height={Math.max(0, bottom - y(b))}
+              />
             ))}
             <line class="bar-even" x1={x(0)} x2={x(1)} y1={y(width)} y2={y(width)} />
           </>
         )}
-        table={{ heads: [t('pit.x'), t('pit.y')], rows: bins.map((b, i) => [`${format.percent(i * width)} – ${format.percent((i + 1) * width)}`, format.percent(b, 1)]) }}
+        table={{
+          heads: [t('pit.x'), t('pit.y')],
+          rows: bins.map((b, i) => [
+            `${format.percent(i * width)} – ${format.percent((i + 1) * width)}`,
+            format.percent(b, 1),
+          ]),
+        }}
       />
     </>
   );
@@ -257,7 +291,14 @@ function SaidCame({ w }) {
   const most = Math.max(w.p90, w.came, 1) * 1.05;
   const x = (/** @type {number} */ v) => (v / most) * 180;
   return (
-    <svg class="said" viewBox="0 0 184 18" width="184" height="18" role="img" aria-label={t('hindsight.said_text', { p10: w.p10, p90: w.p90, came: w.came })}>
+    <svg
+      class="said"
+      viewBox="0 0 184 18"
+      width="184"
+      height="18"
+      role="img"
+      aria-label={t('hindsight.said_text', { p10: w.p10, p90: w.p90, came: w.came })}
+    >
       <rect class="range" x={x(w.p10)} width={Math.max(2, x(w.p90) - x(w.p10))} y={4} height={10} rx={5} />
       <line class="range-middle" x1={x(w.p50)} x2={x(w.p50)} y1={2} y2={16} />
       <path class="came" transform={`translate(${x(w.came)} 9)`} d="M0 -7L5 0 0 7 -5 0Z" />

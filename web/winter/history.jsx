@@ -25,14 +25,37 @@ export function RateHistory({ history }) {
       draw={({ x, y }) =>
         history.map((h) => (
           <g key={h.season}>
-            {h.low !== null && h.high !== null && <rect class="range" x={x(h.season) - 7} width={14} y={y(h.high)} height={Math.max(1, y(h.low) - y(h.high))} rx={7} />}
+            {h.low !== null && h.high !== null && (
+              <rect
+                class="range"
+                x={x(h.season) - 7}
+                width={14}
+                y={y(h.high)}
+                height={Math.max(1, y(h.low) - y(h.high))}
+                rx={7}
+              />
+            )}
             <line class="range-middle" x1={x(h.season) - 11} x2={x(h.season) + 11} y1={y(h.rate)} y2={y(h.rate)} />
           </g>
         ))
       }
       table={{
-        heads: [t('history.season'), t('col.clumps'), t('col.divisions'), t('history.rate'), t('history.low'), t('history.high')],
-        rows: history.map((h) => [h.season, format.whole(h.clumps), format.whole(h.divisions), format.decimal(h.rate, 2), format.decimal(h.low, 2), format.decimal(h.high, 2)]),
+        heads: [
+          t('history.season'),
+          t('col.clumps'),
+          t('col.divisions'),
+          t('history.rate'),
+          t('history.low'),
+          t('history.high'),
+        ],
+        rows: history.map((h) => [
+          h.season,
+          format.whole(h.clumps),
+          format.whole(h.divisions),
+          format.decimal(h.rate, 2),
+          format.decimal(h.low, 2),
+          format.decimal(h.high, 2),
+        ]),
       }}
     />
   );
@@ -43,9 +66,11 @@ const DAY_MS = 86400000;
 /** @param {{code: string}} props */
 export function SalesLine({ code }) {
   const { format, nursery } = useSeason();
-  const releases = (useResource(`/api/releases?variety=${encodeURIComponent(code)}`).data ?? []);
-  const sales = (useResource(`/api/varieties/${encodeURIComponent(code)}/asked`).data ?? []);
-  const offered = /** @type {[number, number][]} */ (releases.map((r) => [Date.parse(r.at), r.offered]).sort((a, b) => Number(a[0]) - Number(b[0])));
+  const releases = useResource(`/api/releases?variety=${encodeURIComponent(code)}`).data ?? [];
+  const sales = useResource(`/api/varieties/${encodeURIComponent(code)}/asked`).data ?? [];
+  const offered = /** @type {[number, number][]} */ (
+    releases.map((r) => [Date.parse(r.at), r.offered]).sort((a, b) => Number(a[0]) - Number(b[0]))
+  );
   let sum = 0;
   const sold = /** @type {[number, number][]} */ (sales.map((s) => [Date.parse(s.day), (sum += s.asked)]));
   if (offered.length === 0 && sold.length === 0) return <p class="quiet">{t('sales.none')}</p>;

@@ -16,7 +16,9 @@ function said(measure, n) {
 /** @param {{path: string}} props */
 export function Measures({ path }) {
   const { format } = useSeason();
-  const rows = /** @type {import('../contract').Answers['GET /api/plan/measures'] | undefined} */ (useResource(path, { keep: true }).data);
+  const rows = /** @type {import('../contract').Answers['GET /api/plan/measures'] | undefined} */ (
+    useResource(path, { keep: true }).data
+  );
   if (!rows || rows.length === 0) return null;
   return (
     <details class="figures">

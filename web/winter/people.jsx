@@ -47,23 +47,49 @@ export function People({ accounts }) {
             {list.map((/** @type {Person} */ p) => (
               <li key={p.name} class="person">
                 <span>
-                  <b>{p.name}</b> <span class="quiet">{[word('role', p.role), p.second_factor ? t('people.has_factor') : ''].filter(Boolean).join(' · ')}</span> {p.disabled ? <b>{t('settings.disabled')}</b> : null}
+                  <b>{p.name}</b>{' '}
+                  <span class="quiet">
+                    {[word('role', p.role), p.second_factor ? t('people.has_factor') : ''].filter(Boolean).join(' · ')}
+                  </span>{' '}
+                  {p.disabled ? <b>{t('settings.disabled')}</b> : null}
                 </span>
                 <span class="person-acts">
-                  <button type="button" class="link-button" aria-label={t('people.role.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'role' })}>
+                  <button
+                    type="button"
+                    class="link-button"
+                    aria-label={t('people.role.of', { name: p.name })}
+                    onClick={() => setChanging({ person: p, what: 'role' })}
+                  >
                     {t('people.role')}
                   </button>
                   {p.name !== session.name && (
-                    <button type="button" class="link-button" aria-label={t('people.password.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'password' })}>
+                    <button
+                      type="button"
+                      class="link-button"
+                      aria-label={t('people.password.of', { name: p.name })}
+                      onClick={() => setChanging({ person: p, what: 'password' })}
+                    >
                       {t('people.password')}
                     </button>
                   )}
                   {p.second_factor && p.name !== session.name && (
-                    <button type="button" class="link-button" aria-label={t('people.clear.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'clear' })}>
+                    <button
+                      type="button"
+                      class="link-button"
+                      aria-label={t('people.clear.of', { name: p.name })}
+                      onClick={() => setChanging({ person: p, what: 'clear' })}
+                    >
                       {t('people.clear')}
                     </button>
                   )}
-                  <button type="button" class="link-button" aria-label={p.disabled ? t('people.let.of', { name: p.name }) : t('people.shut.of', { name: p.name })} onClick={() => setChanging({ person: p, what: 'shut' })}>
+                  <button
+                    type="button"
+                    class="link-button"
+                    aria-label={
+                      p.disabled ? t('people.let.of', { name: p.name }) : t('people.shut.of', { name: p.name })
+                    }
+                    onClick={() => setChanging({ person: p, what: 'shut' })}
+                  >
                     {p.disabled ? t('people.let') : t('people.shut')}
                   </button>
                 </span>
@@ -101,23 +127,52 @@ function ChangeDialog({ person, what, onClose, onDone }) {
   const [current, setCurrent] = useState('');
   const path = `/api/people/${encodeURIComponent(person.name)}`;
   const name = { name: person.name };
-  const title = what === 'role' ? t('people.role.of', name) : what === 'password' ? t('people.password.of', name) : what === 'clear' ? t('people.clear.of', name) : person.disabled ? t('people.let.of', name) : t('people.shut.of', name);
+  const title =
+    what === 'role'
+      ? t('people.role.of', name)
+      : what === 'password'
+        ? t('people.password.of', name)
+        : what === 'clear'
+          ? t('people.clear.of', name)
+          : person.disabled
+            ? t('people.let.of', name)
+            : t('people.shut.of', name);
   const save = async () => {
-    if (what === 'role') await send('PUT', `${path}/role`, proven({ role }, current), { of: person.name, base: { role: person.role } });
+    if (what === 'role')
+      await send('PUT', `${path}/role`, proven({ role }, current), { of: person.name, base: { role: person.role } });
     else if (what === 'password') await send('PUT', `${path}/password`, proven({ password }, current));
     else if (what === 'clear') await send('POST', `${path}/clear-factor`, proven({}, current));
-    else await send('PATCH', path, proven({ disabled: !person.disabled }, current), { of: person.name, base: { disabled: person.disabled } });
+    else
+      await send('PATCH', path, proven({ disabled: !person.disabled }, current), {
+        of: person.name,
+        base: { disabled: person.disabled },
+      });
     say(t('action.done'));
     onDone();
     onClose();
   };
   return (
     <Dialog title={title} onClose={onClose}>
-      <Form save={what === 'clear' ? t('people.clear') : what === 'shut' ? (person.disabled ? t('people.let') : t('people.shut')) : t('action.save')} disabled={what === 'role' && role === person.role} onSave={save} onCancel={onClose}>
+      <Form
+        save={
+          what === 'clear'
+            ? t('people.clear')
+            : what === 'shut'
+              ? person.disabled
+                ? t('people.let')
+                : t('people.shut')
+              : t('action.save')
+        }
+        disabled={what === 'role' && role === person.role}
+        onSave={save}
+        onCancel={onClose}
+      >
         {what === 'clear' && <p>{t('people.clear.about', name)}</p>}
         <p>{what === 'shut' && person.disabled ? t('people.let.about') : t('people.signs_out', name)}</p>
         {what === 'role' && <Desk role={role} roles={ROLES} onRole={setRole} />}
-        {what === 'password' && <NewPassword label={t('settings.password')} name={person.name} value={password} onInput={setPassword} />}
+        {what === 'password' && (
+          <NewPassword label={t('settings.password')} name={person.name} value={password} onInput={setPassword} />
+        )}
         <OwnPassword value={current} onInput={setCurrent} />
       </Form>
     </Dialog>
@@ -152,10 +207,28 @@ export function Keys() {
             {list.map((/** @type {ProgramKey} */ k) => (
               <li key={k.name} class="person">
                 <span>
-                  <b>{k.name}</b> <span class="quiet">{[word('role', k.role), k.expires_on ? t('settings.key_until_day', { day: format.day(k.expires_on) }) : ''].filter(Boolean).join(' · ')}</span> {k.disabled ? <b>{t('settings.revoked')}</b> : k.replace ? <b>{k.expires_on ? t('settings.key_soon') : t('settings.key_never')}</b> : null}
+                  <b>{k.name}</b>{' '}
+                  <span class="quiet">
+                    {[
+                      word('role', k.role),
+                      k.expires_on ? t('settings.key_until_day', { day: format.day(k.expires_on) }) : '',
+                    ]
+                      .filter(Boolean)
+                      .join(' · ')}
+                  </span>{' '}
+                  {k.disabled ? (
+                    <b>{t('settings.revoked')}</b>
+                  ) : k.replace ? (
+                    <b>{k.expires_on ? t('settings.key_soon') : t('settings.key_never')}</b>
+                  ) : null}
                 </span>
                 {!k.disabled && (
-                  <button type="button" class="link-button" aria-label={t('settings.drop_key.of', { name: k.name })} onClick={() => drop(k)}>
+                  <button
+                    type="button"
+                    class="link-button"
+                    aria-label={t('settings.drop_key.of', { name: k.name })}
+                    onClick={() => drop(k)}
+                  >
                     {t('settings.drop_key')}
                   </button>
                 )}
@@ -172,7 +245,11 @@ export function Keys() {
       <Form
         save={t('settings.add_key')}
         onSave={async () => {
-          const answer = await send('POST', '/api/keys', proven({ name, role, expires_on: until || undefined }, current));
+          const answer = await send(
+            'POST',
+            '/api/keys',
+            proven({ name, role, expires_on: until || undefined }, current),
+          );
           setMade(String(answer.key ?? ''));
           setName('');
           setCurrent('');

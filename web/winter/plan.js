@@ -56,13 +56,21 @@ export function ground(basis) {
   if (basis.by !== 'money') return { confidence: basis.confidence };
   const margin = share(basis.earns, 100);
   const cost = share(basis.costs, 2000);
-  return margin === null || cost === null || margin + cost === 0 ? null : { margin_share: margin, short_cost_share: cost };
+  return margin === null || cost === null || margin + cost === 0
+    ? null
+    : { margin_share: margin, short_cost_share: cost };
 }
 
 /** The basis to begin with, of which a browser keeps what was chosen. @param {Record<string, any>} settings @returns {Basis} */
 export function firstBasis(settings) {
-  const percent = (/** @type {unknown} */ part, /** @type {number} */ otherwise) => String(Math.round(Number(part ?? otherwise) * 1000) / 10);
-  return { by: 'confidence', confidence: Number(settings.confidence ?? 0.9) || 0.9, earns: percent(settings.margin_share, 0.6), costs: percent(settings.short_cost_share, 1.5) };
+  const percent = (/** @type {unknown} */ part, /** @type {number} */ otherwise) =>
+    String(Math.round(Number(part ?? otherwise) * 1000) / 10);
+  return {
+    by: 'confidence',
+    confidence: Number(settings.confidence ?? 0.9) || 0.9,
+    earns: percent(settings.margin_share, 0.6),
+    costs: percent(settings.short_cost_share, 1.5),
+  };
 }
 
 /** Whether more of it is sold than the stock would offer: no quantity mends that. @param {{sold: number, by_stock: number}} r */

@@ -30,7 +30,8 @@ export function PlanPage() {
   const basis = { ...firstBasis(nursery.settings), ...kept };
   const latest = useRef(basis); // two fields may change before the page is drawn again
   latest.current = basis;
-  const setBasis = (/** @type {Partial<import('./plan.js').Basis>} */ change) => setKept((latest.current = { ...latest.current, ...change }));
+  const setBasis = (/** @type {Partial<import('./plan.js').Basis>} */ change) =>
+    setKept((latest.current = { ...latest.current, ...change }));
   const [live, setLive] = useState(basis.confidence); // where the slider is; the figures follow
   const ask = useThrottled((/** @type {number} */ confidence) => setBasis({ confidence }), ASK_MS);
   const asked = ground(basis) ?? { confidence: basis.confidence };
@@ -73,11 +74,30 @@ export function PlanPage() {
               )}
               <Wrong error={plan.error} />
             </div>
-            <PlanCurves path={withQuery('/api/plan/curve', basis.by === 'money' ? asked : {})} totals={data.totals} moving={moving ? live : null} />
+            <PlanCurves
+              path={withQuery('/api/plan/curve', basis.by === 'money' ? asked : {})}
+              totals={data.totals}
+              moving={moving ? live : null}
+            />
           </section>
           <Measures path={withQuery('/api/plan/measures', asked)} />
-          <PlanTable rows={data.varieties} drafts={drafts} setDrafts={setDrafts} show={show} onShow={setShow} rough={moving ? live : null} />
-          {releasing && <ReleaseDialog rows={withDrafts(data.varieties, drafts)} drafts={drafts} basis={basis} onClose={() => setReleasing(false)} onDone={() => setDrafts({})} />}
+          <PlanTable
+            rows={data.varieties}
+            drafts={drafts}
+            setDrafts={setDrafts}
+            show={show}
+            onShow={setShow}
+            rough={moving ? live : null}
+          />
+          {releasing && (
+            <ReleaseDialog
+              rows={withDrafts(data.varieties, drafts)}
+              drafts={drafts}
+              basis={basis}
+              onClose={() => setReleasing(false)}
+              onDone={() => setDrafts({})}
+            />
+          )}
         </>
       )}
     </Loaded>
@@ -146,7 +166,15 @@ function Basis({ basis, live, planned, onLive, onBasis }) {
       {basis.by === 'confidence' ? (
         <label class="ruler">
           <span>{rich('plan.sure', { odds: <b>{format.odds(live)}</b> })}</span>
-          <input type="range" min="50" max="99" step="1" value={percent} aria-valuetext={format.odds(live)} onInput={(e) => onLive(Number(e.currentTarget.value) / 100)} />
+          <input
+            type="range"
+            min="50"
+            max="99"
+            step="1"
+            value={percent}
+            aria-valuetext={format.odds(live)}
+            onInput={(e) => onLive(Number(e.currentTarget.value) / 100)}
+          />
           <span class="ruler-marks" aria-hidden="true">
             {[50, 60, 70, 80, 90, 99].map((m) => (
               <span key={m} style={{ left: `${((m - 50) / 49) * 100}%` }}>
@@ -157,10 +185,25 @@ function Basis({ basis, live, planned, onLive, onBasis }) {
         </label>
       ) : (
         <div class="money-basis">
-          {/** @type {const} */ ([['earns', 'plan.margin'], ['costs', 'plan.short_cost']]).map(([field, label]) => (
-            <ShareField key={field} label={t(label)} value={basis[field]} wrong={ground(basis) === null} onValue={(value) => onBasis({ [field]: value })} />
-          ))}
-          <p class="quiet">{ground(basis) === null ? t('plan.money_wrong') : t('plan.money_means', { percent: format.percent(planned) })}</p>
+          {
+            /** @type {const} */ ([
+              ['earns', 'plan.margin'],
+              ['costs', 'plan.short_cost'],
+            ]).map(([field, label]) => (
+              <ShareField
+                key={field}
+                label={t(label)}
+                value={basis[field]}
+                wrong={ground(basis) === null}
+                onValue={(value) => onBasis({ [field]: value })}
+              />
+            ))
+          }
+          <p class="quiet">
+            {ground(basis) === null
+              ? t('plan.money_wrong')
+              : t('plan.money_means', { percent: format.percent(planned) })}
+          </p>
         </div>
       )}
     </div>
@@ -176,7 +219,15 @@ function ShareField({ label, value, wrong, onValue }) {
   useEffect(() => setTyped(value), [value]);
   return (
     <label>
-      {label} <input inputMode="decimal" value={typed} aria-invalid={wrong} onInput={(e) => setTyped(e.currentTarget.value)} onChange={(e) => onValue(e.currentTarget.value)} /> {t('plan.of_price')}
+      {label}{' '}
+      <input
+        inputMode="decimal"
+        value={typed}
+        aria-invalid={wrong}
+        onInput={(e) => setTyped(e.currentTarget.value)}
+        onChange={(e) => onValue(e.currentTarget.value)}
+      />{' '}
+      {t('plan.of_price')}
     </label>
   );
 }
@@ -205,14 +256,22 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
     return sortRows(found, SORTS[sorting.key] ?? ((r) => r.variety), sorting.down, collator);
   }, [full, texts, query, show, sorting]);
   const live = useMemo(
-    () => (rough === null ? shown : shown.map((r) => (drafts[r.variety] === undefined ? { ...r, quantity: roughPlan(r, rough) } : r))),
+    () =>
+      rough === null
+        ? shown
+        : shown.map((r) => (drafts[r.variety] === undefined ? { ...r, quantity: roughPlan(r, rough) } : r)),
     [shown, rough, drafts],
   );
 
   /** @param {PlanRow} row @param {string} field @param {unknown} value @param {unknown} before */
   const patch = async (row, field, value, before) => {
     try {
-      await send('PATCH', `/api/varieties/${encodeURIComponent(row.variety)}`, { [field]: value }, { base: { [field]: before ?? null }, of: row.variety });
+      await send(
+        'PATCH',
+        `/api/varieties/${encodeURIComponent(row.variety)}`,
+        { [field]: value },
+        { base: { [field]: before ?? null }, of: row.variety },
+      );
     } finally {
       touch();
     }
@@ -221,7 +280,10 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const change = async (row, field, value, name) => {
     const before = row[SET[field]];
     await patch(row, field, value, before);
-    undo.push(t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }), () => patch(row, field, before, value));
+    undo.push(
+      t('plan.changed', { code: row.variety, what: name, before: String(before ?? '–'), after: String(value) }),
+      () => patch(row, field, before, value),
+    );
   };
   /** @param {PlanRow} row @param {number | undefined} quantity */
   const draft = (row, quantity) => {
@@ -236,13 +298,21 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   };
 
   const columns = planColumns({ format, wide, owner: rights(session).owner, drafts, change, draft });
-  const onSort = useCallback((/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }), [sorting]);
+  const onSort = useCallback(
+    (/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }),
+    [sorting],
+  );
   return (
     <section class="plan-table sheet" aria-label={t('plan.table')}>
       <div class="tools">
         <label class="find">
           <span class="hidden">{t('plan.find')}</span>
-          <input type="search" placeholder={t('plan.find')} value={query} onInput={(e) => setQuery(e.currentTarget.value)} />
+          <input
+            type="search"
+            placeholder={t('plan.find')}
+            value={query}
+            onInput={(e) => setQuery(e.currentTarget.value)}
+          />
         </label>
         <label>
           {t('plan.show')}{' '}
@@ -255,14 +325,24 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
           </select>
         </label>
         <label class="check">
-          <input type="checkbox" checked={grouped} onChange={(e) => setGrouped(e.currentTarget.checked)} /> {t('plan.group')}
+          <input type="checkbox" checked={grouped} onChange={(e) => setGrouped(e.currentTarget.checked)} />{' '}
+          {t('plan.group')}
         </label>
         <span class="quiet" role="status">
           {t('grid.count', { n: shown.length })}
         </span>
         <TuberLegend />
       </div>
-      <Grid label={t('plan.table')} rows={live} columns={columns} rowKey={(r) => r.variety} sorting={sorting} onSort={onSort} group={grouped ? formOf : null} onOpen={(r) => go(['winter', 'variety', r.variety])} />
+      <Grid
+        label={t('plan.table')}
+        rows={live}
+        columns={columns}
+        rowKey={(r) => r.variety}
+        sorting={sorting}
+        onSort={onSort}
+        group={grouped ? formOf : null}
+        onOpen={(r) => go(['winter', 'variety', r.variety])}
+      />
     </section>
   );
 }

@@ -5,14 +5,34 @@ import { SHOWS, findText, releaseItems, withDrafts, firstBasis, ground, withPlan
 import { compare } from '../orders/rules.js';
 
 /** @param {string} variety @param {number} offered @param {number} quantity @param {number} sold @returns {any} */
-const row = (variety, offered, quantity, sold) => ({ variety, name: `Name ${variety}`, form: 'ball', colour: 'Rosé', offered, quantity, sold, p10: 20, hold_back: 5, reserve: 1 });
+const row = (variety, offered, quantity, sold) => ({
+  variety,
+  name: `Name ${variety}`,
+  form: 'ball',
+  colour: 'Rosé',
+  offered,
+  quantity,
+  sold,
+  p10: 20,
+  hold_back: 5,
+  reserve: 1,
+});
 
 test('a quantity set by hand takes the place of the plan’s', () => {
   const rows = [row('A', 10, 12, 3), row('B', 10, 10, 3)];
   const out = withDrafts(rows, { B: 7 });
-  assert.deepEqual(out.map((r) => r.quantity), [12, 7]);
-  assert.deepEqual(releaseItems(out, { B: 7 }, true).map((i) => [i.variety, i.before, i.quantity]), [['B', 10, 7]]);
-  assert.deepEqual(releaseItems(out, { B: 7 }, false).map((i) => i.variety), ['A', 'B']);
+  assert.deepEqual(
+    out.map((r) => r.quantity),
+    [12, 7],
+  );
+  assert.deepEqual(
+    releaseItems(out, { B: 7 }, true).map((i) => [i.variety, i.before, i.quantity]),
+    [['B', 10, 7]],
+  );
+  assert.deepEqual(
+    releaseItems(out, { B: 7 }, false).map((i) => i.variety),
+    ['A', 'B'],
+  );
   assert.deepEqual(releaseItems([row('C', 4, 4, 0)], {}, false), []);
 });
 
@@ -43,16 +63,31 @@ test('money is asked for as shares of the price; what makes no sense is not aske
   assert.deepEqual(basis, { by: 'confidence', confidence: 0.85, earns: '60', costs: '150' });
   assert.deepEqual(ground(basis), { confidence: 0.85 });
   assert.deepEqual(ground({ ...basis, by: 'money' }), { margin_share: 0.6, short_cost_share: 1.5 });
-  assert.deepEqual(ground({ ...basis, by: 'money', earns: '12,5', costs: ' 0 ' }), { margin_share: 0.125, short_cost_share: 0 });
+  assert.deepEqual(ground({ ...basis, by: 'money', earns: '12,5', costs: ' 0 ' }), {
+    margin_share: 0.125,
+    short_cost_share: 0,
+  });
   for (const earns of ['', 'much', '-1', '101']) assert.equal(ground({ ...basis, by: 'money', earns }), null, earns);
   assert.equal(ground({ ...basis, by: 'money', earns: '0', costs: '0' }), null);
 });
 
 test('the plan lies on its curve, left of it too', () => {
-  const at = (/** @type {number} */ confidence) => ({ confidence, offered: 1, expected_refunds: '1.00', expected_short: 1, expected_unsold: 1, margin: '1.00', too_far: 0, too_far_refunds: '0.00' });
+  const at = (/** @type {number} */ confidence) => ({
+    confidence,
+    offered: 1,
+    expected_refunds: '1.00',
+    expected_short: 1,
+    expected_unsold: 1,
+    margin: '1.00',
+    too_far: 0,
+    too_far_refunds: '0.00',
+  });
   const totals = { ...at(0.31), offered: 7, quantity: 9, expected_refunds: '10645.59' };
   const points = withPlan([at(0.5), at(0.9)], totals);
-  assert.deepEqual(points.map((p) => p.confidence), [0.31, 0.5, 0.9]);
+  assert.deepEqual(
+    points.map((p) => p.confidence),
+    [0.31, 0.5, 0.9],
+  );
   assert.equal(points[0]?.expected_refunds, '10645.59');
   assert.equal(points[0]?.offered, 9);
   assert.equal(withPlan([at(0.5), at(0.9)], { ...totals, confidence: 0.9 }).length, 2);

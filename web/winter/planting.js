@@ -8,7 +8,15 @@ import { plain } from '../shared/grid/grid.js';
 /** @typedef {Record<string, number>} Typed figures by hand, by variety */
 
 /** Normal quantiles of the levels that a tuber is drawn by. */
-const LEVELS = /** @type {const} */ ([['p05', -1.645], ['p10', -1.2816], ['p25', -0.6745], ['p50', 0], ['p75', 0.6745], ['p90', 1.2816], ['p95', 1.645]]);
+const LEVELS = /** @type {const} */ ([
+  ['p05', -1.645],
+  ['p10', -1.2816],
+  ['p25', -0.6745],
+  ['p50', 0],
+  ['p75', 0.6745],
+  ['p90', 1.2816],
+  ['p95', 1.645],
+]);
 
 /**
  * About what next spring gives of so many plants: lognormal with the mean and the variance that the plan has. For a picture.

@@ -64,8 +64,24 @@ export function PlantingPage() {
               </a>
             </p>
           </section>
-          <Table rows={data.varieties} typed={typed} setTyped={setTyped} ticked={ticked} setTicked={setTicked} owner={rights(session).owner} />
-          {writing && <WriteDialog rows={data.varieties} typed={typed} ticked={ticked} onClose={() => setWriting(false)} onUndo={undo} onDone={() => (setTyped({}), setTicked(new Set()))} />}
+          <Table
+            rows={data.varieties}
+            typed={typed}
+            setTyped={setTyped}
+            ticked={ticked}
+            setTicked={setTicked}
+            owner={rights(session).owner}
+          />
+          {writing && (
+            <WriteDialog
+              rows={data.varieties}
+              typed={typed}
+              ticked={ticked}
+              onClose={() => setWriting(false)}
+              onUndo={undo}
+              onDone={() => (setTyped({}), setTicked(new Set()))}
+            />
+          )}
         </>
       )}
     </Loaded>
@@ -83,8 +99,13 @@ function Beds({ beds, owner }) {
       <p>
         {beds.places === null
           ? rich('planting.no_end', { planted: <b class="big">{planted}</b> })
-          : rich('planting.beds', { planted: <b class="big">{planted}</b>, places: <b>{format.whole(beds.places)}</b> })}{' '}
-        {full ? rich('planting.price', { price: <b>{format.money(beds.price)}</b> }) : beds.places !== null && t('planting.room')}{' '}
+          : rich('planting.beds', {
+              planted: <b class="big">{planted}</b>,
+              places: <b>{format.whole(beds.places)}</b>,
+            })}{' '}
+        {full
+          ? rich('planting.price', { price: <b>{format.money(beds.price)}</b> })
+          : beds.places !== null && t('planting.room')}{' '}
         <span class="quiet">{t('planting.held', { n: beds.held_back })}</span>
       </p>
       {beds.wanting > 0 && <p class="note">{t('planting.wanting', { n: beds.wanting })}</p>}
@@ -105,7 +126,12 @@ function BedsField({ places }) {
     setWrong('');
     if (n === (places ?? 0)) return;
     try {
-      await send('PATCH', '/api/settings', { beds_places: String(n) }, { base: { beds_places: nursery.settings.beds_places ?? '0' }, of: t('planting.places') });
+      await send(
+        'PATCH',
+        '/api/settings',
+        { beds_places: String(n) },
+        { base: { beds_places: nursery.settings.beds_places ?? '0' }, of: t('planting.places') },
+      );
     } catch (error) {
       sayError(error);
     }
@@ -114,7 +140,14 @@ function BedsField({ places }) {
   return (
     <label class="planting-beds">
       {t('planting.places')}{' '}
-      <input inputMode="numeric" value={text} placeholder={t('planting.places.none')} aria-invalid={wrong !== ''} onInput={(e) => setText(e.currentTarget.value)} onChange={() => void save()} />
+      <input
+        inputMode="numeric"
+        value={text}
+        placeholder={t('planting.places.none')}
+        aria-invalid={wrong !== ''}
+        onInput={(e) => setText(e.currentTarget.value)}
+        onChange={() => void save()}
+      />
       {wrong && (
         <span class="wrong" role="alert">
           {wrong}
@@ -148,17 +181,31 @@ function Table({ rows, typed, setTyped, ticked, setTicked, owner }) {
   const [sorting, setSorting] = useKept('planting.sort', { key: 'variety', down: false });
   const texts = useMemo(() => new Map(rows.map((r) => [r.variety, findText(r)])), [rows]);
   const shown = useMemo(
-    () => sortRows(filterRows(rows.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query), SORTS[sorting.key] ?? ((r) => r.variety), sorting.down, collator),
+    () =>
+      sortRows(
+        filterRows(rows.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query),
+        SORTS[sorting.key] ?? ((r) => r.variety),
+        sorting.down,
+        collator,
+      ),
     [rows, texts, query, show, sorting],
   );
-  const onSort = useCallback((/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }), [sorting]);
+  const onSort = useCallback(
+    (/** @type {string} */ key) => setSorting({ key, down: sorting.key === key ? !sorting.down : false }),
+    [sorting],
+  );
   const columns = keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked });
   return (
     <section class="plan-table sheet" aria-label={t('planting.table')}>
       <div class="tools">
         <label class="find">
           <span class="hidden">{t('plan.find')}</span>
-          <input type="search" placeholder={t('plan.find')} value={query} onInput={(e) => setQuery(e.currentTarget.value)} />
+          <input
+            type="search"
+            placeholder={t('plan.find')}
+            value={query}
+            onInput={(e) => setQuery(e.currentTarget.value)}
+          />
         </label>
         <label>
           {t('plan.show')}{' '}
@@ -174,7 +221,15 @@ function Table({ rows, typed, setTyped, ticked, setTicked, owner }) {
         </span>
         <Legend />
       </div>
-      <Grid label={t('planting.table')} rows={shown} columns={columns} rowKey={(r) => r.variety} sorting={sorting} onSort={onSort} onOpen={(r) => go(['winter', 'planting', r.variety])} />
+      <Grid
+        label={t('planting.table')}
+        rows={shown}
+        columns={columns}
+        rowKey={(r) => r.variety}
+        sorting={sorting}
+        onSort={onSort}
+        onOpen={(r) => go(['winter', 'planting', r.variety])}
+      />
     </section>
   );
 }
@@ -231,7 +286,10 @@ function keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked }
       ? {
           text,
           save: async (/** @type {KeepRow} */ r, /** @type {string} */ value) => {
-            const of = value.trim().replace(/\s*[–-]\s*|\s+/g, '..').replace(/\.{3,}/g, '..');
+            const of = value
+              .trim()
+              .replace(/\s*[–-]\s*|\s+/g, '..')
+              .replace(/\.{3,}/g, '..');
             await send('PATCH', `/api/keep/${encodeURIComponent(r.variety)}`, { [field]: of });
             touch();
           },
@@ -244,11 +302,25 @@ function keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked }
       key: 'tick',
       head: t('planting.tick'),
       width: 3.5,
-      cell: (r) => <input type="checkbox" aria-label={t('planting.tick.of', { code: r.variety })} checked={ticked.has(r.variety)} onClick={(e) => e.stopPropagation()} onChange={(e) => tick(r, e.currentTarget.checked)} />,
+      cell: (r) => (
+        <input
+          type="checkbox"
+          aria-label={t('planting.tick.of', { code: r.variety })}
+          checked={ticked.has(r.variety)}
+          onClick={(e) => e.stopPropagation()}
+          onChange={(e) => tick(r, e.currentTarget.checked)}
+        />
+      ),
     },
     { from: 0, key: 'variety', head: t('col.code'), width: 6.75, sorts: true, cell: (r) => <Code code={r.variety} /> },
     { from: 60, key: 'name', head: t('col.name'), width: 11, sorts: true, cell: (r) => r.name },
-    { from: 0, key: 'picture', head: t('planting.picture'), hint: t('planting.picture.hint'), cell: (r) => <Picture row={r} keep={keepOf(r)} /> },
+    {
+      from: 0,
+      key: 'picture',
+      head: t('planting.picture'),
+      hint: t('planting.picture.hint'),
+      cell: (r) => <Picture row={r} keep={keepOf(r)} />,
+    },
     {
       from: 0,
       key: 'keep',
@@ -257,16 +329,98 @@ function keepColumns({ format, wide, owner, typed, ticked, setTyped, setTicked }
       width: 5,
       right: true,
       sorts: true,
-      cell: (r) => (r.keep === null && typed[r.variety] === undefined ? <span class="quiet">{t(r.needs === 'price' ? 'planting.needs.price' : 'planting.needs.demand')}</span> : <b title={typed[r.variety] === undefined ? undefined : t('plan.by_hand')}>{`${format.whole(keepOf(r) ?? 0)}${typed[r.variety] === undefined ? '' : '*'}`}</b>),
-      edit: owner ? { text: (r) => String(keepOf(r) ?? ''), save: async (r, text) => setTyped((d) => ({ ...d, [r.variety]: wholeOf(text) })) } : undefined,
+      cell: (r) =>
+        r.keep === null && typed[r.variety] === undefined ? (
+          <span class="quiet">{t(r.needs === 'price' ? 'planting.needs.price' : 'planting.needs.demand')}</span>
+        ) : (
+          <b
+            title={typed[r.variety] === undefined ? undefined : t('plan.by_hand')}
+          >{`${format.whole(keepOf(r) ?? 0)}${typed[r.variety] === undefined ? '' : '*'}`}</b>
+        ),
+      edit: owner
+        ? {
+            text: (r) => String(keepOf(r) ?? ''),
+            save: async (r, text) => setTyped((d) => ({ ...d, [r.variety]: wholeOf(text) })),
+          }
+        : undefined,
     },
-    { from: 76, key: 'range', head: t('planting.range'), hint: t('planting.range.hint'), width: 6, right: true, cell: (r) => (r.keep === null ? '' : <span class="quiet">{`${format.whole(r.low ?? 0)} – ${format.whole(r.high ?? 0)}`}</span>) },
-    { from: 44, key: 'hold_back', head: t('planting.hold_back'), hint: t('planting.hold_back.hint'), width: 5, right: true, sorts: true, cell: (r) => format.whole(r.hold_back) },
-    { from: 52, key: 'loss', head: t('planting.loss'), hint: t('planting.loss.hint'), width: 6.5, right: true, sorts: true, cell: (r) => (r.loss_of_hold_back === null ? '' : format.money(r.loss_of_hold_back)) },
-    { from: 70, key: 'demand', head: t('planting.demand'), hint: t('planting.demand.hint'), width: 6.5, right: true, sorts: true, cell: (r) => own(r.demand_said, r.demand === null ? '?' : format.decimal(r.demand, 0)), edit: said('demand', (r) => (r.demand === null ? '' : r.demand_said ? String(r.demand) : '')) },
-    { from: 82, key: 'growth', head: t('planting.growth'), hint: t('planting.growth.hint'), width: 5.5, right: true, sorts: true, cell: (r) => own(r.growth_said, format.decimal(r.growth, 1)), edit: said('growth', (r) => (r.growth_said ? String(r.growth) : '')) },
-    { from: 92, key: 'least', head: t('planting.least'), hint: t('planting.least.hint'), width: 5, right: true, sorts: true, cell: (r) => (r.least === null ? '' : format.whole(r.least)), edit: said('least', (r) => (r.least === null ? '' : String(r.least))) },
-    { from: 100, key: 'places', head: t('planting.planted'), hint: t('planting.planted.hint'), width: 5, right: true, sorts: true, cell: (r) => (r.places === null ? '' : format.decimal(r.places, 0)) },
+    {
+      from: 76,
+      key: 'range',
+      head: t('planting.range'),
+      hint: t('planting.range.hint'),
+      width: 6,
+      right: true,
+      cell: (r) =>
+        r.keep === null ? (
+          ''
+        ) : (
+          <span class="quiet">{`${format.whole(r.low ?? 0)} – ${format.whole(r.high ?? 0)}`}</span>
+        ),
+    },
+    {
+      from: 44,
+      key: 'hold_back',
+      head: t('planting.hold_back'),
+      hint: t('planting.hold_back.hint'),
+      width: 5,
+      right: true,
+      sorts: true,
+      cell: (r) => format.whole(r.hold_back),
+    },
+    {
+      from: 52,
+      key: 'loss',
+      head: t('planting.loss'),
+      hint: t('planting.loss.hint'),
+      width: 6.5,
+      right: true,
+      sorts: true,
+      cell: (r) => (r.loss_of_hold_back === null ? '' : format.money(r.loss_of_hold_back)),
+    },
+    {
+      from: 70,
+      key: 'demand',
+      head: t('planting.demand'),
+      hint: t('planting.demand.hint'),
+      width: 6.5,
+      right: true,
+      sorts: true,
+      cell: (r) => own(r.demand_said, r.demand === null ? '?' : format.decimal(r.demand, 0)),
+      edit: said('demand', (r) => (r.demand === null ? '' : r.demand_said ? String(r.demand) : '')),
+    },
+    {
+      from: 82,
+      key: 'growth',
+      head: t('planting.growth'),
+      hint: t('planting.growth.hint'),
+      width: 5.5,
+      right: true,
+      sorts: true,
+      cell: (r) => own(r.growth_said, format.decimal(r.growth, 1)),
+      edit: said('growth', (r) => (r.growth_said ? String(r.growth) : '')),
+    },
+    {
+      from: 92,
+      key: 'least',
+      head: t('planting.least'),
+      hint: t('planting.least.hint'),
+      width: 5,
+      right: true,
+      sorts: true,
+      cell: (r) => (r.least === null ? '' : format.whole(r.least)),
+      edit: said('least', (r) => (r.least === null ? '' : String(r.least))),
+    },
+    {
+      from: 100,
+      key: 'places',
+      head: t('planting.planted'),
+      hint: t('planting.planted.hint'),
+      width: 5,
+      right: true,
+      sorts: true,
+      cell: (r) => (r.places === null ? '' : format.decimal(r.places, 0)),
+    },
   ];
   return all.filter((c) => wide >= c.from);
 }
@@ -281,12 +435,25 @@ function Picture({ row, keep }) {
   const { format } = useSeason();
   const kept = keep ?? row.hold_back;
   const next = nextSpring(row, Math.min(kept, row.p95));
-  const label = t('planting.picture.text', { p10: format.whole(row.p10), p90: format.whole(row.p90), kept: format.whole(kept), offered: format.whole(row.offered), next: format.whole(Math.round(next.p50)) });
+  const label = t('planting.picture.text', {
+    p10: format.whole(row.p10),
+    p90: format.whole(row.p90),
+    kept: format.whole(kept),
+    offered: format.whole(row.offered),
+    next: format.whole(Math.round(next.p50)),
+  });
   return (
     <span class={`keep-picture ${row.offered > 0 ? '' : 'keep-unoffered'}`}>
       <TuberRow q={row} kept={kept} quantity={row.offered} sold={0} label={label} width={120} />
       <span class="keep-next">
-        <TuberRow q={next} kept={0} quantity={0} sold={0} label={t('planting.next.text', { next: format.whole(Math.round(next.p50)) })} width={120} />
+        <TuberRow
+          q={next}
+          kept={0}
+          quantity={0}
+          sold={0}
+          label={t('planting.next.text', { next: format.whole(Math.round(next.p50)) })}
+          width={120}
+        />
       </span>
     </span>
   );
@@ -308,15 +475,27 @@ function WriteDialog({ rows, typed, ticked, onClose, onUndo, onDone }) {
   const items = writeItems(rows, typed, only ? ticked : null);
   const save = async () => {
     const body = { items: items.map(({ variety, keep }) => ({ variety, keep })) };
-    const { run, changes } = await send('POST', '/api/keep', body, { key, of: t('planting.hold_back'), base: Object.fromEntries(items.map((i) => [i.variety, i.before])) });
-    say(t('planting.written', { n: changes.length }), run === null ? {} : { action: { label: t('action.undo'), run: () => onUndo(run) } });
+    const { run, changes } = await send('POST', '/api/keep', body, {
+      key,
+      of: t('planting.hold_back'),
+      base: Object.fromEntries(items.map((i) => [i.variety, i.before])),
+    });
+    say(
+      t('planting.written', { n: changes.length }),
+      run === null ? {} : { action: { label: t('action.undo'), run: () => onUndo(run) } },
+    );
     onDone();
     onClose();
     touch();
   };
   return (
     <Dialog title={t('planting.write.title')} onClose={onClose} wide>
-      <Form save={t('planting.write.save', { n: items.length })} onSave={save} onCancel={onClose} disabled={items.length === 0}>
+      <Form
+        save={t('planting.write.save', { n: items.length })}
+        onSave={save}
+        onCancel={onClose}
+        disabled={items.length === 0}
+      >
         {ticked.size > 0 && (
           <div class="choice" role="group" aria-label={t('planting.which')}>
             <button type="button" aria-pressed={only} onClick={() => setOnly(true)}>

@@ -44,7 +44,11 @@ export function RecordPage() {
 /** @param {{list: Release[]}} props */
 function Releases({ list }) {
   const { format } = useSeason();
-  const { found, field } = useSearch(list, (r) => [r.variety, r.actor, r.why, r.basis, format.instant(r.at)], t('record.find_release'));
+  const { found, field } = useSearch(
+    list,
+    (r) => [r.variety, r.actor, r.why, r.basis, format.instant(r.at)],
+    t('record.find_release'),
+  );
   if (list.length === 0) return <p class="quiet">{t('record.no_release')}</p>;
   return (
     <>
@@ -98,7 +102,14 @@ function Releases({ list }) {
 function basisText(text, format) {
   try {
     const b = JSON.parse(text);
-    return t('record.basis', { day: format.day(b.as_of), expected: format.whole(Math.round(b.expected)), p10: format.whole(b.p10), p90: format.whole(b.p90), hold: b.hold_back, reserve: b.reserve });
+    return t('record.basis', {
+      day: format.day(b.as_of),
+      expected: format.whole(Math.round(b.expected)),
+      p10: format.whole(b.p10),
+      p90: format.whole(b.p90),
+      hold: b.hold_back,
+      reserve: b.reserve,
+    });
   } catch {
     return text;
   }
@@ -134,14 +145,19 @@ function Audit() {
 /** @param {{list: Act[]}} props */
 function Acts({ list }) {
   const { format } = useSeason();
-  const { found, field } = useSearch(list, (a) => [a.actor, a.action, a.subject, a.before, a.after, format.instant(a.at)], t('record.find_act'));
+  const { found, field } = useSearch(
+    list,
+    (a) => [a.actor, a.action, a.subject, a.before, a.after, format.instant(a.at)],
+    t('record.find_act'),
+  );
   return (
     <>
       {field}
       <ul class="rows audit scroll-y" tabIndex={0} aria-label={t('settings.audit')}>
         {found.map((a) => (
           <li key={a.id}>
-            <span class="quiet">{format.instant(a.at)}</span> <b>{a.actor}</b> {a.action} {a.subject} <span class="quiet">{sentence([a.before, a.after].filter(Boolean).join(' → '))}</span>
+            <span class="quiet">{format.instant(a.at)}</span> <b>{a.actor}</b> {a.action} {a.subject}{' '}
+            <span class="quiet">{sentence([a.before, a.after].filter(Boolean).join(' → '))}</span>
           </li>
         ))}
       </ul>

@@ -30,7 +30,11 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
     // Without quantities set by hand the server releases the plan itself.
     const byHand = hand ? { items: items.map(({ variety, quantity }) => ({ variety, quantity })) } : {};
     const body = { ...(ground(basis) ?? { confidence: basis.confidence }), ...byHand, why: why.trim() };
-    await send('POST', '/api/releases', body, { key, of: t('release.of'), base: Object.fromEntries(items.map((i) => [i.variety, i.before])) });
+    await send('POST', '/api/releases', body, {
+      key,
+      of: t('release.of'),
+      base: Object.fromEntries(items.map((i) => [i.variety, i.before])),
+    });
     say(t('release.done', { n: items.length }));
     onDone();
     onClose();
@@ -38,7 +42,12 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
   };
   return (
     <Dialog title={t('release.title')} onClose={onClose} wide>
-      <Form save={t('release.save', { n: items.length })} onSave={save} onCancel={onClose} disabled={items.length === 0 || why.trim() === ''}>
+      <Form
+        save={t('release.save', { n: items.length })}
+        onSave={save}
+        onCancel={onClose}
+        disabled={items.length === 0 || why.trim() === ''}
+      >
         {hand && (
           <div class="choice" role="group" aria-label={t('release.which')}>
             <button type="button" aria-pressed={onlyDrafts} onClick={() => setOnlyDrafts(true)}>
@@ -49,7 +58,11 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
             </button>
           </div>
         )}
-        <p>{items.length === 0 ? t('release.nothing') : t('release.summary', { n: items.length, raised, lowered: items.length - raised })}</p>
+        <p>
+          {items.length === 0
+            ? t('release.nothing')
+            : t('release.summary', { n: items.length, raised, lowered: items.length - raised })}
+        </p>
         <div class="scroll-y" tabIndex={0} role="region" aria-label={t('release.list')}>
           <table class="plain">
             <thead>

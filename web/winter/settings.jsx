@@ -61,7 +61,12 @@ function Settings({ settings }) {
       }}
     >
       {Object.entries({ ...settings, ...saved }).map(([name, value]) => (
-        <Setting key={name} name={name} value={typed[name] ?? String(value ?? '')} onValue={(now) => type(name, String(value ?? ''), now)} />
+        <Setting
+          key={name}
+          name={name}
+          value={typed[name] ?? String(value ?? '')}
+          onValue={(now) => type(name, String(value ?? ''), now)}
+        />
       ))}
     </Form>
   );
@@ -77,13 +82,20 @@ async function save(typed, settings, shown) {
   const plain = { ...typed };
   for (const [name, text] of Object.entries(typed)) {
     const n = readNumber(text);
-    if (text.trim() !== '' && /^-?\d+(\.\d+)?$/.test(String(settings[name])) && Number.isNaN(n)) throw new Error(t('error.setting', { name: word('setting', name), text }));
+    if (text.trim() !== '' && /^-?\d+(\.\d+)?$/.test(String(settings[name])) && Number.isNaN(n))
+      throw new Error(t('error.setting', { name: word('setting', name), text }));
     if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name]))) plain[name] = String(n);
   }
   try {
-    await send('PATCH', '/api/settings', plain, { of: t('settings.one'), base: Object.fromEntries(Object.keys(plain).map((name) => [name, shown[name]])) });
+    await send('PATCH', '/api/settings', plain, {
+      of: t('settings.one'),
+      base: Object.fromEntries(Object.keys(plain).map((name) => [name, shown[name]])),
+    });
   } catch (e) {
-    if (e instanceof Problem) e.message = e.message.replace(/^([a-z_]+):? /, (all, name) => (name in settings ? `${word('setting', name)}: ` : all));
+    if (e instanceof Problem)
+      e.message = e.message.replace(/^([a-z_]+):? /, (all, name) =>
+        name in settings ? `${word('setting', name)}: ` : all,
+      );
     throw e;
   }
   return plain;
@@ -91,12 +103,32 @@ async function save(typed, settings, shown) {
 
 /** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key][]>} */
 const CHOICES = {
-  demand_caps: [['0', 'choice.no'], ['1', 'choice.yes']],
-  counts_look: [['0', 'choice.no'], ['1', 'choice.yes']],
-  best_first: [['0', 'choice.no'], ['1', 'choice.yes']],
-  supply: [['counted', 'supply.counted'], ['projected', 'supply.projected']],
-  tiers_first: [['0', 'choice.no'], ['1', 'choice.yes']],
-  timetable: [['us-435', 'timetable.us-435'], ['eu-2011-83', 'timetable.eu-2011-83'], ['uk-cra', 'timetable.uk-cra'], ['own', 'timetable.own']],
+  demand_caps: [
+    ['0', 'choice.no'],
+    ['1', 'choice.yes'],
+  ],
+  counts_look: [
+    ['0', 'choice.no'],
+    ['1', 'choice.yes'],
+  ],
+  best_first: [
+    ['0', 'choice.no'],
+    ['1', 'choice.yes'],
+  ],
+  supply: [
+    ['counted', 'supply.counted'],
+    ['projected', 'supply.projected'],
+  ],
+  tiers_first: [
+    ['0', 'choice.no'],
+    ['1', 'choice.yes'],
+  ],
+  timetable: [
+    ['us-435', 'timetable.us-435'],
+    ['eu-2011-83', 'timetable.eu-2011-83'],
+    ['uk-cra', 'timetable.uk-cra'],
+    ['own', 'timetable.own'],
+  ],
 };
 
 /** @param {{name: string, value: string, onValue: (value: string) => void}} props */
@@ -113,7 +145,11 @@ function Setting({ name, value, onValue }) {
           ))}
         </select>
       ) : (
-        <input type={/** @type {any} */ (name === 'promised_by' ? 'date' : 'text')} value={value} onInput={(e) => onValue(e.currentTarget.value)} />
+        <input
+          type={/** @type {any} */ (name === 'promised_by' ? 'date' : 'text')}
+          value={value}
+          onInput={(e) => onValue(e.currentTarget.value)}
+        />
       )}
     </Field>
   );

@@ -66,7 +66,12 @@ function Preview({ day }) {
   const short = rows.filter((r) => r.sold > r.quantity_then && r.sold <= r.quantity).map((r) => r.variety);
   return (
     <div role="status">
-      <p>{t('ship.preview', { now: format.whole(sum((r) => r.quantity)), then: format.whole(sum((r) => r.quantity_then)) })}</p>
+      <p>
+        {t('ship.preview', {
+          now: format.whole(sum((r) => r.quantity)),
+          then: format.whole(sum((r) => r.quantity_then)),
+        })}
+      </p>
       {short.length > 0 && <p>{t('ship.too_far', { n: short.length, codes: short.slice(0, 12).join(', ') })}</p>}
       <p>{t('ship.stays')}</p>
     </div>

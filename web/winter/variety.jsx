@@ -31,7 +31,11 @@ export function VarietyPage({ code }) {
         <Loaded of={plan}>
           {(all) => {
             const row = all.varieties.find((/** @type {any} */ v) => v.variety === code);
-            return row ? <Sheet projection={p} row={row} rows={all.varieties} basis={basis} /> : <Wrong error={new Error(t('variety.unknown', { code }))} />;
+            return row ? (
+              <Sheet projection={p} row={row} rows={all.varieties} basis={basis} />
+            ) : (
+              <Wrong error={new Error(t('variety.unknown', { code }))} />
+            );
           }}
         </Loaded>
       )}
@@ -128,13 +132,18 @@ function Knife({ projection, row, rows, basis }) {
           </div>
         </dl>
       </div>
-      <TuberLarge pmf={projection.pmf} hold={hold} reserve={reserve} quantity={quantity} sold={row.sold} offered={row.offered} onQuantity={setQuantity} valueText={words} />
+      <TuberLarge
+        pmf={projection.pmf}
+        hold={hold}
+        reserve={reserve}
+        quantity={quantity}
+        sold={row.sold}
+        offered={row.offered}
+        onQuantity={setQuantity}
+        valueText={words}
+      />
       <TuberLegend />
-      {far && (
-        <p class="caution">
-          {t('knife.too_far', { sold: row.sold, n: row.by_stock })}
-        </p>
-      )}
+      {far && <p class="caution">{t('knife.too_far', { sold: row.sold, n: row.by_stock })}</p>}
       {unsure && !far && <p class="caution">{t('knife.unsure', { n: quantity, sure: odds })}</p>}
       <div class="form-actions">
         {far && rights(session).office && (
@@ -143,7 +152,12 @@ function Knife({ projection, row, rows, basis }) {
           </button>
         )}
         {rights(session).owner && (
-          <button type="button" class={far || unsure ? '' : 'main-button'} disabled={quantity === row.offered} onClick={() => setReleasing(true)}>
+          <button
+            type="button"
+            class={far || unsure ? '' : 'main-button'}
+            disabled={quantity === row.offered}
+            onClick={() => setReleasing(true)}
+          >
             {t('knife.release', { n: quantity })}
           </button>
         )}
@@ -181,7 +195,9 @@ function Why({ why }) {
         {pieces.map((p) => (
           <li key={p.piece} class={p.piece.includes(':') ? 'why-part' : ''}>
             <span>{p.sentence}</span>
-            {p.piece.includes(':') || p.piece === 'chance' || !p.piece.startsWith('rate') ? <ShareBar share={p.variance_share} /> : null}
+            {p.piece.includes(':') || p.piece === 'chance' || !p.piece.startsWith('rate') ? (
+              <ShareBar share={p.variance_share} />
+            ) : null}
           </li>
         ))}
       </ul>
@@ -244,7 +260,9 @@ function Lots({ lots }) {
             <td class="right">{format.whole(l.clumps)}</td>
             <td class="right">{format.whole(l.divisions)}</td>
             <td class="right">{format.decimal(l.expected, 0)}</td>
-            <td class="right">{l.p10 === undefined || l.p10 === null ? '–' : `${format.whole(l.p10)} – ${format.whole(l.p90)}`}</td>
+            <td class="right">
+              {l.p10 === undefined || l.p10 === null ? '–' : `${format.whole(l.p10)} – ${format.whole(l.p90)}`}
+            </td>
           </tr>
         ))}
       </tbody>

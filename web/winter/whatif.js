@@ -20,7 +20,8 @@ export function triedPath(asked, tried) {
 
 /** @param {Item} item */
 export function triedText(item) {
-  const name = item.field === 'price' ? t('col.price') : item.field === 'hold_back' ? t('col.hold_back') : t('col.reserve');
+  const name =
+    item.field === 'price' ? t('col.price') : item.field === 'hold_back' ? t('col.hold_back') : t('col.reserve');
   return `${name} ${item.value}`;
 }
 

@@ -53,15 +53,34 @@ export function WhatIfPage() {
               </select>
             </Field>
             <Field label={t('whatif.ship')}>
-              <input type="date" value={tried.ship || nursery.ship} onChange={(e) => setTried({ ...tried, ship: e.currentTarget.value === nursery.ship ? '' : e.currentTarget.value })} />
+              <input
+                type="date"
+                value={tried.ship || nursery.ship}
+                onChange={(e) =>
+                  setTried({ ...tried, ship: e.currentTarget.value === nursery.ship ? '' : e.currentTarget.value })
+                }
+              />
             </Field>
           </div>
-          <TryForm varieties={now.data?.varieties ?? []} onTry={(item) => setTried({ ...tried, items: [...tried.items.filter((i) => i.variety !== item.variety || i.field !== item.field), item] })} />
+          <TryForm
+            varieties={now.data?.varieties ?? []}
+            onTry={(item) =>
+              setTried({
+                ...tried,
+                items: [...tried.items.filter((i) => i.variety !== item.variety || i.field !== item.field), item],
+              })
+            }
+          />
           <ul class="rows">
             {tried.items.map((i) => (
               <li key={`${i.variety} ${i.field}`}>
                 <Code code={i.variety} /> {triedText(i)}{' '}
-                <button type="button" class="link-button" aria-label={t('whatif.take_out', { what: `${i.variety} ${triedText(i)}` })} onClick={() => setTried({ ...tried, items: tried.items.filter((x) => x !== i) })}>
+                <button
+                  type="button"
+                  class="link-button"
+                  aria-label={t('whatif.take_out', { what: `${i.variety} ${triedText(i)}` })}
+                  onClick={() => setTried({ ...tried, items: tried.items.filter((x) => x !== i) })}
+                >
                   ×
                 </button>
               </li>
@@ -91,9 +110,14 @@ function TryForm({ varieties, onTry }) {
     const code = variety.trim().toUpperCase();
     const said = field === 'price' ? readMoney(value) : readNumber(value);
     if (!varieties.some((v) => v.variety.toUpperCase() === code)) setWrong(t('variety.unknown', { code: variety }));
-    else if (said === null || Number.isNaN(said)) setWrong(field === 'price' ? t('error.money') : t('error.whole_number'));
+    else if (said === null || Number.isNaN(said))
+      setWrong(field === 'price' ? t('error.money') : t('error.whole_number'));
     else {
-      onTry({ variety: varieties.find((v) => v.variety.toUpperCase() === code)?.variety ?? code, field, value: String(said) });
+      onTry({
+        variety: varieties.find((v) => v.variety.toUpperCase() === code)?.variety ?? code,
+        field,
+        value: String(said),
+      });
       setValue('');
       setWrong('');
     }
@@ -101,7 +125,13 @@ function TryForm({ varieties, onTry }) {
   return (
     <form class="form form-row" onSubmit={save}>
       <Field label={t('col.code')}>
-        <input list="whatif-codes" required autoComplete="off" value={variety} onInput={(e) => setVariety(e.currentTarget.value)} />
+        <input
+          list="whatif-codes"
+          required
+          autoComplete="off"
+          value={variety}
+          onInput={(e) => setVariety(e.currentTarget.value)}
+        />
       </Field>
       <datalist id="whatif-codes">
         {varieties.map((v) => (
@@ -118,7 +148,13 @@ function TryForm({ varieties, onTry }) {
         </select>
       </Field>
       <Field label={t('whatif.value')}>
-        <input inputMode="decimal" required autoComplete="off" value={value} onInput={(e) => setValue(e.currentTarget.value)} />
+        <input
+          inputMode="decimal"
+          required
+          autoComplete="off"
+          value={value}
+          onInput={(e) => setValue(e.currentTarget.value)}
+        />
       </Field>
       <div class="form-actions">
         <button type="submit">{t('whatif.try')}</button>

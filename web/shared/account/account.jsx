@@ -74,7 +74,8 @@ function Sessions() {
           <ul class="rows">
             {list.map((s) => (
               <li key={s.session}>
-                {t('account.session', { since: format.instant(s.since), seen: format.instant(s.seen) })} {s.here && <b>{t('account.here')}</b>}
+                {t('account.session', { since: format.instant(s.since), seen: format.instant(s.seen) })}{' '}
+                {s.here && <b>{t('account.here')}</b>}
               </li>
             ))}
           </ul>

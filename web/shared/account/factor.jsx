@@ -23,7 +23,16 @@ export function CodeField({ value, hint, onInput, focus }) {
   }, [focus]);
   return (
     <Field label={t('factor.code')} hint={hint}>
-      <input ref={field} required autoComplete="one-time-code" autoCapitalize="characters" spellcheck={false} maxLength={40} value={value} onInput={(e) => onInput(e.currentTarget.value)} />
+      <input
+        ref={field}
+        required
+        autoComplete="one-time-code"
+        autoCapitalize="characters"
+        spellcheck={false}
+        maxLength={40}
+        value={value}
+        onInput={(e) => onInput(e.currentTarget.value)}
+      />
     </Field>
   );
 }
@@ -75,7 +84,13 @@ function TurnOn({ begun, onDone, onCancel }) {
       <p ref={first} tabIndex={-1}>
         {t('factor.scan')}
       </p>
-      <svg class="qr" viewBox={`0 0 ${side} ${side}`} role="img" aria-label={t('factor.qr')} shape-rendering="crispEdges">
+      <svg
+        class="qr"
+        viewBox={`0 0 ${side} ${side}`}
+        role="img"
+        aria-label={t('factor.qr')}
+        shape-rendering="crispEdges"
+      >
         <rect width={side} height={side} fill="#fff" />
         <path d={path} fill="#000" />
       </svg>
@@ -130,7 +145,8 @@ function TurnOff({ factor, onDone }) {
   return (
     <>
       <p>
-        {t('factor.on', { since: factor.since ? format.instant(factor.since) : '' })} {t('factor.left', { n: factor.left })} {factor.left < FEW && <b>{t('factor.few')}</b>}
+        {t('factor.on', { since: factor.since ? format.instant(factor.since) : '' })}{' '}
+        {t('factor.left', { n: factor.left })} {factor.left < FEW && <b>{t('factor.few')}</b>}
       </p>
       <Form
         save={t('factor.turn_off')}

@@ -34,10 +34,17 @@ export function NewPassword({ label, name, value, onInput }) {
   return (
     <>
       <Field label={label} hint={t('account.password_hint')}>
-        <input type={type} required autoComplete="new-password" value={value} onInput={(e) => onInput(e.currentTarget.value)} />
+        <input
+          type={type}
+          required
+          autoComplete="new-password"
+          value={value}
+          onInput={(e) => onInput(e.currentTarget.value)}
+        />
       </Field>
       <label class="check">
-        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} /> {t('account.show')}
+        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} />{' '}
+        {t('account.show')}
       </label>
       <p class={verdict && !verdict.good ? 'wrong' : 'quiet'} role="status">
         {verdict ? t('account.verdict', { says: verdict.says }) : ''}
@@ -55,10 +62,17 @@ export function OwnPassword({ value, onInput }) {
   return (
     <>
       <Field label={t('account.current')} hint={t('account.current_hint')}>
-        <input type={type} required autoComplete="current-password" value={value} onInput={(e) => onInput(e.currentTarget.value)} />
+        <input
+          type={type}
+          required
+          autoComplete="current-password"
+          value={value}
+          onInput={(e) => onInput(e.currentTarget.value)}
+        />
       </Field>
       <label class="check">
-        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} /> {t('account.show_own')}
+        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} />{' '}
+        {t('account.show_own')}
       </label>
     </>
   );

@@ -54,7 +54,14 @@ export function SignIn({ onDone, children }) {
             <CodeField value={code} hint={t('factor.code_hint')} onInput={setCode} focus />
           </Form>
         ) : (
-          <NameAndPassword key="password" name={name} password={password} onName={setName} onPassword={setPassword} onSave={enter} />
+          <NameAndPassword
+            key="password"
+            name={name}
+            password={password}
+            onName={setName}
+            onPassword={setPassword}
+            onSave={enter}
+          />
         )}
       </div>
       {children}
@@ -73,10 +80,17 @@ function NameAndPassword({ name, password, onName, onPassword, onSave }) {
         <input autoComplete="username" required value={name} onInput={(e) => onName(e.currentTarget.value)} />
       </Field>
       <Field label={t('signin.password')}>
-        <input type={type} autoComplete="current-password" required value={password} onInput={(e) => onPassword(e.currentTarget.value)} />
+        <input
+          type={type}
+          autoComplete="current-password"
+          required
+          value={password}
+          onInput={(e) => onPassword(e.currentTarget.value)}
+        />
       </Field>
       <label class="check">
-        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} /> {t('account.show')}
+        <input type="checkbox" checked={shown} onChange={(e) => setShown(e.currentTarget.checked)} />{' '}
+        {t('account.show')}
       </label>
     </Form>
   );

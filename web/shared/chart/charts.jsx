@@ -30,7 +30,19 @@ import { t } from '../strings/text.js';
  * @param {(area: Area) => import('preact').ComponentChildren} props.draw
  * @param {{heads: string[], rows: (string | number)[][]}} [props.table]
  */
-export function Chart({ label, xs, ys, height = 220, xText = String, yText = String, xMarks, xName, yName, draw, table }) {
+export function Chart({
+  label,
+  xs,
+  ys,
+  height = 220,
+  xText = String,
+  yText = String,
+  xMarks,
+  xName,
+  yName,
+  draw,
+  table,
+}) {
   const [frame, width] = useMeasured(480);
   const left = 44;
   const right = 12;

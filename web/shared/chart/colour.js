@@ -49,7 +49,11 @@ export function petals(word) {
   if (blend) return blend;
   const known = PETALS[word.toLowerCase()];
   if (known) return [known];
-  const parts = word.toLowerCase().split(/[\s/&+-]+|and/).map((part) => PETALS[part]).filter((c) => c !== undefined);
+  const parts = word
+    .toLowerCase()
+    .split(/[\s/&+-]+|and/)
+    .map((part) => PETALS[part])
+    .filter((c) => c !== undefined);
   if (parts.length > 0) return parts.slice(0, 2);
   return /blend|bicol|varieg|mix/i.test(word) ? MIXED : [];
 }

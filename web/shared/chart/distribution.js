@@ -68,7 +68,8 @@ export function roughQuantity(q, kept, confidence) {
   const values = LEVELS.map((name) => q[name]);
   const first = values[0] ?? 0;
   const last = values[6] ?? 0;
-  if (below <= 0.05) return Math.max(0, Math.floor(first - kept - (0.05 - below) * 10 * (1 + (values[2] ?? 0) - first)));
+  if (below <= 0.05)
+    return Math.max(0, Math.floor(first - kept - (0.05 - below) * 10 * (1 + (values[2] ?? 0) - first)));
   if (below >= 0.95) return Math.max(0, Math.floor(last - kept));
   let i = 1;
   while (i < 6 && below > (at[i] ?? 1)) i++;

@@ -18,7 +18,8 @@ export function niceStep(least) {
 export function marks(low, high, about) {
   const step = niceStep((high - low) / Math.max(1, about));
   const out = [];
-  for (let v = Math.ceil(low / step - 1e-9) * step; v <= high + step * 1e-6; v += step) out.push(Math.round(v / step) * step || 0);
+  for (let v = Math.ceil(low / step - 1e-9) * step; v <= high + step * 1e-6; v += step)
+    out.push(Math.round(v / step) * step || 0);
   return out;
 }
 

@@ -21,7 +21,8 @@ export function slabsOfQuantiles(q) {
   const value = LEVELS.map((name) => q[name]);
   const v = (/** @type {number} */ i) => value[i] ?? 0;
   const slabs = [{ weight: 0.05, low: Math.max(0, v(0) - (v(2) - v(0)) * 0.8), high: v(0) }];
-  for (let i = 1; i < at.length; i++) slabs.push({ weight: (at[i] ?? 0) - (at[i - 1] ?? 0), low: v(i - 1), high: v(i) });
+  for (let i = 1; i < at.length; i++)
+    slabs.push({ weight: (at[i] ?? 0) - (at[i - 1] ?? 0), low: v(i - 1), high: v(i) });
   slabs.push({ weight: 0.05, low: v(6), high: v(6) + (v(6) - v(4)) * 0.8 });
   return slabs;
 }
@@ -72,7 +73,11 @@ export function spreadOf(slabs) {
  */
 export function outline(slabs, box) {
   // Nothing there is no tuber: not even a thin one.
-  if (reachOf(slabs) < 0.5) return [{ x: 0, half: 0 }, { x: box.width, half: 0 }];
+  if (reachOf(slabs) < 0.5)
+    return [
+      { x: 0, half: 0 },
+      { x: box.width, half: 0 },
+    ];
   const unit = box.max > 0 ? box.width / box.max : 0;
   const step = box.step ?? 2;
   const kernel = Math.max(spreadOf(slabs) * 0.28, (1.4 * step) / Math.max(unit, 1e-9), 0.3);
@@ -137,14 +142,18 @@ export function piecePath(points, from, to, middle) {
 
 /** Without the points on a level line between their neighbours (neck, thread of root). @param {Point[]} points */
 function straight(points) {
-  return points.filter((p, i) => i === 0 || i === points.length - 1 || p.half !== points[i - 1]?.half || p.half !== points[i + 1]?.half);
+  return points.filter(
+    (p, i) => i === 0 || i === points.length - 1 || p.half !== points[i - 1]?.half || p.half !== points[i + 1]?.half,
+  );
 }
 
 /** @param {Point[]} points @param {number} from @param {number} to */
 function slice(points, from, to) {
   if (!(to > from)) return [];
   const inside = points.filter((p) => p.x > from && p.x < to);
-  return [{ x: from, half: halfAt(points, from) }, ...inside, { x: to, half: halfAt(points, to) }].filter((p) => p.half > 0.05);
+  return [{ x: from, half: halfAt(points, from) }, ...inside, { x: to, half: halfAt(points, to) }].filter(
+    (p) => p.half > 0.05,
+  );
 }
 
 /** Half thickness at x, by straight lines. @param {Point[]} points @param {number} x */

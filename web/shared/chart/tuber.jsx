@@ -127,7 +127,16 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
   const pressed = (event) => {
     const step = Math.max(1, Math.round(most / 20));
     /** @type {Record<string, number>} */
-    const to = { ArrowLeft: quantity - 1, ArrowDown: quantity - 1, ArrowRight: quantity + 1, ArrowUp: quantity + 1, PageDown: quantity - step, PageUp: quantity + step, Home: 0, End: most };
+    const to = {
+      ArrowLeft: quantity - 1,
+      ArrowDown: quantity - 1,
+      ArrowRight: quantity + 1,
+      ArrowUp: quantity + 1,
+      PageDown: quantity - step,
+      PageUp: quantity + step,
+      Home: 0,
+      End: most,
+    };
     const next = to[event.key];
     if (next === undefined) return;
     event.preventDefault();
@@ -136,7 +145,20 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
   const start = x(kept) + (kept > 0 ? 4 : 0);
   const label = x(kept + quantity) > width - 130 ? 'end' : 'start';
   return (
-    <div ref={frame} class="tuber-large" role="slider" tabIndex={0} aria-label={t('tuber.knife')} aria-valuemin={0} aria-valuemax={most} aria-valuenow={quantity} aria-valuetext={valueText} onPointerDown={drag} onPointerMove={drag} onKeyDown={pressed}>
+    <div
+      ref={frame}
+      class="tuber-large"
+      role="slider"
+      tabIndex={0}
+      aria-label={t('tuber.knife')}
+      aria-valuemin={0}
+      aria-valuemax={most}
+      aria-valuenow={quantity}
+      aria-valuetext={valueText}
+      onPointerDown={drag}
+      onPointerMove={drag}
+      onKeyDown={pressed}
+    >
       <svg viewBox={`0 0 ${width} ${height}`} width={width} height={height} aria-hidden="true" focusable="false">
         {none && (
           <text class="tuber-text" x={x(kept) + 12} y={middle + 4}>
@@ -145,7 +167,10 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
         )}
         {kept > 0 && <path class="tuber-kept" d={piecePath(drawn.points, 0, Math.max(0, x(kept) - 4), middle)} />}
         <path class="tuber-neck" d={piecePath(drawn.points, start, Math.min(knife, drawn.body), middle)} />
-        <path class="tuber-risk tuber-risk-large" d={piecePath(drawn.points, Math.max(start, drawn.body), knife, middle)} />
+        <path
+          class="tuber-risk tuber-risk-large"
+          d={piecePath(drawn.points, Math.max(start, drawn.body), knife, middle)}
+        />
         <path class="tuber-sure" d={piecePath(drawn.points, knife, width, middle)} />
         {kept > 0 && <line class="tuber-cut" x1={x(kept)} x2={x(kept)} y1={middle - 26} y2={middle + 26} />}
         {kept > 0 && <KeptLabel x={x(kept)} y={middle - 34} hold={hold} reserve={reserve} />}
@@ -197,7 +222,12 @@ function Axis({ unit, max, kept, y }) {
         </g>
       ))}
       {ticks.map((v, i) => (
-        <text key={v} x={(kept + v) * unit} y={y - 9} text-anchor={i === 0 && kept * unit < 8 ? 'start' : (max - kept - v) * unit < 14 ? 'end' : 'middle'}>
+        <text
+          key={v}
+          x={(kept + v) * unit}
+          y={y - 9}
+          text-anchor={i === 0 && kept * unit < 8 ? 'start' : (max - kept - v) * unit < 14 ? 'end' : 'middle'}
+        >
           {v}
         </text>
       ))}

@@ -175,12 +175,31 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
     }
   };
 
-  const { first, last } = inSight(view.top, view.height - headPx.current, rowPx, items.length, spared === items ? undefined : 0);
+  const { first, last } = inSight(
+    view.top,
+    view.height - headPx.current,
+    rowPx,
+    items.length,
+    spared === items ? undefined : 0,
+  );
   const shown = items.slice(first, last);
   const wide = columns.reduce((sum, c) => sum + (c.width ?? 9), 0);
   return (
-    <div class="grid-frame" ref={frame} onScroll={(e) => setView({ top: e.currentTarget.scrollTop, height: e.currentTarget.clientHeight })}>
-      <table role="grid" class="grid" aria-label={label} aria-rowcount={items.length + 1} aria-colcount={columns.length} ref={table} onKeyDown={pressed} style={{ minWidth: `${wide}rem` }}>
+    <div
+      class="grid-frame"
+      ref={frame}
+      onScroll={(e) => setView({ top: e.currentTarget.scrollTop, height: e.currentTarget.clientHeight })}
+    >
+      <table
+        role="grid"
+        class="grid"
+        aria-label={label}
+        aria-rowcount={items.length + 1}
+        aria-colcount={columns.length}
+        ref={table}
+        onKeyDown={pressed}
+        style={{ minWidth: `${wide}rem` }}
+      >
         <colgroup>
           {columns.map((c) => (
             <col key={c.key} style={c.width ? { width: `${c.width}rem` } : {}} />
@@ -189,7 +208,14 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
         <thead>
           <tr aria-rowindex={1}>
             {columns.map((c, col) => (
-              <Head key={c.key} column={c} sorting={sorting ?? null} active={at.row === -1 && at.col === col} place={`-1.${col}`} onPick={() => (setAt({ row: -1, col }), c.sorts && onSort?.(c.key))} />
+              <Head
+                key={c.key}
+                column={c}
+                sorting={sorting ?? null}
+                active={at.row === -1 && at.col === col}
+                place={`-1.${col}`}
+                onPick={() => (setAt({ row: -1, col }), c.sorts && onSort?.(c.key))}
+              />
             ))}
           </tr>
         </thead>
@@ -199,7 +225,12 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
             const index = first + i;
             if (item.kind === 'group') {
               return (
-                <tr key={`group ${item.name}`} class="grid-group" aria-rowindex={index + 2} style={{ height: `${rowPx}px` }}>
+                <tr
+                  key={`group ${item.name}`}
+                  class="grid-group"
+                  aria-rowindex={index + 2}
+                  style={{ height: `${rowPx}px` }}
+                >
                   <td colSpan={columns.length} tabIndex={-1} data-at={`${index}.${at.col}`}>
                     {item.name || t('grid.no_group')} <span class="quiet">{t('grid.count', { n: item.count })}</span>
                   </td>
@@ -224,7 +255,13 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
                       onClick={() => (c.edit ? !edits && startEdit(index, col) : onOpen?.(row))}
                     >
                       {edits && c.edit ? (
-                        <Editor label={`${c.head}, ${key}`} text={c.edit.text(row)} wrong={editing.wrong} onSave={(text, next) => save(row, col, text, next)} onLeave={() => move(index, col)} />
+                        <Editor
+                          label={`${c.head}, ${key}`}
+                          text={c.edit.text(row)}
+                          wrong={editing.wrong}
+                          onSave={(text, next) => save(row, col, text, next)}
+                          onLeave={() => move(index, col)}
+                        />
                       ) : (
                         c.cell(row)
                       )}
@@ -253,7 +290,15 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
 function Head({ column, sorting, active, place, onPick }) {
   const sorted = sorting?.key === column.key ? (sorting.down ? 'descending' : 'ascending') : undefined;
   return (
-    <th scope="col" class={`${column.right ? 'right' : ''} ${column.sorts ? 'sorts' : ''}`} aria-sort={sorted ?? (column.sorts ? 'none' : undefined)} tabIndex={active ? 0 : -1} data-at={place} title={column.hint} onClick={onPick}>
+    <th
+      scope="col"
+      class={`${column.right ? 'right' : ''} ${column.sorts ? 'sorts' : ''}`}
+      aria-sort={sorted ?? (column.sorts ? 'none' : undefined)}
+      tabIndex={active ? 0 : -1}
+      data-at={place}
+      title={column.hint}
+      onClick={onPick}
+    >
       {column.head}
       {sorted && <span aria-hidden="true">{sorted === 'ascending' ? ' ↑' : ' ↓'}</span>}
     </th>
@@ -301,7 +346,17 @@ function Editor({ label, text, wrong, onSave, onLeave }) {
   };
   return (
     <span class="grid-edit">
-      <input ref={input} aria-label={label} aria-invalid={wrong ? 'true' : undefined} inputMode="decimal" autoComplete="off" defaultValue={text} onKeyDown={pressed} onClick={(e) => e.stopPropagation()} onBlur={(e) => !left.current && onSave(e.currentTarget.value, 0)} />
+      <input
+        ref={input}
+        aria-label={label}
+        aria-invalid={wrong ? 'true' : undefined}
+        inputMode="decimal"
+        autoComplete="off"
+        defaultValue={text}
+        onKeyDown={pressed}
+        onClick={(e) => e.stopPropagation()}
+        onBlur={(e) => !left.current && onSave(e.currentTarget.value, 0)}
+      />
       {wrong && (
         <span class="grid-wrong" role="alert">
           {wrong}
@@ -317,5 +372,6 @@ function reveal(frame, row, rowPx) {
   const head = frame.querySelector('thead')?.clientHeight ?? rowPx;
   const top = row * rowPx;
   if (top < frame.scrollTop) frame.scrollTop = top;
-  else if (top + rowPx > frame.scrollTop + frame.clientHeight - head) frame.scrollTop = top + rowPx - frame.clientHeight + head;
+  else if (top + rowPx > frame.scrollTop + frame.clientHeight - head)
+    frame.scrollTop = top + rowPx - frame.clientHeight + head;
 }

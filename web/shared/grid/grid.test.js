@@ -12,24 +12,39 @@ const rows = [
 ];
 
 test('sorts by number and by text, numbers in text as numbers', () => {
-  assert.deepEqual(sortRows(rows, (r) => r.code, false, collator).map((r) => r.code), ['A1', 'B2', 'B10', 'C']);
-  assert.deepEqual(sortRows(rows, (r) => r.n, true, collator).map((r) => r.code), ['A1', 'B10', 'C', 'B2']);
+  assert.deepEqual(
+    sortRows(rows, (r) => r.code, false, collator).map((r) => r.code),
+    ['A1', 'B2', 'B10', 'C'],
+  );
+  assert.deepEqual(
+    sortRows(rows, (r) => r.n, true, collator).map((r) => r.code),
+    ['A1', 'B10', 'C', 'B2'],
+  );
 });
 
 test('what is unknown comes last either way, equals keep their order', () => {
-  assert.deepEqual(sortRows(rows, (r) => r.n, false, collator).map((r) => r.code), ['B10', 'C', 'A1', 'B2']);
+  assert.deepEqual(
+    sortRows(rows, (r) => r.n, false, collator).map((r) => r.code),
+    ['B10', 'C', 'A1', 'B2'],
+  );
 });
 
 test('every word must be found, without case and accents', () => {
   const text = (/** @type {{code: string}} */ r) => plain(r.code === 'C' ? 'C Thé Violette' : r.code);
-  assert.deepEqual(filterRows(rows, text, 'VIOL the').map((r) => r.code), ['C']);
+  assert.deepEqual(
+    filterRows(rows, text, 'VIOL the').map((r) => r.code),
+    ['C'],
+  );
   assert.equal(filterRows(rows, text, '  ').length, 4);
   assert.equal(filterRows(rows, text, 'viol zzz').length, 0);
 });
 
 test('groups with their headings', () => {
   const out = groupRows(rows, (r) => r.code[0] ?? '');
-  assert.deepEqual(out.map((i) => (i.kind === 'group' ? `${i.name}:${i.count}` : i.row.code)), ['A:1', 'A1', 'B:2', 'B10', 'B2', 'C:1', 'C']);
+  assert.deepEqual(
+    out.map((i) => (i.kind === 'group' ? `${i.name}:${i.count}` : i.row.code)),
+    ['A:1', 'A1', 'B:2', 'B10', 'B2', 'C:1', 'C'],
+  );
 });
 
 test('only the rows in sight and a few more', () => {

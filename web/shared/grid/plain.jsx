@@ -14,7 +14,9 @@ export function PlainTable({ label, class: extra = '', frame = '', children }) {
   const table = useRef(/** @type {HTMLTableElement | null} */ (null));
   useLayoutEffect(() => {
     const heads = [...(table.current?.tHead?.rows[0]?.cells ?? [])].map((th) => (th.textContent ?? '').trim());
-    for (const body of table.current?.tBodies ?? []) for (const row of body.rows) [...row.cells].forEach((cell, i) => cell.colSpan === 1 && (cell.dataset.head = heads[i] ?? ''));
+    for (const body of table.current?.tBodies ?? [])
+      for (const row of body.rows)
+        [...row.cells].forEach((cell, i) => cell.colSpan === 1 && (cell.dataset.head = heads[i] ?? ''));
   });
   return (
     <div class={`scroll-x ${frame}`} tabIndex={0} role="region" aria-label={label}>

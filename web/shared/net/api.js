@@ -120,7 +120,12 @@ export async function send(method, path, body, options = {}) {
     } catch (error) {
       const theirs = error instanceof Problem && error.status === 409 ? error.body.current : undefined;
       if (!theirs || typeof theirs !== 'object') throw error;
-      const clash = { of: options.of ?? '', problem: /** @type {Problem} */ (error), theirs: /** @type {any} */ (theirs), yours: /** @type {any} */ (body) };
+      const clash = {
+        of: options.of ?? '',
+        problem: /** @type {Problem} */ (error),
+        theirs: /** @type {any} */ (theirs),
+        yours: /** @type {any} */ (body),
+      };
       if (!(await onClash(clash))) throw new Problem(409, t('conflict.left'));
       base = { ...base, ...theirs };
       key = key && newKey(); // another request than the one that was refused
@@ -138,7 +143,12 @@ async function sendOnce(method, path, body, options) {
   if (options.handed) headers['X-Handed-To'] = encodeURIComponent(options.handed);
   const text = body === undefined ? undefined : JSON.stringify(body);
   const ask = () => {
-    const init = { method, headers: csrf ? { ...headers, 'X-CSRF-Token': csrf } : headers, body: text, signal: options.signal };
+    const init = {
+      method,
+      headers: csrf ? { ...headers, 'X-CSRF-Token': csrf } : headers,
+      body: text,
+      signal: options.signal,
+    };
     return options.task === null ? reach(path, init) : watched(path, init);
   };
   const used = csrf;
@@ -199,7 +209,8 @@ async function read(response) {
     if (response.ok) throw new Problem(response.status, t('error.garbled'));
   }
   if (response.ok) return data;
-  const detail = data && typeof data.detail === 'string' ? data.detail : t('error.status', { status: String(response.status) });
+  const detail =
+    data && typeof data.detail === 'string' ? data.detail : t('error.status', { status: String(response.status) });
   const errors = data && Array.isArray(data.errors) ? data.errors : [];
   // Faults in a file quote the file; other refusals speak of the nursery's own days.
   throw new Problem(response.status, errors.length > 0 ? detail : sentence(detail), { errors, body: data ?? {} });

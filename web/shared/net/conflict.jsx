@@ -43,7 +43,12 @@ export function Conflict() {
       <p>{t('conflict.about')}</p>
       <dl class="facts">
         {names.map((name) => (
-          <Value key={name} name={names.length > 1 ? word('setting', word('edit', name)) : ''} theirs={clash.theirs[name]} yours={mine(clash, name)} />
+          <Value
+            key={name}
+            name={names.length > 1 ? word('setting', word('edit', name)) : ''}
+            theirs={clash.theirs[name]}
+            yours={mine(clash, name)}
+          />
         ))}
       </dl>
       <div class="form-actions">

@@ -82,7 +82,14 @@ export class Outbox {
    */
   async add(what) {
     /** @type {Entry} */
-    const entry = { ...what, author: this.me(), order: Date.now() * 1000 + (this.counter++ % 1000), at: new Date().toISOString(), state: 'waiting', detail: '' };
+    const entry = {
+      ...what,
+      author: this.me(),
+      order: Date.now() * 1000 + (this.counter++ % 1000),
+      at: new Date().toISOString(),
+      state: 'waiting',
+      detail: '',
+    };
     await within(this.db, 'outbox', 'readwrite', (s) => s.put(entry));
     this.changed();
     return entry;
@@ -96,7 +103,9 @@ export class Outbox {
 
   /** All that waits for somebody else is now to be handed over by whoever is signed in. @param {string} owner */
   async takeOver(owner) {
-    for (const entry of await this.all()) if (ownerOf(entry) === owner) await within(this.db, 'outbox', 'readwrite', (s) => s.put({ ...entry, handed: this.me() }));
+    for (const entry of await this.all())
+      if (ownerOf(entry) === owner)
+        await within(this.db, 'outbox', 'readwrite', (s) => s.put({ ...entry, handed: this.me() }));
     this.changed();
   }
 
@@ -158,7 +167,8 @@ export class Outbox {
   /** Drops the copies of what was fetched. What was entered and answered on this device stays. */
   async forgetCopies() {
     const names = await within(this.db, 'kept', 'readonly', (s) => s.getAllKeys());
-    for (const name of names) if (String(name).startsWith('/')) await within(this.db, 'kept', 'readwrite', (s) => s.delete(name));
+    for (const name of names)
+      if (String(name).startsWith('/')) await within(this.db, 'kept', 'readwrite', (s) => s.delete(name));
   }
 
   /** @param {string} name @returns {Promise<any>} */

@@ -46,7 +46,10 @@ test('an entry survives a reload and arrives once', async () => {
   await first.add(entry('a'));
   assert.equal(await first.drain(), 'unreachable');
   const second = await open();
-  assert.deepEqual((await second.all()).map((e) => e.key), ['a']);
+  assert.deepEqual(
+    (await second.all()).map((e) => e.key),
+    ['a'],
+  );
   server.fate = () => 'ok';
   assert.equal(await second.drain(), 'empty');
   assert.deepEqual([...server.done.keys()], ['a']);
@@ -79,7 +82,10 @@ test('what the server refuses stays with its sentence and does not hold up the r
   };
   assert.equal(await box.drain(), 'empty');
   const left = await box.all();
-  assert.deepEqual(left.map((e) => [e.key, e.state, e.detail]), [['bad', 'refused', 'status 422']]);
+  assert.deepEqual(
+    left.map((e) => [e.key, e.state, e.detail]),
+    [['bad', 'refused', 'status 422']],
+  );
   assert.deepEqual([...server.done.keys()], ['good']);
   await box.drop('bad');
   assert.equal((await box.all()).length, 0);
@@ -98,10 +104,17 @@ test('without a sign-in and while the server is busy everything waits', async ()
 });
 
 test('two people at the same stop: the clash is kept to be read', async () => {
-  const box = new Outbox(await openBox(factory), async (e) => [{ key: e.key, outcome: 'clash', detail: 'Marta took 3 here.' }], () => me);
+  const box = new Outbox(
+    await openBox(factory),
+    async (e) => [{ key: e.key, outcome: 'clash', detail: 'Marta took 3 here.' }],
+    () => me,
+  );
   await box.add(entry('a'));
   await box.drain();
-  assert.deepEqual((await box.all()).map((e) => [e.state, e.detail]), [['clash', 'Marta took 3 here.']]);
+  assert.deepEqual(
+    (await box.all()).map((e) => [e.state, e.detail]),
+    [['clash', 'Marta took 3 here.']],
+  );
 });
 
 test('one drain at a time', async () => {
@@ -139,15 +152,25 @@ test('an entry waits for its author, whoever else signs in, or is handed over by
   assert.deepEqual([...server.done.keys()], ['of-bo']);
   // Another tab let somebody else sign in: the server says whose it is, and it waits.
   me = 'Ada';
-  const refusing = new Outbox(box.db, () => Promise.reject(new Problem(409, 'Ada entered this', { body: { type: 'urn:clumpwise:problem:author' } })), () => me);
+  const refusing = new Outbox(
+    box.db,
+    () => Promise.reject(new Problem(409, 'Ada entered this', { body: { type: 'urn:clumpwise:problem:author' } })),
+    () => me,
+  );
   assert.equal(await refusing.drain(), 'sign in');
-  assert.deepEqual((await box.all()).map((e) => [e.author, e.state]), [['Ada', 'waiting']]);
+  assert.deepEqual(
+    (await box.all()).map((e) => [e.author, e.state]),
+    [['Ada', 'waiting']],
+  );
   // Handed over: it keeps its author's name and goes with Bo only.
   me = 'Bo';
   await box.takeOver('Ada');
   me = 'Cy';
   await box.drain();
-  assert.deepEqual((await box.all()).map((e) => [e.author, e.handed]), [['Ada', 'Bo']]);
+  assert.deepEqual(
+    (await box.all()).map((e) => [e.author, e.handed]),
+    [['Ada', 'Bo']],
+  );
   me = 'Bo';
   await box.drain();
   assert.deepEqual([...server.done.keys()], ['of-bo', 'of-ada']);

@@ -45,7 +45,8 @@ function begun(writes) {
     const now = await ask(name);
     if (over) return;
     // Not known there: it is still on its way, or its answer is.
-    if (now && now.state !== 'unknown') put(name, { state: now.state, what: now.what, done: now.done, all: now.all, writes });
+    if (now && now.state !== 'unknown')
+      put(name, { state: now.state, what: now.what, done: now.done, all: now.all, writes });
     timer = setTimeout(look, ASK_MS);
   };
   let timer = setTimeout(look, SHOW_MS);

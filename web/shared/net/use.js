@@ -84,7 +84,10 @@ const RETRY_MS = 4000;
 
 /** Nobody answered, or not now: it may be otherwise in a moment. @param {unknown} error */
 function isPassing(error) {
-  return error instanceof Problem && (error.status === 0 || error.status === 408 || error.status === 429 || error.status >= 500);
+  return (
+    error instanceof Problem &&
+    (error.status === 0 || error.status === 408 || error.status === 429 || error.status >= 500)
+  );
 }
 
 /**
@@ -96,7 +99,9 @@ function isPassing(error) {
  */
 export function useResource(path, options = {}) {
   const now = useStore(revision);
-  const [state, setState] = useState(/** @type {{path: string | null, data: any, error: Error | null}} */ ({ path: null, data: undefined, error: null }));
+  const [state, setState] = useState(
+    /** @type {{path: string | null, data: any, error: Error | null}} */ ({ path: null, data: undefined, error: null }),
+  );
   const [loading, setLoading] = useState(path !== null);
   const [again, setAgain] = useState(0);
   useEffect(() => {
@@ -123,7 +128,12 @@ export function useResource(path, options = {}) {
   }, [path, now, again]);
   const reload = useCallback(() => setAgain((n) => n + 1), []);
   const own = state.path === path;
-  return { data: own || options.keep ? state.data : undefined, error: own ? state.error : null, loading: loading || !own, reload };
+  return {
+    data: own || options.keep ? state.data : undefined,
+    error: own ? state.error : null,
+    loading: loading || !own,
+    reload,
+  };
 }
 
 /**

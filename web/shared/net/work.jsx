@@ -42,7 +42,9 @@ function words(task) {
 /** @param {import('./task.js').Task} task */
 function spoken(task) {
   const quarter = task.all > 0 && task.state === 'working' ? Math.floor((PARTS * task.done) / task.all) : 0;
-  return quarter > 0 && quarter < PARTS ? t('work.so_far', { what: words(task), percent: (100 / PARTS) * quarter }) : words(task);
+  return quarter > 0 && quarter < PARTS
+    ? t('work.so_far', { what: words(task), percent: (100 / PARTS) * quarter })
+    : words(task);
 }
 
 /** @param {{task: import('./task.js').Task, others: number}} props */

@@ -6,7 +6,8 @@ export default {
   'action.back.save': 'Take back',
   'action.back.title': 'Take back firm divisions of {order}, line {line}',
   'action.breaks': 'Done, but: {what}',
-  'action.cancel.about': 'A cancelled order cannot be opened again; a single cancelled line can, by changing its quantity.',
+  'action.cancel.about':
+    'A cancelled order cannot be opened again; a single cancelled line can, by changing its quantity.',
   'action.cancel.line': 'Cancel line {line} of {order}',
   'action.cancel.save': 'Cancel it',
   'action.cancel.title': 'Cancel the whole of order {order}',
@@ -199,7 +200,8 @@ export default {
   'fit.wrong': 'wrong',
   'forget.before': 'Or all whose last order is before',
   'forget.before_hint': 'Everybody who has ordered, received and claimed nothing since that day and has nothing open',
-  'forget.caution': 'Local law says how long records must be kept for tax and plant health: ask before you remove. Older backups still hold the buyer’s data.',
+  'forget.caution':
+    'Local law says how long records must be kept for tax and plant health: ask before you remove. Older backups still hold the buyer’s data.',
   'forget.customer': 'Whom',
   'forget.customer_hint': 'E-mail address, name as on the orders, or an order’s number',
   'forget.do': 'Remove this buyer’s data',
@@ -212,7 +214,8 @@ export default {
   'forget.row': '{person} · {texts} further texts',
   'forget.title': 'Remove a buyer’s data',
   'forget.what': 'Name, e-mail address, postcode and free words go; the orders, their money and the ledger stay.',
-  'found.filled': '{n} more to pull from lot {lot}: it stands on the walk.|{n} more to pull from lot {lot}: they stand on the walk.',
+  'found.filled':
+    '{n} more to pull from lot {lot}: it stands on the walk.|{n} more to pull from lot {lot}: they stand on the walk.',
   'found.order': 'To the order: take back or refund',
   'found.other': 'Fill from lot {lot}, {place} ({n} free)',
   'found.substitute': 'Look for substitutes',
@@ -228,8 +231,10 @@ export default {
   'frost.title': 'Frost holds',
   'frost.to': 'To week',
   'frost.told': 'The hold keeps {n} parcel|The hold keeps {n} parcels',
-  'frost.told.about': 'They stay where they are: off the walk and the carrier\'s list, neither closed nor sent, until the hold is lifted or overruled for an order.',
-  'frost.touches': 'It keeps {n} order that is in a wave: {parcels} parcels, {stops} stops.|It keeps {n} orders that are in waves: {parcels} parcels, {stops} stops.',
+  'frost.told.about':
+    "They stay where they are: off the walk and the carrier's list, neither closed nor sent, until the hold is lifted or overruled for an order.",
+  'frost.touches':
+    'It keeps {n} order that is in a wave: {parcels} parcels, {stops} stops.|It keeps {n} orders that are in waves: {parcels} parcels, {stops} stops.',
   'frost.zone': 'Zone',
   'gate.blocked': 'Blocked: {what}. It gets no week and no share.',
   'gate.frost': 'Held back: {what}.',
@@ -277,14 +282,17 @@ export default {
   'load.file': 'File',
   'load.ignore_extra': 'Ignore unknown columns',
   'load.kind': 'Kind',
-  'load.kinds': 'Workbooks (.xlsx), CSV, TSV or text of any make. What is in them is found out and shown before anything is taken.',
+  'load.kinds':
+    'Workbooks (.xlsx), CSV, TSV or text of any make. What is in them is found out and shown before anything is taken.',
   'load.new': 'New',
-  'load.not_text': '{name} is not written in UTF-8. In the spreadsheet program, save it as .xlsx or as CSV (UTF-8) and choose that file.',
+  'load.not_text':
+    '{name} is not written in UTF-8. In the spreadsheet program, save it as .xlsx or as CSV (UTF-8) and choose that file.',
   'load.preview': 'This would change',
   'load.rows': 'Rows',
   'load.taken': 'This was taken in',
   'load.title': 'Take files in',
-  'load.too_large': 'Together these files are larger than one call may be (32 MB). Load them one by one, or with the load command.',
+  'load.too_large':
+    'Together these files are larger than one call may be (32 MB). Load them one by one, or with the load command.',
   'load.unchanged': 'Unchanged',
   'new.blocked': 'Order {order} is taken, but blocked: {what}.',
   'new.consent': 'If it falls short, the buyer allows',
@@ -324,7 +332,8 @@ export default {
   'notice.short': 'Short',
   'notice.substitute': 'Substitute',
   'notices.all': 'also those sent or withdrawn',
-  'notices.caution': 'The dates come from the timetable chosen in the settings. They are not legal advice: local law governs.',
+  'notices.caution':
+    'The dates come from the timetable chosen in the settings. They are not legal advice: local law governs.',
   'notices.csv': 'Mail-merge file',
   'notices.drop': 'Need not be sent',
   'notices.drop.title': 'Notice for {order} need not be sent',
@@ -383,7 +392,8 @@ export default {
   'out.find': 'Find by order, buyer, tracking number',
   'out.hint': 'Scan the parcel, then its tracking number; or type the number and press Enter: the parcel has left.',
   'out.left': 'On record: it has left.',
-  'out.left.rest': 'On record: it has left. The order still waits for {n} division.|On record: it has left. The order still waits for {n} divisions.',
+  'out.left.rest':
+    'On record: it has left. The order still waits for {n} division.|On record: it has left. The order still waits for {n} divisions.',
   'out.no_number': 'There is no tracking number.',
   'out.none': 'No such parcel.',
   'out.of': 'wave {wave}, slot {slot}',
@@ -431,7 +441,8 @@ export default {
   'rules.compare': 'against first come: {n} line gains, {lose} lose|against first come: {n} lines gain, {lose} lose',
   'rules.customer': 'Buyer',
   'rules.done': 'Firm: {n} division placed, {short} still short.|Firm: {n} divisions placed, {short} still short.',
-  'rules.firm': 'Firm divisions stay with their buyers. A later run shares only what is added; taking back goes on record, line by line.',
+  'rules.firm':
+    'Firm divisions stay with their buyers. A later run shares only what is added; taking back goes on record, line by line.',
   'rules.lines': 'Lines of this variety under each rule',
   'rules.nothing': '{n} line gets nothing|{n} lines get nothing',
   'rules.order': 'Order',
@@ -467,8 +478,10 @@ export default {
   'since.title': 'Changed since you looked',
   'sub.assortment': 'assortment',
   'sub.banned': 'Forbidden by the office',
-  'sub.bound': 'There are too many all-or-nothing lines to prove that this plan is the best. No permitted plan can place more than {n}.',
-  'sub.caution': 'A substitute without the buyer’s consent is never proposed. Local law may let a buyer refuse one even so: tell them first.',
+  'sub.bound':
+    'There are too many all-or-nothing lines to prove that this plan is the best. No permitted plan can place more than {n}.',
+  'sub.caution':
+    'A substitute without the buyer’s consent is never proposed. Local law may let a buyer refuse one even so: tell them first.',
   'sub.commit': 'Place {n} substitute|Place all {n} substitutes',
   'sub.consent': 'Buyer allows',
   'sub.cost.working': 'Working out what it would cost …',
@@ -484,7 +497,8 @@ export default {
   'sub.permit.of': 'Permit again: {code} for {order}, line {line}',
   'sub.proposed': 'Proposed',
   'sub.proven': 'No permitted plan is better: proven.',
-  'sub.summary': '{n} division can be placed, at an extra cost of {cost}.|{n} divisions can be placed, at an extra cost of {cost}.',
+  'sub.summary':
+    '{n} division can be placed, at an extra cost of {cost}.|{n} divisions can be placed, at an extra cost of {cost}.',
   'sub.title': 'Substitutes within consent',
   'sub.wanted': 'Wanted',
   'sub.why': 'Why this one',
@@ -498,12 +512,14 @@ export default {
   'trace.none': 'Nothing of {what} has been picked for anybody yet.',
   'trace.number': 'Number',
   'trace.title': 'Trace a lot or an order',
-  'undo.about': 'Takes back {n} division: every promise is again as it was. It stays on record.|Takes back {n} divisions: every promise is again as it was. It stays on record.',
+  'undo.about':
+    'Takes back {n} division: every promise is again as it was. It stays on record.|Takes back {n} divisions: every promise is again as it was. It stays on record.',
   'undo.done': 'Undone, and on record.',
   'undo.open': 'Undo this',
   'undo.save': 'Take all of it back',
   'wait.consent': 'Allows: {consent}.',
-  'wait.free': '{n} division is free for those at the top. Choose the rule they were told of and make it firm.|{n} divisions are free for those at the top. Choose the rule they were told of and make it firm.',
+  'wait.free':
+    '{n} division is free for those at the top. Choose the rule they were told of and make it firm.|{n} divisions are free for those at the top. Choose the rule they were told of and make it firm.',
   'wait.none': 'Nobody waits for this variety.',
   'wait.nothing': 'Nothing is free for them now. When single divisions come free, they go out in this order:',
   'wait.title': '{n} waits for it|{n} wait for it',
@@ -527,7 +543,8 @@ export default {
   'weeks.wave': 'Make its wave',
   'weeks.wave_done': 'The wave of week {week} is made.',
   'weeks.wave_of': 'Wave {wave}, week {week}',
-  'weeks.wave_state': '{n} pick open, {packed} of {parcels} parcels packed|{n} picks open, {packed} of {parcels} parcels packed',
+  'weeks.wave_state':
+    '{n} pick open, {packed} of {parcels} parcels packed|{n} picks open, {packed} of {parcels} parcels packed',
   'weeks.waves': 'Waves and their paper',
   'weeks.waves.find': 'Find by wave, week, state',
   'weeks.week': 'Week',

@@ -11,7 +11,8 @@ export default {
   'account.here': 'this one',
   'account.new': 'New password',
   'account.password': 'Password',
-  'account.password_hint': '12 to 128 characters, anything goes. A few words that have nothing to do with each other do well.',
+  'account.password_hint':
+    '12 to 128 characters, anything goes. A few words that have nothing to do with each other do well.',
   'account.session': 'since {since}, last used {seen}',
   'account.sessions': 'Where you are signed in',
   'account.show': 'Show what I type',
@@ -57,12 +58,15 @@ export default {
   'error.garbled': 'The server’s answer could not be read. Try again; if it stays so, reload the page.',
   'error.other_person': 'Somebody else has signed in on this browser. What you entered was not sent.',
   'error.status': 'The server said no ({status}).',
-  'error.unreachable': 'The server does not answer. What you entered is still here: try again when the network is back.',
-  'factor.about': 'Beside the password, signing in then asks for a code that an app on your telephone shows. Who has found out your password alone cannot get in.',
+  'error.unreachable':
+    'The server does not answer. What you entered is still here: try again when the network is back.',
+  'factor.about':
+    'Beside the password, signing in then asks for a code that an app on your telephone shows. Who has found out your password alone cannot get in.',
   'factor.begin': 'Set it up',
   'factor.code': 'Code',
   'factor.code_hint': 'Six digits from the app on your telephone, or one of your recovery codes.',
-  'factor.codes': 'It is on. If the telephone is lost, one of these codes signs you in, each once. They are shown this once only: print them or write them down, and keep them where the telephone is not.',
+  'factor.codes':
+    'It is on. If the telephone is lost, one of these codes signs you in, each once. They are shown this once only: print them or write them down, and keep them where the telephone is not.',
   'factor.codes.done': 'I have them',
   'factor.codes.label': 'Recovery codes',
   'factor.few': 'Few are left: turn it off and set it up again for new ones.',
@@ -90,7 +94,8 @@ export default {
   'grid.no_group': 'No form known',
   loading: 'Fetching …',
   'lot.lot': 'Lot',
-  'over.about': 'Orders beyond the offer are then taken. In spring you may have to refund them. Your name stands beside it on record.',
+  'over.about':
+    'Orders beyond the offer are then taken. In spring you may have to refund them. Your name stands beside it on record.',
   'over.done': '{code}: {n} may still be sold.',
   'over.open': 'Sell more than offered …',
   'over.quantity': 'Divisions more',

@@ -60,7 +60,8 @@ export default {
   'cutting.as_table': 'The same as a table',
   'cutting.board': 'The next working days',
   'cutting.brings': 'frees about {n}, worth {money}',
-  'cutting.caution': 'Keep blades clean and closed, wear gloves, and a mask where mould or sulphur dust flies; mind wet floors. Your own safety rules come first.',
+  'cutting.caution':
+    'Keep blades clean and closed, wear gloves, and a mask where mould or sulphur dust flies; mind wet floors. Your own safety rules come first.',
   'cutting.clumps': '{n} clump|{n} clumps',
   'cutting.clumps_head': 'Clumps',
   'cutting.counting': 'Planning the others around it …',
@@ -71,7 +72,8 @@ export default {
   'cutting.crew.settings': 'Every other day is as the settings say.',
   'cutting.crew.wash': 'People who wash',
   'cutting.day': 'Day',
-  'cutting.frees': 'These {n} clumps, cut in {days} working days, free about {divisions} divisions for the catalogue. Knowing them before the next release is worth {money}.',
+  'cutting.frees':
+    'These {n} clumps, cut in {days} working days, free about {divisions} divisions for the catalogue. Knowing them before the next release is worth {money}.',
   'cutting.freeze': 'Freeze today’s lists',
   'cutting.frozen': '{n} lot keeps its day now.|{n} lots keep their days now.',
   'cutting.knowledge': 'Known late',
@@ -86,7 +88,8 @@ export default {
   'cutting.move.day': 'Cut on',
   'cutting.move.save': 'Move',
   'cutting.moved': '{lot} is cut on {day}.',
-  'cutting.no_days': 'Nobody works at the bench before the shipping day. The settings say who is there: cutters, washers, bench_hours, work_days.',
+  'cutting.no_days':
+    'Nobody works at the bench before the shipping day. The settings say who is there: cutters, washers, bench_hours, work_days.',
   'cutting.no_place': 'no place noted',
   'cutting.none': 'nothing',
   'cutting.nothing': 'Nothing is to be cut in these days.',
@@ -107,7 +110,8 @@ export default {
   'error.setting': '{name}: a number, please, not “{text}”.',
   'error.whole_number': 'A whole number from 0 up, please.',
   'hindsight.as_of': 'Said on',
-  'hindsight.counted': 'Only lots that somebody has cut, checked or counted since are scored. {share} of what came left sound or was looked at within the last fortnight; the rest is an estimate. {n} times a lot is left out, because nobody has looked at what is left of it.',
+  'hindsight.counted':
+    'Only lots that somebody has cut, checked or counted since are scored. {share} of what came left sound or was looked at within the last fortnight; the rest is an estimate. {n} times a lot is left out, because nobody has looked at what is left of it.',
   'hindsight.held': 'Ranges meant to hold {nominal} of what came held {observed} ({n} figures).',
   'hindsight.no_worst': 'No figure fell far outside.',
   'hindsight.none': 'Nothing to compare yet: this page fills as counts replace guesses.',
@@ -142,7 +146,8 @@ export default {
   'knife.short': 'Short to expect',
   'knife.sure': 'Sure to deliver all',
   'knife.title': 'Quantity',
-  'knife.too_far': '{sold} are sold already, more than the {n} that could be offered. No quantity mends that: share out what there is.',
+  'knife.too_far':
+    '{sold} are sold already, more than the {n} that could be offered. No quantity mends that: share out what there is.',
   'knife.unsold': 'Left over to expect',
   'knife.unsure': '{n} is {sure} sure: more likely than not, some buyers get none.',
   'knife.words': '{n} division, {sure} sure|{n} divisions, {sure} sure',
@@ -156,9 +161,11 @@ export default {
   'measure.title': 'Measure next: what a look in the cellar saves',
   'measure.variety': 'Variety',
   'measure.what': 'What',
-  'measure.words': 'What a measurement tells narrows the range of its variety, and of all that share its season, room or form. A narrower range loses less to refunds and to divisions left over.',
+  'measure.words':
+    'What a measurement tells narrows the range of its variety, and of all that share its season, room or form. A narrower range loses less to refunds and to divisions left over.',
   'people.clear': 'Clear second factor',
-  'people.clear.about': '{name} then signs in with the password alone, and can set a new one up. Make sure that it is {name} who asks.',
+  'people.clear.about':
+    '{name} then signs in with the password alone, and can set a new one up. Make sure that it is {name} who asks.',
   'people.clear.of': 'Clear second factor of {name}',
   'people.has_factor': 'second factor',
   'people.let': 'Allow to sign in',
@@ -172,7 +179,8 @@ export default {
   'people.shut.of': 'Shut out {name}',
   'people.signs_out': '{name} is signed out everywhere at once.',
   'pit.text': 'Share of outcomes in each tenth of our ranges; even bars mean honest ranges',
-  'pit.words': 'Even bars mean that our ranges were honest. Tall bars at the ends: we were too sure. Tall bars in the middle: not sure enough.',
+  'pit.words':
+    'Even bars mean that our ranges were honest. Tall bars at the ends: we were too sure. Tall bars in the middle: not sure enough.',
   'pit.x': 'where in our range it fell',
   'pit.y': 'share of outcomes',
   'plan.basis': 'What decides the quantities',
@@ -203,7 +211,8 @@ export default {
   'plan.too_far': 'Besides, whatever is offered, expect {short} short ({refunds} to refund) in {varieties} – {share}.',
   'plan.too_far.share': 'share them out',
   'plan.too_far.varieties': '{n} variety sold too far|{n} varieties sold too far',
-  'plan.total': 'Offer {quantity} divisions of {varieties} varieties. Expect {short} short ({refunds} to refund) and {unsold} left over, if all of it sells.',
+  'plan.total':
+    'Offer {quantity} divisions of {varieties} varieties. Expect {short} short ({refunds} to refund) and {unsold} left over, if all of it sells.',
   'plan.total.now': 'Offered now: {n}.',
   'plan.undone': 'Undone: {what}',
   'planting.8in10': '8 in 10 sure',
@@ -215,9 +224,11 @@ export default {
   'planting.chance': 'All served',
   'planting.csv': 'As CSV',
   'planting.demand': 'Asked',
-  'planting.demand.hint': 'Asked for in a season, by past sales and their trend. Type your own as 40..90; with * it is yours. Empty: what is learned',
+  'planting.demand.hint':
+    'Asked for in a season, by past sales and their trend. Type your own as 40..90; with * it is yours. Empty: what is learned',
   'planting.growth': 'Gives',
-  'planting.growth.hint': 'Divisions next spring of one planted. Type your own; with * it is yours. Empty: what is learned',
+  'planting.growth.hint':
+    'Divisions next spring of one planted. Type your own; with * it is yours. Empty: what is learned',
   'planting.held': '{n} division is held back on record.|{n} divisions are held back on record.',
   'planting.hold': 'Hold {n} back',
   'planting.hold_back': 'Held back',
@@ -234,7 +245,8 @@ export default {
   'planting.line': 'Earth line: how many to keep',
   'planting.line.keep': 'keep {n}',
   'planting.line.text': 'keep {n}, about {next} next spring, {loss} less than the best figure',
-  'planting.line.words': 'Keep {keep}. Then {sale} are for sale, next spring brings about {next}, and it earns {loss} less than the best figure.',
+  'planting.line.words':
+    'Keep {keep}. Then {sale} are for sale, next spring brings about {next}, and it earns {loss} less than the best figure.',
   'planting.loss': 'Loses',
   'planting.loss.hint': 'What the hold-back on record loses against the plan, over the seasons that count',
   'planting.met': 'What is asked for is first met in the season {season}, likelier than not.',
@@ -244,7 +256,8 @@ export default {
   'planting.needs.price': 'price?',
   'planting.next.text': 'Next spring about {next}',
   'planting.next_spring': 'next spring',
-  'planting.no_demand': 'There is no figure: nobody knows how many are asked for. Say it below, such as 40..90 a year, or load past sales.',
+  'planting.no_demand':
+    'There is no figure: nobody knows how many are asked for. Say it below, such as 40..90 a year, or load past sales.',
   'planting.no_end': '{planted} plants. Say how many places the beds have, and the plan keeps within them.',
   'planting.no_price': 'There is no figure: it has no price, so nothing says what a division is worth.',
   'planting.nothing': 'Every hold-back is as the plan says.',
@@ -257,7 +270,8 @@ export default {
   'planting.own.growth': 'Divisions of one planted',
   'planting.own.least': 'Keep at least',
   'planting.picture': 'This spring, next spring',
-  'planting.picture.hint': 'Left: what is sound this spring, what is kept of it in outline, the knife where the offer ends. Right: what the beds may give next spring',
+  'planting.picture.hint':
+    'Left: what is sound this spring, what is kept of it in outline, the knife where the offer ends. Right: what the beds may give next spring',
   'planting.picture.text': '{p10} to {p90} sound this spring, {kept} kept, {offered} offered, about {next} next spring',
   'planting.places': 'Places in the beds',
   'planting.places.none': 'not said',
@@ -282,7 +296,8 @@ export default {
   'planting.title': 'How many to keep for planting',
   'planting.undo': 'Take back the last writing ({n} variety)|Take back the last writing ({n} varieties)',
   'planting.undone': '{n} hold-back is as it was before|{n} hold-backs are as they were before',
-  'planting.wanting': '{n} variety has no figure, because nobody knows how many are asked for, or it has no price.|{n} varieties have no figure, because nobody knows how many are asked for, or they have no price.',
+  'planting.wanting':
+    '{n} variety has no figure, because nobody knows how many are asked for, or it has no price.|{n} varieties have no figure, because nobody knows how many are asked for, or they have no price.',
   'planting.which': 'Which hold-backs are written',
   'planting.why': 'Why',
   'planting.write': 'Write as hold-back …',
@@ -344,7 +359,8 @@ export default {
   'score.crps': 'Miss of the whole range',
   'score.figures': 'Figures',
   'score.loss': 'Miss of the quantities, %',
-  'score.words': 'Both misses are better when smaller. The first is in percent, the second in divisions. Compare them only with those of another season.',
+  'score.words':
+    'Both misses are better when smaller. The first is in percent, the second in divisions. Compare them only with those of another season.',
   'setting.assortment_spread': 'Most of one variety in an assortment line',
   'setting.bench_hours': 'Hours at the bench on a working day',
   'setting.best_first': 'The best clumps of a lot are cut first',
@@ -393,7 +409,8 @@ export default {
   'settings.key_until.hint': 'Left empty: a year from now. Two years at most.',
   'settings.key_until_day': 'until {day}',
   'settings.keys': 'Keys for programs',
-  'settings.no_accounts': 'Nobody has to sign in yet: only this machine can reach the page. The first person added should be an owner.',
+  'settings.no_accounts':
+    'Nobody has to sign in yet: only this machine can reach the page. The first person added should be an owner.',
   'settings.nursery': 'The nursery',
   'settings.password': 'Password for this person',
   'settings.people': 'People',

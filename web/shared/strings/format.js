@@ -42,7 +42,11 @@ export function makeFormat(locale, nursery = {}) {
   const fixed = (n, digits) => {
     if (n === null || n === undefined) return NONE;
     let form = decimals.get(digits);
-    if (!form) decimals.set(digits, (form = new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits })));
+    if (!form)
+      decimals.set(
+        digits,
+        (form = new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits })),
+      );
     return form.format(n);
   };
   return {
@@ -81,7 +85,8 @@ function utc(day) {
 export function odds(p) {
   for (const of of [2, 3, 4, 5, 10, 20]) {
     const n = p * of;
-    if (Math.abs(n - Math.round(n)) < 1e-6 && Math.round(n) > 0 && Math.round(n) < of) return `${Math.round(n)} in ${of}`;
+    if (Math.abs(n - Math.round(n)) < 1e-6 && Math.round(n) > 0 && Math.round(n) < of)
+      return `${Math.round(n)} in ${of}`;
   }
   if (p > 0 && p < 1 && Math.round(p * 100) === 100) return 'over 99 in 100';
   return `${Math.round(p * 100)} in 100`;

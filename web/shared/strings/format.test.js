@@ -36,7 +36,15 @@ test('ISO weeks start where ISO 8601 says', () => {
 
 test('what is not known is a dash, never a zero', () => {
   const f = makeFormat('en-US');
-  for (const text of [f.whole(null), f.money(undefined), f.day(null), f.percent(null), f.week(undefined), f.decimal(null)]) assert.equal(text, '–');
+  for (const text of [
+    f.whole(null),
+    f.money(undefined),
+    f.day(null),
+    f.percent(null),
+    f.week(undefined),
+    f.decimal(null),
+  ])
+    assert.equal(text, '–');
   assert.equal(f.whole(0), '0');
 });
 

@@ -30,5 +30,7 @@ export function sentence(text) {
  */
 export function parseAnswer(text) {
   if (!text.includes('"sentence"')) return JSON.parse(text);
-  return JSON.parse(text, (name, value) => (name === 'sentence' && typeof value === 'string' ? sentence(value) : value));
+  return JSON.parse(text, (name, value) =>
+    name === 'sentence' && typeof value === 'string' ? sentence(value) : value,
+  );
 }

@@ -11,8 +11,16 @@ const spaces = (text) => text.replace(/[\u00a0\u2009\u202f]/g, ' ').replace(/ ?�
 
 test('days and weeks in sentences', () => {
   const rows = [
-    ['to leave by 2031-11-03, now expected by 2032-05-07; silence is consent (16 CFR 435.2(b)(1)(ii))', 'to leave by Nov 3, 2031, now expected by May 7, 2032; silence is consent (16 CFR 435.2(b)(1)(ii))', 'to leave by 3 Nov 2031, now expected by 7 May 2032; silence is consent (16 CFR 435.2(b)(1)(ii))'],
-    ['Leaves in week 2032-W16, as the buyer wished.', 'Leaves in week 16 (Apr 12–18), as the buyer wished.', 'Leaves in week 16 (12–18 Apr), as the buyer wished.'],
+    [
+      'to leave by 2031-11-03, now expected by 2032-05-07; silence is consent (16 CFR 435.2(b)(1)(ii))',
+      'to leave by Nov 3, 2031, now expected by May 7, 2032; silence is consent (16 CFR 435.2(b)(1)(ii))',
+      'to leave by 3 Nov 2031, now expected by 7 May 2032; silence is consent (16 CFR 435.2(b)(1)(ii))',
+    ],
+    [
+      'Leaves in week 2032-W16, as the buyer wished.',
+      'Leaves in week 16 (Apr 12–18), as the buyer wished.',
+      'Leaves in week 16 (12–18 Apr), as the buyer wished.',
+    ],
     ['Week 2032-W03 is past.', 'Week 3 (Jan 12–18) is past.', 'Week 3 (12–18 Jan) is past.'],
     ['order 2031-0002 line 3', 'order 2031-0002 line 3', 'order 2031-0002 line 3'],
     ['2032-99-99 is no day', '2032-99-99 is no day', '2032-99-99 is no day'],

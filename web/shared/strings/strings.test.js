@@ -10,13 +10,15 @@ import { rich, t, word } from './text.js';
 const web = join(dirname(fileURLToPath(import.meta.url)), '../..');
 
 /** Words that come from the data, and the texts of dialogs named by their kind. */
-const BY_DATA = /^(action\.(back|cancel|claim|quantity|week)\.|answer\.|binds\.|consent\.|edit\.|event\.|field\.|how\.|kept\.|kind\.|load\.|notice\.|reason\.|role\.|rule\.|setting\.|sheet\.|stage\.|state\.|step\.|supply\.|tier\.|work\.)/;
+const BY_DATA =
+  /^(action\.(back|cancel|claim|quantity|week)\.|answer\.|binds\.|consent\.|edit\.|event\.|field\.|how\.|kept\.|kind\.|load\.|notice\.|reason\.|role\.|rule\.|setting\.|sheet\.|stage\.|state\.|step\.|supply\.|tier\.|work\.)/;
 
 test('every text is used somewhere', async () => {
   let source = '';
   for (const folder of ['.', 'shared', 'winter', 'orders', 'cellar']) {
     for (const file of await readdir(join(web, folder), { recursive: folder !== '.' })) {
-      if (/\.jsx?$/.test(file) && !/\ben\.|\.test\./.test(file)) source += await readFile(join(web, folder, file), 'utf8');
+      if (/\.jsx?$/.test(file) && !/\ben\.|\.test\./.test(file))
+        source += await readFile(join(web, folder, file), 'utf8');
     }
   }
   const unused = Object.keys(en).filter((key) => !BY_DATA.test(key) && !source.includes(`'${key}'`));

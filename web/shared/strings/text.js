@@ -15,7 +15,8 @@ const plural = new Intl.PluralRules('en');
 export function t(key, values) {
   const text = en[key];
   const forms = text.split('|');
-  const form = forms.length === 1 || values === undefined || plural.select(Number(values.n)) === 'one' ? forms[0] : forms[1];
+  const form =
+    forms.length === 1 || values === undefined || plural.select(Number(values.n)) === 'one' ? forms[0] : forms[1];
   return fill(form ?? text, values);
 }
 
