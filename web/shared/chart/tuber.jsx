@@ -107,10 +107,12 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
   const drawn = useMemo(() => {
     const slabs = slabsOfPmf(pmf);
     const max = Math.max(reachOf(slabs), kept + sold, kept + offered, kept + 4) * 1.04;
-    const points = outline(slabs, { width, half: 68, max, neck: LARGE_NECK, step: 2 });
+    const points = outline(slabs, { width, half: 68, max, neck: LARGE_NECK, step: 4 });
     return { points, unit: width / max, max, body: bodyStart(points, LARGE_NECK) };
   }, [pmf, kept, sold, offered, width]);
-  const none = drawn.points.every((p) => p.half === 0);
+  // What stays while the knife moves is the same node, which is then not looked at again.
+  const axis = useMemo(() => <Axis unit={drawn.unit} max={drawn.max} kept={kept} y={196} />, [drawn, kept]);
+  const none = useMemo(() => drawn.points.every((p) => p.half === 0), [drawn]);
   const x = (/** @type {number} */ value) => value * drawn.unit;
   const most = Math.max(0, Math.floor(drawn.max - kept));
   const knife = x(kept + Math.min(quantity, most));
@@ -182,7 +184,7 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
         <text class="tuber-text" x={x(kept)} y={231}>
           {t('tuber.sold', { n: sold })}
         </text>
-        <Axis unit={drawn.unit} max={drawn.max} kept={kept} y={196} />
+        {axis}
       </svg>
     </div>
   );
