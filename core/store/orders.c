@@ -41,6 +41,11 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
         TEXT(out->zone, 10);
         TEXT(out->state, 14);
         TEXT(out->replaces, 16);
+        TEXT(out->name2, 17);
+        TEXT(out->phone, 18);
+        TEXT(out->street, 19);
+        TEXT(out->town, 20);
+        out->zone_by_range = cw_col_int(q, 21) != 0;
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;

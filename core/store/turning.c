@@ -12,10 +12,10 @@
 /* Tables that live on into the next season's file; every other one is emptied. What is new and stands in neither list does not
  * pass the test over the schema. */
 static const char *const kept[] = {
-    "nursery",    "setting",    "source",       "variety",       "history",     "past_sale",
-    "past_check", "past_order", "past_shrivel", "past_weighing", "planting",    "origin",
-    "place",      "zone",       "destination",  "person",        "program_key", "template",
-    "factor",     "recovery",   "keep_said",    "fit",
+    "nursery",    "setting",    "source",       "variety",       "history",  "past_sale",
+    "past_check", "past_order", "past_shrivel", "past_weighing", "planting", "origin",
+    "place",      "zone",       "zone_range",   "destination",   "person",   "program_key",
+    "template",   "factor",     "recovery",     "keep_said",     "fit",
 };
 
 bool cw_turning_keeps(const char *table)

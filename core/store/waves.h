@@ -110,7 +110,8 @@ cw_code cw_waves_walk(cw_db *db, int64_t wave, cw_week now,
 typedef struct cw_parcel_listed {
     int64_t id, wave;
     cw_week week;
-    const char *order, *customer, *email, *postcode, *country, *region, *zone, *channel;
+    const char *order, *customer, *name2, *email, *phone, *street, *town, *postcode, *country, *region, *zone,
+        *channel;
     int64_t slot;
     const char *state;
     int64_t quantity, taken, open; /* divisions on its picks, taken; picks not answered */

@@ -76,7 +76,11 @@ cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now
                                  .week = (cw_week)cw_col_int(q, 19),
                                  .channel = cw_col_text(q, 20),
                                  .zone = cw_col_text(q, 21),
-                                 .frost = cw_col_text(q, 22) };
+                                 .frost = cw_col_text(q, 22),
+                                 .name2 = cw_col_text(q, 23),
+                                 .phone = cw_col_text(q, 24),
+                                 .street = cw_col_text(q, 25),
+                                 .town = cw_col_text(q, 26) };
         take(context, &row);
     }
     return ended(q, code, err);

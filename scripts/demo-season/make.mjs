@@ -7,7 +7,7 @@ import { fileURLToPath } from 'node:url';
 import { makeLots, makePlaces, planWork, runCellar, writeAir, writeWeighings } from './cellar.mjs';
 import { CsvWriter } from './csv.mjs';
 import { SEASON, isoDay } from './days.mjs';
-import { DESTINATIONS, ZONES, writeOrders } from './orders.mjs';
+import { DESTINATIONS, ZONES, ZONE_RANGES, writeOrders } from './orders.mjs';
 import { Rng } from './rng.mjs';
 import { MAX_VARIETIES, makeVarieties } from './varieties.mjs';
 import { ROOMS, makeRoomAir, makeSeason, writePast } from './world.mjs';
@@ -28,6 +28,7 @@ const COLUMNS = {
     'consent,named,all_or_none,assortment',
   zones: 'zone,first_week',
   destinations: 'country,region,rule,note',
+  zone_ranges: 'country,postcode_from,postcode_to,zone',
 };
 
 const USAGE = `node make.mjs [--out DIR] [--varieties N] [--seasons S] [--lots L] [--orders O] [--lines M] [--places P]
@@ -106,6 +107,7 @@ function writeNursery(files, varieties, places, lots) {
   for (const l of lots) files.lots.row([l.lot, l.variety.code, isoDay(l.dug), l.clumps, l.row, l.culled, l.place]);
   for (const [zone, week] of ZONES) files.zones.row([zone, `${SEASON + 1}-W${week}`]);
   for (const d of DESTINATIONS) files.destinations.row(d);
+  for (const r of ZONE_RANGES) files.zone_ranges.row(r);
 }
 
 function writeEvents(files, events) {

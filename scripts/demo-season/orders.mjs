@@ -11,6 +11,15 @@ export const ZONES = [
   ['z8', 15],
   ['z9', 14],
 ];
+/** Invented: no real place lies so. */
+export const ZONE_RANGES = [
+  ['US', '00', '19', 'z7'],
+  ['US', '20', '39', 'z8'],
+  ['US', '40', '59', 'z4'],
+  ['US', '590', '599', 'z3'],
+  ['US', '60', '79', 'z6'],
+  ['US', '80', '99', 'z5'],
+];
 const ZONE_WEIGHTS = [
   ['z3', 3],
   ['z4', 12],

@@ -25,6 +25,7 @@ const KINDS = [
   'orders',
   'zones',
   'destinations',
+  'zone_ranges',
 ];
 const SIZES = ['small', 'medium', 'large', 'giant'];
 const CONSENTS = ['none', 'same', 'any', 'named'];
@@ -90,6 +91,10 @@ function readNursery(dir, s) {
   read(dir, 'destinations', (r) => {
     addOnce(s.destinations, `${r.country}/${r.region}`, r.rule);
     expect(['allow', 'warn', 'block'].includes(r.rule), `rule ${r.rule}`);
+  });
+  read(dir, 'zone_ranges', (r) => {
+    expect(s.zones.has(r.zone), `unknown zone ${r.zone}`);
+    expect(r.postcode_from.length === r.postcode_to.length && r.postcode_from <= r.postcode_to, 'range');
   });
 }
 

@@ -350,7 +350,11 @@ static void slip_head(cw_text *out, const cw_table *t, size_t row, const char *n
     element(out, "<section class=\"slip\"><header><div><h1>", nursery, "</h1><p class=\"to\">");
     cw_text_add_markup(out, cell(t, row, "customer")[0] ? cell(t, row, "customer") : "(no name on record)");
     cw_text_add(out, "<br>");
+    for (size_t i = 0; i < 2; i++)
+        if (cell(t, row, i ? "street" : "name2")[0])
+            element(out, "", cell(t, row, i ? "street" : "name2"), "<br>");
     element(out, "", cell(t, row, "postcode"), " ");
+    element(out, "", cell(t, row, "town"), " ");
     element(out, "", cell(t, row, "region"), " ");
     cw_text_add_markup(out, cell(t, row, "country"));
     element(out, "</p></div><div><p class=\"big\">", "", "");

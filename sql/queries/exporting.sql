@@ -33,7 +33,7 @@ SELECT o.number, l.line, e.at, e.actor, e.kind, e.before, e.after, e.note
 FROM order_event e JOIN orders o ON o.id = e.order_id LEFT JOIN line l ON l.id = e.line_id ORDER BY e.id;
 
 -- name: weeks
-SELECT o.number, o.customer, o.zone, o.wish_week, o.ship_week, o.pinned, o.state FROM orders o ORDER BY o.ship_week, o.id;
+SELECT o.number, o.customer, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.wish_week, o.ship_week, o.pinned, o.state FROM orders o ORDER BY o.ship_week, o.id;
 
 -- name: parcels
 SELECT w.week, p.wave_id, p.slot, o.number, p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking

@@ -30,7 +30,7 @@ WITH mail AS MATERIALIZED (
     SELECT o.id, COALESCE(lower(o.email), m.email,
                           COALESCE(lower(o.customer), '') || char(10) || COALESCE(replace(lower(o.postcode), ' ', ''), '')) AS person
     FROM orders o LEFT JOIN mail m ON m.customer = lower(o.customer) AND m.postcode = replace(lower(o.postcode), ' ', '')
-    WHERE o.customer IS NOT NULL OR o.email IS NOT NULL OR o.postcode IS NOT NULL
+    WHERE COALESCE(o.customer, o.email, o.postcode, o.name2, o.phone, o.street, o.town) IS NOT NULL
 ), staying AS MATERIALIZED (
     SELECT w.person FROM whose w JOIN orders o ON o.id = w.id
     WHERE o.state = 'open' OR o.received_at >= ?1
@@ -46,15 +46,17 @@ SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
 FROM whose w JOIN orders o ON o.id = w.id WHERE w.person NOT IN (SELECT person FROM staying)
 ORDER BY o.number;
 
+-- The zone that the postcode told stays: what is promised and held by it is not changed by forgetting who it is for.
 -- name: blank
-UPDATE orders SET customer = NULL, email = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
+UPDATE orders SET zone = (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id), customer = NULL, name2 = NULL,
+    email = NULL, phone = NULL, street = NULL, town = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
 
 -- name: events
 UPDATE order_event SET note = NULL WHERE order_id = ?1;
 
 -- name: notices
 UPDATE notice SET detail = CASE WHEN json_valid(detail)
-    THEN json_remove(detail, '$.customer', '$.email', '$.postcode', '$.name', '$.to', '$.reason') ELSE '{}' END,
+    THEN json_remove(detail, '$.customer', '$.email', '$.postcode', '$.street', '$.town', '$.phone', '$.name', '$.to', '$.reason') ELSE '{}' END,
     evidence = CASE WHEN evidence IS NULL THEN NULL ELSE 'removed' END
 WHERE order_id = ?1;
 

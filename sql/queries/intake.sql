@@ -33,20 +33,21 @@ INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, shr
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: order
-SELECT id, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete, state
+SELECT id, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region, zone, wish_week,
+       ship_complete, state
 FROM orders WHERE number = ?1;
 
 -- name: order_latest
 SELECT COALESCE(MAX(received_at), 0) FROM orders WHERE received_at < ?1;
 
 -- name: order_add
-INSERT INTO orders (number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week,
-                    ship_complete)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12);
+INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region,
+                    zone, wish_week, ship_complete)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16);
 
 -- name: order_change
-UPDATE orders SET received_at = ?2, channel = ?3, tier = ?4, customer = ?5, email = ?6, postcode = ?7, country = ?8,
-    region = ?9, zone = ?10, wish_week = ?11, ship_complete = ?12, version = version + 1
+UPDATE orders SET received_at = ?2, channel = ?3, tier = ?4, customer = ?5, name2 = ?6, email = ?7, phone = ?8, street = ?9,
+    town = ?10, postcode = ?11, country = ?12, region = ?13, zone = ?14, wish_week = ?15, ship_complete = ?16, version = version + 1
 WHERE id = ?1;
 
 -- name: order_touched

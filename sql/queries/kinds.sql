@@ -64,6 +64,18 @@ UPDATE destination SET rule = :rule, note = :note WHERE country = :country AND r
 -- name: list_destinations
 SELECT country, region, rule, note FROM destination ORDER BY country, region;
 
+-- name: find_zone_ranges
+SELECT country, postcode_from, postcode_to, zone FROM zone_range WHERE country = :country AND postcode_from = :postcode_from;
+
+-- name: insert_zone_ranges
+INSERT INTO zone_range (country, postcode_from, postcode_to, zone) VALUES (:country, :postcode_from, :postcode_to, :zone);
+
+-- name: update_zone_ranges
+UPDATE zone_range SET postcode_to = :postcode_to, zone = :zone WHERE country = :country AND postcode_from = :postcode_from;
+
+-- name: list_zone_ranges
+SELECT country, postcode_from, postcode_to, zone FROM zone_range ORDER BY country, postcode_from;
+
 -- name: facts_history
 SELECT season, variety_id, clumps, divisions FROM history ORDER BY id;
 
@@ -165,7 +177,7 @@ WHERE c.reversed = 0 ORDER BY c.day, c.id;
 
 -- Cancelled lines ask nothing and are left out.
 -- name: list_orders
-SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.channel, o.tier, o.customer, o.email, o.postcode,
-       o.country, o.region, o.zone, o.wish_week, o.ship_complete, l.consent, l.named, l.all_or_none, l.assortment
+SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.channel, o.tier, o.customer, o.name2, o.email, o.phone,
+       o.street, o.town, o.postcode, o.country, o.region, o.zone, o.wish_week, o.ship_complete, l.consent, l.named, l.all_or_none, l.assortment
 FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE l.quantity > 0 ORDER BY o.id, l.line;

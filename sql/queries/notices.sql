@@ -8,7 +8,7 @@ SELECT o.id, o.number, o.received_at, o.wish_week, o.ship_week, z.first_week,
        (SELECT json_extract(n.detail, '$.expected_day') FROM notice n
         WHERE n.order_id = o.id AND n.kind = 'delay' AND n.state = 'sent'
           AND json_extract(n.detail, '$.expected_day') IS NOT NULL ORDER BY n.done_at DESC, n.id DESC LIMIT 1)
-FROM orders o LEFT JOIN zone z ON z.code = o.zone
+FROM orders o LEFT JOIN zone z ON z.code = (SELECT x.zone FROM order_zone x WHERE x.order_id = o.id)
 WHERE o.state = 'open' AND EXISTS (SELECT 1 FROM line l WHERE l.order_id = o.id AND l.quantity > 0) ORDER BY o.id;
 
 -- Lines that ask less than they once did, or were shared out but are not promised (of shipped orders: not sent) all that

@@ -2,8 +2,10 @@
 -- One order at the order desk: finding it, reading it, changing it on record.
 
 -- name: by_number
-SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete,
-       ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces)
+SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region,
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id), wish_week, ship_complete,
+       ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces), name2, phone, street, town,
+       COALESCE(zone, '') = ''
 FROM orders WHERE number = ?1;
 
 -- name: customer

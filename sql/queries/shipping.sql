@@ -1,7 +1,7 @@
 -- SPDX-License-Identifier: MIT
 
 -- name: orders
-SELECT o.id, o.number, o.received_at, o.zone, o.wish_week, o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
+SELECT o.id, o.number, o.received_at, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.wish_week, o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
        -- What it has to send: of a line that was shared out what is promised, of any other what it asks; less what has left.
        CASE o.state WHEN 'shipped' THEN 0 ELSE COALESCE((SELECT SUM(COALESCE(
            (SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), l.quantity)) FROM line l WHERE l.order_id = o.id), 0)

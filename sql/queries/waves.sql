@@ -4,7 +4,8 @@
 -- Promised divisions of open orders that are neither pulled nor on an open pick list, in order of service. ?1 week
 -- (orders without one come too) or null for all weeks; ?2 one order, whatever its week, or null.
 -- name: wanted
-SELECT o.id, o.number, o.customer, o.country, o.region, o.zone, o.ship_week, o.pinned, o.ship_complete,
+SELECT o.id, o.number, o.customer, o.country, o.region,
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.ship_week, o.pinned, o.ship_complete,
        CASE WHEN o.ship_complete THEN (SELECT SUM(l2.quantity) FROM line l2 WHERE l2.order_id = o.id)
             - COALESCE((SELECT SUM(a2.quantity) FROM line l2 JOIN allocation a2 ON a2.line_id = l2.id
                         WHERE l2.order_id = o.id), 0) ELSE 0 END,
@@ -103,9 +104,11 @@ ORDER BY s.stop, v.code, l.code, c.slot, n.line, k.id;
 -- name: parcels
 SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
        COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.taken), 0), COALESCE(SUM(k.state = 'open'), 0),
-       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel, o.zone,
+       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel,
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id),
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
-        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1)
+        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1),
+       o.name2, o.phone, o.street, o.town
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
 JOIN orders o ON o.id = c.order_id
@@ -269,7 +272,7 @@ ORDER BY p.walk_order, p.id, v.code, l.code;
 
 -- Each line of each parcel; the last: asked on the order in all, less what other parcels of it hold.
 -- name: slips
-SELECT c.id, c.slot, c.state, o.number, o.customer, o.postcode, o.country, o.region, n.line, v.code, v.name,
+SELECT c.id, c.slot, c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region, n.line, v.code, v.name,
        SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
        CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment,
        (SELECT SUM(n2.quantity) FROM line n2 WHERE n2.order_id = o.id)

@@ -428,6 +428,8 @@ static void the_carrier_gets_the_columns_chosen(void **state)
           "W16,2,Ada,,,US,,z7,\n" },
         { "zone,divisions,weight_g,weight_kg,carrier,tracking",
           "zone,divisions,weight_g,weight_kg,carrier,tracking\nz7,3,700,0.700,,\n" },
+        { "order,customer,name2,email,phone,street,town", "order,customer,name2,email,phone,street,town\n"
+                                                          "1001,Ada,,,,,\n" },
         { "order,colour", NULL },
         { " , ", NULL },
     };

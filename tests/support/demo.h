@@ -27,7 +27,7 @@ static inline void test_demo_make(test_nursery *t)
 {
     static const char *const names[] = { "varieties", "history",      "past_checks", "places",    "lots",
                                          "divisions", "checks",       "counts",      "weighings", "air",
-                                         "zones",     "destinations", "orders" };
+                                         "zones",     "destinations", "zone_ranges", "orders" };
     test_nursery_make(t);
     t->who.today = cw_day_from_ymd(2032, 2, 20);
     t->who.now = t->who.today * CW_DAY_MS + 43200000;

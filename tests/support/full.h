@@ -160,6 +160,7 @@ static inline void full_make(test_nursery *t)
 {
     season_make(t);
     load_text(t, "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n");
+    load_text(t, "zone_ranges.csv", "country,postcode_from,postcode_to,zone\nUS,550,559,z3\n");
     load_text(t, "past_orders.csv", "season,variety,ordered_on,quantity\n2029,AMB,2030-01-15,20\n");
     full_people(t);
     full_office(t);

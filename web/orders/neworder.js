@@ -5,7 +5,8 @@ import { readMoney } from '../shared/strings/format.js';
 
 /** @typedef {{variety: string, quantity: string, price: string}} TypedLine */
 /**
- * @typedef {{number: string, customer: string, email: string, postcode: string, country: string, zone: string, tier: string,
+ * @typedef {{number: string, customer: string, name2: string, email: string, phone: string, street: string, town: string,
+ *   postcode: string, country: string, region: string, zone: string, tier: string,
  *   week: string, consent: string, named: string, lines: TypedLine[]}} Typed
  */
 /** @typedef {{code: string, name: string, price: string | null, retired?: boolean}} Variety */
@@ -15,9 +16,14 @@ export const NO_LINE = /** @type {TypedLine} */ ({ variety: '', quantity: '1', p
 export const NO_ORDER = /** @type {Typed} */ ({
   number: '',
   customer: '',
+  name2: '',
   email: '',
+  phone: '',
+  street: '',
+  town: '',
   postcode: '',
   country: '',
+  region: '',
   zone: '',
   tier: 'retail',
   week: '',
@@ -25,6 +31,19 @@ export const NO_ORDER = /** @type {Typed} */ ({
   named: '',
   lines: [NO_LINE],
 });
+
+const HEAD = /** @type {const} */ ([
+  'customer',
+  'name2',
+  'email',
+  'phone',
+  'street',
+  'town',
+  'postcode',
+  'country',
+  'region',
+  'zone',
+]);
 
 /** Phone orders are a series of their own, so that they never take a number that the shop will use. */
 const SERIES = 'T-';
@@ -77,8 +96,9 @@ export function wrongLine(typed, varieties) {
 export function orderBody(typed, varieties, number) {
   /** @type {Record<string, string>} */
   const head = { order: number, channel: 'phone', tier: typed.tier };
-  for (const name of /** @type {const} */ (['customer', 'email', 'postcode', 'country', 'zone']))
-    if (typed[name].trim()) head[name] = typed[name].trim();
+  for (const name of HEAD)
+    // A draft that an older page kept has not all of them.
+    if (typed[name]?.trim()) head[name] = typed[name].trim();
   if (typed.week) head.wish_week = typed.week;
   const named =
     typed.consent === 'named'

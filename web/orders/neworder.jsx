@@ -64,10 +64,19 @@ function NewOrder({ varieties }) {
       >
         <div class="new-who">
           <Text name="customer" label={t('new.customer')} typed={typed} set={set} required />
+          <Text name="name2" label={t('new.name2')} typed={typed} set={set} />
           <Text name="email" label={t('new.email')} typed={typed} set={set} type="email" />
+          <Text name="phone" label={t('new.phone')} typed={typed} set={set} />
+        </div>
+        <div class="new-who">
+          <Text name="street" label={t('new.street')} typed={typed} set={set} />
           <Text name="postcode" label={t('new.postcode')} typed={typed} set={set} />
+          <Text name="town" label={t('new.town')} typed={typed} set={set} />
+          <Text name="region" label={t('new.region')} typed={typed} set={set} />
           <Text name="country" label={t('new.country')} typed={typed} set={set} placeholder="US" />
-          <Text name="zone" label={t('new.zone')} typed={typed} set={set} />
+          <Text name="zone" label={t('new.zone')} typed={typed} set={set} hint={t('new.zone.hint')} />
+        </div>
+        <div class="new-who">
           <Field label={t('order.tier')}>
             <select value={typed.tier} onChange={(e) => set({ tier: e.currentTarget.value })}>
               {
@@ -148,24 +157,25 @@ function NewOrder({ varieties }) {
 
 /**
  * @param {object} props
- * @param {'customer' | 'email' | 'postcode' | 'country' | 'zone' | 'named'} props.name
+ * @param {Exclude<keyof Typed, 'lines' | 'number' | 'tier' | 'week' | 'consent'>} props.name
  * @param {string} props.label
  * @param {Typed} props.typed
  * @param {(part: Partial<Typed>) => void} props.set
+ * @param {string} [props.hint]
  * @param {boolean} [props.required]
  * @param {string} [props.placeholder]
  * @param {string} [props.pattern]
  * @param {'email'} [props.type]
  */
-function Text({ name, label, typed, set, type, ...rest }) {
+function Text({ name, label, typed, set, type, hint, ...rest }) {
   return (
-    <Field label={label}>
+    <Field label={label} hint={hint}>
       <input
         type={/** @type {any} */ (type ?? 'text')}
         autoComplete="off"
         maxLength={200}
         {...rest}
-        value={typed[name]}
+        value={typed[name] ?? ''}
         onInput={(e) => set({ [name]: e.currentTarget.value })}
       />
     </Field>

@@ -44,13 +44,22 @@ function Order({ data, reload }) {
         <p class="order-who">
           <b>{o.customer || '–'}</b>
           {o.email && <a href={`mailto:${o.email}`}>{o.email}</a>}
-          <span>{[o.postcode, o.country].filter(Boolean).join(' ')}</span>
+          {o.name2 && <span>{o.name2}</span>}
+          {o.street && <span>{o.street}</span>}
+          <span>{[o.postcode, o.town, o.region, o.country].filter(Boolean).join(' ')}</span>
+          {o.phone && <a href={`tel:${o.phone}`}>{o.phone}</a>}
         </p>
         <dl class="facts facts-row">
           <Fact name={t('order.received')} value={format.instant(o.received_at)} />
           <Fact name={t('order.tier')} value={word('tier', o.tier) || word('tier', 'retail')} />
           <Fact name={t('order.week')} value={format.week(o.week)} />
           <Fact name={t('order.wish')} value={o.wish_week ? format.week(o.wish_week) : t('order.no_wish')} />
+          {o.zone && (
+            <Fact
+              name={t('order.zone')}
+              value={o.zone_by_range ? t('order.zone.by_range', { zone: o.zone }) : o.zone}
+            />
+          )}
           <Fact name={t('order.state')} value={word('state', o.state)} />
           <Fact name={t('order.value')} value={format.money((total / 100).toFixed(2))} />
         </dl>

@@ -23,6 +23,7 @@ const KINDS = [
   'places',
   'zones',
   'destinations',
+  'zone_ranges',
   'history',
   'past_checks',
   'past_sales',

@@ -119,7 +119,7 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
     cw_code code = cw_stmt_one(s, found, err, "t", number);
     if (*found) {
         d->id = cw_col_int(s, 0);
-        d->closed = strcmp(cw_col_text(s, 12), "open") != 0;
+        d->closed = strcmp(cw_col_text(s, 16), "open") != 0;
         int column = 1;
         for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c), column++) {
             head[c].null = cw_col_null(s, column);

@@ -148,6 +148,22 @@ static void check_air(cw_intake *in, cw_row *row)
         a->temp_c = (cw_given){ .i = llround(((double)a->temp_f.i / 100 - 32) / 1.8 * 100) };
 }
 
+/* Postcodes are compared by their first letters and digits, without blanks and hyphens and in capitals. */
+static void check_range(cw_intake *in, cw_row *row)
+{
+    const char *from = row->is.zone_ranges.postcode_from.t, *to = row->is.zone_ranges.postcode_to.t;
+    for (int i = 0; i < 2; i++)
+        for (const char *s = i ? to : from; *s; s++)
+            if (!((*s >= '0' && *s <= '9') || (*s >= 'A' && *s <= 'Z'))) {
+                cw_row_wrong(in, row, i ? CW_AT(zone_ranges, postcode_to) : CW_AT(zone_ranges, postcode_from),
+                             "must be capital letters and digits without blanks: %s", i ? to : from);
+                return;
+            }
+    if (strlen(from) != strlen(to) || strcmp(to, from) < 0)
+        cw_row_wrong(in, row, CW_AT(zone_ranges, postcode_to),
+                     "must be as long as postcode_from and not before it: %s to %s", from, to);
+}
+
 /* What the table of columns cannot say. */
 static void check_row(cw_intake *in, cw_row *row)
 {
@@ -160,6 +176,10 @@ static void check_row(cw_intake *in, cw_row *row)
                 in, row, CW_AT(varieties, code),
                 "a variety's code must not hold a space, since lists of codes are parted by spaces: %s",
                 is->varieties.code.t);
+        break;
+    case CW_ZONE_RANGES:
+        if (good)
+            check_range(in, row);
         break;
     case CW_LOTS:
         if (is->lots.place.null)

@@ -63,7 +63,7 @@ typedef struct cw_kind {
     unsigned raises;
 } cw_kind;
 
-#define CW_MAX_KIND_COLUMNS 24
+#define CW_MAX_KIND_COLUMNS 32
 
 extern const cw_kind cw_kinds[CW_KINDS];
 

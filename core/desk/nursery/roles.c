@@ -40,7 +40,9 @@ cw_code cw_people_only(const cw_asker *who, const char *what, cw_error *err)
  * made for that (desk/ship/paper, desk/ship/packing), and nowhere else. */
 void cw_people_hide(const cw_asker *who, cw_table *t)
 {
-    static const char *const names[] = { "customer", "email", "postcode" };
+    static const char *const names[] = {
+        "customer", "name2", "email", "phone", "street", "town", "postcode"
+    };
     if (cw_of_office(who))
         return;
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {

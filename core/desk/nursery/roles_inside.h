@@ -15,7 +15,7 @@ cw_code cw_people_only(const cw_asker *who, const char *what, cw_error *err) CW_
 
 bool cw_of_office(const cw_asker *who); /* the owner is, too */
 
-/* Empties the columns customer, email and postcode unless the asker is of the office. */
+/* Empties the columns that tell who buys, and where they live, unless the asker is of the office. */
 void cw_people_hide(const cw_asker *who, cw_table *t);
 
 #endif

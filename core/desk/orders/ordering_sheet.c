@@ -48,10 +48,16 @@ static const cw_shape head_shape = { .parts = (const cw_part[]){
                                          { "tier", CW_TEXT_T },
                                          { "customer", CW_TEXT_T, .null = true },
                                          { "email", CW_TEXT_T, .null = true },
+                                         { "name2", CW_TEXT_T, .null = true },
+                                         { "phone", CW_TEXT_T, .null = true },
+                                         { "street", CW_TEXT_T, .null = true },
+                                         { "town", CW_TEXT_T, .null = true },
                                          { "postcode", CW_TEXT_T, .null = true },
                                          { "country", CW_TEXT_T, .null = true },
                                          { "region", CW_TEXT_T, .null = true },
                                          { "zone", CW_TEXT_T, .null = true },
+                                         { "zone_by_range", CW_BOOL_T,
+                                           .says = "Not said on the order: told by the table of postcodes." },
                                          { "wish_week", CW_WEEK_T, .null = true },
                                          { "week", CW_WEEK_T, .null = true },
                                          { "ship_complete", CW_BOOL_T },
@@ -255,13 +261,15 @@ static json_t *head_json(const cw_order_head *h)
         cw_week_format(h->wish_week, wish);
     if (h->ship_week)
         cw_week_format(h->ship_week, week);
-    return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s,s:I,s:s?}", "order",
-                     h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier,
-                     "customer", or_null(h->customer), "email", or_null(h->email), "postcode",
-                     or_null(h->postcode), "country", or_null(h->country), "region", or_null(h->region),
-                     "zone", or_null(h->zone), "wish_week", or_null(wish), "week", or_null(week),
-                     "ship_complete", h->ship_complete, "state", h->state, "version", (json_int_t)h->version,
-                     "replaces", or_null(h->replaces));
+    return json_pack(
+        "{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s?,s:s?,s:b,s:s,s:I,s:s?}",
+        "order", h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier, "customer",
+        or_null(h->customer), "email", or_null(h->email), "name2", or_null(h->name2), "phone",
+        or_null(h->phone), "street", or_null(h->street), "town", or_null(h->town), "postcode",
+        or_null(h->postcode), "country", or_null(h->country), "region", or_null(h->region), "zone",
+        or_null(h->zone), "zone_by_range", h->zone_by_range, "wish_week", or_null(wish), "week",
+        or_null(week), "ship_complete", h->ship_complete, "state", h->state, "version",
+        (json_int_t)h->version, "replaces", or_null(h->replaces));
 }
 
 /* Sets a table as a member; the table is freed. */

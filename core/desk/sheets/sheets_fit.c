@@ -266,6 +266,7 @@ static double by_name(const cw_fitting *f, int kind)
         [CW_PLACES] = "places|orte|plaatsen|emplacements|lagerplaetze",
         [CW_ZONES] = "zones|zonen",
         [CW_DESTINATIONS] = "destinations|laender|landen|pays|bestemmingen",
+        [CW_ZONE_RANGES] = "zone ranges|postcodes|postleitzahlen|codes postaux",
         [CW_HISTORY] = "history|verlauf|geschiedenis|historique|teilung|vorjahre|yields|ertrag",
         [CW_PAST_CHECKS] = "past checks|fruehere kontrollen",
         [CW_PAST_SALES] = "past sales|sales|verkaeufe|verkauf|verkopen|ventes",

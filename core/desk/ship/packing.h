@@ -60,7 +60,7 @@ cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, co
                           cw_error *err) CW_MUST_CHECK;
 
 /* Packed parcels that have not gone (of a wave; 0: all) and that no frost hold keeps, for a carrier's program, with the columns that the nursery chose
- * (setting carrier_columns): order, parcel, wave, week, slot, customer, email, postcode, country, region, zone, channel,
+ * (setting carrier_columns): order, parcel, wave, week, slot, customer, name2, email, phone, street, town, postcode, country, region, zone, channel,
  * divisions, weight_g, weight_kg, carrier, tracking. The columns belong to `out`, which is freed with
  * cw_packing_file_free. */
 #define CW_PACKING_COLUMNS 24

@@ -24,7 +24,7 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
 cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 
-/* One row a line and variety of a parcel, by slot: parcel,slot,state,order,customer,postcode,country,region,line,variety,
+/* One row a line and variety of a parcel, by slot: parcel,slot,state,order,customer,name2,street,town,postcode,country,region,line,variety,
  * name,quantity,lots,instead_of,assortment,later (what the order asked and neither this parcel nor another one holds). */
 cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
