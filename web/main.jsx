@@ -9,20 +9,21 @@ import './style/orders.css';
 import './style/cellar.css';
 import './style/plain.css';
 import './style/print.css';
-import { render } from 'preact';
+import { Fragment, render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';
 import { AccountPage } from './shared/account/account.jsx';
 import { forgetAll, get, send, setCsrf, watchEnd } from './shared/net/api.js';
 import { Conflict } from './shared/net/conflict.jsx';
 import { Messages, Wrong, sayError, unsayAll } from './shared/dialog.jsx';
 import { dropDrafts } from './shared/net/draft.js';
+import { language, speakTo } from './shared/language.js';
 import { makeFormat } from './shared/strings/format.js';
 import { watchIdle } from './shared/account/idle.js';
 import { route, startRouting } from './shared/route.js';
 import { Season } from './shared/season.jsx';
 import { SignIn } from './shared/account/signin.jsx';
 import { Hatching } from './shared/chart/tuber.jsx';
-import { t } from './shared/strings/text.js';
+import { spokenLocale, t } from './shared/strings/text.js';
 import { Work } from './shared/net/work.jsx';
 import { askRevision, readKept, startPolling, useResource, useStore } from './shared/net/use.js';
 import { WinterDesk } from './winter/desk.jsx';
@@ -43,6 +44,7 @@ function App() {
       const now = await get('/api/session');
       // Whoever is not signed in asks for nothing more: the answer would be that the session has ended, and all would begin anew.
       if (!now.accounts || now.signed_in) await askRevision();
+      await speakTo(now.name);
       setCsrf(now.csrf ?? '', now.name);
       void handOver();
       localStorage.setItem(`clumpwise.${LAST_SESSION}`, JSON.stringify({ ...now, csrf: '' }));
@@ -65,6 +67,7 @@ function App() {
     for (const name of [LAST_SESSION, 'packer']) localStorage.removeItem(`clumpwise.${name}`);
     setSession((/** @type {any} */ s) => (s?.accounts ? { ...s, signed_in: false, name: null, role: null } : s));
     await (await box()).forgetCopies();
+    await speakTo(null);
   };
   useEffect(() => {
     watchEnd(() => void leave().then(ask));
@@ -117,10 +120,7 @@ function Desks({ session, signOut, idle }) {
   useEffect(() => {
     if (fetched) localStorage.setItem('clumpwise.nursery', JSON.stringify(fetched));
   }, [fetched]);
-  const format = useMemo(
-    () => makeFormat(navigator.language || 'en-US', nursery ?? {}),
-    [nursery?.currency, nursery?.timezone],
-  );
+  const format = useMemo(() => makeFormat(spokenLocale(), nursery ?? {}), [nursery?.currency, nursery?.timezone]);
   const shared = useMemo(
     () => ({
       session,
@@ -151,19 +151,23 @@ function Desks({ session, signOut, idle }) {
   );
 }
 
-startRouting();
-startOutbox();
-registerWorker();
-const root = document.getElementById('app');
-if (root)
-  render(
-    <>
+/** All that is on the page, drawn anew in another language. */
+function Page() {
+  return (
+    <Fragment key={useStore(language)}>
       <App />
       <aside class="corner" aria-label={t('frame.news')}>
         <Work />
         <Messages />
         <Conflict />
       </aside>
-    </>,
-    root,
+    </Fragment>
   );
+}
+
+await speakTo(/** @type {any} */ (readKept(LAST_SESSION, null))?.name);
+startRouting();
+startOutbox();
+registerWorker();
+const root = document.getElementById('app');
+if (root) render(<Page />, root);

@@ -2,9 +2,12 @@
 // The frame of every page: three desks as tags on a twine, the pages of the desk, who sits here, light or dark.
 
 import { useEffect } from 'preact/hooks';
+import { say } from './dialog.jsx';
 import { contact, useKept, useStore } from './net/use.js';
+import { choose, language } from './language.js';
 import { rights, useSeason } from './season.jsx';
 import { hashOf, route } from './route.js';
+import { LANGUAGES } from './strings/languages.js';
 import { t } from './strings/text.js';
 
 /** @typedef {import('./strings/text.js').Key} Key */
@@ -59,6 +62,7 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
             )}
             {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
           </span>
+          <Language />
           <Theme />
           {session.accounts && session.signed_in && (
             <>
@@ -114,6 +118,32 @@ function useTitle(parts) {
   useEffect(() => {
     document.title = title;
   }, [title]);
+}
+
+/** Each language is named in itself, so that whoever reads no other finds it. */
+export function Language() {
+  const spoken = useStore(language);
+  return (
+    <label class="theme">
+      <span class="hidden">{t('language.label')}</span>
+      <select
+        value={spoken}
+        onChange={(e) => {
+          const select = e.currentTarget;
+          void choose(/** @type {import('./strings/languages.js').Language} */ (select.value)).catch(() => {
+            select.value = spoken;
+            say(t('language.failed'), { loud: true });
+          });
+        }}
+      >
+        {Object.entries(LANGUAGES).map(([code, { name }]) => (
+          <option key={code} value={code} lang={code}>
+            {name}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
 }
 
 function Theme() {

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 // What the cutting room's board shows, worked out of the plan.
 
+import { spokenLocale } from '../shared/strings/text.js';
+
 /** @typedef {import('../contract').Answers['GET /api/bench']} Board */
 
 const WORKING_DAYS = 5;
@@ -33,14 +35,13 @@ export function minutesText(minutes) {
   return `${Math.floor(minutes / 60)}:${String(Math.round(minutes % 60)).padStart(2, '0')}`;
 }
 
-const head = new Intl.DateTimeFormat(globalThis.navigator?.language || 'en-US', {
-  weekday: 'short',
-  day: 'numeric',
-  month: 'short',
-  timeZone: 'UTC',
-});
-
 /** A day as the head of a column: "Mon, Feb 23". @param {string} day */
 export function dayHead(day) {
+  const head = new Intl.DateTimeFormat(spokenLocale(), {
+    weekday: 'short',
+    day: 'numeric',
+    month: 'short',
+    timeZone: 'UTC',
+  });
   return head.format(new Date(`${day}T00:00:00Z`));
 }

@@ -3,7 +3,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { send } from '../net/api.js';
 import { Field, Form, say } from '../dialog.jsx';
 import { CodeField } from './factor.jsx';
-import { Foot } from '../frame.jsx';
+import { Foot, Language } from '../frame.jsx';
 import { hashOf } from '../route.js';
 import { t } from '../strings/text.js';
 
@@ -65,6 +65,7 @@ export function SignIn({ onDone, children }) {
         )}
       </div>
       {children}
+      <Language />
       <Foot />
     </main>
   );

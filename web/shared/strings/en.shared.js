@@ -92,8 +92,12 @@ export default {
   'grid.count': '{n} variety|{n} varieties',
   'grid.empty': 'Nothing fits. Change the words or what is shown.',
   'grid.no_group': 'No form known',
+  'language.failed': 'This language could not be fetched. Try again when the network is back.',
+  'language.label': 'Language',
   loading: 'Fetching …',
   'lot.lot': 'Lot',
+  'odds.of': '{n} in {of}',
+  'odds.over': 'over 99 in 100',
   'over.about':
     'Orders beyond the offer are then taken. In spring you may have to refund them. Your name stands beside it on record.',
   'over.done': '{code}: {n} may still be sold.',

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 // How figures, money, days and temperatures are written, by the reader's own locale.
 
+import { spokenLocale, t } from './text.js';
+
 /**
  * @typedef {object} Format
  * @property {(n: number | null | undefined) => string} whole
@@ -86,10 +88,10 @@ export function odds(p) {
   for (const of of [2, 3, 4, 5, 10, 20]) {
     const n = p * of;
     if (Math.abs(n - Math.round(n)) < 1e-6 && Math.round(n) > 0 && Math.round(n) < of)
-      return `${Math.round(n)} in ${of}`;
+      return t('odds.of', { n: Math.round(n), of });
   }
-  if (p > 0 && p < 1 && Math.round(p * 100) === 100) return 'over 99 in 100';
-  return `${Math.round(p * 100)} in 100`;
+  if (p > 0 && p < 1 && Math.round(p * 100) === 100) return t('odds.over');
+  return t('odds.of', { n: Math.round(p * 100), of: 100 });
 }
 
 /**
@@ -120,9 +122,9 @@ function grouping(locale) {
  * Reads a number that a person typed, in either decimal writing and with thousands parted or not; NaN when it is none. Where both
  * signs stand, the last one is the decimal; where one stands once before three digits ("1,234"), the reader's own writing decides.
  * @param {string} text
- * @param {string} [locale] of the reader; the browser's own unless told
+ * @param {string} [locale] of the reader; the one that the page is written in unless told
  */
-export function readNumber(text, locale) {
+export function readNumber(text, locale = spokenLocale()) {
   const bare = text.trim().replace(/[\s\u00a0\u202f'’]/g, '');
   const signs = bare.replace(/[^.,]/g, '');
   const last = signs.at(-1) ?? '';

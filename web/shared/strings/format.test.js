@@ -1,7 +1,11 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
+import en from './en.js';
 import { makeFormat, mondayOf, odds, readMoney, readNumber } from './format.js';
+import { speak } from './text.js';
+
+speak('en', en, 'en-US');
 
 /** Intl writes some spaces as non-breaking or thin ones. @param {string} text */
 const spaces = (text) => text.replace(/[\u00a0\u2009\u202f]/g, ' ');

@@ -2,6 +2,7 @@
 // The server's sentences name days and weeks as ISO 8601 does. Here, and only here, they become the reader's own.
 
 import { makeFormat } from './format.js';
+import { spokenLocale } from './text.js';
 
 /** A week with the word before it, or a day, that stands by itself: no part of a code or of an instant, and no example in quotes. */
 const NAMED = /(?<!["\w-])(?:([Ww]eek )?(\d{4}-W\d{2})|(\d{4}-\d{2}-\d{2}))\b(?![-T\d])/g;
@@ -14,13 +15,14 @@ export function inReadersForm(text, format) {
   });
 }
 
-/** @type {import('./format.js').Format | null} */
+/** Made once for a locale. @type {{locale: string, format: import('./format.js').Format} | null} */
 let own = null;
 
 /** @param {string} text */
 export function sentence(text) {
-  own ??= makeFormat(globalThis.navigator?.language || 'en-US');
-  return inReadersForm(text, own);
+  const locale = spokenLocale();
+  if (own?.locale !== locale) own = { locale, format: makeFormat(locale) };
+  return inReadersForm(text, own.format);
 }
 
 /**

@@ -1,19 +1,39 @@
 // SPDX-License-Identifier: MIT
-import en from './en.js';
+// A text by its key, in the language that is spoken. Which one that is, is said once before anything is drawn (shared/language.js).
 
-/** @typedef {keyof typeof en} Key */
+/** @typedef {keyof typeof import('./en.js').default} Key */
 /** @typedef {Record<string, string | number>} Values */
 
-const plural = new Intl.PluralRules('en');
+let locale = 'en-US';
+/** @type {Record<string, string>} */
+let texts = {};
+let plural = new Intl.PluralRules('en');
+let grouped = new Intl.NumberFormat(locale);
 
 /**
- * The text of a key, with {names} filled in. A text "one clump|{n} clumps" is chosen by the value n.
+ * From here on texts are of this language.
+ * @param {string} code
+ * @param {Record<string, string>} table
+ * @param {string} [as] the locale in which its figures are written
+ */
+export function speak(code, table, as = code) {
+  locale = as;
+  texts = table;
+  plural = new Intl.PluralRules(code);
+  grouped = new Intl.NumberFormat(as);
+}
+
+/** The locale in which figures and days are written now. */
+export const spokenLocale = () => locale;
+
+/**
+ * The text of a key, with {names} filled in. A text "one clump|{n} clumps" is chosen by the value n, as the language counts.
  * @param {Key} key
  * @param {Values} [values]
  * @returns {string}
  */
 export function t(key, values) {
-  const text = en[key];
+  const text = texts[key] ?? key;
   const forms = text.split('|');
   const form =
     forms.length === 1 || values === undefined || plural.select(Number(values.n)) === 'one' ? forms[0] : forms[1];
@@ -27,8 +47,7 @@ export function t(key, values) {
  */
 export function word(prefix, word) {
   if (word === null || word === undefined || word === '') return '';
-  const key = `${prefix}.${word}`;
-  return key in en ? en[/** @type {Key} */ (key)] : word;
+  return texts[`${prefix}.${word}`] ?? word;
 }
 
 /** @param {string} form @param {Values} [values] */
@@ -36,8 +55,6 @@ function fill(form, values) {
   if (!values) return form;
   return form.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? show(values[name]) : whole));
 }
-
-const grouped = new Intl.NumberFormat(globalThis.navigator?.language || 'en-US');
 
 /** @param {string | number | undefined} value */
 function show(value) {
@@ -51,5 +68,5 @@ function show(value) {
  * @returns {import('preact').ComponentChild[]}
  */
 export function rich(key, values) {
-  return en[key].split(/\{(\w+)\}/).map((part, i) => (i % 2 === 0 ? part : (values[part] ?? '')));
+  return (texts[key] ?? key).split(/\{(\w+)\}/).map((part, i) => (i % 2 === 0 ? part : (values[part] ?? '')));
 }
