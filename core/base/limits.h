@@ -35,6 +35,8 @@
 #define CW_MAX_DIVISIONS           10000000
 #define CW_MAX_DIVISIONS_PER_CLUMP 100 /* of one clump; common practice knows 3 to 20, no source */
 #define CW_MAX_LINE_QUANTITY       100000
+#define CW_MAX_MINUTES             10000 /* of a session */
+#define CW_MAX_PEOPLE              100   /* at the bench on a day */
 #define CW_MAX_CENTS                                                                                         \
     100000000000LL /* a price, and what a line is worth: so sums over all rows stay numbers */
 #define CW_MAX_VARIETIES  20000

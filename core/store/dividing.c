@@ -103,8 +103,3 @@ cw_code cw_dividing_day_let_go(cw_db *db, int64_t lot, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "dividing.let_go"), err, "i", lot);
 }
-
-cw_code cw_dividing_time_taken(cw_db *db, int64_t dividing, int64_t minutes, int64_t people, cw_error *err)
-{
-    return cw_stmt_run(cw_db_stmt(db, "dividing.time_taken"), err, "iii", dividing, minutes, people);
-}

@@ -55,8 +55,4 @@ cw_code cw_dividing_day_keep(cw_db *db, int64_t lot, cw_day day, const char *why
                              const char *actor, cw_error *err) CW_MUST_CHECK;
 cw_code cw_dividing_day_let_go(cw_db *db, int64_t lot, cw_error *err) CW_MUST_CHECK;
 
-/* How long a session took. */
-cw_code cw_dividing_time_taken(cw_db *db, int64_t dividing, int64_t minutes, int64_t people,
-                               cw_error *err) CW_MUST_CHECK;
-
 #endif

@@ -8,9 +8,18 @@
 
 cw_code cw_stock_add_dividing(cw_db *db, const cw_dividing_row *r, int64_t *id, cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "stock.add_dividing"), err, "iiiiiiiI", r->lot, (int64_t)r->day,
-                               r->clumps, r->rotten, r->saleable, r->blind, r->place, r->source);
+    cw_code code =
+        cw_stmt_run(cw_db_stmt(db, "stock.add_dividing"), err, "iiiiiiiIII", r->lot, (int64_t)r->day,
+                    r->clumps, r->rotten, r->saleable, r->blind, r->place, r->source, r->minutes, r->people);
     *id = cw_db_last_id(db);
+    return code;
+}
+
+cw_code cw_stock_time_dividing(cw_db *db, const cw_dividing_row *r, bool *found, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "stock.time_taken"), err, "iiiiiiiII", r->lot, (int64_t)r->day,
+                               r->clumps, r->saleable, r->blind, r->rotten, r->place, r->minutes, r->people);
+    *found = code == CW_OK && cw_db_changes(db) > 0;
     return code;
 }
 

@@ -13,9 +13,13 @@ typedef struct cw_dividing_row {
     int64_t lot;
     cw_day day;
     int64_t clumps, rotten, saleable, blind, place;
+    const int64_t *minutes, *people; /* NULL: nobody looked at the clock; it was one */
     const int64_t *source;
 } cw_dividing_row;
 cw_code cw_stock_add_dividing(cw_db *db, const cw_dividing_row *r, int64_t *id, cw_error *err) CW_MUST_CHECK;
+
+/* The first session on record that equals this one and was not timed gets its minutes; *found is false if there is none. */
+cw_code cw_stock_time_dividing(cw_db *db, const cw_dividing_row *r, bool *found, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_check_row {
     int64_t lot;

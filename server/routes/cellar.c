@@ -16,6 +16,8 @@ static const cw_member dividing_shape[] = {
     { "blind", CW_INT_T, AT(blind), false, 0, CW_MAX_DIVISIONS, NULL },
     { "rotten", CW_INT_T, AT(rotten), false, 0, CW_MAX_CLUMPS, NULL },
     { "place", CW_TEXT_T, AT(place), false, 0, CW_MAX_CODE, NULL },
+    { "minutes", CW_INT_T, AT(minutes), false, 1, CW_MAX_MINUTES, .says = "From begin to end." },
+    { "people", CW_INT_T, AT(people), false, 1, CW_MAX_PEOPLE, .says = "Who cut; one, if it is not said." },
     { 0 },
 };
 

@@ -7,6 +7,7 @@
 #include "desk/offer/beds.h"
 #include "desk/ship/paper.h"
 #include <stddef.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -25,6 +26,7 @@
 struct print_query {
     int64_t wave;
     const char *lots;
+    cw_day cut_on;
 };
 static const cw_member wave_shape[] = {
     { "wave", CW_INT_T, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
@@ -32,6 +34,8 @@ static const cw_member wave_shape[] = {
 static const cw_member tags_shape[] = {
     { "wave", CW_INT_T, offsetof(struct print_query, wave), false, 1, 1e15, NULL },
     { "lots", CW_TEXT_T, offsetof(struct print_query, lots), false, 0, 3000, NULL },
+    { "cut_on", CW_DAY_T, offsetof(struct print_query, cut_on), false, 0, 0,
+      .says = "One for the divisions of each session of that day." },
     { 0 },
 };
 
@@ -112,6 +116,7 @@ static void kind_words(cw_text *out, const cw_table *t, size_t row)
 static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
 {
     const char *code = cell(t, row, "variety");
+    char day[24], many[24];
     cw_text_add(out, "<article class=\"tag\"><div class=\"hole\"></div>");
     cw_text_addf(out, "<p class=\"code%s\">", length_class(strlen(code), 8, 14));
     cw_text_add_markup(out, code);
@@ -122,6 +127,12 @@ static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
     field(out, "Row", cell(t, row, "row"));
     field(out, "Room", cell(t, row, "room"));
     field(out, "Place", cell(t, row, "place"));
+    if (cw_table_column(t, "cut_on") >= 0) {
+        cw_day_words((cw_day)number(t, row, "cut_on"), day);
+        field(out, "Cut", day);
+        snprintf(many, sizeof many, "%lld", (long long)number(t, row, "divisions"));
+        field(out, "Divisions", many);
+    }
     cw_text_add(out, "</dl>");
     cw_code status = cw_qr_svg(cell(t, row, "scan"), DPI, TAG_QR_DOTS, out, err);
     cw_text_add(out, "</div>");
@@ -147,14 +158,15 @@ static cw_code read_lots(const char *list, char text[3001], const char *lots[MOS
 }
 
 const cw_contract cw_contract_print_tags = {
-    .says = "Crate tags to print: of all lots in store, of some, or of those of a wave.",
+    .says = "Crate tags to print: of all lots in store, of some, of those of a wave, or of a day's dividing "
+            "sessions.",
     .query = tags_shape,
     .type = "text/html; charset=utf-8",
 };
 
 cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0, NULL };
+    struct print_query in = { .cut_on = CW_NO_DAY };
     char text[3001];
     const char *lots[MOST_LOTS];
     size_t count = 0;
@@ -163,9 +175,13 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = read_lots(in.lots, text, lots, &count, err);
-    if (code == CW_OK)
+    if (code == CW_OK && in.cut_on != CW_NO_DAY)
+        code = cw_paper_cut_tags(n, in.cut_on, lots, count, &t, err);
+    else if (code == CW_OK)
         code = cw_paper_tags(n, in.wave, lots, count, &t, err);
     page_open(&out, "Crate tags", "tags");
+    if (code == CW_OK && in.cut_on != CW_NO_DAY && cw_table_rows(&t) == 0)
+        cw_text_add(&out, "<p>Nothing was cut on that day.</p>");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         code = tag(&out, &t, i, err);
     cw_table_free(&t);
@@ -227,7 +243,7 @@ const cw_contract cw_contract_print_walk = {
 
 cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0, NULL };
+    struct print_query in = { 0 };
     cw_table t = { 0 };
     cw_text out;
     cw_code code = cw_query_read(q, &in, err);
@@ -400,7 +416,7 @@ const cw_contract cw_contract_print_slips = {
 
 cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0, NULL };
+    struct print_query in = { 0 };
     char nursery[CW_MAX_NAME + 1] = "", day[24];
     cw_table t = { 0 };
     cw_text out;
@@ -454,7 +470,7 @@ const cw_contract cw_contract_print_labels = {
 
 cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0, NULL };
+    struct print_query in = { 0 };
     cw_table t = { 0 };
     cw_text out;
     int64_t all = 0;

@@ -38,7 +38,7 @@ FROM movement m JOIN lot l ON l.id = m.lot_id JOIN variety v ON v.id = l.variety
 WHERE m.day BETWEEN ?1 AND ?2 ORDER BY m.id;
 
 -- name: sessions
-SELECT d.id, d.day, d.clumps, d.rotten, d.saleable, d.blind, p.code, d.reversed
+SELECT d.id, d.day, d.clumps, d.rotten, d.saleable, d.blind, p.code, d.minutes, d.people, d.reversed
 FROM dividing d JOIN place p ON p.id = d.place_id WHERE d.lot_id = ?1 ORDER BY d.day, d.id;
 
 -- name: checks

@@ -40,6 +40,3 @@ SELECT l.id, s.day, s.why FROM lot l LEFT JOIN dividing_day s ON s.lot_id = l.id
 -- name: set_crew
 INSERT INTO crew_day (day, cutters, washers, hours) VALUES (?1, ?2, ?3, ?4)
 ON CONFLICT (day) DO UPDATE SET cutters = excluded.cutters, washers = excluded.washers, hours = excluded.hours;
-
--- name: time_taken
-UPDATE dividing SET minutes = ?2, people = ?3 WHERE id = ?1;

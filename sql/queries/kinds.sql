@@ -156,7 +156,7 @@ SELECT room, at, temp_c, rh FROM air ORDER BY room, at;
 SELECT lot_id, day, clumps, saleable, blind, rotten, place_id FROM dividing WHERE reversed = 0 ORDER BY id;
 
 -- name: list_divisions
-SELECT l.code, d.day, d.clumps, d.saleable, d.blind, d.rotten, NULLIF(p.code, '')
+SELECT l.code, d.day, d.clumps, d.saleable, d.blind, d.rotten, NULLIF(p.code, ''), d.minutes, d.people
 FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id WHERE d.reversed = 0 ORDER BY d.day, d.id;
 
 -- name: facts_checks

@@ -12,8 +12,13 @@ SELECT COALESCE((SELECT b.clumps FROM balance b WHERE b.lot_id = ?1 AND b.place_
 FROM movement m WHERE m.lot_id = ?1 AND m.place_id = ?2 AND m.day > ?3;
 
 -- name: add_dividing
-INSERT INTO dividing (lot_id, day, clumps, rotten, saleable, blind, place_id, source_id)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
+INSERT INTO dividing (lot_id, day, clumps, rotten, saleable, blind, place_id, source_id, minutes, people)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10);
+
+-- name: time_taken
+UPDATE dividing SET minutes = ?8, people = ?9
+WHERE id = (SELECT MIN(id) FROM dividing WHERE lot_id = ?1 AND day = ?2 AND clumps = ?3 AND saleable = ?4 AND blind = ?5
+    AND rotten = ?6 AND place_id = ?7 AND minutes IS NULL AND reversed = 0);
 
 -- name: add_check
 INSERT INTO storage_check (lot_id, day, stage, inspected, rotten, shrivelled, why, source_id)

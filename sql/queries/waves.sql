@@ -270,6 +270,13 @@ WHERE (b.divisions > 0 OR b.clumps > 0)
                                       WHERE k.wave_id = ?1 AND k.lot_id = l.id AND s.place_id = b.place_id) END
 ORDER BY p.walk_order, p.id, v.code, l.code;
 
+-- name: cut_tags
+SELECT l.code, v.code, v.name, v.form, v.size, v.colour, l.row, p.code, p.room, d.saleable, 0, l.held,
+       l.code || CASE WHEN p.code <> '' THEN ' ' || p.code ELSE '' END, d.day
+FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id JOIN variety v ON v.id = l.variety_id
+WHERE d.day = ?1 AND d.saleable > 0 AND d.reversed = 0 AND (?2 IS NULL OR l.code = ?2)
+ORDER BY p.walk_order, p.id, v.code, l.code, d.id;
+
 -- Each line of each parcel; the last: asked on the order in all, less what other parcels of it hold.
 -- name: slips
 SELECT c.id, c.slot, c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region, n.line, v.code, v.name,

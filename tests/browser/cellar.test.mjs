@@ -54,15 +54,25 @@ for (const size of /** @type {const} */ (['phone', 'desktop'])) {
     await keys(page, '4');
     await page.getByRole('button', { name: 'Next' }).click();
     await page.getByRole('button', { name: 'Leave the place open' }).click();
+    await page.getByText('Minutes it took').first().waitFor();
+    await keys(page, '25');
+    await page.getByRole('button', { name: 'Next' }).click();
+    await page.getByText('How many people cut?').first().waitFor();
+    await page.getByRole('button', { name: 'Next' }).click(); // one, unless it is said
     await shot(`dividing-right-${size}`);
     await page.getByRole('button', { name: 'Yes, keep it' }).click();
     await page.getByText(`${lot.lot}: 5 clumps into 17 divisions`).first().waitFor();
+    const tags = await page.getByRole('link', { name: 'Print the tags of these divisions' }).getAttribute('href');
     const after = await until(
       () => fetchJson(nursery.url, '/api/lots').then((all) => all.find((/** @type {any} */ l) => l.lot === lot.lot)),
       (l) => l.divisions === lot.divisions + 17,
       'the ledger has it',
     );
     assert.equal(after.clumps, lot.clumps - 5);
+    const session = (await fetchJson(nursery.url, `/api/lots/${lot.lot}`)).sessions.at(-1);
+    assert.deepEqual([session.minutes, session.people], [25, 1]);
+    const paper = await (await fetch(nursery.url + tags)).text();
+    assert.ok(paper.includes(lot.lot) && paper.includes('<dd>17</dd>'), 'a tag with its 17 divisions');
     assert.deepEqual(errors, []);
     assert.deepEqual(await violations(), []);
     await close();

@@ -259,6 +259,60 @@ static void test_what_does_not_fit_is_said(void **state)
     test_nursery_free(&t);
 }
 
+static int64_t minutes_of(test_nursery *t, const char *lot)
+{
+    cw_table p = { 0 };
+    int64_t minutes = 0;
+    plan(t, &p, NULL);
+    for (size_t r = 0; r < cw_table_rows(&p); r++)
+        if (strcmp(text_of(&p, r, "lot"), lot) == 0 && strcmp(text_of(&p, r, "step"), "cut") == 0)
+            minutes += int_of(&p, r, "minutes");
+    cw_table_free(&p);
+    return minutes;
+}
+
+/* Sessions that say how long they took change what the other lots are counted with: minutes times people, and back when they
+ * are taken back. */
+static void test_a_timed_session_and_its_undoing(void **state)
+{
+    test_nursery t;
+    cw_table p = { 0 }, m = { 0 };
+    cw_text notes = CW_TEXT(10000);
+    cw_error err = CW_ERROR_NONE;
+    char cut[40], other[40];
+    (void)state;
+    test_demo_make(&t);
+    plan(&t, &p, NULL);
+    cw_copy(cut, sizeof cut, text_of(&p, 0, "lot"));
+    cw_copy(other, sizeof other, text_of(&p, cw_table_rows(&p) - 1, "lot"));
+    cw_table_free(&p);
+    int64_t stated = minutes_of(&t, other);
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = cut;
+    e.clumps = 1;
+    e.saleable = 4;
+    e.minutes = 12;
+    e.people = 2; /* 24 minutes a clump, where 6 are stated */
+    cw_check_ok(cw_cellar_divide(t.n, &t.who, &e, &m, &err), &err);
+    int64_t id = int_of(&m, 0, "cause_id");
+    cw_table_free(&m);
+    int64_t learned = minutes_of(&t, other);
+    assert_true(learned > stated && learned < 4 * stated);
+    plan(&t, &p, &notes);
+    assert_null(strstr(notes.data, "No session says how long"));
+    cw_table_free(&p);
+    cw_check_ok(cw_cellar_undo(t.n, &t.who, "dividing", id, "another lot", &m, &err), &err);
+    cw_table_free(&m);
+    assert_int_equal(minutes_of(&t, other), stated);
+    e.people = 0; /* one, if nobody says how many */
+    cw_check_ok(cw_cellar_divide(t.n, &t.who, &e, &m, &err), &err);
+    cw_table_free(&m);
+    assert_true(minutes_of(&t, other) < learned);
+    cw_text_free(&notes);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 /* A day off, and a day with more hands. */
 static void test_the_calendar(void **state)
 {
@@ -339,6 +393,7 @@ int main(void)
         cmocka_unit_test(test_a_move_by_hand),
         cmocka_unit_test(test_what_stands),
         cmocka_unit_test(test_what_does_not_fit_is_said),
+        cmocka_unit_test(test_a_timed_session_and_its_undoing),
         cmocka_unit_test(test_the_calendar),
         cmocka_unit_test(test_minutes_are_learned),
         cmocka_unit_test(test_next_to_nothing),

@@ -75,9 +75,9 @@ static const char *const tables[][2] = {
              "cellar,2031-12-05T06:00:00Z,6.00,90.00\n"
              "cellar,2031-12-20T06:00:00Z,6.00,92.00\n"
              "cellar,2032-01-05T06:00:00Z,5.00,91.00\n" },
-    { "divisions", "lot,divided_on,clumps,saleable,blind,rotten,place\n"
-                   "M3,2031-12-05,5,22,0,1,C3\n"
-                   "M4,2031-12-06,4,15,0,0,C3\n" },
+    { "divisions", "lot,divided_on,clumps,saleable,blind,rotten,place,minutes,people\n"
+                   "M3,2031-12-05,5,22,0,1,C3,,\n"
+                   "M4,2031-12-06,4,15,0,0,C3,,\n" },
     { "checks", "lot,checked_on,stage,inspected,rotten,shrivelled,why\n"
                 "M1,2032-01-10,clump,12,1,,\n"
                 "M3,2032-01-11,division,20,2,,\n" },

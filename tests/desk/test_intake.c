@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/intake.h"
 
+#include "desk/cellar/cellar.h"
 #include "store/ledger.h"
 #include "store/statement_inside.h"
 
@@ -63,6 +64,44 @@ static void a_file_that_has_grown_adds_its_new_rows(void **state)
     assert_int_equal(l.made, 1);
     assert_int_equal(l.unchanged, 2);
     assert_int_equal(on_hand(&t, "L2").clumps, 22);
+    test_nursery_free(&t);
+}
+
+static int64_t minutes_of(test_nursery *t, const char *lot)
+{
+    cw_error err = CW_ERROR_NONE;
+    json_t *sheet = NULL;
+    cw_check_ok(cw_cellar_lot(t->n, lot, &sheet, &err), &err);
+    const json_t *sessions = json_object_get(sheet, "sessions");
+    assert_int_equal(json_array_size(sessions), 1);
+    int64_t minutes = json_integer_value(json_object_get(json_array_get(sessions, 0), "minutes"));
+    json_decref(sheet);
+    return minutes;
+}
+
+/* How long a session took is not what happened: a file that says it, too, tells of the sessions that are on record. */
+static void minutes_come_to_the_sessions_on_record(void **state)
+{
+    static const char timed[] = "lot,divided_on,clumps,saleable,blind,rotten,place,minutes,people\n"
+                                "L1,2031-12-05,10,44,7,1,B1,75,2\nL2,2031-12-06,5,21,3,0,,,\n";
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_all(&t));
+    assert_int_equal(minutes_of(&t, "L1"), 0);
+    for (int again = 0; again < 2; again++) {
+        loaded l = load_one(&t, "divisions.csv", timed);
+        ok(l);
+        assert_int_equal(l.made, 0);
+        assert_int_equal(l.changed, again ? 0 : 1);
+        assert_int_equal(l.unchanged, again ? 2 : 1);
+        assert_int_equal(minutes_of(&t, "L1"), 75);
+        assert_int_equal(minutes_of(&t, "L2"), 0);
+    }
+    loaded l = load_one(&t, "divisions.csv", divisions); /* the file without them is known as it was */
+    ok(l);
+    assert_int_equal(l.made, 0);
+    assert_int_equal(on_hand(&t, "L1").clumps, 28);
     test_nursery_free(&t);
 }
 
@@ -172,6 +211,11 @@ static const bad_case bad_cases[] = {
       "checks.csv:2: shrivelled: only divisions are counted as shrivelled, not clumps: 1", 1 },
     { "unknown stage", "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1,2031-12-01,tuber,3,0\n",
       "checks.csv:2: stage: must be clump or division: tuber", 1 },
+    { "people without minutes", "divisions.csv",
+      "lot,divided_on,clumps,saleable,people\nL1,2031-12-01,4,9,2\n",
+      "divisions.csv:2: people: people are counted where the minutes are said, too: 2", 1 },
+    { "no minutes at all", "divisions.csv", "lot,divided_on,clumps,saleable,minutes\nL1,2031-12-01,4,9,0\n",
+      "divisions.csv:2: minutes: must be a whole number from 1 to 10000: 0", 1 },
     { "after today", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2032-02-02,4,9\n",
       "divisions.csv:2: divided_on: lies after today (2032-02-01), but tells what has happened: 2032-02-02",
       1 },
@@ -338,6 +382,7 @@ int main(void)
         cmocka_unit_test(a_season_is_loaded_in_one_call),
         cmocka_unit_test(loading_again_changes_nothing),
         cmocka_unit_test(a_file_that_has_grown_adds_its_new_rows),
+        cmocka_unit_test(minutes_come_to_the_sessions_on_record),
         cmocka_unit_test(a_dry_run_leaves_no_trace),
         cmocka_unit_test(air_of_a_room_without_places_is_pointed_out),
         cmocka_unit_test(a_changed_row_updates_and_is_audited),

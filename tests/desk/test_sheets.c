@@ -47,8 +47,8 @@ static void every_sheet_tells_its_story(void **state)
                "\"name\":\"Amber Lantern\",\"place\":\"C2\",\"row\":\"r7\",\"variety\":\"AMB\"}\n"
                "balances {\"clumps\":5,\"divisions\":0,\"place\":\"C2\",\"room\":\"cellar\"}\n"
                "sessions "
-               "{\"blind\":1,\"clumps\":2,\"day\":\"2032-02-01\",\"id\":3,\"place\":\"C2\",\"rotten\":0,"
-               "\"saleable\":9,\"undone\":true}\n"
+               "{\"blind\":1,\"clumps\":2,\"day\":\"2032-02-01\",\"id\":3,\"minutes\":14,\"people\":2,"
+               "\"place\":\"C2\",\"rotten\":0,\"saleable\":9,\"undone\":true}\n"
                "movements "
                "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"lot\",\"cause_id\":8,"
                "\"clumps\":5,\"day\":\"2031-10-27\",\"divisions\":0,\"id\":19,\"lot\":\"M5\",\"note\":null,"
@@ -77,7 +77,8 @@ static void every_sheet_tells_its_story(void **state)
             "balances {\"clumps\":0,\"divisions\":4,\"place\":\"C1\",\"room\":\"cellar\"}\n"
             "balances {\"clumps\":3,\"divisions\":9,\"place\":\"C3\",\"room\":\"cellar\"}\n"
             "sessions "
-            "{\"blind\":0,\"clumps\":4,\"day\":\"2031-12-06\",\"id\":2,\"place\":\"C3\",\"rotten\":0,"
+            "{\"blind\":0,\"clumps\":4,\"day\":\"2031-12-06\",\"id\":2,\"minutes\":null,\"people\":null,"
+            "\"place\":\"C3\",\"rotten\":0,"
             "\"saleable\":15,\"undone\":false}\n"
             "movements "
             "{\"actor\":\"tester\",\"at\":\"2032-02-01T12:00:00Z\",\"cause\":\"lot\",\"cause_id\":7,"
@@ -213,6 +214,7 @@ SEEN(waves, cw_picking_waves(t->n, &t->who, 0, out, err))
 SEEN(stretches, cw_picking_stretches(t->n, 1, 2, out, err))
 SEEN(shorts, cw_picking_shorts(t->n, &t->who, 0, out, err))
 SEEN(tags_of_wave, cw_paper_tags(t->n, 1, NULL, 0, out, err))
+SEEN(tags_of_sessions, cw_paper_cut_tags(t->n, cw_day_from_ymd(2031, 12, 5), NULL, 0, out, err))
 SEEN(tags_of_lots, cw_paper_tags(t->n, 0, tagged, 2, out, err))
 SEEN(paper_walk, cw_paper_walk(t->n, &t->who, 1, out, err))
 SEEN(slips, cw_paper_slips(t->n, 1, out, err))
@@ -257,6 +259,9 @@ static void every_list_shows_what_is_to_be_done(void **state)
         { "tags of a wave", tags_of_wave,
           "lot,variety,name,form,size,colour,row,place,room,divisions,clumps,held,scan\n"
           "L2,BRI,Briar Song,cactus,large,pink,,C1,cellar,5,0,,L2 C1\n" },
+        { "tags of sessions", tags_of_sessions,
+          "lot,variety,name,form,size,colour,row,place,room,divisions,clumps,held,scan,cut_on\n"
+          "M3,CIN,Cinder,ball,small,red,,C3,cellar,22,0,leaf spots,M3 C3,2031-12-05\n" },
         { "tags of lots", tags_of_lots,
           "lot,variety,name,form,size,colour,row,place,room,divisions,clumps,held,scan\n"
           "L2,BRI,Briar Song,cactus,large,pink,,C1,cellar,5,0,,L2 C1\n"

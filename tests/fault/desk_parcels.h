@@ -152,6 +152,7 @@ PLAIN(take_off, cw_picking_take_off(N, WHO, w->id, "leaves another week", err))
 /* ---- paper ---- */
 static const char *const two_lots[] = { "L2", "M3" };
 TABLE(paper_tags, cw_paper_tags(N, 0, two_lots, 2, &out, err))
+TABLE(paper_cut_tags, cw_paper_cut_tags(N, cw_day_from_ymd(2031, 12, 5), NULL, 0, &out, err))
 TABLE(paper_wave_tags, cw_paper_tags(N, 1, NULL, 0, &out, err))
 TABLE(paper_walk, cw_paper_walk(N, WHO, 1, &out, err))
 TABLE(paper_slips, cw_paper_slips(N, 1, &out, err))
@@ -190,6 +191,7 @@ static const desk_call parcel_calls[] = {
     AFTER(packed_1002, carrier_file),
     AFTER(parcel_of_1004, take_off),
     ROW(paper_tags),
+    ROW(paper_cut_tags),
     ROW(paper_wave_tags),
     ROW(paper_walk),
     ROW(paper_slips),

@@ -23,9 +23,15 @@ static inline void story_make(test_nursery *t)
     load_text(t, "past_orders.csv",
               "season,variety,ordered_on,quantity\n2029,AMB,2030-01-12,7\n2029,BRI,2030-01-12,2\n");
     load_text(t, "lots.csv", "lot,variety,dug_on,clumps,row,culled,place\nM5,AMB,2031-10-27,5,r7,2,C2\n");
-    cw_cellar_entry cut = {
-        .lot = "M5", .day = CW_NO_DAY, .clumps = 2, .saleable = 9, .blind = 1, .rotten = 0, .place = "C2"
-    };
+    cw_cellar_entry cut = { .lot = "M5",
+                            .day = CW_NO_DAY,
+                            .clumps = 2,
+                            .saleable = 9,
+                            .blind = 1,
+                            .rotten = 0,
+                            .place = "C2",
+                            .minutes = 14,
+                            .people = 2 };
     cw_check_ok(cw_cellar_divide(t->n, &t->who, &cut, &out, &err), &err);
     int64_t id = cw_table_int(&out, 0, 2);
     cw_table_free(&out);

@@ -2,7 +2,7 @@
 // The pure part of a lot's sheet: what was entered of it, newest first, each with what its undo is asked with.
 
 /** @typedef {import('../shared/strings/text.js').Key} Key */
-/** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>}} Entered */
+/** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>, timed?: {minutes: number, people: number}}} Entered */
 
 /**
  * @param {any} sheet as /api/lots/{lot} gives it
@@ -18,6 +18,7 @@ export function enteredOf(sheet) {
       undone: s.undone,
       text: 'entered.dividing',
       values: { n: s.clumps, divisions: s.saleable, rotten: s.rotten, blind: s.blind },
+      ...(s.minutes ? { timed: { minutes: s.minutes, people: s.people ?? 1 } } : {}),
     })),
     ...sheet.checks.map((/** @type {any} */ c) => ({
       cause: 'check',

@@ -22,11 +22,15 @@ import { useOffline, useScanner } from './use.js';
  * @property {Key} label
  * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => string} [wrong] a sentence when the answer cannot be
  * @property {boolean} [optional]
+ * @property {string} [first] the number that stands there at first; 0 if it is not said
  * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => boolean} [needless] what can be known without asking
  */
 
 /** @param {Given} g @param {string} name */
 const n = (g, name) => Number(g[name] ?? 0);
+
+const MOST_MINUTES = 10000;
+const MOST_PEOPLE = 100;
 
 /** @type {Question[]} */
 const DIVIDING = [
@@ -51,6 +55,25 @@ const DIVIDING = [
   { name: 'saleable', kind: 'number', label: 'entry.saleable' },
   { name: 'blind', kind: 'number', label: 'entry.blind' },
   { name: 'place', kind: 'place', label: 'entry.place', optional: true },
+  {
+    name: 'minutes',
+    kind: 'number',
+    label: 'entry.minutes',
+    wrong: (g) => (n(g, 'minutes') > MOST_MINUTES ? t('entry.at_most', { n: MOST_MINUTES }) : ''),
+  },
+  {
+    name: 'people',
+    kind: 'number',
+    label: 'entry.people',
+    first: '1',
+    needless: (g) => g.minutes !== undefined && n(g, 'minutes') === 0,
+    wrong: (g) =>
+      g.people !== undefined && n(g, 'people') < 1
+        ? t('entry.least_one')
+        : n(g, 'people') > MOST_PEOPLE
+          ? t('entry.at_most', { n: MOST_PEOPLE })
+          : '',
+  },
 ];
 
 /** @type {Question[]} */
@@ -197,7 +220,10 @@ export function DividingEntry({ values }) {
         saleable: n(g, 'saleable'),
         blind: n(g, 'blind'),
         place: g.place || undefined,
+        minutes: n(g, 'minutes') || undefined,
+        people: n(g, 'minutes') > 0 ? n(g, 'people') || 1 : undefined,
       })}
+      tags
       said={(g) => t('entry.dividing.said', { lot: g.lot ?? '', clumps: n(g, 'clumps'), n: n(g, 'saleable') })}
     />
   );
@@ -321,8 +347,9 @@ function DayChoice({ today, day, late, onDay }) {
  * @param {string} props.path
  * @param {(given: Given, day: string) => Record<string, unknown>} props.body
  * @param {(given: Given) => string} props.said
+ * @param {boolean} [props.tags] what was made wants tags
  */
-function Entry({ title, questions, first, path, body, said }) {
+function Entry({ title, questions, first, path, body, said, tags = false }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
   const [other, setOther] = useState(''); // yesterday's sheet is typed in one go: the day stays until it is changed
@@ -332,7 +359,7 @@ function Entry({ title, questions, first, path, body, said }) {
   const places = useOffline('/api/places');
   const [given, setGiven] = useState(first);
   const [at, setAt] = useState(first.lot ? 1 : 0);
-  const [done, setDone] = useState(/** @type {{text: string, lot: string} | null} */ (null));
+  const [done, setDone] = useState(/** @type {{text: string, lot: string, day: string} | null} */ (null));
   const [refusal, setRefusal] = useState('');
   const lot = useMemo(
     () => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot),
@@ -383,7 +410,7 @@ function Entry({ title, questions, first, path, body, said }) {
   const save = async () => {
     await post(path, body(all, day), said(given));
     soundYes();
-    setDone({ text: said(given), lot: given.lot ?? '' });
+    setDone({ text: said(given), lot: given.lot ?? '', day });
     setGiven({});
     setAt(0);
   };
@@ -397,6 +424,19 @@ function Entry({ title, questions, first, path, body, said }) {
           <a class="link-button" href={hashOf(['cellar', 'lot', done.lot])}>
             {t('entry.look')}
           </a>
+          {tags && (
+            <>
+              {' '}
+              <a
+                class="link-button"
+                href={`/print/tags?lots=${encodeURIComponent(done.lot)}&cut_on=${done.day}`}
+                target="_blank"
+                rel="noopener"
+              >
+                {t('entry.tags')}
+              </a>
+            </>
+          )}
         </p>
       )}
       {given.lot && at > 0 && (
@@ -531,7 +571,7 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
         </button>
       </>
     );
-  const value = given[question.name] ?? '0';
+  const value = given[question.name] ?? question.first ?? '0';
   return (
     <>
       <Keypad

@@ -55,6 +55,11 @@ export function CuttingLists() {
           </li>
         ))}
       </ul>
+      <p>
+        <a class="link-button" href={`/print/tags?cut_on=${today}`} target="_blank" rel="noopener">
+          {t('lists.tags')}
+        </a>
+      </p>
       <h2>{t('lists.wash', { n: of('wash').length })}</h2>
       {of('wash').length === 0 && <p class="large-note">{t('lists.none_wash')}</p>}
       <ul class="list-tasks">

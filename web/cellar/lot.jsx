@@ -144,6 +144,7 @@ function Sheet({ data }) {
                 stage: word('stage', String(e.values.stage ?? '')),
                 reason: word('reason', String(e.values.reason ?? '')),
               })}
+              {e.timed && `; ${t('entered.timed', { n: e.timed.people, minutes: e.timed.minutes })}`}
             </span>
             {e.undone ? (
               <span class="quiet">{t('lot.undone')}</span>

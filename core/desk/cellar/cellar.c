@@ -110,6 +110,8 @@ cw_code cw_cellar_divide(cw_nursery *n, const cw_asker *who, const cw_cellar_ent
         [CW_AT(divisions, blind)] = number(&room[4], e->blind),
         [CW_AT(divisions, rotten)] = number(&room[5], e->rotten),
         [CW_AT(divisions, place)] = text(&room[6], e->place),
+        [CW_AT(divisions, minutes)] = number(&room[7], e->minutes > 0 ? e->minutes : CW_NOT_SAID),
+        [CW_AT(divisions, people)] = number(&room[8], e->people > 0 ? e->people : CW_NOT_SAID),
     };
     return enter_row(n, who, CW_DIVISIONS, said, "dividing", out, err);
 }

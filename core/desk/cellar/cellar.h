@@ -26,6 +26,7 @@ typedef struct cw_cellar_entry {
     const char *stage;                    /* checks and counts: clump or division */
     int64_t clumps, divisions;            /* dividing (clumps taken), moves, entries */
     int64_t saleable, blind;              /* dividing */
+    int64_t minutes, people;              /* dividing: how long it took of how many; 0: not said */
     int64_t rotten;                       /* dividing (of the clumps), checks */
     int64_t inspected, shrivelled, count; /* checks; counts */
     const char *why;                      /* checks: round, suspicion; NULL: not said */

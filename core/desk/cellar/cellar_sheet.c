@@ -97,6 +97,8 @@ static const cw_column session_columns[] = {
     { "saleable", CW_INT_T },
     { "blind", CW_INT_T },
     { "place", CW_TEXT_T, .null = true },
+    { "minutes", CW_INT_T, .null = true },
+    { "people", CW_INT_T, .null = true },
     { "undone", CW_BOOL_T },
 };
 static const cw_column check_columns[] = {

@@ -21,6 +21,7 @@
 #define DIVISION          1 /* of the stages */
 #define DAY               1 /* the column of what happened to a lot: its day */
 #define BIT(kind, column) (1u << CW_AT(kind, column))
+#define UNTIMED           (BIT(divisions, minutes) | BIT(divisions, people))
 
 _Static_assert(CW_AT(divisions, divided_on) == DAY && CW_AT(checks, checked_on) == DAY &&
                    CW_AT(counts, counted_on) == DAY,
@@ -126,18 +127,19 @@ cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err)
     return CW_OK;
 }
 
-/* Counts and checks got a column more: where it lacks, the digest is what it was before, so that an old file is known again. */
+/* Sessions, counts and checks got columns more: where they lack, the digest is what it was before, so that an old file is known again. */
 static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
 {
     cw_digest d;
     cw_digest_init(&d);
     for (size_t i = in->fact_first; i < in->fact_count; i++) {
         const cw_fact *f = &in->facts[i];
-        unsigned newer = file->kind == CW_COUNTS   ? BIT(counts, looked)
-                         : file->kind == CW_CHECKS ? BIT(checks, why)
-                                                   : 0;
-        bool old = (f->nulls & newer) != 0;
-        size_t width = cw_kinds[file->kind].width - old;
+        unsigned newer = file->kind == CW_COUNTS      ? BIT(counts, looked)
+                         : file->kind == CW_CHECKS    ? BIT(checks, why)
+                         : file->kind == CW_DIVISIONS ? UNTIMED
+                                                      : 0;
+        bool old = newer && (f->nulls & newer) == newer;
+        size_t width = cw_kinds[file->kind].width - (old ? (size_t)__builtin_popcount(newer) : 0);
         for (size_t c = 0; c < width; c++)
             cw_digest_add_int(&d, f->is.v[c]);
         cw_digest_add_int(&d, old ? f->nulls & ~newer : f->nulls);
@@ -145,12 +147,18 @@ static void digest_of(const cw_intake *in, const cw_taken *file, char hex[65])
     cw_digest_end(&d, hex);
 }
 
+/* How many columns tell a fact from another: how long a session took is not what happened. */
+static size_t telling(int kind)
+{
+    return kind == CW_DIVISIONS ? CW_AT(divisions, minutes) : cw_kinds[kind].width;
+}
+
 /* What is on record of the kind: each fact to how often it is there. */
 static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_record, long *recorded,
                            cw_error *err)
 {
     char name[64];
-    size_t width = cw_kinds[file->kind].width;
+    size_t width = telling(file->kind);
     snprintf(name, sizeof name, "kinds.facts_%s", cw_kinds[file->kind].name);
     cw_stmt *s = cw_db_stmt(in->db, name);
     cw_code code = cw_stmt_start(s, err, "");
@@ -174,14 +182,14 @@ static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_recor
 /* Marks the file's facts that equal one on record, each of those used once, and counts them. */
 static cw_code count_known(cw_intake *in, const cw_taken *file, long *known, long *recorded, cw_error *err)
 {
-    size_t width = cw_kinds[file->kind].width;
+    size_t width = telling(file->kind);
     cw_map on_record = { 0 };
     *known = 0;
     cw_code code = read_record(in, file, &on_record, recorded, err);
     for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count && on_record.used; i++) {
         int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
         memcpy(key, in->facts[i].is.v, width * sizeof key[0]);
-        key[CW_FACT_COLUMNS] = in->facts[i].nulls;
+        key[CW_FACT_COLUMNS] = in->facts[i].nulls & ((1u << width) - 1);
         int64_t *times =
             cw_map_get(&on_record, key, sizeof key) ? cw_map_put(&on_record, key, sizeof key, NULL) : NULL;
         in->facts[i].known = times && *times > 0;
@@ -191,6 +199,38 @@ static cw_code count_known(cw_intake *in, const cw_taken *file, long *known, lon
         }
     }
     cw_map_free(&on_record);
+    return code;
+}
+
+static cw_dividing_row session(const cw_fact *f, const int64_t *source)
+{
+    const cw_divisions_fact *d = &f->is.divisions;
+    return (cw_dividing_row){ .lot = d->lot,
+                              .day = (cw_day)d->divided_on,
+                              .clumps = d->clumps,
+                              .saleable = d->saleable,
+                              .blind = d->blind,
+                              .rotten = d->rotten,
+                              .place = d->place,
+                              .minutes = f->nulls & BIT(divisions, minutes) ? NULL : &d->minutes,
+                              .people = f->nulls & BIT(divisions, people) ? NULL : &d->people,
+                              .source = source };
+}
+
+/* Sessions on record that were not timed get the minutes that the file knows: how many. */
+static cw_code time_known(cw_intake *in, const cw_taken *file, long *timed, cw_error *err)
+{
+    cw_code code = CW_OK;
+    *timed = 0;
+    for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count; i++) {
+        const cw_fact *f = &in->facts[i];
+        bool found = false;
+        if (file->kind != CW_DIVISIONS || !f->known || f->nulls & BIT(divisions, minutes))
+            continue;
+        cw_dividing_row row = session(f, NULL);
+        code = cw_stock_time_dividing(in->db, &row, &found, err);
+        *timed += found;
+    }
     return code;
 }
 
@@ -274,18 +314,19 @@ cw_code cw_intake_facts_end(cw_intake *in, cw_error *err)
         known = rows;
         in->fact_count = in->fact_first;
     } else if (known > 0 && known == recorded) {
+        code = time_known(in, file, &file->changed, err);
         drop_known(in);
-        snprintf(file->note, sizeof file->note, "%ld rows are all that is on record: they were passed over",
-                 known);
+        snprintf(file->note, sizeof file->note, "%ld rows are all that is on record: %s", known,
+                 file->changed ? "only their minutes were taken" : "they were passed over");
     } else if (known > 0) {
         snprintf(file->note, sizeof file->note,
                  "%ld rows equal rows on record and were added again: is part of it known?", known);
         known = 0;
     }
     file->made = rows - known;
-    file->unchanged = known;
-    if (file->made == 0)
-        return CW_OK;
+    file->unchanged = known - file->changed;
+    if (file->made == 0 || code != CW_OK)
+        return code;
     code = record_source(in, file, err);
     if (code == CW_OK && !of_lot(file->kind)) {
         code = insert_past(in, file, err);
@@ -315,21 +356,13 @@ static cw_code enter(cw_intake *in, const cw_fact *f, cw_error *err)
 {
     static const char *const stages[] = { "clump", "division" }, *const reasons[] = { "round", "suspicion" };
     const int64_t *source = in->files[f->file].source ? &in->files[f->file].source : NULL;
-    const cw_divisions_fact *d = &f->is.divisions;
     const cw_checks_fact *c = &f->is.checks;
     const cw_counts_fact *t = &f->is.counts;
+    cw_dividing_row cut;
     switch (in->files[f->file].kind) {
     case CW_DIVISIONS:
-        return cw_stock_divide(in->n, in->who,
-                               &(cw_dividing_row){ .lot = d->lot,
-                                                   .day = (cw_day)d->divided_on,
-                                                   .clumps = d->clumps,
-                                                   .saleable = d->saleable,
-                                                   .blind = d->blind,
-                                                   .rotten = d->rotten,
-                                                   .place = d->place,
-                                                   .source = source },
-                               &in->last_id, err);
+        cut = session(f, source);
+        return cw_stock_divide(in->n, in->who, &cut, &in->last_id, err);
     case CW_CHECKS:
         return cw_stock_check(
             in->n, in->who,

@@ -50,7 +50,7 @@ typedef union cw_values {
 #undef COLUMN
 #undef END
 
-#define CW_FACT_COLUMNS 8
+#define CW_FACT_COLUMNS 9
 
 /* What a form or a shop says of one column: a text, or what is a number here too (days, money, yes and no). */
 typedef struct cw_saying {

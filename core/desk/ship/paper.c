@@ -15,27 +15,30 @@ static cw_code exists(cw_nursery *n, int64_t wave, cw_error *err)
     return cw_waves_one(n->db, wave, &row, err);
 }
 
+static const cw_column tag_columns[] = {
+    { "lot", CW_TEXT_T },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "form", CW_TEXT_T, .null = true },
+    { "size", CW_TEXT_T, .null = true },
+    { "colour", CW_TEXT_T, .null = true },
+    { "row", CW_TEXT_T, .null = true },
+    { "place", CW_TEXT_T, .null = true },
+    { "room", CW_TEXT_T, .null = true },
+    { "divisions", CW_INT_T },
+    { "clumps", CW_INT_T },
+    { "held", CW_TEXT_T, .null = true },
+    { "scan", CW_TEXT_T },
+    { "cut_on", CW_DAY_T, .null = true }, /* of a session's tags only */
+};
+#define CRATE_TAG (CW_WIDTH(tag_columns) - 1)
+
 cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size_t count, cw_table *out,
                       cw_error *err)
 {
-    static const cw_column columns[] = {
-        { "lot", CW_TEXT_T },
-        { "variety", CW_TEXT_T },
-        { "name", CW_TEXT_T },
-        { "form", CW_TEXT_T, .null = true },
-        { "size", CW_TEXT_T, .null = true },
-        { "colour", CW_TEXT_T, .null = true },
-        { "row", CW_TEXT_T, .null = true },
-        { "place", CW_TEXT_T, .null = true },
-        { "room", CW_TEXT_T, .null = true },
-        { "divisions", CW_INT_T },
-        { "clumps", CW_INT_T },
-        { "held", CW_TEXT_T, .null = true },
-        { "scan", CW_TEXT_T },
-    };
     char shown[80];
     const int64_t *of = wave ? &wave : NULL;
-    cw_table_init(out, columns, CW_WIDTH(columns));
+    cw_table_init(out, tag_columns, CRATE_TAG);
     cw_code code = wave ? exists(n, wave, err) : CW_OK;
     if (code == CW_OK && count == 0)
         code = cw_rows_fill(n->db, "waves.tags", out, err, "It", of, NULL);
@@ -45,6 +48,25 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
         if (code == CW_OK && cw_table_rows(out) == before)
             code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lots", "there is no lot %s in store",
                                cw_shown(lots[i], strlen(lots[i]), shown));
+    }
+    return code;
+}
+
+cw_code cw_paper_cut_tags(cw_nursery *n, cw_day cut_on, const char *const *lots, size_t count, cw_table *out,
+                          cw_error *err)
+{
+    char shown[80], day[11];
+    cw_table_init(out, tag_columns, CW_WIDTH(tag_columns));
+    if (count == 0)
+        return cw_rows_fill(n->db, "waves.cut_tags", out, err, "it", (int64_t)cut_on, NULL);
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        size_t before = cw_table_rows(out);
+        code = cw_rows_fill(n->db, "waves.cut_tags", out, err, "it", (int64_t)cut_on, lots[i]);
+        cw_day_format(cut_on, day);
+        if (code == CW_OK && cw_table_rows(out) == before)
+            code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "lots", "nothing was cut of lot %s on %s",
+                               cw_shown(lots[i], strlen(lots[i]), shown), day);
     }
     return code;
 }

@@ -19,6 +19,11 @@
 cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size_t count, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 
+/* The same for the divisions of each session of a day, with `cut_on`: divisions are those of the session, the place is where it put
+ * them. Of the lots named (CW_NOT_FOUND names one of which nothing was cut), else of all. */
+cw_code cw_paper_cut_tags(cw_nursery *n, cw_day cut_on, const char *const *lots, size_t count, cw_table *out,
+                          cw_error *err) CW_MUST_CHECK;
+
 /* stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,taken_by, in walking
  * order. */
 cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,

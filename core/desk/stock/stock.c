@@ -75,6 +75,9 @@ static cw_code check_session(const cw_dividing_row *d, cw_error *err)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "blind",
                            "more than %d tubers from each of %lld clumps: %lld", CW_MAX_DIVISIONS_PER_CLUMP,
                            (ll)clumps, (ll)blind);
+    if (d->people && d->minutes == NULL)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "people",
+                           "people are counted where the minutes are said, too: %lld", (ll)*d->people);
     return CW_OK;
 }
 

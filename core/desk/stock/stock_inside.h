@@ -23,7 +23,7 @@ typedef struct cw_event {
 
 /* Clumps taken from store and cut: of them `rotten` thrown out whole; `saleable` divisions made, put at the
  * place (CW_ANY_PLACE: the lot's own); `blind` tubers recorded and thrown out (they never were divisions, so the ledger does not
- * know them). */
+ * know them). How many minutes it took of how many people may be said, too: the bench learns from it. */
 cw_code cw_stock_divide(cw_nursery *n, const cw_asker *who, const cw_dividing_row *d, int64_t *id,
                         cw_error *err) CW_MUST_CHECK;
 
