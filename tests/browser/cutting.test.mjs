@@ -126,3 +126,48 @@ test('frozen lists stand, and the phone works them off: washed without a network
   );
   await close();
 });
+
+test('two benches cut one lot at once, without a network: each session stands, once', async () => {
+  const lots = await fetchJson(nursery.url, '/api/lots');
+  const lot = lots.find((/** @type {any} */ l) => l.clumps > 12 && !l.held && !String(l.places).includes(','));
+  const sessions = async () => (await fetchJson(nursery.url, `/api/lots/${lot.lot}`)).sessions;
+  const before = (await sessions()).length;
+  const benches = await Promise.all([openPage(browser, { size: 'phone' }), openPage(browser, { size: 'phone' })]);
+  for (const { page } of benches) {
+    await page.goto(`${nursery.url}/#/cellar/dividing?lot=${lot.lot}`);
+    await page.getByText('Clumps taken from store').first().waitFor();
+    await page.context().setOffline(true);
+  }
+  const cut = [
+    { clumps: 5, saleable: 21, minutes: 30 },
+    { clumps: 6, saleable: 21, minutes: 30 },
+  ];
+  for (const [i, { page }] of benches.entries())
+    for (const answer of [cut[i]?.clumps, 0, cut[i]?.saleable, 0, 'place', cut[i]?.minutes, 'next', 'save']) {
+      if (typeof answer === 'number')
+        for (const digit of String(answer)) await page.locator('.key', { hasText: new RegExp(`^${digit}$`) }).click();
+      const name = answer === 'place' ? 'Leave the place open' : answer === 'save' ? 'Yes, keep it' : 'Next';
+      await page.getByRole('button', { name, exact: true }).click();
+    }
+  for (const { page } of benches) {
+    await page.getByText(`${lot.lot}:`).first().waitFor();
+    await page.context().setOffline(false);
+  }
+  const after = await until(sessions, (s) => s.length >= before + 2, 'both sessions');
+  for (const { page } of benches) await page.reload(); // what was handed over is not handed over again
+  for (const { page } of benches) await page.getByRole('heading').first().waitFor();
+  assert.deepEqual(await sessions(), after);
+  assert.deepEqual(
+    after
+      .slice(before)
+      .map((/** @type {any} */ s) => [s.clumps, s.saleable, s.minutes])
+      .sort(),
+    cut.map((c) => [c.clumps, c.saleable, c.minutes]),
+  );
+  const now = (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.lot === lot.lot);
+  assert.deepEqual([now.clumps, now.divisions], [lot.clumps - 11, lot.divisions + 42]);
+  for (const { errors, close } of benches) {
+    assert.deepEqual(errors, []);
+    await close();
+  }
+});
