@@ -1,6 +1,7 @@
 # Writes OUT, a C file with two tables: every migration of SQL_DIR/migrations in order of its number, and every
 # named statement of SQL_DIR/queries/<family>.sql and SQL_DIR/checks.sql. A statement starts at a line
-# "-- name: <word>" and runs to the next such line or the end of the file; its name in C is "<family>.<word>".
+# "-- name: <word>" and runs to the next such line or the end of the file; its name in C is "<family>.<word>". A statement that
+# gives the same columns as one before it in its file says so: "-- name: <word> like <other>".
 cmake_minimum_required(VERSION 3.25)
 string(ASCII 1 mark)
 
@@ -39,16 +40,24 @@ foreach(path ${queries})
   string(REGEX REPLACE "(^|\n)-- name: " "\\1${mark}" text "${text}")
   string(REPLACE "${mark}" ";" parts "${text}")
   foreach(part IN LISTS parts)
-    if(NOT part MATCHES "^([a-z0-9_]+)[ \t]*\n(.*)$")
+    if(NOT part MATCHES "^([a-z0-9_]+)( like ([a-z0-9_]+))?[ \t]*\n(.*)$")
       continue()
     endif()
     set(word ${CMAKE_MATCH_1})
-    set(sql "${CMAKE_MATCH_2}")
+    set(sql "${CMAKE_MATCH_4}")
+    set(number_${family}_${word} ${n})
+    set(like ${n})
+    if(CMAKE_MATCH_3)
+      set(like ${number_${family}_${CMAKE_MATCH_3}})
+      if(like STREQUAL "")
+        message(FATAL_ERROR "${path}: ${word} is like ${CMAKE_MATCH_3}, which does not stand before it")
+      endif()
+    endif()
     c_bytes("${sql}" bytes)
     string(APPEND body "static const char q${n}[] = {${bytes}};\n")
-    string(APPEND rows "    { \"${family}.${word}\", q${n} },\n")
+    string(APPEND rows "    { \"${family}.${word}\", q${n}, ${like} },\n")
     math(EXPR n "${n} + 1")
   endforeach()
 endforeach()
-string(APPEND body "const cw_sql_statement cw_sql_statements[] = {\n${rows}    { 0, 0 },\n};\n")
+string(APPEND body "const cw_sql_statement cw_sql_statements[] = {\n${rows}    { 0, 0, 0 },\n};\n")
 file(WRITE ${OUT} "${body}")

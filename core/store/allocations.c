@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/allocations.h"
 
+#include "columns/allocations.h"
 #include "store/book.h"
 #include "store/statement_inside.h"
 #include <string.h>
@@ -35,17 +36,21 @@ cw_code cw_runs_each(cw_db *db, int64_t most, void (*take)(void *context, const 
     cw_stmt *q = cw_db_stmt(db, "allocations.runs");
     cw_code code = cw_stmt_start(q, err, "i", most);
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_run_row row = { .id = cw_col_int(q, 0),
-                           .at = cw_col_int(q, 1),
-                           .actor = cw_col_text(q, 2),
-                           .what = cw_col_text(q, 3),
-                           .rule = cw_col_text(q, 4),
-                           .supply = cw_col_text(q, 5),
-                           .confidence = cw_col_null(q, 6) ? -1 : cw_col_real(q, 6),
-                           .digest = cw_col_text(q, 7),
-                           .lines = cw_col_int(q, 8),
-                           .placed = cw_col_int(q, 9),
-                           .undone = cw_col_null(q, 10) ? 0 : cw_col_int(q, 10) };
+        cw_run_row row = { .id = cw_col_int(q, allocations_runs_id),
+                           .at = cw_col_int(q, allocations_runs_at),
+                           .actor = cw_col_text(q, allocations_runs_actor),
+                           .what = cw_col_text(q, allocations_runs_what),
+                           .rule = cw_col_text(q, allocations_runs_rule),
+                           .supply = cw_col_text(q, allocations_runs_supply),
+                           .confidence = cw_col_null(q, allocations_runs_confidence)
+                                             ? -1
+                                             : cw_col_real(q, allocations_runs_confidence),
+                           .digest = cw_col_text(q, allocations_runs_digest),
+                           .lines = cw_col_int(q, allocations_runs_lines),
+                           .placed = cw_col_int(q, allocations_runs_placed),
+                           .undone = cw_col_null(q, allocations_runs_undone_at)
+                                         ? 0
+                                         : cw_col_int(q, allocations_runs_undone_at) };
         take(context, &row);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -58,7 +63,7 @@ static cw_code read_how(cw_db *db, const char *statement, const char *by, cw_run
     cw_stmt *q = cw_db_stmt(db, statement);
     cw_code code = cw_stmt_one(q, found, err, "t", by);
     if (code == CW_OK && *found) {
-        cw_copy(out->rule, sizeof out->rule, cw_col_text(q, 0));
+        cw_copy(out->rule, sizeof out->rule, cw_col_text(q, allocations_last_run_rule));
     }
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
@@ -79,7 +84,7 @@ cw_code cw_line_last(cw_db *db, int64_t *out, cw_error *err)
     cw_stmt *q = cw_db_stmt(db, "allocations.last_line");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "");
-    *out = found ? cw_col_int(q, 0) : 0;
+    *out = found ? cw_col_int(q, allocations_last_line_id) : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -97,16 +102,16 @@ cw_code cw_arrived_each(cw_db *db, int64_t mark, bool (*take)(void *context, con
     cw_stmt *q = cw_db_stmt(db, "allocations.arrived");
     cw_code code = cw_stmt_start(q, err, "i", mark);
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_arrived_line line = { .id = cw_col_int(q, 0),
-                                 .order_id = cw_col_int(q, 1),
-                                 .line = (int)cw_col_int(q, 2),
-                                 .variety_id = cw_col_int(q, 3),
-                                 .code = cw_col_text(q, 4),
-                                 .quantity = cw_col_int(q, 5),
-                                 .order = cw_col_text(q, 6),
-                                 .tier = tier_of(cw_col_text(q, 7)),
-                                 .ship_complete = cw_col_int(q, 8) != 0,
-                                 .rest = cw_col_int(q, 9) != 0 };
+        cw_arrived_line line = { .id = cw_col_int(q, allocations_arrived_id),
+                                 .order_id = cw_col_int(q, allocations_arrived_order_id),
+                                 .line = (int)cw_col_int(q, allocations_arrived_line),
+                                 .variety_id = cw_col_int(q, allocations_arrived_variety_id),
+                                 .code = cw_col_text(q, allocations_arrived_code),
+                                 .quantity = cw_col_int(q, allocations_arrived_quantity),
+                                 .order = cw_col_text(q, allocations_arrived_number),
+                                 .tier = tier_of(cw_col_text(q, allocations_arrived_tier)),
+                                 .ship_complete = cw_col_int(q, allocations_arrived_ship_complete) != 0,
+                                 .rest = cw_col_int(q, allocations_arrived_rest) != 0 };
         if (!take(context, &line))
             code = cw_error_memory(err);
     }
@@ -126,17 +131,18 @@ cw_code cw_promises_each(cw_db *db, int64_t line, void (*take)(void *context, co
     cw_code code = cw_stmt_start(q, err, "i", line);
     while (code == CW_OK && cw_stmt_next(q)) {
         cw_promise_row row = {
-            .variety_id = cw_col_int(q, 0),
-            .code = cw_col_text(q, 1),
-            .name = cw_col_text(q, 2),
-            .quantity = cw_col_int(q, 3),
-            .kind = kind_of(cw_col_text(q, 4)),
-            .why = { cw_col_int(q, 5),
-                     { cw_col_int(q, 6), cw_col_int(q, 7), cw_col_int(q, 8), cw_col_int(q, 9) } },
-            .at = cw_col_int(q, 10),
-            .rule = cw_col_text(q, 11),
-            .picked = cw_col_int(q, 12),
-            .pulling = cw_col_int(q, 13),
+            .variety_id = cw_col_int(q, allocations_of_line_variety_id),
+            .code = cw_col_text(q, allocations_of_line_code),
+            .name = cw_col_text(q, allocations_of_line_name),
+            .quantity = cw_col_int(q, allocations_of_line_quantity),
+            .kind = kind_of(cw_col_text(q, allocations_of_line_kind)),
+            .why = { cw_col_int(q, allocations_of_line_reason),
+                     { cw_col_int(q, allocations_of_line_n1), cw_col_int(q, allocations_of_line_n2),
+                       cw_col_int(q, allocations_of_line_n3), cw_col_int(q, allocations_of_line_n4) } },
+            .at = cw_col_int(q, allocations_of_line_at),
+            .rule = cw_col_text(q, allocations_of_line_rule),
+            .picked = cw_col_int(q, allocations_of_line_picked),
+            .pulling = cw_col_int(q, allocations_of_line_pulling),
         };
         take(context, &row);
     }
@@ -190,8 +196,11 @@ cw_code cw_taken_back_each(cw_db *db, int64_t line, void (*take)(void *context, 
     cw_stmt *q = cw_db_stmt(db, "allocations.taken_back_of_line");
     cw_code code = cw_stmt_start(q, err, "i", line);
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_taken_back_row row = { cw_col_text(q, 0), cw_col_int(q, 1), cw_col_int(q, 2), cw_col_text(q, 3),
-                                  cw_col_text(q, 4) };
+        cw_taken_back_row row = { cw_col_text(q, allocations_taken_back_of_line_code),
+                                  cw_col_int(q, allocations_taken_back_of_line_quantity),
+                                  cw_col_int(q, allocations_taken_back_of_line_at),
+                                  cw_col_text(q, allocations_taken_back_of_line_actor),
+                                  cw_col_text(q, allocations_taken_back_of_line_why) };
         take(context, &row);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -217,15 +226,17 @@ cw_code cw_forbidden_each(cw_db *db, void (*take)(void *context, const cw_forbid
     cw_stmt *q = cw_db_stmt(db, "allocations.forbidden");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_forbidden_row row = { cw_col_int(q, 0),
-                                 cw_col_int(q, 1),
-                                 cw_col_text(q, 2),
-                                 (int)cw_col_int(q, 3),
-                                 cw_col_null(q, 4) ? NULL : cw_col_text(q, 4),
-                                 cw_col_text(q, 5),
-                                 cw_col_int(q, 6),
-                                 cw_col_text(q, 7),
-                                 cw_col_text(q, 8) };
+        cw_forbidden_row row = { cw_col_int(q, allocations_forbidden_line_id),
+                                 cw_col_int(q, allocations_forbidden_variety_id),
+                                 cw_col_text(q, allocations_forbidden_number),
+                                 (int)cw_col_int(q, allocations_forbidden_line),
+                                 cw_col_null(q, allocations_forbidden_asked)
+                                     ? NULL
+                                     : cw_col_text(q, allocations_forbidden_asked),
+                                 cw_col_text(q, allocations_forbidden_variety),
+                                 cw_col_int(q, allocations_forbidden_at),
+                                 cw_col_text(q, allocations_forbidden_actor),
+                                 cw_col_text(q, allocations_forbidden_why) };
         take(context, &row);
     }
     cw_code end = cw_stmt_end(q, err);

@@ -3,6 +3,7 @@
 
 #include "base/digest.h"
 #include "base/text.h"
+#include "columns/audit.h"
 #include "store/statement_inside.h"
 #include <stdio.h>
 #include <string.h>
@@ -36,7 +37,7 @@ cw_code cw_audit_add(cw_db *db, cw_instant at, const char *actor, const char *ac
     cw_stmt *last = cw_db_stmt(db, "audit.last");
     cw_code code = cw_stmt_one(last, &found, err, "");
     if (code == CW_OK && found)
-        cw_copy(previous, sizeof previous, cw_col_text(last, 0));
+        cw_copy(previous, sizeof previous, cw_col_text(last, audit_last_hash));
     cw_code end = cw_stmt_end(last, err);
     if (code != CW_OK || end != CW_OK)
         return code != CW_OK ? code : end;
@@ -54,14 +55,15 @@ cw_code cw_audit_check(cw_db *db, void (*report)(void *, const char *), void *co
     cw_code code = cw_stmt_start(s, err, "");
     while (code == CW_OK && cw_stmt_next(s)) {
         char hash[65], sentence[160];
-        entry e = { cw_col_int(s, 1),  cw_col_text(s, 2), cw_col_text(s, 3),
-                    cw_col_text(s, 4), cw_col_text(s, 5), cw_col_text(s, 6) };
+        entry e = { cw_col_int(s, audit_all_at),      cw_col_text(s, audit_all_actor),
+                    cw_col_text(s, audit_all_action), cw_col_text(s, audit_all_subject),
+                    cw_col_text(s, audit_all_before), cw_col_text(s, audit_all_after) };
         hash_entry(last, &e, hash);
-        const char *stored = cw_col_text(s, 7);
+        const char *stored = cw_col_text(s, audit_all_hash);
         if (stored == NULL || strcmp(hash, stored) != 0) {
             ++*broken;
             snprintf(sentence, sizeof sentence, "audit row %lld was changed, or a row before it is missing",
-                     (long long)cw_col_int(s, 0));
+                     (long long)cw_col_int(s, audit_all_id));
             if (report)
                 report(context, sentence);
         }

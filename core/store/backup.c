@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/text.h"
+#include "columns/transaction.h"
 #include "store/db_inside.h"
 #include "store/sql.h"
 #include <assert.h>
@@ -98,9 +99,10 @@ cw_code cw_db_check(cw_db *db, reporter report, void *context, long *broken, cw_
         cw_stmt *s = cw_db_stmt(db, cw_sql_statements[i].name);
         cw_code code = cw_stmt_start(s, err, "");
         while (code == CW_OK && cw_stmt_next(s)) {
+            const char *first = cw_col_text(s, cw_col_nth(s, 0));
             ++*broken;
             if (report)
-                report(context, cw_col_text(s, 0) ? cw_col_text(s, 0) : cw_sql_statements[i].name);
+                report(context, first ? first : cw_sql_statements[i].name);
         }
         cw_code end = cw_stmt_end(s, err);
         if (code != CW_OK || end != CW_OK)
@@ -118,7 +120,7 @@ cw_code cw_db_wipe(cw_db *db, cw_error *err)
         return code;
     cw_stmt *s = cw_db_stmt(db, "transaction.empty_log");
     code = cw_stmt_one(s, &row, err, "");
-    bool busy = code == CW_OK && row && cw_col_int(s, 0) != 0;
+    bool busy = code == CW_OK && row && cw_col_int(s, transaction_empty_log_busy) != 0;
     cw_code end = cw_stmt_end(s, err);
     code = code == CW_OK ? end : code;
     return code == CW_OK && busy ? cw_error_set(err, CW_MACHINE, "emptying the file's log: somebody reads it")

@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "base/limits.h"
 #include "base/text.h"
+#include "columns/book.h"
 #include "store/rows.h"
 #include "store/season.h"
 #include "store/statement_inside.h"
@@ -138,25 +139,25 @@ static bool take_variety(reader *r, cw_stmt *q)
     if (!grow(r, &b->variety, b->varieties, sizeof *b->variety))
         return false;
     b->variety[b->varieties++] = (cw_book_variety){
-        .id = cw_col_int(q, 0),
-        .code = keep(r, cw_col_text(q, 1)),
-        .name = keep(r, cw_col_text(q, 2)),
-        .form = keep(r, cw_col_text(q, 3)),
-        .size = keep(r, cw_col_text(q, 4)),
-        .colour = keep(r, cw_col_text(q, 5)),
-        .price = cw_col_int_or(q, 6, -1),
-        .hold_back = cw_col_int(q, 7),
-        .reserve = cw_col_int(q, 8),
-        .limit_per_order = cw_col_int(q, 9),
+        .id = cw_col_int(q, book_varieties_id),
+        .code = keep(r, cw_col_text(q, book_varieties_code)),
+        .name = keep(r, cw_col_text(q, book_varieties_name)),
+        .form = keep(r, cw_col_text(q, book_varieties_form)),
+        .size = keep(r, cw_col_text(q, book_varieties_size)),
+        .colour = keep(r, cw_col_text(q, book_varieties_colour)),
+        .price = cw_col_int_or(q, book_varieties_price, -1),
+        .hold_back = cw_col_int(q, book_varieties_hold_back),
+        .reserve = cw_col_int(q, book_varieties_reserve),
+        .limit_per_order = cw_col_int(q, book_varieties_limit_per_order),
     };
     return !r->no_memory;
 }
 
 static bool take_on_hand(reader *r, cw_stmt *q)
 {
-    uint32_t v = find(r->b->inside->variety_of, r->b->varieties, cw_col_int(q, 0));
+    uint32_t v = find(r->b->inside->variety_of, r->b->varieties, cw_col_int(q, book_on_hand_variety_id));
     if (v != CW_BOOK_NONE)
-        r->b->variety[v].on_hand = cw_col_int(q, 1);
+        r->b->variety[v].on_hand = cw_col_int(q, book_on_hand_divisions);
     return true;
 }
 
@@ -173,12 +174,12 @@ static bool take_order(reader *r, cw_stmt *q)
     if (!grow(r, &b->order, b->orders, sizeof *b->order))
         return false;
     b->order[b->orders++] = (cw_book_order){
-        .id = cw_col_int(q, 0),
-        .number = keep(r, cw_col_text(q, 1)),
-        .received_at = cw_col_int(q, 2),
-        .tier = tier_of(cw_col_text(q, 3)),
-        .ship_complete = cw_col_int(q, 4) != 0,
-        .blocked = cw_col_int(q, 5) != 0,
+        .id = cw_col_int(q, book_orders_id),
+        .number = keep(r, cw_col_text(q, book_orders_number)),
+        .received_at = cw_col_int(q, book_orders_received_at),
+        .tier = tier_of(cw_col_text(q, book_orders_tier)),
+        .ship_complete = cw_col_int(q, book_orders_ship_complete) != 0,
+        .blocked = cw_col_int(q, book_orders_blocked) != 0,
     };
     return !r->no_memory;
 }
@@ -269,17 +270,17 @@ static cw_code read_picked(reader *r)
     cw_stmt *q = cw_db_stmt(r->db, "book.picked");
     cw_code code = cw_stmt_start(q, r->err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        line = line_at(b, line, cw_col_int(q, 0));
-        if (line == b->lines || b->line[line].id != cw_col_int(q, 0))
+        line = line_at(b, line, cw_col_int(q, book_picked_line_id));
+        if (line == b->lines || b->line[line].id != cw_col_int(q, book_picked_line_id))
             continue;
         while (firm < b->firms && b->firm[firm].line < line)
             firm++;
-        uint32_t v = find(b->inside->variety_of, b->varieties, cw_col_int(q, 1));
+        uint32_t v = find(b->inside->variety_of, b->varieties, cw_col_int(q, book_picked_variety_id));
         for (size_t k = firm; k < b->firms && b->firm[k].line == line; k++) {
             cw_book_firm *f = &b->firm[k];
             if (f->variety != v)
                 continue;
-            int64_t taken = cw_col_int(q, 2);
+            int64_t taken = cw_col_int(q, book_picked_pulled);
             f->picked = taken < f->quantity ? (int32_t)taken : f->quantity;
             b->variety[v].promised -= f->picked;
         }
@@ -411,7 +412,8 @@ cw_code cw_book_wish_read(cw_db *db, int64_t line_id, void (*take)(void *context
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "i", line_id);
     if (code == CW_OK && found) {
-        cw_book_wish w = { cw_col_text(q, 0), cw_col_text(q, 1), cw_col_text(q, 2) };
+        cw_book_wish w = { cw_col_text(q, book_wishes_consent), cw_col_text(q, book_wishes_named),
+                           cw_col_text(q, book_wishes_assortment) };
         take(context, &w);
     }
     cw_code end = cw_stmt_end(q, err);

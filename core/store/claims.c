@@ -2,6 +2,7 @@
 #include "store/claims.h"
 
 #include "base/text.h"
+#include "columns/claims.h"
 #include "store/rows.h"
 #include "store/statement_inside.h"
 
@@ -12,8 +13,8 @@ cw_code cw_claims_received(cw_db *db, int64_t line_id, int64_t *received, int64_
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "claims.received");
     cw_code code = cw_stmt_one(q, &found, err, "i", line_id);
-    *received = found ? cw_col_int(q, 0) : 0;
-    *claimed = found ? cw_col_int(q, 1) : 0;
+    *received = found ? cw_col_int(q, claims_received_received) : 0;
+    *claimed = found ? cw_col_int(q, claims_received_claimed) : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -34,13 +35,13 @@ cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err)
     *out = (cw_claim_row){ .id = id };
     cw_code code = cw_stmt_one(q, &found, err, "i", id);
     if (code == CW_OK && found) {
-        cw_copy(out->order, sizeof out->order, cw_col_text(q, 0));
-        out->line = (int)cw_col_int(q, 1);
-        out->order_id = cw_col_int(q, 2);
-        out->line_id = cw_col_int(q, 3);
-        out->quantity = cw_col_int(q, 4);
-        cw_copy(out->answer, sizeof out->answer, cw_col_text(q, 5));
-        out->unit_price = cw_col_int(q, 6);
+        cw_copy(out->order, sizeof out->order, cw_col_text(q, claims_read_number));
+        out->line = (int)cw_col_int(q, claims_read_line);
+        out->order_id = cw_col_int(q, claims_read_order_id);
+        out->line_id = cw_col_int(q, claims_read_line_id);
+        out->quantity = cw_col_int(q, claims_read_quantity);
+        cw_copy(out->answer, sizeof out->answer, cw_col_text(q, claims_read_answer));
+        out->unit_price = cw_col_int(q, claims_read_unit_price);
     }
     cw_code end = cw_stmt_end(q, err);
     if (code == CW_OK && end == CW_OK && !found)
@@ -61,12 +62,12 @@ cw_code cw_claim_lot_find(cw_db *db, int64_t line_id, const char *lot, int64_t q
     cw_stmt *q = cw_db_stmt(db, "claims.lots");
     cw_code code = cw_stmt_one(q, found, err, "iti", line_id, lot, quantity);
     if (code == CW_OK && *found) {
-        *out = (cw_claim_lot){ .id = cw_col_int(q, 0),
-                               .variety_id = cw_col_int(q, 2),
-                               .reserve = cw_col_int(q, 4),
-                               .place_id = cw_col_int(q, 5) };
-        cw_copy(out->lot, sizeof out->lot, cw_col_text(q, 1));
-        cw_copy(out->variety, sizeof out->variety, cw_col_text(q, 3));
+        *out = (cw_claim_lot){ .id = cw_col_int(q, claims_lots_id),
+                               .variety_id = cw_col_int(q, claims_lots_variety_id),
+                               .reserve = cw_col_int(q, claims_lots_reserve),
+                               .place_id = cw_col_int(q, claims_lots_place_id) };
+        cw_copy(out->lot, sizeof out->lot, cw_col_text(q, claims_lots_lot));
+        cw_copy(out->variety, sizeof out->variety, cw_col_text(q, claims_lots_variety));
     }
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
@@ -77,7 +78,9 @@ cw_code cw_claim_spare(cw_db *db, int64_t variety_id, int64_t *spare, cw_error *
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "claims.standing");
     cw_code code = cw_stmt_one(q, &found, err, "i", variety_id);
-    *spare = found ? cw_col_int(q, 0) - cw_col_int(q, 1) - cw_col_int(q, 2) : 0;
+    *spare = found ? cw_col_int(q, claims_standing_divisions) - cw_col_int(q, claims_standing_promised) -
+                         cw_col_int(q, claims_standing_kept)
+                   : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

@@ -152,6 +152,7 @@ static cw_code prepare_all(cw_db *db, cw_error *err)
         cw_stmt *s = &db->statements[i];
         s->db = db;
         s->name = cw_sql_statements[i].name;
+        s->of = (uint16_t)cw_sql_statements[i].like;
         db->statement_count = i + 1;
         if (sqlite3_prepare_v3(db->raw, cw_sql_statements[i].sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw,
                                NULL) != SQLITE_OK) {
@@ -532,29 +533,48 @@ cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *
     return first_row(s, found, code, err);
 }
 
-int64_t cw_col_int(cw_stmt *s, int column)
+cw_sql_column cw_col_nth(const cw_stmt *s, size_t n)
 {
-    return cw_shape_holds(s, column) ? sqlite3_column_int64(s->raw, column) : 0;
+    return (cw_sql_column){ s->of, (uint16_t)n };
 }
 
-int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null)
+static int place_of(const cw_stmt *s, cw_sql_column column)
+{
+    if (column.of != s->of) {
+        fprintf(stderr, "clumpwise: %s is read by a column's name of %s\n", s->name,
+                cw_sql_statements[column.of].name);
+        abort();
+    }
+    return column.at;
+}
+
+int64_t cw_col_int(cw_stmt *s, cw_sql_column column)
+{
+    int at = place_of(s, column);
+    return cw_shape_holds(s, at) ? sqlite3_column_int64(s->raw, at) : 0;
+}
+
+int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null)
 {
     return cw_col_null(s, column) ? when_null : cw_col_int(s, column);
 }
 
-double cw_col_real(cw_stmt *s, int column)
+double cw_col_real(cw_stmt *s, cw_sql_column column)
 {
-    return cw_shape_holds(s, column) ? sqlite3_column_double(s->raw, column) : 0;
+    int at = place_of(s, column);
+    return cw_shape_holds(s, at) ? sqlite3_column_double(s->raw, at) : 0;
 }
 
-const char *cw_col_text(cw_stmt *s, int column)
+const char *cw_col_text(cw_stmt *s, cw_sql_column column)
 {
-    return cw_shape_holds(s, column) ? (const char *)sqlite3_column_text(s->raw, column) : "";
+    int at = place_of(s, column);
+    return cw_shape_holds(s, at) ? (const char *)sqlite3_column_text(s->raw, at) : "";
 }
 
-bool cw_col_null(cw_stmt *s, int column)
+bool cw_col_null(cw_stmt *s, cw_sql_column column)
 {
-    return !cw_shape_holds(s, column) || sqlite3_column_type(s->raw, column) == SQLITE_NULL;
+    int at = place_of(s, column);
+    return !cw_shape_holds(s, at) || sqlite3_column_type(s->raw, at) == SQLITE_NULL;
 }
 
 int64_t cw_db_last_id(cw_db *db)

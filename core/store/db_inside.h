@@ -23,6 +23,7 @@ typedef struct cw_bounds {
 struct cw_stmt {
     cw_db *db;
     const char *name;
+    uint16_t of; /* by this number its columns are known */
     sqlite3_stmt *raw;
     cw_bounds *shape; /* [columns] */
     int rc;           /* of the last step */

@@ -2,6 +2,7 @@
 #include "store/factor.h"
 
 #include "base/text.h"
+#include "columns/factor.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -11,9 +12,9 @@ cw_code cw_factor_row_find(cw_db *db, int64_t person, bool *found, cw_factor_row
     cw_stmt *s = cw_db_stmt(db, "factor.find");
     cw_code code = cw_stmt_one(s, found, err, "i", person);
     if (*found) {
-        cw_copy(out->secret, sizeof out->secret, cw_col_text(s, 0));
-        out->on_at = cw_col_int_or(s, 1, CW_NO_INSTANT);
-        out->last_step = cw_col_int(s, 2);
+        cw_copy(out->secret, sizeof out->secret, cw_col_text(s, factor_find_secret));
+        out->on_at = cw_col_int_or(s, factor_find_on_at, CW_NO_INSTANT);
+        out->last_step = cw_col_int(s, factor_find_last_step);
     }
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
@@ -56,7 +57,7 @@ cw_code cw_recovery_each(cw_db *db, int64_t person, void (*row)(void *, const ch
     cw_stmt *s = cw_db_stmt(db, "factor.recovery_list");
     cw_code code = cw_stmt_start(s, err, "i", person);
     while (code == CW_OK && cw_stmt_next(s))
-        row(context, cw_col_text(s, 0), cw_col_text(s, 1));
+        row(context, cw_col_text(s, factor_recovery_list_salt), cw_col_text(s, factor_recovery_list_digest));
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -66,7 +67,7 @@ cw_code cw_recovery_count(cw_db *db, int64_t person, int64_t *out, cw_error *err
     cw_stmt *s = cw_db_stmt(db, "factor.recovery_count");
     bool found = false;
     cw_code code = cw_stmt_one(s, &found, err, "i", person);
-    *out = found ? cw_col_int(s, 0) : 0;
+    *out = found ? cw_col_int(s, factor_recovery_count_codes) : 0;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/fits.h"
 
+#include "columns/fits.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -17,11 +18,11 @@ cw_code cw_fits_list(cw_db *db, cw_table *out, cw_error *err)
     cw_table_init(out, list_columns, CW_WIDTH(list_columns));
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_put_text(out, cw_col_text(q, 0));
-        cw_put_text(out, cw_col_text(q, 1));
-        cw_put_int(out, cw_col_int(q, 2));
-        cw_put_text(out, cw_col_text(q, 3));
-        cw_put_int(out, cw_col_int(q, 4));
+        cw_put_text(out, cw_col_text(q, fits_list_name));
+        cw_put_text(out, cw_col_text(q, fits_list_kind));
+        cw_put_int(out, cw_col_int(q, fits_list_at));
+        cw_put_text(out, cw_col_text(q, fits_list_actor));
+        cw_put_int(out, cw_col_int(q, fits_list_columns));
     }
     cw_code end = cw_stmt_end(q, err);
     if (code == CW_OK)
@@ -35,8 +36,8 @@ cw_code cw_fits_read(cw_db *db, const char *named, const char *shape, bool *foun
     cw_stmt *q = cw_db_stmt(db, "fits.read");
     cw_code code = cw_stmt_one(q, found, err, "tt", named, shape);
     if (code == CW_OK && *found) {
-        cw_text_add(name, cw_col_text(q, 0));
-        cw_text_add(fit, cw_col_text(q, 1));
+        cw_text_add(name, cw_col_text(q, fits_read_name));
+        cw_text_add(fit, cw_col_text(q, fits_read_fit));
         code = cw_text_check(name, err);
         if (code == CW_OK)
             code = cw_text_check(fit, err);
@@ -62,7 +63,8 @@ static cw_code each(cw_stmt *q, cw_fits_taker take, void *context, cw_error *err
 {
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        if (!take(context, cw_col_text(q, 0), cw_col_text(q, 2), cw_col_int(q, 1)))
+        if (!take(context, cw_col_text(q, fits_varieties_code), cw_col_text(q, fits_varieties_name),
+                  cw_col_int(q, fits_varieties_walk_order)))
             code = cw_error_memory(err);
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/forgetting.h"
 
+#include "columns/forgetting.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -9,16 +10,16 @@ static cw_code each(cw_stmt *s, cw_code code, cw_forgettable_taker take, void *c
 {
     bool on = true;
     while (code == CW_OK && on && cw_stmt_next(s)) {
-        const char *person = cw_col_text(s, 9);
-        cw_forgettable row = { .id = cw_col_int(s, 0),
-                               .order = cw_col_text(s, 1),
-                               .state = cw_col_text(s, 2),
-                               .customer = cw_col_text(s, 3),
-                               .email = cw_col_text(s, 4),
-                               .postcode = cw_col_text(s, 5),
-                               .notes = cw_col_int(s, 6),
-                               .notices = cw_col_int(s, 7),
-                               .claims = cw_col_int(s, 8),
+        const char *person = cw_col_text(s, forgetting_find_person);
+        cw_forgettable row = { .id = cw_col_int(s, forgetting_find_id),
+                               .order = cw_col_text(s, forgetting_find_number),
+                               .state = cw_col_text(s, forgetting_find_state),
+                               .customer = cw_col_text(s, forgetting_find_customer),
+                               .email = cw_col_text(s, forgetting_find_email),
+                               .postcode = cw_col_text(s, forgetting_find_postcode),
+                               .notes = cw_col_int(s, forgetting_find_notes),
+                               .notices = cw_col_int(s, forgetting_find_notices),
+                               .claims = cw_col_int(s, forgetting_find_claims),
                                .person = person ? person : "" };
         on = take(context, &row);
     }

@@ -2,6 +2,7 @@
 #include "store/kept.h"
 
 #include "base/text.h"
+#include "columns/kept.h"
 #include "store/rows.h"
 #include "store/statement_inside.h"
 #include <math.h>
@@ -9,19 +10,19 @@
 
 #include "base/banned.h"
 
-static double real_or_nan(cw_stmt *q, int column)
+static double real_or_nan(cw_stmt *q, cw_sql_column column)
 {
     return cw_col_null(q, column) ? NAN : cw_col_real(q, column);
 }
 
 static cw_kept_said said_row(cw_stmt *q)
 {
-    return (cw_kept_said){ .variety_id = cw_col_int(q, 0),
-                           .demand_low = real_or_nan(q, 1),
-                           .demand_high = real_or_nan(q, 2),
-                           .growth = real_or_nan(q, 3),
-                           .cost = cw_col_int_or(q, 4, -1),
-                           .least = cw_col_int_or(q, 5, -1) };
+    return (cw_kept_said){ .variety_id = cw_col_int(q, kept_said_variety_id),
+                           .demand_low = real_or_nan(q, kept_said_demand_low),
+                           .demand_high = real_or_nan(q, kept_said_demand_high),
+                           .growth = real_or_nan(q, kept_said_growth),
+                           .cost = cw_col_int_or(q, kept_said_cost, -1),
+                           .least = cw_col_int_or(q, kept_said_least, -1) };
 }
 
 cw_code cw_kept_said_each(cw_db *db, void (*take)(void *context, const cw_kept_said *said), void *context,
@@ -124,7 +125,7 @@ cw_code cw_kept_rows(cw_db *db, void (*take)(void *context, int64_t variety_id, 
     cw_stmt *q = cw_db_stmt(db, "kept.rows");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        take(context, cw_col_int(q, 0), cw_col_text(q, 1));
+        take(context, cw_col_int(q, kept_rows_variety_id), cw_col_text(q, kept_rows_row));
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

@@ -3,6 +3,7 @@
 
 #include "base/grow.h"
 #include "base/text.h"
+#include "columns/ledger.h"
 #include "store/statement_inside.h"
 #include <assert.h>
 #include <stdio.h>
@@ -15,7 +16,9 @@ typedef long long ll;
 
 static cw_code pair(cw_stmt *s, bool found, cw_on_hand *out, cw_code code, cw_error *err)
 {
-    *out = found ? (cw_on_hand){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_on_hand){ 0, 0 };
+    *out = found
+               ? (cw_on_hand){ cw_col_int(s, ledger_balance_clumps), cw_col_int(s, ledger_balance_divisions) }
+               : (cw_on_hand){ 0, 0 };
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -52,11 +55,11 @@ static cw_code walk_back(cw_db *db, int64_t lot, cw_day day, cw_on_hand *on, cw_
     int64_t last = INT64_MAX;
     code = cw_stmt_start(s, err, "ii", lot, (int64_t)day);
     while (code == CW_OK && cw_stmt_next(s)) {
-        if (cw_col_int(s, 0) != last && last != INT64_MAX)
+        if (cw_col_int(s, ledger_after_day) != last && last != INT64_MAX)
             *low = (cw_on_hand){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
-        last = cw_col_int(s, 0);
-        on->clumps -= cw_col_int(s, 1);
-        on->divisions -= cw_col_int(s, 2);
+        last = cw_col_int(s, ledger_after_day);
+        on->clumps -= cw_col_int(s, ledger_after_clumps);
+        on->divisions -= cw_col_int(s, ledger_after_divisions);
     }
     *low = (cw_on_hand){ least(low->clumps, on->clumps), least(low->divisions, on->divisions) };
     cw_code end = cw_stmt_end(s, err);
@@ -82,10 +85,12 @@ static void name_place(cw_db *db, int64_t lot, int64_t place, char out[128])
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "ledger.names");
     cw_copy(out, 128, "the lot");
-    if (cw_stmt_one(s, &found, &ignored, "ii", lot, place) == CW_OK && found && cw_col_text(s, 1)[0])
-        snprintf(out, 128, "lot %s at place %s", cw_col_text(s, 0), cw_col_text(s, 1));
+    if (cw_stmt_one(s, &found, &ignored, "ii", lot, place) == CW_OK && found &&
+        cw_col_text(s, ledger_names_place)[0])
+        snprintf(out, 128, "lot %s at place %s", cw_col_text(s, ledger_names_lot),
+                 cw_col_text(s, ledger_names_place));
     else if (found)
-        snprintf(out, 128, "lot %s", cw_col_text(s, 0));
+        snprintf(out, 128, "lot %s", cw_col_text(s, ledger_names_lot));
     if (cw_stmt_end(s, &ignored) != CW_OK)
         return;
 }
@@ -165,7 +170,8 @@ static cw_code read_spots(cw_stmt *s, cw_code started, spot **out, size_t *count
             code = cw_error_memory(err);
             break;
         }
-        spots[n++] = (spot){ cw_col_int(s, 0), { cw_col_int(s, 1), cw_col_int(s, 2) } };
+        spots[n++] = (spot){ cw_col_int(s, ledger_spots_place_id),
+                             { cw_col_int(s, ledger_spots_clumps), cw_col_int(s, ledger_spots_divisions) } };
     }
     cw_code end = cw_stmt_end(s, err);
     *out = spots;
@@ -245,12 +251,12 @@ static cw_code read_undos(cw_db *db, const char *cause, int64_t cause_id, undo *
             code = cw_error_memory(err);
             break;
         }
-        list[n++] = (undo){ .id = cw_col_int(s, 0),
-                            .m = { .day = (cw_day)cw_col_int(s, 1),
-                                   .lot = cw_col_int(s, 2),
-                                   .place = cw_col_int(s, 3),
-                                   .clumps = -cw_col_int(s, 4),
-                                   .divisions = -cw_col_int(s, 5),
+        list[n++] = (undo){ .id = cw_col_int(s, ledger_of_cause_id),
+                            .m = { .day = (cw_day)cw_col_int(s, ledger_of_cause_day),
+                                   .lot = cw_col_int(s, ledger_of_cause_lot_id),
+                                   .place = cw_col_int(s, ledger_of_cause_place_id),
+                                   .clumps = -cw_col_int(s, ledger_of_cause_clumps),
+                                   .divisions = -cw_col_int(s, ledger_of_cause_divisions),
                                    .reason = "" } };
     }
     cw_code end = cw_stmt_end(s, err);

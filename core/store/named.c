@@ -48,12 +48,12 @@ cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind 
     return cw_stmt_one_with(s, found, err, ordered, in_order(s, values, n, ordered));
 }
 
-int cw_col_named(cw_stmt *s, const char *name)
+cw_sql_column cw_col_named(cw_stmt *s, const char *name)
 {
     int count = sqlite3_column_count(s->raw);
     for (int c = 0; c < count; c++)
         if (strcmp(sqlite3_column_name(s->raw, c), name) == 0)
-            return c;
+            return cw_col_nth(s, (size_t)c);
     no_such(s, "column", name);
-    return -1;
+    return cw_col_nth(s, 0);
 }

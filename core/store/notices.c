@@ -2,6 +2,7 @@
 #include "store/notices.h"
 
 #include "base/text.h"
+#include "columns/notices.h"
 #include "store/rows.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
@@ -17,14 +18,14 @@ cw_code cw_notices_orders(cw_db *db, void (*take)(void *context, const cw_open_o
     cw_stmt *q = cw_db_stmt(db, "notices.orders");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_open_order r = { .id = cw_col_int(q, 0),
-                            .number = cw_col_text(q, 1),
-                            .received_at = cw_col_int(q, 2),
-                            .wish_week = (cw_week)cw_col_int(q, 3),
-                            .ship_week = (cw_week)cw_col_int(q, 4),
-                            .zone_week = (cw_week)cw_col_int(q, 5),
-                            .told = (int)cw_col_int(q, 6),
-                            .told_day = (cw_day)cw_col_int_or(q, 7, CW_NO_DAY) };
+        cw_open_order r = { .id = cw_col_int(q, notices_orders_id),
+                            .number = cw_col_text(q, notices_orders_number),
+                            .received_at = cw_col_int(q, notices_orders_received_at),
+                            .wish_week = (cw_week)cw_col_int(q, notices_orders_wish_week),
+                            .ship_week = (cw_week)cw_col_int(q, notices_orders_ship_week),
+                            .zone_week = (cw_week)cw_col_int(q, notices_orders_first_week),
+                            .told = (int)cw_col_int(q, notices_orders_told),
+                            .told_day = (cw_day)cw_col_int_or(q, notices_orders_told_day, CW_NO_DAY) };
         take(context, &r);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -37,30 +38,30 @@ cw_code cw_notices_lines(cw_db *db, void (*take)(void *context, const cw_lacking
     cw_stmt *q = cw_db_stmt(db, "notices.lines");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        bool shipped = !cw_col_null(q, 15);
-        const char *name = cw_col_text(q, 9);
-        cw_lacking_line r = { .order_id = cw_col_int(q, 0),
-                              .number = cw_col_text(q, 1),
-                              .state = cw_col_text(q, 2),
-                              .ship_week = (cw_week)cw_col_int(q, 3),
-                              .customer = cw_col_text(q, 4),
-                              .email = cw_col_text(q, 5),
-                              .line_id = cw_col_int(q, 6),
-                              .line = (int)cw_col_int(q, 7),
-                              .code = cw_col_text(q, 8),
-                              .name = name ? name : cw_col_text(q, 10),
-                              .asked = cw_col_int(q, 11),
-                              .unit_price = cw_col_int(q, 12),
-                              .peak = cw_col_int(q, 13),
-                              .got = cw_col_int(q, shipped ? 15 : 14),
-                              .shared_out = !cw_col_null(q, 14),
-                              .more_may_come =
-                                  cw_col_int_or(q, 16, 1) != 0, /* an assortment takes what there is */
-                              .changed_at = cw_col_int_or(q, 17, CW_NO_INSTANT),
-                              .note = cw_col_text(q, 18),
-                              .sent = cw_col_int(q, 19),
-                              .dropped = cw_col_int(q, 20),
-                              .shipped_on = (cw_day)cw_col_int_or(q, 21, CW_NO_DAY) };
+        bool shipped = !cw_col_null(q, notices_lines_sent);
+        const char *name = cw_col_text(q, notices_lines_name);
+        cw_lacking_line r = { .order_id = cw_col_int(q, notices_lines_order_id),
+                              .number = cw_col_text(q, notices_lines_number),
+                              .state = cw_col_text(q, notices_lines_state),
+                              .ship_week = (cw_week)cw_col_int(q, notices_lines_ship_week),
+                              .customer = cw_col_text(q, notices_lines_customer),
+                              .email = cw_col_text(q, notices_lines_email),
+                              .line_id = cw_col_int(q, notices_lines_line_id),
+                              .line = (int)cw_col_int(q, notices_lines_line),
+                              .code = cw_col_text(q, notices_lines_code),
+                              .name = name ? name : cw_col_text(q, notices_lines_assortment),
+                              .asked = cw_col_int(q, notices_lines_quantity),
+                              .unit_price = cw_col_int(q, notices_lines_unit_price),
+                              .peak = cw_col_int(q, notices_lines_peak),
+                              .got = cw_col_int(q, shipped ? notices_lines_sent : notices_lines_firm),
+                              .shared_out = !cw_col_null(q, notices_lines_firm),
+                              .more_may_come = cw_col_int_or(q, notices_lines_came, 1) !=
+                                               0, /* an assortment takes what there is */
+                              .changed_at = cw_col_int_or(q, notices_lines_at, CW_NO_INSTANT),
+                              .note = cw_col_text(q, notices_lines_note),
+                              .sent = cw_col_int(q, notices_lines_refund_sent),
+                              .dropped = cw_col_int(q, notices_lines_refund_dropped),
+                              .shipped_on = (cw_day)cw_col_int_or(q, notices_lines_shipped_on, CW_NO_DAY) };
         take(context, &r);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -73,16 +74,16 @@ cw_code cw_notices_substitutes(cw_db *db, void (*take)(void *context, const cw_s
     cw_stmt *q = cw_db_stmt(db, "notices.substitutes");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_substituted r = { .order_id = cw_col_int(q, 0),
-                             .number = cw_col_text(q, 1),
-                             .ship_week = (cw_week)cw_col_int(q, 2),
-                             .line_id = cw_col_int(q, 3),
-                             .line = (int)cw_col_int(q, 4),
-                             .wanted = cw_col_text(q, 5),
-                             .variety_id = cw_col_int(q, 6),
-                             .code = cw_col_text(q, 7),
-                             .name = cw_col_text(q, 8),
-                             .quantity = cw_col_int(q, 9) };
+        cw_substituted r = { .order_id = cw_col_int(q, notices_substitutes_order_id),
+                             .number = cw_col_text(q, notices_substitutes_number),
+                             .ship_week = (cw_week)cw_col_int(q, notices_substitutes_ship_week),
+                             .line_id = cw_col_int(q, notices_substitutes_line_id),
+                             .line = (int)cw_col_int(q, notices_substitutes_line),
+                             .wanted = cw_col_text(q, notices_substitutes_wanted),
+                             .variety_id = cw_col_int(q, notices_substitutes_variety_id),
+                             .code = cw_col_text(q, notices_substitutes_code),
+                             .name = cw_col_text(q, notices_substitutes_name),
+                             .quantity = cw_col_int(q, notices_substitutes_quantity) };
         take(context, &r);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -95,16 +96,16 @@ cw_code cw_notices_recalls(cw_db *db, void (*take)(void *context, const cw_recal
     cw_stmt *q = cw_db_stmt(db, "notices.recalls");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_recalled r = { .order_id = cw_col_int(q, 0),
-                          .number = cw_col_text(q, 1),
-                          .line_id = cw_col_int(q, 2),
-                          .line = (int)cw_col_int(q, 3),
-                          .name = cw_col_text(q, 4),
-                          .lot_id = cw_col_int(q, 5),
-                          .lot = cw_col_text(q, 6),
-                          .row = cw_col_text(q, 7),
-                          .why = cw_col_text(q, 8),
-                          .quantity = cw_col_int(q, 9) };
+        cw_recalled r = { .order_id = cw_col_int(q, notices_recalls_order_id),
+                          .number = cw_col_text(q, notices_recalls_number),
+                          .line_id = cw_col_int(q, notices_recalls_line_id),
+                          .line = (int)cw_col_int(q, notices_recalls_line),
+                          .name = cw_col_text(q, notices_recalls_name),
+                          .lot_id = cw_col_int(q, notices_recalls_lot_id),
+                          .lot = cw_col_text(q, notices_recalls_code),
+                          .row = cw_col_text(q, notices_recalls_row),
+                          .why = cw_col_text(q, notices_recalls_held),
+                          .quantity = cw_col_int(q, notices_recalls_quantity) };
         take(context, &r);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -117,20 +118,20 @@ cw_code cw_notices_claims(cw_db *db, void (*take)(void *context, const cw_claim_
     cw_stmt *q = cw_db_stmt(db, "notices.claims");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
-        cw_claim_refund r = { .order_id = cw_col_int(q, 0),
-                              .number = cw_col_text(q, 1),
-                              .customer = cw_col_text(q, 2),
-                              .email = cw_col_text(q, 3),
-                              .line_id = cw_col_int(q, 4),
-                              .line = (int)cw_col_int(q, 5),
-                              .code = cw_col_text(q, 6),
-                              .name = cw_col_text(q, 7),
-                              .claim_id = cw_col_int(q, 8),
-                              .quantity = cw_col_int(q, 9),
-                              .amount = cw_col_int(q, 10),
-                              .at = cw_col_int(q, 11),
-                              .why = cw_col_text(q, 12),
-                              .notice = cw_col_text(q, 13) };
+        cw_claim_refund r = { .order_id = cw_col_int(q, notices_claims_order_id),
+                              .number = cw_col_text(q, notices_claims_number),
+                              .customer = cw_col_text(q, notices_claims_customer),
+                              .email = cw_col_text(q, notices_claims_email),
+                              .line_id = cw_col_int(q, notices_claims_line_id),
+                              .line = (int)cw_col_int(q, notices_claims_line),
+                              .code = cw_col_text(q, notices_claims_code),
+                              .name = cw_col_text(q, notices_claims_name),
+                              .claim_id = cw_col_int(q, notices_claims_claim_id),
+                              .quantity = cw_col_int(q, notices_claims_quantity),
+                              .amount = cw_col_int(q, notices_claims_amount),
+                              .at = cw_col_int(q, notices_claims_at),
+                              .why = cw_col_text(q, notices_claims_why),
+                              .notice = cw_col_text(q, notices_claims_notice) };
         take(context, &r);
     }
     cw_code end = cw_stmt_end(q, err);
@@ -143,7 +144,8 @@ cw_code cw_notices_facts(cw_db *db, void (*take)(void *context, int64_t id, cons
     cw_stmt *q = cw_db_stmt(db, "notices.facts");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        take(context, cw_col_int(q, 0), cw_col_text(q, 1), strcmp(cw_col_text(q, 2), "due") == 0);
+        take(context, cw_col_int(q, notices_facts_id), cw_col_text(q, notices_facts_fact),
+             strcmp(cw_col_text(q, notices_facts_state), "due") == 0);
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -166,7 +168,7 @@ cw_code cw_notice_done(cw_db *db, int64_t id, const char *state, cw_instant at, 
     return cw_stmt_run(cw_db_stmt(db, "notices.done"), err, "ititt", id, state, at, actor, evidence);
 }
 
-static void text(char *out, size_t size, cw_stmt *q, int column)
+static void text(char *out, size_t size, cw_stmt *q, cw_sql_column column)
 {
     const char *s = cw_col_text(q, column);
     cw_copy(out, size, s ? s : "");
@@ -179,17 +181,17 @@ cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out, cw_error *err)
     *out = (cw_notice_row){ .id = id };
     cw_code code = cw_stmt_one(q, &found, err, "i", id);
     if (code == CW_OK && found) {
-        text(out->kind, sizeof out->kind, q, 1);
-        text(out->state, sizeof out->state, q, 2);
-        out->due_on = (cw_day)cw_col_int(q, 3);
-        out->amount = cw_col_int(q, 4);
-        out->detail = strdup(cw_col_text(q, 5));
-        text(out->order, sizeof out->order, q, 6);
-        out->line = (int)cw_col_int(q, 7);
-        text(out->customer, sizeof out->customer, q, 8);
-        text(out->email, sizeof out->email, q, 9);
-        text(out->postcode, sizeof out->postcode, q, 10);
-        text(out->country, sizeof out->country, q, 11);
+        text(out->kind, sizeof out->kind, q, notices_read_kind);
+        text(out->state, sizeof out->state, q, notices_read_state);
+        out->due_on = (cw_day)cw_col_int(q, notices_read_due_on);
+        out->amount = cw_col_int(q, notices_read_amount);
+        out->detail = strdup(cw_col_text(q, notices_read_detail));
+        text(out->order, sizeof out->order, q, notices_read_number);
+        out->line = (int)cw_col_int(q, notices_read_line);
+        text(out->customer, sizeof out->customer, q, notices_read_customer);
+        text(out->email, sizeof out->email, q, notices_read_email);
+        text(out->postcode, sizeof out->postcode, q, notices_read_postcode);
+        text(out->country, sizeof out->country, q, notices_read_country);
         if (out->detail == NULL)
             code = cw_error_memory(err);
     }
@@ -254,7 +256,9 @@ cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out, cw_error
     *out = (cw_template){ NULL, NULL, 0 };
     cw_code code = cw_stmt_one(q, &found, err, "t", kind);
     if (code == CW_OK && found) {
-        *out = (cw_template){ strdup(cw_col_text(q, 0)), strdup(cw_col_text(q, 1)), cw_col_int(q, 2) };
+        *out = (cw_template){ strdup(cw_col_text(q, notices_template_subject)),
+                              strdup(cw_col_text(q, notices_template_body)),
+                              cw_col_int(q, notices_template_version) };
         if (out->subject == NULL || out->body == NULL)
             code = cw_error_memory(err);
     }

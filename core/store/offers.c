@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/offers.h"
 
+#include "columns/offers.h"
 #include "store/statement_inside.h"
 #include <math.h>
 
@@ -13,7 +14,8 @@ cw_code cw_offer_read(cw_db *db, int64_t variety_id, cw_offer *out, cw_error *er
     *out = (cw_offer){ 0 };
     cw_code code = cw_stmt_one(q, &found, err, "i", variety_id);
     if (code == CW_OK && found)
-        *out = (cw_offer){ cw_col_int(q, 0) != 0, cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3) };
+        *out = (cw_offer){ cw_col_int(q, offers_of_released) != 0, cw_col_int(q, offers_of_offered),
+                           cw_col_int(q, offers_of_sold), cw_col_int(q, offers_of_beyond) };
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -51,15 +53,16 @@ static cw_code rows(cw_stmt *q, bool named, const char *name, void (*take)(cw_st
 static void put_release(cw_stmt *q, void *context)
 {
     cw_table *t = context;
-    cw_put_text(t, cw_col_text(q, 0));
-    cw_put_int(t, cw_col_int(q, 1));
-    cw_put_text(t, cw_col_text(q, 2));
-    cw_put_int(t, cw_col_int(q, 3));
-    cw_put_int(t, cw_col_int(q, 4));
-    cw_put_real(t, cw_col_null(q, 5) ? NAN : cw_col_real(q, 5));
-    cw_put_real(t, cw_col_null(q, 6) ? NAN : cw_col_real(q, 6));
-    cw_put_text(t, cw_col_text(q, 7));
-    cw_put_text(t, cw_col_text(q, 8));
+    cw_put_text(t, cw_col_text(q, offers_releases_code));
+    cw_put_int(t, cw_col_int(q, offers_releases_at));
+    cw_put_text(t, cw_col_text(q, offers_releases_actor));
+    cw_put_int(t, cw_col_int(q, offers_releases_before));
+    cw_put_int(t, cw_col_int(q, offers_releases_offered));
+    cw_put_real(t, cw_col_null(q, offers_releases_confidence) ? NAN
+                                                              : cw_col_real(q, offers_releases_confidence));
+    cw_put_real(t, cw_col_null(q, offers_releases_p_short) ? NAN : cw_col_real(q, offers_releases_p_short));
+    cw_put_text(t, cw_col_text(q, offers_releases_basis));
+    cw_put_text(t, cw_col_text(q, offers_releases_why));
 }
 
 static const cw_column offer_releases_columns[] = { { "variety", CW_TEXT_T },
@@ -83,8 +86,9 @@ cw_code cw_offer_releases(cw_db *db, const char *variety, cw_table *out, cw_erro
 static void put_available(cw_stmt *q, void *context)
 {
     cw_table *t = context;
-    int64_t offered = cw_col_int(q, 1), sold = cw_col_int(q, 2);
-    cw_put_text(t, cw_col_text(q, 0));
+    int64_t offered = cw_col_int(q, offers_availability_offered),
+            sold = cw_col_int(q, offers_availability_sold);
+    cw_put_text(t, cw_col_text(q, offers_availability_code));
     cw_put_int(t, offered);
     cw_put_int(t, sold);
     cw_put_int(t, offered > sold ? offered - sold : 0);
@@ -104,8 +108,8 @@ cw_code cw_offer_availability(cw_db *db, cw_table *out, cw_error *err)
 
 static void put_day(cw_stmt *q, void *context)
 {
-    cw_put_int(context, cw_col_int(q, 0));
-    cw_put_int(context, cw_col_int(q, 1));
+    cw_put_int(context, cw_col_int(q, offers_asked_by_day_day));
+    cw_put_int(context, cw_col_int(q, offers_asked_by_day_asked));
 }
 
 static const cw_column offer_asked_by_day_columns[] = { { "day", CW_DAY_T }, { "asked", CW_INT_T } };
@@ -126,8 +130,9 @@ cw_code cw_offer_past_sales(cw_db *db,
     cw_stmt *q = cw_db_stmt(db, "offers.past_sales");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        take(context, cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2),
-             (cw_day)cw_col_int_or(q, 3, CW_NO_DAY));
+        take(context, cw_col_int(q, offers_past_sales_variety_id),
+             (int)cw_col_int(q, offers_past_sales_season), cw_col_int(q, offers_past_sales_sold),
+             (cw_day)cw_col_int_or(q, offers_past_sales_sold_out_on, CW_NO_DAY));
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -140,7 +145,9 @@ cw_code cw_offer_past_orders(cw_db *db,
     cw_stmt *q = cw_db_stmt(db, "offers.past_orders");
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
-        take(context, cw_col_int(q, 0), (int)cw_col_int(q, 1), (cw_day)cw_col_int(q, 2), cw_col_int(q, 3));
+        take(context, cw_col_int(q, offers_past_orders_variety_id),
+             (int)cw_col_int(q, offers_past_orders_season), (cw_day)cw_col_int(q, offers_past_orders_day),
+             cw_col_int(q, offers_past_orders_quantity));
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

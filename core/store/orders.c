@@ -3,14 +3,16 @@
 
 #include "base/grow.h"
 #include "base/text.h"
+#include "columns/orders.h"
 #include "store/offers.h"
+#include "store/rows.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-static void text(char *out, size_t size, cw_stmt *q, int column)
+static void text(char *out, size_t size, cw_stmt *q, cw_sql_column column)
 {
     const char *s = cw_col_text(q, column);
     cw_copy(out, size, s ? s : "");
@@ -24,28 +26,28 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
     cw_stmt *q = cw_db_stmt(db, "orders.by_number");
     cw_code code = cw_stmt_one(q, &found, err, "t", number);
     if (code == CW_OK && found) {
-        *out = (cw_order_head){ .id = cw_col_int(q, 0),
-                                .received_at = cw_col_int(q, 2),
-                                .wish_week = (cw_week)cw_col_int(q, 11),
-                                .ship_complete = cw_col_int(q, 12) != 0,
-                                .ship_week = (cw_week)cw_col_int(q, 13),
-                                .version = cw_col_int(q, 15) };
-        TEXT(out->number, 1);
-        TEXT(out->channel, 3);
-        TEXT(out->tier, 4);
-        TEXT(out->customer, 5);
-        TEXT(out->email, 6);
-        TEXT(out->postcode, 7);
-        TEXT(out->country, 8);
-        TEXT(out->region, 9);
-        TEXT(out->zone, 10);
-        TEXT(out->state, 14);
-        TEXT(out->replaces, 16);
-        TEXT(out->name2, 17);
-        TEXT(out->phone, 18);
-        TEXT(out->street, 19);
-        TEXT(out->town, 20);
-        out->zone_by_range = cw_col_int(q, 21) != 0;
+        *out = (cw_order_head){ .id = cw_col_int(q, orders_by_number_id),
+                                .received_at = cw_col_int(q, orders_by_number_received_at),
+                                .wish_week = (cw_week)cw_col_int(q, orders_by_number_wish_week),
+                                .ship_complete = cw_col_int(q, orders_by_number_ship_complete) != 0,
+                                .ship_week = (cw_week)cw_col_int(q, orders_by_number_ship_week),
+                                .version = cw_col_int(q, orders_by_number_version) };
+        TEXT(out->number, orders_by_number_number);
+        TEXT(out->channel, orders_by_number_channel);
+        TEXT(out->tier, orders_by_number_tier);
+        TEXT(out->customer, orders_by_number_customer);
+        TEXT(out->email, orders_by_number_email);
+        TEXT(out->postcode, orders_by_number_postcode);
+        TEXT(out->country, orders_by_number_country);
+        TEXT(out->region, orders_by_number_region);
+        TEXT(out->zone, orders_by_number_zone);
+        TEXT(out->state, orders_by_number_state);
+        TEXT(out->replaces, orders_by_number_replaces);
+        TEXT(out->name2, orders_by_number_name2);
+        TEXT(out->phone, orders_by_number_phone);
+        TEXT(out->street, orders_by_number_street);
+        TEXT(out->town, orders_by_number_town);
+        out->zone_by_range = cw_col_int(q, orders_by_number_zone_by_range) != 0;
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
@@ -57,17 +59,17 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
 
 static void take_line(cw_stmt *q, cw_order_line *l)
 {
-    *l = (cw_order_line){ .id = cw_col_int(q, 0),
-                          .line = (int32_t)cw_col_int(q, 1),
-                          .variety_id = cw_col_int(q, 2),
-                          .quantity = cw_col_int(q, 6),
-                          .unit_price = cw_col_int(q, 7),
-                          .all_or_none = cw_col_int(q, 10) != 0 };
-    TEXT(l->code, 3);
-    TEXT(l->name, 4);
-    TEXT(l->assortment, 5);
-    TEXT(l->consent, 8);
-    TEXT(l->named, 9);
+    *l = (cw_order_line){ .id = cw_col_int(q, orders_lines_id),
+                          .line = (int32_t)cw_col_int(q, orders_lines_line),
+                          .variety_id = cw_col_int(q, orders_lines_variety_id),
+                          .quantity = cw_col_int(q, orders_lines_quantity),
+                          .unit_price = cw_col_int(q, orders_lines_unit_price),
+                          .all_or_none = cw_col_int(q, orders_lines_all_or_none) != 0 };
+    TEXT(l->code, orders_lines_code);
+    TEXT(l->name, orders_lines_name);
+    TEXT(l->assortment, orders_lines_assortment);
+    TEXT(l->consent, orders_lines_consent);
+    TEXT(l->named, orders_lines_named);
 }
 
 cw_code cw_order_lines(cw_db *db, int64_t order_id, cw_order_line **lines, size_t *count, cw_error *err)
@@ -115,7 +117,7 @@ static cw_code one_text(cw_db *db, const char *statement, int64_t id, char *out,
     cw_code code = cw_stmt_one(q, &found, err, "i", id);
     out[0] = '\0';
     if (code == CW_OK && found)
-        text(out, size, q, 0);
+        text(out, size, q, cw_col_nth(q, 0));
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -130,27 +132,6 @@ cw_code cw_order_variety_name(cw_db *db, int64_t variety_id, char *out, size_t s
     return one_text(db, "orders.variety_name", variety_id, out, size, err);
 }
 
-/* Rows of a statement into a table with the same columns. */
-static cw_code fill(cw_stmt *q, cw_code code, const cw_column *columns, size_t width, cw_table *out,
-                    cw_error *err)
-{
-    cw_table_init(out, columns, width);
-    while (code == CW_OK && cw_stmt_next(q))
-        for (size_t c = 0; c < width; c++) {
-            if (cw_col_null(q, (int)c))
-                cw_put_null(out);
-            else if (columns[c].type == CW_TEXT_T)
-                cw_put_text(out, cw_col_text(q, (int)c));
-            else if (columns[c].type == CW_MONEY_T)
-                cw_put_money(out, cw_col_int(q, (int)c));
-            else
-                cw_put_int(out, cw_col_int(q, (int)c));
-        }
-    cw_code end = cw_stmt_end(q, err);
-    code = code == CW_OK ? end : code;
-    return code == CW_OK ? cw_table_check(out, err) : code;
-}
-
 static const cw_column order_events_columns[] = { { "at", CW_INSTANT_T },
                                                   { "actor", CW_TEXT_T },
                                                   { "kind", CW_TEXT_T },
@@ -162,9 +143,8 @@ const cw_shape cw_order_events_shape = CW_ROWS(order_events_columns);
 
 cw_code cw_order_events(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "orders.events");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), order_events_columns, CW_WIDTH(order_events_columns),
-                out, err);
+    cw_table_init(out, order_events_columns, CW_WIDTH(order_events_columns));
+    return cw_rows_fill(db, "orders.events", out, err, "i", order_id);
 }
 
 static const cw_column order_parcels_columns[] = { { "parcel", CW_INT_T },
@@ -179,9 +159,8 @@ const cw_shape cw_order_parcels_shape = CW_ROWS(order_parcels_columns);
 
 cw_code cw_order_parcels(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "orders.parcels");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), order_parcels_columns,
-                CW_WIDTH(order_parcels_columns), out, err);
+    cw_table_init(out, order_parcels_columns, CW_WIDTH(order_parcels_columns));
+    return cw_rows_fill(db, "orders.parcels", out, err, "i", order_id);
 }
 
 static const cw_column order_notices_columns[] = { { "notice", CW_INT_T },
@@ -195,9 +174,8 @@ const cw_shape cw_order_notices_shape = CW_ROWS(order_notices_columns);
 
 cw_code cw_order_notices(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "orders.notices");
-    return fill(q, cw_stmt_start(q, err, "i", order_id), order_notices_columns,
-                CW_WIDTH(order_notices_columns), out, err);
+    cw_table_init(out, order_notices_columns, CW_WIDTH(order_notices_columns));
+    return cw_rows_fill(db, "orders.notices", out, err, "i", order_id);
 }
 
 cw_code cw_order_event_add(cw_db *db, const cw_order_event *e, cw_error *err)
@@ -241,8 +219,8 @@ cw_code cw_order_pulled(cw_db *db, int64_t order_id, int64_t *taken, int64_t *op
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "orders.pulled");
     cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
-    *taken = code == CW_OK && found ? cw_col_int(q, 0) : 0;
-    *open = code == CW_OK && found ? cw_col_int(q, 1) : 0;
+    *taken = code == CW_OK && found ? cw_col_int(q, orders_pulled_taken) : 0;
+    *open = code == CW_OK && found ? cw_col_int(q, orders_pulled_open) : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -262,7 +240,7 @@ cw_code cw_order_variety(cw_db *db, const char *variety, int64_t *out, cw_error 
     char shown[80];
     cw_stmt *q = cw_db_stmt(db, "orders.variety");
     cw_code code = cw_stmt_one(q, &found, err, "t", variety);
-    *out = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    *out = code == CW_OK && found ? cw_col_int(q, orders_variety_id) : 0;
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
     if (code == CW_OK && !found)
@@ -318,22 +296,22 @@ cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *m
             *more = true;
             break;
         }
-        int64_t asked = cw_col_int(q, 10), firm = cw_col_int(q, 11);
-        cw_put_text(out, cw_col_text(q, 1));
-        cw_put_int(out, cw_col_int(q, 2));
-        cw_put_text(out, cw_col_text(q, 3));
-        cw_put_text(out, cw_col_text(q, 4));
-        cw_put_text(out, cw_col_text(q, 5));
-        cw_put_text(out, cw_col_text(q, 6));
-        cw_put_int(out, cw_col_int(q, 9));
+        int64_t asked = cw_col_int(q, orders_find_asked), firm = cw_col_int(q, orders_find_firm);
+        cw_put_text(out, cw_col_text(q, orders_find_number));
+        cw_put_int(out, cw_col_int(q, orders_find_received_at));
+        cw_put_text(out, cw_col_text(q, orders_find_customer));
+        cw_put_text(out, cw_col_text(q, orders_find_email));
+        cw_put_text(out, cw_col_text(q, orders_find_postcode));
+        cw_put_text(out, cw_col_text(q, orders_find_tier));
+        cw_put_int(out, cw_col_int(q, orders_find_lines));
         cw_put_int(out, asked);
         cw_put_int(out, firm);
         cw_put_int(out, asked - firm);
-        if (cw_col_null(q, 7))
+        if (cw_col_null(q, orders_find_ship_week))
             cw_put_null(out);
         else
-            cw_put_int(out, cw_col_int(q, 7));
-        cw_put_text(out, cw_col_text(q, 8));
+            cw_put_int(out, cw_col_int(q, orders_find_ship_week));
+        cw_put_text(out, cw_col_text(q, orders_find_state));
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;

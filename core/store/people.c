@@ -2,13 +2,15 @@
 #include "store/people.h"
 
 #include "base/text.h"
+#include "columns/answered.h"
+#include "columns/people.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-static void copy_column(char *out, size_t size, cw_stmt *s, int column)
+static void copy_column(char *out, size_t size, cw_stmt *s, cw_sql_column column)
 {
     const char *text = cw_col_text(s, column);
     cw_copy(out, size, text ? text : "");
@@ -19,7 +21,7 @@ static cw_code count(cw_db *db, const char *name, int64_t *out, cw_error *err)
     cw_stmt *s = cw_db_stmt(db, name);
     bool found = false;
     cw_code code = cw_stmt_one(s, &found, err, "");
-    *out = found ? cw_col_int(s, 0) : 0;
+    *out = found ? cw_col_int(s, people_count_people) : 0;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -32,13 +34,13 @@ cw_code cw_people_count(cw_db *db, int64_t *all, int64_t *owners, cw_error *err)
 
 static void read_person(cw_stmt *s, cw_person_row *out)
 {
-    out->id = cw_col_int(s, 0);
-    copy_column(out->name, sizeof out->name, s, 1);
-    copy_column(out->role, sizeof out->role, s, 2);
-    copy_column(out->password, sizeof out->password, s, 3);
-    out->disabled = cw_col_int(s, 4) != 0;
-    out->made_at = cw_col_int(s, 5);
-    out->factor = cw_col_int(s, 6) != 0;
+    out->id = cw_col_int(s, people_find_id);
+    copy_column(out->name, sizeof out->name, s, people_find_name);
+    copy_column(out->role, sizeof out->role, s, people_find_role);
+    copy_column(out->password, sizeof out->password, s, people_find_password);
+    out->disabled = cw_col_int(s, people_find_disabled) != 0;
+    out->made_at = cw_col_int(s, people_find_made_at);
+    out->factor = cw_col_int(s, people_find_factor) != 0;
 }
 
 cw_code cw_people_find(cw_db *db, const char *name, bool *found, cw_person_row *out, cw_error *err)
@@ -69,8 +71,8 @@ cw_code cw_people_taken(cw_db *db, const char *name, bool *person, bool *key, cw
     cw_stmt *s = cw_db_stmt(db, "people.taken");
     bool found = false;
     cw_code code = cw_stmt_one(s, &found, err, "t", name);
-    *person = found && cw_col_int(s, 0) != 0;
-    *key = found && cw_col_int(s, 1) != 0;
+    *person = found && cw_col_int(s, people_taken_by_person) != 0;
+    *key = found && cw_col_int(s, people_taken_by_key) != 0;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -107,12 +109,12 @@ cw_code cw_session_find(cw_db *db, const char *token, bool *found, cw_session_ro
     cw_stmt *s = cw_db_stmt(db, "people.session");
     cw_code code = cw_stmt_one(s, found, err, "t", token);
     if (*found) {
-        out->person = cw_col_int(s, 0);
-        copy_column(out->name, sizeof out->name, s, 1);
-        copy_column(out->role, sizeof out->role, s, 2);
-        copy_column(out->csrf, sizeof out->csrf, s, 3);
-        out->since = cw_col_int(s, 4);
-        out->seen = cw_col_int(s, 5);
+        out->person = cw_col_int(s, people_session_id);
+        copy_column(out->name, sizeof out->name, s, people_session_name);
+        copy_column(out->role, sizeof out->role, s, people_session_role);
+        copy_column(out->csrf, sizeof out->csrf, s, people_session_csrf);
+        out->since = cw_col_int(s, people_session_since);
+        out->seen = cw_col_int(s, people_session_seen);
     }
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
@@ -140,7 +142,8 @@ cw_code cw_session_each(cw_db *db, const char *person,
     cw_stmt *s = cw_db_stmt(db, "people.sessions");
     cw_code code = cw_stmt_start(s, err, "t", person);
     while (code == CW_OK && cw_stmt_next(s))
-        row(context, cw_col_text(s, 0), cw_col_int(s, 1), cw_col_int(s, 2));
+        row(context, cw_col_text(s, people_sessions_token), cw_col_int(s, people_sessions_since),
+            cw_col_int(s, people_sessions_seen));
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -167,12 +170,12 @@ cw_code cw_session_expire(cw_db *db, cw_instant since, cw_instant seen, cw_error
 
 static void read_key(cw_stmt *s, cw_key_row *out)
 {
-    out->id = cw_col_int(s, 0);
-    copy_column(out->name, sizeof out->name, s, 1);
-    copy_column(out->role, sizeof out->role, s, 2);
-    out->made_at = cw_col_int(s, 3);
-    out->expires_at = cw_col_int_or(s, 4, CW_NO_INSTANT);
-    out->disabled = cw_col_int(s, 5) != 0;
+    out->id = cw_col_int(s, people_key_find_id);
+    copy_column(out->name, sizeof out->name, s, people_key_find_name);
+    copy_column(out->role, sizeof out->role, s, people_key_find_role);
+    out->made_at = cw_col_int(s, people_key_find_made_at);
+    out->expires_at = cw_col_int_or(s, people_key_find_expires_at, CW_NO_INSTANT);
+    out->disabled = cw_col_int(s, people_key_find_disabled) != 0;
 }
 
 cw_code cw_key_find(cw_db *db, const char *token, bool *found, cw_key_row *out, cw_error *err)
@@ -220,9 +223,9 @@ cw_code cw_answered_find(cw_db *db, const char *key, bool *found, char request[6
     *body = NULL;
     cw_code code = cw_stmt_one(s, found, err, "t", key);
     if (*found) {
-        copy_column(request, 65, s, 0);
-        *status = (unsigned)cw_col_int(s, 1);
-        *body = strdup(cw_col_text(s, 2));
+        copy_column(request, 65, s, answered_find_request);
+        *status = (unsigned)cw_col_int(s, answered_find_status);
+        *body = strdup(cw_col_text(s, answered_find_body));
         if (*body == NULL)
             code = cw_error_memory(err);
     }

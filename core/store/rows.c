@@ -9,7 +9,7 @@
 
 #define PIECE 512 /* rows that are handed on at once: they stay in the processor's cache */
 
-static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
+static void put(cw_table *t, cw_stmt *s, cw_sql_column c, cw_type type)
 {
     if (cw_col_null(s, c))
         cw_put_null(t);
@@ -28,7 +28,7 @@ static void put(cw_table *t, cw_stmt *s, int c, cw_type type)
 static void put_row(cw_table *t, cw_stmt *s)
 {
     for (size_t c = 0; c < t->width; c++)
-        put(t, s, (int)c, t->columns[c].type);
+        put(t, s, cw_col_nth(s, c), t->columns[c].type);
 }
 
 cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
@@ -83,7 +83,7 @@ cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *cou
             code = cw_error_memory(err);
             break;
         }
-        (*ids)[(*count)++] = cw_col_int(s, 0);
+        (*ids)[(*count)++] = cw_col_int(s, cw_col_nth(s, 0));
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;

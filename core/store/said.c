@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/said.h"
 
+#include "columns/said.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -10,9 +11,9 @@ cw_code cw_said_last(cw_db *db, const char *why, bool *found, cw_said *out, cw_e
     cw_stmt *q = cw_db_stmt(db, "said.last");
     cw_code code = cw_stmt_one(q, found, err, "t", why);
     if (code == CW_OK && *found)
-        *out = (cw_said){ .day = (cw_day)cw_col_int(q, 0),
-                          .ship = (cw_day)cw_col_int(q, 1),
-                          .stock_revision = cw_col_int(q, 2) };
+        *out = (cw_said){ .day = (cw_day)cw_col_int(q, said_last_day),
+                          .ship = (cw_day)cw_col_int(q, said_last_ship_day),
+                          .stock_revision = cw_col_int(q, said_last_stock_revision) };
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -22,7 +23,7 @@ cw_code cw_said_begun(cw_db *db, cw_instant *at, cw_error *err)
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "said.begun");
     cw_code code = cw_stmt_one(q, &found, err, "");
-    *at = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    *at = code == CW_OK && found ? cw_col_int(q, said_begun_made_at) : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -49,12 +50,17 @@ cw_code cw_said_rows(cw_db *db, cw_day ship,
     cw_stmt *q = cw_db_stmt(db, "said.rows");
     cw_code code = cw_stmt_start(q, err, "i", (int64_t)ship);
     while (code == CW_OK && cw_stmt_next(q)) {
-        const cw_said said = {
-            .id = cw_col_int(q, 0), .why = cw_col_text(q, 1), .day = (cw_day)cw_col_int(q, 2), .ship = ship
-        };
-        cw_said_row row = { .variety_id = cw_col_int(q, 3), .expected = cw_col_real(q, 4) };
+        const cw_said said = { .id = cw_col_int(q, said_rows_id),
+                               .why = cw_col_text(q, said_rows_why),
+                               .day = (cw_day)cw_col_int(q, said_rows_day),
+                               .ship = ship };
+        cw_said_row row = { .variety_id = cw_col_int(q, said_rows_variety_id),
+                            .expected = cw_col_real(q, said_rows_expected) };
+        const cw_sql_column quantiles[CW_SAID_QUANTILES] = { said_rows_p05, said_rows_p10, said_rows_p25,
+                                                             said_rows_p50, said_rows_p75, said_rows_p90,
+                                                             said_rows_p95 };
         for (int i = 0; i < CW_SAID_QUANTILES; i++)
-            row.quantile[i] = cw_col_int(q, 5 + i);
+            row.quantile[i] = cw_col_int(q, quantiles[i]);
         take(context, &said, &row);
     }
     cw_code end = cw_stmt_end(q, err);

@@ -2,6 +2,7 @@
 #include "store/season.h"
 
 #include "base/text.h"
+#include "columns/season.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -21,10 +22,10 @@ cw_code cw_season_read(cw_db *db, cw_season_row *out, cw_error *err)
         code = cw_error_at(err, CW_REFUSED, cw_db_path(db), 0, NULL,
                            "is an unfinished nursery file without a season");
     if (code == CW_OK) {
-        out->season = (int)cw_col_int(s, 0);
-        out->ship = (cw_day)cw_col_int(s, 1);
-        cw_copy(out->currency, sizeof out->currency, cw_col_text(s, 2));
-        cw_copy(out->timezone, sizeof out->timezone, cw_col_text(s, 3));
+        out->season = (int)cw_col_int(s, season_read_season);
+        out->ship = (cw_day)cw_col_int(s, season_read_ship_day);
+        cw_copy(out->currency, sizeof out->currency, cw_col_text(s, season_read_currency));
+        cw_copy(out->timezone, sizeof out->timezone, cw_col_text(s, season_read_timezone));
     }
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
@@ -40,8 +41,8 @@ cw_code cw_season_revision(cw_db *db, int64_t *stock, int64_t *trade, cw_error *
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "season.revision");
     cw_code code = cw_stmt_one(s, &found, err, "");
-    *stock = found ? cw_col_int(s, 0) : 0;
-    *trade = found ? cw_col_int(s, 1) : 0;
+    *stock = found ? cw_col_int(s, season_revision_stock_revision) : 0;
+    *trade = found ? cw_col_int(s, season_revision_trade_revision) : 0;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -57,7 +58,7 @@ cw_code cw_season_setting(cw_db *db, const char *name, char *out, size_t size, b
     *found = false;
     cw_code code = cw_stmt_one(s, found, err, "t", name);
     if (*found)
-        cw_copy(out, size, cw_col_text(s, 0));
+        cw_copy(out, size, cw_col_text(s, season_setting_value));
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

@@ -145,7 +145,8 @@ cw_code cw_shape_tell(cw_stmt *s, cw_error *err)
 {
     char where[160];
     const char *table = sqlite3_column_table_name(s->raw, s->damaged - 1),
-               *column = sqlite3_column_name(s->raw, s->damaged - 1);
+               *origin = sqlite3_column_origin_name(s->raw, s->damaged - 1),
+               *column = origin ? origin : sqlite3_column_name(s->raw, s->damaged - 1);
     snprintf(where, sizeof where, "%s%s%s is none that can be", table ? table : "", table ? "." : "",
              column ? column : "a value");
     return cw_db_damaged(err, where);

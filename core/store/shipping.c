@@ -3,6 +3,7 @@
 
 #include "base/grow.h"
 #include "base/text.h"
+#include "columns/shipping.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
@@ -19,21 +20,21 @@ static bool take_order(cw_stmt *q, cw_ship_book *b)
     cw_ship_order *o = cw_grow_item(&b->order, &b->orders, sizeof *o);
     if (o == NULL)
         return false;
-    o->id = cw_col_int(q, 0);
-    copy(o->number, sizeof o->number, cw_col_text(q, 1));
-    o->received_at = cw_col_int(q, 2);
-    copy(o->zone, sizeof o->zone, cw_col_text(q, 3));
-    o->wish = (cw_week)cw_col_int(q, 4);
-    o->week = (cw_week)cw_col_int(q, 5);
-    o->pinned = cw_col_int(q, 6) != 0;
-    o->shipped = strcmp(cw_col_text(q, 7), "shipped") == 0;
-    copy(o->customer, sizeof o->customer, cw_col_text(q, 8));
-    copy(o->country, sizeof o->country, cw_col_text(q, 9));
-    copy(o->region, sizeof o->region, cw_col_text(q, 10));
-    o->divisions = cw_col_int(q, 11);
-    o->in_wave = cw_col_int(q, 12) != 0;
-    o->version = cw_col_int(q, 13);
-    copy(o->blocked, sizeof o->blocked, cw_col_text(q, 14));
+    o->id = cw_col_int(q, shipping_orders_id);
+    copy(o->number, sizeof o->number, cw_col_text(q, shipping_orders_number));
+    o->received_at = cw_col_int(q, shipping_orders_received_at);
+    copy(o->zone, sizeof o->zone, cw_col_text(q, shipping_orders_zone));
+    o->wish = (cw_week)cw_col_int(q, shipping_orders_wish_week);
+    o->week = (cw_week)cw_col_int(q, shipping_orders_ship_week);
+    o->pinned = cw_col_int(q, shipping_orders_pinned) != 0;
+    o->shipped = strcmp(cw_col_text(q, shipping_orders_state), "shipped") == 0;
+    copy(o->customer, sizeof o->customer, cw_col_text(q, shipping_orders_customer));
+    copy(o->country, sizeof o->country, cw_col_text(q, shipping_orders_country));
+    copy(o->region, sizeof o->region, cw_col_text(q, shipping_orders_region));
+    o->divisions = cw_col_int(q, shipping_orders_divisions);
+    o->in_wave = cw_col_int(q, shipping_orders_in_wave) != 0;
+    o->version = cw_col_int(q, shipping_orders_version);
+    copy(o->blocked, sizeof o->blocked, cw_col_text(q, shipping_orders_blocked));
     return true;
 }
 
@@ -42,8 +43,8 @@ static bool take_zone(cw_stmt *q, cw_ship_book *b)
     cw_ship_zone *z = cw_grow_item(&b->zone, &b->zones, sizeof *z);
     if (z == NULL)
         return false;
-    copy(z->code, sizeof z->code, cw_col_text(q, 0));
-    z->first_week = (cw_week)cw_col_int(q, 1);
+    copy(z->code, sizeof z->code, cw_col_text(q, shipping_zones_code));
+    z->first_week = (cw_week)cw_col_int(q, shipping_zones_first_week);
     return true;
 }
 
@@ -52,15 +53,15 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
     cw_ship_hold *h = cw_grow_item(&b->hold, &b->holds, sizeof *h);
     if (h == NULL)
         return false;
-    h->id = cw_col_int(q, 0);
-    copy(h->zone, sizeof h->zone, cw_col_text(q, 1));
-    h->order_id = cw_col_int(q, 2);
-    h->first_week = (cw_week)cw_col_int(q, 3);
-    h->last_week = (cw_week)cw_col_int(q, 4);
-    copy(h->why, sizeof h->why, cw_col_text(q, 5));
-    copy(h->order, sizeof h->order, cw_col_text(q, 6));
-    h->at = cw_col_int(q, 7);
-    copy(h->actor, sizeof h->actor, cw_col_text(q, 8));
+    h->id = cw_col_int(q, shipping_holds_id);
+    copy(h->zone, sizeof h->zone, cw_col_text(q, shipping_holds_zone));
+    h->order_id = cw_col_int(q, shipping_holds_order_id);
+    h->first_week = (cw_week)cw_col_int(q, shipping_holds_first_week);
+    h->last_week = (cw_week)cw_col_int(q, shipping_holds_last_week);
+    copy(h->why, sizeof h->why, cw_col_text(q, shipping_holds_why));
+    copy(h->order, sizeof h->order, cw_col_text(q, shipping_holds_number));
+    h->at = cw_col_int(q, shipping_holds_at);
+    copy(h->actor, sizeof h->actor, cw_col_text(q, shipping_holds_actor));
     return true;
 }
 
@@ -69,7 +70,8 @@ static bool take_leave(cw_stmt *q, cw_ship_book *b)
     cw_ship_leave *l = cw_grow_item(&b->leave, &b->leaves, sizeof *l);
     if (l == NULL)
         return false;
-    *l = (cw_ship_leave){ cw_col_int(q, 0), cw_col_int(q, 1) };
+    *l = (cw_ship_leave){ cw_col_int(q, shipping_overruled_frost_hold_id),
+                          cw_col_int(q, shipping_overruled_frost_order_id) };
     return true;
 }
 
@@ -111,10 +113,12 @@ cw_code cw_ship_holds_read(cw_db *db, cw_week now, cw_ship_book *out, cw_error *
     cw_stmt *q = cw_db_stmt(db, "shipping.holds_touch");
     code = cw_stmt_start(q, err, "i", (int64_t)now);
     for (size_t i = 0; code == CW_OK && cw_stmt_next(q);) {
-        while (i < out->holds && out->hold[i].id != cw_col_int(q, 0))
+        while (i < out->holds && out->hold[i].id != cw_col_int(q, shipping_holds_touch_hold_id))
             i++;
+        const cw_sql_column touches[] = { shipping_holds_touch_orders, shipping_holds_touch_parcels,
+                                          shipping_holds_touch_stops };
         for (int k = 0; i < out->holds && k < 3; k++)
-            out->hold[i].touches[k] = cw_col_int(q, k + 1);
+            out->hold[i].touches[k] = cw_col_int(q, touches[k]);
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
@@ -128,7 +132,7 @@ cw_code cw_ship_frost(cw_db *db, int64_t order_id, cw_week week, cw_week or_week
 {
     cw_stmt *q = cw_db_stmt(db, "shipping.frost");
     cw_code code = cw_stmt_one(q, held, err, "iii", order_id, (int64_t)week, (int64_t)or_week);
-    copy(why, 301, *held ? cw_col_text(q, 1) : "");
+    copy(why, 301, *held ? cw_col_text(q, shipping_frost_reason) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -188,8 +192,8 @@ cw_code cw_ship_destination(cw_db *db, const char *country, const char *region, 
     cw_stmt *q = cw_db_stmt(db, "shipping.destination");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "tt", country, region);
-    copy(rule, 8, found ? cw_col_text(q, 0) : "allow");
-    copy(note, 301, found ? cw_col_text(q, 1) : "");
+    copy(rule, 8, found ? cw_col_text(q, shipping_destination_rule) : "allow");
+    copy(note, 301, found ? cw_col_text(q, shipping_destination_note) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -199,10 +203,10 @@ cw_code cw_ship_order_destination(cw_db *db, int64_t order_id, cw_ship_place *ou
     cw_stmt *q = cw_db_stmt(db, "shipping.order_destination");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
-    copy(out->rule, sizeof out->rule, found ? cw_col_text(q, 0) : "allow");
-    copy(out->note, sizeof out->note, found ? cw_col_text(q, 1) : "");
-    copy(out->country, sizeof out->country, found ? cw_col_text(q, 2) : "");
-    copy(out->region, sizeof out->region, found ? cw_col_text(q, 3) : "");
+    copy(out->rule, sizeof out->rule, found ? cw_col_text(q, shipping_order_destination_rule) : "allow");
+    copy(out->note, sizeof out->note, found ? cw_col_text(q, shipping_order_destination_note) : "");
+    copy(out->country, sizeof out->country, found ? cw_col_text(q, shipping_order_destination_country) : "");
+    copy(out->region, sizeof out->region, found ? cw_col_text(q, shipping_order_destination_region) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -212,9 +216,9 @@ cw_code cw_ship_blocked(cw_db *db, int64_t *count, char number[33], char country
     cw_stmt *q = cw_db_stmt(db, "shipping.blocked");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "");
-    *count = found ? cw_col_int(q, 0) : 0;
-    copy(number, 33, found ? cw_col_text(q, 1) : "");
-    copy(country, 33, found ? cw_col_text(q, 2) : "");
+    *count = found ? cw_col_int(q, shipping_blocked_count) : 0;
+    copy(number, 33, found ? cw_col_text(q, shipping_blocked_number) : "");
+    copy(country, 33, found ? cw_col_text(q, shipping_blocked_country) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -232,11 +236,13 @@ cw_code cw_ship_gates_read(cw_db *db, int64_t order_id, cw_ship_gates *out, cw_e
     cw_stmt *q = cw_db_stmt(db, "shipping.gates");
     bool found = false;
     cw_code code = cw_stmt_one(q, &found, err, "i", order_id);
-    copy(out->blocked, sizeof out->blocked, found ? cw_col_text(q, 0) : "");
-    copy(out->blocked_overruled, sizeof out->blocked_overruled, found ? cw_col_text(q, 1) : "");
-    copy(out->warning, sizeof out->warning, found ? cw_col_text(q, 2) : "");
-    copy(out->frost, sizeof out->frost, found ? cw_col_text(q, 3) : "");
-    copy(out->frost_overruled, sizeof out->frost_overruled, found ? cw_col_text(q, 4) : "");
+    copy(out->blocked, sizeof out->blocked, found ? cw_col_text(q, shipping_gates_blocked) : "");
+    copy(out->blocked_overruled, sizeof out->blocked_overruled,
+         found ? cw_col_text(q, shipping_gates_blocked_overruled) : "");
+    copy(out->warning, sizeof out->warning, found ? cw_col_text(q, shipping_gates_warning) : "");
+    copy(out->frost, sizeof out->frost, found ? cw_col_text(q, shipping_gates_frost) : "");
+    copy(out->frost_overruled, sizeof out->frost_overruled,
+         found ? cw_col_text(q, shipping_gates_frost_overruled) : "");
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

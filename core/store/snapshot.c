@@ -2,6 +2,7 @@
 #include "store/snapshot.h"
 
 #include "base/grow.h"
+#include "columns/snapshot.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
@@ -68,17 +69,17 @@ static cw_code each(reader *r, const char *name, const cw_day *day, void (*take)
 /* What the trade changes from day to day. */
 static void variety_terms(cw_snap_variety *v, cw_stmt *q)
 {
-    v->price = cw_col_int_or(q, 6, -1);
-    v->hold_back_set = cw_col_int(q, 7);
-    v->planted = cw_col_int(q, 16);
+    v->price = cw_col_int_or(q, snapshot_varieties_price, -1);
+    v->hold_back_set = cw_col_int(q, snapshot_varieties_hold_back);
+    v->planted = cw_col_int(q, snapshot_varieties_planted);
     v->hold_back = v->hold_back_set > v->planted ? v->hold_back_set - v->planted : 0;
-    v->reserve = cw_col_int(q, 8);
-    v->limit_per_order = cw_col_int(q, 9);
-    v->retired = cw_col_int(q, 10) != 0;
-    v->offered = cw_col_int(q, 11);
-    v->sold = cw_col_int(q, 12);
-    v->released = cw_col_int(q, 13) != 0;
-    v->beyond = cw_col_int(q, 15);
+    v->reserve = cw_col_int(q, snapshot_varieties_reserve);
+    v->limit_per_order = cw_col_int(q, snapshot_varieties_limit_per_order);
+    v->retired = cw_col_int(q, snapshot_varieties_retired) != 0;
+    v->offered = cw_col_int(q, snapshot_varieties_offered);
+    v->sold = cw_col_int(q, snapshot_varieties_sold);
+    v->released = cw_col_int(q, snapshot_varieties_released) != 0;
+    v->beyond = cw_col_int(q, snapshot_varieties_beyond);
 }
 
 static void take_variety(reader *r, cw_stmt *q)
@@ -86,13 +87,13 @@ static void take_variety(reader *r, cw_stmt *q)
     cw_snap_variety *v = grow(r, &r->s->variety, &r->s->varieties, sizeof *v);
     if (v == NULL)
         return;
-    v->id = cw_col_int(q, 0);
-    v->code = keep(r, cw_col_text(q, 1));
-    v->name = keep(r, cw_col_text(q, 2));
-    v->form = keep(r, cw_col_text(q, 3));
-    v->size = keep(r, cw_col_text(q, 4));
-    v->colour = keep(r, cw_col_text(q, 5));
-    v->height_cm = cw_col_int(q, 14);
+    v->id = cw_col_int(q, snapshot_varieties_id);
+    v->code = keep(r, cw_col_text(q, snapshot_varieties_code));
+    v->name = keep(r, cw_col_text(q, snapshot_varieties_name));
+    v->form = keep(r, cw_col_text(q, snapshot_varieties_form));
+    v->size = keep(r, cw_col_text(q, snapshot_varieties_size));
+    v->colour = keep(r, cw_col_text(q, snapshot_varieties_colour));
+    v->height_cm = cw_col_int(q, snapshot_varieties_height_cm);
     variety_terms(v, q);
 }
 
@@ -100,11 +101,15 @@ static void take_history(reader *r, cw_stmt *q)
 {
     cw_snap_history *h = grow(r, &r->s->history, &r->s->histories, sizeof *h);
     if (h)
-        *h = (cw_snap_history){ cw_col_int(q, 0), (int)cw_col_int(q, 1), cw_col_int(q, 2), cw_col_int(q, 3),
-                                cw_col_int(q, 4), cw_col_real(q, 5),     cw_col_real(q, 6) };
+        *h = (cw_snap_history){
+            cw_col_int(q, snapshot_history_variety_id), (int)cw_col_int(q, snapshot_history_season),
+            cw_col_int(q, snapshot_history_clumps),     cw_col_int(q, snapshot_history_divisions),
+            cw_col_int(q, snapshot_history_number),     cw_col_real(q, snapshot_history_cut_from),
+            cw_col_real(q, snapshot_history_cut_to)
+        };
 }
 
-static bool is_division(cw_stmt *q, int column)
+static bool is_division(cw_stmt *q, cw_sql_column column)
 {
     return strcmp(cw_col_text(q, column), "division") == 0;
 }
@@ -113,19 +118,28 @@ static void take_past_check(reader *r, cw_stmt *q)
 {
     cw_snap_past_check *c = grow(r, &r->s->past_check, &r->s->past_checks, sizeof *c);
     if (c)
-        *c = (cw_snap_past_check){ cw_col_int(q, 0),        (int)cw_col_int(q, 1),
-                                   is_division(q, 2),       cw_col_real(q, 3),
-                                   cw_col_int(q, 4),        cw_col_int(q, 5),
-                                   cw_col_int_or(q, 6, -1), cw_col_int(q, 7),
-                                   cw_col_real(q, 8),       (int)cw_col_int_or(q, 9, -1) };
+        *c = (cw_snap_past_check){ cw_col_int(q, snapshot_past_checks_variety_id),
+                                   (int)cw_col_int(q, snapshot_past_checks_season),
+                                   is_division(q, snapshot_past_checks_stage),
+                                   cw_col_real(q, snapshot_past_checks_weeks),
+                                   cw_col_int(q, snapshot_past_checks_inspected),
+                                   cw_col_int(q, snapshot_past_checks_rotten),
+                                   cw_col_int_or(q, snapshot_past_checks_shrivelled, -1),
+                                   cw_col_int(q, snapshot_past_checks_number),
+                                   cw_col_real(q, snapshot_past_checks_age),
+                                   (int)cw_col_int_or(q, snapshot_past_checks_why_rank, -1) };
 }
 
 static void take_past_shrivel(reader *r, cw_stmt *q)
 {
     cw_snap_past_shrivel *p = grow(r, (void **)&r->s->past_shrivel, &r->s->past_shrivels, sizeof *p);
     if (p)
-        *p = (cw_snap_past_shrivel){ (int)cw_col_int(q, 0), cw_col_int(q, 1), cw_col_real(q, 2),
-                                     cw_col_real(q, 3),     cw_col_int(q, 4), cw_col_int(q, 5) };
+        *p = (cw_snap_past_shrivel){ (int)cw_col_int(q, snapshot_past_shrivels_season),
+                                     cw_col_int(q, snapshot_past_shrivels_number),
+                                     cw_col_real(q, snapshot_past_shrivels_from_pa_days),
+                                     cw_col_real(q, snapshot_past_shrivels_to_pa_days),
+                                     cw_col_int(q, snapshot_past_shrivels_inspected),
+                                     cw_col_int(q, snapshot_past_shrivels_shrivelled) };
 }
 
 static void take_past_weighing(reader *r, cw_stmt *q)
@@ -133,87 +147,100 @@ static void take_past_weighing(reader *r, cw_stmt *q)
     cw_snap_past_weighing *w = grow(r, (void **)&r->s->past_weighing, &r->s->past_weighings, sizeof *w);
     if (w == NULL)
         return;
-    *w = (cw_snap_past_weighing){ (int)cw_col_int(q, 0), (size_t)cw_col_int(q, 1), cw_col_int(q, 2),
-                                  cw_col_real(q, 3), cw_col_real(q, 4) };
+    *w = (cw_snap_past_weighing){ (int)cw_col_int(q, snapshot_past_weighings_season),
+                                  (size_t)cw_col_int(q, snapshot_past_weighings_sample_rank),
+                                  cw_col_int(q, snapshot_past_weighings_number),
+                                  cw_col_real(q, snapshot_past_weighings_pa_days),
+                                  cw_col_real(q, snapshot_past_weighings_kg) };
     if (w->sample >= r->s->past_samples)
         r->s->past_samples = w->sample + 1;
 }
 
 static void take_past_lots(reader *r, cw_stmt *q)
 {
-    r->s->past_lots = (size_t)cw_col_int(q, 0);
-    r->s->past_pa = cw_col_null(q, 1) ? -1 : cw_col_real(q, 1);
+    r->s->past_lots = (size_t)cw_col_int(q, snapshot_past_lots_lots);
+    r->s->past_pa = cw_col_null(q, snapshot_past_lots_pa) ? -1 : cw_col_real(q, snapshot_past_lots_pa);
 }
 
 static void take_lot(reader *r, cw_stmt *q)
 {
     cw_snap_lot *l = grow(r, &r->s->lot, &r->s->lots, sizeof *l);
     if (l)
-        *l = (cw_snap_lot){ cw_col_int(q, 0), keep(r, cw_col_text(q, 1)), keep(r, cw_col_text(q, 5)),
-                            cw_col_int(q, 2), (cw_day)cw_col_int(q, 3),   cw_col_int(q, 4) };
+        *l = (cw_snap_lot){ cw_col_int(q, snapshot_lots_id),
+                            keep(r, cw_col_text(q, snapshot_lots_code)),
+                            keep(r, cw_col_text(q, snapshot_lots_room)),
+                            cw_col_int(q, snapshot_lots_variety_id),
+                            (cw_day)cw_col_int(q, snapshot_lots_dug_on),
+                            cw_col_int(q, snapshot_lots_clumps) };
 }
 
-static cw_snap_event *take_event(reader *r, cw_stmt *q, cw_snap_kind kind)
+/* Where an event's statement has what all events have. */
+typedef struct event_columns {
+    cw_sql_column lot, day, id;
+} event_columns;
+
+static cw_snap_event *take_event(reader *r, cw_stmt *q, cw_snap_kind kind, event_columns at)
 {
     cw_snap_event *e = grow(r, &r->s->event, &r->s->events, sizeof *e);
     if (e == NULL)
         return NULL;
-    e->lot_id = cw_col_int(q, 0);
-    e->day = (cw_day)cw_col_int(q, 1);
-    e->id = cw_col_int(q, 2);
+    e->lot_id = cw_col_int(q, at.lot);
+    e->day = (cw_day)cw_col_int(q, at.day);
+    e->id = cw_col_int(q, at.id);
     e->kind = kind;
     return e;
 }
+#define EVENT(statement) ((event_columns){ statement##_lot_id, statement##_day, statement##_id })
 
 static void take_dividing(reader *r, cw_stmt *q)
 {
-    cw_snap_event *e = take_event(r, q, CW_SNAP_DIVIDED);
+    cw_snap_event *e = take_event(r, q, CW_SNAP_DIVIDED, EVENT(snapshot_dividings));
     if (e == NULL)
         return;
-    e->clumps = cw_col_int(q, 3);
-    e->rotten = cw_col_int(q, 4);
-    e->saleable = cw_col_int(q, 5);
+    e->clumps = cw_col_int(q, snapshot_dividings_clumps);
+    e->rotten = cw_col_int(q, snapshot_dividings_rotten);
+    e->saleable = cw_col_int(q, snapshot_dividings_saleable);
 }
 
 static void take_check(reader *r, cw_stmt *q)
 {
-    cw_snap_event *e = take_event(r, q, CW_SNAP_CHECKED);
+    cw_snap_event *e = take_event(r, q, CW_SNAP_CHECKED, EVENT(snapshot_checks));
     if (e == NULL)
         return;
-    e->division = is_division(q, 3);
-    e->inspected = cw_col_int(q, 4);
-    e->rotten = cw_col_int(q, 5);
-    e->suspicion = (int)cw_col_int_or(q, 7, -1);
-    e->shrivelled = cw_col_int_or(q, 6, -1);
+    e->division = is_division(q, snapshot_checks_stage);
+    e->inspected = cw_col_int(q, snapshot_checks_inspected);
+    e->rotten = cw_col_int(q, snapshot_checks_rotten);
+    e->suspicion = (int)cw_col_int_or(q, snapshot_checks_suspicion, -1);
+    e->shrivelled = cw_col_int_or(q, snapshot_checks_shrivelled, -1);
 }
 
 static void take_entry(reader *r, cw_stmt *q)
 {
-    cw_snap_event *e = take_event(r, q, CW_SNAP_ENTERED);
+    cw_snap_event *e = take_event(r, q, CW_SNAP_ENTERED, EVENT(snapshot_entries));
     if (e == NULL)
         return;
-    e->clumps_change = cw_col_int(q, 3);
-    e->divisions_change = cw_col_int(q, 4);
-    e->left_sound = cw_col_int(q, 5);
+    e->clumps_change = cw_col_int(q, snapshot_entries_clumps);
+    e->divisions_change = cw_col_int(q, snapshot_entries_divisions);
+    e->left_sound = cw_col_int(q, snapshot_entries_left_sound);
 }
 
 /* A count stands among the day's entries by its movement; one that agreed moved nothing and comes last. */
 static void take_count(reader *r, cw_stmt *q)
 {
-    cw_snap_event *e = take_event(r, q, CW_SNAP_COUNTED);
+    cw_snap_event *e = take_event(r, q, CW_SNAP_COUNTED, EVENT(snapshot_counts));
     if (e == NULL)
         return;
-    e->division = is_division(q, 3);
-    e->before = cw_col_int(q, 4);
-    e->count = cw_col_int(q, 5);
-    e->looked = (int)cw_col_int_or(q, 6, -1);
-    e->id = cw_col_int_or(q, 7, INT64_MAX / 2 + e->id);
+    e->division = is_division(q, snapshot_counts_stage);
+    e->before = cw_col_int(q, snapshot_counts_before);
+    e->count = cw_col_int(q, snapshot_counts_count);
+    e->looked = (int)cw_col_int_or(q, snapshot_counts_looked, -1);
+    e->id = cw_col_int_or(q, snapshot_counts_movement_id, INT64_MAX / 2 + e->id);
 }
 
 static void take_air(reader *r, cw_stmt *q)
 {
     cw_snapshot *s = r->s;
-    const char *room = cw_col_text(q, 0);
+    const char *room = cw_col_text(q, snapshot_air_room);
     if (s->rooms == 0 || strcmp(s->room[s->rooms - 1], room) != 0) {
         const char **name = grow(r, &s->room, &s->rooms, sizeof *name);
         if (name == NULL)
@@ -222,7 +249,8 @@ static void take_air(reader *r, cw_stmt *q)
     }
     cw_snap_air *a = grow(r, &s->air, &s->airs, sizeof *a);
     if (a)
-        *a = (cw_snap_air){ s->rooms - 1, cw_col_int(q, 1), cw_col_real(q, 2), cw_col_real(q, 3) };
+        *a = (cw_snap_air){ s->rooms - 1, cw_col_int(q, snapshot_air_at), cw_col_real(q, snapshot_air_temp_c),
+                            cw_col_real(q, snapshot_air_rh) };
 }
 
 static void take_weighing(reader *r, cw_stmt *q)
@@ -231,8 +259,10 @@ static void take_weighing(reader *r, cw_stmt *q)
     cw_snap_weighing *w = grow(r, &s->weighing, &s->weighings, sizeof *w);
     if (w == NULL)
         return;
-    *w = (cw_snap_weighing){ (size_t)cw_col_int(q, 4) - 1, cw_col_int(q, 1), (cw_day)cw_col_int(q, 2),
-                             cw_col_real(q, 3) };
+    *w = (cw_snap_weighing){ (size_t)cw_col_int(q, snapshot_weighings_sample_rank) - 1,
+                             cw_col_int(q, snapshot_weighings_lot_id),
+                             (cw_day)cw_col_int(q, snapshot_weighings_day),
+                             cw_col_real(q, snapshot_weighings_kg) };
     s->samples = w->sample + 1;
 }
 
@@ -281,8 +311,8 @@ static cw_code read_all(reader *r, cw_day as_of)
     cw_stmt *q = cw_db_stmt(r->db, "snapshot.revision");
     cw_code code = cw_stmt_one(q, &found, r->err, "");
     if (code == CW_OK && found) {
-        r->s->stock_revision = cw_col_int(q, 0);
-        r->s->trade_revision = cw_col_int(q, 1);
+        r->s->stock_revision = cw_col_int(q, snapshot_revision_stock_revision);
+        r->s->trade_revision = cw_col_int(q, snapshot_revision_trade_revision);
     }
     cw_code end = cw_stmt_end(q, r->err);
     code = code == CW_OK ? end : code;
@@ -331,10 +361,10 @@ cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err)
     size_t v = 0;
     cw_code code = cw_stmt_start(q, err, "i", (int64_t)s->as_of);
     while (code == CW_OK && cw_stmt_next(q)) {
-        while (v < s->varieties && s->variety[v].id != cw_col_int(q, 0) &&
-               strcmp(s->variety[v].code, cw_col_text(q, 1)) < 0)
+        while (v < s->varieties && s->variety[v].id != cw_col_int(q, snapshot_varieties_id) &&
+               strcmp(s->variety[v].code, cw_col_text(q, snapshot_varieties_code)) < 0)
             v++;
-        if (v < s->varieties && s->variety[v].id == cw_col_int(q, 0))
+        if (v < s->varieties && s->variety[v].id == cw_col_int(q, snapshot_varieties_id))
             variety_terms(&s->variety[v++], q);
     }
     cw_code end = cw_stmt_end(q, err);

@@ -12,6 +12,7 @@ typedef struct cw_sql_migration {
 typedef struct cw_sql_statement {
     const char *name; /* "<family>.<word>" */
     const char *sql;
+    unsigned like; /* the number of the statement by whose names its columns are read: mostly its own */
 } cw_sql_statement;
 
 extern const cw_sql_migration cw_sql_migrations[];

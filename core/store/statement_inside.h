@@ -40,21 +40,28 @@ typedef struct cw_bind {
 cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 
+/* A column of a statement's rows, by its name in columns/<family>.h: waves_parcel_rest is `rest` of waves.parcel. There is no other
+ * way to say which, but for code that is the same for every statement (rows.c). A name of another statement aborts. */
+typedef struct cw_sql_column {
+    uint16_t of, at; /* the statement's number, and the column's */
+} cw_sql_column;
+cw_sql_column cw_col_nth(const cw_stmt *s, size_t n);
+
 /* The same for a statement whose parameters have names (":price"): it takes what it names of the values, in any order (named.c). */
 cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
-int cw_col_named(cw_stmt *s, const char *name); /* which column of the rows has this name */
+cw_sql_column cw_col_named(cw_stmt *s, const char *name); /* which column of the rows has this name */
 
 /* For queries of a single row: CW_OK with *found, columns readable until cw_stmt_end. */
 cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...) CW_MUST_CHECK;
 
 /* A value that the schema does not allow (NULL, another type, a day or a count that cannot be: a damaged page) reads as none,
  * ends the rows, and cw_stmt_end says CW_MACHINE. A text that must be there is never NULL. */
-int64_t cw_col_int(cw_stmt *s, int column); /* 0 for null */
-int64_t cw_col_int_or(cw_stmt *s, int column, int64_t when_null);
-double cw_col_real(cw_stmt *s, int column);
-const char *cw_col_text(cw_stmt *s, int column); /* NULL for null */
-bool cw_col_null(cw_stmt *s, int column);
+int64_t cw_col_int(cw_stmt *s, cw_sql_column column); /* 0 for null */
+int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null);
+double cw_col_real(cw_stmt *s, cw_sql_column column);
+const char *cw_col_text(cw_stmt *s, cw_sql_column column); /* NULL for null */
+bool cw_col_null(cw_stmt *s, cw_sql_column column);
 
 /* A statement "SELECT hand_over(a, b, ...) FROM ..." without parameters: `take` gets its rows inside the scan, in the order
  * in which the table is stored, and returns false to stop early (which is no error). It must not use the connection. */

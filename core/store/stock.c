@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "store/stock.h"
 
+#include "columns/stock.h"
 #include "store/statement_inside.h"
 #include <stdio.h>
 
@@ -53,7 +54,7 @@ cw_code cw_stock_lot_place(cw_db *db, int64_t lot, int64_t *place, cw_error *err
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "stock.lot_place");
     cw_code code = cw_stmt_one(s, &found, err, "i", lot);
-    *place = found ? cw_col_int(s, 0) : 0;
+    *place = found ? cw_col_int(s, stock_lot_place_place_id) : 0;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -64,7 +65,9 @@ cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "stock.place_on");
     cw_code code = cw_stmt_one(s, &found, err, "iii", lot, place, (int64_t)day);
-    *out = found ? (cw_on_hand){ cw_col_int(s, 0), cw_col_int(s, 1) } : (cw_on_hand){ 0, 0 };
+    *out = found
+               ? (cw_on_hand){ cw_col_int(s, stock_place_on_clumps), cw_col_int(s, stock_place_on_divisions) }
+               : (cw_on_hand){ 0, 0 };
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
@@ -75,7 +78,7 @@ cw_code cw_stock_next_movement(cw_db *db, int64_t *id, cw_error *err)
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "stock.next_movement");
     cw_code code = cw_stmt_one(s, &found, err, "");
-    *id = found ? cw_col_int(s, 0) : 1;
+    *id = found ? cw_col_int(s, stock_next_movement_id) : 1;
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

@@ -2,6 +2,8 @@
 #include "store/tracing.h"
 
 #include "base/text.h"
+#include "columns/tracing.h"
+#include "store/rows.h"
 #include "store/statement_inside.h"
 #include <string.h>
 
@@ -40,19 +42,6 @@ static const cw_column balance_columns[] = {
 
 const cw_shape cw_trace_shape = CW_ROWS(trace_columns), cw_trace_balance_shape = CW_ROWS(balance_columns);
 
-/* Every column of the row by the table's own types; a null stays a null. */
-static void put_row(cw_stmt *q, cw_table *t)
-{
-    for (size_t c = 0; c < t->width; c++) {
-        if (cw_col_null(q, (int)c))
-            cw_put_null(t);
-        else if (t->columns[c].type == CW_TEXT_T)
-            cw_put_text(t, cw_col_text(q, (int)c));
-        else
-            cw_put_int(t, cw_col_int(q, (int)c));
-    }
-}
-
 static cw_code known(cw_db *db, const char *name, const char *what, const char *key, cw_error *err)
 {
     cw_stmt *q = cw_db_stmt(db, name);
@@ -67,14 +56,8 @@ static cw_code known(cw_db *db, const char *name, const char *what, const char *
 
 static cw_code trace(cw_db *db, const char *name, const char *key, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, name);
     cw_table_init(out, trace_columns, sizeof trace_columns / sizeof trace_columns[0]);
-    cw_code code = cw_stmt_start(q, err, "t", key);
-    while (code == CW_OK && cw_stmt_next(q))
-        put_row(q, out);
-    cw_code end = cw_stmt_end(q, err);
-    code = code == CW_OK ? end : code;
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return cw_rows_fill(db, name, out, err, "t", key);
 }
 
 cw_code cw_trace_lot(cw_db *db, const char *lot, cw_table *out, cw_error *err)
@@ -91,14 +74,8 @@ cw_code cw_trace_order(cw_db *db, const char *order, cw_table *out, cw_error *er
 
 cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err)
 {
-    cw_stmt *q = cw_db_stmt(db, "tracing.balance");
     cw_table_init(out, balance_columns, sizeof balance_columns / sizeof balance_columns[0]);
-    cw_code code = cw_stmt_start(q, err, "");
-    while (code == CW_OK && cw_stmt_next(q))
-        put_row(q, out);
-    cw_code end = cw_stmt_end(q, err);
-    code = code == CW_OK ? end : code;
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return cw_rows_fill(db, "tracing.balance", out, err, "");
 }
 
 cw_code cw_trace_held(cw_db *db, const char *lot, char out[CW_MAX_NAME + 1], cw_error *err)
@@ -107,7 +84,7 @@ cw_code cw_trace_held(cw_db *db, const char *lot, char out[CW_MAX_NAME + 1], cw_
     bool found = false;
     char shown[80];
     cw_code code = cw_stmt_one(q, &found, err, "t", lot);
-    const char *held = found ? cw_col_text(q, 0) : NULL;
+    const char *held = found ? cw_col_text(q, tracing_held_held) : NULL;
     cw_copy(out, CW_MAX_NAME + 1, held ? held : "");
     cw_code end = cw_stmt_end(q, err);
     if (code == CW_OK && end == CW_OK && !found)

@@ -2,6 +2,7 @@
 #include "store/turning.h"
 
 #include "base/text.h"
+#include "columns/turning.h"
 #include "store/db_inside.h"
 #include "store/sql.h"
 #include <stdlib.h>
@@ -31,11 +32,11 @@ cw_code cw_turning_closed(cw_db *db, bool *found, cw_closed_row *out, cw_error *
     cw_stmt *s = cw_db_stmt(db, "turning.closed");
     cw_code code = cw_stmt_one(s, found, err, "");
     if (code == CW_OK && *found) {
-        out->season = (int)cw_col_int(s, 0);
-        out->day = (cw_day)cw_col_int(s, 1);
-        cw_copy(out->digest, sizeof out->digest, cw_col_text(s, 2));
-        out->at = cw_col_int(s, 3);
-        cw_copy(out->actor, sizeof out->actor, cw_col_text(s, 4));
+        out->season = (int)cw_col_int(s, turning_closed_season);
+        out->day = (cw_day)cw_col_int(s, turning_closed_day);
+        cw_copy(out->digest, sizeof out->digest, cw_col_text(s, turning_closed_digest));
+        out->at = cw_col_int(s, turning_closed_at);
+        cw_copy(out->actor, sizeof out->actor, cw_col_text(s, turning_closed_actor));
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
@@ -58,8 +59,11 @@ cw_code cw_turning_open_ends(cw_db *db, cw_open_ends *out, cw_error *err)
     cw_stmt *s = cw_db_stmt(db, "turning.open_ends");
     cw_code code = cw_stmt_one(s, &found, err, "");
     if (code == CW_OK && found)
-        *out = (cw_open_ends){ cw_col_int(s, 0), cw_col_int(s, 1), cw_col_int(s, 2), cw_col_int(s, 3),
-                               cw_col_int(s, 4) };
+        *out =
+            (cw_open_ends){ cw_col_int(s, turning_open_ends_claims), cw_col_int(s, turning_open_ends_notices),
+                            cw_col_int(s, turning_open_ends_refunds),
+                            cw_col_int(s, turning_open_ends_parcels),
+                            cw_col_int(s, turning_open_ends_orders) };
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -106,7 +110,7 @@ cw_code cw_turning_samples(cw_db *db, void (*take)(void *context, const char *sa
     cw_stmt *s = cw_db_stmt(db, "turning.samples");
     cw_code code = cw_stmt_start(s, err, "");
     while (code == CW_OK && cw_stmt_next(s))
-        take(context, cw_col_text(s, 0));
+        take(context, cw_col_text(s, turning_samples_sample));
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -119,7 +123,8 @@ cw_code cw_turning_asked(cw_db *db,
     cw_stmt *s = cw_db_stmt(db, "turning.asked");
     cw_code code = cw_stmt_start(s, err, "");
     while (code == CW_OK && cw_stmt_next(s))
-        take(context, cw_col_int(s, 0), cw_col_int(s, 1), cw_col_int(s, 2), cw_col_int_or(s, 3, -1));
+        take(context, cw_col_int(s, turning_asked_variety_id), cw_col_int(s, turning_asked_received_at),
+             cw_col_int(s, turning_asked_asked), cw_col_int_or(s, turning_asked_offered_then, -1));
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -149,7 +154,7 @@ cw_code cw_turning_zones(cw_db *db, void (*take)(void *context, const char *code
     cw_stmt *s = cw_db_stmt(db, "turning.zones");
     cw_code code = cw_stmt_start(s, err, "");
     while (code == CW_OK && cw_stmt_next(s))
-        take(context, cw_col_text(s, 0), (cw_week)cw_col_int(s, 1));
+        take(context, cw_col_text(s, turning_zones_code), (cw_week)cw_col_int(s, turning_zones_first_week));
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -268,13 +273,13 @@ cw_code cw_turning_origin_of(cw_db *db, int season, bool *found, cw_origin_row *
     *found = false;
     cw_code code = cw_stmt_start(s, err, "");
     while (code == CW_OK && cw_stmt_next(s)) {
-        if (cw_col_int(s, 0) != season)
+        if (cw_col_int(s, turning_origins_season) != season)
             continue;
         *found = true;
         out->season = season;
-        out->day = (cw_day)cw_col_int(s, 1);
-        out->ship = (cw_day)cw_col_int(s, 2);
-        cw_copy(out->digest, sizeof out->digest, cw_col_text(s, 3));
+        out->day = (cw_day)cw_col_int(s, turning_origins_day);
+        out->ship = (cw_day)cw_col_int(s, turning_origins_ship_day);
+        cw_copy(out->digest, sizeof out->digest, cw_col_text(s, turning_origins_digest));
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
@@ -284,14 +289,25 @@ cw_code cw_turning_count(cw_db *db, int season, cw_turning_counts *out, cw_error
 {
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, "turning.counts");
-    int64_t *const to[] = { &out->varieties,    &out->retired, &out->places,    &out->zones,
-                            &out->destinations, &out->people,  &out->keys,      &out->settings,
-                            &out->templates,    &out->orders,  &out->lots,      &out->rate,
-                            &out->rot,          &out->shrivel, &out->weighings, &out->sales,
-                            &out->plants };
     cw_code code = cw_stmt_one(s, &found, err, "i", (int64_t)season);
-    for (int i = 0; code == CW_OK && found && i < (int)(sizeof to / sizeof to[0]); i++)
-        *to[i] = cw_col_int(s, i);
+    if (code == CW_OK && found)
+        *out = (cw_turning_counts){ .varieties = cw_col_int(s, turning_counts_varieties),
+                                    .retired = cw_col_int(s, turning_counts_retired),
+                                    .places = cw_col_int(s, turning_counts_places),
+                                    .zones = cw_col_int(s, turning_counts_zones),
+                                    .destinations = cw_col_int(s, turning_counts_destinations),
+                                    .people = cw_col_int(s, turning_counts_people),
+                                    .keys = cw_col_int(s, turning_counts_keys),
+                                    .settings = cw_col_int(s, turning_counts_settings),
+                                    .templates = cw_col_int(s, turning_counts_templates),
+                                    .orders = cw_col_int(s, turning_counts_orders),
+                                    .lots = cw_col_int(s, turning_counts_lots),
+                                    .rate = cw_col_int(s, turning_counts_rate),
+                                    .rot = cw_col_int(s, turning_counts_rot),
+                                    .shrivel = cw_col_int(s, turning_counts_shrivel),
+                                    .weighings = cw_col_int(s, turning_counts_weighings),
+                                    .sales = cw_col_int(s, turning_counts_sales),
+                                    .plants = cw_col_int(s, turning_counts_plants) };
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }

@@ -2,6 +2,7 @@
 /* A run that was made firm, taken back whole. */
 #include "store/allocations.h"
 
+#include "columns/allocations.h"
 #include "store/statement_inside.h"
 #include <string.h>
 
@@ -12,9 +13,10 @@ cw_code cw_run_standing_find(cw_db *db, cw_run_standing *out, bool *found, cw_er
     cw_stmt *q = cw_db_stmt(db, "allocations.run_standing");
     cw_code code = cw_stmt_one(q, found, err, "");
     if (code == CW_OK && *found) {
-        *out =
-            (cw_run_standing){ .id = cw_col_int(q, 0), .at = cw_col_int(q, 1), .placed = cw_col_int(q, 3) };
-        cw_copy(out->what, sizeof out->what, cw_col_text(q, 2));
+        *out = (cw_run_standing){ .id = cw_col_int(q, allocations_run_standing_id),
+                                  .at = cw_col_int(q, allocations_run_standing_at),
+                                  .placed = cw_col_int(q, allocations_run_standing_placed) };
+        cw_copy(out->what, sizeof out->what, cw_col_text(q, allocations_run_standing_what));
     }
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
@@ -28,9 +30,9 @@ static cw_code still_whole(cw_db *db, const cw_run_standing *run, int64_t *lines
     cw_stmt *q = cw_db_stmt(db, "allocations.run_added");
     cw_code code = cw_stmt_one(q, &found, err, "it", run->id, run->what);
     if (code == CW_OK) {
-        *lines = cw_col_int(q, 0);
-        added = cw_col_int(q, 1);
-        least = cw_col_int(q, 2);
+        *lines = cw_col_int(q, allocations_run_added_lines);
+        added = cw_col_int(q, allocations_run_added_added);
+        least = cw_col_int(q, allocations_run_added_least);
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
@@ -53,7 +55,8 @@ static cw_code nothing_rests(cw_db *db, const char *query, const cw_run_standing
                          : cw_stmt_one(q, &found, err, "i", run->id);
     if (code == CW_OK && found)
         code = cw_error_set(err, CW_CONFLICT, "run %lld cannot be undone: order %s line %lld %s",
-                            (long long)run->id, cw_col_text(q, 0), (long long)cw_col_int(q, 1), sentence);
+                            (long long)run->id, cw_col_text(q, allocations_run_picked_number),
+                            (long long)cw_col_int(q, allocations_run_picked_line), sentence);
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }

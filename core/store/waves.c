@@ -2,6 +2,7 @@
 #include "store/waves.h"
 
 #include "base/text.h"
+#include "columns/waves.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -51,13 +52,13 @@ cw_code cw_waves_stop_at(cw_db *db, int64_t wave, int64_t place, int64_t *id, cw
     int64_t last = 0;
     cw_stmt *q = cw_db_stmt(db, "waves.stop_at");
     cw_code code = cw_stmt_one(q, &found, err, "ii", wave, place);
-    *id = code == CW_OK && found ? cw_col_int(q, 0) : 0;
+    *id = code == CW_OK && found ? cw_col_int(q, waves_stop_at_id) : 0;
     code = ended(q, code, err);
     if (code != CW_OK || found)
         return code;
     q = cw_db_stmt(db, "waves.last_stop");
     code = cw_stmt_one(q, &found, err, "i", wave);
-    last = code == CW_OK ? cw_col_int(q, 0) : 0;
+    last = code == CW_OK ? cw_col_int(q, waves_last_stop_stop) : 0;
     code = ended(q, code, err);
     return code == CW_OK ? cw_waves_add_stop(db, wave, last + 1, place, id, err) : code;
 }
@@ -67,8 +68,8 @@ cw_code cw_waves_of_week(cw_db *db, cw_week week, int64_t *wave, bool *open, cw_
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "waves.of_week");
     cw_code code = cw_stmt_one(q, &found, err, "i", (int64_t)week);
-    *wave = code == CW_OK && found ? cw_col_int(q, 0) : 0;
-    *open = *wave && cw_col_text(q, 1)[0] == 'o';
+    *wave = code == CW_OK && found ? cw_col_int(q, waves_of_week_id) : 0;
+    *open = *wave && cw_col_text(q, waves_of_week_state)[0] == 'o';
     return ended(q, code, err);
 }
 
@@ -78,10 +79,10 @@ cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err)
     cw_stmt *q = cw_db_stmt(db, "waves.one");
     cw_code code = cw_stmt_one(q, &found, err, "i", wave);
     if (code == CW_OK && found) {
-        out->week = (cw_week)cw_col_int(q, 0);
-        copy(out->state, sizeof out->state, cw_col_text(q, 1));
-        out->at = cw_col_int(q, 2);
-        copy(out->actor, sizeof out->actor, cw_col_text(q, 3));
+        out->week = (cw_week)cw_col_int(q, waves_one_week);
+        copy(out->state, sizeof out->state, cw_col_text(q, waves_one_state));
+        out->at = cw_col_int(q, waves_one_at);
+        copy(out->actor, sizeof out->actor, cw_col_text(q, waves_one_actor));
     }
     code = ended(q, code, err);
     return code == CW_OK && !found ? cw_error_set(err, CW_NOT_FOUND, "there is no wave %lld", (long long)wave)
@@ -90,26 +91,26 @@ cw_code cw_waves_one(cw_db *db, int64_t wave, cw_wave_row *out, cw_error *err)
 
 static void fill_pick(cw_stmt *q, cw_pick_row *out)
 {
-    out->wave = cw_col_int(q, 0);
-    out->parcel = cw_col_int(q, 1);
-    out->lot = cw_col_int(q, 2);
-    out->place = cw_col_int(q, 3);
-    out->quantity = cw_col_int(q, 4);
-    out->done = cw_col_text(q, 5)[0] == 'd';
-    out->taken = cw_col_int(q, 6);
-    copy(out->reason, sizeof out->reason, cw_col_text(q, 7));
-    copy(out->answered_by, sizeof out->answered_by, cw_col_text(q, 8));
-    out->answered_at = cw_col_int(q, 9);
-    copy(out->parcel_state, sizeof out->parcel_state, cw_col_text(q, 10));
-    copy(out->order_state, sizeof out->order_state, cw_col_text(q, 11));
-    copy(out->order, sizeof out->order, cw_col_text(q, 12));
-    out->line = (int)cw_col_int(q, 13);
-    copy(out->lot_code, sizeof out->lot_code, cw_col_text(q, 14));
-    copy(out->held, sizeof out->held, cw_col_text(q, 15));
-    copy(out->variety, sizeof out->variety, cw_col_text(q, 16));
-    out->promised = cw_col_int(q, 17);
-    out->order_id = cw_col_int(q, 18);
-    out->week = (cw_week)cw_col_int(q, 19);
+    out->wave = cw_col_int(q, waves_pick_wave_id);
+    out->parcel = cw_col_int(q, waves_pick_parcel_id);
+    out->lot = cw_col_int(q, waves_pick_lot_id);
+    out->place = cw_col_int(q, waves_pick_place_id);
+    out->quantity = cw_col_int(q, waves_pick_quantity);
+    out->done = cw_col_text(q, waves_pick_state)[0] == 'd';
+    out->taken = cw_col_int(q, waves_pick_taken);
+    copy(out->reason, sizeof out->reason, cw_col_text(q, waves_pick_short_reason));
+    copy(out->answered_by, sizeof out->answered_by, cw_col_text(q, waves_pick_answered_by));
+    out->answered_at = cw_col_int(q, waves_pick_answered_at);
+    copy(out->parcel_state, sizeof out->parcel_state, cw_col_text(q, waves_pick_parcel_state));
+    copy(out->order_state, sizeof out->order_state, cw_col_text(q, waves_pick_order_state));
+    copy(out->order, sizeof out->order, cw_col_text(q, waves_pick_number));
+    out->line = (int)cw_col_int(q, waves_pick_line);
+    copy(out->lot_code, sizeof out->lot_code, cw_col_text(q, waves_pick_lot));
+    copy(out->held, sizeof out->held, cw_col_text(q, waves_pick_held));
+    copy(out->variety, sizeof out->variety, cw_col_text(q, waves_pick_variety));
+    out->promised = cw_col_int(q, waves_pick_promised);
+    out->order_id = cw_col_int(q, waves_pick_order_id);
+    out->week = (cw_week)cw_col_int(q, waves_pick_week);
 }
 
 cw_code cw_waves_pick(cw_db *db, int64_t pick, bool *found, cw_pick_row *out, cw_error *err)
@@ -148,7 +149,7 @@ cw_code cw_waves_answered(cw_db *db, int64_t wave, int64_t *count, cw_error *err
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "waves.answered_count");
     cw_code code = cw_stmt_one(q, &found, err, "i", wave);
-    *count = code == CW_OK ? cw_col_int(q, 0) : 0;
+    *count = code == CW_OK ? cw_col_int(q, waves_answered_count_answered) : 0;
     return ended(q, code, err);
 }
 
@@ -173,12 +174,12 @@ cw_code cw_waves_stop(cw_db *db, int64_t stop, cw_stop_row *out, cw_error *err)
     cw_stmt *q = cw_db_stmt(db, "waves.stop");
     cw_code code = cw_stmt_one(q, &found, err, "i", stop);
     if (code == CW_OK && found) {
-        out->wave = cw_col_int(q, 0);
-        out->stop = cw_col_int(q, 1);
-        copy(out->taken_by, sizeof out->taken_by, cw_col_text(q, 2));
-        out->taken_at = cw_col_int(q, 3);
-        copy(out->wave_state, sizeof out->wave_state, cw_col_text(q, 4));
-        copy(out->place, sizeof out->place, cw_col_text(q, 5));
+        out->wave = cw_col_int(q, waves_stop_wave_id);
+        out->stop = cw_col_int(q, waves_stop_stop);
+        copy(out->taken_by, sizeof out->taken_by, cw_col_text(q, waves_stop_taken_by));
+        out->taken_at = cw_col_int(q, waves_stop_taken_at);
+        copy(out->wave_state, sizeof out->wave_state, cw_col_text(q, waves_stop_state));
+        copy(out->place, sizeof out->place, cw_col_text(q, waves_stop_code));
     }
     code = ended(q, code, err);
     return code == CW_OK && !found ? cw_error_set(err, CW_NOT_FOUND, "there is no stop %lld", (long long)stop)
@@ -192,21 +193,21 @@ cw_code cw_waves_take_stop(cw_db *db, int64_t stop, const char *packer, cw_insta
 
 static void fill_parcel(cw_stmt *q, cw_parcel_row *out)
 {
-    out->wave = cw_col_int(q, 0);
-    out->order_id = cw_col_int(q, 1);
-    out->slot = cw_col_int(q, 2);
-    copy(out->state, sizeof out->state, cw_col_text(q, 3));
-    copy(out->order, sizeof out->order, cw_col_text(q, 4));
-    copy(out->order_state, sizeof out->order_state, cw_col_text(q, 5));
-    copy(out->country, sizeof out->country, cw_col_text(q, 6));
-    copy(out->region, sizeof out->region, cw_col_text(q, 7));
-    out->complete = cw_col_int(q, 8) != 0;
-    out->taken = cw_col_int(q, 9);
-    out->open_picks = cw_col_int(q, 10);
-    out->rest = cw_col_int(q, 11);
-    out->others = cw_col_int(q, 12);
-    copy(out->held, sizeof out->held, cw_col_text(q, 13));
-    out->week = (cw_week)cw_col_int(q, 14);
+    out->wave = cw_col_int(q, waves_parcel_wave_id);
+    out->order_id = cw_col_int(q, waves_parcel_order_id);
+    out->slot = cw_col_int(q, waves_parcel_slot);
+    copy(out->state, sizeof out->state, cw_col_text(q, waves_parcel_state));
+    copy(out->order, sizeof out->order, cw_col_text(q, waves_parcel_number));
+    copy(out->order_state, sizeof out->order_state, cw_col_text(q, waves_parcel_order_state));
+    copy(out->country, sizeof out->country, cw_col_text(q, waves_parcel_country));
+    copy(out->region, sizeof out->region, cw_col_text(q, waves_parcel_region));
+    out->complete = cw_col_int(q, waves_parcel_ship_complete) != 0;
+    out->taken = cw_col_int(q, waves_parcel_taken);
+    out->open_picks = cw_col_int(q, waves_parcel_open_picks);
+    out->rest = cw_col_int(q, waves_parcel_rest);
+    out->others = cw_col_int(q, waves_parcel_others);
+    copy(out->held, sizeof out->held, cw_col_text(q, waves_parcel_held));
+    out->week = (cw_week)cw_col_int(q, waves_parcel_week);
 }
 
 cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out, cw_error *err)
@@ -242,11 +243,11 @@ cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier,
 
 static void fill_sent(cw_stmt *q, cw_sent_row *out)
 {
-    copy(out->order, sizeof out->order, cw_col_text(q, 0));
-    copy(out->carrier, sizeof out->carrier, cw_col_text(q, 1));
-    copy(out->tracking, sizeof out->tracking, cw_col_text(q, 2));
-    out->on = (cw_day)cw_col_int(q, 3);
-    out->claims = cw_col_int(q, 4);
+    copy(out->order, sizeof out->order, cw_col_text(q, waves_sent_number));
+    copy(out->carrier, sizeof out->carrier, cw_col_text(q, waves_sent_carrier));
+    copy(out->tracking, sizeof out->tracking, cw_col_text(q, waves_sent_tracking));
+    out->on = (cw_day)cw_col_int(q, waves_sent_shipped_on);
+    out->claims = cw_col_int(q, waves_sent_claims);
 }
 
 cw_code cw_waves_sent(cw_db *db, int64_t parcel, cw_sent_row *out, cw_error *err)

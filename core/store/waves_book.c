@@ -3,6 +3,7 @@
 
 #include "base/grow.h"
 #include "base/text.h"
+#include "columns/waves.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
 #include <string.h>
@@ -19,36 +20,36 @@ static bool take_order(cw_stmt *q, cw_wave_book *b)
     cw_wave_order *o = cw_grow_item(&b->order, &b->orders, sizeof *o);
     if (o == NULL)
         return false;
-    o->id = cw_col_int(q, 0);
-    copy(o->number, sizeof o->number, cw_col_text(q, 1));
-    copy(o->customer, sizeof o->customer, cw_col_text(q, 2));
-    copy(o->country, sizeof o->country, cw_col_text(q, 3));
-    copy(o->region, sizeof o->region, cw_col_text(q, 4));
-    copy(o->zone, sizeof o->zone, cw_col_text(q, 5));
-    o->week = (cw_week)cw_col_int(q, 6);
-    o->pinned = cw_col_int(q, 7) != 0;
-    o->complete = cw_col_int(q, 8) != 0;
-    o->missing = cw_col_int(q, 9);
-    o->blocked = cw_col_int(q, 16) != 0;
+    o->id = cw_col_int(q, waves_wanted_id);
+    copy(o->number, sizeof o->number, cw_col_text(q, waves_wanted_number));
+    copy(o->customer, sizeof o->customer, cw_col_text(q, waves_wanted_customer));
+    copy(o->country, sizeof o->country, cw_col_text(q, waves_wanted_country));
+    copy(o->region, sizeof o->region, cw_col_text(q, waves_wanted_region));
+    copy(o->zone, sizeof o->zone, cw_col_text(q, waves_wanted_zone));
+    o->week = (cw_week)cw_col_int(q, waves_wanted_ship_week);
+    o->pinned = cw_col_int(q, waves_wanted_pinned) != 0;
+    o->complete = cw_col_int(q, waves_wanted_ship_complete) != 0;
+    o->missing = cw_col_int(q, waves_wanted_missing);
+    o->blocked = cw_col_int(q, waves_wanted_blocked) != 0;
     return true;
 }
 
 static bool take_wanted(cw_stmt *q, cw_wave_book *b)
 {
-    if (b->orders == 0 || b->order[b->orders - 1].id != cw_col_int(q, 0))
+    if (b->orders == 0 || b->order[b->orders - 1].id != cw_col_int(q, waves_wanted_id))
         if (!take_order(q, b))
             return false;
     cw_wave_wanted *w = cw_grow_item(&b->wanted, &b->wanteds, sizeof *w);
     if (w == NULL)
         return false;
     w->order = b->orders - 1;
-    w->line_id = cw_col_int(q, 10);
-    w->line = (int)cw_col_int(q, 11);
-    w->all_or_none = cw_col_int(q, 12) != 0;
-    w->variety_id = cw_col_int(q, 13);
-    copy(w->variety, sizeof w->variety, cw_col_text(q, 14));
-    w->quantity = cw_col_int(q, 15);
-    w->lot = cw_col_int(q, 17);
+    w->line_id = cw_col_int(q, waves_wanted_line_id);
+    w->line = (int)cw_col_int(q, waves_wanted_line);
+    w->all_or_none = cw_col_int(q, waves_wanted_all_or_none) != 0;
+    w->variety_id = cw_col_int(q, waves_wanted_variety_id);
+    copy(w->variety, sizeof w->variety, cw_col_text(q, waves_wanted_code));
+    w->quantity = cw_col_int(q, waves_wanted_waits);
+    w->lot = cw_col_int(q, waves_wanted_lot);
     return true;
 }
 
@@ -57,15 +58,15 @@ static bool take_stock(cw_stmt *q, cw_wave_book *b)
     cw_wave_stock *s = cw_grow_item(&b->stock, &b->stocks, sizeof *s);
     if (s == NULL)
         return false;
-    s->lot_id = cw_col_int(q, 0);
-    copy(s->lot, sizeof s->lot, cw_col_text(q, 1));
-    s->variety_id = cw_col_int(q, 2);
-    s->place_id = cw_col_int(q, 3);
-    copy(s->place, sizeof s->place, cw_col_text(q, 4));
-    s->walk_order = (int)cw_col_int(q, 5);
-    s->quantity = cw_col_int(q, 6);
-    s->sound = (cw_day)cw_col_int(q, 7);
-    s->missed = cw_col_int(q, 8) != 0;
+    s->lot_id = cw_col_int(q, waves_stock_lot_id);
+    copy(s->lot, sizeof s->lot, cw_col_text(q, waves_stock_lot));
+    s->variety_id = cw_col_int(q, waves_stock_variety_id);
+    s->place_id = cw_col_int(q, waves_stock_place_id);
+    copy(s->place, sizeof s->place, cw_col_text(q, waves_stock_place));
+    s->walk_order = (int)cw_col_int(q, waves_stock_walk_order);
+    s->quantity = cw_col_int(q, waves_stock_quantity);
+    s->sound = (cw_day)cw_col_int(q, waves_stock_sound);
+    s->missed = cw_col_int(q, waves_stock_missed) != 0;
     return true;
 }
 

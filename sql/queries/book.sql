@@ -3,7 +3,7 @@
 -- promises, of which there may be a million, are handed over inside the scan of the table, which is in the order of its key.
 
 -- name: varieties
-SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, MAX(v.hold_back - COALESCE(p.divisions, 0), 0),
+SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, MAX(v.hold_back - COALESCE(p.divisions, 0), 0) AS hold_back,
        v.reserve, v.limit_per_order
 FROM variety v LEFT JOIN planted p ON p.variety_id = v.id ORDER BY v.code;
 
@@ -11,11 +11,11 @@ FROM variety v LEFT JOIN planted p ON p.variety_id = v.id ORDER BY v.code;
 SELECT id FROM variety ORDER BY id;
 
 -- name: on_hand
-SELECT l.variety_id, SUM(b.divisions) FROM balance b JOIN lot l ON l.id = b.lot_id
+SELECT l.variety_id, SUM(b.divisions) AS divisions FROM balance b JOIN lot l ON l.id = b.lot_id
 WHERE l.held IS NULL GROUP BY l.variety_id;
 
 -- name: orders
-SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete, EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id)
+SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete, EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id) AS blocked
 FROM orders o NOT INDEXED WHERE o.state = 'open' ORDER BY o.id;
 
 -- name: lines
@@ -26,7 +26,7 @@ WHERE quantity > 0;
 SELECT hand_over(line_id, variety_id, quantity) FROM allocation NOT INDEXED WHERE quantity > 0;
 
 -- name: picked
-SELECT line_id, variety_id, SUM(taken) FROM pick WHERE taken > 0
+SELECT line_id, variety_id, SUM(taken) AS pulled FROM pick WHERE taken > 0
 GROUP BY line_id, variety_id ORDER BY line_id, variety_id;
 
 -- name: wishes

@@ -4,14 +4,14 @@
 -- What the line received, and what of it was claimed and not refused.
 -- name: received
 SELECT COALESCE((SELECT SUM(k.taken) FROM pick k JOIN parcel p ON p.id = k.parcel_id
-                 WHERE k.line_id = ?1 AND p.state = 'shipped'), 0),
-       COALESCE((SELECT SUM(c.quantity) FROM claim c WHERE c.line_id = ?1 AND c.answer <> 'refused'), 0);
+                 WHERE k.line_id = ?1 AND p.state = 'shipped'), 0) AS received,
+       COALESCE((SELECT SUM(c.quantity) FROM claim c WHERE c.line_id = ?1 AND c.answer <> 'refused'), 0) AS claimed;
 
 -- name: add
 INSERT INTO claim (order_id, line_id, quantity, at, actor, why, answer) VALUES (?1, ?2, ?3, ?4, ?5, ?6, 'open');
 
 -- name: read
-SELECT o.number, l.line, o.id, l.id, c.quantity, c.answer, l.unit_price
+SELECT o.number, l.line, o.id AS order_id, l.id AS line_id, c.quantity, c.answer, l.unit_price
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id WHERE c.id = ?1;
 
 -- name: answer
@@ -22,7 +22,7 @@ WHERE id = ?1 AND answer = 'open';
 -- Lots of what the line received (?1), or the one named (?2), that may leave, and a place where so many (?3) lie beside what
 -- is on open pick lists; the ones longest in store first.
 -- name: lots
-SELECT lo.id, lo.code, lo.variety_id, v.code, v.reserve, b.place_id
+SELECT lo.id, lo.code AS lot, lo.variety_id, v.code AS variety, v.reserve, b.place_id
 FROM balance b JOIN lot lo ON lo.id = b.lot_id JOIN variety v ON v.id = lo.variety_id
 WHERE lo.held IS NULL AND (?2 IS NULL OR lo.code = ?2)
   AND lo.variety_id IN (SELECT k.variety_id FROM pick k JOIN parcel p ON p.id = k.parcel_id
@@ -34,13 +34,13 @@ ORDER BY lo.variety_id <> COALESCE((SELECT l.variety_id FROM line l WHERE l.id =
 -- Of a variety: on hand and may leave; promised in open orders and not pulled; hold-back not planted yet.
 -- name: standing
 SELECT (SELECT COALESCE(SUM(b.divisions), 0) FROM balance b JOIN lot lo ON lo.id = b.lot_id
-        WHERE lo.variety_id = ?1 AND lo.held IS NULL),
+        WHERE lo.variety_id = ?1 AND lo.held IS NULL) AS divisions,
        (SELECT COALESCE(SUM(a.quantity), 0) FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id
         WHERE a.variety_id = ?1 AND o.state = 'open')
          - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN line l ON l.id = k.line_id JOIN orders o ON o.id = l.order_id
-            WHERE k.variety_id = ?1 AND o.state = 'open'),
+            WHERE k.variety_id = ?1 AND o.state = 'open') AS promised,
        (SELECT MAX(v.hold_back - COALESCE((SELECT divisions FROM planted WHERE variety_id = v.id), 0), 0)
-        FROM variety v WHERE v.id = ?1);
+        FROM variety v WHERE v.id = ?1) AS kept;
 
 -- name: use_reserve
 UPDATE variety SET reserve = reserve - MIN(reserve, ?2), version = version + 1 WHERE id = ?1 AND reserve > 0;

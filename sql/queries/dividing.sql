@@ -1,8 +1,8 @@
 -- SPDX-License-Identifier: MIT
 
 -- name: lots
-SELECT l.id, COALESCE(p.code, ''), COALESCE(p.room, ''), COALESCE(p.walk_order, 1000000000), l.held IS NOT NULL,
-       COALESCE(s.day, -1), COALESCE(s.why, '')
+SELECT l.id, COALESCE(p.code, '') AS place, COALESCE(p.room, '') AS room, COALESCE(p.walk_order, 1000000000) AS walk_order, l.held IS NOT NULL AS held,
+       COALESCE(s.day, -1) AS kept_day, COALESCE(s.why, '') AS kept_why
 FROM lot l
 LEFT JOIN (SELECT lot_id, place_id, MAX(clumps) AS most FROM balance WHERE clumps > 0 GROUP BY lot_id) b ON b.lot_id = l.id
 LEFT JOIN place p ON p.id = b.place_id
@@ -10,7 +10,7 @@ LEFT JOIN dividing_day s ON s.lot_id = l.id
 WHERE b.most > 0 ORDER BY l.id;
 
 -- name: sessions
-SELECT l.variety_id, d.clumps, d.minutes, COALESCE(d.people, 1)
+SELECT l.variety_id, d.clumps, d.minutes, COALESCE(d.people, 1) AS people
 FROM dividing d JOIN lot l ON l.id = d.lot_id
 WHERE d.minutes IS NOT NULL AND d.clumps > 0 AND d.reversed = 0 ORDER BY d.id;
 
@@ -25,7 +25,7 @@ WHERE o.state = 'open' AND o.ship_week IS NOT NULL
 GROUP BY a.variety_id, o.ship_week HAVING q > 0 ORDER BY a.variety_id, o.ship_week;
 
 -- name: released
-SELECT MAX(at) FROM release;
+SELECT MAX(at) AS at FROM release;
 
 -- name: keep
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (?1, ?2, ?3, ?4, ?5)

@@ -24,7 +24,7 @@ INSERT INTO recovery (person_id, salt, digest) VALUES (?1, ?2, ?3);
 SELECT salt, digest FROM recovery WHERE person_id = ?1;
 
 -- name: recovery_count
-SELECT COUNT(*) FROM recovery WHERE person_id = ?1;
+SELECT COUNT(*) AS codes FROM recovery WHERE person_id = ?1;
 
 -- name: recovery_take
 DELETE FROM recovery WHERE person_id = ?1 AND digest = ?2;

@@ -2,16 +2,16 @@
 -- How other people's spreadsheets were fitted, and the codes that are known then.
 
 -- name: varieties
-SELECT code, 0, name FROM variety;
+SELECT code, 0 AS walk_order, name FROM variety;
 
--- name: lots
-SELECT code, 0, NULL FROM lot;
+-- name: lots like varieties
+SELECT code, 0 AS walk_order, NULL AS name FROM lot;
 
--- name: places
-SELECT code, walk_order, NULL FROM place;
+-- name: places like varieties
+SELECT code, walk_order, NULL AS name FROM place;
 
 -- name: list
-SELECT name, kind, at, actor, json_array_length(fit, '$.columns') FROM fit ORDER BY name;
+SELECT name, kind, at, actor, json_array_length(fit, '$.columns') AS columns FROM fit ORDER BY name;
 
 -- name: read
 SELECT name, fit FROM fit WHERE name = ?1 OR shape = ?2;

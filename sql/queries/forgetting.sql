@@ -5,15 +5,15 @@
 -- postcode.
 -- name: find
 SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
-       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL),
-       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id),
-       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id),
+       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL) AS notes,
+       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id) AS notices,
+       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id) AS claims,
        COALESCE(lower(o.email),
                 (SELECT lower(s.email) FROM orders s
                  WHERE s.email IS NOT NULL AND lower(s.customer) = lower(o.customer)
                    AND replace(lower(s.postcode), ' ', '') = replace(lower(o.postcode), ' ', '')
                  ORDER BY s.id LIMIT 1),
-                replace(lower(o.postcode), ' ', ''))
+                replace(lower(o.postcode), ' ', '')) AS person
 FROM orders o
 WHERE CASE WHEN ?2 IS NULL THEN lower(o.email) = lower(?1) OR lower(o.customer) = lower(?1) OR o.number = ?1
                 OR o.replaces = (SELECT r.id FROM orders r WHERE r.number = ?1)
@@ -22,7 +22,7 @@ ORDER BY o.number;
 
 -- The orders of all whose last order, shipping and claim are before an instant (?1) and day (?2) and who have nothing open.
 -- Persons are told apart as above; without an e-mail address by name and postcode.
--- name: out_of_date
+-- name: out_of_date like find
 WITH mail AS MATERIALIZED (
     SELECT lower(customer) AS customer, replace(lower(postcode), ' ', '') AS postcode, MIN(lower(email)) AS email
     FROM orders WHERE email IS NOT NULL AND customer IS NOT NULL AND postcode IS NOT NULL GROUP BY 1, 2
@@ -39,9 +39,9 @@ WITH mail AS MATERIALIZED (
        OR o.id IN (SELECT order_id FROM notice WHERE state = 'due')
 )
 SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
-       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL),
-       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id),
-       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id),
+       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL) AS notes,
+       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id) AS notices,
+       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id) AS claims,
        w.person
 FROM whose w JOIN orders o ON o.id = w.id WHERE w.person NOT IN (SELECT person FROM staying)
 ORDER BY o.number;

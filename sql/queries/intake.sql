@@ -2,8 +2,8 @@
 -- Taking files and orders in. What each kind of file asks and writes is in kinds.sql.
 
 -- name: variety
-SELECT v.id, v.retired, COALESCE(o.released, 0), COALESCE(o.offered, 0), COALESCE(o.sold, 0), COALESCE(o.beyond, 0),
-       o.variety_id IS NOT NULL
+SELECT v.id, v.retired, COALESCE(o.released, 0) AS released, COALESCE(o.offered, 0) AS offered, COALESCE(o.sold, 0) AS sold, COALESCE(o.beyond, 0) AS beyond,
+       o.variety_id IS NOT NULL AS stands
 FROM variety v LEFT JOIN offering o ON o.variety_id = v.id WHERE v.code = ?1;
 
 -- name: lot
@@ -23,7 +23,7 @@ INSERT INTO source (kind, name, digest, rows, actor, at) VALUES (?1, ?2, ?3, ?4,
 SELECT (SELECT COUNT(*) FROM history WHERE source_id = ?1) + (SELECT COUNT(*) FROM past_check WHERE source_id = ?1)
      + (SELECT COUNT(*) FROM dividing WHERE source_id = ?1 AND reversed = 0)
      + (SELECT COUNT(*) FROM storage_check WHERE source_id = ?1 AND reversed = 0)
-     + (SELECT COUNT(*) FROM stock_take WHERE source_id = ?1 AND reversed = 0);
+     + (SELECT COUNT(*) FROM stock_take WHERE source_id = ?1 AND reversed = 0) AS rows;
 
 -- name: add_history
 INSERT INTO history (season, variety_id, clumps, divisions, source_id) VALUES (?1, ?2, ?3, ?4, ?5);
@@ -38,7 +38,7 @@ SELECT id, received_at, channel, tier, customer, name2, email, phone, street, to
 FROM orders WHERE number = ?1;
 
 -- name: order_latest
-SELECT COALESCE(MAX(received_at), 0) FROM orders WHERE received_at < ?1;
+SELECT COALESCE(MAX(received_at), 0) AS latest FROM orders WHERE received_at < ?1;
 
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region,
@@ -55,8 +55,8 @@ UPDATE orders SET version = version + 1 WHERE id = ?1;
 
 -- name: line
 SELECT l.id, v.code, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none, l.first_asked,
-       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0),
-       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id AND a.kind <> 'own'), 0)
+       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) AS promised,
+       COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id AND a.kind <> 'own'), 0) AS instead
 FROM line l LEFT JOIN variety v ON v.id = l.variety_id WHERE l.order_id = ?1 AND l.line = ?2;
 
 -- name: line_add

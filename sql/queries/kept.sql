@@ -4,8 +4,8 @@
 -- name: said
 SELECT variety_id, demand_low, demand_high, growth, cost, least FROM keep_said ORDER BY variety_id;
 
--- name: said_of
-SELECT v.id, s.demand_low, s.demand_high, s.growth, s.cost, s.least
+-- name: said_of like said
+SELECT v.id AS variety_id, s.demand_low, s.demand_high, s.growth, s.cost, s.least
 FROM variety v LEFT JOIN keep_said s ON s.variety_id = v.id WHERE v.code = ?1;
 
 -- name: say

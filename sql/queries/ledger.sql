@@ -7,8 +7,8 @@ VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11);
 -- name: balance
 SELECT clumps, divisions FROM balance WHERE lot_id = ?1 AND place_id = ?2;
 
--- name: lot
-SELECT COALESCE(SUM(clumps), 0), COALESCE(SUM(divisions), 0) FROM balance WHERE lot_id = ?1;
+-- name: lot like balance
+SELECT COALESCE(SUM(clumps), 0) AS clumps, COALESCE(SUM(divisions), 0) AS divisions FROM balance WHERE lot_id = ?1;
 
 -- name: later
 SELECT 1 FROM movement WHERE lot_id = ?1 AND day > ?2 LIMIT 1;
@@ -19,7 +19,7 @@ SELECT place_id, clumps, divisions FROM balance
 WHERE lot_id = ?1 AND ((?2 > 0 AND clumps > 0) OR (?3 > 0 AND divisions > 0));
 
 -- The lot's own place first, then along the walk.
--- name: places
+-- name: places like spots
 SELECT b.place_id, b.clumps, b.divisions FROM balance b
 JOIN lot l ON l.id = b.lot_id JOIN place p ON p.id = b.place_id
 WHERE b.lot_id = ?1 AND (b.clumps > 0 OR b.divisions > 0)
@@ -39,4 +39,4 @@ INSERT INTO movement (at, day, actor, lot_id, place_id, clumps, divisions, reaso
 SELECT ?2, ?3, ?4, lot_id, place_id, -clumps, -divisions, reason, cause, cause_id, id, ?5 FROM movement WHERE id = ?1;
 
 -- name: names
-SELECT l.code, p.code FROM lot l, place p WHERE l.id = ?1 AND p.id = ?2;
+SELECT l.code AS lot, p.code AS place FROM lot l, place p WHERE l.id = ?1 AND p.id = ?2;

@@ -4,10 +4,10 @@
 -- Open orders that ask for something: what was promised, and what was told of it since.
 -- name: orders
 SELECT o.id, o.number, o.received_at, o.wish_week, o.ship_week, z.first_week,
-       (SELECT COUNT(*) FROM notice n WHERE n.order_id = o.id AND n.kind = 'delay' AND n.state = 'sent'),
+       (SELECT COUNT(*) FROM notice n WHERE n.order_id = o.id AND n.kind = 'delay' AND n.state = 'sent') AS told,
        (SELECT json_extract(n.detail, '$.expected_day') FROM notice n
         WHERE n.order_id = o.id AND n.kind = 'delay' AND n.state = 'sent'
-          AND json_extract(n.detail, '$.expected_day') IS NOT NULL ORDER BY n.done_at DESC, n.id DESC LIMIT 1)
+          AND json_extract(n.detail, '$.expected_day') IS NOT NULL ORDER BY n.done_at DESC, n.id DESC LIMIT 1) AS told_day
 FROM orders o LEFT JOIN zone z ON z.code = (SELECT x.zone FROM order_zone x WHERE x.order_id = o.id)
 WHERE o.state = 'open' AND EXISTS (SELECT 1 FROM line l WHERE l.order_id = o.id AND l.quantity > 0) ORDER BY o.id;
 
@@ -54,27 +54,27 @@ each AS (
     LEFT JOIN fewer f ON f.line_id = l.id)
 SELECT e.order_id, e.number, e.state, e.ship_week, e.customer, e.email, e.line_id, e.line, v.code, v.name, e.assortment,
        e.quantity, e.unit_price, e.peak, e.firm, e.sent, v.came, e.at,
-       CASE WHEN e.last IS NOT NULL THEN (SELECT x.note FROM order_event x WHERE x.id = e.last) END,
+       CASE WHEN e.last IS NOT NULL THEN (SELECT x.note FROM order_event x WHERE x.id = e.last) END AS note,
        (SELECT COALESCE(SUM(n.amount), 0) FROM notice n WHERE n.line_id = e.line_id AND n.kind = 'refund'
-          AND n.state = 'sent' AND n.fact LIKE 'refund:line%'),
+          AND n.state = 'sent' AND n.fact LIKE 'refund:line%') AS refund_sent,
        (SELECT COALESCE(SUM(n.amount), 0) FROM notice n WHERE n.line_id = e.line_id AND n.kind = 'refund'
-          AND n.state = 'dropped' AND n.fact LIKE 'refund:line%'),
+          AND n.state = 'dropped' AND n.fact LIKE 'refund:line%') AS refund_dropped,
        CASE WHEN e.state = 'shipped'
-            THEN (SELECT MAX(c.shipped_on) FROM parcel c WHERE c.order_id = e.order_id AND c.state = 'shipped') END
+            THEN (SELECT MAX(c.shipped_on) FROM parcel c WHERE c.order_id = e.order_id AND c.state = 'shipped') END AS shipped_on
 FROM each e LEFT JOIN asked v ON v.id = e.variety_id
 WHERE e.peak > e.quantity OR e.quantity > COALESCE(e.sent, e.firm)
 ORDER BY e.order_id, e.line;
 
 -- Promised in the place of another variety.
 -- name: substitutes
-SELECT o.id, o.number, o.ship_week, l.id, l.line, w.name, v.id, v.code, v.name, a.quantity
+SELECT o.id AS order_id, o.number, o.ship_week, l.id AS line_id, l.line, w.name AS wanted, v.id AS variety_id, v.code, v.name, a.quantity
 FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id
 JOIN variety v ON v.id = a.variety_id JOIN variety w ON w.id = l.variety_id
 WHERE a.kind = 'substitute' AND a.quantity > 0 AND o.state = 'open' ORDER BY o.id, l.line, v.code;
 
 -- Who received of a lot that is held.
 -- name: recalls
-SELECT o.id, o.number, l.id, l.line, v.name, lo.id, lo.code, lo.row, lo.held, SUM(r.quantity)
+SELECT o.id AS order_id, o.number, l.id AS line_id, l.line, v.name, lo.id AS lot_id, lo.code, lo.row, lo.held, SUM(r.quantity) AS quantity
 FROM (SELECT k.line_id, k.lot_id, k.taken AS quantity FROM pick k JOIN parcel p ON p.id = k.parcel_id
       WHERE p.state = 'shipped' AND k.taken > 0
       UNION ALL SELECT c.line_id, c.lot_id, c.quantity FROM claim c
@@ -85,9 +85,9 @@ WHERE lo.held IS NOT NULL GROUP BY l.id, lo.id ORDER BY o.id, l.line, lo.code;
 
 -- Guarantee claims answered with money.
 -- name: claims
-SELECT o.id, o.number, o.customer, o.email, l.id, l.line, COALESCE(v.code, ''), COALESCE(v.name, l.assortment), c.id,
+SELECT o.id AS order_id, o.number, o.customer, o.email, l.id AS line_id, l.line, COALESCE(v.code, '') AS code, COALESCE(v.name, l.assortment) AS name, c.id AS claim_id,
        c.quantity, c.amount, c.at, c.why,
-       COALESCE((SELECT n.state FROM notice n WHERE n.fact = 'refund:claim:' || c.id), '')
+       COALESCE((SELECT n.state FROM notice n WHERE n.fact = 'refund:claim:' || c.id), '') AS notice
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE c.answer = 'refund' ORDER BY c.id;
 

@@ -33,5 +33,5 @@ ORDER BY o.season, o.variety_id, o.day;
 SELECT variety_id, season, sold, sold_out_on FROM past_sale ORDER BY variety_id, season, id;
 
 -- name: asked_by_day
-SELECT CAST(o.received_at / 86400000 AS INTEGER), SUM(l.quantity) FROM line l JOIN orders o ON o.id = l.order_id
+SELECT CAST(o.received_at / 86400000 AS INTEGER) AS day, SUM(l.quantity) AS asked FROM line l JOIN orders o ON o.id = l.order_id
 JOIN variety v ON v.id = l.variety_id WHERE v.code = ?1 GROUP BY 1 ORDER BY 1;

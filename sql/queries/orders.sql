@@ -3,9 +3,9 @@
 
 -- name: by_number
 SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region,
-       (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id), wish_week, ship_complete,
-       ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces), name2, phone, street, town,
-       COALESCE(zone, '') = ''
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id) AS zone, wish_week, ship_complete,
+       ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces) AS replaces, name2, phone, street, town,
+       COALESCE(orders.zone, '') = '' AS zone_by_range
 FROM orders WHERE number = ?1;
 
 -- name: customer
@@ -54,15 +54,15 @@ SELECT id FROM variety WHERE code = ?1;
 
 -- What is being pulled or was pulled for an order.
 -- name: pulled
-SELECT COALESCE(SUM(k.taken), 0), COALESCE(SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE 0 END), 0)
+SELECT COALESCE(SUM(k.taken), 0) AS taken, COALESCE(SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE 0 END), 0) AS open
 FROM parcel p JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = ?1;
 
 -- Found by what a caller has at hand: number, name, address, postcode; of a variety; in a state; of a ship week.
 -- name: find
 SELECT o.id, o.number, o.received_at, o.customer, o.email, o.postcode, o.tier, o.ship_week, o.state,
-       (SELECT COUNT(*) FROM line l WHERE l.order_id = o.id),
-       (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id),
-       (SELECT COALESCE(SUM(a.quantity), 0) FROM line l JOIN allocation a ON a.line_id = l.id WHERE l.order_id = o.id)
+       (SELECT COUNT(*) FROM line l WHERE l.order_id = o.id) AS lines,
+       (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id) AS asked,
+       (SELECT COALESCE(SUM(a.quantity), 0) FROM line l JOIN allocation a ON a.line_id = l.id WHERE l.order_id = o.id) AS firm
 FROM (SELECT * FROM orders f
       WHERE (?1 IS NULL OR f.number LIKE ?1 ESCAPE '\' OR f.customer LIKE ?1 ESCAPE '\' OR f.email LIKE ?1 ESCAPE '\'
              OR f.postcode LIKE ?1 ESCAPE '\')

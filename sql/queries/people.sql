@@ -2,24 +2,24 @@
 -- Who may in: people, what they are signed in with, keys of programs.
 
 -- name: count
-SELECT COUNT(*) FROM person;
+SELECT COUNT(*) AS people FROM person;
 
--- name: owners
-SELECT COUNT(*) FROM person WHERE role = 'owner' AND disabled = 0;
+-- name: owners like count
+SELECT COUNT(*) AS people FROM person WHERE role = 'owner' AND disabled = 0;
 
 -- name: find
 SELECT id, name, role, password, disabled, made_at,
-    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL)
+    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL) AS factor
 FROM person WHERE name = ?1;
 
--- name: list
+-- name: list like find
 SELECT id, name, role, password, disabled, made_at,
-    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL)
+    EXISTS (SELECT 1 FROM factor f WHERE f.person_id = person.id AND f.on_at IS NOT NULL) AS factor
 FROM person ORDER BY name;
 
 -- name: taken
-SELECT EXISTS (SELECT 1 FROM person WHERE name = ?1 COLLATE NOCASE),
-       EXISTS (SELECT 1 FROM program_key WHERE name = ?1 COLLATE NOCASE);
+SELECT EXISTS (SELECT 1 FROM person WHERE name = ?1 COLLATE NOCASE) AS by_person,
+       EXISTS (SELECT 1 FROM program_key WHERE name = ?1 COLLATE NOCASE) AS by_key;
 
 -- name: add
 INSERT INTO person (name, role, password, made_at) VALUES (?1, ?2, ?3, ?4);
@@ -66,7 +66,7 @@ DELETE FROM signed_in WHERE since < ?1 OR seen < ?2;
 -- name: key_find
 SELECT id, name, role, made_at, expires_at, disabled FROM program_key WHERE token = ?1;
 
--- name: key_list
+-- name: key_list like key_find
 SELECT id, name, role, made_at, expires_at, disabled FROM program_key ORDER BY name;
 
 -- name: key_add

@@ -1,18 +1,19 @@
 -- SPDX-License-Identifier: MIT
 
 -- name: orders
-SELECT o.id, o.number, o.received_at, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.wish_week, o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
+SELECT o.id, o.number, o.received_at, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone, o.wish_week,
+       o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
        -- What it has to send: of a line that was shared out what is promised, of any other what it asks; less what has left.
        CASE o.state WHEN 'shipped' THEN 0 ELSE COALESCE((SELECT SUM(COALESCE(
            (SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), l.quantity)) FROM line l WHERE l.order_id = o.id), 0)
        END + (CASE o.state WHEN 'shipped' THEN 1 ELSE -1 END) * COALESCE((SELECT SUM(k.taken) FROM parcel p
-           JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state = 'shipped'), 0),
+           JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state = 'shipped'), 0) AS divisions,
        -- In a wave: something of it is on a list or in a parcel that has not left. What waits after that may move.
        EXISTS (SELECT 1 FROM parcel p JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state <> 'shipped'
-               AND (k.state = 'open' OR k.taken > 0)),
+               AND (k.state = 'open' OR k.taken > 0)) AS in_wave,
        o.version,
        (SELECT 'nothing may be sent to ' || b.country || IIF(b.region <> '', ' ' || b.region, '') || COALESCE(' (' || b.note || ')', '')
-        FROM blocked_order b WHERE b.order_id = o.id)
+        FROM blocked_order b WHERE b.order_id = o.id) AS blocked
 FROM orders o WHERE o.state <> 'cancelled' ORDER BY o.id;
 
 -- name: zones
@@ -52,7 +53,7 @@ ORDER BY f.hold_id, w.id, c.slot;
 
 -- The same of each hold in figures: orders, parcels, stops with something open.
 -- name: holds_touch
-SELECT f.hold_id, COUNT(DISTINCT c.order_id), COUNT(DISTINCT c.id), COUNT(DISTINCT k.stop_id)
+SELECT f.hold_id, COUNT(DISTINCT c.order_id) AS orders, COUNT(DISTINCT c.id) AS parcels, COUNT(DISTINCT k.stop_id) AS stops
 FROM parcel c JOIN wave w ON w.id = c.wave_id JOIN frost_bound f ON f.order_id = c.order_id
 LEFT JOIN pick k ON k.parcel_id = c.id AND k.state = 'open'
 WHERE c.state <> 'shipped' AND w.state <> 'dropped' AND MAX(w.week, ?1) BETWEEN f.first_week AND f.last_week
@@ -76,14 +77,14 @@ ORDER BY region = '', rule <> 'block', rule <> 'warn' LIMIT 1;
 
 -- Of an order (?1): overruled, a block is a warning.
 -- name: order_destination
-SELECT CASE WHEN d.rule = 'block' AND d.overruled THEN 'warn' ELSE d.rule END, CASE WHEN d.rule = 'block' AND d.overruled
+SELECT CASE WHEN d.rule = 'block' AND d.overruled THEN 'warn' ELSE d.rule END AS rule, CASE WHEN d.rule = 'block' AND d.overruled
        THEN 'nothing may be sent there' || COALESCE(' (' || d.note || ')', '') || ', but ' || x.actor || ' overruled that: ' || x.why
-       ELSE d.note END, d.country, d.region
+       ELSE d.note END AS note, d.country, d.region
 FROM order_destination d LEFT JOIN destination_overruled x ON x.order_id = d.order_id WHERE d.order_id = ?1;
 
 -- Open orders where nothing may be sent: how many, and the first.
 -- name: blocked
-SELECT COUNT(*), MIN(o.number), b.country FROM blocked_order b JOIN orders o ON o.id = b.order_id WHERE o.state = 'open';
+SELECT COUNT(*) AS count, MIN(o.number) AS number, b.country FROM blocked_order b JOIN orders o ON o.id = b.order_id WHERE o.state = 'open';
 
 -- name: overrule_destination
 INSERT INTO destination_overruled (order_id, country, region, at, actor, why)
@@ -96,12 +97,12 @@ DELETE FROM destination_overruled WHERE order_id = ?1;
 
 -- What keeps an order (?1) back, as clauses.
 -- name: gates
-SELECT CASE WHEN d.rule = 'block' AND NOT d.overruled THEN 'nothing may be sent to ' || d.place END,
-       CASE WHEN d.rule = 'block' AND d.overruled THEN 'nothing may be sent to ' || d.place || '; overruled by ' || x.actor || ': ' || x.why END,
-       CASE WHEN d.rule = 'warn' THEN d.place END,
-       (SELECT group_concat(f.reason || ' (' || (f.first_week / 100) || '-W' || substr('0' || (f.first_week % 100), -2) || ' – ' || (f.last_week / 100) || '-W' || substr('0' || (f.last_week % 100), -2) || ')', '; ') FROM frost_bound f WHERE f.order_id = d.order_id),
+SELECT CASE WHEN d.rule = 'block' AND NOT d.overruled THEN 'nothing may be sent to ' || d.place END AS blocked,
+       CASE WHEN d.rule = 'block' AND d.overruled THEN 'nothing may be sent to ' || d.place || '; overruled by ' || x.actor || ': ' || x.why END AS blocked_overruled,
+       CASE WHEN d.rule = 'warn' THEN d.place END AS warning,
+       (SELECT group_concat(f.reason || ' (' || (f.first_week / 100) || '-W' || substr('0' || (f.first_week % 100), -2) || ' – ' || (f.last_week / 100) || '-W' || substr('0' || (f.last_week % 100), -2) || ')', '; ') FROM frost_bound f WHERE f.order_id = d.order_id) AS frost,
        (SELECT group_concat('frost hold' || ' (' || (h.first_week / 100) || '-W' || substr('0' || (h.first_week % 100), -2) || ' – ' || (h.last_week / 100) || '-W' || substr('0' || (h.last_week % 100), -2) || ')' || ' overruled by ' || y.actor || ': ' || y.why, '; ')
-        FROM frost_overruled y JOIN frost_hold h ON h.id = y.hold_id WHERE y.order_id = d.order_id)
+        FROM frost_overruled y JOIN frost_hold h ON h.id = y.hold_id WHERE y.order_id = d.order_id) AS frost_overruled
 FROM (SELECT order_id, rule, overruled, country || IIF(region <> '', ' ' || region, '') || COALESCE(' (' || note || ')', '') AS place
       FROM order_destination WHERE order_id = ?1) d
 LEFT JOIN destination_overruled x ON x.order_id = d.order_id;

@@ -6,9 +6,9 @@ SELECT place_id FROM lot WHERE id = ?1;
 
 -- name: place_on
 SELECT COALESCE((SELECT b.clumps FROM balance b WHERE b.lot_id = ?1 AND b.place_id = ?2), 0)
-     - COALESCE(SUM(m.clumps), 0),
+     - COALESCE(SUM(m.clumps), 0) AS clumps,
        COALESCE((SELECT b.divisions FROM balance b WHERE b.lot_id = ?1 AND b.place_id = ?2), 0)
-     - COALESCE(SUM(m.divisions), 0)
+     - COALESCE(SUM(m.divisions), 0) AS divisions
 FROM movement m WHERE m.lot_id = ?1 AND m.place_id = ?2 AND m.day > ?3;
 
 -- name: add_dividing
@@ -29,7 +29,7 @@ INSERT INTO stock_take (lot_id, day, stage, count, before, place_id, looked, sou
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: next_movement
-SELECT COALESCE(MAX(id), 0) + 1 FROM movement;
+SELECT COALESCE(MAX(id), 0) + 1 AS id FROM movement;
 
 -- name: undo_dividing
 UPDATE dividing SET reversed = 1 WHERE id = ?1 AND reversed = 0;

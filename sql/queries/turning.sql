@@ -12,11 +12,11 @@ UPDATE closing SET reopened_at = ?1, reopened_by = ?2, reopened_why = ?3 WHERE r
 
 -- What the closing would leave unanswered.
 -- name: open_ends
-SELECT (SELECT COUNT(*) FROM claim WHERE answer = 'open'),
-       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind <> 'refund'),
-       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind = 'refund'),
-       (SELECT COUNT(*) FROM parcel WHERE state <> 'shipped'),
-       (SELECT COUNT(*) FROM orders WHERE state = 'open');
+SELECT (SELECT COUNT(*) FROM claim WHERE answer = 'open') AS claims,
+       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind <> 'refund') AS notices,
+       (SELECT COUNT(*) FROM notice WHERE state = 'due' AND kind = 'refund') AS refunds,
+       (SELECT COUNT(*) FROM parcel WHERE state <> 'shipped') AS parcels,
+       (SELECT COUNT(*) FROM orders WHERE state = 'open') AS orders;
 
 -- name: source
 INSERT INTO source (kind, name, digest, rows, actor, at) VALUES ('season', ?1, ?2, ?3, ?4, ?5);
@@ -41,8 +41,8 @@ SELECT DISTINCT sample FROM weighing ORDER BY sample;
 
 -- What was asked for, in the order in which it was: own orders only, and none that was called off.
 -- name: asked
-SELECT l.variety_id, o.received_at, MAX(l.first_asked, l.quantity),
-       CASE WHEN f.released THEN f.offered END
+SELECT l.variety_id, o.received_at, MAX(l.first_asked, l.quantity) AS asked,
+       CASE WHEN f.released THEN f.offered END AS offered_then
 FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN offering f ON f.variety_id = l.variety_id
 WHERE l.variety_id IS NOT NULL AND o.state <> 'cancelled' AND o.replaces IS NULL
 ORDER BY l.variety_id, o.received_at, l.id;
@@ -97,10 +97,20 @@ INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (?1, ?2
 SELECT season, day, ship_day, digest FROM origin ORDER BY season;
 
 -- name: counts
-SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0), (SELECT COUNT(*) FROM variety WHERE retired = 1),
-       (SELECT COUNT(*) FROM place) - 1, (SELECT COUNT(*) FROM zone), (SELECT COUNT(*) FROM destination),
-       (SELECT COUNT(*) FROM person), (SELECT COUNT(*) FROM program_key), (SELECT COUNT(*) FROM setting),
-       (SELECT COUNT(*) FROM template), (SELECT COUNT(*) FROM orders), (SELECT COUNT(*) FROM lot),
-       (SELECT COUNT(*) FROM history WHERE season = ?1), (SELECT COUNT(*) FROM past_check WHERE season = ?1),
-       (SELECT COUNT(*) FROM past_shrivel WHERE season = ?1), (SELECT COUNT(*) FROM past_weighing WHERE season = ?1),
-       (SELECT COUNT(*) FROM past_sale WHERE season = ?1), (SELECT COALESCE(SUM(plants), 0) FROM planting);
+SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0) AS varieties,
+       (SELECT COUNT(*) FROM variety WHERE retired = 1) AS retired,
+       (SELECT COUNT(*) FROM place) - 1 AS places,
+       (SELECT COUNT(*) FROM zone) AS zones,
+       (SELECT COUNT(*) FROM destination) AS destinations,
+       (SELECT COUNT(*) FROM person) AS people,
+       (SELECT COUNT(*) FROM program_key) AS keys,
+       (SELECT COUNT(*) FROM setting) AS settings,
+       (SELECT COUNT(*) FROM template) AS templates,
+       (SELECT COUNT(*) FROM orders) AS orders,
+       (SELECT COUNT(*) FROM lot) AS lots,
+       (SELECT COUNT(*) FROM history WHERE season = ?1) AS rate,
+       (SELECT COUNT(*) FROM past_check WHERE season = ?1) AS rot,
+       (SELECT COUNT(*) FROM past_shrivel WHERE season = ?1) AS shrivel,
+       (SELECT COUNT(*) FROM past_weighing WHERE season = ?1) AS weighings,
+       (SELECT COUNT(*) FROM past_sale WHERE season = ?1) AS sales,
+       (SELECT COALESCE(SUM(plants), 0) FROM planting) AS plants;

@@ -5,15 +5,15 @@
 -- (orders without one come too) or null for all weeks; ?2 one order, whatever its week, or null.
 -- name: wanted
 SELECT o.id, o.number, o.customer, o.country, o.region,
-       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.ship_week, o.pinned, o.ship_complete,
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone, o.ship_week, o.pinned, o.ship_complete,
        CASE WHEN o.ship_complete THEN (SELECT SUM(l2.quantity) FROM line l2 WHERE l2.order_id = o.id)
             - COALESCE((SELECT SUM(a2.quantity) FROM line l2 JOIN allocation a2 ON a2.line_id = l2.id
-                        WHERE l2.order_id = o.id), 0) ELSE 0 END,
-       l.id, l.line, l.all_or_none, a.variety_id, v.code,
+                        WHERE l2.order_id = o.id), 0) ELSE 0 END AS missing,
+       l.id AS line_id, l.line, l.all_or_none, a.variety_id, v.code,
        a.quantity - COALESCE((SELECT SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END) FROM pick k
                               WHERE k.line_id = a.line_id AND k.variety_id = a.variety_id), 0) AS waits
-       , EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id),
-       CASE WHEN o.replaces IS NOT NULL THEN (SELECT c.lot_id FROM claim c WHERE c.replacement_id = o.id) END
+       , EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id) AS blocked,
+       CASE WHEN o.replaces IS NOT NULL THEN (SELECT c.lot_id FROM claim c WHERE c.replacement_id = o.id) END AS lot
 FROM orders o -- first, whatever the planner thinks: a week has few orders, the season has all promises
 CROSS JOIN line l ON l.order_id = o.id
 CROSS JOIN allocation a ON a.line_id = l.id
@@ -28,15 +28,15 @@ ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'retail' THEN 1 WHEN '' THEN 1
 -- sound: the last check of divisions, else the first cutting, else the first stock-take, else the digging; and whether a
 -- packer missed some of it there and nobody has counted there (on a later day) or put any there since.
 -- name: stock
-SELECT b.lot_id, l.code, l.variety_id, b.place_id, p.code, p.walk_order, b.divisions - COALESCE(q.pulling, 0),
+SELECT b.lot_id, l.code AS lot, l.variety_id, b.place_id, p.code AS place, p.walk_order, b.divisions - COALESCE(q.pulling, 0) AS quantity,
        COALESCE((SELECT MAX(c.day) FROM storage_check c WHERE c.lot_id = l.id AND c.stage = 'division' AND c.reversed = 0),
                 (SELECT MIN(d.day) FROM dividing d WHERE d.lot_id = l.id AND d.reversed = 0),
-                (SELECT MIN(t.day) FROM stock_take t WHERE t.lot_id = l.id AND t.reversed = 0), l.dug_on),
+                (SELECT MIN(t.day) FROM stock_take t WHERE t.lot_id = l.id AND t.reversed = 0), l.dug_on) AS sound,
        m.at IS NOT NULL
        AND NOT EXISTS (SELECT 1 FROM movement x WHERE x.lot_id = b.lot_id AND x.place_id = b.place_id AND x.divisions > 0
                        AND x.at > m.at)
        AND NOT EXISTS (SELECT 1 FROM stock_take t WHERE t.lot_id = b.lot_id AND t.stage = 'division' AND t.reversed = 0
-                       AND (t.place_id IS NULL OR t.place_id = b.place_id) AND t.day * 86400000 > m.at)
+                       AND (t.place_id IS NULL OR t.place_id = b.place_id) AND t.day * 86400000 > m.at) AS missed
 FROM balance b
 JOIN lot l ON l.id = b.lot_id
 JOIN place p ON p.id = b.place_id
@@ -85,10 +85,10 @@ SELECT w.id, w.week, w.state, w.at, w.actor,
 FROM wave w WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.week = ?1) ORDER BY w.id;
 
 -- name: rows
-SELECT s.stop, s.id, p.code, p.room, s.taken_by, k.id, l.code, v.code, v.name, k.quantity, o.number, n.line, c.slot,
-       k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id,
+SELECT s.stop, s.id AS stop_id, p.code AS place, p.room, s.taken_by, k.id, l.code AS lot, v.code AS variety, v.name, k.quantity, o.number, n.line, c.slot,
+       k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id AS parcel,
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
-        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1)
+        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1) AS frost
 FROM pick k
 JOIN wave w ON w.id = k.wave_id
 JOIN stop s ON s.id = k.stop_id
@@ -103,11 +103,11 @@ ORDER BY s.stop, v.code, l.code, c.slot, n.line, k.id;
 
 -- name: parcels
 SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
-       COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.taken), 0), COALESCE(SUM(k.state = 'open'), 0),
-       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id, w.week, o.channel,
-       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id),
+       COALESCE(SUM(k.quantity), 0) AS quantity, COALESCE(SUM(k.taken), 0) AS taken, COALESCE(SUM(k.state = 'open'), 0) AS open,
+       c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id AS wave, w.week, o.channel,
+       (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone,
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
-        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1),
+        AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1) AS frost,
        o.name2, o.phone, o.street, o.town
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
@@ -118,11 +118,11 @@ GROUP BY c.id ORDER BY w.id, c.slot;
 
 -- name: pick
 SELECT k.wave_id, k.parcel_id, k.lot_id, s.place_id, k.quantity, k.state, k.taken, k.short_reason, k.answered_by,
-       k.answered_at, c.state, o.state, o.number, n.line, l.code, l.held, v.code,
+       k.answered_at, c.state AS parcel_state, o.state AS order_state, o.number, n.line, l.code AS lot, l.held, v.code AS variety,
        COALESCE(a.quantity, 0) - COALESCE((SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END)
                                            FROM pick x WHERE x.line_id = k.line_id AND x.variety_id = k.variety_id
-                                             AND x.id <> k.id), 0),
-       c.order_id, (SELECT w.week FROM wave w WHERE w.id = k.wave_id)
+                                             AND x.id <> k.id), 0) AS promised,
+       c.order_id, (SELECT w.week FROM wave w WHERE w.id = k.wave_id) AS week
 FROM pick k
 JOIN stop s ON s.id = k.stop_id
 JOIN parcel c ON c.id = k.parcel_id
@@ -157,7 +157,7 @@ FROM stop s JOIN wave w ON w.id = s.wave_id JOIN place p ON p.id = s.place_id WH
 UPDATE stop SET taken_by = ?2, taken_at = ?3 WHERE id = ?1;
 
 -- name: stops
-SELECT s.stop, COUNT(k.id), COALESCE(SUM(k.quantity), 0), COALESCE(SUM(k.state = 'open'), 0), p.code
+SELECT s.stop, COUNT(k.id) AS picks, COALESCE(SUM(k.quantity), 0) AS quantity, COALESCE(SUM(k.state = 'open'), 0) AS open, p.code
 FROM stop s JOIN place p ON p.id = s.place_id LEFT JOIN pick k ON k.stop_id = s.id
 WHERE s.wave_id = ?1 GROUP BY s.id ORDER BY s.stop;
 
@@ -165,10 +165,10 @@ WHERE s.wave_id = ?1 GROUP BY s.id ORDER BY s.stop;
 SELECT id FROM stop WHERE wave_id = ?1 AND place_id = ?2 ORDER BY stop LIMIT 1;
 
 -- name: last_stop
-SELECT COALESCE(MAX(stop), 0) FROM stop WHERE wave_id = ?1;
+SELECT COALESCE(MAX(stop), 0) AS stop FROM stop WHERE wave_id = ?1;
 
 -- name: answered_count
-SELECT COUNT(*) FROM pick WHERE wave_id = ?1 AND state = 'done';
+SELECT COUNT(*) AS answered FROM pick WHERE wave_id = ?1 AND state = 'done';
 
 -- What is open of a parcel, off the list; and the parcel, if nothing else is in it.
 -- name: take_off
@@ -187,21 +187,21 @@ DELETE FROM parcel WHERE wave_id = ?1;
 UPDATE wave SET state = 'dropped' WHERE id = ?1;
 
 -- name: parcel
-SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state, o.country, o.region, o.ship_complete,
-       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.parcel_id = c.id),
-       (SELECT COUNT(*) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open'),
+SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state AS order_state, o.country, o.region, o.ship_complete,
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.parcel_id = c.id) AS taken,
+       (SELECT COUNT(*) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open') AS open_picks,
        (SELECT COALESCE(SUM(n.quantity), 0) FROM line n WHERE n.order_id = c.order_id)
            - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel d ON d.id = k.parcel_id
-              WHERE d.order_id = c.order_id),
+              WHERE d.order_id = c.order_id) AS rest,
        (SELECT COUNT(*) FROM parcel d WHERE d.order_id = c.order_id AND d.id <> c.id AND d.state <> 'shipped'
-           AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))),
+           AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))) AS others,
        (SELECT l.code || ' (' || l.held || ')' FROM pick k JOIN lot l ON l.id = k.lot_id
-        WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1),
-       (SELECT w.week FROM wave w WHERE w.id = c.wave_id)
+        WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1) AS held,
+       (SELECT w.week FROM wave w WHERE w.id = c.wave_id) AS week
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: parcel_lots
-SELECT l.code, v.code, SUM(k.taken) FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
+SELECT l.code AS lot, v.code AS variety, SUM(k.taken) AS taken FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
 WHERE k.parcel_id = ?1 AND k.taken > 0 GROUP BY l.id ORDER BY l.code;
 
 -- name: pack
@@ -215,12 +215,12 @@ UPDATE parcel SET state = 'shipped', shipped_on = ?2, carrier = ?3, tracking = ?
 
 -- name: sent
 SELECT o.number, c.carrier, c.tracking, c.shipped_on,
-       (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused')
+       (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused') AS claims
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- A parcel of another order than ?2 that left under the number ?1.
--- name: sent_under
-SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0
+-- name: sent_under like sent
+SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0 AS claims
 FROM parcel c JOIN orders o ON o.id = c.order_id
 WHERE c.state = 'shipped' AND c.order_id <> ?2
   AND upper(replace(c.tracking, ' ', '')) = upper(replace(?1, ' ', '')) ORDER BY c.id LIMIT 1;
@@ -239,10 +239,10 @@ INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note
 
 -- Promised, not pulled and on no open pick list, of lines that a packer found short. ?1: a wave, or null.
 -- name: shorts
-SELECT k.wave_id, o.number, n.line, o.customer, v.id, v.code, v.name, k.short_reason, l.code, p.code, k.answered_by,
-       k.answered_at, n.consent, n.unit_price, c.id, c.state,
+SELECT k.wave_id, o.number, n.line, o.customer, v.id AS variety_id, v.code AS variety, v.name, k.short_reason, l.code AS lot, p.code AS place, k.answered_by,
+       k.answered_at, n.consent, n.unit_price, c.id AS parcel, c.state,
        a.quantity - (SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END) FROM pick x
-                     WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id)
+                     WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id) AS missing
 FROM pick k
 JOIN stop s ON s.id = k.stop_id
 JOIN place p ON p.id = s.place_id

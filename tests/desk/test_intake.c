@@ -3,6 +3,7 @@
 
 #include "desk/cellar/cellar.h"
 #include "store/ledger.h"
+#include "columns/audit.h"
 #include "store/statement_inside.h"
 
 #include "base/banned.h"
@@ -148,10 +149,10 @@ static void a_changed_row_updates_and_is_audited(void **state)
     cw_stmt *s = cw_db_stmt(t.n->db, "audit.all");
     cw_check_ok(cw_stmt_start(s, &err, ""), &err);
     while (cw_stmt_next(s)) {
-        if (strcmp(cw_col_text(s, 4), "variety AMB") != 0)
+        if (strcmp(cw_col_text(s, audit_all_subject), "variety AMB") != 0)
             continue;
-        cw_copy(before, sizeof before, cw_col_text(s, 5));
-        cw_copy(after, sizeof after, cw_col_text(s, 6));
+        cw_copy(before, sizeof before, cw_col_text(s, audit_all_before));
+        cw_copy(after, sizeof after, cw_col_text(s, audit_all_after));
     }
     cw_check_ok(cw_stmt_end(s, &err), &err);
     assert_string_equal(before, "{\"price\":\"6.50\"}");

@@ -6,6 +6,7 @@
 #include "desk/offer/offering.h"
 #include "desk/orders/ordering.h"
 #include "store/offers.h"
+#include "columns/intake.h"
 #include "store/statement_inside.h"
 #include <sqlite3.h>
 
@@ -31,7 +32,7 @@ static void release(test_nursery *t, const char *code, int64_t offered)
     int64_t before = 0;
     cw_stmt *s = cw_db_stmt(t->n->db, "intake.variety");
     cw_check_ok(cw_stmt_one(s, &found, &err, "t", code), &err);
-    int64_t id = cw_col_int(s, 0);
+    int64_t id = cw_col_int(s, intake_variety_id);
     cw_check_ok(cw_stmt_end(s, &err), &err);
     cw_release r = {
         .variety_id = id, .at = t->who.now, .actor = "tester", .offered = offered, .basis = "{}"

@@ -1,14 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
 
+#include "columns/season.h"
 #include "store/db.h"
 #include "store/season.h"
 #include <dirent.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -211,6 +214,40 @@ static void a_constraint_is_a_conflict_in_its_own_words(void **state)
     drop_place(&p);
 }
 
+/* How a child ends that reads the statement's row by that name. */
+static int read_by(cw_db *db, const char *statement, cw_sql_column column)
+{
+    pid_t child = fork();
+    if (child == 0) {
+        cw_error err = CW_ERROR_NONE;
+        bool found = false;
+        cw_stmt *s = cw_db_stmt(db, statement);
+        int quiet = open("/dev/null", O_WRONLY);
+        signal(SIGABRT, SIG_DFL); /* cmocka's own would take it for a test's failure */
+        dup2(quiet, STDERR_FILENO);
+        if (cw_stmt_one(s, &found, &err, "") == CW_OK)
+            (void)cw_col_int(s, column);
+        _exit(0);
+    }
+    int status = 0;
+    assert_int_equal(waitpid(child, &status, 0), child);
+    return WIFSIGNALED(status) ? WTERMSIG(status) : 0;
+}
+
+static void a_name_of_another_statement_aborts(void **state)
+{
+    place p;
+    cw_error err = CW_ERROR_NONE;
+    cw_db *db = NULL;
+    (void)state;
+    make_file(&p);
+    cw_check_ok(cw_db_open(p.path, CW_DB_READ, NULL, &db, &err), &err);
+    assert_int_equal(read_by(db, "season.read", season_read_season), 0);
+    assert_int_equal(read_by(db, "season.revision", season_read_season), SIGABRT);
+    cw_db_close(db);
+    drop_place(&p);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -220,6 +257,7 @@ int main(void)
         cmocka_unit_test(transactions_keep_or_drop_as_told),
         cmocka_unit_test(a_reader_cannot_write),
         cmocka_unit_test(a_constraint_is_a_conflict_in_its_own_words),
+        cmocka_unit_test(a_name_of_another_statement_aborts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

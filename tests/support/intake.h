@@ -6,6 +6,7 @@
 #include "base/text.h"
 #include "desk/intake/intake.h"
 #include "store/ledger.h"
+#include "columns/intake.h"
 #include "store/statement_inside.h"
 #include "support/nursery.h"
 
@@ -101,7 +102,7 @@ static inline cw_on_hand on_hand(test_nursery *t, const char *lot)
     cw_stmt *q = cw_db_stmt(t->n->db, "intake.lot");
     cw_check_ok(cw_stmt_one(q, &found, &err, "t", lot), &err);
     assert_true(found);
-    int64_t id = cw_col_int(q, 0);
+    int64_t id = cw_col_int(q, intake_lot_id);
     cw_check_ok(cw_stmt_end(q, &err), &err);
     cw_check_ok(cw_ledger_lot(t->n->db, id, &s, &err), &err);
     return s;

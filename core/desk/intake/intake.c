@@ -3,6 +3,7 @@
 
 #include "base/digest.h"
 #include "base/text.h"
+#include "columns/intake.h"
 #include "desk/intake/intake_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -132,7 +133,7 @@ static cw_code note_rooms(cw_intake *in, cw_error *err)
     cw_code code = cw_stmt_one(s, &found, err, "");
     if (found)
         snprintf(file->note, sizeof file->note, "no place lies in the room %.100s: is its name right?",
-                 cw_col_text(s, 0));
+                 cw_col_text(s, intake_lonely_room_room));
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }

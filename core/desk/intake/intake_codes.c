@@ -2,6 +2,7 @@
 #include "desk/intake/intake_inside.h"
 
 #include "base/text.h"
+#include "columns/intake.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -34,13 +35,13 @@ static cw_code read_variety(cw_codes *c, const char *code, int64_t *slot, cw_err
     done = cw_stmt_one(s, &found, err, "t", code);
     if (found) {
         cw_variety_state *v = &c->variety[c->variety_count++];
-        *v = (cw_variety_state){ .id = cw_col_int(s, 0),
-                                 .retired = cw_col_int(s, 1) != 0,
-                                 .released = cw_col_int(s, 2) != 0,
-                                 .offered = cw_col_int(s, 3),
-                                 .sold = cw_col_int(s, 4),
-                                 .beyond = cw_col_int(s, 5),
-                                 .stands = cw_col_int(s, 6) != 0 };
+        *v = (cw_variety_state){ .id = cw_col_int(s, intake_variety_id),
+                                 .retired = cw_col_int(s, intake_variety_retired) != 0,
+                                 .released = cw_col_int(s, intake_variety_released) != 0,
+                                 .offered = cw_col_int(s, intake_variety_offered),
+                                 .sold = cw_col_int(s, intake_variety_sold),
+                                 .beyond = cw_col_int(s, intake_variety_beyond),
+                                 .stands = cw_col_int(s, intake_variety_stands) != 0 };
         v->was_sold = v->sold;
         v->was_beyond = v->beyond;
         cw_copy(v->code, sizeof v->code, code);
@@ -62,7 +63,8 @@ static cw_code read_lot(cw_codes *c, const char *code, int64_t *slot, cw_error *
     done = cw_stmt_one(s, &found, err, "t", code);
     if (found) {
         c->lot[c->lot_count++] =
-            (cw_lot_state){ cw_col_int(s, 0), (cw_day)cw_col_int(s, 1), cw_col_int(s, 2) };
+            (cw_lot_state){ cw_col_int(s, intake_lot_id), (cw_day)cw_col_int(s, intake_lot_dug_on),
+                            cw_col_int(s, intake_lot_place_id) };
         *slot = (int64_t)c->lot_count;
     }
     cw_code end = cw_stmt_end(s, err);
@@ -80,7 +82,7 @@ static cw_code read_place(cw_codes *c, const char *code, int64_t *slot, cw_error
     cw_stmt *s = cw_db_stmt(c->db, "intake.place");
     done = cw_stmt_one(s, &found, err, "t", code);
     if (found) {
-        c->place[c->place_count++] = cw_col_int(s, 0);
+        c->place[c->place_count++] = cw_col_int(s, intake_place_id);
         *slot = (int64_t)c->place_count;
     }
     cw_code end = cw_stmt_end(s, err);

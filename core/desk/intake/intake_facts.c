@@ -4,6 +4,7 @@
 #include "base/day.h"
 #include "base/digest.h"
 #include "base/text.h"
+#include "columns/intake.h"
 #include "desk/stock/stock_inside.h"
 #include <assert.h>
 #include <stdio.h>
@@ -166,8 +167,8 @@ static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_recor
     while (code == CW_OK && cw_stmt_next(s)) {
         int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
         for (size_t c = 0; c < width; c++) {
-            key[c] = cw_col_int(s, (int)c);
-            key[CW_FACT_COLUMNS] |= cw_col_null(s, (int)c) ? 1 << c : 0;
+            key[c] = cw_col_int(s, cw_col_nth(s, c));
+            key[CW_FACT_COLUMNS] |= cw_col_null(s, cw_col_nth(s, c)) ? 1 << c : 0;
         }
         int64_t *times = cw_map_put(on_record, key, sizeof key, NULL);
         code = times ? CW_OK : cw_error_memory(err);
@@ -252,16 +253,16 @@ static cw_code loaded_before(cw_intake *in, cw_taken *file, bool *again, cw_erro
     cw_stmt *s = cw_db_stmt(in->db, "intake.source_known");
     cw_code code = cw_stmt_one(s, &found, err, "tt", cw_kinds[file->kind].name, file->digest);
     if (found) {
-        file->source = cw_col_int(s, 0);
-        cw_copy(name, sizeof name, cw_col_text(s, 1));
-        cw_instant_format(cw_col_int(s, 2), at);
+        file->source = cw_col_int(s, intake_source_known_id);
+        cw_copy(name, sizeof name, cw_col_text(s, intake_source_known_name));
+        cw_instant_format(cw_col_int(s, intake_source_known_at), at);
     }
     cw_code end = cw_stmt_end(s, err);
     if (code != CW_OK || end != CW_OK || !found)
         return code != CW_OK ? code : end;
     s = cw_db_stmt(in->db, "intake.source_stands");
     code = cw_stmt_one(s, &found, err, "i", file->source);
-    *again = found && cw_col_int(s, 0) > 0;
+    *again = found && cw_col_int(s, intake_source_stands_rows) > 0;
     end = cw_stmt_end(s, err);
     if (*again)
         snprintf(file->note, sizeof file->note, "loaded before, as %s at %s: nothing was added", name, at);

@@ -3,6 +3,7 @@
 
 #include "base/json.h"
 #include "base/text.h"
+#include "columns/intake.h"
 #include "store/audit.h"
 #include "store/season.h"
 #include "store/shipping.h"
@@ -262,7 +263,7 @@ static cw_code look_when(struct cw_shop *s, cw_error *err)
     cw_instant now = s->in.who->now;
     bool found = false;
     cw_code code = cw_stmt_one(latest, &found, err, "i", now + CW_DAY_MS);
-    int64_t last = found ? cw_col_int(latest, 0) : 0;
+    int64_t last = found ? cw_col_int(latest, intake_order_latest_latest) : 0;
     s->received = last >= now ? last + 1 : now;
     cw_code end = cw_stmt_end(latest, err);
     return code != CW_OK ? code : end;

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake_orders_inside.h"
 
+#include "columns/intake.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -215,17 +217,20 @@ static cw_code read_line(cw_intake *in, int64_t order, int64_t line, stored_line
     cw_stmt *s = cw_db_stmt(in->db, "intake.line");
     cw_code code = cw_stmt_one(s, found, err, "ii", order, line);
     if (*found) {
-        l->id = cw_col_int(s, 0);
-        cw_copy(l->variety, sizeof l->variety, cw_col_null(s, 1) ? "" : cw_col_text(s, 1));
-        cw_copy(l->assortment, sizeof l->assortment, cw_col_null(s, 2) ? "" : cw_col_text(s, 2));
-        l->quantity = cw_col_int(s, 3);
-        l->price = cw_col_int(s, 4);
-        cw_copy(l->consent, sizeof l->consent, cw_col_text(s, 5));
-        cw_copy(l->named, sizeof l->named, cw_col_null(s, 6) ? "" : cw_col_text(s, 6));
-        l->all_or_none = cw_col_int(s, 7);
-        l->first_asked = cw_col_int(s, 8);
-        l->promised = cw_col_int(s, 9);
-        l->instead = cw_col_int(s, 10);
+        l->id = cw_col_int(s, intake_line_id);
+        cw_copy(l->variety, sizeof l->variety,
+                cw_col_null(s, intake_line_code) ? "" : cw_col_text(s, intake_line_code));
+        cw_copy(l->assortment, sizeof l->assortment,
+                cw_col_null(s, intake_line_assortment) ? "" : cw_col_text(s, intake_line_assortment));
+        l->quantity = cw_col_int(s, intake_line_quantity);
+        l->price = cw_col_int(s, intake_line_unit_price);
+        cw_copy(l->consent, sizeof l->consent, cw_col_text(s, intake_line_consent));
+        cw_copy(l->named, sizeof l->named,
+                cw_col_null(s, intake_line_named) ? "" : cw_col_text(s, intake_line_named));
+        l->all_or_none = cw_col_int(s, intake_line_all_or_none);
+        l->first_asked = cw_col_int(s, intake_line_first_asked);
+        l->promised = cw_col_int(s, intake_line_promised);
+        l->instead = cw_col_int(s, intake_line_instead);
     }
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake_orders_inside.h"
 
+#include "columns/intake.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -118,10 +120,11 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
     cw_stmt *s = cw_db_stmt(in->db, "intake.order");
     cw_code code = cw_stmt_one(s, found, err, "t", number);
     if (*found) {
-        d->id = cw_col_int(s, 0);
-        d->closed = strcmp(cw_col_text(s, 16), "open") != 0;
-        int column = 1;
-        for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c), column++) {
+        d->id = cw_col_int(s, intake_order_id);
+        d->closed = strcmp(cw_col_text(s, intake_order_state), "open") != 0;
+        size_t nth = 1; /* behind the id, in the kind's order */
+        for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
+            cw_sql_column column = cw_col_nth(s, nth++);
             head[c].null = cw_col_null(s, column);
             head[c].i = is_text(c) ? 0 : cw_col_int(s, column);
             head[c].t = is_text(c) ? cw_col_text(s, column) : NULL;

@@ -43,7 +43,7 @@ static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_gi
 /* The value of that column in the found row, in the same shape. */
 static cw_bind stored(const cw_kind_column *k, cw_stmt *s)
 {
-    int c = cw_col_named(s, k->name);
+    cw_sql_column c = cw_col_named(s, k->name);
     if (cw_col_null(s, c))
         return (cw_bind){ .type = 'n', .name = k->name };
     if (cw_column_text(k))
