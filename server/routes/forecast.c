@@ -2,6 +2,7 @@
 #include "http/route.h"
 
 #include "base/json.h"
+#include "desk/closing/letter.h"
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
 #include <stddef.h>
@@ -134,4 +135,18 @@ cw_code cw_route_hindsight_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_hindsight_report(n, cw_request_asker(q), &ask, &doc, err);
     }
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+}
+
+const cw_contract cw_contract_letter_get = {
+    .says = "The season in sentences.",
+    .answer = &cw_letter_rows_shape,
+};
+
+cw_code cw_route_letter_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_letter_rows(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }

@@ -12,6 +12,7 @@ const SCREENS = [
   ['earth', '#/winter/planting/BRUCA'],
   ['changes', '#/winter/changes'],
   ['hindsight', '#/winter/hindsight'],
+  ['letter', '#/winter/letter'],
   ['air', '#/winter/air'],
   ['cutting', '#/winter/cutting'],
   ['whatif', '#/winter/whatif'],

@@ -6,6 +6,7 @@
 #include "desk_call.h"
 
 #include "desk/closing/closing.h"
+#include "desk/closing/letter.h"
 #include "desk/people/accounts.h"
 #include "desk/nursery/answers.h"
 #include "desk/export/exporting.h"
@@ -202,6 +203,15 @@ static void a_next_season(work *w)
     cw_next next = after(w, path);
     cw_check_ok(cw_closing_next(N, WHO, &next, true, &out, &err), &err);
     cw_table_free(&out);
+}
+TABLE(letter, cw_letter_rows(N, WHO, &out, err))
+static cw_code letter_text(work *w, cw_error *err)
+{
+    cw_text text = { 0 };
+    cw_code code = CALL(cw_letter_text(N, WHO, &text, err));
+    cw_text_addn(&w->answer, text.data ? text.data : "", text.length);
+    cw_text_free(&text);
+    return code;
 }
 PLAIN(reopen, cw_closing_reopen(N, WHO, "a lot was forgotten", err))
 static cw_code closed_state(work *w, cw_error *err)
@@ -428,6 +438,8 @@ PLAIN(key_disable, cw_accounts_key_disable(N, WHO, "till", err))
 
 static const desk_call file_calls[] = {
     { "next", next_season, no_parcels, 400 },
+    ROW(letter),
+    ROW(letter_text),
     { "reopen", reopen, a_next_season },
     { "closed_state", closed_state, a_next_season },
     { "prove", prove, a_next_season, 400 },

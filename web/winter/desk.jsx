@@ -7,6 +7,7 @@ import { AirPage } from './air.jsx';
 import { CuttingPage } from './cutting.jsx';
 import { ChangesPage } from './changes.jsx';
 import { HindsightPage } from './hindsight.jsx';
+import { LetterPage } from './letter.jsx';
 import { PlanPage } from './plan.jsx';
 import { EarthPage } from './earth.jsx';
 import { PlantingPage } from './planting.jsx';
@@ -24,6 +25,7 @@ const PAGES = [
   { step: 'planting', name: 'winter.page.planting', page: () => <PlantingPage /> },
   { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
   { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
+  { step: 'letter', name: 'winter.page.letter', page: () => <LetterPage /> },
   { step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
   { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
   { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
