@@ -148,3 +148,34 @@ FROM notice n WHERE n.fact IS NOT NULL AND (n.state <> 'due') <> (n.done_at IS N
 SELECT 'person ' || r.person_id || ': ' || COUNT(*) || ' recovery codes; only a second factor that is on has any, and ten at most'
 FROM recovery r LEFT JOIN factor f ON f.person_id = r.person_id
 GROUP BY r.person_id HAVING COUNT(*) > 10 OR MAX(f.on_at) IS NULL;
+
+-- name: dug_of_its_planting
+SELECT 'lot ' || l.code || ' was dug of a planting of another variety, or of next season''s'
+FROM lot l JOIN planting p ON p.id = l.planting_id WHERE p.variety_id <> l.variety_id OR p.entry_id IS NOT NULL;
+
+-- Walks before it: an earlier day, or the same day; one that finds nothing alive is the last of its day, behind all digging.
+-- name: alive_within_planted
+SELECT 'row ' || COALESCE(p.row, '') || ': a walk finds ' || r.alive || ' plants alive, more than can be'
+FROM field_round r JOIN planting p ON p.id = r.planting_id
+WHERE r.reversed = 0 AND r.alive > p.plants
+    - (SELECT COALESCE(SUM(b.rogued), 0) FROM field_round b WHERE b.planting_id = p.id AND b.reversed = 0
+       AND (b.day < r.day OR (b.day = r.day AND ((b.alive > 0) > (r.alive > 0) OR ((b.alive > 0) = (r.alive > 0) AND b.id < r.id)))))
+    - (SELECT COALESCE(SUM(d.clumps + d.culled), 0) FROM lot d WHERE d.planting_id = p.id
+       AND (d.dug_on < r.day OR (d.dug_on = r.day AND r.alive = 0)));
+
+-- name: dug_within_standing
+SELECT 'lot ' || d.code || ': more was dug of row ' || COALESCE(p.row, '') || ' than stood'
+FROM lot d JOIN planting p ON p.id = d.planting_id
+LEFT JOIN field_round r ON r.id = (SELECT x.id FROM field_round x WHERE x.planting_id = p.id AND x.reversed = 0
+    AND (x.day < d.dug_on OR (x.day = d.dug_on AND x.alive > 0)) ORDER BY x.day DESC, x.alive = 0 DESC, x.id DESC LIMIT 1)
+WHERE d.clumps + d.culled > 0
+  AND (SELECT SUM(e.clumps + e.culled) FROM lot e WHERE e.planting_id = p.id
+       AND (e.dug_on < d.dug_on OR (e.dug_on = d.dug_on AND e.id <= d.id))
+       AND (r.id IS NULL OR e.dug_on > r.day OR (e.dug_on = r.day AND r.alive > 0))) > COALESCE(r.alive - r.rogued, p.plants);
+
+-- name: planted_out_in_ledger
+SELECT 'planting ' || p.id || ': ' || p.plants || ' planted out, the ledger has ' || -COALESCE(m.went, 0)
+FROM planting p
+LEFT JOIN (SELECT cause_id, SUM(divisions) AS went FROM movement WHERE cause = 'entry' AND reason = 'planted' GROUP BY cause_id) m
+    ON m.cause_id = p.entry_id
+WHERE p.entry_id IS NOT NULL AND COALESCE(m.went, 0) <> 0 AND m.went <> -p.plants;

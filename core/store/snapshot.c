@@ -266,6 +266,40 @@ static void take_weighing(reader *r, cw_stmt *q)
     s->samples = w->sample + 1;
 }
 
+static void take_past_planting(reader *r, cw_stmt *q)
+{
+    cw_snap_past_planting *p = grow(r, &r->s->past_planting, &r->s->past_plantings, sizeof *p);
+    if (p)
+        *p = (cw_snap_past_planting){ .season = (int)cw_col_int(q, snapshot_past_plantings_season),
+                                      .variety_id = cw_col_int(q, snapshot_past_plantings_variety_id),
+                                      .plants = cw_col_int(q, snapshot_past_plantings_plants),
+                                      .clumps = cw_col_int(q, snapshot_past_plantings_clumps) };
+}
+
+static void take_planting(reader *r, cw_stmt *q)
+{
+    cw_snap_planting *p = grow(r, &r->s->planting, &r->s->plantings, sizeof *p);
+    if (p)
+        *p = (cw_snap_planting){ .id = cw_col_int(q, snapshot_plantings_id),
+                                 .variety_id = cw_col_int(q, snapshot_plantings_variety_id),
+                                 .row = keep(r, cw_col_text(q, snapshot_plantings_row)),
+                                 .plants = cw_col_int(q, snapshot_plantings_plants),
+                                 .planted_on = (cw_day)cw_col_int(q, snapshot_plantings_planted_on),
+                                 .loose = cw_col_int(q, snapshot_plantings_loose) != 0 };
+}
+
+static void take_field_event(reader *r, cw_stmt *q)
+{
+    cw_snap_field_event *e = grow(r, &r->s->field_event, &r->s->field_events, sizeof *e);
+    if (e)
+        *e = (cw_snap_field_event){ .planting_id = cw_col_int(q, snapshot_field_events_planting_id),
+                                    .id = cw_col_int(q, snapshot_field_events_id),
+                                    .day = (cw_day)cw_col_int(q, snapshot_field_events_day),
+                                    .dug = cw_col_int(q, snapshot_field_events_dug) != 0,
+                                    .a = cw_col_int(q, snapshot_field_events_a),
+                                    .b = cw_col_int(q, snapshot_field_events_b) };
+}
+
 static int compare(int64_t a, int64_t b)
 {
     return (a > b) - (a < b);
@@ -300,6 +334,9 @@ static cw_code read_all(reader *r, cw_day as_of)
         { "snapshot.past_lots", false, take_past_lots },
         { "snapshot.past_shrivels", false, take_past_shrivel },
         { "snapshot.past_weighings", false, take_past_weighing },
+        { "snapshot.past_plantings", false, take_past_planting },
+        { "snapshot.plantings", true, take_planting },
+        { "snapshot.field_events", true, take_field_event },
         { "snapshot.lots", true, take_lot },
         { "snapshot.dividings", true, take_dividing },
         { "snapshot.checks", true, take_check },
@@ -386,6 +423,9 @@ void cw_snapshot_free(cw_snapshot *s)
     free(s->past_check);
     free(s->past_shrivel);
     free(s->past_weighing);
+    free(s->past_planting);
+    free(s->planting);
+    free(s->field_event);
     free(s->lot);
     free(s->event);
     free(s->air);

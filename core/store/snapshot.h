@@ -61,6 +61,28 @@ typedef struct cw_snap_past_weighing {
     double pa_days, kg;
 } cw_snap_past_weighing;
 
+typedef struct cw_snap_past_planting {
+    int season;
+    int64_t variety_id, plants, clumps;
+} cw_snap_past_planting;
+
+/* Set out to be dug this season. */
+typedef struct cw_snap_planting {
+    int64_t id, variety_id;
+    const char *row; /* "": not known */
+    int64_t plants;
+    cw_day planted_on;
+    bool loose; /* lots of the variety were dug of no planting */
+} cw_snap_planting;
+
+/* A walk of a planting (a alive, b of them taken out), or a lot dug of it (a clumps, b culled). */
+typedef struct cw_snap_field_event {
+    int64_t planting_id, id;
+    cw_day day;
+    bool dug;
+    int64_t a, b;
+} cw_snap_field_event;
+
 typedef struct cw_snap_lot {
     int64_t id;
     const char *code, *room; /* room "": not known */
@@ -110,6 +132,10 @@ typedef struct cw_snapshot {
     cw_snap_past_check *past_check;       /* by season, variety */
     cw_snap_past_shrivel *past_shrivel;   /* as they were kept */
     cw_snap_past_weighing *past_weighing; /* as they were kept */
+    size_t past_plantings, plantings, field_events;
+    cw_snap_past_planting *past_planting; /* by season */
+    cw_snap_planting *planting;           /* by id */
+    cw_snap_field_event *field_event;     /* by planting, day, id */
     cw_snap_lot *lot;                     /* by id */
     cw_snap_event *event;                 /* by lot, day, kind, id */
     cw_snap_air *air;                     /* by room, instant */

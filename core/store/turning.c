@@ -13,10 +13,10 @@
 /* Tables that live on into the next season's file; every other one is emptied. What is new and stands in neither list does not
  * pass the test over the schema. */
 static const char *const kept[] = {
-    "nursery",    "setting",    "source",       "variety",       "history",  "past_sale",
-    "past_check", "past_order", "past_shrivel", "past_weighing", "planting", "origin",
-    "place",      "zone",       "zone_range",   "destination",   "person",   "program_key",
-    "template",   "factor",     "recovery",     "keep_said",     "fit",
+    "nursery",       "setting",    "source",       "variety",       "history",   "past_sale",
+    "past_check",    "past_order", "past_shrivel", "past_weighing", "planting",  "origin",
+    "place",         "zone",       "zone_range",   "destination",   "person",    "program_key",
+    "past_planting", "template",   "factor",       "recovery",      "keep_said", "fit",
 };
 
 bool cw_turning_keeps(const char *table)
@@ -144,8 +144,23 @@ cw_code cw_turning_order(cw_db *db, int season, int64_t variety, cw_day day, int
 
 cw_code cw_turning_plant(cw_db *db, int season, cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "turning.drop_plantings"), err, "");
-    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "turning.plant"), err, "i", (int64_t)season) : code;
+    static const char *const steps[] = { "turning.past_plantings", "turning.drop_plantings", "turning.plant",
+                                         "turning.planted" };
+    cw_code code = CW_OK;
+    for (size_t i = 0; code == CW_OK && i < sizeof steps / sizeof steps[0]; i++)
+        code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, i == 1 ? "" : "i", (int64_t)season);
+    return code;
+}
+
+cw_code cw_turning_field(cw_db *db, int season, int64_t *plants, int64_t *clumps, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(db, season ? "turning.field_kept" : "turning.field_own");
+    cw_code code = cw_stmt_one(s, &found, err, season ? "i" : "", (int64_t)season);
+    *plants = found ? cw_col_int(s, turning_field_own_plants) : 0;
+    *clumps = found ? cw_col_int(s, turning_field_own_clumps) : 0;
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
 }
 
 cw_code cw_turning_zones(cw_db *db, void (*take)(void *context, const char *code, cw_week week),
@@ -307,7 +322,8 @@ cw_code cw_turning_count(cw_db *db, int season, cw_turning_counts *out, cw_error
                                     .shrivel = cw_col_int(s, turning_counts_shrivel),
                                     .weighings = cw_col_int(s, turning_counts_weighings),
                                     .sales = cw_col_int(s, turning_counts_sales),
-                                    .plants = cw_col_int(s, turning_counts_plants) };
+                                    .plants = cw_col_int(s, turning_counts_plants),
+                                    .fields = cw_col_int(s, turning_counts_fields) };
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }

@@ -69,8 +69,12 @@ cw_code cw_turning_sale(cw_db *db, int season, int64_t variety, int64_t sold, cw
 cw_code cw_turning_order(cw_db *db, int season, int64_t variety, cw_day day, int64_t quantity,
                          cw_error *err) CW_MUST_CHECK;
 
-/* What was planted out of the old season's lots stands in the next one's rows. */
+/* What was planted for the old season and dug becomes past plantings; what was planted out of the old season's lots stands in
+ * the next one's rows. */
 cw_code cw_turning_plant(cw_db *db, int season, cw_error *err) CW_MUST_CHECK;
+/* Plants that count, and sound clumps dug of them: of the file's own season (season 0), or kept of a past one. */
+cw_code cw_turning_field(cw_db *db, int season, int64_t *plants, int64_t *clumps,
+                         cw_error *err) CW_MUST_CHECK;
 
 /* Calls take for each zone. */
 cw_code cw_turning_zones(cw_db *db, void (*take)(void *context, const char *code, cw_week week),
@@ -98,7 +102,7 @@ cw_code cw_turning_origin_of(cw_db *db, int season, bool *found, cw_origin_row *
 
 typedef struct cw_turning_counts {
     int64_t varieties, retired, places, zones, destinations, people, keys, settings, templates, orders, lots;
-    int64_t rate, rot, shrivel, weighings, sales, plants; /* of past season `season` */
+    int64_t rate, rot, shrivel, weighings, sales, plants, fields; /* of past season `season` */
 } cw_turning_counts;
 cw_code cw_turning_count(cw_db *db, int season, cw_turning_counts *out, cw_error *err) CW_MUST_CHECK;
 

@@ -12,8 +12,8 @@
 
 static const cw_option options[] = {
     { "--as", CW_TEXT_T, "KIND", "kind of all the files, when their names do not begin with it", 0, 0,
-      "varieties|places|zones|destinations|zone_ranges|history|past_checks|past_sales|past_orders|lots|"
-      "weighings|air|"
+      "varieties|places|zones|destinations|zone_ranges|history|past_checks|past_sales|past_orders|"
+      "past_plantings|plantings|lots|field_rounds|weighings|air|"
       "divisions|"
       "checks|counts|"
       "orders",

@@ -117,6 +117,46 @@ UPDATE past_order SET quantity = :quantity WHERE season = :season AND variety_id
 SELECT p.season, v.code, p.day, p.quantity FROM past_order p JOIN variety v ON v.id = p.variety_id
 ORDER BY p.season, v.code, p.day;
 
+-- name: find_past_plantings
+SELECT season, variety_id AS variety, plants, clumps FROM past_planting WHERE season = :season AND variety_id = :variety;
+
+-- name: insert_past_plantings
+INSERT INTO past_planting (season, variety_id, plants, clumps) VALUES (:season, :variety, :plants, :clumps);
+
+-- name: update_past_plantings
+UPDATE past_planting SET plants = :plants, clumps = :clumps WHERE season = :season AND variety_id = :variety;
+
+-- name: list_past_plantings
+SELECT p.season, v.code, p.plants, p.clumps FROM past_planting p JOIN variety v ON v.id = p.variety_id ORDER BY p.season, v.code;
+
+-- A row and a variety name a stretch; what has no row yet is known by the lot that it came from.
+-- name: find_plantings
+SELECT row, variety_id AS variety, plants, planted_on, lot, spacing_cm FROM planting
+WHERE entry_id IS NULL AND row IS :row AND variety_id = :variety AND (:row IS NOT NULL OR lot IS :lot);
+
+-- name: insert_plantings
+INSERT INTO planting (row, variety_id, plants, planted_on, lot, of_season, spacing_cm)
+VALUES (:row, :variety, :plants, :planted_on, :lot, CASE WHEN :lot IS NOT NULL THEN (SELECT MAX(season) FROM origin) END, :spacing_cm);
+
+-- name: update_plantings
+UPDATE planting SET plants = :plants, planted_on = :planted_on, lot = :lot, spacing_cm = :spacing_cm
+WHERE entry_id IS NULL AND row IS :row AND variety_id = :variety AND (:row IS NOT NULL OR lot IS :lot);
+
+-- name: list_plantings
+SELECT p.row, v.code, p.plants, p.planted_on, p.lot, p.spacing_cm FROM planting p JOIN variety v ON v.id = p.variety_id
+WHERE p.entry_id IS NULL ORDER BY p.row IS NULL, p.row, v.code, p.id;
+
+-- A walk is known by all that it says: the same sheet twice is the same walk.
+-- name: find_field_rounds
+SELECT p.row, r.day AS seen_on, r.alive, r.rogued, r.reason, CASE WHEN :variety IS NOT NULL THEN p.variety_id END AS variety
+FROM field_round r JOIN planting p ON p.id = r.planting_id
+WHERE r.reversed = 0 AND p.entry_id IS NULL AND p.row = :row AND (:variety IS NULL OR p.variety_id = :variety)
+  AND r.day = :seen_on AND r.alive = :alive AND r.rogued = :rogued AND r.reason IS :reason;
+
+-- name: list_field_rounds
+SELECT p.row, r.day, r.alive, r.rogued, r.reason, v.code FROM field_round r JOIN planting p ON p.id = r.planting_id
+JOIN variety v ON v.id = p.variety_id WHERE r.reversed = 0 AND p.entry_id IS NULL AND p.row IS NOT NULL ORDER BY r.day, r.id;
+
 -- name: find_lots
 SELECT code AS lot, variety_id AS variety, dug_on, clumps, row, culled, place_id AS place FROM lot WHERE code = :lot;
 

@@ -32,6 +32,23 @@ FROM past_weighing w JOIN past_lot p ON p.season = w.season AND p.lot = w.lot OR
 -- name: past_lots
 SELECT (SELECT COUNT(*) FROM past_lot WHERE lot <> '') AS lots, (SELECT pa FROM origin WHERE pa IS NOT NULL ORDER BY season DESC LIMIT 1) AS pa;
 
+-- name: past_plantings
+SELECT season, variety_id, plants, clumps FROM past_planting ORDER BY season, variety_id;
+
+-- What was set out to be dug this season. Where lots of the variety were dug of no planting, nobody can say what still stands of
+-- those of which nothing was dug.
+-- name: plantings
+SELECT p.id, p.variety_id, COALESCE(p.row, '') AS row, p.plants, p.planted_on,
+       EXISTS (SELECT 1 FROM lot l WHERE l.variety_id = p.variety_id AND l.planting_id IS NULL AND l.dug_on <= ?1) AS loose
+FROM planting p WHERE p.entry_id IS NULL AND p.planted_on <= ?1 ORDER BY p.id;
+
+-- name: field_events
+SELECT planting_id, id, day, 0 AS dug, alive AS a, rogued AS b FROM field_round
+WHERE reversed = 0 AND day <= ?1 AND planting_id IN (SELECT id FROM planting WHERE entry_id IS NULL AND planted_on <= ?1)
+UNION ALL SELECT planting_id, id, dug_on, 1, clumps, culled FROM lot
+WHERE planting_id IS NOT NULL AND dug_on <= ?1 AND clumps + culled > 0
+ORDER BY 1, 3, 2;
+
 -- name: lots
 SELECT l.id, l.code, l.variety_id, l.dug_on, l.clumps,
        COALESCE((SELECT p.room FROM balance b JOIN place p ON p.id = b.place_id

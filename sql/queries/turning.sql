@@ -55,15 +55,41 @@ ON CONFLICT (season, variety_id) DO UPDATE SET sold = excluded.sold, sold_out_on
 INSERT INTO past_order (season, variety_id, day, quantity) VALUES (?1, ?2, ?3, ?4)
 ON CONFLICT (season, variety_id, day) DO UPDATE SET quantity = excluded.quantity;
 
--- What was kept and planted is what stands in the rows that the next season digs.
+-- Of plantings that were dug, or walked until nothing stood, all plants count; of one that nobody looked at again nothing is known.
+-- name: past_plantings
+INSERT INTO past_planting (season, variety_id, plants, clumps)
+SELECT ?1, p.variety_id, SUM(p.plants), SUM(COALESCE(l.clumps, 0)) FROM planting p
+LEFT JOIN (SELECT planting_id, SUM(clumps) AS clumps FROM lot WHERE planting_id IS NOT NULL GROUP BY planting_id) l
+    ON l.planting_id = p.id
+WHERE p.entry_id IS NULL AND (l.planting_id IS NOT NULL OR EXISTS
+    (SELECT 1 FROM field_round r WHERE r.planting_id = p.id AND r.reversed = 0 AND r.alive = 0))
+GROUP BY p.variety_id
+ON CONFLICT (season, variety_id) DO UPDATE SET plants = excluded.plants, clumps = excluded.clumps;
+
+-- The same sums of a season's own file, and of what a later one keeps of it.
+-- name: field_own
+SELECT COALESCE(SUM(p.plants), 0) AS plants, COALESCE(SUM(l.clumps), 0) AS clumps FROM planting p
+LEFT JOIN (SELECT planting_id, SUM(clumps) AS clumps FROM lot WHERE planting_id IS NOT NULL GROUP BY planting_id) l
+    ON l.planting_id = p.id
+WHERE p.entry_id IS NULL AND (l.planting_id IS NOT NULL OR EXISTS
+    (SELECT 1 FROM field_round r WHERE r.planting_id = p.id AND r.reversed = 0 AND r.alive = 0));
+
+-- name: field_kept like field_own
+SELECT COALESCE(SUM(plants), 0) AS plants, COALESCE(SUM(clumps), 0) AS clumps FROM past_planting WHERE season = ?1;
+
+-- What was kept and planted is what stands in the rows that the next season digs: with its row, where somebody said it.
 -- name: drop_plantings
-DELETE FROM planting;
+DELETE FROM planting WHERE entry_id IS NULL;
 
 -- name: plant
 INSERT INTO planting (variety_id, plants, planted_on, lot, of_season)
 SELECT l.variety_id, -SUM(m.divisions), m.day, l.code, ?1
 FROM movement m JOIN lot l ON l.id = m.lot_id WHERE m.reason = 'planted'
+  AND NOT (m.cause = 'entry' AND EXISTS (SELECT 1 FROM planting p WHERE p.entry_id = m.cause_id))
 GROUP BY l.id, m.day HAVING SUM(m.divisions) < 0 ORDER BY l.id, m.day;
+
+-- name: planted
+UPDATE planting SET entry_id = NULL, of_season = ?1, taken_by = NULL WHERE entry_id IS NOT NULL;
 
 -- name: zones
 SELECT code, first_week FROM zone ORDER BY code;
@@ -79,6 +105,7 @@ DELETE FROM variety WHERE retired = 1
   AND NOT EXISTS (SELECT 1 FROM past_sale s WHERE s.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM past_order o WHERE o.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM planting p WHERE p.variety_id = variety.id)
+  AND NOT EXISTS (SELECT 1 FROM past_planting p WHERE p.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM keep_said k WHERE k.variety_id = variety.id);
 
 -- Files of which no row is left.
@@ -113,4 +140,5 @@ SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0) AS varieties,
        (SELECT COUNT(*) FROM past_shrivel WHERE season = ?1) AS shrivel,
        (SELECT COUNT(*) FROM past_weighing WHERE season = ?1) AS weighings,
        (SELECT COUNT(*) FROM past_sale WHERE season = ?1) AS sales,
-       (SELECT COALESCE(SUM(plants), 0) FROM planting) AS plants;
+       (SELECT COALESCE(SUM(plants), 0) FROM planting) AS plants,
+       (SELECT COUNT(*) FROM past_planting WHERE season = ?1) AS fields;

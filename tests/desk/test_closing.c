@@ -333,6 +333,7 @@ static void every_table_is_kept_or_emptied(void **state)
         "crew_day",
         "keep_run",
         "keep_change",
+        "field_round",
     };
     cw_error err = CW_ERROR_NONE;
     test_nursery t;

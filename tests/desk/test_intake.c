@@ -303,8 +303,8 @@ static const bad_case bad_cases[] = {
       "stuff.csv: the name does not begin with a kind of file; rename it, or name its kind: stuff.csv; the "
       "kinds are "
       "varieties, places, "
-      "zones, destinations, zone_ranges, history, past_checks, past_sales, past_orders, lots, weighings, "
-      "air, divisions, "
+      "zones, destinations, zone_ranges, history, past_checks, past_sales, past_orders, past_plantings, "
+      "plantings, lots, field_rounds, weighings, air, divisions, "
       "checks, "
       "counts, orders",
       0 },

@@ -6,6 +6,8 @@
 #include "desk_call.h"
 
 #include "desk/cellar/cellar.h"
+#include "desk/field/field.h"
+#include "desk/field/left.h"
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
 #include "desk/offer/beds.h"
@@ -192,6 +194,59 @@ TABLE(places, cw_cellar_places(N, &out, err))
 TABLE(movements, cw_cellar_movements(N, cw_day_from_ymd(2031, 10, 1), w->t.who.today, &out, err))
 JSON(air, cw_cellar_air(N, NULL, &out, err))
 
+/* ---- the field ---- */
+static void a_planting(work *w)
+{
+    load_text(&w->t, "plantings.csv",
+              "row,variety,plants,planted_on\nR8,AMB,50,2031-05-10\n,BRI,6,2031-05-11\n");
+    w->id = number_of(&w->t, "SELECT id FROM planting WHERE row IS NULL AND entry_id IS NULL");
+}
+static cw_code field_of(work *w,
+                        cw_code (*act)(cw_nursery *, const cw_asker *, const cw_field_entry *, cw_table *,
+                                       cw_error *),
+                        cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_field_entry e = CW_FIELD_ENTRY;
+    e.row = act == cw_field_plant ? "R9" : "R8";
+    e.variety = "AMB";
+    e.alive = 45;
+    e.rogued = 1;
+    e.clumps = 30;
+    e.culled = 2;
+    e.plants = 40;
+    e.done = "yes";
+    cw_code code = CALL(act(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
+}
+static cw_code field_walk(work *w, cw_error *err)
+{
+    return field_of(w, cw_field_walk, err);
+}
+static cw_code field_dig(work *w, cw_error *err)
+{
+    return field_of(w, cw_field_dig, err);
+}
+static cw_code field_plant(work *w, cw_error *err)
+{
+    return field_of(w, cw_field_plant, err);
+}
+static void a_lot_of_the_field(work *w)
+{
+    a_planting(w);
+    load_text(&w->t, "lots.csv", "lot,variety,dug_on,clumps,row\nR8-1,AMB,2031-10-20,30,R8\n");
+    w->id = number_of(&w->t, "SELECT id FROM lot WHERE code = 'R8-1'");
+}
+TABLE(field_name, cw_field_name_row(N, WHO, w->id, "R7", &out, err))
+TABLE(field_take, cw_field_take_row(N, WHO, "R8", NULL, true, &out, err))
+TABLE(field_undo, cw_field_undo(N, WHO, "dug", w->id, "wrong row", &out, err))
+TABLE(field_rows, cw_field_rows(N, &out, err))
+TABLE(field_dug, cw_field_dug(N, cw_day_from_ymd(2031, 10, 1), &out, err))
+TABLE(left_list, cw_left_list(N, &out, err))
+TABLE(left_planted, cw_left_planted(N, &out, err))
+static const cw_left_item left_items[] = { { "M4", "B1", 2, 3, 1 } };
+TABLE(left_enter, cw_left_enter(N, WHO, CW_NO_DAY, left_items, 1, &out, err))
+
 static const desk_call supply_calls[] = {
     ROW(project),
     ROW(sheet),
@@ -236,6 +291,17 @@ static const desk_call supply_calls[] = {
     ROW(places),
     ROW(movements),
     ROW(air),
+    AFTER(a_planting, field_walk),
+    AFTER(a_planting, field_dig),
+    AFTER(a_planting, field_plant),
+    AFTER(a_planting, field_name),
+    AFTER(a_planting, field_take),
+    AFTER(a_lot_of_the_field, field_undo),
+    AFTER(a_lot_of_the_field, field_rows),
+    AFTER(a_lot_of_the_field, field_dug),
+    ROW(left_list),
+    ROW(left_planted),
+    ROW(left_enter),
 };
 
 #endif

@@ -267,6 +267,32 @@ static void in_the_cellar(world *w)
     post(w, 204, "/api/lots/L1/hold", "{}");
 }
 
+static void in_the_field(world *w)
+{
+    post(w, 201, "/api/field/plantings",
+         "{\"row\":\"R1\",\"variety\":\"%s\",\"plants\":30,\"planted_on\":\"2031-05-12\"}", w->variety);
+    post(w, 201, "/api/load",
+         "{\"files\":[{\"name\":\"plantings.csv\",\"text\":\"row,variety,plants,planted_on\\n,%s,5,2031-05-"
+         "13\\n\"}]}",
+         w->variety);
+    json_t *rows = asked(w, 200, "GET", "/api/field", NULL);
+    long long nameless =
+        json_integer_value(json_object_get(json_array_get(rows, json_array_size(rows) - 1), "planting"));
+    json_decref(rows);
+    post(w, 201, "/api/field/name", "{\"planting\":%lld,\"row\":\"R2\"}", nameless);
+    post(w, 201, "/api/field/take", "{\"row\":\"R1\",\"take\":\"yes\"}");
+    long long round =
+        asked_number(w, 201, "POST", "/api/field/rounds",
+                     "{\"row\":\"R1\",\"seen_on\":\"2031-07-01\",\"alive\":28,\"rogued\":1}", "cause_id");
+    post(w, 201, "/api/field/dug",
+         "{\"row\":\"R1\",\"dug_on\":\"2031-10-28\",\"clumps\":20,\"culled\":1,\"place\":\"%s\",\"done\":"
+         "\"yes\"}",
+         w->place);
+    post(w, 201, "/api/field/undo", "{\"cause\":\"round\",\"cause_id\":%lld,\"why\":\"typed wrong\"}", round);
+    json_decref(asked(w, 200, "GET", "/api/field/dug?day=2031-10-01", NULL));
+    post(w, 201, "/api/season/left", "{\"items\":[{\"lot\":\"%s\",\"row\":\"B1\",\"planted\":1}]}", w->lot);
+}
+
 static void at_the_winter_desk(world *w)
 {
     json_decref(asked(w, 200, "PATCH", "/api/varieties/AMB", "{\"version\":1,\"hold_back\":2}"));
@@ -458,6 +484,7 @@ static void whole_season(world *w)
 {
     char week[40];
     in_the_cellar(w);
+    in_the_field(w);
     at_the_winter_desk(w);
     orders_come(w);
     shared_out(w);

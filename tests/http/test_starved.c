@@ -56,6 +56,13 @@ static const char *const reads[] = {
 };
 
 static const char *const writes[] = {
+    "POST /api/field/plantings\n{\"row\":\"R9\",\"variety\":\"AMB\",\"plants\":30}",
+    "POST /api/field/name\n{\"planting\":99,\"row\":\"R2\"}",
+    "POST /api/field/rounds\n{\"row\":\"R1\",\"alive\":20}",
+    "POST /api/field/dug\n{\"row\":\"R1\",\"clumps\":10,\"culled\":1}",
+    "POST /api/field/take\n{\"row\":\"R1\",\"take\":\"yes\"}",
+    "POST /api/field/undo\n{\"cause\":\"round\",\"cause_id\":99,\"why\":\"wrong\"}",
+    "POST /api/season/left\n{\"items\":[{\"lot\":\"M4\",\"row\":\"B1\",\"planted\":1}]}",
     "POST /api/bench/move\n{\"lot\":\"M1\",\"day\":\"2032-02-05\"}",
     "POST /api/bench/freeze\n{}",
     "POST /api/bench/crew\n{\"day\":\"2032-02-05\",\"cutters\":3,\"washers\":1,\"hours\":6.5}",

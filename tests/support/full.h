@@ -161,6 +161,9 @@ static inline void full_make(test_nursery *t)
     season_make(t);
     load_text(t, "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n");
     load_text(t, "zone_ranges.csv", "country,postcode_from,postcode_to,zone\nUS,550,559,z3\n");
+    load_text(t, "past_plantings.csv", "season,variety,plants,clumps\n2030,AMB,40,33\n");
+    load_text(t, "plantings.csv", "row,variety,plants,planted_on,lot\nR1,AMB,30,2031-05-12,K1\n");
+    load_text(t, "field_rounds.csv", "row,seen_on,alive,rogued,reason\nR1,2031-07-10,28,1,virus\n");
     load_text(t, "past_orders.csv", "season,variety,ordered_on,quantity\n2029,AMB,2030-01-15,20\n");
     full_people(t);
     full_office(t);

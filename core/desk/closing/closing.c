@@ -195,6 +195,8 @@ static void tell(cw_table *out, const cw_turning_counts *was, const cw_turning_c
     put_counts(out, "past shrivelling", -1, is->shrivel, "with the drying that they had");
     put_counts(out, "past weighings", -1, is->weighings, "");
     put_counts(out, "past sales", -1, is->sales, "a row for each variety that was asked for");
+    put_counts(out, "past plantings", -1, is->fields,
+               "plants set out and clumps dug, a row for each variety");
     put_counts(out, "plants set out", -1, is->plants, "what was planted of this season's lots");
     put_counts(out, "lots", was->lots, 0, "stay in this season's file");
     put_counts(out, "orders", was->orders, 0, "stay in this season's file, with their buyers");

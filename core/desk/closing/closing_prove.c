@@ -64,6 +64,22 @@ static void put_sums(cw_table *out, const cw_taught *past, const cw_taught *here
     }
 }
 
+static cw_code put_field(cw_nursery *n, cw_nursery *past, cw_table *out, long *broken, cw_error *err)
+{
+    static const char *const parts[] = { "plants set out", "clumps dug of them" };
+    int64_t was[2], is[2];
+    cw_code code = cw_turning_field(past->db, 0, &was[0], &was[1], err);
+    if (code == CW_OK)
+        code = cw_turning_field(n->db, past->season.season, &is[0], &is[1], err);
+    for (size_t i = 0; code == CW_OK && i < 2; i++) {
+        char x[24], y[24];
+        snprintf(x, sizeof x, "%lld", (long long)was[i]);
+        snprintf(y, sizeof y, "%lld", (long long)is[i]);
+        put(out, parts[i], x, y, broken);
+    }
+    return code;
+}
+
 cw_code cw_closing_prove(cw_nursery *n, cw_nursery *past, const cw_asker *who, cw_table *out, long *broken,
                          cw_error *err)
 {
@@ -88,6 +104,9 @@ cw_code cw_closing_prove(cw_nursery *n, cw_nursery *past, const cw_asker *who, c
         code = cw_taught_read(now, season, &is, err);
     if (code == CW_OK) {
         put_sums(out, &was, &is, broken);
+        code = put_field(n, past, out, broken, err);
+    }
+    if (code == CW_OK) {
         cw_taught_digest(&was, first);
         cw_taught_digest(&is, second);
         put(out, "every row", first, second, broken);

@@ -229,7 +229,7 @@ static cw_code read_all(cw_intake *in, const cw_intake_file *files, cw_error *er
         if (code == CW_OK && kind == CW_COUNTS && in->errors->count == 0)
             code = cw_intake_facts_enter(in, err);
     }
-    return code;
+    return code == CW_OK && in->errors->count == 0 ? cw_intake_field_end(in, err) : code;
 }
 
 static cw_code measure(cw_intake *in, const cw_intake_file *files, cw_error *err)
@@ -306,5 +306,6 @@ done:
     cw_codes_free(&in.codes);
     free(in.files);
     free(in.facts);
+    free(in.touched);
     return code;
 }

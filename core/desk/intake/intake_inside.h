@@ -112,7 +112,9 @@ typedef struct cw_intake {
     cw_fact *facts; /* of the file being read, then (sessions, checks, counts) of all files */
     size_t fact_count, fact_room, fact_first; /* fact_first: where the file being read begins */
     struct cw_order_desk *orders;
-    int64_t last_id; /* of the session, check or stock-take that was entered last */
+    int64_t last_id; /* of the session, check, stock-take, lot, planting or walk that was entered last */
+    struct cw_touched *touched; /* plantings of which something new is said, and where (intake_field.c) */
+    size_t touched_count, touched_room;
     uint64_t bytes_before, bytes_all;
     cw_error sold_out; /* of an API order */
     int64_t sold_out_line, sold_out_variety, sold_out_left;
@@ -157,8 +159,16 @@ void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
 void cw_intake_orders_free(cw_intake *in);
 
-/* One session, check or stock-take as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked
- * and entered as the row of a file would be, inside the caller's transaction. *id is its number. */
+/* The field (intake_field.c): a planting came or was changed, a lot was dug, a walk is entered. Whether it all goes together is
+ * looked at when all files are read: a walk in one file may say what another one lacks. */
+cw_code cw_intake_planted(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_planting_changed(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_dug(cw_intake *in, cw_row *row, int64_t lot, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_round(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_field_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
+
+/* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked
+ * and entered as the row of a file would be, inside the caller's transaction. *id is its number; 0: just that is on record. */
 cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const cw_saying *const *said,
                       int64_t *id, cw_error *err) CW_MUST_CHECK;
 

@@ -12,10 +12,11 @@ static cw_code enter_row(cw_intake *in, cw_row *row, const cw_saying *const *sai
     cw_row_begin(row);
     for (size_t c = 0; c < row->kind->width && code == CW_OK; c++)
         code = cw_row_say(in, row, c, said[c], err);
+    bool fact = !cw_kind_keyed(row->kind);
     if (code == CW_OK)
-        code = cw_intake_fact(in, row, err);
+        code = fact ? cw_intake_fact(in, row, err) : cw_intake_plain(in, row, err);
     if (code == CW_OK && in->errors->count == 0)
-        code = cw_intake_facts_enter(in, err);
+        code = fact ? cw_intake_facts_enter(in, err) : cw_intake_field_end(in, err);
     if (code == CW_OK && in->errors->count > 0) {
         if (in->errors->kept == 0)
             return cw_error_memory(err);
@@ -40,12 +41,14 @@ cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const
                      .files = &form,
                      .file_count = 1 };
     cw_row row = { .kind = &cw_kinds[kind], .file = NULL };
-    assert(kind == CW_DIVISIONS || kind == CW_CHECKS || kind == CW_COUNTS);
+    assert(kind == CW_DIVISIONS || kind == CW_CHECKS || kind == CW_COUNTS || kind == CW_LOTS ||
+           kind == CW_PLANTINGS || kind == CW_FIELD_ROUNDS);
     cw_code code = enter_row(&in, &row, said, err);
     *id = in.last_id;
     cw_map_free(&in.seen);
     cw_codes_free(&in.codes);
     cw_error_list_free(&errors);
     free(in.facts);
+    free(in.touched);
     return code;
 }

@@ -90,7 +90,7 @@ static void name_row(const cw_intake *in, const cw_row *row, char out[400])
         if (!k->key)
             continue;
         if (k->must == CW_KNOWN_VARIETY)
-            cw_copy(text, sizeof text, v->i < 0 ? "" : in->codes.variety[v->i].code);
+            cw_copy(text, sizeof text, v->null || v->i < 0 ? "" : in->codes.variety[v->i].code);
         else if (!cw_column_text(k))
             text[cw_value_format(k->holds.type, 0, &(cw_value){ .i = v->i }, text)] = '\0';
         n += (size_t)snprintf(out + n, 400 - n, " %s", v->t ? v->t : v->null ? "" : text);
@@ -134,6 +134,19 @@ static void check_past_trade(cw_intake *in, cw_row *row, const char *what, int a
     if (on->i < cw_day_from_ymd((int)season->i, 1, 1) || on->i > cw_day_from_ymd((int)season->i + 1, 12, 31))
         cw_row_wrong(in, row, at, "must lie in the season's year (%lld) or the one after it: %s",
                      (long long)season->i, day);
+}
+
+static void check_past_planting(cw_intake *in, cw_row *row)
+{
+    const cw_past_plantings_row *p = &row->is.past_plantings;
+    if (p->season.i >= in->n->season.season)
+        cw_row_wrong(in, row, CW_AT(past_plantings, season),
+                     "this file's season is %d, and past plantings are of seasons before it: %lld",
+                     in->n->season.season, (long long)p->season.i);
+    if (p->clumps.i > p->plants.i)
+        cw_row_wrong(in, row, CW_AT(past_plantings, clumps),
+                     "more clumps dug than plants set out (%lld): %lld", (long long)p->plants.i,
+                     (long long)p->clumps.i);
 }
 
 /* The temperature in one of two columns; kept in the first. */
@@ -197,6 +210,10 @@ static void check_row(cw_intake *in, cw_row *row)
         if (good)
             check_past_trade(in, row, "orders", CW_AT(past_orders, ordered_on));
         break;
+    case CW_PAST_PLANTINGS:
+        if (good)
+            check_past_planting(in, row);
+        break;
     case CW_AIR:
         if (!row->bad)
             check_air(in, row);
@@ -217,12 +234,17 @@ static cw_code check_key(cw_intake *in, cw_row *row, cw_error *err)
 static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_error *err)
 {
     char name[64];
+    if (row->kind == &cw_kinds[CW_FIELD_ROUNDS])
+        return cw_intake_round(in, row, err);
     snprintf(name, sizeof name, "kinds.insert_%s", row->kind->name);
     cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].made += code == CW_OK;
+    in->last_id = cw_db_last_id(in->db);
+    if (code == CW_OK && row->kind == &cw_kinds[CW_PLANTINGS])
+        return cw_intake_planted(in, row, err);
     if (code != CW_OK || row->kind != &cw_kinds[CW_LOTS])
         return code;
-    int64_t lot = cw_db_last_id(in->db);
+    int64_t lot = in->last_id;
     cw_movement m = { .at = in->who->now,
                       .day = (cw_day)row->is.lots.dug_on.i,
                       .actor = in->who->actor,
@@ -232,7 +254,8 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
                       .reason = "dug",
                       .cause = "lot",
                       .cause_id = lot };
-    return cw_ledger_add(in->db, &m, err);
+    code = cw_ledger_add(in->db, &m, err);
+    return code == CW_OK ? cw_intake_dug(in, row, lot, err) : code;
 }
 
 /* A lot's tag is not changed by a file: its stock hangs on it. */
@@ -264,6 +287,8 @@ static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const c
     snprintf(name, sizeof name, "kinds.update_%s", row->kind->name);
     cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
     in->files[in->current].changed += code == CW_OK;
+    if (code == CW_OK && row->kind == &cw_kinds[CW_PLANTINGS])
+        code = cw_intake_planting_changed(in, row, err);
     return code != CW_OK ? code : audit_change(in, row, before, values, err);
 }
 

@@ -2,6 +2,7 @@
 #include "desk/stock/stock_inside.h"
 
 #include "base/limits.h"
+#include "store/field.h"
 #include "store/ledger.h"
 #include <string.h>
 
@@ -275,5 +276,7 @@ cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int
     /* A check that found nothing, or a count that agreed, moved nothing. */
     if (code == CW_NOT_FOUND && causes[k].record)
         return CW_OK;
+    if (code == CW_OK && strcmp(cause, "entry") == 0)
+        return cw_field_unplant(n->db, id, err);
     return under("cause_id", code, &raw, err);
 }
