@@ -82,3 +82,16 @@ cw_code cw_stock_next_movement(cw_db *db, int64_t *id, cw_error *err)
     cw_code end = cw_stmt_end(s, err);
     return code != CW_OK ? code : end;
 }
+
+cw_code cw_stock_place_known(cw_db *db, const char *code, bool *known, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "stock.place_known");
+    cw_code done = cw_stmt_one(s, known, err, "t", code);
+    cw_code end = cw_stmt_end(s, err);
+    return done == CW_OK ? end : done;
+}
+
+cw_code cw_stock_place_rename(cw_db *db, const char *from, const char *to, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "stock.place_rename"), err, "tt", from, to);
+}

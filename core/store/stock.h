@@ -57,4 +57,8 @@ cw_code cw_stock_place_on(cw_db *db, int64_t lot, int64_t place, cw_day day, cw_
 /* The number that the next movement will have. */
 cw_code cw_stock_next_movement(cw_db *db, int64_t *id, cw_error *err) CW_MUST_CHECK;
 
+/* Places by their code. */
+cw_code cw_stock_place_known(cw_db *db, const char *code, bool *known, cw_error *err) CW_MUST_CHECK;
+cw_code cw_stock_place_rename(cw_db *db, const char *from, const char *to, cw_error *err) CW_MUST_CHECK;
+
 #endif

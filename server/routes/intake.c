@@ -4,6 +4,7 @@
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stddef.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -37,6 +38,7 @@ struct load_body {
     const json_t *files;
     bool dry_run, ignore_extra, changes;
     const char *oversell;
+    bool remove;
 };
 static const cw_member load_shape[] = {
     { "files", CW_LIST_T, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
@@ -44,6 +46,7 @@ static const cw_member load_shape[] = {
     { "ignore_extra", CW_BOOL_T, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
     { "changes", CW_BOOL_T, offsetof(struct load_body, changes), false, 0, 0, NULL },
     { "oversell", CW_TEXT_T, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
+    { "remove", CW_BOOL_T, offsetof(struct load_body, remove), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -64,7 +67,7 @@ static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], 
 }
 
 const cw_contract cw_contract_load_post = {
-    .says = "Take CSV files in, all or nothing.",
+    .says = "Take CSV files in, all or nothing. With remove their rows are taken off the record instead.",
     .body = load_shape,
     .answer = &loaded_shape,
     .status = 201,
@@ -72,7 +75,7 @@ const cw_contract cw_contract_load_post = {
 
 cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct load_body b = { NULL, false, false, false, NULL };
+    struct load_body b = { NULL, false, false, false, NULL, false };
     cw_intake_file files[MOST_FILES];
     size_t count = 0;
     int64_t mark = -1;
@@ -83,7 +86,7 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = read_files(b.files, files, &count, err);
     if (code == CW_OK) {
-        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell };
+        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell, b.remove };
         code = cw_arriving_mark(n, &mark, err);
         if (code == CW_OK)
             code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);
@@ -100,5 +103,47 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
                                   err);
     cw_table_free(&t);
     cw_error_list_free(&errors);
+    return code;
+}
+
+const cw_contract cw_contract_kinds_list = {
+    .says = "Every column of every kind of file: whether it is needed, what it holds, whether it is part of "
+            "the key.",
+    .answer = &cw_intake_columns_shape,
+};
+
+cw_code cw_route_kinds_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    (void)n;
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_intake_columns(NULL, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+const cw_contract cw_contract_sample_get = {
+    .says =
+        "A file of a kind with invented rows of this season (varieties.csv), to be filled with one's own.",
+    .type = "text/csv; charset=utf-8",
+};
+
+cw_code cw_route_sample_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const char *file = cw_path_text(q, "file");
+    size_t length = strlen(file);
+    char kind[64];
+    cw_text out = CW_TEXT(8192);
+    bool csv = length > 4 && length < sizeof kind && strcmp(file + length - 4, ".csv") == 0;
+    snprintf(kind, sizeof kind, "%.*s", csv ? (int)length - 4 : 0, file);
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_intake_sample(n, cw_request_asker(q), kind, &out, err);
+    if (code == CW_OK) {
+        cw_reply_name(q, file);
+        cw_sink to = cw_reply_sink(q, 200, "text/csv; charset=utf-8");
+        code = to.write(to.self, out.data, out.length, err);
+    }
+    cw_text_free(&out);
     return code;
 }

@@ -12,6 +12,13 @@ SELECT id, dug_on, place_id FROM lot WHERE code = ?1;
 -- name: place
 SELECT id FROM place WHERE code = ?1;
 
+-- Is stock or a list bound to the place?
+-- name: place_used
+SELECT 1 FROM place p WHERE p.code = ?1
+    AND (EXISTS (SELECT 1 FROM movement WHERE place_id = p.id) OR EXISTS (SELECT 1 FROM lot WHERE place_id = p.id)
+         OR EXISTS (SELECT 1 FROM dividing WHERE place_id = p.id) OR EXISTS (SELECT 1 FROM stock_take WHERE place_id = p.id)
+         OR EXISTS (SELECT 1 FROM stop WHERE place_id = p.id) OR EXISTS (SELECT 1 FROM balance WHERE place_id = p.id));
+
 -- name: source_known
 SELECT id, name, at FROM source WHERE kind = ?1 AND digest = ?2;
 

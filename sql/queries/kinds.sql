@@ -221,3 +221,37 @@ SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.chan
        o.street, o.town, o.postcode, o.country, o.region, o.zone, o.wish_week, o.ship_complete, l.consent, l.named, l.all_or_none, l.assortment
 FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE l.quantity > 0 ORDER BY o.id, l.line;
+
+-- Rows taken off the record again. Of rows without a natural key the latest that says the same goes.
+-- name: remove_places
+DELETE FROM place WHERE code = :place AND id > 0;
+
+-- name: remove_zones
+DELETE FROM zone WHERE code = :zone;
+
+-- name: remove_destinations
+DELETE FROM destination WHERE country = :country AND region = :region;
+
+-- name: remove_zone_ranges
+DELETE FROM zone_range WHERE country = :country AND postcode_from = :postcode_from;
+
+-- name: remove_history
+DELETE FROM history WHERE id = (SELECT MAX(h.id) FROM history h WHERE h.season = :season AND h.variety_id = :variety
+    AND h.clumps = :clumps AND h.divisions = :divisions);
+
+-- name: remove_past_checks
+DELETE FROM past_check WHERE id = (SELECT MAX(c.id) FROM past_check c WHERE c.season = :season AND c.variety_id = :variety
+    AND c.stage = :stage AND abs(c.weeks - :weeks) < 0.00005 AND c.inspected = :inspected AND c.rotten = :rotten
+    AND c.shrivelled IS :shrivelled);
+
+-- name: remove_past_sales
+DELETE FROM past_sale WHERE season = :season AND variety_id = :variety;
+
+-- name: remove_past_orders
+DELETE FROM past_order WHERE season = :season AND variety_id = :variety AND day = :ordered_on;
+
+-- name: remove_weighings
+DELETE FROM weighing WHERE sample = :sample AND day = :weighed_on;
+
+-- name: remove_air
+DELETE FROM air WHERE room = :room AND at = :at;

@@ -39,3 +39,9 @@ UPDATE storage_check SET reversed = 1 WHERE id = ?1 AND reversed = 0;
 
 -- name: undo_stock_take
 UPDATE stock_take SET reversed = 1 WHERE id = ?1 AND reversed = 0;
+
+-- name: place_known
+SELECT 1 FROM place WHERE code = ?1 AND id > 0;
+
+-- name: place_rename
+UPDATE place SET code = ?2 WHERE code = ?1 AND id > 0;

@@ -12,6 +12,8 @@
 #include "desk/export/exporting.h"
 #include "desk/intake/intake.h"
 #include "desk/sheets/sheets.h"
+#include "desk/stock/places.h"
+#include "desk/today/today.h"
 #include "desk/nursery/keeping.h"
 #include "desk/nursery/watching.h"
 #include <sqlite3.h>
@@ -365,6 +367,28 @@ PLAIN(end_sessions, cw_accounts_end_sessions(N, WHO, NULL, w->digest, err))
 PLAIN(sign_out, cw_accounts_close(N, w->digest, err))
 PLAIN(expire, cw_accounts_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
 
+static cw_code rows_off(work *w, cw_error *err)
+{
+    static const char off[] = "season,variety,clumps,divisions\n2029,AMB,20,90\n2030,DOV,9,33\n";
+    static const char air[] = "room,at,temp_c,rh\ncellar,2031-12-20T06:00:00Z,6,92\n";
+    cw_intake_file files[] = { { .name = "history.csv", .bytes = off, .length = sizeof off - 1 },
+                               { .name = "air.csv", .bytes = air, .length = sizeof air - 1 } };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table out = { 0 };
+    cw_code code =
+        CALL(cw_intake_load(N, WHO, files, 2, &(cw_intake_options){ .remove = true }, &out, &errors, err));
+    cw_error_list_free(&errors);
+    return say_table(w, code, &out);
+}
+static cw_code sample(work *w, cw_error *err)
+{
+    return CALL(cw_intake_sample(N, WHO, "lots", &w->answer, err));
+}
+PLAIN(rename_place, cw_places_rename(N, WHO, "C1", "D-01", err))
+TABLE(today_winter, cw_today_list(N, WHO, "winter", &out, err))
+TABLE(today_orders, cw_today_list(N, WHO, "orders", &out, err))
+TABLE(today_cellar, cw_today_list(N, WHO, "cellar", &out, err))
+TABLE(today_begun, cw_today_begun(N, WHO, &out, err))
 TABLE(columns_of_all, cw_intake_columns(NULL, &out, err))
 PLAIN(tell, cw_asker_tell(WHO, "reading", 1, 2, err))
 static cw_code set_all(work *w, cw_error *err)
@@ -489,6 +513,13 @@ static const desk_call file_calls[] = {
     { "sign_out", sign_out, signed_in, 0, true },
     ROW(expire),
     ROW(columns_of_all),
+    ROW(rows_off),
+    ROW(sample),
+    ROW(rename_place),
+    ROW(today_winter),
+    ROW(today_orders),
+    ROW(today_cellar),
+    ROW(today_begun),
     ROW(tell),
     ROW(set_all),
     ROW(setting_text),

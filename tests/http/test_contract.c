@@ -115,6 +115,7 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "try", "", 0 },
         { "file", "orders.csv", 0 },
         { "fit", "racks", 0 },
+        { "desk", "winter", 0 },
     };
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
         if (strlen(known[i].name) != length || strncmp(known[i].name, name, length) != 0)
@@ -251,6 +252,10 @@ static void in_the_cellar(world *w)
     post(w, 201, "/api/dividing", "{\"lot\":\"%s\",\"clumps\":10,\"saleable\":40,\"blind\":2}", w->lot);
     post(w, 201, "/api/moves", "{\"lot\":\"%s\",\"to\":\"%s\",\"divisions\":5,\"clumps\":null}", w->lot,
          w->place);
+    char renamed[120];
+    snprintf(renamed, sizeof renamed, "/api/places/%s/rename", w->place);
+    post(w, 204, renamed, "{\"to\":\"NEW-9\"}");
+    post(w, 204, "/api/places/NEW-9/rename", "{\"to\":\"%s\"}", w->place);
     char priced[80];
     snprintf(priced, sizeof priced, "/api/bench/price?lot=%s&day=2032-02-25", w->lot);
     json_decref(asked(w, 200, "GET", priced, NULL));

@@ -36,7 +36,7 @@ cw_code cw_forecast_why(cw_nursery *n, const cw_asker *who, const cw_forecast_as
 cw_code cw_forecast_at_least(cw_nursery *n, const cw_asker *who, const cw_forecast_ask *ask, int64_t quantity,
                              double *chance, cw_error *err) CW_MUST_CHECK;
 
-/* variety,before_as_of,before_p50,now_p50,before_p10,now_p10,clumps_change,divisions_change,why : what moved since
+/* variety,before_as_of,before_p50,now_p50,before_p10,now_p10,clumps_change,divisions_change,noise,why : what moved since
  * another day, largest change first. */
 cw_code cw_forecast_changes(cw_nursery *n, const cw_asker *who, cw_day since, cw_table *out,
                             cw_error *err) CW_MUST_CHECK;

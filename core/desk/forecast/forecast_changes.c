@@ -40,11 +40,25 @@ static void ground(const moved *m, char *out, size_t size)
                  shift > 0 ? "up" : "down");
 }
 
+/* Fits that see one more session move every variety a little: such a move is no news (a tenth: our choice, no source). */
+static bool is_noise(const moved *m)
+{
+    int64_t shift = llabs(m->now50 - m->before50), width = m->now50 - m->now10;
+    return m->clumps == 0 && m->divisions == 0 && (shift <= 1 || 10 * shift <= width);
+}
+
 static const cw_column forecast_changes_columns[] = {
-    { "variety", CW_TEXT_T },      { "since", CW_DAY_T },
-    { "before_p10", CW_INT_T },    { "now_p10", CW_INT_T },
-    { "before_p50", CW_INT_T },    { "now_p50", CW_INT_T },
-    { "clumps_change", CW_INT_T }, { "divisions_change", CW_INT_T },
+    { "variety", CW_TEXT_T },
+    { "since", CW_DAY_T },
+    { "before_p10", CW_INT_T },
+    { "now_p10", CW_INT_T },
+    { "before_p50", CW_INT_T },
+    { "now_p50", CW_INT_T },
+    { "clumps_change", CW_INT_T },
+    { "divisions_change", CW_INT_T },
+    { "noise", CW_BOOL_T,
+      .says = "Its stock is the same, and the middle moved by no more than one, or a tenth of what lies "
+              "between p10 and it." },
     { "why", CW_TEXT_T },
 };
 const cw_shape cw_forecast_changes_shape = CW_ROWS(forecast_changes_columns);
@@ -90,6 +104,7 @@ cw_code cw_forecast_changes(cw_nursery *n, const cw_asker *who, cw_day since, cw
         cw_put_int(out, list[i].now50);
         cw_put_int(out, list[i].clumps);
         cw_put_int(out, list[i].divisions);
+        cw_put_bool(out, is_noise(&list[i]));
         cw_put_text(out, why);
     }
     free(list);

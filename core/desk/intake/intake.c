@@ -73,6 +73,8 @@ static cw_code take_row(cw_intake *in, cw_row *row, cw_error *err)
     cw_code code = cw_row_read(in, row, err);
     if (code != CW_OK)
         return code;
+    if (in->options.remove)
+        return cw_intake_off(in, row, err);
     if (row->kind == &cw_kinds[CW_ORDERS])
         return cw_intake_line(in, row, err);
     if (cw_kind_keyed(row->kind))
@@ -154,6 +156,8 @@ static cw_code note_blocked(cw_intake *in, cw_error *err)
 
 static cw_code close_file(cw_intake *in, const cw_kind *kind, cw_error *err)
 {
+    if (in->options.remove)
+        return CW_OK;
     if (!cw_kind_keyed(kind))
         return cw_intake_facts_end(in, err);
     if (in->errors->count > 0)
@@ -178,8 +182,10 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
         code = cw_error_at(err, CW_REFUSED, row.file, 0, NULL, "is larger than a file may be (4 GiB)");
         goto done;
     }
-    code = read_header(in, c, kind, map, err);
-    if (code == CW_REFUSED) {
+    code = in->options.remove ? cw_intake_may_take_off(kind, row.file, err) : CW_OK;
+    if (code == CW_OK)
+        code = read_header(in, c, kind, map, err);
+    if (code == CW_REFUSED && !in->options.remove) {
         code = CW_OK; /* recorded: the other files are looked at all the same */
         goto done;
     }

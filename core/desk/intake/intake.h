@@ -4,6 +4,7 @@
 
 #include "base/csv.h"
 #include "base/shape.h"
+#include "base/text.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -33,6 +34,8 @@ typedef struct cw_intake_options {
     bool ignore_extra;    /* pass over columns that the kind does not have */
     bool changes;         /* order lines that differ from the record change it */
     const char *oversell; /* why more may be sold than is offered; NULL: it may not */
+    bool
+        remove; /* the rows are taken off the record instead of in: past seasons, places, zones, readings; counted as changed */
 } cw_intake_options;
 
 /* `answer` becomes a table: file, kind, rows, new, changed, unchanged, note. When rows are refused, `errors`
@@ -43,8 +46,14 @@ cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file 
                        cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_intake_load_shape;
 
-/* kind,column,required,holds : every column of every kind (or of the one named), from the table that reads them. */
+/* kind,column,required,holds,key,type,words : every column of every kind (or of the one named), from the table that reads them. */
 cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_intake_columns_shape;
+
+/* A file of a kind as it could look in this nursery's season, with invented rows that fit those of the other kinds' samples: all of
+ * them load into an empty file, in the order of the kinds. CW_NOT_FOUND where a kind has none. Appended to `out`. */
+cw_code cw_intake_sample(cw_nursery *n, const cw_asker *who, const char *kind, cw_text *out,
+                         cw_error *err) CW_MUST_CHECK;
 
 /* Takes one order {order, received_at?, ..., lines: [...]}: whole or not at all, in its own transaction (or
  * savepoint, in a batch). The order's fields are the CSV columns; `named` may be a list. Without received_at it came

@@ -146,6 +146,10 @@ bool cw_row_failed(cw_intake *in, cw_row *row, int column, cw_code code, const c
 /* Is the key (text) new in this file? Otherwise the row is recorded as a duplicate. */
 cw_code cw_row_once(cw_intake *in, cw_row *row, const char *key, size_t n, cw_error *err) CW_MUST_CHECK;
 
+/* May rows of the kind be taken off the record? One that was read, off it. */
+cw_code cw_intake_may_take_off(const cw_kind *kind, const char *file, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_off(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
 /* Rows of kinds with a natural key; of kinds without; of orders. */
 cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;

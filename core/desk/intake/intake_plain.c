@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/intake/intake_inside.h"
+#include "desk/intake/intake_plain_inside.h"
 
 #include "base/day.h"
 #include "base/json.h"
@@ -25,7 +25,7 @@ static double scaled(const cw_kind_column *k, int64_t v)
     return x;
 }
 
-static cw_bind bind_of(const cw_intake *in, const cw_kind_column *k, const cw_given *v)
+cw_bind cw_row_bind(const cw_intake *in, const cw_kind_column *k, const cw_given *v)
 {
     if (v->null)
         return (cw_bind){ .type = 'n' };
@@ -79,8 +79,17 @@ static json_t *shown(const cw_kind_column *k, const cw_bind *v)
     return json_stringn(text, cw_value_format(type, 0, &(cw_value){ .i = v->i }, text));
 }
 
+json_t *cw_row_shown(const cw_intake *in, const cw_row *row, size_t c, const cw_bind *v)
+{
+    const cw_kind_column *k = &row->kind->columns[c];
+    const cw_given *is = &row->is.v[c];
+    if (v->type == 'i' && k->must == CW_KNOWN_VARIETY)
+        return json_string(in->codes.variety[is->i].code);
+    return shown(k, v);
+}
+
 /* "variety RED-1", "reading Cellar 2032-01-02T06:00:00Z": the row's key in words. */
-static void name_row(const cw_intake *in, const cw_row *row, char out[400])
+void cw_row_name(const cw_intake *in, const cw_row *row, char out[400])
 {
     size_t n = (size_t)snprintf(out, 400, "%s", row->kind->one);
     for (size_t c = 0; c < row->kind->width && n < 400; c++) {
@@ -110,7 +119,7 @@ static cw_code audit_change(cw_intake *in, cw_row *row, const cw_bind *before, c
         }
     }
     char *a = cw_json_text(was, JSON_COMPACT), *b = cw_json_text(is, JSON_COMPACT);
-    name_row(in, row, subject);
+    cw_row_name(in, row, subject);
     cw_code code = a && b ? cw_audit_add(in->db, in->who->now, in->who->actor, "change", subject, a, b, err)
                           : cw_error_memory(err);
     free(a);
@@ -226,7 +235,7 @@ static void check_row(cw_intake *in, cw_row *row)
 static cw_code check_key(cw_intake *in, cw_row *row, cw_error *err)
 {
     char key[400];
-    name_row(in, row, key);
+    cw_row_name(in, row, key);
     size_t skip = strlen(row->kind->one) + 1;
     return cw_row_once(in, row, key + skip, strlen(key + skip), err);
 }
@@ -330,7 +339,7 @@ static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     int verdict = 0;
     for (size_t c = 0; c < row->kind->kept; c++) {
-        values[c] = bind_of(in, &row->kind->columns[c], &row->is.v[c]);
+        values[c] = cw_row_bind(in, &row->kind->columns[c], &row->is.v[c]);
         values[c].name = row->kind->columns[c].name;
     }
     cw_code code = compare(in, row, before, values, &texts, &verdict, err);

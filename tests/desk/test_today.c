@@ -1,0 +1,275 @@
+/* SPDX-License-Identifier: MIT */
+/* What wants doing at each desk, how an empty file begins, and rows that are taken off the record again. All data are invented. */
+#include "support/intake.h"
+#include "support/season.h"
+
+#include "desk/nursery/kinds.h"
+#include "desk/bench/dividing.h"
+#include "desk/offer/offering.h"
+#include "desk/orders/claims.h"
+#include "desk/orders/notices.h"
+#include "desk/share/allotting.h"
+#include "desk/stock/places.h"
+#include "desk/today/today.h"
+
+#include "base/banned.h"
+
+/* "what:n:about ..." of a desk. */
+static void day_of(test_nursery *t, const char *desk, const char *want)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_text got = CW_TEXT(4000);
+    cw_check_ok(cw_today_list(t->n, &t->who, desk, &out, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++)
+        cw_text_addf(&got, "%s:%lld:%s ", cw_table_text(&out, r, 0), (long long)cw_table_int(&out, r, 2),
+                     out.cells[r * out.width + 3].null ? "" : cw_table_text(&out, r, 3));
+    is_text(got.data ? got.data : "", want);
+    cw_text_free(&got);
+    cw_table_free(&out);
+}
+
+static void nothing_waits_in_an_empty_file(void **state)
+{
+    static const char *const desks[] = { "winter", "orders", "cellar" };
+    test_nursery t;
+    cw_table out = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_nursery_make(&t);
+    for (size_t i = 0; i < 3; i++)
+        day_of(&t, desks[i], "");
+    assert_int_equal(cw_today_list(t.n, &t.who, "attic", &out, &err), CW_NOT_FOUND);
+    cw_table_free(&out);
+    err = (cw_error)CW_ERROR_NONE;
+    t.who.role = CW_ROLE_PACKER;
+    assert_int_equal(cw_today_list(t.n, &t.who, "orders", &out, &err), CW_FORBIDDEN);
+    cw_table_free(&out);
+    t.who.role = CW_ROLE_OWNER;
+    test_nursery_free(&t);
+}
+
+/* Each sample, in the order of the kinds, into one empty file; twice. */
+static void samples_load_into_an_empty_file(void **state)
+{
+    test_nursery t;
+    int64_t made = 0;
+    (void)state;
+    test_nursery_make(&t);
+    for (int again = 0; again < 2; again++)
+        for (int k = 0; k < CW_KINDS; k++) {
+            char name[64];
+            cw_text csv = CW_TEXT(8192);
+            cw_error err = CW_ERROR_NONE;
+            cw_code code = cw_intake_sample(t.n, &t.who, cw_kinds[k].name, &csv, &err);
+            if (code == CW_NOT_FOUND)
+                continue;
+            cw_check_ok(code, &err);
+            snprintf(name, sizeof name, "%s.csv", cw_kinds[k].name);
+            loaded l = load_one(&t, name, csv.data);
+            if (l.code != CW_OK)
+                fail_msg("%s: %s", name, l.first);
+            made += l.made;
+            if (again)
+                assert_int_equal(l.made + l.changed, 0);
+            cw_text_free(&csv);
+        }
+    assert_true(made >= 30);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* How many of an item wait, -1: it is not listed. */
+static int64_t waits(test_nursery *t, const char *desk, const char *what)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    int64_t n = -1;
+    cw_check_ok(cw_today_list(t->n, &t->who, desk, &out, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++)
+        if (strcmp(cw_table_text(&out, r, 0), what) == 0)
+            n = cw_table_int(&out, r, 2);
+    cw_table_free(&out);
+    return n;
+}
+
+static void what_waits_is_counted(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    season_make(&t);
+    cw_check_ok(cw_today_begun(t.n, &t.who, &out, &err), &err);
+    assert_int_equal(cw_table_int(&out, 2, 1), 7); /* lots */
+    assert_int_equal(cw_table_int(&out, 7, 1), 4); /* varieties with stock */
+    cw_table_free(&out);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,country\n"
+              "4001,2032-01-25T10:00:00Z,1,AMB,1,6.50,NZ\n");
+    day_of(&t, "orders", "blocked:2:1003 unsettled:1:1002 unpromised:5: no_week:4:2001 ");
+    /* The same as the screens behind the doors. */
+    cw_check_ok(cw_picking_shorts(t.n, &t.who, 0, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), waits(&t, "orders", "unsettled"));
+    cw_table_free(&out);
+    cw_claim_ask failed = { .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "open" };
+    int64_t id = 0;
+    cw_check_ok(cw_claims_add(t.n, &t.who, &failed, &id, &err), &err);
+    assert_int_equal(waits(&t, "orders", "claims"), 1);
+    cw_check_ok(cw_shipping_hold(t.n, &t.who, "z7", NULL, 203216, 203217, "frost", &out, &err), &err);
+    assert_int_equal(cw_table_int(&out, cw_table_rows(&out) - 1, 8), waits(&t, "orders", "frost"));
+    assert_true(waits(&t, "orders", "frost") > 0);
+    cw_table_free(&out);
+    /* Half a year later the week is over, and what was told is late. */
+    cw_notices_made made;
+    for (int i = 0; i < 2; i++) {
+        t.who.today += 100;
+        t.who.now += 100 * CW_DAY_MS;
+        cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
+    }
+    cw_check_ok(cw_notices_show(t.n, &t.who, "due", t.who.today - 1, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), waits(&t, "orders", "notices_late"));
+    assert_true(cw_table_rows(&out) > 0);
+    cw_table_free(&out);
+    cw_check_ok(cw_picking_waves(t.n, &t.who, 0, &out, &err), &err);
+    assert_int_equal(cw_table_int(&out, 0, (size_t)cw_table_column(&out, "forgotten")),
+                     waits(&t, "orders", "forgotten"));
+    cw_table_free(&out);
+    test_nursery_free(&t);
+}
+
+/* Sold beyond what is sure, on offer beyond it, a release that is due or not yet. */
+static void the_plan_is_looked_at(void **state)
+{
+    const cw_offering_ask ask = { .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY };
+    static const cw_offering_item few[] = { { "CIN", 3 } }, many[] = { { "CIN", 500 } };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    json_t *totals = NULL;
+    (void)state;
+    season_make(&t);
+    cw_check_ok(cw_offering_desk(t.n, &t.who, &ask, &out, &totals, &err), &err);
+    int64_t too_far = json_integer_value(json_object_get(totals, "too_far"));
+    assert_int_equal(waits(&t, "winter", "beyond"), too_far ? too_far : -1);
+    json_decref(totals);
+    cw_table_free(&out);
+    assert_true(waits(&t, "winter", "release") > 0); /* never released */
+    cw_check_ok(cw_offering_release(t.n, &t.who, &ask, few, 1, "a first few", &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(waits(&t, "winter", "release"), -1); /* a fortnight has not passed */
+    t.who.today += 14;
+    t.who.now += 14 * CW_DAY_MS;
+    assert_true(waits(&t, "winter", "release") > 0);
+    assert_int_equal(waits(&t, "winter", "too_many"), -1);
+    cw_check_ok(cw_offering_release(t.n, &t.who, &ask, many, 1, "too bold", &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(waits(&t, "winter", "too_many"), 1);
+    test_nursery_free(&t);
+}
+
+static void the_cellars_day(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    season_make(&t);
+    day_of(&t, "cellar", "walk:1:1 pack:1:1 check:6:M4 ");
+    cw_check_ok(cw_bench_washed(t.n, &t.who, "M2", CW_NO_DAY, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(waits(&t, "cellar", "cut"), -1); /* tomorrow */
+    assert_int_equal(waits(&t, "cellar", "wash"), -1);
+    t.who.today += 3;
+    assert_int_equal(waits(&t, "cellar", "cut"), 1);
+    test_nursery_free(&t);
+}
+
+static void rows_are_taken_off_again(void **state)
+{
+    static const struct {
+        const char *file, *text, *first; /* first NULL: taken off */
+    } rows[] = {
+        { "history.csv", "season,variety,clumps,divisions\n2029,AMB,20,90\n", NULL },
+        { "history.csv", "season,variety,clumps,divisions\n2029,AMB,20,90\n",
+          "history.csv:2: season: is not on record: session" },
+        { "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n", NULL },
+        { "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,5\n",
+          "past_checks.csv:2: season: is not on record: check" },
+        { "air.csv", "room,at,temp_c,rh\ncellar,2031-12-20T06:00:00Z,6,92\n", NULL },
+        { "weighings.csv", "sample,lot,weighed_on,kg\nS1,M3,2031-12-06,2\n", NULL },
+        { "zones.csv", "zone,first_week\nz3,2032-W20\n", NULL },
+        { "places.csv", "place,room,walk_order\nX1,attic,90\n", NULL },
+        { "places.csv", "place,room,walk_order\nC1,cellar,10\n",
+          "places.csv:2: place: stock has lain at this place, and its history names it: C1; rename it "
+          "instead" },
+        { "varieties.csv", "code,name\nAMB,Amber Lantern\n",
+          "varieties.csv: a file takes no variety off the record: retire it instead" },
+        { "lots.csv", "lot,variety,dug_on,clumps\nM1,AMB,2031-10-24,12\n",
+          "lots.csv: a file takes no lot off the record: stock hangs on it; a stock-take puts its count "
+          "right" },
+        { "checks.csv", "lot,checked_on,stage,inspected,rotten\nM1,2032-01-10,clump,12,1\n",
+          "checks.csv: a file takes no check off the record: undo the entry in the cellar" },
+    };
+    test_nursery t;
+    (void)state;
+    season_make(&t);
+    load_text(&t, "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n");
+    load_text(&t, "places.csv", "place,room,walk_order\nX1,attic,90\n");
+    int64_t before = number_of(&t, "SELECT COUNT(*) FROM history");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_intake_file f = file(rows[i].file, rows[i].text);
+        print_message("%s %s", rows[i].file, rows[i].text);
+        loaded l = load_with(&t, &f, 1, (cw_intake_options){ .remove = true });
+        if (rows[i].first)
+            assert_string_equal(l.first, rows[i].first);
+        else
+            assert_int_equal(l.code, CW_OK);
+        assert_int_equal(l.changed, rows[i].first == NULL);
+    }
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM history"), before - 1);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'remove'"), 6);
+    test_nursery_free(&t);
+}
+
+static void a_place_is_renamed(void **state)
+{
+    static const struct {
+        const char *from, *to;
+        cw_code code;
+    } rows[] = {
+        { "C1", "D-01", CW_OK },       { "C1", "D-02", CW_NOT_FOUND },
+        { "C2", "D-01", CW_CONFLICT }, { "C2", " D", CW_REFUSED },
+        { "C2", "", CW_REFUSED },      { "", "D-03", CW_NOT_FOUND }, /* the place of what has none */
+    };
+    test_nursery t;
+    (void)state;
+    season_make(&t);
+    int64_t there = number_of(
+        &t, "SELECT SUM(clumps) FROM balance b JOIN place p ON p.id = b.place_id WHERE p.code = 'C1'");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_error err = CW_ERROR_NONE;
+        print_message("%s to %s\n", rows[i].from, rows[i].to);
+        assert_int_equal(cw_places_rename(t.n, &t.who, rows[i].from, rows[i].to, &err), rows[i].code);
+    }
+    assert_int_equal(
+        number_of(
+            &t, "SELECT SUM(clumps) FROM balance b JOIN place p ON p.id = b.place_id WHERE p.code = 'D-01'"),
+        there);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(nothing_waits_in_an_empty_file),
+        cmocka_unit_test(samples_load_into_an_empty_file),
+        cmocka_unit_test(what_waits_is_counted),
+        cmocka_unit_test(the_plan_is_looked_at),
+        cmocka_unit_test(the_cellars_day),
+        cmocka_unit_test(rows_are_taken_off_again),
+        cmocka_unit_test(a_place_is_renamed),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
