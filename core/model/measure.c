@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-#include "model/measure.h"
+#include "model/measure_inside.h"
 
 #include "model/linear.h"
-#include "model/projection_inside.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,26 +12,6 @@
 #define DIVIDE_MORE 10
 #define CHECK_MORE  20
 #define LEAST_SAVED 1e-9
-
-/* One side's predictors: what they have in common as a row of factors (loadings at the heaviest point, and a column for each
- * point's shift), their variance, and how S moves with them. */
-typedef struct field {
-    const cw_latent *known;
-    size_t top, factors; /* heaviest point */
-    double *row;         /* [varieties * factors] */
-    double *variance;    /* [varieties] */
-    double *slope;       /* [varieties] */
-    double *gain;        /* [factors^2] sum over varieties of weight slope^2 row row' */
-    double tied;         /* sum over varieties of weight slope^2 */
-} field;
-
-typedef struct work {
-    const cw_projection *p;
-    const cw_distribution *laws;
-    const double *loss;
-    double phi, *weight; /* [varieties] money that a division^2 of variance costs */
-    field side[LATENT_SIDES];
-} work;
 
 static bool field_new(const cw_latent *l, size_t varieties, field *f)
 {
@@ -50,7 +29,7 @@ static bool field_new(const cw_latent *l, size_t varieties, field *f)
     return f->row != NULL && f->variance != NULL && f->slope != NULL && f->gain != NULL;
 }
 
-static void work_free(work *w)
+void cw_measure_end(measuring *w)
 {
     for (int k = 0; k < LATENT_SIDES; k++) {
         free(w->side[k].row);
@@ -61,7 +40,7 @@ static void work_free(work *w)
     free(w->weight);
 }
 
-static void take_side(work *w, int k, size_t v, const nodes *n)
+static void take_side(measuring *w, int k, size_t v, const nodes *n)
 {
     field *f = &w->side[k];
     const cw_latent_point *at = &f->known->point[f->top];
@@ -80,7 +59,7 @@ static void take_side(work *w, int k, size_t v, const nodes *n)
             f->gain[i * f->factors + j] += weight * row[i] * row[j];
 }
 
-static void take_variety(work *w, size_t v)
+static void take_variety(measuring *w, size_t v)
 {
     cohorts c = cw_projection_cohorts(w->p, v);
     nodes n;
@@ -94,7 +73,7 @@ static void take_variety(work *w, size_t v)
 }
 
 /* Information of a look at up to CHECK_MORE of a stage; *count: how many there are to look at. */
-static double look(const work *w, const cohorts *c, int k, int64_t *count)
+static double look(const measuring *w, const cohorts *c, int k, int64_t *count)
 {
     const cw_latent *l = w->side[k].known;
     cw_stage stage = k == CLUMP_ROT ? CW_CLUMP : CW_DIVISION;
@@ -115,7 +94,7 @@ static double look(const work *w, const cohorts *c, int k, int64_t *count)
     return information;
 }
 
-static double dividing(const work *w, const cohorts *c, int64_t *count)
+static double dividing(const measuring *w, const cohorts *c, int64_t *count)
 {
     const cw_latent *l = w->side[RATE].known;
     *count = 0;
@@ -134,18 +113,24 @@ static double form(const double *a, const double *x, size_t n)
     return sum;
 }
 
-static void value(const work *w, int k, size_t v, double information, cw_measure *out)
+double cw_measure_elsewhere(const measuring *w, int k, size_t v)
 {
     const field *f = &w->side[k];
     const double *row = f->row + v * f->factors;
+    double common = cw_dot(row, row, f->factors), mine = w->weight[v] * f->slope[v] * f->slope[v];
+    double sum = fmax(0.0, form(f->gain, row, f->factors) - mine * common * common);
+    if (k != RATE && w->side[CLUMP_ROT].known != NULL && w->side[DIVISION_ROT].known != NULL)
+        sum += w->side[CLUMP_ROT + DIVISION_ROT - k].tied * w->p->in.rot_tie * w->p->in.rot_tie;
+    return sum;
+}
+
+static void value(const measuring *w, int k, size_t v, double information, cw_measure *out)
+{
+    const field *f = &w->side[k];
     double lot = f->known->point[f->top].lot_sd, var = f->variance[v];
     double noise = var + lot * lot + 1.0 / information, sd = sqrt(w->laws[v].variance);
     double own = f->slope[v] * f->slope[v] * var * var / noise;
-    double common = cw_dot(row, row, f->factors), mine = w->weight[v] * f->slope[v] * f->slope[v];
-    out->elsewhere = fmax(0.0, form(f->gain, row, f->factors) - mine * common * common) / noise;
-    if (k != RATE && w->side[CLUMP_ROT].known != NULL && w->side[DIVISION_ROT].known != NULL)
-        out->elsewhere +=
-            w->side[CLUMP_ROT + DIVISION_ROT - k].tied * w->p->in.rot_tie * w->p->in.rot_tie / noise;
+    out->elsewhere = cw_measure_elsewhere(w, k, v) / noise;
     out->saves = out->elsewhere + w->loss[v] * (sd - sqrt(fmax(0.0, sd * sd - own)));
 }
 
@@ -160,7 +145,7 @@ static void keep(const cw_measure *m, size_t most, cw_measure *out, size_t *foun
     out[at] = *m;
 }
 
-static void candidates(const work *w, size_t v, size_t most, cw_measure *out, size_t *found)
+static void candidates(const measuring *w, size_t v, size_t most, cw_measure *out, size_t *found)
 {
     static const cw_measure_kind kinds[] = {
         [RATE] = CW_MEASURE_DIVIDE, [CLUMP_ROT] = CW_MEASURE_CLUMPS, [DIVISION_ROT] = CW_MEASURE_DIVISIONS
@@ -180,22 +165,30 @@ static void candidates(const work *w, size_t v, size_t most, cw_measure *out, si
     }
 }
 
+cw_code cw_measure_begin(const cw_projection *p, const cw_distribution *laws, const double *loss,
+                         measuring *w, cw_error *err)
+{
+    size_t varieties = p->in.varieties;
+    *w = (measuring){ .p = p, .laws = laws, .loss = loss };
+    w->weight = calloc(varieties + 1, sizeof *w->weight);
+    bool ok = w->weight != NULL;
+    for (int k = 0; k < LATENT_SIDES && ok; k++)
+        ok = field_new(p->on[0].side[k].known, varieties, &w->side[k]);
+    for (size_t i = 0; i < p->in.rate->points; i++)
+        w->phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
+    for (size_t v = 0; v < varieties && ok; v++)
+        take_variety(w, v);
+    return ok ? CW_OK : cw_error_memory(err);
+}
+
 cw_code cw_measure_next(const cw_projection *p, const cw_distribution *laws, const double *loss, size_t most,
                         cw_measure *out, size_t *found, cw_error *err)
 {
-    work w = { .p = p, .laws = laws, .loss = loss };
-    size_t varieties = p->in.varieties;
+    measuring w;
     *found = 0;
-    w.weight = calloc(varieties + 1, sizeof *w.weight);
-    bool ok = w.weight != NULL;
-    for (int k = 0; k < LATENT_SIDES && ok; k++)
-        ok = field_new(p->on[0].side[k].known, varieties, &w.side[k]);
-    for (size_t i = 0; i < p->in.rate->points; i++)
-        w.phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
-    for (size_t v = 0; v < varieties && ok; v++)
-        take_variety(&w, v);
-    for (size_t v = 0; v < varieties && ok && most > 0; v++)
+    cw_code code = cw_measure_begin(p, laws, loss, &w, err);
+    for (size_t v = 0; v < p->in.varieties && code == CW_OK && most > 0; v++)
         candidates(&w, v, most, out, found);
-    work_free(&w);
-    return ok ? CW_OK : cw_error_memory(err);
+    cw_measure_end(&w);
+    return code;
 }

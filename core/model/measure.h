@@ -34,4 +34,34 @@ typedef struct cw_measure {
 cw_code cw_measure_next(const cw_projection *p, const cw_distribution *laws, const double *loss, size_t most,
                         cw_measure *out, size_t *found, cw_error *err) CW_MUST_CHECK;
 
+/* Which lots to open now, and how many to look at in each?
+ *
+ * Opening a crate takes minutes, and so does each thing looked at. A look at n things of a lot tells of the lot's variety with precision
+ * t = 1 / (lot_sd^2 + 1 / I(n)), I as above with the lot's weeks since last known sound; looks at several lots of a variety add
+ * theirs up, so that the second tells less than the first. What it tells of other varieties is paid for as far as it was not told
+ * before: each look leaves the share 1 - common / noise of what is not known in common. The look that is worth most a minute is
+ * taken, until the minutes are used up or no look is worth anything.
+ *
+ * Assumed: things of a lot are taken as they come, whatever their clocks. */
+typedef struct cw_rota_ask {
+    double minutes;        /* that there are */
+    double open, look;     /* to open a lot, to look at one thing; > 0 together */
+    const uint8_t *passed; /* [lots] 1: not to be opened; NULL: all may */
+} cw_rota_ask;
+
+typedef struct cw_rota_look {
+    size_t lot, variety;
+    cw_measure_kind kind; /* CW_MEASURE_CLUMPS, CW_MEASURE_DIVISIONS */
+    int64_t there, look;  /* things on hand, and how many of them to look at */
+    double weeks;         /* since last known sound, their mean */
+    double expect;        /* of those looked at, expected rotten */
+    double worth;         /* as `saves` above, on top of the looks before it */
+    double minutes;
+} cw_rota_look;
+
+/* The best looks, in the order in which they are worth most a minute; *found <= most. */
+cw_code cw_measure_rota(const cw_projection *p, const cw_distribution *laws, const double *loss,
+                        const cw_rota_ask *ask, size_t most, cw_rota_look *out, size_t *found,
+                        cw_error *err) CW_MUST_CHECK;
+
 #endif

@@ -27,6 +27,24 @@ cw_code cw_whole_lots(cw_db *db, void (*take)(void *context, const cw_whole_lot 
     return code != CW_OK ? code : end;
 }
 
+cw_code cw_crates(cw_db *db, void (*take)(void *context, const cw_crate_row *row), void *context,
+                  cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "dividing.crates");
+    cw_code code = cw_stmt_start(s, err, "");
+    while (code == CW_OK && cw_stmt_next(s)) {
+        cw_crate_row row = { .lot = cw_col_int(s, dividing_crates_id),
+                             .divisions = cw_col_int(s, dividing_crates_divisions) != 0,
+                             .place = cw_col_text(s, dividing_crates_place),
+                             .room = cw_col_text(s, dividing_crates_room),
+                             .walk_order = cw_col_int(s, dividing_crates_walk_order),
+                             .held = cw_col_int(s, dividing_crates_held) != 0 };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
 cw_code cw_timed_sessions(cw_db *db, void (*take)(void *context, const cw_timed_session *row), void *context,
                           cw_error *err)
 {

@@ -24,6 +24,17 @@ typedef struct cw_whole_lot { /* with clumps on hand; by id */
 cw_code cw_whole_lots(cw_db *db, void (*take)(void *context, const cw_whole_lot *row), void *context,
                       cw_error *err) CW_MUST_CHECK;
 
+typedef struct cw_crate_row { /* by lot, clumps before divisions */
+    int64_t lot;
+    bool divisions;
+    const char *place,
+        *room; /* where most of them lie, "" where nobody wrote it down; borrowed until the next */
+    int64_t walk_order;
+    bool held;
+} cw_crate_row;
+cw_code cw_crates(cw_db *db, void (*take)(void *context, const cw_crate_row *row), void *context,
+                  cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_timed_session {
     int64_t variety, clumps, minutes, people;
 } cw_timed_session;

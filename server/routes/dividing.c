@@ -2,6 +2,7 @@
 #include "http/route.h"
 
 #include "desk/bench/dividing.h"
+#include "desk/bench/rota.h"
 #include <stddef.h>
 
 #include "base/banned.h"
@@ -162,5 +163,30 @@ cw_code cw_route_bench_crew(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_body_read(q, &in, err);
     if (code == CW_OK)
         code = cw_bench_crew(n, cw_request_asker(q), in.day, in.cutters, in.washers, in.hours, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+struct rota_query {
+    double minutes;
+};
+static const cw_member rota_query[] = {
+    { "minutes", CW_REAL_T, offsetof(struct rota_query, minutes), false, 0, CW_MAX_MINUTES,
+      .says = "That there are; the setting check_minutes, if it is not said." },
+    { 0 },
+};
+
+const cw_contract cw_contract_rota_get = {
+    .says = "Which crates to open this week, and how many to look at in each.",
+    .query = rota_query,
+    .answer = &cw_rota_shape,
+};
+
+cw_code cw_route_rota_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct rota_query in = { -1 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, &in, err);
+    if (code == CW_OK)
+        code = cw_rota_list(n, cw_request_asker(q), in.minutes, &t, NULL, err);
     return cw_reply_table_take(q, code, 200, &t, err);
 }

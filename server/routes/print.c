@@ -4,6 +4,7 @@
 #include "base/code128.h"
 #include "base/qr.h"
 #include "desk/bench/dividing.h"
+#include "desk/bench/rota.h"
 #include "desk/closing/letter.h"
 #include "desk/offer/beds.h"
 #include "desk/ship/paper.h"
@@ -322,6 +323,43 @@ cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
         bench_list(&out, &t, "wash", "<th>Done</th>", "<td></td>");
         cw_text_add(&out, bench_care);
     }
+    cw_table_free(&t);
+    return page_close(q, &out, code, err);
+}
+
+const cw_contract cw_contract_print_rota = {
+    .says = "This week's check rota to print.",
+    .type = "text/html; charset=utf-8",
+};
+
+cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_text out;
+    char day[24];
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_rota_list(n, cw_request_asker(q), -1, &t, NULL, err);
+    cw_day_words(cw_request_asker(q)->today, day);
+    page_open(&out, "Check rota", "walk");
+    element(&out, "<h1>Crates to open, ", day, "</h1>");
+    if (code == CW_OK && cw_table_rows(&t) == 0)
+        cw_text_add(&out, "<p>Nothing is worth opening this week.</p>");
+    else if (code == CW_OK)
+        cw_text_add(&out, "<table><thead><tr><th>Place</th><th>Lot</th><th>Code</th><th>Variety</th><th>Look "
+                          "at</th><th>Of</th><th>Rotten</th><th>Shrivelled</th></tr></thead><tbody>");
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
+        element(&out, "<tr><td>", cell(&t, i, "place"), "</td>");
+        element(&out, "<td>", cell(&t, i, "lot"), "</td>");
+        element(&out, "<td class=\"code\">", cell(&t, i, "variety"), "</td>");
+        element(&out, "<td>", cell(&t, i, "name"), "</td>");
+        cw_text_addf(&out, "<td>%lld</td><td>%lld %ss</td><td></td><td></td></tr>",
+                     (long long)number(&t, i, "look"), (long long)number(&t, i, "there"),
+                     cell(&t, i, "stage"));
+    }
+    if (code == CW_OK && cw_table_rows(&t) > 0)
+        cw_text_add(&out, "</tbody></table>");
+    cw_text_add(&out, bench_care);
     cw_table_free(&t);
     return page_close(q, &out, code, err);
 }

@@ -40,3 +40,17 @@ SELECT l.id, s.day, s.why FROM lot l LEFT JOIN dividing_day s ON s.lot_id = l.id
 -- name: set_crew
 INSERT INTO crew_day (day, cutters, washers, hours) VALUES (?1, ?2, ?3, ?4)
 ON CONFLICT (day) DO UPDATE SET cutters = excluded.cutters, washers = excluded.washers, hours = excluded.hours;
+
+-- Where most of a lot's clumps (stage 0) and of its divisions (1) lie.
+-- name: crates
+SELECT l.id, 0 AS divisions, COALESCE(p.code, '') AS place, COALESCE(p.room, '') AS room,
+       COALESCE(p.walk_order, 1000000000) AS walk_order, l.held IS NOT NULL AS held
+FROM lot l
+JOIN (SELECT lot_id, place_id, MAX(clumps) AS most FROM balance WHERE clumps > 0 GROUP BY lot_id) b ON b.lot_id = l.id
+LEFT JOIN place p ON p.id = b.place_id
+UNION ALL
+SELECT l.id, 1, COALESCE(p.code, ''), COALESCE(p.room, ''), COALESCE(p.walk_order, 1000000000), l.held IS NOT NULL
+FROM lot l
+JOIN (SELECT lot_id, place_id, MAX(divisions) AS most FROM balance WHERE divisions > 0 GROUP BY lot_id) b ON b.lot_id = l.id
+LEFT JOIN place p ON p.id = b.place_id
+ORDER BY 1, 2;

@@ -7,7 +7,7 @@
  *
  * The world: plants come to be dug with a chance of the nursery's own, clumps give divisions by a rate of variety, season and both,
  * divisions keep by a chance; demand is negative binomial about a mean of the variety. A fifth of the varieties are new: five
- * divisions, no past. In half of the nurseries the beds hold less than would be planted. The last spring all is sold. */
+ * divisions, no past, and the owner's own estimate of what will be asked for. In half of the nurseries the beds hold less than would be planted. The last spring all is sold. */
 #include "base/rng.h"
 #include "model/keep.h"
 #include "model/rate.h"
@@ -35,7 +35,7 @@ static const char *const names[] = { "ours", "knowing", "keep_25_percent", "dema
 typedef struct world {
     double establishment, sound, phi, season_sd, cell_sd, alpha;
     double demand[VARIETIES], rate[VARIETIES], margin[VARIETIES];
-    double estimate[VARIETIES]; /* the owner's, of demand */
+    double estimate[VARIETIES]; /* the owner's, of demand; said of new varieties, and 0 of others */
     int64_t start[VARIETIES], asked[VARIETIES][SEASONS];
     double places;
     uint64_t seed;
@@ -93,7 +93,8 @@ static void make(world *w, uint64_t seed)
         w->demand[v] = exp(between(&r, log(15), log(160)));
         w->rate[v] = exp(between(&r, log(2.5), log(6.5)));
         w->margin[v] = between(&r, 300, 900);
-        w->estimate[v] = w->demand[v] * exp(0.3 * cw_draw_normal(&r));
+        double guess = w->demand[v] * exp(0.3 * cw_draw_normal(&r));
+        w->estimate[v] = v % 5 == 0 ? guess : 0;
         w->start[v] = v % 5 == 0 ? 5 : (int64_t)(w->demand[v] * between(&r, 0.4, 1.6));
         for (int t = 0; t < SEASONS; t++) {
             cw_rng d = luck(w, 4, v, t);
@@ -179,9 +180,9 @@ static void learn(const world *w, life *l, int season, knowledge *k)
         k->sd[v] = fmin(1, sqrt(variance + 0.12 * 0.12));
         k->phi[v] = fmax(0.05, 1 + 0.86 * (h->phi - 1) + 0.86 * rate * 0.15);
         for (int t = 0; t < 2; t++)
-            if (demand[v].known)
+            if (w->estimate[v] <= 0)
                 cw_trend_ahead(&trend[v], &demand[v], t * 2, &d[t]);
-            else /* the owner's guess: half to twice, 8 in 10 sure */
+            else /* the owner's guess, half to twice, 8 in 10 sure: in the desk, too, it stands until the owner takes it back */
                 d[t] = (cw_demand){ .known = true,
                                     .mean = w->estimate[v],
                                     .variance = pow(0.5 * w->estimate[v], 2) + w->estimate[v] };

@@ -38,6 +38,7 @@ const SCREENS = [
   ['lists', '#/cellar/cutting'],
   ['dividing', '#/cellar/dividing'],
   ['dividing-clumps', '#/cellar/dividing?lot=L0002'],
+  ['rota', '#/cellar/rota'],
   ['check', '#/cellar/check'],
   ['count', '#/cellar/count'],
   ['lots', '#/cellar/lot'],

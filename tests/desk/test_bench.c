@@ -4,6 +4,7 @@
 #include "support/order_desk.h"
 
 #include "desk/bench/dividing.h"
+#include "desk/bench/rota.h"
 #include "desk/cellar/cellar.h"
 #include "desk/stock/tracing.h"
 
@@ -362,6 +363,68 @@ static void test_minutes_are_learned(void **state)
     test_nursery_free(&t);
 }
 
+static size_t rota(test_nursery *t, double minutes, cw_table *out)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_rota_list(t->n, &t->who, minutes, out, NULL, &err), &err);
+    return cw_table_rows(out);
+}
+
+static size_t row_of(const cw_table *t, const char *lot)
+{
+    for (size_t r = 0; r < cw_table_rows(t); r++)
+        if (strcmp(text_of(t, r, "lot"), lot) == 0)
+            return r;
+    return SIZE_MAX;
+}
+
+/* The rota keeps to its minutes, walks in order, leaves held crates alone, and passes over what was looked at just now. */
+static void test_the_check_rota(void **state)
+{
+    test_nursery t;
+    cw_table list = { 0 }, m = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    char lot[40], stage[12], other[40];
+    int64_t minutes = 0;
+    (void)state;
+    test_demo_make(&t);
+    size_t n = rota(&t, 100, &list);
+    assert_true(n >= 5);
+    for (size_t r = 0; r < n; r++) {
+        minutes += int_of(&list, r, "minutes");
+        assert_true(int_of(&list, r, "look") <= int_of(&list, r, "there"));
+        if (int_of(&list, r, "rank") == 1) {
+            cw_copy(lot, sizeof lot, text_of(&list, r, "lot"));
+            cw_copy(stage, sizeof stage, text_of(&list, r, "stage"));
+        }
+        if (int_of(&list, r, "rank") == 2)
+            cw_copy(other, sizeof other, text_of(&list, r, "lot"));
+    }
+    assert_true(minutes <= 100 + (int64_t)n); /* each is rounded up */
+    cw_table_free(&list);
+    assert_true(rota(&t, 200, &list) > n);
+    cw_table_free(&list);
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = lot;
+    e.stage = stage;
+    e.inspected = 500; /* all of it */
+    e.rotten = 0;
+    cw_check_ok(cw_cellar_check(t.n, &t.who, &e, &m, &err), &err);
+    cw_table_free(&m);
+    cw_check_ok(cw_tracing_hold(t.n, &t.who, other, "looks sick", &err), &err);
+    rota(&t, 400, &list);
+    assert_true(row_of(&list, lot) == SIZE_MAX);
+    assert_true(row_of(&list, other) == SIZE_MAX);
+    cw_table_free(&list);
+    assert_int_equal(rota(&t, 0, &list), 0);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+    test_nursery_make(&t); /* an empty file */
+    assert_int_equal(rota(&t, -1, &list), 0);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+}
+
 /* An empty file, and one with a single lot and no price. */
 static void test_next_to_nothing(void **state)
 {
@@ -394,6 +457,7 @@ int main(void)
         cmocka_unit_test(test_what_stands),
         cmocka_unit_test(test_what_does_not_fit_is_said),
         cmocka_unit_test(test_a_timed_session_and_its_undoing),
+        cmocka_unit_test(test_the_check_rota),
         cmocka_unit_test(test_the_calendar),
         cmocka_unit_test(test_minutes_are_learned),
         cmocka_unit_test(test_next_to_nothing),

@@ -6,6 +6,7 @@
 #include "desk_call.h"
 
 #include "desk/bench/dividing.h"
+#include "desk/bench/rota.h"
 
 #define BENCH_DAY cw_day_from_ymd(2032, 2, 5)
 static const cw_bench_ask bench_ask = { CW_NO_DAY, 0 };
@@ -15,6 +16,14 @@ static cw_code bench_plan(work *w, cw_error *err)
     cw_table out = { 0 };
     cw_text notes = CW_TEXT(100000);
     cw_code code = CALL(cw_bench_plan(N, WHO, &bench_ask, &out, &notes, err));
+    cw_text_free(&notes);
+    return say_table(w, code, &out);
+}
+static cw_code bench_rota(work *w, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_text notes = CW_TEXT(100000);
+    cw_code code = CALL(cw_rota_list(N, WHO, 500, &out, &notes, err));
     cw_text_free(&notes);
     return say_table(w, code, &out);
 }
@@ -29,6 +38,7 @@ TABLE(bench_crew, cw_bench_crew(N, WHO, BENCH_DAY, 3, 1, 6.5, &out, err))
 
 static const desk_call bench_calls[] = {
     { "bench_plan", bench_plan, NULL, 20, false },
+    { "bench_rota", bench_rota, NULL, 20, false },
     { "bench_costs", bench_costs, NULL, 20, false },
     { "bench_board", bench_board, NULL, 20, false },
     { "bench_price", bench_price, NULL, 20, false },

@@ -4,6 +4,7 @@
 #include "support/check.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -103,11 +104,120 @@ static void test_money_and_sharing(void **state)
     cw_latent_free(rot);
 }
 
+enum { LOTS = 4 };
+static const size_t lot_variety[LOTS] = { 0, 1, 2, 0 };
+static const cw_stock crates[LOTS] = {
+    { .lot = 0, .stage = CW_DIVISION, .count = 30, .division_weeks = 10 },
+    { .lot = 1, .stage = CW_DIVISION, .count = 2000, .division_weeks = 10 },
+    { .lot = 2, .stage = CW_DIVISION, .count = 1000, .division_weeks = 7 },
+    { .lot = 3, .stage = CW_DIVISION, .count = 3970, .division_weeks = 10 },
+};
+
+static size_t rota(const cw_latent *rot, const double *loss, const cw_rota_ask *ask, size_t most,
+                   cw_rota_look *out, cw_distribution *law)
+{
+    cw_latent *rate = cw_latent_new(N, 0, 1);
+    cw_projection *p = NULL;
+    cw_error err = CW_ERROR_NONE;
+    size_t found = 0;
+    rate->point[0].weight = rate->point[0].dispersion = 1;
+    cw_projection_input in = { .varieties = N,
+                               .lots = LOTS,
+                               .stocks = LOTS,
+                               .lot_variety = lot_variety,
+                               .stock = crates,
+                               .weeks_to_ship = 6,
+                               .rate = rate,
+                               .division_rot = rot };
+    cw_check_ok(cw_projection_new(&in, &p, &err), &err);
+    cw_projection_all(p, 1, law);
+    cw_check_ok(cw_measure_rota(p, law, loss, ask, most, out, &found, &err), &err);
+    cw_projection_free(p);
+    cw_latent_free(rate);
+    return found;
+}
+
+/* One crate of nothing in common: what it is said to be worth is the fall of the standard deviation, with the lot's own effect in
+ * the noise; it is the one that brings most a minute, and no minutes more than there are. */
+static void test_the_first_crate_by_hand(void **state)
+{
+    (void)state;
+    const double own = 0.5, lot = 0.3, loss[N] = { 100, 100, 100 };
+    cw_latent *rot = hazards(0, own);
+    cw_distribution law[N];
+    cw_rota_look look[4];
+    rot->point[0].lot_sd = lot;
+    const cw_rota_ask one = { .minutes = 10, .open = 5, .look = 0.5 };
+    assert_int_equal(rota(rot, loss, &one, 4, look, law), 1);
+    assert_true(look[0].look == 10 && look[0].minutes == 10 && look[0].kind == CW_MEASURE_DIVISIONS);
+    size_t v = look[0].variety;
+    double x = 0.02 * 4, p = 1 - exp(-x), noise = own * own + lot * lot + 1 / (10 * x * x * (1 - p) / p);
+    double sum = 0, total = 0;
+    for (double z = -6; z <= 6;
+         z += 0.01) { /* the slope, as above; lots' effects move each lot's own part only */
+        double spread = sqrt(own * own + lot * lot), risk = 0.02 * 10 * exp(spread * z),
+               weight = exp(-0.5 * z * z);
+        sum += weight * risk * exp(-risk);
+        total += weight;
+    }
+    double slope = (v == 0 ? 4000 : 2000) * sum / total, sd = sqrt(law[v].variance);
+    double worth = 100 * (sd - sqrt(sd * sd - pow(slope * own * own, 2) / noise));
+    assert_true(v < 2 && fabs(look[0].worth / worth - 1) < 0.05);
+    assert_true(fabs(look[0].weeks - 4) < 1e-9 && fabs(look[0].expect - 10 * p) < 1e-9);
+    cw_latent_free(rot);
+}
+
+/* Minutes are never more than there are, and what they bring falls; the second crate of a variety tells less than the first; what is
+ * told in common is not paid for twice; what may not be opened is left. */
+static void test_a_rota_keeps_its_laws(void **state)
+{
+    (void)state;
+    const double loss[N] = { 100, 100, 100 };
+    cw_distribution law[N];
+    cw_rota_look look[8];
+    double before = 1e9, minutes = 0;
+    uint8_t passed[LOTS] = { 0 };
+    cw_latent *rot = hazards(0.6, 0.2);
+    cw_rota_ask ask = { .minutes = 75, .open = 5, .look = 0.5, .passed = passed };
+    size_t n = rota(rot, loss, &ask, 8, look, law), twice = 0;
+    assert_int_equal(n, LOTS); /* each crate once */
+    for (size_t i = 0; i < n; i++) {
+        assert_true(look[i].worth / look[i].minutes <= before * (1 + 1e-9));
+        before = look[i].worth / look[i].minutes;
+        minutes += look[i].minutes;
+        twice += look[i].variety == 0;
+    }
+    assert_true(twice == 2 && minutes <= 75);
+    size_t left = look[0].lot;
+    for (size_t i = 0; i < n;
+         i++) { /* alone a crate tells more than behind others, of which it has something in common */
+        cw_rota_look alone[8];
+        cw_rota_ask just = ask;
+        just.minutes = look[i].minutes;
+        memset(passed, 1, sizeof passed);
+        passed[look[i].lot] = 0;
+        assert_int_equal(rota(rot, loss, &just, 8, alone, law), 1);
+        assert_true(i == 0 ? fabs(alone[0].worth / look[0].worth - 1) < 1e-9
+                           : alone[0].worth > 1.2 * look[i].worth);
+    }
+    memset(passed, 0, sizeof passed);
+    passed[left] = 1;
+    n = rota(rot, loss, &ask, 8, look, law);
+    assert_int_equal(n, LOTS - 1);
+    for (size_t i = 0; i < n; i++)
+        assert_true(look[i].lot != left);
+    ask.minutes = 6;
+    assert_int_equal(rota(rot, loss, &ask, 8, look, law), 0);
+    cw_latent_free(rot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_by_hand),
         cmocka_unit_test(test_money_and_sharing),
+        cmocka_unit_test(test_the_first_crate_by_hand),
+        cmocka_unit_test(test_a_rota_keeps_its_laws),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -13,6 +13,7 @@ import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './
 import { CuttingLists } from './lists.jsx';
 import { LotPage } from './lot.jsx';
 import { ParcelsPage } from './parcels.jsx';
+import { RotaList } from './rota.jsx';
 import { Told, WaitingPage } from './waiting.jsx';
 import { WalkPage } from './walk.jsx';
 
@@ -34,10 +35,12 @@ export function Cellar({ steps, values }) {
         <ParcelsPage which={which} />
       ) : step === 'cutting' ? (
         <CuttingLists />
+      ) : step === 'rota' ? (
+        <RotaList />
       ) : step === 'dividing' ? (
         <DividingEntry values={values} />
       ) : step === 'check' ? (
-        <CheckEntry />
+        <CheckEntry values={values} />
       ) : step === 'count' ? (
         <CountEntry />
       ) : step === 'move' ? (
@@ -68,6 +71,7 @@ function Doors() {
     { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },
     { step: 'cutting', name: 'cellar.cutting', hint: 'cellar.cutting.hint', open: may.cellar },
     { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint', open: may.cellar },
+    { step: 'rota', name: 'cellar.rota', hint: 'cellar.rota.hint', open: may.cellar },
     { step: 'check', name: 'cellar.check', hint: 'cellar.check.hint', open: may.cellar },
     { step: 'count', name: 'cellar.count', hint: 'cellar.count.hint', open: may.cellar },
     { step: 'move', name: 'cellar.move', hint: 'cellar.move.hint', open: may.cellar },

@@ -7,6 +7,8 @@ import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
+import { Beside } from './beside.jsx';
+import { muchRotten, placesOf } from './beside.js';
 import { post } from './box.js';
 import { Choose } from './choose.jsx';
 import { Keypad } from './keypad.jsx';
@@ -15,6 +17,7 @@ import { useOffline, useScanner } from './use.js';
 
 /** @typedef {import('../shared/strings/text.js').Key} Key */
 /** @typedef {Record<string, string>} Given */
+/** @typedef {{text: string, lot: string, day: string, given: Given}} Done */
 /**
  * @typedef {object} Question
  * @property {string} name
@@ -223,18 +226,34 @@ export function DividingEntry({ values }) {
         minutes: n(g, 'minutes') || undefined,
         people: n(g, 'minutes') > 0 ? n(g, 'people') || 1 : undefined,
       })}
-      tags
+      after={(done) => (
+        <>
+          {' '}
+          <a
+            class="link-button"
+            href={`/print/tags?lots=${encodeURIComponent(done.lot)}&cut_on=${done.day}`}
+            target="_blank"
+            rel="noopener"
+          >
+            {t('entry.tags')}
+          </a>
+        </>
+      )}
       said={(g) => t('entry.dividing.said', { lot: g.lot ?? '', clumps: n(g, 'clumps'), n: n(g, 'saleable') })}
     />
   );
 }
 
-export function CheckEntry() {
+/** @param {{values: Record<string, string>}} props */
+export function CheckEntry({ values }) {
+  const { lot = '', stage = '', inspected = '' } = values; // from the check rota, or from a lot that shares something
   return (
     <Entry
+      key={lot}
       title={t('cellar.check')}
       questions={CHECK}
-      first={{}}
+      first={{ ...(lot && { lot }), ...(stage && { stage }), ...(inspected && { inspected }) }}
+      after={(done) => muchRotten(n(done.given, 'rotten'), n(done.given, 'inspected')) && <Beside lot={done.lot} />}
       path="/api/checks"
       body={(g, day) => ({
         lot: g.lot,
@@ -268,13 +287,6 @@ export function CountEntry() {
       said={(g) => t('entry.count.said', { lot: g.lot ?? '', n: n(g, 'count'), stage: word('stage', g.stage) })}
     />
   );
-}
-
-/** Where a lot lies, as its row in the list says. @param {import('../contract').Row<'GET /api/lots'> | null | undefined} lot @returns {string[]} */
-function placesOf(lot) {
-  return String(lot?.places ?? '')
-    .split(/[\s,;]+/)
-    .filter(Boolean);
 }
 
 /** The nursery's own today when the server is set to one, else this device's. @param {{today: string}} nursery */
@@ -347,9 +359,9 @@ function DayChoice({ today, day, late, onDay }) {
  * @param {string} props.path
  * @param {(given: Given, day: string) => Record<string, unknown>} props.body
  * @param {(given: Given) => string} props.said
- * @param {boolean} [props.tags] what was made wants tags
+ * @param {(done: Done) => import('preact').ComponentChildren} [props.after] what is shown beside what was kept
  */
-function Entry({ title, questions, first, path, body, said, tags = false }) {
+function Entry({ title, questions, first, path, body, said, after }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
   const [other, setOther] = useState(''); // yesterday's sheet is typed in one go: the day stays until it is changed
@@ -358,8 +370,13 @@ function Entry({ title, questions, first, path, body, said, tags = false }) {
   const lots = useOffline('/api/lots');
   const places = useOffline('/api/places');
   const [given, setGiven] = useState(first);
-  const [at, setAt] = useState(first.lot ? 1 : 0);
-  const [done, setDone] = useState(/** @type {{text: string, lot: string, day: string} | null} */ (null));
+  const [at, setAt] = useState(
+    Math.max(
+      0,
+      questions.findIndex((q) => q.kind === 'number' || !first[q.name]),
+    ),
+  );
+  const [done, setDone] = useState(/** @type {Done | null} */ (null));
   const [refusal, setRefusal] = useState('');
   const lot = useMemo(
     () => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot),
@@ -410,7 +427,7 @@ function Entry({ title, questions, first, path, body, said, tags = false }) {
   const save = async () => {
     await post(path, body(all, day), said(given));
     soundYes();
-    setDone({ text: said(given), lot: given.lot ?? '', day });
+    setDone({ text: said(given), lot: given.lot ?? '', day, given });
     setGiven({});
     setAt(0);
   };
@@ -419,25 +436,13 @@ function Entry({ title, questions, first, path, body, said, tags = false }) {
       <h1>{title}</h1>
       <DayChoice today={today} day={day} late={late} onDay={(d) => setOther(d === today ? '' : d)} />
       {done && (
-        <p class="note" role="status">
+        <div class="note" role="status">
           {done.text}{' '}
           <a class="link-button" href={hashOf(['cellar', 'lot', done.lot])}>
             {t('entry.look')}
           </a>
-          {tags && (
-            <>
-              {' '}
-              <a
-                class="link-button"
-                href={`/print/tags?lots=${encodeURIComponent(done.lot)}&cut_on=${done.day}`}
-                target="_blank"
-                rel="noopener"
-              >
-                {t('entry.tags')}
-              </a>
-            </>
-          )}
-        </p>
+          {after?.(done)}
+        </div>
       )}
       {given.lot && at > 0 && (
         <CrateTag

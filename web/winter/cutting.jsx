@@ -93,6 +93,7 @@ function Bench({ board }) {
         <h2>{t('cutting.as_table')}</h2>
         <Rows tasks={board.tasks.filter((k) => days.some((d) => d.day === k.day))} />
       </section>
+      <Rota />
       <p class="caution">{t('cutting.caution')}</p>
       {lot && <MoveLot task={lot.task} first={lot.day} days={days} onClose={() => setLot(null)} />}
       {crew && <Crew day={crew} onClose={() => setCrew(null)} />}
@@ -330,6 +331,69 @@ function Price({ lot, day }) {
             ? t('cutting.price.more', { money: format.money(price) })
             : t('cutting.price.less', { money: format.money(-price) })}
     </p>
+  );
+}
+
+/** Which crates to open this week, by what the answer is worth. */
+function Rota() {
+  const { format } = useSeason();
+  const { data } = useResource('/api/rota');
+  if (!data) return null;
+  /** @type {import('../shared/strings/text.js').Key[]} */
+  const numbers = ['cutting.rota.look', 'cutting.rota.there', 'cutting.rota.weeks', 'cutting.rota.expect'];
+  return (
+    <section class="sheet">
+      <h2>{t('cutting.rota')}</h2>
+      <p class="quiet">{t('cutting.rota.about')}</p>
+      {data.length === 0 ? (
+        <p>{t('cutting.rota.none')}</p>
+      ) : (
+        <PlainTable label={t('cutting.rota')}>
+          <thead>
+            <tr>
+              <th scope="col">{t('cutting.place')}</th>
+              <th scope="col">{t('lot.lot')}</th>
+              <th scope="col">{t('cutting.variety')}</th>
+              {numbers.map((key) => (
+                <th key={key} scope="col" class="right">
+                  {t(key)}
+                </th>
+              ))}
+              <th scope="col" class="right">
+                {t('cutting.minutes_head')}
+              </th>
+              <th scope="col" class="right">
+                {t('cutting.rota.worth')}
+              </th>
+            </tr>
+          </thead>
+          <tbody>
+            {data.map((k) => (
+              <tr key={`${k.lot} ${k.stage}`}>
+                <td>{k.place ?? '–'}</td>
+                <td>{k.lot}</td>
+                <td>
+                  <span class="code">{k.variety}</span> {k.name}
+                </td>
+                <td class="right">{format.whole(k.look)}</td>
+                <td class="right">
+                  {format.whole(k.there)} {word('stage', k.stage)}
+                </td>
+                <td class="right">{format.decimal(k.weeks, 1)}</td>
+                <td class="right">{format.decimal(k.expect, 1)}</td>
+                <td class="right">{format.whole(k.minutes)}</td>
+                <td class="right">{format.money(k.worth)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </PlainTable>
+      )}
+      <p>
+        <a class="button" href="/print/rota" target="_blank" rel="noreferrer">
+          {t('rota.print')}
+        </a>
+      </p>
+    </section>
   );
 }
 

@@ -35,6 +35,8 @@ cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *
                      cw_error *err) CW_MUST_CHECK;
 void cw_plan_free(cw_plan *p);
 bool cw_plan_shows(const cw_plan *p, size_t variety);
+/* What a division of standard deviation of what is there costs, in cents: what a measurement is worth goes by it. */
+double cw_plan_doubt_costs(const cw_plan *p, size_t variety);
 
 /* Demand of the forecast's varieties, [varieties]; kept with the nursery: good until its next call. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out,

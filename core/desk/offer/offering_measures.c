@@ -23,10 +23,12 @@ const cw_shape cw_offering_measures_shape = CW_ROWS(offering_measures_columns);
 
 /* What a division of standard deviation costs: of a normal law at a confidence that is right for the money,
  * margin / (1 - confidence) times the density there. Nothing where demand binds and not the stock. */
-static double loss_of(const cw_plan *p, size_t v)
+double cw_plan_doubt_costs(const cw_plan *p, size_t v)
 {
     const cw_plan_row *r = &p->row[v];
     double confidence = fmin(fmax(p->confidence, 0.01), 0.99);
+    if (!cw_plan_shows(p, v))
+        return 0.0;
     if (r->ask.demand_caps && r->quantity.by_demand >= 0 && r->quantity.by_demand < r->quantity.by_stock)
         return 0.0;
     return (double)r->ask.margin / (1.0 - confidence) * cw_normal_density(cw_normal_quantile(confidence));
@@ -60,7 +62,7 @@ cw_code cw_offering_measures(cw_nursery *n, const cw_asker *who, const cw_offeri
     if (code == CW_OK && (loss = calloc(p->forecast->data->varieties + 1, sizeof *loss)) == NULL)
         code = cw_error_memory(err);
     for (size_t v = 0; code == CW_OK && v < p->forecast->data->varieties; v++)
-        loss[v] = cw_plan_shows(p, v) ? loss_of(p, v) : 0.0;
+        loss[v] = cw_plan_doubt_costs(p, v);
     if (code == CW_OK)
         code = cw_measure_next(p->projection ? p->projection : p->forecast->projection, p->law, loss, MOST,
                                best, &found, err);
