@@ -171,3 +171,41 @@ test('two benches cut one lot at once, without a network: each session stands, o
     await close();
   }
 });
+
+test('the check rota: a crate fills the check in; after a bad one what lies beside it is shown, each a door', async () => {
+  const { page, errors, violations, close, shot } = await openPage(browser, { size: 'phone' });
+  const rota = await fetchJson(nursery.url, '/api/rota');
+  await page.goto(`${nursery.url}/#/cellar/rota`);
+  await page.locator('.list-task').first().waitFor();
+  assert.equal(await page.locator('.list-task').count(), rota.length);
+  await shot('rota-phone');
+  assert.deepEqual(await axe(page), []);
+  const first = rota[0];
+  await page.locator('.list-task').first().click();
+  await page.getByText('How many looked at?').first().waitFor();
+  assert.equal(await page.locator('.keypad-value').inputValue(), String(first.look));
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.locator('.key', { hasText: /^3$/ }).click();
+  await page.getByRole('button', { name: 'Next' }).click();
+  if (first.stage === 'division') await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByRole('button', { name: 'no', exact: true }).click();
+  await page.getByRole('button', { name: 'Yes, keep it' }).click();
+  await page.getByText(`Much rotten in ${first.lot}`).waitFor();
+  const lots = await fetchJson(nursery.url, '/api/lots');
+  const lot = lots.find((/** @type {any} */ l) => l.lot === first.lot);
+  const row = lots.filter(
+    (/** @type {any} */ l) => l.row && l.row === lot.row && l.lot !== lot.lot && l.clumps + l.divisions > 0,
+  );
+  for (const other of row) await page.locator('.beside-lot', { hasText: other.lot }).waitFor();
+  await shot('beside-phone');
+  assert.deepEqual(await axe(page), []);
+  const door = page.locator('.beside-lot').first();
+  const name = await door.locator('b').innerText();
+  await door.click();
+  await page.getByText('Clumps or divisions?').first().waitFor();
+  assert.ok((await page.locator('.entry').innerText()).includes(name));
+  const paper = await (await fetch(`${nursery.url}/print/rota`)).text();
+  assert.ok(paper.includes(rota[1].lot) && paper.includes('Look at'));
+  assert.deepEqual([errors, await violations()], [[], []]);
+  await close();
+});
