@@ -92,7 +92,9 @@ WHERE (a.kind = 'own') <> (l.variety_id IS NOT NULL AND a.variety_id = l.variety
 -- name: substitutes_have_consent
 SELECT 'order ' || o.number || ' line ' || l.line || ': a substitute without consent'
 FROM allocation a JOIN line l ON l.id = a.line_id JOIN orders o ON o.id = l.order_id
-WHERE a.kind = 'substitute' AND a.quantity > 0 AND l.consent = 'none';
+WHERE a.kind = 'substitute' AND l.consent = 'none'
+  AND a.quantity > (SELECT COALESCE(SUM(k.taken), 0) FROM pick k JOIN parcel p ON p.id = k.parcel_id
+                    WHERE k.line_id = a.line_id AND k.variety_id = a.variety_id AND p.state = 'shipped');
 
 -- name: picks_in_ledger
 SELECT 'pick ' || p.id || ': ' || p.taken || ' taken, the ledger has ' || COALESCE(m.went, 0)

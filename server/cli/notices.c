@@ -19,6 +19,9 @@ static const cw_option options[] = {
     { "--merge", CW_BOOL_T, NULL, "with their texts, for a mail merge; with --csv", 0, 0, NULL, false },
     { "--eml", CW_TEXT_T, "DIR", "write each as a message file (.eml) into this folder", 0, 0, NULL, false },
     { "--sent", CW_INT_T, "NOTICE", "put on record that it was sent; with --evidence", 1, 9e15, NULL, false },
+    { "--sent-all", CW_BOOL_T, NULL,
+      "put on record that all due ones were sent (with --due-by: those due by then); with --evidence", 0, 0,
+      NULL, false },
     { "--evidence", CW_TEXT_T, "TEXT", "how it was sent and what proves it", 0, 0, NULL, false },
     { "--drop", CW_INT_T, "NOTICE", "it need not be sent; with --why", 1, 9e15, NULL, false },
     { "--why", CW_TEXT_T, "TEXT", "why it need not be sent", 0, 0, NULL, false },
@@ -145,24 +148,42 @@ static cw_code show(cw_call *call, cw_nursery *n, cw_error *err)
     return cw_call_show_take(call, code, &t, err);
 }
 
+/* What is due, as the list shows it: nothing is looked for, so that only what was seen and written is called sent. */
+static cw_code sent_all(cw_call *call, cw_nursery *n, cw_error *err)
+{
+    int64_t *ids = NULL;
+    size_t count = 0;
+    cw_code code = cw_notices_numbers(n, "due", cw_call_day(call, "--due-by", CW_NO_DAY), &ids, &count, err);
+    if (code == CW_OK && count > 0)
+        code = cw_notices_sent_all(n, &call->who, ids, count, cw_call_text(call, "--evidence", NULL), err);
+    free(ids);
+    if (code == CW_OK)
+        cw_call_say(call,
+                    count == 1 ? "%zu notice is on record as sent" : "%zu notices are on record as sent",
+                    count);
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
-    bool sent = cw_call_given(call, "--sent"), drop = cw_call_given(call, "--drop"),
-         text = cw_call_given(call, "--text");
+    bool all = cw_call_flag(call, "--sent-all"), sent = cw_call_given(call, "--sent"),
+         drop = cw_call_given(call, "--drop"), text = cw_call_given(call, "--text");
     bool look = cw_call_flag(call, "--look") || cw_call_flag(call, "--refunds") ||
                 cw_call_flag(call, "--texts") || cw_call_flag(call, "--merge") ||
                 cw_call_given(call, "--eml");
-    if (sent != cw_call_given(call, "--evidence") || drop != cw_call_given(call, "--why") ||
+    if ((sent || all) != cw_call_given(call, "--evidence") || drop != cw_call_given(call, "--why") ||
         text != cw_call_given(call, "--from"))
-        return cw_error_set(err, CW_USAGE,
-                            "--sent goes with --evidence, --drop with --why, --text with --from");
-    if (sent + drop + text + look > 1)
+        return cw_error_set(
+            err, CW_USAGE, "--sent and --sent-all go with --evidence, --drop with --why, --text with --from");
+    if (sent + all + drop + text + look > 1)
         return cw_error_set(err, CW_USAGE, "one thing at a time: look, or settle a notice, or change a text");
     cw_code code = cw_call_open(call, look ? CW_LOOK : CW_WORK, &n, err);
     if (code == CW_OK && sent)
         code = cw_notices_sent(n, &call->who, cw_call_int(call, "--sent", 0),
                                cw_call_text(call, "--evidence", NULL), err);
+    else if (code == CW_OK && all)
+        code = sent_all(call, n, err);
     else if (code == CW_OK && drop)
         code = cw_notices_drop(n, &call->who, cw_call_int(call, "--drop", 0),
                                cw_call_text(call, "--why", NULL), err);
@@ -188,7 +209,8 @@ const cw_verb cw_verb_notices = {
     "the chosen timetable "
     "(setting timetable) wants them told. Nothing is sent by the program: --merge and --eml write the texts "
     "out, --sent puts on "
-    "record that and how it was sent. Not legal advice; local law governs.",
+    "record that and how it was sent, --sent-all the same of all that are due. Not legal advice; local law "
+    "governs.",
     "clumpwise notices season2031.db --due-by 2032-04-16",
     options,
     1,

@@ -3,6 +3,7 @@
 
 #include "base/limits.h"
 #include "desk/share/allotting.h"
+#include "desk/orders/clearing.h"
 #include "desk/orders/ordering.h"
 #include "desk/ship/overruling.h"
 #include <string.h>
@@ -56,8 +57,14 @@ static cw_code show_order(cw_call *call, cw_nursery *n, const char *order, cw_er
 
 static cw_code cancel(cw_call *call, cw_nursery *n, const char *order, cw_error *err)
 {
-    cw_code code = cw_ordering_cancel(n, &call->who, order, (int)cw_call_int(call, "--line", 0),
-                                      cw_call_text(call, "--why", ""), err);
+    cw_table lying = { 0 };
+    int line = (int)cw_call_int(call, "--line", 0);
+    cw_code code = cw_clearing_lying(n, &call->who, order, line, &lying, err);
+    if (code == CW_OK)
+        code = cw_ordering_cancel(n, &call->who, order, line, cw_call_text(call, "--why", ""), err);
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&lying); i++)
+        cw_call_say(call, "%s", cw_table_text(&lying, i, cw_table_column(&lying, "sentence")));
+    cw_table_free(&lying);
     return code == CW_OK ? show_order(call, n, order, err) : code;
 }
 

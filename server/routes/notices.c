@@ -4,6 +4,7 @@
 #include "desk/orders/notices.h"
 #include <stddef.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -167,6 +168,51 @@ cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_notices_sent(n, cw_request_asker(q), id, b.words, err);
     return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+struct sent_body {
+    const json_t *notices;
+    const char *evidence;
+};
+struct one_notice {
+    int64_t notice;
+};
+static const cw_member one_notice_shape[] = {
+    { "notice", CW_INT_T, offsetof(struct one_notice, notice), true, 1, 1e15, NULL },
+    { 0 },
+};
+static const cw_member all_sent_shape[] = {
+    { "notices", CW_LIST_T, offsetof(struct sent_body, notices), true, 1, CW_NOTICES_MOST,
+      .each = one_notice_shape },
+    { "evidence", CW_TEXT_T, offsetof(struct sent_body, evidence), true, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+static const cw_shape all_sent_answer = { .parts = (const cw_part[]){ { "sent", CW_INT_T }, { 0 } } };
+
+const cw_contract cw_contract_notices_sent_post = {
+    .says = "Record that these notices were sent, and how: all of them, or none.",
+    .body = all_sent_shape,
+    .answer = &all_sent_answer,
+};
+
+cw_code cw_route_notices_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct sent_body b = { NULL, NULL };
+    cw_code code = cw_body_read(q, &b, err);
+    size_t count = json_array_size(b.notices);
+    int64_t *ids = code == CW_OK ? calloc(count + 1, sizeof *ids) : NULL;
+    if (code == CW_OK && ids == NULL)
+        code = cw_error_memory(err);
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        struct one_notice one = { 0 };
+        code = cw_object_read(json_array_get(b.notices, i), (long)i + 1, one_notice_shape, &one, err);
+        ids[i] = one.notice;
+    }
+    if (code == CW_OK)
+        code = cw_notices_sent_all(n, cw_request_asker(q), ids, count, b.evidence, err);
+    free(ids);
+    return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:I}", "sent", (json_int_t)count), err)
+                         : code;
 }
 
 const cw_contract cw_contract_notice_drop_post = {

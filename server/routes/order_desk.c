@@ -1,8 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/orders/clearing.h"
+#include "desk/orders/correcting.h"
 #include "desk/orders/ordering.h"
+#include "desk/orders/rest.h"
 #include <stddef.h>
+#include <stdlib.h>
 
 #include "base/banned.h"
 
@@ -75,6 +79,31 @@ cw_code cw_route_order_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code == CW_OK ? reply_sheet(q, n, err) : code;
 }
 
+struct lying_query {
+    int64_t line;
+};
+static const cw_member lying_shape[] = {
+    { "line", CW_INT_T, offsetof(struct lying_query, line), false, 1, INT32_MAX, NULL },
+    { 0 },
+};
+
+const cw_contract cw_contract_order_lying_get = {
+    .says = "What of an order, or of one line, lies on packers' lists and in parcels: what a cancellation "
+            "takes off.",
+    .query = lying_shape,
+    .answer = &cw_clearing_lying_shape,
+};
+
+cw_code cw_route_order_lying_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct lying_query in = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, &in, err);
+    if (code == CW_OK)
+        code = cw_clearing_lying(n, cw_request_asker(q), cw_path_text(q, "order"), (int)in.line, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
 struct cancel_body {
     const char *why;
     int64_t line;
@@ -92,8 +121,9 @@ static const cw_shape order_cancel_post_based = { .parts = (const cw_part[]){
                                                   } };
 
 const cw_contract cw_contract_order_cancel_post = {
-    .says = "Cancel an order, or one line of it; what was promised is free again. Answered with the order as "
-            "it then stands.",
+    .says = "Cancel an order, or one line of it: it comes off packers' lists and out of parcels that are "
+            "here, and what "
+            "was promised is free again; what has left stays. Answered with the order as it then stands.",
     .body = cancel_shape,
     .answer = &cw_ordering_sheet_shape,
     .based = &order_cancel_post_based,
@@ -106,6 +136,75 @@ cw_code cw_route_order_cancel_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_ordering_cancel(n, cw_request_asker(q), cw_path_text(q, "order"), (int)b.line, b.why, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
+}
+
+static const cw_member correct_shape[] = {
+    { "customer", CW_LINE_T, offsetof(cw_correcting_ask, customer), false, 0, CW_MAX_NAME, NULL },
+    { "name2", CW_LINE_T, offsetof(cw_correcting_ask, name2), false, 0, CW_MAX_NAME, NULL },
+    { "email", CW_LINE_T, offsetof(cw_correcting_ask, email), false, 0, CW_MAX_NAME, NULL },
+    { "phone", CW_LINE_T, offsetof(cw_correcting_ask, phone), false, 0, CW_MAX_NAME, NULL },
+    { "street", CW_LINE_T, offsetof(cw_correcting_ask, street), false, 0, CW_MAX_NAME, NULL },
+    { "town", CW_LINE_T, offsetof(cw_correcting_ask, town), false, 0, CW_MAX_NAME, NULL },
+    { "postcode", CW_LINE_T, offsetof(cw_correcting_ask, postcode), false, 0, CW_MAX_NAME, NULL },
+    { "country", CW_LINE_T, offsetof(cw_correcting_ask, country), false, 0, CW_MAX_NAME, NULL },
+    { "region", CW_LINE_T, offsetof(cw_correcting_ask, region), false, 0, CW_MAX_NAME, NULL },
+    { "zone", CW_LINE_T, offsetof(cw_correcting_ask, zone), false, 0, CW_MAX_NAME, NULL },
+    { "wish_week", CW_LINE_T, offsetof(cw_correcting_ask, wish_week), false, 0, CW_MAX_NAME, NULL },
+    { "consent", CW_TEXT_T, offsetof(cw_correcting_ask, consent), false, 0, 0, cw_words_consents },
+    { "named", CW_LINE_T, offsetof(cw_correcting_ask, named), false, 0, CW_MAX_NAMED *(CW_MAX_CODE + 1),
+      NULL },
+    { "line", CW_INT_T, offsetof(cw_correcting_ask, line), false, 1, INT32_MAX, NULL },
+    { "why", CW_TEXT_T, offsetof(cw_correcting_ask, why), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+static const cw_shape corrected_shape = { .parts = (const cw_part[]){
+                                              { "tells", .shape = &cw_shape_texts },
+                                              { "sheet", .shape = &cw_ordering_sheet_shape },
+                                              { 0 },
+                                          } };
+
+static const cw_shape order_patch_based = { .parts = (const cw_part[]){
+                                                { "customer", CW_TEXT_T, .null = true, .lack = true },
+                                                { "name2", CW_TEXT_T, .null = true, .lack = true },
+                                                { "email", CW_TEXT_T, .null = true, .lack = true },
+                                                { "phone", CW_TEXT_T, .null = true, .lack = true },
+                                                { "street", CW_TEXT_T, .null = true, .lack = true },
+                                                { "town", CW_TEXT_T, .null = true, .lack = true },
+                                                { "postcode", CW_TEXT_T, .null = true, .lack = true },
+                                                { "country", CW_TEXT_T, .null = true, .lack = true },
+                                                { "region", CW_TEXT_T, .null = true, .lack = true },
+                                                { "zone", CW_TEXT_T, .null = true, .lack = true },
+                                                { "wish_week", CW_TEXT_T, .null = true, .lack = true },
+                                                { "consent", CW_TEXT_T, .lack = true },
+                                                { 0 },
+                                            } };
+
+const cw_contract cw_contract_order_patch = {
+    .says = "Put right who the buyer is and where they live, their zone, wish, or what they allow in place "
+            "of what they "
+            "asked (of all lines, or of one). An empty text is none. Answered with what that means for "
+            "weeks, lists "
+            "and parcels, and the order as it then stands.",
+    .body = correct_shape,
+    .answer = &corrected_shape,
+    .based = &order_patch_based,
+};
+
+cw_code cw_route_order_patch(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_correcting_ask ask = { .customer = NULL };
+    json_t *tells = NULL, *sheet = NULL;
+    const char *order = cw_path_text(q, "order");
+    cw_code code = cw_body_read(q, &ask, err);
+    if (code == CW_OK)
+        code = cw_correcting_set(n, cw_request_asker(q), order, &ask, &tells, err);
+    if (code == CW_OK)
+        code = cw_ordering_sheet(n, cw_request_asker(q), order, &sheet, err);
+    if (code == CW_OK)
+        return cw_reply_json_take(q, 200, json_pack("{s:o,s:o}", "tells", tells, "sheet", sheet), err);
+    json_decref(tells);
+    return code;
 }
 
 struct change_body {
@@ -144,6 +243,66 @@ cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_ordering_change(n, cw_request_asker(q), cw_path_text(q, "order"), (int)line, b.quantity,
                                   b.why, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
+}
+
+const cw_contract cw_contract_rests_list = {
+    .says = "Open orders of which something was shared out and that ask more than they are sure of.",
+    .answer = &cw_rest_list_shape,
+};
+
+cw_code cw_route_rests_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_rest_list(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+struct close_body {
+    const json_t *orders;
+    const char *why;
+};
+static const cw_member close_shape[] = {
+    { "orders", CW_LIST_T, offsetof(struct close_body, orders), true, 1, CW_REST_MOST },
+    { "why", CW_TEXT_T, offsetof(struct close_body, why), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+static const cw_shape closed_shape = { .parts = (const cw_part[]){
+                                           { "orders", CW_INT_T },
+                                           { "divisions", CW_INT_T },
+                                           { "refund", CW_MONEY_T },
+                                           { 0 },
+                                       } };
+
+const cw_contract cw_contract_rests_close = {
+    .says = "Close these orders and refund their rest: each asks what it is sure of. All of them, or none.",
+    .body = close_shape,
+    .answer = &closed_shape,
+};
+
+cw_code cw_route_rests_close(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct close_body b = { NULL, NULL };
+    cw_rest_done done = { 0, 0, 0 };
+    char refund[24];
+    cw_code code = cw_body_read(q, &b, err);
+    size_t count = json_array_size(b.orders);
+    const char **orders = code == CW_OK ? calloc(count + 1, sizeof *orders) : NULL;
+    if (code == CW_OK && orders == NULL)
+        code = cw_error_memory(err);
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        orders[i] = json_string_value(json_array_get(b.orders, i));
+    if (code == CW_OK)
+        code = cw_rest_close(n, cw_request_asker(q), orders, count, b.why, &done, err);
+    free(orders);
+    if (code != CW_OK)
+        return code;
+    cw_cents_format(done.refund, refund);
+    return cw_reply_json_take(q, 200,
+                              json_pack("{s:I,s:I,s:s}", "orders", (json_int_t)done.orders, "divisions",
+                                        (json_int_t)done.divisions, "refund", refund),
+                              err);
 }
 
 struct oversell_body {

@@ -32,6 +32,12 @@ static const cw_shape parcel_state_shape = { .parts = (const cw_part[]){
                                                  { 0 },
                                              } };
 
+static const cw_shape put_back_state_shape = { .parts = (const cw_part[]){
+                                                   { "put_back", CW_INT_T },
+                                                   { "state", CW_TEXT_T },
+                                                   { 0 },
+                                               } };
+
 static const cw_shape filled_shape = { .parts = (const cw_part[]){
                                            { "added", CW_INT_T },
                                            { 0 },
@@ -300,6 +306,24 @@ cw_code cw_route_pick_undo(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_picking_undo(n, cw_request_asker(q), pick, b.why, err);
     return code == CW_OK ? reply_state(q, "pick", pick, "open", err) : code;
+}
+
+const cw_contract cw_contract_put_back_done = {
+    .says = "What was no longer meant for a slot is back at its place.",
+    .body = packer_shape,
+    .answer = &put_back_state_shape,
+};
+
+cw_code cw_route_put_back_done(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct why_body b = { NULL, NULL };
+    int64_t id = 0;
+    cw_code code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_path_int(q, "put_back", &id, err);
+    if (code == CW_OK)
+        code = cw_picking_put_back(n, cw_request_asker(q), id, b.packer, err);
+    return code == CW_OK ? reply_state(q, "put_back", id, "done", err) : code;
 }
 
 const cw_contract cw_contract_shorts_list = {

@@ -52,7 +52,12 @@ UPDATE orders SET zone = (SELECT z.zone FROM order_zone z WHERE z.order_id = ord
     email = NULL, phone = NULL, street = NULL, town = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
 
 -- name: events
-UPDATE order_event SET note = NULL WHERE order_id = ?1;
+UPDATE order_event SET note = NULL, before = CASE WHEN kind = 'corrected' THEN NULL ELSE before END,
+    after = CASE WHEN kind = 'corrected' THEN NULL ELSE after END
+WHERE order_id = ?1;
+
+-- name: corrected
+DELETE FROM corrected WHERE order_id = ?1;
 
 -- name: notices
 UPDATE notice SET detail = CASE WHEN json_valid(detail)

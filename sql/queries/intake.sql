@@ -97,3 +97,7 @@ INSERT INTO oversell (variety_id, at, actor, quantity, why) VALUES (?1, ?2, ?3, 
 -- name: lonely_room
 SELECT a.room FROM (SELECT DISTINCT room FROM air) a
 WHERE NOT EXISTS (SELECT 1 FROM place p WHERE p.room = a.room) LIMIT 1;
+
+-- Was the value (?4) of a field what the order was taken with, before the office put it right?
+-- name: first
+SELECT 1 FROM corrected WHERE order_id = ?1 AND line = ?2 AND field = ?3 AND first IS ?4;

@@ -329,6 +329,8 @@ static void every_table_is_kept_or_emptied(void **state)
         "destination_overruled",
         "frost_overruled",
         "closing",
+        "corrected",
+        "put_back",
         "dividing_day",
         "crew_day",
         "keep_run",

@@ -222,7 +222,7 @@ static void what_is_cancelled_goes_back(void **state)
     test_nursery_free(&t);
 }
 
-static void what_lies_in_a_parcel_cannot_be_cancelled(void **state)
+static void what_is_on_a_list_is_not_made_fewer_but_comes_off_with_its_order(void **state)
 {
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
@@ -246,12 +246,16 @@ static void what_lies_in_a_parcel_cannot_be_cancelled(void **state)
         SQLITE_OK);
     sqlite3_close(raw);
     cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
-    assert_int_equal(cw_ordering_cancel(t.n, &t.who, "1001", 0, "too late", &err), CW_CONFLICT);
     assert_int_equal(cw_ordering_change(t.n, &t.who, "1001", 1, 2, "fewer", &err), CW_CONFLICT);
     assert_int_equal(cw_allotting_take_back(t.n, &t.who, "1001", 1, "AMB", 1, "rot", &err), CW_CONFLICT);
     test_nursery_check(&t);
     assert_int_equal(promised(&t, "1001", 1), 4);
     assert_int_equal(promised(&t, "1001", 2), 2);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 0, "rang", &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick"), 0);
+    assert_int_equal(promised(&t, "1001", 1), 0);
     test_nursery_free(&t);
 }
 
@@ -362,9 +366,9 @@ static void what_is_given_up_goes_from_the_substitutes_first(void **state)
                  "AND a.quantity > 0 "
                  "ORDER BY v.code",
                  rows[i].left);
-        assert_int_equal(cw_ordering_cancel(t.n, &t.who, "1001", 1, "none", &err), CW_CONFLICT);
-        assert_string_equal(err.text,
-                            "1 of line 1 is pulled or on an open pick list; undo those picks first");
+        cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1001", 1, "none", &err), &err);
+        test_nursery_check(&t);
+        assert_int_equal(promised(&t, "1001", 1), 0);
         test_nursery_free(&t);
     }
 }
@@ -508,7 +512,7 @@ int main(void)
         cmocka_unit_test(long_lists_come_in_pages),
         cmocka_unit_test(every_line_says_what_becomes_of_it),
         cmocka_unit_test(what_is_cancelled_goes_back),
-        cmocka_unit_test(what_lies_in_a_parcel_cannot_be_cancelled),
+        cmocka_unit_test(what_is_on_a_list_is_not_made_fewer_but_comes_off_with_its_order),
         cmocka_unit_test(a_change_moves_what_is_sold_and_what_is_promised),
         cmocka_unit_test(what_is_given_up_goes_from_the_substitutes_first),
         cmocka_unit_test(changes_are_on_record),

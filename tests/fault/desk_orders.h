@@ -10,9 +10,11 @@
 #include "desk/share/allotting.h"
 #include "desk/stock/catalogue.h"
 #include "desk/orders/claims.h"
+#include "desk/orders/correcting.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/notices.h"
 #include "desk/orders/ordering.h"
+#include "desk/orders/rest.h"
 #include "desk/share/substituting.h"
 #include "desk/stock/tracing.h"
 
@@ -149,6 +151,14 @@ static cw_code find(work *w, cw_error *err)
 }
 JSON(order_sheet, cw_ordering_sheet(N, WHO, "1002", &out, err))
 PLAIN(cancel, cw_ordering_cancel(N, WHO, "2001", 0, "changed their mind", err))
+static cw_code correction(work *w, cw_error *err)
+{
+    json_t *tells = NULL;
+    cw_correcting_ask ask = {
+        .customer = "Ada Otherwise", .country = "CA", .wish_week = "2032-W19", .consent = "none"
+    };
+    return say_json(w, CALL(cw_correcting_set(N, WHO, "1002", &ask, &tells, err)), tells);
+}
 PLAIN(change, cw_ordering_change(N, WHO, "1005", 1, 2, "one more", err))
 NUMBER(oversell, int64_t, cw_ordering_oversell(N, WHO, "AMB", 5, "late lots", &out, err))
 TABLE(trace_lot, cw_tracing_lot(N, WHO, "L1", &out, err))
@@ -329,6 +339,16 @@ PLAIN(template_set,
       cw_notices_template_set(N, WHO, "short", "Order {order}", "Dear {customer}, {quantity} short.", err))
 JSON(template_preview, cw_notices_preview(N, WHO, "delay", "{order}", "{promised} {expected}", 0, &out, err))
 JSON(notice_preview, cw_notices_preview(N, WHO, "cancelled", NULL, NULL, w->id, &out, err))
+TABLE(rests, cw_rest_list(N, WHO, &out, err))
+static cw_code rest_close(work *w, cw_error *err)
+{
+    cw_rest_done done;
+    cw_code code = CALL(cw_rest_close(N, WHO, (const char *[]){ "2001" }, 1, "frost", &done, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld", (long long)done.divisions);
+    return code;
+}
+PLAIN(notices_sent, cw_notices_sent_all(N, WHO, &w->id, 1, "merge", err))
 TABLE(refunds, cw_notices_refunds(N, WHO, true, &out, err))
 static const cw_claim_ask soft = {
     .order = "1001", .line = 1, .quantity = 1, .why = "soft", .answer = "replace"
@@ -360,6 +380,9 @@ static const desk_call order_calls[] = {
     ROW(find),
     ROW(order_sheet),
     ROW(cancel),
+    ROW(correction),
+    ROW(rests),
+    ROW(rest_close),
     AFTER(leave_to_sell, change),
     ROW(oversell),
     ROW(trace_lot),
@@ -382,6 +405,7 @@ static const desk_call order_calls[] = {
     AFTER(due_notices, notices_show),
     AFTER(due_notices, notice_sent),
     AFTER(due_notices, notice_drop),
+    AFTER(due_notices, notices_sent),
     ROW(notices_caution),
     AFTER(due_notices, notices_merge),
     AFTER(due_notices, notice_message),

@@ -5,6 +5,7 @@
 /* What leaves: weeks, waves, parcels, paper. */
 #include "desk_call.h"
 
+#include "desk/orders/clearing.h"
 #include "desk/ship/packing.h"
 #include "desk/ship/paper.h"
 #include "desk/ship/picking.h"
@@ -149,6 +150,18 @@ static void parcel_of_1004(work *w)
 }
 PLAIN(take_off, cw_picking_take_off(N, WHO, w->id, "leaves another week", err))
 
+/* ---- what is called off while it lies there ---- */
+TABLE(lying, cw_clearing_lying(N, WHO, "1002", 0, &out, err))
+PLAIN(call_off, cw_ordering_cancel(N, WHO, "1002", 0, "moves house", err))
+static void called_off(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    packed_1002(w);
+    cw_check_ok(cw_ordering_cancel(N, WHO, "1002", 0, "moves house", &err), &err);
+    w->id = number_of(&w->t, "SELECT MIN(id) FROM put_back");
+}
+PLAIN(back_again, cw_picking_put_back(N, WHO, w->id, "Marta", err))
+
 /* ---- paper ---- */
 static const char *const two_lots[] = { "L2", "M3" };
 TABLE(paper_tags, cw_paper_tags(N, 0, two_lots, 2, &out, err))
@@ -190,6 +203,9 @@ static const desk_call parcel_calls[] = {
     ROW(parcels),
     AFTER(packed_1002, carrier_file),
     AFTER(parcel_of_1004, take_off),
+    AFTER(packed_1002, lying),
+    AFTER(packed_1002, call_off),
+    AFTER(called_off, back_again),
     ROW(paper_tags),
     ROW(paper_cut_tags),
     ROW(paper_wave_tags),

@@ -351,6 +351,12 @@ static void orders_come(world *w)
          "[{\"order\":\"S9\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":90,\"unit_price\":1}]},{}]");
     json_decref(
         asked(w, 200, "PATCH", "/api/orders/S1/lines/1", "{\"quantity\":4,\"why\":\"on the phone\"}"));
+    post(w, 201, "/api/orders",
+         "{\"order\":\"S4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}");
+    json_decref(asked(
+        w, 200, "PATCH", "/api/orders/S2",
+        "{\"customer\":\"Ida Invented\",\"town\":\"Nowhere\",\"wish_week\":\"2032-W18\",\"consent\":\"none\","
+        "\"why\":\"on the phone\",\"based_on\":{\"town\":\"\"}}"));
     post(w, 200, "/api/orders/S2/cancel", "{\"why\":\"moves house\"}");
     post(w, 200, "/api/orders/S3/cancel", "{\"why\":\"changed\",\"line\":1}");
 }
@@ -460,17 +466,40 @@ static void packed(world *w, const char *week)
     to(w, 200, "parcels", w->parcel, "ship", "{}");
 }
 
+/* S4 is cancelled after it was pulled: what lies in its slot goes back. */
+static void called_off(world *w, const char *week)
+{
+    char body[80], target[80];
+    snprintf(body, sizeof body, "{\"week\":\"%s\",\"orders\":[\"S4\"]}", week);
+    w->wave = asked_number(w, 201, "POST", "/api/waves", body, "wave");
+    snprintf(target, sizeof target, "/api/waves/%lld", w->wave);
+    json_t *o = asked(w, 200, "GET", target, NULL);
+    post(w, 200, "/api/picks", "{\"confirmations\":[{\"key\":\"k-0000077\",\"pick\":%lld,\"taken\":1}]}",
+         number(json_object_get(json_array_get(json_object_get(o, "stops"), 0), "picks"), "id"));
+    json_decref(o);
+    json_decref(asked(w, 200, "GET", "/api/orders/S4/lying", NULL));
+    post(w, 200, "/api/orders/S4/cancel", "{\"why\":\"moves house\"}");
+    o = asked(w, 200, "GET", target, NULL);
+    long long id = number(json_object_get(o, "put_back"), "id");
+    json_decref(o);
+    assert_true(id > 0);
+    to(w, 200, "put-backs", id, "done", "{}");
+    post(w, 200, "/api/rests/close", "{\"orders\":[\"S3\"]}");
+}
+
 static void told_and_claimed(world *w)
 {
     post(w, 200, "/api/notices/make", "{}");
     json_t *o = asked(w, 200, "GET", "/api/notices?state=due", NULL);
-    assert_true(json_array_size(o) >= 2);
+    assert_true(json_array_size(o) >= 3);
+    long long third = json_integer_value(json_object_get(json_array_get(o, 2), "notice"));
     w->notice = json_integer_value(json_object_get(json_array_get(o, 0), "notice"));
     long long other = json_integer_value(json_object_get(json_array_get(o, 1), "notice"));
     json_decref(o);
     char target[80];
     snprintf(target, sizeof target, "/api/notices/%lld.eml", w->notice);
     json_decref(asked(w, 200, "GET", target, NULL));
+    post(w, 200, "/api/notices/sent", "{\"notices\":[{\"notice\":%lld}],\"evidence\":\"merge\"}", third);
     to(w, 204, "notices", w->notice, "sent", "{\"evidence\":\"by letter\"}");
     to(w, 204, "notices", other, "drop", "{\"why\":\"told on the phone\"}");
     json_decref(asked(w, 204, "PUT", "/api/templates",
@@ -495,6 +524,7 @@ static void whole_season(world *w)
     shared_out(w);
     weeks_set(w, week);
     packed(w, week);
+    called_off(w, week);
     told_and_claimed(w);
 }
 

@@ -9,6 +9,7 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
+import { PutBacks } from './putback.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline } from './use.js';
 import { answerOf } from './walk.js';
@@ -69,6 +70,7 @@ function Parcels({ wave, waves }) {
           ))}
         </p>
       )}
+      <PutBacks list={detail.data?.put_back} />
       <Loaded of={parcels}>
         {(list) => (
           <ul class="parcel-list">

@@ -11,6 +11,7 @@ import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { readKept, touch } from '../shared/net/use.js';
 import { post } from './box.js';
+import { PutBacks } from './putback.jsx';
 import { OtherSlot, Short } from './short.jsx';
 import { soundNo, soundYes } from './sound.js';
 import { useAnswers, useOffline, useScanner } from './use.js';
@@ -57,10 +58,15 @@ function Wave({ id }) {
   return (
     <Loaded of={wave}>
       {(data) =>
-        answers === null ? null : data.stops.length === 0 ? (
-          <p class="large-note">{t('walk.empty')}</p>
-        ) : (
-          <Walk id={id} stops={data.stops} answers={answers} setAnswers={setAnswers} old={wave.old} />
+        answers === null ? null : (
+          <>
+            <PutBacks list={data.put_back} />
+            {data.stops.length === 0 ? (
+              <p class="large-note">{t('walk.empty')}</p>
+            ) : (
+              <Walk id={id} stops={data.stops} answers={answers} setAnswers={setAnswers} old={wave.old} />
+            )}
+          </>
         )
       }
     </Loaded>

@@ -7,6 +7,7 @@ import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { AnswerFields, answerBody } from './claims.jsx';
+import { Lying } from './lying.jsx';
 import { WeekSelect } from './weekfield.jsx';
 
 /** @typedef {{kind: 'cancel' | 'week' | 'quantity' | 'back' | 'claim', order: any, line?: any}} Action */
@@ -89,6 +90,7 @@ export function ActionDialog({ action, onClose, onDone }) {
           </Field>
         )}
         {kind === 'cancel' && !line && <p>{t('action.cancel.about')}</p>}
+        {kind === 'cancel' && <Lying order={number} line={line?.line} />}
         {(kind === 'quantity' || kind === 'back' || kind === 'claim') && (
           <Field label={t('action.quantity')}>
             <input

@@ -20,7 +20,7 @@ export function NoticesPage() {
   const [all, setAll] = useState(false);
   const notices = useResource(withQuery('/api/notices', { state: all ? 'all' : undefined }), { keep: true });
   const timetable = useResource('/api/timetable').data;
-  const [done, setDone] = useState(/** @type {{notice: Notice, how: 'sent' | 'drop'} | null} */ (null));
+  const [done, setDone] = useState(/** @type {{notices: Notice[], how: 'sent' | 'drop'} | null} */ (null));
   const [templates, setTemplates] = useState(false);
   const may = rights(session).office;
   const make = async () => {
@@ -62,7 +62,7 @@ export function NoticesPage() {
           list.length === 0 ? (
             <p class="sheet quiet">{t('notices.none')}</p>
           ) : (
-            <ByDate list={list} may={may} onDone={(notice, how) => setDone({ notice, how })} />
+            <ByDate list={list} may={may} onDone={(notices, how) => setDone({ notices, how })} />
           )
         }
       </Loaded>
@@ -73,7 +73,7 @@ export function NoticesPage() {
   );
 }
 
-/** @param {{list: Notice[], may: boolean, onDone: (notice: Notice, how: 'sent' | 'drop') => void}} props */
+/** @param {{list: Notice[], may: boolean, onDone: (notices: Notice[], how: 'sent' | 'drop') => void}} props */
 function ByDate({ list, may, onDone }) {
   const { format } = useSeason();
   const { found, field } = useSearch(
@@ -81,6 +81,14 @@ function ByDate({ list, may, onDone }) {
     (n) => [n.order, n.customer, n.email, word('notice', n.kind), n.sentence],
     t('notices.find'),
   );
+  const [ticked, setTicked] = useState(/** @type {Set<number>} */ (new Set()));
+  const due = found.filter((n) => n.state === 'due');
+  const chosen = due.filter((n) => ticked.has(n.notice));
+  /** @param {Notice[]} some @param {boolean} on */
+  const tick = (some, on) => {
+    const ids = some.map((n) => n.notice);
+    setTicked(new Set(on ? [...ticked, ...ids] : [...ticked].filter((id) => !ids.includes(id))));
+  };
   /** @type {Map<string, Notice[]>} */
   const days = new Map();
   for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on)))
@@ -88,6 +96,26 @@ function ByDate({ list, may, onDone }) {
   return (
     <>
       {field}
+      {may && due.length > 0 && (
+        <div class="form-actions">
+          <label class="check">
+            <input
+              type="checkbox"
+              checked={chosen.length === due.length}
+              onChange={(e) => tick(due, e.currentTarget.checked)}
+            />{' '}
+            {t('notices.tick.all', { n: due.length })}
+          </label>
+          <button
+            type="button"
+            class="main-button"
+            disabled={chosen.length === 0}
+            onClick={() => onDone(chosen, 'sent')}
+          >
+            {t('notices.sent.all', { n: chosen.length })}
+          </button>
+        </div>
+      )}
       {[...days].map(([day, due]) => (
         <section key={day} class="sheet">
           <h2>
@@ -97,6 +125,14 @@ function ByDate({ list, may, onDone }) {
           <ul class="rows">
             {due.map((n) => (
               <li key={n.notice} class="notice-row">
+                {may && n.state === 'due' && (
+                  <input
+                    type="checkbox"
+                    aria-label={t('notices.tick', { order: n.order, kind: word('notice', n.kind) })}
+                    checked={ticked.has(n.notice)}
+                    onChange={(e) => tick([n], e.currentTarget.checked)}
+                  />
+                )}
                 <a class="figure" href={hashOf(['orders', 'order', n.order])}>
                   {n.order}
                 </a>
@@ -118,10 +154,10 @@ function ByDate({ list, may, onDone }) {
                         {t('notices.eml')}
                       </a>
                     )}
-                    <button type="button" onClick={() => onDone(n, 'sent')}>
+                    <button type="button" onClick={() => onDone([n], 'sent')}>
                       {t('notices.sent')}
                     </button>
-                    <button type="button" class="link-button" onClick={() => onDone(n, 'drop')}>
+                    <button type="button" class="link-button" onClick={() => onDone([n], 'drop')}>
                       {t('notices.drop')}
                     </button>
                   </span>
@@ -135,26 +171,32 @@ function ByDate({ list, may, onDone }) {
   );
 }
 
-/** @param {{notice: Notice, how: 'sent' | 'drop', onClose: () => void}} props */
-function DoneDialog({ notice, how, onClose }) {
+/** @param {{notices: Notice[], how: 'sent' | 'drop', onClose: () => void}} props */
+function DoneDialog({ notices, how, onClose }) {
   const [words, setWords] = useState('');
   const [key] = useState(newKey);
   const sent = how === 'sent';
+  const order = notices[0]?.order ?? '';
+  const title =
+    notices.length > 1
+      ? t('notices.sent.all', { n: notices.length })
+      : sent
+        ? t('notices.sent.title', { order })
+        : t('notices.drop.title', { order });
   return (
-    <Dialog
-      title={sent ? t('notices.sent.title', { order: notice.order }) : t('notices.drop.title', { order: notice.order })}
-      onClose={onClose}
-    >
+    <Dialog title={title} onClose={onClose}>
       <Form
         save={t('notices.sent.save')}
         onCancel={onClose}
         onSave={async () => {
-          await send(
-            'POST',
-            `/api/notices/${notice.notice}/${how}`,
-            sent ? { evidence: words.trim() } : { why: words.trim() },
-            { key },
-          );
+          if (sent)
+            await send(
+              'POST',
+              '/api/notices/sent',
+              { notices: notices.map(({ notice }) => ({ notice })), evidence: words.trim() },
+              { key },
+            );
+          else await send('POST', `/api/notices/${notices[0]?.notice}/drop`, { why: words.trim() }, { key });
           touch();
           onClose();
         }}

@@ -11,6 +11,7 @@ import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { ActionDialog } from './actions.jsx';
 import { OrderClaims } from './claims.jsx';
+import { CorrectDialog } from './correct.jsx';
 import { ParcelActions } from './parcels.jsx';
 
 /** @param {{number: string}} props */
@@ -27,6 +28,7 @@ export function OrderSheet({ number }) {
 function Order({ data, reload }) {
   const { format, session } = useSeason();
   const [action, setAction] = useState(/** @type {import('./actions.jsx').Action | null} */ (null));
+  const [correcting, setCorrecting] = useState(false);
   const o = data.order;
   const may = rights(session).office && o.state === 'open';
   // A claim comes after the parcel, often after the order is closed.
@@ -75,17 +77,25 @@ function Order({ data, reload }) {
           <Line key={l.line} l={l} order={o} may={may} mayClaim={mayClaim} onAction={setAction} />
         ))}
       </ol>
-      {may && (
+      {rights(session).office && (
         <div class="form-actions">
-          <button type="button" onClick={() => setAction({ kind: 'week', order: o })}>
-            {t('order.act.week')}
+          <button type="button" onClick={() => setCorrecting(true)}>
+            {t('order.act.correct')}
           </button>
-          <button type="button" onClick={() => setAction({ kind: 'cancel', order: o })}>
-            {t('order.act.cancel')}
-          </button>
+          {may && (
+            <>
+              <button type="button" onClick={() => setAction({ kind: 'week', order: o })}>
+                {t('order.act.week')}
+              </button>
+              <button type="button" onClick={() => setAction({ kind: 'cancel', order: o })}>
+                {t('order.act.cancel')}
+              </button>
+            </>
+          )}
         </div>
       )}
       <Parts data={data} number={o.order} />
+      {correcting && <CorrectDialog data={data} onClose={() => setCorrecting(false)} />}
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
     </>
   );

@@ -11,6 +11,7 @@ import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { ShareAll } from './all.jsx';
 import { FoundShorts } from './found.jsx';
+import { RestsPanel } from './rests.jsx';
 import { SupplyChoice, useSupply } from './supply.jsx';
 import { useResource } from '../shared/net/use.js';
 
@@ -30,6 +31,7 @@ export function ShortPage() {
       <Loaded of={short}>
         {(list) => (list.length === 0 ? <p class="sheet quiet">{t('short.none')}</p> : <ShortTable list={list} />)}
       </Loaded>
+      <RestsPanel />
       <ShareAll supply={supply} />
       <Runs runs={runs.data ?? []} />
     </>

@@ -360,6 +360,21 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
     return code;
 }
 
+/* What the buyer allowed at first says nothing once the office has put it right. */
+static cw_code consent_as_first(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
+{
+    cw_orders_row *v = &row->is.orders;
+    bool consent = v->consent.absent, named = v->named.absent;
+    cw_code code = CW_OK;
+    if (!consent)
+        code = cw_order_was_first(in, d, v->line.i, AT(consent), &v->consent, &consent, err);
+    if (code == CW_OK && !named)
+        code = cw_order_was_first(in, d, v->line.i, AT(named), &v->named, &named, err);
+    if (code == CW_OK && consent && named)
+        v->consent.absent = v->named.absent = true;
+    return code;
+}
+
 cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
     stored_line had;
@@ -370,6 +385,12 @@ cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_err
     if (!found)
         return add_line(in, d, row, err);
     int column = differs(in, row, &had);
+    if (column == AT(consent) || column == AT(named)) {
+        code = consent_as_first(in, d, row, err);
+        column = code == CW_OK ? differs(in, row, &had) : -1;
+    }
+    if (code != CW_OK)
+        return code;
     if (column >= 0)
         return change_line(in, d, row, &had, column, err);
     in->files[in->current].unchanged++;

@@ -135,17 +135,39 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
     return code != CW_OK ? code : end;
 }
 
-/* The row's head against the order's: absent columns say nothing. *column is the first that differs, -1 if
- * none does. */
-static void compare_head(struct cw_order_desk *d, cw_row *row, int *column)
+cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t line, int c,
+                           const cw_given *v, bool *was, cw_error *err)
 {
+    char number[24];
+    const char *text = is_text(c) ? v->t : number;
+    *was = false;
+    if (d->id <= 0)
+        return CW_OK;
+    snprintf(number, sizeof number, "%lld", (long long)v->i);
+    cw_stmt *s = cw_db_stmt(in->db, "intake.first");
+    cw_code code = cw_stmt_one(s, was, err, "iitt", d->id, line, cw_kinds[CW_ORDERS].columns[c].name,
+                               v->null ? NULL : text);
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
+/* The row's head against the order's: absent columns say nothing, and neither does what the office has put right since. *column
+ * is the first that differs, -1 if none does. */
+static cw_code compare_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, int *column, cw_error *err)
+{
+    cw_code code = CW_OK;
     *column = -1;
-    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
-        if (row->is.v[c].absent)
-            row->is.v[c] = d->head.v[c];
-        else if (*column < 0 && !same(c, &row->is.v[c], &d->head.v[c]))
+    for (int c = cw_order_head(AT(order)); c >= 0 && code == CW_OK; c = cw_order_head(c)) {
+        cw_given *v = &row->is.v[c];
+        bool stale = v->absent;
+        if (!stale && !same(c, v, &d->head.v[c]))
+            code = cw_order_was_first(in, d, 0, c, v, &stale, err);
+        if (stale)
+            *v = d->head.v[c];
+        else if (*column < 0 && !same(c, v, &d->head.v[c]))
             *column = c;
     }
+    return code;
 }
 
 const char *cw_order_advice(const cw_intake *in)
@@ -286,8 +308,10 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
     if (code != CW_OK || row->bad || row->quiet || d->bad)
         return code;
     if (!row->all_repeat || d->lines == 0)
-        compare_head(d, row, &column);
+        code = compare_head(in, d, row, &column, err);
     d->lines++;
+    if (code != CW_OK)
+        return code;
     if (column >= 0 && d->is_new)
         cw_row_wrong(in, row, column, "differs from the other lines of order %s", d->number);
     else if (column >= 0)

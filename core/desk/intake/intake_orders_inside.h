@@ -58,6 +58,10 @@ struct cw_order_desk {
 /* A file may be told to change the record; a shop may not. */
 const char *cw_order_advice(const cw_intake *in);
 
+/* Is the value what the order being read, or its line (0: its own columns), was taken with before the office put it right? */
+cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t line, int c,
+                           const cw_given *v, bool *was, cw_error *err) CW_MUST_CHECK;
+
 /* What the table of columns cannot say about a line. */
 cw_code cw_line_check(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 

@@ -10,11 +10,6 @@
 
 #include "base/banned.h"
 
-/* What belongs to a season: everything from a year before its shipping day to half a year after it. A file of
- * the season before, or the one after, lies outside. */
-#define WINDOW_BEFORE 366
-#define WINDOW_AFTER  183
-
 static void record(cw_intake *in, cw_row *row, int column, cw_code code, const char *text)
 {
     cw_error e = CW_ERROR_NONE;
@@ -103,10 +98,10 @@ static bool in_window(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_d
 {
     char what[160], first[11], last[11];
     cw_day ship = in->n->season.ship;
-    if (day > ship - WINDOW_BEFORE && day <= ship + WINDOW_AFTER)
+    if (day > ship - CW_WINDOW_BEFORE && day <= ship + CW_WINDOW_AFTER)
         return true;
-    cw_day_format(ship - WINDOW_BEFORE + 1, first);
-    cw_day_format(ship + WINDOW_AFTER, last);
+    cw_day_format(ship - CW_WINDOW_BEFORE + 1, first);
+    cw_day_format(ship + CW_WINDOW_AFTER, last);
     snprintf(what, sizeof what, "lies outside the season %d (%s to %s); is this the file of another season?",
              in->n->season.season, first, last);
     return wrong(in, row, c, f, what);
@@ -118,9 +113,7 @@ static bool in_time(cw_intake *in, cw_row *row, int c, const cw_field *f, int64_
     const cw_kind_column *k = &row->kind->columns[c];
     cw_day ship = in->n->season.ship;
     if (k->holds.type == CW_WEEK_T) {
-        cw_day monday = cw_week_monday((cw_week)v);
-        return (monday + 6 > ship - WINDOW_BEFORE && monday <= ship + WINDOW_BEFORE) ||
-               wrong(in, row, c, f, "lies more than a year from this season's shipping day");
+        return cw_kind_week_in_season(ship, (cw_week)v) || wrong(in, row, c, f, CW_WEEK_OUTSIDE);
     }
     bool instant = k->holds.type == CW_INSTANT_T;
     /* Today ends last, twelve hours after UTC's, at the date line. */

@@ -116,3 +116,9 @@ int cw_kind_of_file(const char *path)
     }
     return -1;
 }
+
+bool cw_kind_week_in_season(cw_day ship, cw_week week)
+{
+    cw_day monday = cw_week_monday(week);
+    return monday + 6 > ship - CW_WINDOW_BEFORE && monday <= ship + CW_WINDOW_BEFORE;
+}

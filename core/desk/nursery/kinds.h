@@ -2,6 +2,7 @@
 #ifndef CW_DESK_KINDS_H
 #define CW_DESK_KINDS_H
 
+#include "base/day.h"
 #include "base/shape.h"
 
 #include <stdbool.h>
@@ -85,5 +86,12 @@ int cw_kind_named(const char *name);
 /* The kind that a file's name tells: it begins with the kind and no letter follows ("orders.csv",
  * "orders-march.csv"). -1 if it tells none. */
 int cw_kind_of_file(const char *path);
+
+/* What belongs to a season: everything from a year before its shipping day to half a year after it; of weeks a year to either
+ * side. A file of the season before, or the one after, lies outside. */
+#define CW_WINDOW_BEFORE 366
+#define CW_WINDOW_AFTER  183
+#define CW_WEEK_OUTSIDE  "lies more than a year from this season's shipping day"
+bool cw_kind_week_in_season(cw_day ship, cw_week week);
 
 #endif

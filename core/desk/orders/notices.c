@@ -152,8 +152,8 @@ static cw_code mark(cw_nursery *n, const cw_asker *who, int64_t notice, const ch
     return code;
 }
 
-static cw_code done(cw_nursery *n, const cw_asker *who, int64_t notice, const char *state, const char *column,
-                    const char *why, cw_error *err)
+static cw_code done(cw_nursery *n, const cw_asker *who, const int64_t *notices, size_t count,
+                    const char *state, const char *column, const char *why, cw_error *err)
 {
     cw_code code = cw_office_only(who, "settle notices", err);
     if (code == CW_OK && (why == NULL || why[0] == '\0'))
@@ -162,18 +162,34 @@ static cw_code done(cw_nursery *n, const cw_asker *who, int64_t notice, const ch
                                                       : "why it need not be sent");
     if (code == CW_OK)
         code = cw_work_begin_after(n, err);
-    return code == CW_OK ? cw_work_end(n, mark(n, who, notice, state, why, err), err) : code;
+    if (code != CW_OK)
+        return code;
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        code = mark(n, who, notices[i], state, why, err);
+        if (code == CW_OK && i % CW_TELL_EVERY == 0)
+            code = cw_asker_tell(who, "settling notices", i, count, err);
+    }
+    return cw_work_end(n, code, err);
 }
 
 cw_code cw_notices_sent(cw_nursery *n, const cw_asker *who, int64_t notice, const char *evidence,
                         cw_error *err)
 {
-    return done(n, who, notice, "sent", "evidence", evidence, err);
+    return done(n, who, &notice, 1, "sent", "evidence", evidence, err);
+}
+
+cw_code cw_notices_sent_all(cw_nursery *n, const cw_asker *who, const int64_t *notices, size_t count,
+                            const char *evidence, cw_error *err)
+{
+    if (count < 1 || count > CW_NOTICES_MOST)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "notices", "must be 1 to %d notices: %zu",
+                           CW_NOTICES_MOST, count);
+    return done(n, who, notices, count, "sent", "evidence", evidence, err);
 }
 
 cw_code cw_notices_drop(cw_nursery *n, const cw_asker *who, int64_t notice, const char *why, cw_error *err)
 {
-    return done(n, who, notice, "dropped", "why", why, err);
+    return done(n, who, &notice, 1, "dropped", "why", why, err);
 }
 
 typedef struct owing {

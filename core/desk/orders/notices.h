@@ -44,6 +44,11 @@ cw_code cw_notices_sent(cw_nursery *n, const cw_asker *who, int64_t notice, cons
 cw_code cw_notices_drop(cw_nursery *n, const cw_asker *who, int64_t notice, const char *why,
                         cw_error *err) CW_MUST_CHECK;
 
+/* The same for many at once, all or none. */
+#define CW_NOTICES_MOST 20000
+cw_code cw_notices_sent_all(cw_nursery *n, const cw_asker *who, const int64_t *notices, size_t count,
+                            const char *evidence, cw_error *err) CW_MUST_CHECK;
+
 /* The caution of the timetable that is set, for whoever shows notices. */
 cw_code cw_notices_caution(cw_nursery *n, char *out, size_t size, cw_error *err) CW_MUST_CHECK;
 

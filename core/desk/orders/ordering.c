@@ -3,6 +3,8 @@
 
 #include "base/limits.h"
 #include "desk/nursery/based_inside.h"
+#include "desk/orders/clearing_inside.h"
+#include "desk/orders/ordering_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
@@ -10,6 +12,7 @@
 #include "store/offers.h"
 #include "store/orders.h"
 #include "store/season.h"
+#include "store/waves.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -111,8 +114,8 @@ static cw_code add_event(cw_nursery *n, const cw_asker *who, const cw_order_head
                          : code;
 }
 
-static cw_code set_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
-                        const cw_order_line *line, int64_t quantity, const char *why, cw_error *err)
+cw_code cw_ordering_set_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
+                             const cw_order_line *line, int64_t quantity, const char *why, cw_error *err)
 {
     cw_offer offer = { 0 };
     cw_code code = CW_OK;
@@ -132,7 +135,7 @@ static cw_code set_line(cw_nursery *n, const cw_asker *who, const cw_order_head 
                : code;
 }
 
-static cw_code be_open(const cw_order_head *head, cw_error *err)
+cw_code cw_ordering_be_open(const cw_order_head *head, cw_error *err)
 {
     if (strcmp(head->state, "open") == 0)
         return CW_OK;
@@ -149,24 +152,35 @@ static cw_code line_still(const cw_asker *who, const cw_order_head *head, const 
     return cw_based_hold(who, what, err);
 }
 
-/* Cancels the lines, or only one of them; *open says whether any line still asks for something. */
+/* Cancels a line as far as it has not left. */
+static cw_code cancel_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
+                           const cw_order_line *l, const char *why, cw_error *err)
+{
+    int64_t left = 0;
+    cw_code code = cw_clearing_clear(n, who, head->id, l->id, 0, "cancelled", &left, err);
+    if (code == CW_OK && left > 0 && head->replaces[0])
+        code = cw_error_set(err, CW_CONFLICT,
+                            "%lld of order %s have left; a replacement goes whole or not at all",
+                            (long long)left, head->number);
+    return code == CW_OK && l->quantity > left ? cw_ordering_set_line(n, who, head, l, left, why, err) : code;
+}
+
+/* Cancels the lines, or only one of them. */
 static cw_code cancel_lines(cw_nursery *n, const cw_asker *who, const cw_order_head *head, int line,
-                            const char *why, bool *open, cw_error *err)
+                            const char *why, cw_error *err)
 {
     cw_order_line *lines = NULL;
     size_t count = 0;
     bool met = false;
-    *open = false;
     cw_code code = cw_order_lines(n->db, head->id, &lines, &count, err);
     for (size_t i = 0; i < count && code == CW_OK; i++) {
-        bool meant = line == 0 || lines[i].line == line;
-        met |= meant;
-        if (meant && line != 0)
+        if (line != 0 && lines[i].line != line)
+            continue;
+        met = true;
+        if (line != 0)
             code = line_still(who, head, &lines[i], err);
-        if (code == CW_OK && meant && lines[i].quantity > 0)
-            code = set_line(n, who, head, &lines[i], 0, why, err);
-        else if (lines[i].quantity > 0)
-            *open = true;
+        if (code == CW_OK && lines[i].quantity > 0)
+            code = cancel_line(n, who, head, &lines[i], why, err);
     }
     if (code == CW_OK && !met && line != 0)
         code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "line", "order %s has no line %d", head->number, line);
@@ -174,11 +188,32 @@ static cw_code cancel_lines(cw_nursery *n, const cw_asker *who, const cw_order_h
     return code;
 }
 
+cw_code cw_ordering_settle(cw_nursery *n, const cw_asker *who, const cw_order_head *head, const char *why,
+                           cw_error *err)
+{
+    cw_order_line *lines = NULL;
+    size_t count = 0;
+    int64_t asked = 0, left = 0;
+    cw_code code = cw_order_lines(n->db, head->id, &lines, &count, err);
+    for (size_t i = 0; i < count; i++)
+        asked += lines[i].quantity;
+    free(lines);
+    if (code == CW_OK)
+        code = cw_clearing_left(n, head->id, 0, &left, err);
+    if (code != CW_OK || asked > left)
+        return code == CW_OK ? cw_order_raise_version(n->db, head->id, err) : code;
+    if (left > 0)
+        return cw_waves_order_shipped(n->db, head->id, err);
+    code = cw_order_set_state(n->db, head->id, "cancelled", err);
+    if (code == CW_OK && head->replaces[0])
+        code = cw_claim_open_again(n->db, head->id, err);
+    return code == CW_OK ? add_event(n, who, head, NULL, "cancelled", 0, why, err) : code;
+}
+
 cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *why,
                            cw_error *err)
 {
     cw_order_head head;
-    bool open = false;
     cw_code code = cw_office_only(who, "cancel orders", err);
     if (code == CW_OK)
         code = need_why(why, "cancelling", err);
@@ -188,21 +223,14 @@ cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order
         return code;
     code = cw_order_read(n->db, order, &head, err);
     if (code == CW_OK)
-        code = be_open(&head, err);
+        code = cw_ordering_be_open(&head, err);
     cw_based_int(who, "version", head.version);
     if (code == CW_OK)
         code = cw_based_hold(who, "the order", err);
     if (code == CW_OK)
-        code = cancel_lines(n, who, &head, line, why, &open, err);
-    if (code == CW_OK && open)
-        code = cw_order_raise_version(n->db, head.id, err);
-    if (code == CW_OK && !open) {
-        code = cw_order_set_state(n->db, head.id, "cancelled", err);
-        if (code == CW_OK && head.replaces[0])
-            code = cw_claim_open_again(n->db, head.id, err);
-        if (code == CW_OK)
-            code = add_event(n, who, &head, NULL, "cancelled", 0, why, err);
-    }
+        code = cancel_lines(n, who, &head, line, why, err);
+    if (code == CW_OK)
+        code = cw_ordering_settle(n, who, &head, why, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, false, true, err);
     return cw_work_end(n, code, err);
@@ -226,7 +254,7 @@ cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order
         return code;
     code = cw_order_line_find(n->db, order, line, &head, &l, err);
     if (code == CW_OK)
-        code = be_open(&head, err);
+        code = cw_ordering_be_open(&head, err);
     if (code == CW_OK && head.replaces[0])
         code = cw_error_set(
             err, CW_CONFLICT,
@@ -238,7 +266,7 @@ cw_code cw_ordering_change(cw_nursery *n, const cw_asker *who, const char *order
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity",
                            "the line would be worth more than %lld in all", CW_MAX_CENTS / 100);
     if (code == CW_OK && quantity != l.quantity) {
-        code = set_line(n, who, &head, &l, quantity, why, err);
+        code = cw_ordering_set_line(n, who, &head, &l, quantity, why, err);
         if (code == CW_OK)
             code = cw_order_raise_version(n->db, head.id, err);
         if (code == CW_OK)

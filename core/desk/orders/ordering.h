@@ -8,8 +8,7 @@
 /* The order desk, with a caller on the phone: which order is it, what happens to each line of it and why, and what may
  * be changed on the spot?
  *
- * Every change is an event of the order, with who, when and why; what a change frees goes back to what may be promised.
- * An order of which something lies in a parcel or on an open pick list cannot be cancelled before that is undone. */
+ * Every change is an event of the order, with who, when and why; what a change frees goes back to what may be promised. */
 typedef struct cw_ordering_query {
     const char *text;    /* anywhere in number, name, e-mail or postcode; NULL: any */
     const char *variety; /* code; NULL: any */
@@ -34,7 +33,9 @@ extern const cw_shape cw_ordering_sheet_shape;
 cw_code cw_ordering_lines(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
 
-/* Cancels a line, or with line 0 the order. The order is cancelled with its last line. */
+/* Cancels a line, or with line 0 the order. What of it is on a list or in a parcel that is here comes off (clearing.h tells
+ * beforehand what that is); what has left stays asked, and the order is then shipped rather than cancelled. The order is
+ * cancelled with its last line. */
 cw_code cw_ordering_cancel(cw_nursery *n, const cw_asker *who, const char *order, int line, const char *why,
                            cw_error *err) CW_MUST_CHECK;
 

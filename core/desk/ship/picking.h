@@ -80,7 +80,8 @@ cw_code cw_picking_waves(cw_nursery *n, const cw_asker *who, cw_week week, cw_ta
                          cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_picking_waves_shape;
 
-/* {wave,week,state,stops:[{stop,id,place,room,taken_by,picks:[...]}],parcels:[...]}. A pick's and a parcel's "frost" is the
+/* {wave,week,state,stops:[{stop,id,place,room,taken_by,picks:[...]}],parcels:[...],put_back:[...]}. put_back: what lies in a slot and
+ * is no longer meant for it. A pick's and a parcel's "frost" is the
  * frost hold that keeps the parcel, in words, or null. New reference. */
 cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, json_t **out,
                             cw_error *err) CW_MUST_CHECK;
@@ -124,6 +125,12 @@ extern const cw_shape cw_picking_answer_all_shape;
  * still promised. */
 cw_code cw_picking_undo(cw_nursery *n, const cw_asker *who, int64_t pick, const char *why,
                         cw_error *err) CW_MUST_CHECK;
+
+/* ---- What is no longer meant for a slot ---- */
+/* A packer says that it is back at its place; the ledger has it there since the office took it out of the order. Said twice is
+ * well. */
+cw_code cw_picking_put_back(cw_nursery *n, const cw_asker *who, int64_t id, const char *packer,
+                            cw_error *err) CW_MUST_CHECK;
 
 /* ---- Shorts ---- */
 /* Lines that a packer found short and nobody has settled, of one wave or (0) of all, the latest first: wave,order,line,customer,variety,name,short,

@@ -3,6 +3,7 @@
 #include "base/json.h"
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
+#include "store/clearing.h"
 #include "store/rows.h"
 
 #include "base/banned.h"
@@ -101,12 +102,26 @@ static const cw_shape parcels_shape = { .list = true,
                                             { "frost", CW_TEXT_T, .null = true },
                                             { 0 },
                                         } };
+static const cw_shape put_back_shape = { .list = true,
+                                         .parts = (const cw_part[]){
+                                             { "id", CW_INT_T },
+                                             { "slot", CW_INT_T },
+                                             { "order", CW_TEXT_T },
+                                             { "variety", CW_TEXT_T },
+                                             { "name", CW_TEXT_T },
+                                             { "lot", CW_TEXT_T },
+                                             { "place", CW_TEXT_T, .null = true },
+                                             { "quantity", CW_INT_T },
+                                             { "because", CW_TEXT_T, .words = cw_words_put_back_causes },
+                                             { 0 },
+                                         } };
 const cw_shape cw_picking_document_shape = { .parts = (const cw_part[]){
                                                  { "wave", CW_INT_T },
                                                  { "week", CW_WEEK_T },
                                                  { "state", CW_TEXT_T, .words = cw_words_wave_states },
                                                  { "stops", .shape = &stops_shape },
                                                  { "parcels", .shape = &parcels_shape },
+                                                 { "put_back", .shape = &put_back_shape },
                                                  { 0 },
                                              } };
 
@@ -128,7 +143,7 @@ static json_t *pick_json(const cw_walk_row *r)
 }
 
 typedef struct builder {
-    json_t *stops, *parcels, *picks; /* picks: of the last stop; borrowed from stops */
+    json_t *stops, *parcels, *put_back, *picks; /* picks: of the last stop; borrowed from stops */
     int64_t stop;
     bool failed;
 } builder;
@@ -158,26 +173,40 @@ static void add_parcel(void *context, const cw_parcel_listed *r)
                                                cw_json_known(r->state), "frost", cw_json_known(r->frost)));
 }
 
+static void add_put_back(void *context, const cw_put_back *r)
+{
+    builder *b = context;
+    json_t *row = json_pack("{s:I,s:I,s:s,s:s,s:s,s:s,s:o,s:I,s:s}", "id", (json_int_t)r->id, "slot",
+                            (json_int_t)r->slot, "order", r->order, "variety", r->variety, "name", r->name,
+                            "lot", r->lot, "place", cw_json_known(r->place), "quantity",
+                            (json_int_t)r->quantity, "because", r->because);
+    b->failed = json_array_append_new(b->put_back, row) != 0 || b->failed;
+}
+
 cw_code cw_picking_document(cw_nursery *n, const cw_asker *who, int64_t wave, json_t **out, cw_error *err)
 {
     cw_wave_row row;
     char week[9];
-    builder b = { .stops = json_array(), .parcels = json_array() };
+    builder b = { .stops = json_array(), .parcels = json_array(), .put_back = json_array() };
     *out = NULL;
-    cw_code code = b.stops && b.parcels ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
+    cw_code code =
+        b.stops && b.parcels && b.put_back ? cw_waves_one(n->db, wave, &row, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_waves_walk(n->db, wave, cw_week_of(who->today), add_row, &b, err);
     if (code == CW_OK)
         code = cw_waves_parcels(n->db, wave, NULL, cw_week_of(who->today), add_parcel, &b, err);
+    if (code == CW_OK)
+        code = cw_put_backs(n->db, wave, add_put_back, &b, err);
     if (code == CW_OK && (b.failed || b.parcels == NULL))
         code = cw_error_memory(err);
     if (code == CW_OK) {
         cw_week_format(row.week, week);
-        *out = json_pack("{s:I,s:s,s:s,s:O,s:O}", "wave", (json_int_t)wave, "week", week, "state", row.state,
-                         "stops", b.stops, "parcels", b.parcels);
+        *out = json_pack("{s:I,s:s,s:s,s:O,s:O,s:O}", "wave", (json_int_t)wave, "week", week, "state",
+                         row.state, "stops", b.stops, "parcels", b.parcels, "put_back", b.put_back);
         code = *out ? CW_OK : cw_error_memory(err);
     }
     json_decref(b.stops);
     json_decref(b.parcels);
+    json_decref(b.put_back);
     return code;
 }

@@ -1,0 +1,242 @@
+/* SPDX-License-Identifier: MIT */
+/* An order that packers have on their lists and in their parcels is called off, or its rest is: what comes off, what is put back, what
+ * stays. Data invented. */
+#include "support/picking.h"
+
+#include "desk/orders/clearing.h"
+#include "desk/orders/notices.h"
+#include "desk/orders/rest.h"
+
+#include "base/banned.h"
+
+static void lies(test_nursery *t, const char *order, int line, const char *want)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_text got = CW_TEXT(10000);
+    cw_check_ok(cw_clearing_lying(t->n, &t->who, order, line, &out, &err), &err);
+    for (size_t i = 0; i < cw_table_rows(&out); i++)
+        cw_text_addf(&got, "%s\n", cw_table_text(&out, i, cw_table_column(&out, "sentence")));
+    is_text(got.data ? got.data : "", want);
+    cw_text_free(&got);
+    cw_table_free(&out);
+}
+
+static void cancel(test_nursery *t, const char *order, int line)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_cancel(t->n, &t->who, order, line, "rang", &err), &err);
+    test_nursery_check(t);
+}
+
+static void an_order_comes_off_the_lists_and_out_of_the_slots(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    cw_check_ok(cw_picking_take(t.n, &t.who, number_of(&t, "SELECT MIN(id) FROM stop"), "Marta", &err), &err);
+    lies(&t, "1001", 0,
+         "Wave 1, stop 1 (C1): 1 of BRI come off the list; Marta works there.\n"
+         "Wave 1, stop 2 (C2): 2 of AMB come off the list.\n");
+    print_message("one line on the list: the parcel keeps the other\n");
+    cancel(&t, "1001", 2);
+    rows_are(
+        &t,
+        "SELECT COUNT(*) FROM pick k JOIN parcel p ON p.id = k.parcel_id JOIN orders o ON o.id = p.order_id "
+        "WHERE o.number = '1001'",
+        "1\n");
+    print_message(
+        "the other is in the slot: back in the ledger at once, and on the packer's list until it is said\n");
+    answer(&t, "Marta", "k1", pick_of(&t, "1001", 1), 2, NULL, outcome);
+    assert_int_equal(lot_has(&t, "L1"), 3);
+    lies(&t, "1001", 0, "Wave 1, slot 2: 2 of AMB go back to C2 (lot L1).\n");
+    cancel(&t, "1001", 0);
+    assert_int_equal(lot_has(&t, "L1"), 5);
+    rows_are(&t, "SELECT state FROM orders WHERE number = '1001'", "cancelled\n");
+    assert_int_equal(parcel_of(&t, "1001"), INT64_MIN); /* gone, and its number is not used again */
+    json_t *doc = NULL;
+    cw_check_ok(cw_picking_document(t.n, &t.who, 1, &doc, &err), &err);
+    const json_t *back = json_array_get(json_object_get(doc, "put_back"), 0);
+    assert_string_equal(json_string_value(json_object_get(back, "place")), "C2");
+    assert_int_equal(json_integer_value(json_object_get(back, "slot")), 2);
+    int64_t id = json_integer_value(json_object_get(back, "id"));
+    json_decref(doc);
+    cw_check_ok(cw_picking_put_back(t.n, &t.who, id, "Marta", &err), &err);
+    cw_check_ok(cw_picking_put_back(t.n, &t.who, id, "Pim", &err), &err); /* said twice */
+    rows_are(&t, "SELECT done_by FROM put_back", "Marta\n");
+    assert_int_equal(cw_picking_put_back(t.n, &t.who, 99, "Pim", &err), CW_NOT_FOUND);
+    print_message("a phone that hands in the old pick is told\n");
+    test_nursery_free(&t);
+}
+
+static void what_was_found_rotten_stays_found(void **state)
+{
+    test_nursery t;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "k1", pick_of(&t, "1002", 1), 2, "rotten", outcome);
+    int64_t had = lot_has(&t, "L1") + lot_has(&t, "L3");
+    cancel(&t, "1002", 0);
+    assert_int_equal(lot_has(&t, "L1") + lot_has(&t, "L3"), had + 2); /* the rotten one does not come back */
+    assert_int_equal(number_of(&t, "SELECT -SUM(divisions) FROM movement WHERE reason = 'rotten'"), 1);
+    test_nursery_free(&t);
+}
+
+static void what_has_left_stays(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char outcome[16];
+    int64_t rest = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    print_message("closed and not gone: opened and emptied\n");
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1004", 4, NULL, 0, &err), &err);
+    lies(&t, "1004", 0,
+         "Wave 1, slot 1: 4 of BRI go back to C1 (lot L2); its parcel is closed and is opened again.\n");
+    cancel(&t, "1004", 0);
+    assert_int_equal(lot_has(&t, "L2"), 5);
+    test_nursery_free(&t);
+
+    print_message("gone in part: the rest is cancelled, the order is shipped\n");
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "k1", pick_of(&t, "1002", 1), 2, "missing", outcome);
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1002", 2, NULL, 0, &err), &err);
+    cw_check_ok(ship_off(&t, "1002", &rest, &err), &err);
+    assert_int_equal(rest, 1);
+    lies(&t, "1002", 0, "Wave 1, slot 3: 2 of AMB have left and stay.\n");
+    cancel(&t, "1002", 0);
+    rows_are(
+        &t,
+        "SELECT o.state, l.quantity FROM orders o JOIN line l ON l.order_id = o.id WHERE o.number = '1002'",
+        "shipped|2\n");
+    test_nursery_free(&t);
+}
+
+/* Five AMB are there and seven asked: 1001 has its two, 1002 three of five; a packer finds one of those missing. */
+static void short_of_some(test_nursery *t)
+{
+    char outcome[16];
+    test_nursery_make(t);
+    load_text(t, "varieties.csv", pick_varieties);
+    load_text(t, "places.csv", pick_places);
+    load_text(t, "lots.csv", pick_lots);
+    load_text(t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,customer,zone\n"
+              "1001,2032-01-05T10:00:00Z,1,AMB,2,6.50,Ada,z7\n"
+              "1002,2032-01-05T11:00:00Z,1,AMB,5,6.50,Bo,z7\n"
+              "1003,2032-01-05T12:00:00Z,1,AMB,1,6.50,Cy,z7\n");
+    load_text(t, "zones.csv", pick_zones);
+    count_lot(t, "L1", "2032-01-20", 5);
+    make_firm(t, "first-come", NULL);
+    wave_make(t);
+    answer(t, "Marta", "k1", pick_of(t, "1002", 1), 2, "missing", outcome);
+    assert_string_equal(outcome, "done");
+}
+
+static void rests_are(test_nursery *t, const char *want)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_rest_list(t->n, &t->who, &out, &err), &err);
+    csv_is(&out, want);
+}
+
+static void the_rest_is_closed_and_refunded(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_rest_done done;
+    cw_notices_made made;
+    int64_t rest = 0;
+    (void)state;
+    short_of_some(&t);
+    rests_are(&t, "order,customer,week,lines,short,refund,left,what\n"
+                  "1002,Bo,2032-W16,1,3,19.50,0,3 of AMB\n1003,Cy,,1,1,6.50,0,1 of AMB\n");
+    print_message("all or none: one of them has no rest\n");
+    assert_int_equal(cw_rest_close(t.n, &t.who, (const char *[]){ "1002", "1001" }, 2, NULL, &done, &err),
+                     CW_CONFLICT);
+    assert_non_null(strstr(err.text, "order 1001 is promised all that it asks"));
+    err = (cw_error)CW_ERROR_NONE;
+    test_nursery_check(&t);
+    cw_check_ok(cw_rest_close(t.n, &t.who, (const char *[]){ "1002", "1003" }, 2, NULL, &done, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(done.orders, 2);
+    assert_int_equal(done.divisions, 4);
+    assert_int_equal(done.refund, 2600);
+    rows_are(&t, "SELECT number, state FROM orders ORDER BY number",
+             "1001|open\n1002|open\n1003|cancelled\n");
+    rests_are(&t, "order,customer,week,lines,short,refund,left,what\n");
+    cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
+    rows_are(&t,
+             "SELECT o.number, SUM(n.amount) FROM notice n JOIN orders o ON o.id = n.order_id WHERE n.kind = "
+             "'refund' "
+             "GROUP BY 1",
+             "1002|1950\n1003|650\n");
+    print_message("what it is sure of leaves, and then the order is shipped\n");
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1002", 2, NULL, 0, &err), &err);
+    cw_check_ok(ship_off(&t, "1002", &rest, &err), &err);
+    assert_int_equal(rest, 0);
+    rows_are(&t, "SELECT state FROM orders WHERE number = '1002'", "shipped\n");
+    test_nursery_free(&t);
+
+    print_message("closed after it left: shipped at once\n");
+    short_of_some(&t);
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1002", 2, NULL, 0, &err), &err);
+    cw_check_ok(ship_off(&t, "1002", &rest, &err), &err);
+    assert_int_equal(rest, 3);
+    cw_check_ok(cw_rest_close(t.n, &t.who, (const char *[]){ "1002" }, 1, "late frost", &done, &err), &err);
+    test_nursery_check(&t);
+    rows_are(&t, "SELECT state FROM orders WHERE number = '1002'", "shipped\n");
+    test_nursery_free(&t);
+}
+
+static void notices_are_sent_together_or_not_at_all(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_rest_done done;
+    cw_notices_made made;
+    (void)state;
+    short_of_some(&t);
+    cw_check_ok(cw_rest_close(t.n, &t.who, (const char *[]){ "1002", "1003" }, 2, NULL, &done, &err), &err);
+    cw_check_ok(cw_notices_make(t.n, &t.who, &made, &err), &err);
+    int64_t ids[8], count = number_of(&t, "SELECT COUNT(*) FROM notice");
+    assert_true(count >= 4 && count <= 8);
+    for (int64_t i = 0; i < count; i++)
+        ids[i] = i + 1;
+    assert_int_equal(cw_notices_sent_all(t.n, &t.who, ids, (size_t)count, "", &err), CW_REFUSED);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_notices_sent(t.n, &t.who, 1, "by post", &err), &err);
+    assert_int_equal(cw_notices_sent_all(t.n, &t.who, ids, (size_t)count, "merge of today", &err),
+                     CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM notice WHERE state = 'sent'"), 1);
+    cw_check_ok(cw_notices_sent_all(t.n, &t.who, ids + 1, (size_t)count - 1, "merge of today", &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM notice WHERE state = 'sent'"), count);
+    rows_are(&t, "SELECT DISTINCT evidence FROM notice ORDER BY 1", "by post\nmerge of today\n");
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_order_comes_off_the_lists_and_out_of_the_slots),
+        cmocka_unit_test(what_was_found_rotten_stays_found),
+        cmocka_unit_test(what_has_left_stays),
+        cmocka_unit_test(the_rest_is_closed_and_refunded),
+        cmocka_unit_test(notices_are_sent_together_or_not_at_all),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
