@@ -3,6 +3,8 @@
 
 #include <assert.h>
 #include <math.h>
+#include <stdbool.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -11,7 +13,8 @@
 void cw_distribution_point(cw_distribution *d, int64_t k)
 {
     d->first = k;
-    d->step = 1;
+    d->step = d->lead = 1;
+    d->atom = 0.0;
     d->cells = 1;
     d->mean = (double)k;
     d->variance = 0.0;
@@ -37,7 +40,8 @@ void cw_distribution_from_pmf(cw_distribution *d, int64_t first, const double *p
     d->mean = (double)first + mean;
     d->variance = square / sum;
     d->first = first + (int64_t)from;
-    d->step = (int64_t)((to - from + CW_DISTRIBUTION_CELLS - 1) / CW_DISTRIBUTION_CELLS);
+    d->step = d->lead = (int64_t)((to - from + CW_DISTRIBUTION_CELLS - 1) / CW_DISTRIBUTION_CELLS);
+    d->atom = 0.0;
     d->cells = (to - from + (size_t)d->step - 1) / (size_t)d->step;
     double run = 0.0;
     for (size_t i = from, c = 0; c < d->cells; c++) {
@@ -48,9 +52,22 @@ void cw_distribution_from_pmf(cw_distribution *d, int64_t first, const double *p
     d->cdf[d->cells - 1] = 1.0;
 }
 
+/* A cell's lowest number, how many it has, and the chance of what lies below all that it spreads. */
+typedef struct span {
+    int64_t start, width;
+    double below;
+} span;
+
+static span cell_of(const cw_distribution *d, size_t c)
+{
+    if (c == 0)
+        return (span){ d->first, d->lead, d->atom };
+    return (span){ d->first + d->lead + (int64_t)(c - 1) * d->step, d->step, d->cdf[c - 1] };
+}
+
 int64_t cw_distribution_last(const cw_distribution *d)
 {
-    return d->first + (int64_t)d->cells * d->step - 1;
+    return d->first + d->lead + (int64_t)(d->cells - 1) * d->step - 1;
 }
 
 void cw_distribution_mix(const cw_distribution *const *of, const double *weight, size_t n,
@@ -71,8 +88,11 @@ void cw_distribution_mix(const cw_distribution *const *of, const double *weight,
     }
     out->variance = square;
     out->first = first;
-    out->step = (last - first) / CW_DISTRIBUTION_CELLS + 1;
+    out->step = out->lead = (last - first) / CW_DISTRIBUTION_CELLS + 1;
     out->cells = (size_t)((last - first) / out->step) + 1;
+    out->atom = 0.0;
+    for (size_t i = 0; i < n; i++)
+        out->atom += of[i]->first == first ? weight[i] * of[i]->atom : 0.0;
     for (size_t c = 0; c < out->cells; c++) {
         out->cdf[c] = 0.0;
         for (size_t i = 0; i < n; i++)
@@ -85,11 +105,13 @@ double cw_distribution_cdf(const cw_distribution *d, int64_t k)
 {
     if (k < d->first)
         return 0.0;
-    int64_t past = k - d->first + 1, cell = past / d->step, part = past % d->step;
-    if (cell >= (int64_t)d->cells)
+    int64_t past = k - d->first + 1;
+    size_t at = past <= d->lead ? 0 : 1 + (size_t)((past - d->lead - 1) / d->step);
+    if (at >= d->cells)
         return 1.0;
-    double below = cell > 0 ? d->cdf[cell - 1] : 0.0;
-    return below + (d->cdf[cell] - below) * (double)part / (double)d->step;
+    span c = cell_of(d, at);
+    int64_t n = k - c.start + 1;
+    return n == c.width ? d->cdf[at] : c.below + (d->cdf[at] - c.below) * (double)n / (double)c.width;
 }
 
 double cw_distribution_pmf(const cw_distribution *d, int64_t k)
@@ -103,15 +125,15 @@ double cw_distribution_at_least(const cw_distribution *d, int64_t k)
 }
 
 /* The value in a cell at which p is reached. */
-static int64_t within(const cw_distribution *d, size_t cell, double p)
+static int64_t within(const cw_distribution *d, size_t at, double p)
 {
-    int64_t start = d->first + (int64_t)cell * d->step;
-    if (d->step == 1)
-        return start;
-    double below = cell > 0 ? d->cdf[cell - 1] : 0.0, mass = d->cdf[cell] - below;
-    double part = mass > 0.0 ? ceil((p - below) / mass * (double)d->step - 1e-9) : 1.0;
-    part = fmin(fmax(part, 1.0), (double)d->step);
-    return start + (int64_t)part - 1;
+    span c = cell_of(d, at);
+    if (c.width == 1)
+        return c.start;
+    double mass = d->cdf[at] - c.below;
+    double part = mass > 0.0 ? ceil((p - c.below) / mass * (double)c.width - 1e-9) : 1.0;
+    part = fmin(fmax(part, 1.0), (double)c.width);
+    return c.start + (int64_t)part - 1;
 }
 
 int64_t cw_distribution_quantile(const cw_distribution *d, double p)
@@ -148,15 +170,13 @@ void cw_distribution_quantiles(const cw_distribution *d, size_t n, const double 
 double cw_distribution_short_of(const cw_distribution *d, int64_t q)
 {
     /* E max(0, q - X) = sum of F(k) for k < q; within a cell F is a straight line. */
-    double sum = 0.0, below = 0.0;
-    double step = (double)d->step;
-    for (size_t c = 0; c < d->cells; c++) {
-        int64_t start = d->first + (int64_t)c * d->step;
-        if (start >= q)
+    double sum = 0.0;
+    for (size_t i = 0; i < d->cells; i++) {
+        span c = cell_of(d, i);
+        if (c.start >= q)
             return sum;
-        double n = (double)(q - start < d->step ? q - start : d->step);
-        sum += n * below + (d->cdf[c] - below) * n * (n + 1.0) / (2.0 * step);
-        below = d->cdf[c];
+        double n = (double)(q - c.start < c.width ? q - c.start : c.width);
+        sum += n * c.below + (d->cdf[i] - c.below) * n * (n + 1.0) / (2.0 * (double)c.width);
     }
     int64_t end = cw_distribution_last(d) + 1;
     return q > end ? sum + (double)(q - end) : sum;
@@ -182,25 +202,23 @@ void cw_distribution_less(const cw_distribution *d, int64_t less, cw_distributio
         cw_distribution_point(out, 0);
         return;
     }
-    /* The cells up to `less` fall on 0; a cell cut in two keeps its step by moving its mass to whole numbers.
-     */
-    double mean = cw_distribution_left_over(d, less);
-    double second = d->variance + (d->mean - (double)less) * (d->mean - (double)less), lost = 0.0;
-    for (int64_t k = d->first; k < less; k++)
-        lost += cw_distribution_pmf(d, k) * (double)(less - k) * (double)(less - k);
-    size_t cells = 0;
-    double cdf[CW_DISTRIBUTION_CELLS];
-    for (int64_t end = d->step - 1; cells < CW_DISTRIBUTION_CELLS; end += d->step) {
-        cdf[cells] = cw_distribution_cdf(d, less + end);
-        if (cdf[cells++] >= 1.0)
-            break;
-    }
-    for (size_t c = 0; c < cells; c++)
-        out->cdf[c] = cdf[c];
+    /* What lies below `less` falls on 0 and stands there by itself; what is left of the cell in which `less` lies is the first,
+     * and the others stay as they are. */
+    double mean = cw_distribution_left_over(d, less), atom = cw_distribution_cdf(d, less - 1);
+    /* Its square from the side on which there is less to add: a difference of large sums would keep few digits. */
+    bool above = (double)less > d->mean;
+    double second = above ? 0.0 : d->variance + (d->mean - (double)less) * (d->mean - (double)less);
+    int64_t from = above ? less + 1 : d->first, to = above ? cw_distribution_last(d) + 1 : less;
+    for (int64_t k = from; k < to; k++)
+        second += (above ? 1.0 : -1.0) * cw_distribution_pmf(d, k) * (double)(k - less) * (double)(k - less);
+    size_t at = 0;
+    while (cell_of(d, at).start + cell_of(d, at).width <= less)
+        at++;
+    out->lead = cell_of(d, at).start + cell_of(d, at).width - less;
+    out->atom = atom;
+    out->cells = d->cells - at;
     out->first = 0;
-    out->step = d->step;
-    out->cells = cells;
-    out->cdf[cells - 1] = 1.0;
+    memmove(out->cdf, d->cdf + at, out->cells * sizeof *out->cdf);
     out->mean = mean;
-    out->variance = fmax(0.0, second - lost - mean * mean);
+    out->variance = fmax(0.0, second - mean * mean);
 }

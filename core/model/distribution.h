@@ -9,10 +9,10 @@
  *
  * A compact distribution function of a count that is never negative: plain data of fixed size, copied by `=`.
  * With step 1 every whole number has its own cell and nothing is rounded; a wide distribution groups `step`
- * numbers in a cell and spreads the cell's probability evenly over them.
+ * numbers in a cell and spreads the cell's probability evenly over them. The first cell may be narrower, and its lowest number
+ * may have a chance of its own: what is left when more is taken away than there is lies at 0, not near it.
  *
- *     cdf[i] = P(X <= first + (i + 1) * step - 1),  i = 0 .. cells - 1,  cdf[cells - 1] = 1;  P(X < first) =
- * 0
+ *     cdf[i] = P(X <= first + lead - 1 + i * step),  i = 0 .. cells - 1,  cdf[cells - 1] = 1;  P(X < first) = 0
  *
  * `mean` and `variance` are those of the law it was made from, not of the grid. */
 #define CW_DISTRIBUTION_CELLS 512
@@ -20,6 +20,8 @@
 typedef struct cw_distribution {
     int64_t first; /* lowest value with any chance */
     int64_t step;  /* whole numbers per cell, >= 1 */
+    int64_t lead;  /* and in the first cell, 1 .. step */
+    double atom;   /* chance of `first` beside what the first cell spreads over its numbers, 0 .. cdf[0] */
     size_t cells;  /* 1 .. CW_DISTRIBUTION_CELLS */
     double mean;
     double variance;

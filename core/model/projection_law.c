@@ -243,7 +243,8 @@ static void finish(const grid *g, double mean, double variance, cw_distribution 
     while (to > from + 1 && high + g->mass[to - 1] <= cut)
         high += g->mass[--to];
     out->first = g->first + (int64_t)from * g->step;
-    out->step = g->step;
+    out->step = out->lead = g->step;
+    out->atom = 0.0;
     out->cells = to - from;
     out->mean = mean;
     out->variance = variance;

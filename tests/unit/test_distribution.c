@@ -68,6 +68,86 @@ static void test_less(void **state)
     }
 }
 
+/* out[i + j] = a[i] * b[j]: the law of a sum of two, whatever they are. */
+static void convolve(const double *a, size_t n, const double *b, size_t m, double *out)
+{
+    for (size_t k = 0; k < n + m - 1; k++)
+        out[k] = 0.0;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < m; j++)
+            out[i + j] += a[i] * b[j];
+}
+
+/* What two beds give, one of which may fail, less what is held back: cells of several numbers, but 0 stands by itself. Against sums
+ * over the convolution, number by number. */
+static void test_less_of_a_wide_law(void **state)
+{
+    (void)state;
+    enum { N = 1200, ALL = 2 * N - 1 };
+    static double good[N], failing[N], sum[ALL];
+    for (size_t k = 0; k < N; k++)
+        good[k] = cw_poisson_pmf((int64_t)k, 700.0);
+    for (size_t k = 0; k < N; k++)
+        failing[k] = (k == 0 ? 0.3 : 0.0) + 0.7 * cw_poisson_pmf((int64_t)k, 400.0);
+    convolve(good, N, failing, N, sum);
+    const int64_t less[] = { 640, 701, 900, 1083, 1150 };
+    for (size_t l = 0; l < sizeof less / sizeof less[0]; l++) {
+        cw_distribution d, y;
+        cw_distribution_from_pmf(&d, 0, sum, ALL);
+        assert_true(d.step > 1);
+        cw_distribution_less(&d, less[l], &y);
+        double nothing = 0.0, mean = 0.0, square = 0.0, run = 0.0, shorts = 0.0;
+        for (int64_t k = 0; k < ALL; k++) {
+            double left = k > less[l] ? (double)(k - less[l]) : 0.0;
+            nothing += left == 0.0 ? sum[k] : 0.0;
+            mean += sum[k] * left;
+            square += sum[k] * left * left;
+        }
+        cw_check_near("nothing left", cw_distribution_cdf(&y, 0), nothing, 1e-3);
+        cw_check_near("mean", y.mean, mean, 0.01);
+        cw_check_near("variance", y.variance, square - mean * mean, 1e-3 * square + 0.02);
+        assert_true(cw_distribution_cdf(&y, -1) == 0.0);
+        for (int64_t k = 0; k < ALL - less[l]; k++) {
+            shorts += run; /* E max(0, k - Y) = sum of F below k */
+            run = (k == 0 ? nothing : run + sum[k + less[l]]);
+            cw_check_near("cdf", cw_distribution_cdf(&y, k), run, 1e-3);
+            cw_check_near("short of k", cw_distribution_short_of(&y, k), shorts, 0.01);
+            /* and the same as the law it came from, to the last digits */
+            cw_check_near("cdf of all", cw_distribution_cdf(&y, k), cw_distribution_cdf(&d, k + less[l]),
+                          1e-14);
+        }
+        for (double p = 0.005; p < 1.0; p += 0.005) {
+            int64_t q = cw_distribution_quantile(&y, p);
+            assert_true(cw_distribution_cdf(&y, q) >= p - 1e-12 && cw_distribution_cdf(&y, q - 1) < p);
+        }
+        if (nothing > 0.01)
+            assert_int_equal(cw_distribution_quantile(&y, nothing - 0.005), 0);
+        cw_distribution again = y, twice;
+        cw_distribution_less(&again, 37, &again); /* in place, and of what has a lump at 0 already */
+        cw_distribution_less(&d, less[l] + 37, &twice);
+        for (int64_t k = 0; k < 600; k++)
+            cw_check_near("twice", cw_distribution_cdf(&again, k), cw_distribution_cdf(&twice, k), 1e-14);
+        assert_int_equal(cw_distribution_last(&twice), cw_distribution_last(&d) - less[l] - 37);
+    }
+}
+
+/* What may be nothing, or many, is mixed with what surely is many: the chance of nothing stays at 0. */
+static void test_mix_keeps_the_lump_at_nothing(void **state)
+{
+    (void)state;
+    double *pmf = NULL;
+    size_t n = poisson(4000.0, &pmf);
+    cw_distribution d, none, out;
+    cw_distribution_from_pmf(&d, 0, pmf, n);
+    cw_distribution_less(&d, 4000, &none); /* in half of all cases nothing is left */
+    assert_true(none.step > 1);
+    const cw_distribution *const of[] = { &none, &d };
+    cw_distribution_mix(of, (double[]){ 0.25, 0.75 }, 2, &out);
+    cw_check_near("at 0", cw_distribution_cdf(&out, 0), 0.25 * cw_distribution_cdf(&none, 0), 2e-3);
+    cw_check_near("mean", out.mean, 0.25 * none.mean + 0.75 * d.mean, 1e-9);
+    free(pmf);
+}
+
 static void test_point(void **state)
 {
     (void)state;
@@ -107,6 +187,8 @@ int main(void)
         cmocka_unit_test(test_many_quantiles),
         cmocka_unit_test(test_sums),
         cmocka_unit_test(test_less),
+        cmocka_unit_test(test_less_of_a_wide_law),
+        cmocka_unit_test(test_mix_keeps_the_lump_at_nothing),
         cmocka_unit_test(test_point),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
