@@ -188,11 +188,11 @@ static double log_k_of(const cw_shrink *s, size_t lot)
  * handed in over sqrt 2 and with its erfc. */
 static double share_of(double from, double to, double then, double now)
 {
-    if (now >= then)
+    if (to <= from)
         return 1.0;
-    if (then < 1e-280) /* far beyond all limits: Mills' ratio keeps what the tails cannot */
+    if (then < 1e-280) /* far beyond all limits both may be 0: Mills' ratio keeps what the tails cannot */
         return exp(from * from - to * to) * from / to;
-    return now / then;
+    return now >= then ? 1.0 : now / then;
 }
 
 static double sound_share(double from, double to)

@@ -548,10 +548,22 @@ static int place_of(const cw_stmt *s, cw_sql_column column)
     return column.at;
 }
 
+/* SQLite makes a number of any text, and so large a one as the text asks for. */
+static bool is_number(cw_stmt *s, int at)
+{
+    if (!cw_shape_holds(s, at))
+        return false;
+    int type = sqlite3_column_type(s->raw, at);
+    bool text = type == SQLITE_TEXT || type == SQLITE_BLOB;
+    if (text && s->damaged == 0)
+        s->damaged = at + 1;
+    return !text;
+}
+
 int64_t cw_col_int(cw_stmt *s, cw_sql_column column)
 {
     int at = place_of(s, column);
-    return cw_shape_holds(s, at) ? sqlite3_column_int64(s->raw, at) : 0;
+    return is_number(s, at) ? sqlite3_column_int64(s->raw, at) : 0;
 }
 
 int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null)
@@ -562,7 +574,7 @@ int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null)
 double cw_col_real(cw_stmt *s, cw_sql_column column)
 {
     int at = place_of(s, column);
-    return cw_shape_holds(s, at) ? sqlite3_column_double(s->raw, at) : 0;
+    return is_number(s, at) ? sqlite3_column_double(s->raw, at) : 0;
 }
 
 const char *cw_col_text(cw_stmt *s, cw_sql_column column)

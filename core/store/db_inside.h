@@ -74,6 +74,8 @@ cw_code cw_schema_compare(sqlite3 *raw, int schema, cw_reporter report, void *co
 cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 bool cw_shape_holds(cw_stmt *s, int column); /* else the statement's end will tell */
 cw_code cw_shape_tell(cw_stmt *s, cw_error *err);
+/* By the words of `sql`, column number `column`, which is one of `table`, is in each of its rows (shape_words.c). */
+bool cw_shape_surely_there(const char *sql, int column, const char *table);
 
 /* Makes the table promise_row known, which statements name: before they are prepared. */
 cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;

@@ -79,7 +79,8 @@ static bool is_joined_left(sqlite3 *raw, const char *sql, const char *table)
 }
 
 /* A column that is NOT NULL can still be NULL in an answer: of a table that is joined LEFT, of a lone select, of the second half of
- * a union, of an aggregate over nothing. Where that cannot be told from the statement's words, NULL is let through. */
+ * a union, of an aggregate over nothing. Where neither this nor cw_shape_surely_there can tell from the statement's words, NULL is
+ * let through. */
 static bool must_be_there(sqlite3 *raw, const char *sql, const char *table)
 {
     static const char *const unsure[] = { "UNION", "MAX(", "MIN(", "COUNT(", "SUM(", "VALUES" };
@@ -106,7 +107,8 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
             sqlite3_table_column_metadata(s->db->raw, NULL, table, column, &type, NULL, &not_null, NULL,
                                           NULL) != SQLITE_OK)
             continue; /* computed, or of a table that is none of the file's */
-        shape->needed = not_null && must_be_there(s->db->raw, sql, table);
+        shape->needed =
+            not_null && (cw_shape_surely_there(sql, c, table) || must_be_there(s->db->raw, sql, table));
         shape->type = type == NULL                   ? 0
                       : strcmp(type, "INTEGER") == 0 ? SQLITE_INTEGER
                       : strcmp(type, "REAL") == 0    ? SQLITE_FLOAT

@@ -1,15 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 /* Two pages of the nursery file are swapped between tables: each is well formed, and each row is read as another table's. Or all
- * numbers of a column are as small or as large as cw_shape_holds lets them be (store/shape.c). Every function of the desks is then
- * called on it, in a process of its own. It may answer or refuse as it likes, but it must not crash, trip a sanitizer, or compute
- * for more than five seconds.
+ * numbers of a column are as small or as large as cw_shape_holds lets them be (store/shape.c). Or a column that must hold something
+ * holds nothing, or a text where a number belongs. Every function of the desks is then called on it, in a process of its own. It may
+ * answer or refuse as it likes, but it must not crash, trip a sanitizer, or compute for more than five seconds.
  *
  * CW_SEED repeats a run; CW_PAGE_SWAPS=n tries n swaps (10 unless told; 2,000 in the slow tier, scripts/damage), CW_NUMBERS=n so
- * many columns at one of their edges (5 unless told; all: every one at each); CW_NUMBER=table.column only that;
+ * many columns at one of their edges (5 unless told; all: every one at each), CW_KINDS=n so many columns with nothing or another
+ * kind in them (5 unless told; all: every one with each); CW_NUMBER=table.column only that of both;
  * CW_FAULT_CALL=name only that call; CW_FAULT_SHOW says more. */
 #include "desk_calls.h"
 #include "support/full.h"
 #include "support/original.h"
+#include "support/unasked.h"
 
 #include "base/rng.h"
 #include <fcntl.h>
@@ -257,12 +259,6 @@ static void pages_are_swapped_between_tables(void **state)
 static const int64_t edges[] = { -1000000000, -62091, 0, 1900, 120530, 230053, 1000000000, 9000000000000000 };
 #define EDGES (sizeof edges / sizeof edges[0])
 
-static void do_sql(sqlite3 *raw, const char *sql)
-{
-    if (sqlite3_exec(raw, sql, NULL, NULL, NULL) != SQLITE_OK)
-        fail_msg("%s: %s", sql, sqlite3_errmsg(raw));
-}
-
 /* All of a column, or one row of it where they must differ: no CHECK, no trigger and no reference is asked. */
 static void set_numbers(damage *d, const char *table, const char *column, int64_t value)
 {
@@ -271,28 +267,28 @@ static void set_numbers(damage *d, const char *table, const char *column, int64_
     test_original_put(&d->original, d->path);
     assert_int_equal(sqlite3_open(d->path, &raw), SQLITE_OK);
     sqlite3_db_config(raw, SQLITE_DBCONFIG_ENABLE_TRIGGER, 0, NULL);
-    do_sql(raw, "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON");
+    unasked_sql(raw, "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON");
     snprintf(sql, sizeof sql, "UPDATE OR IGNORE \"%s\" SET \"%s\" = %lld", table, column, (long long)value);
-    do_sql(raw, sql);
-    do_sql(raw, "PRAGMA wal_checkpoint(TRUNCATE)");
+    unasked_sql(raw, sql);
+    unasked_sql(raw, "PRAGMA wal_checkpoint(TRUNCATE)");
     sqlite3_close(raw);
 }
 
-/* "table.column" of every number in the schema; the caller frees. */
-static char (*number_columns(const damage *d, size_t *count))[128]
+/* "table.column" of every column of the schema of which `which` holds; the caller frees. */
+static char (*columns_where(const damage *d, const char *which, size_t *count))[128]
 {
+    char sql[300];
     sqlite3 *raw = NULL;
     sqlite3_stmt *s = NULL;
     char(*out)[128] = calloc(1000, sizeof *out);
     assert_non_null(out);
     assert_int_equal(sqlite3_open_v2(d->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
-    assert_int_equal(
-        sqlite3_prepare_v2(raw,
-                           "SELECT t.name || '.' || c.name FROM sqlite_schema t, pragma_table_info(t.name) c "
-                           "WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite%' AND c.type IN ('INTEGER', "
-                           "'REAL') ORDER BY 1",
-                           -1, &s, NULL),
-        SQLITE_OK);
+    snprintf(
+        sql, sizeof sql,
+        "SELECT t.name || '.' || c.name FROM sqlite_schema t, pragma_table_info(t.name) c WHERE t.type = "
+        "'table' AND t.name NOT LIKE 'sqlite%%' AND %s ORDER BY 1",
+        which);
+    assert_int_equal(sqlite3_prepare_v2(raw, sql, -1, &s, NULL), SQLITE_OK);
     for (*count = 0; sqlite3_step(s) == SQLITE_ROW && *count < 1000; ++*count)
         snprintf(out[*count], sizeof out[0], "%s", (const char *)sqlite3_column_text(s, 0));
     sqlite3_finalize(s);
@@ -323,7 +319,7 @@ static void numbers_stand_at_the_edges(void **state)
     cw_rng rng;
     (void)state;
     damage_make(&d, &t);
-    char(*names)[128] = number_columns(&d, &count);
+    char(*names)[128] = columns_where(&d, "c.type IN ('INTEGER', 'REAL')", &count);
     print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
     cw_rng_init(&rng, seed(), 2);
     for (size_t c = 0; all && c < count; c++)
@@ -341,10 +337,56 @@ static void numbers_stand_at_the_edges(void **state)
     assert_int_equal(faults, 0);
 }
 
+/* ---- Nothing where something must be, and text where a number must be ---- */
+static const char *const kinds[] = { "NULL", "'9223372036854775807 of another kind'" };
+#define KINDS (sizeof kinds / sizeof kinds[0])
+
+static long try_kind(damage *d, const char *name, const char *value)
+{
+    char table[128], what[200];
+    snprintf(table, sizeof table, "%s", name);
+    char *column = strchr(table, '.');
+    *column++ = '\0';
+    test_original_put(&d->original, d->path);
+    unasked_put(d->path, table, column, value);
+    snprintf(what, sizeof what, "%s is %s", name, value);
+    return run_all(d, what);
+}
+
+static void kinds_are_not_as_the_schema_asks(void **state)
+{
+    const char *asked = getenv("CW_KINDS"), *only = getenv("CW_NUMBER");
+    bool all = only || (asked && strcmp(asked, "all") == 0);
+    long most = asked && !all ? strtol(asked, NULL, 10) : 5, faults = 0, done = 0;
+    size_t count = 0;
+    test_nursery t;
+    damage d;
+    cw_rng rng;
+    (void)state;
+    damage_make(&d, &t);
+    char(*names)[128] = columns_where(&d, "c.\"notnull\" AND c.pk = 0", &count);
+    print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
+    cw_rng_init(&rng, seed(), 3);
+    for (size_t c = 0; all && c < count; c++)
+        for (size_t k = 0; k < KINDS; k++)
+            if (only == NULL || strcmp(only, names[c]) == 0) {
+                faults += try_kind(&d, names[c], kinds[k]);
+                done++;
+            }
+    for (; !all && done < most; done++)
+        faults += try_kind(&d, names[cw_rng_below(&rng, (uint32_t)count)],
+                           kinds[cw_rng_below(&rng, (uint32_t)KINDS)]);
+    print_message("%ld kinds, %ld faults\n", done, faults);
+    free(names);
+    damage_free(&d, &t);
+    assert_int_equal(faults, 0);
+}
+
 int main(int argc, char **argv)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(pages_are_swapped_between_tables),
-                                        cmocka_unit_test(numbers_stand_at_the_edges) };
+                                        cmocka_unit_test(numbers_stand_at_the_edges),
+                                        cmocka_unit_test(kinds_are_not_as_the_schema_asks) };
     if (argc == 3)
         return run_calls(argv[1], strtol(argv[2], NULL, 10));
     failing_install();

@@ -69,10 +69,11 @@ static void test_every_route_with_every_role(void **state)
     serving_free(&s);
 }
 
-/* 3.2, 3.3, 3.4: a session is a random token in a strict cookie; it ends by signing out. */
+/* 3.2, 3.3, 3.4: a session is a random token in a strict cookie, a new one at each sign-in whatever the browser brings; it ends by
+ * signing out. */
 static void test_session(void **state)
 {
-    char mine[512], cookie[512], set[512];
+    char mine[512], cookie[512], set[512], brought[600];
     serving s;
     (void)state;
     serving_make(&s, true);
@@ -82,10 +83,17 @@ static void test_session(void **state)
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", mine, NULL), 200);
     snprintf(cookie, sizeof cookie, "%.*s\r\n", (int)strcspn(mine, "\r"), mine);
     assert_int_equal(serving_status(&s, "GET", "/api/nursery", cookie, NULL), 200);
-    wire_reply r = wire_ask(s.port, "POST", "/api/session", NULL,
+    static const char planted[] = "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA";
+    snprintf(brought, sizeof brought, "Cookie: clumpwise=%s\r\n", planted);
+    wire_reply r = wire_ask(s.port, "POST", "/api/session", brought,
                             "{\"name\":\"owner\",\"password\":\"" OWNER_PASSWORD "\"}");
     assert_int_equal(r.status, 200);
     assert_non_null(wire_header(&r, "Set-Cookie", set));
+    const char *token = strchr(set, '=') + 1;
+    assert_int_equal(strcspn(token, ";"), 43); /* 256 bits, six to a letter */
+    assert_int_not_equal(strncmp(token, planted, 43), 0);
+    assert_int_not_equal(strncmp(token, strchr(mine, '=') + 1, 43), 0);
+    assert_int_equal(serving_status(&s, "GET", "/api/nursery", brought, NULL), 401);
     assert_non_null(strstr(set, "HttpOnly"));
     assert_non_null(strstr(set, "SameSite=Strict"));
     assert_non_null(strstr(r.body, "\"weak\":false"));

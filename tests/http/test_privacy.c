@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Buyers' data only where the work needs it: every route that a packer or the cellar may ask is walked, with buyers whose
  * data cannot be mistaken; what the program logs is searched for them; and a person is taken out over HTTP. OWASP ASVS 4.0.3:
- * 4.1.3, 7.1.1, 7.1.2, 8.3.2. */
+ * 4.1.3, 7.1.1, 7.1.2, 8.2.1, 8.3.2. */
 #include "logged.h"
 #include "serving.h"
 #include "support/bytes.h"
@@ -103,8 +103,13 @@ static int walk(serving *s, cw_role role, const char *headers, bool may_name, in
         wire_reply reply = wire_ask(s->port, "GET", target, headers, NULL);
         for (size_t i = 0; i < 2; i++)
             needed = needed || (role == CW_ROLE_PACKER && strcmp(r->path, for_packing[i]) == 0);
-        if (reply.status >= 500 || (reply.status != 200 && reply.status != 404))
+        if (reply.status >= 500 || (!may_name && reply.status != 200 && reply.status != 404))
             fail_msg("GET %s as %s: %d %s", target, cw_role_word(role), reply.status, reply.body);
+        /* 8.2.1: what any of them is told is kept by no cache, or asked for anew each time. */
+        char cache[512];
+        if (!wire_header(&reply, "Cache-Control", cache) ||
+            (strcmp(cache, "no-store") != 0 && strcmp(cache, "private, no-cache") != 0))
+            fail_msg("GET %s as %s may be cached", target, cw_role_word(role));
         *answered += reply.status == 200;
         named += names_buyer(&reply);
         if (names_buyer(&reply) && !needed)
@@ -140,7 +145,10 @@ static void test_only_where_needed(void **state)
     assert_int_equal(walk(&s, CW_ROLE_PACKER, packer, false, &answered),
                      2); /* slips and the carrier's file */
     assert_true(answered >= 14);
-    /* The office does see them there, so the walk would have found them. */
+    /* The office does see them, on more pages, and no cache keeps those either. */
+    answered = 0;
+    assert_true(walk(&s, CW_ROLE_OFFICE, office, true, &answered) >= 4);
+    assert_true(answered >= 20);
     static const char *const seen[] = { "/api/parcels", "/api/shorts", "/api/trace?lot=L1",
                                         "/api/orders/1001" };
     for (size_t i = 0; i < 4; i++) {

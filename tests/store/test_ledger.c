@@ -31,7 +31,8 @@ static void make_shelf(shelf *s)
         sqlite3_exec(
             raw,
             "INSERT INTO variety (id, code, name) VALUES (1, 'V', 'Vane');"
-            "INSERT INTO place (id, code, room, walk_order) VALUES (1, 'A', 'r', 20), (2, 'B', 'r', 10);"
+            "INSERT INTO place (id, code, room, walk_order) VALUES (1, 'A', 'r', 20), (2, 'B', 'r', 10),"
+            " (3, 'C', 'r', 5);"
             "INSERT INTO lot (id, code, variety_id, dug_on, clumps, place_id)"
             " VALUES (1, 'L1', 1, 100, 10, 1), (2, 'L2', 1, 100, 0, 0);",
             NULL, NULL, NULL),
@@ -165,6 +166,7 @@ static void taking_goes_from_the_own_place_along_the_walk(void **state)
     ok(&s, 1, 1, 100, 10, 0, "dug", "lot", 1);
     ok(&s, 1, 1, 101, 0, 5, "made", "dividing", 1);
     ok(&s, 1, 2, 101, 0, 5, "made", "dividing", 2);
+    ok(&s, 2, 3, 101, 0, 9, "made", "dividing", 3); /* another lot's, at a place that comes before */
     cw_movement m = { .at = 1,
                       .day = 110,
                       .actor = "t",

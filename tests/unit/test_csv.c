@@ -232,6 +232,81 @@ static void test_files(void **state)
     cw_csv_close(NULL);
 }
 
+/* Columns of other programs may be passed over; a file is named without its folder; where one is in the file is known. */
+static void test_others_columns(void **state)
+{
+    (void)state;
+    static const char bytes[] = "weight,name,code\n7,Anna,A1\n8,Bo,B2\n";
+    char path[] = "/tmp/cw-csv-XXXXXX", want[64];
+    int map[COUNT(columns)], fd = mkstemp(path);
+    bool more = false;
+    cw_csv *c = NULL;
+    cw_error err = CW_ERROR_NONE;
+    assert_true(fd >= 0);
+    assert_int_equal(write(fd, bytes, sizeof bytes - 1), sizeof bytes - 1);
+    close(fd);
+    cw_check_ok(cw_csv_open(path, &c, &err), &err);
+    assert_int_equal(cw_csv_total(c), sizeof bytes - 1);
+    cw_check_ok(cw_csv_header(c, columns, COUNT(columns), true, map, &err), &err);
+    assert_int_equal(map[0], 2);
+    assert_int_equal(map[1], 1);
+    assert_int_equal(map[2], -1);
+    assert_int_equal(cw_csv_consumed(c), 17);
+    cw_check_ok(cw_csv_next(c, &more, &err), &err);
+    assert_true(more);
+    assert_int_equal(cw_csv_consumed(c), 27);
+    assert_int_equal(cw_csv_line(c), 2);
+    assert_int_equal(cw_csv_field_count(c), 3);
+    assert_false(cw_csv_broken(c));
+    cw_csv_close(c);
+    cw_check_ok(cw_csv_open(path, &c, &err), &err);
+    assert_int_equal(cw_csv_header(c, columns, COUNT(columns), false, map, &err), CW_REFUSED);
+    snprintf(want, sizeof want, "%s", strrchr(path, '/') + 1);
+    assert_string_equal(err.file, want);
+    assert_int_equal(err.row, 1);
+    cw_csv_close(c);
+    unlink(path);
+}
+
+/* A row may have just so many bytes, without its line end; and just so many fields. */
+static void test_the_last_byte(void **state)
+{
+    (void)state;
+    for (size_t more_by = 0; more_by < 2; more_by++) {
+        size_t row = CW_MAX_RECORD_BYTES - 1 + more_by, n = 0; /* and the line end */
+        char *bytes = malloc(row + 64), out[16], errors[2000];
+        assert_non_null(bytes);
+        n = (size_t)snprintf(bytes, 64, "code,name\n");
+        for (size_t i = 0; i < row; i++)
+            bytes[n++] = i % 60000 == 59999 ? ',' : 'x';
+        bytes[n++] = '\n';
+        cw_csv *c = NULL;
+        cw_check_ok(cw_csv_open_memory("v.csv", bytes, n, &c, NULL), NULL);
+        read_all(c, out, sizeof out, errors, sizeof errors);
+        const char *says =
+            more_by ? "v.csv:2: a row longer than" : "v.csv:2: 5 fields where the header has 2";
+        errors[strlen(says)] = '\0';
+        assert_string_equal(errors, says);
+        cw_csv_close(c);
+        free(bytes);
+    }
+    for (size_t fields = CW_MAX_COLUMNS; fields <= CW_MAX_COLUMNS + 1; fields++) {
+        char bytes[400] = "code,name\n", out[16], errors[2000], says[80];
+        for (size_t i = 0; i + 1 < fields; i++)
+            bytes[10 + i] = ',';
+        cw_csv *c = NULL;
+        cw_check_ok(cw_csv_open_memory("v.csv", bytes, 10 + fields - 1, &c, NULL), NULL);
+        read_all(c, out, sizeof out, errors, sizeof errors);
+        snprintf(says, sizeof says,
+                 fields == CW_MAX_COLUMNS ? "v.csv:2: %zu fields where the header has 2"
+                                          : "v.csv:2: field %zu: more fields than a row may have",
+                 fields);
+        errors[strlen(says)] = '\0';
+        assert_string_equal(errors, says);
+        cw_csv_close(c);
+    }
+}
+
 /* A file larger than the buffer, with rows of all lengths across its edges, comes back as it was written. */
 static void test_long_file(void **state)
 {
@@ -284,9 +359,10 @@ static void test_error_list(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_well_formed), cmocka_unit_test(test_bad_input),
-        cmocka_unit_test(test_caps),        cmocka_unit_test(test_a_line_of_2_gb),
-        cmocka_unit_test(test_files),       cmocka_unit_test(test_long_file),
+        cmocka_unit_test(test_well_formed),    cmocka_unit_test(test_bad_input),
+        cmocka_unit_test(test_caps),           cmocka_unit_test(test_a_line_of_2_gb),
+        cmocka_unit_test(test_files),          cmocka_unit_test(test_long_file),
+        cmocka_unit_test(test_others_columns), cmocka_unit_test(test_the_last_byte),
         cmocka_unit_test(test_error_list),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

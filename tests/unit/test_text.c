@@ -218,6 +218,16 @@ static void test_money(void **state)
                  { ".50", false, 0, "" },
                  { "-1", false, 0, "" },
                  { "1.-5", false, 0, "" },
+                 { "1.-0", false, 0, "" },
+                 { "1.0-", false, 0, "" },
+                 { "1.5-", false, 0, "" },
+                 { "-0", false, 0, "" },
+                 { "1.2.3", false, 0, "" },
+                 { "0.99", true, 99, "0.99" },
+                 { "0.09", true, 9, "0.09" },
+                 { "7.0", true, 700, "7.00" },
+                 { "1000000001", false, 0, "" },
+                 { "999999999.99", true, CW_MAX_CENTS - 1, "999999999.99" },
                  { "-0.50", false, 0, "" },
                  { "1.005", false, 0, "" },
                  { "0.000", false, 0, "" },
@@ -237,6 +247,8 @@ static void test_money(void **state)
     char shown[24];
     cw_cents_format(-5, shown);
     assert_string_equal(shown, "-0.05");
+    cw_cents_format(-12345, shown);
+    assert_string_equal(shown, "-123.45");
     cw_cents_format(INT64_MIN, shown);
     assert_string_equal(shown, "-92233720368547758.08");
 }
