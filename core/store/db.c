@@ -583,6 +583,14 @@ const char *cw_col_text(cw_stmt *s, cw_sql_column column)
     return cw_shape_holds(s, at) ? (const char *)sqlite3_column_text(s->raw, at) : "";
 }
 
+const char *cw_col_text_there(cw_stmt *s, cw_sql_column column)
+{
+    const char *text = cw_col_text(s, column);
+    if (text == NULL && s->damaged == 0)
+        s->damaged = place_of(s, column) + 1;
+    return text ? text : "";
+}
+
 bool cw_col_null(cw_stmt *s, cw_sql_column column)
 {
     int at = place_of(s, column);

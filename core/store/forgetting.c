@@ -12,8 +12,8 @@ static cw_code each(cw_stmt *s, cw_code code, cw_forgettable_taker take, void *c
     while (code == CW_OK && on && cw_stmt_next(s)) {
         const char *person = cw_col_text(s, forgetting_find_person);
         cw_forgettable row = { .id = cw_col_int(s, forgetting_find_id),
-                               .order = cw_col_text(s, forgetting_find_number),
-                               .state = cw_col_text(s, forgetting_find_state),
+                               .order = cw_col_text_there(s, forgetting_find_number),
+                               .state = cw_col_text_there(s, forgetting_find_state),
                                .customer = cw_col_text(s, forgetting_find_customer),
                                .email = cw_col_text(s, forgetting_find_email),
                                .postcode = cw_col_text(s, forgetting_find_postcode),

@@ -41,8 +41,8 @@ cw_code cw_notices_lines(cw_db *db, void (*take)(void *context, const cw_lacking
         bool shipped = !cw_col_null(q, notices_lines_sent);
         const char *name = cw_col_text(q, notices_lines_name);
         cw_lacking_line r = { .order_id = cw_col_int(q, notices_lines_order_id),
-                              .number = cw_col_text(q, notices_lines_number),
-                              .state = cw_col_text(q, notices_lines_state),
+                              .number = cw_col_text_there(q, notices_lines_number),
+                              .state = cw_col_text_there(q, notices_lines_state),
                               .ship_week = (cw_week)cw_col_int(q, notices_lines_ship_week),
                               .customer = cw_col_text(q, notices_lines_customer),
                               .email = cw_col_text(q, notices_lines_email),
@@ -97,12 +97,12 @@ cw_code cw_notices_recalls(cw_db *db, void (*take)(void *context, const cw_recal
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q)) {
         cw_recalled r = { .order_id = cw_col_int(q, notices_recalls_order_id),
-                          .number = cw_col_text(q, notices_recalls_number),
+                          .number = cw_col_text_there(q, notices_recalls_number),
                           .line_id = cw_col_int(q, notices_recalls_line_id),
                           .line = (int)cw_col_int(q, notices_recalls_line),
-                          .name = cw_col_text(q, notices_recalls_name),
+                          .name = cw_col_text_there(q, notices_recalls_name),
                           .lot_id = cw_col_int(q, notices_recalls_lot_id),
-                          .lot = cw_col_text(q, notices_recalls_code),
+                          .lot = cw_col_text_there(q, notices_recalls_code),
                           .row = cw_col_text(q, notices_recalls_row),
                           .why = cw_col_text(q, notices_recalls_held),
                           .quantity = cw_col_int(q, notices_recalls_quantity) };

@@ -61,6 +61,9 @@ int64_t cw_col_int(cw_stmt *s, cw_sql_column column); /* 0 for null */
 int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null);
 double cw_col_real(cw_stmt *s, cw_sql_column column);
 const char *cw_col_text(cw_stmt *s, cw_sql_column column); /* NULL for null */
+/* The same of a text that must be there, where the statement's words leave it open (a column of a view, of a union, of what WITH
+ * names): NULL is damage. */
+const char *cw_col_text_there(cw_stmt *s, cw_sql_column column);
 bool cw_col_null(cw_stmt *s, cw_sql_column column);
 
 /* A statement "SELECT hand_over(a, b, ...) FROM ..." without parameters: `take` gets its rows inside the scan, in the order

@@ -71,8 +71,9 @@ DELETE FROM frost_hold WHERE id = ?1;
 -- name: event
 INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note) VALUES (?1, NULL, ?2, ?3, 'moved', ?4, ?5, ?6);
 
+-- The column bears the NOCASE: on the other side SQLite forgets it where it makes one look-up of both equations.
 -- name: destination
-SELECT rule, note FROM destination WHERE country = ?1 AND (region = '' OR region = TRIM(?2) COLLATE NOCASE)
+SELECT rule, note FROM destination WHERE country = ?1 AND (region = '' OR region COLLATE NOCASE = TRIM(?2))
 ORDER BY region = '', rule <> 'block', rule <> 'warn' LIMIT 1;
 
 -- Of an order (?1): overruled, a block is a warning.

@@ -413,6 +413,14 @@ static void the_list_of_parcels(void **state)
         "1,1,2032-W16,1004,1,open,Di,4,0,0,,,,,,,,0\n"
         "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by road,1001,,0\n"
         "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,3\n");
+    /* Who packs reads the name on the slip alone; the office reads it here, too. */
+    const cw_role roles[] = { CW_ROLE_PACKER, CW_ROLE_OFFICE };
+    for (size_t i = 0; i < 2; i++) {
+        t.who.role = roles[i];
+        listed(&t, "packed", 0,
+               i == 0 ? "3,1,2032-W16,1002,3,packed,,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,0\n"
+                      : "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,0\n");
+    }
     test_nursery_free(&t);
 }
 

@@ -45,7 +45,8 @@ static inline void make(cw_rng *r, world *w, bool units, bool firm)
     }
 }
 
-static inline void run(const world *w, cw_share_rule rule, bool tiers_first, cw_share_outcome *out, int64_t *left)
+static inline void run(const world *w, cw_share_rule rule, bool tiers_first, cw_share_outcome *out,
+                       int64_t *left)
 {
     cw_error err = CW_ERROR_NONE;
     cw_share *s = NULL;

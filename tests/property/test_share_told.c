@@ -62,7 +62,7 @@ static void award_slowly(slow *s, size_t v)
         s->level[v]--;
     for (size_t i = 0; i < s->w->in.lines; i++)
         if (is_open(s, i, v)) {
-            s->award[i] = s->supply[v] >= sum               ? s->need[i]
+            s->award[i] = s->supply[v] >= sum            ? s->need[i]
                           : s->rule == CW_SHARE_PRO_RATA ? (int32_t)(s->need[i] * s->supply[v] / sum)
                                                          : 0;
             over -= s->award[i];
@@ -98,8 +98,7 @@ static size_t lines_of(const slow *s, size_t order, size_t out[MOST_LINES])
 {
     size_t n = 0;
     for (size_t k = 0; k < s->w->in.lines; k++)
-        if (line_of(s, s->service[k])->order == order &&
-            (s->tier < 0 || s->w->order[order].tier == s->tier))
+        if (line_of(s, s->service[k])->order == order && (s->tier < 0 || s->w->order[order].tier == s->tier))
             out[n++] = s->service[k];
     return n;
 }
@@ -113,7 +112,8 @@ static bool give_back_slowly(slow *s)
             bool is_short = s->award[at[k]] < s->need[at[k]];
             if (s->w->order[o].ship_complete && is_short && bad == SIZE_MAX)
                 bad = at[k];
-            if (!s->w->order[o].ship_complete && line_of(s, at[k])->all_or_none && is_short && s->award[at[k]] > 0) {
+            if (!s->w->order[o].ship_complete && line_of(s, at[k])->all_or_none && is_short &&
+                s->award[at[k]] > 0) {
                 leave(s, at[k]);
                 any = true;
             }
@@ -169,11 +169,11 @@ static cw_share_reason why(const slow *s, size_t i, size_t v)
     if (supply == 0)
         return CW_SHARE_RAN_OUT;
     if (s->rule == CW_SHARE_PRO_RATA)
-        return s->need[i] * supply % sum == 0              ? CW_SHARE_EXACT
+        return s->need[i] * supply % sum == 0            ? CW_SHARE_EXACT
                : s->award[i] > s->need[i] * supply / sum ? CW_SHARE_ROUNDED_UP
                                                          : CW_SHARE_ROUNDED_DOWN;
     int32_t firm = line_of(s, i)->firm, level = s->level[v];
-    return firm > level                  ? CW_SHARE_OVER_LEVEL
+    return firm > level                 ? CW_SHARE_OVER_LEVEL
            : firm + s->award[i] > level ? CW_SHARE_LEVEL_ONE_MORE
                                         : CW_SHARE_LEVEL;
 }
@@ -193,26 +193,26 @@ static void tell(slow *s, bool tiers)
             }
             place[v] += needs;
             cw_share_reason reason = why(s, i, v);
-            int32_t part = s->gone[i]                             ? s->part[i]
-                           : s->sum[v] == 0                       ? 0
-                           : s->rule == CW_SHARE_ONE_EACH     ? s->level[v]
-                           : s->supply[v] >= s->sum[v] ? s->need[i]
-                                                       : (int32_t)(s->need[i] * s->supply[v] / s->sum[v]);
-            s->out[i] = (cw_share_outcome){ .allocated = s->award[i],
-                                            .need = s->need[i],
-                                            .firm = line_of(s, i)->firm,
-                                            .place = needs ? place[v] : 0,
-                                            .lines = lines[v],
-                                            .part = part,
-                                            .supply = s->supply[v],
-                                            .claimed = s->sum[v],
-                                            .cause = reason == CW_SHARE_NOT_COMPLETE
-                                                         ? s->cause[line_of(s, i)->order]
-                                                         : -1,
-                                            .reason = (uint8_t)reason,
-                                            .rule = (uint8_t)s->rule,
-                                            .tier = order_of(s, i)->tier,
-                                            .tiers_first = tiers };
+            int32_t part = s->gone[i]                     ? s->part[i]
+                           : s->sum[v] == 0               ? 0
+                           : s->rule == CW_SHARE_ONE_EACH ? s->level[v]
+                           : s->supply[v] >= s->sum[v]    ? s->need[i]
+                                                          : (int32_t)(s->need[i] * s->supply[v] / s->sum[v]);
+            s->out[i] =
+                (cw_share_outcome){ .allocated = s->award[i],
+                                    .need = s->need[i],
+                                    .firm = line_of(s, i)->firm,
+                                    .place = needs ? place[v] : 0,
+                                    .lines = lines[v],
+                                    .part = part,
+                                    .supply = s->supply[v],
+                                    .claimed = s->sum[v],
+                                    .cause =
+                                        reason == CW_SHARE_NOT_COMPLETE ? s->cause[line_of(s, i)->order] : -1,
+                                    .reason = (uint8_t)reason,
+                                    .rule = (uint8_t)s->rule,
+                                    .tier = order_of(s, i)->tier,
+                                    .tiers_first = tiers };
         }
 }
 
@@ -344,12 +344,14 @@ static void test_all_that_a_line_is_told(void **state)
                     const cw_share_outcome *o = &out[i], *x = &s.out[i];
                     reasons[o->reason]++;
                     if (!same(o, x))
-                        fail_msg("seed %u world %llu %s tiers %d line %zu: %d for %d (place %d of %d, part %d, %lld "
+                        fail_msg("seed %u world %llu %s tiers %d line %zu: %d for %d (place %d of %d, part "
+                                 "%d, %lld "
                                  "over %lld, cause %d), by hand %d for %d (%d of %d, %d, %lld over %lld, %d)",
-                                 SEED + 8, (unsigned long long)k, cw_share_rule_name((cw_share_rule)rule), tiers, i,
-                                 o->allocated, o->reason, o->place, o->lines, o->part, (long long)o->supply,
-                                 (long long)o->claimed, o->cause, x->allocated, x->reason, x->place, x->lines,
-                                 x->part, (long long)x->supply, (long long)x->claimed, x->cause);
+                                 SEED + 8, (unsigned long long)k, cw_share_rule_name((cw_share_rule)rule),
+                                 tiers, i, o->allocated, o->reason, o->place, o->lines, o->part,
+                                 (long long)o->supply, (long long)o->claimed, o->cause, x->allocated,
+                                 x->reason, x->place, x->lines, x->part, (long long)x->supply,
+                                 (long long)x->claimed, x->cause);
                 }
                 for (size_t v = 0; v < w.in.varieties; v++)
                     assert_int_equal(left[v], s.left[v]);
@@ -362,7 +364,8 @@ static void test_all_that_a_line_is_told(void **state)
 /* Ordinary lines before what would break a whole wish, and each time the other tiers first, then the latest. */
 static bool hit_before(const world *w, size_t i, size_t j)
 {
-    bool a = w->line[i].all_or_none || complete(w, &w->line[i]), b = w->line[j].all_or_none || complete(w, &w->line[j]);
+    bool a = w->line[i].all_or_none || complete(w, &w->line[i]),
+         b = w->line[j].all_or_none || complete(w, &w->line[j]);
     return a != b ? b : before(w, j, i, true);
 }
 
@@ -392,8 +395,8 @@ static void test_who_is_hit_by_hand(void **state)
             hit[first] = true;
             want += lost;
             if (take[first] != lost)
-                fail_msg("seed %u world %llu: line %zu loses %d of %lld, by hand %lld", SEED + 9, (unsigned long long)k,
-                         first, take[first], (long long)firm, (long long)lost);
+                fail_msg("seed %u world %llu: line %zu loses %d of %lld, by hand %lld", SEED + 9,
+                         (unsigned long long)k, first, take[first], (long long)firm, (long long)lost);
         }
         assert_int_equal(found, want);
     }

@@ -34,11 +34,14 @@ static void make_file(place *p)
     cw_check_ok(cw_db_commit(db, &err), &err);
     cw_db_close(db);
     assert_int_equal(sqlite3_open(p->path, &raw), SQLITE_OK);
-    unasked_sql(raw, "INSERT INTO variety (id, code, name) VALUES (1, 'V', 'Vane'), (2, 'W', 'Wick');"
-                     "INSERT INTO offering (variety_id, offered, sold) VALUES (1, 5, 2);"
-                     "INSERT INTO orders (id, number, received_at, ship_week) VALUES (1, '1001', 1000, 203210);"
-                     "INSERT INTO line (id, order_id, line, variety_id, quantity, unit_price) VALUES (1, 1, 1, 1, 2, 500);"
-                     "INSERT INTO line (id, order_id, line, assortment, quantity, unit_price) VALUES (2, 1, 2, 'any', 2, 400)");
+    unasked_sql(
+        raw,
+        "INSERT INTO variety (id, code, name) VALUES (1, 'V', 'Vane'), (2, 'W', 'Wick');"
+        "INSERT INTO offering (variety_id, offered, sold) VALUES (1, 5, 2);"
+        "INSERT INTO orders (id, number, received_at, ship_week) VALUES (1, '1001', 1000, 203210);"
+        "INSERT INTO line (id, order_id, line, variety_id, quantity, unit_price) VALUES (1, 1, 1, 1, 2, 500);"
+        "INSERT INTO line (id, order_id, line, assortment, quantity, unit_price) VALUES (2, 1, 2, 'any', 2, "
+        "400)");
     sqlite3_close(raw);
 }
 
@@ -64,22 +67,30 @@ static void words_tell_what_is_surely_there(void **state)
         const char *table;
         bool sure;
     } rows[] = {
-        { "SELECT v.id, v.code FROM variety v LEFT JOIN planted p ON p.variety_id = v.id", 1, "variety", true },
+        { "SELECT v.id, v.code FROM variety v LEFT JOIN planted p ON p.variety_id = v.id", 1, "variety",
+          true },
         { "SELECT v.id, p.divisions FROM variety v LEFT JOIN planted p ON p.variety_id = v.id", 1, "planted",
           false },
-        { "SELECT l.line, v.code FROM line l LEFT JOIN variety v ON v.id = l.variety_id", 1, "variety", false },
-        { "SELECT l.line, v.code AS of FROM line l JOIN variety v ON v.id = l.variety_id", 1, "variety", true },
+        { "SELECT l.line, v.code FROM line l LEFT JOIN variety v ON v.id = l.variety_id", 1, "variety",
+          false },
+        { "SELECT l.line, v.code AS of FROM line l JOIN variety v ON v.id = l.variety_id", 1, "variety",
+          true },
         { "SELECT l.line, v.code FROM line l, variety v", 1, "variety", true },
         /* the table is there twice: which of the two is meant decides */
-        { "SELECT o.number, r.number FROM orders o LEFT JOIN orders r ON r.id = o.replaces", 0, "orders", true },
-        { "SELECT o.number, r.number FROM orders o LEFT JOIN orders r ON r.id = o.replaces", 1, "orders", false },
+        { "SELECT o.number, r.number FROM orders o LEFT JOIN orders r ON r.id = o.replaces", 0, "orders",
+          true },
+        { "SELECT o.number, r.number FROM orders o LEFT JOIN orders r ON r.id = o.replaces", 1, "orders",
+          false },
         { "SELECT id, (SELECT r.number FROM orders r) FROM orders", 0, "orders", true },
         { "SELECT id, (SELECT r.number FROM orders r) FROM orders", 1, "orders", false },
-        { "SELECT v.code, MAX(v.hold_back - 1, 0) FROM variety v LEFT JOIN planted p ON 1", 0, "variety", true },
-        { "SELECT v.code, MAX(v.hold_back) FROM variety v", 0, "variety", false }, /* of none: one row of nothing */
+        { "SELECT v.code, MAX(v.hold_back - 1, 0) FROM variety v LEFT JOIN planted p ON 1", 0, "variety",
+          true },
+        { "SELECT v.code, MAX(v.hold_back) FROM variety v", 0, "variety",
+          false }, /* of none: one row of nothing */
         { "SELECT v.code, COUNT(*) FROM variety v", 0, "variety", false },
         { "SELECT v.code, COUNT(*) FROM variety v GROUP BY v.code", 0, "variety", true },
-        { "SELECT v.code, (SELECT COUNT(*) FROM lot) FROM variety v LEFT JOIN lot l ON 1", 0, "variety", true },
+        { "SELECT v.code, (SELECT COUNT(*) FROM lot) FROM variety v LEFT JOIN lot l ON 1", 0, "variety",
+          true },
         { "SELECT v.code, COALESCE(SUM(l.id), 0) FROM variety v LEFT JOIN lot l ON 1", 0, "variety", false },
         { "SELECT v.code FROM variety v UNION SELECT NULL", 0, "variety", false },
         { "SELECT v.code || 'x', 'a,b', v.name FROM variety v", 0, "variety", false },
@@ -153,7 +164,8 @@ static void what_cannot_be_is_damage(void **state)
         unasked_put(p.path, rows[i].table, rows[i].column, rows[i].value);
         cw_check_ok(cw_db_open(p.path, CW_DB_READ, NULL, &db, &err), &err);
         cw_code code = rows[i].read(db, &err);
-        if (code != (rows[i].says ? CW_MACHINE : CW_OK) || (rows[i].says && !strstr(err.text, rows[i].says)) ||
+        if (code != (rows[i].says ? CW_MACHINE : CW_OK) ||
+            (rows[i].says && !strstr(err.text, rows[i].says)) ||
             (rows[i].says && !strstr(err.text, "the nursery file is damaged")))
             fail_msg("%s.%s is %s: %d, %s", rows[i].table, rows[i].column, rows[i].value, code, err.text);
         cw_db_close(db);

@@ -1,0 +1,242 @@
+/* SPDX-License-Identifier: MIT */
+/* What each named statement answers, and what it changes, on a season in which every row has one beside it that must not be taken
+ * for it: statements/season.sql. Each block of statements/answers is a call (`-`: null, `_`: an empty text, `'...`: a text of digits,
+ * `+`: a blank), the rows that it gives in their order, or, of one that writes, how many rows it changed and which. A term of a
+ * WHERE, an order or a bound that is lost shows in one of them. The answers were read one by one when they were written down; who
+ * changes a statement reads them again. CW_STATEMENTS_SHOW prints what is answered now. */
+#include "support/check.h"
+#include "support/unasked.h"
+
+#include "store/db_inside.h"
+#include "store/season.h"
+#include "base/text.h"
+#include <dirent.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+static char folder[64], path[96];
+
+static char *file_text(const char *name)
+{
+    char full[600];
+    snprintf(full, sizeof full, "%s/store/statements/%s", CW_TEST_DIR, name);
+    FILE *f = fopen(full, "rb");
+    assert_non_null(f);
+    fseek(f, 0, SEEK_END);
+    long n = ftell(f);
+    rewind(f);
+    char *text = calloc(1, (size_t)n + 1);
+    assert_non_null(text);
+    assert_int_equal(fread(text, 1, (size_t)n, f), n);
+    fclose(f);
+    return text;
+}
+
+static void make_file(void)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_db *db = NULL;
+    sqlite3 *raw = NULL;
+    cw_season_row row = { 2031, 22745, "USD", "UTC" };
+    snprintf(folder, sizeof folder, "/tmp/cw-test-XXXXXX");
+    assert_non_null(mkdtemp(folder));
+    snprintf(path, sizeof path, "%s/n.db", folder);
+    cw_check_ok(cw_db_open(path, CW_DB_NEW, "test", &db, &err), &err);
+    cw_check_ok(cw_db_begin(db, &err), &err);
+    cw_check_ok(cw_season_make(db, &row, 0, &err), &err);
+    cw_check_ok(cw_db_commit(db, &err), &err);
+    cw_db_close(db);
+    char *season = file_text("season.sql");
+    assert_int_equal(sqlite3_open(path, &raw), SQLITE_OK);
+    unasked_sql(raw, "PRAGMA foreign_keys = ON; BEGIN");
+    unasked_sql(raw, season);
+    unasked_sql(raw, "COMMIT");
+    sqlite3_close(raw);
+    free(season);
+}
+
+static void drop_file(void)
+{
+    char name[400];
+    struct dirent *entry = NULL;
+    DIR *d = opendir(folder);
+    while (d && (entry = readdir(d)) != NULL) {
+        snprintf(name, sizeof name, "%s/%s", folder, entry->d_name);
+        unlink(name);
+    }
+    if (d)
+        closedir(d);
+    rmdir(folder);
+}
+
+/* One row as "a|b|c", with a line's end as \n. */
+static void add_row(cw_text *out, sqlite3_stmt *s)
+{
+    for (int c = 0; c < sqlite3_column_count(s); c++) {
+        if (c > 0)
+            cw_text_addc(out, '|');
+        if (sqlite3_column_type(s, c) == SQLITE_FLOAT) {
+            cw_text_addf(out, "%.9g", sqlite3_column_double(s, c));
+            continue;
+        }
+        const char *text = (const char *)sqlite3_column_text(s, c);
+        for (; text && *text; text++)
+            if (*text == '\n')
+                cw_text_add(out, "\\n");
+            else
+                cw_text_addc(out, *text);
+    }
+    cw_text_addc(out, '\n');
+}
+
+/* ---- Every row of every table, to see what a statement changed ---- */
+typedef struct rows {
+    char **row;
+    size_t count, room;
+} rows;
+
+static int by_text(const void *a, const void *b)
+{
+    return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+static rows all_rows(sqlite3 *raw)
+{
+    rows all = { 0 };
+    sqlite3_stmt *tables = NULL, *s = NULL;
+    assert_int_equal(
+        sqlite3_prepare_v2(raw, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
+                           -1, &tables, NULL),
+        SQLITE_OK);
+    while (sqlite3_step(tables) == SQLITE_ROW) {
+        char sql[200];
+        const char *table = (const char *)sqlite3_column_text(tables, 0);
+        snprintf(sql, sizeof sql, "SELECT * FROM \"%s\"", table);
+        assert_int_equal(sqlite3_prepare_v2(raw, sql, -1, &s, NULL), SQLITE_OK);
+        while (sqlite3_step(s) == SQLITE_ROW) {
+            cw_text row = CW_TEXT(1 << 16);
+            cw_text_addf(&row, "%s ", table);
+            add_row(&row, s);
+            if (all.count == all.room) {
+                all.room = all.room ? 2 * all.room : 512;
+                all.row = realloc(all.row, all.room * sizeof *all.row);
+                assert_non_null(all.row);
+            }
+            all.row[all.count++] = cw_text_take(&row);
+        }
+        sqlite3_finalize(s);
+    }
+    sqlite3_finalize(tables);
+    qsort(all.row, all.count, sizeof *all.row, by_text);
+    return all;
+}
+
+static void rows_free(rows *all)
+{
+    for (size_t i = 0; i < all->count; i++)
+        free(all->row[i]);
+    free(all->row);
+}
+
+static void add_missing(cw_text *out, char mark, const rows *from, const rows *in)
+{
+    for (size_t i = 0; i < from->count; i++)
+        if (!bsearch(&from->row[i], in->row, in->count, sizeof *in->row, by_text))
+            cw_text_addf(out, "%c%s", mark, from->row[i]);
+}
+
+/* ---- One call ---- */
+static void bind_word(sqlite3_stmt *s, int k, char *word)
+{
+    char *end = NULL;
+    long long i = strtoll(word, &end, 10);
+    int rc;
+    for (char *at = word; *at; at++)
+        *at = *at == '+' ? ' ' : *at;
+    if (strcmp(word, "-") == 0)
+        rc = sqlite3_bind_null(s, k);
+    else if (end != word && *end == '\0')
+        rc = sqlite3_bind_int64(s, k, i);
+    else
+        rc = sqlite3_bind_text(s, k, word[0] == '_' ? "" : word + (word[0] == '\''), -1, SQLITE_TRANSIENT);
+    assert_int_equal(rc, SQLITE_OK);
+}
+
+static void call(cw_db *db, const char *line, cw_text *out)
+{
+    char words[400], *rest = NULL;
+    snprintf(words, sizeof words, "%s", line);
+    char *name = strtok_r(words, " ", &rest), *word = NULL;
+    sqlite3_stmt *s = cw_db_stmt(db, name)->raw;
+    int k = 0, rc;
+    while ((word = strtok_r(NULL, " ", &rest)) != NULL)
+        bind_word(s, ++k, word);
+    if (k != sqlite3_bind_parameter_count(s))
+        fail_msg("%s: takes %d", line, sqlite3_bind_parameter_count(s));
+    bool reads = sqlite3_column_count(s) > 0;
+    rows before = { 0 };
+    if (!reads) {
+        before = all_rows(db->raw);
+        unasked_sql(db->raw, "SAVEPOINT one");
+    }
+    while ((rc = sqlite3_step(s)) == SQLITE_ROW)
+        add_row(out, s);
+    if (rc != SQLITE_DONE)
+        fail_msg("%s: %s", line, sqlite3_errmsg(db->raw));
+    sqlite3_reset(s);
+    sqlite3_clear_bindings(s);
+    if (reads)
+        return;
+    cw_text_addf(out, "= %d\n", sqlite3_changes(db->raw));
+    rows after = all_rows(db->raw);
+    add_missing(out, '-', &before, &after);
+    add_missing(out, '+', &after, &before);
+    rows_free(&before);
+    rows_free(&after);
+    unasked_sql(db->raw, "ROLLBACK TO one; RELEASE one");
+}
+
+static void each_statement_answers_as_it_was_read(void **state)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_db *db = NULL;
+    long calls = 0, wrong = 0;
+    bool show = getenv("CW_STATEMENTS_SHOW") != NULL;
+    (void)state;
+    make_file();
+    cw_check_ok(cw_db_open(path, CW_DB_WRITE, "test", &db, &err), &err);
+    char *answers = file_text("answers");
+    for (char *at = strstr(answers, "\n> "); at;) {
+        char *line = at + 3, *body = strchr(line, '\n') + 1, *next = strstr(body - 1, "\n> "), *end = strstr(body - 1, "\n\n");
+        cw_text got = CW_TEXT(1 << 20);
+        *(body - 1) = '\0';
+        end = end && (next == NULL || end < next) ? end : next;
+        size_t n = end ? (size_t)(end + 1 - body) : strlen(body);
+        n = end && end < body ? 0 : n;
+        call(db, line, &got);
+        calls++;
+        if (show)
+            print_message("> %s\n%s", line, got.data ? got.data : "");
+        if (got.length != n || memcmp(got.data ? got.data : "", body, n) != 0) {
+            print_error("%s\n--- answers:\n%s--- should:\n%.*s", line, got.data ? got.data : "", (int)n, body);
+            wrong++;
+        }
+        cw_text_free(&got);
+        at = next;
+    }
+    print_message("%ld calls\n", calls);
+    assert_true(calls > 300);
+    assert_int_equal(wrong, 0);
+    free(answers);
+    cw_db_close(db);
+    drop_file();
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = { cmocka_unit_test(each_statement_answers_as_it_was_read) };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
