@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: MIT */
 /* What each named statement answers, and what it changes, on a season in which every row has one beside it that must not be taken
  * for it: statements/season.sql. Each block of statements/answers is a call (`-`: null, `_`: an empty text, `'...`: a text of digits,
- * `+`: a blank), the rows that it gives in their order, or, of one that writes, how many rows it changed and which. A term of a
+ * `+`: a blank), the rows that it gives in their order, or, of one that writes, how many rows it changed and which, by
+ * their columns' names. A term of a
  * WHERE, an order or a bound that is lost shows in one of them. The answers were read one by one when they were written down; who
- * changes a statement reads them again. CW_STATEMENTS_SHOW prints what is answered now. */
+ * changes a statement reads them again: CW_STATEMENTS_WRITE=1 writes them anew, and `git diff` shows what has become different. */
 #include "support/check.h"
 #include "support/unasked.h"
 
@@ -72,22 +73,44 @@ static void drop_file(void)
     rmdir(folder);
 }
 
-/* One row as "a|b|c", with a line's end as \n. */
+static void add_value(cw_text *out, sqlite3_stmt *s, int c)
+{
+    if (sqlite3_column_type(s, c) == SQLITE_FLOAT) {
+        cw_text_addf(out, "%.9g", sqlite3_column_double(s, c));
+        return;
+    }
+    const char *text = (const char *)sqlite3_column_text(s, c);
+    for (; text && *text; text++)
+        if (*text == '\n')
+            cw_text_add(out, "\\n");
+        else
+            cw_text_addc(out, *text);
+}
+
+/* One row of an answer as "a|b|c", without the empty ones at its end. */
 static void add_row(cw_text *out, sqlite3_stmt *s)
 {
-    for (int c = 0; c < sqlite3_column_count(s); c++) {
+    int n = sqlite3_column_count(s);
+    while (n > 0 && sqlite3_column_bytes(s, n - 1) == 0)
+        n--;
+    for (int c = 0; c < n; c++) {
         if (c > 0)
             cw_text_addc(out, '|');
-        if (sqlite3_column_type(s, c) == SQLITE_FLOAT) {
-            cw_text_addf(out, "%.9g", sqlite3_column_double(s, c));
-            continue;
-        }
+        add_value(out, s, c);
+    }
+    cw_text_add(out, n > 0 ? "\n" : "nothing\n");
+}
+
+/* One row of a table by the names of its columns, without those that hold nothing or 0: a column that a table gets later does not
+ * show before something is in it. */
+static void add_named(cw_text *out, sqlite3_stmt *s)
+{
+    for (int c = 0; c < sqlite3_column_count(s); c++) {
         const char *text = (const char *)sqlite3_column_text(s, c);
-        for (; text && *text; text++)
-            if (*text == '\n')
-                cw_text_add(out, "\\n");
-            else
-                cw_text_addc(out, *text);
+        if (text == NULL || text[0] == '\0' || strcmp(text, "0") == 0)
+            continue;
+        cw_text_addf(out, " %s=", sqlite3_column_name(s, c));
+        add_value(out, s, c);
     }
     cw_text_addc(out, '\n');
 }
@@ -108,7 +131,8 @@ static rows all_rows(sqlite3 *raw)
     rows all = { 0 };
     sqlite3_stmt *tables = NULL, *s = NULL;
     assert_int_equal(
-        sqlite3_prepare_v2(raw, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
+        sqlite3_prepare_v2(raw,
+                           "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
                            -1, &tables, NULL),
         SQLITE_OK);
     while (sqlite3_step(tables) == SQLITE_ROW) {
@@ -118,8 +142,8 @@ static rows all_rows(sqlite3 *raw)
         assert_int_equal(sqlite3_prepare_v2(raw, sql, -1, &s, NULL), SQLITE_OK);
         while (sqlite3_step(s) == SQLITE_ROW) {
             cw_text row = CW_TEXT(1 << 16);
-            cw_text_addf(&row, "%s ", table);
-            add_row(&row, s);
+            cw_text_add(&row, table);
+            add_named(&row, s);
             if (all.count == all.room) {
                 all.room = all.room ? 2 * all.room : 512;
                 all.row = realloc(all.row, all.room * sizeof *all.row);
@@ -199,37 +223,60 @@ static void call(cw_db *db, const char *line, cw_text *out)
     unasked_sql(db->raw, "ROLLBACK TO one; RELEASE one");
 }
 
+/* The call's answer as it stands in the file: up to the next call, or the empty line before a comment. */
+static size_t answer_length(const char *body)
+{
+    size_t n = 0;
+    while (body[n] && body[n] != '>' && body[n] != '\n')
+        n += strcspn(body + n, "\n") + 1;
+    return n;
+}
+
 static void each_statement_answers_as_it_was_read(void **state)
 {
     cw_error err = CW_ERROR_NONE;
     cw_db *db = NULL;
     long calls = 0, wrong = 0;
-    bool show = getenv("CW_STATEMENTS_SHOW") != NULL;
+    char full[600];
     (void)state;
     make_file();
     cw_check_ok(cw_db_open(path, CW_DB_WRITE, "test", &db, &err), &err);
-    char *answers = file_text("answers");
-    for (char *at = strstr(answers, "\n> "); at;) {
-        char *line = at + 3, *body = strchr(line, '\n') + 1, *next = strstr(body - 1, "\n> "), *end = strstr(body - 1, "\n\n");
+    char *answers = file_text("answers"), *at = answers;
+    cw_text anew = CW_TEXT(1 << 22);
+    while (*at) {
+        size_t n = strcspn(at, "\n");
         cw_text got = CW_TEXT(1 << 20);
-        *(body - 1) = '\0';
-        end = end && (next == NULL || end < next) ? end : next;
-        size_t n = end ? (size_t)(end + 1 - body) : strlen(body);
-        n = end && end < body ? 0 : n;
+        cw_text_addn(&anew, at, n + 1);
+        if (*at != '>') {
+            at += n + 1;
+            continue;
+        }
+        at[n] = '\0';
+        const char *line = at + 2, *body = at + n + 1;
+        size_t length = answer_length(body);
         call(db, line, &got);
         calls++;
-        if (show)
-            print_message("> %s\n%s", line, got.data ? got.data : "");
-        if (got.length != n || memcmp(got.data ? got.data : "", body, n) != 0) {
-            print_error("%s\n--- answers:\n%s--- should:\n%.*s", line, got.data ? got.data : "", (int)n, body);
+        if (got.length != length || memcmp(got.data ? got.data : "", body, length) != 0) {
+            print_error("%s\n--- answers:\n%s--- should:\n%.*s", line, got.data ? got.data : "", (int)length,
+                        body);
             wrong++;
         }
+        cw_text_add(&anew, got.data ? got.data : "");
         cw_text_free(&got);
-        at = next;
+        at += n + 1 + length;
     }
     print_message("%ld calls\n", calls);
+    if (getenv("CW_STATEMENTS_WRITE")) {
+        snprintf(full, sizeof full, "%s/store/statements/answers", CW_TEST_DIR);
+        FILE *f = fopen(full, "wb");
+        assert_non_null(f);
+        assert_int_equal(fwrite(anew.data, 1, anew.length, f), anew.length);
+        fclose(f);
+        wrong = 0;
+    }
     assert_true(calls > 300);
     assert_int_equal(wrong, 0);
+    cw_text_free(&anew);
     free(answers);
     cw_db_close(db);
     drop_file();
