@@ -255,11 +255,6 @@ const cw_mixed_report *cw_mixed_result(const cw_mixed *fit)
     return &fit->report;
 }
 
-int cw_mixed_season(const cw_mixed *fit)
-{
-    return fit->settings.season;
-}
-
 const cw_latent *cw_mixed_latent(const cw_mixed *fit)
 {
     return fit->latent;

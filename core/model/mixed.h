@@ -160,7 +160,6 @@ cw_code cw_mixed_refit(const cw_mixed_data *data, const cw_mixed_settings *setti
 void cw_mixed_free(cw_mixed *fit);
 
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);
-int cw_mixed_season(const cw_mixed *fit); /* that the answers speak of */
 
 /* The posterior of eta (without lot effect, whose sd stands in each point) for every variety in settings.season; the
  * season's own cell is included: known in part if it has rows, else as wide as its sd. In ML mode there is one point:
@@ -187,11 +186,14 @@ cw_code cw_mixed_density(const cw_mixed_data *data, const cw_mixed_settings *set
                          cw_error *err) CW_MUST_CHECK;
 
 /* What a fit says of each season's standardised effect u apart from its own prior, for another fit whose seasons are the
- * same years: the likelihood is exp(pull'u - u'precision u / 2). */
+ * same years: the likelihood is exp(pull'u - u'precision u / 2). And how what is expected of a variety's eta in settings.season,
+ * in the mean over varieties, moves with u: the intercept and the varieties are known by the same rows, so where all seasons
+ * move alike they move against them, and eta hardly moves. */
 typedef struct cw_mixed_seasons {
     size_t seasons;
     double *precision; /* [seasons^2] */
     double *pull;      /* [seasons] */
+    double *lean;      /* [seasons] d E[eta | u] / du; may be NULL where it is only heard */
 } cw_mixed_seasons;
 cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err) CW_MUST_CHECK;
 void cw_mixed_seasons_free(cw_mixed_seasons *s);

@@ -141,6 +141,8 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
 
 /* mixed_latent.c: after cw_mixed_slopes (observed information) or, for fill, before x is overwritten. */
 void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out);
+/* The mean over varieties of what a shared effect does to eta in a season, given what is known of each: [shared]. */
+void cw_mixed_mean_row(const mixed_work *w, const mixed_theta *t, int season, double *row);
 void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t variety, cw_mixed_why *out);
 
 /* mixed_points.c: the parameters as a vector (log sd of used terms, log phi, intercept) and their posterior points. */

@@ -44,6 +44,19 @@ static void row_of(const mixed_work *w, const mixed_theta *t, int season, size_t
         row[shared_season(m, m->cell_season[c])] -= k * s_season * w->light_cell[c] * over;
 }
 
+void cw_mixed_mean_row(const mixed_work *w, const mixed_theta *t, int season, double *row)
+{
+    const mixed_model *m = w->m;
+    double *of = w->scratch;
+    memset(row, 0, m->shared * sizeof *row);
+    for (size_t v = 0; v < m->varieties; v++) {
+        size_t cell = cell_of(m, v, season);
+        row_of(w, t, season, v, cell == NONE ? 1 : w->over_cell[cell], of);
+        for (size_t i = 0; i < m->shared; i++)
+            row[i] += of[i] / (double)m->varieties;
+    }
+}
+
 /* mean of u + x: the mode with its first-order step to the mean. */
 static double mean_of(const double *u, const double *x, size_t i)
 {

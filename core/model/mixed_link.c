@@ -2,7 +2,7 @@
 /* What one fit tells another of the seasons that both have, and a fit told so.
  *
  * At the optimum u of the seasons has posterior N(m, V) from a prior N(0, 1) each, so what the rows say of it is, to
- * second order, precision V^-1 - 1 and pull V^-1 m. */
+ * second order, precision V^-1 - 1 and pull V^-1 m; and a predictor whose covariance with u is c leans V^-1 c on it. */
 #include "model/mixed_inside.h"
 #include "base/parallel.h"
 #include "model/linear.h"
@@ -29,14 +29,16 @@ static bool seasons_new(size_t n, cw_mixed_seasons *out)
 {
     *out = (cw_mixed_seasons){ .seasons = n,
                                .precision = calloc(n * n + 1, sizeof(double)),
-                               .pull = calloc(n + 1, sizeof(double)) };
-    return out->precision != NULL && out->pull != NULL;
+                               .pull = calloc(n + 1, sizeof(double)),
+                               .lean = calloc(n + 1, sizeof(double)) };
+    return out->precision != NULL && out->pull != NULL && out->lean != NULL;
 }
 
 void cw_mixed_seasons_free(cw_mixed_seasons *s)
 {
     free(s->precision);
     free(s->pull);
+    free(s->lean);
     *s = (cw_mixed_seasons){ 0 };
 }
 
@@ -44,7 +46,8 @@ cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err)
 {
     const mixed_work *w = fit->centre;
     size_t n = w->m->level_count[CW_TERM_SEASON], first = w->m->first[CW_TERM_SEASON], q = w->m->shared;
-    double *part = malloc((2 * n * n + 1) * sizeof *part), *inverse = part ? part + n * n : NULL;
+    double *part = malloc((2 * n * n + q + 1) * sizeof *part), *inverse = part ? part + n * n : NULL,
+           *row = part ? part + 2 * n * n : NULL;
     if (!seasons_new(n, out) || part == NULL) {
         free(part);
         cw_mixed_seasons_free(out);
@@ -55,9 +58,14 @@ cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err)
     if (cw_cholesky(part, n)) { /* a covariance; else nothing is told */
         cw_cholesky_invert_factor(part, n, inverse);
         cw_cholesky_inverse(inverse, n, out->precision);
-        for (size_t s = 0; s < n; s++)
-            for (size_t t = 0; t < n; t++)
+        cw_mixed_mean_row(w, &fit->theta, fit->settings.season, row);
+        for (size_t t = 0; t < n; t++) {
+            double with = cw_dot(w->covariance + (first + t) * q, row, q);
+            for (size_t s = 0; s < n; s++) {
                 out->pull[s] += out->precision[s * n + t] * (w->u_shared[first + t] + w->x_shared[first + t]);
+                out->lean[s] += out->precision[s * n + t] * with;
+            }
+        }
         for (size_t s = 0; s < n; s++)
             out->precision[s * (n + 1)] -= 1;
     }

@@ -68,7 +68,7 @@ typedef struct cw_projection_input {
     const cw_latent *clump_rot;    /* NULL: clumps do not rot */
     const cw_latent *division_rot; /* NULL: divisions do not rot */
     const double *dead; /* [lots] chance of a lot's whole clumps to give nothing at all; NULL: none is dead */
-    double rot_tie;     /* covariance of log h1 and log h2 through the season, of all varieties alike */
+    double rot_tie;     /* covariance of log h1 and log h2 through the seasons, of all varieties alike */
     const cw_shrink *shrink; /* lots as here; NULL: nothing shrivels */
 } cw_projection_input;
 

@@ -12,7 +12,9 @@
 #define WHY_SD        0.1
 #define ROOM_SD       0.2
 #define STAGES_DIFFER 0.05 /* in how checks are chosen */
-#define ROUNDED       32.0
+#define ROUNDED       64.0
+#define AS_STUDENT                                                                                           \
+    0.68 /* a Student law of 2 degrees of this scale has the middle 80 % of a normal law of sd 1 */
 
 struct cw_rot {
     cw_mixed *fit[CW_ROT_STAGES];
@@ -157,14 +159,14 @@ done:
 }
 
 /* Clumps tell what to expect of divisions: of the same crates, looked at for the same reasons, by the same people. Rounded,
- * so that one session more does not make the divisions' fit another one. */
+ * so that one session more does not make the divisions' fit another one. What is known of clumps is nearly normal. */
 static void expect(const cw_mixed_report *clumps, expected *e)
 {
     for (int k = CW_ROT_TILT_UNTOLD; k <= CW_ROT_TILT_SUSPICION; k++) {
         if (clumps->tilt_sd[k] <= 0)
             continue;
         e->mean[k] = round(clumps->hyper.tilt[k] * ROUNDED) / ROUNDED;
-        e->sd[k] = ceil(hypot(clumps->tilt_sd[k], STAGES_DIFFER) * ROUNDED) / ROUNDED;
+        e->sd[k] = round(AS_STUDENT * hypot(clumps->tilt_sd[k], STAGES_DIFFER) * ROUNDED) / ROUNDED;
     }
 }
 

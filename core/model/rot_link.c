@@ -41,10 +41,9 @@ static double log_density(const cw_mixed_seasons told[2], double rho, double *p,
     return sum;
 }
 
-cw_code cw_rot_correlate(const cw_mixed_seasons told[2], size_t season, double *rho, double *covariance,
-                         cw_error *err)
+cw_code cw_rot_correlate(const cw_mixed_seasons told[2], double *rho, double *covariance, cw_error *err)
 {
-    size_t all = 2 * told[0].seasons;
+    size_t n = told[0].seasons, all = 2 * n;
     double *p = calloc(all * all + all + 1, sizeof *p), *x = p ? p + all * all : NULL, value[STEPS],
            top = -INFINITY;
     if (p == NULL)
@@ -64,10 +63,10 @@ cw_code cw_rot_correlate(const cw_mixed_seasons told[2], size_t season, double *
     *covariance = 0;
     if (isfinite(log_density(told, *rho, p, x))) {
         memset(x, 0, all * sizeof *x);
-        x[season] = 1;
+        memcpy(x + n, told[1].lean, n * sizeof *x);
         cw_cholesky_forward(p, all, x);
         cw_cholesky_backward(p, all, x);
-        *covariance = x[told[0].seasons + season];
+        *covariance = cw_dot(told[0].lean, x, n);
     }
     free(p);
     return CW_OK;
@@ -118,30 +117,29 @@ static void tie_sds(cw_mixed *const fit[2], cw_mixed_seasons told[2], double shi
         double scale = exp(shift[k]);
         for (size_t i = 0; i < told[k].seasons * told[k].seasons; i++)
             told[k].precision[i] *= scale * scale;
-        for (size_t i = 0; i < told[k].seasons; i++)
+        for (size_t i = 0; i < told[k].seasons; i++) {
             told[k].pull[i] *= scale;
+            told[k].lean[i] *= scale;
+        }
     }
 }
 
 static cw_code make(cw_mixed *const fit[2], cw_rot_pair *p, cw_error *err)
 {
     cw_mixed_seasons told[2] = { { 0 }, { 0 } }, heard[2] = { { 0 }, { 0 } };
-    size_t season = (size_t)cw_mixed_season(fit[0]);
-    double covariance = 0, shift[2] = { 0, 0 };
+    double shift[2] = { 0, 0 };
     cw_code code = CW_OK;
     for (int k = 0; k < 2 && code == CW_OK; k++)
         code = cw_mixed_told(fit[k], &told[k], err);
     if (code == CW_OK) {
         tie_sds(fit, told, shift);
-        code = cw_rot_correlate(told, season, &p->correlation, &covariance, err);
+        code = cw_rot_correlate(told, &p->correlation, &p->tie, err);
     }
     for (int k = 0; k < 2 && code == CW_OK; k++) {
         code = message(&told[1 - k], p->correlation, &heard[k], err);
         if (code == CW_OK)
             code = cw_mixed_link(fit[k], &heard[k], shift[k], &p->stage[k], err);
     }
-    p->tie = exp(shift[0] + shift[1]) * covariance * cw_mixed_result(fit[0])->hyper.sd[CW_TERM_SEASON] *
-             cw_mixed_result(fit[1])->hyper.sd[CW_TERM_SEASON];
     for (int k = 0; k < 2; k++) {
         cw_mixed_seasons_free(&told[k]);
         cw_mixed_seasons_free(&heard[k]);

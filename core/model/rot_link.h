@@ -26,8 +26,9 @@ cw_code cw_rot_link(cw_mixed *const fit[2], cw_rot_pair *before, cw_rot_pair **o
                     cw_error *err) CW_MUST_CHECK;
 void cw_rot_pair_free(cw_rot_pair *p);
 
-/* Posterior mean of rho, and covariance of the two effects of the last season given it, for tests too. */
-cw_code cw_rot_correlate(const cw_mixed_seasons told[2], size_t season, double *rho, double *covariance,
+/* Posterior mean of rho, and given it the covariance of both stages' predictors as they lean on their seasons, for tests
+ * too. */
+cw_code cw_rot_correlate(const cw_mixed_seasons told[2], double *rho, double *covariance,
                          cw_error *err) CW_MUST_CHECK;
 
 #endif

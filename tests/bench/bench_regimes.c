@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* Does the projection keep its promise where data are not a random sample? Prints "regime_figure value unit"; with an
- * argument, only regimes whose name begins with it, and with a number after that, only every so manieth world. */
+ * argument, only regimes whose name begins with it; a number after that: only every so manieth world; another: so many worlds
+ * of each instead of its own count. */
 #include "bench/regimes.h"
 
 #include "model/score.h"
@@ -95,10 +96,10 @@ static void tell(const char *name, const sums *s)
     fflush(stdout);
 }
 
-static int run(const cw_regime *r, uint64_t seed, size_t few)
+static int run(const cw_regime *r, uint64_t seed, size_t few, size_t worlds)
 {
     sums s = { 0 };
-    for (size_t i = 0; i < r->worlds; i += few) {
+    for (size_t i = 0; i < worlds; i += few) {
         cw_world w;
         cw_fitted fit = { 0 };
         cw_error err = CW_ERROR_NONE;
@@ -116,12 +117,13 @@ static int run(const cw_regime *r, uint64_t seed, size_t few)
 
 int main(int argc, char **argv)
 {
-    size_t few = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
+    size_t few = argc > 2 ? strtoul(argv[2], NULL, 10) : 1,
+           worlds = argc > 3 ? strtoul(argv[3], NULL, 10) : 0;
     for (size_t i = 0; i < cw_regimes_count; i++) {
         const cw_regime *r = &cw_regimes[i];
         if (argc > 1 && strncmp(r->name, argv[1], strlen(argv[1])) != 0)
             continue;
-        int status = run(r, 41000 + 1000 * i, few > 1 ? few : 1);
+        int status = run(r, 41000 + 1000 * i, few > 1 ? few : 1, worlds > 0 ? worlds : r->worlds);
         if (status != 0)
             return status;
     }

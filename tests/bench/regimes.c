@@ -54,6 +54,7 @@ const cw_regime cw_regimes[] = {
     { BASE, .name = "no_history", .past_seasons = 0, .begun = 0.0, .done = 0.0, .checked = { 0.0, 0.0 },
       .weighed = 0.0 },
     { BASE, .name = "limits_differ", .limit_sd = { 0.15, 0.2 } },
+    { BASE, .name = "limits_differ_1500", .varieties = 1500, .worlds = 12, .limit_sd = { 0.15, 0.2 } },
 };
 const size_t cw_regimes_count = sizeof cw_regimes / sizeof cw_regimes[0];
 
