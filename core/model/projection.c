@@ -120,8 +120,10 @@ cw_code cw_projection_new(const cw_projection_input *in, cw_projection **out, cw
     if (p != NULL) {
         p->cohort = malloc((in->stocks + 1) * sizeof *p->cohort);
         p->variety_from = calloc(in->varieties + 1 + 2 * in->lots, sizeof *p->variety_from);
+        p->move = calloc(in->varieties + 1, sizeof *p->move);
     }
-    if (row == NULL || p == NULL || p->cohort == NULL || p->variety_from == NULL) {
+    if (row == NULL || p == NULL || p->cohort == NULL || p->variety_from == NULL ||
+        p->move == NULL) {
         code = cw_error_memory(err);
         goto done;
     }
@@ -135,6 +137,10 @@ cw_code cw_projection_new(const cw_projection_input *in, cw_projection **out, cw
     }
     index_cohorts(p, row, rows);
     cw_projection_lattice(p);
+    if (!cw_projection_ages(p)) {
+        code = cw_error_memory(err);
+        goto done;
+    }
     *out = p;
     p = NULL;
 done:
@@ -147,8 +153,13 @@ void cw_projection_free(cw_projection *p)
 {
     if (p == NULL)
         return;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        free(p->ages[k].key);
+        free(p->ages[k].factors);
+    }
     free(p->variety_from);
     free(p->cohort);
+    free(p->move);
     free(p);
 }
 
@@ -171,13 +182,13 @@ cohorts cw_projection_cohorts(const cw_projection *p, size_t variety)
 void cw_projection_variety(const cw_projection *p, size_t variety, cw_distribution *out)
 {
     cohorts c = cw_projection_cohorts(p, variety);
-    cw_projection_law(p, &c, out);
+    cw_projection_law(p, &c, out, NULL);
 }
 
 void cw_projection_lot(const cw_projection *p, size_t lot, cw_distribution *out)
 {
     cohorts c = run_of(p, p->in.lot_variety[lot], p->lot_from[lot], p->lot_to[lot]);
-    cw_projection_law(p, &c, out);
+    cw_projection_law(p, &c, out, NULL);
 }
 
 typedef struct all {
@@ -190,8 +201,9 @@ static void one(void *context, unsigned worker, size_t i)
 {
     (void)worker;
     all *a = context;
+    cohorts c = cw_projection_cohorts(a->p, i);
     if (cw_wanted(a->go_on))
-        cw_projection_variety(a->p, i, &a->out[i]);
+        cw_projection_law(a->p, &c, &a->out[i], &a->p->move[i]);
 }
 
 void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution *out)

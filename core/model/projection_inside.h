@@ -44,6 +44,21 @@ typedef struct lattice {
     side side[SIDES];
 } lattice;
 
+/* What joint draws need of a variety's nodes, kept as its law is made: the mean slopes (of the variety's own predictors, and
+ * if all its lots moved as it does), and how S moves with the drying that all lots have in common. */
+typedef struct moves {
+    bool known;
+    double slope[LATENT_SIDES], whole[LATENT_SIDES], dry;
+} moves;
+
+/* What age makes of the weeks of one side, for each different pair of age and weeks that cohorts have: few, days being
+ * whole. */
+typedef struct ages {
+    size_t count;
+    double *key;     /* [2 count] age, weeks; in order */
+    double *factors; /* [(points + 1) count] logs of the factor: their mean over the mixture, then at each point */
+} ages;
+
 struct cw_projection {
     cw_projection_input in;
     bool tilted[LATENT_SIDES]; /* some point has a tilt that matters here */
@@ -52,6 +67,8 @@ struct cw_projection {
     size_t *variety_from;      /* [varieties + 1] into cohort */
     size_t *lot_from;          /* [lots] */
     size_t *lot_to;
+    ages ages[LATENT_SIDES]; /* of the hazards that are tilted */
+    moves *move;             /* [varieties] */
 };
 
 /* A run of cohorts of one variety, and how much of what is not known is still not known (1: all of it, 0:
@@ -96,7 +113,11 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out);
 #define FEW_DIVISIONS 40
 bool cw_projection_is_few(const cohorts *c);
 void cw_projection_moments(const nodes *n, double *mean, double *variance);
-void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out);
+/* `of_all` (may be NULL): what moves the variety's S, these being all its cohorts. */
+void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out, moves *of_all);
+void cw_projection_moves(const cw_projection *p, const cohorts *c, const nodes *n, moves *out);
+/* Only what stands behind the nodes. */
+void cw_projection_lean(const cw_projection *p, const cohorts *c, leverage *out);
 
 /* What a cohort of a lot meets at every node with nothing local: the rate, its squared relative spread by what is not
  * known of the lot, and the chances of a clump and of a division to be sound at the end of their stretches. */
@@ -106,6 +127,7 @@ typedef struct chances {
 void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_stock *stock, const nodes *n,
                            chances *out);
 
+bool cw_projection_ages(cw_projection *p); /* fills `ages`; false without memory */
 /* What the tilts make of a cohort at each node, as factors: of its rate by its place in the order of cutting, of its
  * weeks by their age. */
 void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,

@@ -63,14 +63,6 @@ typedef struct work {
     cw_go_on go_on;
 } work;
 
-static double slope_of(const nodes *n, int side_of)
-{
-    double slope = 0.0;
-    for (size_t j = 0; j < n->count; j++)
-        slope += n->weight[j] * n->slope[side_of][j];
-    return slope;
-}
-
 /* One side's shifts and loadings at each point, times the slopes in standard deviations (`whole` for a shift, which moves
  * all lots alike). Returns the share of the variance that they carry. */
 static double side_pulls(const cw_latent *l, size_t variety, double slope, double whole, const double *shift,
@@ -108,23 +100,44 @@ static double drying_pull(const cw_projection *p, const cohorts *c, const nodes 
     return product / square * sqrt(common_part / count);
 }
 
+void cw_projection_moves(const cw_projection *p, const cohorts *c, const nodes *n, moves *out)
+{
+    *out = (moves){ .known = true, .dry = drying_pull(p, c, n) };
+    for (int s = 0; s < LATENT_SIDES; s++) {
+        for (size_t j = 0; j < n->count; j++)
+            out->slope[s] += n->weight[j] * n->slope[s][j];
+        out->whole[s] = n->whole[s];
+    }
+}
+
+static moves moves_of(const cw_projection *p, size_t v, const cohorts *c)
+{
+    moves m = p->move[v];
+    if (!m.known) { /* the laws were made one by one */
+        nodes n;
+        cw_projection_nodes(p, c, &n);
+        cw_projection_moves(p, c, &n, &m);
+    }
+    return m;
+}
+
 /* All of a variety's pulls, into the worker's room and all[]; the share of the variance that they carry. */
 static double pulls(const work *w, size_t v, double *pull, double *all)
 {
-    nodes n;
     cohorts c = cw_projection_cohorts(w->p, v);
-    double sd = sqrt(w->laws[v].variance), share = 0.0, slope[LATENT_SIDES];
-    cw_projection_nodes(w->p, &c, &n);
+    moves m = moves_of(w->p, v, &c);
+    leverage of;
+    cw_projection_lean(w->p, &c, &of);
+    double sd = sqrt(w->laws[v].variance), share = 0.0;
     for (int s = RATE; s <= DIVISION_ROT; s++) {
         const cw_latent *l = w->p->on[0].side[s].known;
-        slope[s] = slope_of(&n, s) / sd;
         if (l == NULL)
             continue;
-        share += side_pulls(l, v, slope[s], n.whole[s] / sd, n.of.shift[s], pull);
+        share += side_pulls(l, v, m.slope[s] / sd, m.whole[s] / sd, of.shift[s], pull);
         pull += l->points * (l->shared + 1);
     }
-    all[TIE] = -sqrt(fmax(0.0, 2.0 * slope[CLUMP_ROT] * slope[DIVISION_ROT] * w->p->in.rot_tie));
-    all[DRY] = drying_pull(w->p, &c, &n) / sd;
+    all[TIE] = -sqrt(fmax(0.0, 2.0 * m.slope[CLUMP_ROT] * m.slope[DIVISION_ROT] * w->p->in.rot_tie)) / sd;
+    all[DRY] = m.dry / sd;
     return share + all[TIE] * all[TIE] + all[DRY] * all[DRY];
 }
 

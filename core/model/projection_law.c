@@ -368,7 +368,7 @@ static bool are_few(const cohorts *c, const nodes *n)
     return high < FEW_COUNT;
 }
 
-static void living_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
+static void living_law(const cw_projection *p, const cohorts *c, cw_distribution *out, moves *of_all)
 {
     if (c->n == 0) {
         cw_distribution_point(out, 0);
@@ -376,6 +376,8 @@ static void living_law(const cw_projection *p, const cohorts *c, cw_distribution
     }
     nodes n;
     cw_projection_nodes(p, c, &n);
+    if (of_all != NULL)
+        cw_projection_moves(p, c, &n, of_all);
     if (are_few(c, &n)) {
         exact_law(p, c, &n, out);
         return;
@@ -416,7 +418,7 @@ static size_t may_be_dead(const cw_projection *p, const cohorts *c, size_t *lot)
 
 /* The law with the clumps of the lots in `mask` gone. */
 static void law_without(const cw_projection *p, const cohorts *c, const size_t *lot, size_t lots,
-                        unsigned mask, cw_distribution *out)
+                        unsigned mask, cw_distribution *out, moves *of_all)
 {
     cw_stock left[MOST_COHORTS];
     cohorts rest = *c;
@@ -429,10 +431,10 @@ static void law_without(const cw_projection *p, const cohorts *c, const size_t *
         if (!gone)
             left[rest.n++] = c->at[i];
     }
-    living_law(p, &rest, out);
+    living_law(p, &rest, out, of_all);
 }
 
-void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out)
+void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution *out, moves *of_all)
 {
     cw_distribution part[1u << MOST_DEAD];
     const cw_distribution *of[1u << MOST_DEAD];
@@ -440,7 +442,7 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
     size_t lot[MOST_DEAD], n = 0;
     size_t lots = p->in.dead == NULL || c->n > MOST_COHORTS ? 0 : may_be_dead(p, c, lot);
     if (lots == 0) {
-        living_law(p, c, out);
+        living_law(p, c, out, of_all);
         return;
     }
     for (unsigned mask = 0; mask < 1u << lots; mask++) {
@@ -449,7 +451,7 @@ void cw_projection_law(const cw_projection *p, const cohorts *c, cw_distribution
             chance *= mask >> k & 1u ? p->in.dead[lot[k]] : 1.0 - p->in.dead[lot[k]];
         if (chance < RARE)
             continue;
-        law_without(p, c, lot, lots, mask, &part[n]);
+        law_without(p, c, lot, lots, mask, &part[n], mask == 0 ? of_all : NULL);
         of[n] = &part[n];
         weight[n++] = chance;
         total += chance;

@@ -487,6 +487,16 @@ void cw_projection_nodes(const cw_projection *p, const cohorts *c, nodes *out)
     add_local(&w, out);
 }
 
+void cw_projection_lean(const cw_projection *p, const cohorts *c, leverage *out)
+{
+    double mean[LATENT_SIDES], phi = 0.0;
+    for (size_t i = 0; i < p->in.rate->points; i++)
+        phi += p->in.rate->point[i].weight * p->in.rate->point[i].dispersion;
+    for (int k = 0; k < LATENT_SIDES; k++)
+        mean[k] = mean_over(&p->on[0].side[k], c->variety);
+    cw_projection_weigh(p, c, mean, phi, out);
+}
+
 bool cw_projection_is_few(const cohorts *c)
 {
     int64_t clumps = 0, divisions = 0;

@@ -2,30 +2,87 @@
 /* What is unlike the rest about a cohort: its age, and its place in the order of cutting. */
 #include "model/projection_inside.h"
 #include "model/rate.h"
+#include "model/wide.h"
 
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
-static double tilt_factor(const cw_latent_point *at, int k, const cw_stock *stock)
+/* Logs of the factors on one side at the points of the mixture, and first their mean: on that scale the points differ by more
+ * than the factor, and often against it. */
+static void log_factors(const cw_latent *known, double age, double weeks, double *out)
 {
-    if (k == RATE)
-        return exp(-at->tilt[CW_RATE_ORDER] * stock->cut);
-    double age = k == CLUMP_ROT ? stock->clump_age : stock->division_age;
-    double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
-    return weeks > 0.0 ? cw_latent_dose(at->tilt[CW_TILT_AGE], age, weeks) / weeks : 1.0;
+    out[0] = 0.0;
+    for (size_t i = 0; i < known->points && i < ROOM; i++) {
+        double weight = known->point[i].weight, dose = weeks;
+        if (weight > 0.0 && weeks > 0.0)
+            dose = cw_latent_dose(known->point[i].tilt[CW_TILT_AGE], age, weeks);
+        out[i + 1] = weeks > 0.0 ? log(dose / weeks) : 0.0;
+        out[0] += weight * out[i + 1];
+    }
 }
 
-/* Log of it at each point of the mixture, and the middle one: the mean of the logs, on whose scale the points differ by
- * more than the factor, and often against it. */
-static double tilt_factors(const cw_latent *known, int k, const cw_stock *stock, double *log_of)
+static void log_order(const cw_latent *known, double cut, double *out)
 {
-    double mean = 0.0;
+    out[0] = 0.0;
     for (size_t i = 0; i < known->points && i < ROOM; i++) {
-        log_of[i] = known->point[i].weight > 0.0 ? log(tilt_factor(&known->point[i], k, stock)) : 0.0;
-        mean += known->point[i].weight * log_of[i];
+        double weight = known->point[i].weight;
+        out[i + 1] = weight > 0.0 ? -known->point[i].tilt[CW_RATE_ORDER] * cut : 0.0;
+        out[0] += weight * out[i + 1];
     }
-    return exp(mean);
+}
+
+static void key_of(int k, const cw_stock *stock, double key[2])
+{
+    key[0] = k == CLUMP_ROT ? stock->clump_age : stock->division_age;
+    key[1] = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
+}
+
+static int by_key(const void *pa, const void *pb)
+{
+    const double *a = pa, *b = pb;
+    int c = (a[0] > b[0]) - (a[0] < b[0]);
+    return c != 0 ? c : (a[1] > b[1]) - (a[1] < b[1]);
+}
+
+bool cw_projection_ages(cw_projection *p)
+{
+    size_t rows = p->variety_from[p->in.varieties];
+    for (int k = CLUMP_ROT; k <= DIVISION_ROT; k++) {
+        ages *a = &p->ages[k];
+        const cw_latent *known = p->on[0].side[k].known;
+        size_t n = 0;
+        if (!p->tilted[k])
+            continue;
+        if ((a->key = malloc((2 * rows + 1) * sizeof *a->key)) == NULL)
+            return false;
+        for (size_t i = 0; i < rows; i++)
+            if (k == DIVISION_ROT || p->cohort[i].stage == CW_CLUMP)
+                key_of(k, &p->cohort[i], a->key + 2 * n++);
+        qsort(a->key, n, 2 * sizeof *a->key, by_key);
+        for (size_t i = 0; i < n; i++)
+            if (a->count == 0 || by_key(a->key + 2 * (a->count - 1), a->key + 2 * i) != 0) {
+                memmove(a->key + 2 * a->count, a->key + 2 * i, 2 * sizeof *a->key);
+                a->count++;
+            }
+        a->factors = malloc(((known->points + 1) * a->count + 1) * sizeof *a->factors);
+        if (a->factors == NULL)
+            return false;
+        for (size_t i = 0; i < a->count; i++)
+            log_factors(known, a->key[2 * i], a->key[2 * i + 1], a->factors + (known->points + 1) * i);
+    }
+    return true;
+}
+
+/* A hazard's log factors for a cohort, which is one of the projection's. */
+static const double *aged(const cw_projection *p, int k, const cw_stock *stock)
+{
+    double key[2];
+    key_of(k, stock, key);
+    const double *at = bsearch(key, p->ages[k].key, p->ages[k].count, sizeof key, by_key);
+    return p->ages[k].factors + (p->on[0].side[k].known->points + 1) * (size_t)(at - p->ages[k].key) / 2;
 }
 
 void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
@@ -38,9 +95,18 @@ void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, 
             factor[j] = 1.0;
         return;
     }
-    double mean = tilt_factors(s->known, k, stock, of);
-    for (size_t i = 0; i < s->known->points && i < ROOM; i++)
-        of[i] = minor ? mean : exp(of[i]);
+    size_t points = s->known->points < ROOM ? s->known->points : ROOM;
+    double ordered[ROOM + 1];
+    const double *logs = k == RATE ? ordered : aged(p, k, stock);
+    if (k == RATE)
+        log_order(s->known, stock->cut, ordered);
+    if (minor) {
+        double mean = exp(logs[0]);
+        for (size_t j = 0; j < on->nodes; j++)
+            factor[j] = mean;
+        return;
+    }
+    cw_exp_each(points, logs + 1, of);
     for (size_t j = 0; j < on->nodes; j++)
         factor[j] = of[s->point[j]];
 }
@@ -59,11 +125,13 @@ static void add_shifts(const cw_projection *p, int k, const cw_stock *stock, con
     }
 }
 
-/* Weeks of a side at their age over the mixture, and the logs of the factors at its points. */
-static double risk_of(const cw_projection *p, int k, const cw_stock *stock, double hazard, double *of)
+/* Weeks of a side at their age over the mixture; *of, the logs of the factors at its points, NULL if there are none. */
+static double weeks_of(const cw_projection *p, int k, const cw_stock *stock, const double **of)
 {
     double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
-    return hazard * (p->tilted[k] ? weeks * tilt_factors(p->on[0].side[k].known, k, stock, of) : weeks);
+    const double *logs = p->tilted[k] ? aged(p, k, stock) : NULL;
+    *of = logs != NULL ? logs + 1 : NULL;
+    return logs != NULL ? weeks * exp(logs[0]) : weeks;
 }
 
 static void finish_shifts(const cw_latent *known, size_t variety, double mean, double slope, double *shift)
@@ -83,7 +151,7 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
                          leverage *out)
 {
     double rate = exp(mean[RATE]), h1 = c->rot_clumps ? exp(mean[CLUMP_ROT]) : 0.0;
-    double h2 = c->rot_divisions ? exp(mean[DIVISION_ROT]) : 0.0, of[LATENT_SIDES][ROOM];
+    double h2 = c->rot_divisions ? exp(mean[DIVISION_ROT]) : 0.0, order[ROOM + 1];
     out->chance = 0.0;
     for (int k = 0; k < LATENT_SIDES; k++) {
         const cw_latent *known = p->on[0].side[k].known;
@@ -94,14 +162,15 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
     for (size_t i = 0; i < c->n; i++) {
         const cw_stock *s = &c->at[i];
         bool whole = s->stage == CW_CLUMP, ordered = whole && p->tilted[RATE] && s->cut != 0.0;
-        double risk1 = whole ? risk_of(p, CLUMP_ROT, s, h1, of[CLUMP_ROT]) : 0.0,
-               risk2 = risk_of(p, DIVISION_ROT, s, h2, of[DIVISION_ROT]);
+        const double *aged1 = NULL, *aged2 = NULL;
+        double risk1 = whole ? h1 * weeks_of(p, CLUMP_ROT, s, &aged1) : 0.0,
+               risk2 = h2 * weeks_of(p, DIVISION_ROT, s, &aged2);
         double left = (double)s->count * (whole ? rate * exp(-risk1) : 1.0) * exp(-risk2);
         if (ordered)
-            (void)tilt_factors(p->on[0].side[RATE].known, RATE, s, of[RATE]);
-        add_shifts(p, RATE, s, ordered ? of[RATE] : NULL, whole ? left : 0.0, out);
-        add_shifts(p, CLUMP_ROT, s, p->tilted[CLUMP_ROT] ? of[CLUMP_ROT] : NULL, left * risk1, out);
-        add_shifts(p, DIVISION_ROT, s, p->tilted[DIVISION_ROT] ? of[DIVISION_ROT] : NULL, left * risk2, out);
+            log_order(p->on[0].side[RATE].known, s->cut, order);
+        add_shifts(p, RATE, s, ordered ? order + 1 : NULL, whole ? left : 0.0, out);
+        add_shifts(p, CLUMP_ROT, s, aged1, left * risk1, out);
+        add_shifts(p, DIVISION_ROT, s, aged2, left * risk2, out);
         out->chance += whole ? left * phi : left * (1.0 - exp(-risk2));
     }
     for (int k = 0; k < LATENT_SIDES; k++)
@@ -111,6 +180,6 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
 
 double cw_projection_weighed_weeks(const cw_projection *p, int k, const cw_stock *stock)
 {
-    double of[ROOM], weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
-    return p->tilted[k] ? weeks * tilt_factors(p->on[0].side[k].known, k, stock, of) : weeks;
+    const double *of;
+    return weeks_of(p, k, stock, &of);
 }

@@ -73,7 +73,7 @@ static void explain_dead(const cw_projection *p, const cohorts *c, cw_projection
     cw_distribution law;
     if (p->in.dead == NULL || out->mean <= 0.0)
         return;
-    cw_projection_law(p, c, &law);
+    cw_projection_law(p, c, &law, NULL);
     double share = law.mean / out->mean;
     out->mean_if_all_sound *= share;
     out->mean_after_clump_rot *= share;
@@ -86,7 +86,7 @@ static void explain_dead(const cw_projection *p, const cohorts *c, cw_projection
 static double width_of(const cw_projection *p, const cohorts *c)
 {
     cw_distribution d;
-    cw_projection_law(p, c, &d);
+    cw_projection_law(p, c, &d, NULL);
     return (double)(cw_distribution_quantile(&d, 0.9) - cw_distribution_quantile(&d, 0.1));
 }
 
