@@ -122,8 +122,7 @@ cw_code cw_projection_new(const cw_projection_input *in, cw_projection **out, cw
         p->variety_from = calloc(in->varieties + 1 + 2 * in->lots, sizeof *p->variety_from);
         p->move = calloc(in->varieties + 1, sizeof *p->move);
     }
-    if (row == NULL || p == NULL || p->cohort == NULL || p->variety_from == NULL ||
-        p->move == NULL) {
+    if (row == NULL || p == NULL || p->cohort == NULL || p->variety_from == NULL || p->move == NULL) {
         code = cw_error_memory(err);
         goto done;
     }

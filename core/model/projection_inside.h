@@ -55,8 +55,9 @@ typedef struct moves {
  * whole. */
 typedef struct ages {
     size_t count;
-    double *key;     /* [2 count] age, weeks; in order */
-    double *factors; /* [(points + 1) count] logs of the factor: their mean over the mixture, then at each point */
+    double *key; /* [2 count] age, weeks; in order */
+    double *
+        factors; /* [(points + 1) count] logs of the factor: their mean over the mixture, then at each point */
 } ages;
 
 struct cw_projection {

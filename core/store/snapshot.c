@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "columns/snapshot.h"
 #include "store/statement_inside.h"
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -99,7 +100,7 @@ static void take_variety(reader *r, cw_stmt *q)
 
 static void take_history(reader *r, cw_stmt *q)
 {
-    cw_snap_history *h = grow(r, &r->s->history, &r->s->histories, sizeof *h);
+    cw_snap_history *h = grow(r, &r->s->past->history, &r->s->past->histories, sizeof *h);
     if (h)
         *h = (cw_snap_history){
             cw_col_int(q, snapshot_history_variety_id), (int)cw_col_int(q, snapshot_history_season),
@@ -116,7 +117,7 @@ static bool is_division(cw_stmt *q, cw_sql_column column)
 
 static void take_past_check(reader *r, cw_stmt *q)
 {
-    cw_snap_past_check *c = grow(r, &r->s->past_check, &r->s->past_checks, sizeof *c);
+    cw_snap_past_check *c = grow(r, &r->s->past->check, &r->s->past->checks, sizeof *c);
     if (c)
         *c = (cw_snap_past_check){ cw_col_int(q, snapshot_past_checks_variety_id),
                                    (int)cw_col_int(q, snapshot_past_checks_season),
@@ -132,7 +133,7 @@ static void take_past_check(reader *r, cw_stmt *q)
 
 static void take_past_shrivel(reader *r, cw_stmt *q)
 {
-    cw_snap_past_shrivel *p = grow(r, (void **)&r->s->past_shrivel, &r->s->past_shrivels, sizeof *p);
+    cw_snap_past_shrivel *p = grow(r, &r->s->past->shrivel, &r->s->past->shrivels, sizeof *p);
     if (p)
         *p = (cw_snap_past_shrivel){ (int)cw_col_int(q, snapshot_past_shrivels_season),
                                      cw_col_int(q, snapshot_past_shrivels_number),
@@ -144,7 +145,7 @@ static void take_past_shrivel(reader *r, cw_stmt *q)
 
 static void take_past_weighing(reader *r, cw_stmt *q)
 {
-    cw_snap_past_weighing *w = grow(r, (void **)&r->s->past_weighing, &r->s->past_weighings, sizeof *w);
+    cw_snap_past_weighing *w = grow(r, &r->s->past->weighing, &r->s->past->weighings, sizeof *w);
     if (w == NULL)
         return;
     *w = (cw_snap_past_weighing){ (int)cw_col_int(q, snapshot_past_weighings_season),
@@ -152,14 +153,14 @@ static void take_past_weighing(reader *r, cw_stmt *q)
                                   cw_col_int(q, snapshot_past_weighings_number),
                                   cw_col_real(q, snapshot_past_weighings_pa_days),
                                   cw_col_real(q, snapshot_past_weighings_kg) };
-    if (w->sample >= r->s->past_samples)
-        r->s->past_samples = w->sample + 1;
+    if (w->sample >= r->s->past->samples)
+        r->s->past->samples = w->sample + 1;
 }
 
 static void take_past_lots(reader *r, cw_stmt *q)
 {
-    r->s->past_lots = (size_t)cw_col_int(q, snapshot_past_lots_lots);
-    r->s->past_pa = cw_col_null(q, snapshot_past_lots_pa) ? -1 : cw_col_real(q, snapshot_past_lots_pa);
+    r->s->past->lots = (size_t)cw_col_int(q, snapshot_past_lots_lots);
+    r->s->past->pa = cw_col_null(q, snapshot_past_lots_pa) ? -1 : cw_col_real(q, snapshot_past_lots_pa);
 }
 
 static void take_lot(reader *r, cw_stmt *q)
@@ -321,19 +322,66 @@ static int by_lot_and_time(const void *pa, const void *pb)
     return c ? c : compare(a->id, b->id);
 }
 
-static cw_code read_all(reader *r, cw_day as_of)
+typedef struct part {
+    const char *name;
+    bool dated;
+    void (*take)(reader *r, cw_stmt *q);
+} part;
+
+static cw_code read_parts(reader *r, const part *parts, size_t n, cw_day as_of)
 {
-    const struct {
-        const char *name;
-        bool dated;
-        void (*take)(reader *r, cw_stmt *q);
-    } parts[] = {
-        { "snapshot.varieties", true, take_variety },
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < n && code == CW_OK; i++)
+        code = each(r, parts[i].name, parts[i].dated ? &as_of : NULL, parts[i].take);
+    return code;
+}
+
+static cw_code read_extent(reader *r, char *out)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(r->db, "snapshot.past_extent");
+    cw_code code = cw_stmt_one(q, &found, r->err, "");
+    if (code == CW_OK && found)
+        snprintf(out, CW_SNAP_EXTENT, "%s", cw_col_text(q, snapshot_past_extent_extent));
+    cw_code end = cw_stmt_end(q, r->err);
+    return code == CW_OK ? end : code;
+}
+
+/* Takes over what was read of past seasons before, or reads it. */
+static cw_code read_past(reader *r, cw_snap_past **kept, bool committed)
+{
+    static const part parts[] = {
         { "snapshot.history", false, take_history },
         { "snapshot.past_checks", false, take_past_check },
         { "snapshot.past_lots", false, take_past_lots },
         { "snapshot.past_shrivels", false, take_past_shrivel },
         { "snapshot.past_weighings", false, take_past_weighing },
+    };
+    cw_snap_past *p = r->s->past = calloc(1, sizeof *p);
+    if (p == NULL)
+        return cw_error_memory(r->err);
+    p->holders = 1;
+    cw_code code = read_extent(r, p->extent);
+    if (code == CW_OK && *kept != NULL && strcmp((*kept)->extent, p->extent) == 0) {
+        cw_snap_past_free(p);
+        r->s->past = *kept;
+        (*kept)->holders++;
+        return CW_OK;
+    }
+    if (code == CW_OK)
+        code = read_parts(r, parts, sizeof parts / sizeof parts[0], r->s->as_of);
+    if (code == CW_OK && committed) { /* what may yet be taken back is not kept */
+        cw_snap_past_free(*kept);
+        *kept = p;
+        p->holders++;
+    }
+    return code;
+}
+
+static cw_code read_all(reader *r, cw_snap_past **kept, bool committed)
+{
+    static const part parts[] = {
+        { "snapshot.varieties", true, take_variety },
         { "snapshot.past_plantings", false, take_past_planting },
         { "snapshot.plantings", true, take_planting },
         { "snapshot.field_events", true, take_field_event },
@@ -344,6 +392,7 @@ static cw_code read_all(reader *r, cw_day as_of)
         { "snapshot.counts", true, take_count },
         { "snapshot.weighings", true, take_weighing },
     };
+    cw_day as_of = r->s->as_of;
     bool found = false;
     cw_stmt *q = cw_db_stmt(r->db, "snapshot.revision");
     cw_code code = cw_stmt_one(q, &found, r->err, "");
@@ -353,8 +402,10 @@ static cw_code read_all(reader *r, cw_day as_of)
     }
     cw_code end = cw_stmt_end(q, r->err);
     code = code == CW_OK ? end : code;
-    for (size_t i = 0; i < sizeof parts / sizeof parts[0] && code == CW_OK; i++)
-        code = each(r, parts[i].name, parts[i].dated ? &as_of : NULL, parts[i].take);
+    if (code == CW_OK)
+        code = read_past(r, kept, committed);
+    if (code == CW_OK)
+        code = read_parts(r, parts, sizeof parts / sizeof parts[0], as_of);
     if (code == CW_OK) {
         q = cw_db_stmt(r->db, "snapshot.air");
         code = cw_stmt_start(q, r->err, "i", (int64_t)(as_of + 1) * CW_DAY_MS);
@@ -366,7 +417,7 @@ static cw_code read_all(reader *r, cw_day as_of)
     return code == CW_OK && r->no_memory ? cw_error_memory(r->err) : code;
 }
 
-cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err)
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_past **past, cw_snapshot **out, cw_error *err)
 {
     *out = NULL;
     cw_snapshot *s = calloc(1, sizeof *s);
@@ -379,7 +430,7 @@ cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *e
     bool within = cw_db_in_transaction(db); /* of a writer: then it is one moment already */
     cw_code code = within ? CW_OK : cw_db_begin_read(db, err);
     if (code == CW_OK)
-        code = read_all(&r, as_of);
+        code = read_all(&r, past, !within);
     if (!within)
         cw_db_rollback(db);
     if (code != CW_OK) {
@@ -408,6 +459,17 @@ cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err)
     return code == CW_OK ? end : code;
 }
 
+void cw_snap_past_free(cw_snap_past *p)
+{
+    if (p == NULL || --p->holders > 0)
+        return;
+    free(p->history);
+    free(p->check);
+    free(p->shrivel);
+    free(p->weighing);
+    free(p);
+}
+
 void cw_snapshot_free(cw_snapshot *s)
 {
     if (s == NULL)
@@ -419,10 +481,7 @@ void cw_snapshot_free(cw_snapshot *s)
     }
     free(s->texts);
     free(s->variety);
-    free(s->history);
-    free(s->past_check);
-    free(s->past_shrivel);
-    free(s->past_weighing);
+    cw_snap_past_free(s->past);
     free(s->past_planting);
     free(s->planting);
     free(s->field_event);

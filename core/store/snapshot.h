@@ -121,17 +121,27 @@ typedef struct cw_snap_weighing {
     double kg;
 } cw_snap_weighing;
 
+/* What past seasons taught of rates, rot and drying. A session of this season changes nothing of it, so snapshots share it
+ * and it is read again only when `extent` is another. */
+#define CW_SNAP_EXTENT 240
+typedef struct cw_snap_past {
+    size_t holders;
+    char extent[CW_SNAP_EXTENT]; /* how many rows there were, the last ones' ids, how many were taken off or changed */
+    size_t histories, checks, shrivels, weighings, lots, samples;
+    double pa;                       /* how dry the store was at the end of the season before, Pa; -1: not known */
+    cw_snap_history *history;        /* by season, variety */
+    cw_snap_past_check *check;       /* by season, variety */
+    cw_snap_past_shrivel *shrivel;   /* as they were kept */
+    cw_snap_past_weighing *weighing; /* as they were kept */
+} cw_snap_past;
+void cw_snap_past_free(cw_snap_past *p); /* one holder less; NULL is nothing */
+
 typedef struct cw_snapshot {
     int64_t stock_revision, trade_revision;
     cw_day as_of;
-    size_t past_lots, past_samples, past_shrivels, past_weighings;
-    double past_pa; /* how dry the store was at the end of the season before, Pa; -1: not known */
-    size_t varieties, histories, past_checks, lots, events, airs, rooms, weighings, samples;
-    cw_snap_variety *variety;             /* by code */
-    cw_snap_history *history;             /* by season, variety */
-    cw_snap_past_check *past_check;       /* by season, variety */
-    cw_snap_past_shrivel *past_shrivel;   /* as they were kept */
-    cw_snap_past_weighing *past_weighing; /* as they were kept */
+    size_t varieties, lots, events, airs, rooms, weighings, samples;
+    cw_snap_variety *variety; /* by code */
+    cw_snap_past *past;
     size_t past_plantings, plantings, field_events;
     cw_snap_past_planting *past_planting; /* by season */
     cw_snap_planting *planting;           /* by id */
@@ -144,7 +154,10 @@ typedef struct cw_snapshot {
     struct cw_snap_texts *texts;
 } cw_snapshot;
 
-cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snapshot **out, cw_error *err) CW_MUST_CHECK;
+/* *past: what an earlier call read of this file's past seasons, or NULL: shared if it still holds, else replaced. The caller
+ * is one of its holders. */
+cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_past **past, cw_snapshot **out,
+                         cw_error *err) CW_MUST_CHECK;
 /* Reads prices, hold-backs, offers and sales of the snapshot's varieties afresh, as they are now (what was planted of a
  * hold-back: as of the snapshot's day, as the stock it was taken from). */
 cw_code cw_snapshot_refresh(cw_db *db, cw_snapshot *s, cw_error *err) CW_MUST_CHECK;

@@ -10,6 +10,15 @@ LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m J
            WHERE m.reason = 'planted' AND m.day <= ?1 GROUP BY l.variety_id) p ON p.variety_id = v.id
 ORDER BY v.code;
 
+-- Whether rows of past seasons are the same as before: how many, up to which ids, and how often one was taken off or changed.
+-- name: past_extent
+SELECT (SELECT COUNT(*) || ' ' || COALESCE(MAX(id), 0) FROM history) || ' ' ||
+       (SELECT COUNT(*) || ' ' || COALESCE(MAX(id), 0) FROM past_check) || ' ' ||
+       (SELECT COUNT(*) || ' ' || COALESCE(MAX(id), 0) FROM past_shrivel) || ' ' ||
+       (SELECT COUNT(*) || ' ' || COALESCE(MAX(id), 0) FROM past_weighing) || ' ' ||
+       (SELECT COUNT(*) FROM origin) || ' ' || past_changes AS extent
+FROM nursery;
+
 -- name: history
 SELECT h.variety_id, h.season, h.clumps, h.divisions, p.number, COALESCE(h.cut_from, 0) AS cut_from, COALESCE(h.cut_to, 0) AS cut_to
 FROM history h JOIN past_lot p ON p.season = h.season AND p.lot = COALESCE(h.lot, '')

@@ -170,10 +170,10 @@ static void learn_as_past(const cw_forecast_data *d, cw_learned *out)
                                  .look = look },
                         .weighing = d->weighing,
                         .weighings = d->weighings,
-                        .crates = d->snapshot->samples + d->snapshot->past_samples,
+                        .crates = d->snapshot->samples + d->snapshot->past->samples,
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
-                        .lots = d->lots + d->snapshot->past_lots };
+                        .lots = d->lots + d->snapshot->past->lots };
     cw_check_ok(cw_learn(&from, NULL, out, &err), &err);
     free(look);
 }

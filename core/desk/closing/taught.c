@@ -90,14 +90,14 @@ static void take_drying(const cw_forecast_data *d, cw_taught *t)
             t->weighing[t->weighings++] = d->weighing[i];
         return;
     }
-    for (size_t i = 0; i < s->past_shrivels; i++) {
-        const cw_snap_past_shrivel *c = &s->past_shrivel[i];
+    for (size_t i = 0; i < s->past->shrivels; i++) {
+        const cw_snap_past_shrivel *c = &s->past->shrivel[i];
         if (c->season == t->season)
             t->shrivel[t->shrivels++] = (cw_shrivel_check){ (size_t)c->lot, c->from_pa_days, c->to_pa_days,
                                                             c->inspected, c->shrivelled };
     }
-    for (size_t i = 0; i < s->past_weighings; i++) {
-        const cw_snap_past_weighing *w = &s->past_weighing[i];
+    for (size_t i = 0; i < s->past->weighings; i++) {
+        const cw_snap_past_weighing *w = &s->past->weighing[i];
         if (w->season == t->season)
             t->weighing[t->weighings++] = (cw_weighing){ w->sample, (size_t)w->lot, w->pa_days, w->kg };
     }
@@ -108,8 +108,8 @@ cw_code cw_taught_read(const cw_forecast_data *d, int season, cw_taught *out, cw
     *out = (cw_taught){ .from = d, .season = season };
     out->rate = calloc(d->rate_rows + 1, sizeof *out->rate);
     out->rot = calloc(d->rot_rows + 1, sizeof *out->rot);
-    out->shrivel = calloc(d->shrivel_checks + d->snapshot->past_shrivels + 1, sizeof *out->shrivel);
-    out->weighing = calloc(d->weighings + d->snapshot->past_weighings + 1, sizeof *out->weighing);
+    out->shrivel = calloc(d->shrivel_checks + d->snapshot->past->shrivels + 1, sizeof *out->shrivel);
+    out->weighing = calloc(d->weighings + d->snapshot->past->weighings + 1, sizeof *out->weighing);
     if (!out->rate || !out->rot || !out->shrivel || !out->weighing)
         return cw_error_memory(err);
     take_rows(d, out);

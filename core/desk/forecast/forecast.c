@@ -61,10 +61,10 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                  .go_on = go_on },
                         .weighing = d->weighing,
                         .weighings = d->weighings,
-                        .crates = d->snapshot->samples + d->snapshot->past_samples,
+                        .crates = d->snapshot->samples + d->snapshot->past->samples,
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
-                        .lots = d->lots + d->snapshot->past_lots };
+                        .lots = d->lots + d->snapshot->past->lots };
     return cw_learn(&from, before, &f->learned, err);
 }
 

@@ -93,7 +93,7 @@ double cw_forecast_data_drying(const cw_forecast_data *d, size_t lot, cw_day fro
 
 double cw_forecast_data_pa(const cw_forecast_data *d)
 {
-    return d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : d->snapshot->past_pa;
+    return d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : d->snapshot->past->pa;
 }
 
 static size_t lot_by_id(const cw_snapshot *s, int64_t id)
@@ -137,8 +137,8 @@ static void stocks(cw_forecast_data *d)
             d->weighing[i].pa_days = cw_forecast_data_drying(d, lot, s->lot[lot].dug_on, s->weighing[i].day);
     }
     d->weighings = s->weighings;
-    for (size_t i = 0; i < s->past_weighings; i++) {
-        const cw_snap_past_weighing *w = &s->past_weighing[i];
+    for (size_t i = 0; i < s->past->weighings; i++) {
+        const cw_snap_past_weighing *w = &s->past->weighing[i];
         if (w->season < d->season)
             d->weighing[d->weighings++] =
                 (cw_weighing){ s->samples + w->sample, d->lots + (size_t)w->lot, w->pa_days, w->kg };
@@ -163,7 +163,7 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->lot_place = calloc(l, sizeof *d->lot_place);
     d->lot_room = calloc(l, sizeof *d->lot_room);
     d->room = calloc(s->rooms + 1, sizeof *d->room);
-    d->weighing = calloc(s->weighings + s->past_weighings + 1, sizeof *d->weighing);
+    d->weighing = calloc(s->weighings + s->past->weighings + 1, sizeof *d->weighing);
     if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps ||
         !d->lot_divisions || !d->lot_variety || !d->lot_cut || !d->lot_place || !d->lot_room || !d->room ||
         !d->weighing)
@@ -223,7 +223,7 @@ cw_code cw_forecast_data_load(cw_nursery *n, cw_day as_of, cw_day ship, cw_forec
         code = cw_nursery_number(n, "best_first", &look, err);
     d->best_first = code == CW_OK && look != 0;
     if (code == CW_OK)
-        code = cw_snapshot_read(n->db, as_of, &d->snapshot, err);
+        code = cw_snapshot_read(n->db, as_of, &n->past, &d->snapshot, err);
     if (code == CW_OK)
         code = set_up(d, err);
     if (code == CW_OK)

@@ -302,14 +302,14 @@ static void past_seasons(builder *b)
     const cw_snapshot *s = d->snapshot;
     week_sum *sums = calloc(MOST_SEASONS * WEEK_STEPS, sizeof *sums);
     b->no_memory = b->no_memory || sums == NULL;
-    for (size_t i = 0; i < s->histories; i++)
-        if (s->history[i].season < d->season)
-            add_rate(b, cw_forecast_data_by_id(d, s->history[i].variety_id), s->history[i].season,
-                     s->history[i].lot < 0 ? CW_NONE : d->lots + (size_t)s->history[i].lot,
-                     s->history[i].clumps, s->history[i].divisions,
-                     (cw_rate_cut){ s->history[i].cut_from, s->history[i].cut_to });
-    for (size_t i = 0; sums && i < s->past_checks; i++) {
-        const cw_snap_past_check *c = &s->past_check[i];
+    for (size_t i = 0; i < s->past->histories; i++)
+        if (s->past->history[i].season < d->season)
+            add_rate(b, cw_forecast_data_by_id(d, s->past->history[i].variety_id), s->past->history[i].season,
+                     s->past->history[i].lot < 0 ? CW_NONE : d->lots + (size_t)s->past->history[i].lot,
+                     s->past->history[i].clumps, s->past->history[i].divisions,
+                     (cw_rate_cut){ s->past->history[i].cut_from, s->past->history[i].cut_to });
+    for (size_t i = 0; sums && i < s->past->checks; i++) {
+        const cw_snap_past_check *c = &s->past->check[i];
         if (c->season >= d->season)
             continue;
         add_rot(b, cw_forecast_data_by_id(d, c->variety_id),
@@ -319,8 +319,8 @@ static void past_seasons(builder *b)
         if (c->division && c->shrivelled >= 0)
             sum_past_check(sums, d->season - c->season, c);
     }
-    for (size_t i = 0; i < s->past_shrivels; i++) {
-        const cw_snap_past_shrivel *c = &s->past_shrivel[i];
+    for (size_t i = 0; i < s->past->shrivels; i++) {
+        const cw_snap_past_shrivel *c = &s->past->shrivel[i];
         if (c->season < d->season)
             add_shrivel(b, (cw_shrivel_check){ d->lots + (size_t)c->lot, c->from_pa_days, c->to_pa_days,
                                                c->inspected, c->shrivelled });

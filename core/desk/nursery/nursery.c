@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "store/audit.h"
 #include "store/season.h"
+#include "store/snapshot.h"
 #include "store/turning.h"
 #include <assert.h>
 #include <stdio.h>
@@ -68,6 +69,7 @@ void cw_nursery_close(cw_nursery *n)
         n->shop_free(n->shop);
     if (n->spare)
         n->spare_free(n->spare);
+    cw_snap_past_free(n->past);
     cw_db_close(n->db);
     free(n);
 }

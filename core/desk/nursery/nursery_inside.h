@@ -20,6 +20,7 @@ struct cw_nursery {
     struct cw_forecast_cache
         *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
+    struct cw_snap_past *past;     /* store/snapshot: what past seasons taught, as last read; may be NULL */
     struct cw_demand_kept *demand; /* owned; what past sales say of demand, desk/offer; may be NULL */
     void (*demand_free)(struct cw_demand_kept *demand); /* set together with it */
     struct cw_beds_kept *beds; /* owned; the price of a place in the beds, desk/offer; may be NULL */
