@@ -76,13 +76,17 @@ bool cw_projection_ages(cw_projection *p)
     return true;
 }
 
-/* A hazard's log factors for a cohort, which is one of the projection's. */
-static const double *aged(const cw_projection *p, int k, const cw_stock *stock)
+/* A hazard's log factors for a cohort; worked out into `room` [ROOM + 1] if it is none of the projection's own. */
+static const double *aged(const cw_projection *p, int k, const cw_stock *stock, double *room)
 {
     double key[2];
+    const cw_latent *known = p->on[0].side[k].known;
     key_of(k, stock, key);
     const double *at = bsearch(key, p->ages[k].key, p->ages[k].count, sizeof key, by_key);
-    return p->ages[k].factors + (p->on[0].side[k].known->points + 1) * (size_t)(at - p->ages[k].key) / 2;
+    if (at != NULL)
+        return p->ages[k].factors + (known->points + 1) * (size_t)((at - p->ages[k].key) / 2);
+    log_factors(known, key[0], key[1], room);
+    return room;
 }
 
 void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, int k, const cw_stock *stock,
@@ -96,10 +100,10 @@ void cw_projection_tilts(const cw_projection *p, const lattice *on, bool minor, 
         return;
     }
     size_t points = s->known->points < ROOM ? s->known->points : ROOM;
-    double ordered[ROOM + 1];
-    const double *logs = k == RATE ? ordered : aged(p, k, stock);
+    double room[ROOM + 1];
+    const double *logs = k == RATE ? room : aged(p, k, stock, room);
     if (k == RATE)
-        log_order(s->known, stock->cut, ordered);
+        log_order(s->known, stock->cut, room);
     if (minor) {
         double mean = exp(logs[0]);
         for (size_t j = 0; j < on->nodes; j++)
@@ -125,11 +129,12 @@ static void add_shifts(const cw_projection *p, int k, const cw_stock *stock, con
     }
 }
 
-/* Weeks of a side at their age over the mixture; *of, the logs of the factors at its points, NULL if there are none. */
-static double weeks_of(const cw_projection *p, int k, const cw_stock *stock, const double **of)
+/* Weeks of a side at their age over the mixture; *of, the logs of the factors at its points, NULL if there are none (perhaps
+ * in `room`). */
+static double weeks_of(const cw_projection *p, int k, const cw_stock *stock, double *room, const double **of)
 {
     double weeks = k == CLUMP_ROT ? stock->clump_weeks : stock->division_weeks;
-    const double *logs = p->tilted[k] ? aged(p, k, stock) : NULL;
+    const double *logs = p->tilted[k] ? aged(p, k, stock, room) : NULL;
     *of = logs != NULL ? logs + 1 : NULL;
     return logs != NULL ? weeks * exp(logs[0]) : weeks;
 }
@@ -151,7 +156,7 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
                          leverage *out)
 {
     double rate = exp(mean[RATE]), h1 = c->rot_clumps ? exp(mean[CLUMP_ROT]) : 0.0;
-    double h2 = c->rot_divisions ? exp(mean[DIVISION_ROT]) : 0.0, order[ROOM + 1];
+    double h2 = c->rot_divisions ? exp(mean[DIVISION_ROT]) : 0.0, order[ROOM + 1], room[2][ROOM + 1];
     out->chance = 0.0;
     for (int k = 0; k < LATENT_SIDES; k++) {
         const cw_latent *known = p->on[0].side[k].known;
@@ -163,8 +168,8 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
         const cw_stock *s = &c->at[i];
         bool whole = s->stage == CW_CLUMP, ordered = whole && p->tilted[RATE] && s->cut != 0.0;
         const double *aged1 = NULL, *aged2 = NULL;
-        double risk1 = whole ? h1 * weeks_of(p, CLUMP_ROT, s, &aged1) : 0.0,
-               risk2 = h2 * weeks_of(p, DIVISION_ROT, s, &aged2);
+        double risk1 = whole ? h1 * weeks_of(p, CLUMP_ROT, s, room[0], &aged1) : 0.0,
+               risk2 = h2 * weeks_of(p, DIVISION_ROT, s, room[1], &aged2);
         double left = (double)s->count * (whole ? rate * exp(-risk1) : 1.0) * exp(-risk2);
         if (ordered)
             log_order(p->on[0].side[RATE].known, s->cut, order);
@@ -180,6 +185,7 @@ void cw_projection_weigh(const cw_projection *p, const cohorts *c, const double 
 
 double cw_projection_weighed_weeks(const cw_projection *p, int k, const cw_stock *stock)
 {
+    double room[ROOM + 1];
     const double *of;
-    return weeks_of(p, k, stock, &of);
+    return weeks_of(p, k, stock, room, &of);
 }

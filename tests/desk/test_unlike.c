@@ -79,6 +79,45 @@ static void rows_are_told_apart(void **state)
     test_nursery_free(&t);
 }
 
+static const cw_snap_past *past_of(test_nursery *t, int64_t *said)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_forecast_data *d = NULL;
+    cw_check_ok(cw_forecast_data_load(t->n, t->who.today, cw_day_from_ymd(2032, 4, 19), &d, &err), &err);
+    const cw_snap_past *past = d->snapshot->past;
+    assert_int_equal(past->histories, 1);
+    *said = past->history[0].divisions;
+    cw_forecast_data_free(d);
+    return past;
+}
+
+/* A session of this season leaves what past seasons taught as it was read. A row taken off and another put in its place, with
+ * the same number in the table, does not. */
+static void past_seasons_are_read_once(void **state)
+{
+    (void)state;
+    test_nursery t;
+    int64_t said = 0;
+    a_cellar(&t);
+    cw_intake_file history[] = {
+        file("history.csv", "season,variety,clumps,divisions\n2030,AMB,10,52\n"),
+        file("history.csv", "season,variety,clumps,divisions\n2030,AMB,10,61\n"),
+    };
+    assert_string_equal(load_with(&t, &history[0], 1, (cw_intake_options){ 0 }).first, "");
+    const cw_snap_past *first = past_of(&t, &said);
+    assert_int_equal(said, 52);
+    cw_intake_file session[] = { file("divisions.csv",
+                                      "lot,divided_on,clumps,saleable,place\nL1,2032-01-05,5,24,A1\n") };
+    assert_string_equal(load_with(&t, session, 1, (cw_intake_options){ 0 }).first, "");
+    assert_ptr_equal(past_of(&t, &said), first);
+    assert_string_equal(load_with(&t, &history[0], 1, (cw_intake_options){ .remove = true }).first, "");
+    assert_string_equal(load_with(&t, &history[1], 1, (cw_intake_options){ 0 }).first, "");
+    (void)past_of(&t, &said);
+    assert_int_equal(said, 61);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 /* Out as it came in, and an old file without the column is known again. */
 static void why_goes_all_the_way(void **state)
 {
@@ -188,6 +227,7 @@ static void what_moves_figures_is_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(rows_are_told_apart),
+                                        cmocka_unit_test(past_seasons_are_read_once),
                                         cmocka_unit_test(why_goes_all_the_way),
                                         cmocka_unit_test(what_moves_figures_is_said) };
     return cmocka_run_group_tests(tests, NULL, NULL);
