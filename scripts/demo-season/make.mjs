@@ -7,6 +7,7 @@ import { fileURLToPath } from 'node:url';
 import { makeLots, makePlaces, planWork, runCellar, writeAir, writeWeighings } from './cellar.mjs';
 import { CsvWriter } from './csv.mjs';
 import { SEASON, isoDay } from './days.mjs';
+import { writeField, writePastPlantings } from './field.mjs';
 import { DESTINATIONS, ZONES, ZONE_RANGES, writeOrders } from './orders.mjs';
 import { Rng } from './rng.mjs';
 import { MAX_VARIETIES, makeVarieties } from './varieties.mjs';
@@ -16,6 +17,9 @@ const COLUMNS = {
   varieties: 'code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced',
   history: 'season,variety,clumps,divisions',
   past_checks: 'season,variety,stage,weeks,inspected,rotten,shrivelled',
+  past_plantings: 'season,variety,plants,clumps',
+  plantings: 'row,variety,plants,planted_on,lot,spacing_cm',
+  field_rounds: 'row,seen_on,alive,rogued,reason,variety',
   places: 'place,room,walk_order',
   lots: 'lot,variety,dug_on,clumps,row,culled,place',
   divisions: 'lot,divided_on,clumps,saleable,blind,rotten,place',
@@ -154,6 +158,8 @@ function makeNursery(o, files) {
   writeEvents(files, events);
   writeWeighings(rng.fork('weighings'), lots, events, world, files.weighings);
   writeAir(world, files.air);
+  writeField(rng.fork('field'), lots, files);
+  writePastPlantings(rng.fork('past plantings'), varieties, past, clumps / o.varieties, files.past_plantings);
   return varieties;
 }
 

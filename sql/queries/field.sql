@@ -64,7 +64,7 @@ SELECT p.id, COALESCE(p.row, '') AS row, v.code, v.name, p.plants, p.planted_on,
        COALESCE(p.taken_by, '') AS taken_by,
        COALESCE((SELECT r.actor FROM field_round r WHERE r.planting_id = p.id AND r.reversed = 0 ORDER BY r.day DESC, r.id DESC LIMIT 1), '')
            AS walked_by,
-       EXISTS (SELECT 1 FROM lot l WHERE l.variety_id = p.variety_id AND l.planting_id IS NULL) AS loose
+       EXISTS (SELECT 1 FROM lot l WHERE l.variety_id = p.variety_id AND l.planting_id IS NULL AND l.clumps + l.culled > 0) AS loose
 FROM planting p JOIN variety v ON v.id = p.variety_id WHERE p.entry_id IS NULL
 ORDER BY p.row IS NULL, p.row, v.code, p.id;
 

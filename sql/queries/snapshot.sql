@@ -48,7 +48,7 @@ SELECT season, variety_id, plants, clumps FROM past_planting ORDER BY season, va
 -- those of which nothing was dug.
 -- name: plantings
 SELECT p.id, p.variety_id, COALESCE(p.row, '') AS row, p.plants, p.planted_on,
-       EXISTS (SELECT 1 FROM lot l WHERE l.variety_id = p.variety_id AND l.planting_id IS NULL AND l.dug_on <= ?1) AS loose
+       EXISTS (SELECT 1 FROM lot l WHERE l.variety_id = p.variety_id AND l.planting_id IS NULL AND l.dug_on <= ?1 AND l.clumps + l.culled > 0) AS loose
 FROM planting p WHERE p.entry_id IS NULL AND p.planted_on <= ?1 ORDER BY p.id;
 
 -- name: field_events

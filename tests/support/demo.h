@@ -9,8 +9,8 @@
 static inline void test_load(test_nursery *t, const char *const *names, size_t count, const char *folder)
 {
     cw_error err = CW_ERROR_NONE;
-    cw_intake_file files[16] = { 0 };
-    char paths[16][512];
+    cw_intake_file files[20] = { 0 };
+    char paths[20][512];
     cw_intake_options options = { 0 };
     cw_table answer = { 0 };
     cw_error_list errors = { NULL, 0, 0 };
@@ -25,9 +25,11 @@ static inline void test_load(test_nursery *t, const char *const *names, size_t c
 
 static inline void test_demo_make(test_nursery *t)
 {
-    static const char *const names[] = { "varieties", "history",      "past_checks", "places",    "lots",
-                                         "divisions", "checks",       "counts",      "weighings", "air",
-                                         "zones",     "destinations", "zone_ranges", "orders" };
+    static const char *const names[] = { "varieties",     "history",   "past_checks", "places",
+                                         "lots",          "divisions", "checks",      "counts",
+                                         "weighings",     "air",       "zones",       "destinations",
+                                         "zone_ranges",   "orders",    "plantings",   "field_rounds",
+                                         "past_plantings" };
     test_nursery_make(t);
     t->who.today = cw_day_from_ymd(2032, 2, 20);
     t->who.now = t->who.today * CW_DAY_MS + 43200000;

@@ -10,6 +10,8 @@ import { t, word } from '../shared/strings/text.js';
 import { contact, useKept, useStore } from '../shared/net/use.js';
 import { entries } from './box.js';
 import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
+import { DugToday, FieldRows } from './field.jsx';
+import { DigEntry, FieldWalkEntry, PlantEntry } from './fieldentries.jsx';
 import { CuttingLists } from './lists.jsx';
 import { LotPage } from './lot.jsx';
 import { ParcelsPage } from './parcels.jsx';
@@ -37,6 +39,16 @@ export function Cellar({ steps, values }) {
         <CuttingLists />
       ) : step === 'rota' ? (
         <RotaList />
+      ) : step === 'field' ? (
+        <FieldRows />
+      ) : step === 'dug' ? (
+        <DugToday />
+      ) : step === 'dig' ? (
+        <DigEntry values={values} />
+      ) : step === 'fieldwalk' ? (
+        <FieldWalkEntry values={values} />
+      ) : step === 'plant' ? (
+        <PlantEntry />
       ) : step === 'dividing' ? (
         <DividingEntry values={values} />
       ) : step === 'check' ? (
@@ -69,6 +81,7 @@ function Doors() {
   const all = [
     { step: 'walk', name: 'cellar.walk', hint: 'cellar.walk.hint', open: may.pack },
     { step: 'parcels', name: 'cellar.parcels', hint: 'cellar.parcels.hint', open: may.pack },
+    { step: 'field', name: 'cellar.field', hint: 'cellar.field.hint', open: may.cellar },
     { step: 'cutting', name: 'cellar.cutting', hint: 'cellar.cutting.hint', open: may.cellar },
     { step: 'dividing', name: 'cellar.dividing', hint: 'cellar.dividing.hint', open: may.cellar },
     { step: 'rota', name: 'cellar.rota', hint: 'cellar.rota.hint', open: may.cellar },

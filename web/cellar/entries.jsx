@@ -18,15 +18,16 @@ import { useOffline, useScanner } from './use.js';
 /** @typedef {import('../shared/strings/text.js').Key} Key */
 /** @typedef {Record<string, string>} Given */
 /** @typedef {{text: string, lot: string, day: string, given: Given}} Done */
+/** @typedef {import('../contract').Row<'GET /api/field'>} Planting */
 /**
  * @typedef {object} Question
  * @property {string} name
- * @property {'lot' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'yes' | 'text'} kind
+ * @property {'lot' | 'row' | 'variety' | 'number' | 'place' | 'from' | 'stage' | 'reason' | 'yes' | 'text'} kind
  * @property {Key} label
- * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => string} [wrong] a sentence when the answer cannot be
+ * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null, planting?: Planting | null) => string} [wrong] a sentence when the answer cannot be
  * @property {boolean} [optional]
  * @property {string} [first] the number that stands there at first; 0 if it is not said
- * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null) => boolean} [needless] what can be known without asking
+ * @property {(given: Given, lot: import('../contract').Row<'GET /api/lots'> | null, planting?: Planting | null) => boolean} [needless] what can be known without asking
  */
 
 /** @param {Given} g @param {string} name */
@@ -290,7 +291,7 @@ export function CountEntry() {
 }
 
 /** The nursery's own today when the server is set to one, else this device's. @param {{today: string}} nursery */
-function todayOf(nursery) {
+export function todayOf(nursery) {
   return nursery.today || new Date().toISOString().slice(0, 10);
 }
 
@@ -360,8 +361,9 @@ function DayChoice({ today, day, late, onDay }) {
  * @param {(given: Given, day: string) => Record<string, unknown>} props.body
  * @param {(given: Given) => string} props.said
  * @param {(done: Done) => import('preact').ComponentChildren} [props.after] what is shown beside what was kept
+ * @param {{href: string, text: string}} [props.then] where to go on after it; without, to the lot
  */
-function Entry({ title, questions, first, path, body, said, after }) {
+export function Entry({ title, questions, first, path, body, said, after, then }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
   const [other, setOther] = useState(''); // yesterday's sheet is typed in one go: the day stays until it is changed
@@ -382,17 +384,24 @@ function Entry({ title, questions, first, path, body, said, after }) {
     () => (lots.data ?? []).find((/** @type {any} */ l) => l.lot === given.lot),
     [lots.data, given.lot],
   );
+  const rows = useOffline(questions.some((q) => q.kind === 'row') ? '/api/field' : null);
+  const varieties = useOffline(questions.some((q) => q.kind === 'variety') ? '/api/varieties' : null);
+  /** @type {Planting | null} */
+  const planting =
+    (rows.data ?? []).find(
+      (/** @type {Planting} */ p) => p.row === given.row && (!given.variety || p.variety === given.variety),
+    ) ?? null;
   const lies = placesOf(lot);
   // What has only one answer is not asked.
   const asked = questions.filter(
     (q) =>
       !(q.name === 'shrivelled' && given.stage === 'clump') &&
       !(q.kind === 'from' && given.lot && lies.length <= 1) &&
-      !q.needless?.(given, lot),
+      !q.needless?.(given, lot, planting),
   );
   const all = questions.some((q) => q.kind === 'from') && lies.length === 1 ? { ...given, from: lies[0] ?? '' } : given;
   const question = asked[at];
-  const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot) : '';
+  const wrong = question?.wrong && given[question.name] !== undefined ? question.wrong(given, lot, planting) : '';
 
   const put = (/** @type {string} */ name, /** @type {string} */ value, /** @type {boolean} */ next) => {
     setGiven((g) => ({ ...g, [name]: value }));
@@ -438,8 +447,8 @@ function Entry({ title, questions, first, path, body, said, after }) {
       {done && (
         <div class="note" role="status">
           {done.text}{' '}
-          <a class="link-button" href={hashOf(['cellar', 'lot', done.lot])}>
-            {t('entry.look')}
+          <a class="link-button" href={then?.href ?? hashOf(['cellar', 'lot', done.lot])}>
+            {then?.text ?? t('entry.look')}
           </a>
           {after?.(done)}
         </div>
@@ -448,6 +457,12 @@ function Entry({ title, questions, first, path, body, said, after }) {
         <CrateTag
           variety={{ code: lot?.variety ?? given.lot, name: lot?.name }}
           extra={t('walk.lot', { lot: given.lot })}
+        />
+      )}
+      {planting && at > 0 && (
+        <CrateTag
+          variety={{ code: planting.variety, name: planting.name }}
+          extra={t('ground.row_tag', { row: planting.row ?? '', n: planting.standing })}
         />
       )}
       {refusal && (
@@ -463,6 +478,9 @@ function Entry({ title, questions, first, path, body, said, after }) {
           wrong={wrong}
           lots={lots.data ?? []}
           places={places.data ?? []}
+          rows={rows.data ?? []}
+          varieties={varieties.data ?? []}
+          planting={planting}
           onPut={put}
           onNext={() => setAt(at + 1)}
         />
@@ -485,11 +503,36 @@ function Entry({ title, questions, first, path, body, said, after }) {
  * @param {string} props.wrong
  * @param {import('../contract').Answers['GET /api/lots']} props.lots
  * @param {import('../contract').Answers['GET /api/places']} props.places
+ * @param {Planting[]} props.rows
+ * @param {{code: string, name: string}[]} props.varieties
+ * @param {Planting | null} props.planting
  * @param {(name: string, value: string, next: boolean) => void} props.onPut
  * @param {() => void} props.onNext
  */
-function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
+function Ask({ question, given, wrong, lots, places, rows, varieties, planting, onPut, onNext }) {
   const label = t(question.label);
+  if (question.kind === 'row')
+    return (
+      <Choose
+        label={label}
+        items={rows
+          .filter((p) => p.row && p.standing > 0)
+          .map((p) => ({ code: `${p.row} ${p.variety}`, words: p.name }))}
+        onChoose={(code) => {
+          const cut = code.lastIndexOf(' ');
+          onPut('variety', code.slice(cut + 1), false);
+          onPut('row', code.slice(0, cut), true);
+        }}
+      />
+    );
+  if (question.kind === 'variety')
+    return (
+      <Choose
+        label={label}
+        items={varieties.map((v) => ({ code: v.code, words: v.name }))}
+        onChoose={(code) => onPut(question.name, code, true)}
+      />
+    );
   if (question.kind === 'lot')
     return (
       <Choose
@@ -592,7 +635,7 @@ function Ask({ question, given, wrong, lots, places, onPut, onNext }) {
         disabled={wrong !== ''}
         onClick={() => {
           onPut(question.name, value, false);
-          if (!question.wrong || question.wrong({ ...given, [question.name]: value }, null) === '') onNext();
+          if (!question.wrong || question.wrong({ ...given, [question.name]: value }, null, planting) === '') onNext();
         }}
       >
         {t('entry.next')}

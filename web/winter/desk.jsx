@@ -4,6 +4,7 @@
 import { Frame } from '../shared/frame.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { AirPage } from './air.jsx';
+import { EndPage } from './end.jsx';
 import { CuttingPage } from './cutting.jsx';
 import { ChangesPage } from './changes.jsx';
 import { HindsightPage } from './hindsight.jsx';
@@ -30,6 +31,7 @@ const PAGES = [
   { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
   { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
   { step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
+  { step: 'end', name: 'winter.page.end', page: () => <EndPage /> },
   { step: 'print', name: 'winter.page.print', page: () => <PrintPage /> },
   { step: 'settings', name: 'winter.page.settings', page: () => <SettingsPage /> },
 ];
@@ -38,7 +40,7 @@ const PAGES = [
 export function WinterDesk({ steps }) {
   const { session } = useSeason();
   const [step = '', code = ''] = steps;
-  const pages = rights(session).owner ? PAGES : PAGES.filter((p) => p.step !== 'settings');
+  const pages = rights(session).owner ? PAGES : PAGES.filter((p) => p.step !== 'settings' && p.step !== 'end');
   const page = pages.find((p) => p.step === step) ?? pages[0];
   return (
     <Frame desk="winter" pages={pages} page={step === 'variety' ? '' : (page?.step ?? '')}>

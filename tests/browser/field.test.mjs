@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: MIT
+// The field on the phone: rows left on two phones, a row dug without a network exactly once, yesterday's sheet under yesterday's
+// day, tags in one go; and the season's end, entered at once for all lots.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+
+/** @type {any} */ let nursery;
+/** @type {any} */ let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+  for (const [row, variety, plants] of [
+    ['Z1', 'BRUCA', 40],
+    ['Z2', 'WIZBO', 30],
+  ])
+    await postJson(nursery.url, '/api/field/plantings', { row, variety, plants, planted_on: '2031-05-20' });
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+const rows = async () => {
+  const all = await fetchJson(nursery.url, '/api/field');
+  return Object.fromEntries(all.map((/** @type {any} */ r) => [r.row, r]));
+};
+
+test('a row is dug without a network, once, and the other phone sees it', async () => {
+  const one = await openPage(browser, { size: 'phone' });
+  const two = await openPage(browser, { size: 'phone' });
+  await one.page.goto(`${nursery.url}/#/cellar/field`);
+  await two.page.goto(`${nursery.url}/#/cellar/field`);
+  await one.page.getByText('2 rows left, 70 plants').waitFor();
+  await one.shot('field-rows');
+  assert.deepEqual(await axe(one.page), []);
+  await two.page.getByText('2 rows left, 70 plants').waitFor();
+  const first = one.page.locator('.list-tasks > li', { hasText: 'Row Z1' });
+  await first.getByRole('button', { name: 'I am at it' }).click();
+  await until(rows, (r) => Boolean(r.Z1.taken_by), 'somebody at row Z1');
+  await two.page.getByText('is at it.').waitFor();
+  await first.getByRole('link', { name: 'Dig Z1' }).click();
+  await one.page.getByLabel('Sound clumps dug').fill('33');
+  await one.page.context().setOffline(true);
+  await one.page.getByRole('button', { name: 'Next' }).click();
+  await one.page.getByLabel('Clumps thrown away (broken, rotten)').fill('2');
+  await one.page.getByRole('button', { name: 'Next' }).click();
+  await one.page.getByRole('button', { name: 'Leave the place open' }).click();
+  await one.page.getByRole('button', { name: 'Next' }).click();
+  await one.shot('field-done');
+  await one.page.getByRole('button', { name: 'yes', exact: true }).click();
+  await one.shot('field-dig');
+  await one.page.getByRole('button', { name: 'Yes, keep it' }).click();
+  await one.page.getByText('Z1: 33 clumps dug, 2 thrown away. Kept.').waitFor();
+  assert.equal((await rows()).Z1.dug, 0, 'nothing came through');
+  await one.page.getByRole('link', { name: '← Cellar' }).click();
+  await one.page.getByRole('link', { name: 'The field' }).click();
+  await one.page.getByText('1 row left, 30 plants').waitFor(); // what waits here is taken off
+  await one.page.context().setOffline(false);
+  await until(rows, (r) => r.Z1.dug === 33, 'the row in the ledger');
+  const z1 = (await rows()).Z1;
+  assert.deepEqual([z1.standing, z1.culled, z1.dead, z1.taken_by], [0, 2, 5, null]);
+  const lots = (await fetchJson(nursery.url, '/api/field/dug')).filter((/** @type {any} */ l) => l.row === 'Z1');
+  assert.deepEqual(
+    lots.map((/** @type {any} */ l) => [l.lot, l.clumps]),
+    [['Z1-1', 33]],
+  );
+  await two.page.getByText('1 row left, 30 plants').waitFor();
+  assert.deepEqual([one.errors.filter((e) => !/ERR_INTERNET|Failed to load/.test(e)), two.errors], [[], []]);
+  await one.close();
+  await two.close();
+});
+
+test('yesterday’s walk goes under yesterday’s day; more than can be is told before it is sent', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/fieldwalk?row=Z2&variety=WIZBO`);
+  await page.getByRole('button', { name: 'Yesterday' }).click();
+  await page.getByLabel('How many plants are alive?').fill('31');
+  await page.getByText('At most 30').waitFor();
+  await page.getByLabel('How many plants are alive?').fill('27');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByLabel('Of them taken out').fill('1');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await page.getByLabel('Why were they taken out?').fill('virus');
+  await page.getByRole('button', { name: 'Next' }).click();
+  await shot('field-walk');
+  await page.getByRole('button', { name: 'Yes, keep it' }).click();
+  await until(rows, (r) => r.Z2.walked_on === '2032-02-19', 'the walk');
+  const z2 = (await rows()).Z2;
+  assert.deepEqual([z2.standing, z2.rogued, z2.dead], [26, 1, 3]);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('what was dug: tags in one go, and a wrong entry taken back', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/dug`);
+  await page.getByText('1 lot, 33 clumps').waitFor();
+  await shot('field-dug');
+  assert.match(
+    (await page.getByRole('link', { name: 'Print its tag', exact: true }).getAttribute('href')) ?? '',
+    /lots=Z1-1$/,
+  );
+  assert.deepEqual(await axe(page), []);
+  await page.getByRole('button', { name: 'Take back' }).click();
+  await page.getByRole('dialog').getByRole('button', { name: 'Take back' }).click();
+  await until(
+    () => fetchJson(nursery.url, '/api/field/dug'),
+    (l) => l.length === 0,
+    'nothing dug any more',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('the season’s end: all lots at once', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'desktop' });
+  await page.goto(`${nursery.url}/#/winter/end`);
+  await page.getByText('To the beds:').waitFor();
+  const left = await fetchJson(nursery.url, '/api/season/left');
+  const of = left.filter((/** @type {any} */ l) => l.variety === 'BRUCA');
+  await page.getByLabel('Find a lot or variety').fill('BRUCA');
+  await page.getByRole('button', { name: /Throw out the rest/ }).click();
+  await page.getByLabel('Find a lot or variety').fill('');
+  const beds = left.find((/** @type {any} */ l) => l.to_beds > 0);
+  await page.getByLabel(`Row of the beds for lot ${beds.lot}`, { exact: true }).fill('B7');
+  await shot('season-end');
+  assert.deepEqual(await axe(page), []);
+  await page.getByRole('button', { name: /Enter \d+ lots at once/ }).click();
+  await page.getByRole('button', { name: 'Yes, enter them' }).click();
+  await until(
+    () => fetchJson(nursery.url, '/api/season/planted'),
+    (p) => p.length > 0,
+    'what was planted',
+  );
+  await shot('season-entered');
+  const now = await fetchJson(nursery.url, '/api/season/left');
+  assert.equal(now.filter((/** @type {any} */ l) => of.some((/** @type {any} */ o) => o.lot === l.lot)).length, 0);
+  const planted = await fetchJson(nursery.url, '/api/season/planted');
+  assert.equal(
+    planted.reduce((/** @type {number} */ s, /** @type {any} */ p) => s + p.plants, 0),
+    left.reduce((/** @type {number} */ s, /** @type {any} */ l) => s + l.to_beds, 0),
+  );
+  assert.equal(planted.find((/** @type {any} */ p) => p.lot === beds.lot).row, 'B7');
+  assert.deepEqual(errors, []);
+  await close();
+});
