@@ -71,6 +71,10 @@ typedef void (*cw_reporter)(void *context, const char *sentence);
 cw_code cw_schema_compare(sqlite3 *raw, int schema, cw_reporter report, void *context, long *broken,
                           cw_error *err) CW_MUST_CHECK;
 
+/* The parameters in their order, for named.c. */
+cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
+
 cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 bool cw_shape_holds(cw_stmt *s, int column); /* else the statement's end will tell */
 cw_code cw_shape_tell(cw_stmt *s, cw_error *err);

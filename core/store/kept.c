@@ -53,25 +53,25 @@ cw_code cw_kept_said_of(cw_db *db, const char *code, cw_kept_said *out, cw_error
     return done == CW_OK ? end : done;
 }
 
-static cw_bind real_or_null(double v)
+static cw_bind real_or_null(const char *name, double v)
 {
-    return isnan(v) ? (cw_bind){ .type = 'n' } : (cw_bind){ .type = 'r', .r = v };
+    return (cw_bind){ .type = isnan(v) ? 'n' : 'r', .r = v, .name = name };
 }
 
-static cw_bind whole_or_null(int64_t v)
+static cw_bind whole_or_null(const char *name, int64_t v)
 {
-    return v < 0 ? (cw_bind){ .type = 'n' } : (cw_bind){ .type = 'i', .i = v };
+    return (cw_bind){ .type = v < 0 ? 'n' : 'i', .i = v, .name = name };
 }
 
 cw_code cw_kept_say(cw_db *db, const cw_kept_said *s, cw_error *err)
 {
-    const cw_bind values[] = { { .type = 'i', .i = s->variety_id },
-                               real_or_null(s->demand_low),
-                               real_or_null(s->demand_high),
-                               real_or_null(s->growth),
-                               whole_or_null(s->cost),
-                               whole_or_null(s->least) };
-    return cw_stmt_run_with(cw_db_stmt(db, "kept.say"), err, values, 6);
+    const cw_bind values[] = { { .type = 'i', .i = s->variety_id, .name = "variety_id" },
+                               real_or_null("demand_low", s->demand_low),
+                               real_or_null("demand_high", s->demand_high),
+                               real_or_null("growth", s->growth),
+                               whole_or_null("cost", s->cost),
+                               whole_or_null("least", s->least) };
+    return cw_record_write(db, "kept.say", values, sizeof values / sizeof values[0], err);
 }
 
 cw_code cw_kept_run(cw_db *db, cw_instant at, const char *actor, int64_t *run, cw_error *err)

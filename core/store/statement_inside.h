@@ -9,6 +9,7 @@
 #endif
 
 #include "store/db.h"
+#include "store/record.h"
 
 #include <stdarg.h>
 
@@ -29,17 +30,6 @@ cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list
 bool cw_stmt_next(cw_stmt *s);
 cw_code cw_stmt_end(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 
-/* The same with the parameters in an array, for rows whose columns are told by a table. */
-typedef struct cw_bind {
-    char type; /* i, r, t or n */
-    int64_t i;
-    double r;
-    const char *t;
-    const char *name; /* for the two that bind by name */
-} cw_bind;
-cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
-cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
-
 /* A column of a statement's rows, by its name in columns/<family>.h: waves_parcel_rest is `rest` of waves.parcel. There is no other
  * way to say which, but for code that is the same for every statement (rows.c). A name of another statement aborts. */
 typedef struct cw_sql_column {
@@ -47,7 +37,7 @@ typedef struct cw_sql_column {
 } cw_sql_column;
 cw_sql_column cw_col_nth(const cw_stmt *s, size_t n);
 
-/* The same for a statement whose parameters have names (":price"): it takes what it names of the values, in any order (named.c). */
+/* For a statement whose parameters have names (":price"): it takes what it names of the values, in any order (named.c). */
 cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 cw_sql_column cw_col_named(cw_stmt *s, const char *name); /* which column of the rows has this name */

@@ -39,10 +39,11 @@ INSERT INTO history (season, variety_id, clumps, divisions, source_id) VALUES (?
 INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, shrivelled, source_id)
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
+-- The head of an order, by the names of its columns in kinds.def.
 -- name: order
 SELECT id, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region, zone, wish_week,
        ship_complete, state
-FROM orders WHERE number = ?1;
+FROM orders WHERE number = :order;
 
 -- name: order_latest
 SELECT COALESCE(MAX(received_at), 0) AS latest FROM orders WHERE received_at < ?1;
@@ -50,15 +51,14 @@ SELECT COALESCE(MAX(received_at), 0) AS latest FROM orders WHERE received_at < ?
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region,
                     zone, wish_week, ship_complete)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16);
+VALUES (:order, :received_at, :channel, :tier, :customer, :name2, :email, :phone, :street, :town, :postcode, :country, :region,
+    :zone, :wish_week, :ship_complete);
 
 -- name: order_change
-UPDATE orders SET received_at = ?2, channel = ?3, tier = ?4, customer = ?5, name2 = ?6, email = ?7, phone = ?8, street = ?9,
-    town = ?10, postcode = ?11, country = ?12, region = ?13, zone = ?14, wish_week = ?15, ship_complete = ?16, version = version + 1
-WHERE id = ?1;
-
--- name: order_touched
-UPDATE orders SET version = version + 1 WHERE id = ?1;
+UPDATE orders SET received_at = :received_at, channel = :channel, tier = :tier, customer = :customer, name2 = :name2,
+    email = :email, phone = :phone, street = :street, town = :town, postcode = :postcode, country = :country, region = :region,
+    zone = :zone, wish_week = :wish_week, ship_complete = :ship_complete, version = version + 1
+WHERE id = :id;
 
 -- name: line
 SELECT l.id, v.code, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none, l.first_asked,
@@ -82,17 +82,11 @@ DELETE FROM allocation WHERE line_id = ?1;
 -- name: line_not_restored
 DELETE FROM run_before WHERE run_id IN (SELECT id FROM run) AND line_id = ?1;
 
--- name: event_add
-INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
-
 -- name: offering_there
 INSERT INTO offering (variety_id) VALUES (?1) ON CONFLICT DO NOTHING;
 
 -- name: offering_sold
 UPDATE offering SET sold = sold + ?2, beyond = beyond + ?3 WHERE variety_id = ?1;
-
--- name: oversell_add
-INSERT INTO oversell (variety_id, at, actor, quantity, why) VALUES (?1, ?2, ?3, ?4, ?5);
 
 -- name: lonely_room
 SELECT a.room FROM (SELECT DISTINCT room FROM air) a

@@ -9,7 +9,7 @@ SELECT v.id AS variety_id, s.demand_low, s.demand_high, s.growth, s.cost, s.leas
 FROM variety v LEFT JOIN keep_said s ON s.variety_id = v.id WHERE v.code = ?1;
 
 -- name: say
-INSERT INTO keep_said (variety_id, demand_low, demand_high, growth, cost, least) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+INSERT INTO keep_said (variety_id, demand_low, demand_high, growth, cost, least) VALUES (:variety_id, :demand_low, :demand_high, :growth, :cost, :least)
 ON CONFLICT (variety_id) DO UPDATE SET demand_low = excluded.demand_low, demand_high = excluded.demand_high,
     growth = excluded.growth, cost = excluded.cost, least = excluded.least;
 

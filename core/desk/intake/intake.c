@@ -3,7 +3,6 @@
 
 #include "base/digest.h"
 #include "base/text.h"
-#include "columns/intake.h"
 #include "desk/intake/intake_inside.h"
 #include "store/audit.h"
 #include "store/season.h"
@@ -131,13 +130,11 @@ static cw_code note_rooms(cw_intake *in, cw_error *err)
 {
     cw_taken *file = &in->files[in->current];
     bool found = false;
-    cw_stmt *s = cw_db_stmt(in->db, "intake.lonely_room");
-    cw_code code = cw_stmt_one(s, &found, err, "");
+    char room[CW_MAX_NAME + 1];
+    cw_code code = cw_intake_lonely_room(in->db, &found, room, err);
     if (found)
-        snprintf(file->note, sizeof file->note, "no place lies in the room %.100s: is its name right?",
-                 cw_col_text(s, intake_lonely_room_room));
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+        snprintf(file->note, sizeof file->note, "no place lies in the room %.100s: is its name right?", room);
+    return code;
 }
 
 /* Orders that go where nothing may be sent are told of when they come, or when the rule does, not in April. */

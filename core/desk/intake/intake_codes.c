@@ -2,7 +2,6 @@
 #include "desk/intake/intake_inside.h"
 
 #include "base/text.h"
-#include "columns/intake.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -31,24 +30,23 @@ static cw_code read_variety(cw_codes *c, const char *code, int64_t *slot, cw_err
     c->variety = items;
     if (done != CW_OK)
         return done;
-    cw_stmt *s = cw_db_stmt(c->db, "intake.variety");
-    done = cw_stmt_one(s, &found, err, "t", code);
-    if (found) {
-        cw_variety_state *v = &c->variety[c->variety_count++];
-        *v = (cw_variety_state){ .id = cw_col_int(s, intake_variety_id),
-                                 .retired = cw_col_int(s, intake_variety_retired) != 0,
-                                 .released = cw_col_int(s, intake_variety_released) != 0,
-                                 .offered = cw_col_int(s, intake_variety_offered),
-                                 .sold = cw_col_int(s, intake_variety_sold),
-                                 .beyond = cw_col_int(s, intake_variety_beyond),
-                                 .stands = cw_col_int(s, intake_variety_stands) != 0 };
-        v->was_sold = v->sold;
-        v->was_beyond = v->beyond;
-        cw_copy(v->code, sizeof v->code, code);
-        *slot = (int64_t)c->variety_count;
-    }
-    cw_code end = cw_stmt_end(s, err);
-    return done != CW_OK ? done : end;
+    cw_variety_found was;
+    done = cw_intake_find_variety(c->db, code, &found, &was, err);
+    if (!found)
+        return done;
+    cw_variety_state *v = &c->variety[c->variety_count++];
+    *v = (cw_variety_state){ .id = was.id,
+                             .retired = was.retired,
+                             .released = was.released,
+                             .stands = was.stands,
+                             .offered = was.offered,
+                             .sold = was.sold,
+                             .beyond = was.beyond,
+                             .was_sold = was.sold,
+                             .was_beyond = was.beyond };
+    cw_copy(v->code, sizeof v->code, code);
+    *slot = (int64_t)c->variety_count;
+    return done;
 }
 
 static cw_code read_lot(cw_codes *c, const char *code, int64_t *slot, cw_error *err)
@@ -59,16 +57,10 @@ static cw_code read_lot(cw_codes *c, const char *code, int64_t *slot, cw_error *
     c->lot = items;
     if (done != CW_OK)
         return done;
-    cw_stmt *s = cw_db_stmt(c->db, "intake.lot");
-    done = cw_stmt_one(s, &found, err, "t", code);
-    if (found) {
-        c->lot[c->lot_count++] =
-            (cw_lot_state){ cw_col_int(s, intake_lot_id), (cw_day)cw_col_int(s, intake_lot_dug_on),
-                            cw_col_int(s, intake_lot_place_id) };
-        *slot = (int64_t)c->lot_count;
-    }
-    cw_code end = cw_stmt_end(s, err);
-    return done != CW_OK ? done : end;
+    done = cw_intake_find_lot(c->db, code, &found, &c->lot[c->lot_count], err);
+    if (found)
+        *slot = (int64_t)++c->lot_count;
+    return done;
 }
 
 static cw_code read_place(cw_codes *c, const char *code, int64_t *slot, cw_error *err)
@@ -79,14 +71,10 @@ static cw_code read_place(cw_codes *c, const char *code, int64_t *slot, cw_error
     c->place = items;
     if (done != CW_OK)
         return done;
-    cw_stmt *s = cw_db_stmt(c->db, "intake.place");
-    done = cw_stmt_one(s, &found, err, "t", code);
-    if (found) {
-        c->place[c->place_count++] = cw_col_int(s, intake_place_id);
-        *slot = (int64_t)c->place_count;
-    }
-    cw_code end = cw_stmt_end(s, err);
-    return done != CW_OK ? done : end;
+    done = cw_intake_find_place(c->db, code, &found, &c->place[c->place_count], err);
+    if (found)
+        *slot = (int64_t)++c->place_count;
+    return done;
 }
 
 typedef cw_code (*reader)(cw_codes *c, const char *code, int64_t *slot, cw_error *err);
@@ -155,7 +143,7 @@ cw_code cw_codes_forget(cw_codes *c, cw_kind_id kind, const char *code, bool bad
         done = room_for(&items, c->lot_count, &c->lot_room, sizeof *c->lot, err);
         c->lot = items;
         if (done == CW_OK)
-            c->lot[c->lot_count] = (cw_lot_state){ 0 };
+            c->lot[c->lot_count] = (cw_lot_found){ 0 };
         *slot = done == CW_OK ? (int64_t)++c->lot_count : 0;
     } else {
         done = room_for(&items, c->place_count, &c->place_room, sizeof *c->place, err);

@@ -4,7 +4,6 @@
 #include "base/day.h"
 #include "base/digest.h"
 #include "base/text.h"
-#include "columns/intake.h"
 #include "desk/stock/stock_inside.h"
 #include <assert.h>
 #include <stdio.h>
@@ -154,52 +153,49 @@ static size_t telling(int kind)
     return kind == CW_DIVISIONS ? CW_AT(divisions, minutes) : cw_kinds[kind].width;
 }
 
-/* What is on record of the kind: each fact to how often it is there. */
-static cw_code read_record(cw_intake *in, const cw_taken *file, cw_map *on_record, long *recorded,
-                           cw_error *err)
+typedef struct on_record {
+    cw_map times; /* each fact to how often it is there */
+    size_t width;
+    long rows;
+} on_record;
+
+static bool take_record(void *context, const int64_t *values, unsigned nulls)
 {
-    char name[64];
-    size_t width = telling(file->kind);
-    snprintf(name, sizeof name, "kinds.facts_%s", cw_kinds[file->kind].name);
-    cw_stmt *s = cw_db_stmt(in->db, name);
-    cw_code code = cw_stmt_start(s, err, "");
-    *recorded = 0;
-    while (code == CW_OK && cw_stmt_next(s)) {
-        int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
-        for (size_t c = 0; c < width; c++) {
-            key[c] = cw_col_int(s, cw_col_nth(s, c));
-            key[CW_FACT_COLUMNS] |= cw_col_null(s, cw_col_nth(s, c)) ? 1 << c : 0;
-        }
-        int64_t *times = cw_map_put(on_record, key, sizeof key, NULL);
-        code = times ? CW_OK : cw_error_memory(err);
-        *recorded += 1;
-        if (times)
-            ++*times;
-    }
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    on_record *r = context;
+    int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
+    memcpy(key, values, r->width * sizeof key[0]);
+    key[CW_FACT_COLUMNS] = nulls;
+    int64_t *times = cw_map_put(&r->times, key, sizeof key, NULL);
+    r->rows++;
+    if (times)
+        ++*times;
+    return times != NULL;
 }
 
 /* Marks the file's facts that equal one on record, each of those used once, and counts them. */
 static cw_code count_known(cw_intake *in, const cw_taken *file, long *known, long *recorded, cw_error *err)
 {
+    char name[64];
     size_t width = telling(file->kind);
-    cw_map on_record = { 0 };
+    on_record record = { .width = width };
+    snprintf(name, sizeof name, "kinds.facts_%s", cw_kinds[file->kind].name);
+    cw_code code = cw_record_each(in->db, name, width, take_record, &record, err);
     *known = 0;
-    cw_code code = read_record(in, file, &on_record, recorded, err);
-    for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count && on_record.used; i++) {
+    *recorded = record.rows;
+    for (size_t i = in->fact_first; code == CW_OK && i < in->fact_count && record.times.used; i++) {
         int64_t key[CW_FACT_COLUMNS + 1] = { 0 };
         memcpy(key, in->facts[i].is.v, width * sizeof key[0]);
         key[CW_FACT_COLUMNS] = in->facts[i].nulls & ((1u << width) - 1);
-        int64_t *times =
-            cw_map_get(&on_record, key, sizeof key) ? cw_map_put(&on_record, key, sizeof key, NULL) : NULL;
+        int64_t *times = cw_map_get(&record.times, key, sizeof key)
+                             ? cw_map_put(&record.times, key, sizeof key, NULL)
+                             : NULL;
         in->facts[i].known = times && *times > 0;
         if (in->facts[i].known) {
             --*times;
             ++*known;
         }
     }
-    cw_map_free(&on_record);
+    cw_map_free(&record.times);
     return code;
 }
 
@@ -248,36 +244,29 @@ static void drop_known(cw_intake *in)
 static cw_code loaded_before(cw_intake *in, cw_taken *file, bool *again, cw_error *err)
 {
     bool found = false;
-    char at[25], name[100] = "";
+    cw_source_found was;
+    char at[25];
     *again = false;
-    cw_stmt *s = cw_db_stmt(in->db, "intake.source_known");
-    cw_code code = cw_stmt_one(s, &found, err, "tt", cw_kinds[file->kind].name, file->digest);
-    if (found) {
-        file->source = cw_col_int(s, intake_source_known_id);
-        cw_copy(name, sizeof name, cw_col_text(s, intake_source_known_name));
-        cw_instant_format(cw_col_int(s, intake_source_known_at), at);
-    }
-    cw_code end = cw_stmt_end(s, err);
-    if (code != CW_OK || end != CW_OK || !found)
-        return code != CW_OK ? code : end;
-    s = cw_db_stmt(in->db, "intake.source_stands");
-    code = cw_stmt_one(s, &found, err, "i", file->source);
-    *again = found && cw_col_int(s, intake_source_stands_rows) > 0;
-    end = cw_stmt_end(s, err);
+    cw_code code = cw_source_find(in->db, cw_kinds[file->kind].name, file->digest, &found, &was, err);
+    if (code != CW_OK || !found)
+        return code;
+    file->source = was.id;
+    code = cw_source_stands(in->db, file->source, again, err);
+    cw_instant_format(was.at, at);
     if (*again)
-        snprintf(file->note, sizeof file->note, "loaded before, as %s at %s: nothing was added", name, at);
-    return code != CW_OK ? code : end;
+        snprintf(file->note, sizeof file->note, "loaded before, as %s at %s: nothing was added", was.name,
+                 at);
+    return code;
 }
 
 static cw_code record_source(cw_intake *in, cw_taken *file, cw_error *err)
 {
     if (file->source != 0)
         return CW_OK;
-    cw_code code =
-        cw_stmt_run(cw_db_stmt(in->db, "intake.source_add"), err, "tttiti", cw_kinds[file->kind].name,
-                    file->base, file->digest, (int64_t)file->rows, in->who->actor, (int64_t)in->who->now);
-    file->source = cw_db_last_id(in->db);
-    return code;
+    cw_source_row row = {
+        cw_kinds[file->kind].name, file->base, file->digest, file->rows, in->who->actor, in->who->now
+    };
+    return cw_source_add(in->db, &row, &file->source, err);
 }
 
 static cw_code insert_past(cw_intake *in, const cw_taken *file, cw_error *err)
@@ -288,12 +277,20 @@ static cw_code insert_past(cw_intake *in, const cw_taken *file, cw_error *err)
         const cw_past_checks_fact *c = &in->facts[i].is.past_checks;
         const int64_t *shrivelled = in->facts[i].nulls & BIT(past_checks, shrivelled) ? NULL : &c->shrivelled;
         if (file->kind == CW_HISTORY)
-            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_history"), err, "iiiii", h->season, h->variety,
-                               h->clumps, h->divisions, file->source);
+            code = cw_past_add_divided(in->db, h->season, h->variety, h->clumps, h->divisions, file->source,
+                                       err);
         else
-            code = cw_stmt_run(cw_db_stmt(in->db, "intake.add_past_check"), err, "iitriiIi", c->season,
-                               c->variety, c->stage == DIVISION ? "division" : "clump",
-                               (double)c->weeks / 10000, c->inspected, c->rotten, shrivelled, file->source);
+            code =
+                cw_past_add_check(in->db,
+                                  &(cw_past_check_row){ .season = c->season,
+                                                        .variety = c->variety,
+                                                        .stage = c->stage == DIVISION ? "division" : "clump",
+                                                        .weeks = (double)c->weeks / 10000,
+                                                        .inspected = c->inspected,
+                                                        .rotten = c->rotten,
+                                                        .shrivelled = shrivelled,
+                                                        .source = file->source },
+                                  err);
     }
     return code;
 }

@@ -8,6 +8,8 @@
 #include "desk/intake/intake.h"
 #include "desk/intake/intake_rows_inside.h"
 #include "desk/nursery/nursery_inside.h"
+#include "store/intake.h"
+#include "store/record.h"
 
 /* Codes to rows, looked up in the database once each. */
 typedef struct cw_variety_state {
@@ -22,17 +24,11 @@ typedef struct cw_variety_state {
     int64_t next;                  /* of them: index + 1, 0 ends */
 } cw_variety_state;
 
-typedef struct cw_lot_state {
-    int64_t id; /* 0: as above */
-    cw_day dug_on;
-    int64_t place; /* id of its own place */
-} cw_lot_state;
-
 typedef struct cw_codes {
     cw_db *db;
     cw_map varieties, lots, places;
     cw_variety_state *variety;
-    cw_lot_state *lot;
+    cw_lot_found *lot; /* id 0: as above */
     int64_t *place;
     size_t variety_count, lot_count, place_count;
     size_t variety_room, lot_room, place_room;

@@ -3,7 +3,6 @@
 
 #include "base/json.h"
 #include "base/text.h"
-#include "columns/intake.h"
 #include "store/audit.h"
 #include "store/season.h"
 #include "store/shipping.h"
@@ -259,14 +258,10 @@ static json_t *outcome(const cw_intake *in, const json_t *order, const char *blo
  * dated more than a day ahead is a wrong date, not a clock set back, and must not drag the others along. */
 static cw_code look_when(struct cw_shop *s, cw_error *err)
 {
-    cw_stmt *latest = cw_db_stmt(s->in.db, "intake.order_latest");
-    cw_instant now = s->in.who->now;
-    bool found = false;
-    cw_code code = cw_stmt_one(latest, &found, err, "i", now + CW_DAY_MS);
-    int64_t last = found ? cw_col_int(latest, intake_order_latest_latest) : 0;
+    cw_instant now = s->in.who->now, last = 0;
+    cw_code code = cw_intake_order_latest(s->in.db, now + CW_DAY_MS, &last, err);
     s->received = last >= now ? last + 1 : now;
-    cw_code end = cw_stmt_end(latest, err);
-    return code != CW_OK ? code : end;
+    return code;
 }
 
 /* Reads the order and holds it against the record; nothing is written yet. */

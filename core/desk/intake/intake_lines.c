@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake_orders_inside.h"
 
-#include "columns/intake.h"
+#include "store/orders.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -149,15 +149,26 @@ static const char *kept_text(const struct cw_order_desk *d, size_t at)
 
 cw_code cw_line_write(cw_intake *in, struct cw_order_desk *d, const cw_line_waiting *l, cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_add"), err, "iiItiitti", d->id, l->line,
-                               l->variety ? &l->variety : NULL, kept_text(d, l->assortment), l->quantity,
-                               l->price, kept_text(d, l->consent), kept_text(d, l->named), l->all_or_none);
+    int64_t line = 0;
+    cw_line_row row = { .variety = l->variety ? &l->variety : NULL,
+                        .assortment = kept_text(d, l->assortment),
+                        .quantity = l->quantity,
+                        .price = l->price,
+                        .consent = kept_text(d, l->consent),
+                        .named = kept_text(d, l->named),
+                        .all_or_none = l->all_or_none };
+    cw_code code = cw_intake_line_add(in->db, d->id, l->line, &row, &line, err);
     if (code == CW_OK && !d->is_new) {
-        int64_t line = cw_db_last_id(in->db);
         char after[64];
         snprintf(after, sizeof after, "line %lld, %lld asked", (long long)l->line, (long long)l->quantity);
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "iiittttt", d->id, line,
-                           (int64_t)in->who->now, in->who->actor, "added", NULL, after, NULL);
+        code = cw_order_event_add(in->db,
+                                  &(cw_order_event){ .order_id = d->id,
+                                                     .line_id = line,
+                                                     .at = in->who->now,
+                                                     .actor = in->who->actor,
+                                                     .kind = "added",
+                                                     .after = after },
+                                  err);
         d->changed = true;
     }
     return code;
@@ -204,45 +215,13 @@ static cw_code add_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_
     return in->api ? keep_line(d, &l, err) : cw_line_write(in, d, &l, err);
 }
 
-typedef struct stored_line {
-    int64_t id, quantity, price, all_or_none, first_asked, promised,
-        instead; /* instead: of the promised, not its own */
-    char variety[CW_MAX_CODE + 1], consent[8];
-    char assortment[CW_MAX_NAME + 1], named[(CW_MAX_CODE + 1) * CW_MAX_NAMED + 1];
-} stored_line;
-
-static cw_code read_line(cw_intake *in, int64_t order, int64_t line, stored_line *l, bool *found,
-                         cw_error *err)
-{
-    cw_stmt *s = cw_db_stmt(in->db, "intake.line");
-    cw_code code = cw_stmt_one(s, found, err, "ii", order, line);
-    if (*found) {
-        l->id = cw_col_int(s, intake_line_id);
-        cw_copy(l->variety, sizeof l->variety,
-                cw_col_null(s, intake_line_code) ? "" : cw_col_text(s, intake_line_code));
-        cw_copy(l->assortment, sizeof l->assortment,
-                cw_col_null(s, intake_line_assortment) ? "" : cw_col_text(s, intake_line_assortment));
-        l->quantity = cw_col_int(s, intake_line_quantity);
-        l->price = cw_col_int(s, intake_line_unit_price);
-        cw_copy(l->consent, sizeof l->consent, cw_col_text(s, intake_line_consent));
-        cw_copy(l->named, sizeof l->named,
-                cw_col_null(s, intake_line_named) ? "" : cw_col_text(s, intake_line_named));
-        l->all_or_none = cw_col_int(s, intake_line_all_or_none);
-        l->first_asked = cw_col_int(s, intake_line_first_asked);
-        l->promised = cw_col_int(s, intake_line_promised);
-        l->instead = cw_col_int(s, intake_line_instead);
-    }
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
-}
-
 static const char *text_of(const cw_given *v)
 {
     return v->null ? "" : v->t;
 }
 
 /* The first column in which the row differs from the line as it was first asked, -1 if none does. */
-static int differs(cw_intake *in, const cw_row *row, const stored_line *l)
+static int differs(cw_intake *in, const cw_row *row, const cw_line_found *l)
 {
     const cw_orders_row *v = &row->is.orders;
     const char *variety = v->variety.null ? "" : in->codes.variety[v->variety.i].code;
@@ -263,7 +242,7 @@ static int differs(cw_intake *in, const cw_row *row, const stored_line *l)
     return -1;
 }
 
-static void line_words(const stored_line *l, char out[256])
+static void line_words(const cw_line_found *l, char out[256])
 {
     char price[24];
     cw_cents_format(l->price, price);
@@ -273,7 +252,7 @@ static void line_words(const stored_line *l, char out[256])
 }
 
 /* The line as the file wants it; columns that it lacks stay. */
-static void wanted(cw_intake *in, const cw_row *row, const stored_line *had, stored_line *want)
+static void wanted(cw_intake *in, const cw_row *row, const cw_line_found *had, cw_line_found *want)
 {
     const cw_orders_row *v = &row->is.orders;
     *want = *had;
@@ -289,7 +268,7 @@ static void wanted(cw_intake *in, const cw_row *row, const stored_line *had, sto
         want->all_or_none = v->all_or_none.i;
 }
 
-static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_error *err)
+static cw_code move_sold(cw_intake *in, cw_row *row, const cw_line_found *had, cw_error *err)
 {
     const cw_orders_row *v = &row->is.orders;
     int64_t old = -1;
@@ -301,16 +280,10 @@ static cw_code move_sold(cw_intake *in, cw_row *row, const stored_line *had, cw_
     return code;
 }
 
-static cw_code forget_shares(cw_intake *in, int64_t line, cw_error *err)
-{
-    cw_code code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_unshared"), err, "i", line);
-    return code == CW_OK ? cw_stmt_run(cw_db_stmt(in->db, "intake.line_not_restored"), err, "i", line) : code;
-}
-
-static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, const stored_line *had,
+static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, const cw_line_found *had,
                            int column, cw_error *err)
 {
-    stored_line want;
+    cw_line_found want;
     char before[256], after[256];
     wanted(in, row, had, &want);
     bool other = strcmp(want.variety, had->variety) != 0 || strcmp(want.assortment, had->assortment) != 0;
@@ -341,20 +314,32 @@ static cw_code change_line(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
     if (code != CW_OK || row->bad)
         return code;
     if (other)
-        code = forget_shares(in, had->id, err);
+        code = cw_intake_line_unshare(in->db, had->id, err);
     if (code != CW_OK)
         return code;
     const int64_t *variety =
         row->is.orders.variety.null ? NULL : &in->codes.variety[row->is.orders.variety.i].id;
-    code = cw_stmt_run(cw_db_stmt(in->db, "intake.line_change"), err, "iItiitti", had->id, variety,
-                       want.assortment[0] ? want.assortment : NULL, want.quantity, want.price, want.consent,
-                       want.named[0] ? want.named : NULL, want.all_or_none);
+    cw_line_row now = { .variety = variety,
+                        .assortment = want.assortment[0] ? want.assortment : NULL,
+                        .quantity = want.quantity,
+                        .price = want.price,
+                        .consent = want.consent,
+                        .named = want.named[0] ? want.named : NULL,
+                        .all_or_none = want.all_or_none };
+    code = cw_intake_line_change(in->db, had->id, &now, err);
     line_words(had, before);
     line_words(&want, after);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "iiittttt", d->id, had->id,
-                           (int64_t)in->who->now, in->who->actor, "changed", before, after,
-                           in->files[in->current].base);
+        code = cw_order_event_add(in->db,
+                                  &(cw_order_event){ .order_id = d->id,
+                                                     .line_id = had->id,
+                                                     .at = in->who->now,
+                                                     .actor = in->who->actor,
+                                                     .kind = "changed",
+                                                     .before = before,
+                                                     .after = after,
+                                                     .note = in->files[in->current].base },
+                                  err);
     d->changed = true;
     in->files[in->current].changed++;
     return code;
@@ -377,9 +362,10 @@ static cw_code consent_as_first(cw_intake *in, struct cw_order_desk *d, cw_row *
 
 cw_code cw_line_take(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)
 {
-    stored_line had;
+    cw_line_found had;
     bool found = false;
-    cw_code code = d->is_new ? CW_OK : read_line(in, d->id, row->is.orders.line.i, &had, &found, err);
+    cw_code code =
+        d->is_new ? CW_OK : cw_intake_find_line(in->db, d->id, row->is.orders.line.i, &found, &had, err);
     if (code != CW_OK)
         return code;
     if (!found)
@@ -406,20 +392,16 @@ static cw_code record_leave(cw_intake *in, const cw_variety_state *v, cw_error *
         snprintf(why, sizeof why, "%s", in->options.oversell);
     else
         snprintf(why, sizeof why, "taken before a release, from %s", in->files[in->current].base);
-    return cw_stmt_run(cw_db_stmt(in->db, "intake.oversell_add"), err, "iitit", v->id, (int64_t)in->who->now,
-                       in->who->actor, v->beyond - v->was_beyond, why);
+    return cw_intake_oversell_add(in->db, v->id, in->who->now, in->who->actor, v->beyond - v->was_beyond, why,
+                                  err);
 }
 
 static cw_code write_sold(cw_intake *in, cw_variety_state *v, cw_error *err)
 {
-    cw_code code = CW_OK;
     if (v->sold == v->was_sold && v->beyond == v->was_beyond)
         return CW_OK;
-    if (!v->stands)
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_there"), err, "i", v->id);
-    if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.offering_sold"), err, "iii", v->id,
-                           v->sold - v->was_sold, v->beyond - v->was_beyond);
+    cw_code code =
+        cw_intake_sold_by(in->db, v->id, v->stands, v->sold - v->was_sold, v->beyond - v->was_beyond, err);
     if (code == CW_OK)
         code = record_leave(in, v, err);
     if (code != CW_OK) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/intake/intake_orders_inside.h"
 
-#include "columns/intake.h"
+#include "store/orders.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -53,7 +53,7 @@ void cw_intake_orders_free(cw_intake *in)
     in->orders = NULL;
 }
 
-int cw_order_head(int column)
+int cw_head_next(int column)
 {
     const cw_kind *k = &cw_kinds[CW_ORDERS];
     for (int c = column + 1; c < (int)k->width; c++)
@@ -81,14 +81,14 @@ static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *e
 {
     size_t offsets[CW_MAX_KIND_COLUMNS] = { 0 };
     cw_text_clear(&d->texts);
-    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
+    for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c)) {
         d->head.v[c] = v[c];
         if (!is_text(c) || v[c].null)
             continue;
         offsets[c] = d->texts.length;
         cw_text_addn(&d->texts, v[c].t, strlen(v[c].t) + 1);
     }
-    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c))
+    for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c))
         if (is_text(c) && !d->head.v[c].null && d->texts.data)
             d->head.v[c].t = d->texts.data + offsets[c];
     return cw_text_check(&d->texts, err);
@@ -96,20 +96,20 @@ static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *e
 
 static cw_bind bind_of(int c, const cw_given *v)
 {
+    const char *name = cw_kinds[CW_ORDERS].columns[c].name;
     if (v->null)
-        return (cw_bind){ .type = 'n' };
-    return is_text(c) ? (cw_bind){ .type = 't', .t = v->t } : (cw_bind){ .type = 'i', .i = v->i };
+        return (cw_bind){ .type = 'n', .name = name };
+    return is_text(c) ? (cw_bind){ .type = 't', .t = v->t, .name = name }
+                      : (cw_bind){ .type = 'i', .i = v->i, .name = name };
 }
 
-static cw_code write_head(cw_intake *in, const char *statement, cw_bind first, const cw_given *v,
-                          cw_error *err)
+static cw_code write_head(cw_intake *in, const char *statement, cw_bind key, const cw_given *v, cw_error *err)
 {
-    cw_bind values[CW_MAX_KIND_COLUMNS];
-    int n = 0;
-    values[n++] = first;
-    for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c))
+    cw_bind values[CW_MAX_KIND_COLUMNS + 1] = { key };
+    size_t n = 1;
+    for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c))
         values[n++] = bind_of(c, &v[c]);
-    return cw_stmt_run_with(cw_db_stmt(in->db, statement), err, values, n);
+    return cw_record_write(in->db, statement, values, n, err);
 }
 
 /* Reads the head on record into the desk; *found tells whether there is one. */
@@ -117,22 +117,24 @@ static cw_code read_head(cw_intake *in, struct cw_order_desk *d, const char *num
                          cw_error *err)
 {
     cw_given head[CW_MAX_KIND_COLUMNS] = { 0 };
-    cw_stmt *s = cw_db_stmt(in->db, "intake.order");
-    cw_code code = cw_stmt_one(s, found, err, "t", number);
-    if (*found) {
-        d->id = cw_col_int(s, intake_order_id);
-        d->closed = strcmp(cw_col_text(s, intake_order_state), "open") != 0;
-        size_t nth = 1; /* behind the id, in the kind's order */
-        for (int c = cw_order_head(AT(order)); c >= 0; c = cw_order_head(c)) {
-            cw_sql_column column = cw_col_nth(s, nth++);
-            head[c].null = cw_col_null(s, column);
-            head[c].i = is_text(c) ? 0 : cw_col_int(s, column);
-            head[c].t = is_text(c) ? cw_col_text(s, column) : NULL;
-        }
+    cw_bind key = { .type = 't', .t = number, .name = "order" };
+    cw_bind was[CW_MAX_KIND_COLUMNS + 2] = { { .type = 'i', .name = "id" },
+                                             { .type = 't', .name = "state" } };
+    cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
+    size_t n = 2;
+    for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c))
+        was[n++] = (cw_bind){ .type = is_text(c) ? 't' : 'i', .name = cw_kinds[CW_ORDERS].columns[c].name };
+    cw_code code = cw_record_find(in->db, "intake.order", &key, 1, was, n, &texts, found, err);
+    if (code == CW_OK && *found) {
+        d->id = was[0].i;
+        d->closed = strcmp(was[1].t, "open") != 0;
+        n = 2;
+        for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c), n++)
+            head[c] = (cw_given){ .null = was[n].type == 'n', .i = was[n].i, .t = was[n].t };
         code = keep_head(d, head, err);
     }
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    cw_text_free(&texts);
+    return code;
 }
 
 cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t line, int c,
@@ -144,11 +146,8 @@ cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t
     if (d->id <= 0)
         return CW_OK;
     snprintf(number, sizeof number, "%lld", (long long)v->i);
-    cw_stmt *s = cw_db_stmt(in->db, "intake.first");
-    cw_code code = cw_stmt_one(s, was, err, "iitt", d->id, line, cw_kinds[CW_ORDERS].columns[c].name,
-                               v->null ? NULL : text);
-    cw_code end = cw_stmt_end(s, err);
-    return code != CW_OK ? code : end;
+    return cw_intake_was_first(in->db, d->id, line, cw_kinds[CW_ORDERS].columns[c].name, v->null ? NULL : text,
+                               was, err);
 }
 
 /* The row's head against the order's: absent columns say nothing, and neither does what the office has put right since. *column
@@ -157,7 +156,7 @@ static cw_code compare_head(cw_intake *in, struct cw_order_desk *d, cw_row *row,
 {
     cw_code code = CW_OK;
     *column = -1;
-    for (int c = cw_order_head(AT(order)); c >= 0 && code == CW_OK; c = cw_order_head(c)) {
+    for (int c = cw_head_next(AT(order)); c >= 0 && code == CW_OK; c = cw_head_next(c)) {
         cw_given *v = &row->is.v[c];
         bool stale = v->absent;
         if (!stale && !same(c, v, &d->head.v[c]))
@@ -183,11 +182,16 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
                      cw_order_advice(in));
         return CW_OK;
     }
-    cw_code code =
-        write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id }, row->is.v, err);
+    cw_code code = write_head(in, "intake.order_change", (cw_bind){ .type = 'i', .i = d->id, .name = "id" },
+                              row->is.v, err);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(in->db, "intake.event_add"), err, "inittttt", d->id,
-                           (int64_t)in->who->now, in->who->actor, "changed", NULL, NULL, name);
+        code = cw_order_event_add(in->db,
+                                  &(cw_order_event){ .order_id = d->id,
+                                                     .at = in->who->now,
+                                                     .actor = in->who->actor,
+                                                     .kind = "changed",
+                                                     .note = name },
+                                  err);
     d->changed = true;
     in->files[in->current].changed++;
     return code == CW_OK ? keep_head(d, row->is.v, err) : code;
@@ -196,8 +200,8 @@ static cw_code change_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, 
 /* The head that waits. */
 static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 {
-    cw_code code =
-        write_head(in, "intake.order_add", (cw_bind){ .type = 't', .t = d->number }, d->head.v, err);
+    cw_code code = write_head(in, "intake.order_add",
+                              (cw_bind){ .type = 't', .t = d->number, .name = "order" }, d->head.v, err);
     d->id = cw_db_last_id(in->db);
     d->head_waits = false;
     return code;
@@ -206,7 +210,7 @@ static cw_code add_head(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 static cw_code touch(cw_intake *in, struct cw_order_desk *d, cw_error *err)
 {
     d->changed = false;
-    return cw_stmt_run(cw_db_stmt(in->db, "intake.order_touched"), err, "i", d->id);
+    return cw_order_raise_version(in->db, d->id, err);
 }
 
 static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_error *err)

@@ -7,7 +7,7 @@
 #include "desk/intake/intake_inside.h"
 
 /* The next column after `column` that is the order's own, as it stands in table `orders`; -1 after the last. Begin with 0, the order itself. */
-int cw_order_head(int column);
+int cw_head_next(int column);
 
 #define AT(column) CW_AT(orders, column)
 

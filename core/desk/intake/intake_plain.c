@@ -40,17 +40,10 @@ cw_bind cw_row_bind(const cw_intake *in, const cw_kind_column *k, const cw_given
     return (cw_bind){ .type = 'i', .i = v->i };
 }
 
-/* The value of that column in the found row, in the same shape. */
-static cw_bind stored(const cw_kind_column *k, cw_stmt *s)
+/* The type in which that column stands on record. */
+static char type_of(const cw_kind_column *k)
 {
-    cw_sql_column c = cw_col_named(s, k->name);
-    if (cw_col_null(s, c))
-        return (cw_bind){ .type = 'n', .name = k->name };
-    if (cw_column_text(k))
-        return (cw_bind){ .type = 't', .t = cw_col_text(s, c), .name = k->name };
-    if (k->holds.type == CW_REAL_T)
-        return (cw_bind){ .type = 'r', .r = cw_col_real(s, c), .name = k->name };
-    return (cw_bind){ .type = 'i', .i = cw_col_int(s, c), .name = k->name };
+    return cw_column_text(k) ? 't' : k->holds.type == CW_REAL_T ? 'r' : 'i';
 }
 
 static bool same(const cw_bind *a, const cw_bind *b)
@@ -246,7 +239,7 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
     if (row->kind == &cw_kinds[CW_FIELD_ROUNDS])
         return cw_intake_round(in, row, err);
     snprintf(name, sizeof name, "kinds.insert_%s", row->kind->name);
-    cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
+    cw_code code = cw_record_write(in->db, name, values, row->kind->kept, err);
     in->files[in->current].made += code == CW_OK;
     in->last_id = cw_db_last_id(in->db);
     if (code == CW_OK && row->kind == &cw_kinds[CW_PLANTINGS])
@@ -294,43 +287,32 @@ static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const c
         return CW_OK;
     }
     snprintf(name, sizeof name, "kinds.update_%s", row->kind->name);
-    cw_code code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
+    cw_code code = cw_record_write(in->db, name, values, row->kind->kept, err);
     in->files[in->current].changed += code == CW_OK;
     if (code == CW_OK && row->kind == &cw_kinds[CW_PLANTINGS])
         code = cw_intake_planting_changed(in, row, err);
     return code != CW_OK ? code : audit_change(in, row, before, values, err);
 }
 
-/* Compares with the row on record; *verdict: 0 none there, 1 the same, 2 differs. Stored texts are copied,
- * because the statement is done with before the update. */
+/* Compares with the row on record; *verdict: 0 none there, 1 the same, 2 differs. */
 static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *values, cw_text *texts,
                        int *verdict, cw_error *err)
 {
     char name[64];
     bool found = false;
-    size_t offsets[CW_MAX_KIND_COLUMNS];
+    size_t kept = row->kind->kept;
     snprintf(name, sizeof name, "kinds.find_%s", row->kind->name);
-    cw_stmt *s = cw_db_stmt(in->db, name);
-    cw_code code = cw_stmt_one_named(s, &found, err, values, (int)row->kind->kept);
+    for (size_t c = 0; c < kept; c++)
+        before[c] = (cw_bind){ .type = type_of(&row->kind->columns[c]), .name = row->kind->columns[c].name };
+    cw_code code = cw_record_find(in->db, name, values, kept, before, kept, texts, &found, err);
     *verdict = found ? 1 : 0;
-    for (size_t c = 0; found && c < row->kind->kept; c++) {
-        before[c] = stored(&row->kind->columns[c], s);
-        offsets[c] = texts->length;
-        if (before[c].type == 't')
-            cw_text_addn(texts, before[c].t, strlen(before[c].t) + 1);
-    }
-    cw_code end = cw_stmt_end(s, err);
-    if (code == CW_OK && end == CW_OK)
-        code = cw_text_check(texts, err);
-    for (size_t c = 0; code == CW_OK && found && c < row->kind->kept; c++) {
-        if (before[c].type == 't')
-            before[c].t = texts->data + offsets[c];
+    for (size_t c = 0; code == CW_OK && found && c < kept; c++) {
         if (row->is.v[c].absent && !(row->kind == &cw_kinds[CW_AIR] && c == CW_AT(air, temp_c)))
             values[c] = before[c];
         if (!same(&before[c], &values[c]))
             *verdict = 2;
     }
-    return code != CW_OK ? code : end;
+    return code;
 }
 
 static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
