@@ -47,6 +47,13 @@ cw_code cw_intake_find_place(cw_db *db, const char *code, bool *found, int64_t *
     return ended(s, done, err);
 }
 
+cw_code cw_intake_place_used(cw_db *db, const char *code, bool *used, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "intake.place_used");
+    cw_code done = cw_stmt_one(s, used, err, "t", code);
+    return ended(s, done, err);
+}
+
 cw_code cw_source_add(cw_db *db, const cw_source_row *row, int64_t *id, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "intake.source_add"), err, "tttiti", row->kind, row->name,
@@ -161,8 +168,7 @@ cw_code cw_intake_was_first(cw_db *db, int64_t order, int64_t line, const char *
 cw_code cw_intake_sold_by(cw_db *db, int64_t variety, bool stands, int64_t sold, int64_t beyond,
                           cw_error *err)
 {
-    cw_code code =
-        stands ? CW_OK : cw_stmt_run(cw_db_stmt(db, "intake.offering_there"), err, "i", variety);
+    cw_code code = stands ? CW_OK : cw_stmt_run(cw_db_stmt(db, "intake.offering_there"), err, "i", variety);
     return code == CW_OK
                ? cw_stmt_run(cw_db_stmt(db, "intake.offering_sold"), err, "iii", variety, sold, beyond)
                : code;

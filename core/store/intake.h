@@ -28,6 +28,9 @@ cw_code cw_intake_find_lot(cw_db *db, const char *code, bool *found, cw_lot_foun
 cw_code cw_intake_find_place(cw_db *db, const char *code, bool *found, int64_t *id,
                              cw_error *err) CW_MUST_CHECK;
 
+/* Stock has lain there, or a list names it. */
+cw_code cw_intake_place_used(cw_db *db, const char *code, bool *used, cw_error *err) CW_MUST_CHECK;
+
 /* The file from which facts came. */
 typedef struct cw_source_row {
     const char *kind, *name, *digest;

@@ -19,17 +19,19 @@ static void no_such(const cw_stmt *s, const char *what, const char *name)
     abort();
 }
 
-/* The values in the order of the statement's parameters (":name"); returns how many. */
+/* The values in the order of the statement's parameters (":name"); returns how many. Mostly they come in that order, so a value is
+ * sought from behind the one before. */
 static int in_order(cw_stmt *s, const cw_bind *values, int n, cw_bind out[MOST])
 {
     int count = sqlite3_bind_parameter_count(s->raw);
     assert(count <= MOST);
-    for (int p = 0; p < count; p++) {
+    for (int p = 0, k = -1; p < count; p++) {
         const char *name = sqlite3_bind_parameter_name(s->raw, p + 1) + 1;
-        int k = 0;
-        while (k < n && strcmp(values[k].name, name) != 0)
-            k++;
-        if (k == n)
+        int tries = 0;
+        do
+            k = k + 1 < n ? k + 1 : 0;
+        while (tries++ < n && strcmp(values[k].name, name) != 0);
+        if (tries > n)
             no_such(s, "value for", name);
         out[p] = values[k];
     }

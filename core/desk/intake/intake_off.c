@@ -43,18 +43,15 @@ cw_code cw_intake_may_take_off(const cw_kind *kind, const char *file, cw_error *
                                           : "undo the entry in the cellar");
 }
 
-/* Stock has lain there, or a list names it. */
 static cw_code check_place(cw_intake *in, cw_row *row, cw_error *err)
 {
     bool used = false;
-    cw_stmt *s = cw_db_stmt(in->db, "intake.place_used");
-    cw_code code = cw_stmt_one(s, &used, err, "t", row->is.places.place.t);
-    cw_code end = cw_stmt_end(s, err);
-    if (code == CW_OK && end == CW_OK && used)
+    cw_code code = cw_intake_place_used(in->db, row->is.places.place.t, &used, err);
+    if (code == CW_OK && used)
         cw_row_clash(in, row, CW_AT(places, place),
                      "stock has lain at this place, and its history names it: %s; rename it instead",
                      row->is.places.place.t);
-    return code == CW_OK ? end : code;
+    return code;
 }
 
 static cw_code tell(cw_intake *in, const cw_row *row, const cw_bind *values, cw_error *err)
@@ -87,7 +84,7 @@ cw_code cw_intake_off(cw_intake *in, cw_row *row, cw_error *err)
         values[c].name = row->kind->columns[c].name;
     }
     snprintf(name, sizeof name, "kinds.remove_%s", row->kind->name);
-    code = cw_stmt_run_named(cw_db_stmt(in->db, name), err, values, (int)row->kind->kept);
+    code = cw_record_write(in->db, name, values, row->kind->kept, err);
     if (code == CW_OK && cw_db_changes(in->db) == 0) {
         char key[400];
         cw_row_name(in, row, key);

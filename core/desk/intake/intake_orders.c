@@ -146,8 +146,8 @@ cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t
     if (d->id <= 0)
         return CW_OK;
     snprintf(number, sizeof number, "%lld", (long long)v->i);
-    return cw_intake_was_first(in->db, d->id, line, cw_kinds[CW_ORDERS].columns[c].name, v->null ? NULL : text,
-                               was, err);
+    return cw_intake_was_first(in->db, d->id, line, cw_kinds[CW_ORDERS].columns[c].name,
+                               v->null ? NULL : text, was, err);
 }
 
 /* The row's head against the order's: absent columns say nothing, and neither does what the office has put right since. *column
