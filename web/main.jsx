@@ -8,6 +8,7 @@ import './style/winter.css';
 import './style/orders.css';
 import './style/cellar.css';
 import './style/plain.css';
+import './style/records.css';
 import './style/print.css';
 import { Fragment, render } from 'preact';
 import { useEffect, useMemo, useState } from 'preact/hooks';

@@ -58,7 +58,8 @@ export async function startNursery(options = {}) {
     '--today',
     TODAY,
   ]);
-  run(['load', db, ...files(options.season ?? join(root, 'scripts', 'demo-season')), '--today', TODAY]);
+  const rows = files(options.season ?? join(root, 'scripts', 'demo-season'));
+  if (rows.length > 0) run(['load', db, ...rows, '--today', TODAY]);
   options.prepare?.(db);
   const server = spawn(
     program,

@@ -330,23 +330,23 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
 test('figures are typed with a comma, and what is no figure is named as the page names it', async () => {
   const { page, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/winter/settings`);
-  const field = page.getByLabel('Confidence to begin with');
-  await field.fill('0,85');
+  const field = page.getByLabel('How sure that all that is offered');
+  await field.fill('85,5');
   await page.getByRole('button', { name: 'Save', exact: true }).click();
   await page.locator('.message', { hasText: 'Saved.' }).first().waitFor();
-  assert.equal((await fetchJson(nursery.url, '/api/nursery')).settings.confidence, '0.85');
+  assert.equal((await fetchJson(nursery.url, '/api/nursery')).settings.confidence, '0.855');
   await field.fill('many');
   await page.getByRole('button', { name: 'Save', exact: true }).click();
   const wrong = page.getByRole('alert').filter({ hasText: 'many' });
   await wrong.waitFor();
-  assert.match(await wrong.innerText(), /Confidence to begin with.*not “many”/);
-  await field.fill('2');
-  await page.getByRole('button', { name: 'Save', exact: true }).click();
-  await page.getByRole('alert').filter({ hasText: '0.999' }).waitFor();
-  assert.doesNotMatch(await page.getByRole('alert').filter({ hasText: '0.999' }).innerText(), /^confidence/);
+  assert.match(await wrong.innerText(), /How sure that all.*not “many”/);
   await field.fill('0.9');
   await page.getByRole('button', { name: 'Save', exact: true }).click();
-  await page.getByRole('alert').filter({ hasText: '0.999' }).waitFor({ state: 'detached' });
+  await page.getByRole('alert').filter({ hasText: '99.9 percent' }).waitFor();
+  assert.doesNotMatch(await page.getByRole('alert').filter({ hasText: '99.9 percent' }).innerText(), /^confidence/);
+  await field.fill('90');
+  await page.getByRole('button', { name: 'Save', exact: true }).click();
+  await page.getByRole('alert').filter({ hasText: '99.9 percent' }).waitFor({ state: 'detached' });
   await close();
 });
 

@@ -7,6 +7,7 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { survivesReload } from '../shared/net/shell.js';
 import { t, word } from '../shared/strings/text.js';
+import { Today } from '../shared/today.jsx';
 import { contact, useKept, useStore } from '../shared/net/use.js';
 import { entries } from './box.js';
 import { CheckEntry, CountEntry, DividingEntry, MoveEntry, OtherEntry } from './entries.jsx';
@@ -103,6 +104,7 @@ function Doors() {
           onInput={(e) => setPacker(e.currentTarget.value)}
         />
       </Field>
+      {up && <Today desk="cellar" />}
       <ul class="door-list">
         {doors.map((d) => (
           <li key={d.step}>

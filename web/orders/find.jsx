@@ -7,6 +7,7 @@ import { Loaded } from '../shared/dialog.jsx';
 import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
+import { Today } from '../shared/today.jsx';
 import { useResource } from '../shared/net/use.js';
 import { OrderSheet } from './order.jsx';
 
@@ -110,7 +111,14 @@ export function FindPage({ number, values }) {
           )}
         </Loaded>
       </section>
-      {number ? <OrderSheet key={number} number={number} /> : <p class="find-none quiet">{t('find.none_open')}</p>}
+      {number ? (
+        <OrderSheet key={number} number={number} />
+      ) : (
+        <div class="find-none">
+          <Today desk="orders" />
+          <p class="quiet">{t('find.none_open')}</p>
+        </div>
+      )}
     </div>
   );
 }

@@ -9,12 +9,14 @@ import { Grid } from '../shared/grid/grid.jsx';
 import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { rich, t } from '../shared/strings/text.js';
+import { Today } from '../shared/today.jsx';
 import { touch, useKept, useResource, useThrottled, useWidthRem } from '../shared/net/use.js';
 import { planColumns } from './columns.jsx';
 import { PlanCurves } from './curve.jsx';
 import { Measures } from './measures.jsx';
 import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
+import { Start, countOf, isEmpty } from './start.jsx';
 
 /** @typedef {import('./plan.js').PlanRow} PlanRow */
 /** @typedef {import('./plan.js').Drafts} Drafts */
@@ -24,7 +26,24 @@ const ASK_MS = 250;
 
 const collator = new Intl.Collator(undefined, { numeric: true });
 
-export function PlanPage() {
+/** An empty file leads instead, until there is something to project or the reader wants the plan all the same. @param {{values: Record<string, string>}} props */
+export function PlanPage({ values }) {
+  const begun = useResource('/api/begun');
+  return (
+    <Loaded of={begun}>
+      {(rows) =>
+        isEmpty(countOf(rows)) && !values['plan'] ? (
+          <Start n={countOf(rows)} />
+        ) : (
+          <Plan key={values['show']} asked={values['show']} />
+        )
+      }
+    </Loaded>
+  );
+}
+
+/** @param {{asked: string | undefined}} props which varieties are asked for by the address */
+function Plan({ asked: first }) {
   const { nursery, session } = useSeason();
   const [kept, setKept] = useKept('basis', firstBasis(nursery.settings));
   const basis = { ...firstBasis(nursery.settings), ...kept };
@@ -37,16 +56,19 @@ export function PlanPage() {
   const asked = ground(basis) ?? { confidence: basis.confidence };
   const plan = useResource(withQuery('/api/plan', asked), { keep: true });
   const moving = basis.by !== 'money' && (plan.loading || live !== basis.confidence);
-  const [show, setShow] = useKept('plan.show', 'all');
+  const [keptShow, setShow] = useKept('plan.show', 'all');
+  const [turned, setTurned] = useState(false);
+  const show = first && !turned ? first : keptShow;
   const [drafts, setDrafts] = useState(/** @type {Drafts} */ ({}));
   const [releasing, setReleasing] = useState(false);
   return (
     <Loaded of={plan}>
       {(data) => (
         <>
+          <Today desk="winter" />
           <section class="plan-top">
             <div class="plan-words">
-              <Totals data={data} onTooFar={() => setShow('over')} />
+              <Totals data={data} onTooFar={() => (setTurned(true), setShow('over'))} />
               <Basis
                 basis={basis}
                 live={live}
@@ -86,7 +108,7 @@ export function PlanPage() {
             drafts={drafts}
             setDrafts={setDrafts}
             show={show}
-            onShow={setShow}
+            onShow={(to) => (setTurned(true), setShow(to))}
             rough={moving ? live : null}
           />
           {releasing && (

@@ -9,6 +9,7 @@ import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Keys, People } from './people.jsx';
+import { PERCENT, grouped, toKeep, toShow } from './settings.js';
 import { ShipDay } from './shipday.jsx';
 
 export function SettingsPage() {
@@ -17,7 +18,7 @@ export function SettingsPage() {
     <>
       <h1 class="page-title">{t('settings.title')}</h1>
       <div class="two">
-        <section class="sheet">
+        <section class="sheet wide">
           <h2>{t('settings.nursery')}</h2>
           <ShipDay ship={nursery.ship} />
           <Settings settings={nursery.settings ?? {}} />
@@ -42,6 +43,7 @@ function Settings({ settings }) {
   // What was saved here stands until the settings are read anew: else whoever types on at once would clash with themselves.
   const [saved, setSaved] = useState(/** @type {Record<string, string>} */ ({}));
   useEffect(() => setSaved({}), [settings]);
+  const all = { ...settings, ...saved };
   /** @param {string} name @param {string} before @param {string} now */
   const type = (name, before, now) => {
     // What was shown when it was typed over: settings read anew meanwhile do not count as seen.
@@ -60,13 +62,17 @@ function Settings({ settings }) {
         touch();
       }}
     >
-      {Object.entries({ ...settings, ...saved }).map(([name, value]) => (
-        <Setting
-          key={name}
-          name={name}
-          value={typed[name] ?? String(value ?? '')}
-          onValue={(now) => type(name, String(value ?? ''), now)}
-        />
+      {grouped(Object.keys(all)).map(({ ask, names }) => (
+        <Question key={ask} ask={ask}>
+          {names.map((name) => (
+            <Setting
+              key={name}
+              name={name}
+              value={typed[name] ?? toShow(name, String(all[name] ?? ''))}
+              onValue={(now) => type(name, String(all[name] ?? ''), now)}
+            />
+          ))}
+        </Question>
       ))}
     </Form>
   );
@@ -84,7 +90,15 @@ async function save(typed, settings, shown) {
     const n = readNumber(text);
     if (text.trim() !== '' && /^-?\d+(\.\d+)?$/.test(String(settings[name])) && Number.isNaN(n))
       throw new Error(t('error.setting', { name: word('setting', name), text }));
-    if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name]))) plain[name] = String(n);
+    if (PERCENT[name]) {
+      const kept = toKeep(name, n);
+      if (kept === null)
+        throw new Error(
+          t('error.percent', { name: word('setting', name), low: PERCENT[name][0], high: PERCENT[name][1], text }),
+        );
+      plain[name] = kept;
+    } else if (!Number.isNaN(n) && !CHOICES[name] && /^-?\d+(\.\d+)?$/.test(String(settings[name])))
+      plain[name] = String(n);
   }
   try {
     await send('PATCH', '/api/settings', plain, {
@@ -131,11 +145,32 @@ const CHOICES = {
   ],
 };
 
+/** What is rarely changed is folded. @param {{ask: string, children: import('preact').ComponentChildren}} props */
+function Question({ ask, children }) {
+  const asks = word('settings.ask', ask);
+  if (ask === 'rare')
+    return (
+      <details class="settings-part">
+        <summary>{asks}</summary>
+        <div class="settings-fields">{children}</div>
+      </details>
+    );
+  return (
+    <fieldset class="settings-part">
+      <legend>{asks}</legend>
+      <div class="settings-fields">{children}</div>
+    </fieldset>
+  );
+}
+
 /** @param {{name: string, value: string, onValue: (value: string) => void}} props */
 function Setting({ name, value, onValue }) {
   const choices = CHOICES[name];
   return (
-    <Field label={word('setting', name)} hint={name === 'holidays' ? t('setting.holidays.hint') : undefined}>
+    <Field
+      label={`${word('setting', name)}${PERCENT[name] ? ' (%)' : ''}`}
+      hint={word('setting', `${name}.hint`).replace(/^\w+\.hint$/, '') || undefined}
+    >
       {choices ? (
         <select value={value} onChange={(e) => onValue(e.currentTarget.value)}>
           {choices.map(([choice, key]) => (

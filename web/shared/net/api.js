@@ -80,7 +80,7 @@ export function forgetAll() {
 /**
  * @template {string} P
  * @param {P} path
- * @param {{signal?: AbortSignal}} [options]
+ * @param {{signal?: AbortSignal, text?: boolean}} [options] text: as it came, no JSON
  * @returns {Promise<import('../../contract').Got<P>>} what the contract says of this path (contract.mjs)
  */
 export async function get(path, options = {}) {
@@ -89,6 +89,7 @@ export async function get(path, options = {}) {
   const headers = { Accept: 'application/json' };
   if (before) headers['If-None-Match'] = before.etag;
   const response = await watched(path, { headers, signal: options.signal, cache: 'no-store' });
+  if (options.text && response.ok) return /** @type {any} */ (await response.text());
   if (response.status === 304 && before) return before.data;
   const data = await read(response);
   const etag = response.headers.get('ETag');

@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: MIT
+// The first hour: an empty file leads, and everything can be typed with the keyboard alone; what is wrong is told at its cell; each desk
+// opens on what wants doing.
+
+import assert from 'node:assert/strict';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { after, before, test } from 'node:test';
+import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, tabTo } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let empty;
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let demo;
+/** @type {import('playwright-core').Browser} */
+let browser;
+const nothing = mkdtempSync(join(tmpdir(), 'clumpwise-nothing-'));
+
+before(async () => {
+  empty = await startNursery({ season: nothing });
+  demo = await startNursery();
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await empty?.stop();
+  await demo?.stop();
+  rmSync(nothing, { recursive: true });
+});
+
+/** Types cells, a Tab between them. @param {import('playwright-core').Page} page @param {string[]} cells */
+async function typeCells(page, cells) {
+  for (const [i, text] of cells.entries()) {
+    if (i > 0) await page.keyboard.press('Tab');
+    await page.keyboard.type(text);
+  }
+}
+
+test('an empty file leads from varieties to the first figures, by keyboard alone', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${empty.url}/#/winter`);
+  await page.getByRole('heading', { name: 'How to begin' }).waitFor();
+  assert.equal(await page.locator('[aria-current=step] h2').innerText(), '○ Varieties next');
+  assert.deepEqual(await axe(page), []);
+
+  await tabTo(page, /: Type it in/);
+  await page.keyboard.press('Enter');
+  await page.getByRole('heading', { name: 'lists' }).waitFor();
+  await tabTo(page, /: Add a row/);
+  await page.keyboard.press('Enter');
+  await typeCells(page, ['EMBER', 'Early Ember', 'ball', 'small', 'orange', 'tall']);
+  await page.keyboard.press('Enter'); // another row below, in its first cell
+  await typeCells(page, ['MILKY', 'Milky Lane']);
+  await tabTo(page, /: Save 2 changes/);
+  await page.keyboard.press('Enter');
+
+  // What is wrong stands at its cell, and the cursor, too; nothing was taken.
+  const wrong = page.locator('[aria-invalid=true]');
+  await wrong.waitFor();
+  assert.equal(await wrong.inputValue(), 'tall');
+  assert.match(await page.locator('.records-wrong').innerText(), /whole number.*tall/);
+  assert.equal(await page.evaluate(() => document.activeElement?.getAttribute('aria-label')), 'Height (cm), EMBER');
+  assert.deepEqual(await axe(page), []);
+  assert.equal((await fetchJson(empty.url, '/api/varieties')).length, 0);
+  await page.keyboard.press('Control+A');
+  await page.keyboard.type('110');
+  await tabTo(page, /: Save 2 changes/);
+  await page.keyboard.press('Enter');
+  await page.getByText('2 changes are saved.').waitFor();
+
+  await page.goto(`${empty.url}/#/winter/records/places`);
+  await page.getByPlaceholder('S01-1…S01-12').focus();
+  await page.keyboard.type('A-1…A-3');
+  await page.keyboard.press('Tab');
+  await page.keyboard.type('cellar');
+  await page.keyboard.press('Enter');
+  await tabTo(page, /: A-3, turn 3/);
+  await page.keyboard.press('ArrowUp');
+  assert.match(String(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))), /^A-3, turn 2/);
+  await tabTo(page, /: Save 3 changes/);
+  await page.keyboard.press('Enter');
+  await page.getByText('3 changes are saved.').waitFor();
+  assert.deepEqual(
+    (await fetchJson(empty.url, '/api/places')).map((/** @type {any} */ p) => p.place),
+    ['A-1', 'A-3', 'A-2'],
+  );
+
+  await page.goto(`${empty.url}/#/winter/records/lots`);
+  await page.getByRole('button', { name: 'Add a row' }).focus();
+  await page.keyboard.press('Enter');
+  await typeCells(page, ['L1', 'EMBER', '10202031']); // a date field takes month, day, year
+  await tabTo(page, /: Clumps, L1/);
+  await page.keyboard.type('40');
+  await tabTo(page, /: Save 1 change/);
+  await page.keyboard.press('Enter');
+  await page.getByText('1 change is saved.').waitFor();
+
+  // As soon as there is something to project there are figures, and what has been done is ticked.
+  await page.goto(`${empty.url}/#/winter`);
+  await page.locator('.plan-table').waitFor();
+  await page.goto(`${empty.url}/#/winter/start`);
+  await page.getByText('1 variety has stock').waitFor();
+  const done = (await page.locator('.start-done h2').allInnerTexts()).map((s) => s.replace(/\s+/g, ' '));
+  assert.deepEqual(done, [
+    '✓ Done: Varieties 2 on record',
+    '✓ Done: Places 3 on record',
+    '✓ Done: Lots dug 1 on record',
+  ]);
+  assert.deepEqual(errors.filter((e) => !/422/.test(e)), []); // prettier-ignore
+  await close();
+});
+
+test('cells are pasted, a place is renamed, a row goes', async () => {
+  const { page, close } = await openPage(browser);
+  await page.goto(`${demo.url}/#/winter/records/zones`);
+  await page.getByRole('button', { name: 'Add a row' }).click();
+  const paste = (/** @type {string} */ text) =>
+    page.evaluate((t) => {
+      const data = new DataTransfer();
+      data.setData('text/plain', t);
+      document.activeElement?.dispatchEvent(
+        new ClipboardEvent('paste', { clipboardData: data, bubbles: true, cancelable: true }),
+      );
+    }, text);
+  await paste('y1\t2032-W17\ny2\t2032-W18\n');
+  await page.getByLabel('Delete z9').click();
+  await page.getByRole('button', { name: 'Save 3 changes' }).click();
+  await page.getByText('3 changes are saved.').waitFor();
+  const zones = await page.request.get(`${demo.url}/api/export/zones.csv`);
+  assert.equal((await zones.text()).replaceAll('\r', ''), 'zone,first_week\ny1,2032-W17\ny2,2032-W18\nz3,2032-W21\nz4,2032-W20\nz5,2032-W19\nz6,2032-W18\nz7,2032-W16\nz8,2032-W15\n'); // prettier-ignore
+
+  await page.goto(`${demo.url}/#/winter/records/places`);
+  const first = page.getByLabel('Place, N01-1', { exact: true });
+  await first.fill('N99-1');
+  await page.getByRole('button', { name: 'Save 1 change' }).click();
+  await page.getByText('1 change is saved.').waitFor();
+  const places = await fetchJson(demo.url, '/api/places');
+  assert.equal(places[0].place, 'N99-1');
+
+  // Stock has lain there: it is told, and stays.
+  await page.getByLabel('Delete N99-1').click();
+  await page.getByRole('button', { name: 'Save 1 change' }).click();
+  await page.locator('.wrong').getByText('rename it instead').waitFor();
+  await close();
+});
+
+test('today is told worst first, leads on, and follows what others do without taking the focus', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${demo.url}/#/winter`);
+  const today = page.getByRole('region', { name: 'Today' });
+  await today.waitFor();
+  const { totals } = await fetchJson(demo.url, '/api/plan');
+  await today.getByText(`${totals.too_far} varieties are sold beyond what is sure`).waitFor();
+  await today.getByRole('link', { name: /sold beyond/ }).press('Enter');
+  await page.getByText(`${totals.too_far} varieties`, { exact: true }).waitFor();
+
+  await page.goto(`${demo.url}/#/orders`);
+  const line = page.getByRole('link', { name: /open orders have no ship week/ });
+  await line.focus();
+  assert.match(await line.innerText(), /^894 /);
+  await postJson(demo.url, '/api/oversell', { variety: 'BRUCA', quantity: 9, why: 'late lots' });
+  await postJson(demo.url, '/api/orders', {
+    order: 'T-9',
+    lines: [{ variety: 'BRUCA', quantity: 1, unit_price: '8.75' }],
+  });
+  await page.getByText('895 open orders have no ship week').waitFor();
+  assert.match(await page.evaluate(() => document.activeElement?.textContent ?? ''), /^895 /);
+  await page.keyboard.press('Enter');
+  await page.waitForURL(/#\/orders\/weeks/);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('the phone order takes an address, and the table of postcodes tells the zone', async () => {
+  const { page, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${demo.url}/#/orders/new`);
+  const typed = { Buyer: 'Ada Fern', 'Company, or second line': 'Fern Shed', 'Street and number': '1 Mill Lane', Postcode: '45001', Town: 'Oddham', 'Country, by name or code': 'US', 'Code or name': 'BRUCA' }; // prettier-ignore
+  for (const [label, text] of Object.entries(typed)) await page.getByLabel(label, { exact: true }).fill(text);
+  await page.getByRole('button', { name: 'Take the order' }).click();
+  await page.getByText('z4, by postcode').waitFor();
+  const who = await page.locator('.order-who').innerText();
+  for (const part of ['Ada Fern', 'Fern Shed', '1 Mill Lane', '45001 Oddham US']) assert.ok(who.includes(part), who);
+  assert.deepEqual(await axe(page), []);
+  await close();
+});

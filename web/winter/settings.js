@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: MIT
+// The settings by the question that each answers; shares are thought of in percent.
+
+/** The least and the most in percent; kept as a share. @type {Record<string, [number, number]>} */
+export const PERCENT = {
+  confidence: [50, 99.9],
+  demand_confidence: [0, 90],
+  margin_share: [0, 100],
+  short_cost_share: [0, 2000],
+  plant_discount: [50, 100],
+  establishment: [5, 100],
+};
+
+/** The first are asked of everybody, the last are folded; what no question names is folded with them. */
+export const QUESTIONS = /** @type {const} */ ([
+  {
+    ask: 'sure',
+    names: ['confidence', 'margin_share', 'short_cost_share', 'demand_confidence', 'demand_caps', 'release_every'],
+  },
+  { ask: 'parcels', names: ['parcels_per_week', 'divisions_per_parcel', 'promised_by', 'holidays'] },
+  { ask: 'short', names: ['supply', 'tiers_first', 'order_minimum', 'assortment_spread'] },
+  {
+    ask: 'bench',
+    names: [
+      'cutters',
+      'washers',
+      'bench_hours',
+      'work_days',
+      'cut_minutes',
+      'wash_minutes',
+      'cut_lead_days',
+      'best_first',
+      'counts_look',
+    ],
+  },
+  { ask: 'told', names: ['name', 'sender', 'timetable', 'ship_days', 'refund_days', 'carrier_columns'] },
+  {
+    ask: 'beds',
+    names: [
+      'beds_places',
+      'beds_metres',
+      'beds_spacing_cm',
+      'plant_seasons',
+      'plant_cost',
+      'plant_discount',
+      'establishment',
+    ],
+  },
+  { ask: 'rare', names: ['establishment_doubt', 'session_hours', 'session_days', 'seed'] },
+]);
+
+/** @param {string[]} known names that this nursery has @returns {{ask: typeof QUESTIONS[number]['ask'], names: string[]}[]} */
+export function grouped(known) {
+  const named = new Set(QUESTIONS.flatMap((q) => /** @type {readonly string[]} */ (q.names)));
+  return QUESTIONS.map(({ ask, names }) => ({
+    ask,
+    names: [...names.filter((n) => known.includes(n)), ...(ask === 'rare' ? known.filter((n) => !named.has(n)) : [])],
+  })).filter((q) => q.names.length > 0);
+}
+
+/** 0.9 is shown as 90. @param {string} name @param {string} value */
+export function toShow(name, value) {
+  if (!PERCENT[name] || value.trim() === '' || Number.isNaN(Number(value))) return value;
+  return String(Math.round(Number(value) * 1e6) / 1e4);
+}
+
+/** 90 is kept as 0.9; null where it lies outside. @param {string} name @param {number} percent @returns {string | null} */
+export function toKeep(name, percent) {
+  const [low, high] = PERCENT[name] ?? [-Infinity, Infinity];
+  return percent >= low && percent <= high ? String(Math.round(percent * 1e4) / 1e6) : null;
+}
