@@ -25,6 +25,7 @@ cw_code cw_intake_find_variety(cw_db *db, const char *code, bool *found, cw_vari
                                    .offered = cw_col_int(s, intake_variety_offered),
                                    .sold = cw_col_int(s, intake_variety_sold),
                                    .beyond = cw_col_int(s, intake_variety_beyond) };
+    cw_copy(out->code, sizeof out->code, *found ? cw_col_text(s, intake_variety_code) : "");
     return ended(s, done, err);
 }
 

@@ -13,6 +13,7 @@ typedef struct cw_variety_found {
     int64_t id;
     bool retired, released, stands; /* stands: has a row of the offer */
     int64_t offered, sold, beyond;
+    char code[CW_MAX_CODE + 1]; /* today's; it may be asked by a former one */
 } cw_variety_found;
 cw_code cw_intake_find_variety(cw_db *db, const char *code, bool *found, cw_variety_found *out,
                                cw_error *err) CW_MUST_CHECK;

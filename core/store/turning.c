@@ -13,10 +13,10 @@
 /* Tables that live on into the next season's file; every other one is emptied. What is new and stands in neither list does not
  * pass the test over the schema. */
 static const char *const kept[] = {
-    "nursery",       "setting",    "source",       "variety",       "history",   "past_sale",
-    "past_check",    "past_order", "past_shrivel", "past_weighing", "planting",  "origin",
-    "place",         "zone",       "zone_range",   "destination",   "person",    "program_key",
-    "past_planting", "template",   "factor",       "recovery",      "keep_said", "fit",
+    "nursery",    "setting",      "source",        "variety",     "history",       "past_sale", "past_check",
+    "past_order", "past_shrivel", "past_weighing", "planting",    "origin",        "place",     "zone",
+    "zone_range", "destination",  "person",        "program_key", "past_planting", "template",  "factor",
+    "recovery",   "keep_said",    "fit",           "former_code",
 };
 
 bool cw_turning_keeps(const char *table)

@@ -39,7 +39,7 @@ WHERE what = ?1 AND rule <> 'claim' AND digest <> '' AND id NOT IN (SELECT run_i
 SELECT r.rule
 FROM variety v JOIN line l ON l.variety_id = v.id JOIN allocation a ON a.line_id = l.id AND a.variety_id = v.id
 JOIN run r ON r.id = a.run_id
-WHERE v.code = ?1 AND r.what = 'allocate' AND r.rule <> 'claim' AND r.digest <> '' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
+WHERE v.id = (SELECT variety_id FROM variety_code WHERE code = ?1) AND r.what = 'allocate' AND r.rule <> 'claim' AND r.digest <> '' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
 
 -- Undoing the last run: what it added over what it found (run_before), and what rests on that.
 -- What a claim was promised stands with the claim.

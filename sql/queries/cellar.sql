@@ -18,7 +18,7 @@ FROM lot l JOIN variety v ON v.id = l.variety_id
 LEFT JOIN (SELECT b.lot_id, SUM(b.clumps) AS clumps, SUM(b.divisions) AS divisions, GROUP_CONCAT(p.code, ' ') AS places
            FROM balance b JOIN place p ON p.id = b.place_id
            WHERE b.clumps > 0 OR b.divisions > 0 GROUP BY b.lot_id) b ON b.lot_id = l.id
-WHERE ?1 IS NULL OR v.code = ?1
+WHERE ?1 IS NULL OR v.id = (SELECT variety_id FROM variety_code WHERE code = ?1)
 ORDER BY l.code;
 
 -- name: balances

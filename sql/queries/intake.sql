@@ -3,8 +3,8 @@
 
 -- name: variety
 SELECT v.id, v.retired, COALESCE(o.released, 0) AS released, COALESCE(o.offered, 0) AS offered, COALESCE(o.sold, 0) AS sold, COALESCE(o.beyond, 0) AS beyond,
-       o.variety_id IS NOT NULL AS stands
-FROM variety v LEFT JOIN offering o ON o.variety_id = v.id WHERE v.code = ?1;
+       o.variety_id IS NOT NULL AS stands, v.code AS code
+FROM variety_code c JOIN variety v ON v.id = c.variety_id LEFT JOIN offering o ON o.variety_id = v.id WHERE c.code = ?1;
 
 -- name: lot
 SELECT id, dug_on, place_id FROM lot WHERE code = ?1;

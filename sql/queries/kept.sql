@@ -6,7 +6,7 @@ SELECT variety_id, demand_low, demand_high, growth, cost, least FROM keep_said O
 
 -- name: said_of like said
 SELECT v.id AS variety_id, s.demand_low, s.demand_high, s.growth, s.cost, s.least
-FROM variety v LEFT JOIN keep_said s ON s.variety_id = v.id WHERE v.code = ?1;
+FROM variety v LEFT JOIN keep_said s ON s.variety_id = v.id WHERE v.id = (SELECT variety_id FROM variety_code WHERE code = ?1);
 
 -- name: say
 INSERT INTO keep_said (variety_id, demand_low, demand_high, growth, cost, least) VALUES (:variety_id, :demand_low, :demand_high, :growth, :cost, :least)

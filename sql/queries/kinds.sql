@@ -3,8 +3,8 @@
 -- find, and parameters, have the names of the kind's columns; the columns of list and facts stand in their order.
 
 -- name: find_varieties
-SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
-    FROM variety WHERE code = :code;
+SELECT :code AS code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
+    FROM variety WHERE id = (SELECT variety_id FROM variety_code WHERE code = :code);
 
 -- name: insert_varieties
 INSERT INTO variety (code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced,
@@ -17,7 +17,7 @@ UPDATE variety SET name = :name, form = :form, size = :size, colour = :colour, h
     hold_back = :hold_back,
     reserve = :reserve, limit_per_order = :limit_per_order, introduced = :introduced, retired = :retired,
     version = version + 1
-WHERE code = :code;
+WHERE id = (SELECT variety_id FROM variety_code WHERE code = :code);
 
 -- name: list_varieties
 SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
@@ -26,7 +26,7 @@ FROM variety ORDER BY code;
 -- The same for the page, of one or of all; the version is asked back when a row is edited.
 -- name: shown_varieties
 SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired, version
-FROM variety WHERE ?1 IS NULL OR code = ?1 ORDER BY code;
+FROM variety WHERE ?1 IS NULL OR id = (SELECT variety_id FROM variety_code WHERE code = ?1) ORDER BY code;
 
 -- name: find_places
 SELECT code AS place, room, walk_order FROM place WHERE code = :place;

@@ -17,7 +17,7 @@ INSERT INTO oversell (variety_id, at, actor, quantity, why) VALUES (?1, ?2, ?3, 
 -- name: releases
 SELECT v.code, r.at, r.actor, r.before, r.offered, r.confidence, r.p_short, r.basis, r.why
 FROM release r JOIN variety v ON v.id = r.variety_id
-WHERE ?1 IS NULL OR v.code = ?1 ORDER BY r.id DESC LIMIT 5000;
+WHERE ?1 IS NULL OR v.id = (SELECT variety_id FROM variety_code WHERE code = ?1) ORDER BY r.id DESC LIMIT 5000;
 
 -- name: availability
 SELECT v.code, o.offered, o.sold FROM variety v JOIN offering o ON o.variety_id = v.id
@@ -34,4 +34,4 @@ SELECT variety_id, season, sold, sold_out_on FROM past_sale ORDER BY variety_id,
 
 -- name: asked_by_day
 SELECT CAST(o.received_at / 86400000 AS INTEGER) AS day, SUM(l.quantity) AS asked FROM line l JOIN orders o ON o.id = l.order_id
-JOIN variety v ON v.id = l.variety_id WHERE v.code = ?1 GROUP BY 1 ORDER BY 1;
+JOIN variety v ON v.id = l.variety_id WHERE v.id = (SELECT variety_id FROM variety_code WHERE code = ?1) GROUP BY 1 ORDER BY 1;

@@ -50,7 +50,7 @@ INSERT INTO offering (variety_id, beyond) VALUES (?1, MAX(?2, 0))
 ON CONFLICT (variety_id) DO UPDATE SET beyond = beyond + ?2;
 
 -- name: variety
-SELECT id FROM variety WHERE code = ?1;
+SELECT variety_id AS id FROM variety_code WHERE code = ?1;
 
 -- What is being pulled or was pulled for an order.
 -- name: pulled

@@ -332,6 +332,7 @@ static void every_table_is_kept_or_emptied(void **state)
         "corrected",
         "put_back",
         "dividing_day",
+        "relabelling",
         "crew_day",
         "keep_run",
         "keep_change",

@@ -16,6 +16,7 @@
 #include "desk/orders/ordering.h"
 #include "desk/orders/rest.h"
 #include "desk/share/substituting.h"
+#include "desk/stock/naming.h"
 #include "desk/stock/tracing.h"
 
 /* ---- allotting, substituting ---- */
@@ -165,6 +166,9 @@ TABLE(trace_lot, cw_tracing_lot(N, WHO, "L1", &out, err))
 TABLE(trace_order, cw_tracing_order(N, WHO, "1001", &out, err))
 TABLE(balance, cw_tracing_balance(N, WHO, &out, err))
 PLAIN(hold_lot, cw_tracing_hold(N, WHO, "M3", "gall", err))
+TABLE(rename_variety, cw_naming_rename_variety(N, WHO, "CIN", "CINDER", "a label", true, &out, err))
+TABLE(relabel_lot, cw_naming_relabel_lot(N, WHO, "M4", "CIN", "a stake", true, &out, err))
+TABLE(former_codes, cw_naming_former_codes(N, WHO, &out, err))
 TABLE(catalogue, cw_catalogue_list(N, &out, err))
 TABLE(catalogue_change,
       cw_catalogue_change(N, WHO, "CIN", &(cw_catalogue_edit){ 3, 1, 4, 650, -1, 0 }, &out, err))
@@ -389,6 +393,9 @@ static const desk_call order_calls[] = {
     ROW(trace_order),
     ROW(balance),
     ROW(hold_lot),
+    ROW(rename_variety),
+    ROW(relabel_lot),
+    ROW(former_codes),
     ROW(catalogue),
     ROW(catalogue_change),
     ROW(forget_look),

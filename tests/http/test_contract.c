@@ -301,6 +301,14 @@ static void in_the_field(world *w)
 static void at_the_winter_desk(world *w)
 {
     json_decref(asked(w, 200, "PATCH", "/api/varieties/AMB", "{\"version\":1,\"hold_back\":2}"));
+    post(w, 200, "/api/varieties/AMB/code", "{\"to\":\"AMBER\"}");
+    post(w, 200, "/api/varieties/AMB/code", "{\"to\":\"AMBER\",\"why\":\"a label\",\"commit\":true}");
+    json_decref(asked(w, 200, "GET", "/api/former-codes", NULL));
+    post(w, 200, "/api/varieties/AMBER/code", "{\"to\":\"AMB\",\"why\":\"back\",\"commit\":true}");
+    char of_lot[80];
+    snprintf(of_lot, sizeof of_lot, "/api/lots/%s/variety", w->lot);
+    post(w, 0, of_lot, "{\"to\":\"%s\"}", w->variety); /* one of the two it is */
+    post(w, 0, of_lot, "{\"to\":\"%s\"}", w->other);
     json_decref(asked(w, 200, "PATCH", "/api/settings",
                       "{\"order_minimum\":\"20\",\"sender\":\"desk@example.org\"}"));
     json_decref(

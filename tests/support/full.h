@@ -15,6 +15,7 @@
 #include "desk/offer/offering.h"
 #include "desk/sheets/sheets.h"
 #include "desk/ship/overruling.h"
+#include "desk/stock/naming.h"
 #include "desk/stock/tracing.h"
 
 /* Every table has a row; those that have none are named. */
@@ -142,6 +143,22 @@ static inline void full_bench(test_nursery *t)
     cw_table_free(&out);
 }
 
+/* A code that a variety had for a while, and a lot that was another variety for a while. */
+static inline void full_names(test_nursery *t)
+{
+    static const char *const codes[] = { "DOV", "DOVE", "DOV" }, *const varieties[] = { "CIN", "DOV" };
+    cw_error err = CW_ERROR_NONE;
+    for (int i = 0; i < 2; i++) {
+        cw_table a = { 0 }, b = { 0 };
+        cw_check_ok(
+            cw_naming_rename_variety(t->n, &t->who, codes[i], codes[i + 1], "a label", true, &a, &err), &err);
+        cw_check_ok(cw_naming_relabel_lot(t->n, &t->who, "M4", varieties[i], "a stake", true, &b, &err),
+                    &err);
+        cw_table_free(&a);
+        cw_table_free(&b);
+    }
+}
+
 /* A spreadsheet of another make, whose fit is kept. */
 static inline void full_sheet(test_nursery *t)
 {
@@ -165,6 +182,7 @@ static inline void full_make(test_nursery *t)
     load_text(t, "plantings.csv", "row,variety,plants,planted_on,lot\nR1,AMB,30,2031-05-12,K1\n");
     load_text(t, "field_rounds.csv", "row,seen_on,alive,rogued,reason\nR1,2031-07-10,28,1,virus\n");
     load_text(t, "past_orders.csv", "season,variety,ordered_on,quantity\n2029,AMB,2030-01-15,20\n");
+    full_names(t);
     full_people(t);
     full_office(t);
     full_past(t);

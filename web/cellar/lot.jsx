@@ -8,6 +8,7 @@ import { go, hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
+import { NamingDialog } from '../shared/naming.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Choose } from './choose.jsx';
@@ -63,6 +64,7 @@ function Sheet({ data }) {
   const [holding, setHolding] = useState(/** @type {{held: string | null} | null} */ (null));
   const [undoing, setUndoing] = useState(/** @type {import('./entered.js').Entered | null} */ (null));
   const [key, setKey] = useState(newKey);
+  const [naming, setNaming] = useState(false);
   const path = `/api/lots/${encodeURIComponent(lot.lot)}/hold`;
   /** @param {string | undefined} why @param {string | null | undefined} before what held it when this was begun */
   const hold = async (why, before) => {
@@ -127,11 +129,26 @@ function Sheet({ data }) {
           {t('lot.tag')}
         </a>
         {may.office && (
+          <button type="button" class="thumb" onClick={() => setNaming(true)}>
+            {t('naming.relabel')}
+          </button>
+        )}
+        {may.office && (
           <a class="thumb" href={hashOf(['orders', 'trace'], { lot: lot.lot })}>
             {t('lot.trace')}
           </a>
         )}
       </div>
+      {naming && (
+        <NamingDialog
+          path={`/api/lots/${encodeURIComponent(lot.lot)}/variety`}
+          title={t('naming.relabel_title', { lot: lot.lot })}
+          label={t('naming.true_variety')}
+          about={t('naming.relabel_about', { lot: lot.lot, code: lot.variety })}
+          onClose={() => setNaming(false)}
+          onDone={() => {}}
+        />
+      )}
       <h2>{t('lot.entered')}</h2>
       <ul class="rows">
         {entered.length === 0 && <li class="quiet">{t('lot.none_entered')}</li>}

@@ -119,9 +119,9 @@ export function beyondDemand(r) {
   return typeof r.supported === 'number' && r.quantity > r.supported;
 }
 
-/** @param {PlanRow} r */
-export function findText(r) {
-  return plain([r.variety, r.name, r.form, r.colour].filter(Boolean).join(' '));
+/** @param {PlanRow} r @param {string[]} [former] codes that it had once */
+export function findText(r, former = []) {
+  return plain([r.variety, r.name, r.form, r.colour, ...former].filter(Boolean).join(' '));
 }
 
 /** @param {PlanRow[]} rows @param {Drafts} drafts @returns {PlanRow[]} */

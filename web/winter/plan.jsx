@@ -271,7 +271,12 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
   const undo = useUndo();
 
-  const texts = useMemo(() => new Map(rows.map((r) => [r.variety, findText(r)])), [rows]);
+  const former = useResource('/api/former-codes');
+  const texts = useMemo(() => {
+    /** @param {string} variety */
+    const codes = (variety) => (former.data ?? []).filter((f) => f.variety === variety).map((f) => f.code);
+    return new Map(rows.map((r) => [r.variety, findText(r, codes(r.variety))]));
+  }, [rows, former.data]);
   const full = useMemo(() => withDrafts(rows, drafts), [rows, drafts]);
   const shown = useMemo(() => {
     const found = filterRows(full.filter(SHOWS[show] ?? (() => true)), (r) => texts.get(r.variety) ?? '', query);

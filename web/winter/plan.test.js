@@ -45,6 +45,7 @@ test('what is shown', () => {
 
 test('found by code, name, form and colour without accents', () => {
   assert.ok(findText(row('ABC', 1, 1, 0)).includes('rose'));
+  assert.ok(findText(row('ABC', 1, 1, 0), ['OLD']).includes('old'));
 });
 
 test('who gains and who loses against first come', () => {

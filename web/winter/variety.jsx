@@ -4,6 +4,7 @@
 import { useState } from 'preact/hooks';
 import { withQuery } from '../shared/net/api.js';
 import { Loaded, Wrong } from '../shared/dialog.jsx';
+import { NamingDialog } from '../shared/naming.jsx';
 import { figures, quantityAt } from '../shared/chart/distribution.js';
 import { PlainTable } from '../shared/grid/plain.jsx';
 import { go, hashOf } from '../shared/route.js';
@@ -45,6 +46,8 @@ export function VarietyPage({ code }) {
 
 /** @param {{projection: import('../contract').Answers['GET /api/projection/{code}'], row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
 function Sheet({ projection, row, rows, basis }) {
+  const { session } = useSeason();
+  const [naming, setNaming] = useState(false);
   const at = rows.findIndex((r) => r.variety === row.variety);
   const before = rows[at - 1];
   const after = rows[at + 1];
@@ -52,6 +55,11 @@ function Sheet({ projection, row, rows, basis }) {
     <article class="variety">
       <header class="variety-head">
         <CrateTag variety={{ ...row, code: row.variety }} huge head />
+        {rights(session).owner && (
+          <button type="button" class="quiet-button" onClick={() => setNaming(true)}>
+            {t('naming.rename')}
+          </button>
+        )}
         <nav class="variety-step" aria-label={t('variety.neighbours')}>
           <a href={hashOf(['winter'])}>{t('variety.all')}</a>
           {before && (
@@ -66,6 +74,16 @@ function Sheet({ projection, row, rows, basis }) {
           )}
         </nav>
       </header>
+      {naming && (
+        <NamingDialog
+          path={`/api/varieties/${encodeURIComponent(row.variety)}/code`}
+          title={t('naming.rename_title', { code: row.variety })}
+          label={t('naming.new_code')}
+          about={t('naming.rename_about', { code: row.variety })}
+          onClose={() => setNaming(false)}
+          onDone={(to) => go(['winter', 'variety', to])}
+        />
+      )}
       <Knife projection={projection} row={row} rows={rows} basis={basis} />
       {projection.notes && <p class="caution">{projection.notes}</p>}
       <div class="two">

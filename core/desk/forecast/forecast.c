@@ -2,6 +2,7 @@
 #include "desk/forecast/forecast.h"
 
 #include "desk/forecast/forecast_inside.h"
+#include "store/naming.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -236,6 +237,15 @@ cw_code cw_forecast_asked(cw_nursery *n, const cw_asker *who, const cw_forecast_
     if (code != CW_OK || ask->variety == NULL)
         return code;
     *variety = cw_forecast_data_by_code((*f)->data, ask->variety);
+    if (*variety == CW_NONE) { /* by a former code? */
+        cw_named_variety v = { 0 };
+        bool found = false;
+        code = cw_naming_variety(n->db, ask->variety, &found, &v, err);
+        if (code != CW_OK)
+            return code;
+        if (found)
+            *variety = cw_forecast_data_by_code((*f)->data, v.code);
+    }
     if (*variety == CW_NONE) {
         char shown[80];
         return cw_error_set(err, CW_NOT_FOUND, "there is no variety with the code %s",

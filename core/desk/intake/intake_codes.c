@@ -34,6 +34,13 @@ static cw_code read_variety(cw_codes *c, const char *code, int64_t *slot, cw_err
     done = cw_intake_find_variety(c->db, code, &found, &was, err);
     if (!found)
         return done;
+    if (strcmp(was.code, code) !=
+        0) { /* a former one: one state for one variety, whichever of its codes comes */
+        int64_t index = -1;
+        done = cw_codes_variety(c, was.code, strlen(was.code), &index, err);
+        *slot = index + 1;
+        return done;
+    }
     cw_variety_state *v = &c->variety[c->variety_count++];
     *v = (cw_variety_state){ .id = was.id,
                              .retired = was.retired,

@@ -4,6 +4,7 @@
 #include "base/digest.h"
 #include "base/grow.h"
 #include "base/limits.h"
+#include "store/naming.h"
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -152,6 +153,20 @@ static int by_place(const void *pa, const void *pb)
     return (a->line > b->line) - (a->line < b->line);
 }
 
+/* A buyer's wish stands as it was typed: the variety may have another code by now. */
+static cw_code variety_named(builder *b, const char *typed, uint32_t *out)
+{
+    cw_named_variety v = { 0 };
+    bool found = false;
+    *out = cw_book_variety_of(b->s->standing->book, typed);
+    if (*out != CW_BOOK_NONE)
+        return CW_OK;
+    cw_code code = cw_naming_variety(b->n->db, typed, &found, &v, b->err);
+    if (code == CW_OK && found)
+        *out = cw_book_variety_of(b->s->standing->book, v.code);
+    return code;
+}
+
 /* "AMB CIN": the buyer's list, best first. */
 static cw_code read_named(builder *b, const char *codes)
 {
@@ -164,7 +179,10 @@ static cw_code read_named(builder *b, const char *codes)
         if (n > 0 && n <= CW_MAX_CODE) {
             memcpy(code, codes, n);
             code[n] = '\0';
-            uint32_t v = cw_book_variety_of(s->standing->book, code);
+            uint32_t v = CW_BOOK_NONE;
+            cw_code found = variety_named(b, code, &v);
+            if (found != CW_OK)
+                return found;
             if (!cw_grow(&s->named, s->in.named_total, &b->named_room, sizeof *s->named))
                 return cw_error_memory(b->err);
             if (v != CW_BOOK_NONE) {

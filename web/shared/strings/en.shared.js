@@ -96,6 +96,19 @@ export default {
   'language.label': 'Language',
   loading: 'Fetching …',
   'lot.lot': 'Lot',
+  'naming.do': 'Put it right',
+  'naming.done': '{name} it is, on record.',
+  'naming.look': 'Show what it reaches',
+  'naming.new_code': 'New code',
+  'naming.relabel': 'It is another variety…',
+  'naming.relabel_about':
+    'Lot {lot} is {code} on record. Its stock, sessions and checks become the other variety’s, from digging on. What has gone out went out as {code}: trace the lot for its buyers.',
+  'naming.relabel_title': 'Lot {lot} is another variety',
+  'naming.rename': 'Change the code…',
+  'naming.rename_about':
+    '{code} gets another code. The former one still finds it: in files, in orders and on this page.',
+  'naming.rename_title': 'Another code for {code}',
+  'naming.true_variety': 'Code of the true variety',
   'odds.of': '{n} in {of}',
   'odds.over': 'over 99 in 100',
   'over.about':

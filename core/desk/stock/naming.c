@@ -1,0 +1,199 @@
+/* SPDX-License-Identifier: MIT */
+#include "desk/stock/naming.h"
+
+#include "base/text.h"
+#include "base/value.h"
+#include "desk/nursery/nursery_inside.h"
+#include "store/audit.h"
+#include "store/naming.h"
+#include "store/season.h"
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const cw_column columns[] = {
+    { "part", CW_TEXT_T, .says = "what bears the name, or rests on it" },
+    { "quantity", CW_INT_T },
+    { "note", CW_TEXT_T, .null = true },
+};
+const cw_shape cw_naming_shape = CW_ROWS(columns);
+const cw_shape cw_naming_former_codes_shape = { .of = &cw_naming_formers_shape };
+
+static void put(cw_table *t, const char *part, int64_t quantity, const char *note)
+{
+    cw_put_text(t, part);
+    cw_put_int(t, quantity);
+    cw_put_text(t, note);
+}
+
+static cw_code check_why(const char *why, bool commit, cw_error *err)
+{
+    return commit && why[0] == '\0' ? cw_error_at(err, CW_REFUSED, NULL, 0, "why",
+                                                  "say why the name is changed; it stays on record")
+                                    : CW_OK;
+}
+
+static cw_code known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,
+                     cw_error *err)
+{
+    bool found = false;
+    char shown[80];
+    cw_code c = cw_naming_variety(n->db, code, &found, out, err);
+    if (c == CW_OK && !found)
+        return cw_error_at(err, CW_NOT_FOUND, NULL, 0, column, "there is no variety with the code %s",
+                           cw_shown(code, strlen(code), shown));
+    return c;
+}
+
+/* Nobody else bears the code, or ever bore it. */
+static cw_code is_free(cw_nursery *n, const cw_named_variety *v, const char *to, cw_error *err)
+{
+    cw_named_variety other = { 0 };
+    bool found = false;
+    char shown[80];
+    size_t length = strlen(to);
+    if (length == 0 || length > CW_MAX_CODE || strpbrk(to, " \t,;") || cw_has_control(to, length, ""))
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "to",
+                           "must be a code of 1 to %d characters without spaces: %s", CW_MAX_CODE,
+                           cw_shown(to, length, shown));
+    if (strcmp(to, v->code) == 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "to", "is the code that %s has already", v->code);
+    cw_code c = cw_naming_variety(n->db, to, &found, &other, err);
+    if (c == CW_OK && found && other.id != v->id)
+        return cw_error_at(err, CW_CONFLICT, NULL, 0, "to", "%s names %s (%s), today or once", to, other.code,
+                           other.name);
+    return c;
+}
+
+static cw_code tell_reach(cw_nursery *n, const cw_named_variety *v, const char *to, cw_table *out,
+                          cw_error *err)
+{
+    cw_naming_reach r = { 0 };
+    char note[480];
+    cw_code c = cw_naming_reach_of(n->db, v, &r, err);
+    snprintf(note, sizeof note, "%s (%s) becomes %s; %s still finds it", v->code, v->name, to, v->code);
+    put(out, "variety", 1, note);
+    put(out, "lots", r.lots, "");
+    put(out, "lines of orders", r.lines, "");
+    put(out, "substitutes named by buyers", r.wishes, "stand as they were typed, and still find it");
+    put(out, "rows of history", r.history, "");
+    put(out, "open picks", r.picks, r.picks ? "walks that are printed show the former code" : "");
+    return c;
+}
+
+static cw_code rename_variety(cw_nursery *n, const cw_asker *who, const cw_named_variety *v, const char *to,
+                              const char *why, cw_error *err)
+{
+    const cw_naming_record r = { who->now, who->actor, why };
+    char after[CW_MAX_CODE + 1];
+    cw_copy(after, sizeof after, to);
+    cw_code c = cw_naming_rename(n->db, v, to, &r, err);
+    if (c == CW_OK)
+        c = cw_audit_add(n->db, who->now, who->actor, "rename variety", v->code, after, why, err);
+    return c == CW_OK ? cw_season_touch(n->db, true, true, err) : c;
+}
+
+cw_code cw_naming_rename_variety(cw_nursery *n, const cw_asker *who, const char *code, const char *to,
+                                 const char *why, bool commit, cw_table *out, cw_error *err)
+{
+    cw_named_variety v = { 0 };
+    cw_table_init(out, columns, CW_WIDTH(columns));
+    if (cw_owner_only(who, "change a variety's code", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code c = check_why(why, commit, err);
+    if (c == CW_OK && commit)
+        c = cw_work_begin(n, err);
+    if (c != CW_OK)
+        return c;
+    c = known(n, "code", code, &v, err);
+    if (c == CW_OK)
+        c = is_free(n, &v, to, err);
+    if (c == CW_OK)
+        c = tell_reach(n, &v, to, out, err);
+    if (c == CW_OK)
+        c = cw_table_check(out, err);
+    if (c == CW_OK && commit)
+        c = rename_variety(n, who, &v, to, why, err);
+    return commit ? cw_work_end(n, c, err) : c;
+}
+
+/* Promises that stand beyond what is left under the old name. */
+static void tell_promises(const cw_named_lot *lot, const cw_naming_promised *p, const char *code,
+                          cw_table *out)
+{
+    char note[480];
+    int64_t clumps = p->clumps - lot->clumps, divisions = p->divisions - lot->divisions;
+    snprintf(note, sizeof note, "%lld division%s and %lld clump%s of %s are left for them%s",
+             (long long)divisions, CW_S(divisions), (long long)clumps, CW_S(clumps), code,
+             p->firm > divisions ? ": look at what is short" : "");
+    put(out, "promised firm and not sent", p->firm, note);
+}
+
+static cw_code tell_lot(cw_nursery *n, const char *code, const cw_named_lot *lot, const cw_named_variety *to,
+                        cw_table *out, cw_error *err)
+{
+    cw_naming_promised p = { 0 };
+    char note[480];
+    cw_code c = cw_naming_promised_of(n->db, lot->variety_id, &p, err);
+    snprintf(note, sizeof note, "lot %s stands as %s; it becomes %s (%s)", code, lot->code, to->code,
+             to->name);
+    put(out, "clumps on hand", lot->clumps, note);
+    put(out, "divisions on hand", lot->divisions, "");
+    put(out, "dividing sessions", lot->sessions, "teach the other variety's rate from now on");
+    put(out, "checks", lot->checks, "");
+    tell_promises(lot, &p, lot->code, out);
+    snprintf(note, sizeof note, "in %lld parcel%s under the name %s; trace the lot for the buyers",
+             (long long)lot->parcels, CW_S(lot->parcels), lot->code);
+    put(out, "divisions that went out", lot->taken, lot->taken ? note : "");
+    return c;
+}
+
+static cw_code relabel(cw_nursery *n, const cw_asker *who, const char *code, const cw_named_lot *lot,
+                       const cw_named_variety *to, const char *why, cw_error *err)
+{
+    const cw_naming_record r = { who->now, who->actor, why };
+    char after[CW_MAX_CODE + CW_MAX_NAME + 4];
+    snprintf(after, sizeof after, "%s: %s", to->code, why);
+    cw_code c = cw_naming_relabel(n->db, lot, to->id, &r, err);
+    if (c == CW_OK)
+        c = cw_audit_add(n->db, who->now, who->actor, "relabel lot", code, lot->code, after, err);
+    return c == CW_OK ? cw_season_touch(n->db, true, true, err) : c;
+}
+
+cw_code cw_naming_relabel_lot(cw_nursery *n, const cw_asker *who, const char *code, const char *to,
+                              const char *why, bool commit, cw_table *out, cw_error *err)
+{
+    cw_named_variety v = { 0 };
+    cw_named_lot lot = { 0 };
+    cw_table_init(out, columns, CW_WIDTH(columns));
+    if (cw_office_only(who, "give a lot another variety", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code c = check_why(why, commit, err);
+    if (c == CW_OK && commit)
+        c = cw_work_begin(n, err);
+    if (c != CW_OK)
+        return c;
+    c = cw_naming_lot(n->db, code, &lot, err);
+    if (c == CW_OK)
+        c = known(n, "to", to, &v, err);
+    if (c == CW_OK && v.id == lot.variety_id)
+        c = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "lot %s is %s already", code, v.code);
+    if (c == CW_OK && lot.open_picks > 0)
+        c = cw_error_set(err, CW_CONFLICT,
+                         "open walks are to take %lld times of lot %s; walk them or drop them first",
+                         (long long)lot.open_picks, code);
+    if (c == CW_OK)
+        c = tell_lot(n, code, &lot, &v, out, err);
+    if (c == CW_OK)
+        c = cw_table_check(out, err);
+    if (c == CW_OK && commit)
+        c = relabel(n, who, code, &lot, &v, why, err);
+    return commit ? cw_work_end(n, c, err) : c;
+}
+
+cw_code cw_naming_former_codes(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
+{
+    (void)who;
+    return cw_naming_formers(n->db, out, err);
+}

@@ -1,0 +1,68 @@
+/* SPDX-License-Identifier: MIT */
+#include "http/route.h"
+
+#include "desk/stock/naming.h"
+#include <stddef.h>
+
+#include "base/banned.h"
+
+struct naming_body {
+    const char *to, *why;
+    bool commit;
+};
+static const cw_member naming_shape[] = {
+    { "to", CW_TEXT_T, offsetof(struct naming_body, to), true, 1, CW_MAX_CODE, NULL },
+    { "why", CW_TEXT_T, offsetof(struct naming_body, why), false, 0, CW_MAX_NAME, NULL },
+    { "commit", CW_BOOL_T, offsetof(struct naming_body, commit), false, 0, 0, NULL },
+    { 0 },
+};
+
+typedef cw_code (*name_it)(cw_nursery *n, const cw_asker *who, const char *what, const char *to,
+                           const char *why, bool commit, cw_table *out, cw_error *err);
+
+static cw_code answer(cw_request *q, cw_nursery *n, const char *part, name_it name, cw_error *err)
+{
+    struct naming_body in = { "", "", false };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, &in, err);
+    if (code == CW_OK)
+        code = name(n, cw_request_asker(q), cw_path_text(q, part), in.to, in.why ? in.why : "", in.commit, &t,
+                    err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+const cw_contract cw_contract_variety_rename = {
+    .says = "Gives a variety another code, or (without commit) tells what that would reach.",
+    .body = naming_shape,
+    .answer = &cw_naming_shape,
+};
+
+cw_code cw_route_variety_rename(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return answer(q, n, "code", cw_naming_rename_variety, err);
+}
+
+const cw_contract cw_contract_lot_relabel = {
+    .says = "Gives a lot another variety from digging on, or (without commit) tells what that would reach.",
+    .body = naming_shape,
+    .answer = &cw_naming_shape,
+};
+
+cw_code cw_route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return answer(q, n, "lot", cw_naming_relabel_lot, err);
+}
+
+const cw_contract cw_contract_former_codes = {
+    .says = "Codes that varieties had once; each still finds its variety.",
+    .answer = &cw_naming_former_codes_shape,
+};
+
+cw_code cw_route_former_codes(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_naming_former_codes(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}

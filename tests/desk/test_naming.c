@@ -1,0 +1,190 @@
+/* SPDX-License-Identifier: MIT */
+/* Wrong names put right: a code that changes is found by both, a row that proves to be another variety counts as that one in
+ * every figure, and nothing is moved without being said. All data are invented. */
+#include "support/intake.h"
+#include "support/season.h"
+
+#include "desk/ship/picking.h"
+#include "desk/stock/catalogue.h"
+#include "desk/stock/naming.h"
+#include "desk/stock/tracing.h"
+
+#include "base/banned.h"
+
+static cw_code rename_to(test_nursery *t, const char *code, const char *to, const char *why, bool commit,
+                         cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_code done = cw_naming_rename_variety(t->n, &t->who, code, to, why, commit, &out, err);
+    cw_table_free(&out);
+    test_nursery_check(t);
+    return done;
+}
+
+static void renamed(test_nursery *t, const char *code, const char *to)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(rename_to(t, code, to, "typed wrong", true, &err), &err);
+}
+
+static cw_code relabel_to(test_nursery *t, const char *lot, const char *to, bool commit, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_code done = cw_naming_relabel_lot(t->n, &t->who, lot, to, "the stake", commit, &out, err);
+    cw_table_free(&out);
+    test_nursery_check(t);
+    return done;
+}
+
+static void must_load(test_nursery *t, const char *name, const char *text)
+{
+    loaded l = load_one(t, name, text);
+    assert_string_equal(l.first, "");
+    assert_int_equal(l.code, CW_OK);
+}
+
+static void a_small_nursery(test_nursery *t)
+{
+    test_nursery_make(t);
+    ok(load_all(t));
+}
+
+static void a_preview_changes_nothing(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    a_small_nursery(&t);
+    cw_check_ok(rename_to(&t, "AMB", "AMBER", "", false, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM variety WHERE code = 'AMB'"), 1);
+    cw_check_ok(relabel_to(&t, "L1", "CIN", false, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT variety_id = 1 FROM lot WHERE code = 'L1'"), 1);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM former_code"), 0);
+    test_nursery_free(&t);
+}
+
+static void both_codes_find_it(void **state)
+{
+    (void)state;
+    test_nursery t;
+    a_small_nursery(&t);
+    int64_t sold = number_of(&t, "SELECT sold FROM offering WHERE variety_id = 1");
+    renamed(&t, "AMB", "AMBER");
+    /* The old files say nothing new. */
+    loaded l = load_one(&t, "varieties.csv", varieties);
+    assert_int_equal(l.code, CW_OK);
+    assert_int_equal(l.made + l.changed, 0);
+    l = load_one(&t, "orders.csv", orders);
+    assert_int_equal(l.made + l.changed, 0);
+    /* One order by both codes sells one variety. */
+    must_load(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,consent,named\n"
+              "1009,2032-01-25T10:00:00Z,1,AMB,2,6.50,,\n1009,2032-01-25T10:00:00Z,2,AMBER,3,6.50,,\n"
+              "1009,2032-01-25T10:00:00Z,3,BRI,1,8.00,named,AMB\n");
+    assert_int_equal(number_of(&t, "SELECT sold FROM offering WHERE variety_id = 1"), sold + 5);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM variety"), 3);
+    test_nursery_free(&t);
+}
+
+static void a_code_has_one_meaning(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    a_small_nursery(&t);
+    renamed(&t, "AMB", "AMBER");
+    static const char *const bad[] = { "", "A B", "AMBER", "0123456789012345678901234567890123" };
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(rename_to(&t, "AMBER", bad[i], "why", true, &err), CW_REFUSED);
+    }
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "BRI", "AMB", "why", true, &err), CW_CONFLICT); /* once Amber's */
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "BRI", "CIN", "why", true, &err), CW_CONFLICT);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "NONE", "N2", "why", true, &err), CW_NOT_FOUND);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "BRI", "BR2", "", true, &err), CW_REFUSED); /* no reason */
+    renamed(&t, "AMB", "AMB2");                                                /* asked by its former code */
+    renamed(&t, "AMB2", "AMB"); /* and back: then AMB is no former one */
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM former_code WHERE code = 'AMB'"), 0);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM former_code"), 2);
+    t.who.role = CW_ROLE_OFFICE;
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "BRI", "BR2", "why", true, &err), CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+static int64_t balance(test_nursery *t, const char *variety, const char *column)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table b = { 0 };
+    int64_t v = 0;
+    cw_check_ok(cw_tracing_balance(t->n, &t->who, &b, &err), &err);
+    for (size_t i = 0; i < cw_table_rows(&b); i++)
+        if (strcmp(cw_table_text(&b, i, 0), variety) == 0)
+            v = cw_table_int(&b, i, (size_t)cw_table_column(&b, column));
+    cw_table_free(&b);
+    return v;
+}
+
+static void a_lot_that_is_another_variety_counts_as_that_one(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    a_small_nursery(&t);
+    int64_t amber = balance(&t, "AMB", "divisions_on_hand"), made = balance(&t, "AMB", "divisions_made");
+    int64_t moves = number_of(&t, "SELECT COUNT(*) FROM movement");
+    cw_check_ok(relabel_to(&t, "L1", "CIN", true, &err), &err);
+    assert_int_equal(balance(&t, "CIN", "divisions_on_hand"), 39); /* the stock-take of lot L1 */
+    assert_int_equal(balance(&t, "AMB", "divisions_on_hand"), amber - 39);
+    assert_int_equal(balance(&t, "CIN", "divisions_made"), made);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM movement"), moves); /* entries name the lot */
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'relabel lot'"), 1);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(relabel_to(&t, "L1", "CIN", true, &err), CW_REFUSED);
+    cw_check_ok(relabel_to(&t, "L1", "AMB", true, &err), &err);
+    assert_int_equal(balance(&t, "AMB", "divisions_on_hand"), amber);
+    t.who.role = CW_ROLE_CELLAR;
+    assert_int_equal(relabel_to(&t, "L1", "CIN", true, &err), CW_FORBIDDEN);
+    test_nursery_free(&t);
+}
+
+/* What is to be taken by an open walk is not made another variety under the packer's hand; what went out stays what it was. */
+static void walks_come_first(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    cw_table out = { 0 };
+    season_make(&t);
+    /* One pick of L2 is open, and of L1 something has gone out. */
+    int64_t went = number_of(&t, "SELECT SUM(taken) FROM pick WHERE lot_id = 1");
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM pick WHERE lot_id = 2 AND state = 'open'"), 1);
+    assert_int_equal(relabel_to(&t, "L2", "DOV", true, &err), CW_CONFLICT);
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM relabelling"), 0);
+    assert_true(went > 0);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "L1", "DOV", "the stake", true, &out, &err), &err);
+    size_t last = cw_table_rows(&out) - 1;
+    assert_string_equal(cw_table_text(&out, last, 0), "divisions that went out");
+    assert_int_equal(cw_table_int(&out, last, 1), went);
+    test_nursery_check(&t); /* picks keep the name under which they went */
+    assert_int_equal(number_of(&t, "SELECT SUM(taken) FROM pick WHERE variety_id = 1"), went);
+    cw_table_free(&out);
+    test_nursery_free(&t);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_preview_changes_nothing),
+        cmocka_unit_test(both_codes_find_it),
+        cmocka_unit_test(a_code_has_one_meaning),
+        cmocka_unit_test(a_lot_that_is_another_variety_counts_as_that_one),
+        cmocka_unit_test(walks_come_first),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
