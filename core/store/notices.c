@@ -68,6 +68,14 @@ cw_code cw_notices_lines(cw_db *db, void (*take)(void *context, const cw_lacking
     return code == CW_OK ? end : code;
 }
 
+int64_t cw_lacking_short(const cw_lacking_line *r)
+{
+    bool left = strcmp(r->state, "shipped") == 0;
+    if (r->asked <= r->got || (!left && (!r->shared_out || r->more_may_come)))
+        return 0;
+    return r->asked - r->got;
+}
+
 cw_code cw_notices_substitutes(cw_db *db, void (*take)(void *context, const cw_substituted *row),
                                void *context, cw_error *err)
 {
@@ -192,6 +200,7 @@ cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out, cw_error *err)
         text(out->email, sizeof out->email, q, notices_read_email);
         text(out->postcode, sizeof out->postcode, q, notices_read_postcode);
         text(out->country, sizeof out->country, q, notices_read_country);
+        text(out->language, sizeof out->language, q, notices_read_language);
         if (out->detail == NULL)
             code = cw_error_memory(err);
     }
@@ -237,6 +246,7 @@ cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **id
 }
 
 static const cw_column templates_list_columns[] = { { "kind", CW_TEXT_T, .words = cw_words_notice_kinds },
+                                                    { "language", CW_TEXT_T, .words = cw_words_languages },
                                                     { "subject", CW_TEXT_T },
                                                     { "body", CW_TEXT_T },
                                                     { "version", CW_INT_T } };
@@ -248,13 +258,13 @@ cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err)
     return cw_rows_fill(db, "notices.templates", out, err, "");
 }
 
-cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out, cw_error *err)
+cw_code cw_template_read(cw_db *db, const char *kind, const char *language, cw_template *out, cw_error *err)
 {
     bool found = false;
     char shown[80];
     cw_stmt *q = cw_db_stmt(db, "notices.template");
     *out = (cw_template){ NULL, NULL, 0 };
-    cw_code code = cw_stmt_one(q, &found, err, "t", kind);
+    cw_code code = cw_stmt_one(q, &found, err, "tt", kind, language);
     if (code == CW_OK && found) {
         *out = (cw_template){ strdup(cw_col_text(q, notices_template_subject)),
                               strdup(cw_col_text(q, notices_template_body)),
@@ -277,7 +287,8 @@ void cw_template_free(cw_template *t)
     t->subject = t->body = NULL;
 }
 
-cw_code cw_template_set(cw_db *db, const char *kind, const char *subject, const char *body, cw_error *err)
+cw_code cw_template_set(cw_db *db, const char *kind, const char *language, const char *subject,
+                        const char *body, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "notices.template_set"), err, "ttt", kind, subject, body);
+    return cw_stmt_run(cw_db_stmt(db, "notices.template_set"), err, "tttt", kind, language, subject, body);
 }

@@ -41,6 +41,8 @@ typedef struct cw_lacking_line {
     cw_instant changed_at;  /* of the last change; CW_NO_INSTANT */
     cw_day shipped_on;      /* CW_NO_DAY */
 } cw_lacking_line;
+/* What of the line will not be delivered for good, apart from what was cancelled. */
+int64_t cw_lacking_short(const cw_lacking_line *r);
 cw_code cw_notices_lines(cw_db *db, void (*take)(void *context, const cw_lacking_line *row), void *context,
                          cw_error *err) CW_MUST_CHECK;
 
@@ -91,7 +93,8 @@ typedef struct cw_notice_row {
     char kind[16], state[16], order[CW_MAX_CODE + 1];
     char customer[CW_MAX_NAME + 1], email[CW_MAX_NAME + 100], postcode[CW_MAX_NAME + 1],
         country[CW_MAX_NAME + 1];
-    int line; /* 0: the order as a whole */
+    char language[4]; /* "": the order names none */
+    int line;         /* 0: the order as a whole */
     cw_day due_on;
     cw_cents amount;
     char *detail; /* JSON; the caller frees it */
@@ -109,7 +112,7 @@ extern const cw_shape cw_notices_list_shape;
 cw_code cw_notices_ids(cw_db *db, const char *state, cw_day due_by, int64_t **ids, size_t *count,
                        cw_error *err) CW_MUST_CHECK;
 
-/* kind,subject,body,version */
+/* kind,language,subject,body,version */
 cw_code cw_templates_list(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_templates_list_shape;
 typedef struct cw_template {
@@ -117,9 +120,10 @@ typedef struct cw_template {
     int64_t version;
 } cw_template;
 /* CW_NOT_FOUND */
-cw_code cw_template_read(cw_db *db, const char *kind, cw_template *out, cw_error *err) CW_MUST_CHECK;
-cw_code cw_template_set(cw_db *db, const char *kind, const char *subject, const char *body,
-                        cw_error *err) CW_MUST_CHECK;
+cw_code cw_template_read(cw_db *db, const char *kind, const char *language, cw_template *out,
+                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_template_set(cw_db *db, const char *kind, const char *language, const char *subject,
+                        const char *body, cw_error *err) CW_MUST_CHECK;
 void cw_template_free(cw_template *t);
 
 #endif

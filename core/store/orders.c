@@ -48,6 +48,7 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
         TEXT(out->street, orders_by_number_street);
         TEXT(out->town, orders_by_number_town);
         out->zone_by_range = cw_col_int(q, orders_by_number_zone_by_range) != 0;
+        TEXT(out->language, orders_by_number_language);
     }
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;

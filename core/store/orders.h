@@ -24,6 +24,7 @@ typedef struct cw_order_head {
     char channel[CW_MAX_NAME + 1], tier[CW_MAX_NAME + 1], customer[CW_MAX_NAME + 1], email[CW_MAX_NAME + 1];
     char replaces[CW_MAX_CODE + 1]; /* the order of which it replaces something that failed; "": none */
     char name2[CW_MAX_NAME + 1], phone[CW_MAX_NAME + 1], street[CW_MAX_NAME + 1], town[CW_MAX_NAME + 1];
+    char language[4]; /* of the buyer; "": the nursery's */
     char postcode[CW_MAX_NAME + 1], country[CW_MAX_NAME + 1], region[CW_MAX_NAME + 1], zone[CW_MAX_NAME + 1];
     bool zone_by_range; /* not said on the order: the table of postcodes tells it, if anything does */
     cw_week wish_week, ship_week; /* 0: none */

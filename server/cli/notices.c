@@ -30,6 +30,8 @@ static const cw_option options[] = {
     { "--texts", CW_BOOL_T, NULL, "show the texts", 0, 0, NULL, false },
     { "--text", CW_TEXT_T, "KIND", "change the text of this kind; with --from", 0, 0, cw_words_notice_kinds,
       false },
+    { "--language", CW_TEXT_T, "LANGUAGE", "of that text; the nursery's if not given", 0, 0,
+      cw_words_languages, false },
     { "--from", CW_TEXT_T, "FILE", "its first line becomes the subject, the rest the text", 0, 0, NULL,
       false },
     { 0 },
@@ -112,7 +114,8 @@ static cw_code change_text(cw_call *call, cw_nursery *n, cw_error *err)
     }
     if (code == CW_OK) {
         *body++ = '\0';
-        code = cw_notices_template_set(n, &call->who, cw_call_text(call, "--text", NULL), bytes,
+        code = cw_notices_template_set(n, &call->who, cw_call_text(call, "--text", NULL),
+                                       cw_call_text(call, "--language", NULL), bytes,
                                        body + strspn(body, "\n"), err);
     }
     free(bytes);

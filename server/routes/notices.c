@@ -248,18 +248,20 @@ cw_code cw_route_templates_list(cw_request *q, cw_nursery *n, cw_error *err)
 
 /* The desk checks the texts. */
 struct template_body {
-    const char *kind;
+    const char *kind, *language;
     const json_t *subject, *body;
     int64_t notice;
 };
 static const cw_member template_shape[] = {
     { "kind", CW_TEXT_T, offsetof(struct template_body, kind), true, 0, 0, cw_words_notice_kinds },
+    { "language", CW_TEXT_T, offsetof(struct template_body, language), false, 0, 0, cw_words_languages },
     { "subject", CW_LONG_T, offsetof(struct template_body, subject), true },
     { "body", CW_LONG_T, offsetof(struct template_body, body), true },
     { 0 },
 };
 static const cw_member preview_shape[] = {
     { "kind", CW_TEXT_T, offsetof(struct template_body, kind), true, 0, 0, cw_words_notice_kinds },
+    { "language", CW_TEXT_T, offsetof(struct template_body, language), false, 0, 0, cw_words_languages },
     { "subject", CW_LONG_T, offsetof(struct template_body, subject), false },
     { "body", CW_LONG_T, offsetof(struct template_body, body), false },
     { "notice", CW_INT_T, offsetof(struct template_body, notice), false, 1, 9e15, NULL },
@@ -273,18 +275,19 @@ static const cw_shape template_put_based = { .parts = (const cw_part[]){
                                              } };
 
 const cw_contract cw_contract_template_put = {
-    .says = "Change the text of one kind; {words} in braces are filled in, an unknown one is refused.",
+    .says = "Change the text of one kind in one language (the nursery's if none is named); {words} in braces "
+            "are filled in, an unknown one is refused.",
     .body = template_shape,
     .based = &template_put_based,
 };
 
 cw_code cw_route_template_put(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct template_body b = { NULL, NULL, NULL, 0 };
+    struct template_body b = { 0 };
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code = cw_notices_template_set(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
-                                       json_string_value(b.body), err);
+        code = cw_notices_template_set(n, cw_request_asker(q), b.kind, b.language,
+                                       json_string_value(b.subject), json_string_value(b.body), err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
 
@@ -296,11 +299,11 @@ const cw_contract cw_contract_template_preview_post = {
 
 cw_code cw_route_template_preview_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct template_body b = { NULL, NULL, NULL, 0 };
+    struct template_body b = { 0 };
     json_t *doc = NULL;
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code = cw_notices_preview(n, cw_request_asker(q), b.kind, json_string_value(b.subject),
+        code = cw_notices_preview(n, cw_request_asker(q), b.kind, b.language, json_string_value(b.subject),
                                   json_string_value(b.body), b.notice, &doc, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/route.h"
+#include "routes/print_inside.h"
 
 #include "base/code128.h"
 #include "base/qr.h"
@@ -14,15 +14,11 @@
 
 #include "base/banned.h"
 
-/* Pages for paper: plain HTML with the codes as SVG, no script, one style sheet. A module of a code is a whole number of
- * dots at 203 dots per inch, which label printers have; on finer printers it is read all the better. */
-#define DPI         203
+/* In dots (print_inside.h). */
 #define TAG_QR_DOTS 6
-#define LABEL_DOTS  4 /* 3 for texts that need a larger code */
 #define BAR_DOTS    2
 #define BAR_MOST    640 /* dots that fit a tag's width */
 #define PAGE_BYTES  (64 * 1024 * 1024)
-#define MOST_LABELS 12000
 #define MOST_LOTS   500
 
 struct print_query {
@@ -41,25 +37,7 @@ static const cw_member tags_shape[] = {
     { 0 },
 };
 
-/* The cell of a named column. */
-static const char *cell(const cw_table *t, size_t row, const char *name)
-{
-    return cw_table_text(t, row, (size_t)cw_table_column(t, name));
-}
-
-static int64_t number(const cw_table *t, size_t row, const char *name)
-{
-    return cw_table_int(t, row, (size_t)cw_table_column(t, name));
-}
-
-static void element(cw_text *out, const char *open, const char *text, const char *close)
-{
-    cw_text_add(out, open);
-    cw_text_add_markup(out, text);
-    cw_text_add(out, close);
-}
-
-static void page_open(cw_text *out, const char *title, const char *kind)
+void cw_print_open(cw_text *out, const char *title, const char *kind)
 {
     *out = CW_TEXT(PAGE_BYTES);
     cw_text_add(out, "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>");
@@ -69,7 +47,7 @@ static void page_open(cw_text *out, const char *title, const char *kind)
         kind);
 }
 
-static cw_code page_close(cw_request *q, cw_text *out, cw_code code, cw_error *err)
+cw_code cw_print_close(cw_request *q, cw_text *out, cw_code code, cw_error *err)
 {
     cw_text_add(out, "</main></body></html>");
     if (code == CW_OK)
@@ -79,12 +57,12 @@ static cw_code page_close(cw_request *q, cw_text *out, cw_code code, cw_error *e
 }
 
 /* Bars for laser scanners, when the text can be set in them and they fit. */
-static void bars(cw_text *out, const char *text)
+void cw_print_bars(cw_text *out, const char *text)
 {
     cw_code128 c;
     if (cw_code128_encode(text, &c, NULL) != CW_OK || cw_code128_modules(&c) * BAR_DOTS > BAR_MOST)
         return;
-    if (cw_code128_svg(text, DPI, BAR_DOTS, 10, out, NULL) != CW_OK)
+    if (cw_code128_svg(text, CW_PRINT_DPI, BAR_DOTS, 10, out, NULL) != CW_OK)
         out->failed = true;
 }
 
@@ -136,9 +114,9 @@ static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
         field(out, "Divisions", many);
     }
     cw_text_add(out, "</dl>");
-    cw_code status = cw_qr_svg(cell(t, row, "scan"), DPI, TAG_QR_DOTS, out, err);
+    cw_code status = cw_qr_svg(cell(t, row, "scan"), CW_PRINT_DPI, TAG_QR_DOTS, out, err);
     cw_text_add(out, "</div>");
-    bars(out, cell(t, row, "scan"));
+    cw_print_bars(out, cell(t, row, "scan"));
     if (cell(t, row, "held")[0])
         element(out, "<p class=\"held\">Held, nothing may leave: ", cell(t, row, "held"), "</p>");
     cw_text_add(out, "</article>");
@@ -181,13 +159,13 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_paper_cut_tags(n, in.cut_on, lots, count, &t, err);
     else if (code == CW_OK)
         code = cw_paper_tags(n, in.wave, lots, count, &t, err);
-    page_open(&out, "Crate tags", "tags");
+    cw_print_open(&out, "Crate tags", "tags");
     if (code == CW_OK && in.cut_on != CW_NO_DAY && cw_table_rows(&t) == 0)
         cw_text_add(&out, "<p>Nothing was cut on that day.</p>");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         code = tag(&out, &t, i, err);
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }
 
 static void stop_row(cw_text *out, const cw_table *t, size_t row)
@@ -251,7 +229,7 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
         code = cw_paper_walk(n, cw_request_asker(q), in.wave, &t, err);
-    page_open(&out, "Pick sheet", "walk");
+    cw_print_open(&out, "Pick sheet", "walk");
     cw_text_addf(&out, "<h1>Wave %lld</h1>", (long long)in.wave);
     if (code == CW_OK) {
         cw_text_add(&out,
@@ -266,7 +244,7 @@ cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
         cw_text_add(&out, care);
     }
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }
 
 /* Common practice, no source. */
@@ -311,7 +289,7 @@ cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
     cw_text out;
     char day[24];
     cw_code code = cw_bench_plan(n, cw_request_asker(q), &ask, &t, NULL, err);
-    page_open(&out, "Cutting room", "walk");
+    cw_print_open(&out, "Cutting room", "walk");
     if (code == CW_OK && cw_table_rows(&t) == 0) {
         cw_text_add(&out, "<h1>Cutting room</h1><p>Nothing is to be washed or cut.</p>");
     } else if (code == CW_OK) {
@@ -324,7 +302,7 @@ cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
         cw_text_add(&out, bench_care);
     }
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }
 
 const cw_contract cw_contract_print_rota = {
@@ -341,7 +319,7 @@ cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_rota_list(n, cw_request_asker(q), -1, &t, NULL, err);
     cw_day_words(cw_request_asker(q)->today, day);
-    page_open(&out, "Check rota", "walk");
+    cw_print_open(&out, "Check rota", "walk");
     element(&out, "<h1>Crates to open, ", day, "</h1>");
     if (code == CW_OK && cw_table_rows(&t) == 0)
         cw_text_add(&out, "<p>Nothing is worth opening this week.</p>");
@@ -361,7 +339,7 @@ cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
         cw_text_add(&out, "</tbody></table>");
     cw_text_add(&out, bench_care);
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }
 
 const cw_contract cw_contract_print_planting = {
@@ -377,7 +355,7 @@ cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_beds_list(n, cw_request_asker(q), &t, err);
-    page_open(&out, "Planting list", "planting");
+    cw_print_open(&out, "Planting list", "planting");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         plants += number(&t, i, "plants");
     cw_text_addf(&out,
@@ -397,7 +375,7 @@ cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
     }
     cw_text_add(&out, "</tbody></table>");
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }
 
 const cw_contract cw_contract_print_letter = {
@@ -413,7 +391,7 @@ cw_code cw_route_print_letter(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_letter_rows(n, cw_request_asker(q), &t, err);
-    page_open(&out, "The season's letter", "letter");
+    cw_print_open(&out, "The season's letter", "letter");
     cw_text_addf(&out, "<h1>The season of %d</h1>", cw_nursery_season(n)->season);
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         const char *part = cell(&t, i, "part");
@@ -423,135 +401,5 @@ cw_code cw_route_print_letter(cw_request *q, cw_nursery *n, cw_error *err)
         element(&out, "<p>", cell(&t, i, "sentence"), "</p>");
     }
     cw_table_free(&t);
-    return page_close(q, &out, code, err);
-}
-
-static void slip_head(cw_text *out, const cw_table *t, size_t row, const char *nursery, const char *day)
-{
-    element(out, "<section class=\"slip\"><header><div><h1>", nursery, "</h1><p class=\"to\">");
-    cw_text_add_markup(out, cell(t, row, "customer")[0] ? cell(t, row, "customer") : "(no name on record)");
-    cw_text_add(out, "<br>");
-    for (size_t i = 0; i < 2; i++)
-        if (cell(t, row, i ? "street" : "name2")[0])
-            element(out, "", cell(t, row, i ? "street" : "name2"), "<br>");
-    element(out, "", cell(t, row, "postcode"), " ");
-    element(out, "", cell(t, row, "town"), " ");
-    element(out, "", cell(t, row, "region"), " ");
-    cw_text_add_markup(out, cell(t, row, "country"));
-    element(out, "</p></div><div><p class=\"big\">", "", "");
-    cw_text_addf(out, "%lld</p><p>Order <span class=\"code\">", (long long)number(t, row, "slot"));
-    element(out, "", cell(t, row, "order"), "</span></p>");
-    cw_text_addf(out, "<p>Parcel %lld</p>", (long long)number(t, row, "parcel"));
-    char scan[24]; /* the page of parcels on their way out knows it by this */
-    snprintf(scan, sizeof scan, "P%lld", (long long)number(t, row, "parcel"));
-    bars(out, scan);
-    element(out, "<p>", day,
-            "</p></div></header><table><thead><tr><th>Divisions</th><th>Code</th><th>Variety</th>"
-            "<th>Lot</th></tr></thead><tbody>");
-}
-
-static void slip_row(cw_text *out, const cw_table *t, size_t row)
-{
-    cw_text_addf(out, "<tr><td class=\"num\">%lld</td>", (long long)number(t, row, "quantity"));
-    element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
-    cw_text_add_markup(out, cell(t, row, "name"));
-    if (cell(t, row, "instead_of")[0])
-        element(out, " <span class=\"quiet\">in place of ", cell(t, row, "instead_of"),
-                ", as you allowed</span>");
-    if (cell(t, row, "assortment")[0])
-        element(out, " <span class=\"quiet\">our choice for: ", cell(t, row, "assortment"), "</span>");
-    element(out, "</td><td class=\"code\">", cell(t, row, "lots"), "</td></tr>");
-}
-
-static void slip_foot(cw_text *out, const cw_table *t, size_t row, int64_t all)
-{
-    int64_t later = number(t, row, "later");
-    cw_text_addf(out, "</tbody></table><p>%lld division%s in this parcel.</p>", (long long)all, CW_S(all));
-    if (later > 0)
-        cw_text_addf(out, "<p class=\"later\">%lld more division%s of this order %s not in it.</p>",
-                     (long long)later, CW_S(later), later == 1 ? "is" : "are");
-    cw_text_add(out, "</section>");
-}
-
-const cw_contract cw_contract_print_slips = {
-    .says = "Packing slips of a wave to print, one a parcel.",
-    .query = wave_shape,
-    .type = "text/html; charset=utf-8",
-};
-
-cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct print_query in = { 0 };
-    char nursery[CW_MAX_NAME + 1] = "", day[24];
-    cw_table t = { 0 };
-    cw_text out;
-    int64_t all = 0;
-    cw_code code = cw_query_read(q, &in, err);
-    if (code == CW_OK)
-        code = cw_paper_slips(n, in.wave, &t, err);
-    if (code == CW_OK)
-        code = cw_nursery_setting(n, "name", nursery, sizeof nursery, err);
-    cw_day_words(cw_request_asker(q)->today, day);
-    page_open(&out, "Packing slips", "slips");
-    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
-        bool first = i == 0 || number(&t, i, "parcel") != number(&t, i - 1, "parcel");
-        bool last = i + 1 == cw_table_rows(&t) || number(&t, i, "parcel") != number(&t, i + 1, "parcel");
-        if (first)
-            slip_head(&out, &t, i, nursery, day);
-        all = number(&t, i, "quantity") + (first ? 0 : all);
-        slip_row(&out, &t, i);
-        if (last)
-            slip_foot(&out, &t, i, all);
-    }
-    cw_table_free(&t);
-    return page_close(q, &out, code, err);
-}
-
-/* The labels of one lot are all alike: the first is made, the others are copied. */
-static cw_code labels(cw_text *out, const cw_table *t, size_t row, cw_error *err)
-{
-    const char *name = cell(t, row, "name"), *code = cell(t, row, "variety"), *scan = cell(t, row, "scan");
-    cw_text one = CW_TEXT(256 * 1024);
-    cw_text_add(&one, "<article class=\"label\">");
-    cw_code status = cw_qr_svg(scan, DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &one, err);
-    cw_text_addf(&one, "<div><p class=\"name%s\">", strlen(name) > 60 ? " long" : "");
-    cw_text_add_markup(&one, name);
-    cw_text_addf(&one, "</p><p class=\"code%s\">", strlen(code) > 12 ? " long" : "");
-    cw_text_add_markup(&one, code);
-    element(&one, "</p><p class=\"quiet\">lot ", cell(t, row, "lot"), "</p></div></article>");
-    if (status == CW_OK)
-        status = cw_text_check(&one, err);
-    for (int64_t i = 0; status == CW_OK && i < number(t, row, "quantity"); i++)
-        cw_text_addn(out, one.data, one.length);
-    cw_text_free(&one);
-    return status;
-}
-
-const cw_contract cw_contract_print_labels = {
-    .says = "Division labels of a wave to print.",
-    .query = wave_shape,
-    .type = "text/html; charset=utf-8",
-};
-
-cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct print_query in = { 0 };
-    cw_table t = { 0 };
-    cw_text out;
-    int64_t all = 0;
-    cw_code code = cw_query_read(q, &in, err);
-    if (code == CW_OK)
-        code = cw_paper_labels(n, in.wave, &t, err);
-    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
-        all += number(&t, i, "quantity");
-    if (all > MOST_LABELS)
-        code = cw_error_set(err, CW_REFUSED,
-                            "wave %lld has %lld divisions; at most %d labels are printed at once: make "
-                            "smaller waves",
-                            (long long)in.wave, (long long)all, MOST_LABELS);
-    page_open(&out, "Division labels", "labels");
-    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
-        code = labels(&out, &t, i, err);
-    cw_table_free(&t);
-    return page_close(q, &out, code, err);
+    return cw_print_close(q, &out, code, err);
 }

@@ -47,8 +47,9 @@ UPDATE variety SET reserve = reserve - MIN(reserve, ?2), version = version + 1 W
 
 -- The order that replaces what was claimed (?1): to the same person and place, numbered ?2, received at ?3.
 -- name: add_order
-INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region, zone, replaces)
-SELECT ?2, ?3, 'claim', o.tier, o.customer, o.name2, o.email, o.phone, o.street, o.town, o.postcode, o.country, o.region, o.zone, o.id
+INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region, language,
+                    zone, replaces)
+SELECT ?2, ?3, 'claim', o.tier, o.customer, o.name2, o.email, o.phone, o.street, o.town, o.postcode, o.country, o.region, o.language, o.zone, o.id
 FROM claim c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: add_line

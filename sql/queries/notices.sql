@@ -105,7 +105,7 @@ UPDATE notice SET state = ?2, done_at = ?3, actor = ?4, evidence = ?5 WHERE id =
 
 -- name: read
 SELECT n.id, n.kind, n.state, n.due_on, n.amount, n.detail, o.number, l.line, o.customer, o.email, o.postcode, o.country,
-       n.done_at, n.actor
+       n.done_at, n.actor, o.language
 FROM notice n JOIN orders o ON o.id = n.order_id LEFT JOIN line l ON l.id = n.line_id WHERE n.id = ?1;
 
 -- ?1 state or null, ?2 due on or before or null, ?3 today.
@@ -119,10 +119,10 @@ WHERE (?1 IS NULL OR n.state = ?1) AND (?2 IS NULL OR n.due_on <= ?2) ORDER BY n
 SELECT n.id FROM notice n WHERE (?1 IS NULL OR n.state = ?1) AND (?2 IS NULL OR n.due_on <= ?2) ORDER BY n.due_on, n.id;
 
 -- name: templates
-SELECT kind, subject, body, version FROM template ORDER BY kind;
+SELECT kind, language, subject, body, version FROM template ORDER BY kind, language;
 
 -- name: template
-SELECT subject, body, version FROM template WHERE kind = ?1;
+SELECT subject, body, version FROM template WHERE kind = ?1 AND language = ?2;
 
 -- name: template_set
-UPDATE template SET subject = ?2, body = ?3, version = version + 1 WHERE kind = ?1;
+UPDATE template SET subject = ?3, body = ?4, version = version + 1 WHERE kind = ?1 AND language = ?2;

@@ -5,7 +5,7 @@
 SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region,
        (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id) AS zone, wish_week, ship_complete,
        ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces) AS replaces, name2, phone, street, town,
-       COALESCE(orders.zone, '') = '' AS zone_by_range
+       COALESCE(orders.zone, '') = '' AS zone_by_range, language
 FROM orders WHERE number = ?1;
 
 -- name: customer

@@ -277,14 +277,11 @@ FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id 
 WHERE d.day = ?1 AND d.saleable > 0 AND d.reversed = 0 AND (?2 IS NULL OR l.code = ?2)
 ORDER BY p.walk_order, p.id, v.code, l.code, d.id;
 
--- Each line of each parcel; the last: asked on the order in all, less what other parcels of it hold.
+-- Each line of each parcel.
 -- name: slips
-SELECT c.id, c.slot, c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region, n.line, v.code, v.name,
-       SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
-       CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment,
-       (SELECT SUM(n2.quantity) FROM line n2 WHERE n2.order_id = o.id)
-       - (SELECT COALESCE(SUM(x.taken), 0) FROM pick x JOIN parcel d ON d.id = x.parcel_id
-          WHERE d.order_id = o.id AND d.id <> c.id)
+SELECT c.id, c.slot, c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region,
+       o.language, n.line, v.code, v.name, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
+       CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment
 FROM pick k
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
@@ -294,6 +291,21 @@ JOIN variety v ON v.id = k.variety_id
 LEFT JOIN variety w ON w.id = n.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
 GROUP BY c.id, n.id, v.id ORDER BY c.slot, n.line, v.code;
+
+-- Each line of the order of each parcel, also those of which nothing is in it: promised and in no parcel yet, and asked and neither
+-- promised nor in a parcel.
+-- name: slip_rest
+SELECT c.id, n.id, n.line, COALESCE(v.name, n.assortment),
+       MAX(a.firm - a.held, 0), MAX(n.quantity - MAX(a.firm, a.held), 0), 0
+FROM parcel c
+JOIN line n ON n.order_id = c.order_id
+JOIN (SELECT l.id, COALESCE((SELECT SUM(x.quantity) FROM allocation x WHERE x.line_id = l.id), 0) AS firm,
+             COALESCE((SELECT SUM(CASE WHEN k.state = 'open' AND k.wave_id = ?1 THEN k.quantity ELSE k.taken END)
+                       FROM pick k WHERE k.line_id = l.id), 0) AS held
+      FROM line l) a ON a.id = n.id
+LEFT JOIN variety v ON v.id = n.variety_id
+WHERE c.wave_id = ?1 AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = c.id AND (k.state = 'open' OR k.taken > 0))
+ORDER BY c.slot, n.line;
 
 -- name: labels
 SELECT v.code, v.name, v.form, v.colour, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END),

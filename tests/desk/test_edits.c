@@ -66,7 +66,7 @@ static cw_code edit_disabled(cw_nursery *n, const cw_asker *who, int i, cw_error
 }
 static cw_code edit_text(cw_nursery *n, const cw_asker *who, int i, cw_error *err)
 {
-    return cw_notices_template_set(n, who, "short", i ? "Short" : "Too few", "Dear {customer}", err);
+    return cw_notices_template_set(n, who, "short", NULL, i ? "Short" : "Too few", "Dear {customer}", err);
 }
 static cw_code edit_held(cw_nursery *n, const cw_asker *who, int i, cw_error *err)
 {
@@ -126,7 +126,7 @@ static const edit edits[] = {
     { "disabled", edit_disabled, "{\"disabled\":false}", "{\"disabled\":true}",
       "SELECT disabled FROM person WHERE name = 'Bo'" },
     { "text", edit_text, NULL, "{\"subject\":\"Too few\",\"body\":\"Dear {customer}\"}",
-      "SELECT subject = 'Too few' FROM template WHERE kind = 'short'" },
+      "SELECT subject = 'Too few' FROM template WHERE kind = 'short' AND language = 'en'" },
     { "held", edit_held, "{\"held\":null}", "{\"held\":\"rot\"}", "SELECT held = 'rot' FROM lot" },
     { "hold-back", edit_variety, "{\"hold_back\":3}", "{\"hold_back\":4}", "SELECT hold_back FROM variety" },
     { "price", edit_price, "{\"price\":\"6.50\"}", "{\"price\":\"7.00\"}", "SELECT price FROM variety" },

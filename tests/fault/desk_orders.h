@@ -339,10 +339,11 @@ static cw_code notices_numbers(work *w, cw_error *err)
     return code;
 }
 TABLE(templates, cw_notices_templates(N, &out, err))
-PLAIN(template_set,
-      cw_notices_template_set(N, WHO, "short", "Order {order}", "Dear {customer}, {quantity} short.", err))
-JSON(template_preview, cw_notices_preview(N, WHO, "delay", "{order}", "{promised} {expected}", 0, &out, err))
-JSON(notice_preview, cw_notices_preview(N, WHO, "cancelled", NULL, NULL, w->id, &out, err))
+PLAIN(template_set, cw_notices_template_set(N, WHO, "short", NULL, "Order {order}",
+                                            "Dear {customer}, {quantity} short.", err))
+JSON(template_preview,
+     cw_notices_preview(N, WHO, "delay", "de", "{order}", "{promised} {expected}", 0, &out, err))
+JSON(notice_preview, cw_notices_preview(N, WHO, "cancelled", NULL, NULL, NULL, w->id, &out, err))
 TABLE(rests, cw_rest_list(N, WHO, &out, err))
 static cw_code rest_close(work *w, cw_error *err)
 {

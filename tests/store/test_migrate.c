@@ -98,7 +98,7 @@ static void a_file_of_schema_1_is_brought_up_to_date(void **state)
     assert_int_equal(broken, 0);
     cw_db_close(db);
     assert_int_equal(number(path, "PRAGMA user_version"), cw_db_schema_known());
-    assert_int_equal(number(path, "SELECT COUNT(*) FROM template"), 6);
+    assert_int_equal(number(path, "SELECT COUNT(*) FROM template"), 24);
     assert_int_equal(number(path, "SELECT COUNT(*) FROM notice WHERE state = 'sent' AND fact IS NULL"), 1);
     assert_int_equal(number(path, "SELECT season FROM nursery"), 2031);
     /* The copy is the file as it was. */

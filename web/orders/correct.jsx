@@ -6,6 +6,7 @@ import { send } from '../shared/net/api.js';
 import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
+import { LanguageSelect } from './languagefield.jsx';
 import { WeekSelect } from './weekfield.jsx';
 
 /** @typedef {import('../contract').Answers['GET /api/orders/{order}']} Sheet */
@@ -23,12 +24,13 @@ const PERSON = /** @type {const} */ ([
   'country',
 ]);
 const OPEN = /** @type {const} */ (['zone', 'wish_week']);
+const ALL = /** @type {const} */ ([...PERSON, 'language', ...OPEN]);
 
 /** What stands on the order, as the dialog shows it. @param {Sheet} data */
 function standing({ order, lines }) {
   /** @type {Record<string, string>} */
   const values = {};
-  for (const name of [...PERSON, ...OPEN]) values[name] = order[name] ?? '';
+  for (const name of ALL) values[name] = order[name] ?? '';
   if (order.zone_by_range) values.zone = ''; // not the order's own: the table of postcodes says it
   const consents = new Set(
     lines.filter((l) => l.variety && l.quantity > 0).map((l) => `${l.consent} ${namedOf(l)}`.trim()),
@@ -51,7 +53,7 @@ export function changes(was, typed) {
   const body = {};
   /** @type {Record<string, string>} */
   const base = {};
-  for (const name of [...PERSON, ...OPEN]) {
+  for (const name of ALL) {
     const value = (typed[name] ?? '').trim();
     if (value === was[name]) continue;
     body[name] = value;
@@ -115,6 +117,9 @@ export function CorrectDialog({ data, onClose }) {
               />
             </Field>
           ))}
+          <Field label={t('new.language')}>
+            <LanguageSelect value={typed.language ?? ''} onLanguage={(language) => set('language', language)} />
+          </Field>
           {open && (
             <>
               <Field

@@ -6,7 +6,7 @@ import { readMoney } from '../shared/strings/format.js';
 /** @typedef {{variety: string, quantity: string, price: string}} TypedLine */
 /**
  * @typedef {{number: string, customer: string, name2: string, email: string, phone: string, street: string, town: string,
- *   postcode: string, country: string, region: string, zone: string, tier: string,
+ *   postcode: string, country: string, region: string, language: string, zone: string, tier: string,
  *   week: string, consent: string, named: string, lines: TypedLine[]}} Typed
  */
 /** @typedef {{code: string, name: string, price: string | null, retired?: boolean}} Variety */
@@ -24,6 +24,7 @@ export const NO_ORDER = /** @type {Typed} */ ({
   postcode: '',
   country: '',
   region: '',
+  language: '',
   zone: '',
   tier: 'retail',
   week: '',
@@ -42,6 +43,7 @@ const HEAD = /** @type {const} */ ([
   'postcode',
   'country',
   'region',
+  'language',
   'zone',
 ]);
 

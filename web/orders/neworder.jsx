@@ -7,6 +7,7 @@ import { Field, Form, Loaded, say } from '../shared/dialog.jsx';
 import { useDraft } from '../shared/net/draft.js';
 import { go } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
+import { LanguageSelect } from './languagefield.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { NO_LINE, NO_ORDER, nextNumber, orderBody, totalOf, varietyOf, wrongLine } from './neworder.js';
@@ -88,6 +89,9 @@ function NewOrder({ varieties }) {
               }
             </select>
           </Field>
+          <Field label={t('new.language')}>
+            <LanguageSelect value={typed.language ?? ''} onLanguage={(language) => set({ language })} />
+          </Field>
           <Field label={t('new.week')}>
             <WeekSelect value={typed.week} onWeek={(week) => set({ week })} none={t('order.no_wish')} />
           </Field>
@@ -157,7 +161,7 @@ function NewOrder({ varieties }) {
 
 /**
  * @param {object} props
- * @param {Exclude<keyof Typed, 'lines' | 'number' | 'tier' | 'week' | 'consent'>} props.name
+ * @param {Exclude<keyof Typed, 'lines' | 'number' | 'tier' | 'week' | 'consent' | 'language'>} props.name
  * @param {string} props.label
  * @param {Typed} props.typed
  * @param {(part: Partial<Typed>) => void} props.set

@@ -7,6 +7,7 @@ import { Loaded, ReasonDialog, sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
+import { LANGUAGES } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { ActionDialog } from './actions.jsx';
@@ -56,6 +57,7 @@ function Order({ data, reload }) {
           <Fact name={t('order.tier')} value={word('tier', o.tier) || word('tier', 'retail')} />
           <Fact name={t('order.week')} value={format.week(o.week)} />
           <Fact name={t('order.wish')} value={o.wish_week ? format.week(o.wish_week) : t('order.no_wish')} />
+          {o.language && <Fact name={t('new.language')} value={LANGUAGES[o.language].name} />}
           {o.zone && (
             <Fact
               name={t('order.zone')}

@@ -4,32 +4,48 @@
 import { useEffect, useState } from 'preact/hooks';
 import { send } from '../shared/net/api.js';
 import { Dialog, Field, Form, Loaded, say } from '../shared/dialog.jsx';
+import { useSeason } from '../shared/season.jsx';
+import { LANGUAGES } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
 
-/** @typedef {{kind: string, subject: string, body: string}} Template */
+/** @typedef {{kind: string, language: import('../shared/strings/languages.js').Language, subject: string, body: string}} Template */
 
 /** @param {{onClose: () => void}} props */
 export function Templates({ onClose }) {
   const templates = useResource('/api/templates');
+  const { nursery } = useSeason();
   const [kind, setKind] = useState('');
+  const [language, setLanguage] = useState(String(nursery.settings.language ?? 'en'));
   return (
     <Dialog title={t('notices.templates')} onClose={onClose} wide>
       <Loaded of={templates}>
         {(list) => {
-          const chosen = list.find((/** @type {Template} */ x) => x.kind === kind) ?? list[0];
+          const ours = list.filter((/** @type {Template} */ x) => x.language === language);
+          const chosen = ours.find((/** @type {Template} */ x) => x.kind === kind) ?? ours[0];
           return (
             <>
+              <Field label={t('notices.text.language')}>
+                <select value={language} onChange={(e) => setLanguage(e.currentTarget.value)}>
+                  {Object.entries(LANGUAGES).map(([code, { name }]) => (
+                    <option key={code} value={code} lang={code}>
+                      {name}
+                    </option>
+                  ))}
+                </select>
+              </Field>
               <Field label={t('notices.text.kind')}>
                 <select value={chosen?.kind} onChange={(e) => setKind(e.currentTarget.value)}>
-                  {list.map((/** @type {Template} */ x) => (
+                  {ours.map((/** @type {Template} */ x) => (
                     <option key={x.kind} value={x.kind}>
                       {word('notice', x.kind)}
                     </option>
                   ))}
                 </select>
               </Field>
-              {chosen && <Editor key={chosen.kind} template={chosen} onSaved={templates.reload} />}
+              {chosen && (
+                <Editor key={`${chosen.kind} ${chosen.language}`} template={chosen} onSaved={templates.reload} />
+              )}
             </>
           );
         }}
@@ -49,7 +65,14 @@ function Editor({ template, onSaved }) {
   useEffect(() => {
     const timer = setTimeout(async () => {
       try {
-        setRead(await send('POST', '/api/templates/preview', { kind: template.kind, subject, body }));
+        setRead(
+          await send('POST', '/api/templates/preview', {
+            kind: template.kind,
+            language: template.language,
+            subject,
+            body,
+          }),
+        );
         setWrong('');
       } catch (e) {
         setWrong(e instanceof Error ? e.message : String(e));
@@ -65,7 +88,7 @@ function Editor({ template, onSaved }) {
         await send(
           'PUT',
           '/api/templates',
-          { kind: template.kind, subject, body },
+          { kind: template.kind, language: template.language, subject, body },
           { of: word('notice', template.kind), base: began },
         );
         setBegan({ subject, body });

@@ -33,7 +33,7 @@ export const QUESTIONS = /** @type {const} */ ([
       'counts_look',
     ],
   },
-  { ask: 'told', names: ['name', 'sender', 'timetable', 'ship_days', 'refund_days', 'carrier_columns'] },
+  { ask: 'told', names: ['name', 'sender', 'language', 'timetable', 'ship_days', 'refund_days', 'carrier_columns'] },
   {
     ask: 'beds',
     names: [

@@ -6,6 +6,7 @@ import { Problem, send } from '../shared/net/api.js';
 import { readNumber } from '../shared/strings/format.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
+import { LANGUAGES, isLanguage } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Keys, People } from './people.jsx';
@@ -115,7 +116,7 @@ async function save(typed, settings, shown) {
   return plain;
 }
 
-/** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key][]>} */
+/** What is one of a few words is chosen, not typed. @type {Record<string, [string, import('../shared/strings/text.js').Key | import('../shared/strings/languages.js').Language][]>} */
 const CHOICES = {
   demand_caps: [
     ['0', 'choice.no'],
@@ -137,6 +138,9 @@ const CHOICES = {
     ['0', 'choice.no'],
     ['1', 'choice.yes'],
   ],
+  language: Object.keys(LANGUAGES)
+    .filter(isLanguage)
+    .map((code) => [code, code]),
   timetable: [
     ['us-435', 'timetable.us-435'],
     ['eu-2011-83', 'timetable.eu-2011-83'],
@@ -175,7 +179,7 @@ function Setting({ name, value, onValue }) {
         <select value={value} onChange={(e) => onValue(e.currentTarget.value)}>
           {choices.map(([choice, key]) => (
             <option key={choice} value={choice}>
-              {t(key)}
+              {isLanguage(key) ? LANGUAGES[key].name : t(key)}
             </option>
           ))}
         </select>

@@ -109,6 +109,8 @@ static const setting settings[] = {
       "how much that differs from season to season, on the log scale" },
     { "seed", "1", WHOLE(0, 2147483647), "seed of the draws in a projection" },
     { "name", "the nursery", LINE(1, CW_MAX_NAME), "what notices and papers call the nursery" },
+    { "language", "en", WORD(cw_words_languages),
+      "language of letters and packing slips for buyers whose order names none" },
     { "carrier_columns", "order,customer,name2,street,postcode,town,region,country,weight_kg",
       LINE(1, CW_MAX_NAME), "columns of the carrier file, in order, parted by commas" },
     { "sender", "", SENDER(CW_MAX_NAME), "address that notices come from" },

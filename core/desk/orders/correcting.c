@@ -35,10 +35,10 @@ typedef struct own_text {
             sizeof(((cw_order_head *)0)->field), place, open                                                 \
     }
 static const own_text texts[] = {
-    OWN(customer, true, false), OWN(name2, true, false),   OWN(email, false, false),
-    OWN(phone, false, false),   OWN(street, true, false),  OWN(town, true, false),
-    OWN(postcode, true, false), OWN(country, true, false), OWN(region, true, false),
-    OWN(zone, false, true),
+    OWN(customer, true, false),  OWN(name2, true, false),   OWN(email, false, false),
+    OWN(phone, false, false),    OWN(street, true, false),  OWN(town, true, false),
+    OWN(postcode, true, false),  OWN(country, true, false), OWN(region, true, false),
+    OWN(language, false, false), OWN(zone, false, true),
 };
 #define TEXTS (sizeof texts / sizeof texts[0])
 

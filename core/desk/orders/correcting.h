@@ -20,7 +20,7 @@
  * Who, when and why stands with the order, where a person's data can be removed; the audit says which fields. What the order was
  * taken with is kept, too: a file or shop that says it again changes nothing. */
 typedef struct cw_correcting_ask {
-    const char *customer, *name2, *email, *phone, *street, *town, *postcode, *country, *region,
+    const char *customer, *name2, *email, *phone, *street, *town, *postcode, *country, *region, *language,
         *zone;             /* NULL: as it is; "": none */
     const char *wish_week; /* likewise; "2032-W16" */
     const char *consent;   /* of the lines; NULL: as it is */

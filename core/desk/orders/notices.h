@@ -65,16 +65,18 @@ cw_code cw_notices_message(cw_nursery *n, const cw_asker *who, int64_t notice, c
 cw_code cw_notices_numbers(cw_nursery *n, const char *state, cw_day due_by, int64_t **ids, size_t *count,
                            cw_error *err) CW_MUST_CHECK;
 
-/* Texts: kind,subject,body,version. {words} in braces are filled in; one that is not known is refused. */
+/* Texts: kind,language,subject,body,version. What a buyer is sent is in the language of the order, else in the nursery's (setting
+ * language); `language` NULL is the nursery's, too. {words} in braces are filled in; one that is not known is refused. */
 cw_code cw_notices_templates(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_notices_templates_shape;
-cw_code cw_notices_template_set(cw_nursery *n, const cw_asker *who, const char *kind, const char *subject,
-                                const char *body, cw_error *err) CW_MUST_CHECK;
+cw_code cw_notices_template_set(cw_nursery *n, const cw_asker *who, const char *kind, const char *language,
+                                const char *subject, const char *body, cw_error *err) CW_MUST_CHECK;
 
 /* {subject,body} of a text as it would read, for a notice that stands on record, or (notice 0) for an invented one.
- * subject and body NULL: the text that is set. */
-cw_code cw_notices_preview(cw_nursery *n, const cw_asker *who, const char *kind, const char *subject,
-                           const char *body, int64_t notice, json_t **out, cw_error *err) CW_MUST_CHECK;
+ * subject and body NULL: the text that is set; language NULL: the buyer's. */
+cw_code cw_notices_preview(cw_nursery *n, const cw_asker *who, const char *kind, const char *language,
+                           const char *subject, const char *body, int64_t notice, json_t **out,
+                           cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_notices_preview_shape;
 
 /* What is owed, per line and claim: order,customer,email,line,variety,why,cancelled,short,unit_price,owed,refunded,left. With

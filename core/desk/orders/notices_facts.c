@@ -10,7 +10,8 @@
 
 #include "base/banned.h"
 
-/* From what stands in the file to what buyers must be told. */
+/* From what stands in the file to what buyers must be told. The particulars are kept as data (days as ISO 8601 has them, a word for
+ * each set phrase): notices_words.c says them in the buyer's language when the letter is written. */
 
 cw_code cw_times_read(cw_nursery *n, cw_times *out, cw_error *err)
 {
@@ -89,9 +90,9 @@ static void set_int(json_t **o, const char *name, int64_t value)
 
 static void set_day(json_t **o, const char *name, cw_day day)
 {
-    char text[24] = "";
+    char text[11] = "";
     if (day != CW_NO_DAY)
-        cw_day_words(day, text);
+        cw_day_format(day, text);
     set(o, name, text);
 }
 
@@ -140,32 +141,16 @@ static cw_day promised_day(const gathering *g, const cw_open_order *o)
 
 static void set_silence(json_t **o, const cw_delay_rule *r)
 {
-    char by[24], refund[24], text[256];
-    switch (r->silence) {
-    case CW_SILENCE_CONSENTS:
-        set(o, "silence", "If we do not hear from you, we take it that you agree to the new date.");
-        return;
-    case CW_SILENCE_SETTLES_NOTHING:
-        set(o, "silence", "");
-        return;
-    case CW_SILENCE_CANCELS:
-        break;
-    }
-    cw_day_words(r->cancelled_on, by);
-    cw_day_words(r->refund_by, refund);
-    snprintf(text, sizeof text,
-             "If we do not hear from you and have not shipped by %s, your order is cancelled on that day and "
-             "your money goes "
-             "back by %s.",
-             by, refund);
-    set(o, "silence", text);
+    bool cancels = r->silence == CW_SILENCE_CANCELS;
+    set(o, "silence", cancels ? "cancels" : r->silence == CW_SILENCE_CONSENTS ? "consents" : "");
+    set_day(o, "refund_by", cancels ? r->refund_by : CW_NO_DAY);
 }
 
 static void take_order(void *context, const cw_open_order *o)
 {
     gathering *g = context;
     cw_day promised = promised_day(g, o), expected = o->ship_week ? friday(o->ship_week) : CW_NO_DAY;
-    char was[11], is[11] = "unknown", day[24], words[48];
+    char was[11], is[11] = "unknown";
     if (expected != CW_NO_DAY && expected < g->who->today)
         expected = CW_NO_DAY; /* the week passed and it is still here */
     if (expected == CW_NO_DAY ? g->who->today <= promised : expected <= promised)
@@ -178,13 +163,7 @@ static void take_order(void *context, const cw_open_order *o)
         cw_json_put_take(&d, "expected_day", json_integer(expected));
     }
     set_day(&d, "promised", promised);
-    if (expected == CW_NO_DAY)
-        cw_copy(words, sizeof words, "on a day that we do not know yet");
-    else {
-        cw_day_words(expected, day);
-        snprintf(words, sizeof words, "by %s", day);
-    }
-    set(&d, "expected", words);
+    set(&d, "expected", is);
     set_day(&d, "cancelled_on", r.cancelled_on);
     set_silence(&d, &r);
     set(&d, "source", r.source);
@@ -195,14 +174,6 @@ static void take_order(void *context, const cw_open_order *o)
         r.source);
     cw_wanted_notice w = { .order_id = o->id, .kind = "delay", .due_on = r.notice_by };
     want(g, w, d, "delay:order%lld:%s:%s", (long long)o->id, was, is);
-}
-
-int64_t cw_lacking_short(const cw_lacking_line *r)
-{
-    bool left = strcmp(r->state, "shipped") == 0;
-    if (r->asked <= r->got || (!left && (!r->shared_out || r->more_may_come)))
-        return 0;
-    return r->asked - r->got;
 }
 
 static const char *label(const cw_lacking_line *r)
@@ -231,14 +202,20 @@ static void want_short(gathering *g, const cw_lacking_line *r, int64_t lacking)
     want(g, w, d, "short:line%lld:%lld", (long long)r->line_id, (long long)lacking);
 }
 
-static void want_cancelled(gathering *g, int64_t order, int64_t line, const char *what, const char *note,
+/* Of a variety (name), or all of an order (NULL). */
+static void want_cancelled(gathering *g, int64_t order, int64_t line, const char *name, const char *note,
                            cw_cents amount, cw_day on, int64_t count)
 {
     cw_day refund_by = cw_timetable_refund_by(&g->times.table, on);
     json_t *d = json_object();
-    char money[24];
+    char money[24], what[CW_MAX_NAME + 64] = "All";
     cw_cents_format(amount, money);
-    set(&d, "what", what);
+    set(&d, "what", name ? "part" : "all");
+    if (name) {
+        set(&d, "variety", name);
+        set_int(&d, "quantity", count);
+        snprintf(what, sizeof what, "%lld of %s", (long long)count, name);
+    }
     set_day(&d, "cancelled", on);
     set(&d, "reason", note);
     set_money(&d, "amount", amount);
@@ -255,7 +232,7 @@ static void want_cancelled(gathering *g, int64_t order, int64_t line, const char
 static void end_cancelled(gathering *g)
 {
     if (g->cancelled_order)
-        want_cancelled(g, g->cancelled_order, 0, "All", g->cancelled_note, g->cancelled_amount,
+        want_cancelled(g, g->cancelled_order, 0, NULL, g->cancelled_note, g->cancelled_amount,
                        g->cancelled_on, 0);
     g->cancelled_order = 0;
 }
@@ -263,10 +240,8 @@ static void end_cancelled(gathering *g)
 static void note_cancelled(gathering *g, const cw_lacking_line *r, int64_t gone)
 {
     cw_day on = r->changed_at == CW_NO_INSTANT ? g->who->today : cw_asker_day(g->who, r->changed_at);
-    char what[CW_MAX_NAME + 64];
     if (strcmp(r->state, "cancelled") != 0) {
-        snprintf(what, sizeof what, "%lld of %s", (long long)gone, label(r));
-        want_cancelled(g, r->order_id, r->line_id, what, r->note, gone * r->unit_price, on, gone);
+        want_cancelled(g, r->order_id, r->line_id, label(r), r->note, gone * r->unit_price, on, gone);
         return;
     }
     if (g->cancelled_order == 0) {
@@ -294,10 +269,7 @@ static void want_refund(gathering *g, const cw_lacking_line *r, int64_t gone, in
     set(&d, "variety", label(r));
     set(&d, "code", r->code);
     set_int(&d, "quantity", gone + lacking);
-    set(&d, "why",
-        lacking == 0 ? "that was cancelled"
-        : gone == 0  ? "that we cannot deliver"
-                     : "that was cancelled or that we cannot deliver");
+    set(&d, "why", lacking == 0 ? "cancelled" : gone == 0 ? "undelivered" : "both");
     set_day(&d, "refund_by", by);
     say(&d, "%s owed for %lld of %s (%lld cancelled, %lld not delivered)", money, (long long)(gone + lacking),
         label(r), (long long)gone, (long long)lacking);
@@ -346,7 +318,7 @@ static void take_recall(void *context, const cw_recalled *r)
     json_t *d = json_object();
     set(&d, "variety", r->name);
     set(&d, "lot", r->lot);
-    set(&d, "row", r->row && r->row[0] ? r->row : "not written down");
+    set(&d, "row", r->row);
     set(&d, "reason", r->why);
     set_int(&d, "quantity", r->quantity);
     say(&d, "received %lld of %s from lot %s, which is held: %s", (long long)r->quantity, r->name, r->lot,
@@ -370,7 +342,7 @@ static void take_claim(void *context, const cw_claim_refund *r)
     set(&d, "variety", r->name);
     set(&d, "code", r->code);
     set_int(&d, "quantity", r->quantity);
-    set(&d, "why", "that failed with you");
+    set(&d, "why", "failed");
     set_day(&d, "refund_by", by);
     say(&d, "%s owed for %lld of %s under the guarantee", money, (long long)r->quantity, r->name);
     cw_wanted_notice w = {

@@ -3,6 +3,7 @@
 #define CW_DESK_NOTICES_INSIDE_H
 
 /* Inside of desk/orders/notices. */
+#include "base/tongue.h"
 #include "desk/orders/notices.h"
 #include "desk/nursery/nursery_inside.h"
 #include "model/timetable.h"
@@ -36,11 +37,8 @@ cw_code cw_notices_gather(cw_nursery *n, const cw_asker *who, cw_wanted_list *ou
                           cw_error *err) CW_MUST_CHECK;
 void cw_wanted_free(cw_wanted_list *w);
 
-/* What of a line will not be delivered for good, apart from what was cancelled. */
-int64_t cw_lacking_short(const cw_lacking_line *r);
-
-/* Fills the words of a notice into a text. */
-cw_code cw_notice_fill(const char *text, const cw_notice_row *row, const cw_season *season, const char *name,
-                       cw_text *out, cw_error *err) CW_MUST_CHECK;
+/* Fills the words of a notice into a text, in the letter's language. */
+cw_code cw_notice_fill(const char *text, cw_tongue letter, const cw_notice_row *row, const cw_season *season,
+                       const char *name, cw_text *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

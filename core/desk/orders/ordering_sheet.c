@@ -55,6 +55,7 @@ static const cw_shape head_shape = { .parts = (const cw_part[]){
                                          { "postcode", CW_TEXT_T, .null = true },
                                          { "country", CW_TEXT_T, .null = true },
                                          { "region", CW_TEXT_T, .null = true },
+                                         { "language", CW_TEXT_T, .null = true, .words = cw_words_languages },
                                          { "zone", CW_TEXT_T, .null = true },
                                          { "zone_by_range", CW_BOOL_T,
                                            .says = "Not said on the order: told by the table of postcodes." },
@@ -261,15 +262,16 @@ static json_t *head_json(const cw_order_head *h)
         cw_week_format(h->wish_week, wish);
     if (h->ship_week)
         cw_week_format(h->ship_week, week);
-    return json_pack(
-        "{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s?,s:s?,s:b,s:s,s:I,s:s?}",
-        "order", h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier, "customer",
-        or_null(h->customer), "email", or_null(h->email), "name2", or_null(h->name2), "phone",
-        or_null(h->phone), "street", or_null(h->street), "town", or_null(h->town), "postcode",
-        or_null(h->postcode), "country", or_null(h->country), "region", or_null(h->region), "zone",
-        or_null(h->zone), "zone_by_range", h->zone_by_range, "wish_week", or_null(wish), "week",
-        or_null(week), "ship_complete", h->ship_complete, "state", h->state, "version",
-        (json_int_t)h->version, "replaces", or_null(h->replaces));
+    return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s?,s:s?,"
+                     "s:b,s:s,s:I,s:s?}",
+                     "order", h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier,
+                     "customer", or_null(h->customer), "email", or_null(h->email), "name2", or_null(h->name2),
+                     "phone", or_null(h->phone), "street", or_null(h->street), "town", or_null(h->town),
+                     "postcode", or_null(h->postcode), "country", or_null(h->country), "region",
+                     or_null(h->region), "language", or_null(h->language), "zone", or_null(h->zone),
+                     "zone_by_range", h->zone_by_range, "wish_week", or_null(wish), "week", or_null(week),
+                     "ship_complete", h->ship_complete, "state", h->state, "version", (json_int_t)h->version,
+                     "replaces", or_null(h->replaces));
 }
 
 /* Sets a table as a member; the table is freed. */

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
+#include "store/notices.h"
 #include "store/rows.h"
 
 #include "base/banned.h"
@@ -123,24 +124,6 @@ cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-/* What is still to come is known only when a parcel's last row has been read: what is in the parcel is taken off here. */
-static void take_off_own(cw_table *t)
-{
-    int parcel = cw_table_column(t, "parcel"), quantity = cw_table_column(t, "quantity"),
-        later = cw_table_column(t, "later");
-    size_t rows = cw_table_rows(t);
-    for (size_t from = 0, to = 0; from < rows; from = to) {
-        int64_t here = 0;
-        for (to = from;
-             to < rows && cw_table_int(t, to, (size_t)parcel) == cw_table_int(t, from, (size_t)parcel); to++)
-            here += cw_table_int(t, to, (size_t)quantity);
-        for (size_t i = from; i < to; i++) {
-            cw_cell *cell = &t->cells[i * t->width + (size_t)later];
-            cell->v.i = cell->v.i > here ? cell->v.i - here : 0;
-        }
-    }
-}
-
 cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
@@ -155,6 +138,7 @@ cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err
         { "postcode", CW_TEXT_T, .null = true },
         { "country", CW_TEXT_T, .null = true },
         { "region", CW_TEXT_T, .null = true },
+        { "language", CW_TEXT_T, .null = true },
         { "line", CW_INT_T },
         { "variety", CW_TEXT_T },
         { "name", CW_TEXT_T },
@@ -162,15 +146,46 @@ cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err
         { "lots", CW_TEXT_T },
         { "instead_of", CW_TEXT_T, .null = true },
         { "assortment", CW_TEXT_T, .null = true },
-        { "later", CW_INT_T },
+    };
+    cw_table_init(out, columns, CW_WIDTH(columns));
+    cw_code code = exists(n, wave, err);
+    return code == CW_OK ? cw_rows_fill(n->db, "waves.slips", out, err, "i", wave) : code;
+}
+
+enum { REST_LINE_ID = 1, REST_FOLLOWS = 4, REST_WAITS, REST_REFUNDED };
+
+/* The statement knows what is promised and what is not; what is given up for good, and what was cancelled, is taken off it here. */
+static void take_lacking(void *context, const cw_lacking_line *r)
+{
+    cw_table *t = context;
+    int64_t lacking = cw_lacking_short(r);
+    for (size_t i = 0; i < cw_table_rows(t); i++) {
+        cw_cell *row = &t->cells[i * t->width];
+        if (row[REST_LINE_ID].v.i != r->line_id)
+            continue;
+        int64_t beyond = lacking > row[REST_WAITS].v.i ? lacking - row[REST_WAITS].v.i : 0;
+        row[REST_WAITS].v.i -= lacking - beyond;
+        row[REST_FOLLOWS].v.i -= beyond < row[REST_FOLLOWS].v.i ? beyond : row[REST_FOLLOWS].v.i;
+        row[REST_REFUNDED].v.i = lacking + r->peak - r->asked;
+    }
+}
+
+cw_code cw_paper_rest(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
+{
+    static const cw_column columns[] = {
+        { "parcel", CW_INT_T },
+        [REST_LINE_ID] = { "line_id", CW_INT_T },
+        { "line", CW_INT_T },
+        { "name", CW_TEXT_T },
+        [REST_FOLLOWS] = { "follows", CW_INT_T },
+        [REST_WAITS] = { "waits", CW_INT_T },
+        [REST_REFUNDED] = { "refunded", CW_INT_T },
     };
     cw_table_init(out, columns, CW_WIDTH(columns));
     cw_code code = exists(n, wave, err);
     if (code == CW_OK)
-        code = cw_rows_fill(n->db, "waves.slips", out, err, "i", wave);
-    if (code == CW_OK)
-        take_off_own(out);
-    return code;
+        code = cw_rows_fill(n->db, "waves.slip_rest", out, err, "i", wave);
+    return code == CW_OK ? cw_notices_lines(n->db, take_lacking, out, err) : code;
 }
 
 cw_code cw_paper_labels(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)

@@ -513,6 +513,8 @@ export default {
   'setting.holidays': 'Days that are no working days',
   'setting.holidays.hint':
     'Beside weekends; refunds and notices do not count them. Each as year-month-day, parted by blanks: 2032-05-01 2032-12-25.',
+  'setting.language': 'Letters and slips, where the order names no language',
+  'setting.language.hint': 'A buyer whose order says German is written to in German, whatever stands here.',
   'setting.look_minutes': 'Minutes to look one over',
   'setting.margin_share': 'A delivered division earns, of its price',
   'setting.margin_share.hint':

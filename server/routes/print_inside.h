@@ -1,0 +1,36 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_ROUTES_PRINT_INSIDE_H
+#define CW_ROUTES_PRINT_INSIDE_H
+
+#include "http/route.h"
+
+/* What the pages for paper share (print.c, print_slips.c): plain HTML with the codes as SVG, no script, one style sheet. A module of
+ * a code is a whole number of dots at 203 dots per inch, which label printers have; on finer printers it is read all the better. */
+#define CW_PRINT_DPI 203
+
+/* The cell of a named column. */
+static inline const char *cell(const cw_table *t, size_t row, const char *name)
+{
+    return cw_table_text(t, row, (size_t)cw_table_column(t, name));
+}
+
+static inline int64_t number(const cw_table *t, size_t row, const char *name)
+{
+    return cw_table_int(t, row, (size_t)cw_table_column(t, name));
+}
+
+static inline void element(cw_text *out, const char *open, const char *text, const char *close)
+{
+    cw_text_add(out, open);
+    cw_text_add_markup(out, text);
+    cw_text_add(out, close);
+}
+
+/* Opens and closes a page of a kind (a class of the style sheet); closing answers with it. */
+void cw_print_open(cw_text *out, const char *title, const char *kind);
+cw_code cw_print_close(cw_request *q, cw_text *out, cw_code code, cw_error *err);
+
+/* Bars for laser scanners, when the text can be set in them and they fit. */
+void cw_print_bars(cw_text *out, const char *text);
+
+#endif
