@@ -86,6 +86,15 @@ void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution
 /* The same; false, and `out` is not to be read, if it was given up. */
 bool cw_projection_all_while(const cw_projection *p, unsigned threads, cw_go_on go_on, cw_distribution *out);
 
+/* What of a cohort will be rotten and what shrivelled (of divisions, not rotten) at the ends of its stretches, as expected
+ * shares? `stretch` are cohorts of the variety, or of lots of its kind, with whatever weeks and drying are asked about: of a clump only
+ * clump_weeks count. Both 0 for a variety of which nothing is on hand. */
+typedef struct cw_lying {
+    double rotten, shrivelled;
+} cw_lying;
+void cw_projection_lying(const cw_projection *p, size_t variety, const cw_stock *stretch, size_t n,
+                         cw_lying *out);
+
 /* Why is it so? Each step of the mean, each share of the variance, and what to measure next. */
 typedef struct cw_projection_why {
     double clumps, divisions;         /* on hand */

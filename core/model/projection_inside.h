@@ -10,7 +10,8 @@
  *     projection_tilts.c    what is unlike the rest about a cohort
  *     projection_law.c      cumulants at the nodes -> distribution
  *     projection_why.c      the same nodes with parts switched off
- *     projection_joint.c    all varieties together */
+ *     projection_joint.c    all varieties together
+ *     projection_lying.c    what is left at the end of a stretch */
 
 #include "model/projection.h"
 

@@ -45,6 +45,26 @@ cw_code cw_crates(cw_db *db, void (*take)(void *context, const cw_crate_row *row
     return code != CW_OK ? code : end;
 }
 
+cw_code cw_lying_rows(cw_db *db, void (*take)(void *context, const cw_lying_row *row), void *context,
+                      cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "dividing.lying");
+    cw_code code = cw_stmt_start(s, err, "");
+    while (code == CW_OK && cw_stmt_next(s)) {
+        cw_lying_row row = { .place_id = cw_col_int(s, dividing_lying_place_id),
+                             .walk_order = cw_col_int(s, dividing_lying_walk_order),
+                             .lot = cw_col_int_or(s, dividing_lying_lot_id, 0),
+                             .clumps = cw_col_int(s, dividing_lying_clumps),
+                             .divisions = cw_col_int(s, dividing_lying_divisions),
+                             .place = cw_col_text(s, dividing_lying_code),
+                             .room = cw_col_text(s, dividing_lying_room),
+                             .held = cw_col_int(s, dividing_lying_held) != 0 };
+        take(context, &row);
+    }
+    cw_code end = cw_stmt_end(s, err);
+    return code != CW_OK ? code : end;
+}
+
 cw_code cw_timed_sessions(cw_db *db, void (*take)(void *context, const cw_timed_session *row), void *context,
                           cw_error *err)
 {

@@ -35,6 +35,14 @@ typedef struct cw_crate_row { /* by lot, clumps before divisions */
 cw_code cw_crates(cw_db *db, void (*take)(void *context, const cw_crate_row *row), void *context,
                   cw_error *err) CW_MUST_CHECK;
 
+typedef struct cw_lying_row { /* in walking order; a place that holds nothing comes once, with lot 0 */
+    int64_t place_id, walk_order, lot, clumps, divisions;
+    const char *place, *room; /* borrowed until the next */
+    bool held;
+} cw_lying_row;
+cw_code cw_lying_rows(cw_db *db, void (*take)(void *context, const cw_lying_row *row), void *context,
+                      cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_timed_session {
     int64_t variety, clumps, minutes, people;
 } cw_timed_session;

@@ -54,3 +54,13 @@ FROM lot l
 JOIN (SELECT lot_id, place_id, MAX(divisions) AS most FROM balance WHERE divisions > 0 GROUP BY lot_id) b ON b.lot_id = l.id
 LEFT JOIN place p ON p.id = b.place_id
 ORDER BY 1, 2;
+
+-- What lies where: places in walking order, a row for each lot at each, empty places once.
+-- name: lying
+SELECT p.id AS place_id, p.code, p.room, p.walk_order, b.lot_id, COALESCE(b.clumps, 0) AS clumps, COALESCE(b.divisions, 0) AS divisions,
+       l.held IS NOT NULL AS held
+FROM place p
+LEFT JOIN balance b ON b.place_id = p.id AND (b.clumps > 0 OR b.divisions > 0)
+LEFT JOIN lot l ON l.id = b.lot_id
+WHERE p.id > 0 OR b.lot_id IS NOT NULL
+ORDER BY p.walk_order, p.id, b.lot_id;

@@ -15,6 +15,7 @@ const SCREENS = [
   ['letter', '#/winter/letter'],
   ['air', '#/winter/air'],
   ['cutting', '#/winter/cutting'],
+  ['crates', '#/winter/cellar'],
   ['whatif', '#/winter/whatif'],
   ['records', '#/winter/records'],
   ['records-places', '#/winter/records/places'],

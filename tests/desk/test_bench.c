@@ -4,11 +4,13 @@
 #include "support/order_desk.h"
 
 #include "desk/bench/dividing.h"
+#include "desk/bench/lying.h"
 #include "desk/bench/rota.h"
 #include "desk/cellar/cellar.h"
 #include "desk/stock/tracing.h"
 
 #include "store/db_inside.h"
+#include <math.h>
 #include <sqlite3.h>
 
 static const cw_bench_ask whole = { CW_NO_DAY, 0 };
@@ -425,6 +427,89 @@ static void test_the_check_rota(void **state)
     test_nursery_free(&t);
 }
 
+static double number_in(const json_t *o, const char *name)
+{
+    return json_number_value(json_object_get(o, name));
+}
+
+/* Every place in walking order with what the ledger has there; shares rise with the days and stay shares; a held lot is seen. */
+static void test_the_cellar_place_by_place(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    json_t *o = NULL;
+    double clumps = 0, divisions = 0, walk = -1;
+    size_t held = 0, dry = 0;
+    (void)state;
+    test_demo_make(&t);
+    cw_check_ok(cw_tracing_hold(t.n, &t.who, "L0002", "looks sick", &err), &err);
+    cw_check_ok(cw_lying_look(t.n, &t.who, &o, &err), &err);
+    const json_t *places = json_object_get(o, "places");
+    assert_int_equal(json_array_size(json_object_get(o, "days")), 5);
+    assert_int_equal(json_array_size(json_object_get(o, "rooms")), 3);
+    for (size_t i = 0; i < json_array_size(places); i++) {
+        const json_t *p = json_array_get(places, i);
+        double before = 0;
+        assert_true(number_in(p, "walk_order") >= walk);
+        walk = number_in(p, "walk_order");
+        clumps += number_in(p, "clumps");
+        divisions += number_in(p, "divisions");
+        held += (size_t)number_in(p, "held");
+        for (int k = 0; k < 5; k++) {
+            char rot[8], shrivelled[8];
+            snprintf(rot, sizeof rot, "rot_%d", k);
+            snprintf(shrivelled, sizeof shrivelled, "dry_%d", k);
+            double r = number_in(p, rot), s = number_in(p, shrivelled);
+            assert_true(r >= before - 1e-4 && r <= 1 && s >= 0 && s <= 1);
+            assert_true(number_in(p, "divisions") > 0 || s == 0);
+            before = r;
+            dry += k == 4 && s > 0;
+        }
+    }
+    assert_int_equal((int64_t)clumps, number_of(&t, "SELECT SUM(clumps) FROM balance"));
+    assert_int_equal((int64_t)divisions, number_of(&t, "SELECT SUM(divisions) FROM balance"));
+    assert_true(held >= 1 && dry > 10);
+    json_decref(o);
+    test_nursery_free(&t);
+    test_nursery_make(&t); /* an empty file */
+    cw_check_ok(cw_lying_look(t.n, &t.who, &o, &err), &err);
+    assert_int_equal(json_array_size(json_object_get(o, "places")), 0);
+    json_decref(o);
+    test_nursery_free(&t);
+}
+
+static double saved(test_nursery *t, const char *room, double points)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_lying_damper(t->n, &t->who, room, points, &out, &err), &err);
+    double more = cw_table_real(&out, 0, (size_t)cw_table_column(&out, "saved"));
+    cw_table_free(&out);
+    return more;
+}
+
+/* The dry room gains by damper air, the more the damper; nothing changes at nothing; drier air costs. By the law of drying: k X stands for
+ * the loss, so a room as damp as 100 % loses nothing more from today on, and no more than that can be saved. */
+static void test_a_damper_room(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    test_demo_make(&t);
+    assert_true(fabs(saved(&t, "south", 0)) < 1e-9);
+    double two = saved(&t, "south", 2), five = saved(&t, "south", 5), wet = saved(&t, "south", 15);
+    assert_true(two > 10 && five > two && wet > five);
+    assert_true(fabs(saved(&t, "south", 20) - wet) < 1e-6); /* it is at 88 %: more than 100 % there is not */
+    assert_true(saved(&t, "south", -2) < -10);
+    assert_int_equal(cw_lying_damper(t.n, &t.who, "attic", 2, &out, &err), CW_NOT_FOUND);
+    assert_string_equal(err.column, "room");
+    cw_table_free(&out);
+    assert_int_equal(cw_lying_damper(t.n, &t.who, "south", 21, &out, &err), CW_REFUSED);
+    cw_table_free(&out);
+    test_nursery_free(&t);
+}
+
 /* An empty file, and one with a single lot and no price. */
 static void test_next_to_nothing(void **state)
 {
@@ -458,6 +543,8 @@ int main(void)
         cmocka_unit_test(test_what_does_not_fit_is_said),
         cmocka_unit_test(test_a_timed_session_and_its_undoing),
         cmocka_unit_test(test_the_check_rota),
+        cmocka_unit_test(test_the_cellar_place_by_place),
+        cmocka_unit_test(test_a_damper_room),
         cmocka_unit_test(test_the_calendar),
         cmocka_unit_test(test_minutes_are_learned),
         cmocka_unit_test(test_next_to_nothing),

@@ -6,6 +6,7 @@
 #include "desk_call.h"
 
 #include "desk/bench/dividing.h"
+#include "desk/bench/lying.h"
 #include "desk/bench/rota.h"
 
 #define BENCH_DAY cw_day_from_ymd(2032, 2, 5)
@@ -29,6 +30,8 @@ static cw_code bench_rota(work *w, cw_error *err)
 }
 TABLE(bench_costs, cw_bench_costs(N, WHO, &bench_ask, &out, err))
 JSON(bench_board, cw_bench_board(N, WHO, &bench_ask, &out, err))
+JSON(bench_lying, cw_lying_look(N, WHO, &out, err))
+TABLE(bench_damper, cw_lying_damper(N, WHO, "cellar", 2, &out, err))
 TABLE(bench_price, cw_bench_move(N, WHO, "M1", BENCH_DAY, false, &out, err))
 TABLE(bench_move, cw_bench_move(N, WHO, "M1", BENCH_DAY, true, &out, err))
 TABLE(bench_freeze, cw_bench_freeze(N, WHO, &bench_ask, &out, err))
@@ -39,6 +42,8 @@ TABLE(bench_crew, cw_bench_crew(N, WHO, BENCH_DAY, 3, 1, 6.5, &out, err))
 static const desk_call bench_calls[] = {
     { "bench_plan", bench_plan, NULL, 20, false },
     { "bench_rota", bench_rota, NULL, 20, false },
+    { "bench_lying", bench_lying, NULL, 20, false },
+    { "bench_damper", bench_damper, NULL, 20, false },
     { "bench_costs", bench_costs, NULL, 20, false },
     { "bench_board", bench_board, NULL, 20, false },
     { "bench_price", bench_price, NULL, 20, false },

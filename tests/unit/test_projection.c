@@ -17,7 +17,9 @@ typedef struct tiny {
     double rate, phi, h1, h2, eta_sd, h2_sd;
     cw_stock stock[3];
     size_t stocks;
-    bool dries; /* as nurseries do that weighed and counted nothing */
+    bool dries;              /* as nurseries do that weighed and counted nothing */
+    const cw_stock *stretch; /* asked of, [2] */
+    cw_lying *lying;
 } tiny;
 
 static cw_latent *known(double value, double sd, double phi)
@@ -56,6 +58,8 @@ static void project(const tiny *t, cw_distribution *d, cw_projection_why *why)
     cw_projection_variety(p, 0, d);
     if (why != NULL)
         cw_projection_explain(p, 0, why);
+    if (t->stretch)
+        cw_projection_lying(p, 0, t->stretch, 2, t->lying);
     cw_projection_free(p);
     cw_latent_free(rate);
     cw_latent_free(h1);
@@ -224,6 +228,37 @@ static void test_divisions_dry(void **state)
         assert_true(rows[i].from == rows[i].to ? sound > 1.0 - 1e-9 : sound < 0.7);
         cw_check_relative(rows[i].name, d.mean, rows[i].all * sound, 0.01);
     }
+}
+
+/* What lies there on a day: by the hazard's own law, and of divisions what has dried of those that are not rotten. The stretches asked
+ * about are not those of the stock. */
+static void test_what_lies_there_by_hand(void **state)
+{
+    (void)state;
+    const cw_stock stretch[2] = {
+        { .stage = CW_CLUMP, .clump_weeks = 5, .division_weeks = 99, .to_pa_days = 9e4 },
+        { .stage = CW_DIVISION, .division_weeks = 8, .from_pa_days = 6e3, .to_pa_days = 2e4 },
+    };
+    cw_lying lying[2];
+    cw_distribution d;
+    tiny t = { .rate = 5,
+               .phi = 1,
+               .h1 = 0.03,
+               .h2 = 0.05,
+               .stocks = 2,
+               .dries = true,
+               .stretch = stretch,
+               .lying = lying };
+    t.stock[0] = (cw_stock){ .stage = CW_CLUMP, .count = 40, .clump_weeks = 9, .division_weeks = 3 };
+    t.stock[1] = (cw_stock){ .stage = CW_DIVISION, .count = 200, .division_weeks = 2, .to_pa_days = 1e4 };
+    project(&t, &d, NULL);
+    cw_check_relative("clumps", lying[0].rotten, 1 - exp(-0.03 * 5), 1e-3);
+    assert_true(lying[0].shrivelled == 0);
+    cw_check_relative("divisions", lying[1].rotten, 1 - exp(-0.05 * 8), 1e-3);
+    cw_check_relative("dried", lying[1].shrivelled, exp(-0.05 * 8) * (1 - mean_sound(6e3, 2e4)), 0.01);
+    t.stocks = 0; /* nothing is there */
+    project(&t, &d, NULL);
+    assert_true(lying[1].rotten == 0 && lying[1].shrivelled == 0);
 }
 
 static void test_nothing_on_hand(void **state)
@@ -580,6 +615,7 @@ int main(void)
         cmocka_unit_test(test_many_clumps_by_enumeration),
         cmocka_unit_test(test_published_composite),
         cmocka_unit_test(test_divisions_dry),
+        cmocka_unit_test(test_what_lies_there_by_hand),
         cmocka_unit_test(test_nothing_on_hand),
         cmocka_unit_test(test_bad_input_is_refused),
         cmocka_unit_test(test_why_adds_up),

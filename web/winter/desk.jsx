@@ -4,6 +4,7 @@
 import { Frame } from '../shared/frame.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { AirPage } from './air.jsx';
+import { CratesPage } from './crates.jsx';
 import { EndPage } from './end.jsx';
 import { CuttingPage } from './cutting.jsx';
 import { ChangesPage } from './changes.jsx';
@@ -30,6 +31,7 @@ const PAGES = [
   { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
   { step: 'letter', name: 'winter.page.letter', page: () => <LetterPage /> },
   { step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
+  { step: 'cellar', name: 'winter.page.cellar', page: () => <CratesPage /> },
   { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
   { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
   { step: 'records', name: 'winter.page.records', page: () => <RecordsPage kind="" /> },

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/bench/dividing_inside.h"
+#include "desk/bench/lying_inside.h"
 
 #include "base/grow.h"
 #include "model/minutes.h"
@@ -24,16 +25,8 @@ static void take_lot(void *context, const cw_whole_lot *row)
 {
     cw_bench *b = context;
     const cw_forecast_data *d = b->forecast->data;
-    size_t low = 0, high = d->lots;
-    while (low < high) { /* lots stand by id */
-        size_t mid = low + (high - low) / 2;
-        if (d->snapshot->lot[mid].id < row->id)
-            low = mid + 1;
-        else
-            high = mid;
-    }
-    if (low >= d->lots || d->snapshot->lot[low].id != row->id || d->lot_clumps[low] <= 0 ||
-        d->lot_variety[low] == CW_NONE)
+    size_t low = cw_lying_lot(d, row->id);
+    if (low == CW_NONE || d->lot_clumps[low] <= 0 || d->lot_variety[low] == CW_NONE)
         return;
     if (row->held) {
         b->held++;

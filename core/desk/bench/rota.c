@@ -3,6 +3,7 @@
 
 #include "base/grow.h"
 #include "base/limits.h"
+#include "desk/bench/lying_inside.h"
 #include "desk/offer/offering_inside.h"
 #include "model/measure.h"
 #include "store/dividing.h"
@@ -50,23 +51,10 @@ typedef struct rota {
     bool no_memory;
 } rota;
 
-static size_t lot_by_id(const cw_forecast_data *d, int64_t id)
-{
-    size_t low = 0, high = d->lots;
-    while (low < high) { /* lots stand by id */
-        size_t mid = low + (high - low) / 2;
-        if (d->snapshot->lot[mid].id < id)
-            low = mid + 1;
-        else
-            high = mid;
-    }
-    return low < d->lots && d->snapshot->lot[low].id == id ? low : CW_NONE;
-}
-
 static void take_crate(void *context, const cw_crate_row *row)
 {
     rota *r = context;
-    size_t lot = lot_by_id(r->plan->forecast->data, row->lot);
+    size_t lot = cw_lying_lot(r->plan->forecast->data, row->lot);
     r->no_memory = r->no_memory || !cw_grow(&r->crate, r->crates, &r->room, sizeof *r->crate);
     if (r->no_memory || lot == CW_NONE)
         return;
