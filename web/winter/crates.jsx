@@ -26,6 +26,15 @@ const NAMES = {
   held: 'crates.held',
 };
 
+/** @type {Record<Look, Key>} */
+const ABOUT = {
+  undivided: 'crates.undivided.about',
+  rot: 'crates.rot.about',
+  drying: 'crates.drying.about',
+  age: 'crates.age.about',
+  held: 'crates.held.about',
+};
+
 export function CratesPage() {
   const cellar = useResource('/api/cellar', { keep: true });
   return (
@@ -74,7 +83,7 @@ function Rooms({ cellar }) {
             onInput={(e) => setAhead(Number(e.currentTarget.value))}
           />
         </label>
-        <p class="quiet">{t(/** @type {Key} */ (`crates.${look}.about`))}</p>
+        <p class="quiet">{t(ABOUT[look])}</p>
         <Legend look={look} />
       </section>
       {rooms.map((r) => (
