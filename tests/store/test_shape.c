@@ -117,8 +117,10 @@ static cw_code read_book(cw_db *db, cw_error *err)
 static cw_code read_snapshot(cw_db *db, cw_error *err)
 {
     cw_snapshot *s = NULL;
-    cw_code code = cw_snapshot_read(db, 23000, &s, err);
+    cw_snap_past *past = NULL;
+    cw_code code = cw_snapshot_read(db, 23000, &past, &s, err);
     cw_snapshot_free(s);
+    cw_snap_past_free(past);
     return code;
 }
 
