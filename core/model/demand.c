@@ -399,7 +399,8 @@ void cw_demand_law(const cw_demand *d, cw_distribution *out)
     int64_t first = (int64_t)fmax(0, floor(d->mean - 12 * sd));
     int64_t last = (int64_t)ceil(d->mean + 12 * sd + 30 * fmin(dispersion, d->mean + 1));
     out->first = first;
-    out->step = (last - first) / CW_DISTRIBUTION_CELLS + 1;
+    out->step = out->lead = (last - first) / CW_DISTRIBUTION_CELLS + 1;
+    out->atom = 0;
     out->cells = (size_t)((last - first) / out->step) + 1;
     out->mean = d->mean;
     out->variance = d->variance;

@@ -52,17 +52,11 @@ void cw_distribution_from_pmf(cw_distribution *d, int64_t first, const double *p
     d->cdf[d->cells - 1] = 1.0;
 }
 
-/* A cell's lowest number, how many it has, and the chance of what lies below all that it spreads. */
-typedef struct span {
-    int64_t start, width;
-    double below;
-} span;
-
-static span cell_of(const cw_distribution *d, size_t c)
+cw_distribution_span cw_distribution_cell(const cw_distribution *d, size_t i)
 {
-    if (c == 0)
-        return (span){ d->first, d->lead, d->atom };
-    return (span){ d->first + d->lead + (int64_t)(c - 1) * d->step, d->step, d->cdf[c - 1] };
+    if (i == 0)
+        return (cw_distribution_span){ d->first, d->lead, d->atom };
+    return (cw_distribution_span){ d->first + d->lead + (int64_t)(i - 1) * d->step, d->step, d->cdf[i - 1] };
 }
 
 int64_t cw_distribution_last(const cw_distribution *d)
@@ -109,7 +103,7 @@ double cw_distribution_cdf(const cw_distribution *d, int64_t k)
     size_t at = past <= d->lead ? 0 : 1 + (size_t)((past - d->lead - 1) / d->step);
     if (at >= d->cells)
         return 1.0;
-    span c = cell_of(d, at);
+    cw_distribution_span c = cw_distribution_cell(d, at);
     int64_t n = k - c.start + 1;
     return n == c.width ? d->cdf[at] : c.below + (d->cdf[at] - c.below) * (double)n / (double)c.width;
 }
@@ -127,7 +121,7 @@ double cw_distribution_at_least(const cw_distribution *d, int64_t k)
 /* The value in a cell at which p is reached. */
 static int64_t within(const cw_distribution *d, size_t at, double p)
 {
-    span c = cell_of(d, at);
+    cw_distribution_span c = cw_distribution_cell(d, at);
     if (c.width == 1)
         return c.start;
     double mass = d->cdf[at] - c.below;
@@ -172,7 +166,7 @@ double cw_distribution_short_of(const cw_distribution *d, int64_t q)
     /* E max(0, q - X) = sum of F(k) for k < q; within a cell F is a straight line. */
     double sum = 0.0;
     for (size_t i = 0; i < d->cells; i++) {
-        span c = cell_of(d, i);
+        cw_distribution_span c = cw_distribution_cell(d, i);
         if (c.start >= q)
             return sum;
         double n = (double)(q - c.start < c.width ? q - c.start : c.width);
@@ -212,9 +206,9 @@ void cw_distribution_less(const cw_distribution *d, int64_t less, cw_distributio
     for (int64_t k = from; k < to; k++)
         second += (above ? 1.0 : -1.0) * cw_distribution_pmf(d, k) * (double)(k - less) * (double)(k - less);
     size_t at = 0;
-    while (cell_of(d, at).start + cell_of(d, at).width <= less)
+    while (cw_distribution_cell(d, at).start + cw_distribution_cell(d, at).width <= less)
         at++;
-    out->lead = cell_of(d, at).start + cell_of(d, at).width - less;
+    out->lead = cw_distribution_cell(d, at).start + cw_distribution_cell(d, at).width - less;
     out->atom = atom;
     out->cells = d->cells - at;
     out->first = 0;

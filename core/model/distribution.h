@@ -28,6 +28,14 @@ typedef struct cw_distribution {
     double cdf[CW_DISTRIBUTION_CELLS];
 } cw_distribution;
 
+/* One cell: its lowest number, how many numbers it spreads its chance over, and the chance of all that is not above what it spreads:
+ * of cell 0 that is the atom, which lies at its lowest number. */
+typedef struct cw_distribution_span {
+    int64_t start, width;
+    double below;
+} cw_distribution_span;
+cw_distribution_span cw_distribution_cell(const cw_distribution *d, size_t i);
+
 /* Exactly `k`, for stock that is counted and leaves today. */
 void cw_distribution_point(cw_distribution *d, int64_t k);
 

@@ -282,9 +282,14 @@ static void make_atoms(cw_keeper *k)
     for (size_t c = 0; c < s->cells; c += group) {
         double sum = 0, weighed = 0;
         for (size_t i = c; i < c + group && i < s->cells; i++) {
-            double mass = s->cdf[i] - (i > 0 ? s->cdf[i - 1] : 0);
+            cw_distribution_span at = cw_distribution_cell(s, i);
+            double mass = s->cdf[i] - at.below;
             sum += mass;
-            weighed += mass * ((double)s->first + (double)s->step * ((double)i + 0.5) - 0.5);
+            weighed += mass * ((double)at.start + 0.5 * (double)(at.width - 1));
+            if (i == 0) { /* and what lies at its lowest number by itself */
+                sum += s->atom;
+                weighed += s->atom * (double)s->first;
+            }
         }
         if (sum <= 0)
             continue;

@@ -16,19 +16,18 @@ double cw_score_crps(const cw_distribution *d, int64_t y)
 {
     /* sum over k < y of F(k)^2 and over k >= y of (1 - F(k))^2, outside the cells where F is 0 or 1 */
     int64_t last = cw_distribution_last(d);
-    double sum = 0.0, below = 0.0;
+    double sum = 0.0;
     if (y < d->first)
         sum += (double)(d->first - y);
     if (y > last)
         sum += (double)(y - last - 1);
     for (size_t c = 0; c < d->cells; c++) {
-        double rise = (d->cdf[c] - below) / (double)d->step;
-        int64_t k = d->first + (int64_t)c * d->step;
-        for (int64_t i = 1; i <= d->step; i++, k++) {
-            double f = below + rise * (double)i;
-            sum += k >= y ? (1.0 - f) * (1.0 - f) : f * f;
+        cw_distribution_span s = cw_distribution_cell(d, c);
+        double rise = (d->cdf[c] - s.below) / (double)s.width;
+        for (int64_t i = 1; i <= s.width; i++) {
+            double f = s.below + rise * (double)i;
+            sum += s.start + i - 1 >= y ? (1.0 - f) * (1.0 - f) : f * f;
         }
-        below = d->cdf[c];
     }
     return sum;
 }

@@ -1,10 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* Every function of the desks while memory ends: the n-th allocation is refused, of our own code and jansson's, of the
- * database's, or of both and all after it; and the n-th step of the database is stopped. Whatever n, the call either gives the answer
+ * database's, or of both and all after it; and the n-th step of the database is stopped, or its n-th statement as it begins: each of
+ * them, so that no function can pass over how one ended. Whatever n, the call either gives the answer
  * that it gives with memory in plenty, or says CW_MACHINE with a sentence and leaves the file as it was, row by row. Nothing is kept
  * that was taken, and everything that must hold still holds. Under AddressSanitizer leaks and strays are faults too.
  *
- * CW_FAULT_MOST=n tries up to n places of each (0: every one); CW_FAULT_CALL=name only that call. */
+ * CW_FAULT_MOST=n tries up to n places of each (0: every one); CW_FAULT_CALL=name only that call, CW_FAULT_MODE=statements (or
+ * another of the modes) only that. */
 #include "desk_calls.h"
 
 #include <math.h>
@@ -19,6 +21,7 @@ typedef struct mode {
     unsigned whose; /* 0: steps of the database instead of allocations */
     bool ever;
     long most;
+    bool statements; /* instead of steps: the first step of a statement */
 } mode;
 
 static const mode modes[] = {
@@ -26,6 +29,7 @@ static const mode modes[] = {
     { "the database's", FAILING_DATABASE, false, 12 },
     { "all from there on", FAILING_OURS | FAILING_DATABASE, true, 8 },
     { "steps", 0, false, 8 },
+    { "statements", 0, false, 0, true },
 };
 #define MODES (sizeof modes / sizeof modes[0])
 
@@ -130,18 +134,30 @@ try {
     cw_code code;
     uint64_t before, after;
     long count, hits, kept; /* kept: blocks taken and not given back */
-    char said[768];
+    char said[768], stopped[80];
 }
 try;
 
 typedef struct stepping {
     long seen, at;
+    bool statements;
+    char text[80]; /* of the statement that was stopped */
 } stepping;
 
 static int step(void *self)
 {
     stepping *s = self;
-    return s->seen++ == s->at;
+    return s->statements ? s->seen - 1 == s->at : s->seen++ == s->at;
+}
+
+static int statement_begins(unsigned what, void *self, void *statement, void *text)
+{
+    stepping *s = self;
+    (void)what;
+    (void)statement;
+    if (strncmp(text, "--", 2) != 0 && s->seen++ == s->at) /* a trigger's are within another's */
+        cw_copy(s->text, sizeof s->text, text);
+    return 0;
 }
 
 /* What was computed from the file is kept for the next call, rightly; here each call starts without. */
@@ -167,7 +183,7 @@ static void forget_computed(work *w)
 static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
 {
     cw_error err = CW_ERROR_NONE;
-    stepping steps = { 0, n };
+    stepping steps = { 0, n, m->statements };
     sqlite3 *raw = w->t.n->db->raw;
     if (c->before)
         c->before(w);
@@ -178,8 +194,11 @@ static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
     failing_arm(m->whose, n, m->ever);
     if (m->whose == 0)
         sqlite3_progress_handler(raw, 1, step, &steps);
+    if (m->statements)
+        sqlite3_trace_v2(raw, SQLITE_TRACE_STMT, statement_begins, &steps);
     out->code = c->call(w, &err);
     sqlite3_progress_handler(raw, 0, NULL, NULL);
+    sqlite3_trace_v2(raw, 0, NULL, NULL);
     forget_computed(w);
     out->kept = failing_outstanding() - out->kept - (w->answer.data != NULL);
     out->count = m->whose ? failing_count() : steps.seen;
@@ -187,6 +206,7 @@ static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
     assert_true(sqlite3_get_autocommit(raw));
     out->after = file_sum(w);
     cw_copy(out->said, sizeof out->said, err.text);
+    cw_copy(out->stopped, sizeof out->stopped, steps.text);
 }
 
 /* The places to try: all of the first, then ever farther apart. */
@@ -222,8 +242,8 @@ static bool judge(work *w, const desk_call *c, const mode *m, long n, const try 
     else if (t->kept != 0)
         what = "memory is kept";
     if (what) {
-        print_error("%s, place %ld of %ld, %s: %s (code %d, %ld refused, %ld blocks kept): %s\n", c->name, n,
-                    plenty->count, m->name, what, t->code, t->hits, t->kept, t->said);
+        print_error("%s, place %ld of %ld, %s: %s (code %d, %ld refused, %ld blocks kept): %s %s\n", c->name,
+                    n, plenty->count, m->name, what, t->code, t->hits, t->kept, t->said, t->stopped);
         const char *got = w->answer.data ? w->answer.data : "";
         size_t at = 0;
         while (got[at] && got[at] == answer[at])
@@ -239,6 +259,8 @@ static long most_of(const desk_call *c, const mode *m)
     const char *asked = getenv("CW_FAULT_MOST");
     if (asked)
         return strtol(asked, NULL, 10);
+    if (m->statements)
+        return 4 * c->most; /* of what costs little each */
     return c->most && c->most < m->most ? c->most : m->most;
 }
 
@@ -252,6 +274,11 @@ static void fail_all(work *w, const desk_call *c, const mode *m, long *all_faile
     char *answer = strdup(w->answer.data ? w->answer.data : "");
     *wrong += !judge(w, c, m, -1, &plenty, answer, &plenty);
     bool dirty = true;
+    if (c->before == NULL && plenty.after == plenty.before) { /* and the same again */
+        try again = { 0 };
+        run(w, c, m, -1, &again);
+        *wrong += !judge(w, c, m, -2, &plenty, answer, &again);
+    }
     for (long n = 0; n < plenty.count; n = next_place(n, plenty.count, most_of(c, m))) {
         try t = { 0 };
         if (dirty)
@@ -280,7 +307,9 @@ static double seconds(void)
 static void every_desk_in_turn(void **state)
 {
     const mode *m = *state;
-    const char *only = getenv("CW_FAULT_CALL");
+    const char *only = getenv("CW_FAULT_CALL"), *only_mode = getenv("CW_FAULT_MODE");
+    if (only_mode && strcmp(only_mode, m->name) != 0)
+        skip();
     work w = { .answer = CW_TEXT((size_t)16 << 20) };
     long failed = 0, wrong = 0, calls = 0;
     double start = seconds();

@@ -1,11 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
 
+#include "model/demand.h"
 #include "model/distribution.h"
+#include "model/score.h"
 #include "model/special.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* A Poisson law on cells of one value and of several, against sums over its own chances. */
 static const double means[] = { 0.3, 6.0, 90.0, 4000.0 };
@@ -122,6 +125,15 @@ static void test_less_of_a_wide_law(void **state)
         }
         if (nothing > 0.01)
             assert_int_equal(cw_distribution_quantile(&y, nothing - 0.005), 0);
+        const int64_t seen[] = { 0, 3, 250 };
+        for (size_t i = 0; i < 3; i++) { /* the ranked score by its definition */
+            double score = 0.0;
+            for (int64_t k = 0; k <= cw_distribution_last(&y) || k < seen[i]; k++) {
+                double off = cw_distribution_cdf(&y, k) - (k >= seen[i]);
+                score += off * off;
+            }
+            cw_check_near("score", cw_score_crps(&y, seen[i]), score, 1e-9);
+        }
         cw_distribution again = y, twice;
         cw_distribution_less(&again, 37, &again); /* in place, and of what has a lump at 0 already */
         cw_distribution_less(&d, less[l] + 37, &twice);
@@ -146,6 +158,31 @@ static void test_mix_keeps_the_lump_at_nothing(void **state)
     cw_check_near("at 0", cw_distribution_cdf(&out, 0), 0.25 * cw_distribution_cdf(&none, 0), 2e-3);
     cw_check_near("mean", out.mean, 0.25 * none.mean + 0.75 * d.mean, 1e-9);
     free(pmf);
+}
+
+/* Who makes a law says all of it: what stood in the memory before does not show. */
+static void test_laws_are_whole(void **state)
+{
+    (void)state;
+    static double pmf[3000];
+    cw_distribution made[2][5];
+    for (size_t k = 0; k < 3000; k++)
+        pmf[k] = cw_poisson_pmf((int64_t)k, 1500.0);
+    const cw_demand few = { .known = true, .mean = 3.0, .variance = 5.0 },
+                    many = { .known = true, .mean = 2000.0, .variance = 90000.0 };
+    for (int garbage = 0; garbage < 2; garbage++) {
+        cw_distribution *d = made[garbage];
+        memset(d, garbage ? 0x3f : 0, sizeof made[0]);
+        cw_distribution_point(&d[0], 3);
+        cw_distribution_from_pmf(&d[1], 0, pmf, 3000);
+        cw_demand_law(&few, &d[2]);
+        cw_demand_law(&many, &d[3]);
+        cw_distribution_mix((const cw_distribution *const[]){ &d[1], &d[3] }, (double[]){ 0.5, 0.5 }, 2,
+                            &d[4]);
+    }
+    for (size_t i = 0; i < 5; i++)
+        for (int64_t k = -1; k < 6000; k += 7)
+            assert_true(cw_distribution_cdf(&made[0][i], k) == cw_distribution_cdf(&made[1][i], k));
 }
 
 static void test_point(void **state)
@@ -184,11 +221,9 @@ static void test_many_quantiles(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_many_quantiles),
-        cmocka_unit_test(test_sums),
-        cmocka_unit_test(test_less),
-        cmocka_unit_test(test_less_of_a_wide_law),
-        cmocka_unit_test(test_mix_keeps_the_lump_at_nothing),
+        cmocka_unit_test(test_many_quantiles), cmocka_unit_test(test_sums),
+        cmocka_unit_test(test_less),           cmocka_unit_test(test_less_of_a_wide_law),
+        cmocka_unit_test(test_laws_are_whole), cmocka_unit_test(test_mix_keeps_the_lump_at_nothing),
         cmocka_unit_test(test_point),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

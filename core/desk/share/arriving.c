@@ -330,12 +330,12 @@ cw_code cw_arriving_promise(cw_nursery *n, const cw_asker *who, int64_t mark, in
     }
     if (code == CW_OK && s)
         code = tell(&a, told, err);
-    if (code == CW_OK && s)
-        code = cw_season_revision(n->db, &s->stock, &s->trade, err);
-    if (code == CW_OK && s) {
+    if (code == CW_OK &&
+        s) { /* what was promised stands, also when this cannot be read: then the sums are made anew */
+        cw_error ignored = CW_ERROR_NONE;
         s->today = who->today;
         s->taken_back = n->taken_back;
-        s->good = true;
+        s->good = cw_season_revision(n->db, &s->stock, &s->trade, &ignored) == CW_OK;
     }
     if (code != CW_OK && n->spare) {
         spare_free(n->spare);
