@@ -35,7 +35,8 @@ static int by_place(const void *a, const void *b)
     c = c != 0 ? c : compare(x->stock.to_pa_days, y->stock.to_pa_days);
     c = c != 0 ? c : compare(x->stock.clump_age, y->stock.clump_age);
     c = c != 0 ? c : compare(x->stock.division_age, y->stock.division_age);
-    return c != 0 ? c : compare(x->stock.cut, y->stock.cut);
+    c = c != 0 ? c : compare(x->stock.cut, y->stock.cut);
+    return c != 0 ? c : compare(x->stock.missing, y->stock.missing);
 }
 
 static cw_code check(const cw_projection_input *in, cw_error *err)
@@ -78,7 +79,7 @@ static cw_stock tidy(cw_stock s)
     s.clump_weeks = s.stage == CW_CLUMP ? fmax(0.0, s.clump_weeks) : 0.0;
     s.division_weeks = fmax(0.0, s.division_weeks);
     if (s.stage == CW_DIVISION)
-        s.clump_age = s.cut = 0.0;
+        s.clump_age = s.cut = s.missing = 0.0;
     s.clump_age = fmax(0.0, s.clump_age);
     s.division_age = s.stage == CW_DIVISION ? fmax(0.0, s.division_age) : 0.0;
     return s;

@@ -57,6 +57,7 @@ typedef struct cw_stock {
         division_age; /* weeks since digging, and since cutting, when last known sound (a division of a
                                      * clump: 0) */
     double cut;       /* clump: share of its lot's clumps that was cut before it, 0 .. 1 */
+    double missing;   /* clump: chance that it is not dug sound at all; 0: it is in store */
 } cw_stock;
 
 typedef struct cw_projection_input {

@@ -230,7 +230,7 @@ static void add_clumps(work *w, const cw_stock *stock, nodes *out)
     lives_at(w, DIVISION_ROT, stock, division_lives, risk2);
     cw_projection_tilts(w->p, w->on, w->side[RATE].minor, RATE, stock, order);
     for (size_t j = 0; j < out->count; j++) {
-        double q = clump_lives[j], s = division_lives[j] * dry[j];
+        double q = clump_lives[j] * (1.0 - stock->missing), s = division_lives[j] * dry[j];
         double c1 = w->value[RATE][j] * order[j] * s, phi = 1.0 + (out->phi[j] - 1.0) * s;
         double c2 = phi * c1, c3 = (2.0 * phi - 1.0) * c2;
         double b1 = n * q, b2 = b1 * (1.0 - q), b3 = b2 * (1.0 - 2.0 * q), mean = b1 * c1;
@@ -339,6 +339,8 @@ void cw_projection_chances(const cw_projection *p, const cohorts *c, const cw_st
     for (size_t j = 0; j < n->count; j++)
         out->rate[j] *= order[j];
     stay_alive(p, c, n, stock, CLUMP_ROT, stock->clump_weeks, out->clump);
+    for (size_t j = 0; j < n->count; j++)
+        out->clump[j] *= 1.0 - stock->missing;
 }
 
 /* A lot is done: its own effects add to the spread, its slopes to the variety's. */

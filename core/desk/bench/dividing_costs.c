@@ -63,7 +63,7 @@ static cw_code project_on(projecting *p, size_t k, cw_day cut, cw_stock *stock, 
     const cw_forecast_data *d = f->data;
     bool lost = k < CW_BENCH_KNOTS;
     cw_projection_input in = { .varieties = d->varieties,
-                               .lots = d->lots,
+                               .lots = d->all_lots,
                                .stocks = whole_stock(d, cut, stock),
                                .lot_variety = d->lot_variety,
                                .stock = stock,

@@ -22,6 +22,7 @@ static void forecast_free(cw_forecast *f)
     cw_joint_free(f->joint);
     cw_projection_free(f->projection);
     free(f->law);
+    cw_establish_free(f->establish);
     cw_learned_free(&f->learned);
     cw_forecast_data_free(f->data);
     free(f);
@@ -47,7 +48,7 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                   .season = d->season - d->first_season,
                                   .form = d->form,
                                   .size = d->size,
-                                  .lots = d->lots,
+                                  .lots = d->all_lots,
                                   .cut = d->rate_cut,
                                   .best_first = d->best_first,
                                   .go_on = go_on },
@@ -56,7 +57,7 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                  .varieties = d->varieties,
                                  .seasons = seasons,
                                  .season = d->season - d->first_season,
-                                 .lots = d->lots,
+                                 .lots = d->all_lots,
                                  .look = d->rot_look,
                                  .lot_room = d->lot_place,
                                  .go_on = go_on },
@@ -65,16 +66,16 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                         .crates = d->snapshot->samples + d->snapshot->past->samples,
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
-                        .lots = d->lots + d->snapshot->past->lots };
+                        .lots = d->all_lots + d->snapshot->past->lots };
     return cw_learn(&from, before, &f->learned, err);
 }
 
-static cw_code project(cw_forecast *f, cw_go_on go_on, cw_error *err)
+static cw_code project(cw_nursery *n, cw_forecast *f, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = f->data;
     cw_projection_input in = { .varieties = d->varieties,
-                               .lots = d->lots,
-                               .stocks = d->cohorts,
+                               .lots = d->all_lots,
+                               .stocks = d->cohorts + d->beds,
                                .lot_variety = d->lot_variety,
                                .stock = d->stock,
                                .weeks_to_ship = (double)(d->ship - d->as_of) / 7.0,
@@ -87,9 +88,15 @@ static cw_code project(cw_forecast *f, cw_go_on go_on, cw_error *err)
     f->law = calloc(d->varieties + 1, sizeof *f->law);
     if (f->law == NULL)
         return cw_error_memory(err);
-    cw_code code = cw_projection_new(&in, &f->projection, err);
+    cw_code code = d->beds ? cw_forecast_establishment(n, f, go_on, err) : CW_OK;
+    if (code == CW_OK && d->beds)
+        cw_forecast_field_average(f);
+    if (code == CW_OK)
+        code = cw_projection_new(&in, &f->projection, err);
     if (code == CW_OK && !cw_projection_all_while(f->projection, 0, go_on, f->law))
         code = cw_given_up(err);
+    if (code == CW_OK && d->beds)
+        code = cw_forecast_field_laws(f, &in, go_on, err);
     return code;
 }
 
@@ -112,7 +119,7 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     if (code == CW_OK)
         code = cw_asker_tell(who, "projecting", 2, STEPS, err);
     if (code == CW_OK)
-        code = project(f, go_on, err);
+        code = project(n, f, go_on, err);
     if (code != CW_OK) {
         forecast_free(f);
         return code;

@@ -69,9 +69,11 @@ static cw_code rooms(cw_forecast_data *d, cw_error *err)
             d->flagged_hours = past.flagged_hours > d->flagged_hours ? past.flagged_hours : d->flagged_hours;
         }
     }
-    for (size_t lot = 0; lot < s->lots; lot++) {
+    for (size_t lot = 0; lot < d->all_lots; lot++) {
         d->lot_room[lot] =
             s->rooms == 1 ? 0 : CW_NONE; /* a nursery with one measured room keeps its stock there */
+        if (lot >= d->lots)
+            continue; /* nobody knows yet where it will lie */
         for (size_t room = 0; room < s->rooms; room++)
             if (strcmp(s->lot[lot].room, s->room[room]) == 0)
                 d->lot_room[lot] = room;
@@ -129,6 +131,8 @@ static void stocks(cw_forecast_data *d)
             k->to_pa_days = k->from_pa_days + cw_forecast_data_drying(d, c->lot, c->sound, d->ship);
         }
     }
+    for (size_t i = 0; i < d->beds; i++)
+        cw_forecast_bed_stock(d, i, &d->stock[d->cohorts + i]);
     for (size_t i = 0; i < s->weighings; i++) {
         size_t lot = lot_by_id(s, s->weighing[i].lot_id);
         d->weighing[i] =
@@ -141,14 +145,14 @@ static void stocks(cw_forecast_data *d)
         const cw_snap_past_weighing *w = &s->past->weighing[i];
         if (w->season < d->season)
             d->weighing[d->weighings++] =
-                (cw_weighing){ s->samples + w->sample, d->lots + (size_t)w->lot, w->pa_days, w->kg };
+                (cw_weighing){ s->samples + w->sample, d->all_lots + (size_t)w->lot, w->pa_days, w->kg };
     }
 }
 
 static cw_code set_up(cw_forecast_data *d, cw_error *err)
 {
     const cw_snapshot *s = d->snapshot;
-    size_t v = s->varieties + 1, l = s->lots + 1;
+    size_t v = s->varieties + 1, l = s->lots + s->plantings + 1;
     d->varieties = s->varieties;
     d->lots = s->lots;
     d->form = calloc(v, sizeof *d->form);
@@ -191,6 +195,13 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     for (size_t lot = 0; lot < d->lots; lot++)
         d->lot_variety[lot] = cw_forecast_data_by_id(d, s->lot[lot].variety_id);
     if (code == CW_OK)
+        code = cw_forecast_field(d, err);
+    d->all_lots = d->lots + d->beds;
+    for (size_t k = 0; code == CW_OK && k < d->beds; k++) {
+        d->lot_variety[d->lots + k] = d->bed[k].variety;
+        d->lot_place[d->lots + k] = -1;
+    }
+    if (code == CW_OK)
         code = places(d, err);
     if (code == CW_OK)
         code = rooms(d, err);
@@ -199,7 +210,7 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     code = cw_forecast_replay(d, err);
     if (code != CW_OK)
         return code;
-    d->stock = calloc(d->cohorts + 1, sizeof *d->stock);
+    d->stock = calloc(d->cohorts + d->beds + 1, sizeof *d->stock);
     if (d->stock == NULL)
         return cw_error_memory(err);
     stocks(d);
@@ -242,10 +253,11 @@ void cw_forecast_data_free(cw_forecast_data *d)
         return;
     for (size_t r = 0; d->room && d->snapshot && r < d->snapshot->rooms; r++)
         cw_air_room_free(d->room[r]);
-    void *parts[] = { d->form,       d->size,          d->clumps,      d->divisions, d->by_id,
-                      d->lot_clumps, d->lot_divisions, d->lot_variety, d->lot_cut,   d->lot_place,
-                      d->rate_cut,   d->rot_look,      d->lot_room,    d->room,      d->weighing,
-                      d->stock,      d->rate_row,      d->rot_row,     d->cohort,    d->shrivel_check };
+    void *parts[] = { d->bed,       d->establish_row, d->form,       d->size,          d->clumps,
+                      d->divisions, d->by_id,         d->lot_clumps, d->lot_divisions, d->lot_variety,
+                      d->lot_cut,   d->lot_place,     d->rate_cut,   d->rot_look,      d->lot_room,
+                      d->room,      d->weighing,      d->stock,      d->rate_row,      d->rot_row,
+                      d->cohort,    d->shrivel_check };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     cw_snapshot_free(d->snapshot);

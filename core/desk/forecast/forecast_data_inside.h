@@ -12,12 +12,14 @@
  * as many, or more, is a look if whoever counted said so, or else by the setting counts_look. What it finds beyond the
  * ledger was seen on that day.
  *
- * Lots of past seasons, where a row names one, are numbered behind this season's: lots, lots + 1, ...
+ * Plantings that still stand, and behind them lots of past seasons, where a row names one, are numbered behind this season's lots:
+ * all_lots, all_lots + 1, ...
  *
  * What is still whole is taken to be cut midway between the day and the shipping day (common practice, no source:
  * dividing goes on until shipping starts). Rooms without a reading take the models' stated default. */
 #include "desk/nursery/nursery_inside.h"
 #include "model/air.h"
+#include "model/establish.h"
 #include "model/projection.h"
 #include "model/rate.h"
 #include "model/rot.h"
@@ -37,6 +39,13 @@ typedef struct cw_fd_cohort {
     cw_day sound; /* last known sound */
 } cw_fd_cohort;
 
+/* Plants of a variety that still stand: `weight` of the season's losses is still to come (model/establish.h). */
+typedef struct cw_fd_bed {
+    size_t variety;
+    int64_t plants;
+    double weight;
+} cw_fd_bed;
+
 typedef struct cw_forecast_data {
     cw_snapshot *snapshot;
     int season, first_season; /* years; first_season: the oldest with a row */
@@ -44,6 +53,13 @@ typedef struct cw_forecast_data {
     bool best_first;  /* the best clumps of a lot are cut first */
     bool counts_look; /* a stock-take is a look at what it counts unless it says otherwise */
     size_t varieties, forms, sizes, lots;
+    size_t beds,
+        all_lots;   /* plantings that still stand are numbered behind the lots: all_lots = lots + beds */
+    cw_fd_bed *bed; /* [beds] */
+    cw_day dig;     /* the middle of digging */
+    size_t establish_rows;
+    cw_establish_row *establish_row; /* seasons counted from the first that has one */
+    int establish_seasons;
     int *form, *size;                    /* [varieties] level, -1 when not known */
     int64_t *clumps, *divisions;         /* [varieties] on hand */
     int64_t *lot_clumps, *lot_divisions; /* [lots] */
@@ -57,7 +73,8 @@ typedef struct cw_forecast_data {
     cw_rot_look *rot_look; /* [rot_rows] */
     cw_fd_cohort *cohort;
     cw_shrivel_check *shrivel_check;
-    cw_stock *stock; /* [cohorts], the same in the projection's terms */
+    cw_stock
+        *stock; /* [cohorts + beds], the same in the projection's terms, and behind them what still stands */
     size_t weighings;
     cw_weighing *weighing; /* [weighings] this season's in the snapshot's order, then those of past ones */
     cw_air_room **room;    /* [snapshot->rooms] */
@@ -73,6 +90,10 @@ void cw_forecast_data_free(cw_forecast_data *d);
 
 /* Fills rows and cohorts from the snapshot; a step of the load. */
 cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err) CW_MUST_CHECK;
+
+/* Fills beds and what is told of establishment; a step of the load. */
+cw_code cw_forecast_field(cw_forecast_data *d, cw_error *err) CW_MUST_CHECK;
+void cw_forecast_bed_stock(const cw_forecast_data *d, size_t bed, cw_stock *out);
 
 /* Index of a variety by its row id or by its code; CW_NONE if there is none. */
 size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);

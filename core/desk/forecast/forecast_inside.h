@@ -14,11 +14,21 @@ typedef struct cw_forecast {
     int64_t stock_revision;
     cw_forecast_data *data;
     cw_learned learned;
+    cw_establish *establish; /* made when plants stand, or at first need */
     cw_projection *projection;
     cw_distribution
         *law; /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
     cw_joint *joint; /* made at first need */
 } cw_forecast;
+
+/* Plants (forecast_field.c): makes f->establish if it is not made yet. */
+cw_code cw_forecast_establishment(cw_nursery *n, const cw_forecast *f, cw_go_on go_on,
+                                  cw_error *err) CW_MUST_CHECK;
+void cw_forecast_field_average(const cw_forecast *f);
+cw_code cw_forecast_field_laws(cw_forecast *f, const cw_projection_input *in, cw_go_on go_on,
+                               cw_error *err) CW_MUST_CHECK;
+/* Plants of a variety that still stand, and the share of them that should be dug sound. */
+int64_t cw_forecast_plants(const cw_forecast *f, size_t variety, double *share);
 
 /* A row of the projection of one variety. */
 #define CW_PROJECT_COLUMNS 15

@@ -20,6 +20,11 @@ static void defaults(const cw_forecast *f, cw_text *notes)
         cw_text_add(notes, "No check of clumps is on record: their rot is the stated default.\n");
     if (!cw_rot_informed(f->learned.rot, CW_ROT_DIVISION))
         cw_text_add(notes, "No check of divisions is on record: their rot is the stated default.\n");
+    if (f->data->beds > 0 && !cw_establish_informed(f->establish))
+        cw_text_add(
+            notes,
+            "No planting of a past season is on record: how many plants are dug sound is the setting's "
+            "estimate.\n");
     if (f->learned.shrink->crates == 0)
         cw_text_add(notes, "No crate was weighed twice: the rate of drying is the stated default.\n");
     if (f->learned.shrink->inspected == 0)

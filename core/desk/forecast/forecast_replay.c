@@ -286,7 +286,7 @@ static void add_week_sums(builder *b, const week_sum *sums)
 /* A lot of a past season, numbered behind this season's. */
 static int past_lot(const cw_forecast_data *d, int64_t number)
 {
-    return number < 0 ? -1 : (int)d->lots + (int)number;
+    return number < 0 ? -1 : (int)d->all_lots + (int)number;
 }
 
 /* Why a look of a past season came about. Of a sum nobody knows: clumps were mostly seen at dividing. */
@@ -305,7 +305,7 @@ static void past_seasons(builder *b)
     for (size_t i = 0; i < s->past->histories; i++)
         if (s->past->history[i].season < d->season)
             add_rate(b, cw_forecast_data_by_id(d, s->past->history[i].variety_id), s->past->history[i].season,
-                     s->past->history[i].lot < 0 ? CW_NONE : d->lots + (size_t)s->past->history[i].lot,
+                     s->past->history[i].lot < 0 ? CW_NONE : d->all_lots + (size_t)s->past->history[i].lot,
                      s->past->history[i].clumps, s->past->history[i].divisions,
                      (cw_rate_cut){ s->past->history[i].cut_from, s->past->history[i].cut_to });
     for (size_t i = 0; sums && i < s->past->checks; i++) {
@@ -322,7 +322,7 @@ static void past_seasons(builder *b)
     for (size_t i = 0; i < s->past->shrivels; i++) {
         const cw_snap_past_shrivel *c = &s->past->shrivel[i];
         if (c->season < d->season)
-            add_shrivel(b, (cw_shrivel_check){ d->lots + (size_t)c->lot, c->from_pa_days, c->to_pa_days,
+            add_shrivel(b, (cw_shrivel_check){ d->all_lots + (size_t)c->lot, c->from_pa_days, c->to_pa_days,
                                                c->inspected, c->shrivelled });
     }
     if (sums)

@@ -107,7 +107,33 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
               "None of it is divided yet this season.");
 }
 
-static void loss_pieces(const cw_projection_why *w, cw_table *out)
+/* Plants that still stand: how many of them should be dug sound, and what is not known of that. */
+static void plant_pieces(const cw_forecast *f, size_t v, double variance, const cw_projection_why *w,
+                         cw_table *out)
+{
+    double share = 0, mean = 0, sd = 0;
+    int64_t plants = cw_forecast_plants(f, v, &share);
+    if (plants == 0)
+        return;
+    cw_establish_now(f->establish, v, &mean, &sd);
+    double rest = share < 1 ? -log(share) : 0; /* of the losses to come; the doubt is a factor on them */
+    const double x[3] = { share, exp(-rest * exp(1.2816 * sd)), exp(-rest * exp(-1.2816 * sd)) };
+    piece(out, "plants", x, NAN, variance > 0 ? fmax(0, variance - w->variance) / variance : 0,
+          "%lld plant%s in the field: about %.0f %% of them should be dug as sound clumps (8 in 10 sure: "
+          "%.0f to %.0f "
+          "%%).",
+          (long long)plants, plants == 1 ? " stands" : "s stand", 100 * x[0], 100 * x[1], 100 * x[2]);
+    if (!cw_establish_informed(f->establish))
+        piece(out, "plants: default", NULL, NAN, NAN,
+              "No planting of a past season is on record: what is lost until digging is the setting's "
+              "estimate.");
+    else
+        piece(out, "plants: learned", NULL, NAN, NAN,
+              "Learned from %lld plants of past seasons, and of this season's walks and digging.",
+              (long long)cw_establish_plants(f->establish));
+}
+
+static void loss_pieces(const cw_projection_why *w, int64_t plants, cw_table *out)
 {
     double all = w->variance > 0 ? w->variance : 1;
     const double clump[3] = { w->clump_sound, w->clump_sound_low, w->clump_sound_high };
@@ -116,8 +142,8 @@ static void loss_pieces(const cw_projection_why *w, cw_table *out)
     if (w->clumps > 0)
         piece(out, "rot of clumps", clump, w->mean_after_clump_rot - w->mean_if_all_sound,
               w->variance_clump_rot / all,
-              "Of %.0f clumps still whole, %.1f %% should be sound when they are cut.", w->clumps,
-              100 * w->clump_sound);
+              "Of %.0f clumps still whole%s, %.1f %% should be sound when they are cut.", w->clumps,
+              plants > 0 ? " or to be dug" : "", 100 * w->clump_sound);
     piece(out, "rot of divisions", division, w->mean_after_division_rot - w->mean_after_clump_rot,
           w->variance_division_rot / all, "Of divisions, %.1f %% should not rot before shipping.",
           100 * w->division_sound);
@@ -153,10 +179,21 @@ static void next_piece(const cw_projection_why *w, cw_table *out)
 static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error *err)
 {
     cw_projection_why w;
+    double variance = f->law[v].variance;
     cw_projection_explain(f->projection, v, &w);
+    plant_pieces(f, v, variance, &w, out);
+    if (w.variance > 0 && variance > w.variance && f->data->beds > 0)
+        w.variance = variance; /* the other shares are of the whole, too */
+    double share = 0;
+    int64_t plants = cw_forecast_plants(f, v, &share);
+    w.clumps -= (double)plants * (1 - share);
     rate_pieces(f, v, &w, out);
-    loss_pieces(&w, out);
-    next_piece(&w, out);
+    loss_pieces(&w, plants, out);
+    if (plants > 0 && f->data->clumps[v] + f->data->divisions[v] == 0)
+        piece(out, "next", NULL, NAN, NAN,
+              "A walk that counts its plants would tell how many are lost already.");
+    else
+        next_piece(&w, out);
     return cw_table_check(out, err);
 }
 

@@ -12,17 +12,6 @@
 #define MOST_SD   1.0
 #define LEAST_PHI 0.05
 
-/* The share of what is planted that is dug as a sound clump, and the sd of its log. The settings' estimate, for every variety the
- * same. This is the one place where a share learned from past plantings, by variety, comes in. */
-static void establishment_of(const cw_forecast *f, size_t variety, double setting, double setting_sd,
-                             double *mean, double *log_sd)
-{
-    (void)f;
-    (void)variety;
-    *mean = setting;
-    *log_sd = setting_sd;
-}
-
 /* Half of the weeks from digging to shipping as a clump, half as a division: cutting goes on until shipping. */
 static double weeks_in_store(const cw_forecast_data *d)
 {
@@ -87,15 +76,14 @@ static double not_shrivelled(const cw_forecast *f, double weeks)
 
 cw_code cw_beds_growth_of(cw_nursery *n, const cw_forecast *f, cw_beds_growth *out, cw_error *err)
 {
-    double setting = 0, setting_sd = 0, weeks = weeks_in_store(f->data) / 2, dry = not_shrivelled(f, weeks);
-    cw_code code = cw_nursery_number(n, "establishment", &setting, err);
-    if (code == CW_OK)
-        code = cw_nursery_number(n, "establishment_doubt", &setting_sd, err);
+    double weeks = weeks_in_store(f->data) / 2, dry = not_shrivelled(f, weeks);
+    cw_code code = cw_forecast_establishment(n, f, (cw_go_on){ 0 }, err);
     for (size_t v = 0; code == CW_OK && v < f->data->varieties; v++) {
         cw_beds_growth *g = &out[v];
         double log_sd = 0, variance = 0;
         spread rate = rate_of(f, v);
-        establishment_of(f, v, setting, setting_sd, &g->establishment, &log_sd);
+        /* dug sound of planted, as past plantings and this season's walks teach it; without any, the settings' */
+        cw_establish_another(f->establish, v, &g->establishment, &log_sd);
         g->rate = exp(rate.mean + rate.variance / 2);
         g->clump_sound = sound_after(f, v, CW_ROT_CLUMP, weeks, &variance);
         g->division_sound = dry * sound_after(f, v, CW_ROT_DIVISION, weeks, &variance);

@@ -97,8 +97,8 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
     if (p->clump_rot == NULL || p->division_rot == NULL || p->tried == NULL)
         return cw_error_memory(err);
     cw_projection_input in = { .varieties = d->varieties,
-                               .lots = d->lots,
-                               .stocks = d->cohorts,
+                               .lots = d->all_lots,
+                               .stocks = d->cohorts + d->beds,
                                .lot_variety = d->lot_variety,
                                .stock = d->stock,
                                .rate = cw_rate_latent(f->learned.rate),
