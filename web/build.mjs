@@ -8,6 +8,7 @@ import { mkdir, readFile, readdir, rm, writeFile } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
+import { readPages } from './help/parse.js';
 import { licences } from './licences.mjs';
 import english from './shared/strings/en.js';
 import { LANGUAGES } from './shared/strings/languages.js';
@@ -29,6 +30,17 @@ const filled = {
   },
 };
 
+/** The help, with what the README says in its place. @type {import('esbuild').Plugin} */
+const help = {
+  name: 'help',
+  setup(build) {
+    build.onLoad({ filter: /\/help\/pages\.md$/ }, async ({ path }) => {
+      const pages = readPages(await readFile(path, 'utf8'), await readFile(join(here, '..', 'README.md'), 'utf8'));
+      return { contents: `export default ${JSON.stringify(pages)}`, loader: 'js' };
+    });
+  },
+};
+
 const bundle = await build({
   entryPoints: [join(here, 'main.jsx')],
   bundle: true,
@@ -42,7 +54,7 @@ const bundle = await build({
   entryNames: '[name]-[hash]',
   chunkNames: '[name]-[hash]',
   splitting: true,
-  plugins: [filled],
+  plugins: [filled, help],
   write: false,
   metafile: true,
 });
@@ -103,9 +115,11 @@ for (const folder of [out, join(out, 'assets')]) {
   }
 }
 
-// Script, style and the texts of one language, the longest, may weigh this much together, compressed.
+// Script, style and the texts of one language, the longest, may weigh this much together, compressed. The help is fetched when it is
+// asked for.
 const LIMIT_KB = 140;
 let weight = 0;
+let helped = 0;
 /** @type {[string, number][]} */
 const languages = [];
 for (const file of await readdir(join(out, 'assets'))) {
@@ -113,11 +127,12 @@ for (const file of await readdir(join(out, 'assets'))) {
   const size = (await readFile(join(out, 'assets', file))).length;
   const of = file.split('-')[0] ?? '';
   if (of in LANGUAGES) languages.push([of, size]);
+  else if (of === 'pages') helped = size;
   else weight += size;
 }
 weight += Math.max(...languages.map(([, size]) => size));
 const each = languages.map(([of, size]) => `${of} ${(size / 1000).toFixed(1)}`).join(', ');
 console.log(
-  `web/dist: script, style and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}`,
+  `web/dist: script, style and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}; help ${(helped / 1000).toFixed(1)}`,
 );
 if (weight > LIMIT_KB * 1000) process.exit(1);

@@ -30,6 +30,7 @@ import { askRevision, readKept, startPolling, useResource, useStore } from './sh
 import { WinterDesk } from './winter/desk.jsx';
 import { OrderDesk } from './orders/desk.jsx';
 import { Cellar } from './cellar/desk.jsx';
+import { HelpPage } from './help/help.jsx';
 import { box, handOver, startOutbox } from './cellar/box.js';
 import { WhoseWait } from './cellar/waiting.jsx';
 import { registerWorker } from './shared/net/shell.js';
@@ -141,6 +142,8 @@ function Desks({ session, signOut, idle }) {
       <Hatching />
       {desk === 'account' && session.accounts ? (
         <AccountPage />
+      ) : desk === 'help' ? (
+        <HelpPage steps={steps} />
       ) : desk === 'orders' ? (
         <OrderDesk steps={steps} values={at.values} />
       ) : desk === 'cellar' ? (

@@ -184,3 +184,28 @@ test('the phone order takes an address, and the table of postcodes tells the zon
   assert.deepEqual(await axe(page), []);
   await close();
 });
+
+test('? opens the help of the screen, back returns; it is searched, and leads everywhere', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${demo.url}/#/orders/weeks`);
+  await page.getByRole('heading', { level: 1 }).first().waitFor();
+  await page.keyboard.press('?');
+  await page.getByRole('heading', { name: 'Ship weeks', level: 1 }).waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement?.textContent), 'Ship weeks');
+  assert.deepEqual(await axe(page), []);
+  await page.getByPlaceholder('Find in the help').fill('knife line');
+  await page.getByText(/^2 of|^3 of/).waitFor();
+  await page.keyboard.press('Tab');
+  await page.keyboard.press('Enter');
+  await page.getByText('The lying silhouette is the signature picture').waitFor();
+  await page.goBack();
+  await page.goBack();
+  await page.waitForURL(/#\/orders\/weeks/);
+
+  // Who types a question mark asks for nothing.
+  await page.goto(`${demo.url}/#/orders`);
+  await page.getByPlaceholder('Number, name, e-mail, postcode').pressSequentially('what?');
+  assert.match(page.url(), /#\/orders$/);
+  assert.deepEqual(errors, []);
+  await close();
+});

@@ -30,7 +30,14 @@ const DESKS = /** @type {const} */ ([
 export function Frame({ desk, pages, page, title, waiting = 0, children }) {
   const { session, nursery, signOut } = useSeason();
   const up = useStore(contact);
-  useTitle([useStore(route).steps[2], title ?? pages.find((p) => p.step === page), DESKS.find((d) => d.step === desk)]);
+  const at = useStore(route).steps;
+  const asks = hashOf(['help', ...(at.length > 0 ? at.slice(0, 2) : [desk])]);
+  useHelpKey(desk === 'help' ? null : asks);
+  useTitle([
+    desk === 'help' ? undefined : at[2],
+    title ?? pages.find((p) => p.step === page),
+    DESKS.find((d) => d.step === desk),
+  ]);
   return (
     <div class={`page desk-${desk}`}>
       <a class="skip" href="#main" onClick={(e) => (e.preventDefault(), document.getElementById('main')?.focus())}>
@@ -63,6 +70,11 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
             {waiting > 0 && <span class="waiting">{t('frame.waiting', { n: waiting })}</span>}
           </span>
           <Language />
+          {desk !== 'help' && (
+            <a class="quiet-button help-link" href={asks} title={t('help.open')} aria-label={t('help.open')}>
+              ?
+            </a>
+          )}
           <Theme />
           {session.accounts && session.signed_in && (
             <>
@@ -104,6 +116,24 @@ export function Foot() {
       <a href="/licences.txt">{t('frame.licences')}</a>
     </footer>
   );
+}
+
+/** "?" opens the help of the screen, unless somebody is typing. @param {string | null} address */
+function useHelpKey(address) {
+  useEffect(() => {
+    if (address === null) return undefined;
+    /** @param {KeyboardEvent} event */
+    const pressed = (event) => {
+      const at = event.target;
+      const typing =
+        at instanceof HTMLInputElement || at instanceof HTMLTextAreaElement || at instanceof HTMLSelectElement;
+      if (event.key !== '?' || typing || event.ctrlKey || event.metaKey || event.altKey) return;
+      event.preventDefault();
+      location.hash = address;
+    };
+    window.addEventListener('keydown', pressed);
+    return () => window.removeEventListener('keydown', pressed);
+  }, [address]);
 }
 
 /**

@@ -17,7 +17,7 @@ const BY_DATA =
 
 test('every text is used somewhere', async () => {
   let source = '';
-  for (const folder of ['.', 'shared', 'winter', 'orders', 'cellar']) {
+  for (const folder of ['.', 'shared', 'winter', 'orders', 'cellar', 'help']) {
     for (const file of await readdir(join(web, folder), { recursive: folder !== '.' })) {
       if (/\.jsx?$/.test(file) && !/strings\/[a-z]{2}\.|\.test\./.test(file))
         source += await readFile(join(web, folder, file), 'utf8');

@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: MIT
+// Help inside: a short page for each screen, found by words, there without a network, and good on paper. Its texts are fetched when they are asked
+// for, and kept with the page (worker.js).
+
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { Wrong } from '../shared/dialog.jsx';
+import { Frame } from '../shared/frame.jsx';
+import { hashOf } from '../shared/route.js';
+import { t } from '../shared/strings/text.js';
+import { pageOf, pieces, search } from './parse.js';
+
+/** @typedef {import('./parse.js').Page} Page */
+
+/** @param {{steps: string[]}} props the screen that is asked about */
+export function HelpPage({ steps }) {
+  const [pages, setPages] = useState(/** @type {Page[]} */ ([]));
+  const [error, setError] = useState(/** @type {Error | null} */ (null));
+  const [query, setQuery] = useState('');
+  const heading = useRef(/** @type {HTMLHeadingElement | null} */ (null));
+  const screen = steps.slice(0, 2).join('/') || 'winter';
+  const page = pageOf(pages, screen);
+  useEffect(() => {
+    import('./pages.md').then((m) => setPages(m.default), setError);
+  }, []);
+  useEffect(() => heading.current?.focus(), [page]);
+  const found = search(pages, query);
+  return (
+    <Frame desk="help" pages={[]} page="" title={page ? `${t('help.title')}: ${page.title}` : t('help.title')}>
+      <div class="help">
+        <nav class="help-list" aria-label={t('help.pages')}>
+          <label class="find">
+            <span class="hidden">{t('help.find')}</span>
+            <input
+              type="search"
+              placeholder={t('help.find')}
+              value={query}
+              onInput={(e) => setQuery(e.currentTarget.value)}
+            />
+          </label>
+          <p class="quiet" role="status">
+            {query.trim() === '' ? '' : t('search.found', { n: found.length, all: pages.length })}
+          </p>
+          <ul>
+            {found.map((p) => (
+              <li key={p.screen}>
+                <a href={hashOf(['help', ...p.screen.split('/')])} aria-current={p === page ? 'page' : undefined}>
+                  {p.title}
+                </a>
+              </li>
+            ))}
+          </ul>
+        </nav>
+        <article class="sheet help-page">
+          <Wrong error={error} />
+          {page && (
+            <>
+              <h1 tabIndex={-1} ref={heading}>
+                {page.title}
+              </h1>
+              {page.blocks.map((b, i) =>
+                b.list ? (
+                  <ul key={i} class="help-points">
+                    {b.lines.map((line) => (
+                      <li key={line}>
+                        <Line text={line} />
+                      </li>
+                    ))}
+                  </ul>
+                ) : (
+                  <p key={i}>
+                    <Line text={b.lines[0] ?? ''} />
+                  </p>
+                ),
+              )}
+              <p class="help-back">
+                {screen.includes('/') || ['winter', 'orders', 'cellar'].includes(screen) ? (
+                  <a href={hashOf(screen.split('/'))}>{t('help.back', { screen: page.title })}</a>
+                ) : null}{' '}
+                <button type="button" onClick={() => window.print()}>
+                  {t('help.print')}
+                </button>
+              </p>
+            </>
+          )}
+        </article>
+      </div>
+    </Frame>
+  );
+}
+
+/** @param {{text: string}} props */
+function Line({ text }) {
+  return (
+    <>
+      {pieces(text).map(({ as, text: piece }, i) =>
+        as === 'b' ? <b key={i}>{piece}</b> : as === 'code' ? <code key={i}>{piece}</code> : piece,
+      )}
+    </>
+  );
+}

@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: MIT
+import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import { test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+import { pageOf, pieces, readPages, search } from './parse.js';
+
+const here = dirname(fileURLToPath(import.meta.url));
+const readme = await readFile(join(here, '..', '..', 'README.md'), 'utf8');
+const pages = readPages(await readFile(join(here, 'pages.md'), 'utf8'), readme);
+
+test('every screen has a page of its own, and every page a screen', async () => {
+  const screens = await readFile(join(here, '..', '..', 'tests', 'browser', 'screens.mjs'), 'utf8');
+  const listed = [...screens.matchAll(/'#\/([\w/-]+)/g)].map((m) => (m[1] ?? '').split('/').slice(0, 2).join('/'));
+  assert.ok(listed.length > 30);
+  const missing = [...new Set(listed)]
+    .filter((s) => !s.startsWith('help/'))
+    .filter((s) => !pages.some((p) => p.screen === s));
+  assert.deepEqual(missing, []);
+  const alone = pages.filter((p) => p.screen.includes('/') && !listed.includes(p.screen)).map((p) => p.screen);
+  assert.deepEqual(alone, []);
+  assert.equal(new Set(pages.map((p) => p.screen)).size, pages.length);
+});
+
+test('facts of the README stand in the help as the README has them', () => {
+  const limits = pages.find((p) => p.screen === 'limits')?.blocks.flatMap((b) => b.lines) ?? [];
+  assert.ok(
+    limits.some((l) => l.includes('One program writes at a time')),
+    limits.join('\n'),
+  );
+  assert.match(pages[0]?.blocks[0]?.lines[0] ?? '', /^The lying silhouette is the signature picture/);
+  assert.throws(() => readPages('# A {a}\n\n{{README: No such words}}', readme), /nothing that begins/);
+});
+
+test('pages are short, found by words, and a screen without one leads to its desk', () => {
+  for (const p of pages) assert.ok(p.blocks.flatMap((b) => b.lines).join(' ').length < 2200, p.title);
+  assert.equal(search(pages, 'frost hold')[0]?.screen, 'orders/weeks');
+  assert.equal(search(pages, 'claims')[0]?.screen, 'orders/claims');
+  assert.deepEqual(search(pages, 'xyzzy'), []);
+  assert.equal(pageOf(pages, 'winter/nowhere')?.screen, 'winter');
+});
+
+test('strong and code', () => {
+  assert.deepEqual(pieces('a **b** `c`'), [{ as: '', text: 'a ' }, { as: 'b', text: 'b' }, { as: '', text: ' ' }, { as: 'code', text: 'c' }]); // prettier-ignore
+});
