@@ -21,6 +21,7 @@ import { language, speakTo } from './shared/language.js';
 import { makeFormat } from './shared/strings/format.js';
 import { watchIdle } from './shared/account/idle.js';
 import { route, startRouting } from './shared/route.js';
+import { startBack } from './shared/back.js';
 import { Season } from './shared/season.jsx';
 import { SignIn } from './shared/account/signin.jsx';
 import { Hatching } from './shared/chart/tuber.jsx';
@@ -171,6 +172,7 @@ function Page() {
 
 await speakTo(/** @type {any} */ (readKept(LAST_SESSION, null))?.name);
 startRouting();
+startBack();
 startOutbox();
 registerWorker();
 const root = document.getElementById('app');

@@ -209,3 +209,53 @@ test('? opens the help of the screen, back returns; it is searched, and leads ev
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('back finds the search, the rows and the focus as they were; a new visit begins anew', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${demo.url}/#/winter`);
+  const find = page.getByPlaceholder('Find by code, name, form, colour');
+  await find.fill('a');
+  const grid = page.getByRole('grid', { name: 'Varieties' });
+  await grid.getByRole('row').nth(1).waitFor();
+  const frame = page.locator('.grid-frame');
+  await frame.evaluate((e) => (e.scrollTop = 900));
+  await page.waitForTimeout(400);
+  const cell = grid.locator('td[data-at]').filter({ hasText: /./ }).nth(60);
+  await cell.focus();
+  const at = await cell.getAttribute('data-at');
+  const top = await frame.evaluate((e) => e.scrollTop);
+  await page.waitForTimeout(400);
+  await page.keyboard.press('Home');
+  const first = await page.evaluate(() => document.activeElement?.getAttribute('data-at'));
+  await page.keyboard.press('Enter');
+  await page.waitForURL(/#\/winter\/variety\//);
+  await page.getByRole('heading', { level: 1 }).waitFor();
+  await page.goBack();
+  await grid.getByRole('row').nth(1).waitFor();
+  assert.equal(await find.inputValue(), 'a');
+  await page.waitForFunction((want) => document.activeElement?.getAttribute('data-at') === want, first);
+  assert.ok(Math.abs((await frame.evaluate((e) => e.scrollTop)) - top) < 60, `${at}`);
+
+  await page.getByRole('link', { name: 'What changed' }).click();
+  await page.getByRole('heading', { name: 'What moved, and why' }).waitFor();
+  await page.getByRole('navigation', { name: 'Pages' }).getByRole('link', { name: 'Varieties' }).click();
+  await find.waitFor();
+  assert.equal(await find.inputValue(), '');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('what changed begins with the largest, since a day that is chosen; noise is folded', async () => {
+  const { page, close } = await openPage(browser);
+  const list = await fetchJson(demo.url, '/api/changes?since=2032-01-23');
+  const news = list.filter((/** @type {any} */ c) => !c.noise);
+  assert.ok(news.length > 0 && news.length < list.length, `${news.length} of ${list.length}`);
+  await page.goto(`${demo.url}/#/winter/changes`);
+  await page.getByRole('button', { name: '28 days' }).press('Enter');
+  await page.getByText(`${list.length - news.length} more moved no further`).waitFor();
+  const slips = page.locator('main > .slips .slip');
+  assert.equal(await slips.count(), news.length);
+  assert.ok((await slips.first().innerText()).includes(news[0].variety));
+  assert.deepEqual(await axe(page), []);
+  await close();
+});

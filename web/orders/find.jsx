@@ -4,6 +4,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { withQuery } from '../shared/net/api.js';
 import { Loaded } from '../shared/dialog.jsx';
+import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
@@ -14,13 +15,13 @@ import { OrderSheet } from './order.jsx';
 /** @param {{number: string, values: Record<string, string>}} props */
 export function FindPage({ number, values }) {
   const { session } = useSeason();
-  const [typed, setTyped] = useState(values.q ?? '');
-  const [asked, setAsked] = useState(values.q ?? '');
-  const [state, setState] = useState(values.state ?? '');
+  const [typed, setTyped] = useKeptHere('find.q', values.q ?? '');
+  const [asked, setAsked] = useState(typed.trim());
+  const [state, setState] = useKeptHere('find.state', values.state ?? '');
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   const list = useRef(/** @type {HTMLUListElement | null} */ (null));
   // The page of what is asked for now; another question begins at its first.
-  const [turned, setTurned] = useState({ asked, state, page: 1 });
+  const [turned, setTurned] = useKeptHere('find.page', { asked, state, page: 1 });
   const page = turned.asked === asked && turned.state === state ? turned.page : 1;
   const found = useResource(withQuery('/api/orders', { q: asked, state, page: page > 1 ? String(page) : '' }), {
     keep: true,

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // A field above a list that leaves only the rows which hold every word typed.
 
-import { useMemo, useState } from 'preact/hooks';
+import { useMemo } from 'preact/hooks';
+import { useKeptHere } from './back.js';
 import { filterRows, plain } from './grid/grid.js';
 import { t } from './strings/text.js';
 
@@ -13,7 +14,7 @@ import { t } from './strings/text.js';
  * @returns {{found: R[], field: import('preact').VNode}}
  */
 export function useSearch(rows, words, label) {
-  const [query, setQuery] = useState('');
+  const [query, setQuery] = useKeptHere(`search.${label}`, '');
   const texts = useMemo(
     () =>
       new Map(

@@ -1,19 +1,53 @@
 // SPDX-License-Identifier: MIT
-// What moved since yesterday, and why.
+// What moved since a day, and why: largest first. What is no more than the noise of learning is folded.
 
-import { Loaded } from '../shared/dialog.jsx';
+import { Field, Loaded } from '../shared/dialog.jsx';
+import { useKeptHere } from '../shared/back.js';
 import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/strings/text.js';
+import { withQuery } from '../shared/net/api.js';
 import { useResource } from '../shared/net/use.js';
 
+/** @typedef {import('../contract').Answers['GET /api/changes']} Changes */
+
+/** @param {string} day @param {number} by */
+function dayBefore(day, by) {
+  const at = new Date(`${day || '2000-01-02'}T00:00:00Z`);
+  return new Date(at.getTime() - by * 86400000).toISOString().slice(0, 10);
+}
+
 export function ChangesPage() {
-  const changes = useResource('/api/changes');
+  const { nursery } = useSeason();
+  const yesterday = dayBefore(nursery.today, 1);
+  const [since, setSince] = useKeptHere('changes.since', yesterday);
+  const changes = useResource(nursery.today ? withQuery('/api/changes', { since }) : null, { keep: true });
   return (
     <>
       <h1 class="page-title">{t('changes.title')}</h1>
+      <div class="changes-since">
+        <Field label={t('changes.since')}>
+          <input
+            type="date"
+            required
+            max={yesterday}
+            value={since}
+            onInput={(e) => e.currentTarget.value && setSince(e.currentTarget.value)}
+          />
+        </Field>
+        {[1, 7, 28].map((days) => (
+          <button
+            key={days}
+            type="button"
+            aria-pressed={since === dayBefore(nursery.today, days)}
+            onClick={() => setSince(dayBefore(nursery.today, days))}
+          >
+            {t('changes.days', { n: days })}
+          </button>
+        ))}
+      </div>
       <Loaded of={changes}>
         {(list) => (list.length === 0 ? <p class="sheet quiet">{t('changes.none')}</p> : <Slips list={list} />)}
       </Loaded>
@@ -21,26 +55,42 @@ export function ChangesPage() {
   );
 }
 
-/** @param {{list: import('../contract').Answers['GET /api/changes']}} props */
+/** @param {{list: Changes}} props */
 function Slips({ list }) {
-  const { format } = useSeason();
-  const { found, field } = useSearch(list, (c) => [c.variety, c.why], t('changes.find'));
+  const news = list.filter((c) => !c.noise);
+  const noise = list.filter((c) => c.noise);
+  const { found, field } = useSearch(news, (c) => [c.variety, c.why], t('changes.find'));
   return (
     <>
-      {field}
-      <ul class="slips">
-        {found.map((c) => (
-          <li key={c.variety} class="slip">
-            <a href={hashOf(['winter', 'variety', c.variety])}>
-              <Code code={c.variety} />
-            </a>
-            <span class="slip-figures">
-              {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
-            </span>
-            <span>{c.why}</span>
-          </li>
-        ))}
-      </ul>
+      {news.length > 8 && field}
+      {news.length === 0 && <p class="sheet quiet">{t('changes.no_news')}</p>}
+      <List list={found} />
+      {noise.length > 0 && (
+        <details class="changes-noise">
+          <summary>{t('changes.noise', { n: noise.length })}</summary>
+          <List list={noise} />
+        </details>
+      )}
     </>
+  );
+}
+
+/** @param {{list: Changes}} props */
+function List({ list }) {
+  const { format } = useSeason();
+  return (
+    <ul class="slips">
+      {list.map((c) => (
+        <li key={c.variety} class="slip">
+          <a href={hashOf(['winter', 'variety', c.variety])}>
+            <Code code={c.variety} />
+          </a>
+          <span class="slip-figures">
+            {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
+          </span>
+          <span>{c.why}</span>
+        </li>
+      ))}
+    </ul>
   );
 }

@@ -6,6 +6,7 @@ import { send, withQuery } from '../shared/net/api.js';
 import { Loaded, Wrong, say } from '../shared/dialog.jsx';
 import { filterRows, sortRows } from '../shared/grid/grid.js';
 import { Grid } from '../shared/grid/grid.jsx';
+import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { rich, t } from '../shared/strings/text.js';
@@ -266,7 +267,7 @@ function ShareField({ label, value, wrong, onValue }) {
 function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
   const { format, session } = useSeason();
   const wide = useWidthRem();
-  const [query, setQuery] = useState('');
+  const [query, setQuery] = useKeptHere('plan.query', '');
   const [grouped, setGrouped] = useKept('plan.grouped', false);
   const [sorting, setSorting] = useKept('plan.sort', { key: 'variety', down: false });
   const undo = useUndo();

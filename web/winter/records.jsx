@@ -6,6 +6,7 @@ import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/ho
 import { Problem, get, newKey, send } from '../shared/net/api.js';
 import { Field, Loaded, Wrong, say } from '../shared/dialog.jsx';
 import { plain } from '../shared/grid/grid.js';
+import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource, useWidthRem } from '../shared/net/use.js';
@@ -110,7 +111,7 @@ function KindGrid({ kind }) {
  * @param {() => Promise<void>} props.again
  */
 function Sheet({ kind, columns, rows, setRows, again }) {
-  const [query, setQuery] = useState('');
+  const [query, setQuery] = useKeptHere(`records.${kind}`, '');
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const [faults, setFaults] = useState(/** @type {Map<string, string>} */ (new Map()));
   const [busy, setBusy] = useState(false);
@@ -191,8 +192,10 @@ function Sheet({ kind, columns, rows, setRows, again }) {
         <button type="button" onClick={() => add([{}])}>
           {t('records.add')}
         </button>
-        <a href={hashOf(['orders', 'load'])}>{t('records.file')}</a>
-        <a href={`/api/samples/${kind}.csv`} download={`${kind}.csv`}>
+        <a class="button" href={hashOf(['orders', 'load'])}>
+          {t('records.file')}
+        </a>
+        <a class="button" href={`/api/samples/${kind}.csv`} download={`${kind}.csv`}>
           {t('start.sample')}
         </a>
         <span class="quiet">{t('records.paste')}</span>
@@ -309,7 +312,7 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
         </td>
       )}
       {columns.map((c) => (
-        <td key={c.column}>
+        <td key={c.column} data-head={word('field', c.column)}>
           <Cell
             column={c}
             id={row.id}
@@ -379,7 +382,7 @@ function Cell({ column, id, value, label, fixed, wrong, onText, onBlock, onNext 
         <input
           {...shared}
           type={/** @type {any} */ (column.type === 'day' ? 'date' : 'text')}
-          class={`records-${column.type}`}
+          class={`records-${column.type} ${['name', 'note', 'form'].includes(column.column) ? 'records-wide' : ''}`}
           inputMode={
             column.type === 'whole' ? 'numeric' : ['number', 'money'].includes(column.type) ? 'decimal' : undefined
           }

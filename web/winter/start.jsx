@@ -56,7 +56,13 @@ export function Start({ n }) {
             <Tick done={Boolean(n['people'])} /> {t('start.people')}
           </h2>
           <p>{t('start.people.why')}</p>
-          {session.role === 'owner' && <a href={hashOf(['winter', 'settings'])}>{t('winter.page.settings')}</a>}
+          {session.role === 'owner' && (
+            <p class="start-ways">
+              <a class="button" href={hashOf(['winter', 'settings'])}>
+                {t('winter.page.settings')}
+              </a>
+            </p>
+          )}
         </li>
       </ol>
       <section class="sheet">
@@ -129,7 +135,7 @@ function Ways({ kind }) {
       <a class="button" href={hashOf(['orders', 'load'])}>
         {t('start.drop')}
       </a>
-      <a href={`/api/samples/${kind}.csv`} download={`${kind}.csv`}>
+      <a class="button" href={`/api/samples/${kind}.csv`} download={`${kind}.csv`}>
         {t('start.sample')}
       </a>
     </p>

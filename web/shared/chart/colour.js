@@ -33,6 +33,33 @@ const PETALS = {
   blush: '#f0cfc9',
 };
 
+/** The same in German, Dutch and French, as lists of other makes have them; common practice, no source. @type {Record<string, string>} */
+const SAME = {
+  white: 'weiss weiß wit blanc blanche',
+  cream: 'creme crème elfenbein ivoor ivoire',
+  yellow: 'gelb geel jaune',
+  gold: 'golden goud doré',
+  apricot: 'aprikose abrikoos abricot',
+  peach: 'pfirsich perzik pêche',
+  salmon: 'lachs zalm saumon',
+  coral: 'koralle koraal corail',
+  bronze: 'brons kupfer koper cuivre',
+  flame: 'flamme vlam feuerrot',
+  red: 'rot rood rouge',
+  scarlet: 'scharlach scharlaken écarlate',
+  'dark red': 'dunkelrot donkerrood weinrot wijnrood grenat bordeaux',
+  black: 'schwarz zwart noir noire',
+  pink: 'rosa roze rose',
+  'light pink': 'hellrosa lichtroze rosé',
+  'dark pink': 'dunkelrosa donkerroze fuchsia',
+  lilac: 'flieder lila lavendel lavande',
+  violet: 'violett paars violette',
+  purple: 'purpur pourpre',
+  blush: 'zartrosa zachtroze',
+  variegated: 'zweifarbig gestreift bunt tweekleurig bont bicolore panaché',
+};
+const OURS = new Map(Object.entries(SAME).flatMap(([ours, theirs]) => theirs.split(' ').map((word) => [word, ours])));
+
 /** Two petals for what is of two colours, and for blends. */
 const MIXED = ['#e58cab', '#f3e7c3'];
 /** @type {Record<string, string[]>} */
@@ -45,15 +72,16 @@ const BLENDS = { 'dark blend': ['#6d1220', '#c77a58'], 'light blend': ['#f2bfd0'
  */
 export function petals(word) {
   if (!word) return [];
-  const blend = BLENDS[word.toLowerCase()];
+  const said = word.trim().toLowerCase();
+  const plain = OURS.get(said) ?? said;
+  const blend = BLENDS[plain];
   if (blend) return blend;
-  const known = PETALS[word.toLowerCase()];
+  const known = PETALS[plain];
   if (known) return [known];
-  const parts = word
-    .toLowerCase()
-    .split(/[\s/&+-]+|and/)
-    .map((part) => PETALS[part])
+  const parts = plain
+    .split(/[\s/&+-]+|and|und|et\b|en\b/)
+    .map((part) => PETALS[OURS.get(part) ?? part])
     .filter((c) => c !== undefined);
   if (parts.length > 0) return parts.slice(0, 2);
-  return /blend|bicol|varieg|mix/i.test(word) ? MIXED : [];
+  return /blend|bicol|varieg|mix/i.test(plain) ? MIXED : [];
 }

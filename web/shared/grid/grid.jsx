@@ -3,8 +3,10 @@
 // from cell to cell, Enter edits or opens, Enter on a heading sorts, Escape gives an edit up.
 
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { keep, kept, useKeptHere } from '../back.js';
 import { groupRows, inSight } from './grid.js';
 import { t } from '../strings/text.js';
+import { useThrottled } from '../net/use.js';
 
 /** @typedef {import('./grid.js').Sorting} Sorting */
 /** @typedef {import('preact').ComponentChildren} Children */
@@ -28,6 +30,9 @@ const ROW_REM = 2.125;
 
 /** When the rows out of sight are drawn after a change. */
 const SPARE_MS = 60;
+
+/** No cell has been gone to yet. */
+const NOWHERE = { row: -1, col: 0 };
 
 /** @returns {number} */
 function remPx() {
@@ -54,9 +59,11 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
   const table = useRef(/** @type {HTMLTableElement | null} */ (null));
   const rowPx = useMemo(() => Math.round(ROW_REM * remPx()), []);
   const [view, setView] = useState({ top: 0, height: 800 });
-  const [at, setAt] = useState({ row: -1, col: 0 });
+  const [at, setAt] = useKeptHere(`grid.${label}`, NOWHERE);
   const [editing, setEditing] = useState(/** @type {{key: string, col: number, wrong: string} | null} */ (null));
-  const wantFocus = useRef(false);
+  // Come back to, the cell that was gone to has the focus again.
+  const wantFocus = useRef(at.row >= 0);
+  const note = useThrottled((/** @type {number} */ top) => keep(`grid.top.${label}`, top), 250);
   const headPx = useRef(0);
   const [spared, setSpared] = useState(/** @type {unknown} */ (null));
 
@@ -73,6 +80,7 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
       headPx.current = element.querySelector('thead')?.clientHeight ?? 0;
       setView({ top: element.scrollTop, height: element.clientHeight });
     };
+    element.scrollTop = Number(kept(`grid.top.${label}`) ?? 0);
     measure();
     const watcher = new ResizeObserver(measure);
     watcher.observe(element);
@@ -188,7 +196,10 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
     <div
       class="grid-frame"
       ref={frame}
-      onScroll={(e) => setView({ top: e.currentTarget.scrollTop, height: e.currentTarget.clientHeight })}
+      onScroll={(e) => {
+        setView({ top: e.currentTarget.scrollTop, height: e.currentTarget.clientHeight });
+        note(e.currentTarget.scrollTop);
+      }}
     >
       <table
         role="grid"
