@@ -13,7 +13,7 @@
 
 #define SEED 20320119u
 #define WORK                                                                                                 \
-    15000000 /* steps of the search, and for each lot and day besides: what bounds its time whatever the case */
+    12000000 /* steps of the search, and for each lot and day besides: what bounds its time whatever the case */
 #define WORK_EACH 100
 #define DEAL      12   /* two days deal their lots out anew in all ways if they have so many together */
 #define THRESHOLD 0.02 /* of what the first plan stands above the bound */

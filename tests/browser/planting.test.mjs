@@ -140,3 +140,23 @@ test('planting, phone: beds that do not suffice have a price; a variety without 
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('what a plant costs to grow is the owner’s own figure for one variety, until the field is emptied', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  const before = (await plan()).varieties[0];
+  const sheet = () => fetchJson(nursery.url, `/api/keep/${before.variety}`);
+  const was = await sheet();
+  assert.equal(was.cost_said, false);
+  await page.goto(`${nursery.url}/#/winter/planting/${before.variety}`);
+  const field = page.getByLabel('Growing one plant costs');
+  await field.fill('6.5');
+  await field.press('Tab');
+  const said = await until(sheet, (v) => v.cost_said, 'the figure on record');
+  assert.equal(Number(said.cost), 6.5);
+  assert.ok(said.keep <= was.keep, 'dearer plants are kept no more of');
+  await field.fill('');
+  await field.press('Tab');
+  await until(sheet, (v) => !v.cost_said && v.cost === was.cost, 'the setting again');
+  assert.deepEqual(errors, []);
+  await close();
+});

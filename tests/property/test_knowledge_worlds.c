@@ -31,6 +31,7 @@ typedef struct world {
     cw_rate_row row[MOST_ROWS];                  /* of past seasons, then of what is cut */
     int form[VARIETIES];
     double price[VARIETIES];
+    unsigned week[VARIETIES]; /* in which its buyers want it */
 } world;
 
 static double normal(cw_rng *r)
@@ -76,6 +77,15 @@ static void make(world *w, uint64_t seed)
             w->gives[w->lots++] = poisson(&r, (double)n * exp(own + season[PAST] + cell + 0.1 * normal(&r)));
         }
     }
+}
+
+/* Of luck of their own, so that the worlds are those of before. */
+static void set_weeks(world *w, uint64_t seed)
+{
+    cw_rng r;
+    cw_rng_init(&r, 60101, seed);
+    for (size_t v = 0; v < VARIETIES; v++)
+        w->week[v] = cw_rng_below(&r, 6);
 }
 
 typedef struct believed {
@@ -225,8 +235,9 @@ static double cut_by_plan(const world *w, const believed *b, bool *cut)
     return stated;
 }
 
-enum { PLAN, DUG, BIGGEST, DOUBTFUL, ORDERS };
-static const char *const names[] = { "the plan", "in the order dug", "biggest first", "doubtful first" };
+enum { PLAN, DUG, BIGGEST, DOUBTFUL, SHIP_WEEK, ORDERS };
+static const char *const names[] = { "the plan", "in the order dug", "biggest first", "doubtful first",
+                                     "by ship week" };
 
 static void test_worlds(void **state)
 {
@@ -239,11 +250,13 @@ static void test_worlds(void **state)
         bool cut[MOST_LOTS] = { 0 };
         double by[ORDERS][MOST_LOTS];
         make(&w, (uint64_t)i);
+        set_weeks(&w, (uint64_t)i);
         believe(&w, cut, &before);
         for (size_t l = 0; l < w.lots; l++) {
             const cw_distribution *law = &before.law[w.lot_variety[l]];
             by[DUG][l] = -(double)l;
             by[BIGGEST][l] = (double)w.clumps[l];
+            by[SHIP_WEEK][l] = -(double)w.week[w.lot_variety[l]];
             by[DOUBTFUL][l] = sqrt(law->variance) / fmax(law->mean, 1);
         }
         for (int o = 0; o < ORDERS; o++) {

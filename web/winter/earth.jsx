@@ -335,6 +335,7 @@ function OwnFigures({ sheet }) {
       sheet.demand_low === null ? '40..90' : `${sheet.demand_low}..${sheet.demand_high}`,
     ],
     ['growth', 'planting.own.growth', sheet.growth_said ? String(sheet.growth) : '', String(sheet.growth)],
+    ['cost', 'planting.own.cost', sheet.cost_said ? String(sheet.cost) : '', String(sheet.cost)],
     ['least', 'planting.own.least', sheet.least === null ? '' : String(sheet.least), '0'],
   ]);
   return (
@@ -348,7 +349,7 @@ function OwnFigures({ sheet }) {
   );
 }
 
-/** @param {{code: string, field: 'demand' | 'growth' | 'least', label: string, value: string, learned: string}} props */
+/** @param {{code: string, field: 'demand' | 'growth' | 'cost' | 'least', label: string, value: string, learned: string}} props */
 function OwnFigure({ code, field, label, value, learned }) {
   const [text, setText] = useState(value);
   const [wrong, setWrong] = useState('');

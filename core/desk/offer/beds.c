@@ -45,6 +45,7 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "growth_spread", CW_REAL_T, 3,
       .says = "Variance of next spring's number over its mean, the season aside." },
     { "cost", CW_MONEY_T, .says = "Of growing one plant." },
+    { "cost_said", CW_BOOL_T, .says = "The owner's for this variety, not the setting." },
     { "all", CW_BOOL_T, .says = "Being built up: all that is there is kept." },
     { "retired", CW_BOOL_T },
 };
@@ -127,6 +128,7 @@ void cw_beds_put(const cw_beds *b, size_t v, cw_table *out)
         cw_put_int(out, r->said.least);
     cw_put_real(out, r->growth.dispersion);
     put_cents(r->ask.cost, out);
+    cw_put_bool(out, r->said.cost >= 0);
     cw_put_bool(out, r->keep.all);
     cw_put_bool(out, s->retired);
 }

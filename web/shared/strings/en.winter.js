@@ -369,6 +369,7 @@ export default {
   'planting.only_ticked': 'The one ticked|The {n} ticked',
   'planting.own': 'Your own figures',
   'planting.own.about': 'They stand in the place of what is learned until you empty the field.',
+  'planting.own.cost': 'Growing one plant costs',
   'planting.own.demand': 'Asked for in a season (40..90)',
   'planting.own.growth': 'Divisions of one planted',
   'planting.own.least': 'Keep at least',
