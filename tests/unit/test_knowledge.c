@@ -10,19 +10,23 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define DRAWS 400000
+#define DRAWS 150000
 
 static double normal(cw_rng *r)
 {
     return cw_normal_quantile(cw_rng_uniform(r));
 }
 
+/* Arrivals of rate 1 in a time `mean`: their gaps are counted by the product of what they are logarithms of. That of a long time would
+ * be too small a number, so that it is taken in pieces. */
 static int64_t poisson(cw_rng *r, double mean)
 {
-    double sum = -log(cw_rng_uniform(r));
     int64_t n = 0;
-    for (; sum < mean; n++)
-        sum -= log(cw_rng_uniform(r));
+    for (; mean > 0; mean -= 500) {
+        double end = exp(-fmin(mean, 500)), product = cw_rng_uniform(r);
+        for (; product > end; n++)
+            product *= cw_rng_uniform(r);
+    }
     return n;
 }
 
