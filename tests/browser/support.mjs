@@ -164,15 +164,22 @@ export async function openPage(browser, options = {}) {
 }
 
 /**
- * What axe-core finds on the page as it is.
+ * What axe-core finds on the page as it is; of all its rules, or of some.
  * @param {import('playwright-core').Page} page
+ * @param {string[]} [rules]
  * @returns {Promise<string[]>} one line a finding
  */
-export async function axe(page) {
-  // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it.
-  await page.evaluate(`${axeSource}; undefined`);
-  const result = await page.evaluate(() =>
-    /** @type {any} */ (window).axe.run(document, { resultTypes: ['violations'] }),
+export async function axe(page, rules) {
+  // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it. Another screen is no other
+  // document: it is read once.
+  if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(`${axeSource}; undefined`);
+  const result = await page.evaluate(
+    (only) =>
+      /** @type {any} */ (window).axe.run(document, {
+        resultTypes: ['violations'],
+        ...(only ? { runOnly: { type: 'rule', values: only } } : {}),
+      }),
+    rules,
   );
   return result.violations.flatMap((/** @type {any} */ v) =>
     v.nodes
