@@ -153,12 +153,11 @@ static const cw_member drop_shape[] = {
     { 0 },
 };
 
-const cw_contract cw_contract_notice_sent_post = {
-    .says = "Record that a notice was sent, and how.",
-    .body = sent_shape,
-};
-
-cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+/* One notice, and a few words on record. */
+static cw_code note(cw_request *q, cw_nursery *n,
+                    cw_code (*what)(cw_nursery *n, const cw_asker *who, int64_t notice, const char *words,
+                                    cw_error *err),
+                    cw_error *err)
 {
     struct done_body b = { NULL };
     int64_t id = 0;
@@ -166,8 +165,18 @@ cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code = cw_notices_sent(n, cw_request_asker(q), id, b.words, err);
+        code = what(n, cw_request_asker(q), id, b.words, err);
     return code == CW_OK ? cw_reply_none(q) : code;
+}
+
+const cw_contract cw_contract_notice_sent_post = {
+    .says = "Record that a notice was sent, and how.",
+    .body = sent_shape,
+};
+
+cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return note(q, n, cw_notices_sent, err);
 }
 
 struct sent_body {
@@ -222,14 +231,7 @@ const cw_contract cw_contract_notice_drop_post = {
 
 cw_code cw_route_notice_drop_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct done_body b = { NULL };
-    int64_t id = 0;
-    cw_code code = cw_path_int(q, "notice", &id, err);
-    if (code == CW_OK)
-        code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
-        code = cw_notices_drop(n, cw_request_asker(q), id, b.words, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return note(q, n, cw_notices_drop, err);
 }
 
 const cw_contract cw_contract_templates_list = {

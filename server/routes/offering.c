@@ -78,6 +78,24 @@ cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
     return code;
 }
 
+/* A table of what the plan would be with what is tried. */
+static cw_code reply_asked(cw_request *q, cw_nursery *n,
+                           cw_code (*of)(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask,
+                                         cw_table *out, cw_error *err),
+                           cw_error *err)
+{
+    struct plan_query in;
+    cw_offering_ask ask;
+    cw_table rows = { 0 };
+    cw_offering_tries *t = calloc(1, sizeof *t);
+    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
+    if (code == CW_OK)
+        code = of(n, cw_request_asker(q), &ask, &rows, err);
+    code = cw_reply_table_take(q, code, 200, &rows, err);
+    free(t);
+    return code;
+}
+
 const cw_contract cw_contract_plan_curve = {
     .says = "How the totals move with the confidence.",
     .query = plan_shape,
@@ -86,16 +104,7 @@ const cw_contract cw_contract_plan_curve = {
 
 cw_code cw_route_plan_curve(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct plan_query in;
-    cw_offering_ask ask;
-    cw_table rows = { 0 };
-    cw_offering_tries *t = calloc(1, sizeof *t);
-    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
-    if (code == CW_OK)
-        code = cw_offering_curve(n, cw_request_asker(q), &ask, &rows, err);
-    code = cw_reply_table_take(q, code, 200, &rows, err);
-    free(t);
-    return code;
+    return reply_asked(q, n, cw_offering_curve, err);
 }
 
 const cw_contract cw_contract_plan_measures = {
@@ -106,16 +115,7 @@ const cw_contract cw_contract_plan_measures = {
 
 cw_code cw_route_plan_measures(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct plan_query in;
-    cw_offering_ask ask;
-    cw_table rows = { 0 };
-    cw_offering_tries *t = calloc(1, sizeof *t);
-    cw_code code = t ? read_ask(q, &in, t, &ask, err) : cw_error_memory(err);
-    if (code == CW_OK)
-        code = cw_offering_measures(n, cw_request_asker(q), &ask, &rows, err);
-    code = cw_reply_table_take(q, code, 200, &rows, err);
-    free(t);
-    return code;
+    return reply_asked(q, n, cw_offering_measures, err);
 }
 
 struct item_body {

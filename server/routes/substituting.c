@@ -160,6 +160,18 @@ static const cw_member ban_shape[] = {
     { 0 },
 };
 
+static cw_code ban(cw_request *q, cw_nursery *n,
+                   cw_code (*what)(cw_nursery *n, const cw_asker *who, const char *order, int line,
+                                   const char *substitute, const char *why, cw_error *err),
+                   cw_error *err)
+{
+    struct ban_body b = { 0 };
+    cw_code code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = what(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
+}
+
 const cw_contract cw_contract_forbid_post = {
     .says = "Forbid a line this substitute, with a reason on record; every later plan leaves it out.",
     .body = ban_shape,
@@ -167,11 +179,7 @@ const cw_contract cw_contract_forbid_post = {
 
 cw_code cw_route_forbid_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ban_body b = { 0 };
-    cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
-        code = cw_substituting_ban(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return ban(q, n, cw_substituting_ban, err);
 }
 
 const cw_contract cw_contract_permit_post = {
@@ -181,11 +189,7 @@ const cw_contract cw_contract_permit_post = {
 
 cw_code cw_route_permit_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct ban_body b = { 0 };
-    cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
-        code = cw_substituting_permit(n, cw_request_asker(q), b.order, (int)b.line, b.substitute, b.why, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
+    return ban(q, n, cw_substituting_permit, err);
 }
 
 const cw_contract cw_contract_banned_list = {

@@ -254,8 +254,8 @@ static cw_code loaded_before(cw_intake *in, cw_taken *file, bool *again, cw_erro
     code = cw_source_stands(in->db, file->source, again, err);
     cw_instant_format(was.at, at);
     if (*again)
-        snprintf(file->note, sizeof file->note, "loaded before, as %s at %s: nothing was added", was.name,
-                 at);
+        snprintf(file->note, sizeof file->note,
+                 "loaded before, as %s on %.10s at %.5s UTC: nothing was added", was.name, at, at + 11);
     return code;
 }
 
