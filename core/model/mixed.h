@@ -85,6 +85,12 @@ typedef struct cw_mixed_tilt {
     double x[2];
 } cw_mixed_tilt;
 
+/* What somebody says of a variety apart from its rows: its eta in a usual season (without season, cell and lot) is normal
+ * about `mean`; weight = 1 / variance, 0: nothing is said. */
+typedef struct cw_mixed_own {
+    double mean, weight;
+} cw_mixed_own;
+
 /* All arrays are borrowed for the call only. */
 typedef struct cw_mixed_data {
     cw_mixed_family family;
@@ -97,6 +103,7 @@ typedef struct cw_mixed_data {
     const cw_mixed_tilt *tilt; /* [n_rows]; NULL: all rows are alike */
     const int32_t
         *lot_tilt; /* [lots] a tilt that a lot of the season has with x = 1, 0 = none; NULL: none has */
+    const cw_mixed_own *own; /* [varieties]; NULL: nobody says anything */
 } cw_mixed_data;
 
 typedef struct cw_mixed_settings {
@@ -173,7 +180,8 @@ typedef struct cw_mixed_part {
 } cw_mixed_part;
 typedef struct cw_mixed_why {
     cw_mixed_part intercept, form, size, variety, season, cell;
-    double mean, variance; /* of eta: the sums of the above */
+    double mean, variance;        /* of eta: the sums of the above */
+    double usual, usual_variance; /* of eta in a usual season */
 } cw_mixed_why;
 void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out);
 

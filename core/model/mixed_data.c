@@ -292,9 +292,10 @@ static bool reserve(mixed_model *m, size_t rows)
     m->cell_start = calloc(m->varieties + 1, sizeof *m->cell_start);
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
+    m->own = calloc(m->varieties + 1, sizeof *m->own);
     return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season &&
            m->cell_shared && m->lot_cell && m->lot_number && m->lot_tilt && m->cell_variety &&
-           m->cell_start && m->form && m->size;
+           m->cell_start && m->form && m->size && m->own;
 }
 
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
@@ -321,6 +322,8 @@ cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings 
     }
     if (data->lot_tilt != NULL && m->lots_asked > 0)
         memcpy(m->lot_tilt, data->lot_tilt, m->lots_asked * sizeof *m->lot_tilt);
+    if (data->own != NULL)
+        memcpy(m->own, data->own, m->varieties * sizeof *m->own);
     number_terms(m, data, settings);
     gather(m, row, start);
     m->tilted[CW_TILT_AGE] = m->family == CW_MIXED_CLOGLOG && settings->tilt_scale[CW_TILT_AGE] > 0;
@@ -356,7 +359,8 @@ bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b)
            same(a->cell_season, b->cell_season, a->cells, sizeof *a->cell_season) &&
            same(a->cell_variety, b->cell_variety, a->cells, sizeof *a->cell_variety) &&
            same(a->form, b->form, a->varieties, sizeof *a->form) &&
-           same(a->size, b->size, a->varieties, sizeof *a->size) && a->constant == b->constant &&
+           same(a->size, b->size, a->varieties, sizeof *a->size) &&
+           same(a->own, b->own, a->varieties, sizeof *a->own) && a->constant == b->constant &&
            a->phi_offset == b->phi_offset && a->phi_freedom == b->phi_freedom;
 }
 
@@ -378,5 +382,6 @@ void cw_mixed_model_free(mixed_model *m)
     free(m->cell_variety);
     free(m->form);
     free(m->size);
+    free(m->own);
     free(m);
 }

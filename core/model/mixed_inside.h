@@ -44,6 +44,7 @@ typedef struct mixed_model {
     double phi_freedom;     /* COUNT: degrees of freedom that inform phi */
     bool tilted[CW_TILTS];  /* some row has it */
     int32_t *lot_tilt;      /* [lots_asked] */
+    cw_mixed_own *own;      /* [varieties] */
 } mixed_model;
 
 typedef struct mixed_theta {
@@ -58,6 +59,8 @@ typedef struct mixed_work {
     double *u_lot, *u_cell, *u_variety, *u_shared; /* spherical effects: contiguous, `unknowns` in all */
     double *x_lot, *x_cell, *x_variety, *x_shared; /* a solution of H x = b, contiguous likewise */
     double *x_eta;                                 /* [lots] what x does to eta: Z Lambda x */
+    double *x_own;                                 /* [varieties] what x does to eta in a usual season */
+    double *own_off; /* [varieties] how far what is said of that lies above it */
     size_t unknowns;
     double *eta, *slope, *weight, *third;        /* [lots] dl/d eta, -d2l/d eta2, d weight/d eta */
     double *expected, *expected_third;           /* [lots] the same for the expected information */
@@ -112,6 +115,8 @@ double cw_mixed_log_determinant(const mixed_work *w); /* log |H| as last factore
  * Answers b'Z Lambda x - u'x. */
 double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b,
                       bool with_u);
+/* The slope of what is said of varieties along x. */
+double cw_mixed_own_slope(const mixed_work *w);
 void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weight);
 
 /* mixed_tilts.c */

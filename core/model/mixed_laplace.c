@@ -5,7 +5,8 @@
  * With v = Var(eta), a change of eta moves L through W by s = -1/2 v dW/d eta. Let p = H^-1 Lambda Z' s. Then, since
  * Lambda Z' l' = u at the mode,
  *     dL / d log sd_k = sum over term k of  u^2 - (1 - Var u) + 2 p u
- *     dL / d log phi  = direct + 1/2 sum v W - sum of p u     (all of l', W scale with 1 / phi)
+ *     dL / d log phi  = direct + 1/2 sum v W - sum of p u     (all of l', W scale with 1 / phi; of what is said of
+ *                       varieties they do not, so its part of p u is put back)
  *     dL / d intercept = sum of l' + s - W (Z Lambda p).
  * p is also the first-order step from mode to mean of the effects. With the expected information in |H| the same holds
  * with v and Var u from it, and p from the observed one. */
@@ -22,7 +23,10 @@
 
 static double objective(mixed_work *w, const mixed_theta *t)
 {
-    return cw_mixed_likelihood(w, t->phi) - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns) +
+    double said = 0;
+    for (size_t v = 0; v < w->m->varieties; v++)
+        said += w->m->own[v].weight * w->own_off[v] * w->own_off[v];
+    return cw_mixed_likelihood(w, t->phi) - 0.5 * said - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns) +
            (w->seasoned ? cw_mixed_season_gain(w) : 0);
 }
 
@@ -32,6 +36,8 @@ static void move(mixed_work *w, double step)
         w->u_lot[i] += step * w->x_lot[i];
     for (size_t i = 0; i < w->m->lots; i++)
         w->eta[i] += step * w->x_eta[i];
+    for (size_t v = 0; v < w->m->varieties; v++)
+        w->own_off[v] -= step * w->x_own[v];
 }
 
 /* u was found for other sds. An effect that the data determine keeps sd * u, one that they do not keeps u / sd (its mean
@@ -155,8 +161,10 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
     memset(out->tilt, 0, sizeof out->tilt);
     if (tilted)
         cw_mixed_tilt_slopes(w, out->tilt);
-    out->log_phi = direct_phi + 0.5 * trace - pu;
+    out->log_phi = direct_phi + 0.5 * trace - pu + cw_mixed_own_slope(w);
     out->intercept = 0;
     for (size_t i = 0; i < m->lots; i++)
         out->intercept += w->slope[i] + s[i] - w->weight[i] * w->x_eta[i];
+    for (size_t v = 0; v < m->varieties; v++)
+        out->intercept += m->own[v].weight * (w->own_off[v] - w->x_own[v]);
 }

@@ -173,4 +173,12 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share -
                       out->season.share - out->variety.share;
     out->mean = mean_eta(w, t, season, v, cell);
+    /* the same without season and cell: the row of D = 1 less the season's own part */
+    row_of(w, t, season, v, 1, row);
+    row[shared_season(m, (size_t)season)] -= t->sd[CW_TERM_SEASON];
+    double usual = 0;
+    for (size_t i = 0; i < q; i++)
+        usual += row[i] * cw_dot(w->covariance + i * q, row, q);
+    out->usual_variance = usual + own;
+    out->usual = out->intercept.mean + out->form.mean + out->size.mean + out->variety.mean;
 }

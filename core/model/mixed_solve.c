@@ -32,6 +32,8 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
                   { &w->x_variety, v },
                   { &w->x_shared, q },
                   { &w->x_eta, l },
+                  { &w->x_own, v },
+                  { &w->own_off, v },
                   { &w->eta, l },
                   { &w->slope, l },
                   { &w->weight, l },
@@ -129,6 +131,8 @@ void cw_mixed_predict(mixed_work *w, const mixed_theta *t)
     for (size_t v = 0; v < m->varieties; v++)
         w->base_variety[v] =
             t->intercept + base_of(m, t, v, w->u_shared) + t->sd[CW_TERM_VARIETY] * w->u_variety[v];
+    for (size_t v = 0; v < m->varieties; v++)
+        w->own_off[v] = m->own[v].mean - w->base_variety[v];
     for (size_t c = 0; c < m->cells; c++)
         w->base_cell[c] = w->base_variety[m->cell_variety[c]] +
                           t->sd[CW_TERM_SEASON] * w->u_shared[m->cell_shared[c]] +
@@ -203,7 +207,7 @@ static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
         for (int j = 0; j <= i; j++)
             w->factor[head[i] * q + head[j]] +=
                 coefficient[i] * coefficient[j] * total * (1 - shrink * total);
-    if (season == 0)
+    if (season == 0 || m->cell_start[v + 1] == m->cell_start[v])
         return;
     /* Its seasons side by side, the first to the last (cells of a variety are in order of season). */
     size_t first = m->cell_shared[m->cell_start[v]], last = m->cell_shared[m->cell_start[v + 1] - 1];
@@ -230,6 +234,8 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
         w->mass_cell[m->lot_cell[i]] += w->light_lot[i];
     eliminate(m->cells, square(t->sd[CW_TERM_CELL]), w->mass_cell, w->over_cell, w->light_cell);
     sum_cells(m, w->light_cell, w->mass_variety);
+    for (size_t v = 0; v < m->varieties; v++)
+        w->mass_variety[v] += m->own[v].weight;
     eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety,
               w->base_variety);
     for (size_t i = 0; i < q * q; i++)
@@ -276,6 +282,7 @@ static void collect(mixed_work *w, const mixed_theta *t, const double *weight, c
             w->x_cell);
     sum_cells(m, w->x_cell, w->pull_variety);
     for (size_t v = 0; v < m->varieties; v++) {
+        w->pull_variety[v] += keep * m->own[v].weight * w->own_off[v];
         double out =
             s_variety * (s_variety * w->pull_variety[v] - keep * w->u_variety[v]) * w->over_variety[v];
         double rest = w->pull_variety[v] - out * w->mass_variety[v];
@@ -298,13 +305,14 @@ static void hand_down(mixed_work *w, const mixed_theta *t, const double *weight,
     for (size_t v = 0; v < m->varieties; v++)
         w->base_variety[v] = base_of(m, t, v, w->x_shared);
     for (size_t v = 0; v < m->varieties; v++) {
-        double pull = w->pull_variety[v];
+        double pull = w->pull_variety[v] - m->own[v].weight * w->base_variety[v];
         for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
             w->base_cell[c] = s_season * w->x_shared[m->cell_shared[c]];
             pull -= w->light_cell[c] * (w->base_cell[c] + w->base_variety[v]);
         }
         w->x_variety[v] = (s_variety * pull - keep * w->u_variety[v]) * w->over_variety[v];
         w->base_variety[v] += s_variety * w->x_variety[v];
+        w->x_own[v] = w->base_variety[v];
     }
     for (size_t c = 0; c < m->cells; c++) {
         double eta = w->base_cell[c] + w->base_variety[m->cell_variety[c]];
@@ -319,6 +327,14 @@ static void hand_down(mixed_work *w, const mixed_theta *t, const double *weight,
         w->x_lot[i] = x;
         w->x_eta[i] = eta + s_lot * x;
     }
+}
+
+double cw_mixed_own_slope(const mixed_work *w)
+{
+    double sum = 0;
+    for (size_t v = 0; v < w->m->varieties; v++)
+        sum += w->m->own[v].weight * w->own_off[v] * w->x_own[v];
+    return sum;
 }
 
 double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u)
@@ -336,7 +352,8 @@ double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight,
     cw_cholesky_forward(w->factor, m->shared, w->x_shared);
     cw_cholesky_backward(w->factor, m->shared, w->x_shared);
     hand_down(w, t, weight, b, keep);
-    double gain = cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns);
+    double gain =
+        cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns) + keep * cw_mixed_own_slope(w);
     for (size_t s = 0; w->seasoned && with_u && s < m->level_count[CW_TERM_SEASON]; s++) {
         size_t at = m->first[CW_TERM_SEASON] + s;
         gain -= (w->resist[s] - w->u_shared[at]) * w->x_shared[at];
@@ -409,6 +426,6 @@ void cw_mixed_covariance(mixed_work *w, const mixed_theta *t, const double *weig
     if (w->seasoned)
         w->vanished[CW_TERM_SEASON] = cw_mixed_season_vanished(w);
     for (size_t v = 0; v < m->varieties; v++)
-        if (m->cell_start[v + 1] > m->cell_start[v])
+        if (m->cell_start[v + 1] > m->cell_start[v] || m->own[v].weight > 0)
             variances_of(w, t, weight, v, w->scratch);
 }

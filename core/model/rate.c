@@ -9,8 +9,9 @@
 struct cw_rate {
     cw_mixed *fit;
     size_t varieties;
-    int64_t *sums; /* [4 varieties]: past clumps and divisions, then this season's */
-    double *dead;  /* [lots], or NULL */
+    cw_mixed_own *own; /* [varieties] */
+    int64_t *sums;     /* [4 varieties]: past clumps and divisions, then this season's */
+    double *dead;      /* [lots], or NULL */
 };
 
 /* Prior medians of the sds, on the log scale (common practice, no source); each within a factor of about 4 either way
@@ -52,6 +53,23 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .threads = d->threads,
         .go_on = d->go_on,
     };
+}
+
+/* Half a range that is 8 in 10 sure, in standard deviations; and how much wider it is read. */
+#define HALF_RANGE 1.2816
+#define OVERSURE   1.5
+#define LEAST_OWN  0.05
+#define MOST_OWN   1000.0
+
+static void take_own(cw_rate *r, const cw_rate_data *d)
+{
+    for (size_t v = 0; d->own != NULL && v < d->varieties; v++) {
+        const cw_rate_own *o = &d->own[v];
+        if (!(o->low >= LEAST_OWN) || !(o->high >= o->low) || !(o->high <= MOST_OWN))
+            continue; /* nothing, or no figure of a nursery's */
+        double sd = fmax(OVERSURE * log(o->high / o->low) / (2 * HALF_RANGE), CW_RATE_OWN_SD);
+        r->own[v] = (cw_mixed_own){ 0.5 * log(o->low * o->high), 1 / (sd * sd) };
+    }
 }
 
 static void sum_rows(cw_rate *r, const cw_rate_data *d)
@@ -173,7 +191,8 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
     cw_mixed_row *rows = calloc(data->n_rows + 1, sizeof *rows);
     cw_mixed_tilt *tilt = calloc(data->n_rows + 1, sizeof *tilt);
     if (r == NULL || rows == NULL || tilt == NULL ||
-        (r->sums = calloc(4 * data->varieties + 1, sizeof *r->sums)) == NULL) {
+        (r->sums = calloc(4 * data->varieties + 1, sizeof *r->sums)) == NULL ||
+        (r->own = calloc(data->varieties + 1, sizeof *r->own)) == NULL) {
         code = cw_error_memory(err);
         goto done;
     }
@@ -189,6 +208,7 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
             tilt[i].x[0] = 1 - data->cut[i].from - data->cut[i].to;
         }
     }
+    take_own(r, data);
     code = take_dead(r, data, rows, err);
     if (code != CW_OK)
         goto done;
@@ -203,7 +223,8 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
                             .form = data->form,
                             .size = data->size,
                             .lots = data->lots,
-                            .tilt = tilt };
+                            .tilt = tilt,
+                            .own = r->own };
     code = cw_mixed_refit(&mixed, &settings, before ? before->fit : NULL, &r->fit, err);
     if (code != CW_OK)
         goto done;
@@ -223,6 +244,7 @@ void cw_rate_free(cw_rate *r)
     if (r == NULL)
         return;
     cw_mixed_free(r->fit);
+    free(r->own);
     free(r->sums);
     free(r->dead);
     free(r);
@@ -265,4 +287,7 @@ void cw_rate_explain(cw_rate *r, size_t variety, cw_rate_why *out)
                           .own_season = why.cell,
                           .mean = why.mean,
                           .variance = why.variance };
+    double share = out->own_share = r->own[variety].weight * why.usual_variance;
+    if (share > 0 && share < 1)
+        out->without_own = exp((why.usual - share * r->own[variety].mean) / (1 - share));
 }

@@ -49,6 +49,14 @@ typedef struct cw_rate_cut {
     double from, to; /* both 0: not known */
 } cw_rate_cut;
 
+/* What the owner says of a variety's divisions per sound clump in a usual season: low to high, 8 in 10 sure; both 0: nothing.
+ * People's ranges hold less often than they are said to (common finding, from memory), so it is read as half as wide again,
+ * and never as surer than CW_RATE_OWN_SD on the log scale. */
+#define CW_RATE_OWN_SD 0.15
+typedef struct cw_rate_own {
+    double low, high;
+} cw_rate_own;
+
 typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const cw_rate_row *rows;
     size_t n_rows;
@@ -59,6 +67,7 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     size_t lots; /* answer also for lots 0 .. lots - 1 of this season (by the rows' lot numbers); 0: none */
     const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
     bool best_first;        /* the nursery says that it cuts the best clumps first */
+    const cw_rate_own *own; /* [varieties], or NULL: the owner says nothing */
     cw_go_on go_on;         /* for the call only; given up: CW_REFUSED */
 } cw_rate_data;
 
@@ -87,6 +96,9 @@ typedef struct cw_rate_why {
     cw_mixed_part season;     /* this season against others, by everything divided so far */
     cw_mixed_part own_season; /* this variety in this season against what the above would say */
     double mean, variance;    /* of the log rate */
+    double
+        own_share; /* of what is known of its rate in a usual season, what the owner says; 0: nothing is said */
+    double without_own; /* divisions a clump in a usual season without that */
 } cw_rate_why;
 
 /* Not for two threads at a time on one fit: it uses the fit's scratch. */

@@ -81,6 +81,8 @@ static void variety_terms(cw_snap_variety *v, cw_stmt *q)
     v->sold = cw_col_int(q, snapshot_varieties_sold);
     v->released = cw_col_int(q, snapshot_varieties_released) != 0;
     v->beyond = cw_col_int(q, snapshot_varieties_beyond);
+    v->own_low = cw_col_real(q, snapshot_varieties_own_low);
+    v->own_high = cw_col_real(q, snapshot_varieties_own_high);
 }
 
 static void take_variety(reader *r, cw_stmt *q)

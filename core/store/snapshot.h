@@ -25,6 +25,8 @@ typedef struct cw_snap_variety {
     int64_t height_cm;       /* 0: not known */
     int64_t offered, sold, beyond;
     bool released, retired;
+    double own_low,
+        own_high; /* divisions a sound clump in a usual season, as the owner says; 0: nothing is said */
 } cw_snap_variety;
 
 typedef struct cw_snap_history {

@@ -19,6 +19,8 @@ cw_code cw_variety_terms_read(cw_db *db, const char *code, cw_variety_terms *out
                                    .limit_per_order = cw_col_int(q, cw_col_named(q, "limit_per_order")),
                                    .price = cw_col_int_or(q, cw_col_named(q, "price"), -1),
                                    .retired = cw_col_int(q, cw_col_named(q, "retired")) != 0,
+                                   .own_low = cw_col_real(q, cw_col_named(q, "own_low")),
+                                   .own_high = cw_col_real(q, cw_col_named(q, "own_high")),
                                    .version = cw_col_int(q, cw_col_named(q, "version")) };
     cw_code end = cw_stmt_end(q, err);
     if (done == CW_OK && !found)
@@ -31,9 +33,9 @@ cw_code cw_variety_terms_write(cw_db *db, const char *code, const cw_variety_ter
                                cw_error *err)
 {
     cw_code c =
-        cw_stmt_run(cw_db_stmt(db, "varieties.edit"), err, "tiiIIii", code, t->hold_back, t->reserve,
+        cw_stmt_run(cw_db_stmt(db, "varieties.edit"), err, "tiiIIiirr", code, t->hold_back, t->reserve,
                     t->price >= 0 ? &t->price : NULL, t->limit_per_order > 0 ? &t->limit_per_order : NULL,
-                    (int64_t)t->retired, t->version);
+                    (int64_t)t->retired, t->version, t->own_low, t->own_high);
     *done = c == CW_OK && cw_db_changes(db) == 1;
     return c;
 }

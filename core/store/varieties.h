@@ -15,7 +15,8 @@ typedef struct cw_variety_terms {
     int64_t limit_per_order; /* 0: none */
     cw_cents price;          /* -1: not known */
     bool retired;
-    int64_t version; /* of the row that was edited */
+    double own_low, own_high; /* divisions a sound clump, as the owner says; 0: nothing is said */
+    int64_t version;          /* of the row that was edited */
 } cw_variety_terms;
 
 /* CW_NOT_FOUND when there is no such variety. */

@@ -28,6 +28,10 @@ static const cw_member edit_shape[] = {
     { "limit_per_order", CW_INT_T, AT(limit_per_order), false, 0, CW_MAX_LINE_QUANTITY, NULL },
     { "price", CW_MONEY_T, AT(price), false, 0, 0, NULL },
     { "retired", CW_INT_T, AT(retired), false, 0, 1, NULL },
+    { "own_low", CW_REAL_T, AT(own_low), false, 0, 200,
+      .says = "The owner's own estimate: divisions a sound clump in a usual season, from here (8 in 10 "
+              "sure); 0 takes it back." },
+    { "own_high", CW_REAL_T, AT(own_high), false, 0, 200, .says = "To here." },
     { "version", CW_INT_T, AT(version), false, 0, 1e15, NULL },
     { 0 },
 };
@@ -38,11 +42,14 @@ static const cw_shape variety_patch_based = { .parts = (const cw_part[]){
                                                   { "limit_per_order", CW_INT_T, .lack = true },
                                                   { "price", CW_MONEY_T, .lack = true, .null = true },
                                                   { "retired", CW_INT_T, .lack = true },
+                                                  { "own_low", CW_REAL_T, .lack = true, .null = true },
+                                                  { "own_high", CW_REAL_T, .lack = true, .null = true },
                                                   { 0 },
                                               } };
 
 const cw_contract cw_contract_variety_patch = {
-    .says = "Change hold-back, reserve, price or limit; 409 if the version is old.",
+    .says = "Change hold-back, reserve, price, limit or what the owner expects of a clump; 409 if the "
+            "version is old.",
     .body = edit_shape,
     .answer = &cw_catalogue_list_shape,
     .based = &variety_patch_based,

@@ -3,29 +3,31 @@
 -- find, and parameters, have the names of the kind's columns; the columns of list and facts stand in their order.
 
 -- name: find_varieties
-SELECT :code AS code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
-    FROM variety WHERE id = (SELECT variety_id FROM variety_code WHERE code = :code);
+SELECT :code AS code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired,
+    own_low, own_high FROM variety WHERE id = (SELECT variety_id FROM variety_code WHERE code = :code);
 
 -- name: insert_varieties
 INSERT INTO variety (code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced,
-                     retired)
+                     retired, own_low, own_high)
 VALUES (:code, :name, :form, :size, :colour, :height_cm, :price, :hold_back, :reserve, :limit_per_order, :introduced,
-    :retired);
+    :retired, :own_low, :own_high);
 
 -- name: update_varieties
 UPDATE variety SET name = :name, form = :form, size = :size, colour = :colour, height_cm = :height_cm, price = :price,
     hold_back = :hold_back,
     reserve = :reserve, limit_per_order = :limit_per_order, introduced = :introduced, retired = :retired,
-    version = version + 1
+    own_low = :own_low, own_high = :own_high, version = version + 1
 WHERE id = (SELECT variety_id FROM variety_code WHERE code = :code);
 
 -- name: list_varieties
-SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired
+SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired,
+       own_low, own_high
 FROM variety ORDER BY code;
 
 -- The same for the page, of one or of all; the version is asked back when a row is edited.
 -- name: shown_varieties
-SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired, version
+SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, introduced, retired,
+       own_low, own_high, version
 FROM variety WHERE ?1 IS NULL OR id = (SELECT variety_id FROM variety_code WHERE code = ?1) ORDER BY code;
 
 -- name: find_places

@@ -4,7 +4,7 @@
 -- name: varieties
 SELECT v.id, v.code, v.name, v.form, v.size, v.colour, v.price, v.hold_back, v.reserve, v.limit_per_order, v.retired,
        o.offered, o.sold, COALESCE(o.released, 0) AS released, v.height_cm, o.beyond,
-       COALESCE(p.divisions, 0) AS planted
+       COALESCE(p.divisions, 0) AS planted, COALESCE(v.own_low, 0) AS own_low, COALESCE(v.own_high, 0) AS own_high
 FROM variety v LEFT JOIN offering o ON o.variety_id = v.id
 LEFT JOIN (SELECT l.variety_id, -SUM(m.divisions) AS divisions FROM movement m JOIN lot l ON l.id = m.lot_id
            WHERE m.reason = 'planted' AND m.day <= ?1 GROUP BY l.variety_id) p ON p.variety_id = v.id

@@ -243,6 +243,28 @@ test('sorting by keyboard and opening a sheet', async () => {
   await close();
 });
 
+test('what the owner expects of a clump is said on the sheet, moves the figure, and is taken back', async () => {
+  const { page, errors, close } = await openPage(browser);
+  const expected = async () => (await fetchJson(nursery.url, '/api/projection/BRUDO')).expected;
+  await page.goto(`${nursery.url}/#/winter/variety/BRUDO`);
+  const usual = await expected();
+  await page.getByRole('button', { name: 'Say what you expect' }).click();
+  await page.getByLabel('Divisions of a sound clump, from').fill('30');
+  await page.getByLabel('to', { exact: true }).fill('40');
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('30.0 to 40.0 divisions in a usual season').waitFor();
+  await page.getByText('You said 30.0 to 40.0 a clump').waitFor();
+  assert.ok((await expected()) > usual);
+  await page.getByRole('button', { name: 'Change it' }).click();
+  await page.getByLabel('Divisions of a sound clump, from').fill('');
+  await page.getByLabel('to', { exact: true }).fill('');
+  await page.getByRole('button', { name: 'Take it back' }).click();
+  await page.getByText('Nothing is said').waitFor();
+  assert.equal(await expected(), usual);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('two owners change the same variety: both values are shown, one is chosen', async () => {
   const { page, context, errors, shot, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/winter`);

@@ -26,12 +26,12 @@ static cw_code table_of(test_nursery *t, const char *name, cw_table *out, cw_err
 }
 
 static const char *const tables[][2] = {
-    { "varieties",
-      "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired\n"
-      "AMB,Amber Lantern,ball,small,orange,,6.50,0,0,,,no\n"
-      "BRI,Briar Song,cactus,large,pink,,8.00,0,0,,,no\n"
-      "CIN,Cinder,ball,small,red,,6.00,0,0,,,no\n"
-      "DOV,Dove Bell,ball,small,white,,6.00,0,1,,,no\n" },
+    { "varieties", "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,"
+                   "retired,own_low,own_high\n"
+                   "AMB,Amber Lantern,ball,small,orange,,6.50,0,0,,,no,,\n"
+                   "BRI,Briar Song,cactus,large,pink,,8.00,0,0,,,no,,\n"
+                   "CIN,Cinder,ball,small,red,,6.00,0,0,,,no,,\n"
+                   "DOV,Dove Bell,ball,small,white,,6.00,0,1,,,no,,\n" },
     { "places", "place,room,walk_order\n"
                 "C1,cellar,10\n"
                 "C2,cellar,20\n"

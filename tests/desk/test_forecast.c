@@ -4,6 +4,8 @@
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
 #include "desk/offer/offering.h"
+#include "desk/stock/catalogue.h"
+#include "base/limits.h"
 #include <math.h>
 
 /* The demo season as it is loaded: figures of its own ledger (its README and verify script state them). */
@@ -117,6 +119,69 @@ static void test_why_adds_up(void **state)
     }
     cw_check_near("shares of the variance", parts, 1, 0.02);
     cw_table_free(&w);
+}
+
+static double expected_of(test_nursery *t, const char *code, json_t **sheet)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_forecast_ask ask = { CW_NO_DAY, CW_NO_DAY, code };
+    cw_check_ok(cw_forecast_sheet(t->n, &t->who, &ask, sheet, &err), &err);
+    return json_number_value(json_object_get(*sheet, "expected"));
+}
+
+static const char *own_sentence(json_t *sheet)
+{
+    size_t i;
+    json_t *row;
+    json_array_foreach(
+        json_object_get(sheet, "why"), i,
+        row) if (strcmp(json_string_value(json_object_get(row, "piece")), "rate: own estimate") ==
+                 0) return json_string_value(json_object_get(row, "sentence"));
+    return "";
+}
+
+/* What the owner expects of a clump moves the figure its way, is named as the reason, is scored in hindsight, and leaves no trace
+ * when it is taken back. */
+static void test_the_owner_may_know_better(void **state)
+{
+    test_nursery *t = *state;
+    cw_error err = CW_ERROR_NONE;
+    cw_table p = { 0 }, row = { 0 };
+    json_t *before = NULL, *now = NULL, *after = NULL, *report = NULL;
+    cw_check_ok(cw_forecast_project(t->n, &t->who, &all, &p, NULL, &err), &err);
+    char code[CW_MAX_CODE + 1] = "";
+    for (size_t r = 0; r < cw_table_rows(&p) && !code[0]; r++)
+        if (cw_table_int(&p, r, (size_t)cw_table_column(&p, "clumps")) > 20)
+            snprintf(code, sizeof code, "%s", cw_table_text(&p, r, 0));
+    cw_table_free(&p);
+    double usual = expected_of(t, code, &before);
+    assert_string_equal(own_sentence(before), "");
+    cw_catalogue_edit e = CW_CATALOGUE_EDIT;
+    e.own_low = 30;
+    e.own_high = 40;
+    cw_check_ok(cw_catalogue_change(t->n, &t->who, code, &e, &row, &err), &err);
+    cw_table_free(&row);
+    double more = expected_of(t, code, &now);
+    print_message("%s: %.1f, %.1f; %s\n", code, usual, more, own_sentence(now));
+    assert_true(more > 1.02 * usual);
+    assert_non_null(strstr(own_sentence(now), "You said 30.0 to 40.0 a clump"));
+    cw_check_ok(cw_hindsight_report(t->n, &t->who, &(cw_hindsight_ask){ NULL, 0 }, &report, &err), &err);
+    json_int_t said = json_integer_value(json_object_get(json_object_get(report, "own"), "said"));
+    assert_true(said <= 1);
+    assert_int_equal(json_integer_value(json_object_get(json_object_get(report, "own"), "held")), 0);
+    e.own_low = e.own_high = 0;
+    cw_check_ok(cw_catalogue_change(t->n, &t->who, code, &e, &row, &err), &err);
+    cw_table_free(&row);
+    cw_check_near("as before", expected_of(t, code, &after), usual, 0);
+    e.own_low = 5;
+    e.own_high = 4;
+    assert_int_equal(cw_catalogue_change(t->n, &t->who, code, &e, &row, &err), CW_REFUSED);
+    assert_string_equal(err.column, "own_low");
+    cw_table_free(&row);
+    json_decref(before);
+    json_decref(now);
+    json_decref(after);
+    json_decref(report);
 }
 
 static void test_an_unknown_variety_is_named(void **state)
@@ -426,6 +491,7 @@ int main(void)
         cmocka_unit_test(test_the_same_question_has_the_same_answer),
         cmocka_unit_test(test_why_adds_up),
         cmocka_unit_test(test_an_unknown_variety_is_named),
+        cmocka_unit_test(test_the_owner_may_know_better),
         cmocka_unit_test(test_more_confidence_offers_less),
         cmocka_unit_test(test_more_rot_offers_less),
         cmocka_unit_test(test_a_release_is_on_record_and_bounds_sales),

@@ -275,13 +275,14 @@ static void a_changed_row_changes_no_other(void **state)
           "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired\n"
           "AMB,Amber,ball,small,orange,90,6.50,5,2,3,2020,no\nBRI,Briar,cactus,large,pink,120,8.00,1,0,,2021,"
           "no\n",
-          "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired\n"
-          "BRI,Briar Song,pompon,tiny,red,60,9.00,4,3,6,2022,yes\n",
+          "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,"
+          "own_low,"
+          "own_high\nBRI,Briar Song,pompon,tiny,red,60,9.00,4,3,6,2022,yes,3.5,7\n",
           "SELECT code, name, form, size, colour, height_cm, price, hold_back, reserve, limit_per_order, "
-          "introduced, retired FROM "
+          "introduced, retired, own_low, own_high FROM "
           "variety ORDER BY code",
-          "AMB|Amber|ball|small|orange|90|650|5|2|3|2020|0\nBRI|Briar "
-          "Song|pompon|tiny|red|60|900|4|3|6|2022|1\n" },
+          "AMB|Amber|ball|small|orange|90|650|5|2|3|2020|0||\nBRI|Briar "
+          "Song|pompon|tiny|red|60|900|4|3|6|2022|1|3.5|7.0\n" },
         { "places", "place,room,walk_order\nA1,north,10\nA2,north,20\n",
           "place,room,walk_order\nA2,south,25\n",
           "SELECT code, room, walk_order FROM place WHERE id > 0 ORDER BY code",

@@ -334,11 +334,11 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "asked, and 3 can be promised now.\"\n" },
         { "catalogue", catalogue,
           "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,introduced,retired,"
-          "version\n"
-          "AMB,Amber Lantern,ball,small,orange,,6.50,0,0,,,no,1\n"
-          "BRI,Briar Song,cactus,large,pink,,8.00,0,0,,,no,1\n"
-          "CIN,Cinder,ball,small,red,,6.00,0,0,,,no,1\n"
-          "DOV,Dove Bell,ball,small,white,,6.00,0,1,,,no,1\n" },
+          "own_low,own_high,version\n"
+          "AMB,Amber Lantern,ball,small,orange,,6.50,0,0,,,no,,,1\n"
+          "BRI,Briar Song,cactus,large,pink,,8.00,0,0,,,no,,,1\n"
+          "CIN,Cinder,ball,small,red,,6.00,0,0,,,no,,,1\n"
+          "DOV,Dove Bell,ball,small,white,,6.00,0,1,,,no,,,1\n" },
     };
     test_nursery t;
     cw_error err = CW_ERROR_NONE;
@@ -524,16 +524,16 @@ static void what_the_office_does_is_on_record(void **state)
 static void the_catalogue_is_changed_by_who_saw_it(void **state)
 {
     static const char head[] = "code,name,form,size,colour,height_cm,price,hold_back,reserve,limit_per_order,"
-                               "introduced,retired,version\n";
+                               "introduced,retired,own_low,own_high,version\n";
     static const struct {
         cw_catalogue_edit edit;
         cw_code code;
         const char *row;
     } rows[] = {
-        { { 3, 2, -1, -1, -1, 1 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,2\n" },
-        { { 4, -1, -1, -1, -1, 1 }, CW_CONFLICT, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,2\n" },
-        { { -1, -1, 6, 850, 1, 2 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,6,,yes,3\n" },
-        { { -1, -1, 0, -1, 0, 3 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,,,no,4\n" },
+        { { 3, 2, -1, -1, -1, 1 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,,,2\n" },
+        { { 4, -1, -1, -1, -1, 1 }, CW_CONFLICT, "BRI,Briar Song,cactus,large,pink,,8.00,3,2,,,no,,,2\n" },
+        { { -1, -1, 6, 850, 1, 2 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,6,,yes,,,3\n" },
+        { { -1, -1, 0, -1, 0, 3 }, CW_OK, "BRI,Briar Song,cactus,large,pink,,8.50,3,2,,,no,,,4\n" },
     };
     test_nursery t;
     char want[400];

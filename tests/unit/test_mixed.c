@@ -72,6 +72,15 @@ static cw_mixed_settings predict_settings(void)
                                 .threads = 1 };
 }
 
+/* What somebody says of every third variety. */
+static const cw_mixed_own *say(double mean)
+{
+    static cw_mixed_own own[VARIETIES];
+    for (int v = 0; v < VARIETIES; v++)
+        own[v] = v % 3 == 0 ? (cw_mixed_own){ mean + 0.1 * (v % 5), 9 } : (cw_mixed_own){ 0, 0 };
+    return own;
+}
+
 /* Derivatives by symmetric differences at a point away from the optimum, all variables, both families and modes. */
 static void test_gradient(void **state)
 {
@@ -80,18 +89,23 @@ static void test_gradient(void **state)
         const char *name;
         cw_mixed_family family;
         cw_mixed_mode mode;
-        bool expected;
-    } cases[] = { { "counts, predict", CW_MIXED_COUNT, CW_MIXED_PREDICT, false },
-                  { "counts, ML", CW_MIXED_COUNT, CW_MIXED_ML, false },
-                  { "cloglog, predict", CW_MIXED_CLOGLOG, CW_MIXED_PREDICT, false },
-                  { "cloglog, ML", CW_MIXED_CLOGLOG, CW_MIXED_ML, false },
-                  { "cloglog, ML, expected", CW_MIXED_CLOGLOG, CW_MIXED_ML, true } };
+        bool expected, said;
+    } cases[] = { { "counts, predict", CW_MIXED_COUNT, CW_MIXED_PREDICT, false, false },
+                  { "counts, ML", CW_MIXED_COUNT, CW_MIXED_ML, false, false },
+                  { "cloglog, predict", CW_MIXED_CLOGLOG, CW_MIXED_PREDICT, false, false },
+                  { "cloglog, ML", CW_MIXED_CLOGLOG, CW_MIXED_ML, false, false },
+                  { "cloglog, ML, expected", CW_MIXED_CLOGLOG, CW_MIXED_ML, true, false },
+                  { "counts, said, predict", CW_MIXED_COUNT, CW_MIXED_PREDICT, false, true },
+                  { "counts, said, ML", CW_MIXED_COUNT, CW_MIXED_ML, false, true },
+                  { "cloglog, said, predict", CW_MIXED_CLOGLOG, CW_MIXED_PREDICT, false, true } };
     static world w;
     for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         cw_mixed_settings s = predict_settings();
         s.mode = cases[k].mode;
         s.expected_curvature = cases[k].expected;
         draw(&w, cases[k].family, 5);
+        w.data.own = cases[k].said ? say(cases[k].family == CW_MIXED_COUNT ? 1.6 : -3.2) : NULL;
+        w.data.n_rows = cases[k].said ? ROWS / 8 : ROWS; /* some varieties have nothing else */
         cw_mixed_hyper at = { .known = true,
                               .intercept = cases[k].family == CW_MIXED_COUNT ? 1.1 : -3.9,
                               .phi = 1.3,
@@ -469,6 +483,45 @@ static void test_edges(void **state)
         }
 }
 
+/* Without rows all is normal, so what comes of the prior and of what is said is known exactly; with many rows of a variety
+ * hardly anything of what is said is left. */
+static void test_what_is_said(void **state)
+{
+    (void)state;
+    static world w;
+    cw_error err = CW_ERROR_NONE;
+    cw_mixed *f = NULL;
+    cw_mixed_why why;
+    cw_mixed_settings s = predict_settings();
+    cw_mixed_own own[VARIETIES] = { { 0 } };
+    own[4] = (cw_mixed_own){ 1.9, 4 };
+    draw(&w, CW_MIXED_COUNT, 5);
+    w.data.own = own;
+    w.data.n_rows = 0;
+    cw_check_ok(cw_mixed_fit(&w.data, &s, NULL, &f, &err), &err);
+    const cw_mixed_hyper *h = &cw_mixed_result(f)->hyper;
+    double before = s.intercept_sd * s.intercept_sd, now = 0;
+    for (int k = 0; k < CW_TERM_SEASON; k++)
+        before += h->sd[k] * h->sd[k];
+    now = h->sd[CW_TERM_SEASON] * h->sd[CW_TERM_SEASON] + h->sd[CW_TERM_CELL] * h->sd[CW_TERM_CELL];
+    double kept = 0.25 / (before + 0.25);
+    cw_mixed_explain(f, 4, &why);
+    cw_check_near("mean", why.mean, 1.9 + kept * (s.intercept_mean - 1.9), 1e-9);
+    cw_check_near("usual", why.usual, why.mean, 1e-9);
+    cw_check_near("variance of a usual season", why.usual_variance, before * kept, 1e-9);
+    cw_check_near("variance", why.variance, before * kept + now, 1e-9);
+    cw_mixed_explain(f, 5, &why); /* another one, which learns of the level only */
+    assert_true(why.mean > s.intercept_mean && why.mean < 1.9);
+    cw_mixed_free(f);
+    cw_mixed_row many = { 4, 0, 1, 4000, 0, 4000 * exp(1.2) };
+    w.data.rows = &many;
+    w.data.n_rows = 1;
+    cw_check_ok(cw_mixed_fit(&w.data, &s, NULL, &f, &err), &err);
+    cw_mixed_explain(f, 4, &why);
+    assert_true(why.usual > 1.2 && why.usual < 1.6);
+    cw_mixed_free(f);
+}
+
 static void test_refusals(void **state)
 {
     (void)state;
@@ -576,6 +629,7 @@ int main(void)
         cmocka_unit_test(test_optimum),
         cmocka_unit_test(test_gradient),
         cmocka_unit_test(test_gradient_of_tilts),
+        cmocka_unit_test(test_what_is_said),
         cmocka_unit_test(test_against_quadrature),
         cmocka_unit_test(test_posterior_against_grid),
         cmocka_unit_test(test_edges),

@@ -29,7 +29,8 @@ export function HindsightPage() {
             <div class="two">
               <p class="sheet wide">
                 {t('hindsight.counted', { share: format.percent(data.counted_percent / 100), n: data.left_out })}{' '}
-                {t('hindsight.replay')}
+                {t('hindsight.replay')}{' '}
+                {data.own.said > 0 && t('hindsight.own', { said: data.own.said, held: data.own.held })}
               </p>
               <section class="sheet">
                 <h2>{t('hindsight.reliability')}</h2>

@@ -15,6 +15,7 @@ import { t } from '../shared/strings/text.js';
 import { readKept, useResource } from '../shared/net/use.js';
 import { Oversell } from '../orders/waitlist.jsx';
 import { RateHistory, SalesLine } from './history.jsx';
+import { OwnEstimate } from './own.jsx';
 import { TuberLegend } from './plan.jsx';
 import { firstBasis, ground, tooFar } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
@@ -92,6 +93,12 @@ function Sheet({ projection, row, rows, basis }) {
           <h2>{t('variety.history')}</h2>
           <RateHistory history={projection.history ?? []} />
         </section>
+        <OwnEstimate
+          code={row.variety}
+          low={projection.own_low}
+          high={projection.own_high}
+          owner={rights(session).owner}
+        />
         <section class="sheet">
           <h2>{t('variety.sales')}</h2>
           <SalesLine code={row.variety} />

@@ -3,6 +3,7 @@
 
 #include "desk/forecast/forecast_inside.h"
 #include "store/naming.h"
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -35,9 +36,24 @@ void cw_forecast_cache_free(struct cw_forecast_cache *c)
     free(c);
 }
 
+/* One figure alone is the middle of a range. */
+cw_rate_own cw_forecast_own(const cw_snap_variety *v)
+{
+    static const double apart = 1.5;
+    if (v->own_low > 0 && v->own_high > 0)
+        return (cw_rate_own){ fmin(v->own_low, v->own_high), fmax(v->own_low, v->own_high) };
+    double middle = v->own_low > 0 ? v->own_low : v->own_high;
+    return (cw_rate_own){ middle / apart, middle * apart };
+}
+
 static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = f->data;
+    cw_rate_own *own = calloc(d->varieties + 1, sizeof *own);
+    if (own == NULL)
+        return cw_error_memory(err);
+    for (size_t v = 0; v < d->varieties; v++)
+        own[v] = cw_forecast_own(&d->snapshot->variety[v]);
     size_t seasons = (size_t)(d->season - d->first_season + 1);
     cw_lessons from = { .rate = { .rows = d->rate_row,
                                   .n_rows = d->rate_rows,
@@ -51,6 +67,7 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                   .lots = d->all_lots,
                                   .cut = d->rate_cut,
                                   .best_first = d->best_first,
+                                  .own = own,
                                   .go_on = go_on },
                         .rot = { .rows = d->rot_row,
                                  .n_rows = d->rot_rows,
@@ -67,7 +84,9 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
                         .lots = d->all_lots + d->snapshot->past->lots };
-    return cw_learn(&from, before, &f->learned, err);
+    cw_code code = cw_learn(&from, before, &f->learned, err);
+    free(own);
+    return code;
 }
 
 static cw_code project(cw_nursery *n, cw_forecast *f, cw_go_on go_on, cw_error *err)

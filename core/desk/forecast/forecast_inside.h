@@ -39,6 +39,9 @@ extern const cw_column cw_project_columns[CW_PROJECT_COLUMNS];
 cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
                         const cw_forecast **out, cw_error *err) CW_MUST_CHECK;
 
+/* What the owner says of a variety's rate, as a range; 0 to 0: nothing. */
+cw_rate_own cw_forecast_own(const cw_snap_variety *v);
+
 /* Saleable divisions: the law less hold-back and reserve. */
 void cw_forecast_saleable(const cw_forecast *f, size_t variety, cw_distribution *out);
 

@@ -62,6 +62,18 @@ static void factor(const cw_mixed_part *p, double out[3])
     out[2] = exp(p->mean + 1.2816 * sd);
 }
 
+/* What the owner's own estimate does: its share of what is known, and what would be said without it. */
+static void own_piece(const cw_snap_variety *s, const cw_rate_why *r, cw_table *out)
+{
+    cw_rate_own own = cw_forecast_own(s);
+    const double range[3] = { sqrt(own.low * own.high), own.low, own.high };
+    if (own.low > 0 && r->own_share > 0)
+        piece(out, "rate: own estimate", range, NAN, NAN,
+              "You said %.1f to %.1f a clump in a usual season: that is %.0f %% of what is known of it. "
+              "Without it: %.1f.",
+              own.low, own.high, 100 * r->own_share, r->without_own);
+}
+
 static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why *w, cw_table *out)
 {
     const cw_snap_variety *s = &f->data->snapshot->variety[v];
@@ -93,6 +105,7 @@ static void rate_pieces(const cw_forecast *f, size_t v, const cw_projection_why 
     else
         piece(out, "rate: own history", x, NAN, share * r.history.share / all,
               "It was not divided in past seasons, so it may differ much from its form and size.");
+    own_piece(s, &r, out);
     factor(&r.season, x);
     piece(out, "rate: season", x, NAN, share * r.season.share / all,
           "This season is %s others, by all that is divided so far.", against(r.season.mean, words));
@@ -296,6 +309,10 @@ const cw_shape cw_forecast_sheet_shape = { .columns = cw_project_columns,
                                                { "colour", CW_TEXT_T, .null = true },
                                                { "offered", CW_INT_T },
                                                { "sold", CW_INT_T },
+                                               { "own_low", CW_REAL_T, .null = true,
+                                                 .says =
+                                                     "What the owner expects of a clump in a usual season." },
+                                               { "own_high", CW_REAL_T, .null = true },
                                                { "pmf", .shape = &pmf_shape },
                                                { "lots", .shape = &lots_shape },
                                                { "history", .shape = &seasons_shape },
@@ -334,6 +351,8 @@ cw_code cw_forecast_sheet(cw_nursery *n, const cw_asker *who, const cw_forecast_
     cw_json_put_take(&doc, "colour", cw_json_known(s->colour));
     cw_json_put_take(&doc, "offered", json_integer(s->offered));
     cw_json_put_take(&doc, "sold", json_integer(s->sold));
+    cw_json_put_take(&doc, "own_low", s->own_low > 0 ? json_real(s->own_low) : json_null());
+    cw_json_put_take(&doc, "own_high", s->own_high > 0 ? json_real(s->own_high) : json_null());
     cw_json_put_take(&doc, "pmf", law_json(&f->law[v]));
     cw_json_put_take(&doc, "lots", cw_table_to_json(&lots));
     cw_json_put_take(&doc, "history", cw_table_to_json(&seasons));

@@ -200,6 +200,41 @@ static double counted_percent(const cw_review *r)
     return came > 0 ? 100 * counted / came : 0;
 }
 
+#define CUT_ENOUGH 5 /* clumps of a variety that tell whether it gave what the owner said */
+
+/* Ranges that the owner said, of varieties cut this season, and how many of those held what the clumps gave. */
+static json_t *own_json(const cw_review *r)
+{
+    const cw_forecast_data *d = r->then;
+    json_int_t said = 0, held = 0;
+    int64_t *cut = calloc(2 * d->varieties + 1, sizeof *cut);
+    for (size_t i = 0; cut != NULL && i < d->rate_rows; i++) {
+        const cw_rate_row *row = &d->rate_row[i];
+        cut[2 * (size_t)row->variety] += row->season == d->season - d->first_season ? row->clumps : 0;
+        cut[2 * (size_t)row->variety + 1] += row->season == d->season - d->first_season ? row->divisions : 0;
+    }
+    for (size_t v = 0; cut != NULL && v < d->varieties; v++) {
+        cw_rate_own own = cw_forecast_own(&d->snapshot->variety[v]);
+        if (!(own.low > 0) || cut[2 * v] < CUT_ENOUGH)
+            continue;
+        double gave = (double)cut[2 * v + 1] / (double)cut[2 * v];
+        said++;
+        held += gave >= own.low && gave <= own.high;
+    }
+    json_t *out = cut ? json_pack("{s:I,s:I}", "said", said, "held", held) : NULL;
+    free(cut);
+    return out;
+}
+
+static const cw_shape own_shape = {
+    .parts =
+        (const cw_part[]){
+            { "said", CW_INT_T,
+              .says = "Ranges that the owner gave, of varieties of which five clumps are cut." },
+            { "held", CW_INT_T, .says = "Of those, how many held what a clump gave." },
+            { 0 },
+        }
+};
 static const cw_shape scores_shape = CW_ROWS(score_columns);
 static const cw_shape reliability_shape = { .list = true,
                                             .parts = (const cw_part[]){
@@ -230,6 +265,7 @@ const cw_shape cw_hindsight_report_shape = {
             { "left_out", CW_INT_T, .says = "Of which nobody has looked since." },
             { "scores", .shape = &scores_shape },
             { "said", .shape = &cw_review_said_shape },
+            { "own", .shape = &own_shape },
             { "reliability", .shape = &reliability_shape },
             { "pit", .shape = &cw_shape_numbers },
             { "worst", .shape = &worst_shape },
@@ -255,11 +291,11 @@ cw_code cw_hindsight_report(cw_nursery *n, const cw_asker *who, const cw_hindsig
             cw_json_append_take(&histogram, json_real(all.count ? all.histogram[b] / (double)all.count : 0));
         cw_day_format(r.till, till);
         json_t *reliability = reliability_json(&r);
-        *out = json_pack("{s:s,s:I,s:f,s:I,s:o,s:o,s:o,s:o,s:o}", "till", till, "projections",
+        *out = json_pack("{s:s,s:I,s:f,s:I,s:o,s:o,s:o,s:o,s:o,s:o}", "till", till, "projections",
                          (json_int_t)all.count, "counted_percent", counted_percent(&r), "left_out",
                          (json_int_t)r.left_out, "scores", cw_table_to_json(&scores), "said",
-                         cw_table_to_json(&said), "reliability", reliability, "pit", histogram, "worst",
-                         worst_json(&r));
+                         cw_table_to_json(&said), "own", own_json(&r), "reliability", reliability, "pit",
+                         histogram, "worst", worst_json(&r));
         code = *out ? CW_OK : cw_error_memory(err);
     }
     cw_table_free(&scores);

@@ -37,6 +37,17 @@ void cw_based_int(const cw_asker *who, const char *name, int64_t now)
         hold_take(who, name, json_integer((json_int_t)now));
 }
 
+void cw_based_real(const cw_asker *who, const char *name, double now)
+{
+    const json_t *on = who->based ? json_object_get(who->based->on, name) : NULL;
+    if (who->based == NULL)
+        return;
+    if (json_is_number(on) && json_number_value(on) == now) /* 4 and 4.0 are one figure */
+        hold_take(who, name, json_deep_copy(on));
+    else
+        hold_take(who, name, now > 0 ? json_real(now) : json_null());
+}
+
 void cw_based_bool(const cw_asker *who, const char *name, bool now)
 {
     if (who->based)
@@ -56,6 +67,8 @@ static const char *shown(const json_t *v, char out[80])
         return cw_shown(json_string_value(v), json_string_length(v), out);
     if (json_is_integer(v))
         snprintf(out, 80, "%lld", (long long)json_integer_value(v));
+    else if (json_is_real(v))
+        snprintf(out, 80, "%g", json_real_value(v));
     else
         snprintf(out, 80, "%s", json_is_true(v) ? "yes" : json_is_false(v) ? "no" : "none");
     return out;

@@ -14,6 +14,7 @@
  * A value that has changed since stands in based->now, as it is, and cw_based_hold refuses with CW_CONFLICT. What was not
  * said is not asked: programs that say nothing overwrite as they always did. */
 void cw_based_int(const cw_asker *who, const char *name, int64_t now);
+void cw_based_real(const cw_asker *who, const char *name, double now); /* 0: there is none */
 void cw_based_bool(const cw_asker *who, const char *name, bool now);
 void cw_based_text(const cw_asker *who, const char *name, const char *now); /* NULL or "": there is none */
 cw_code cw_based_hold(const cw_asker *who, const char *what, cw_error *err) CW_MUST_CHECK;

@@ -31,8 +31,11 @@ static void tell(const cw_variety_terms *t, char out[200])
     char price[24] = "none";
     if (t->price >= 0)
         cw_cents_format(t->price, price);
-    snprintf(out, 200, "hold-back %lld, reserve %lld, price %s, limit %lld%s", (long long)t->hold_back,
-             (long long)t->reserve, price, (long long)t->limit_per_order, t->retired ? ", retired" : "");
+    int n =
+        snprintf(out, 200, "hold-back %lld, reserve %lld, price %s, limit %lld%s", (long long)t->hold_back,
+                 (long long)t->reserve, price, (long long)t->limit_per_order, t->retired ? ", retired" : "");
+    if (t->own_low > 0 || t->own_high > 0)
+        snprintf(out + n, 200 - (size_t)n, ", %g to %g a clump", t->own_low, t->own_high);
 }
 
 static cw_code check(const cw_catalogue_edit *e, cw_error *err)
@@ -43,6 +46,9 @@ static cw_code check(const cw_catalogue_edit *e, cw_error *err)
     if (e->reserve > CW_MAX_DIVISIONS)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "reserve", "must be at most %d: %lld", CW_MAX_DIVISIONS,
                            (long long)e->reserve);
+    if (e->own_low > e->own_high && e->own_high > 0)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "own_low", "must be at most own_high, %g: %g",
+                           e->own_high, e->own_low);
     return CW_OK;
 }
 
@@ -62,6 +68,10 @@ static cw_code still(const cw_asker *who, const char *code, const cw_catalogue_e
         cw_based_text(who, "price", price);
     if (e->retired >= 0)
         cw_based_int(who, "retired", t->retired);
+    if (e->own_low >= 0)
+        cw_based_real(who, "own_low", t->own_low);
+    if (e->own_high >= 0)
+        cw_based_real(who, "own_high", t->own_high);
     return cw_based_hold(who, code, err);
 }
 
@@ -85,13 +95,16 @@ static cw_code change(cw_nursery *n, const cw_asker *who, const char *code, cons
     t.limit_per_order = e->limit_per_order >= 0 ? e->limit_per_order : t.limit_per_order;
     t.price = e->price >= 0 ? e->price : t.price;
     t.retired = e->retired >= 0 ? e->retired != 0 : t.retired;
+    t.own_low = e->own_low >= 0 ? e->own_low : t.own_low;
+    t.own_high = e->own_high >= 0 ? e->own_high : t.own_high;
     tell(&t, after);
     c = cw_variety_terms_write(n->db, code, &t, &done, err);
     if (c == CW_OK && !done)
         return cw_error_set(err, CW_CONFLICT, "%s was changed meanwhile", code);
     if (c == CW_OK)
         c = cw_audit_add(n->db, who->now, who->actor, "edit variety", code, before, after, err);
-    return c == CW_OK ? cw_season_touch(n->db, false, true, err) : c;
+    bool says = e->own_low >= 0 || e->own_high >= 0; /* that moves the projection */
+    return c == CW_OK ? cw_season_touch(n->db, says, true, err) : c;
 }
 
 cw_code cw_catalogue_change(cw_nursery *n, const cw_asker *who, const char *code,

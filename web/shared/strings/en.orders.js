@@ -113,6 +113,8 @@ export default {
   'field.note': 'Note',
   'field.order': 'Order',
   'field.ordered_on': 'Ordered on',
+  'field.own_high': 'Expected of a clump, to',
+  'field.own_low': 'Expected of a clump, from',
   'field.paid': 'Paid',
   'field.people': 'People',
   'field.phone': 'Phone',

@@ -210,6 +210,8 @@ export default {
   'hindsight.held': 'Ranges meant to hold {nominal} of what came held {observed} ({n} figures).',
   'hindsight.no_worst': 'No figure fell far outside.',
   'hindsight.none': 'Nothing to compare yet: this page fills as counts replace guesses.',
+  'hindsight.own':
+    'Of {said} ranges that you gave for a clump, {held} held what the clumps gave; 8 in 10 would be as sure as you said.',
   'hindsight.pit': 'Where in our ranges it fell',
   'hindsight.reliability': 'Did our ranges hold the truth?',
   'hindsight.replay': 'A past day is worked out again from what is on record now, so entries made later help it.',
@@ -266,6 +268,16 @@ export default {
   'measure.what': 'What',
   'measure.words':
     'What a measurement tells narrows the range of its variety, and of all that share its season, room or form. A narrower range loses less to refunds and to divisions left over.',
+  'own.change': 'Change it',
+  'own.high': 'to',
+  'own.hint': 'In a usual season; 8 in 10 should lie between. Both empty takes it back.',
+  'own.low': 'Divisions of a sound clump, from',
+  'own.none': 'Nothing is said: the figure rests on what was counted.',
+  'own.said': '{low} to {high} divisions in a usual season, 8 in 10 sure.',
+  'own.saved': '{code}: what you expect is on record.',
+  'own.say': 'Say what you expect',
+  'own.take_back': 'Take it back',
+  'own.title': 'What you expect of a clump',
   'people.clear': 'Clear second factor',
   'people.clear.about':
     '{name} then signs in with the password alone, and can set a new one up. Make sure that it is {name} who asks.',
