@@ -4,7 +4,17 @@ import fs from 'node:fs';
 import path from 'node:path';
 import test from 'node:test';
 import { fileURLToPath } from 'node:url';
-import { apply, changesOf, chance, isExcluded, namedChange, readListed, readPlaces, shuffle } from './changes.mjs';
+import {
+  apply,
+  changesOf,
+  chance,
+  isExcluded,
+  namedChange,
+  passesOn,
+  readListed,
+  readPlaces,
+  shuffle,
+} from './changes.mjs';
 
 const TOP = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..', '..');
 const read = (f) => fs.readFileSync(path.join(TOP, f), 'utf8');
@@ -21,9 +31,17 @@ test('operators, constants and statements of C', () => {
     '7 a += g("1 < 2"); -> ;',
     '7 += -> -=',
     '9 p = malloc(n + 1); -> ;',
+    '10 != -> ==',
     '12 * -> /',
     '12 1.5 -> 1.6500000000000001',
   ]);
+});
+
+test('what passes on how a statement ended is told from the rest', () => {
+  assert.ok(passesOn('    return code != CW_OK ? code : end;'));
+  assert.ok(passesOn('    return code == CW_OK ? end : code;'));
+  assert.ok(passesOn('    if (code != CW_OK || end != CW_OK || !later)'));
+  assert.ok(!passesOn('    if (code != CW_OK)'));
 });
 
 test('a statement is dropped whole, and nothing else', () => {

@@ -165,3 +165,25 @@ INSERT INTO signed_in (token, person_id, csrf, since, seen) VALUES ('aa1', 1, 'c
 INSERT INTO program_key (id, name, role, token, made_at, expires_at, disabled) VALUES (1, 'shop', 'shop', 'k1', 1, 99, 0), (2, 'till', 'office', 'k2', 2, NULL, 1), (3, 'pos', 'shop', 'k3', 3, NULL, 0);
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (1, 133, 'frozen', 90, 'off'), (2, 134, 'moved', 91, 'off');
 INSERT INTO planting (id, variety_id, row, plants, planted_on, lot, of_season) VALUES (1, 1, 'r1', 4, 10, 'L1', 2031);
+-- The field: two kinds in a row, a row of two stretches, one planted out for the next season, one without a row.
+INSERT INTO planting (id, variety_id, row, plants, planted_on, lot, entry_id, taken_by) VALUES
+    (2, 2, 'r1', 5, 60, NULL, NULL, 'pim'), (3, 1, 'r2', 6, 61, 'K7', NULL, NULL), (4, 3, 'r2', 2, 62, NULL, 20, NULL), (5, 2, NULL, 7, 63, NULL, NULL, NULL),
+    (6, 5, 'r3', 8, 64, NULL, NULL, NULL), (7, 1, 'r4', 3, 65, 'L2', 26, 'pat');
+INSERT INTO field_round (id, planting_id, day, alive, rogued, reason, at, actor, reversed) VALUES
+    (1, 1, 70, 4, 1, 'virus', 71, 'pim', 0), (2, 1, 72, 3, 0, NULL, 73, 'pat', 1), (3, 3, 74, 0, 0, NULL, 75, 'pat', 0), (4, 1, 69, 4, 0, NULL, 76, 'cat', 0),
+    (5, 7, 77, 1, 0, NULL, 78, 'cat', 0), (6, 6, 79, 0, 0, NULL, 80, 'cat', 1);
+UPDATE lot SET planting_id = 1, row = 'r1' WHERE id = 1;
+UPDATE lot SET row = 'r1' WHERE id IN (2, 3, 4);
+UPDATE lot SET row = 'r2', planting_id = 3 WHERE id = 5;
+UPDATE lot SET planting_id = 2 WHERE id = 7;
+UPDATE lot SET row = '' WHERE id = 6;
+INSERT INTO past_planting (season, variety_id, plants, clumps) VALUES (2031, 1, 9, 4), (2030, 1, 5, 5), (2031, 2, 3, 1);
+INSERT INTO closing (id, season, day, digest, at, actor, reopened_at, reopened_by, reopened_why) VALUES
+    (1, 2032, 300, 'g1', 301, 'own', NULL, NULL, NULL), (2, 2032, 310, 'g2', 311, 'own', 312, 'own', 'late');
+INSERT INTO keep_said (variety_id, demand_low, demand_high, growth, cost, least) VALUES (2, 3.0, 9.0, NULL, 50, NULL), (1, NULL, NULL, 4.0, NULL, 2);
+INSERT INTO keep_run (id, at, actor, undone_at, undone_by) VALUES (1, 90, 'own', NULL, NULL), (2, 91, 'own', 92, 'own');
+INSERT INTO keep_change (run_id, variety_id, before, after) VALUES (1, 2, 0, 4), (1, 1, 3, 5), (2, 1, 5, 3);
+INSERT INTO said (id, at, actor, why, day, ship_day, stock_revision) VALUES (1, 10, 'own', 'release', 20, 100, 3), (2, 11, 'own', 'month', 30, 100, 4), (3, 12, 'own', 'release', 100, 100, 5), (4, 13, 'own', 'month', 40, 120, 6);
+INSERT INTO said_of (said_id, variety_id, expected, p05, p10, p25, p50, p75, p90, p95) VALUES
+    (1, 2, 5.5, 1, 2, 3, 4, 5, 6, 7), (1, 1, 6.5, 2, 3, 4, 5, 6, 7, 8), (2, 1, 7.5, 3, 4, 5, 6, 7, 8, 9), (3, 1, 8.5, 4, 5, 6, 7, 8, 9, 10), (4, 1, 9.5, 5, 6, 7, 8, 9, 10, 11);
+INSERT INTO fit (shape, name, kind, fit, at, actor) VALUES ('s1', 'ours', 'lots', '{"columns":["a","b"]}', 20, 'off'), ('s2', 'bank', 'checks', '{"columns":["c"]}', 21, 'off');
