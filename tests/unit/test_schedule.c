@@ -132,6 +132,48 @@ static void test_one_order(void **state)
           203212,
           CW_SCHEDULE_BY_FIX,
           "Shipped in week 2032-W12." },
+        { "shipped: what holds it now is of no matter",
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_SHIPPED, 203216, NULL },
+          { 0, -1, 203216, 203216, "night frost" },
+          203216,
+          CW_SCHEDULE_BY_FIX,
+          "Shipped in week 2032-W16." },
+        { "shipped before its place was closed",
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_SHIPPED, 203216, "nothing may be sent to AU" },
+          { -1, 0, 1, 1, NULL },
+          203216,
+          CW_SCHEDULE_BY_FIX,
+          "Shipped in week 2032-W16." },
+        { "in a wave, and held in its last week",
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_IN_WAVE, 203217, NULL },
+          { 0, -1, 203216, 203217, "night frost" },
+          203217,
+          CW_SCHEDULE_BY_FIX,
+          "Is being packed in the wave of week 2032-W17. But it is on hold that week: night frost." },
+        { "in a wave, and held the week after",
+          { "A", 1, 0, 0, 1, CW_SCHEDULE_IN_WAVE, 203217, NULL },
+          { 0, -1, 203218, 0, "night frost" },
+          203217,
+          CW_SCHEDULE_BY_FIX,
+          "Is being packed in the wave of week 2032-W17." },
+        { "held for its first week, without a word why",
+          { "A", 1, 0, 0, 3, 0, 0, NULL },
+          { -1, 0, 203216, 203216, NULL },
+          203217,
+          CW_SCHEDULE_BY_HOLD,
+          "Leaves in week 2032-W17: 1 week later for frost hold." },
+        { "as many parcels as a week takes",
+          { "A", 1, 0, 0, 3, 0, 0, NULL },
+          { -1, 0, 1, 1, NULL },
+          203216,
+          CW_SCHEDULE_SOONEST,
+          "Leaves in week 2032-W16, the first week open." },
+        { "wish in the last week",
+          { "A", 1, 1, 203219, 1, 0, 0, NULL },
+          { -1, 0, 1, 1, NULL },
+          203219,
+          CW_SCHEDULE_BY_WISH,
+          "Leaves in week 2032-W19, as the buyer wished." },
     };
     for (size_t i = 0; i < COUNT(rows); i++) {
         cw_schedule s = season(&rows[i].order, 1, &rows[i].hold, 1);
@@ -144,6 +186,11 @@ static void test_one_order(void **state)
         assert_int_equal(ship.week, rows[i].week);
         assert_int_equal(ship.why, rows[i].why);
         assert_string_equal(sentence, rows[i].sentence);
+        /* What is fixed is put off by nothing, and when it could have left is told all the same. */
+        if (ship.why == CW_SCHEDULE_BY_FIX) {
+            assert_int_equal(ship.weeks_held + ship.weeks_full, 0);
+            assert_int_equal(ship.earliest, rows[i].order.zone == 1 ? 203218 : 203216);
+        }
     }
 }
 

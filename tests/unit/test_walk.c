@@ -3,6 +3,7 @@
 
 #include "model/walk.h"
 #include <math.h>
+#include <stdbool.h>
 
 #define COUNT(a) (sizeof(a) / sizeof(a)[0])
 
@@ -142,6 +143,58 @@ static void test_a_wrong_wave_is_refused(void **state)
         assert_null(walk);
         assert_true(err.text[0] != '\0');
     }
+    /* Numbers that are none, and the least that are some. */
+    static const struct {
+        double stop_cost, risk;
+        int64_t stock, asked;
+        bool good;
+    } edges[] = {
+        { NAN, 0, 1, 1, false },   { INFINITY, 0, 1, 1, false }, { 0, INFINITY, 1, 1, false },
+        { 0, -0.1, 1, 1, false },  { 0, 0, 0, 0, true },         { 0, 0, 1, 0, true },
+        { 0.5, 0.25, 1, 1, true },
+    };
+    for (size_t i = 0; i < COUNT(edges); i++) {
+        const cw_walk_stock lies = { 2, 0, 1, edges[i].stock,
+                                     edges[i].risk }; /* the last place and variety */
+        const cw_walk_line asks = { 2, 1, edges[i].asked };
+        cw_wave w = wave(&asks, 1);
+        cw_walk *walk = NULL;
+        w.stock = &lies;
+        w.stock_count = 1;
+        w.stop_cost = edges[i].stop_cost;
+        assert_int_equal(cw_walk_plan(&w, &walk, NULL), edges[i].good ? CW_OK : CW_REFUSED);
+        if (edges[i].good)
+            assert_int_equal(walk->stop_count, edges[i].stock > 0 && edges[i].asked > 0);
+        cw_walk_free(walk);
+    }
+}
+
+/* Two lots at one place, and the same walk order twice: the one at more risk goes first, and places of one order by their number. */
+static void test_the_one_at_risk_goes_first(void **state)
+{
+    (void)state;
+    static const int order[] = { 10, 10, 20 };
+    static const cw_walk_stock lots[] = {
+        { 1, 1, 0, 3, 0.2 }, { 1, 2, 0, 3, 0.6 }, { 0, 3, 0, 3, 0.4 }, { 2, 4, 1, 9, 0.1 }
+    };
+    static const cw_walk_line lines[] = { { 0, 0, 4 }, { 1, 0, 4 }, { 1, 1, 1 } };
+    /* All nine of variety 0 lie at two places of one walk order, so both are stops; of eight that are asked, one stays of the lot
+     * at the least risk. */
+    cw_wave w = { order, 3, lots, COUNT(lots), lines, COUNT(lines), 2, 2, 0, 0, 0 };
+    cw_walk *walk = NULL;
+    int64_t of_lot[4] = { 0 };
+    cw_check_ok(cw_walk_plan(&w, &walk, NULL), NULL);
+    assert_int_equal(walk->stop_count, 3);
+    for (size_t i = 0; i < 3; i++)
+        assert_int_equal(walk->stops[i].place, i);
+    for (size_t i = 0; i < walk->pick_count; i++)
+        of_lot[walk->picks[i].stock] += walk->picks[i].quantity;
+    assert_int_equal(of_lot[0], 2);
+    assert_int_equal(of_lot[1], 3);
+    assert_int_equal(of_lot[2], 3);
+    assert_int_equal(of_lot[3], 1);
+    assert_int_equal(walk->short_count, 0);
+    cw_walk_free(walk);
 }
 
 int main(void)
@@ -153,6 +206,7 @@ int main(void)
         cmocka_unit_test(test_direction),
         cmocka_unit_test(test_nothing_to_do),
         cmocka_unit_test(test_a_wrong_wave_is_refused),
+        cmocka_unit_test(test_the_one_at_risk_goes_first),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
