@@ -104,7 +104,8 @@ static inline void full_office(test_nursery *t)
     cw_check_ok(cw_notices_make(t->n, &t->who, &made, &err), &err);
 }
 
-/* What only a file has that was made from another one, and then closed and opened again. */
+/* What only a file has that was made from another one, and then closed and opened again; and an order that
+ * was put right, and something that waits to be put back. */
 static inline void full_past(test_nursery *t)
 {
     sqlite3 *raw = NULL;
@@ -125,6 +126,12 @@ static inline void full_past(test_nursery *t)
             "SELECT id, 30, 22400, 'K1', 2030 FROM variety WHERE code = 'AMB';"
             "INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2030, 22390, 22380, "
             "110.5, 'd', 1, 'Olga');"
+            "INSERT INTO corrected (order_id, field, first) SELECT id, 'postcode', '111' FROM orders LIMIT 1;"
+            "INSERT INTO put_back (wave_id, slot, order_id, variety_id, lot_id, place_id, quantity, because, "
+            "at, "
+            "actor) SELECT p.wave_id, p.slot, p.order_id, l.variety_id, l.id, l.place_id, 1, 'changed', 1, "
+            "'Olga' "
+            "FROM parcel p, lot l LIMIT 1;"
             "INSERT INTO closing (season, day, digest, at, actor, reopened_at, reopened_by, reopened_why) "
             "VALUES (2032, 22700, 'd', 1, 'Olga', 2, 'Olga', 'too early');",
             NULL, NULL, NULL),
