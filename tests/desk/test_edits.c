@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* Two people type over the same value: whoever saw an older one is refused and told the newer; who says nothing overwrites. */
+#include "support/cheap_passwords.h"
 #include "support/order_desk.h"
 
 #include "desk/offer/offering.h"

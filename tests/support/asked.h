@@ -3,15 +3,13 @@
 #define CW_TESTS_SUPPORT_ASKED_H
 
 /* Requests as the daemon hands them to their handlers, without a daemon: by a person who is signed in, through both steps
- * where a route asks for a password. For programs that ask ten thousand times, which link with
- * -Wl,--wrap=crypto_pwhash_str,--wrap=crypto_pwhash_str_verify,--wrap=cw_throttle_failed: passwords are hashed at the library's
- * least cost, wrong tries are not counted. Only these programs do so; what the product's cost is, test_accounts and
- * test_people see. */
+ * where a route asks for a password. For programs that ask ten thousand times, which link with what cheap_passwords.h wants and
+ * with -Wl,--wrap=cw_throttle_failed: wrong tries are not counted. */
 #include "http/http_inside.h"
+#include "support/cheap_passwords.h"
 #include "support/factor.h"
 
 #include "desk/people/accounts.h"
-#include <sodium.h>
 
 #define ASKED_FOREVER (1ULL << 40) /* secrets of a request begin here, those before it end earlier */
 
@@ -51,27 +49,7 @@ static inline void asked_repeat(void)
     assert_int_equal(randombytes_set_implementation(&repeats), 0);
 }
 
-int __real_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
-                             size_t memory);
-int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
-                             size_t memory);
-int __real_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
-int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n);
 bool __wrap_cw_throttle_failed(cw_door *d, const cw_try *t, int64_t ticks);
-
-int __wrap_crypto_pwhash_str(char *out, const char *password, unsigned long long n, unsigned long long ops,
-                             size_t memory)
-{
-    (void)ops;
-    (void)memory;
-    return __real_crypto_pwhash_str(out, password, n, crypto_pwhash_OPSLIMIT_MIN, crypto_pwhash_MEMLIMIT_MIN);
-}
-
-/* The one hash that still costs as much as the product's is that of an unknown name, which no password has. */
-int __wrap_crypto_pwhash_str_verify(const char *hash, const char *password, unsigned long long n)
-{
-    return strstr(hash, "m=65536,") ? -1 : __real_crypto_pwhash_str_verify(hash, password, n);
-}
 
 bool __wrap_cw_throttle_failed(cw_door *d, const cw_try *t, int64_t ticks)
 {
