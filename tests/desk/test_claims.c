@@ -297,14 +297,13 @@ static void each_answer_is_on_record(void **state)
              "1001-R3|claim|retail|Ada|US|z7|1|AMB|1|0\n");
     cw_notices_made m;
     cw_check_ok(cw_notices_make(t.n, &t.who, &m, &err), &err);
-    rows_are(
-        &t,
-        "SELECT o.number, n.kind, date(n.due_on * 86400, 'unixepoch'), n.amount, n.fact, n.detail FROM "
-        "notice n "
-        "JOIN orders o ON o.id = n.order_id WHERE n.fact LIKE 'refund:claim%'",
-        "1002|refund|2032-02-10|1300|refund:claim:1|{\"variety\":\"Amber "
-        "Lantern\",\"code\":\"AMB\",\"quantity\":\"2\",\"why\":\"that failed with you\",\"refund_by\":\"10 "
-        "February 2032\",\"sentence\":\"13.00 owed for 2 of Amber Lantern under the guarantee\"}\n");
+    rows_are(&t,
+             "SELECT o.number, n.kind, date(n.due_on * 86400, 'unixepoch'), n.amount, n.fact, n.detail FROM "
+             "notice n "
+             "JOIN orders o ON o.id = n.order_id WHERE n.fact LIKE 'refund:claim%'",
+             "1002|refund|2032-02-10|1300|refund:claim:1|{\"variety\":\"Amber "
+             "Lantern\",\"code\":\"AMB\",\"quantity\":\"2\",\"why\":\"failed\",\"refund_by\":\"2032-"
+             "02-10\",\"sentence\":\"13.00 owed for 2 of Amber Lantern under the guarantee\"}\n");
     test_nursery_free(&t);
 }
 
