@@ -156,7 +156,8 @@ static cw_code run(cw_call *call, cw_error *err)
         return cw_error_set(err, CW_USAGE,
                             "--commit, --forbid, --ban, --permit and --banned do not go together: ask one");
     if ((ban || permit) != cw_call_given(call, "--why"))
-        return cw_error_set(err, CW_USAGE, "--ban and --permit go with --why, the reason, and it with them");
+        return cw_error_set(err, CW_USAGE,
+                            "--ban and --permit need --why, the reason; --why goes with them only");
     if (!firm && cw_call_given(call, "--digest"))
         return cw_error_set(err, CW_USAGE, "--digest goes with --commit");
     if (ban || permit)

@@ -113,7 +113,7 @@ cw_code cw_request_prove(cw_request *q, cw_nursery *n, const char *current, cw_h
         return CW_OK;
     if (current == NULL)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "current",
-                           "is needed: for this the own password is asked once more");
+                           "is needed: type your own password once more for this");
     int wait = cw_request_wait(q, name);
     if (wait > 0) {
         cw_request_then_write(q, NULL, NULL);

@@ -214,7 +214,7 @@ static const bad_case bad_cases[] = {
       "checks.csv:2: stage: must be clump or division: tuber", 1 },
     { "people without minutes", "divisions.csv",
       "lot,divided_on,clumps,saleable,people\nL1,2031-12-01,4,9,2\n",
-      "divisions.csv:2: people: people are counted where the minutes are said, too: 2", 1 },
+      "divisions.csv:2: people: how many people goes with how many minutes, which is not said: 2", 1 },
     { "no minutes at all", "divisions.csv", "lot,divided_on,clumps,saleable,minutes\nL1,2031-12-01,4,9,0\n",
       "divisions.csv:2: minutes: must be a whole number from 1 to 10000: 0", 1 },
     { "after today", "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2032-02-02,4,9\n",

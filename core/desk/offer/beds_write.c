@@ -136,7 +136,7 @@ static cw_code take_back(cw_nursery *n, const cw_asker *who, int64_t run, cw_tab
     cw_code code = cw_kept_undo(n->db, run, who->now, who->actor, &done, err);
     if (code == CW_OK && !done)
         return cw_error_set(err, CW_CONFLICT,
-                            "there is no writing of hold-backs %lld to take back, or it was taken back",
+                            "no hold-backs were written under number %lld, or they were taken back already",
                             (long long)run);
     if (code == CW_OK)
         code = cw_kept_changes(n->db, run, out, err);

@@ -397,8 +397,9 @@ cw_code cw_notices_message(cw_nursery *n, const cw_asker *who, int64_t notice, c
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "to",
                            "order %s has no e-mail address; use the letter's text", row.order);
     if (code == CW_OK && !cw_mail_is_address(row.email))
-        code = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "what order %s has as e-mail address is none",
-                           row.order);
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "to",
+                           "order %s has an e-mail address that is none: %.80s; use the letter's text",
+                           row.order, row.email);
     if (code == CW_OK) {
         cw_copy(to.address, sizeof to.address, row.email);
         cw_copy(to.name, sizeof to.name, row.customer);

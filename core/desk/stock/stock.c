@@ -78,7 +78,8 @@ static cw_code check_session(const cw_dividing_row *d, cw_error *err)
                            (ll)clumps, (ll)blind);
     if (d->people && d->minutes == NULL)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "people",
-                           "people are counted where the minutes are said, too: %lld", (ll)*d->people);
+                           "how many people goes with how many minutes, which is not said: %lld",
+                           (ll)*d->people);
     return CW_OK;
 }
 
