@@ -53,7 +53,7 @@ for (const [size, thumbs] of /** @type {const} */ ([
 test('on a phone each figure of a substitute stands beside its head', async () => {
   const { page, close } = await openPage(browser, { size: 'phone' });
   await page.goto(`${nursery.url}/#/orders/substitutes`);
-  const row = page.getByRole('region', { name: 'Substitutes within consent' }).locator('tbody tr').first();
+  const row = page.getByRole('region', { name: 'Substitutes within consent' }).locator('tbody tr:has(td)').first();
   await row.waitFor();
   const heads = await row
     .locator('td')

@@ -86,6 +86,7 @@ export async function prepareScreens(url) {
 /** Desk and page; a third step stands for any ("#/orders/order/2031-0002" is "orders/order/*"). @param {string} hash */
 export function screenOf(hash) {
   const [desk = '', step = '', which] = (hash.replace(/^#\//, '').split('?')[0] ?? '').split('/');
+  if (desk === 'help') return 'help/*'; // one screen, whichever page of it is open
   return [desk, step, which === undefined ? undefined : '*'].filter((s) => s !== undefined && s !== '').join('/');
 }
 

@@ -43,6 +43,7 @@ function Proposals({ data, supply }) {
     (l) => [l.order, l.wanted, l.substitute, word('consent', l.consent), l.sentence],
     t('sub.find'),
   );
+  const [folded, setFolded] = useState(/** @type {Set<string | null>} */ (new Set()));
   const may = rights(session).office;
   const save = async () => {
     const run = await send('POST', '/api/substitution', { supply, digest: data.digest }, { key });
@@ -90,46 +91,88 @@ function Proposals({ data, supply }) {
                 )}
               </tr>
             </thead>
-            <tbody>
-              {found.map((/** @type {any} */ l, /** @type {number} */ i) => (
-                <tr key={i}>
-                  <td>
-                    <a class="figure" href={hashOf(['orders', 'order', l.order])}>
-                      {l.order}
-                    </a>{' '}
-                    <span class="quiet">{l.line}</span>
-                  </td>
-                  <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
-                  <td class="right">{l.short}</td>
-                  <td class="still">
-                    <b>{l.quantity}</b> × <Code code={l.substitute} />
-                  </td>
-                  <td>{word('consent', l.consent)}</td>
-                  <td class="right">{format.money(l.extra_cost)}</td>
-                  <td class="reason">
-                    {l.sentence.replace(/\d+\.\d\d(?= dearer)/, (/** @type {string} */ m) => format.money(m))}
-                  </td>
-                  {may && (
-                    <td class="act">
+            {grouped(found).map(({ wanted, lines: own }) => (
+              <tbody key={wanted ?? ''}>
+                {found.length > FEW && (
+                  <tr class="sub-group">
+                    <th scope="rowgroup" colSpan={may ? 8 : 7}>
                       <button
                         type="button"
-                        class="link-button"
-                        aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })}
-                        onClick={() => setForbidding(l)}
+                        class="quiet-button"
+                        aria-expanded={!folded.has(wanted)}
+                        onClick={() => setFolded(toggled(folded, wanted))}
                       >
-                        {t('sub.forbid')}
-                      </button>
-                    </td>
-                  )}
-                </tr>
-              ))}
-            </tbody>
+                        {t(folded.has(wanted) ? 'sub.unfold' : 'sub.fold')}
+                      </button>{' '}
+                      {wanted ? <Code code={wanted} /> : t('sub.assortment')}{' '}
+                      {t('sub.group', { n: own.length, divisions: own.reduce((sum, l) => sum + l.quantity, 0) })}
+                    </th>
+                  </tr>
+                )}
+                {!(found.length > FEW && folded.has(wanted)) &&
+                  own.map((l) => (
+                    <tr key={`${l.order} ${l.line} ${l.substitute}`}>
+                      <td>
+                        <a class="figure" href={hashOf(['orders', 'order', l.order])}>
+                          {l.order}
+                        </a>{' '}
+                        <span class="quiet">{l.line}</span>
+                      </td>
+                      <td>{l.wanted ? <Code code={l.wanted} /> : t('sub.assortment')}</td>
+                      <td class="right">{l.short}</td>
+                      <td class="still">
+                        <b>{l.quantity}</b> × <Code code={l.substitute} />
+                      </td>
+                      <td>{word('consent', l.consent)}</td>
+                      <td class="right">{format.money(l.extra_cost)}</td>
+                      <td class="reason">
+                        {l.sentence.replace(/\d+\.\d\d(?= dearer)/, (/** @type {string} */ m) => format.money(m))}
+                      </td>
+                      {may && (
+                        <td class="act">
+                          <button
+                            type="button"
+                            class="link-button"
+                            aria-label={t('sub.forbid.of', { order: l.order, line: l.line, code: l.substitute })}
+                            onClick={() => setForbidding(l)}
+                          >
+                            {t('sub.forbid')}
+                          </button>
+                        </td>
+                      )}
+                    </tr>
+                  ))}
+              </tbody>
+            ))}
           </PlainTable>
         </section>
       )}
       {forbidding && <ForbidDialog l={forbidding} supply={supply} onClose={() => setForbidding(null)} />}
     </>
   );
+}
+
+/** So many lines need no grouping. */
+const FEW = 20;
+
+/**
+ * By what was wanted, what is wanted most first.
+ * @template {{wanted: string | null}} L
+ * @param {L[]} lines
+ */
+function grouped(lines) {
+  /** @type {Map<string | null, L[]>} */
+  const by = new Map();
+  for (const l of lines) by.set(l.wanted, [...(by.get(l.wanted) ?? []), l]);
+  const groups = [...by].map(([wanted, own]) => ({ wanted, lines: own }));
+  return lines.length > FEW ? groups.sort((a, b) => b.lines.length - a.lines.length) : groups;
+}
+
+/** @template T @param {Set<T>} set @param {T} item */
+function toggled(set, item) {
+  const next = new Set(set);
+  if (!next.delete(item)) next.add(item);
+  return next;
 }
 
 /** What it would cost not to place this one, before it is forbidden. @param {{l: import('../contract').Answers['GET /api/substitution']['lines'][number], supply: string, onClose: () => void}} props */
