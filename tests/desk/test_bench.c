@@ -316,6 +316,46 @@ static void test_a_timed_session_and_its_undoing(void **state)
     test_nursery_free(&t);
 }
 
+/* What is promised for a week and cannot be cut in time is said, week by week, with the minutes that are missing and the day. */
+static void test_what_is_too_late_for_its_week_is_said(void **state)
+{
+    test_nursery t;
+    cw_table p = { 0 };
+    cw_text notes = CW_TEXT(10000);
+    cw_error err = CW_ERROR_NONE;
+    (void)state;
+    test_demo_make(&t);
+    const cw_allotting_ask ask = { .rule = "first-come", .projected = true }; /* more than is cut by now */
+    cw_allotting_done done;
+    cw_check_ok(cw_allotting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err), &err);
+    plan(&t, &p, &notes);
+    cw_table_free(&p);
+    assert_null(strstr(notes.data, "cut too late")); /* nobody was told a week */
+    assert_int_equal(sqlite3_exec(t.n->db->raw,
+                                  "UPDATE orders SET ship_week = 203217 + id % 2 WHERE state = 'open'", NULL,
+                                  NULL, NULL),
+                     SQLITE_OK);
+    cw_text_clear(&notes);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "cut_lead_days", "60", &err), &err);
+    plan(&t, &p, &notes);
+    const char *first = strstr(notes.data, "promised for week 2032-W17"),
+               *second = strstr(notes.data, "promised for week 2032-W18");
+    if (!(first && second && first < second))
+        fail_msg("%s", notes.data);
+    assert_non_null(
+        strstr(first, "minutes at the bench are missing up to 2032-02-19")); /* 19 April less 60 days */
+    cw_table_free(&p);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "cut_lead_days", "0", &err), &err);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "cutters", "40", &err), &err);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "washers", "40", &err), &err);
+    cw_text_clear(&notes);
+    plan(&t, &p, &notes);
+    assert_null(strstr(notes.data, "cut too late")); /* hands enough */
+    cw_table_free(&p);
+    cw_text_free(&notes);
+    test_nursery_free(&t);
+}
+
 /* A day off, and a day with more hands. */
 static void test_the_calendar(void **state)
 {
@@ -542,6 +582,7 @@ int main(void)
         cmocka_unit_test(test_what_stands),
         cmocka_unit_test(test_what_does_not_fit_is_said),
         cmocka_unit_test(test_a_timed_session_and_its_undoing),
+        cmocka_unit_test(test_what_is_too_late_for_its_week_is_said),
         cmocka_unit_test(test_the_check_rota),
         cmocka_unit_test(test_the_cellar_place_by_place),
         cmocka_unit_test(test_a_damper_room),

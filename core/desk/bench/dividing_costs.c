@@ -169,6 +169,8 @@ static void price_knowledge(cw_bench *b)
 static void owe(cw_bench *b, size_t lot, cw_week week, double divisions, double short_cost)
 {
     cw_day due = cw_week_monday(week) - (cw_day)b->lead_days;
+    cw_week *first = &b->lot[lot].owed;
+    *first = *first == 0 || week < *first ? week : *first;
     for (size_t d = 0; d < b->days; d++)
         b->late[lot * b->days + d] += b->day[d].day > due ? divisions * short_cost : 0;
     b->never_late[lot] += divisions * short_cost;
@@ -182,8 +184,10 @@ static void price_late(cw_bench *b, const double *short_cost, double *left)
     size_t before = CW_NONE;
     memset(b->late, 0, b->lots * b->days * sizeof *b->late);
     memset(b->never_late, 0, b->lots * sizeof *b->never_late);
-    for (size_t l = 0; l < b->lots; l++)
+    for (size_t l = 0; l < b->lots; l++) {
         left[l] = b->lot[l].sound[0];
+        b->lot[l].owed = 0;
+    }
     for (size_t i = 0; i < b->promises; i++) {
         const cw_promised_row *p = &b->promised[i];
         size_t v = cw_forecast_data_by_id(d, p->variety);

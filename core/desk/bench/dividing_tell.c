@@ -109,25 +109,39 @@ static bool shown(const cw_bench_ask *ask, const cw_bench *b, cw_day day)
 
 /* ---- what is said in sentences ---- */
 
-/* Minutes that are missing before the first day by which promised divisions should have been cut. */
+static bool is_late(const cw_bench *b, size_t lot)
+{
+    int32_t d = b->plan.day[lot];
+    return (d == CW_DIVIDING_OPEN ? b->never_late[lot] : b->late[lot * b->days + (size_t)d]) > 0;
+}
+
+/* For each ship week, the earliest first: minutes that are missing before the day by which what is promised for it should be cut. */
 static void say_late(const cw_bench *b, cw_text *notes)
 {
-    int64_t minutes = 0;
-    size_t lots = 0;
-    for (size_t l = 0; l < b->lots; l++) {
-        int32_t d = b->plan.day[l];
-        double late = d == CW_DIVIDING_OPEN ? b->never_late[l] : b->late[l * b->days + (size_t)d];
-        if (late <= 0)
-            continue;
-        lots++;
-        minutes += b->model_lot[l].cut_minutes;
+    for (cw_week said = 0;;) {
+        cw_week week = 0;
+        int64_t minutes = 0;
+        size_t lots = 0;
+        char name[9], day[11];
+        for (size_t l = 0; l < b->lots; l++)
+            if (b->lot[l].owed > said && (week == 0 || b->lot[l].owed < week) && is_late(b, l))
+                week = b->lot[l].owed;
+        if (week == 0)
+            return;
+        for (size_t l = 0; l < b->lots; l++)
+            if (b->lot[l].owed == week && is_late(b, l)) {
+                lots++;
+                minutes += b->model_lot[l].cut_minutes;
+            }
+        cw_week_format(week, name);
+        cw_day_format(cw_week_monday(week) - (cw_day)b->lead_days, day);
+        cw_text_addf(
+            notes,
+            "%zu %s with divisions promised for week %s %s cut too late: %lld minutes at the bench are "
+            "missing up to %s\n",
+            lots, lots == 1 ? "lot" : "lots", name, lots == 1 ? "is" : "are", (long long)minutes, day);
+        said = week;
     }
-    if (lots > 0)
-        cw_text_addf(notes,
-                     "%zu %s with promised divisions %s cut too late for their ship week: %lld minutes at "
-                     "the bench are missing "
-                     "before it\n",
-                     lots, lots == 1 ? "lot" : "lots", lots == 1 ? "is" : "are", (long long)minutes);
 }
 
 static void say(const cw_bench *b, cw_text *notes)
