@@ -128,7 +128,7 @@ WHERE c.replacement_id IS NULL AND (CASE c.answer WHEN 'replace' THEN c.quantity
 SELECT 'claim ' || c.id || ': its replacement is not an order of what was claimed'
 FROM claim c LEFT JOIN orders o ON o.id = c.replacement_id AND o.replaces = c.order_id AND o.state <> 'cancelled'
 WHERE c.replacement_id IS NOT NULL AND (c.answer <> 'replace' OR o.id IS NULL
-   OR c.quantity <> (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id));
+   OR c.quantity <> (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id AND l.line = c.replacement_line));
 
 -- name: claims_within_received
 SELECT 'order ' || o.number || ' line ' || l.line || ': ' || SUM(c.quantity) || ' claimed, more than it received'

@@ -51,9 +51,10 @@ cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err)
 
 cw_code cw_claim_answer_set(cw_db *db, const cw_claim_answer *a, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "claims.answer"), err, "itIititIi", a->id, a->answer,
+    return cw_stmt_run(cw_db_stmt(db, "claims.answer"), err, "itIititIii", a->id, a->answer,
                        a->lot_id ? &a->lot_id : NULL, a->amount, a->reply, a->at, a->actor,
-                       a->replacement_id ? &a->replacement_id : NULL, a->reserve_used);
+                       a->replacement_id ? &a->replacement_id : NULL, a->reserve_used,
+                       (int64_t)(a->replacement_line ? a->replacement_line : 1));
 }
 
 cw_code cw_claim_lot_find(cw_db *db, int64_t line_id, const char *lot, int64_t quantity, bool *found,
@@ -85,21 +86,42 @@ cw_code cw_claim_spare(cw_db *db, int64_t variety_id, int64_t *spare, cw_error *
     return code == CW_OK ? end : code;
 }
 
-cw_code cw_claim_order_add(cw_db *db, int64_t claim, const char *number, cw_instant at, int64_t variety_id,
-                           int64_t quantity, int64_t *order_id, int64_t *line_id, cw_error *err)
+cw_code cw_claim_order_add(cw_db *db, int64_t claim, const char *number, cw_instant at, int64_t *order_id,
+                           cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.add_order"), err, "iti", claim, number, at);
     *order_id = cw_db_last_id(db);
-    if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(db, "claims.add_line"), err, "iii", *order_id, variety_id, quantity);
+    return code;
+}
+
+cw_code cw_claim_line_add(cw_db *db, int64_t order_id, int line, int64_t variety_id, int64_t quantity,
+                          int64_t *line_id, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.add_line"), err, "iiii", order_id, (int64_t)line,
+                               variety_id, quantity);
     *line_id = cw_db_last_id(db);
     return code;
 }
 
-cw_code cw_claim_open_again(cw_db *db, int64_t order_id, cw_error *err)
+cw_code cw_claim_of_parcel(cw_db *db, int64_t parcel,
+                           void (*take)(void *context, const char *order, int line, int64_t quantity),
+                           void *context, cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.give_back"), err, "i", order_id);
-    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "claims.open_again"), err, "i", order_id) : code;
+    cw_stmt *q = cw_db_stmt(db, "claims.of_parcel");
+    cw_code code = cw_stmt_start(q, err, "i", parcel);
+    while (code == CW_OK && cw_stmt_next(q))
+        take(context, cw_col_text(q, claims_of_parcel_number), (int)cw_col_int(q, claims_of_parcel_line),
+             cw_col_int(q, claims_of_parcel_quantity));
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_claim_open_again(cw_db *db, int64_t order_id, int line, cw_error *err)
+{
+    int64_t one = line;
+    const int64_t *of = line ? &one : NULL;
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "claims.give_back"), err, "iI", order_id, of);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "claims.open_again"), err, "iI", order_id, of) : code;
 }
 
 cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw_error *err)

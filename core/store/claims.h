@@ -32,6 +32,7 @@ cw_code cw_claim_read(cw_db *db, int64_t id, cw_claim_row *out, cw_error *err) C
 typedef struct cw_claim_answer {
     int64_t id, lot_id; /* lot_id 0: none */
     int64_t replacement_id, reserve_used;
+    int replacement_line;               /* of that order */
     const char *answer, *reply, *actor; /* reply may be NULL */
     cw_cents amount;
     cw_instant at;
@@ -48,13 +49,19 @@ cw_code cw_claim_lot_find(cw_db *db, int64_t line_id, const char *lot, int64_t q
 
 /* Divisions of a variety that nobody is promised, beyond the hold-back; the reserve is among them. */
 cw_code cw_claim_spare(cw_db *db, int64_t variety_id, int64_t *spare, cw_error *err) CW_MUST_CHECK;
-/* The order that sends the replacement: to whom and where the claim's order went. */
-cw_code cw_claim_order_add(cw_db *db, int64_t claim, const char *number, cw_instant at, int64_t variety_id,
-                           int64_t quantity, int64_t *order_id, int64_t *line_id,
+/* The order that sends the replacement: to whom and where the claim's order went; and a line of it. */
+cw_code cw_claim_order_add(cw_db *db, int64_t claim, const char *number, cw_instant at, int64_t *order_id,
                            cw_error *err) CW_MUST_CHECK;
+cw_code cw_claim_line_add(cw_db *db, int64_t order_id, int line, int64_t variety_id, int64_t quantity,
+                          int64_t *line_id, cw_error *err) CW_MUST_CHECK;
 
-/* Of a replacement order that is cancelled: the claim is open again. */
-cw_code cw_claim_open_again(cw_db *db, int64_t order_id, cw_error *err) CW_MUST_CHECK;
+/* What a parcel that has left brought, by line, as far as it is not claimed yet; the text is borrowed for the call. */
+cw_code cw_claim_of_parcel(cw_db *db, int64_t parcel,
+                           void (*take)(void *context, const char *order, int line, int64_t quantity),
+                           void *context, cw_error *err) CW_MUST_CHECK;
+
+/* Of a replacement order, or (not 0) of one line of it, that is cancelled: the claim is open again. */
+cw_code cw_claim_open_again(cw_db *db, int64_t order_id, int line, cw_error *err) CW_MUST_CHECK;
 cw_code cw_claim_use_reserve(cw_db *db, int64_t variety_id, int64_t quantity, cw_error *err) CW_MUST_CHECK;
 
 /* claim,order,line,customer,variety,name,quantity,at,why,answer,lot,amount,reply,answered_at,answered_by,replacement;

@@ -13,11 +13,12 @@ static const char *or_null(const char *text)
 
 cw_code cw_order_correct(cw_db *db, const cw_order_head *o, cw_error *err)
 {
-    int64_t wish = o->wish_week;
-    return cw_stmt_run(cw_db_stmt(db, "correcting.order"), err, "itttttttttttI", o->id, or_null(o->customer),
+    int64_t wish = o->wish_week, paid = o->paid;
+    return cw_stmt_run(cw_db_stmt(db, "correcting.order"), err, "itttttttttttII", o->id, or_null(o->customer),
                        or_null(o->name2), or_null(o->email), or_null(o->phone), or_null(o->street),
                        or_null(o->town), or_null(o->postcode), or_null(o->country), or_null(o->region),
-                       or_null(o->language), or_null(o->zone), wish ? &wish : NULL);
+                       or_null(o->language), or_null(o->zone), wish ? &wish : NULL,
+                       o->paid < 0 ? NULL : &paid);
 }
 
 cw_code cw_order_set_consent(cw_db *db, int64_t line_id, const char *consent, const char *named,

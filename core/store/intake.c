@@ -98,6 +98,11 @@ cw_code cw_past_add_check(cw_db *db, const cw_past_check_row *row, cw_error *err
                        row->stage, row->weeks, row->inspected, row->rotten, row->shrivelled, row->source);
 }
 
+cw_code cw_intake_order_paid(cw_db *db, int64_t order, int64_t paid, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "intake.order_paid"), err, "ii", order, paid);
+}
+
 cw_code cw_intake_order_latest(cw_db *db, cw_instant before, cw_instant *at, cw_error *err)
 {
     bool found = false;

@@ -65,6 +65,8 @@ cw_code cw_past_add_check(cw_db *db, const cw_past_check_row *row, cw_error *err
 
 /* Orders. The head is read and written by store/record.h. */
 cw_code cw_intake_order_latest(cw_db *db, cw_instant before, cw_instant *at, cw_error *err) CW_MUST_CHECK;
+/* News of an order on record: 1 paid, 0 not. */
+cw_code cw_intake_order_paid(cw_db *db, int64_t order, int64_t paid, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_order_touched(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
 
 typedef struct cw_line_found {

@@ -47,6 +47,8 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
         TEXT(out->phone, orders_by_number_phone);
         TEXT(out->street, orders_by_number_street);
         TEXT(out->town, orders_by_number_town);
+        out->paid = (int)cw_col_int_or(q, orders_by_number_paid, -1);
+        out->kept_unpaid = cw_col_int(q, orders_by_number_kept_unpaid) != 0;
         out->zone_by_range = cw_col_int(q, orders_by_number_zone_by_range) != 0;
         TEXT(out->language, orders_by_number_language);
     }

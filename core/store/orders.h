@@ -29,7 +29,9 @@ typedef struct cw_order_head {
     bool zone_by_range; /* not said on the order: the table of postcodes tells it, if anything does */
     cw_week wish_week, ship_week; /* 0: none */
     bool ship_complete;
-    char state[16]; /* open, cancelled, shipped */
+    int paid;         /* 1, 0, or -1: nobody said */
+    bool kept_unpaid; /* kept back until it is paid (setting hold_unpaid) */
+    char state[16];   /* open, cancelled, shipped */
     int64_t version;
 } cw_order_head;
 

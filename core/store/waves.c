@@ -202,6 +202,7 @@ static void fill_parcel(cw_stmt *q, cw_parcel_row *out)
     copy(out->country, sizeof out->country, cw_col_text(q, waves_parcel_country));
     copy(out->region, sizeof out->region, cw_col_text(q, waves_parcel_region));
     out->complete = cw_col_int(q, waves_parcel_ship_complete) != 0;
+    out->unpaid = cw_col_int(q, waves_parcel_unpaid) != 0;
     out->taken = cw_col_int(q, waves_parcel_taken);
     out->open_picks = cw_col_int(q, waves_parcel_open_picks);
     out->rest = cw_col_int(q, waves_parcel_rest);

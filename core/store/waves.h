@@ -22,6 +22,7 @@ typedef struct cw_wave_order {
     cw_week week; /* 0: not scheduled yet */
     bool pinned;
     bool blocked;    /* nothing may be sent to it */
+    bool unpaid;     /* kept back until it is paid */
     bool complete;   /* leaves whole or not at all */
     int64_t missing; /* of such an order: asked and not promised */
 } cw_wave_order;
@@ -120,6 +121,8 @@ typedef struct cw_parcel_listed {
     const char *packed_by;
     cw_day shipped_on; /* CW_NO_DAY: not yet */
     const char *carrier, *tracking, *frost;
+    bool unpaid;    /* kept back until its order is paid */
+    bool corrected; /* its order was put right since it was packed: its papers are old */
 } cw_parcel_listed;
 cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now,
                          void (*take)(void *context, const cw_parcel_listed *row), void *context,
@@ -198,6 +201,7 @@ typedef struct cw_parcel_row {
     char state[16], order[CW_MAX_CODE + 1], order_state[16];
     char country[CW_MAX_CODE + 1], region[CW_MAX_NAME + 1];
     bool complete; /* the order leaves whole or not at all */
+    bool unpaid;   /* kept back until the order is paid */
     int64_t taken; /* divisions in it */
     int64_t open_picks;
     int64_t rest;               /* asked on the order, pulled into no parcel */

@@ -31,6 +31,7 @@ static bool take_order(cw_stmt *q, cw_wave_book *b)
     o->complete = cw_col_int(q, waves_wanted_ship_complete) != 0;
     o->missing = cw_col_int(q, waves_wanted_missing);
     o->blocked = cw_col_int(q, waves_wanted_blocked) != 0;
+    o->unpaid = cw_col_int(q, waves_wanted_unpaid) != 0;
     return true;
 }
 

@@ -78,6 +78,8 @@ cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now
                                  .channel = cw_col_text(q, waves_parcels_channel),
                                  .zone = cw_col_text(q, waves_parcels_zone),
                                  .frost = cw_col_text(q, waves_parcels_frost),
+                                 .unpaid = cw_col_int(q, waves_parcels_unpaid) != 0,
+                                 .corrected = cw_col_int(q, waves_parcels_corrected) != 0,
                                  .name2 = cw_col_text(q, waves_parcels_name2),
                                  .phone = cw_col_text(q, waves_parcels_phone),
                                  .street = cw_col_text(q, waves_parcels_street),

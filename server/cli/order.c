@@ -4,6 +4,7 @@
 #include "base/limits.h"
 #include "desk/share/allotting.h"
 #include "desk/orders/clearing.h"
+#include "desk/orders/correcting.h"
 #include "desk/orders/ordering.h"
 #include "desk/ship/overruling.h"
 #include <string.h>
@@ -111,6 +112,27 @@ static cw_code oversell(cw_call *call, cw_nursery *n, const char *variety, cw_er
     return code;
 }
 
+static cw_code say_paid(cw_call *call, cw_nursery *n, const char *order, const char *word, cw_error *err)
+{
+    json_t *tells = NULL, *one;
+    size_t i;
+    cw_correcting_ask ask = { .paid = word, .why = cw_call_text(call, "--why", NULL) };
+    cw_code code = cw_correcting_set(n, &call->who, order, &ask, &tells, err);
+    json_array_foreach(tells, i, one) cw_call_say(call, "%s", json_string_value(one));
+    json_decref(tells);
+    return code == CW_OK ? show_order(call, n, order, err) : code;
+}
+
+static cw_code paid(cw_call *call, cw_nursery *n, const char *order, cw_error *err)
+{
+    return say_paid(call, n, order, "yes", err);
+}
+
+static cw_code unpaid(cw_call *call, cw_nursery *n, const char *order, cw_error *err)
+{
+    return say_paid(call, n, order, "no", err);
+}
+
 static cw_overrule rule_of(const cw_call *call)
 {
     return strcmp(cw_call_text(call, "--rule", ""), "frost") == 0 ? CW_OVERRULE_FROST
@@ -186,6 +208,8 @@ static const cw_action actions[] = {
     { "change", 1, CW_WORK, change },
     { "take-back", 1, CW_WORK, take_back },
     { "oversell", 1, CW_WORK, oversell },
+    { "paid", 1, CW_WORK, paid },
+    { "unpaid", 1, CW_WORK, unpaid },
     { "overrule", 1, CW_WORK, overrule },
     { "heed", 1, CW_WORK, heed },
     { "short", 0, CW_LOOK, list_short },
@@ -197,21 +221,23 @@ static const cw_action actions[] = {
 
 static cw_code run(cw_call *call, cw_error *err)
 {
-    return cw_call_action(call, actions,
-                          "order does: find TEXT, show ORDER, cancel ORDER, change ORDER, take-back ORDER, "
-                          "oversell CODE, overrule ORDER, heed ORDER, short, hit, waiting CODE, runs",
-                          err);
+    return cw_call_action(
+        call, actions,
+        "order does: find TEXT, show ORDER, cancel ORDER, change ORDER, take-back ORDER, "
+        "oversell CODE, paid ORDER, unpaid ORDER, overrule ORDER, heed ORDER, short, hit, waiting CODE, runs",
+        err);
 }
 
 const cw_verb cw_verb_order = {
     "order",
     "NURSERY.db find TEXT|show ORDER|cancel ORDER|change ORDER|take-back ORDER|oversell "
-    "CODE|overrule ORDER|heed ORDER|short|hit|waiting CODE|runs",
+    "CODE|paid ORDER|unpaid ORDER|overrule ORDER|heed ORDER|short|hit|waiting CODE|runs",
     "the order desk: find, tell, change, who is short, who is next",
     "Finds an order by number, name, e-mail or postcode; shows what becomes of each of its lines, in a "
     "sentence; cancels an "
     "order or a line, changes what a line asks, takes back a promise, lets the owner allow more to be sold "
-    "than is offered, all with a reason on record. 'overrule' lets one order go in spite of a frost hold, or "
+    "than is offered, all with a reason on record; says that an order is paid, or is not. 'overrule' lets "
+    "one order go in spite of a frost hold, or "
     "(the owner alone) of "
     "a "
     "blocked destination, 'heed' takes that back. 'short' lists the varieties that are short, most harm "

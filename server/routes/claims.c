@@ -93,3 +93,45 @@ cw_code cw_route_claim_answer_post(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_claims_answer(n, cw_request_asker(q), id, b.answer, b.lot, b.reply, err);
     return code == CW_OK ? cw_reply_none(q) : code;
 }
+
+static const cw_member parcel_claim_shape[] = {
+    { "why", CW_TEXT_T, offsetof(struct claim_body, why), true, 0, CW_MAX_NOTE, NULL },
+    { "answer", CW_TEXT_T, offsetof(struct claim_body, answer), false, 0, 0, cw_words_claim_answers },
+    { "reply", CW_TEXT_T, offsetof(struct claim_body, reply), false, 0, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+static const cw_shape parcel_claimed_shape = { .parts = (const cw_part[]){
+                                                   { "claims", CW_INT_T },
+                                                   { "divisions", CW_INT_T },
+                                                   { "replacement", CW_TEXT_T, .null = true,
+                                                     .says = "The order that brings it again." },
+                                                   { 0 },
+                                               } };
+
+const cw_contract cw_contract_parcel_claim = {
+    .says = "All that a parcel brought has failed: one claim for each of its lines, answered alike, replaced "
+            "in one order.",
+    .body = parcel_claim_shape,
+    .answer = &parcel_claimed_shape,
+    .status = 201,
+};
+
+cw_code cw_route_parcel_claim(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct claim_body b = { .order = NULL };
+    cw_claims_done done = { 0 };
+    int64_t parcel = 0;
+    cw_code code = cw_path_int(q, "parcel", &parcel, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, &b, err);
+    cw_claim_ask as = { .why = b.why, .answer = b.answer, .reply = b.reply };
+    if (code == CW_OK)
+        code = cw_claims_parcel(n, cw_request_asker(q), parcel, &as, &done, err);
+    if (code != CW_OK)
+        return code;
+    return cw_reply_json_take(q, 201,
+                              json_pack("{s:I,s:I,s:s?}", "claims", (json_int_t)done.claims, "divisions",
+                                        (json_int_t)done.divisions, "replacement",
+                                        done.replacement[0] ? done.replacement : NULL),
+                              err);
+}

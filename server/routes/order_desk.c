@@ -4,9 +4,7 @@
 #include "desk/orders/clearing.h"
 #include "desk/orders/correcting.h"
 #include "desk/orders/ordering.h"
-#include "desk/orders/rest.h"
 #include <stddef.h>
-#include <stdlib.h>
 
 #include "base/banned.h"
 
@@ -151,6 +149,7 @@ static const cw_member correct_shape[] = {
     { "language", CW_LINE_T, offsetof(cw_correcting_ask, language), false, 0, 8, NULL },
     { "zone", CW_LINE_T, offsetof(cw_correcting_ask, zone), false, 0, CW_MAX_NAME, NULL },
     { "wish_week", CW_LINE_T, offsetof(cw_correcting_ask, wish_week), false, 0, CW_MAX_NAME, NULL },
+    { "paid", CW_TEXT_T, offsetof(cw_correcting_ask, paid), false, 0, 0, cw_words_yes_no },
     { "consent", CW_TEXT_T, offsetof(cw_correcting_ask, consent), false, 0, 0, cw_words_consents },
     { "named", CW_LINE_T, offsetof(cw_correcting_ask, named), false, 0, CW_MAX_NAMED *(CW_MAX_CODE + 1),
       NULL },
@@ -178,6 +177,7 @@ static const cw_shape order_patch_based = { .parts = (const cw_part[]){
                                                 { "language", CW_TEXT_T, .null = true, .lack = true },
                                                 { "zone", CW_TEXT_T, .null = true, .lack = true },
                                                 { "wish_week", CW_TEXT_T, .null = true, .lack = true },
+                                                { "paid", CW_TEXT_T, .null = true, .lack = true },
                                                 { "consent", CW_TEXT_T, .lack = true },
                                                 { 0 },
                                             } };
@@ -245,66 +245,6 @@ cw_code cw_route_order_line_patch(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_ordering_change(n, cw_request_asker(q), cw_path_text(q, "order"), (int)line, b.quantity,
                                   b.why, err);
     return code == CW_OK ? reply_sheet(q, n, err) : code;
-}
-
-const cw_contract cw_contract_rests_list = {
-    .says = "Open orders of which something was shared out and that ask more than they are sure of.",
-    .answer = &cw_rest_list_shape,
-};
-
-cw_code cw_route_rests_list(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    cw_table t = { 0 };
-    cw_code code = cw_query_read(q, NULL, err);
-    if (code == CW_OK)
-        code = cw_rest_list(n, cw_request_asker(q), &t, err);
-    return cw_reply_table_take(q, code, 200, &t, err);
-}
-
-struct close_body {
-    const json_t *orders;
-    const char *why;
-};
-static const cw_member close_shape[] = {
-    { "orders", CW_LIST_T, offsetof(struct close_body, orders), true, 1, CW_REST_MOST },
-    { "why", CW_TEXT_T, offsetof(struct close_body, why), false, 0, CW_MAX_NOTE, NULL },
-    { 0 },
-};
-static const cw_shape closed_shape = { .parts = (const cw_part[]){
-                                           { "orders", CW_INT_T },
-                                           { "divisions", CW_INT_T },
-                                           { "refund", CW_MONEY_T },
-                                           { 0 },
-                                       } };
-
-const cw_contract cw_contract_rests_close = {
-    .says = "Close these orders and refund their rest: each asks what it is sure of. All of them, or none.",
-    .body = close_shape,
-    .answer = &closed_shape,
-};
-
-cw_code cw_route_rests_close(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct close_body b = { NULL, NULL };
-    cw_rest_done done = { 0, 0, 0 };
-    char refund[24];
-    cw_code code = cw_body_read(q, &b, err);
-    size_t count = json_array_size(b.orders);
-    const char **orders = code == CW_OK ? calloc(count + 1, sizeof *orders) : NULL;
-    if (code == CW_OK && orders == NULL)
-        code = cw_error_memory(err);
-    for (size_t i = 0; i < count && code == CW_OK; i++)
-        orders[i] = json_string_value(json_array_get(b.orders, i));
-    if (code == CW_OK)
-        code = cw_rest_close(n, cw_request_asker(q), orders, count, b.why, &done, err);
-    free(orders);
-    if (code != CW_OK)
-        return code;
-    cw_cents_format(done.refund, refund);
-    return cw_reply_json_take(q, 200,
-                              json_pack("{s:I,s:I,s:s}", "orders", (json_int_t)done.orders, "divisions",
-                                        (json_int_t)done.divisions, "refund", refund),
-                              err);
 }
 
 struct oversell_body {

@@ -16,7 +16,7 @@ FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id 
 
 -- name: answer
 UPDATE claim SET answer = ?2, lot_id = ?3, amount = ?4, reply = ?5, answered_at = ?6, answered_by = ?7, replacement_id = ?8,
-    reserve_used = ?9
+    reserve_used = ?9, replacement_line = ?10
 WHERE id = ?1 AND answer = 'open';
 
 -- Lots of what the line received (?1), or the one named (?2), that may leave, and a place where so many (?3) lie beside what
@@ -53,25 +53,36 @@ SELECT ?2, ?3, 'claim', o.tier, o.customer, o.name2, o.email, o.phone, o.street,
 FROM claim c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: add_line
-INSERT INTO line (order_id, line, variety_id, quantity, first_asked, unit_price) VALUES (?1, 1, ?2, ?3, ?3, 0);
+INSERT INTO line (order_id, line, variety_id, quantity, first_asked, unit_price) VALUES (?1, ?2, ?3, ?4, ?4, 0);
 
--- A replacement order (?1) that is cancelled: its claim is open again, and the reserve has back what it gave.
+-- A replacement (order ?1, its line ?2 or null: all of it) that is cancelled: its claim is open again, and the reserve has back
+-- what it gave.
 -- name: give_back
 UPDATE variety SET version = version + 1, reserve = reserve
-    + (SELECT c.reserve_used FROM claim c WHERE c.replacement_id = ?1)
-WHERE id = (SELECT l.variety_id FROM line l WHERE l.order_id = ?1 AND l.line = 1)
-  AND (SELECT c.reserve_used FROM claim c WHERE c.replacement_id = ?1) > 0;
+    + (SELECT SUM(c.reserve_used) FROM claim c JOIN line l ON l.order_id = c.replacement_id AND l.line = c.replacement_line
+       WHERE c.replacement_id = ?1 AND (?2 IS NULL OR c.replacement_line = ?2) AND l.variety_id = variety.id)
+WHERE id IN (SELECT l.variety_id FROM claim c JOIN line l ON l.order_id = c.replacement_id AND l.line = c.replacement_line
+             WHERE c.replacement_id = ?1 AND (?2 IS NULL OR c.replacement_line = ?2) AND c.reserve_used > 0);
 
 -- name: open_again
 UPDATE claim SET answer = 'open', lot_id = NULL, reply = NULL, answered_at = NULL, answered_by = NULL, replacement_id = NULL,
-    reserve_used = 0
-WHERE replacement_id = ?1;
+    replacement_line = 1, reserve_used = 0
+WHERE replacement_id = ?1 AND (?2 IS NULL OR replacement_line = ?2);
+
+-- What a parcel (?1) that has left brought, by line, as far as it is not claimed yet.
+-- name: of_parcel
+SELECT o.number, l.line, MIN(SUM(k.taken),
+       (SELECT COALESCE(SUM(x.taken), 0) FROM pick x JOIN parcel d ON d.id = x.parcel_id
+        WHERE x.line_id = l.id AND d.state = 'shipped')
+       - (SELECT COALESCE(SUM(c.quantity), 0) FROM claim c WHERE c.line_id = l.id AND c.answer <> 'refused')) AS quantity
+FROM parcel p JOIN orders o ON o.id = p.order_id JOIN pick k ON k.parcel_id = p.id JOIN line l ON l.id = k.line_id
+WHERE p.id = ?1 AND p.state = 'shipped' AND k.taken > 0 GROUP BY l.id ORDER BY l.line;
 
 -- ?1: an answer (open, replace, refund, refused), or null.
 -- name: list
 SELECT c.id, o.number, l.line, o.customer, COALESCE(v.code, ''), COALESCE(v.name, l.assortment), c.quantity, c.at, c.why,
        c.answer, COALESCE((SELECT group_concat(DISTINCT g.code) FROM line n JOIN pick k ON k.line_id = n.id
-                           JOIN lot g ON g.id = k.lot_id WHERE n.order_id = c.replacement_id AND k.taken > 0), lo.code),
+                           JOIN lot g ON g.id = k.lot_id WHERE n.order_id = c.replacement_id AND n.line = c.replacement_line AND k.taken > 0), lo.code),
        c.amount, c.reply, c.answered_at, c.answered_by, r.number
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id LEFT JOIN variety v ON v.id = l.variety_id
 LEFT JOIN lot lo ON lo.id = c.lot_id

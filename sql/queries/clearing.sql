@@ -62,7 +62,7 @@ WITH sure AS MATERIALIZED (
                                ELSE a.quantity END) AS quantity
     FROM allocation a GROUP BY a.line_id)
 SELECT o.number, o.customer, o.ship_week, COUNT(*), SUM(l.quantity - COALESCE(s.quantity, 0)),
-       SUM((l.quantity - COALESCE(s.quantity, 0)) * l.unit_price),
+       SUM((l.quantity - COALESCE(s.quantity, 0)) * CASE WHEN o.paid = 0 THEN 0 ELSE l.unit_price END),
        COALESCE((SELECT SUM(k.taken) FROM parcel p JOIN pick k ON k.parcel_id = p.id
                  WHERE p.order_id = o.id AND p.state = 'shipped'), 0),
        group_concat((l.quantity - COALESCE(s.quantity, 0)) || ' of ' || COALESCE(v.code, l.assortment), ', ')

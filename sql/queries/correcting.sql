@@ -3,7 +3,7 @@
 
 -- name: order
 UPDATE orders SET customer = ?2, name2 = ?3, email = ?4, phone = ?5, street = ?6, town = ?7, postcode = ?8, country = ?9,
-    region = ?10, language = ?11, zone = ?12, wish_week = ?13, version = version + 1
+    region = ?10, language = ?11, zone = ?12, wish_week = ?13, paid = ?14, version = version + 1
 WHERE id = ?1;
 
 -- name: consent

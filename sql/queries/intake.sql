@@ -42,7 +42,7 @@ VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 -- The head of an order, by the names of its columns in kinds.def.
 -- name: order
 SELECT id, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region, language,
-       zone, wish_week, ship_complete, state
+       zone, wish_week, ship_complete, paid, state
 FROM orders WHERE number = :order;
 
 -- name: order_latest
@@ -50,15 +50,18 @@ SELECT COALESCE(MAX(received_at), 0) AS latest FROM orders WHERE received_at < ?
 
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region,
-                    language, zone, wish_week, ship_complete)
+                    language, zone, wish_week, ship_complete, paid)
 VALUES (:order, :received_at, :channel, :tier, :customer, :name2, :email, :phone, :street, :town, :postcode, :country, :region,
-    :language, :zone, :wish_week, :ship_complete);
+    :language, :zone, :wish_week, :ship_complete, :paid);
 
 -- name: order_change
 UPDATE orders SET received_at = :received_at, channel = :channel, tier = :tier, customer = :customer, name2 = :name2,
     email = :email, phone = :phone, street = :street, town = :town, postcode = :postcode, country = :country, region = :region,
-    language = :language, zone = :zone, wish_week = :wish_week, ship_complete = :ship_complete, version = version + 1
+    language = :language, zone = :zone, wish_week = :wish_week, ship_complete = :ship_complete, paid = :paid, version = version + 1
 WHERE id = :id;
+
+-- name: order_paid
+UPDATE orders SET paid = ?2 WHERE id = ?1;
 
 -- name: line
 SELECT l.id, v.code, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none, l.first_asked,

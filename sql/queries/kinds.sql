@@ -220,7 +220,7 @@ WHERE c.reversed = 0 ORDER BY c.day, c.id;
 -- Cancelled lines ask nothing and are left out.
 -- name: list_orders
 SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.channel, o.tier, o.customer, o.name2, o.email, o.phone,
-       o.street, o.town, o.postcode, o.country, o.region, o.language, o.zone, o.wish_week, o.ship_complete, l.consent, l.named,
+       o.street, o.town, o.postcode, o.country, o.region, o.language, o.zone, o.wish_week, o.ship_complete, o.paid, l.consent, l.named,
        l.all_or_none, l.assortment
 FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE l.quantity > 0 ORDER BY o.id, l.line;

@@ -47,7 +47,7 @@ some AS (
         CROSS JOIN line l ON l.id = a.line_id WHERE l.quantity > a.firm),
 each AS (
     SELECT o.id AS order_id, o.number, o.state, o.ship_week, o.customer, o.email, l.id AS line_id, l.line, l.variety_id,
-           l.assortment, l.quantity, l.unit_price, MAX(l.first_asked, l.quantity, COALESCE(f.peak, 0)) AS peak, f.at, f.last,
+           l.assortment, l.quantity, CASE WHEN o.paid = 0 THEN 0 ELSE l.unit_price END AS unit_price, MAX(l.first_asked, l.quantity, COALESCE(f.peak, 0)) AS peak, f.at, f.last,
            (SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id) AS firm,
            CASE WHEN o.state = 'shipped' THEN (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.line_id = l.id) END AS sent
     FROM some CROSS JOIN line l ON l.id = some.id CROSS JOIN orders o ON o.id = l.order_id
@@ -86,7 +86,7 @@ WHERE lo.held IS NOT NULL GROUP BY l.id, lo.id ORDER BY o.id, l.line, lo.code;
 -- Guarantee claims answered with money.
 -- name: claims
 SELECT o.id AS order_id, o.number, o.customer, o.email, l.id AS line_id, l.line, COALESCE(v.code, '') AS code, COALESCE(v.name, l.assortment) AS name, c.id AS claim_id,
-       c.quantity, c.amount, c.at, c.why,
+       c.quantity, CASE WHEN o.paid = 0 THEN 0 ELSE c.amount END AS amount, c.at, c.why,
        COALESCE((SELECT n.state FROM notice n WHERE n.fact = 'refund:claim:' || c.id), '') AS notice
 FROM claim c JOIN orders o ON o.id = c.order_id JOIN line l ON l.id = c.line_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE c.answer = 'refund' ORDER BY c.id;

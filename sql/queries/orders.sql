@@ -5,7 +5,8 @@
 SELECT id, number, received_at, channel, tier, customer, email, postcode, country, region,
        (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id) AS zone, wish_week, ship_complete,
        ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces) AS replaces, name2, phone, street, town,
-       COALESCE(orders.zone, '') = '' AS zone_by_range, language
+       COALESCE(orders.zone, '') = '' AS zone_by_range, language, paid,
+       EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = orders.id) AS kept_unpaid
 FROM orders WHERE number = ?1;
 
 -- name: customer

@@ -13,7 +13,8 @@ SELECT o.id, o.number, o.customer, o.country, o.region,
        a.quantity - COALESCE((SELECT SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END) FROM pick k
                               WHERE k.line_id = a.line_id AND k.variety_id = a.variety_id), 0) AS waits
        , EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id) AS blocked,
-       CASE WHEN o.replaces IS NOT NULL THEN (SELECT c.lot_id FROM claim c WHERE c.replacement_id = o.id) END AS lot
+       EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = o.id) AS unpaid,
+       CASE WHEN o.replaces IS NOT NULL THEN (SELECT c.lot_id FROM claim c WHERE c.replacement_id = o.id AND c.replacement_line = l.line) END AS lot
 FROM orders o -- first, whatever the planner thinks: a week has few orders, the season has all promises
 CROSS JOIN line l ON l.order_id = o.id
 CROSS JOIN allocation a ON a.line_id = l.id
@@ -108,7 +109,10 @@ SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.reg
        (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone,
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
         AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1) AS frost,
-       o.name2, o.phone, o.street, o.town
+       o.name2, o.phone, o.street, o.town,
+       c.state <> 'shipped' AND EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = c.order_id) AS unpaid,
+       c.state = 'packed' AND EXISTS (SELECT 1 FROM order_event e WHERE e.order_id = c.order_id AND e.kind = 'corrected'
+           AND e.at > c.packed_at) AS corrected
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
 JOIN orders o ON o.id = c.order_id
@@ -197,7 +201,8 @@ SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state AS order_state,
            AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.taken > 0 OR k.state = 'open'))) AS others,
        (SELECT l.code || ' (' || l.held || ')' FROM pick k JOIN lot l ON l.id = k.lot_id
         WHERE k.parcel_id = c.id AND k.taken > 0 AND l.held IS NOT NULL ORDER BY l.code LIMIT 1) AS held,
-       (SELECT w.week FROM wave w WHERE w.id = c.wave_id) AS week
+       (SELECT w.week FROM wave w WHERE w.id = c.wave_id) AS week,
+       EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = c.order_id) AS unpaid
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: parcel_lots
@@ -240,7 +245,7 @@ INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note
 -- Promised, not pulled and on no open pick list, of lines that a packer found short. ?1: a wave, or null.
 -- name: shorts
 SELECT k.wave_id, o.number, n.line, o.customer, v.id AS variety_id, v.code AS variety, v.name, k.short_reason, l.code AS lot, p.code AS place, k.answered_by,
-       k.answered_at, n.consent, n.unit_price, c.id AS parcel, c.state,
+       k.answered_at, n.consent, CASE WHEN o.paid = 0 THEN 0 ELSE n.unit_price END AS unit_price, c.id AS parcel, c.state,
        a.quantity - (SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END) FROM pick x
                      WHERE x.line_id = a.line_id AND x.variety_id = a.variety_id) AS missing
 FROM pick k

@@ -162,7 +162,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
     'answered again',
   );
 
-  // A tag of another stop is refused loudly; the right one confirms.
+  // A tag of another stop is refused loudly; the right one turns green and confirms nothing; the last tick does.
   const here = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
   const stop = Number((await page.locator('.walk-progress').innerText()).match(/Stop (\d+)/)?.[1]);
   const other = before.stops.findLast(
@@ -174,11 +174,17 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   assert.match(await page.locator('.refusal').innerText(), new RegExp(`Not this crate. Lot ${other}`));
   await shot('walk-refused-phone');
   await scan(page, `${here} N01-1`);
-  await until(
-    () => walk(wave),
-    (w) => picksOf(w).some((/** @type {any} */ p) => p.lot === here && p.state === 'done'),
-    'the scan confirms',
-  );
+  await page.locator('.step-right').waitFor();
+  await page.getByText('Right crate').waitFor();
+  await shot('walk-right-phone');
+  const open = async () =>
+    picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.lot === here && p.state === 'open').length;
+  const slots = page.locator('.slots .slot');
+  assert.equal(await open(), await slots.count(), 'a scan answers nothing');
+  for (let n = await slots.count(); n > 1; n--) await slots.nth(n - 1).click();
+  assert.ok((await open()) > 0, 'not before the last tick');
+  await slots.first().click();
+  await until(open, (n) => n === 0, 'the last tick confirms');
 
   // The rest of the walk, then a parcel.
   while ((await takeAll(page)) > 0);
@@ -296,6 +302,98 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   assert.equal(await here(), 0);
   assert.deepEqual(errors, []);
   assert.deepEqual(await violations(), []);
+  await close();
+});
+
+test('whoever joins sees who is where and begins by one tap; what confirms is in reach; an empty crate is one tap, the next is offered', async () => {
+  const taken = new Set((await fetchJson(nursery.url, '/api/waves')).map((/** @type {any} */ w) => w.week));
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const [{ week }] = weeks
+    .filter((/** @type {any} */ w) => w.parcels > 4 && !taken.has(w.week))
+    .sort((/** @type {any} */ a, /** @type {any} */ b) => a.parcels - b.parcels);
+  const { wave } = await postJson(nursery.url, '/api/waves', { week });
+  const { stops } = await walk(wave);
+  await fetch(`${nursery.url}/api/stops/${stops[0].id}/take`, {
+    method: 'POST',
+    headers: { 'Content-Type': 'application/json' },
+    body: JSON.stringify({ packer: 'Pim' }),
+  });
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar`);
+  await page.getByLabel('Who is working here?').fill('Marta');
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  // By no tap: the first stop at which nobody works.
+  assert.match(await page.locator('.walk-progress').innerText(), /^Stop 2 /);
+  // What confirms lies within the screen at every step that has many slots, without scrolling.
+  const main = page.getByRole('button', { name: /^Took/ });
+  const reach = async () => {
+    const box = await main.boundingBox();
+    return Boolean(box && box.y >= 0 && box.y + box.height <= 844);
+  };
+  for (let i = 0; i < Math.min(10, stops.length - 2); i++) {
+    assert.ok(await reach(), `step ${i}`);
+    await page.getByRole('button', { name: 'Next' }).click();
+  }
+  await shot('walk-reach-phone');
+  await page.getByRole('button', { name: /All stops; here works Pim/ }).click();
+  const rows = page.locator('.stop-rows li');
+  assert.equal(await rows.count(), stops.length);
+  assert.match(await rows.first().innerText(), /Pim is there/);
+  await shot('walk-stops-phone');
+  await rows.nth(2).getByRole('button').click();
+  assert.match(await page.locator('.walk-progress').innerText(), /^Stop 3 /);
+  const [, second] = await fetchJson(nursery.url, `/api/waves/${wave}/stretches?packers=2`);
+  await page.getByRole('button', { name: /All stops/ }).click();
+  await page.getByRole('button', { name: 'Two of us' }).click();
+  await until(
+    () => page.locator('.walk-progress').innerText(),
+    (s) => s.startsWith(`Stop ${second.first_stop} `),
+    'the second half',
+  );
+  // One tap books what is missing; the office is told, and another crate is offered if one has some. Of a crate that no other wave
+  // waits for: those picks would clash.
+  const elsewhere = new Set(
+    (await Promise.all([...waves, apart].map(walk))).flatMap(picksOf).map((/** @type {any} */ p) => p.lot),
+  );
+  const lotHere = async () => (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
+  for (let i = 0; i < 60 && elsewhere.has(await lotHere()); i++) {
+    const next = page.getByRole('button', { name: 'Next' });
+    if (await next.isEnabled()) await next.click();
+    else
+      await page
+        .locator('.stop-list button')
+        .first()
+        .click()
+        .then(() => page.locator('.stop-rows button').first().click());
+  }
+  const lot = await lotHere();
+  assert.ok(!elsewhere.has(lot), 'a crate of this wave only');
+  const mine = picksOf(await walk(wave)).filter((/** @type {any} */ p) => p.lot === lot && p.state === 'open');
+  await page.getByRole('button', { name: 'Crate is empty' }).click();
+  await until(
+    () => walk(wave),
+    (w) =>
+      mine.every((/** @type {any} */ p) => {
+        const now = picksOf(w).find((/** @type {any} */ x) => x.id === p.id);
+        return now.state === 'done' && now.taken === 0 && now.short_reason === 'missing';
+      }),
+    'all of it is missing',
+  );
+  const shorts = await fetchJson(nursery.url, `/api/shorts?wave=${wave}`);
+  assert.equal(shorts.length, new Set(mine.map((/** @type {any} */ p) => `${p.order} ${p.line}`)).size);
+  if (shorts.some((/** @type {any} */ s) => s.other_lot)) {
+    const offer = page.getByRole('region', { name: 'Another crate has some' });
+    await offer.getByRole('button').first().waitFor();
+    await shot('walk-next-crate-phone');
+    await offer.getByRole('button').first().click();
+    await until(
+      () => fetchJson(nursery.url, `/api/shorts?wave=${wave}`),
+      (left) => left.length < shorts.length,
+      'filled from there',
+    );
+  }
+  assert.deepEqual(errors, []);
   await close();
 });
 

@@ -202,6 +202,40 @@ static void the_rest_is_closed_and_refunded(void **state)
     test_nursery_free(&t);
 }
 
+/* One crate came short for two orders: one is filled from another lot, the other's rest is refunded, at once. */
+static void a_short_crate_is_settled_for_all(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_rest_settled done;
+    char outcome[16];
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "k1", pick_of(&t, "1001", 1), 1, "missing", outcome);
+    answer(&t, "Marta", "k2", pick_of(&t, "1002", 1), 2, "missing", outcome);
+    count_lot(&t, "L3", "2032-01-25", 3);
+    cw_rest_item items[] = { { "1001", 1, parcel_of(&t, "1001"), "L3", "C3" },
+                             { "1002", 1, parcel_of(&t, "1002"), NULL, NULL } };
+    print_message("all or none\n");
+    cw_rest_item wrong[] = { items[0], { "1004", 1, parcel_of(&t, "1004"), NULL, NULL } };
+    assert_int_equal(cw_rest_settle(t.n, &t.who, wrong, 2, NULL, &done, &err), CW_CONFLICT);
+    test_nursery_check(&t);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM pick k JOIN lot l ON l.id = k.lot_id WHERE l.code = 'L3'"), 0);
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_rest_settle(t.n, &t.who, items, 2, NULL, &done, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(done.filled, 1);
+    assert_int_equal(done.refunded, 1);
+    assert_int_equal(done.refund, 650);
+    cw_table out = { 0 };
+    cw_check_ok(cw_picking_shorts(t.n, &t.who, 0, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 0);
+    cw_table_free(&out);
+    test_nursery_free(&t);
+}
+
 static void notices_are_sent_together_or_not_at_all(void **state)
 {
     test_nursery t;
@@ -236,6 +270,7 @@ int main(void)
         cmocka_unit_test(what_was_found_rotten_stays_found),
         cmocka_unit_test(what_has_left_stays),
         cmocka_unit_test(the_rest_is_closed_and_refunded),
+        cmocka_unit_test(a_short_crate_is_settled_for_all),
         cmocka_unit_test(notices_are_sent_together_or_not_at_all),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -400,6 +400,57 @@ static void a_refund_is_for_each_that_failed(void **state)
     test_nursery_free(&t);
 }
 
+/* All of a parcel froze: one claim, each line of it on record, refunded or replaced in one order. */
+static void a_whole_parcel_is_one_claim(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_claims_done done;
+    (void)state;
+    make(&t);
+    load_text(&t, "lots.csv",
+              "lot,variety,dug_on,clumps,place\nL8,AMB,2031-10-20,0,C2\nL9,BRI,2031-10-20,0,C1\n");
+    count_lot(&t, "L8", "2032-01-20", 9);
+    count_lot(&t, "L9", "2032-01-20", 9);
+    int64_t parcel = parcel_of(&t, "1001");
+    cw_claim_ask as = { .why = "frozen", .answer = "replace" };
+    assert_int_equal(cw_claims_parcel(t.n, &t.who, parcel_of(&t, "1004"), &as, &done, &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "has not left"));
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_claims_parcel(t.n, &t.who, parcel, &as, &done, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(done.claims, 2);
+    assert_int_equal(done.divisions, 3);
+    rows_are(
+        &t,
+        "SELECT l.line, v.code, l.quantity FROM line l JOIN orders o ON o.id = l.order_id JOIN variety v ON "
+        "v.id = l.variety_id WHERE o.replaces IS NOT NULL ORDER BY l.line",
+        "1|AMB|2\n2|BRI|1\n");
+    print_message("claimed already\n");
+    assert_int_equal(cw_claims_parcel(t.n, &t.who, parcel, &as, &done, &err), CW_CONFLICT);
+    print_message("one line of the replacement is called off: its claim is open again, the other's is not\n");
+    char number[40];
+    snprintf(number, sizeof number, "1001-R%lld", (long long)number_of(&t, "SELECT MIN(id) FROM claim"));
+    err = (cw_error)CW_ERROR_NONE;
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, number, 2, "none to be had", &err), &err);
+    test_nursery_check(&t);
+    rows_are(&t, "SELECT answer FROM claim ORDER BY id", "replace\nopen\n");
+    cw_check_ok(cw_ordering_cancel(t.n, &t.who, number, 0, "none to be had", &err), &err);
+    test_nursery_check(&t);
+    rows_are(&t, "SELECT answer FROM claim ORDER BY id", "open\nopen\n");
+    test_nursery_free(&t);
+
+    print_message("refunded, one division of it being claimed before\n");
+    make(&t);
+    assert_int_equal(claim(&t, (cw_claim_ask){ "1001", 1, 1, "soft", "refund", NULL, NULL }, &err), CW_OK);
+    as.answer = "refund";
+    cw_check_ok(cw_claims_parcel(t.n, &t.who, parcel_of(&t, "1001"), &as, &done, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(done.divisions, 2);
+    assert_int_equal(number_of(&t, "SELECT SUM(amount) FROM claim"), 2100);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -410,6 +461,7 @@ int main(void)
         cmocka_unit_test(who_received_of_a_held_lot_is_told),
         cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
         cmocka_unit_test(a_refund_is_for_each_that_failed),
+        cmocka_unit_test(a_whole_parcel_is_one_claim),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

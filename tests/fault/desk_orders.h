@@ -365,6 +365,19 @@ static void a_claim(work *w)
     cw_error err = CW_ERROR_NONE;
     cw_check_ok(cw_claims_add(N, WHO, &open_claim, &w->id, &err), &err);
 }
+static cw_code claim_parcel(work *w, cw_error *err)
+{
+    cw_claims_done done;
+    cw_claim_ask as = { .why = "frozen", .answer = "refund" };
+    cw_code code = CALL(cw_claims_parcel(N, WHO, w->id, &as, &done, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld", (long long)done.divisions);
+    return code;
+}
+static void parcel_that_left(work *w)
+{
+    w->id = number_of(&w->t, "SELECT MIN(id) FROM parcel WHERE state = 'shipped'");
+}
 PLAIN(claim_answer, cw_claims_answer(N, WHO, w->id, "refund", NULL, "sorry", err))
 TABLE(claims, cw_claims_list(N, WHO, NULL, &out, err))
 
@@ -425,6 +438,7 @@ static const desk_call order_calls[] = {
     ROW(refunds),
     ROW(claim),
     AFTER(a_claim, claim_answer),
+    AFTER(parcel_that_left, claim_parcel),
     AFTER(a_claim, claims),
 };
 

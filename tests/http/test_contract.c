@@ -360,10 +360,14 @@ static void orders_come(world *w)
     json_decref(
         asked(w, 200, "PATCH", "/api/orders/S1/lines/1", "{\"quantity\":4,\"why\":\"on the phone\"}"));
     post(w, 201, "/api/orders",
+         "{\"order\":\"S5\",\"paid\":true,\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6."
+         "50\"}]}");
+    post(w, 201, "/api/orders",
          "{\"order\":\"S4\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}");
     json_decref(asked(
         w, 200, "PATCH", "/api/orders/S2",
-        "{\"customer\":\"Ida Invented\",\"town\":\"Nowhere\",\"wish_week\":\"2032-W18\",\"consent\":\"none\","
+        "{\"customer\":\"Ida "
+        "Invented\",\"town\":\"Nowhere\",\"paid\":\"no\",\"wish_week\":\"2032-W18\",\"consent\":\"none\","
         "\"why\":\"on the phone\",\"based_on\":{\"town\":\"\"}}"));
     post(w, 200, "/api/orders/S2/cancel", "{\"why\":\"moves house\"}");
     post(w, 200, "/api/orders/S3/cancel", "{\"why\":\"changed\",\"line\":1}");
@@ -478,12 +482,23 @@ static void packed(world *w, const char *week)
 static void called_off(world *w, const char *week)
 {
     char body[80], target[80];
-    snprintf(body, sizeof body, "{\"week\":\"%s\",\"orders\":[\"S4\"]}", week);
+    snprintf(body, sizeof body, "{\"week\":\"%s\",\"orders\":[\"S4\",\"S5\"]}", week);
     w->wave = asked_number(w, 201, "POST", "/api/waves", body, "wave");
     snprintf(target, sizeof target, "/api/waves/%lld", w->wave);
-    json_t *o = asked(w, 200, "GET", target, NULL);
-    post(w, 200, "/api/picks", "{\"confirmations\":[{\"key\":\"k-0000077\",\"pick\":%lld,\"taken\":1}]}",
-         number(json_object_get(json_array_get(json_object_get(o, "stops"), 0), "picks"), "id"));
+    json_t *o = asked(w, 200, "GET", target, NULL), *stop, *pick;
+    size_t i, k;
+    json_array_foreach(json_object_get(o, "stops"), i, stop)
+        json_array_foreach(json_object_get(stop, "picks"), k, pick)
+    {
+        bool first = strcmp(json_string_value(json_object_get(pick, "order")), "S4") == 0;
+        post(w, 200, "/api/picks",
+             "{\"confirmations\":[{\"key\":\"k-000007%d\",\"pick\":%lld,\"taken\":%d%s}]}", first,
+             (long long)json_integer_value(json_object_get(pick, "id")), first,
+             first ? "" : ",\"reason\":\"missing\"");
+        if (!first)
+            post(w, 200, "/api/shorts/settle", "{\"items\":[{\"order\":\"S5\",\"line\":1,\"parcel\":%lld}]}",
+                 (long long)json_integer_value(json_object_get(pick, "parcel")));
+    }
     json_decref(o);
     json_decref(asked(w, 200, "GET", "/api/orders/S4/lying", NULL));
     post(w, 200, "/api/orders/S4/cancel", "{\"why\":\"moves house\"}");
@@ -516,6 +531,7 @@ static void told_and_claimed(world *w)
     w->claim = asked_number(w, 201, "POST", "/api/claims",
                             "{\"order\":\"S1\",\"line\":1,\"quantity\":1,\"why\":\"soft\"}", "claim");
     to(w, 204, "claims", w->claim, "answer", "{\"answer\":\"refund\"}");
+    to(w, 201, "parcels", w->parcel, "claim", "{\"why\":\"frozen\",\"answer\":\"open\"}");
     post(w, 200, "/api/forget/preview", "{\"customer\":\"Ida Invented\",\"postcode\":\"00001\"}");
     post(w, 409, "/api/forget/preview", "{\"customer\":\"Ida Invented\"}");
     post(w, 200, "/api/forget", "{\"customer\":\"Ida Invented\",\"postcode\":\"00001\"}");

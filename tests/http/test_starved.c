@@ -37,6 +37,7 @@ static const char *const reads[] = {
     "/api/lots/nowhere",
     "/api/orders?q=example",
     "/api/orders/1002",
+    "/api/orders/1002/lying",
     "/api/orders/%C3%A9",
     "/api/allocation?variety=AMB",
     "/api/waitlist?variety=BRI",

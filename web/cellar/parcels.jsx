@@ -79,13 +79,17 @@ function Parcels({ wave, waves }) {
                 <button
                   type="button"
                   class="thumb parcel"
-                  disabled={p.state !== 'open' || packed[p.id] || p.frost}
+                  disabled={p.state !== 'open' || packed[p.id] || p.frost || p.unpaid}
                   onClick={() => setOpen(p)}
                 >
                   <b class="slot-number">{p.slot}</b>
                   <span>{p.order}</span>
                   <span>
-                    {p.frost ? t('parcels.frost', { why: p.frost }) : word('state', packed[p.id] ? 'packed' : p.state)}
+                    {p.frost
+                      ? t('parcels.frost', { why: p.frost })
+                      : p.unpaid
+                        ? t('parcels.unpaid')
+                        : word('state', packed[p.id] ? 'packed' : p.state)}
                   </span>
                   {p.late_weeks > 0 && <b>{t('parcels.late', { n: p.late_weeks })}</b>}
                 </button>

@@ -21,14 +21,19 @@ const REASONS = /** @satisfies {import('../contract').Some<'short_reasons'>} */ 
 /** @param {Record<string, number>} given */
 const sum = (given) => Object.values(given).reduce((all, n) => all + n, 0);
 
-/** @param {{step: Step, answers: Answers, most: number, onAnswer: OnAnswer, onCancel: () => void}} props */
-export function Short({ step, answers, most, onAnswer, onCancel }) {
-  const [taken, setTaken] = useState('0');
+/**
+ * Slots that were ticked have their part; whatever else was found is told by the keypad.
+ * @param {{step: Step, answers: Answers, most: number, ticked: Record<string, number>, onAnswer: OnAnswer, onCancel: () => void}} props
+ */
+export function Short({ step, answers, most, ticked, onAnswer, onCancel }) {
+  const open = step.picks.filter((p) => answerOf(p, answers) === null);
+  const filled = open.reduce((all, p) => all + (ticked[p.id] ?? 0), 0);
+  const [taken, setTaken] = useState(String(filled));
   const [reason, setReason] = useState('');
   const [empty, setEmpty] = useState(/** @type {boolean | null} */ (null));
   const n = Number(taken);
   const first = giveOut(step.picks, answers, Math.min(n, most));
-  const [own, setOwn] = useState(/** @type {Record<string, number> | null} */ (null));
+  const [own, setOwn] = useState(/** @type {Record<string, number> | null} */ (filled > 0 ? ticked : null));
   const given = own ?? first;
   const left = sum(first) - sum(given);
   const wrong = n >= most ? t('walk.short_wrong', { n: most }) : '';

@@ -32,6 +32,16 @@ export function Told() {
   const told = useStore(entries).filter((e) => e.state !== 'waiting' && ownerOf(e) === signedIn());
   const last = told[told.length - 1];
   if (!last) return null;
+  // Several at once, as after a stop that two worked at, are one message: the list tells each.
+  if (told.length > 1)
+    return (
+      <p class="refusal" role="alert">
+        <b>{t('waiting.told_many', { n: told.length })}</b> {last.label}{' '}
+        <a class="link-button" href={hashOf(['cellar', 'waiting'])}>
+          {t('waiting.to')}
+        </a>
+      </p>
+    );
   return (
     <p class="refusal" role="alert">
       <b>{last.state === 'clash' ? t('waiting.clash') : t('waiting.refused')}</b> {last.label} {last.detail}{' '}

@@ -55,13 +55,50 @@ export function keptByFrost(stops, answers) {
   };
 }
 
-/** The next open step after one, around the end; -1 when all are answered. @param {Step[]} steps @param {number} from */
-export function nextOpen(steps, from) {
-  for (let i = 1; i <= steps.length; i++) {
-    const at = (from + i) % steps.length;
-    if (steps[at]?.open) return at;
-  }
+/**
+ * The next open step after one, around the end; -1 when all are answered. Where another works is left to them while anything else is
+ * open.
+ * @param {Step[]} steps @param {number} from @param {string} [me]
+ */
+export function nextOpen(steps, from, me) {
+  for (const mine of [true, false])
+    for (let i = 1; i <= steps.length; i++) {
+      const at = (from + i) % steps.length;
+      const step = steps[at];
+      const free = !step?.stop.taken_by || step.stop.taken_by === me;
+      if (step?.open && (free || !mine)) return at;
+    }
   return -1;
+}
+
+/**
+ * What each open slot of a step is given when only those that are ticked are filled.
+ * @param {Step} step @param {Answers} answers @param {Record<number, boolean>} ticked
+ * @returns {Record<string, number>} by pick
+ */
+export function givenBy(step, answers, ticked) {
+  /** @type {Record<string, number>} */
+  const given = {};
+  for (const p of step.picks) given[p.id] = answerOf(p, answers)?.taken ?? (ticked[p.id] ? p.quantity : 0);
+  return given;
+}
+
+/**
+ * Each stop with who is there and what is open, for whoever joins.
+ * @param {Step[]} steps
+ * @returns {{stop: Stop, at: number, open: number, quantity: number}[]} at: its first open step, else its first
+ */
+export function stopsOf(steps) {
+  /** @type {Map<number, {stop: Stop, at: number, open: number, quantity: number}>} */
+  const stops = new Map();
+  steps.forEach((s, i) => {
+    const row = stops.get(s.stop.id) ?? { stop: s.stop, at: i, open: 0, quantity: 0 };
+    if (s.open && row.open === 0) row.at = i;
+    row.open += s.open ? 1 : 0;
+    row.quantity += s.open ? s.quantity : 0;
+    stops.set(s.stop.id, row);
+  });
+  return [...stops.values()];
 }
 
 /**
@@ -118,12 +155,12 @@ export function sharesOf(picks, answers, given, reason, empty) {
  * @param {number} at
  * @param {{lot: string, place: string | null}} tag
  * @param {string | null} refusedBefore lot that was refused by the scan before: scanned again, it moves the walk
- * @returns {{kind: 'confirm'} | {kind: 'done'} | {kind: 'move', to: number} | {kind: 'elsewhere', to: number} | {kind: 'unknown'}}
+ * @returns {{kind: 'right'} | {kind: 'done'} | {kind: 'move', to: number} | {kind: 'elsewhere', to: number} | {kind: 'unknown'}}
  */
 export function meaning(steps, at, tag, refusedBefore) {
   const here = steps[at];
   const same = (/** @type {string} */ a) => a.toUpperCase() === tag.lot.toUpperCase();
-  if (here && same(here.lot)) return here.open ? { kind: 'confirm' } : { kind: 'done' };
+  if (here && same(here.lot)) return here.open ? { kind: 'right' } : { kind: 'done' };
   const sibling = steps.findIndex((s) => same(s.lot) && s.stop.id === here?.stop.id);
   if (sibling >= 0) return { kind: 'move', to: sibling };
   const open = steps.findIndex((s) => same(s.lot) && s.open);

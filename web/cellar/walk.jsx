@@ -9,14 +9,17 @@ import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { readKept, touch } from '../shared/net/use.js';
+import { readKept, touch, useKept } from '../shared/net/use.js';
 import { post } from './box.js';
+import { NextCrate } from './nextcrate.jsx';
 import { PutBacks } from './putback.jsx';
 import { OtherSlot, Short } from './short.jsx';
 import { soundNo, soundYes } from './sound.js';
+import { shake, speak } from './speech.js';
+import { StopList } from './stops.jsx';
 import { useAnswers, useOffline, useScanner } from './use.js';
 import { TakeBack, takeBack } from './takeback.jsx';
-import { answerOf, giveOut, keptByFrost, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
+import { answerOf, giveOut, givenBy, keptByFrost, meaning, nextOpen, sharesOf, stepsOf } from './walk.js';
 
 /** @typedef {import('./walk.js').Step} Step */
 /** @typedef {import('./walk.js').Answers} Answers */
@@ -83,8 +86,13 @@ function Wave({ id }) {
  */
 function Walk({ id, stops, answers, setAnswers, old }) {
   const steps = useMemo(() => stepsOf(stops, answers), [stops, answers]);
-  const [at, setAt] = useState(() => Math.max(0, nextOpen(steps, -1)));
+  const { session } = useSeason();
+  const packer = readKept('packer', session.name) || session.name || undefined;
+  const [at, setAt] = useState(() => Math.max(0, nextOpen(steps, -1, packer)));
   const [short, setShort] = useState(false);
+  // Slots of this step that are filled, and whether its crate was scanned; both are of this step alone.
+  const [ticked, setTicked] = useState(/** @type {Record<number, boolean>} */ ({}));
+  const [right, setRight] = useState(false);
   const [refusal, setRefusal] = useState(/** @type {{text: string, lot: string, to: number | null} | null} */ (null));
   // Until an answer is safe on this device no other is taken: the ref for taps, the state for eyes.
   const busy = useRef(false);
@@ -93,8 +101,6 @@ function Walk({ id, stops, answers, setAnswers, old }) {
     busy.current = on;
     setSaving(on);
   };
-  const { session } = useSeason();
-  const packer = readKept('packer', session.name) || session.name || undefined;
   const step = steps[Math.min(at, steps.length - 1)];
   const left = steps.filter((s) => s.open).length;
 
@@ -102,6 +108,8 @@ function Walk({ id, stops, answers, setAnswers, old }) {
     setAt(to);
     setShort(false);
     setRefusal(null);
+    setTicked({});
+    setRight(false);
     window.scrollTo(0, 0);
   }, []);
 
@@ -129,7 +137,12 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           await post(
             '/api/picks',
             { confirmations: [{ key, ...share, at: now, packer }] },
-            t('walk.label', { lot: of.lot, place: of.stop.place ?? '', n: share.taken }),
+            t('walk.label.slot', {
+              lot: of.lot,
+              place: of.stop.place ?? '',
+              n: share.taken,
+              slot: of.picks.find((p) => p.id === pick)?.slot ?? '',
+            }),
             key,
           );
         }
@@ -141,7 +154,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
         return;
       }
       soundYes();
-      const to = nextOpen(stepsOf(stops, next), steps.indexOf(of));
+      const to = nextOpen(stepsOf(stops, next), steps.indexOf(of), packer);
       // Both at once, so that the answered step never shows in between.
       const kept = setAnswers(next);
       move(to >= 0 ? to : steps.indexOf(of));
@@ -159,8 +172,11 @@ function Walk({ id, stops, answers, setAnswers, old }) {
       if (!step) return;
       const tag = readTag(text);
       const means = meaning(steps, steps.indexOf(step), tag, refusal?.lot ?? null);
-      if (means.kind === 'confirm') void took(step);
-      else if (means.kind === 'move') {
+      if (means.kind === 'right') {
+        soundYes();
+        setRefusal(null);
+        setRight(true);
+      } else if (means.kind === 'move') {
         soundYes();
         move(means.to);
       } else {
@@ -177,6 +193,15 @@ function Walk({ id, stops, answers, setAnswers, old }) {
   );
   useScanner(scanned);
   useTaken(step);
+  useSpoken(step, answers);
+  /** The last tick confirms. @param {number} pick */
+  const tick = (pick) => {
+    if (!step || busy.current) return;
+    const next = { ...ticked, [pick]: !ticked[pick] };
+    shake();
+    if (step.picks.every((p) => answerOf(p, answers) !== null || next[p.id])) void took(step);
+    else setTicked(next);
+  };
 
   const frost = keptByFrost(stops, answers);
   if (!step) return <Frost frost={frost} />;
@@ -189,7 +214,9 @@ function Walk({ id, stops, answers, setAnswers, old }) {
         {old ? t('walk.old') : ''}
       </p>
       <progress max={steps.length} value={steps.length - left} aria-label={t('walk.left', { n: left })} />
+      <StopList id={id} steps={steps} at={place} me={packer} onGo={move} />
       <Frost frost={frost} />
+      <NextCrate wave={id} />
       {refusal && (
         <div class="refusal" role="alert">
           <b>{t('walk.refused')}</b>
@@ -206,24 +233,35 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           </div>
         </div>
       )}
-      <StepCard step={step} answers={answers} />
+      <StepCard step={step} answers={answers} ticked={ticked} right={right} onTick={tick} />
       {step.open ? (
         short ? (
           <Short
             step={step}
             answers={answers}
             most={openQuantity(step, answers)}
+            ticked={givenBy(step, answers, ticked)}
             onAnswer={(given, reason, empty) => answer(step, given, reason, empty)}
             onCancel={() => setShort(false)}
           />
         ) : (
-          <div class="thumbs">
+          <div class="thumbs walk-act">
             <button type="button" class="thumb thumb-main" aria-disabled={saving} onClick={() => took(step)}>
               {t('walk.took', { n: openQuantity(step, answers) })}
             </button>
-            <button type="button" class="thumb" onClick={() => setShort(true)}>
-              {t('walk.not_all')}
-            </button>
+            <div class="thumbs-row">
+              <button type="button" class="thumb" onClick={() => setShort(true)}>
+                {t('walk.not_all')}
+              </button>
+              <button
+                type="button"
+                class="thumb"
+                aria-disabled={saving}
+                onClick={() => answer(step, givenBy(step, answers, ticked), 'missing', true)}
+              >
+                {t('walk.crate_empty')}
+              </button>
+            </div>
           </div>
         )
       ) : (
@@ -240,6 +278,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
         />
       )}
       {!short && <TakeBack step={step} answers={answers} setAnswers={setAnswers} />}
+      <Then steps={steps} at={place} packer={packer} />
       <div class="thumbs thumbs-row">
         <button type="button" class="thumb" disabled={place === 0} onClick={() => move(place - 1)}>
           ← {t('walk.before')}
@@ -248,6 +287,7 @@ function Walk({ id, stops, answers, setAnswers, old }) {
           {t('walk.after')} →
         </button>
       </div>
+      <Voice />
       {left === 0 && (
         <button type="button" class="thumb thumb-main" onClick={() => go(['cellar', 'parcels', id])}>
           {t('walk.to_parcels')}
@@ -287,13 +327,60 @@ function refusalText(kind, lot, here, other) {
   return t('walk.unknown', { lot, wanted: here.lot, here: here.variety });
 }
 
-/** @param {{step: Step, answers: Answers}} props */
-function StepCard({ step, answers }) {
+/** Where the walk goes from here. @param {{steps: Step[], at: number, packer: string | undefined}} props */
+function Then({ steps, at, packer }) {
+  const to = nextOpen(steps, at, packer);
+  const next = steps[to];
+  if (!next || to === at) return null;
+  return (
+    <p class="walk-then">
+      {next.stop.id === steps[at]?.stop.id
+        ? t('walk.then_here', { variety: next.variety })
+        : t('walk.then', { place: next.stop.place || t('walk.no_place'), room: next.stop.room ?? '' })}
+    </p>
+  );
+}
+
+/** Says the step aloud when it comes up, if that was chosen. @param {Step | undefined} step @param {Answers} answers */
+function useSpoken(step, answers) {
+  const name = step ? `${step.stop.id} ${step.lot}` : '';
+  useEffect(() => {
+    if (!step?.open) return;
+    speak(
+      t('walk.spoken', {
+        place: step.stop.place || t('walk.no_place'),
+        n: openQuantity(step, answers),
+        variety: step.name || step.variety,
+      }),
+    );
+  }, [name]);
+}
+
+/** Speech and shaking, each by choice. */
+function Voice() {
+  const [speech, setSpeech] = useKept('walk.speech', false);
+  const [shakes, setShakes] = useKept('walk.shake', false);
+  return (
+    <p class="walk-voice">
+      <label class="check">
+        <input type="checkbox" checked={speech} onChange={(e) => setSpeech(e.currentTarget.checked)} />{' '}
+        {t('walk.speech')}
+      </label>
+      <label class="check">
+        <input type="checkbox" checked={shakes} onChange={(e) => setShakes(e.currentTarget.checked)} />{' '}
+        {t('walk.shake')}
+      </label>
+    </p>
+  );
+}
+
+/** @param {{step: Step, answers: Answers, ticked: Record<number, boolean>, right: boolean, onTick: (pick: number) => void}} props */
+function StepCard({ step, answers, ticked, right, onTick }) {
   const { session } = useSeason();
   const me = readKept('packer', session.name);
   const other = step.stop.taken_by && step.stop.taken_by !== me ? step.stop.taken_by : null;
   return (
-    <div class="step">
+    <div class={`step ${right ? 'step-right' : ''}`}>
       <p class="step-place">
         <span class="quiet">{step.stop.room}</span>
         <b>{step.stop.place || t('walk.no_place')}</b>
@@ -302,6 +389,11 @@ function StepCard({ step, answers }) {
         <p class="refusal">{t('walk.held', { why: String(step.picks.find((p) => p.held)?.held) })}</p>
       )}
       {other && <p class="note">{t('walk.taken_by', { name: other })}</p>}
+      {right && (
+        <p class="right-crate" role="status">
+          {t('walk.right')}
+        </p>
+      )}
       <CrateTag variety={{ ...step.picks[0], code: step.variety }} extra={t('walk.lot', { lot: step.lot })} huge />
       <p class="step-take">
         {t('walk.take')} <b>{step.open ? openQuantity(step, answers) : step.quantity}</b>
@@ -310,10 +402,20 @@ function StepCard({ step, answers }) {
         {step.picks.map((p) => {
           const done = answerOf(p, answers);
           return (
-            <li key={p.id} class={done ? 'slot-done' : ''}>
-              <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>
-              <b>{done ? `${done.taken} / ${p.quantity}` : p.quantity}</b>
-              {done && <span>{done.reason ? word('reason', done.reason) : '✓'}</span>}
+            <li key={p.id} class={done ? 'slot-done' : ticked[p.id] ? 'slot-ticked' : ''}>
+              {done ? (
+                <>
+                  <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>
+                  <b>{`${done.taken} / ${p.quantity}`}</b>
+                  <span>{done.reason ? word('reason', done.reason) : '✓'}</span>
+                </>
+              ) : (
+                <button type="button" class="slot" aria-pressed={Boolean(ticked[p.id])} onClick={() => onTick(p.id)}>
+                  <span class="slot-number">{t('walk.slot', { slot: p.slot })}</span>
+                  <b>{p.quantity}</b>
+                  {ticked[p.id] && <span>✓</span>}
+                </button>
+              )}
             </li>
           );
         })}

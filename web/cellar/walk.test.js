@@ -134,7 +134,7 @@ test('another slot goes short: what was answered is taken back first, what does 
 test('what a scan means', () => {
   const steps = stepsOf(stops, {});
   const tag = (/** @type {string} */ lot) => ({ lot, place: null });
-  assert.deepEqual(meaning(steps, 0, tag('l1'), null), { kind: 'confirm' });
+  assert.deepEqual(meaning(steps, 0, tag('l1'), null), { kind: 'right' });
   assert.deepEqual(meaning(steps, 0, tag('L2'), null), { kind: 'move', to: 1 });
   assert.deepEqual(meaning(steps, 0, tag('L3'), null), { kind: 'elsewhere', to: 2 });
   assert.deepEqual(meaning(steps, 0, tag('L3'), 'L3'), { kind: 'move', to: 2 });

@@ -155,6 +155,37 @@ function AnswerDialog({ claim, onClose }) {
   );
 }
 
+/**
+ * All that a parcel brought has failed: one claim for it, one answer.
+ * @param {{parcel: number, slot: number, onClose: () => void}} props
+ */
+export function ParcelClaimDialog({ parcel, slot, onClose }) {
+  const [why, setWhy] = useState('');
+  const [given, setGiven] = useState({ answer: 'refund', lot: '', reply: '' });
+  const [key] = useState(newKey);
+  return (
+    <Dialog title={t('claims.parcel.title', { slot })} onClose={onClose}>
+      <Form
+        save={t('action.claim.save')}
+        onCancel={onClose}
+        onSave={async () => {
+          const { answer, reply } = answerBody(given);
+          const done = await send('POST', `/api/parcels/${parcel}/claim`, { why: why.trim(), answer, reply }, { key });
+          say(t('claims.parcel.done', { n: done.divisions, lines: done.claims }));
+          touch();
+          onClose();
+        }}
+      >
+        <p>{t('claims.parcel.about')}</p>
+        <Field label={t('action.why')}>
+          <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
+        </Field>
+        <AnswerFields given={given} answers={['refund', 'replace', 'refused', 'open']} onGiven={setGiven} whole />
+      </Form>
+    </Dialog>
+  );
+}
+
 /** @typedef {{answer: string, lot: string, reply: string}} Given */
 
 /** What the server is told of an answer. @param {Given} given */
@@ -162,8 +193,8 @@ export function answerBody({ answer, lot, reply }) {
   return { answer, lot: answer === 'replace' && lot.trim() ? lot.trim() : undefined, reply: reply.trim() || undefined };
 }
 
-/** @param {{given: Given, answers: string[], onGiven: (given: Given) => void}} props */
-export function AnswerFields({ given, answers, onGiven }) {
+/** @param {{given: Given, answers: string[], onGiven: (given: Given) => void, whole?: boolean}} props whole: of a parcel, from any lot */
+export function AnswerFields({ given, answers, onGiven, whole }) {
   return (
     <>
       <Field label={t('action.answer')}>
@@ -185,7 +216,7 @@ export function AnswerFields({ given, answers, onGiven }) {
           />
         </Field>
       )}
-      {given.answer === 'replace' && (
+      {given.answer === 'replace' && !whole && (
         <Field label={t('action.lot')} hint={t('claims.lot.hint')}>
           <input value={given.lot} onInput={(e) => onGiven({ ...given, lot: e.currentTarget.value })} />
         </Field>

@@ -66,10 +66,16 @@ function Order({ data, reload }) {
           )}
           <Fact name={t('order.state')} value={word('state', o.state)} />
           <Fact name={t('order.value')} value={format.money((total / 100).toFixed(2))} />
+          <Fact name={t('order.paid')} value={<Paid order={o} />} />
         </dl>
         {o.replaces && (
           <p>
             <a href={hashOf(['orders', 'order', o.replaces])}>{t('order.replaces', { order: o.replaces })}</a>
+          </p>
+        )}
+        {o.kept_unpaid && o.state === 'open' && (
+          <p class="note gate" role="status">
+            <b>{t('order.kept_unpaid')}</b>
           </p>
         )}
         {o.state === 'open' && <Gates order={o} />}
@@ -99,6 +105,41 @@ function Order({ data, reload }) {
       <Parts data={data} number={o.order} />
       {correcting && <CorrectDialog data={data} onClose={() => setCorrecting(false)} />}
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
+    </>
+  );
+}
+
+/**
+ * Paid, unpaid, or nobody said: one click says it, on record.
+ * @param {{order: import('../contract').Answers['GET /api/orders/{order}']['order']}} props
+ */
+function Paid({ order }) {
+  const { session } = useSeason();
+  const is = order.paid === null ? '' : order.paid ? 'yes' : 'no';
+  /** @param {string} paid */
+  const say = async (paid) => {
+    try {
+      await send(
+        'PATCH',
+        `/api/orders/${encodeURIComponent(order.order)}`,
+        { paid },
+        { base: { paid: is }, of: t('action.order_of', { order: order.order }) },
+      );
+      touch();
+    } catch (e) {
+      sayError(e);
+    }
+  };
+  const others = ['yes', 'no'].filter((w) => w !== is);
+  return (
+    <>
+      {word('paid', is || 'unsaid')}{' '}
+      {rights(session).office &&
+        others.map((w) => (
+          <button key={w} type="button" class="link-button" onClick={() => say(w)}>
+            {t(w === 'yes' ? 'order.act.paid' : 'order.act.unpaid')}
+          </button>
+        ))}
     </>
   );
 }

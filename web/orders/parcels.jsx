@@ -11,8 +11,9 @@ import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useKept, useResource } from '../shared/net/use.js';
+import { ParcelClaimDialog } from './claims.jsx';
 
-/** @typedef {{id: number, wave?: number, order?: string, slot: number, state: string, customer?: string | null, quantity?: number, taken?: number, open?: number, carrier?: string | null, tracking?: string | null, shipped_on?: string | null}} Parcel */
+/** @typedef {{id: number, wave?: number, order?: string, slot: number, state: string, customer?: string | null, quantity?: number, taken?: number, open?: number, carrier?: string | null, tracking?: string | null, shipped_on?: string | null, unpaid?: boolean, corrected?: boolean}} Parcel */
 
 /** More rows than this are found by the search above them. */
 const MOST_SHOWN = 200;
@@ -75,7 +76,9 @@ function Rows({ list, carrier }) {
                 {[p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')}
               </span>
             ) : null}
-            {may && p.state === 'packed' && <QuickShip parcel={p} carrier={carrier} />}
+            {p.unpaid && <b class="late">{t('out.unpaid')}</b>}
+            {p.corrected && <b class="late">{t('out.corrected_since')}</b>}
+            {may && p.state === 'packed' && !p.unpaid && <QuickShip parcel={p} carrier={carrier} />}
             {may && <ParcelActions parcel={p} ship={false} />}
           </li>
         ))}
@@ -212,7 +215,9 @@ const sentAs = (parcel) => ({
  * @param {{parcel: Parcel, ship?: boolean}} props
  */
 export function ParcelActions({ parcel, ship = true }) {
-  const [doing, setDoing] = useState(/** @type {'' | 'ship' | 'unpack' | 'off' | 'correct' | 'unship'} */ (''));
+  const [doing, setDoing] = useState(
+    /** @type {'' | 'ship' | 'unpack' | 'off' | 'correct' | 'unship' | 'claim'} */ (''),
+  );
   const [key, setKey] = useState(newKey);
   const [began, setBegan] = useState(parcel);
   const close = () => {
@@ -256,11 +261,15 @@ export function ParcelActions({ parcel, ship = true }) {
           <button type="button" class="link-button" onClick={() => (setBegan(parcel), setDoing('unship'))}>
             {t('out.unship')}
           </button>
+          <button type="button" class="link-button" onClick={() => setDoing('claim')}>
+            {t('claims.parcel')}
+          </button>
         </>
       )}
       {(doing === 'ship' || doing === 'correct') && (
         <SentDialog parcel={parcel} left={doing === 'correct'} idempotency={key} onClose={close} />
       )}
+      {doing === 'claim' && <ParcelClaimDialog parcel={parcel.id} slot={parcel.slot} onClose={close} />}
       {doing === 'unship' && (
         <ReasonDialog
           title={t('out.unship.title', { slot: parcel.slot })}

@@ -138,6 +138,11 @@ const CHOICES = {
     ['0', 'choice.no'],
     ['1', 'choice.yes'],
   ],
+  hold_unpaid: [
+    ['none', 'hold_unpaid.none'],
+    ['retail', 'hold_unpaid.retail'],
+    ['all', 'hold_unpaid.all'],
+  ],
   language: Object.keys(LANGUAGES)
     .filter(isLanguage)
     .map((code) => [code, code]),

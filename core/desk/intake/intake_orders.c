@@ -34,6 +34,7 @@ void cw_intake_orders_clear(cw_intake *in)
         return;
     in->orders->id = 0;
     in->orders->head_waits = in->orders->changed = false;
+    in->orders->pays = 0;
     in->orders->waiting_count = in->orders->order_count = in->orders->seen_count = 0;
     cw_text_clear(&in->orders->line_texts);
     cw_map_clear(&in->orders->known);
@@ -150,6 +151,40 @@ cw_code cw_order_was_first(cw_intake *in, const struct cw_order_desk *d, int64_t
                                v->null ? NULL : text, was, err);
 }
 
+/* That an order is paid, or that it is not when nobody had said so, is news and no change of what was said. It is kept for the
+ * moment at which the row is found good. Nothing said, or "not paid" of an order that is paid (an older file), says nothing. */
+static bool paid_is_news(const cw_intake *in, struct cw_order_desk *d, const cw_given *v)
+{
+    const cw_given *had = &d->head.v[AT(paid)];
+    bool older = v->null || (!had->null && had->i && !v->i && !in->options.changes);
+    bool news = !v->null && (had->null || (!had->i && v->i));
+    if (news)
+        d->pays = v->i ? 2 : 1;
+    return older || news;
+}
+
+static cw_code write_paid(cw_intake *in, struct cw_order_desk *d, cw_error *err)
+{
+    int64_t paid = d->pays - 1;
+    cw_given *had = &d->head.v[AT(paid)];
+    d->pays = 0;
+    cw_code code = cw_intake_order_paid(in->db, d->id, paid, err);
+    if (code == CW_OK)
+        code = cw_order_event_add(in->db,
+                                  &(cw_order_event){ .order_id = d->id,
+                                                     .at = in->who->now,
+                                                     .actor = in->who->actor,
+                                                     .kind = "paid",
+                                                     .before = had->null ? NULL : "no",
+                                                     .after = paid ? "yes" : "no" },
+                                  err);
+    had->null = false;
+    had->i = paid;
+    d->changed = true;
+    in->files[in->current].changed++;
+    return code;
+}
+
 /* The row's head against the order's: absent columns say nothing, and neither does what the office has put right since. *column
  * is the first that differs, -1 if none does. */
 static cw_code compare_head(cw_intake *in, struct cw_order_desk *d, cw_row *row, int *column, cw_error *err)
@@ -158,9 +193,13 @@ static cw_code compare_head(cw_intake *in, struct cw_order_desk *d, cw_row *row,
     *column = -1;
     for (int c = cw_head_next(AT(order)); c >= 0 && code == CW_OK; c = cw_head_next(c)) {
         cw_given *v = &row->is.v[c];
-        bool stale = v->absent;
-        if (!stale && !same(c, v, &d->head.v[c]))
-            code = cw_order_was_first(in, d, 0, c, v, &stale, err);
+        bool stale = v->absent || (c == AT(paid) && !d->is_new && paid_is_news(in, d, v));
+        bool first = false;
+        if (!v->absent && !same(c, v, &d->head.v[c]))
+            code = cw_order_was_first(in, d, 0, c, v, &first, err);
+        if (first && c == AT(paid))
+            d->pays = 0;
+        stale = stale || first;
         if (stale)
             *v = d->head.v[c];
         else if (*column < 0 && !same(c, v, &d->head.v[c]))
@@ -229,6 +268,8 @@ cw_code cw_intake_orders_write(cw_intake *in, cw_error *err)
 {
     struct cw_order_desk *d = in->orders;
     cw_code code = d && d->head_waits ? add_head(in, d, err) : CW_OK;
+    if (code == CW_OK && d && d->pays)
+        code = write_paid(in, d, err);
     for (size_t i = 0; d && i < d->waiting_count && code == CW_OK; i++)
         code = cw_line_write(in, d, &d->waiting[i], err);
     return code == CW_OK && d && d->changed ? touch(in, d, err) : code;
@@ -264,6 +305,7 @@ static cw_code turn_to(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw_e
     cw_copy(d->number, sizeof d->number, number);
     d->id = 0;
     d->is_new = d->bad = d->closed = d->changed = false;
+    d->pays = 0;
     d->lines = 0;
     cw_code code = read_head(in, d, number, &found, err);
     if (code == CW_OK && !found)
@@ -320,6 +362,8 @@ cw_code cw_intake_line(cw_intake *in, cw_row *row, cw_error *err)
         cw_row_wrong(in, row, column, "differs from the other lines of order %s", d->number);
     else if (column >= 0)
         code = change_head(in, d, row, column, err);
+    if (code == CW_OK && d->pays && !row->bad && !in->api)
+        code = write_paid(in, d, err);
     if (code == CW_OK && !row->bad)
         code = cw_line_take(in, d, row, err);
     return code == CW_OK && d->changed ? touch(in, d, err) : code;

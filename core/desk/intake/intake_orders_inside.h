@@ -41,6 +41,7 @@ struct cw_order_desk {
     bool bad;       /* its head was refused: its lines are passed over */
     bool closed;    /* cancelled or shipped */
     bool changed;   /* version was raised */
+    int pays;       /* news of the order: 1 it is not paid, 2 it is; 0: none */
     long lines;     /* read of it, since its number came up */
     cw_values head; /* its own columns; texts point into `texts` */
     cw_text texts;

@@ -2,6 +2,7 @@
 #include "desk/orders/claims.h"
 
 #include "base/limits.h"
+#include "base/text.h"
 #include "desk/share/standing_inside.h"
 #include "store/allocations.h"
 #include "store/audit.h"
@@ -9,6 +10,7 @@
 #include "store/orders.h"
 #include "store/season.h"
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -17,6 +19,7 @@
 typedef struct replacement {
     char number[CW_MAX_CODE + 1 + 24];
     int64_t order_id, reserve_used;
+    int line; /* the last one added */
 } replacement;
 
 /* The replacement's one promise. */
@@ -46,11 +49,16 @@ static cw_code send(cw_nursery *n, const cw_asker *who, const cw_claim_row *c, c
         .allocated = (int32_t)c->quantity, .need = (int32_t)c->quantity, .reason = CW_SHARE_FULL, .cause = -1
     };
     cw_promise p = { .variety = from->variety_id, .quantity = c->quantity, .kind = CW_PROMISE_OWN };
+    cw_code code = CW_OK;
     /* A long order number leaves no room for the claim's number behind it. */
-    if (snprintf(out->number, sizeof out->number, "%s-R%lld", c->order, (long long)c->id) > CW_MAX_CODE)
+    if (out->order_id == 0 &&
+        snprintf(out->number, sizeof out->number, "%s-R%lld", c->order, (long long)c->id) > CW_MAX_CODE)
         snprintf(out->number, sizeof out->number, "R%lld", (long long)c->id);
-    cw_code code = cw_claim_order_add(n->db, c->id, out->number, who->now, from->variety_id, c->quantity,
-                                      &out->order_id, &line, err);
+    if (out->order_id == 0)
+        code = cw_claim_order_add(n->db, c->id, out->number, who->now, &out->order_id, err);
+    if (code == CW_OK)
+        code =
+            cw_claim_line_add(n->db, out->order_id, ++out->line, from->variety_id, c->quantity, &line, err);
     if (code == CW_OK)
         code = cw_runs_add(n->db, &run, err);
     p.line = line;
@@ -117,23 +125,24 @@ static cw_code on_record(cw_nursery *n, const cw_asker *who, const cw_claim_row 
 }
 
 static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *word, const char *lot,
-                      const char *reply, cw_error *err)
+                      const char *reply, replacement *order, cw_error *err)
 {
     cw_claim_row c;
     cw_claim_lot from = { .id = 0 };
-    replacement order = { .order_id = 0 };
+    order->reserve_used = 0;
     cw_code code = cw_claim_read(n->db, claim, &c, err);
     if (code == CW_OK && strcmp(c.answer, "open") != 0)
         code =
             cw_error_set(err, CW_CONFLICT, "claim %lld is answered already: %s", (long long)claim, c.answer);
     if (code == CW_OK && strcmp(word, "replace") == 0)
-        code = replace(n, who, &c, lot, &from, &order, err);
+        code = replace(n, who, &c, lot, &from, order, err);
     if (code != CW_OK)
         return code;
     cw_claim_answer a = { .id = claim,
                           .lot_id = lot ? from.id : 0,
-                          .replacement_id = order.order_id,
-                          .reserve_used = order.reserve_used,
+                          .replacement_id = from.id ? order->order_id : 0,
+                          .replacement_line = order->line,
+                          .reserve_used = order->reserve_used,
                           .answer = word,
                           .reply = reply,
                           .actor = who->actor,
@@ -141,7 +150,7 @@ static cw_code answer(cw_nursery *n, const cw_asker *who, int64_t claim, const c
                           .amount = strcmp(word, "refund") == 0 ? c.quantity * c.unit_price : 0 };
     code = cw_claim_answer_set(n->db, &a, err);
     if (code == CW_OK)
-        code = on_record(n, who, &c, &a, order.number, err);
+        code = on_record(n, who, &c, &a, order->number, err);
     return code == CW_OK ? cw_season_touch(n->db, from.id != 0, true, err) : code;
 }
 
@@ -162,7 +171,8 @@ static cw_code check_answer(const char *word, const char *lot, const char *reply
     return CW_OK;
 }
 
-static cw_code add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, int64_t *id, cw_error *err)
+static cw_code add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, replacement *order,
+                   int64_t *id, cw_error *err)
 {
     cw_order_head head = { .id = 0 };
     cw_order_line line = { .id = 0 };
@@ -185,7 +195,7 @@ static cw_code add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, 
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "claim", subject, NULL, after, err);
     if (code == CW_OK && !is_open(ask->answer))
-        code = answer(n, who, row.id, ask->answer, ask->lot, ask->reply, err);
+        code = answer(n, who, row.id, ask->answer, ask->lot, ask->reply, order, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
@@ -202,7 +212,74 @@ cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *as
         code = check_answer(ask->answer, ask->lot, ask->reply, err);
     if (code == CW_OK)
         code = cw_work_begin_after(n, err);
-    return code == CW_OK ? cw_work_end(n, add(n, who, ask, id, err), err) : code;
+    replacement order = { .order_id = 0 };
+    return code == CW_OK ? cw_work_end(n, add(n, who, ask, &order, id, err), err) : code;
+}
+
+typedef struct parcel_lines {
+    struct {
+        int line;
+        int64_t quantity;
+    } item[CW_MAX_LINES_PER_ORDER];
+    size_t count;
+    char order[CW_MAX_CODE + 1];
+} parcel_lines;
+
+static void take_line(void *context, const char *order, int line, int64_t quantity)
+{
+    parcel_lines *p = context;
+    cw_copy(p->order, sizeof p->order, order);
+    if (quantity > 0 && p->count < sizeof p->item / sizeof p->item[0]) {
+        p->item[p->count].line = line;
+        p->item[p->count++].quantity = quantity;
+    }
+}
+
+static cw_code add_parcel(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_claim_ask *as,
+                          const parcel_lines *lines, cw_claims_done *out, cw_error *err)
+{
+    replacement order = { .order_id = 0 };
+    cw_code code = CW_OK;
+    if (lines->count == 0)
+        return lines->order[0]
+                   ? cw_error_set(err, CW_CONFLICT,
+                                  "all that this parcel of order %s brought is claimed already", lines->order)
+                   : cw_error_set(err, CW_CONFLICT, "parcel %lld has not left, so nothing in it has failed",
+                                  (long long)parcel);
+    for (size_t i = 0; i < lines->count && code == CW_OK; i++) {
+        int64_t id = 0;
+        cw_claim_ask ask = *as;
+        ask.order = lines->order;
+        ask.line = lines->item[i].line;
+        ask.quantity = lines->item[i].quantity;
+        code = add(n, who, &ask, &order, &id, err);
+        out->claims++;
+        out->divisions += ask.quantity;
+    }
+    cw_copy(out->replacement, sizeof out->replacement, order.order_id ? order.number : "");
+    return code;
+}
+
+cw_code cw_claims_parcel(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_claim_ask *as,
+                         cw_claims_done *out, cw_error *err)
+{
+    parcel_lines *lines = calloc(1, sizeof *lines);
+    *out = (cw_claims_done){ 0 };
+    cw_code code = lines ? cw_office_only(who, "take claims", err) : cw_error_memory(err);
+    if (code == CW_OK && (as->why == NULL || as->why[0] == '\0'))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "why", "a claim needs what the buyer says of it");
+    if (code == CW_OK && !is_open(as->answer))
+        code = check_answer(as->answer, NULL, as->reply, err);
+    if (code == CW_OK)
+        code = cw_work_begin_after(n, err);
+    if (code == CW_OK) {
+        code = cw_claim_of_parcel(n->db, parcel, take_line, lines, err);
+        if (code == CW_OK)
+            code = add_parcel(n, who, parcel, as, lines, out, err);
+        code = cw_work_end(n, code, err);
+    }
+    free(lines);
+    return code;
 }
 
 cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *word, const char *lot,
@@ -213,7 +290,8 @@ cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, cons
         code = check_answer(word ? word : "", lot, reply, err);
     if (code == CW_OK)
         code = cw_work_begin_after(n, err);
-    return code == CW_OK ? cw_work_end(n, answer(n, who, claim, word, lot, reply, err), err) : code;
+    replacement order = { .order_id = 0 };
+    return code == CW_OK ? cw_work_end(n, answer(n, who, claim, word, lot, reply, &order, err), err) : code;
 }
 
 const cw_shape cw_claims_list_shape = { .of = &cw_claims_rows_shape };

@@ -32,6 +32,15 @@ typedef struct cw_claim_ask {
 cw_code cw_claims_add(cw_nursery *n, const cw_asker *who, const cw_claim_ask *ask, int64_t *id,
                       cw_error *err) CW_MUST_CHECK;
 
+/* The whole of a parcel that has left failed (frozen, lost): one claim for each line that it brought, all answered alike, what is
+ * replaced in one order; order, line, quantity and lot of `as` are not read. All or none. */
+typedef struct cw_claims_done {
+    int64_t claims, divisions;
+    char replacement[64]; /* the order that brings it; "" when nothing is replaced */
+} cw_claims_done;
+cw_code cw_claims_parcel(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_claim_ask *as,
+                         cw_claims_done *out, cw_error *err) CW_MUST_CHECK;
+
 /* Answers an open claim. */
 cw_code cw_claims_answer(cw_nursery *n, const cw_asker *who, int64_t claim, const char *answer,
                          const char *lot, const char *reply, cw_error *err) CW_MUST_CHECK;

@@ -127,6 +127,31 @@ static cw_code set_wish(cw_correction *c, const char *typed, cw_error *err)
     return code;
 }
 
+static const char *paid_word(int paid)
+{
+    return paid < 0 ? "" : paid ? "yes" : "no";
+}
+
+static cw_code set_paid(cw_correction *c, const char *typed, cw_error *err)
+{
+    int paid = strcmp(typed, "yes") == 0 ? 1 : strcmp(typed, "no") == 0 ? 0 : -1;
+    if (paid < 0 && typed[0])
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "paid", "must be yes or no: %s", typed);
+    cw_based_text(c->who, "paid", paid_word(c->head.paid));
+    if (paid == c->head.paid)
+        return CW_OK;
+    note(c, "paid", paid_word(c->head.paid), typed);
+    if (paid == 0)
+        cw_correction_say(c, "What was not paid is not owed back.");
+    cw_code code = cw_order_first(c->n->db, c->head.id, 0, "paid",
+                                  c->head.paid < 0 ? NULL
+                                  : c->head.paid   ? "1"
+                                                   : "0",
+                                  err);
+    c->head.paid = paid;
+    return code;
+}
+
 /* Everything that is the order's own; nothing is written to it yet. */
 static cw_code read_own(cw_correction *c, const cw_correcting_ask *a, cw_error *err)
 {
@@ -136,6 +161,8 @@ static cw_code read_own(cw_correction *c, const cw_correcting_ask *a, cw_error *
             code = set_text(c, &texts[i], asked_of(a, &texts[i]), err);
     if (code == CW_OK && a->wish_week)
         code = set_wish(c, a->wish_week, err);
+    if (code == CW_OK && a->paid)
+        code = set_paid(c, a->paid, err);
     if (code == CW_OK)
         code = cw_based_hold(c->who, "the order", err);
     if (code == CW_OK && c->open_only)
@@ -181,9 +208,13 @@ static cw_code say_gates(cw_correction *c, const cw_ship_gates *was, cw_error *e
         cw_correction_say(c, "It must not leave: %s.", now.blocked);
     if (now.warning[0] && strcmp(now.warning, was->warning) != 0)
         cw_correction_say(c, "The destination table warns: %s.", now.warning);
+    cw_order_head head;
+    code = cw_order_read(c->n->db, c->head.number, &head, err);
+    if (code == CW_OK && head.kept_unpaid && !c->head.kept_unpaid)
+        cw_correction_say(c, "It is kept back until it is paid.");
     if (now.frost[0] && strcmp(now.frost, was->frost) != 0)
         cw_correction_say(c, "It is kept back by a %s.", now.frost);
-    return CW_OK;
+    return code;
 }
 
 void cw_correction_say(cw_correction *c, const char *format, ...)

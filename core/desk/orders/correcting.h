@@ -14,6 +14,8 @@
  *                      that is closed is told to get a new slip and label; one that has left went to the old place.
  *   zone, wish, place  of an open order: its week follows the schedule, unless it is pinned, in a wave or gone; a blocked destination
  *                      and a frost hold bind it at once, wherever its parcels stand (desk/ship/shipping, packing)
+ *   paid               in every state: what was not paid is not owed back (desk/orders/notices), and an order may be kept back until
+ *                      it is (setting hold_unpaid)
  *   consent            of an open order: substitutes that it no longer covers are taken back, off lists and out of parcels; those
  *                      that have left stay
  *
@@ -23,6 +25,7 @@ typedef struct cw_correcting_ask {
     const char *customer, *name2, *email, *phone, *street, *town, *postcode, *country, *region, *language,
         *zone;             /* NULL: as it is; "": none */
     const char *wish_week; /* likewise; "2032-W16" */
+    const char *paid;      /* yes, no, or "" for nobody said; NULL: as it is */
     const char *consent;   /* of the lines; NULL: as it is */
     const char *named;     /* codes parted by blanks, with consent named */
     int64_t line;          /* consent of this line alone; 0: of all */

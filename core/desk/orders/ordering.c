@@ -162,7 +162,9 @@ static cw_code cancel_line(cw_nursery *n, const cw_asker *who, const cw_order_he
         code = cw_error_set(err, CW_CONFLICT,
                             "%lld of order %s have left; a replacement goes whole or not at all",
                             (long long)left, head->number);
-    return code == CW_OK && l->quantity > left ? cw_ordering_set_line(n, who, head, l, left, why, err) : code;
+    if (code == CW_OK && l->quantity > left)
+        code = cw_ordering_set_line(n, who, head, l, left, why, err);
+    return code == CW_OK && head->replaces[0] ? cw_claim_open_again(n->db, head->id, l->line, err) : code;
 }
 
 /* Cancels the lines, or only one of them. */
@@ -205,8 +207,6 @@ cw_code cw_ordering_settle(cw_nursery *n, const cw_asker *who, const cw_order_he
     if (left > 0)
         return cw_waves_order_shipped(n->db, head->id, err);
     code = cw_order_set_state(n->db, head->id, "cancelled", err);
-    if (code == CW_OK && head->replaces[0])
-        code = cw_claim_open_again(n->db, head->id, err);
     return code == CW_OK ? add_event(n, who, head, NULL, "cancelled", 0, why, err) : code;
 }
 

@@ -41,37 +41,41 @@ static const cw_shape lines_shape = { .list = true,
                                           { "sentence", CW_TEXT_T },
                                           { 0 },
                                       } };
-static const cw_shape head_shape = { .parts = (const cw_part[]){
-                                         { "order", CW_TEXT_T },
-                                         { "received_at", CW_INSTANT_T },
-                                         { "channel", CW_TEXT_T, .null = true },
-                                         { "tier", CW_TEXT_T },
-                                         { "customer", CW_TEXT_T, .null = true },
-                                         { "email", CW_TEXT_T, .null = true },
-                                         { "name2", CW_TEXT_T, .null = true },
-                                         { "phone", CW_TEXT_T, .null = true },
-                                         { "street", CW_TEXT_T, .null = true },
-                                         { "town", CW_TEXT_T, .null = true },
-                                         { "postcode", CW_TEXT_T, .null = true },
-                                         { "country", CW_TEXT_T, .null = true },
-                                         { "region", CW_TEXT_T, .null = true },
-                                         { "language", CW_TEXT_T, .null = true, .words = cw_words_languages },
-                                         { "zone", CW_TEXT_T, .null = true },
-                                         { "zone_by_range", CW_BOOL_T,
-                                           .says = "Not said on the order: told by the table of postcodes." },
-                                         { "wish_week", CW_WEEK_T, .null = true },
-                                         { "week", CW_WEEK_T, .null = true },
-                                         { "ship_complete", CW_BOOL_T },
-                                         { "state", CW_TEXT_T, .words = cw_words_order_states },
-                                         { "version", CW_INT_T },
-                                         { "replaces", CW_TEXT_T, .null = true },
-                                         { "blocked", CW_TEXT_T, .null = true },
-                                         { "blocked_overruled", CW_TEXT_T, .null = true },
-                                         { "destination_warning", CW_TEXT_T, .null = true },
-                                         { "frost", CW_TEXT_T, .null = true },
-                                         { "frost_overruled", CW_TEXT_T, .null = true },
-                                         { 0 },
-                                     } };
+static const cw_shape head_shape = {
+    .parts =
+        (const cw_part[]){
+            { "order", CW_TEXT_T },
+            { "received_at", CW_INSTANT_T },
+            { "channel", CW_TEXT_T, .null = true },
+            { "tier", CW_TEXT_T },
+            { "customer", CW_TEXT_T, .null = true },
+            { "email", CW_TEXT_T, .null = true },
+            { "name2", CW_TEXT_T, .null = true },
+            { "phone", CW_TEXT_T, .null = true },
+            { "street", CW_TEXT_T, .null = true },
+            { "town", CW_TEXT_T, .null = true },
+            { "postcode", CW_TEXT_T, .null = true },
+            { "country", CW_TEXT_T, .null = true },
+            { "region", CW_TEXT_T, .null = true },
+            { "language", CW_TEXT_T, .null = true, .words = cw_words_languages },
+            { "zone", CW_TEXT_T, .null = true },
+            { "zone_by_range", CW_BOOL_T, .says = "Not said on the order: told by the table of postcodes." },
+            { "wish_week", CW_WEEK_T, .null = true },
+            { "week", CW_WEEK_T, .null = true },
+            { "ship_complete", CW_BOOL_T },
+            { "paid", CW_BOOL_T, .null = true, .says = "Null: nobody said." },
+            { "kept_unpaid", CW_BOOL_T, .says = "Kept back until it is paid (setting hold_unpaid)." },
+            { "state", CW_TEXT_T, .words = cw_words_order_states },
+            { "version", CW_INT_T },
+            { "replaces", CW_TEXT_T, .null = true },
+            { "blocked", CW_TEXT_T, .null = true },
+            { "blocked_overruled", CW_TEXT_T, .null = true },
+            { "destination_warning", CW_TEXT_T, .null = true },
+            { "frost", CW_TEXT_T, .null = true },
+            { "frost_overruled", CW_TEXT_T, .null = true },
+            { 0 },
+        }
+};
 const cw_shape cw_ordering_sheet_shape = { .parts = (const cw_part[]){
                                                { "order", .shape = &head_shape },
                                                { "lines", .shape = &lines_shape },
@@ -263,15 +267,16 @@ static json_t *head_json(const cw_order_head *h)
     if (h->ship_week)
         cw_week_format(h->ship_week, week);
     return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s?,s:s?,"
-                     "s:b,s:s,s:I,s:s?}",
+                     "s:b,s:o,s:b,s:s,s:I,s:s?}",
                      "order", h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier,
                      "customer", or_null(h->customer), "email", or_null(h->email), "name2", or_null(h->name2),
                      "phone", or_null(h->phone), "street", or_null(h->street), "town", or_null(h->town),
                      "postcode", or_null(h->postcode), "country", or_null(h->country), "region",
                      or_null(h->region), "language", or_null(h->language), "zone", or_null(h->zone),
                      "zone_by_range", h->zone_by_range, "wish_week", or_null(wish), "week", or_null(week),
-                     "ship_complete", h->ship_complete, "state", h->state, "version", (json_int_t)h->version,
-                     "replaces", or_null(h->replaces));
+                     "ship_complete", h->ship_complete, "paid",
+                     h->paid < 0 ? json_null() : json_boolean(h->paid), "kept_unpaid", h->kept_unpaid,
+                     "state", h->state, "version", (json_int_t)h->version, "replaces", or_null(h->replaces));
 }
 
 /* Sets a table as a member; the table is freed. */

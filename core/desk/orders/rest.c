@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "desk/nursery/nursery_inside.h"
 #include "desk/orders/ordering_inside.h"
+#include "desk/ship/picking_inside.h"
 #include "store/allocations.h"
 #include "store/clearing.h"
 #include "store/orders.h"
@@ -74,7 +75,7 @@ static cw_code close_line(cw_nursery *n, const cw_asker *who, const cw_order_hea
     if (code != CW_OK || l->quantity <= s.sure)
         return code;
     out->divisions += l->quantity - s.sure;
-    out->refund += (l->quantity - s.sure) * l->unit_price;
+    out->refund += head->paid == 0 ? 0 : (l->quantity - s.sure) * l->unit_price;
     return cw_ordering_set_line(n, who, head, l, s.sure, why, err);
 }
 
@@ -120,6 +121,49 @@ cw_code cw_rest_close(cw_nursery *n, const cw_asker *who, const char *const *ord
         return code;
     for (size_t i = 0; i < count && code == CW_OK; i++)
         code = close_order(n, who, orders[i], reason, out, err);
+    if (code == CW_OK)
+        code = cw_season_touch(n->db, false, true, err);
+    return cw_work_end(n, code, err);
+}
+
+static cw_code settle_one(cw_nursery *n, const cw_asker *who, const cw_rest_item *item, const char *why,
+                          cw_rest_settled *out, cw_error *err)
+{
+    cw_order_head head;
+    cw_order_line line;
+    int64_t added = 0;
+    cw_rest_done done = { 0, 0, 0 };
+    cw_picking_from from = { item->lot, item->place };
+    if (item->lot) {
+        cw_code filled = cw_picking_fill_in(n, who, item->parcel, &from, &added, err);
+        out->filled += added;
+        return filled;
+    }
+    cw_code code = cw_order_line_find(n->db, item->order, item->line, &head, &line, err);
+    if (code == CW_OK)
+        code = cw_ordering_be_open(&head, err);
+    if (code == CW_OK)
+        code = close_line(n, who, &head, &line, why, &done, err);
+    if (code == CW_OK && done.divisions == 0)
+        return cw_error_set(err, CW_CONFLICT, "line %lld of order %s is short of nothing any more",
+                            (long long)item->line, head.number);
+    out->refunded += done.divisions;
+    out->refund += done.refund;
+    return code == CW_OK ? cw_ordering_settle(n, who, &head, why, err) : code;
+}
+
+cw_code cw_rest_settle(cw_nursery *n, const cw_asker *who, const cw_rest_item *items, size_t count,
+                       const char *why, cw_rest_settled *out, cw_error *err)
+{
+    const char *reason = why && why[0] ? why : "nothing more of it comes";
+    *out = (cw_rest_settled){ 0, 0, 0 };
+    cw_code code = cw_office_only(who, "settle what was found short", err);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    if (code != CW_OK)
+        return code;
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = settle_one(n, who, &items[i], reason, out, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, false, true, err);
     return cw_work_end(n, code, err);

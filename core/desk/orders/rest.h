@@ -26,4 +26,18 @@ typedef struct cw_rest_done {
 cw_code cw_rest_close(cw_nursery *n, const cw_asker *who, const char *const *orders, size_t count,
                       const char *why, cw_rest_done *out, cw_error *err) CW_MUST_CHECK;
 
+/* One crate was short and several orders are hit: what becomes of each is said at once, all or none. */
+typedef struct cw_rest_item {
+    const char *order;
+    int64_t line;
+    int64_t parcel;          /* filled from another lot: the parcel it lies short in; */
+    const char *lot, *place; /* from there; lot NULL: the rest of the line is refunded */
+} cw_rest_item;
+typedef struct cw_rest_settled {
+    int64_t filled, refunded; /* divisions */
+    cw_cents refund;
+} cw_rest_settled;
+cw_code cw_rest_settle(cw_nursery *n, const cw_asker *who, const cw_rest_item *items, size_t count,
+                       const char *why, cw_rest_settled *out, cw_error *err) CW_MUST_CHECK;
+
 #endif

@@ -53,6 +53,8 @@ static void put_parcel(void *context, const cw_parcel_listed *p)
     cw_put_text(out, p->carrier);
     cw_put_text(out, p->tracking);
     cw_put_text(out, p->frost);
+    cw_put_bool(out, p->unpaid);
+    cw_put_bool(out, p->corrected);
     cw_put_int(out, late_weeks(p, l->now));
 }
 
@@ -74,6 +76,8 @@ static const cw_column packing_list_columns[] = {
     { "carrier", CW_TEXT_T, .null = true },
     { "tracking", CW_TEXT_T, .null = true },
     { "frost", CW_TEXT_T, .null = true, .says = "The frost hold that keeps it, in words." },
+    { "unpaid", CW_BOOL_T, .says = "Kept back until its order is paid (setting hold_unpaid)." },
+    { "corrected", CW_BOOL_T, .says = "Its order was put right since it was packed: print its papers anew." },
     { "late_weeks", CW_INT_T, .says = "Weeks since its week ended, while it is still here." },
 };
 const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
@@ -114,6 +118,10 @@ static cw_code may_leave(cw_nursery *n, const cw_parcel_row *p, cw_week now, cw_
             "the parcel of order %s is under a %s: put it aside until the office lifts the hold, "
             "or overrules it for this order",
             p->order, why);
+    if (p->unpaid)
+        return cw_error_set(
+            err, CW_CONFLICT,
+            "order %s is not paid, and nothing leaves unpaid: put its parcel aside for the office", p->order);
     if (p->held[0])
         return cw_error_set(
             err, CW_CONFLICT,

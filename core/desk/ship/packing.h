@@ -10,13 +10,13 @@
 
 /* Is everything in the parcel that belongs in it, may it go, and has it gone? desk/ship/picking.h draws a parcel's states.
  *
- * A parcel is packed only when every pick of it is answered and what was counted, or scanned label by label, is what the
+ * A parcel is packed only when every pick of it is answered, its order is paid or need not be, and what was counted, or scanned label by label, is what the
  * picks say. It is neither packed nor sent while its destination is blocked, while a frost hold keeps it, while a lot in it is held, or, when its order
  * leaves whole or not at all, while something of the order is missing. What an order still waits for goes in a parcel of
  * a later wave; the order is shipped once nothing that it asks is left and all its parcels have gone. */
 
 /* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking,frost,
- * late_weeks;
+ * unpaid,corrected,late_weeks;
  * wave 0: of all waves; state NULL: all; frost: the frost hold that keeps it, in words; late_weeks: for how many weeks it is
  * forgotten here, 0 when it is not. */
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,

@@ -61,7 +61,7 @@ static void put_number(cw_table *out, const known *k, int64_t v)
 static void put_parcel(void *context, const cw_parcel_listed *p)
 {
     filler *f = context;
-    if (p->frost)
+    if (p->frost || p->unpaid)
         return;
     for (size_t i = 0; i < f->count; i++) {
         const known *k = f->chosen[i];

@@ -36,6 +36,10 @@ void cw_wave_plan_free(cw_wave_plan *p);
 /* Plans the walk of what is neither out nor skipped (picking_walk.c). */
 cw_code cw_wave_plan_walk(cw_wave_plan *p, cw_day today, cw_error *err) CW_MUST_CHECK;
 
+/* cw_picking_fill inside the caller's work (picking_short.c). */
+cw_code cw_picking_fill_in(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
+                           int64_t *added, cw_error *err) CW_MUST_CHECK;
+
 extern const cw_column cw_pick_columns[];
 #define CW_PICK_COLUMNS 8
 

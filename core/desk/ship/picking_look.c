@@ -100,6 +100,7 @@ static const cw_shape parcels_shape = { .list = true,
                                             { "slot", CW_INT_T },
                                             { "state", CW_TEXT_T, .words = cw_words_parcel_states },
                                             { "frost", CW_TEXT_T, .null = true },
+                                            { "unpaid", CW_BOOL_T },
                                             { 0 },
                                         } };
 static const cw_shape put_back_shape = { .list = true,
@@ -168,9 +169,10 @@ static void add_row(void *context, const cw_walk_row *r)
 static void add_parcel(void *context, const cw_parcel_listed *r)
 {
     builder *b = context;
-    cw_json_append_take(&b->parcels, json_pack("{s:I,s:o,s:I,s:o,s:o}", "id", (json_int_t)r->id, "order",
+    cw_json_append_take(&b->parcels, json_pack("{s:I,s:o,s:I,s:o,s:o,s:b}", "id", (json_int_t)r->id, "order",
                                                cw_json_known(r->order), "slot", (json_int_t)r->slot, "state",
-                                               cw_json_known(r->state), "frost", cw_json_known(r->frost)));
+                                               cw_json_known(r->state), "frost", cw_json_known(r->frost),
+                                               "unpaid", r->unpaid));
 }
 
 static void add_put_back(void *context, const cw_put_back *r)

@@ -160,6 +160,8 @@ static cw_code gates(cw_nursery *n, const cw_asker *who, cw_wave_plan *p, cw_wee
         } else if (held) {
             snprintf(sentence, sizeof sentence, "under a %s", why);
             leave_out(p, i, sentence);
+        } else if (o->unpaid) {
+            leave_out(p, i, "is not paid, and nothing leaves unpaid");
         } else if (o->complete && o->missing > 0) {
             snprintf(sentence, sizeof sentence,
                      "leaves whole or not at all, and %lld division%s not promised yet",

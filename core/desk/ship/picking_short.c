@@ -190,8 +190,8 @@ static cw_code fill_line(cw_nursery *n, const cw_wave_book *b, const visited *v,
     return code;
 }
 
-static cw_code fill(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
-                    int64_t *added, cw_error *err)
+cw_code cw_picking_fill_in(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_picking_from *from,
+                           int64_t *added, cw_error *err)
 {
     cw_parcel_row row;
     cw_wave_book book = { 0 };
@@ -241,5 +241,5 @@ cw_code cw_picking_fill(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     if (cw_packers_only(who, "add picks", err) != CW_OK)
         return CW_FORBIDDEN;
     cw_code code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, fill(n, who, parcel, from, added, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, cw_picking_fill_in(n, who, parcel, from, added, err), err) : code;
 }

@@ -232,6 +232,9 @@ export default {
   'history.rate': 'divisions per clump',
   'history.season': 'Season',
   'history.text': 'Division rate by season from {from} to {to}, each with its likely range',
+  'hold_unpaid.all': 'every order',
+  'hold_unpaid.none': 'no order',
+  'hold_unpaid.retail': 'all but wholesale',
   'kept.frozen': 'frozen',
   'kept.moved': 'by hand',
   'kept.washed': 'washed',
@@ -571,6 +574,8 @@ export default {
   'setting.establishment.hint': 'Stands until past plantings tell it (common practice, no source).',
   'setting.establishment_doubt': 'How much that differs from season to season',
   'setting.establishment_doubt.hint': 'On the log scale; 0.12 is about an eighth.',
+  'setting.hold_unpaid': 'Kept back until paid',
+  'setting.hold_unpaid.hint': 'all but wholesale: who buys on account is sent to all the same.',
   'setting.holidays': 'Days that are no working days',
   'setting.holidays.hint':
     'Beside weekends; refunds and notices do not count them. Each as year-month-day, parted by blanks: 2032-05-01 2032-12-25.',
