@@ -2,6 +2,7 @@
 /* Does the projection keep its promise where data are not a random sample? Prints "regime_figure value unit"; with an
  * argument, only regimes whose name begins with it; a number after that: only every so manieth world; another: so many worlds
  * of each instead of its own count. */
+#include "bench/knower.h"
 #include "bench/regimes.h"
 
 #include "model/score.h"
@@ -17,6 +18,10 @@
 #define LOSS 24.0 /* what one that was promised and lacks costs: the best promise is the 20 % quantile */
 #define RULE 0.8  /* the rule of thumb: so much of the mean is promised */
 
+/* Confidences at which the promise is held against that of one who knows how much things differ. */
+#define SURES 5
+static const double sure[SURES] = { 0.6, 0.7, 0.8, 0.9, 0.95 };
+
 typedef struct sums {
     cw_scores scores;
     size_t worlds, total_within;
@@ -25,6 +30,7 @@ typedef struct sums {
     double profit, best; /* of the promise that seems best; of one that knows what will come */
     double by_rule;      /* of the rule of thumb */
     size_t ahead;        /* worlds in which the promise earned more than the rule */
+    double earned[SURES], could[SURES]; /* at each confidence, by us and by the knower */
 } sums;
 
 static int fail(const cw_error *err)
@@ -61,6 +67,30 @@ static double profit_of(double promise, double came)
     return GAIN * fmin(promise, came) - LOSS * fmax(0.0, promise - came);
 }
 
+/* One division more earns 1, one that lacks costs what makes this confidence the best. */
+static double earns(const cw_distribution *law, double confidence, double came)
+{
+    double promise = (double)cw_distribution_quantile(law, 1 - confidence),
+           cost = confidence / (1 - confidence);
+    return fmin(promise, came) - cost * fmax(0.0, promise - came);
+}
+
+static cw_code against_knower(const cw_world *w, const cw_regime *r, const cw_fitted *fit, sums *s,
+                              cw_error *err)
+{
+    cw_distribution *law = malloc(w->varieties * sizeof *law);
+    if (law == NULL)
+        return cw_error_memory(err);
+    cw_code code = cw_knower_laws(w, r, fit->learned.shrink, law, err);
+    for (size_t v = 0; v < w->varieties && code == CW_OK; v++)
+        for (int k = 0; k < SURES; k++) {
+            s->earned[k] += earns(&fit->law[v], sure[k], (double)w->came[v]);
+            s->could[k] += earns(&law[v], sure[k], (double)w->came[v]);
+        }
+    free(law);
+    return code;
+}
+
 static void add(const cw_world *w, const cw_fitted *fit, sums *s)
 {
     double ours = 0.0, rule = 0.0;
@@ -93,6 +123,8 @@ static void tell(const char *name, const sums *s)
         "%s_total_off %.2f of its own sd\n%s_rule_of_thumb %.2f %% of all known\n%s_ahead %.2f of worlds\n",
         name, sqrt(s->total_off2 / (double)s->worlds), name, 100 * s->by_rule / s->best, name,
         (double)s->ahead / (double)s->worlds);
+    for (int k = 0; k < SURES; k++)
+        printf("%s_of_knower_at_%g %.3f of its profit\n", name, 100 * sure[k], s->earned[k] / s->could[k]);
     fflush(stdout);
 }
 
@@ -105,7 +137,8 @@ static int run(const cw_regime *r, uint64_t seed, size_t few, size_t worlds)
         cw_error err = CW_ERROR_NONE;
         if (!cw_regime_make(r, seed + i, &w))
             return 3;
-        if (cw_world_fit(&w, 1, &fit, &err) != CW_OK || total(&w, &fit, &s, &err) != CW_OK)
+        if (cw_world_fit(&w, 1, &fit, &err) != CW_OK || total(&w, &fit, &s, &err) != CW_OK ||
+            against_knower(&w, r, &fit, &s, &err) != CW_OK)
             return fail(&err);
         add(&w, &fit, &s);
         cw_fitted_free(&fit);
