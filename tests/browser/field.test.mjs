@@ -147,3 +147,31 @@ test('the season’s end: all lots at once', async () => {
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('close the season: looked at first, proved, closed; what it still takes is said, and an owner opens it again', async () => {
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/winter/end`);
+  await page.getByRole('heading', { name: 'Close the season' }).waitFor();
+  assert.equal(await page.getByLabel('Its planned first shipping day').inputValue(), '2033-04-18');
+  await page.getByRole('button', { name: 'Look at what would become of it' }).click();
+  await page.getByText('What becomes of it in season-2032.db').waitFor();
+  await page.getByRole('region', { name: 'What becomes of this season' }).getByText('past plantings').waitFor();
+  assert.equal((await fetchJson(nursery.url, '/api/season/closed')).closed, false, 'a look closes nothing');
+  await shot('season-close');
+  assert.deepEqual(await axe(page), []);
+  await page.getByRole('button', { name: 'Make the season of 2032, and close this one' }).click();
+  await page.getByRole('heading', { name: 'This season is closed' }).waitFor();
+  await page.goto(`${nursery.url}/#/orders`);
+  await page.getByText('This season is closed; 2032 was opened from it.').waitFor();
+  await page.goto(`${nursery.url}/#/winter/end`);
+  await page.getByLabel('Why', { exact: false }).fill('a lot was forgotten');
+  await shot('season-closed');
+  await page.getByRole('button', { name: 'Open it again' }).click();
+  await until(
+    () => fetchJson(nursery.url, '/api/season/closed'),
+    (s) => !s.closed,
+    'open again',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});

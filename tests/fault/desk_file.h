@@ -6,6 +6,7 @@
 #include "desk_call.h"
 
 #include "desk/closing/closing.h"
+#include "desk/closing/closing_desk.h"
 #include "desk/closing/letter.h"
 #include "desk/people/accounts.h"
 #include "desk/nursery/answers.h"
@@ -237,6 +238,41 @@ static cw_code prove(work *w, cw_error *err)
     return say_table(w, code, &out);
 }
 
+static cw_turning_ask the_turn(void)
+{
+    return (cw_turning_ask){ 2032, cw_day_from_ymd(2033, 4, 18), true };
+}
+static cw_code turn_look(work *w, cw_error *err)
+{
+    const cw_turning_ask ask = the_turn();
+    json_t *out = NULL;
+    cw_code code = CALL(cw_closing_look(N, WHO, &ask, &out, err));
+    return say_json(w, code, out);
+}
+static cw_code turn_make(work *w, cw_error *err)
+{
+    const cw_turning_ask ask = the_turn();
+    json_t *out = NULL;
+    cw_code code = CALL(cw_closing_make(N, WHO, &ask, &out, err));
+    return say_json(w, code, out);
+}
+static void a_made_file(work *w)
+{
+    const cw_turning_ask ask = the_turn();
+    cw_error err = CW_ERROR_NONE;
+    json_t *out = NULL;
+    no_parcels(w);
+    cw_check_ok(cw_closing_make(N, WHO, &ask, &out, &err), &err);
+    json_decref(out);
+}
+static cw_code turn_mark(work *w, cw_error *err)
+{
+    const cw_turning_ask ask = the_turn();
+    (void)w;
+    return CALL(cw_closing_mark(N, WHO, &ask, err));
+}
+JSON(turn_told, cw_closing_told(N, &out, err))
+
 /* ---- the nursery itself, people ---- */
 static cw_code open_beside(work *w, cw_error *err)
 {
@@ -464,6 +500,10 @@ static const desk_call file_calls[] = {
     { "next", next_season, no_parcels, 400 },
     ROW(letter),
     ROW(letter_text),
+    { "turn_look", turn_look, no_parcels, 400 },
+    { "turn_make", turn_make, no_parcels, 400 },
+    { "turn_mark", turn_mark, a_made_file, 400 },
+    { "turn_told", turn_told },
     { "reopen", reopen, a_next_season },
     { "closed_state", closed_state, a_next_season },
     { "prove", prove, a_next_season, 400 },

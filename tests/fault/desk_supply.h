@@ -201,14 +201,10 @@ static void a_planting(work *w)
               "row,variety,plants,planted_on\nR8,AMB,50,2031-05-10\n,BRI,6,2031-05-11\n");
     w->id = number_of(&w->t, "SELECT id FROM planting WHERE row IS NULL AND entry_id IS NULL");
 }
-static cw_code field_of(work *w,
-                        cw_code (*act)(cw_nursery *, const cw_asker *, const cw_field_entry *, cw_table *,
-                                       cw_error *),
-                        cw_error *err)
+static cw_field_entry field_entry(const char *row)
 {
-    cw_table out = { 0 };
     cw_field_entry e = CW_FIELD_ENTRY;
-    e.row = act == cw_field_plant ? "R9" : "R8";
+    e.row = row;
     e.variety = "AMB";
     e.alive = 45;
     e.rogued = 1;
@@ -216,20 +212,28 @@ static cw_code field_of(work *w,
     e.culled = 2;
     e.plants = 40;
     e.done = "yes";
-    cw_code code = CALL(act(N, WHO, &e, &out, err));
-    return say_table(w, code, &out);
+    return e;
 }
 static cw_code field_walk(work *w, cw_error *err)
 {
-    return field_of(w, cw_field_walk, err);
+    cw_table out = { 0 };
+    const cw_field_entry e = field_entry("R8");
+    cw_code code = CALL(cw_field_walk(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
 }
 static cw_code field_dig(work *w, cw_error *err)
 {
-    return field_of(w, cw_field_dig, err);
+    cw_table out = { 0 };
+    const cw_field_entry e = field_entry("R8");
+    cw_code code = CALL(cw_field_dig(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
 }
 static cw_code field_plant(work *w, cw_error *err)
 {
-    return field_of(w, cw_field_plant, err);
+    cw_table out = { 0 };
+    const cw_field_entry e = field_entry("R9");
+    cw_code code = CALL(cw_field_plant(N, WHO, &e, &out, err));
+    return say_table(w, code, &out);
 }
 static void a_lot_of_the_field(work *w)
 {

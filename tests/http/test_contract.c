@@ -115,6 +115,9 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "try", "", 0 },
         { "file", "orders.csv", 0 },
         { "fit", "racks", 0 },
+        { "season", "2032", 0 },
+        { "ship", "2033-04-18", 0 },
+        { "leave_open", "yes", 0 },
         { "desk", "winter", 0 },
     };
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
@@ -241,6 +244,16 @@ static void test_empty(void **state)
     post(&w, 201, "/api/allocation", "{\"rule\":\"first-come\"}");
     post(&w, 201, "/api/substitution", "{}");
     post(&w, 0, "/api/waves", "{\"week\":\"2032-W17\"}");
+    static const char turn[] = "{\"season\":2032,\"ship\":\"2033-04-18\"}";
+    post(&w, 404, "/api/season/close", turn); /* nothing is made yet */
+    post(&w, 200, "/api/season/next", turn);
+    post(&w, 204, "/api/season/close", turn);
+    json_t *closed = asked(&w, 200, "GET", "/api/season/closed", NULL);
+    assert_true(json_is_true(json_object_get(closed, "closed")));
+    json_decref(closed);
+    post(&w, 409, "/api/schedule", "{}"); /* a closed season takes no more of this */
+    post(&w, 204, "/api/season/reopen", "{\"why\":\"too early\"}");
+    post(&w, 200, "/api/schedule", "{}");
     world_end(&w);
 }
 

@@ -61,6 +61,9 @@ static const char *const reads[] = {
 };
 
 static const char *const writes[] = {
+    "POST /api/season/next\n{\"season\":2031,\"ship\":\"2033-04-18\"}",
+    "POST /api/season/close\n{\"season\":2032,\"ship\":\"2033-04-18\"}",
+    "POST /api/season/reopen\n{\"why\":\"too early\"}",
     "POST /api/field/plantings\n{\"row\":\"R9\",\"variety\":\"AMB\",\"plants\":30}",
     "POST /api/field/name\n{\"planting\":99,\"row\":\"R2\"}",
     "POST /api/field/rounds\n{\"row\":\"R1\",\"alive\":20}",

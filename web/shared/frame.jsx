@@ -3,7 +3,7 @@
 
 import { useEffect } from 'preact/hooks';
 import { say } from './dialog.jsx';
-import { contact, useKept, useStore } from './net/use.js';
+import { contact, useKept, useResource, useStore } from './net/use.js';
 import { choose, language } from './language.js';
 import { rights, useSeason } from './season.jsx';
 import { hashOf, route } from './route.js';
@@ -102,10 +102,23 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
         </nav>
       )}
       <main id="main" tabIndex={-1}>
+        <ClosedNote />
         {children}
       </main>
       <Foot />
     </div>
+  );
+}
+
+/** Whoever opens a closed season reads at once what it still takes. */
+function ClosedNote() {
+  const { session } = useSeason();
+  const state = useResource(session.signed_in || !session.accounts ? '/api/season/closed' : null);
+  if (!state.data?.closed) return null;
+  return (
+    <p class="note" role="status">
+      {t('frame.closed', { season: String(state.data.season ?? '') })}
+    </p>
   );
 }
 

@@ -11,6 +11,7 @@ import { useSeason } from '../shared/season.jsx';
 import { t } from '../shared/strings/text.js';
 import { Code } from '../shared/tag.jsx';
 import { touch, useResource } from '../shared/net/use.js';
+import { CloseSeason } from './close.jsx';
 import { figures, items, throwOutRest, totals, wrongOf } from './end.js';
 
 /** @typedef {import('./end.js').Left} Left */
@@ -25,6 +26,7 @@ export function EndPage() {
         <>
           <LeftOver lots={lots} />
           <Planted rows={planted.data ?? []} />
+          <CloseSeason />
         </>
       )}
     </Loaded>

@@ -377,7 +377,7 @@ cw_code cw_closing_next(cw_nursery *n, const cw_asker *who, const cw_next *next,
         code = make(n, &t, part, err);
     if (code == CW_OK && commit && !before)
         code = cw_db_put_new(part, next->path, err);
-    if (code == CW_OK && commit)
+    if (code == CW_OK && commit && !next->no_mark)
         code = mark(n, &t, err);
     cw_db_throw_away(part);
     return code == CW_OK ? cw_table_check(out, err) : code;

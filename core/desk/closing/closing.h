@@ -20,6 +20,7 @@ typedef struct cw_next {
     cw_day ship;
     bool
         leave_open; /* claims, notices and refunds that nobody has answered stay in the old file, and are answered there */
+    bool no_mark; /* commit makes the file only: this one stays open (closing_desk.h) */
 } cw_next;
 
 /* part,old,new,note : what is carried, what it becomes, what moves. With `commit` the file is made and this one is closed (the

@@ -81,6 +81,8 @@ export default {
   'factor.turn_off': 'Turn it off',
   'factor.turn_on': 'Turn it on',
   'frame.account': 'Your account',
+  'frame.closed':
+    'This season is closed; {season} was opened from it. It takes claims, notices, refunds and forgetting only.',
   'frame.desks': 'Desks',
   'frame.licences': 'Licences',
   'frame.news': 'Under way, and news',
