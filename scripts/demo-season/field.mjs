@@ -38,7 +38,7 @@ export function writeField(rng, lots, files) {
     const rogued = r.chance(0.12) ? r.int(1, 3) : 0;
     const summer = plantsFor(r, late + rogued, loss * 0.3); // alive at the beginning of July
     const plants = plantsFor(r, summer, loss);
-    const planted = first + Math.floor(i / 14);
+    const planted = first + Math.min(27, Math.floor(i / 14)); // four weeks, however many rows there are
     files.plantings.row([s.row, s.variety.code, plants, isoDay(planted), '', 60]);
     walks.push([first + 50 + (i % 8), [s.row, summer, 0, '', s.variety.code]]);
     walks.push([first + 105 + (i % 8), [s.row, late + rogued, rogued, rogued ? r.pick(REASONS) : '', s.variety.code]]);

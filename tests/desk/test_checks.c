@@ -53,6 +53,30 @@ static const struct {
       "INSERT INTO notice (order_id, kind, made_at, due_on, detail, state, fact) VALUES (1, 'delay', 0, 0, "
       "'{}', 'sent', 'x')",
       "is sent without who and when" },
+    { "dug_of_its_planting",
+      "INSERT INTO planting (variety_id, row, plants, planted_on) SELECT id, 'Q', 500, 22400 FROM variety "
+      "WHERE id <> (SELECT variety_id FROM lot ORDER BY id LIMIT 1) LIMIT 1; "
+      "UPDATE lot SET planting_id = (SELECT MAX(id) FROM planting) WHERE id = (SELECT MIN(id) FROM lot)",
+      "was dug of a planting of another variety" },
+    { "alive_within_planted",
+      "INSERT INTO planting (variety_id, row, plants, planted_on) SELECT id, 'Q', 5, 22400 FROM variety "
+      "LIMIT 1; "
+      "INSERT INTO field_round (planting_id, day, alive, at, actor) SELECT MAX(id), 22450, 6, 0, 'x' FROM "
+      "planting",
+      "a walk finds 6 plants alive, more than can be" },
+    { "dug_within_standing",
+      "INSERT INTO planting (variety_id, row, plants, planted_on) SELECT variety_id, 'Q', 5, 22400 FROM lot "
+      "ORDER BY id LIMIT 1; "
+      "UPDATE lot SET planting_id = (SELECT MAX(id) FROM planting), culled = 9 WHERE id = (SELECT MIN(id) "
+      "FROM lot)",
+      "more was dug of row Q than stood" },
+    { "planted_out_in_ledger",
+      "INSERT INTO movement (at, day, actor, lot_id, place_id, divisions, reason, cause, cause_id) "
+      "SELECT 0, 22690, 'x', lot_id, place_id, -1, 'planted', 'entry', 999 FROM balance WHERE divisions > 1 "
+      "LIMIT 1; "
+      "INSERT INTO planting (variety_id, plants, planted_on, entry_id) SELECT id, 3, 22690, 999 FROM variety "
+      "LIMIT 1",
+      "3 planted out, the ledger has 1" },
     { "recovery_of_a_factor",
       "INSERT INTO person (name, role, password, made_at) VALUES ('Robin', 'cellar', 'x', 0); "
       "INSERT INTO factor (person_id, secret, made_at) SELECT id, printf('%040d', 0), 0 FROM person; "

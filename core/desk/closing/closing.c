@@ -339,6 +339,8 @@ static cw_code made_before(cw_nursery *n, turn *t, bool *is, cw_error *err)
     cw_nursery_close(made);
     cw_copy(t->digest, sizeof t->digest, o.digest);
     *is = same;
+    if (code != CW_OK)
+        return code;
     return same ? CW_OK
                 : cw_error_at(err, CW_REFUSED, t->next->path, 0, NULL, "is there already; name a new file");
 }
