@@ -224,10 +224,12 @@ static void test_files(void **state)
     cw_error err = CW_ERROR_NONE;
     assert_int_equal(cw_csv_open("/nowhere/varieties.csv", &c, &err), CW_REFUSED);
     assert_string_equal(err.file, "/nowhere/varieties.csv");
+    assert_int_equal(err.row, 0); /* of no row: the file itself */
     assert_null(c);
     err = (cw_error)CW_ERROR_NONE;
     assert_int_equal(cw_csv_open("/tmp", &c, &err), CW_REFUSED);
     assert_string_equal(err.text, "is not a file");
+    assert_int_equal(err.row, 0);
     assert_null(c);
     cw_csv_close(NULL);
 }
