@@ -126,12 +126,14 @@ function ByDate({ list, may, onDone }) {
             {due.map((n) => (
               <li key={n.notice} class="notice-row">
                 {may && n.state === 'due' && (
-                  <input
-                    type="checkbox"
-                    aria-label={t('notices.tick', { order: n.order, kind: word('notice', n.kind) })}
-                    checked={ticked.has(n.notice)}
-                    onChange={(e) => tick([n], e.currentTarget.checked)}
-                  />
+                  <label class="check">
+                    <input
+                      type="checkbox"
+                      aria-label={t('notices.tick', { order: n.order, kind: word('notice', n.kind) })}
+                      checked={ticked.has(n.notice)}
+                      onChange={(e) => tick([n], e.currentTarget.checked)}
+                    />
+                  </label>
                 )}
                 <a class="figure" href={hashOf(['orders', 'order', n.order])}>
                   {n.order}

@@ -71,12 +71,14 @@ export function RestsPanel() {
             <tr key={r.order}>
               {may && (
                 <td>
-                  <input
-                    type="checkbox"
-                    aria-label={t('rests.tick.of', { order: r.order })}
-                    checked={ticked.has(r.order)}
-                    onChange={(e) => tick([r.order], e.currentTarget.checked)}
-                  />
+                  <label class="check">
+                    <input
+                      type="checkbox"
+                      aria-label={t('rests.tick.of', { order: r.order })}
+                      checked={ticked.has(r.order)}
+                      onChange={(e) => tick([r.order], e.currentTarget.checked)}
+                    />
+                  </label>
                 </td>
               )}
               <td>
