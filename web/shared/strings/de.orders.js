@@ -114,6 +114,8 @@ export default {
   'field.note': 'Notiz',
   'field.order': 'Bestellung',
   'field.ordered_on': 'Bestellt am',
+  'field.own_high': 'Erwartet von einem Stock, bis',
+  'field.own_low': 'Erwartet von einem Stock, ab',
   'field.paid': 'Bezahlt',
   'field.people': 'Leute',
   'field.phone': 'Telefon',

@@ -210,6 +210,8 @@ export default {
   'hindsight.held': 'Spannen, die {nominal} des Gekommenen halten sollten, hielten {observed} ({n} Zahlen).',
   'hindsight.no_worst': 'Keine Zahl lag weit daneben.',
   'hindsight.none': 'Noch nichts zu vergleichen: diese Seite füllt sich, wenn Zählungen das Geschätzte ersetzen.',
+  'hindsight.own':
+    'Von {said} Spannen, die Sie für einen Stock nannten, hielten {held}, was die Stöcke gaben; 8 von 10 wären so sicher, wie Sie sagten.',
   'hindsight.pit': 'Wo in unseren Spannen es lag',
   'hindsight.reliability': 'Hielten unsere Spannen die Wahrheit?',
   'hindsight.replay':
@@ -267,6 +269,16 @@ export default {
   'measure.what': 'Was',
   'measure.words':
     'Was eine Messung sagt, engt die Spanne ihrer Sorte ein und aller, die Saison, Raum oder Form mit ihr teilen. Eine engere Spanne verliert weniger an Erstattungen und an übrigen Teilstücken.',
+  'own.change': 'Ändern',
+  'own.high': 'bis',
+  'own.hint': 'In einer üblichen Saison; 8 von 10 sollten dazwischen liegen. Beide leer nimmt es zurück.',
+  'own.low': 'Teilstücke eines gesunden Stocks, ab',
+  'own.none': 'Nichts ist gesagt: die Zahl steht auf dem, was gezählt wurde.',
+  'own.said': '{low} bis {high} Teilstücke in einer üblichen Saison, 8 von 10 sicher.',
+  'own.saved': '{code}: was Sie erwarten, steht im Protokoll.',
+  'own.say': 'Sagen, was Sie erwarten',
+  'own.take_back': 'Zurücknehmen',
+  'own.title': 'Was Sie von einem Stock erwarten',
   'people.clear': 'Zweiten Faktor löschen',
   'people.clear.about':
     '{name} meldet sich dann nur mit dem Passwort an und kann einen neuen einrichten. Vergewissern Sie sich, dass es {name} ist, der fragt.',

@@ -113,6 +113,8 @@ export default {
   'field.note': 'Note',
   'field.order': 'Commande',
   'field.ordered_on': 'Commandé le',
+  'field.own_high': 'Attendu d’une souche, à',
+  'field.own_low': 'Attendu d’une souche, de',
   'field.paid': 'Payé',
   'field.people': 'Personnes',
   'field.phone': 'Téléphone',

@@ -211,6 +211,8 @@ export default {
     'Les fourchettes qui devaient tenir {nominal} de ce qui est venu en ont tenu {observed} ({n} chiffres).',
   'hindsight.no_worst': 'Aucun chiffre n’est tombé loin.',
   'hindsight.none': 'Rien à comparer encore : cette page se remplit quand les comptages remplacent les estimations.',
+  'hindsight.own':
+    'Sur {said} fourchettes données pour une souche, {held} ont tenu ce que les souches ont donné ; 8 sur 10 seraient aussi sûres que vous le disiez.',
   'hindsight.pit': 'Où c’est tombé dans nos fourchettes',
   'hindsight.reliability': 'Nos fourchettes tenaient-elles la vérité ?',
   'hindsight.replay':
@@ -268,6 +270,16 @@ export default {
   'measure.what': 'Quoi',
   'measure.words':
     'Ce que dit une mesure resserre la fourchette de sa variété et de toutes celles qui partagent sa saison, sa salle ou sa forme. Une fourchette plus étroite perd moins en remboursements et en éclats restants.',
+  'own.change': 'Modifier',
+  'own.high': 'à',
+  'own.hint': 'En une saison ordinaire ; 8 sur 10 devraient être entre les deux. Les deux vides le reprennent.',
+  'own.low': 'Éclats d’une souche saine, de',
+  'own.none': 'Rien n’est dit : le chiffre repose sur ce qui a été compté.',
+  'own.said': '{low} à {high} éclats en une saison ordinaire, sûr 8 sur 10.',
+  'own.saved': '{code} : ce que vous attendez est au journal.',
+  'own.say': 'Dire ce que vous attendez',
+  'own.take_back': 'Le reprendre',
+  'own.title': 'Ce que vous attendez d’une souche',
   'people.clear': 'Effacer le second facteur',
   'people.clear.about':
     '{name} se connecte alors avec le seul mot de passe et peut en mettre un nouveau. Assurez-vous que c’est bien {name} qui le demande.',

@@ -113,6 +113,8 @@ export default {
   'field.note': 'Notitie',
   'field.order': 'Bestelling',
   'field.ordered_on': 'Besteld op',
+  'field.own_high': 'Verwacht van een pol, tot',
+  'field.own_low': 'Verwacht van een pol, vanaf',
   'field.paid': 'Betaald',
   'field.people': 'Mensen',
   'field.phone': 'Telefoon',

@@ -209,6 +209,8 @@ export default {
   'hindsight.held': 'Bereiken die {nominal} van wat kwam moesten houden, hielden {observed} ({n} cijfers).',
   'hindsight.no_worst': 'Geen cijfer zat er ver naast.',
   'hindsight.none': 'Nog niets te vergelijken: deze pagina vult zich als tellingen de schattingen vervangen.',
+  'hindsight.own':
+    'Van {said} bereiken die u voor een pol gaf, hielden er {held} wat de pollen gaven; 8 op 10 zou zo zeker zijn als u zei.',
   'hindsight.pit': 'Waar in onze bereiken het viel',
   'hindsight.reliability': 'Hielden onze bereiken de waarheid?',
   'hindsight.replay':
@@ -266,6 +268,16 @@ export default {
   'measure.what': 'Wat',
   'measure.words':
     'Wat een meting zegt, versmalt het bereik van haar soort en van alle die seizoen, ruimte of vorm delen. Een smaller bereik verliest minder aan terugbetalingen en aan overgebleven deelknollen.',
+  'own.change': 'Wijzigen',
+  'own.high': 'tot',
+  'own.hint': 'In een gewoon seizoen; 8 op 10 horen ertussen te liggen. Beide leeg neemt het terug.',
+  'own.low': 'Deelknollen van een gave pol, vanaf',
+  'own.none': 'Er is niets gezegd: het cijfer rust op wat geteld is.',
+  'own.said': '{low} tot {high} deelknollen in een gewoon seizoen, 8 op 10 zeker.',
+  'own.saved': '{code}: wat u verwacht, staat in het logboek.',
+  'own.say': 'Zeggen wat u verwacht',
+  'own.take_back': 'Terugnemen',
+  'own.title': 'Wat u van een pol verwacht',
   'people.clear': 'Tweede factor wissen',
   'people.clear.about':
     '{name} meldt zich dan alleen met het wachtwoord aan en kan een nieuwe instellen. Vergewis u ervan dat het {name} is die het vraagt.',
