@@ -68,7 +68,9 @@ test('a text is changed, and shown as it will read', async () => {
   await page.getByRole('button', { name: 'Save' }).click();
   await until(
     () => fetchJson(nursery.url, '/api/templates'),
-    (list) => list.find((/** @type {any} */ x) => x.kind === 'refund').subject === 'Money for order {order}',
+    (list) =>
+      list.find((/** @type {any} */ x) => x.kind === 'refund' && x.language === 'en').subject ===
+      'Money for order {order}',
     'kept',
   );
   assert.deepEqual(errors, []);

@@ -233,6 +233,9 @@ export default {
   'history.rate': 'Teilstücke je Stock',
   'history.season': 'Saison',
   'history.text': 'Teilungsrate nach Saison von {from} bis {to}, jede mit ihrer wahrscheinlichen Spanne',
+  'hold_unpaid.all': 'jede Bestellung',
+  'hold_unpaid.none': 'keine Bestellung',
+  'hold_unpaid.retail': 'alle außer Großhandel',
   'kept.frozen': 'festgehalten',
   'kept.moved': 'von Hand',
   'kept.washed': 'gewaschen',
@@ -581,6 +584,8 @@ export default {
   'setting.establishment.hint': 'Gilt, bis frühere Pflanzungen es sagen (allgemeiner Brauch, ohne Quelle).',
   'setting.establishment_doubt': 'Wie sehr das von Saison zu Saison schwankt',
   'setting.establishment_doubt.hint': 'Auf der logarithmischen Skala; 0,12 ist etwa ein Achtel.',
+  'setting.hold_unpaid': 'Zurückgehalten, bis bezahlt ist',
+  'setting.hold_unpaid.hint': 'Alle außer Großhandel: wer auf Rechnung kauft, bekommt es trotzdem.',
   'setting.holidays': 'Tage, die keine Arbeitstage sind',
   'setting.holidays.hint':
     'Neben Wochenenden; Erstattungen und Mitteilungen zählen sie nicht. Jeder als Jahr-Monat-Tag, durch Leerzeichen getrennt: 2032-05-01 2032-12-25.',

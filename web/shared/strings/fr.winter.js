@@ -234,6 +234,9 @@ export default {
   'history.rate': 'éclats par souche',
   'history.season': 'Saison',
   'history.text': 'Taux de division par saison de {from} à {to}, chacun avec sa fourchette probable',
+  'hold_unpaid.all': 'toute commande',
+  'hold_unpaid.none': 'aucune commande',
+  'hold_unpaid.retail': 'toutes sauf le gros',
   'kept.frozen': 'figé',
   'kept.moved': 'à la main',
   'kept.washed': 'lavé',
@@ -581,6 +584,8 @@ export default {
   'setting.establishment.hint': 'Vaut jusqu’à ce que les plantations passées le disent (usage courant, sans source).',
   'setting.establishment_doubt': 'De combien cela varie d’une saison à l’autre',
   'setting.establishment_doubt.hint': 'Sur l’échelle logarithmique ; 0,12 fait environ un huitième.',
+  'setting.hold_unpaid': 'Retenu jusqu’au paiement',
+  'setting.hold_unpaid.hint': 'Toutes sauf le gros : qui achète à terme reçoit quand même.',
   'setting.holidays': 'Jours non ouvrés',
   'setting.holidays.hint':
     'Outre les fins de semaine ; remboursements et avis ne les comptent pas. Chacun en année-mois-jour, séparés par des blancs : 2032-05-01 2032-12-25.',

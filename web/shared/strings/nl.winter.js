@@ -232,6 +232,9 @@ export default {
   'history.rate': 'deelknollen per pol',
   'history.season': 'Seizoen',
   'history.text': 'Deelopbrengst per seizoen van {from} tot {to}, elk met het waarschijnlijke bereik',
+  'hold_unpaid.all': 'elke bestelling',
+  'hold_unpaid.none': 'geen bestelling',
+  'hold_unpaid.retail': 'alle behalve groothandel',
   'kept.frozen': 'vastgelegd',
   'kept.moved': 'met de hand',
   'kept.washed': 'gewassen',
@@ -578,6 +581,8 @@ export default {
   'setting.establishment.hint': 'Geldt tot vroegere aanplant het zegt (gebruikelijk, geen bron).',
   'setting.establishment_doubt': 'Hoeveel dat van seizoen tot seizoen verschilt',
   'setting.establishment_doubt.hint': 'Op de logaritmische schaal; 0,12 is ongeveer een achtste.',
+  'setting.hold_unpaid': 'Tegengehouden tot betaald is',
+  'setting.hold_unpaid.hint': 'Alle behalve groothandel: wie op rekening koopt, krijgt het toch.',
   'setting.holidays': 'Dagen die geen werkdagen zijn',
   'setting.holidays.hint':
     'Naast weekenden; terugbetalingen en berichten tellen ze niet. Elk als jaar-maand-dag, met spaties ertussen: 2032-05-01 2032-12-25.',
