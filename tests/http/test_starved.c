@@ -33,6 +33,7 @@ static const char *const reads[] = {
     "/api/keep/AMB?keep=5",
     "/api/varieties/AMB/asked",
     "/api/allocation/small?rule=first-come",
+    "/api/cellar/damper?room=cellar&points=2",
     "/api/lots/M3",
     "/api/lots/nowhere",
     "/api/orders?q=example",
