@@ -31,7 +31,7 @@ export function StopList({ id, steps, at, me, onGo }) {
   };
   return (
     <div class="stop-list">
-      <button type="button" class="quiet-button" aria-expanded={shown} onClick={() => setShown(!shown)}>
+      <button type="button" class="thumb stop-open" aria-expanded={shown} onClick={() => setShown(!shown)}>
         {others.length > 0 ? t('stops.with', { who: others.join(', ') }) : t('stops.show')}
       </button>
       {shown && (
