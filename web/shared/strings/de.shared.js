@@ -85,6 +85,8 @@ export default {
   'factor.turn_off': 'Ausschalten',
   'factor.turn_on': 'Einschalten',
   'frame.account': 'Ihr Konto',
+  'frame.closed':
+    'Diese Saison ist abgeschlossen; {season} wurde aus ihr eröffnet. Sie nimmt nur noch Reklamationen, Mitteilungen, Erstattungen und Löschungen an.',
   'frame.desks': 'Arbeitsplätze',
   'frame.licences': 'Lizenzen',
   'frame.news': 'In Arbeit und Neues',

@@ -84,6 +84,8 @@ export default {
   'factor.turn_off': 'Désactiver',
   'factor.turn_on': 'Activer',
   'frame.account': 'Votre compte',
+  'frame.closed':
+    'Cette saison est close ; {season} en a été ouverte. Elle n’accepte plus que réclamations, avis, remboursements et effacements.',
   'frame.desks': 'Postes de travail',
   'frame.licences': 'Licences',
   'frame.news': 'En cours, et nouvelles',

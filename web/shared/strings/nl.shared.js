@@ -83,6 +83,8 @@ export default {
   'factor.turn_off': 'Uitzetten',
   'factor.turn_on': 'Aanzetten',
   'frame.account': 'Uw account',
+  'frame.closed':
+    'Dit seizoen is afgesloten; {season} is eruit geopend. Het neemt alleen nog klachten, berichten, terugbetalingen en verwijderingen aan.',
   'frame.desks': 'Werkplekken',
   'frame.licences': 'Licenties',
   'frame.news': 'Bezig, en nieuws',
