@@ -13,6 +13,7 @@
 #include <sqlite3.h>
 #include <time.h>
 #include "store/db_inside.h"
+#include "store/snapshot.h"
 
 #include "base/banned.h"
 
@@ -163,6 +164,8 @@ static int statement_begins(unsigned what, void *self, void *statement, void *te
 /* What was computed from the file is kept for the next call, rightly; here each call starts without. */
 static void forget_computed(work *w)
 {
+    cw_snap_past_free(w->t.n->past); /* what past seasons taught, as last read */
+    w->t.n->past = NULL;
     if (w->t.n->cache)
         w->t.n->cache_free(w->t.n->cache);
     w->t.n->cache = NULL;
