@@ -353,6 +353,15 @@ static cw_code rest_close(work *w, cw_error *err)
         cw_text_addf(&w->answer, "%lld", (long long)done.divisions);
     return code;
 }
+static cw_code rest_settle(work *w, cw_error *err)
+{
+    cw_rest_settled done = { 0 };
+    const cw_rest_item item = { .order = "1002", .line = 1 };
+    cw_code code = CALL(cw_rest_settle(N, WHO, &item, 1, "frost", &done, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld %lld", (long long)done.refunded, (long long)done.refund);
+    return code;
+}
 PLAIN(notices_sent, cw_notices_sent_all(N, WHO, &w->id, 1, "merge", err))
 TABLE(refunds, cw_notices_refunds(N, WHO, true, &out, err))
 static const cw_claim_ask soft = {
@@ -401,6 +410,7 @@ static const desk_call order_calls[] = {
     ROW(correction),
     ROW(rests),
     ROW(rest_close),
+    ROW(rest_settle),
     AFTER(leave_to_sell, change),
     ROW(oversell),
     ROW(trace_lot),

@@ -12,6 +12,7 @@
 #include <math.h>
 #include <sqlite3.h>
 #include <time.h>
+#include "store/snapshot.h"
 #include "store/db_inside.h"
 #include "store/snapshot.h"
 
@@ -181,6 +182,8 @@ static void forget_computed(work *w)
     if (w->t.n->spare)
         w->t.n->spare_free(w->t.n->spare);
     w->t.n->spare = NULL;
+    cw_snap_past_free(w->t.n->past);
+    w->t.n->past = NULL;
 }
 
 static void run(work *w, const desk_call *c, const mode *m, long n, try *out)

@@ -8,7 +8,7 @@
 #include "desk/orders/clearing_inside.h"
 #include "desk/orders/correcting_inside.h"
 #include "desk/orders/ordering_inside.h"
-#include "desk/ship/shipping_one.h"
+#include "desk/ship/shipping_one_inside.h"
 #include "store/audit.h"
 #include "store/correcting.h"
 #include "store/season.h"

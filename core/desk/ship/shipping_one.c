@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/ship/shipping_one.h"
+#include "desk/ship/shipping_one_inside.h"
 
 #include "desk/ship/shipping_inside.h"
 #include <stdlib.h>

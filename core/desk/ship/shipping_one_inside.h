@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-#ifndef CW_DESK_SHIPPING_ONE_H
-#define CW_DESK_SHIPPING_ONE_H
+#ifndef CW_DESK_SHIPPING_ONE_INSIDE_H
+#define CW_DESK_SHIPPING_ONE_INSIDE_H
 
 #include "base/text.h"
 #include "desk/nursery/nursery.h"
