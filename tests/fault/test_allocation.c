@@ -182,8 +182,6 @@ static void forget_computed(work *w)
     if (w->t.n->spare)
         w->t.n->spare_free(w->t.n->spare);
     w->t.n->spare = NULL;
-    cw_snap_past_free(w->t.n->past);
-    w->t.n->past = NULL;
 }
 
 static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
