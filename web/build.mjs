@@ -115,11 +115,13 @@ for (const folder of [out, join(out, 'assets')]) {
   }
 }
 
-// Script, style and the texts of one language, the longest, may weigh this much together, compressed. The help is fetched when it is
-// asked for.
-const LIMIT_KB = 145;
+// What is fetched to open a desk may weigh this much together, compressed: script and style, the largest of the desks, and the texts
+// of one language, the longest. The help is fetched when it is asked for.
+const LIMIT_KB = 140;
 let weight = 0;
 let helped = 0;
+/** @type {number[]} */
+const desks = [];
 /** @type {[string, number][]} */
 const languages = [];
 for (const file of await readdir(join(out, 'assets'))) {
@@ -128,11 +130,12 @@ for (const file of await readdir(join(out, 'assets'))) {
   const of = file.split('-')[0] ?? '';
   if (of in LANGUAGES) languages.push([of, size]);
   else if (of === 'pages') helped = size;
+  else if (of === 'desk') desks.push(size);
   else weight += size;
 }
-weight += Math.max(...languages.map(([, size]) => size));
+weight += Math.max(...languages.map(([, size]) => size)) + Math.max(...desks);
 const each = languages.map(([of, size]) => `${of} ${(size / 1000).toFixed(1)}`).join(', ');
 console.log(
-  `web/dist: script, style and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}; help ${(helped / 1000).toFixed(1)}`,
+  `web/dist: script, style, one desk and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}; help ${(helped / 1000).toFixed(1)}`,
 );
 if (weight > LIMIT_KB * 1000) process.exit(1);

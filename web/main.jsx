@@ -28,9 +28,7 @@ import { Hatching } from './shared/chart/tuber.jsx';
 import { spokenLocale, t } from './shared/strings/text.js';
 import { Work } from './shared/net/work.jsx';
 import { askRevision, readKept, startPolling, useResource, useStore } from './shared/net/use.js';
-import { WinterDesk } from './winter/desk.jsx';
-import { OrderDesk } from './orders/desk.jsx';
-import { Cellar } from './cellar/desk.jsx';
+import { AnyDesk, fetchDesk } from './shared/desks.jsx';
 import { HelpPage } from './help/help.jsx';
 import { box, handOver, startOutbox } from './cellar/box.js';
 import { WhoseWait } from './cellar/waiting.jsx';
@@ -109,6 +107,10 @@ function App() {
   return <Desks session={session} signOut={signOut} idle={idle} />;
 }
 
+/** Where somebody begins. @param {string | null | undefined} role */
+const firstDesk = (role) =>
+  role === 'office' ? 'orders' : role === 'packer' || role === 'cellar' ? 'cellar' : 'winter';
+
 /** @param {{session: any, signOut: () => void, idle: () => void}} props */
 function Desks({ session, signOut, idle }) {
   const at = useStore(route);
@@ -135,9 +137,7 @@ function Desks({ session, signOut, idle }) {
     }),
     [session, nursery, format],
   );
-  const first =
-    session.role === 'office' ? 'orders' : session.role === 'packer' || session.role === 'cellar' ? 'cellar' : 'winter';
-  const [desk = first, ...steps] = at.steps;
+  const [desk = firstDesk(session.role), ...steps] = at.steps;
   return (
     <Season.Provider value={shared}>
       <Hatching />
@@ -145,12 +145,8 @@ function Desks({ session, signOut, idle }) {
         <AccountPage />
       ) : desk === 'help' ? (
         <HelpPage steps={steps} />
-      ) : desk === 'orders' ? (
-        <OrderDesk steps={steps} values={at.values} />
-      ) : desk === 'cellar' ? (
-        <Cellar steps={steps} values={at.values} />
       ) : (
-        <WinterDesk steps={steps} values={at.values} />
+        <AnyDesk name={desk} steps={steps} values={at.values} />
       )}
     </Season.Provider>
   );
@@ -170,8 +166,11 @@ function Page() {
   );
 }
 
-await speakTo(/** @type {any} */ (readKept(LAST_SESSION, null))?.name);
+const last = /** @type {any} */ (readKept(LAST_SESSION, null));
 startRouting();
+// Beside the texts and the session, not after them; what fails here is asked for again, and told, where it is shown.
+void fetchDesk(route.get().steps[0] ?? firstDesk(last?.role)).catch(() => {});
+await speakTo(last?.name);
 startBack();
 startOutbox();
 registerWorker();

@@ -90,6 +90,7 @@ export default {
   'frame.desks': 'Arbeitsplätze',
   'frame.licences': 'Lizenzen',
   'frame.news': 'In Arbeit und Neues',
+  'frame.not_there': 'Dieser Teil der Seite ist nicht da',
   'frame.offline': 'Kein Netz',
   'frame.pages': 'Seiten dieses Arbeitsplatzes',
   'frame.sign_out': '{name} abmelden',

@@ -86,6 +86,7 @@ export default {
   'frame.desks': 'Desks',
   'frame.licences': 'Licences',
   'frame.news': 'Under way, and news',
+  'frame.not_there': 'This part of the page is not there',
   'frame.offline': 'No network',
   'frame.pages': 'Pages of this desk',
   'frame.sign_out': 'Sign out {name}',

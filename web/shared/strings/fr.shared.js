@@ -89,6 +89,7 @@ export default {
   'frame.desks': 'Postes de travail',
   'frame.licences': 'Licences',
   'frame.news': 'En cours, et nouvelles',
+  'frame.not_there': 'Cette partie de la page n’est pas là',
   'frame.offline': 'Pas de réseau',
   'frame.pages': 'Pages de ce poste',
   'frame.sign_out': 'Déconnecter {name}',

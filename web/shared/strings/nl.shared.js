@@ -88,6 +88,7 @@ export default {
   'frame.desks': 'Werkplekken',
   'frame.licences': 'Licenties',
   'frame.news': 'Bezig, en nieuws',
+  'frame.not_there': 'Dit deel van de pagina is er niet',
   'frame.offline': 'Geen netwerk',
   'frame.pages': 'Pagina’s van deze werkplek',
   'frame.sign_out': '{name} afmelden',
