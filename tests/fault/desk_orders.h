@@ -158,7 +158,8 @@ static cw_code correction(work *w, cw_error *err)
     cw_correcting_ask ask = {
         .customer = "Ada Otherwise", .country = "CA", .wish_week = "2032-W19", .consent = "none"
     };
-    return say_json(w, CALL(cw_correcting_set(N, WHO, "1002", &ask, &tells, err)), tells);
+    cw_code code = CALL(cw_correcting_set(N, WHO, "1002", &ask, &tells, err));
+    return say_json(w, code, tells);
 }
 PLAIN(change, cw_ordering_change(N, WHO, "1005", 1, 2, "one more", err))
 NUMBER(oversell, int64_t, cw_ordering_oversell(N, WHO, "AMB", 5, "late lots", &out, err))

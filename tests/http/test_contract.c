@@ -245,6 +245,7 @@ static void test_empty(void **state)
     post(&w, 201, "/api/substitution", "{}");
     post(&w, 0, "/api/waves", "{\"week\":\"2032-W17\"}");
     static const char turn[] = "{\"season\":2032,\"ship\":\"2033-04-18\"}";
+    json_decref(asked(&w, 200, "GET", "/api/season/next?season=2032&ship=2033-04-18&leave_open=yes", NULL));
     post(&w, 404, "/api/season/close", turn); /* nothing is made yet */
     post(&w, 200, "/api/season/next", turn);
     post(&w, 204, "/api/season/close", turn);

@@ -253,7 +253,7 @@ static cw_code name_row(cw_nursery *n, const cw_asker *who, int64_t planting, co
 {
     cw_planting_row p, other;
     bool found = false;
-    cw_error none = CW_ERROR_NONE;
+    cw_error why = CW_ERROR_NONE;
     size_t length = row ? strlen(row) : 0;
     if (length == 0 || length > CW_MAX_CODE)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "row", "must be 1 to %d bytes", CW_MAX_CODE);
@@ -265,11 +265,16 @@ static cw_code name_row(cw_nursery *n, const cw_asker *who, int64_t planting, co
         code = cw_error_at(err, CW_CONFLICT, NULL, 0, "row", "the planting stands in row %s already", p.row);
     if (code != CW_OK)
         return code;
-    if (cw_planting_of(n, row, p.variety_id, &other, &none) == CW_OK)
+    code = cw_planting_of(n, row, p.variety_id, &other, &why);
+    if (code == CW_OK)
         return cw_error_at(
             err, CW_CONFLICT, NULL, 0, "row",
             "row %.32s holds %s already; another lot of it needs a stretch with its own name, as %.24s-b",
             row, p.variety, row);
+    if (code != CW_NOT_FOUND && code != CW_CONFLICT) { /* neither empty nor another variety's: it could not be read */
+        *err = why;
+        return code;
+    }
     code = cw_field_move_in(n->db, planting, row, err);
     if (code == CW_OK)
         code = cw_field_link_lots(n->db, planting, err);
