@@ -73,7 +73,7 @@ static void test_statuses(void **state)
         { "new no/such/folder/x.db --season 2031 --ship 2032-04-19", 3, "no/such/folder", NULL },
         { "allocate n.db --undo 1", 2, "--undo goes with --why", NULL },
         { "allocate n.db --undo 1 --why x", 1, "no run 1 that was made firm stands", NULL },
-        { "substitute n.db --ban 1/1/AMB", 2, "go with --why", NULL },
+        { "substitute n.db --ban 1/1/AMB", 2, "need --why, the reason", NULL },
         { "substitute n.db --ban AMB --why x", 2, "--ban takes ORDER/LINE/CODE", NULL },
         { "substitute n.db --permit 1/1/AMB --why x", 1, "1", NULL },
         { "substitute n.db --banned --commit", 2, "do not go together", NULL },

@@ -259,6 +259,8 @@ static cw_code correct(cw_correction *c, const char *order, const cw_correcting_
         code = cw_ship_gates_read(c->n->db, c->head.id, &gates, err);
     if (code == CW_OK)
         code = read_own(c, a, err);
+    if (code == CW_OK)
+        code = cw_text_check(&c->fields, err); /* what could not be noted down is not done either */
     bool own = c->fields.length > 0;
     if (code == CW_OK && own)
         code = cw_order_correct(c->n->db, &c->head, err);
