@@ -19,7 +19,7 @@ static struct cw_order_desk *desk_of(cw_intake *in, cw_error *err)
     if (in->orders == NULL) {
         in->orders = calloc(1, sizeof *in->orders);
         if (in->orders) {
-            in->orders->texts = CW_TEXT(CW_MAX_RECORD_BYTES);
+            in->orders->texts = in->orders->texts_before = CW_TEXT(CW_MAX_RECORD_BYTES);
             in->orders->line_texts = CW_TEXT(CW_MAX_LINES_PER_ORDER * LINE_TEXTS);
         } else {
             cw_error_memory(err);
@@ -45,6 +45,7 @@ void cw_intake_orders_free(cw_intake *in)
     if (in->orders == NULL)
         return;
     cw_text_free(&in->orders->texts);
+    cw_text_free(&in->orders->texts_before);
     cw_text_free(&in->orders->line_texts);
     free(in->orders->waiting);
     free(in->orders->orders);
@@ -77,10 +78,14 @@ static bool same(int c, const cw_given *a, const cw_given *b)
     return is_text(c) ? strcmp(a->t, b->t) == 0 : a->i == b->i;
 }
 
-/* Keeps the head's values beyond the row they came with. */
+/* Keeps the head's values beyond the row they came with. A row that is silent on a column has the text of the head before, which
+ * stays for as long as this one. */
 static cw_code keep_head(struct cw_order_desk *d, const cw_given *v, cw_error *err)
 {
     size_t offsets[CW_MAX_KIND_COLUMNS] = { 0 };
+    cw_text before = d->texts;
+    d->texts = d->texts_before;
+    d->texts_before = before;
     cw_text_clear(&d->texts);
     for (int c = cw_head_next(AT(order)); c >= 0; c = cw_head_next(c)) {
         d->head.v[c] = v[c];

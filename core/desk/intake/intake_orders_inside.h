@@ -44,7 +44,7 @@ struct cw_order_desk {
     int pays;       /* news of the order: 1 it is not paid, 2 it is; 0: none */
     long lines;     /* read of it, since its number came up */
     cw_values head; /* its own columns; texts point into `texts` */
-    cw_text texts;
+    cw_text texts, texts_before;
     cw_map known; /* orders of this file: number -> index */
     cw_order_known *orders;
     cw_line_seen *seen;
