@@ -87,7 +87,8 @@ static const char *const tables[][2] = {
                 "L3,2032-01-20,division,3,,\n" },
     { "orders",
       "order,received_at,line,variety,quantity,unit_price,channel,tier,customer,name2,email,phone,"
-      "street,town,postcode,country,region,language,zone,wish_week,ship_complete,paid,consent,named,all_or_none,"
+      "street,town,postcode,country,region,language,zone,wish_week,ship_complete,paid,consent,named,all_or_"
+      "none,"
       "assortment\n"
       "1001,2032-01-05T10:00:00Z,1,AMB,2,6.50,,retail,Ada,,,,,,,US,,,z7,,no,,none,,no,\n"
       "1001,2032-01-05T10:00:00Z,2,BRI,1,8.00,,retail,Ada,,,,,,,US,,,z7,,no,,none,,no,\n"
@@ -99,7 +100,8 @@ static const char *const tables[][2] = {
       "2002,2032-01-21T10:00:00Z,1,BRI,3,8.00,,retail,Gus,,gus@example.org,,,,,US,,,z7,,no,,any,,no,\n"
       "2003,2032-01-22T10:00:00Z,1,,3,5.00,,retail,Hal,,hal@example.org,,,,,US,,,z7,,no,,none,,no,colour="
       "white\n"
-      "2004,2032-01-23T10:00:00Z,1,BRI,2,8.00,,wholesale,Ivy,,ivy@example.org,,,,,US,,,z3,,yes,,named,DOV,yes,"
+      "2004,2032-01-23T10:00:00Z,1,BRI,2,8.00,,wholesale,Ivy,,ivy@example.org,,,,,US,,,z3,,yes,,named,DOV,"
+      "yes,"
       "\n" },
     { "stock", "lot,variety,place,room,clumps,divisions\n"
                "L3,AMB,C3,cellar,0,3\n"

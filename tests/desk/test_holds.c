@@ -404,9 +404,11 @@ static void what_is_forgotten_is_told(void **state)
         t.who.today = cw_week_monday(cw_week_add(WEEK, rows[i].weeks));
         int64_t id = rows[i].held ? hold(&t, "z7", NULL, WEEK, WEEK + 8, NULL) : 0;
         cw_check_ok(cw_picking_waves(t.n, &t.who, 0, &waves, &err), &err);
-        assert_int_equal(cw_table_int(&waves, 0, (size_t)cw_table_column(&waves, "forgotten")), rows[i].forgotten);
+        assert_int_equal(cw_table_int(&waves, 0, (size_t)cw_table_column(&waves, "forgotten")),
+                         rows[i].forgotten);
         cw_check_ok(cw_packing_list(t.n, &t.who, wave, NULL, &parcels, &err), &err);
-        assert_int_equal(cw_table_int(&parcels, 0, (size_t)cw_table_column(&parcels, "late_weeks")), rows[i].late);
+        assert_int_equal(cw_table_int(&parcels, 0, (size_t)cw_table_column(&parcels, "late_weeks")),
+                         rows[i].late);
         cw_table_free(&waves);
         cw_table_free(&parcels);
         if (id)

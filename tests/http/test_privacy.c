@@ -72,12 +72,13 @@ static void real_target(const cw_route *r, char out[200])
                                              { "{order}", "1001" }, { "{file}", "orders.csv" },
                                              { "{pick}", "1" },     { "{stop}", "1" },
                                              { "{desk}", "cellar" } };
-    static const char *const queries[][2] = {
-        { "/api/trace", "?lot=L1" },   { "/print/tags", "?wave=1" },
-        { "/print/walk", "?wave=1" },  { "/api/waves/{wave}/stretches", "?packers=2" },
-        { "/print/slips", "?wave=1" }, { "/print/labels", "?wave=1" },
-        { "/api/cellar/damper", "?room=cellar&points=2" }
-    };
+    static const char *const queries[][2] = { { "/api/trace", "?lot=L1" },
+                                              { "/print/tags", "?wave=1" },
+                                              { "/print/walk", "?wave=1" },
+                                              { "/api/waves/{wave}/stretches", "?packers=2" },
+                                              { "/print/slips", "?wave=1" },
+                                              { "/print/labels", "?wave=1" },
+                                              { "/api/cellar/damper", "?room=cellar&points=2" } };
     snprintf(out, 200, "%s", r->path);
     for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {
         char *at = strstr(out, values[i][0]), rest[200];

@@ -271,7 +271,8 @@ static cw_code name_row(cw_nursery *n, const cw_asker *who, int64_t planting, co
             err, CW_CONFLICT, NULL, 0, "row",
             "row %.32s holds %s already; another lot of it needs a stretch with its own name, as %.24s-b",
             row, p.variety, row);
-    if (code != CW_NOT_FOUND && code != CW_CONFLICT) { /* neither empty nor another variety's: it could not be read */
+    if (code != CW_NOT_FOUND &&
+        code != CW_CONFLICT) { /* neither empty nor another variety's: it could not be read */
         *err = why;
         return code;
     }
