@@ -87,6 +87,7 @@ cw_code cw_closing_make(cw_nursery *n, const cw_asker *who, const cw_turning_ask
     long broken = 0;
     *out = NULL;
     cw_code code = turn(n, who, ask, false, path, &rows, err);
+    bool turned = code == CW_OK;
     if (code == CW_OK)
         code = cw_nursery_open(path, CW_LOOK, NULL, &made, err);
     if (code == CW_OK)
@@ -94,7 +95,7 @@ cw_code cw_closing_make(cw_nursery *n, const cw_asker *who, const cw_turning_ask
     cw_nursery_close(made);
     if (code == CW_OK)
         code = answer(path, &rows, &proof, out, err);
-    if (broken > 0)
+    if (turned && (broken > 0 || code != CW_OK)) /* what is not proved is not there: it is soon made again */
         cw_db_throw_away(path);
     cw_table_free(&rows);
     cw_table_free(&proof);
