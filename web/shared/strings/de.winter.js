@@ -617,7 +617,7 @@ export default {
   'setting.hold_unpaid.hint': 'Alle außer Großhandel: wer auf Rechnung kauft, bekommt es trotzdem.',
   'setting.holidays': 'Tage, die keine Arbeitstage sind',
   'setting.holidays.hint':
-    'Neben Wochenenden; Erstattungen und Mitteilungen zählen sie nicht. Jeder als Jahr-Monat-Tag, durch Leerzeichen getrennt: 2032-05-01 2032-12-25.',
+    'Neben Wochenenden; Erstattungen und Mitteilungen zählen sie nicht. Jeder als Jahr-Monat-Tag nur in Ziffern (vier, zwei, zwei), durch Leerzeichen getrennt.',
   'setting.language': 'Briefe und Packzettel, wo die Bestellung keine Sprache nennt',
   'setting.language.hint':
     'Ein Kunde, dessen Bestellung Deutsch sagt, wird auf Deutsch angeschrieben, was immer hier steht.',

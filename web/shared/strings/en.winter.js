@@ -606,7 +606,7 @@ export default {
   'setting.hold_unpaid.hint': 'all but wholesale: who buys on account is sent to all the same.',
   'setting.holidays': 'Days that are no working days',
   'setting.holidays.hint':
-    'Beside weekends; refunds and notices do not count them. Each as year-month-day, parted by blanks: 2032-05-01 2032-12-25.',
+    'Beside weekends; refunds and notices do not count them. Each as year-month-day with digits only (four, two, two), parted by blanks.',
   'setting.language': 'Letters and slips, where the order names no language',
   'setting.language.hint': 'A buyer whose order says German is written to in German, whatever stands here.',
   'setting.look_minutes': 'Minutes to look one over',

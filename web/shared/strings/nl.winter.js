@@ -614,7 +614,7 @@ export default {
   'setting.hold_unpaid.hint': 'Alle behalve groothandel: wie op rekening koopt, krijgt het toch.',
   'setting.holidays': 'Dagen die geen werkdagen zijn',
   'setting.holidays.hint':
-    'Naast weekenden; terugbetalingen en berichten tellen ze niet. Elk als jaar-maand-dag, met spaties ertussen: 2032-05-01 2032-12-25.',
+    'Naast weekenden; terugbetalingen en berichten tellen ze niet. Elk als jaar-maand-dag in cijfers (vier, twee, twee), met spaties ertussen.',
   'setting.language': 'Brieven en pakbonnen, waar de bestelling geen taal noemt',
   'setting.language.hint':
     'Een klant van wie de bestelling Nederlands zegt, krijgt brieven in het Nederlands, wat hier ook staat.',
