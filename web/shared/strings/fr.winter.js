@@ -617,7 +617,7 @@ export default {
   'setting.hold_unpaid.hint': 'Toutes sauf le gros : qui achète à terme reçoit quand même.',
   'setting.holidays': 'Jours non ouvrés',
   'setting.holidays.hint':
-    'Outre les fins de semaine ; remboursements et avis ne les comptent pas. Chacun en année-mois-jour, séparés par des blancs : 2032-05-01 2032-12-25.',
+    'Outre les fins de semaine ; remboursements et avis ne les comptent pas. Chacun en année-mois-jour en chiffres (quatre, deux, deux), séparés par des blancs.',
   'setting.language': 'Lettres et bordereaux, si la commande ne dit pas la langue',
   'setting.language.hint':
     'Un client dont la commande dit le français reçoit ses lettres en français, quoi qu’il y ait ici.',
