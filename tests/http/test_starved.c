@@ -21,8 +21,14 @@
 
 #include "base/banned.h"
 
-#define LAST_PLACES 200
+/* Of each request the last places are tried all, for there the reply is made, and some of those before. */
+#ifdef __SANITIZE_ADDRESS__
+#define LAST_PLACES 40
+#define SPREAD      12
+#else
+#define LAST_PLACES 120
 #define SPREAD      30
+#endif
 
 /* Reads that want more than their path; all others are asked by the table of routes. */
 static const char *const reads[] = {
