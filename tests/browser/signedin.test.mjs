@@ -132,7 +132,7 @@ test('what a packer entered without a network waits for them, or is handed over 
 
   // Somebody else signs in: nothing of it goes, not by itself and not by a press.
   await signIn(page, 'Ole');
-  await page.locator('.twine').waitFor();
+  await page.locator('.whose-wait').waitFor({ state: 'detached' });
   await page.goto(`${nursery.url}/#/cellar/waiting`);
   await page.getByRole('heading', { name: /of Pim wait/ }).waitFor();
   await shot('waiting-of-another-phone');

@@ -12,7 +12,6 @@
 #include <math.h>
 #include <sqlite3.h>
 #include <time.h>
-#include "store/snapshot.h"
 #include "store/db_inside.h"
 #include "store/snapshot.h"
 
@@ -26,12 +25,18 @@ typedef struct mode {
     bool statements; /* instead of steps: the first step of a statement */
 } mode;
 
+/* How many places are tried of each call; the sanitizers make each several times as slow. */
+#ifdef __SANITIZE_ADDRESS__
+#define MOST(n) (((n) + 3) / 4)
+#else
+#define MOST(n) (n)
+#endif
 static const mode modes[] = {
-    { "ours", FAILING_OURS, false, 24 },
-    { "the database's", FAILING_DATABASE, false, 12 },
-    { "all from there on", FAILING_OURS | FAILING_DATABASE, true, 8 },
-    { "steps", 0, false, 8 },
-    { "statements", 0, false, 0, true },
+    { "ours", FAILING_OURS, false, MOST(24) },
+    { "the database's", FAILING_DATABASE, false, MOST(12) },
+    { "all from there on", FAILING_OURS | FAILING_DATABASE, true, MOST(8) },
+    { "steps", 0, false, MOST(8) },
+    { "statements", 0, false, MOST(40), true },
 };
 #define MODES (sizeof modes / sizeof modes[0])
 
