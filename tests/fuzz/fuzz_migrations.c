@@ -40,7 +40,8 @@ static void run_sql(sqlite3 *raw, const char *sql)
 }
 
 static const char rows[] =
-    "INSERT INTO nursery VALUES (1, 2031, 22755, 'USD', 'America/Chicago', 1956528000000, 3, 5);"
+    "INSERT INTO nursery (id, season, ship_day, currency, timezone, made_at, stock_revision, trade_revision) "
+    "VALUES (1, 2031, 22755, 'USD', 'America/Chicago', 1956528000000, 3, 5);"
     "INSERT INTO setting VALUES ('name', 'Old'), ('confidence', '0.9');"
     "INSERT INTO variety (id, code, name) VALUES (1, 'AMB', 'Amber Lantern'), (2, 'BRI', 'Briar Song');"
     "INSERT INTO lot (id, code, variety_id, dug_on, clumps) VALUES (1, 'L1', 1, 22573, 4);"
@@ -61,7 +62,8 @@ static const char touched[] = "'nursery', 'setting', 'variety', 'place', 'lot', 
                               "'claim', 'template', 'run', 'allocation', 'person', 'factor', 'recovery', "
                               "'stock_take', 'movement', 'storage_check', 'destination', 'frost_hold', "
                               "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
-                              "'history', 'past_check', 'source', 'dividing'";
+                              "'history', 'past_check', 'source', 'dividing', 'planting', "
+                              "'past_shrivel', 'past_weighing', 'wave', 'frost_overruled'";
 
 static void drop_untouched(sqlite3 *raw)
 {
