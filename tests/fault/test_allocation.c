@@ -32,11 +32,11 @@ typedef struct mode {
 #define MOST(n) (n)
 #endif
 static const mode modes[] = {
-    { "ours", FAILING_OURS, false, MOST(24) },
-    { "the database's", FAILING_DATABASE, false, MOST(12) },
-    { "all from there on", FAILING_OURS | FAILING_DATABASE, true, MOST(8) },
-    { "steps", 0, false, MOST(8) },
-    { "statements", 0, false, MOST(40), true },
+    { "ours", FAILING_OURS, false, MOST(12) },
+    { "the database's", FAILING_DATABASE, false, MOST(8) },
+    { "all from there on", FAILING_OURS | FAILING_DATABASE, true, MOST(6) },
+    { "steps", 0, false, MOST(6) },
+    { "statements", 0, false, MOST(16), true },
 };
 #define MODES (sizeof modes / sizeof modes[0])
 
