@@ -4,7 +4,8 @@
 #include "support/intake.h"
 #include "support/season.h"
 
-#include "desk/ship/picking.h"
+#include "desk/forecast/forecast.h"
+#include "desk/share/substituting.h"
 #include "desk/stock/catalogue.h"
 #include "desk/stock/naming.h"
 #include "desk/stock/tracing.h"
@@ -83,6 +84,45 @@ static void both_codes_find_it(void **state)
               "1009,2032-01-25T10:00:00Z,3,BRI,1,8.00,named,AMB\n");
     assert_int_equal(number_of(&t, "SELECT sold FROM offering WHERE variety_id = 1"), sold + 5);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM variety"), 3);
+    test_nursery_free(&t);
+}
+
+static int64_t placed(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_substituting *s = NULL;
+    cw_substituting_totals sum = { 0 };
+    cw_check_ok(cw_substituting_preview(t->n, &t->who, &(cw_substituting_ask){ 0 }, &s, &err), &err);
+    cw_substituting_total(s, &sum);
+    cw_substituting_free(s);
+    return sum.named_placed;
+}
+
+/* What a buyer named stays named, and a question by the former code is answered. */
+static void later_work_finds_it_by_its_former_code(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    cw_table out = { 0 };
+    const cw_forecast_ask ask = { CW_NO_DAY, CW_NO_DAY, "AMB" };
+    a_small_nursery(&t);
+    must_load(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,consent,named\n"
+              "1009,2032-01-25T10:00:00Z,1,CIN,4,6.50,named,AMB\n");
+    int64_t before = placed(&t);
+    assert_true(before > 0);
+    renamed(&t, "AMB", "AMBER");
+    assert_int_equal(placed(&t), before);
+    cw_check_ok(cw_forecast_project(t.n, &t.who, &ask, &out, NULL, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 1);
+    assert_string_equal(cw_table_text(&out, 0, 0), "AMBER");
+    cw_table_free(&out);
+    cw_catalogue_edit e = CW_CATALOGUE_EDIT;
+    e.hold_back = 9;
+    cw_check_ok(cw_catalogue_change(t.n, &t.who, "AMB", &e, &out, &err), &err);
+    assert_int_equal(number_of(&t, "SELECT hold_back FROM variety WHERE code = 'AMBER'"), 9);
+    cw_table_free(&out);
     test_nursery_free(&t);
 }
 
@@ -182,6 +222,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_preview_changes_nothing),
         cmocka_unit_test(both_codes_find_it),
+        cmocka_unit_test(later_work_finds_it_by_its_former_code),
         cmocka_unit_test(a_code_has_one_meaning),
         cmocka_unit_test(a_lot_that_is_another_variety_counts_as_that_one),
         cmocka_unit_test(walks_come_first),
