@@ -9,6 +9,7 @@
 #include "desk/stock/catalogue.h"
 #include "desk/stock/naming.h"
 #include "desk/stock/tracing.h"
+#include "store/offers.h"
 
 #include "base/banned.h"
 
@@ -84,6 +85,23 @@ static void both_codes_find_it(void **state)
               "1009,2032-01-25T10:00:00Z,3,BRI,1,8.00,named,AMB\n");
     assert_int_equal(number_of(&t, "SELECT sold FROM offering WHERE variety_id = 1"), sold + 5);
     assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM variety"), 3);
+    /* Nor is more sold by two codes than by one. */
+    cw_error err = CW_ERROR_NONE;
+    int64_t before = 0;
+    const cw_release five = { .variety_id = 1,
+                              .at = t.who.now,
+                              .actor = "owner",
+                              .offered = sold + 10,
+                              .confidence = 0.9,
+                              .p_short = 0.1,
+                              .basis = "{}" };
+    cw_check_ok(cw_work_begin(t.n, &err), &err);
+    cw_check_ok(cw_offer_release(t.n->db, &five, &before, &err), &err);
+    cw_check_ok(cw_work_end(t.n, CW_OK, &err), &err);
+    l = load_one(&t, "orders.csv",
+                 "order,received_at,line,variety,quantity,unit_price\n"
+                 "1010,2032-01-25T11:00:00Z,1,AMB,3,6.50\n1010,2032-01-25T11:00:00Z,2,AMBER,3,6.50\n");
+    assert_non_null(strstr(l.first, "only 2 of AMB"));
     test_nursery_free(&t);
 }
 
