@@ -90,7 +90,7 @@ test('from the plan to the pull by keyboard alone', async () => {
   // Cellar: the walk.
   await tabTo(page, /^a: Cellar/, 'Shift+Tab');
   await page.keyboard.press('Enter');
-  await tabTo(page, /walk/);
+  await tabTo(page, /^a: Today’s walk/);
   await page.keyboard.press('Enter');
   await tabTo(page, /Wave/);
   await page.keyboard.press('Enter');

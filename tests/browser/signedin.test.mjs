@@ -158,7 +158,7 @@ test('what a packer entered without a network waits for them, or is handed over 
   });
   assert.ok(off.ok, await off.text());
   await signIn(page, 'Ole');
-  await page.locator('.twine').waitFor();
+  await page.locator('.whose-wait').waitFor({ state: 'detached' });
   await page.goto(`${nursery.url}/#/cellar/waiting`);
   await page.getByRole('button', { name: /^Take (it|them) over/ }).click();
   await shot('take-over-phone');

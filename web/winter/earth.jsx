@@ -2,8 +2,8 @@
 // One variety for the beds: this spring's tuber with the earth line to be moved, next spring's that swells with it, the years that
 // follow, and why. On top of each other and on one scale, so that what is kept and what comes of it can be compared by eye.
 
-import { useEffect, useMemo, useState } from 'preact/hooks';
-import { send, withQuery } from '../shared/net/api.js';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { get, send, withQuery } from '../shared/net/api.js';
 import { Loaded, say, sayError } from '../shared/dialog.jsx';
 import { Chart, useMeasured } from '../shared/chart/charts.jsx';
 import { bandPath, linePath } from '../shared/chart/scale.js';
@@ -325,50 +325,69 @@ function Years({ years }) {
   );
 }
 
+/** @typedef {'demand' | 'growth' | 'cost' | 'least'} OwnField */
+
+/** What the owner has said, as the field shows it; '' where nothing is said. @param {OwnField} field @param {KeepSheet} sheet */
+function saidOf(field, sheet) {
+  if (field === 'demand') return sheet.demand_said ? `${sheet.demand_low}..${sheet.demand_high}` : '';
+  if (field === 'growth') return sheet.growth_said ? String(sheet.growth) : '';
+  if (field === 'cost') return sheet.cost_said ? String(sheet.cost) : '';
+  return sheet.least === null ? '' : String(sheet.least);
+}
+
 /** The owner's own figures in the place of what is learned. @param {{sheet: KeepSheet}} props */
 function OwnFigures({ sheet }) {
   const fields = /** @type {const} */ ([
     [
       'demand',
       'planting.own.demand',
-      sheet.demand_said ? `${sheet.demand_low}..${sheet.demand_high}` : '',
       sheet.demand_low === null ? '40..90' : `${sheet.demand_low}..${sheet.demand_high}`,
     ],
-    ['growth', 'planting.own.growth', sheet.growth_said ? String(sheet.growth) : '', String(sheet.growth)],
-    ['cost', 'planting.own.cost', sheet.cost_said ? String(sheet.cost) : '', String(sheet.cost)],
-    ['least', 'planting.own.least', sheet.least === null ? '' : String(sheet.least), '0'],
+    ['growth', 'planting.own.growth', String(sheet.growth)],
+    ['cost', 'planting.own.cost', String(sheet.cost)],
+    ['least', 'planting.own.least', '0'],
   ]);
   return (
     <div class="own-figures">
       <h3>{t('planting.own')}</h3>
       <p class="quiet">{t('planting.own.about')}</p>
-      {fields.map(([field, label, value, learned]) => (
-        <OwnFigure key={field} code={sheet.variety} field={field} label={t(label)} value={value} learned={learned} />
+      {fields.map(([field, label, learned]) => (
+        <OwnFigure key={field} sheet={sheet} field={field} label={t(label)} learned={learned} />
       ))}
     </div>
   );
 }
 
-/** @param {{code: string, field: 'demand' | 'growth' | 'cost' | 'least', label: string, value: string, learned: string}} props */
-function OwnFigure({ code, field, label, value, learned }) {
+/** @param {{sheet: KeepSheet, field: OwnField, label: string, learned: string}} props */
+function OwnFigure({ sheet, field, label, learned }) {
+  const value = saidOf(field, sheet);
   const [text, setText] = useState(value);
   const [wrong, setWrong] = useState('');
-  useEffect(() => setText(value), [value]);
-  const save = async () => {
-    const said = text.trim().replace(/\s*[–-]\s*|\s+/g, '..');
+  /* What stands on record, and what is on its way there: a figure may be typed over before the page has heard of it. */
+  const stands = useRef(value);
+  const saving = useRef(Promise.resolve());
+  useEffect(() => {
+    const was = stands.current;
+    stands.current = value;
+    setText((now) => (now === was ? value : now));
+  }, [value]);
+  const saveNow = async (/** @type {string} */ said) => {
+    const path = /** @type {const} */ (`/api/keep/${encodeURIComponent(sheet.variety)}`);
+    const base = stands.current;
     setWrong('');
-    if (said === value) return;
+    if (said === base) return;
     try {
-      await send(
-        'PATCH',
-        `/api/keep/${encodeURIComponent(code)}`,
-        { [field]: said },
-        { base: { [field]: value === '' ? null : value }, of: code },
-      );
+      await send('PATCH', path, { [field]: said }, { base: { [field]: base === '' ? null : base }, of: sheet.variety });
+      stands.current = saidOf(field, await get(path));
+      setText((now) => (now.trim() === said ? stands.current : now));
     } catch (error) {
       return setWrong(error instanceof Error ? error.message : String(error));
     }
     touch();
+  };
+  const save = () => {
+    const said = text.trim().replace(/\s*[–-]\s*|\s+/g, '..');
+    saving.current = saving.current.then(() => saveNow(said));
   };
   return (
     <label class="field">
@@ -379,7 +398,7 @@ function OwnFigure({ code, field, label, value, learned }) {
         placeholder={learned}
         aria-invalid={wrong !== ''}
         onInput={(e) => setText(e.currentTarget.value)}
-        onChange={() => void save()}
+        onChange={save}
       />
       {wrong && (
         <span class="wrong" role="alert">
