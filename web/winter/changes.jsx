@@ -15,18 +15,34 @@ import { useResource } from '../shared/net/use.js';
 
 /** @param {string} day @param {number} by */
 function dayBefore(day, by) {
-  const at = new Date(`${day || '2000-01-02'}T00:00:00Z`);
+  const at = new Date(`${day}T00:00:00Z`);
   return new Date(at.getTime() - by * 86400000).toISOString().slice(0, 10);
 }
 
 export function ChangesPage() {
   const { nursery } = useSeason();
-  const yesterday = dayBefore(nursery.today, 1);
-  const [since, setSince] = useKeptHere('changes.since', yesterday);
-  const changes = useResource(nursery.today ? withQuery('/api/changes', { since }) : null, { keep: true });
   return (
     <>
       <h1 class="page-title">{t('changes.title')}</h1>
+      {/* Until the season is known, no day can be chosen: it would be counted from nowhere. */}
+      {nursery.today === '' ? (
+        <p class="loading" role="status">
+          {t('loading')}
+        </p>
+      ) : (
+        <Since today={nursery.today} />
+      )}
+    </>
+  );
+}
+
+/** @param {{today: string}} props */
+function Since({ today }) {
+  const yesterday = dayBefore(today, 1);
+  const [since, setSince] = useKeptHere('changes.since', yesterday);
+  const changes = useResource(withQuery('/api/changes', { since }), { keep: true });
+  return (
+    <>
       <div class="changes-since">
         <Field label={t('changes.since')}>
           <input
@@ -41,8 +57,8 @@ export function ChangesPage() {
           <button
             key={days}
             type="button"
-            aria-pressed={since === dayBefore(nursery.today, days)}
-            onClick={() => setSince(dayBefore(nursery.today, days))}
+            aria-pressed={since === dayBefore(today, days)}
+            onClick={() => setSince(dayBefore(today, days))}
           >
             {t('changes.days', { n: days })}
           </button>
