@@ -64,8 +64,8 @@ WITH sure AS MATERIALIZED (
 SELECT o.number, o.customer, o.ship_week, COUNT(*), SUM(l.quantity - COALESCE(s.quantity, 0)),
        SUM((l.quantity - COALESCE(s.quantity, 0)) * CASE WHEN o.paid = 0 THEN 0 ELSE l.unit_price END),
        COALESCE((SELECT SUM(k.taken) FROM parcel p JOIN pick k ON k.parcel_id = p.id
-                 WHERE p.order_id = o.id AND p.state = 'shipped'), 0),
+                 WHERE p.order_id = o.id AND p.state = 'shipped'), 0) AS gone,
        group_concat((l.quantity - COALESCE(s.quantity, 0)) || ' of ' || COALESCE(v.code, l.assortment), ', ')
 FROM orders o CROSS JOIN line l ON l.order_id = o.id LEFT JOIN sure s ON s.line_id = l.id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE o.state = 'open' AND o.replaces IS NULL AND l.quantity > COALESCE(s.quantity, 0)
-GROUP BY o.id HAVING COUNT(s.line_id) > 0 ORDER BY 7 > 0 DESC, COALESCE(o.ship_week, 999999), o.number;
+GROUP BY o.id HAVING COUNT(s.line_id) > 0 ORDER BY gone > 0 DESC, COALESCE(o.ship_week, 999999), o.number;

@@ -11,7 +11,8 @@
  * nor sent; what a packer found short and nothing else was pulled for counts as not promised. */
 
 /* order,customer,week,lines,short,refund,left,what: open orders of which a line was shared out and has a rest. lines and short count
- * all that closing would take off; left: divisions that have gone; what: "2 of AMB, 1 of BRI". */
+ * all that closing would take off; left: divisions that have gone; what: "2 of AMB, 1 of BRI". Those of which something has gone
+ * stand first, then by week. */
 cw_code cw_rest_list(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_rest_list_shape;
 

@@ -164,7 +164,7 @@ INSERT INTO recovery (person_id, digest, salt) VALUES (1, 'g1', 's1'), (1, 'g2',
 INSERT INTO signed_in (token, person_id, csrf, since, seen) VALUES ('aa1', 1, 'c1', 10, 20), ('aa2', 1, 'c2', 11, 30), ('aa9', 3, 'c3', 12, 25), ('bb1', 2, 'c4', 13, 26), ('ab1', 1, 'c5', 14, 15);
 INSERT INTO program_key (id, name, role, token, made_at, expires_at, disabled) VALUES (1, 'shop', 'shop', 'k1', 1, 99, 0), (2, 'till', 'office', 'k2', 2, NULL, 1), (3, 'pos', 'shop', 'k3', 3, NULL, 0);
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (1, 133, 'frozen', 90, 'off'), (2, 134, 'moved', 91, 'off');
-INSERT INTO planting (id, variety_id, row, plants, planted_on, lot, of_season) VALUES (1, 1, 'r1', 4, 10, 'L1', 2031);
+INSERT INTO planting (id, variety_id, row, plants, planted_on, lot, of_season) VALUES (1, 1, 'r1', 12, 10, 'L1', 2031);
 -- The field: two kinds in a row, a row of two stretches, one planted out for the next season, one without a row.
 INSERT INTO planting (id, variety_id, row, plants, planted_on, lot, entry_id, taken_by) VALUES
     (2, 2, 'r1', 5, 60, NULL, NULL, 'pim'), (3, 1, 'r2', 6, 61, 'K7', NULL, NULL), (4, 3, 'r2', 2, 62, NULL, 20, NULL), (5, 2, NULL, 7, 63, NULL, NULL, NULL),
@@ -187,3 +187,44 @@ INSERT INTO said (id, at, actor, why, day, ship_day, stock_revision) VALUES (1, 
 INSERT INTO said_of (said_id, variety_id, expected, p05, p10, p25, p50, p75, p90, p95) VALUES
     (1, 2, 5.5, 1, 2, 3, 4, 5, 6, 7), (1, 1, 6.5, 2, 3, 4, 5, 6, 7, 8), (2, 1, 7.5, 3, 4, 5, 6, 7, 8, 9), (3, 1, 8.5, 4, 5, 6, 7, 8, 9, 10), (4, 1, 9.5, 5, 6, 7, 8, 9, 10, 11);
 INSERT INTO fit (shape, name, kind, fit, at, actor) VALUES ('s1', 'ours', 'lots', '{"columns":["a","b"]}', 20, 'off'), ('s2', 'bank', 'checks', '{"columns":["c"]}', 21, 'off');
+-- What is cut by whom, put back, corrected, called otherwise before; zones by the postcode of lands to which no order goes.
+INSERT INTO crew_day (day, cutters, washers, hours) VALUES (112, 2, 1, 8.0), (110, 3, 2, 7.5), (119, 1, 0, 4.0);
+INSERT INTO put_back (id, wave_id, slot, order_id, variety_id, lot_id, place_id, quantity, because, at, actor, done_at, done_by) VALUES
+    (1, 1, 2, 1, 1, 1, 1, 2, 'changed', 90, 'off', NULL, NULL), (2, 1, 2, 1, 2, 7, 2, 1, 'changed', 91, 'off', NULL, NULL),
+    (3, 1, 1, 4, 1, 2, 3, 1, 'cancelled', 92, 'off', 93, 'pim'), (4, 4, 3, 6, 5, 8, 4, 3, 'cancelled', 94, 'off', NULL, NULL),
+    (5, 1, 1, 4, 2, 4, 3, 1, 'cancelled', 95, 'off', NULL, NULL);
+INSERT INTO corrected (order_id, line, field, first) VALUES (1, 0, 'customer', 'Ade'), (1, 0, 'town', NULL), (1, 2, 'consent', 'none'), (2, 0, 'customer', 'Boo');
+INSERT INTO former_code (code, variety_id, at, actor, why) VALUES ('OA', 1, 50, 'own', 'typo'), ('AX', 2, 51, 'own', 'other');
+INSERT INTO zone_range (country, postcode_from, postcode_to, zone) VALUES ('FR', '20', '29', 'z2'), ('FR', '10', '19', 'z1'), ('DE', '10', '14', 'z3');
+-- Weights: a crate that dries slowly now and dried fast before, one that dries fastest, one of a lot of which nothing is left.
+INSERT INTO weighing (sample, day, lot_id, kg) VALUES ('S3', 110, 2, 4.0), ('S3', 117, 2, 3.0), ('S3', 124, 2, 2.99), ('S4', 110, 10, 2.0), ('S4', 120, 10, 1.6),
+    ('S5', 110, 11, 2.0), ('S5', 117, 11, 1.0);
+-- A line of each consent with substitutes that it allows and such that it does not.
+INSERT INTO variety (id, code, name, form, colour, price, hold_back, reserve, retired) VALUES
+    (7, 'G', 'Gean', 'ball', 'Red', 700, 0, 0, 0), (8, 'H', 'Hazel', 'BALL', 'white', 700, 0, 0, 0), (9, 'I', 'Ilex', 'cactus', 'red', 750, 0, 0, 1),
+    (10, 'J', 'Judas', 'ball', 'white', 600, 0, 0, 0), (11, 'K', 'Kauri', 'cactus', 'white', 900, 0, 0, 1);
+INSERT INTO orders (id, number, received_at, channel, tier, customer, email, postcode, country, region, zone, wish_week, ship_complete, ship_week, pinned, state, replaces) VALUES
+    (18, '118', 499, NULL, 'retail', 'Kit', NULL, '448', 'US', NULL, 'z3', NULL, 0, NULL, 0, 'shipped', NULL);
+INSERT INTO line (id, order_id, line, variety_id, assortment, quantity, first_asked, unit_price, consent, named, all_or_none) VALUES
+    (23, 18, 1, 1, NULL, 9, 9, 800, 'any', NULL, 0), (24, 18, 2, 7, NULL, 9, 9, 700, 'same', NULL, 0), (25, 18, 3, 2, NULL, 9, 9, 600, 'named', 'D AB', 0);
+INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4) VALUES
+    (23, 4, 1, 'substitute', 9, 1, 0, 0, 0, 0), (23, 3, 2, 'substitute', 9, 1, 0, 0, 0, 0), (24, 8, 1, 'substitute', 9, 1, 0, 0, 0, 0), (24, 9, 1, 'substitute', 9, 1, 0, 0, 0, 0),
+    (24, 10, 2, 'substitute', 9, 1, 0, 0, 0, 0), (24, 11, 3, 'substitute', 9, 1, 0, 0, 0, 0), (25, 4, 1, 'substitute', 9, 1, 0, 0, 0, 0), (25, 1, 4, 'substitute', 9, 1, 0, 0, 0, 0),
+    (8, 2, 1, 'assortment', 10, 1, 0, 0, 0, 0);
+-- A part of an order that left while its rest is open; picks put back, one with what rotted beside it; planted without a row.
+INSERT INTO parcel (id, wave_id, order_id, slot, state, weight_g, packed_at, packed_by, shipped_on, carrier, tracking) VALUES (12, 5, 7, 3, 'shipped', 100, 72, 'pat', 132, 'van', 'T9');
+INSERT INTO pick (id, wave_id, stop_id, parcel_id, line_id, variety_id, lot_id, quantity, state, taken, short_reason, answered_at, answered_by) VALUES
+    (25, 5, 7, 12, 8, 2, 4, 1, 'done', 1, NULL, 90, 'pat');
+INSERT INTO movement (id, at, day, actor, lot_id, place_id, clumps, divisions, reason, cause, cause_id, reverses) VALUES
+    (56, 90, 132, 'pat', 4, 3, 0, -1, 'picked', 'pick', 25, NULL), (57, 91, 132, 'pat', 2, 2, 0, -1, 'picked', 'pick', 23, NULL), (58, 92, 132, 'pat', 2, 2, 0, 1, 'picked', 'pick', 23, 57),
+    (59, 93, 132, 'pat', 2, 2, 0, -1, 'rotten', 'pick', 7, NULL), (60, 94, 133, 'pat', 8, 4, 0, -1, 'planted', 'entry', 60, NULL), (61, 95, 133, 'pat', 8, 4, 0, -1, 'planted', 'entry', 61, NULL),
+    (62, 96, 135, 'pat', 2, 2, 0, -1, 'planted', 'entry', 62, NULL);
+-- Rows of past seasons that say the same twice, or nearly; more air of a room at another time is above.
+INSERT INTO history (season, variety_id, clumps, divisions, source_id, lot) VALUES (2030, 2, 5, 15, 4, NULL), (2030, 2, 5, 16, 4, NULL);
+INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, shrivelled, source_id, lot, why) VALUES
+    (2030, 1, 'clump', 7.0, 7, 1, 0, 4, 'K1', 'dividing'), (2030, 1, 'clump', 7.00003, 7, 1, NULL, 4, 'K1', 'dividing');
+-- What stood before a run that was undone.
+INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, reason, n1, n2, n3, n4) VALUES (6, 20, 6, 1, 'own', 4, 1, 2, 3, 4, 5), (7, 18, 6, 1, 'own', 4, 1, 0, 0, 0, 0);
+INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2027, 50, 90, 200.0, 'o1', 91, 'own'), (2028, 51, 92, 300.0, 'o2', 93, 'own'), (2029, 52, 94, NULL, 'o3', 95, 'own');
+-- A day for cutting of a lot that was cut whole, and of one that is only to be washed off the list.
+INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (8, 133, 'frozen', 92, 'off'), (6, 134, 'washed', 93, 'off');
