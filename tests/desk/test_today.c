@@ -168,6 +168,157 @@ static void the_plan_is_looked_at(void **state)
     test_nursery_free(&t);
 }
 
+/* An item as it is listed; n 0 if it is not. */
+typedef struct listed {
+    int64_t n, money, day; /* money -1, day -1: none */
+    bool urgent;
+    char about[40];
+} listed;
+
+static listed item(test_nursery *t, const char *desk, const char *what)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    listed l = { .money = -1, .day = -1, .about = "" };
+    cw_check_ok(cw_today_list(t->n, &t->who, desk, &out, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++) {
+        const cw_cell *c = &out.cells[r * out.width];
+        if (strcmp(cw_table_text(&out, r, 0), what) != 0)
+            continue;
+        l.urgent = c[1].v.i;
+        l.n = c[2].v.i;
+        snprintf(l.about, sizeof l.about, "%s", c[3].null ? "" : cw_table_text(&out, r, 3));
+        l.money = c[4].null ? -1 : c[4].v.i;
+        l.day = c[5].null ? -1 : c[5].v.i;
+    }
+    cw_table_free(&out);
+    return l;
+}
+
+static void is_listed(test_nursery *t, const char *desk, const char *what, listed want)
+{
+    listed got = item(t, desk, what);
+    print_message("%s: %lld %s %lld %lld\n", what, (long long)got.n, got.about, (long long)got.money,
+                  (long long)got.day);
+    assert_int_equal(got.n, want.n);
+    assert_string_equal(got.about, want.about);
+    assert_int_equal(got.money, want.money);
+    assert_int_equal(got.day, want.day);
+    assert_int_equal(got.urgent, want.urgent);
+}
+
+static void worst(listed *l, const char *about, int64_t by, int64_t *most)
+{
+    l->n++;
+    if (by > *most)
+        snprintf(l->about, sizeof l->about, "%s", about);
+    *most = by > *most ? by : *most;
+}
+
+static int64_t of(const cw_table *t, size_t row, const char *column)
+{
+    return cw_table_int(t, row, (size_t)cw_table_column(t, column));
+}
+
+/* Each item's worst, money and day, as the screens behind them have it: the plan's rows, the measurements, the shorts. */
+static void each_item_names_its_worst(void **state)
+{
+    const cw_offering_ask ask = { .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY };
+    static const cw_offering_item much[] = { { "AMB", 300 }, { "CIN", 200 }, { "DOV", 500 } };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    (void)state;
+    season_make(&t);
+    cw_check_ok(cw_offering_release(t.n, &t.who, &ask, much, 3, "too bold", &out, &err), &err);
+    cw_table_free(&out);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n"
+              "4001,2032-01-25T10:00:00Z,1,CIN,150,6\n4002,2032-01-25T10:00:00Z,1,AMB,200,6\n"
+              "4003,2032-01-25T10:00:00Z,1,BRI,1,6\n");
+    t.who.today += 14; /* a release is due */
+    t.who.now += 14 * CW_DAY_MS;
+    listed beyond = { .money = -1, .day = -1, .urgent = true }, many = beyond, release = beyond;
+    int64_t far = 0, wide = 0, more = 0;
+    release.urgent = false;
+    release.day = t.who.today - 14;
+    cw_check_ok(cw_offering_desk(t.n, &t.who, &ask, &out, NULL, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++) {
+        const char *code = cw_table_text(&out, r, 0);
+        int64_t offered = of(&out, r, "offered"), sold = of(&out, r, "sold"), sure = of(&out, r, "by_stock");
+        if (sold > sure)
+            worst(&beyond, code, sold - sure, &far);
+        else if (offered > sure)
+            worst(&many, code, offered - sure, &wide);
+        else if (of(&out, r, "quantity") > offered)
+            worst(&release, code, of(&out, r, "quantity") - offered, &more);
+    }
+    cw_table_free(&out);
+    assert_true(beyond.n >= 2 && many.n >= 1 && release.n >= 1);
+    is_listed(&t, "winter", "beyond", beyond);
+    is_listed(&t, "winter", "too_many", many);
+    is_listed(&t, "winter", "release", release);
+    /* 2.00 to 1.91 kg in 30 days: a hundredth a week. */
+    is_listed(&t, "winter", "drying", (listed){ 1, -1, -1, true, "M3" });
+    listed measure = { .money = -1, .day = -1 };
+    cw_check_ok(cw_offering_measures(t.n, &t.who, &ask, &out, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++)
+        if (of(&out, r, "saves") > 0 && measure.n++ == 0) {
+            measure.money = of(&out, r, "saves");
+            snprintf(measure.about, sizeof measure.about, "%s", cw_table_text(&out, r, 0));
+        }
+    cw_table_free(&out);
+    assert_true(measure.n > 0);
+    is_listed(&t, "winter", "measure", measure);
+    listed few = { .money = 0, .day = -1 };
+    cw_check_ok(cw_allotting_short(t.n, &t.who, NULL, &out, &err), &err);
+    for (size_t r = 0; r < cw_table_rows(&out); r++) {
+        few.money += of(&out, r, "harm");
+        if (few.n++ == 0)
+            snprintf(few.about, sizeof few.about, "%s", cw_table_text(&out, r, 0));
+    }
+    cw_table_free(&out);
+    assert_true(few.n >= 2);
+    is_listed(&t, "orders", "short", few);
+    test_nursery_free(&t);
+}
+
+/* Each desk's day is its people's: the cellar's all of the nursery's, no program's. */
+static void a_desks_day_is_its_own_peoples(void **state)
+{
+    static const struct {
+        cw_role role;
+        bool winter, orders, cellar;
+    } may[] = { { CW_ROLE_OWNER, true, true, true },
+                { CW_ROLE_OFFICE, true, true, true },
+                { CW_ROLE_PACKER, false, false, true },
+                { CW_ROLE_CELLAR, false, false, true },
+                { CW_ROLE_SHOP, false, false, false } };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    for (size_t i = 0; i < sizeof may / sizeof may[0]; i++) {
+        const struct {
+            const char *desk;
+            bool may;
+        } desks[] = { { "winter", may[i].winter }, { "orders", may[i].orders }, { "cellar", may[i].cellar } };
+        t.who.role = may[i].role;
+        for (size_t k = 0; k < 3; k++) {
+            cw_error err = CW_ERROR_NONE;
+            cw_table out = { 0 };
+            assert_int_equal(cw_today_list(t.n, &t.who, desks[k].desk, &out, &err),
+                             desks[k].may ? CW_OK : CW_FORBIDDEN);
+            cw_table_free(&out);
+        }
+        cw_error err = CW_ERROR_NONE;
+        cw_table out = { 0 };
+        assert_int_equal(cw_today_begun(t.n, &t.who, &out, &err), may[i].orders ? CW_OK : CW_FORBIDDEN);
+        cw_table_free(&out);
+    }
+    t.who.role = CW_ROLE_OWNER;
+    test_nursery_free(&t);
+}
+
 static void the_cellars_day(void **state)
 {
     test_nursery t;
@@ -267,6 +418,8 @@ int main(void)
         cmocka_unit_test(samples_load_into_an_empty_file),
         cmocka_unit_test(what_waits_is_counted),
         cmocka_unit_test(the_plan_is_looked_at),
+        cmocka_unit_test(each_item_names_its_worst),
+        cmocka_unit_test(a_desks_day_is_its_own_peoples),
         cmocka_unit_test(the_cellars_day),
         cmocka_unit_test(rows_are_taken_off_again),
         cmocka_unit_test(a_place_is_renamed),

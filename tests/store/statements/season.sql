@@ -228,3 +228,6 @@ INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, rea
 INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2027, 50, 90, 200.0, 'o1', 91, 'own'), (2028, 51, 92, 300.0, 'o2', 93, 'own'), (2029, 52, 94, NULL, 'o3', 95, 'own');
 -- A day for cutting of a lot that was cut whole, and of one that is only to be washed off the list.
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (8, 133, 'frozen', 92, 'off'), (6, 134, 'washed', 93, 'off');
+-- Dug and not one clump of it sound, of a planting and of none.
+UPDATE lot SET culled = 2 WHERE id = 8;
+UPDATE lot SET culled = 3 WHERE id = 7;
