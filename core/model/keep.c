@@ -2,6 +2,7 @@
 /* The seasons, from the last one back: what a number of divisions is worth, and how many of them are kept. */
 #include "model/keep_inside.h"
 
+#include "model/wide.h"
 #include <math.h>
 #include <stdlib.h>
 
@@ -47,7 +48,7 @@ void cw_keep_rule_from(const cw_keeper *k, int season, double keep, cw_keep_rule
             continue;
         double higher = fmax(top, w[i]), now = (higher - top) / (k->p.at[i] - at);
         if (now != slope) {
-            out->from[out->bends] = at;
+            out->from[out->bends] = (int64_t)at;
             out->bend[out->bends++] = now - slope;
         }
         if (higher > top)
@@ -57,7 +58,7 @@ void cw_keep_rule_from(const cw_keeper *k, int season, double keep, cw_keep_rule
         at = k->p.at[i];
     }
     if (slope != 0) {
-        out->from[out->bends] = at;
+        out->from[out->bends] = (int64_t)at;
         out->bend[out->bends++] = -slope;
     }
 }
@@ -65,13 +66,17 @@ void cw_keep_rule_from(const cw_keeper *k, int season, double keep, cw_keep_rule
 /* What rule->keep of a node's number is worth in a season. */
 static double kept_value(const cw_keeper *k, int season, const cw_keep_rule *rule, double left)
 {
-    double sale = left - rule->keep, value = rule->worth;
-    const double *below = k->below + k->law[season] * k->room;
+    double sale = left - rule->keep, value = rule->worth, sum[4] = { 0 };
+    const double *below = k->below + k->law[season] * k->room + (size_t)left;
+    int64_t whole = (int64_t)left; /* nodes and what is kept are whole numbers */
+    size_t i = 0, n = rule->bends;
     value += k->ask.margin * (sale - cw_keep_below(k, season, sale));
-    for (size_t i = 0; i < rule->bends && rule->from[i] < left;
-         i++) /* whole numbers of nodes: no need to ask */
-        value += rule->bend[i] * below[(size_t)(left - rule->from[i])];
-    return value;
+    for (; i + 4 <= n && rule->from[i + 3] < whole; i += 4)
+        for (size_t l = 0; l < 4; l++) /* four sums side by side: none waits for the other */
+            sum[l] += rule->bend[i + l] * below[-rule->from[i + l]];
+    for (; i < n && rule->from[i] < whole; i++)
+        sum[0] += rule->bend[i] * below[-rule->from[i]];
+    return value + ((sum[0] + sum[1]) + (sum[2] + sum[3]));
 }
 
 double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rules *rules, double n, double *upto,
@@ -121,8 +126,8 @@ static double top_near(const cw_keeper *k, int season, size_t i)
     return at;
 }
 
-/* Nodes at which W(k) - m k has a top, the highest CW_KEEP_TOPS of them; *best is the highest. */
-static size_t find_tops(const cw_keeper *k, int season, size_t top[CW_KEEP_TOPS], size_t *best)
+/* Nodes at which W(k) - m k has a top: the CW_KEEP_TOPS highest of them, the highest first. */
+static size_t find_tops(const cw_keeper *k, int season, size_t top[CW_KEEP_TOPS])
 {
     const double *w = k->w + (size_t)season * k->p.n, *p = k->p.at, m = k->ask.margin;
     size_t n = 0;
@@ -132,14 +137,15 @@ static size_t find_tops(const cw_keeper *k, int season, size_t top[CW_KEEP_TOPS]
         if ((i > 0 && here <= w[i - 1] - m * p[i - 1] + near) ||
             (i + 1 < k->p.n && here + near < w[i + 1] - m * p[i + 1]))
             continue;
-        size_t at =
-            n < CW_KEEP_TOPS ? n++ : 0; /* more tops than places: the first one goes, for it is the lowest */
-        top[at] = i;
+        size_t lower = n;
+        while (lower > 0 && w[top[lower - 1]] - m * p[top[lower - 1]] < here)
+            lower--;
+        n += n < CW_KEEP_TOPS;
+        for (size_t r = n; r-- > lower + 1;) /* more tops than places: the lowest goes */
+            top[r] = top[r - 1];
+        if (lower < n)
+            top[lower] = i;
     }
-    *best = 0;
-    for (size_t r = 1; r < n; r++)
-        if (w[top[r]] - m * p[top[r]] > w[top[*best]] - m * p[top[*best]])
-            *best = r;
     return n;
 }
 
@@ -147,16 +153,27 @@ void cw_keep_rules_of(const cw_keeper *k, int season, cw_keep_rules *out)
 {
     size_t top[CW_KEEP_TOPS] = { 0 };
     double least = fmin((double)k->ask.floor, k->p.at[k->p.n - 1]), at[CW_KEEP_TOPS];
-    out->n = find_tops(k, season, top, &out->best);
+    out->n = find_tops(k, season, top);
     for (size_t r = 0; r < out->n; r++)
         at[r] = top_near(k, season, top[r]);
     if (least > 0) { /* the floor holds: the best top if it is above */
-        at[0] = fmax(least, at[out->best]);
+        at[0] = fmax(least, at[0]);
         out->n = 1;
-        out->best = 0;
     }
     for (size_t r = 0; r < out->n; r++)
         cw_keep_rule_from(k, season, at[r], &out->rule[r]);
+}
+
+CW_WIDE static double weighed(size_t n, const float *restrict weight, const double *restrict v)
+{
+    double sum[4] = { 0 };
+    size_t j = 0;
+    for (; j + 4 <= n; j += 4)
+        for (size_t l = 0; l < 4; l++) /* four sums side by side: the processor adds them at once */
+            sum[l] += (double)weight[j + l] * v[j + l];
+    for (; j < n; j++)
+        sum[0] += (double)weight[j] * v[j];
+    return (sum[0] + sum[1]) + (sum[2] + sum[3]);
 }
 
 /* W of a season from the value of the next one. */
@@ -165,16 +182,7 @@ static void make_worth(cw_keeper *k, int season)
     double *w = k->w + (size_t)season * k->p.n;
     for (size_t i = 0; i < k->p.n; i++) {
         const cw_keep_row *row = &k->move.row[i];
-        const float *weight = k->move.weight + row->at;
-        const double *v = k->v + row->from;
-        double sum[4] = { 0 };
-        size_t j = 0;
-        for (; j + 4 <= row->count; j += 4)
-            for (size_t l = 0; l < 4; l++) /* four sums side by side: the processor adds them at once */
-                sum[l] += (double)weight[j + l] * v[j + l];
-        for (; j < row->count; j++)
-            sum[0] += (double)weight[j] * v[j];
-        double later = (sum[0] + sum[1]) + (sum[2] + sum[3]);
+        double later = weighed(row->count, k->move.weight + row->at, k->v + row->from);
         w[i] = k->ask.discount * later - (k->ask.cost + k->price) * k->p.at[i];
     }
 }

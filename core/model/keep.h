@@ -36,7 +36,7 @@
  * Below Poisson (phi < 1) the part (1 - phi) of the mean is set aside as certain and the rest is Poisson: the same mean and variance.
  *
  * How: V is held at whole numbers up to 40 and then at steps of 1/22, W likewise; between them a cubic. E V(N') is a sum over the
- * law at steps of half its sd, e by nine Gauss-Hermite nodes; the expectation over D is exact for W straight between two nodes.
+ * law at steps of 3/4 of its sd, e by nine Gauss-Hermite nodes; the expectation over D is exact for W straight between two nodes.
  * Numbers beyond what can ever be sold add nothing. Against the same programme on whole numbers (tests/published/test_keep) the
  * values agree to 0.1 %.
  *

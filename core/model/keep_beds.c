@@ -9,7 +9,7 @@
 #include "base/banned.h"
 
 #define TRIES  40
-#define CLOSE  2e-4 /* places left over that do not matter, as a share of all; and half a place */
+#define CLOSE  1e-3 /* places left over that are filled one by one, as a share of all; and half a place */
 #define FINELY 1e-3 /* cents */
 
 typedef struct beds {
@@ -40,14 +40,14 @@ static void make_ready(void *context, unsigned worker, size_t i)
 static void plant(void *context, unsigned worker, size_t i)
 {
     beds *b = context;
-    cw_keep_view view;
+    cw_keep_view best;
     (void)worker;
     if (!cw_wanted(b->go_on))
         return;
     cw_keeper_price(b->keeper[i], b->price);
-    b->keep[i] = cw_keep_best_now(b->keeper[i]);
-    cw_keeper_view(b->keeper[i], b->keep[i], &view);
-    b->planted[i] = view.planted;
+    cw_keep_best_now(b->keeper[i], &best);
+    b->keep[i] = best.keep;
+    b->planted[i] = best.planted;
 }
 
 /* Plants at this price more than there are places. */
@@ -69,41 +69,68 @@ static double dearest(const beds *b)
     return most;
 }
 
-/* False position between a price too low and one high enough, the older end's weight halved when it stays (Illinois). Ends at a
- * price at which all fits, unless floors alone plant more. */
+/* A price tried, and the plants over at it. */
+typedef struct tried {
+    double price, over;
+} tried;
+
+/* Where between `one` and `other` the next price is tried, as a share of the way: on the parabola that gives the price by what is
+ * over at these two and at the one given up last, where that parabola rises or falls throughout; else half way (Chandrupatla 1997,
+ * Advances in Engineering Software 28; from memory). */
+static double share_of_way(tried one, tried other, tried gone)
+{
+    double x = (one.price - other.price) / (gone.price - other.price),
+           y = (one.over - other.over) / (gone.over - other.over);
+    if (!(y * y < x && (1 - y) * (1 - y) < 1 - x))
+        return 0.5;
+    return one.over / (other.over - one.over) * gone.over / (other.over - gone.over) +
+           (gone.price - one.price) / (other.price - one.price) * one.over / (gone.over - one.over) *
+               other.over / (gone.over - other.over);
+}
+
+/* From a price at which too many are planted and one at which all fit to one at which the places are filled but for so few as do not
+ * matter; the middle of what does not matter is aimed at. */
+static double close_in(beds *b, tried low, tried high)
+{
+    double enough = fmax(0.5, CLOSE * b->places), aim = enough / 2, way = low.over / (low.over - high.over);
+    tried one = high, other = low, gone = { 0 };
+    one.over += aim;
+    other.over += aim;
+    for (int i = 0; i < TRIES && high.over < -enough && high.price - low.price > FINELY; i++) {
+        double part = i == 0 ? 1 - way : share_of_way(one, other, gone);
+        tried next = { .price = one.price + fmin(0.98, fmax(0.02, part)) * (other.price - one.price) };
+        next.over = over(b, next.price);
+        if (next.over > 0)
+            low = next;
+        else
+            high = next;
+        next.over += aim;
+        bool beside_one = (next.over > 0) == (one.over > 0);
+        gone = beside_one ? one : other;
+        other = beside_one ? other : one;
+        one = next;
+    }
+    return high.price;
+}
+
+/* Ends at a price at which all fits, unless floors alone plant more. */
 static double find_price(beds *b)
 {
-    double low = 0, high = 0, above = over(b, 0), below = 0, top = dearest(b);
-    if (b->places < 0 || above <= 0)
+    tried low = { 0, over(b, 0) }, high = { 0 };
+    double top = dearest(b);
+    if (b->places < 0 || low.over <= 0)
         return 0;
-    for (double try = top / 64; high == 0; try *= 2) {
-        below = over(b, fmin(try, top));
-        if (below <= 0 || try >= top)
-            high = fmin(try, top);
-        else {
-            low = try;
-            above = below;
-        }
+    for (double try = top / 64; high.price == 0; try *= 2) {
+        tried next = { fmin(try, top), over(b, fmin(try, top)) };
+        if (next.over <= 0 || try >= top)
+            high = next;
+        else
+            low = next;
     }
-    double enough = fmax(0.5, CLOSE * b->places), weigh_low = above, weigh_high = below;
-    for (int i = 0, stayed = 0; i < TRIES && below < -enough && high - low > FINELY; i++) {
-        double part = weigh_low / (weigh_low - weigh_high);
-        double try = low + fmin(0.95, fmax(0.05, part)) * (high - low), value = over(b, try);
-        if (value > 0) {
-            low = try;
-            weigh_low = value;
-            weigh_high = stayed > 0 ? weigh_high / 2 : weigh_high;
-            stayed = 1;
-        } else {
-            high = try;
-            below = weigh_high = value;
-            weigh_low = stayed < 0 ? weigh_low / 2 : weigh_low;
-            stayed = -1;
-        }
-    }
-    if (b->price != high)
-        over(b, high);
-    return high;
+    double price = close_in(b, low, high);
+    if (b->price != price)
+        over(b, price);
+    return price;
 }
 
 /* One more kept of variety i: how many places that takes, and what a place of them earns before it is paid for. */

@@ -45,15 +45,15 @@ typedef struct cw_keep_rule {
     double keep, upto;
     double worth; /* W(keep) */
     size_t bends;
-    double from[CW_KEEP_NODES + 1], bend[CW_KEEP_NODES + 1];
+    int64_t from[CW_KEEP_NODES + 1];
+    double bend[CW_KEEP_NODES + 1];
 } cw_keep_rule;
 
 /* Where W is hollow (a reserve makes it so: few plants only refill it), W(k) - m k has several tops. */
 #define CW_KEEP_TOPS 4
 typedef struct cw_keep_rules {
     size_t n;
-    size_t best; /* the highest of them */
-    cw_keep_rule rule[CW_KEEP_TOPS];
+    cw_keep_rule rule[CW_KEEP_TOPS]; /* the highest first */
 } cw_keep_rules;
 
 struct cw_keeper {
@@ -84,7 +84,7 @@ void cw_keep_rules_of(const cw_keeper *k, int season, cw_keep_rules *out);
 /* The best figure to keep of a node's number n in a season, what is left planted up to *upto; `value`: what that is worth. */
 double cw_keep_choose(const cw_keeper *k, int season, const cw_keep_rules *rules, double n, double *upto,
                       double *value);
-int64_t cw_keep_best_now(cw_keeper *k); /* the best figure for this spring */
+void cw_keep_best_now(cw_keeper *k, cw_keep_view *out); /* the best figure for this spring */
 /* What is said of `keep` as the best figure. */
 void cw_keep_best_about(cw_keeper *k, int64_t keep, cw_keep *out);
 int64_t cw_keep_most(const cw_keeper *k); /* the largest figure that may be kept */

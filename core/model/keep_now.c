@@ -72,52 +72,50 @@ static double value_of(cw_keeper *k, int64_t keep)
     return view.value;
 }
 
-static int64_t better(cw_keeper *k, int64_t keep, int64_t other)
+/* Goes to another figure if that is worth more. */
+static bool better(cw_keeper *k, cw_keep_view *best, int64_t other)
 {
-    double value = value_of(k, keep);
-    return value_of(k, other) > value + NO_MATTER * fabs(value) ? other : keep;
+    cw_keep_view view;
+    if (other == best->keep)
+        return false;
+    cw_keeper_view(k, other, &view);
+    if (!(view.value > best->value + NO_MATTER * fabs(best->value)))
+        return false;
+    *best = view;
+    return true;
 }
 
-/* Up or down from `from` as long as the value rises, in growing steps, then closer. Where there is far more than can be sold
- * nothing depends on the figure: it stays. */
-static int64_t climb(cw_keeper *k, int64_t from, int64_t way, int64_t least, int64_t most)
+/* Up or down as long as the value rises, in growing steps, then closer. Where there is far more than can be sold nothing depends on
+ * the figure: it stays. */
+static void climb(cw_keeper *k, int64_t way, int64_t least, int64_t most, cw_keep_view *best)
 {
-    int64_t at = from;
-    double best = value_of(k, at);
     for (int64_t step = 1; step > 0;) {
-        int64_t next = at + way * step;
-        double value = next < least || next > most ? -INFINITY : value_of(k, next);
-        if (value > best + NO_MATTER * fabs(best)) {
-            best = value;
-            at = next;
-            step *= 2;
-        } else {
-            step /= 2;
-        }
+        int64_t next = best->keep + way * step;
+        bool risen = next >= least && next <= most && better(k, best, next);
+        step = risen ? step * 2 : step / 2;
     }
-    return at;
 }
 
-int64_t cw_keep_best_now(cw_keeper *k)
+void cw_keep_best_now(cw_keeper *k, cw_keep_view *out)
 {
     cw_keep_rules rules;
     cw_keep_solve(k);
     cw_keep_rules_of(k, 0, &rules);
-    int64_t keep = (int64_t)rules.rule[rules.best].keep, most = cw_keep_most(k);
-    int64_t least = k->ask.floor < most ? k->ask.floor : most;
+    int64_t most = cw_keep_most(k), least = k->ask.floor < most ? k->ask.floor : most;
+    cw_keeper_view(k, (int64_t)rules.rule[0].keep, out);
     for (size_t r = 0; r < rules.n && (rules.n > 1 || k->ask.reserve > 0); r++) {
-        keep = better(k, keep, (int64_t)rules.rule[r].keep);
+        better(k, out, (int64_t)rules.rule[r].keep);
         if (k->ask.reserve > 0) /* the reserve planted as well */
-            keep = better(k, keep, (int64_t)rules.rule[r].upto);
+            better(k, out, (int64_t)rules.rule[r].upto);
     }
     if (k->ask.reserve > 0)
         for (int64_t few = least; few <= k->ask.reserve && few < least + FEW; few++) /* only refill it */
-            keep = better(k, keep, few);
-    for (int64_t was = -1; was != keep;) { /* a growing step may pass the top: then back */
-        was = keep;
-        keep = climb(k, climb(k, keep, 1, least, most), -1, least, most);
+            better(k, out, few);
+    for (int64_t was = -1; was != out->keep;) { /* a growing step may pass the top: then back */
+        was = out->keep;
+        climb(k, 1, least, most, out);
+        climb(k, -1, least, most, out);
     }
-    return keep;
 }
 
 /* The figure farthest from `from` that is still within NEAR; values fall on the way. */
@@ -137,7 +135,9 @@ static int64_t edge(cw_keeper *k, int64_t from, int64_t to, double enough)
 
 void cw_keeper_best(cw_keeper *k, cw_keep *out)
 {
-    cw_keep_best_about(k, cw_keep_best_now(k), out);
+    cw_keep_view best;
+    cw_keep_best_now(k, &best);
+    cw_keep_best_about(k, best.keep, out);
 }
 
 void cw_keep_best_about(cw_keeper *k, int64_t keep, cw_keep *out)
