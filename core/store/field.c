@@ -111,6 +111,14 @@ cw_code cw_field_untouched(cw_db *db, int64_t lot, bool *out, cw_error *err)
     return code;
 }
 
+cw_code cw_field_planting_used(cw_db *db, const char *row, int64_t variety, bool *out, cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "field.planting_used");
+    cw_code code = cw_stmt_one(s, out, err, "ti", row, variety);
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
+}
+
 cw_code cw_field_undig(cw_db *db, int64_t lot, cw_error *err)
 {
     return cw_stmt_run(cw_db_stmt(db, "field.undig"), err, "i", lot);

@@ -47,6 +47,9 @@ cw_code cw_field_link_lot(cw_db *db, int64_t lot, int64_t planting, cw_error *er
 cw_code cw_field_link_lots(cw_db *db, int64_t planting, cw_error *err) CW_MUST_CHECK;
 /* Has nothing happened to a lot since it was dug? */
 cw_code cw_field_untouched(cw_db *db, int64_t lot, bool *out, cw_error *err) CW_MUST_CHECK;
+/* Do walks or lots hang on what stands in a row of a variety? */
+cw_code cw_field_planting_used(cw_db *db, const char *row, int64_t variety, bool *out,
+                               cw_error *err) CW_MUST_CHECK;
 cw_code cw_field_undig(cw_db *db, int64_t lot, cw_error *err) CW_MUST_CHECK;
 cw_code cw_field_lot_there(cw_db *db, const char *code, bool *out, cw_error *err) CW_MUST_CHECK;
 

@@ -2,7 +2,6 @@
 #include "http/route.h"
 
 #include "desk/cellar/cellar.h"
-#include "desk/stock/places.h"
 #include <stddef.h>
 
 #include "base/banned.h"
@@ -224,28 +223,6 @@ cw_code cw_route_places_list(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_cellar_places(n, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
-}
-
-struct rename_body {
-    const char *to;
-};
-static const cw_member rename_shape[] = {
-    { "to", CW_TEXT_T, offsetof(struct rename_body, to), true, 1, CW_MAX_CODE, NULL },
-    { 0 },
-};
-
-const cw_contract cw_contract_place_rename = {
-    .says = "Give a place another code; what lies there, and all that was written of it, goes along.",
-    .body = rename_shape,
-};
-
-cw_code cw_route_place_rename(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct rename_body b = { NULL };
-    cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
-        code = cw_places_rename(n, cw_request_asker(q), cw_path_text(q, "place"), b.to, err);
-    return code == CW_OK ? cw_reply_none(q) : code;
 }
 
 const cw_contract cw_contract_movements_list = {

@@ -38,7 +38,6 @@ struct load_body {
     const json_t *files;
     bool dry_run, ignore_extra, changes;
     const char *oversell;
-    bool remove;
 };
 static const cw_member load_shape[] = {
     { "files", CW_LIST_T, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
@@ -46,7 +45,6 @@ static const cw_member load_shape[] = {
     { "ignore_extra", CW_BOOL_T, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
     { "changes", CW_BOOL_T, offsetof(struct load_body, changes), false, 0, 0, NULL },
     { "oversell", CW_TEXT_T, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
-    { "remove", CW_BOOL_T, offsetof(struct load_body, remove), false, 0, 0, NULL },
     { 0 },
 };
 
@@ -67,7 +65,7 @@ static cw_code read_files(const json_t *list, cw_intake_file files[MOST_FILES], 
 }
 
 const cw_contract cw_contract_load_post = {
-    .says = "Take CSV files in, all or nothing. With remove their rows are taken off the record instead.",
+    .says = "Take CSV files in, all or nothing.",
     .body = load_shape,
     .answer = &loaded_shape,
     .status = 201,
@@ -75,7 +73,7 @@ const cw_contract cw_contract_load_post = {
 
 cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct load_body b = { NULL, false, false, false, NULL, false };
+    struct load_body b = { NULL, false, false, false, NULL };
     cw_intake_file files[MOST_FILES];
     size_t count = 0;
     int64_t mark = -1;
@@ -86,7 +84,7 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = read_files(b.files, files, &count, err);
     if (code == CW_OK) {
-        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell, b.remove };
+        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell };
         code = cw_arriving_mark(n, &mark, err);
         if (code == CW_OK)
             code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);
@@ -104,6 +102,29 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     cw_table_free(&t);
     cw_error_list_free(&errors);
     return code;
+}
+
+const cw_contract cw_contract_records_post = {
+    .says = "Mend the rows of a kind as a grid shows them: what is new, changed and gone, all or nothing. A "
+            "row that somebody else "
+            "changed since is not written over. Errors tell the row's place in the list, from 1.",
+    .takes = &cw_intake_mends_shape,
+    .answer = &cw_intake_mend_shape,
+};
+
+cw_code cw_route_records_post(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    const json_t *body = NULL;
+    cw_table t = { 0 };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_code code = cw_body_json(q, &body, err);
+    if (code == CW_OK)
+        code = cw_intake_mend(n, cw_request_asker(q), cw_path_text(q, "kind"), json_object_get(body, "rows"),
+                              &t, &errors, err);
+    if (errors.count > 0)
+        cw_reply_errors(q, &errors);
+    cw_error_list_free(&errors);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_kinds_list = {

@@ -39,7 +39,13 @@ UPDATE lot SET planting_id = ?2 WHERE id = ?1;
 -- name: untouched like round_of
 SELECT NOT EXISTS (SELECT 1 FROM movement WHERE lot_id = ?1 AND cause <> 'lot')
    AND NOT EXISTS (SELECT 1 FROM storage_check WHERE lot_id = ?1 AND reversed = 0)
+   AND NOT EXISTS (SELECT 1 FROM stock_take WHERE lot_id = ?1 AND reversed = 0)
    AND NOT EXISTS (SELECT 1 FROM weighing WHERE lot_id = ?1) AS planting_id;
+
+-- Do walks, taken back or not, or lots hang on the stretch?
+-- name: planting_used
+SELECT 1 FROM planting p WHERE p.entry_id IS NULL AND p.row = ?1 AND p.variety_id = ?2
+    AND (EXISTS (SELECT 1 FROM field_round WHERE planting_id = p.id) OR EXISTS (SELECT 1 FROM lot WHERE planting_id = p.id));
 
 -- name: undig
 UPDATE lot SET clumps = 0, culled = 0, planting_id = NULL WHERE id = ?1;

@@ -166,6 +166,11 @@ SELECT code AS lot, variety_id AS variety, dug_on, clumps, row, culled, place_id
 INSERT INTO lot (code, variety_id, dug_on, clumps, row, culled, place_id) VALUES (:lot, :variety, :dug_on, :clumps,
     :row, :culled, :place);
 
+-- Of a lot with which nothing has been done yet.
+-- name: update_lots
+UPDATE lot SET variety_id = :variety, dug_on = :dug_on, clumps = :clumps, row = :row, culled = :culled, place_id = :place,
+    planting_id = NULL WHERE code = :lot;
+
 -- name: list_lots
 SELECT l.code, v.code, l.dug_on, l.clumps, l.row, l.culled, NULLIF(p.code, '')
 FROM lot l JOIN variety v ON v.id = l.variety_id JOIN place p ON p.id = l.place_id ORDER BY l.code;
@@ -258,3 +263,16 @@ DELETE FROM weighing WHERE sample = :sample AND day = :weighed_on;
 
 -- name: remove_air
 DELETE FROM air WHERE room = :room AND at = :at;
+
+-- name: remove_past_plantings
+DELETE FROM past_planting WHERE season = :season AND variety_id = :variety;
+
+-- name: remove_plantings
+DELETE FROM planting WHERE id = (SELECT MAX(p.id) FROM planting p WHERE p.entry_id IS NULL AND p.row IS :row
+    AND p.variety_id = :variety AND p.plants = :plants AND p.planted_on = :planted_on AND p.lot IS :lot);
+
+-- A walk is kept, and counts for nothing.
+-- name: remove_field_rounds
+UPDATE field_round SET reversed = 1 WHERE id = (SELECT MAX(r.id) FROM field_round r JOIN planting p ON p.id = r.planting_id
+    WHERE r.reversed = 0 AND p.entry_id IS NULL AND p.row = :row AND (:variety IS NULL OR p.variety_id = :variety)
+    AND r.day = :seen_on AND r.alive = :alive AND r.rogued = :rogued AND r.reason IS :reason);

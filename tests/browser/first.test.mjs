@@ -7,7 +7,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, tabTo } from './support.mjs';
+import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let empty;
@@ -138,7 +138,49 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   const places = await fetchJson(demo.url, '/api/places');
   assert.equal(places[0].place, 'N99-1');
 
+  // What goes and what comes stand or fall together.
+  await page.goto(`${demo.url}/#/winter/records/zones`);
+  await page.getByLabel('Delete z3').click();
+  await page.getByRole('button', { name: 'Add a row' }).click();
+  await typeCells(page, ['z0', 'soon']);
+  await page.getByRole('button', { name: 'Save 2 changes' }).click();
+  assert.match(await page.locator('td .records-wrong').innerText(), /soon/);
+  assert.match(await (await page.request.get(`${demo.url}/api/export/zones.csv`)).text(), /z3,2032-W21/);
+  await page.getByLabel('First week, z0').fill('2032-W20');
+  // Somebody else changed a row meanwhile: it is not written over.
+  await page.getByLabel('First week, z4').fill('2032-W23');
+  await postJson(demo.url, '/api/records/zones', {
+    rows: [{ was: { zone: 'z4', first_week: '2032-W20' }, now: { zone: 'z4', first_week: '2032-W22' } }],
+  });
+  await page.getByRole('button', { name: 'Save 3 changes' }).click();
+  await page.locator('td .records-wrong', { hasText: 'changed meanwhile' }).waitFor();
+  assert.equal(
+    await page.evaluate(() => document.activeElement?.getAttribute('aria-label')),
+    'First week, z4',
+    'the cursor stands in the cell that clashes',
+  );
+  assert.match(await (await page.request.get(`${demo.url}/api/export/zones.csv`)).text(), /z4,2032-W22/);
+  await page.getByRole('button', { name: 'Drop the changes' }).click();
+
+  // A lot that was typed wrong is put right while nothing has been done with it.
+  await page.goto(`${demo.url}/#/winter/records/lots`);
+  await page.getByRole('button', { name: 'Add a row' }).click();
+  await typeCells(page, ['L9999', 'BRUCA', '10202031']);
+  await page.getByLabel('Clumps, L9999').fill('40');
+  await page.getByRole('button', { name: 'Save 1 change' }).click();
+  await page.getByText('1 change is saved.').waitFor();
+  await page.getByPlaceholder('Find in this list').fill('L9999');
+  await page.getByLabel('Clumps, L9999').fill('44');
+  await page.getByRole('button', { name: 'Save 1 change' }).click();
+  await until(
+    () => fetchJson(demo.url, '/api/lots'),
+    (lots) => lots.some((/** @type {any} */ l) => l.lot === 'L9999' && l.clumps === 44),
+    'the lot has 44 clumps',
+  );
+  assert.equal(await page.getByLabel('Delete L9999').count(), 0);
+
   // Stock has lain there: it is told, and stays.
+  await page.goto(`${demo.url}/#/winter/records/places`);
   await page.getByLabel('Delete N99-1').click();
   await page.getByRole('button', { name: 'Save 1 change' }).click();
   await page.locator('.wrong').getByText('rename it instead').waitFor();

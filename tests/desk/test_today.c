@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* What wants doing at each desk, how an empty file begins, and rows that are taken off the record again. All data are invented. */
+/* What wants doing at each desk, and how an empty file begins. All data are invented. */
 #include "support/intake.h"
 #include "support/season.h"
 
@@ -9,7 +9,6 @@
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
 #include "desk/share/allotting.h"
-#include "desk/stock/places.h"
 #include "desk/today/today.h"
 
 #include "base/banned.h"
@@ -336,81 +335,6 @@ static void the_cellars_day(void **state)
     test_nursery_free(&t);
 }
 
-static void rows_are_taken_off_again(void **state)
-{
-    static const struct {
-        const char *file, *text, *first; /* first NULL: taken off */
-    } rows[] = {
-        { "history.csv", "season,variety,clumps,divisions\n2029,AMB,20,90\n", NULL },
-        { "history.csv", "season,variety,clumps,divisions\n2029,AMB,20,90\n",
-          "history.csv:2: season: is not on record: session" },
-        { "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n", NULL },
-        { "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,5\n",
-          "past_checks.csv:2: season: is not on record: check" },
-        { "air.csv", "room,at,temp_c,rh\ncellar,2031-12-20T06:00:00Z,6,92\n", NULL },
-        { "weighings.csv", "sample,lot,weighed_on,kg\nS1,M3,2031-12-06,2\n", NULL },
-        { "zones.csv", "zone,first_week\nz3,2032-W20\n", NULL },
-        { "places.csv", "place,room,walk_order\nX1,attic,90\n", NULL },
-        { "places.csv", "place,room,walk_order\nC1,cellar,10\n",
-          "places.csv:2: place: stock has lain at this place, and its history names it: C1; rename it "
-          "instead" },
-        { "varieties.csv", "code,name\nAMB,Amber Lantern\n",
-          "varieties.csv: a file takes no variety off the record: retire it instead" },
-        { "lots.csv", "lot,variety,dug_on,clumps\nM1,AMB,2031-10-24,12\n",
-          "lots.csv: a file takes no lot off the record: stock hangs on it; a stock-take puts its count "
-          "right" },
-        { "checks.csv", "lot,checked_on,stage,inspected,rotten\nM1,2032-01-10,clump,12,1\n",
-          "checks.csv: a file takes no check off the record: undo the entry in the cellar" },
-    };
-    test_nursery t;
-    (void)state;
-    season_make(&t);
-    load_text(&t, "past_checks.csv", "season,variety,stage,weeks,inspected,rotten\n2030,AMB,clump,8,200,6\n");
-    load_text(&t, "places.csv", "place,room,walk_order\nX1,attic,90\n");
-    int64_t before = number_of(&t, "SELECT COUNT(*) FROM history");
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        cw_intake_file f = file(rows[i].file, rows[i].text);
-        print_message("%s %s", rows[i].file, rows[i].text);
-        loaded l = load_with(&t, &f, 1, (cw_intake_options){ .remove = true });
-        if (rows[i].first)
-            assert_string_equal(l.first, rows[i].first);
-        else
-            assert_int_equal(l.code, CW_OK);
-        assert_int_equal(l.changed, rows[i].first == NULL);
-    }
-    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM history"), before - 1);
-    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM audit WHERE action = 'remove'"), 6);
-    test_nursery_free(&t);
-}
-
-static void a_place_is_renamed(void **state)
-{
-    static const struct {
-        const char *from, *to;
-        cw_code code;
-    } rows[] = {
-        { "C1", "D-01", CW_OK },       { "C1", "D-02", CW_NOT_FOUND },
-        { "C2", "D-01", CW_CONFLICT }, { "C2", " D", CW_REFUSED },
-        { "C2", "", CW_REFUSED },      { "", "D-03", CW_NOT_FOUND }, /* the place of what has none */
-    };
-    test_nursery t;
-    (void)state;
-    season_make(&t);
-    int64_t there = number_of(
-        &t, "SELECT SUM(clumps) FROM balance b JOIN place p ON p.id = b.place_id WHERE p.code = 'C1'");
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        cw_error err = CW_ERROR_NONE;
-        print_message("%s to %s\n", rows[i].from, rows[i].to);
-        assert_int_equal(cw_places_rename(t.n, &t.who, rows[i].from, rows[i].to, &err), rows[i].code);
-    }
-    assert_int_equal(
-        number_of(
-            &t, "SELECT SUM(clumps) FROM balance b JOIN place p ON p.id = b.place_id WHERE p.code = 'D-01'"),
-        there);
-    test_nursery_check(&t);
-    test_nursery_free(&t);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -421,8 +345,6 @@ int main(void)
         cmocka_unit_test(each_item_names_its_worst),
         cmocka_unit_test(a_desks_day_is_its_own_peoples),
         cmocka_unit_test(the_cellars_day),
-        cmocka_unit_test(rows_are_taken_off_again),
-        cmocka_unit_test(a_place_is_renamed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

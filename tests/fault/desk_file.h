@@ -13,7 +13,6 @@
 #include "desk/export/exporting.h"
 #include "desk/intake/intake.h"
 #include "desk/sheets/sheets.h"
-#include "desk/stock/places.h"
 #include "desk/today/today.h"
 #include "desk/nursery/keeping.h"
 #include "desk/nursery/watching.h"
@@ -403,24 +402,45 @@ PLAIN(end_sessions, cw_accounts_end_sessions(N, WHO, NULL, w->digest, err))
 PLAIN(sign_out, cw_accounts_close(N, w->digest, err))
 PLAIN(expire, cw_accounts_expire(N, w->t.who.now + 100 * CW_DAY_MS, err))
 
-static cw_code rows_off(work *w, cw_error *err)
+static cw_code mended(work *w, const char *kind, const char *text, cw_error *err)
 {
-    static const char off[] = "season,variety,clumps,divisions\n2029,AMB,20,90\n2030,DOV,9,33\n";
-    static const char air[] = "room,at,temp_c,rh\ncellar,2031-12-20T06:00:00Z,6,92\n";
-    cw_intake_file files[] = { { .name = "history.csv", .bytes = off, .length = sizeof off - 1 },
-                               { .name = "air.csv", .bytes = air, .length = sizeof air - 1 } };
+    json_t *rows = json_loads(text, 0, NULL);
     cw_error_list errors = { NULL, 0, 0 };
     cw_table out = { 0 };
-    cw_code code =
-        CALL(cw_intake_load(N, WHO, files, 2, &(cw_intake_options){ .remove = true }, &out, &errors, err));
+    assert_non_null(rows);
+    cw_code code = CALL(cw_intake_mend(N, WHO, kind, rows, &out, &errors, err));
     cw_error_list_free(&errors);
+    json_decref(rows);
     return say_table(w, code, &out);
+}
+static cw_code mend_history(work *w, cw_error *err)
+{
+    return mended(
+        w, "history",
+        "[{\"was\":{\"season\":\"2029\",\"variety\":\"AMB\",\"clumps\":\"20\",\"divisions\":\"90\"}},"
+        "{\"now\":{\"season\":\"2030\",\"variety\":\"DOV\",\"clumps\":\"8\",\"divisions\":\"30\"}}]",
+        err);
+}
+static cw_code mend_places(work *w, cw_error *err)
+{
+    return mended(w, "places",
+                  "[{\"was\":{\"place\":\"C1\",\"room\":\"cellar\",\"walk_order\":\"10\"},\"now\":{\"place\":"
+                  "\"C2\",\"room\":\"cellar\",\"walk_order\":\"7\"}},"
+                  "{\"was\":{\"place\":\"C2\",\"room\":\"cellar\",\"walk_order\":\"20\"},\"now\":{\"place\":"
+                  "\"C1\",\"room\":\"cellar\",\"walk_order\":\"8\"}}]",
+                  err);
+}
+static cw_code mend_air(work *w, cw_error *err)
+{
+    return mended(
+        w, "air",
+        "[{\"was\":{\"room\":\"cellar\",\"at\":\"2031-12-20T06:00:00Z\",\"temp_c\":\"6\",\"rh\":\"92\"}}]",
+        err);
 }
 static cw_code sample(work *w, cw_error *err)
 {
     return CALL(cw_intake_sample(N, WHO, "lots", &w->answer, err));
 }
-PLAIN(rename_place, cw_places_rename(N, WHO, "C1", "D-01", err))
 TABLE(today_winter, cw_today_list(N, WHO, "winter", &out, err))
 TABLE(today_orders, cw_today_list(N, WHO, "orders", &out, err))
 TABLE(today_cellar, cw_today_list(N, WHO, "cellar", &out, err))
@@ -553,9 +573,10 @@ static const desk_call file_calls[] = {
     { "sign_out", sign_out, signed_in, 0, true },
     ROW(expire),
     ROW(columns_of_all),
-    ROW(rows_off),
+    ROW(mend_history),
+    ROW(mend_places),
+    ROW(mend_air),
     ROW(sample),
-    ROW(rename_place),
     ROW(today_winter),
     ROW(today_orders),
     ROW(today_cellar),

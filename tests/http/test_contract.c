@@ -266,10 +266,12 @@ static void in_the_cellar(world *w)
     post(w, 201, "/api/dividing", "{\"lot\":\"%s\",\"clumps\":10,\"saleable\":40,\"blind\":2}", w->lot);
     post(w, 201, "/api/moves", "{\"lot\":\"%s\",\"to\":\"%s\",\"divisions\":5,\"clumps\":null}", w->lot,
          w->place);
-    char renamed[120];
-    snprintf(renamed, sizeof renamed, "/api/places/%s/rename", w->place);
-    post(w, 204, renamed, "{\"to\":\"NEW-9\"}");
-    post(w, 204, "/api/places/NEW-9/rename", "{\"to\":\"%s\"}", w->place);
+    post(w, 200, "/api/records/places",
+         "{\"rows\":[{\"was\":null,\"now\":{\"place\":\"NEW-9\",\"room\":\"loft\",\"walk_order\":\"90\"}}]}");
+    post(w, 200, "/api/records/places",
+         "{\"rows\":[{\"was\":{\"place\":\"NEW-9\",\"room\":\"loft\",\"walk_order\":\"90\"},\"now\":null}]}");
+    post(w, 409, "/api/records/places",
+         "{\"rows\":[{\"was\":{\"place\":\"NEW-9\",\"room\":\"loft\",\"walk_order\":\"90\"},\"now\":null}]}");
     char priced[80];
     snprintf(priced, sizeof priced, "/api/bench/price?lot=%s&day=2032-02-25", w->lot);
     json_decref(asked(w, 200, "GET", priced, NULL));

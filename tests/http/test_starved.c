@@ -89,7 +89,7 @@ static const char *const writes[] = {
     "POST /api/season/left\n{\"items\":[{\"lot\":\"M4\",\"row\":\"B1\",\"planted\":1}]}",
     "POST /api/bench/move\n{\"lot\":\"M1\",\"day\":\"2032-02-05\"}",
     "POST /api/bench/freeze\n{}",
-    "POST /api/places/C3/rename\n{\"to\":\"D-03\"}",
+    "POST /api/records/zones\n{\"rows\":[{\"now\":{\"zone\":\"z1\",\"first_week\":\"soon\"}}]}",
     "POST /api/bench/crew\n{\"day\":\"2032-02-05\",\"cutters\":3,\"washers\":1,\"hours\":6.5}",
     "POST /api/bench/washed\n{\"lot\":\"M1\"}",
     "POST /api/bench/let-go\n{\"lot\":\"M1\"}",

@@ -88,6 +88,38 @@ static inline loaded load_all(test_nursery *t)
     return load_with(t, files, sizeof files / sizeof files[0], (cw_intake_options){ 0 });
 }
 
+/* What a grid changed: a list of {was, now}. `first` is "row: column: sentence" of what is told first. */
+static inline loaded mend(test_nursery *t, const char *kind, const char *text)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table answer = { 0 };
+    json_error_t bad;
+    json_t *rows = json_loads(text, 0, &bad);
+    loaded l = { .note = "" };
+    if (rows == NULL)
+        fail_msg("%s: %s", bad.text, text);
+    l.code = cw_intake_mend(t->n, &t->who, kind, rows, &answer, &errors, &err);
+    int place = err.row ? snprintf(l.first, sizeof l.first, "%ld: ", err.row) : 0;
+    err.row = 0;
+    cw_error_line(&err, l.first + place, sizeof l.first - (size_t)place);
+    l.errors = errors.count;
+    if (cw_table_rows(&answer) > 0 && !answer.cells[1].null)
+        cw_copy(l.note, sizeof l.note, cw_table_text(&answer, 0, 1));
+    json_decref(rows);
+    cw_table_free(&answer);
+    cw_error_list_free(&errors);
+    test_nursery_check(t);
+    return l;
+}
+
+static inline void mend_ok(test_nursery *t, const char *kind, const char *text)
+{
+    loaded l = mend(t, kind, text);
+    if (l.code != CW_OK)
+        fail_msg("%s", l.first);
+}
+
 static inline void ok(loaded l)
 {
     if (l.code != CW_OK)

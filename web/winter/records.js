@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// A grid of rows of one kind of file: as it is read, pasted into, changed, and sent back through the door that files come in by.
+// A grid of rows of one kind of file: as it is read, pasted into, changed, and sent back.
 
 /** @typedef {{kind: string, column: string, required: boolean, holds: string, key: boolean, type: string, words: string | null}} Column */
 /** id: for the page's own use; was: as on record, null for a row that is new @typedef {{id: number, was: Record<string, string> | null, now: Record<string, string>, gone: boolean}} Row */
@@ -36,12 +36,6 @@ export function readCells(text, comma = ',') {
 export function readPasted(text) {
   const rows = readCells(text.replace(/\r?\n$/, ''), '\t').map((r) => r.map((c) => c.trim()));
   return rows.length > 1 || (rows[0]?.length ?? 0) > 1 ? rows : null;
-}
-
-/** @param {string[]} columns @param {Record<string, string>[]} rows */
-export function writeCsv(columns, rows) {
-  const one = (/** @type {string} */ s) => (/[",\r\n]/.test(s) ? `"${s.replaceAll('"', '""')}"` : s);
-  return [columns, ...rows.map((r) => columns.map((c) => r[c] ?? ''))].map((r) => `${r.map(one).join(',')}\n`).join('');
 }
 
 /** @param {string} text of an export @returns {Row[]} */
@@ -132,44 +126,27 @@ export function withMoved(rows, id, to) {
 }
 
 /**
- * What is sent: places that get another name, rows taken off, rows taken in. A row whose key was changed, and one of a kind without a
- * key, goes off as it was and in as it is.
- * @param {string} kind @param {Column[]} columns @param {Row[]} rows
+ * What is sent: each row that was changed, as it was seen and as it shall be; null where it is new, or goes. A column that was never
+ * touched in a new row is not spoken of.
+ * @param {Column[]} columns @param {Row[]} rows
  */
-export function toSend(kind, columns, rows) {
+export function toSend(columns, rows) {
   const names = columns.map((c) => c.column);
-  const keys = columns.filter((c) => c.key).map((c) => c.column);
-  const changed = rows.filter((r) => !r.gone && isChanged(r));
-  const rekeyed = (/** @type {Row} */ r) =>
-    r.was !== null && (keys.length === 0 || keys.some((k) => r.was?.[k] !== r.now[k]));
-  const renamed = kind === 'places' ? changed.filter(rekeyed) : [];
-  const off = [
-    ...rows.filter((r) => r.gone && r.was !== null),
-    ...changed.filter((r) => rekeyed(r) && !renamed.includes(r)),
-  ].map((r) => r.was ?? {});
-  return {
-    renames: renamed.map((r) => ({ from: r.was?.['place'] ?? '', to: r.now['place'] ?? '' })),
-    off: off.length > 0 ? writeCsv(names, off) : null,
-    taken: changed,
-    text:
-      changed.length > 0
-        ? writeCsv(
-            names,
-            changed.map((r) => r.now),
-          )
-        : null,
-  };
+  const cells = (/** @type {Record<string, string>} */ r) =>
+    Object.fromEntries(names.filter((c) => r[c] !== undefined).map((c) => [c, (r[c] ?? '').trim()]));
+  const sent = rows.filter((r) => (r.gone ? r.was !== null : isChanged(r)));
+  return { sent, rows: sent.map((r) => ({ was: r.was && cells(r.was), now: r.gone ? null : cells(r.now) })) };
 }
 
 /**
- * Which cell a fault is in: the file's second line is the first row that was sent.
+ * Which cell a fault is in: rows are counted from the first that was sent.
  * @param {{row?: number | null, column?: string | number | null, detail: string}[]} faults @param {Row[]} sent
  * @returns {Map<string, string>} "id column" to what is wrong; column "" for the row
  */
 export function faultsAt(faults, sent) {
   return new Map(
     faults.flatMap((f) => {
-      const row = sent[(f.row ?? 0) - 2];
+      const row = sent[(f.row ?? 0) - 1];
       return row ? [[`${row.id} ${f.column ?? ''}`, f.detail]] : [];
     }),
   );

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Everything that a file can bring can be typed, pasted and mended here: one grid for each kind of file, made of the kind's columns. What
-// is saved goes through the door that files come in by, whole or not at all, and what is wrong is told at its cell.
+// is saved is saved whole or not at all, and what is wrong is told at its cell.
 
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { Problem, get, newKey, send } from '../shared/net/api.js';
@@ -29,11 +29,9 @@ import {
 /** @typedef {import('./records.js').Column} Column */
 
 /** In the order in which a nursery needs them. What is entered day by day has screens of its own. */
-const KINDS = ['varieties', 'places', 'lots', 'history', 'past_checks', 'past_sales', 'past_orders', 'zones', 'zone_ranges', 'destinations', 'weighings', 'air']; // prettier-ignore
-/** Rows that stock or a buyer hangs on are added, and not changed or deleted by hand. */
-const ADD_ONLY = ['lots'];
-/** Retired, not deleted. */
-const KEPT = ['varieties'];
+const KINDS = ['varieties', 'places', 'lots', 'plantings', 'field_rounds', 'history', 'past_checks', 'past_sales', 'past_orders', 'past_plantings', 'zones', 'zone_ranges', 'destinations', 'weighings', 'air']; // prettier-ignore
+/** Changed, not deleted: a variety is retired, stock hangs on a lot. */
+const KEPT = ['varieties', 'lots'];
 /** So many rows at once: a browser draws no more without a pause. */
 const MOST_ROWS = 150;
 
@@ -146,26 +144,20 @@ function Sheet({ kind, columns, rows, setRows, again }) {
     setBusy(true);
     setError(null);
     setFaults(new Map());
-    const { renames, off, text, taken } = toSend(kind, columns, rows);
-    const files = (/** @type {string} */ csv) => [{ name: `${kind}.csv`, kind, text: csv }];
+    const { sent, rows: changed } = toSend(columns, rows);
     try {
-      // Tried first, so that of what goes off and what comes in either both stand or neither.
-      if (text !== null && renames.length === 0)
-        await send('POST', '/api/load', { files: files(text), dry_run: true }, { key: newKey() });
-      if (off !== null) await send('POST', '/api/load', { files: files(off), remove: true }, { key: newKey() });
-      for (const { from, to } of renames) {
-        await send('POST', `/api/places/${encodeURIComponent(from)}/rename`, { to: to.trim() });
-        setRows((all) =>
-          all.map((r) => (r.was?.['place'] === from ? { ...r, was: { ...r.was, place: to.trim() } } : r)),
-        );
-      }
-      const answer = text === null ? null : await send('POST', '/api/load', { files: files(text) }, { key: newKey() });
-      const note = answer?.files.map((f) => f.note).find(Boolean);
+      const [answer] = await send(
+        'POST',
+        `/api/records/${/** @type {'zones'} */ (kind)}`,
+        { rows: changed },
+        { key: newKey() },
+      );
+      const note = answer?.note;
       say(note ?? t('records.saved', { n: waiting }), { loud: Boolean(note) });
       await again();
       touch();
     } catch (e) {
-      const found = e instanceof Problem ? faultsAt(e.errors, taken) : new Map();
+      const found = e instanceof Problem ? faultsAt(e.errors, sent) : new Map();
       setFaults(found);
       const first = [...found.keys()][0]?.split(' ');
       if (first) focus.current = { id: Number(first[0]), column: first[1] || (names[0] ?? '') };
@@ -279,7 +271,6 @@ function Sheet({ kind, columns, rows, setRows, again }) {
  * @param {(to: number, id?: number) => void} [props.onTurn] the row, or another that was dragged here, is walked to at that turn
  */
 function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNext, onTurn }) {
-  const fixed = row.was !== null && ADD_ONLY.includes(kind);
   const name = columns.find((c) => c.key)?.column ?? columns[0]?.column ?? '';
   const called = row.now[name] || t('records.new', { n: at + 1 });
   const wrong = faults.get(`${row.id} `);
@@ -318,7 +309,7 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
             id={row.id}
             value={row.now[c.column] ?? ''}
             label={`${word('field', c.column)}, ${called}`}
-            fixed={fixed || row.gone}
+            fixed={row.gone}
             wrong={faults.get(`${row.id} ${c.column}`)}
             onText={(text) => onCell(c.column, text)}
             onBlock={(block) => onBlock(c.column, block)}
@@ -328,7 +319,7 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
       ))}
       <td>
         {wrong && <span class="records-wrong">{wrong}</span>}
-        {!fixed && !(KEPT.includes(kind) && row.was !== null) && (
+        {!(KEPT.includes(kind) && row.was !== null) && (
           <button
             type="button"
             class="quiet-button"

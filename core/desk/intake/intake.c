@@ -72,8 +72,6 @@ static cw_code take_row(cw_intake *in, cw_row *row, cw_error *err)
     cw_code code = cw_row_read(in, row, err);
     if (code != CW_OK)
         return code;
-    if (in->options.remove)
-        return cw_intake_off(in, row, err);
     if (row->kind == &cw_kinds[CW_ORDERS])
         return cw_intake_line(in, row, err);
     if (cw_kind_keyed(row->kind))
@@ -151,10 +149,8 @@ static cw_code note_blocked(cw_intake *in, cw_error *err)
     return code;
 }
 
-static cw_code close_file(cw_intake *in, const cw_kind *kind, cw_error *err)
+cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err)
 {
-    if (in->options.remove)
-        return CW_OK;
     if (!cw_kind_keyed(kind))
         return cw_intake_facts_end(in, err);
     if (in->errors->count > 0)
@@ -179,17 +175,15 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
         code = cw_error_at(err, CW_REFUSED, row.file, 0, NULL, "is larger than a file may be (4 GiB)");
         goto done;
     }
-    code = in->options.remove ? cw_intake_may_take_off(kind, row.file, err) : CW_OK;
-    if (code == CW_OK)
-        code = read_header(in, c, kind, map, err);
-    if (code == CW_REFUSED && !in->options.remove) {
+    code = read_header(in, c, kind, map, err);
+    if (code == CW_REFUSED) {
         code = CW_OK; /* recorded: the other files are looked at all the same */
         goto done;
     }
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
     if (code == CW_OK)
-        code = close_file(in, kind, err);
+        code = cw_intake_kind_end(in, kind, err);
     in->bytes_before += cw_csv_total(c);
 done:
     cw_intake_orders_free(in);
@@ -262,8 +256,7 @@ static void fill_answer(const cw_intake *in, cw_table *answer)
     }
 }
 
-/* The first of the listed errors becomes the load's. */
-static cw_code listed(const cw_error_list *errors, cw_error *err)
+cw_code cw_intake_listed(const cw_error_list *errors, cw_error *err)
 {
     if (errors->kept == 0)
         return cw_error_memory(err);
@@ -295,7 +288,7 @@ cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file 
         goto done;
     code = read_all(&in, files, err);
     if (code == CW_OK && errors->count > 0)
-        code = listed(errors, err);
+        code = cw_intake_listed(errors, err);
     if (code == CW_OK)
         code = close_books(&in, err);
     fill_answer(&in, answer);

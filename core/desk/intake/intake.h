@@ -34,8 +34,6 @@ typedef struct cw_intake_options {
     bool ignore_extra;    /* pass over columns that the kind does not have */
     bool changes;         /* order lines that differ from the record change it */
     const char *oversell; /* why more may be sold than is offered; NULL: it may not */
-    bool
-        remove; /* the rows are taken off the record instead of in: past seasons, places, zones, readings; counted as changed */
 } cw_intake_options;
 
 /* `answer` becomes a table: file, kind, rows, new, changed, unchanged, note. When rows are refused, `errors`
@@ -45,6 +43,17 @@ cw_code cw_intake_load(cw_nursery *n, const cw_asker *who, const cw_intake_file 
                        const cw_intake_options *options, cw_table *answer, cw_error_list *errors,
                        cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_intake_load_shape;
+
+/* What somebody changed in a grid of one kind's rows: a list of {was, now}, each an object of columns and their texts as an export writes
+ * them, or null. A row that only `was` goes off the record, one that only is now comes onto it; of one that is both, what differs
+ * is changed. In one transaction, all or nothing: first what goes, then places that get another name, then what comes, so that two rows may
+ * change their keys for each other's. What somebody else changed since is not written over (CW_CONFLICT), nor is a row on record taken
+ * for a new one. Errors tell the row's place in the list, from 1, and the column. Varieties are retired and lots counted again, not
+ * removed; a lot is changed only while nothing has been done with it since it was dug. Sessions, checks, stock-takes and orders
+ * are not mended here. `answer`: rows, note (cw_intake_mend_shape). */
+cw_code cw_intake_mend(cw_nursery *n, const cw_asker *who, const char *kind, const json_t *rows,
+                       cw_table *answer, cw_error_list *errors, cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_intake_mend_shape, cw_intake_mends_shape;
 
 /* kind,column,required,holds,key,type,words : every column of every kind (or of the one named), from the table that reads them. */
 cw_code cw_intake_columns(const char *kind, cw_table *out, cw_error *err) CW_MUST_CHECK;

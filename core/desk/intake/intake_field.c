@@ -4,6 +4,7 @@
 
 #include "base/grow.h"
 #include "desk/stock/planting_inside.h"
+#include "store/ledger.h"
 #include <string.h>
 
 #include "base/banned.h"
@@ -55,16 +56,56 @@ cw_code cw_intake_planting_changed(cw_intake *in, cw_row *row, cw_error *err)
 cw_code cw_intake_dug(cw_intake *in, cw_row *row, int64_t lot, cw_error *err)
 {
     const cw_lots_row *l = &row->is.lots;
+    const cw_movement m = { .at = in->who->now,
+                            .day = (cw_day)l->dug_on.i,
+                            .actor = in->who->actor,
+                            .lot = lot,
+                            .place = l->place.i,
+                            .clumps = l->clumps.i,
+                            .reason = "dug",
+                            .cause = "lot",
+                            .cause_id = lot };
     cw_planting_row at;
     cw_error why = CW_ERROR_NONE;
     bool found = false;
-    if (l->row.null || l->clumps.i + l->culled.i == 0)
-        return CW_OK;
-    cw_code code = cw_planting_of_lot(in->n, l->row.t, in->codes.variety[l->variety.i].id, &found, &at, &why);
+    cw_code code = cw_ledger_add(in->db, &m, err);
+    if (code != CW_OK || l->row.null || l->clumps.i + l->culled.i == 0)
+        return code;
+    code = cw_planting_of_lot(in->n, l->row.t, in->codes.variety[l->variety.i].id, &found, &at, &why);
     if (code != CW_OK || !found)
         return told(in, row, CW_AT(lots, variety), code, &why, err);
     code = cw_field_link_lot(in->db, lot, at.id, err);
     return code == CW_OK ? touch(in, row, at.id, err) : code;
+}
+
+/* What came into store is taken back by counter-entries and entered as it should have been. */
+cw_code cw_intake_lot_put_right(cw_intake *in, cw_row *row, const cw_bind *values, cw_error *err)
+{
+    const char *tag = row->is.lots.lot.t;
+    int64_t at = -1;
+    bool untouched = false;
+    cw_error raw = CW_ERROR_NONE;
+    cw_code code = cw_codes_lot(&in->codes, tag, strlen(tag), &at, err);
+    int64_t lot = code == CW_OK && at >= 0 ? in->codes.lot[at].id : 0;
+    if (code == CW_OK)
+        code = cw_field_untouched(in->db, lot, &untouched, err);
+    if (code != CW_OK)
+        return code;
+    if (!untouched) {
+        cw_row_clash(
+            in, row, CW_AT(lots, lot),
+            "something was done with lot %s since it was dug: a stock-take puts its count right, its own "
+            "page its variety",
+            tag);
+        return CW_OK;
+    }
+    code = cw_ledger_reverse(in->db, "lot", lot, in->who->now, in->who->actor, "typed wrong", &raw);
+    if (code == CW_NOT_FOUND) /* all of it was culled: nothing came into store */
+        code = CW_OK;
+    else if (code != CW_OK)
+        return told(in, row, CW_AT(lots, clumps), code, &raw, err);
+    code = cw_record_write(in->db, "kinds.update_lots", values, row->kind->kept, err);
+    return code == CW_OK ? cw_intake_dug(in, row, lot, err) : code;
 }
 
 cw_code cw_intake_round(cw_intake *in, cw_row *row, cw_error *err)

@@ -65,6 +65,7 @@ typedef struct cw_row {
     size_t repeated_used;
     bool all_repeat; /* every such column is as it was in the row before */
     bool bad;        /* something was recorded against it */
+    bool fresh;      /* of a grid: it is new, so that its key must not be on record */
     bool quiet;      /* it only hangs on another row that is wrong: passed over without a word */
 } cw_row;
 
@@ -98,7 +99,8 @@ typedef struct cw_intake {
     cw_db *db;
     const cw_asker *who;
     cw_intake_options options;
-    bool api; /* an order of a shop: nothing may go beyond the offer */
+    bool api;  /* an order of a shop: nothing may go beyond the offer */
+    bool grid; /* somebody mends rows by hand: a lot, too */
     cw_codes codes;
     cw_error_list *errors;
     cw_taken *files;
@@ -142,12 +144,13 @@ bool cw_row_failed(cw_intake *in, cw_row *row, int column, cw_code code, const c
 /* Is the key (text) new in this file? Otherwise the row is recorded as a duplicate. */
 cw_code cw_row_once(cw_intake *in, cw_row *row, const char *key, size_t n, cw_error *err) CW_MUST_CHECK;
 
-/* May rows of the kind be taken off the record? One that was read, off it. */
-cw_code cw_intake_may_take_off(const cw_kind *kind, const char *file, cw_error *err) CW_MUST_CHECK;
+/* A row that was read, off the record; recorded against it where its kind is not taken off. */
 cw_code cw_intake_off(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
 /* Rows of kinds with a natural key; of kinds without; of orders. */
 cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_stands(cw_intake *in, cw_row *row,
+                         cw_error *err) CW_MUST_CHECK; /* is it still on record as somebody saw it? */
 cw_code cw_intake_fact(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_facts_end(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* after each such file */
 cw_code cw_intake_facts_enter(cw_intake *in,
@@ -159,12 +162,18 @@ void cw_intake_orders_clear(cw_intake *in); /* ready for other orders */
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err) CW_MUST_CHECK; /* what waits of a shop's order */
 void cw_intake_orders_free(cw_intake *in);
 
+/* After the last row of a kind; the first of the listed errors becomes the load's. */
+cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_listed(const cw_error_list *errors, cw_error *err);
+
 /* The field (intake_field.c): a planting came or was changed, a lot was dug, a walk is entered. Whether it all goes together is
  * looked at when all files are read: a walk in one file may say what another one lacks. */
 cw_code cw_intake_planted(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_planting_changed(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_dug(cw_intake *in, cw_row *row, int64_t lot, cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_round(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_lot_put_right(cw_intake *in, cw_row *row, const cw_bind *values,
+                                cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_field_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
 
 /* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked

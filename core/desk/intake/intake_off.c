@@ -3,44 +3,33 @@
 
 #include "base/json.h"
 #include "store/audit.h"
+#include "store/field.h"
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "base/banned.h"
 
-/* Rows that are taken off the record again: what a grid deletes, or a file that was loaded by mistake. Each row is checked as one that
+/* Rows that are taken off the record again: what a grid deletes. Each row is checked as one that
  * is taken in, found, and told of in the audit with all that it held. What stock or buyers hang on is not taken off: a variety is
  * retired, a session or a count undone. */
 
-static bool may_go(cw_kind_id kind)
+/* Why rows of the kind stay; NULL: they may go. */
+static const char *why_kept(cw_kind_id kind)
 {
     switch (kind) {
-    case CW_PLACES:
-    case CW_ZONES:
-    case CW_DESTINATIONS:
-    case CW_ZONE_RANGES:
-    case CW_HISTORY:
-    case CW_PAST_CHECKS:
-    case CW_PAST_SALES:
-    case CW_PAST_ORDERS:
-    case CW_WEIGHINGS:
-    case CW_AIR:
-        return true;
+    case CW_VARIETIES:
+        return "retire it instead";
+    case CW_LOTS:
+        return "stock hangs on it; a stock-take puts its count right";
+    case CW_ORDERS:
+        return "cancel it at the order desk";
+    case CW_DIVISIONS:
+    case CW_CHECKS:
+    case CW_COUNTS:
+        return "undo the entry in the cellar";
     default:
-        return false;
+        return NULL;
     }
-}
-
-cw_code cw_intake_may_take_off(const cw_kind *kind, const char *file, cw_error *err)
-{
-    cw_kind_id id = (cw_kind_id)(kind - cw_kinds);
-    if (may_go(id))
-        return CW_OK;
-    return cw_error_at(err, CW_REFUSED, file, 0, NULL, "a file takes no %s off the record: %s", kind->one,
-                       id == CW_VARIETIES ? "retire it instead"
-                       : id == CW_ORDERS  ? "cancel it at the order desk"
-                       : id == CW_LOTS    ? "stock hangs on it; a stock-take puts its count right"
-                                          : "undo the entry in the cellar");
 }
 
 static cw_code check_place(cw_intake *in, cw_row *row, cw_error *err)
@@ -52,6 +41,27 @@ static cw_code check_place(cw_intake *in, cw_row *row, cw_error *err)
                      "stock has lain at this place, and its history names it: %s; rename it instead",
                      row->is.places.place.t);
     return code;
+}
+
+/* Walks and lots hang on a row; what is left is the bare note that it was planted. */
+static cw_code check_planting(cw_intake *in, cw_row *row, cw_error *err)
+{
+    const cw_plantings_row *p = &row->is.plantings;
+    bool used = false;
+    if (p->row.null)
+        return CW_OK;
+    cw_code code = cw_field_planting_used(in->db, p->row.t, in->codes.variety[p->variety.i].id, &used, err);
+    if (code == CW_OK && used)
+        cw_row_clash(in, row, CW_AT(plantings, row),
+                     "walks were made or lots were dug of this row, and hang on it: %s", p->row.t);
+    return code;
+}
+
+static cw_code check_used(cw_intake *in, cw_row *row, cw_error *err)
+{
+    if (row->kind == &cw_kinds[CW_PLACES])
+        return check_place(in, row, err);
+    return row->kind == &cw_kinds[CW_PLANTINGS] ? check_planting(in, row, err) : CW_OK;
 }
 
 static cw_code tell(cw_intake *in, const cw_row *row, const cw_bind *values, cw_error *err)
@@ -74,9 +84,10 @@ cw_code cw_intake_off(cw_intake *in, cw_row *row, cw_error *err)
 {
     cw_bind values[CW_MAX_KIND_COLUMNS];
     char name[64];
-    if (row->kind == &cw_kinds[CW_AIR] && !row->bad && row->is.air.temp_c.null)
-        row->is.air.temp_c = (cw_given){ .i = 0 }; /* room and instant tell the reading */
-    cw_code code = row->kind == &cw_kinds[CW_PLACES] && !row->bad ? check_place(in, row, err) : CW_OK;
+    const char *why = why_kept((cw_kind_id)(row->kind - cw_kinds));
+    if (why)
+        cw_row_wrong(in, row, -1, "a %s is not taken off the record: %s", row->kind->one, why);
+    cw_code code = row->bad || row->quiet ? CW_OK : check_used(in, row, err);
     if (code != CW_OK || row->bad || row->quiet)
         return code;
     for (size_t c = 0; c < row->kind->kept; c++) {
@@ -88,7 +99,7 @@ cw_code cw_intake_off(cw_intake *in, cw_row *row, cw_error *err)
     if (code == CW_OK && cw_db_changes(in->db) == 0) {
         char key[400];
         cw_row_name(in, row, key);
-        cw_row_wrong(in, row, 0, "is not on record: %s", key);
+        cw_row_clash(in, row, 0, "is not on record any more: %s", key);
         return CW_OK;
     }
     in->files[in->current].changed += code == CW_OK;

@@ -6,7 +6,6 @@
 #include "base/money.h"
 #include "base/text.h"
 #include "store/audit.h"
-#include "store/ledger.h"
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
@@ -246,18 +245,7 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
         return cw_intake_planted(in, row, err);
     if (code != CW_OK || row->kind != &cw_kinds[CW_LOTS])
         return code;
-    int64_t lot = in->last_id;
-    cw_movement m = { .at = in->who->now,
-                      .day = (cw_day)row->is.lots.dug_on.i,
-                      .actor = in->who->actor,
-                      .lot = lot,
-                      .place = row->is.lots.place.i,
-                      .clumps = row->is.lots.clumps.i,
-                      .reason = "dug",
-                      .cause = "lot",
-                      .cause_id = lot };
-    code = cw_ledger_add(in->db, &m, err);
-    return code == CW_OK ? cw_intake_dug(in, row, lot, err) : code;
+    return cw_intake_dug(in, row, in->last_id, err);
 }
 
 /* A lot's tag is not changed by a file: its stock hangs on it. */
@@ -282,16 +270,43 @@ static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const 
 static cw_code update(cw_intake *in, cw_row *row, const cw_bind *before, const cw_bind *values, cw_error *err)
 {
     char name[64];
-    if (row->kind == &cw_kinds[CW_LOTS]) {
+    if (row->kind == &cw_kinds[CW_LOTS] && !in->grid) {
         refuse_lot(in, row, before, values);
         return CW_OK;
     }
     snprintf(name, sizeof name, "kinds.update_%s", row->kind->name);
-    cw_code code = cw_record_write(in->db, name, values, row->kind->kept, err);
-    in->files[in->current].changed += code == CW_OK;
-    if (code == CW_OK && row->kind == &cw_kinds[CW_PLANTINGS])
+    cw_code code = row->kind == &cw_kinds[CW_LOTS]
+                       ? cw_intake_lot_put_right(in, row, values, err)
+                       : cw_record_write(in->db, name, values, row->kind->kept, err);
+    if (code != CW_OK || row->bad)
+        return code;
+    in->files[in->current].changed++;
+    if (row->kind == &cw_kinds[CW_PLANTINGS])
         code = cw_intake_planting_changed(in, row, err);
     return code != CW_OK ? code : audit_change(in, row, before, values, err);
+}
+
+static void bind_row(const cw_intake *in, const cw_row *row, cw_bind *values)
+{
+    for (size_t c = 0; c < row->kind->kept; c++) {
+        values[c] = cw_row_bind(in, &row->kind->columns[c], &row->is.v[c]);
+        values[c].name = row->kind->columns[c].name;
+    }
+}
+
+/* What stands now in place of what somebody saw; row ids tell nobody anything. */
+static void clash_shown(cw_intake *in, cw_row *row, int c, const cw_bind *now, const char *key)
+{
+    const cw_kind_column *k = &row->kind->columns[c];
+    json_t *value = shown(k, now);
+    char *text =
+        k->must < CW_KNOWN_VARIETY && value ? cw_json_text(value, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
+    if (text && now->type != 'n')
+        cw_row_clash(in, row, c, "%s was changed meanwhile: it is %s now", key, text);
+    else
+        cw_row_clash(in, row, c, "%s was changed meanwhile", key);
+    free(text);
+    json_decref(value);
 }
 
 /* Compares with the row on record; *verdict: 0 none there, 1 the same, 2 differs. */
@@ -315,17 +330,41 @@ static cw_code compare(cw_intake *in, cw_row *row, cw_bind *before, cw_bind *val
     return code;
 }
 
+cw_code cw_intake_stands(cw_intake *in, cw_row *row, cw_error *err)
+{
+    cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
+    cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
+    char key[400];
+    int verdict = 0;
+    size_t c = 0;
+    check_row(in, row);
+    if (row->bad || row->quiet)
+        return CW_OK;
+    bind_row(in, row, values);
+    cw_code code = compare(in, row, before, values, &texts, &verdict, err);
+    cw_row_name(in, row, key);
+    if (code == CW_OK && verdict == 0)
+        cw_row_clash(in, row, 0, "is not on record any more: %s", key);
+    while (code == CW_OK && verdict == 2 && same(&before[c], &values[c]))
+        c++;
+    if (code == CW_OK && verdict == 2)
+        clash_shown(in, row, (int)c, &before[c], key);
+    cw_text_free(&texts);
+    return code;
+}
+
 static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
 {
     cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     int verdict = 0;
-    for (size_t c = 0; c < row->kind->kept; c++) {
-        values[c] = cw_row_bind(in, &row->kind->columns[c], &row->is.v[c]);
-        values[c].name = row->kind->columns[c].name;
-    }
+    bind_row(in, row, values);
     cw_code code = compare(in, row, before, values, &texts, &verdict, err);
-    if (code == CW_OK && verdict == 0)
+    if (code == CW_OK && row->fresh && verdict != 0) {
+        char key[400];
+        cw_row_name(in, row, key);
+        cw_row_clash(in, row, 0, "is on record already: %s", key);
+    } else if (code == CW_OK && verdict == 0)
         code = insert(in, row, values, err);
     else if (code == CW_OK && verdict == 2)
         code = update(in, row, before, values, err);

@@ -60,11 +60,16 @@ cw_code cw_row_once(cw_intake *in, cw_row *row, const char *key, size_t n, cw_er
         *line = row->line;
         return CW_OK;
     }
+    bool grid = row->file == NULL;
     size_t cut = n < sizeof plain ? n : sizeof plain;
     for (size_t i = 0; i < cut; i++)
         plain[i] = (char)(key[i] ? key[i] : ' ');
-    cw_row_wrong(in, row, 0, "this %s stands twice in the file, first on line %lld: %s", row->kind->one,
-                 (long long)*line, cw_shown(plain, cut, shown));
+    cw_shown(plain, cut, shown);
+    if (grid)
+        cw_row_wrong(in, row, 0, "this %s stands twice: %s", row->kind->one, shown);
+    else
+        cw_row_wrong(in, row, 0, "this %s stands twice in the file, first on line %lld: %s", row->kind->one,
+                     (long long)*line, shown);
     return CW_OK;
 }
 

@@ -28,8 +28,14 @@ static const char *const samples[CW_KINDS] = {
     [CW_PAST_SALES] = "season,variety,sold,sold_out_on\n{s-1},EMBER,96,{s0}-02-20\n{s-1},MILKY,38,\n",
     [CW_PAST_ORDERS] = "season,variety,ordered_on,quantity\n{s-1},EMBER,{s0}-01-10,22\n"
                        "{s-1},EMBER,{s0}-02-20,31\n{s-1},MILKY,{s0}-01-15,12\n",
+    [CW_PAST_PLANTINGS] = "season,variety,plants,clumps\n{s-1},EMBER,34,30\n{s-1},MILKY,18,15\n",
+    [CW_PLANTINGS] =
+        "row,variety,plants,planted_on,spacing_cm\nR1,EMBER,32,{-340},50\nR2,MILKY,16,{-340},60\n"
+        "R3,PLUMB,12,{-339},60\n",
     [CW_LOTS] = "lot,variety,dug_on,clumps,row,culled,place\nE1,EMBER,{-180},28,R1,2,A-01\n"
                 "M1,MILKY,{-179},14,R2,,A-02\nP1,PLUMB,{-178},10,R3,1,B-01\n",
+    [CW_FIELD_ROUNDS] =
+        "row,seen_on,alive,rogued,reason,variety\nR1,{-270},31,0,,EMBER\nR3,{-270},12,1,mosaic,PLUMB\n",
     [CW_WEIGHINGS] = "sample,lot,weighed_on,kg\nK1,E1,{-150},4.210\nK1,E1,{-120},4.155\n",
     [CW_AIR] = "room,at,temp_c,rh\ncellar,{-150}T06:00:00Z,6.5,88\nshed,{-150}T06:00:00Z,5.0,84\n",
     [CW_DIVISIONS] = "lot,divided_on,clumps,saleable,blind,rotten,place\nE1,{-130},10,43,6,1,A-01\n",

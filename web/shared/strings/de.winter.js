@@ -481,18 +481,24 @@ export default {
   'records.about.air': 'Temperatur und Feuchte jedes Raums: trockene Luft trocknet Knollen.',
   'records.about.destinations':
     'Wohin gesendet werden darf, wie es die Gärtnerei notiert hat. Kein Rechtsrat: die Pflanzengesundheitsbehörde entscheidet.',
+  'records.about.field_rounds':
+    'Wie viele Pflanzen einer Reihe an einem Tag lebten und wie viele als krank oder falsch entfernt wurden. Ein gelöschter Rundgang bleibt im Protokoll und zählt nicht mehr.',
   'records.about.history':
     'Wie viele gesunde Teilstücke aus wie vielen Stöcken kamen: eine Zeile je Teilen, oder eine für eine ganze Saison.',
   'records.about.lots':
-    'Eine Zeile für das, was von einer Sorte auf einmal gerodet wurde. Eine Partie im Protokoll wird hier nicht geändert: eine Zählung stellt sie richtig.',
+    'Eine Zeile für das, was von einer Sorte auf einmal gerodet wurde. Eine Partie kann hier berichtigt werden, solange nichts mit ihr geschehen ist; später stellt eine Zählung sie richtig.',
   'records.about.past_checks':
     'Was im Lager angesehen wurde und wie viel davon faul war: daraus werden die Verluste bis zum Frühjahr gelernt.',
   'records.about.past_orders':
     'An welchen Tagen in einer Saison bestellt wurde: daraus lernt man, wie viel ein Ausverkauf verdeckte.',
+  'records.about.past_plantings':
+    'Wie viele Pflanzen in einer Saison gesetzt und wie viele gesunde Stöcke davon gerodet wurden: daraus werden die Verluste im Feld gelernt.',
   'records.about.past_sales':
     'Was jede Saison verkaufte und an welchem Tag eine Sorte ausverkauft war: daraus wird die Nachfrage gelernt.',
   'records.about.places':
     'Wo Kisten stehen, in der Reihenfolge, in der man an ihnen vorbeigeht. Ein Platz kann umbenannt werden; was dort liegt, bleibt.',
+  'records.about.plantings':
+    'Was in welche Reihe gepflanzt wurde und in dieser Saison gerodet wird: Rundgänge und gerodete Partien werden daran gemessen.',
   'records.about.varieties':
     'Eine Zeile je Sorte. Eine Sorte, die nicht mehr angebaut wird, wird ausgemustert, nicht gelöscht: ihre Geschichte lehrt weiter.',
   'records.about.weighings':
@@ -511,13 +517,16 @@ export default {
   'records.keep_it': '{what} behalten',
   'records.kind.air': 'Luftmessungen',
   'records.kind.destinations': 'Ziele',
+  'records.kind.field_rounds': 'Feldrundgänge',
   'records.kind.history': 'Teilen, frühere Saisons',
   'records.kind.lots': 'Gerodete Partien',
   'records.kind.orders': 'Bestellungen',
   'records.kind.past_checks': 'Kontrollen, frühere Saisons',
   'records.kind.past_orders': 'Bestelltage, frühere Saisons',
+  'records.kind.past_plantings': 'Pflanzungen, frühere Saisons',
   'records.kind.past_sales': 'Verkäufe, frühere Saisons',
   'records.kind.places': 'Plätze',
+  'records.kind.plantings': 'Pflanzungen',
   'records.kind.varieties': 'Sorten',
   'records.kind.weighings': 'Wägungen',
   'records.kind.zone_ranges': 'Postleitzahlen der Zonen',

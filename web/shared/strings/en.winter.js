@@ -475,17 +475,23 @@ export default {
   'records.about.air': 'Temperature and humidity of each room: dry air dries tubers.',
   'records.about.destinations':
     'Where may be sent to, as the nursery noted it. It is no legal advice: the plant-health authority decides.',
+  'records.about.field_rounds':
+    'How many plants of a row were alive on a day, and how many were taken out as sick or untrue. A walk that is deleted stays on record and counts for nothing.',
   'records.about.history':
     'How many sound divisions came of how many clumps: one row a session, or one for a whole season.',
   'records.about.lots':
-    'One row for what was dug of a variety in one go. A lot on record is not changed here: a stock-take puts its count right.',
+    'One row for what was dug of a variety in one go. A lot can be put right here as long as nothing has been done with it; later a stock-take puts its count right.',
   'records.about.past_checks':
     'What was looked at in store, and how much of it was rotten: from it the losses until spring are learned.',
   'records.about.past_orders': 'On which days a season was ordered from: from it is learned how much a sell-out hid.',
+  'records.about.past_plantings':
+    'Plants set out in a season and the sound clumps dug of them: from it the losses in the field are learned.',
   'records.about.past_sales':
     'What each season sold, and the day on which a variety sold out: from it demand is learned.',
   'records.about.places':
     'Where crates stand, in the order in which one walks past them. A place can be renamed; what lies there stays.',
+  'records.about.plantings':
+    'What was set out in which row, to be dug this season: the walks and the lots dug are held against it.',
   'records.about.varieties':
     'One row a variety. A variety that is no longer grown is retired, not deleted: its history still teaches.',
   'records.about.weighings': 'A marked crate on different days: from its loss the drying is learned.',
@@ -503,13 +509,16 @@ export default {
   'records.keep_it': 'Keep {what}',
   'records.kind.air': 'Air readings',
   'records.kind.destinations': 'Destinations',
+  'records.kind.field_rounds': 'Walks of the field',
   'records.kind.history': 'Dividing, past seasons',
   'records.kind.lots': 'Lots dug',
   'records.kind.orders': 'Orders',
   'records.kind.past_checks': 'Checks, past seasons',
   'records.kind.past_orders': 'Order days, past seasons',
+  'records.kind.past_plantings': 'Plantings, past seasons',
   'records.kind.past_sales': 'Sales, past seasons',
   'records.kind.places': 'Places',
+  'records.kind.plantings': 'Plantings',
   'records.kind.varieties': 'Varieties',
   'records.kind.weighings': 'Weighings',
   'records.kind.zone_ranges': 'Postcodes of the zones',

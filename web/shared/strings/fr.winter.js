@@ -482,17 +482,23 @@ export default {
   'records.about.air': 'Température et humidité de chaque salle : l’air sec dessèche les tubercules.',
   'records.about.destinations':
     'Où l’on peut envoyer, tel que la pépinière l’a noté. Pas un conseil juridique : l’autorité phytosanitaire décide.',
+  'records.about.field_rounds':
+    'Combien de plants d’un rang vivaient un jour donné, et combien furent ôtés, malades ou non conformes. Un passage effacé reste au journal et ne compte plus.',
   'records.about.history':
     'Combien d’éclats sains de combien de souches : une ligne par séance, ou une pour toute une saison.',
   'records.about.lots':
-    'Une ligne pour ce qui a été arraché d’une variété en une fois. Un lot noté ne se modifie pas ici : un inventaire rectifie son compte.',
+    'Une ligne pour ce qui a été arraché d’une variété en une fois. Un lot se rectifie ici tant que rien n’en a été fait ; ensuite, un inventaire rectifie son compte.',
   'records.about.past_checks':
     'Ce qui a été regardé en stock, et combien était pourri : on en apprend les pertes jusqu’au printemps.',
   'records.about.past_orders': 'Quels jours on a commandé dans une saison : on en apprend ce qu’une rupture cachait.',
+  'records.about.past_plantings':
+    'Combien de plants une saison a vus plantés, et combien de souches saines furent arrachées : on en apprend les pertes au champ.',
   'records.about.past_sales':
     'Ce que chaque saison a vendu, et le jour où une variété fut épuisée : on en apprend la demande.',
   'records.about.places':
     'Où sont les caisses, dans l’ordre où l’on passe. Un emplacement peut être renommé ; ce qui s’y trouve reste.',
+  'records.about.plantings':
+    'Ce qui a été planté dans quel rang, à arracher cette saison : les passages et les lots arrachés s’y comparent.',
   'records.about.varieties':
     'Une ligne par variété. Une variété qu’on ne cultive plus est retirée, pas effacée : son passé instruit encore.',
   'records.about.weighings': 'Une caisse marquée à des jours différents : de sa perte on apprend le dessèchement.',
@@ -510,13 +516,16 @@ export default {
   'records.keep_it': 'Garder {what}',
   'records.kind.air': 'Relevés d’air',
   'records.kind.destinations': 'Destinations',
+  'records.kind.field_rounds': 'Passages au champ',
   'records.kind.history': 'Division, saisons passées',
   'records.kind.lots': 'Lots arrachés',
   'records.kind.orders': 'Commandes',
   'records.kind.past_checks': 'Contrôles, saisons passées',
   'records.kind.past_orders': 'Jours de commande, saisons passées',
+  'records.kind.past_plantings': 'Plantations, saisons passées',
   'records.kind.past_sales': 'Ventes, saisons passées',
   'records.kind.places': 'Emplacements',
+  'records.kind.plantings': 'Plantations',
   'records.kind.varieties': 'Variétés',
   'records.kind.weighings': 'Pesées',
   'records.kind.zone_ranges': 'Codes postaux des zones',

@@ -479,18 +479,24 @@ export default {
   'records.about.air': 'Temperatuur en vochtigheid van elke ruimte: droge lucht droogt knollen.',
   'records.about.destinations':
     'Waarheen verzonden mag worden, zoals de kwekerij het noteerde. Geen juridisch advies: de plantenziektekundige dienst beslist.',
+  'records.about.field_rounds':
+    'Hoeveel planten van een rij op een dag leefden en hoeveel er als ziek of onecht uit zijn gehaald. Een gewiste rondgang blijft in het logboek en telt niet meer mee.',
   'records.about.history':
     'Hoeveel gave deelknollen uit hoeveel pollen kwamen: één rij per deelbeurt, of één voor een heel seizoen.',
   'records.about.lots':
-    'Eén rij voor wat van een soort in één keer is gerooid. Een vastgelegde partij wordt hier niet gewijzigd: een telling zet haar aantal recht.',
+    'Eén rij voor wat van een soort in één keer is gerooid. Een partij kan hier worden verbeterd zolang er niets mee is gedaan; later zet een telling haar aantal recht.',
   'records.about.past_checks':
     'Wat in de bewaring is bekeken en hoeveel ervan rot was: daaruit worden de verliezen tot het voorjaar geleerd.',
   'records.about.past_orders':
     'Op welke dagen in een seizoen werd besteld: daaruit leert men hoeveel uitverkoop verborg.',
+  'records.about.past_plantings':
+    'Hoeveel planten in een seizoen zijn uitgeplant en hoeveel gave pollen ervan zijn gerooid: daaruit worden de verliezen op het veld geleerd.',
   'records.about.past_sales':
     'Wat elk seizoen verkocht, en de dag waarop een soort uitverkocht was: daaruit wordt de vraag geleerd.',
   'records.about.places':
     'Waar kratten staan, in de volgorde waarin men erlangs loopt. Een plaats kan een andere naam krijgen; wat er ligt, blijft.',
+  'records.about.plantings':
+    'Wat in welke rij is uitgeplant en dit seizoen wordt gerooid: rondgangen en gerooide partijen worden eraan getoetst.',
   'records.about.varieties':
     'Eén rij per soort. Een soort die niet meer wordt geteeld, vervalt maar wordt niet gewist: haar verleden leert nog.',
   'records.about.weighings': 'Een gemerkte krat op verschillende dagen: uit het verlies wordt het drogen geleerd.',
@@ -508,13 +514,16 @@ export default {
   'records.keep_it': '{what} houden',
   'records.kind.air': 'Luchtmetingen',
   'records.kind.destinations': 'Bestemmingen',
+  'records.kind.field_rounds': 'Veldrondgangen',
   'records.kind.history': 'Delen, vroegere seizoenen',
   'records.kind.lots': 'Gerooide partijen',
   'records.kind.orders': 'Bestellingen',
   'records.kind.past_checks': 'Controles, vroegere seizoenen',
   'records.kind.past_orders': 'Besteldagen, vroegere seizoenen',
+  'records.kind.past_plantings': 'Aanplant, vroegere seizoenen',
   'records.kind.past_sales': 'Verkoop, vroegere seizoenen',
   'records.kind.places': 'Plaatsen',
+  'records.kind.plantings': 'Aanplant',
   'records.kind.varieties': 'Soorten',
   'records.kind.weighings': 'Wegingen',
   'records.kind.zone_ranges': 'Postcodes van de zones',
