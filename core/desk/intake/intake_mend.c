@@ -35,7 +35,8 @@ static const cw_shape changes_shape = {
             { 0 },
         }
 };
-const cw_shape cw_intake_mends_shape = { .parts = (const cw_part[]){ { "rows", .shape = &changes_shape }, { 0 } } };
+const cw_shape cw_intake_mends_shape = { .parts = (const cw_part[]){ { "rows", .shape = &changes_shape },
+                                                                     { 0 } } };
 
 typedef struct cw_mending {
     cw_intake in;
@@ -60,7 +61,8 @@ static const char *cell(const json_t *half, const char *name)
 static bool is_another(const cw_kind *kind, const json_t *was, const json_t *now)
 {
     for (size_t c = 0; c < kind->width; c++)
-        if (kind->columns[c].key && strcmp(cell(was, kind->columns[c].name), cell(now, kind->columns[c].name)) != 0)
+        if (kind->columns[c].key &&
+            strcmp(cell(was, kind->columns[c].name), cell(now, kind->columns[c].name)) != 0)
             return true;
     return !cw_kind_keyed(kind);
 }
@@ -168,7 +170,8 @@ static cw_code name_place(cw_mending *m, cw_error *err)
     if (code == CW_OK)
         code = cw_stock_place_rename(m->in.db, aside, to, err);
     m->in.files[0].changed++;
-    return code == CW_OK ? cw_audit_add(m->in.db, who->now, who->actor, "rename place", from, from, to, err) : code;
+    return code == CW_OK ? cw_audit_add(m->in.db, who->now, who->actor, "rename place", from, from, to, err)
+                         : code;
 }
 
 static cw_code take_now(cw_mending *m, cw_error *err)
@@ -212,8 +215,8 @@ static cw_code close_books(cw_mending *m, cw_error *err)
     char after[120];
     if (t->made + t->changed == 0)
         return CW_OK;
-    snprintf(after, sizeof after, "%zu rows: %ld new, %ld changed or removed", json_array_size(m->rows), t->made,
-             t->changed);
+    snprintf(after, sizeof after, "%zu rows: %ld new, %ld changed or removed", json_array_size(m->rows),
+             t->made, t->changed);
     cw_code code = cw_audit_add(m->in.db, who->now, who->actor, "mend", m->row.kind->name, NULL, after, err);
     return code == CW_OK ? cw_season_touch(m->in.db, m->row.kind->raises & CW_RAISES_STOCK,
                                            m->row.kind->raises & CW_RAISES_TRADE, err)
@@ -246,7 +249,8 @@ cw_code cw_intake_mend(cw_nursery *n, const cw_asker *who, const char *kind, con
                             cw_shown(kind, strlen(kind), shown));
     if (id == CW_DIVISIONS || id == CW_CHECKS || id == CW_COUNTS || id == CW_ORDERS)
         return cw_error_set(err, CW_REFUSED, "%s are not mended in a grid: %s", cw_kinds[id].name,
-                            id == CW_ORDERS ? "the order desk changes them" : "the cellar enters and undoes them");
+                            id == CW_ORDERS ? "the order desk changes them"
+                                            : "the cellar enters and undoes them");
     cw_taken form = { .name = cw_kinds[id].name, .kind = id };
     cw_copy(form.base, sizeof form.base, cw_kinds[id].name);
     cw_asker quiet = *who;
