@@ -4,6 +4,9 @@
  * 1, 3, 3 are the worked example of the trade notes (a share that falls when the stock grows). */
 #include "support/order_desk.h"
 
+#include "desk/share/standing_inside.h"
+#include "store/allocations.h"
+
 #include "base/banned.h"
 
 static const char varieties[] = "code,name,form,size,colour,price,hold_back,reserve\n"
@@ -689,10 +692,68 @@ static void wrong_asks_are_refused(void **state)
     test_nursery_free(&t);
 }
 
+/* What a promise keeps of an outcome is what its sentence is made of later: each number comes back as it was, up to the most that
+ * it can be. */
+static void why_is_kept_as_it_was(void **state)
+{
+    (void)state;
+    static const uint8_t reasons[] = { CW_SHARE_FULL, CW_SHARE_HELD, CW_SHARE_NOT_COMPLETE, CW_SHARE_BARRED };
+    const int32_t most = (1 << 20) - 1;
+    for (size_t k = 0; k < sizeof reasons; k++)
+        for (int rule = 0; rule < CW_SHARE_RULES; rule++)
+            for (int large = 0; large < 2; large++) {
+                bool claims = cw_share_rule_claims((cw_share_rule)rule);
+                bool alone = reasons[k] == CW_SHARE_FULL || reasons[k] == CW_SHARE_HELD;
+                const cw_share_outcome o = { .allocated = large ? most : 3,
+                                             .need = large ? most : 5,
+                                             .firm = large ? most : 7,
+                                             .place = claims || alone ? 0
+                                                      : large         ? INT32_MAX
+                                                                      : 11,
+                                             .lines = claims || alone ? 0
+                                                      : large         ? INT32_MAX
+                                                                      : 13,
+                                             .part = alone   ? 0
+                                                     : large ? INT32_MAX
+                                                             : 17,
+                                             .supply = alone   ? 0
+                                                       : large ? INT64_MAX
+                                                               : 19,
+                                             .claimed = !claims || alone ? 0
+                                                        : large          ? INT64_MAX
+                                                                         : 23,
+                                             .cause = -1,
+                                             .reason = reasons[k],
+                                             .rule = (uint8_t)rule,
+                                             .tier = large ? 15 : 2,
+                                             .tiers_first = large };
+                cw_promise_why why;
+                cw_share_outcome back;
+                int64_t cause = -1;
+                cw_why_pack(&o, 29, &why);
+                cw_why_unpack(&why, &back, &cause);
+                assert_int_equal(cause, alone ? 0 : 29);
+                assert_int_equal(back.allocated, o.allocated);
+                assert_int_equal(back.need, o.need);
+                assert_int_equal(back.firm, o.firm);
+                assert_int_equal(back.place, o.place);
+                assert_int_equal(back.lines, o.lines);
+                assert_int_equal(back.part, o.part);
+                assert_int_equal(back.supply, o.supply);
+                assert_int_equal(back.claimed, o.claimed);
+                assert_int_equal(back.cause, o.cause);
+                assert_int_equal(back.reason, o.reason);
+                assert_int_equal(back.rule, o.rule);
+                assert_int_equal(back.tier, o.tier);
+                assert_int_equal(back.tiers_first, o.tiers_first);
+            }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(firm_shares_stay_and_only_the_addition_is_shared),
+        cmocka_unit_test(why_is_kept_as_it_was),
         cmocka_unit_test(lots_that_are_held_do_not_count),
         cmocka_unit_test(the_same_inputs_give_the_same_bytes),
         cmocka_unit_test(whatever_a_preview_rests_on_changes_its_digest),

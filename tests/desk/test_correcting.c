@@ -282,6 +282,221 @@ static void a_forgotten_buyer_is_forgotten_here_too(void **state)
     test_nursery_free(&t);
 }
 
+/* Each of the order's own fields, alone: it stands in its column, with what stood there at first, and says whether it is on the parcel
+ * that is closed and whether it is an open order's alone. */
+static void each_field_stands_in_its_own_column(void **state)
+{
+#define ASK(field, typed) { .field = typed }, #field, typed
+    static const struct {
+        cw_correcting_ask ask;
+        const char *column, *stands, *first;
+        bool paper, open;
+    } fields[] = {
+        { ASK(customer, "Bo Bostrom"), "Bo", true, false },
+        { ASK(name2, "Bostrom and Sons"), "-", true, false },
+        { ASK(email, "bo@example.org"), "-", false, false },
+        { ASK(phone, "+1 555 0100"), "-", false, false },
+        { ASK(street, "12 Fern Lane"), "-", true, false },
+        { ASK(town, "Millbrook"), "-", true, false },
+        { ASK(postcode, "00300"), "-", true, false },
+        { ASK(region, "OR"), "-", true, false },
+        { ASK(language, "de"), "-", false, false },
+        { ASK(zone, "z3"), "z7", false, true },
+    };
+#undef ASK
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    char tells[2000], sql[300], want[200];
+    int64_t rest = 0;
+    (void)state;
+    picking_make(&t);
+    wave_make(&t);
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1002", 3, NULL, 0, &err), &err);
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++) {
+        int64_t version = number_of(&t, "SELECT version FROM orders WHERE number = '1002'"),
+                revision = number_of(&t, "SELECT trade_revision FROM nursery");
+        print_message("%s\n", fields[i].column);
+        cw_check_ok(correct(&t, "1002", fields[i].ask, tells, &err), &err);
+        assert_int_equal(strstr(tells, "The parcel in slot 3 is closed") != NULL, fields[i].paper);
+        snprintf(sql, sizeof sql,
+                 "SELECT o.%s, COALESCE(c.first, '-') FROM orders o JOIN corrected c ON c.order_id = o.id "
+                 "AND c.line = 0 "
+                 "AND c.field = '%s' WHERE number = '1002'",
+                 fields[i].column, fields[i].column);
+        snprintf(want, sizeof want, "%s|%s\n", fields[i].stands, fields[i].first);
+        rows_are(&t, sql, want);
+        snprintf(
+            sql, sizeof sql,
+            "SELECT kind, before, after FROM order_event WHERE id = (SELECT MAX(id) FROM order_event WHERE "
+            "kind = 'corrected')");
+        snprintf(want, sizeof want, "corrected|%s %s|%s %s\n", fields[i].column,
+                 strcmp(fields[i].first, "-") == 0 ? "none" : fields[i].first, fields[i].column,
+                 fields[i].stands);
+        rows_are(&t, sql, want);
+        assert_int_equal(number_of(&t, "SELECT version FROM orders WHERE number = '1002'"), version + 1);
+        assert_int_equal(number_of(&t, "SELECT trade_revision FROM nursery"), revision + 1);
+    }
+    print_message("once it has left: everything but what decides the week\n");
+    assert_int_equal(ship_off(&t, "1002", &rest, &err), CW_OK);
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++) {
+        cw_correcting_ask none = { 0 };
+        memcpy(&none, &fields[i].ask, sizeof none);
+        const char **typed = (const char **)&none; /* the texts stand first, zone last of them */
+        for (size_t k = 0; k <= offsetof(cw_correcting_ask, zone) / sizeof *typed; k++)
+            typed[k] = typed[k] ? "" : NULL;
+        cw_code code = correct(&t, "1002", none, tells, &err);
+        print_message("%s taken off: %d\n", fields[i].column, code);
+        assert_int_equal(code, fields[i].open ? CW_CONFLICT : CW_OK);
+        assert_int_equal(strstr(tells, "has the old name and address: tell the carrier.") != NULL,
+                         fields[i].paper);
+    }
+    test_nursery_free(&t);
+}
+
+/* Yes, no, and nobody said; with a reason; with another field. */
+static void what_was_paid_is_put_right(void **state)
+{
+    test_nursery t;
+    char tells[2000];
+    cw_error err;
+    (void)state;
+    picking_make(&t);
+    const char *paid = "SELECT COALESCE(paid, '-') FROM orders WHERE number = '1001'";
+    corrected(&t, "1001", (cw_correcting_ask){ .paid = "" }, "");
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'corrected'"), 0);
+    corrected(&t, "1001", (cw_correcting_ask){ .paid = "yes" }, "");
+    rows_are(&t, paid, "1\n");
+    corrected(&t, "1001", (cw_correcting_ask){ .paid = "no", .customer = "Ada A", .why = "the bank says so" },
+              "What was not paid is not owed back.\n");
+    rows_are(&t, paid, "0\n");
+    rows_are(&t, "SELECT before, after, note FROM order_event WHERE kind = 'corrected' ORDER BY id",
+             "paid none|paid yes|\ncustomer Ada; paid yes|customer Ada A; paid no|the bank says so\n");
+    corrected(&t, "1001", (cw_correcting_ask){ .paid = "", .why = "" }, "");
+    rows_are(&t, paid, "-\n");
+    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM order_event WHERE kind = 'corrected' AND note = ''"),
+                     0);
+    print_message("what a file said at first is what nobody had said\n");
+    rows_are(&t, "SELECT COALESCE(first, '-') FROM corrected WHERE field = 'paid'", "-\n");
+    assert_int_equal(correct(&t, "1001", (cw_correcting_ask){ .paid = "maybe" }, tells, &err), CW_REFUSED);
+    assert_string_equal(err.column, "paid");
+    print_message("paid, and then not: the first is kept as the file has it\n");
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,paid\n"
+              "1101,2032-01-06T10:00:00Z,1,BRI,1,8,1\n1102,2032-01-06T10:00:00Z,1,BRI,1,8,0\n");
+    corrected(&t, "1101", (cw_correcting_ask){ .paid = "no" }, "What was not paid is not owed back.\n");
+    corrected(&t, "1102", (cw_correcting_ask){ .paid = "yes" }, "");
+    rows_are(&t,
+             "SELECT o.number, c.first FROM corrected c JOIN orders o ON o.id = c.order_id WHERE o.number > "
+             "'1100' ORDER BY 1",
+             "1101|1\n1102|0\n");
+    print_message("an owner who keeps back what is not paid is told that this is\n");
+    cw_asker owner = t.who;
+    owner.role = CW_ROLE_OWNER;
+    cw_check_ok(cw_nursery_set(t.n, &owner, "hold_unpaid", "all", &err), &err);
+    corrected(&t, "1102", (cw_correcting_ask){ .paid = "no" },
+              "What was not paid is not owed back.\nIt is kept back until it is paid.\n");
+    corrected(&t, "1102", (cw_correcting_ask){ .customer = "Ed" }, ""); /* it was kept back before */
+    test_nursery_free(&t);
+}
+
+/* A wish comes, changes and goes; what it was at first is kept as the file would say it. */
+static void a_wish_is_put_right(void **state)
+{
+    test_nursery t;
+    char tells[2000];
+    cw_error err;
+    (void)state;
+    picking_make(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,wish_week\n1101,2032-01-06T10:00:00Z,1,BRI,"
+              "1,8,2032-W18\n");
+    corrected(&t, "1101", (cw_correcting_ask){ .wish_week = "2032-W18" }, "");
+    corrected(&t, "1101", (cw_correcting_ask){ .wish_week = "2032-W19" }, "");
+    corrected(&t, "1101", (cw_correcting_ask){ .wish_week = "" }, "");
+    corrected(&t, "1001", (cw_correcting_ask){ .wish_week = "2032-W17" }, "");
+    rows_are(
+        &t, "SELECT number, COALESCE(wish_week, '-') FROM orders WHERE number IN ('1001', '1101') ORDER BY 1",
+        "1001|203217\n1101|-\n");
+    rows_are(&t, "SELECT COALESCE(first, '-') FROM corrected WHERE field = 'wish_week' ORDER BY order_id",
+             "-\n203218\n");
+    rows_are(&t, "SELECT before, after FROM order_event WHERE kind = 'corrected' ORDER BY id",
+             "wish_week 2032-W18|wish_week 2032-W19\nwish_week 2032-W19|wish_week none\n"
+             "wish_week none|wish_week 2032-W17\n");
+    assert_int_equal(correct(&t, "1101", (cw_correcting_ask){ .wish_week = "2032-W99" }, tells, &err),
+                     CW_REFUSED);
+    test_nursery_free(&t);
+}
+
+/* Consent of one line or of all; codes as they are typed; only lines that name a variety. */
+static void consent_is_put_right_where_it_is_asked(void **state)
+{
+    test_nursery t;
+    char tells[2000];
+    cw_text many = CW_TEXT(600);
+    cw_error err;
+    (void)state;
+    picking_make(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,assortment\n1101,2032-01-06T10:00:00Z,1,,1,"
+              "8,form=ball\n"
+              "1101,2032-01-06T10:00:00Z,2,BRI,1,8,\n");
+    const char *consents =
+        "SELECT l.line, l.consent, COALESCE(l.named, '-') FROM line l JOIN orders o ON o.id = l.order_id "
+        "WHERE o.number = '1001' ORDER BY 1";
+    int64_t version = number_of(&t, "SELECT version FROM orders WHERE number = '1001'");
+    corrected(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = " ,AMB;  BRI ", .line = 2 }, "");
+    rows_are(&t, consents, "1|none|-\n2|named|AMB BRI\n");
+    assert_int_equal(number_of(&t, "SELECT version FROM orders WHERE number = '1001'"), version + 1);
+    print_message("all lines, and the name with them: one event, one version\n");
+    corrected(&t, "1001", (cw_correcting_ask){ .consent = "any", .customer = "Ada A" }, "");
+    rows_are(&t, consents, "1|any|-\n2|any|-\n");
+    assert_int_equal(number_of(&t, "SELECT version FROM orders WHERE number = '1001'"), version + 2);
+    rows_are(&t, "SELECT before, after FROM order_event WHERE kind = 'corrected' ORDER BY id",
+             "line 2 consent none|line 2 consent named AMB BRI\n"
+             "customer Ada; line 1 consent none; line 2 consent named AMB BRI|"
+             "customer Ada A; line 1 consent any; line 2 consent any\n");
+    rows_are(&t, "SELECT after FROM audit WHERE action = 'correct' ORDER BY id",
+             "consent of line 2\ncustomer, consent of line 1, consent of line 2\n");
+    rows_are(&t, "SELECT line, field, COALESCE(first, '-') FROM corrected ORDER BY line, field",
+             "0|customer|Ada\n1|consent|none\n1|named|-\n2|consent|none\n2|named|-\n");
+    print_message("what stands is asked for again: no event, no version\n");
+    corrected(&t, "1001", (cw_correcting_ask){ .consent = "any" }, "");
+    assert_int_equal(number_of(&t, "SELECT version FROM orders WHERE number = '1001'"), version + 2);
+    print_message("other codes with the same word are a change\n");
+    corrected(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = "BRI", .line = 1 }, "");
+    corrected(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = "AMB", .line = 1 }, "");
+    rows_are(&t, consents, "1|named|AMB\n2|any|-\n");
+    print_message("a line that asks for an assortment takes what fits it anyway\n");
+    corrected(&t, "1101", (cw_correcting_ask){ .consent = "same" }, "");
+    rows_are(&t,
+             "SELECT l.line, l.consent FROM line l JOIN orders o ON o.id = l.order_id WHERE o.number = "
+             "'1101' ORDER BY 1",
+             "1|none\n2|same\n");
+    print_message("at most so many, of such a length; a word that is none\n");
+    for (int i = 0; i < CW_MAX_NAMED; i++)
+        cw_text_add(&many, i % 2 ? "AMB " : "BRI ");
+    cw_check_ok(correct(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = many.data, .line = 1 },
+                        tells, &err),
+                &err);
+    cw_text_add(&many, "AMB");
+    assert_int_equal(
+        correct(&t, "1001", (cw_correcting_ask){ .consent = "named", .named = many.data }, tells, &err),
+        CW_REFUSED);
+    assert_string_equal(err.column, "named");
+    assert_int_equal(
+        correct(&t, "1001",
+                (cw_correcting_ask){ .consent = "named", .named = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456" },
+                tells, &err),
+        CW_REFUSED);
+    assert_string_equal(err.column, "named");
+    assert_int_equal(correct(&t, "1001", (cw_correcting_ask){ .consent = "perhaps" }, tells, &err),
+                     CW_REFUSED);
+    assert_string_equal(err.column, "consent");
+    cw_text_free(&many);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -291,6 +506,10 @@ int main(void)
         cmocka_unit_test(what_is_no_longer_allowed_is_taken_back),
         cmocka_unit_test(who_saw_an_older_name_is_refused),
         cmocka_unit_test(a_forgotten_buyer_is_forgotten_here_too),
+        cmocka_unit_test(each_field_stands_in_its_own_column),
+        cmocka_unit_test(what_was_paid_is_put_right),
+        cmocka_unit_test(a_wish_is_put_right),
+        cmocka_unit_test(consent_is_put_right_where_it_is_asked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -73,7 +73,9 @@ function steps(code) {
 // How a statement ended, or what was wrong before, is passed on. Lost, it shows only where a statement fails: the module's tests have a
 // whole file, so one that stops each statement in turn is asked, too (run.mjs).
 export const passesOn = (line) =>
-  /\bcode (?:!= CW_OK (?:\? code : end|\|\| end != CW_OK)|== CW_OK \? end : code)/.test(line);
+  /\bcode (?:!= CW_OK (?:\? code : end|\|\| end != CW_OK|&& err && err->code == CW_OK)|== CW_OK \? end : code)/.test(
+    line,
+  );
 
 function lineBefore(code, at) {
   return code.slice(code.lastIndexOf('\n', at - 1) + 1, at);

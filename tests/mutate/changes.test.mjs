@@ -41,6 +41,7 @@ test('what passes on how a statement ended is told from the rest', () => {
   assert.ok(passesOn('    return code != CW_OK ? code : end;'));
   assert.ok(passesOn('    return code == CW_OK ? end : code;'));
   assert.ok(passesOn('    if (code != CW_OK || end != CW_OK || !later)'));
+  assert.ok(passesOn('    if (code != CW_OK && err && err->code == CW_OK)'));
   assert.ok(!passesOn('    if (code != CW_OK)'));
 });
 
