@@ -79,6 +79,12 @@ void cw_put_text(cw_table *t, const char *s)
     t->failed = t->texts.failed;
 }
 
+bool cw_is_none(cw_type type, int64_t v)
+{
+    return (type == CW_DAY_T && v == CW_NO_DAY) || (type == CW_INSTANT_T && v == CW_NO_INSTANT) ||
+           (type == CW_WEEK_T && v == 0);
+}
+
 void cw_put_int(cw_table *t, int64_t v)
 {
     cw_type type = next_type(t);
@@ -87,8 +93,7 @@ void cw_put_int(cw_table *t, int64_t v)
     if (cell == NULL)
         return;
     cell->v.i = v;
-    cell->null = (type == CW_DAY_T && v == CW_NO_DAY) || (type == CW_INSTANT_T && v == CW_NO_INSTANT) ||
-                 (type == CW_WEEK_T && v == 0);
+    cell->null = cw_is_none(type, v);
 }
 
 void cw_put_real(cw_table *t, double v)

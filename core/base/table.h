@@ -91,24 +91,42 @@ cw_code cw_table_csv_sheet(const cw_table *t, cw_sink to, cw_error *err) CW_MUST
 cw_code cw_table_json(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 cw_code cw_table_print(const cw_table *t, cw_sink to, cw_error *err) CW_MUST_CHECK;
 
-/* The same in pieces, so that a long answer need not stand in memory: rows as often as there are more (of tables with the same
- * columns; the first one, which may be empty, gives the header), then end, then free. After an error only free. */
+/* The same cell by cell, so that a long answer stands nowhere in memory: begin with the columns, write as often as there is a cell
+ * (as with cw_put_*, but what is written leaves), then end, then free. Writes never fail outwardly: what a sink said when it took no
+ * more is told by cw_writer_check, which a long loop asks now and then, and at the end. */
 typedef enum cw_format { CW_AS_CSV, CW_AS_JSON, CW_AS_SHEET } cw_format; /* the last: cw_table_csv_sheet's */
 
 typedef struct cw_writer {
     cw_format format;
     cw_sink to;
+    const cw_column *columns; /* borrowed; NULL before it has begun */
+    size_t width, at;         /* at: the column that is written next */
     char *buffer;
     size_t used; /* bytes in the buffer */
     size_t rows; /* written so far */
     cw_text prefixes;
-    size_t *prefix; /* [columns + 1] where in `prefixes` a column's begins */
+    struct {
+        size_t at, length; /* in `prefixes` */
+    } * prefix;            /* [width] what stands before a cell */
+    cw_code code;
+    cw_error trouble;
 } cw_writer;
 
 cw_writer cw_writer_new(cw_format format, cw_sink to);
-cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+cw_code cw_writer_begin(cw_writer *w, const cw_column *columns, size_t width, cw_error *err) CW_MUST_CHECK;
+void cw_write_text(cw_writer *w, const char *s, size_t n); /* NULL, and "" where null may be: null */
+void cw_write_int(cw_writer *w, int64_t v); /* all types but texts and reals; their "none" writes null */
+void cw_write_real(cw_writer *w, double v); /* a NaN writes null */
+void cw_write_null(cw_writer *w);
+cw_code cw_writer_check(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 cw_code cw_writer_end(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 void cw_writer_free(cw_writer *w);
+
+/* The rows of a table, as often as there are more (of tables with the same columns). The first begins. */
+cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err) CW_MUST_CHECK;
+
+/* Is this the value that stands for none: no day, no instant, no week? */
+bool cw_is_none(cw_type type, int64_t v);
 
 /* The same JSON as a jansson array, to set into a larger document: new reference, NULL without memory and of a table that
  * failed. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/table.h"
 
+#include <assert.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -35,51 +37,79 @@ void cw_writer_free(cw_writer *w)
     *w = cw_writer_new(w->format, w->to);
 }
 
-static cw_code hand_on(cw_writer *w, cw_error *err)
+/* What went wrong first is kept for cw_writer_check; from then on nothing more goes on. */
+static void hand_on(cw_writer *w)
 {
-    cw_code code = w->used ? w->to.write(w->to.self, w->buffer, w->used, err) : CW_OK;
+    if (w->used && w->code == CW_OK)
+        w->code = w->to.write(w->to.self, w->buffer, w->used, &w->trouble);
     w->used = 0;
-    return code;
 }
 
 /* Room for n more bytes in the buffer; n <= BUFFER_BYTES. */
-static inline bool have_room(cw_writer *w, size_t n, cw_code *code, cw_error *err)
+static inline void make_room(cw_writer *w, size_t n)
 {
     if (w->used + n > BUFFER_BYTES)
-        *code = hand_on(w, err);
-    return *code == CW_OK;
+        hand_on(w);
+}
+
+/* Texts are short: blocks of a size that the compiler knows take a third of the time that its memcpy of an unknown one takes. */
+static inline void copy(char *to, const char *s, size_t n)
+{
+    if (n >= 16) {
+        for (size_t i = 0; i + 16 <= n; i += 16)
+            memcpy(to + i, s + i, 16);
+        memcpy(to + n - 16, s + n - 16, 16);
+    } else if (n >= 8) {
+        memcpy(to, s, 8);
+        memcpy(to + n - 8, s + n - 8, 8);
+    } else {
+        for (size_t i = 0; i < n; i++)
+            to[i] = s[i];
+    }
 }
 
 static inline void put(cw_writer *w, const char *s, size_t n)
 {
-    memcpy(w->buffer + w->used, s, n);
+    copy(w->buffer + w->used, s, n);
     w->used += n;
 }
 
-/* What stands before each cell of a row: its name in JSON, a comma. */
-static cw_code prefixes_make(cw_writer *w, const cw_table *t, cw_error *err)
+/* A few bytes, of which `n` count: copied as a block, which takes no time to begin. The caller made room for BLOCK. */
+#define BLOCK 64
+static inline void put_few(cw_writer *w, const char *block, size_t n)
 {
-    w->buffer = malloc(BUFFER_BYTES);
-    w->prefix = calloc(t->width + 1, sizeof *w->prefix);
+    memcpy(w->buffer + w->used, block, BLOCK);
+    w->used += n;
+}
+
+/* What stands before each cell of a row: its name in JSON, a comma; BLOCK bytes for each, or more. */
+static cw_code prefixes_make(cw_writer *w, cw_error *err)
+{
+    static const char none[BLOCK];
+    w->buffer = malloc(BUFFER_BYTES + BLOCK);
+    w->prefix = calloc(w->width + 1, sizeof *w->prefix);
     if (w->buffer == NULL || w->prefix == NULL)
         return cw_error_memory(err);
-    for (size_t c = 0; c < t->width; c++) {
-        w->prefix[c] = w->prefixes.length;
+    for (size_t c = 0; c < w->width; c++) {
+        w->prefix[c].at = w->prefixes.length;
         if (w->format != CW_AS_JSON)
             cw_text_add(&w->prefixes, c ? "," : "");
         else
-            cw_text_addf(&w->prefixes, "%s\"%s\":", c ? "," : "{", t->columns[c].name);
+            cw_text_addf(&w->prefixes, "%s\"%s\":", c ? "," : "{", w->columns[c].name);
+        w->prefix[c].length = w->prefixes.length - w->prefix[c].at;
+        cw_text_addn(&w->prefixes, none, BLOCK);
     }
-    w->prefix[t->width] = w->prefixes.length;
     return cw_text_check(&w->prefixes, err);
 }
 
-static cw_code begin(cw_writer *w, const cw_table *t, cw_error *err)
+cw_code cw_writer_begin(cw_writer *w, const cw_column *columns, size_t width, cw_error *err)
 {
     cw_text head = CW_TEXT((size_t)1 << 20);
-    cw_code code = prefixes_make(w, t, err);
-    for (size_t c = 0; c < t->width && w->format != CW_AS_JSON; c++)
-        cw_text_addf(&head, "%s%s", c ? "," : "", t->columns[c].name);
+    w->columns = columns;
+    w->width = width;
+    cw_code code = prefixes_make(w, err);
+    for (size_t c = 0; c < width && w->format != CW_AS_JSON; c++)
+        cw_text_addf(&head, "%s%s", c ? "," : "", columns[c].name);
     cw_text_addc(&head, w->format != CW_AS_JSON ? '\n' : '[');
     if (code == CW_OK)
         code = cw_text_check(&head, err);
@@ -89,42 +119,73 @@ static cw_code begin(cw_writer *w, const cw_table *t, cw_error *err)
     return code;
 }
 
+/* Begins a cell: what stands before it, and room for one that is no text. */
+static inline void cell_begin(cw_writer *w, cw_type type)
+{
+    assert(w->columns && w->columns[w->at].type == type);
+    (void)type;
+    size_t length = w->prefix[w->at].length;
+    const char *prefix = w->prefixes.data + w->prefix[w->at].at;
+    make_room(w, length + 2 * BLOCK + CW_CELL_BYTES + 8);
+    if (w->at == 0 && w->format == CW_AS_JSON)
+        put(w, &",\n"[w->rows == 0], 2 - (size_t)(w->rows == 0));
+    if (length <= BLOCK)
+        put_few(w, prefix, length);
+    else
+        put(w, prefix, length);
+}
+
+static inline void cell_end(cw_writer *w)
+{
+    if (++w->at < w->width)
+        return;
+    w->buffer[w->used++] = w->format != CW_AS_JSON ? '\n' : '}';
+    w->at = 0;
+    w->rows++;
+}
+
 /* Bytes that need more than to be copied, in a CSV and in a JSON text. */
-static inline bool csv_special(char c)
-{
-    return c == ',' || c == '"' || c == '\n' || c == '\r';
-}
+#define CSV_SPECIAL  1
+#define JSON_SPECIAL 2
+static const unsigned char special[256] = {
+    [0] = 2,  [1] = 2,  [2] = 2,  [3] = 2,  [4] = 2,  [5] = 2,   [6] = 2,   [7] = 2,    [8] = 2,
+    [9] = 2,  [10] = 3, [11] = 2, [12] = 2, [13] = 3, [14] = 2,  [15] = 2,  [16] = 2,   [17] = 2,
+    [18] = 2, [19] = 2, [20] = 2, [21] = 2, [22] = 2, [23] = 2,  [24] = 2,  [25] = 2,   [26] = 2,
+    [27] = 2, [28] = 2, [29] = 2, [30] = 2, [31] = 2, [','] = 1, ['"'] = 3, ['\\'] = 2,
+};
 
-static inline bool json_special(char c)
+/* How many of the n bytes come before the first that is special. */
+static inline size_t plain_bytes(const char *s, size_t n, unsigned kind)
 {
-    return c == '"' || c == '\\' || (unsigned char)c < 0x20;
-}
-
-static cw_code csv_text(cw_writer *w, const char *s, cw_error *err)
-{
-    cw_code code = CW_OK;
-    size_t n = strlen(s), i = 0;
-    while (i < n && !csv_special(s[i]))
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4)
+        if ((special[(unsigned char)s[i]] | special[(unsigned char)s[i + 1]] |
+             special[(unsigned char)s[i + 2]] | special[(unsigned char)s[i + 3]]) &
+            kind)
+            break;
+    while (i < n && !(special[(unsigned char)s[i]] & kind))
         i++;
-    bool quoted = i < n, formula = w->format == CW_AS_SHEET && s[0] && strchr("=+-@\t\r", s[0]);
-    if (!have_room(w, 2, &code, err))
-        return code;
+    return i;
+}
+
+static void csv_text(cw_writer *w, const char *s, size_t n)
+{
+    bool quoted = plain_bytes(s, n, CSV_SPECIAL) < n,
+         formula = w->format == CW_AS_SHEET && n > 0 && s[0] && strchr("=+-@\t\r", s[0]);
     if (quoted)
         put(w, "\"", 1);
     if (formula)
         put(w, "'", 1);
-    for (size_t from = 0; from < n && code == CW_OK; from += CHUNK) {
+    for (size_t from = 0; from < n; from += CHUNK) {
         size_t length = n - from < CHUNK ? n - from : CHUNK;
-        if (!have_room(w, 2 * length + 1, &code, err))
-            break;
+        make_room(w, 2 * length + 2);
         if (!quoted)
             put(w, s + from, length);
-        for (i = from; i < from + length && quoted; i++)
+        for (size_t i = from; i < from + length && quoted; i++)
             put(w, s[i] == '"' ? "\"\"" : s + i, s[i] == '"' ? 2 : 1);
     }
-    if (quoted && have_room(w, 1, &code, err))
+    if (quoted)
         put(w, "\"", 1);
-    return code;
 }
 
 static void json_escaped(cw_writer *w, char c)
@@ -138,86 +199,118 @@ static void json_escaped(cw_writer *w, char c)
         put(w, code, 6);
 }
 
-static cw_code json_text(cw_writer *w, const char *s, cw_error *err)
+static void json_text(cw_writer *w, const char *s, size_t n)
 {
-    cw_code code = CW_OK;
-    size_t n = strlen(s);
-    if (have_room(w, 1, &code, err))
-        put(w, "\"", 1);
-    for (size_t from = 0; from < n && code == CW_OK; from += CHUNK) {
+    put(w, "\"", 1);
+    for (size_t from = 0; from < n; from += CHUNK) {
         size_t end = n - from < CHUNK ? n : from + CHUNK;
-        if (!have_room(w, 6 * CHUNK + 1, &code, err))
-            break;
+        make_room(w, 6 * CHUNK + 2);
         for (size_t i = from; i < end; i++) {
-            size_t plain = i;
-            while (i < end && !json_special(s[i]))
-                i++;
-            put(w, s + plain, i - plain);
+            size_t plain = plain_bytes(s + i, end - i, JSON_SPECIAL);
+            put(w, s + i, plain);
+            i += plain;
             if (i < end)
                 json_escaped(w, s[i]);
         }
     }
-    if (have_room(w, 1, &code, err))
-        put(w, "\"", 1);
-    return code;
+    put(w, "\"", 1);
 }
 
-static void json_plain(cw_writer *w, const cw_column *c, const cw_cell *cell)
+static void write_null(cw_writer *w)
 {
-    bool number = c->type == CW_INT_T || c->type == CW_REAL_T;
-    if (cell->null) {
+    if (w->format == CW_AS_JSON)
         put(w, "null", 4);
-    } else if (c->type == CW_BOOL_T) {
-        put(w, cell->v.i ? "true" : "false", cell->v.i ? 4 : 5);
+}
+
+void cw_write_null(cw_writer *w)
+{
+    cell_begin(w, w->columns[w->at].type);
+    write_null(w);
+    cell_end(w);
+}
+
+void cw_write_text(cw_writer *w, const char *s, size_t n)
+{
+    bool null = s == NULL || (n == 0 && w->columns[w->at].null);
+    cell_begin(w, CW_TEXT_T);
+    if (null)
+        write_null(w);
+    else if (w->format == CW_AS_JSON)
+        json_text(w, s, n);
+    else
+        csv_text(w, s, n);
+    cell_end(w);
+}
+
+/* A cell that is no text, in a column of its type. */
+static void write_plain(cw_writer *w, cw_type type, const cw_value *v, bool null)
+{
+    bool json = w->format == CW_AS_JSON, number = type == CW_INT_T || type == CW_REAL_T;
+    cell_begin(w, type);
+    if (null) {
+        write_null(w);
+    } else if (json && type == CW_BOOL_T) {
+        put(w, v->i ? "true" : "false", v->i ? 4 : 5);
     } else {
-        if (!number)
+        if (json && !number)
             w->buffer[w->used++] = '"';
-        w->used += cw_table_format(c, cell, w->buffer + w->used);
-        if (!number)
+        w->used += type == CW_INT_T
+                       ? cw_format_int(v->i, w->buffer + w->used)
+                       : cw_value_format(type, w->columns[w->at].decimals, v, w->buffer + w->used);
+        if (json && !number)
             w->buffer[w->used++] = '"';
     }
+    cell_end(w);
 }
 
-static cw_code write_cell(cw_writer *w, const cw_table *t, const cw_cell *cell, size_t c, cw_error *err)
+void cw_write_int(cw_writer *w, int64_t v)
 {
-    cw_code code = CW_OK;
-    bool text = t->columns[c].type == CW_TEXT_T && !cell->null;
-    size_t prefix = w->prefix[c + 1] - w->prefix[c];
-    if (!have_room(w, prefix + CW_CELL_BYTES + 2, &code, err))
-        return code;
-    put(w, w->prefixes.data + w->prefix[c], prefix);
-    if (text)
-        return w->format != CW_AS_JSON ? csv_text(w, t->texts.data + cell->v.offset, err)
-                                       : json_text(w, t->texts.data + cell->v.offset, err);
-    if (w->format == CW_AS_JSON)
-        json_plain(w, &t->columns[c], cell);
-    else if (!cell->null)
-        w->used += cw_table_format(&t->columns[c], cell, w->buffer + w->used);
-    return CW_OK;
+    cw_type type = w->columns[w->at].type;
+    write_plain(w, type, &(cw_value){ .i = v }, cw_is_none(type, v));
+}
+
+void cw_write_real(cw_writer *w, double v)
+{
+    write_plain(w, CW_REAL_T, &(cw_value){ .r = v }, isnan(v));
+}
+
+cw_code cw_writer_check(cw_writer *w, cw_error *err)
+{
+    if (w->code != CW_OK && err && err->code == CW_OK)
+        *err = w->trouble;
+    return w->code;
+}
+
+static void write_cell(cw_writer *w, const cw_table *t, const cw_cell *cell)
+{
+    cw_type type = t->columns[w->at].type;
+    const char *text = cell->null || type != CW_TEXT_T ? NULL : t->texts.data + cell->v.offset;
+    if (type == CW_TEXT_T)
+        cw_write_text(w, text, text ? strlen(text) : 0);
+    else if (type == CW_REAL_T)
+        write_plain(w, type, &(cw_value){ .r = cell->v.r }, cell->null);
+    else
+        write_plain(w, type, &(cw_value){ .i = cell->v.i }, cell->null);
 }
 
 cw_code cw_writer_rows(cw_writer *w, const cw_table *t, cw_error *err)
 {
-    cw_code code = w->buffer ? CW_OK : begin(w, t, err);
-    const cw_cell *cell = t->cells;
-    for (size_t r = 0; r < cw_table_rows(t) && code == CW_OK; r++) {
-        if (w->format == CW_AS_JSON && have_room(w, 2, &code, err))
-            put(w, &",\n"[w->rows == 0], 2 - (size_t)(w->rows == 0));
-        w->rows++;
-        for (size_t c = 0; c < t->width && code == CW_OK; c++)
-            code = write_cell(w, t, cell++, c, err);
-        if (code == CW_OK && have_room(w, 1, &code, err))
-            w->buffer[w->used++] = w->format != CW_AS_JSON ? '\n' : '}';
-    }
-    return code;
+    cw_code code = w->columns ? CW_OK : cw_writer_begin(w, t->columns, t->width, err);
+    if (code != CW_OK)
+        return code;
+    for (size_t i = 0; i < t->used && w->code == CW_OK; i++)
+        write_cell(w, t, &t->cells[i]);
+    return cw_writer_check(w, err);
 }
 
 cw_code cw_writer_end(cw_writer *w, cw_error *err)
 {
-    cw_code code = CW_OK;
-    if (w->format == CW_AS_JSON && have_room(w, 2, &code, err))
+    assert(w->at == 0);
+    make_room(w, 2);
+    if (w->format == CW_AS_JSON)
         put(w, "\n]", 2);
-    return code == CW_OK ? hand_on(w, err) : code;
+    hand_on(w);
+    return cw_writer_check(w, err);
 }
 
 static cw_code write_whole(const cw_table *t, cw_format format, cw_sink to, cw_error *err)

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "base/text.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <math.h>
 #include <stdio.h>
@@ -116,6 +117,44 @@ void cw_text_addf(cw_text *t, const char *format, ...)
         va_end(args);
         t->length += (size_t)n;
     }
+}
+
+size_t cw_say(char *out, size_t size, const char *format, ...)
+{
+    size_t used = 0;
+    va_list args;
+    va_start(args, format);
+    for (const char *f = format; *f && used + 1 < size; f++) {
+        char digits[CW_INT_BYTES];
+        const char *piece = digits;
+        size_t n;
+        if (*f != '%') {
+            out[used++] = *f;
+            continue;
+        }
+        f++;
+        if (*f == 's') {
+            piece = va_arg(args, const char *);
+            n = strlen(piece);
+        } else if (*f == 'd') {
+            n = cw_format_int(va_arg(args, int), digits);
+        } else if (*f == 'l') {
+            assert(f[1] == 'l' && f[2] == 'd');
+            f += 2;
+            n = cw_format_int(va_arg(args, long long), digits);
+        } else {
+            assert(*f == '%');
+            piece = "%";
+            n = 1;
+        }
+        n = n < size - 1 - used ? n : size - 1 - used;
+        memcpy(out + used, piece, n);
+        used += n;
+    }
+    va_end(args);
+    if (size > 0)
+        out[used] = '\0';
+    return used;
 }
 
 void cw_text_add_markup(cw_text *t, const char *s)

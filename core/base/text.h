@@ -37,6 +37,10 @@ void cw_text_add_int(cw_text *t, int64_t v); /* for what runs by the million: a 
 size_t cw_format_int(int64_t v, char *out);
 void cw_text_addf(cw_text *t, const char *format, ...) CW_PRINTF(2, 3);
 
+/* As snprintf, of %s, %d, %lld and %% alone, for sentences that are said by the million. Returns the length of what stands in
+ * `out`, which is cut to `size`. */
+size_t cw_say(char *out, size_t size, const char *format, ...) CW_PRINTF(3, 4);
+
 /* Adds text so that it stands as itself in HTML, XML or SVG, between tags or inside a double-quoted attribute. */
 void cw_text_add_markup(cw_text *t, const char *s);
 cw_code cw_text_check(const cw_text *t, cw_error *err) CW_MUST_CHECK;

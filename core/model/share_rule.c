@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/share_inside.h"
 
-#include <stdio.h>
+#include "base/text.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -145,19 +145,20 @@ static int32_t pro_rata_part(const cw_share_slot *q, int64_t supply, int64_t sum
 static void share_text(const cw_share_outcome *o, char out[32])
 {
     int64_t hundredths = o->claimed > 0 ? (int64_t)o->need * o->supply * 100 / o->claimed : 0;
-    snprintf(out, 32, "%lld.%02lld", (long long)(hundredths / 100), (long long)(hundredths % 100));
+    cw_say(out, 32, "%lld.%lld%lld", (long long)(hundredths / 100), (long long)(hundredths % 100 / 10),
+           (long long)(hundredths % 10));
 }
 
 static void pro_rata_say(const cw_share_outcome *o, char *out, size_t size)
 {
     char share[32];
     share_text(o, share);
-    snprintf(out, size, ": %lld left%s to share over %lld still wanted makes %s for this line%s",
-             (long long)o->supply, among(o), (long long)o->claimed, share,
-             o->reason == CW_SHARE_EXACT        ? "."
-             : o->reason == CW_SHARE_ROUNDED_UP ? ", rounded up."
-                                                : "; what rounding left over went to larger fractions, or to "
-                                                  "earlier orders.");
+    cw_say(out, size, ": %lld left%s to share over %lld still wanted makes %s for this line%s",
+           (long long)o->supply, among(o), (long long)o->claimed, share,
+           o->reason == CW_SHARE_EXACT        ? "."
+           : o->reason == CW_SHARE_ROUNDED_UP ? ", rounded up."
+                                              : "; what rounding left over went to larger fractions, or to "
+                                                "earlier orders.");
 }
 
 /* The next single division is the largest fraction's, which is the largest need's. */
@@ -187,25 +188,23 @@ static int32_t one_each_part(const cw_share_slot *q, int64_t supply, int64_t sum
 static void one_each_say(const cw_share_outcome *o, char *out, size_t size)
 {
     if (o->reason == CW_SHARE_OVER_LEVEL)
-        snprintf(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
+        cw_say(out, size, ": the others%s are brought to %d each first.", among(o), o->part);
     else if (o->reason == CW_SHARE_LEVEL_ONE_MORE && o->part == 0)
-        snprintf(
-            out, size,
-            ": there are fewer divisions than orders%s; the earliest, of which this is one, get one each.",
-            among(o));
+        cw_say(out, size,
+               ": there are fewer divisions than orders%s; the earliest, of which this is one, get one each.",
+               among(o));
     else if (o->reason == CW_SHARE_LEVEL_ONE_MORE)
-        snprintf(
+        cw_say(
             out, size,
             ": everyone%s gets up to %d, and the few over go to the earliest orders, of which this is one.",
             among(o), o->part);
     else if (o->part == 0)
-        snprintf(out, size, ": there are fewer divisions than orders%s, so the earliest orders get one each.",
-                 among(o));
+        cw_say(out, size, ": there are fewer divisions than orders%s, so the earliest orders get one each.",
+               among(o));
     else
-        snprintf(
-            out, size,
-            ": everyone%s gets up to %d before anyone gets more, and the few over went to earlier orders.",
-            among(o), o->part);
+        cw_say(out, size,
+               ": everyone%s gets up to %d before anyone gets more, and the few over went to earlier orders.",
+               among(o), o->part);
 }
 
 static int fewer_so_far(const cw_share_slot *a, const cw_share_slot *b)

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/share_inside.h"
 
+#include "base/text.h"
 #include <assert.h>
 #include <stdlib.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -17,71 +17,68 @@ const char *cw_share_tier_name(cw_share_tier tier)
 }
 
 /* "2 of the 5 asked can be given", with what is firm already. */
-static int outcome_text(const cw_share_outcome *o, char *out, size_t size)
+static size_t outcome_text(const cw_share_outcome *o, char *out, size_t size)
 {
     int asked = o->need + o->firm;
     if (o->allocated == 0 && o->firm > 0)
-        return snprintf(out, size, "The %d already promised of the %d asked stay; no more can be added now",
-                        o->firm, asked);
+        return cw_say(out, size, "The %d already promised of the %d asked stay; no more can be added now",
+                      o->firm, asked);
     if (o->allocated == 0)
-        return asked == 1 ? snprintf(out, size, "The one asked cannot be promised now")
-                          : snprintf(out, size, "None of the %d asked can be promised now", asked);
+        return asked == 1 ? cw_say(out, size, "The one asked cannot be promised now")
+                          : cw_say(out, size, "None of the %d asked can be promised now", asked);
     if (o->firm > 0)
-        return snprintf(out, size,
-                        "%d can be added to the %d already promised, which makes %d of the %d asked",
-                        o->allocated, o->firm, o->firm + o->allocated, asked);
+        return cw_say(out, size, "%d can be added to the %d already promised, which makes %d of the %d asked",
+                      o->allocated, o->firm, o->firm + o->allocated, asked);
     if (o->allocated == asked)
-        return snprintf(out, size,
-                        asked == 1 ? "The one asked can be promised" : "All %d asked can be promised", asked);
-    return snprintf(out, size, "%d of the %d asked can be promised", o->allocated, asked);
+        return cw_say(out, size,
+                      asked == 1 ? "The one asked can be promised" : "All %d asked can be promised", asked);
+    return cw_say(out, size, "%d of the %d asked can be promised", o->allocated, asked);
 }
 
 static void queue_text(const cw_share_outcome *o, char *out, size_t size)
 {
     if (o->supply == 0)
-        snprintf(out, size, ": there is nothing left to share out at present.");
+        cw_say(out, size, ": there is nothing left to share out at present.");
     else if (o->reason == CW_SHARE_RAN_OUT)
-        snprintf(out, size, ": it is number %d of %d in the queue, and all %lld went to orders before it.",
-                 o->place, o->lines, (long long)o->supply);
+        cw_say(out, size, ": it is number %d of %d in the queue, and all %lld went to orders before it.",
+               o->place, o->lines, (long long)o->supply);
     else
-        snprintf(out, size, ": it is number %d of %d in the queue, and %d %s left when its turn came.",
-                 o->place, o->lines, o->part, o->part == 1 ? "was" : "were");
+        cw_say(out, size, ": it is number %d of %d in the queue, and %d %s left when its turn came.",
+               o->place, o->lines, o->part, o->part == 1 ? "was" : "were");
 }
 
 static void whole_text(const cw_share_outcome *o, const char *cause, char *out, size_t size)
 {
     const char *name = cause ? cause : "another variety";
     if (o->reason == CW_SHARE_WHOLE_LATER)
-        snprintf(out, size, ": it was all or nothing, and enough stayed over once the others had theirs.");
+        cw_say(out, size, ": it was all or nothing, and enough stayed over once the others had theirs.");
     else if (o->reason == CW_SHARE_NOT_COMPLETE)
-        snprintf(out, size,
-                 ": the order is to leave complete or not at all, and there is not enough of %s for it.",
-                 name);
+        cw_say(out, size,
+               ": the order is to leave complete or not at all, and there is not enough of %s for it.", name);
     else
-        snprintf(out, size,
-                 ": the line is all or nothing, and only %d of the %d still wanted could have been given.",
-                 o->part, o->need);
+        cw_say(out, size,
+               ": the line is all or nothing, and only %d of the %d still wanted could have been given.",
+               o->part, o->need);
 }
 
 const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[CW_SHARE_SENTENCE])
 {
     if (o->reason == CW_SHARE_HELD) {
-        snprintf(out, CW_SHARE_SENTENCE,
-                 o->firm == 0 ? "Nothing is asked on this line." : "All %d asked are promised already.",
-                 o->firm);
+        cw_say(out, CW_SHARE_SENTENCE,
+               o->firm == 0 ? "Nothing is asked on this line." : "All %d asked are promised already.",
+               o->firm);
         return out;
     }
     if (o->reason == CW_SHARE_BARRED) {
-        snprintf(out, CW_SHARE_SENTENCE,
-                 "Nothing is promised%s: nothing may be sent where the order goes, unless the owner "
-                 "overrules that.",
-                 o->firm > 0 ? " beyond what was" : "");
+        cw_say(out, CW_SHARE_SENTENCE,
+               "Nothing is promised%s: nothing may be sent where the order goes, unless the owner "
+               "overrules that.",
+               o->firm > 0 ? " beyond what was" : "");
         return out;
     }
-    int used = outcome_text(o, out, CW_SHARE_SENTENCE);
-    assert(used > 0 && used < CW_SHARE_SENTENCE);
+    size_t used = outcome_text(o, out, CW_SHARE_SENTENCE);
     char *rest = out + used;
-    size_t room = CW_SHARE_SENTENCE - (size_t)used;
+    size_t room = CW_SHARE_SENTENCE - used;
     switch ((cw_share_reason)o->reason) {
     case CW_SHARE_LAST_OF_IT:
     case CW_SHARE_RAN_OUT:
@@ -97,7 +94,7 @@ const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[
         if (o->rule < CW_SHARE_RULES && cw_share_method_of(o->rule)->say)
             cw_share_method_of(o->rule)->say(o, rest, room);
         else
-            snprintf(rest, room, ".");
+            cw_say(rest, room, ".");
         break;
     case CW_SHARE_NOT_WHOLE:
     case CW_SHARE_NOT_COMPLETE:
@@ -108,7 +105,7 @@ const char *cw_share_say(const cw_share_outcome *o, const char *cause, char out[
     case CW_SHARE_BARRED:
     case CW_SHARE_FULL:
     case CW_SHARE_REASONS:
-        snprintf(rest, room, ".");
+        cw_say(rest, room, ".");
         break;
     }
     return out;

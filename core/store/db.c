@@ -548,39 +548,53 @@ static int place_of(const cw_stmt *s, cw_sql_column column)
     return column.at;
 }
 
-/* SQLite makes a number of any text, and so large a one as the text asks for. */
-static bool is_number(cw_stmt *s, int at)
+/* A column's value and its type, asked for once: each call of SQLite's costs as much as all that is done with the answer. A
+ * connection is of one thread, so its values need no protection. NULL: none that the schema allows, as the end will tell. */
+static sqlite3_value *value_of(cw_stmt *s, cw_sql_column column, int *type)
 {
-    if (!cw_shape_holds(s, at))
-        return false;
-    int type = sqlite3_column_type(s->raw, at);
+    int at = place_of(s, column);
+    sqlite3_value *v = sqlite3_column_value(s->raw, at);
+    *type = sqlite3_value_type(v);
+    return cw_shape_holds(s, at, v, *type) ? v : NULL;
+}
+
+/* SQLite makes a number of any text, and so large a one as the text asks for. */
+static bool is_number(cw_stmt *s, cw_sql_column column, int type)
+{
     bool text = type == SQLITE_TEXT || type == SQLITE_BLOB;
     if (text && s->damaged == 0)
-        s->damaged = at + 1;
+        s->damaged = column.at + 1;
     return !text;
 }
 
 int64_t cw_col_int(cw_stmt *s, cw_sql_column column)
 {
-    int at = place_of(s, column);
-    return is_number(s, at) ? sqlite3_column_int64(s->raw, at) : 0;
+    int type;
+    sqlite3_value *v = value_of(s, column, &type);
+    return v && is_number(s, column, type) ? sqlite3_value_int64(v) : 0;
 }
 
 int64_t cw_col_int_or(cw_stmt *s, cw_sql_column column, int64_t when_null)
 {
-    return cw_col_null(s, column) ? when_null : cw_col_int(s, column);
+    int type;
+    sqlite3_value *v = value_of(s, column, &type);
+    if (v == NULL || type == SQLITE_NULL)
+        return when_null;
+    return is_number(s, column, type) ? sqlite3_value_int64(v) : 0;
 }
 
 double cw_col_real(cw_stmt *s, cw_sql_column column)
 {
-    int at = place_of(s, column);
-    return is_number(s, at) ? sqlite3_column_double(s->raw, at) : 0;
+    int type;
+    sqlite3_value *v = value_of(s, column, &type);
+    return v && is_number(s, column, type) ? sqlite3_value_double(v) : 0;
 }
 
 const char *cw_col_text(cw_stmt *s, cw_sql_column column)
 {
-    int at = place_of(s, column);
-    return cw_shape_holds(s, at) ? (const char *)sqlite3_column_text(s->raw, at) : "";
+    int type;
+    sqlite3_value *v = value_of(s, column, &type);
+    return v ? (const char *)sqlite3_value_text(v) : "";
 }
 
 const char *cw_col_text_there(cw_stmt *s, cw_sql_column column)
@@ -593,8 +607,27 @@ const char *cw_col_text_there(cw_stmt *s, cw_sql_column column)
 
 bool cw_col_null(cw_stmt *s, cw_sql_column column)
 {
-    int at = place_of(s, column);
-    return !cw_shape_holds(s, at) || sqlite3_column_type(s->raw, at) == SQLITE_NULL;
+    int type;
+    return value_of(s, column, &type) == NULL || type == SQLITE_NULL;
+}
+
+cw_given cw_col_given(cw_stmt *s, cw_sql_column column, cw_type wanted)
+{
+    cw_given g = { .null = true };
+    int type;
+    sqlite3_value *v = value_of(s, column, &type);
+    if (v == NULL || type == SQLITE_NULL)
+        return g;
+    if (wanted == CW_TEXT_T)
+        g.text = (const char *)sqlite3_value_text(v);
+    else if (!is_number(s, column, type))
+        return g;
+    else if (wanted == CW_REAL_T)
+        g.real = sqlite3_value_double(v);
+    else
+        g.whole = sqlite3_value_int64(v);
+    g.null = wanted == CW_TEXT_T && g.text == NULL;
+    return g;
 }
 
 int64_t cw_db_last_id(cw_db *db)

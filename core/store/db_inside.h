@@ -76,7 +76,8 @@ cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;
 
 cw_code cw_shape_make(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
-bool cw_shape_holds(cw_stmt *s, int column); /* else the statement's end will tell */
+/* Else the statement's end will tell. `type` is the value's. */
+bool cw_shape_holds(cw_stmt *s, int column, sqlite3_value *value, int type);
 cw_code cw_shape_tell(cw_stmt *s, cw_error *err);
 /* By the words of `sql`, column number `column`, which is one of `table`, is in each of its rows (shape_words.c). */
 bool cw_shape_surely_there(const char *sql, int column, const char *table);

@@ -4,31 +4,49 @@
 #include "base/grow.h"
 #include "store/statement_inside.h"
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
-#define PIECE 512 /* rows that are handed on at once: they stay in the processor's cache */
+#define ASK_EVERY 512 /* rows: whether the writer can still be written to */
 
 static void put(cw_table *t, cw_stmt *s, cw_sql_column c, cw_type type)
 {
-    if (cw_col_null(s, c))
+    cw_given g = cw_col_given(s, c, type);
+    if (g.null)
         cw_put_null(t);
     else if (type == CW_TEXT_T)
-        cw_put_text(t, cw_col_text(s, c));
+        cw_put_text(t, g.text);
     else if (type == CW_REAL_T)
-        cw_put_real(t, cw_col_real(s, c));
+        cw_put_real(t, g.real);
     else if (type == CW_BOOL_T)
-        cw_put_bool(t, cw_col_int(s, c) != 0);
+        cw_put_bool(t, g.whole != 0);
     else if (type == CW_MONEY_T)
-        cw_put_money(t, cw_col_int(s, c));
+        cw_put_money(t, g.whole);
     else
-        cw_put_int(t, cw_col_int(s, c));
+        cw_put_int(t, g.whole);
 }
 
 static void put_row(cw_table *t, cw_stmt *s)
 {
     for (size_t c = 0; c < t->width; c++)
         put(t, s, cw_col_nth(s, c), t->columns[c].type);
+}
+
+static void write_row(cw_writer *w, cw_stmt *s)
+{
+    for (size_t c = 0; c < w->width; c++) {
+        cw_type type = w->columns[c].type;
+        cw_given g = cw_col_given(s, cw_col_nth(s, c), type);
+        if (g.null)
+            cw_write_null(w);
+        else if (type == CW_TEXT_T)
+            cw_write_text(w, g.text, strlen(g.text));
+        else if (type == CW_REAL_T)
+            cw_write_real(w, g.real);
+        else
+            cw_write_int(w, g.whole);
+    }
 }
 
 cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
@@ -46,22 +64,14 @@ cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *
     return end == CW_OK ? cw_table_check(out, err) : end;
 }
 
-cw_code cw_rows_write(cw_db *db, const char *statement, cw_table *piece, cw_writer *to, cw_error *err)
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(db, statement);
     cw_code code = cw_stmt_start(s, err, "");
-    bool more = code == CW_OK && cw_stmt_next(s);
-    while (code == CW_OK) {
-        cw_table_clear(piece);
-        for (size_t r = 0; r < PIECE && more && !piece->failed; r++) {
-            put_row(piece, s);
-            more = cw_stmt_next(s);
-        }
-        code = cw_table_check(piece, err);
-        if (code == CW_OK)
-            code = cw_writer_rows(to, piece, err);
-        if (!more)
-            break;
+    for (size_t r = 1; code == CW_OK && cw_stmt_next(s); r++) {
+        write_row(to, s);
+        if (r % ASK_EVERY == 0)
+            code = cw_writer_check(to, err);
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;

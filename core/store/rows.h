@@ -12,10 +12,9 @@
 cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types,
                      ...) CW_MUST_CHECK;
 
-/* The same without keeping them: each piece of rows goes through `piece` (initialised; its rows are lost) to the writer,
- * which the caller ends. The statement has no parameters. */
-cw_code cw_rows_write(cw_db *db, const char *statement, cw_table *piece, cw_writer *to,
-                      cw_error *err) CW_MUST_CHECK;
+/* The same without keeping them: each row goes to the writer, which the caller has begun and ends. The statement has no
+ * parameters. */
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error *err) CW_MUST_CHECK;
 
 /* The same for a statement whose one column is an id: a list that the caller frees, also after an error. */
 cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,

@@ -120,16 +120,15 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
     return CW_OK;
 }
 
-bool cw_shape_holds(cw_stmt *s, int column)
+bool cw_shape_holds(cw_stmt *s, int column, sqlite3_value *value, int type)
 {
     const cw_bounds *shape = &s->shape[column];
-    int type = sqlite3_column_type(s->raw, column);
     bool holds = type == SQLITE_NULL ? !shape->needed : shape->type == 0 || type == shape->type;
     if (holds && type == SQLITE_INTEGER) {
-        int64_t v = sqlite3_column_int64(s->raw, column);
+        int64_t v = sqlite3_value_int64(value);
         holds = v >= shape->least && v <= shape->most;
     } else if (holds && type == SQLITE_FLOAT) {
-        double v = sqlite3_column_double(s->raw, column);
+        double v = sqlite3_value_double(value);
         holds = v >= (double)-ANY_MOST && v <= (double)ANY_MOST;
     }
     if (!holds && s->damaged == 0)

@@ -8,6 +8,7 @@
 #error "only core/store runs statements: put a typed function in core/store/<family>"
 #endif
 
+#include "base/value.h"
 #include "store/db.h"
 #include "store/record.h"
 
@@ -55,6 +56,15 @@ const char *cw_col_text(cw_stmt *s, cw_sql_column column); /* NULL for null */
  * names): NULL is damage. */
 const char *cw_col_text_there(cw_stmt *s, cw_sql_column column);
 bool cw_col_null(cw_stmt *s, cw_sql_column column);
+
+/* A cell for a table's column of this type, whole: one look where the above would be three. */
+typedef struct cw_given {
+    bool null;
+    int64_t whole;
+    double real;
+    const char *text;
+} cw_given;
+cw_given cw_col_given(cw_stmt *s, cw_sql_column column, cw_type wanted);
 
 /* A statement "SELECT hand_over(a, b, ...) FROM ..." without parameters: `take` gets its rows inside the scan, in the order
  * in which the table is stored, and returns false to stop early (which is no error). It must not use the connection. */

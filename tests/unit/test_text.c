@@ -5,6 +5,7 @@
 #include "base/money.h"
 #include "base/text.h"
 #include <stdlib.h>
+#include <limits.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -296,9 +297,31 @@ static void test_control_characters(void **state)
     assert_true(cw_has_control("a\0b", 3, "\n\t"));
 }
 
+/* What it knows it says as snprintf does, also where it has no room for all of it. */
+#define SAME(size, ...)                                                                                      \
+    do {                                                                                                     \
+        char said[128] = "untouched", printed[128] = "untouched";                                            \
+        int n = snprintf(printed, size, __VA_ARGS__);                                                        \
+        size_t length = cw_say(said, size, __VA_ARGS__);                                                     \
+        assert_string_equal(said, printed);                                                                  \
+        assert_int_equal(length, n < (int)(size) ? n : (int)(size)-1);                                       \
+    } while (0)
+static void test_says_as_printf(void **state)
+{
+    (void)state;
+    for (size_t size = 1; size <= 128; size++) {
+        SAME(size, "plain");
+        SAME(size, "%d of %d%s", -1, INT_MAX, " and more");
+        SAME(size, "%s%s", "", "x");
+        SAME(size, "%lld%% of %lld", 9223372036854775807LL, -9223372036854775807LL - 1);
+        SAME(size, "%d", INT_MIN);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_says_as_printf),
         cmocka_unit_test(test_markup_stands_as_itself),
         cmocka_unit_test(test_appending_and_the_cap),
         cmocka_unit_test(test_whole_numbers_are_written),

@@ -166,8 +166,9 @@ cw_code cw_exporting_write(cw_nursery *n, const cw_asker *who, const char *name,
             code = cw_writer_rows(&w, &t, err);
     } else if (code == CW_OK) {
         char statement[64];
-        cw_table_init(&t, e.columns, e.width);
-        code = cw_rows_write(n->db, statement_of(&e, statement), &t, &w, err);
+        code = cw_writer_begin(&w, e.columns, e.width, err);
+        if (code == CW_OK)
+            code = cw_rows_write(n->db, statement_of(&e, statement), &w, err);
     }
     if (code == CW_OK)
         code = cw_writer_end(&w, err);

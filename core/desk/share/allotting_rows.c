@@ -8,8 +8,8 @@
 
 #include "base/banned.h"
 
-#define PIECE 512 /* rows of a preview that are written at once: they stay in the processor's cache */
-#define AHEAD 16  /* rows whose lines are fetched while others are written */
+#define ASK_EVERY 512 /* rows: whether the writer can still be written to */
+#define AHEAD     12  /* rows whose lines are fetched while others are written */
 
 typedef struct turn {
     uint8_t tier;
@@ -92,20 +92,48 @@ size_t cw_allotting_rows(const cw_allotting *a)
     return lines * a->rules;
 }
 
-static void put_row(const cw_allotting *a, uint32_t i, size_t rule, cw_table *out)
+/* A line under one rule, as it is told. */
+typedef struct told {
+    const char *variety, *order, *rule, *reason;
+    int32_t line, asked, allocated;
+} told;
+
+static told tell(const cw_allotting *a, uint32_t i, size_t rule, char sentence[CW_SHARE_SENTENCE])
 {
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
     const cw_share_outcome *o = &a->outcome[rule][i];
-    char sentence[CW_SHARE_SENTENCE];
-    cw_put_text(out, s->book->variety[l->variety].code);
-    cw_put_text(out, s->book->order[l->order].number);
-    cw_put_int(out, l->line);
-    cw_put_int(out, l->asked);
-    cw_put_int(out, l->firm + o->allocated);
-    cw_put_int(out, l->asked - l->firm - o->allocated);
-    cw_put_text(out, cw_share_rule_name(a->rule[rule]));
-    cw_put_text(out, cw_allotting_say(s, o, sentence));
+    return (told){ .variety = s->book->variety[l->variety].code,
+                   .order = s->book->order[l->order].number,
+                   .rule = cw_share_rule_name(a->rule[rule]),
+                   .reason = cw_allotting_say(s, o, sentence),
+                   .line = l->line,
+                   .asked = l->asked,
+                   .allocated = l->firm + o->allocated };
+}
+
+static void put_row(const told *t, cw_table *out)
+{
+    cw_put_text(out, t->variety);
+    cw_put_text(out, t->order);
+    cw_put_int(out, t->line);
+    cw_put_int(out, t->asked);
+    cw_put_int(out, t->allocated);
+    cw_put_int(out, t->asked - t->allocated);
+    cw_put_text(out, t->rule);
+    cw_put_text(out, t->reason);
+}
+
+static void write_row(const told *t, cw_writer *out)
+{
+    cw_write_text(out, t->variety, strlen(t->variety));
+    cw_write_text(out, t->order, strlen(t->order));
+    cw_write_int(out, t->line);
+    cw_write_int(out, t->asked);
+    cw_write_int(out, t->allocated);
+    cw_write_int(out, t->asked - t->allocated);
+    cw_write_text(out, t->rule, strlen(t->rule));
+    cw_write_text(out, t->reason, strlen(t->reason));
 }
 
 static const cw_column line_columns[] = {
@@ -115,35 +143,23 @@ static const cw_column line_columns[] = {
 };
 #define LINE_COLUMNS (sizeof line_columns / sizeof line_columns[0])
 
-/* Lines stand in the order in which they are served, which is not that of memory. */
-static void fetch(const cw_allotting *a, size_t k)
-{
-    const cw_standing *s = a->standing;
-    if (k + 2 * AHEAD < a->served) {
-        __builtin_prefetch(&s->line[a->serve[k + 2 * AHEAD]]);
-        for (size_t r = 0; r < a->rules; r++)
-            __builtin_prefetch(&a->outcome[r][a->serve[k + 2 * AHEAD]]);
-        __builtin_prefetch(&s->book->order[s->line[a->serve[k + AHEAD]].order]);
-    }
-}
-
-/* The next rows, `most` of them, in the place of those in the table. */
-static cw_code fill(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
-{
-    size_t end = a->served * a->rules;
-    cw_table_clear(out);
-    for (size_t k = 0; k < most && *at < end; k++, ++*at) {
-        fetch(a, *at / a->rules);
-        put_row(a, a->serve[*at / a->rules], *at % a->rules, out);
-    }
-    return cw_table_check(out, err);
-}
+/* Lines stand in the order in which they are served, which is not that of memory: each is fetched before its order, that before
+ * its number. Always in line: the compiler takes a function that only fetches for one that does nothing, and drops the call. */
+#define FETCH_LINE(s, i)   __builtin_prefetch(&(s)->line[i])
+#define FETCH_ORDER(s, i)  __builtin_prefetch(&(s)->book->order[(s)->line[i].order])
+#define FETCH_NUMBER(s, i) __builtin_prefetch((s)->book->order[(s)->line[i].order].number)
 
 cw_code cw_allotting_lines(const cw_allotting *a, size_t *at, size_t most, cw_table *out, cw_error *err)
 {
+    char sentence[CW_SHARE_SENTENCE];
     cw_table_init(out, line_columns, LINE_COLUMNS);
     cw_code code = cw_allotting_serve(a, err);
-    return code == CW_OK ? fill(a, at, most, out, err) : code;
+    size_t end = a->served * a->rules;
+    for (size_t k = 0; code == CW_OK && k < most && *at < end; k++, ++*at) {
+        told t = tell(a, a->serve[*at / a->rules], *at % a->rules, sentence);
+        put_row(&t, out);
+    }
+    return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
 cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_error *err)
@@ -152,25 +168,40 @@ cw_code cw_allotting_variety_lines(const cw_allotting *a, cw_table *out, cw_erro
     return cw_allotting_lines(a, &at, SIZE_MAX, out, err);
 }
 
+/* A million lines: nothing is kept of what was written. */
+static cw_code write_lines(const cw_allotting *a, cw_writer *w, cw_error *err)
+{
+    char sentence[CW_SHARE_SENTENCE];
+    cw_code code = cw_allotting_serve(a, err);
+    for (size_t k = 0; code == CW_OK && k < a->served; k++) {
+        if (k + 3 * AHEAD < a->served) {
+            FETCH_LINE(a->standing, a->serve[k + 3 * AHEAD]);
+            for (size_t r = 0; r < a->rules; r++)
+                __builtin_prefetch(&a->outcome[r][a->serve[k + 3 * AHEAD]]);
+            FETCH_ORDER(a->standing, a->serve[k + 2 * AHEAD]);
+            FETCH_NUMBER(a->standing, a->serve[k + AHEAD]);
+        }
+        for (size_t r = 0; r < a->rules; r++) {
+            told t = tell(a, a->serve[k], r, sentence);
+            write_row(&t, w);
+        }
+        if (k % ASK_EVERY == 0)
+            code = cw_writer_check(w, err);
+    }
+    return code;
+}
+
 cw_code cw_allotting_write(const cw_allotting *a, bool json, cw_sink to, cw_error *err)
 {
     cw_writer w = cw_writer_new(json ? CW_AS_JSON : CW_AS_CSV, to);
-    cw_table t;
-    size_t at = 0;
-    cw_table_init(&t, line_columns, LINE_COLUMNS);
-    cw_code code = cw_allotting_serve(a, err);
-    do {
-        if (code == CW_OK)
-            code = fill(a, &at, PIECE, &t, err);
-        if (code == CW_OK)
-            code = cw_writer_rows(&w, &t, err);
-    } while (code == CW_OK && cw_table_rows(&t) == PIECE);
+    cw_code code = cw_writer_begin(&w, line_columns, LINE_COLUMNS, err);
+    if (code == CW_OK)
+        code = write_lines(a, &w, err);
     if (code == CW_OK)
         code = cw_writer_end(&w, err);
     if (code == CW_OK && json)
         code = to.write(to.self, "\n", 1, err);
     cw_writer_free(&w);
-    cw_table_free(&t);
     return code;
 }
 
