@@ -128,6 +128,8 @@ void cw_joint_free(cw_joint *j);
 size_t cw_joint_draws(const cw_joint *j);
 /* sound divisions of a variety in a draw */
 int64_t cw_joint_value(const cw_joint *j, size_t draw, size_t variety);
+/* and what of them is left above `withheld`, never below 0, in each draw: out[draws] */
+void cw_joint_above(const cw_joint *j, size_t variety, int64_t withheld, double *out);
 
 typedef struct cw_spread {
     double mean, q05, q10, q25, q50, q75, q90, q95;

@@ -361,6 +361,19 @@ int64_t cw_joint_value(const cw_joint *j, size_t draw, size_t variety)
     return j->value[variety * j->draws + draw];
 }
 
+CW_WIDE static void above(size_t n, const int32_t *restrict value, double withheld, double *restrict out)
+{
+    for (size_t d = 0; d < n; d++) {
+        double left = (double)value[d] - withheld;
+        out[d] = left > 0 ? left : 0;
+    }
+}
+
+void cw_joint_above(const cw_joint *j, size_t variety, int64_t withheld, double *out)
+{
+    above(j->draws, j->value + variety * j->draws, (double)withheld, out);
+}
+
 static int ascending(const void *a, const void *b)
 {
     double x = *(const double *)a, y = *(const double *)b;

@@ -71,8 +71,8 @@ void cw_quantity_plan(const cw_quantity_ask *ask, cw_quantity *out);
  * saleable divisions, in which what is common to varieties (the season, the forms) is kept. Deterministic. */
 typedef struct cw_tradeoff_input {
     size_t varieties, draws;
-    /* saleable divisions of a variety in a draw; called for all pairs, once */
-    int64_t (*saleable)(const void *context, size_t draw, size_t variety);
+    /* saleable divisions of a variety in each draw, out[draws]; called for all varieties, once */
+    void (*saleable)(const void *context, size_t variety, double *out);
     const void *context;
     const cw_distribution *law; /* [varieties] of the saleable divisions: gives the quantities */
     const double *demand;       /* [varieties] expected demand; NULL or < 0 = all that is offered is sold */

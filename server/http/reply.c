@@ -113,6 +113,19 @@ cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document, cw_
     return rc != 0 ? cw_error_memory(err) : cw_text_check(&q->reply, err);
 }
 
+cw_code cw_reply_json_rows_take(cw_request *q, unsigned status, json_t *head, const char *name,
+                                const cw_table *rows, cw_error *err)
+{
+    cw_code code = cw_reply_json_take(q, status, head, err);
+    if (code != CW_OK)
+        return code;
+    q->reply.length--; /* its closing brace */
+    cw_text_addf(&q->reply, ",\"%s\":", name);
+    code = cw_table_json(rows, (cw_sink){ add_bytes, q }, err);
+    cw_text_add(&q->reply, "}");
+    return code == CW_OK ? cw_text_check(&q->reply, err) : code;
+}
+
 cw_code cw_reply_text_take(cw_request *q, unsigned status, const char *type, cw_text *text, cw_error *err)
 {
     cw_code code = cw_text_check(text, err);

@@ -164,6 +164,9 @@ cw_code cw_reply_table_take(cw_request *q, cw_code code, unsigned status, cw_tab
                             cw_error *err) CW_MUST_CHECK;
 /* NULL = no memory */
 cw_code cw_reply_json_take(cw_request *q, unsigned status, json_t *document, cw_error *err) CW_MUST_CHECK;
+/* A document with a table, written without making an object of each row: the members of `head`, which has some, then `name`. */
+cw_code cw_reply_json_rows_take(cw_request *q, unsigned status, json_t *head, const char *name,
+                                const cw_table *rows, cw_error *err) CW_MUST_CHECK;
 cw_code cw_reply_text_take(cw_request *q, unsigned status, const char *type, cw_text *text,
                            cw_error *err) CW_MUST_CHECK;
 cw_code cw_reply_none(cw_request *q); /* 204 */

@@ -71,8 +71,7 @@ cw_code cw_route_plan_get(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_offering_desk(n, cw_request_asker(q), &ask, &rows, &totals, err);
     if (code == CW_OK)
-        code = cw_reply_json_take(
-            q, 200, json_pack("{s:o,s:o}", "totals", totals, "varieties", cw_table_to_json(&rows)), err);
+        code = cw_reply_json_rows_take(q, 200, json_pack("{s:o}", "totals", totals), "varieties", &rows, err);
     cw_table_free(&rows);
     free(t);
     return code;

@@ -232,9 +232,10 @@ static void test_what_binds(void **state)
     assert_int_equal(q.binds, CW_BIND_NONE);
 }
 
-static int64_t two_draws(const void *context, size_t draw, size_t variety)
+static void two_draws(const void *context, size_t variety, double *out)
 {
-    return ((const int64_t(*)[2])context)[draw][variety];
+    for (size_t draw = 0; draw < 4; draw++)
+        out[draw] = (double)((const int64_t(*)[2])context)[draw][variety];
 }
 
 /* A curve small enough to do by hand: two varieties, four draws. */

@@ -16,8 +16,9 @@ struct cw_demand_kept {
     cw_day ship;
     cw_sales *sale;
     size_t sales, varieties;
-    cw_demand *demand; /* [varieties] */
-    cw_trend *trend;   /* [varieties] */
+    cw_demand *demand;    /* [varieties] */
+    cw_trend *trend;      /* [varieties] */
+    cw_distribution *law; /* [varieties] made at first need */
 };
 
 static void kept_free(struct cw_demand_kept *k)
@@ -27,6 +28,7 @@ static void kept_free(struct cw_demand_kept *k)
     free(k->sale);
     free(k->demand);
     free(k->trend);
+    free(k->law);
     free(k);
 }
 
@@ -195,4 +197,25 @@ cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **ou
     }
     reading_free(&r);
     return code;
+}
+
+cw_code cw_plan_demand_laws(cw_nursery *n, const cw_forecast *f, const cw_distribution **out, cw_error *err)
+{
+    const cw_demand *demand = NULL;
+    *out = NULL;
+    cw_code code = cw_plan_demand(n, f, &demand, err);
+    if (code != CW_OK)
+        return code;
+    struct cw_demand_kept *k = n->demand;
+    if (k->law == NULL) {
+        cw_distribution *law = calloc(k->varieties + 1, sizeof *law);
+        if (law == NULL)
+            return cw_error_memory(err);
+        for (size_t v = 0; v < k->varieties; v++)
+            if (demand[v].known)
+                cw_demand_law(&demand[v], &law[v]);
+        k->law = law;
+    }
+    *out = k->law;
+    return CW_OK;
 }

@@ -25,10 +25,10 @@ typedef struct cw_plan {
     cw_joint *joint;            /* of that projection */
     const cw_distribution *law; /* [varieties] sound divisions: the forecast's, or `tried` */
     cw_distribution *tried;
-    cw_distribution *saleable; /* [varieties] */
-    cw_distribution *demand;   /* [varieties] */
-    cw_plan_row *row;          /* [varieties] */
-    double confidence;         /* of every row */
+    cw_distribution *saleable;     /* [varieties] */
+    const cw_distribution *demand; /* [varieties] borrowed from the nursery */
+    cw_plan_row *row;              /* [varieties] */
+    double confidence;             /* of every row */
 } cw_plan;
 
 cw_code cw_plan_make(cw_nursery *n, const cw_asker *who, const cw_offering_ask *ask, cw_plan **out,
@@ -41,6 +41,10 @@ double cw_plan_doubt_costs(const cw_plan *p, size_t variety);
 /* Demand of the forecast's varieties, [varieties]; kept with the nursery: good until its next call. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out,
                        cw_error *err) CW_MUST_CHECK;
+
+/* The same as laws, good as long; a variety of which nothing is known has an empty one (cells 0). */
+cw_code cw_plan_demand_laws(cw_nursery *n, const cw_forecast *f, const cw_distribution **out,
+                            cw_error *err) CW_MUST_CHECK;
 
 /* And how it moves from season to season, [varieties]: of the last cw_plan_demand, and good as long. */
 const cw_trend *cw_plan_trend(const cw_nursery *n);

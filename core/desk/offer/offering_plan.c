@@ -114,17 +114,6 @@ static cw_code try_rot(cw_plan *p, double factor, cw_error *err)
     return code;
 }
 
-/* Demand laws from past sales; a variety of which nothing is known keeps an empty law (cells 0). */
-static cw_code read_demand(cw_nursery *n, cw_plan *p, cw_error *err)
-{
-    const cw_demand *demand = NULL;
-    cw_code code = cw_plan_demand(n, p->forecast, &demand, err);
-    for (size_t v = 0; code == CW_OK && v < p->forecast->data->varieties; v++)
-        if (demand[v].known)
-            cw_demand_law(&demand[v], &p->demand[v]);
-    return code;
-}
-
 static void plan_row(cw_plan *p, size_t v, const cw_offering_ask *ask, const shares *s)
 {
     const cw_snap_variety *has = &p->forecast->data->snapshot->variety[v];
@@ -183,10 +172,9 @@ static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_er
     size_t count = p->forecast->data->varieties;
     shares s = { 0 };
     p->law = p->forecast->law;
-    p->saleable = calloc(count + 1, sizeof *p->saleable);
-    p->demand = calloc(count + 1, sizeof *p->demand);
+    p->saleable = malloc((count + 1) * sizeof *p->saleable); /* all of it is filled below */
     p->row = calloc(count + 1, sizeof *p->row);
-    if (!p->saleable || !p->demand || !p->row)
+    if (!p->saleable || !p->row)
         return cw_error_memory(err);
     cw_code code = known_tries(p->forecast, ask, err);
     if (code == CW_OK)
@@ -194,7 +182,7 @@ static cw_code fill(cw_nursery *n, const cw_offering_ask *ask, cw_plan *p, cw_er
     if (code == CW_OK && ask->rot > 0 && ask->rot != 1)
         code = try_rot(p, ask->rot, err);
     if (code == CW_OK)
-        code = read_demand(n, p, err);
+        code = cw_plan_demand_laws(n, p->forecast, &p->demand, err);
     if (by_shares(ask)) {
         s.margin = ask->margin_share;
         s.short_cost = ask->short_cost_share;
@@ -241,7 +229,6 @@ void cw_plan_free(cw_plan *p)
     cw_latent_free(p->division_rot);
     free(p->tried);
     free(p->saleable);
-    free(p->demand);
     free(p->row);
     free(p);
 }
@@ -261,12 +248,11 @@ typedef struct draws {
     const cw_plan *plan;
 } draws;
 
-static int64_t saleable_in(const void *context, size_t draw, size_t variety)
+static void saleable_in(const void *context, size_t variety, double *out)
 {
     const draws *d = context;
-    int64_t sound = cw_joint_value(d->joint, draw, variety);
-    int64_t withheld = d->plan->row[variety].hold_back + d->plan->row[variety].reserve;
-    return sound > withheld ? sound - withheld : 0;
+    const cw_plan_row *r = &d->plan->row[variety];
+    cw_joint_above(d->joint, variety, r->hold_back + r->reserve, out);
 }
 
 /* Per-variety arrays that the trade-off takes. */
