@@ -235,6 +235,101 @@ static void walks_come_first(void **state)
     test_nursery_free(&t);
 }
 
+/* "part quantity note" of each row. */
+static void tells(cw_table *out, const char *want)
+{
+    cw_text got = CW_TEXT(4000);
+    for (size_t r = 0; r < cw_table_rows(out); r++)
+        cw_text_addf(&got, "%s: %lld %s\n", cw_table_text(out, r, 0), (long long)cw_table_int(out, r, 1),
+                     out->cells[r * out->width + 2].null ? "" : cw_table_text(out, r, 2));
+    is_text(got.data ? got.data : "", want);
+    cw_text_free(&got);
+    cw_table_free(out);
+}
+
+/* Every figure of what is asked beforehand; those of the season are counted from its rows. */
+static void what_it_reaches_is_told(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    cw_table out = { 0 };
+    season_make(&t);
+    cw_check_ok(cw_naming_rename_variety(t.n, &t.who, "DOV", "DOVE", "", false, &out, &err), &err);
+    tells(&out, "variety: 1 DOV (Dove Bell) becomes DOVE; DOV still finds it\n"
+                "lots: 1 \nlines of orders: 0 \n"
+                "substitutes named by buyers: 1 stand as they were typed, and still find it\n"
+                "rows of history: 1 \nopen picks: 0 \n");
+    cw_check_ok(cw_naming_rename_variety(t.n, &t.who, "BRI", "BRIAR", "", false, &out, &err), &err);
+    tells(&out, "variety: 1 BRI (Briar Song) becomes BRIAR; BRI still finds it\n"
+                "lots: 2 \nlines of orders: 5 \n"
+                "substitutes named by buyers: 0 stand as they were typed, and still find it\n"
+                "rows of history: 2 \nopen picks: 1 walks that are printed show the former code\n");
+    /* Of L1 five were counted: 2 + 2 went, one was rotten. 2 + 3 + 1 of AMB are promised; three lie in L3, M1 has 12 - 1 clumps. */
+    cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "L1", "DOV", "", false, &out, &err), &err);
+    tells(&out, "clumps on hand: 0 lot L1 stands as AMB; it becomes DOV (Dove Bell)\n"
+                "divisions on hand: 0 \n"
+                "dividing sessions: 0 teach the other variety's rate from now on\nchecks: 0 \n"
+                "promised firm and not sent: 2 3 divisions and 11 clumps of AMB are left for them\n"
+                "divisions that went out: 4 in 2 parcels under the name AMB; trace the lot for the buyers\n");
+    cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "L3", "DOV", "", false, &out, &err), &err);
+    tells(&out, "clumps on hand: 0 lot L3 stands as AMB; it becomes DOV (Dove Bell)\n"
+                "divisions on hand: 3 \n"
+                "dividing sessions: 0 teach the other variety's rate from now on\nchecks: 0 \n"
+                "promised firm and not sent: 2 0 divisions and 11 clumps of AMB are left for them: look at "
+                "what is short\n"
+                "divisions that went out: 0 \n");
+    /* 8 - 5 clumps, 22 made and 2 of them rotten */
+    cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "M3", "DOV", "", false, &out, &err), &err);
+    tells(&out, "clumps on hand: 3 lot M3 stands as CIN; it becomes DOV (Dove Bell)\n"
+                "divisions on hand: 20 \n"
+                "dividing sessions: 1 teach the other variety's rate from now on\nchecks: 1 \n"
+                "promised firm and not sent: 0 0 divisions and 0 clumps of CIN are left for them\n"
+                "divisions that went out: 0 \n");
+    test_nursery_free(&t);
+}
+
+/* Who did it, when and why; both revisions rise, for what was projected and promised is told anew. */
+static void each_name_stands_on_record(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    static const char longest[] = "01234567890123456789012345678901";
+    static const char *const bad[] = { "A\tB", "A,B", "A;B", "A\nB", "\x7f" };
+    a_small_nursery(&t);
+    const char *revisions = "SELECT stock_revision * 1000 + trade_revision FROM nursery";
+    int64_t before = number_of(&t, revisions);
+    renamed(&t, "AMB", longest);
+    assert_int_equal(number_of(&t, revisions), before + 1001);
+    rows_are(&t,
+             "SELECT f.code, v.code, f.actor, f.why FROM former_code f JOIN variety v ON v.id = f.variety_id",
+             "AMB|01234567890123456789012345678901|tester|typed wrong\n");
+    rows_are(&t, "SELECT actor, subject, before, after FROM audit WHERE action = 'rename variety'",
+             "tester|AMB|01234567890123456789012345678901|typed wrong\n");
+    assert_int_equal(number_of(&t, "SELECT at FROM former_code"), t.who.now);
+    cw_check_ok(relabel_to(&t, "L1", "CIN", true, &err), &err);
+    assert_int_equal(number_of(&t, revisions), before + 2002);
+    rows_are(&t,
+             "SELECT l.code, w.code, b.code, r.actor, r.why FROM relabelling r JOIN lot l ON l.id = r.lot_id "
+             "JOIN variety w ON "
+             "w.id = r.was JOIN variety b ON b.id = r.became",
+             "L1|01234567890123456789012345678901|CIN|tester|the stake\n");
+    rows_are(&t, "SELECT actor, subject, before, after FROM audit WHERE action = 'relabel lot'",
+             "tester|L1|01234567890123456789012345678901|CIN: the stake\n");
+    assert_int_equal(number_of(&t, "SELECT at FROM relabelling"), t.who.now);
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        err = (cw_error)CW_ERROR_NONE;
+        assert_int_equal(rename_to(&t, "BRI", bad[i], "why", true, &err), CW_REFUSED);
+        assert_string_equal(err.column, "to");
+    }
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(rename_to(&t, "BRI", "BR2", "", true, &err), CW_REFUSED);
+    assert_string_equal(err.column, "why");
+    assert_int_equal(number_of(&t, revisions), before + 2002);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -244,6 +339,8 @@ int main(void)
         cmocka_unit_test(a_code_has_one_meaning),
         cmocka_unit_test(a_lot_that_is_another_variety_counts_as_that_one),
         cmocka_unit_test(walks_come_first),
+        cmocka_unit_test(what_it_reaches_is_told),
+        cmocka_unit_test(each_name_stands_on_record),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

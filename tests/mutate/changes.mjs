@@ -48,14 +48,27 @@ function lineOf(text, at) {
   return n;
 }
 
+const within = (code, pattern) => {
+  const found = [...code.matchAll(pattern)];
+  return (at) => found.some((m) => at > m.index && at < m.index + m[0].length);
+};
+
+// Which of several pieces of memory is lacking: fault/test_allocation refuses each of them in turn, no module's tests do.
+const ofMemory = (code) => within(code, /\bif \([^;{}]*\)\s*return cw_error_memory\(/g);
+
+// What a comparison of two items answers: an order has a sign and no size.
+const ofOrder = (code) => within(code, /\breturn [^;]*\? (?:-1 : 1|1 : -1);/g);
+
 // Binary operators have blanks around them (scripts/format), pointers and signs have not. How many members an array has
 // (sizeof a / sizeof a[0]), and how much memory is asked for, is left alone: what reads beyond it is for the sanitizers to notice.
 
 function operators(code, swaps, kind) {
-  const found = [];
+  const found = [],
+    isOfMemory = ofMemory(code);
   for (const m of code.matchAll(/(?<=\s)(<=|>=|==|!=|<>|&&|\|\||\+=|-=|[-+*/<>=])(?=\s)|\b(?:MIN|MAX)(?=\()/g))
     if (
       swaps[m[0]] &&
+      !(/^(?:\|\||&&)$/.test(m[0]) && isOfMemory(m.index)) &&
       !/\b[cm]alloc\(/.test(lineBefore(code, m.index)) &&
       !/\bsizeof [\w.>-]+ $/.test(lineBefore(code, m.index))
     )
@@ -84,7 +97,8 @@ function lineBefore(code, at) {
 // Whole numbers by one, reals by a tenth; not sizes in declarations and of what is taken from memory, which are room and
 // no more, nor the 1 of EXISTS (SELECT 1, nor the decimals of a column that has none.
 function constants(code, text) {
-  const found = [];
+  const found = [],
+    isOfOrder = ofOrder(code);
   for (const m of code.matchAll(/(?<![\w.?"])\d+(?:\.\d+)?(?:e-?\d+)?(?![\w.])/g)) {
     const before = lineBefore(code, m.index);
     if (
@@ -93,6 +107,7 @@ function constants(code, text) {
       /\b[cm]alloc\(/.test(before) ||
       /sizeof [\w.>-]+\[$/.test(before) ||
       /\bSELECT $/.test(before) ||
+      (m[0] === '1' && isOfOrder(m.index)) ||
       /"\w+", (?:CW_(?!REAL)[A-Z]+_T|[A-QS-Z]), $/.test(text.slice(m.index - before.length, m.index))
     )
       continue;

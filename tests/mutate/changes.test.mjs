@@ -45,6 +45,23 @@ test('what passes on how a statement ended is told from the rest', () => {
   assert.ok(!passesOn('    if (code != CW_OK)'));
 });
 
+test('what other tests stand for, or what has no size, is left alone', () => {
+  assert.deepEqual(
+    said('  if (!a || !b ||\n      !c)\n    return cw_error_memory(err);\n  if (x || y)\n    return z;\n').filter((c) =>
+      /^\d+ \|\| /.test(c),
+    ),
+    ['4 || -> &&'],
+  );
+  assert.deepEqual(
+    said('  return a < b ? -1 : 1;\n').filter((c) => / 1 -> /.test(c)),
+    [],
+  );
+  assert.deepEqual(
+    said('  x = (a ? -1 : 1) * y;\n').filter((c) => / 1 -> /.test(c)),
+    ['1 1 -> 2', '1 1 -> 2'],
+  );
+});
+
 test('a statement is dropped whole, and nothing else', () => {
   const text =
     'void f(void)\n{\n    g(1,\n      h());\n    for (int i = 0; i < n; i++)\n        s(i);\n    else\n        k();\n}\n';

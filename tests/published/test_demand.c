@@ -9,6 +9,7 @@
 #include "model/orders_curve.h"
 #include "model/special.h"
 
+#include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -117,6 +118,43 @@ static void test_pooled(void **state)
         assert_true(again[v].mean == d[v].mean && again[v].variance == d[v].variance);
 }
 
+/* The law of what may be asked for is the negative binomial of its mean and variance, here by the GNU Scientific Library's
+ * distribution function (gsl_cdf_negative_binomial_P): at single numbers while they fit the cells, and between the ends of a cell that
+ * stands for several. */
+static void test_the_law_is_the_negative_binomial(void **state)
+{
+    (void)state;
+    static const double means[] = { 0.4, 3, 12, 90, 700, 9000, 60000 }, more[] = { 0.02, 0.5, 4 };
+    for (size_t i = 0; i < sizeof means / sizeof means[0]; i++)
+        for (size_t k = 0; k < sizeof more / sizeof more[0]; k++) {
+            const cw_demand d = { .mean = means[i],
+                                  .variance = means[i] * (1 + more[k] * sqrt(means[i])),
+                                  .known = true };
+            const double size = d.mean / (d.variance / d.mean - 1), p = size / (size + d.mean),
+                         sd = sqrt(d.variance);
+            cw_distribution law;
+            double before = 0;
+            cw_demand_law(&d, &law);
+            for (int j = -40; j <= 80; j++) {
+                int64_t x = (int64_t)(d.mean + 0.1 * j * sd);
+                if (x < 0)
+                    continue;
+                double got = cw_distribution_cdf(&law, x);
+                int64_t low = x - law.step, high = x + law.step;
+                double least = low < 0 ? 0 : gsl_cdf_negative_binomial_P((unsigned)low, p, size),
+                       most = gsl_cdf_negative_binomial_P((unsigned)high, p, size);
+                if (law.step == 1)
+                    cw_check_near("chance of at most", got, gsl_cdf_negative_binomial_P((unsigned)x, p, size),
+                                  1e-9);
+                else if (got < least - 1e-9 || got > most + 1e-9)
+                    fail_msg("mean %g, at most %lld: %.9f is not within %.9f and %.9f", d.mean, (long long)x,
+                             got, least, most);
+                assert_true(got >= before);
+                before = got;
+            }
+        }
+}
+
 static void test_edges(void **state)
 {
     (void)state;
@@ -165,6 +203,7 @@ int main(void)
         cmocka_unit_test(test_likelihood_of_sold_out_seasons),
         cmocka_unit_test(test_a_known_share_is_a_shorter_season),
         cmocka_unit_test(test_pooled),
+        cmocka_unit_test(test_the_law_is_the_negative_binomial),
         cmocka_unit_test(test_edges),
         cmocka_unit_test(test_curve),
     };

@@ -342,6 +342,70 @@ static void test_long_file(void **state)
     unlink(path);
 }
 
+/* A quote that is doubled just where what has been read ends: it closes nothing. The reader takes two of the longest records and a
+ * megabyte at once. */
+static void test_a_doubled_quote_where_a_piece_ends(void **state)
+{
+    (void)state;
+    enum { ROOM = 2 * CW_MAX_RECORD_BYTES + (1 << 20), ROW = 1024 };
+    static const char first[] = "code,name\n", last[] = "Q,\"a\"\"b\nc\"\nZ,end\n";
+    char *text = malloc(ROOM + 2 * ROW);
+    assert_non_null(text);
+    for (size_t back = 0; back <= sizeof last; back++) {
+        size_t n = sizeof first - 1, begins = ROOM - back;
+        memcpy(text, first, n);
+        while (n < begins) { /* rows that fill up to where the last ones begin */
+            size_t row = begins - n < 2 * ROW ? begins - n : ROW;
+            memset(text + n, 'x', row);
+            text[n + 1] = ',';
+            text[n + row - 1] = '\n';
+            n += row;
+        }
+        memcpy(text + n, last, sizeof last - 1);
+        n += sizeof last - 1;
+        cw_csv *c = NULL;
+        cw_error err = CW_ERROR_NONE;
+        bool more = true;
+        int map[COUNT(columns)];
+        cw_check_ok(cw_csv_open_memory("x.csv", text, n, &c, &err), &err);
+        cw_check_ok(cw_csv_header(c, columns, COUNT(columns), false, map, &err), &err);
+        char got[64] = "";
+        while (more) {
+            cw_check_ok(cw_csv_next(c, &more, &err), &err);
+            const cw_field *f = cw_csv_fields(c);
+            if (more && f[0].s[0] != 'x')
+                snprintf(got + strlen(got), sizeof got - strlen(got), "%.*s|%.*s/", (int)f[0].n, f[0].s,
+                         (int)f[1].n, f[1].s);
+        }
+        if (strcmp(got, "Q|a\"b\nc/Z|end/") != 0)
+            fail_msg("begun %zu before the end: %s", back, got);
+        cw_csv_close(c);
+    }
+    free(text);
+}
+
+/* A program whose standard input is closed gets 0 for the file that it opens. */
+static void test_a_file_that_is_0(void **state)
+{
+    (void)state;
+    char path[] = "/tmp/cw-csv-XXXXXX", fields[64], errors[200];
+    int fd = mkstemp(path), kept = dup(0);
+    cw_csv *c = NULL;
+    cw_error err = CW_ERROR_NONE;
+    assert_true(fd >= 0 && kept >= 0);
+    assert_int_equal(write(fd, "code,name\nA1,Anna\n", 18), 18);
+    close(fd);
+    close(0);
+    cw_check_ok(cw_csv_open(path, &c, &err), &err);
+    read_all(c, fields, sizeof fields, errors, sizeof errors);
+    cw_csv_close(c);
+    assert_int_equal(dup2(kept, 0), 0);
+    close(kept);
+    assert_string_equal(fields, "A1|Anna/");
+    assert_string_equal(errors, "");
+    unlink(path);
+}
+
 static void test_error_list(void **state)
 {
     (void)state;
@@ -361,11 +425,17 @@ static void test_error_list(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_well_formed),    cmocka_unit_test(test_bad_input),
-        cmocka_unit_test(test_caps),           cmocka_unit_test(test_a_line_of_2_gb),
-        cmocka_unit_test(test_files),          cmocka_unit_test(test_long_file),
-        cmocka_unit_test(test_others_columns), cmocka_unit_test(test_the_last_byte),
+        cmocka_unit_test(test_well_formed),
+        cmocka_unit_test(test_bad_input),
+        cmocka_unit_test(test_caps),
+        cmocka_unit_test(test_a_line_of_2_gb),
+        cmocka_unit_test(test_files),
+        cmocka_unit_test(test_long_file),
+        cmocka_unit_test(test_others_columns),
+        cmocka_unit_test(test_the_last_byte),
         cmocka_unit_test(test_error_list),
+        cmocka_unit_test(test_a_doubled_quote_where_a_piece_ends),
+        cmocka_unit_test(test_a_file_that_is_0),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

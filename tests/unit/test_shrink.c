@@ -114,6 +114,29 @@ static void test_limits_are_learned(void **state)
     cw_shrink_free(s);
 }
 
+/* Divisions of one crate shrivel together: of n that were looked at, n / (1 + (n - 1) / 100) count. So eleven of one crate are as good
+ * as ten of ten. */
+static void test_divisions_of_one_crate_count_for_fewer(void **state)
+{
+    (void)state;
+    cw_shrivel_check together[] = { { CW_SHRINK_NO_LOT, 0, 20000, 11, 0 },
+                                    { CW_SHRINK_NO_LOT, 0, 26000, 11, 11 } },
+                     apart[20];
+    cw_error err = CW_ERROR_NONE;
+    cw_shrink *a = NULL, *b = NULL;
+    for (size_t i = 0; i < 20; i++)
+        apart[i] = (cw_shrivel_check){ CW_SHRINK_NO_LOT, 0, i < 10 ? 20000 : 26000, 1, i >= 10 };
+    cw_check_ok(cw_shrink_fit(NULL, 0, 0, together, 2, 1, &a, &err), &err);
+    cw_check_ok(cw_shrink_fit(NULL, 0, 0, apart, 20, 1, &b, &err), &err);
+    cw_check_near("w50", a->log_w50, b->log_w50, 1e-9);
+    cw_check_near("its spread", a->log_w50_sd, b->log_w50_sd, 1e-9);
+    cw_check_near("sigma", a->log_sigma, b->log_sigma, 1e-9);
+    assert_true(fabs(a->log_w50 - log(CW_SHRINK_DEFAULT_W50)) > 1e-3); /* they taught something */
+    assert_int_equal(a->inspected, 22);
+    cw_shrink_free(a);
+    cw_shrink_free(b);
+}
+
 static void test_share_is_monotone(void **state)
 {
     (void)state;
@@ -372,10 +395,15 @@ static void test_a_stretch_by_its_formula(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_k_is_found_with_its_spread), cmocka_unit_test(test_crates_without_loss),
-        cmocka_unit_test(test_defaults_without_data),      cmocka_unit_test(test_limits_are_learned),
-        cmocka_unit_test(test_share_is_monotone),          cmocka_unit_test(test_moments_add_up),
-        cmocka_unit_test(test_limits_against_a_fine_grid), cmocka_unit_test(test_a_stretch_by_its_formula),
+        cmocka_unit_test(test_k_is_found_with_its_spread),
+        cmocka_unit_test(test_crates_without_loss),
+        cmocka_unit_test(test_defaults_without_data),
+        cmocka_unit_test(test_limits_are_learned),
+        cmocka_unit_test(test_divisions_of_one_crate_count_for_fewer),
+        cmocka_unit_test(test_share_is_monotone),
+        cmocka_unit_test(test_moments_add_up),
+        cmocka_unit_test(test_limits_against_a_fine_grid),
+        cmocka_unit_test(test_a_stretch_by_its_formula),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
