@@ -146,6 +146,10 @@ WHERE c.amount <> CASE c.answer WHEN 'refund' THEN c.quantity * l.unit_price ELS
 SELECT 'notice ' || n.id || ' is ' || n.state || ' without who and when'
 FROM notice n WHERE n.fact IS NOT NULL AND (n.state <> 'due') <> (n.done_at IS NOT NULL AND n.actor IS NOT NULL);
 
+-- name: letters_told
+SELECT 'letter ' || b.id || ' was sent, and its notice is ' || n.state
+FROM outbox b JOIN notice n ON n.id = b.notice_id WHERE b.state = 'sent' AND n.state <> 'sent';
+
 -- name: recovery_of_a_factor
 SELECT 'person ' || r.person_id || ': ' || COUNT(*) || ' recovery codes; only a second factor that is on has any, and ten at most'
 FROM recovery r LEFT JOIN factor f ON f.person_id = r.person_id

@@ -193,6 +193,7 @@ cw_code cw_notice_read(cw_db *db, int64_t id, cw_notice_row *out, cw_error *err)
         text(out->state, sizeof out->state, q, notices_read_state);
         out->due_on = (cw_day)cw_col_int(q, notices_read_due_on);
         out->amount = cw_col_int(q, notices_read_amount);
+        out->made_at = cw_col_int(q, notices_read_made_at);
         out->detail = strdup(cw_col_text(q, notices_read_detail));
         text(out->order, sizeof out->order, q, notices_read_number);
         out->line = (int)cw_col_int(q, notices_read_line);

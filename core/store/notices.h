@@ -96,6 +96,7 @@ typedef struct cw_notice_row {
     char language[4]; /* "": the order names none */
     int line;         /* 0: the order as a whole */
     cw_day due_on;
+    cw_instant made_at;
     cw_cents amount;
     char *detail; /* JSON; the caller frees it */
 } cw_notice_row;

@@ -210,8 +210,8 @@ const cw_verb cw_verb_notices = {
     "cancellation, a refund, a lot "
     "held back after shipping), keeps one notice for each fact, and lists those due with the day by which "
     "the chosen timetable "
-    "(setting timetable) wants them told. Nothing is sent by the program: --merge and --eml write the texts "
-    "out, --sent puts on "
+    "(setting timetable) wants them told. Nothing is sent by this: --merge and --eml write the texts "
+    "out ('post' sends letters), --sent puts on "
     "record that and how it was sent, --sent-all the same of all that are due. Not legal advice; local law "
     "governs.",
     "clumpwise notices season2031.db --due-by 2032-04-16",

@@ -133,6 +133,7 @@ struct cw_server {
     int64_t begun_at;         /* ticks */
     _Atomic int64_t day_at;   /* second * 2^20 + day, of the last look at the calendar */
     struct cw_keeper *keeper; /* backups and housekeeping, keeper.c */
+    struct cw_poster *poster; /* carries the outbox, poster.c */
     int web;                  /* folder's descriptor, -1: none */
 };
 
@@ -207,5 +208,9 @@ enum MHD_Result cw_files_answer(cw_request *q);
 /* keeper.c */
 cw_code cw_keeper_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_keeper_stop(cw_server *s);
+
+/* poster.c */
+cw_code cw_poster_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
+void cw_poster_stop(cw_server *s); /* a letter that is on its way is ended, or its answer waited for */
 
 #endif

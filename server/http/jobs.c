@@ -72,6 +72,8 @@ void cw_request_resume(cw_request *q)
 {
     if (q->connection)
         MHD_resume_connection(q->connection);
+    else if (q->resumed)
+        q->resumed(q);
     else
         cw_request_free(q);
 }

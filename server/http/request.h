@@ -73,7 +73,9 @@ struct cw_request {
     bool starved;     /* no memory for one of those two */
     cw_handler then;  /* second step on the writer, people.h */
     void *then_keep;
-    char csrf[48]; /* of the session that came */
+    void (*resumed)(
+        cw_request *q); /* of the server itself: told when all is committed, and frees it; NULL: nobody is */
+    char csrf[48];      /* of the session that came */
 
     struct cw_request *next; /* in a queue */
     int64_t give_up;         /* ticks after which waiting is pointless */

@@ -271,6 +271,8 @@ static cw_code start(cw_server *s, cw_error *err)
     if (code == CW_OK)
         code = cw_keeper_start(s, err);
     if (code == CW_OK)
+        code = cw_poster_start(s, err);
+    if (code == CW_OK)
         code = start_daemon(s, fd, cert, key, err);
     if (code != CW_OK && fd >= 0)
         close(fd);
@@ -348,6 +350,7 @@ void cw_server_stop(cw_server *s)
     wait_until_idle(s, STOP_MS);
     atomic_store(&s->giving_up, true);
     wait_until_idle(s, LEAVE_MS);
+    cw_poster_stop(s);
     cw_keeper_stop(s);
     cw_jobs_stop(&s->jobs);
     if (s->daemon)

@@ -28,6 +28,7 @@ typedef struct cw_serve {
     cw_day today;            /* CW_NO_DAY: the clock's */
     unsigned per_address;    /* connections that one address may hold; 0: 100 */
     unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
+    long mail_ms;                  /* patience with an answer of the mail server; 0: ten minutes */
     unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;

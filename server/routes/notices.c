@@ -97,7 +97,7 @@ cw_code cw_route_notices_csv(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_notice_eml = {
-    .says = "One notice as a message file: NUMBER.eml (RFC 5322). Nothing is sent by the server.",
+    .says = "One notice as a message file: NUMBER.eml (RFC 5322). It is not sent by this.",
     .type = "message/rfc822",
 };
 

@@ -65,6 +65,11 @@ UPDATE notice SET detail = CASE WHEN json_valid(detail)
     evidence = CASE WHEN evidence IS NULL THEN NULL ELSE 'removed' END
 WHERE order_id = ?1;
 
+-- What a mail server said may name the address.
+-- name: letters
+UPDATE outbox SET words = CASE WHEN words IS NULL THEN NULL ELSE 'removed' END
+WHERE notice_id IN (SELECT n.id FROM notice n WHERE n.order_id = ?1);
+
 -- name: claims
 UPDATE claim SET why = 'removed', reply = CASE WHEN reply IS NULL THEN NULL ELSE 'removed' END WHERE order_id = ?1;
 

@@ -97,15 +97,17 @@ SELECT id, fact, state FROM notice WHERE fact IS NOT NULL;
 -- name: add
 INSERT INTO notice (order_id, line_id, kind, made_at, due_on, detail, amount, fact) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
+-- A letter that is being handed over at this moment is told first, and of one that may have left a person says which it is.
 -- name: withdraw
-DELETE FROM notice WHERE id = ?1 AND state = 'due';
+DELETE FROM notice WHERE id = ?1 AND state = 'due'
+    AND NOT EXISTS (SELECT 1 FROM outbox b WHERE b.notice_id = ?1 AND b.state IN ('going', 'unsure'));
 
 -- name: done
 UPDATE notice SET state = ?2, done_at = ?3, actor = ?4, evidence = ?5 WHERE id = ?1;
 
 -- name: read
 SELECT n.id, n.kind, n.state, n.due_on, n.amount, n.detail, o.number, l.line, o.customer, o.email, o.postcode, o.country,
-       n.done_at, n.actor, o.language
+       n.done_at, n.actor, o.language, n.made_at
 FROM notice n JOIN orders o ON o.id = n.order_id LEFT JOIN line l ON l.id = n.line_id WHERE n.id = ?1;
 
 -- ?1 state or null, ?2 due on or before or null, ?3 today.

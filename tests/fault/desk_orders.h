@@ -13,6 +13,7 @@
 #include "desk/orders/correcting.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/notices.h"
+#include "desk/post/outbox.h"
 #include "desk/orders/ordering.h"
 #include "desk/orders/rest.h"
 #include "desk/share/substituting.h"
@@ -391,7 +392,95 @@ static void parcel_that_left(work *w)
 PLAIN(claim_answer, cw_claims_answer(N, WHO, w->id, "refund", NULL, "sorry", err))
 TABLE(claims, cw_claims_list(N, WHO, NULL, &out, err))
 
+/* ---- letters that leave by themselves ---- */
+static void a_mail_account(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    due_notices(w);
+    w->t.who.clock = w->t.who.now;
+    cw_check_ok(
+        cw_post_account_set(N, WHO, "smtps://mail.example.org", "office", "pass word", NULL, 60, &err), &err);
+}
+static void a_test_letter(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_post_letter letter;
+    a_mail_account(w);
+    cw_check_ok(cw_post_test(N, WHO, &err), &err);
+    cw_check_ok(cw_post_take(N, WHO, &letter, &err), &err);
+    cw_check_ok(cw_post_told(N, WHO, letter.id, CW_CARRIED_TAKEN, "250 OK", &err), &err);
+    cw_post_letter_free(&letter);
+}
+static void a_letter_waits(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_post_queued done;
+    a_test_letter(w);
+    cw_check_ok(cw_post_letters(N, WHO, &w->id, 1, &done, &err), &err);
+    assert_int_equal(done.queued, 1);
+    w->id = number_of(&w->t, "SELECT id FROM outbox WHERE kind = 'letter'");
+}
+static void a_letter_goes(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_post_letter letter;
+    a_letter_waits(w);
+    cw_check_ok(cw_post_take(N, WHO, &letter, &err), &err);
+    assert_int_equal(letter.id, w->id);
+    cw_post_letter_free(&letter);
+}
+static void a_letter_refused(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    a_letter_goes(w);
+    cw_check_ok(cw_post_told(N, WHO, w->id, CW_CARRIED_REFUSED, "550 no", &err), &err);
+}
+JSON(post_view, cw_post_view(N, WHO, &out, err))
+PLAIN(post_account, cw_post_account_set(N, WHO, "smtp://127.0.0.1:25", NULL, NULL, NULL, 0, err))
+PLAIN(post_forget, cw_post_account_forget(N, WHO, err))
+PLAIN(post_test, cw_post_test(N, WHO, err))
+PLAIN(post_stop, cw_post_stop(N, WHO, true, err))
+PLAIN(post_again, cw_post_again(N, WHO, w->id, err))
+PLAIN(post_remove, cw_post_remove(N, WHO, w->id, err))
+TABLE(post_list, cw_post_list(N, WHO, NULL, &out, err))
+NUMBER(post_waits, bool, cw_post_waits(N, WHO->clock, &out, err))
+PLAIN(post_told, cw_post_told(N, WHO, w->id, CW_CARRIED_TAKEN, "250 OK", err))
+PLAIN(post_later, cw_post_told(N, WHO, w->id, CW_CARRIED_LATER, "450 later", err))
+PLAIN(post_down, cw_post_told(N, WHO, w->id, CW_CARRIED_DOWN, "no line", err))
+PLAIN(post_recover, cw_post_recover(N, WHO, err))
+static cw_code post_letters(work *w, cw_error *err)
+{
+    cw_post_queued done = { 0 };
+    cw_code code = CALL(cw_post_letters(N, WHO, &w->id, 1, &done, err));
+    cw_text_addf(&w->answer, "%lld", (long long)done.queued);
+    return code;
+}
+static cw_code post_take(work *w, cw_error *err)
+{
+    cw_post_letter letter;
+    cw_code code = CALL(cw_post_take(N, WHO, &letter, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld %s %zu", (long long)letter.id, letter.to, letter.message.length);
+    cw_post_letter_free(&letter);
+    return code;
+}
+
 static const desk_call order_calls[] = {
+    AFTER(a_mail_account, post_view),
+    AFTER(a_mail_account, post_account),
+    AFTER(a_mail_account, post_forget),
+    AFTER(a_mail_account, post_test),
+    AFTER(a_test_letter, post_letters),
+    AFTER(a_letter_waits, post_stop),
+    AFTER(a_letter_waits, post_waits),
+    AFTER(a_letter_waits, post_take),
+    AFTER(a_letter_waits, post_remove),
+    AFTER(a_letter_goes, post_told),
+    AFTER(a_letter_goes, post_later),
+    AFTER(a_letter_goes, post_down),
+    AFTER(a_letter_goes, post_recover),
+    AFTER(a_letter_refused, post_again),
+    AFTER(a_letter_refused, post_list),
     ROW(preview_of_all),
     ROW(preview_of_one),
     ROW(allot),

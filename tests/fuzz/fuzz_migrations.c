@@ -58,12 +58,13 @@ static const char rows[] =
     "'office', 'rot', 'open');";
 
 /* A migration that touches another table ends the target at its start: then the table belongs here. */
-static const char touched[] = "'nursery', 'setting', 'variety', 'place', 'lot', 'orders', 'line', 'notice', "
-                              "'claim', 'template', 'run', 'allocation', 'person', 'factor', 'recovery', "
-                              "'stock_take', 'movement', 'storage_check', 'destination', 'frost_hold', "
-                              "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
-                              "'history', 'past_check', 'source', 'dividing', 'planting', "
-                              "'past_shrivel', 'past_weighing', 'wave', 'frost_overruled'";
+static const char touched[] =
+    "'nursery', 'setting', 'variety', 'place', 'lot', 'orders', 'line', 'notice', 'outbox', 'post', "
+    "'claim', 'template', 'run', 'allocation', 'person', 'factor', 'recovery', "
+    "'stock_take', 'movement', 'storage_check', 'destination', 'frost_hold', "
+    "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
+    "'history', 'past_check', 'source', 'dividing', 'planting', "
+    "'past_shrivel', 'past_weighing', 'wave', 'frost_overruled'";
 
 static void drop_untouched(sqlite3 *raw)
 {

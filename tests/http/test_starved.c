@@ -13,6 +13,7 @@
 
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
+#include "desk/post/outbox.h"
 #include "desk/offer/offering.h"
 #include <dirent.h>
 #include <sqlite3.h>
@@ -76,6 +77,9 @@ static const char *const writes[] = {
     "POST /api/lots/M4/variety\n{\"to\":\"CIN\",\"why\":\"a stake\",\"commit\":true}",
     "POST /api/put-backs/1/done\n{}",
     "POST /api/parcels/1/claim\n{\"why\":\"frozen\",\"answer\":\"refund\"}",
+    "PUT /api/post/account\n{\"server\":\"smtp://127.0.0.1:9\"}",
+    "POST /api/post/letters\n{\"notices\":[{\"notice\":1}]}",
+    "POST /api/post/stop\n{\"stopped\":true}",
     "POST /api/notices/sent\n{\"notices\":[{\"notice\":1}],\"evidence\":\"merge\"}",
     "POST /api/season/next\n{\"season\":2031,\"ship\":\"2033-04-18\"}",
     "POST /api/season/close\n{\"season\":2032,\"ship\":\"2033-04-18\"}",
@@ -254,6 +258,30 @@ static void starve_kept(test_nursery *t, bool ever, long *requests, long *refuse
     closedir(d);
 }
 
+/* What wants an account that is proven, and a letter that was refused. */
+static void starve_letters(test_nursery *t, bool ever, long *requests, long *refused)
+{
+    static const char *const asked[] = {
+        "POST /api/post/account/forget\n{}",
+        "POST /api/post/test\n{}",
+        "POST /api/outbox/1/again\n{}",
+        "POST /api/outbox/1/remove\n{}",
+        "POST /api/post/letters\n{\"notices\":[{\"notice\":1}]}",
+        "GET /api/outbox?state=refused",
+    };
+    cw_error err = CW_ERROR_NONE;
+    cw_post_letter letter;
+    t->who.clock = t->who.now;
+    cw_check_ok(cw_nursery_set(t->n, &t->who, "sender", "office@example.org", &err), &err);
+    cw_check_ok(cw_post_account_set(t->n, &t->who, "smtp://127.0.0.1:9", NULL, NULL, NULL, 0, &err), &err);
+    cw_check_ok(cw_post_test(t->n, &t->who, &err), &err);
+    cw_check_ok(cw_post_take(t->n, &t->who, &letter, &err), &err);
+    cw_check_ok(cw_post_told(t->n, &t->who, letter.id, CW_CARRIED_REFUSED, "550 no", &err), &err);
+    cw_post_letter_free(&letter);
+    for (size_t i = sizeof asked / sizeof asked[0]; i-- > 0; ++*requests)
+        starve(t, asked[i], ever, refused);
+}
+
 static void all_were_asked(void)
 {
     int missing = 0;
@@ -291,6 +319,7 @@ static void a_reply_is_whole_or_none(void **state)
     for (size_t i = 0; i < sizeof writes / sizeof writes[0]; i++, requests++)
         starve(&t, writes[i], ever, &refused);
     starve_kept(&t, ever, &requests, &refused);
+    starve_letters(&t, ever, &requests, &refused);
     all_were_asked();
     print_message("%ld requests; %ld times without memory a 503\n", requests, refused);
     assert_true(refused > requests);

@@ -132,6 +132,10 @@ static inline void full_past(test_nursery *t)
             "actor) SELECT p.wave_id, p.slot, p.order_id, l.variety_id, l.id, l.place_id, 1, 'changed', 1, "
             "'Olga' "
             "FROM parcel p, lot l LIMIT 1;"
+            "INSERT INTO outbox (kind, notice_id, state, next_at, queued_at, queued_by) SELECT 'letter', "
+            "MIN(id), 'waits', "
+            "1, 1, 'Olga' FROM notice WHERE state = 'due';"
+            "INSERT INTO post (channel, stopped) VALUES ('mail', 1);"
             "INSERT INTO closing (season, day, digest, at, actor, reopened_at, reopened_by, reopened_why) "
             "VALUES (2032, 22700, 'd', 1, 'Olga', 2, 'Olga', 'too early');",
             NULL, NULL, NULL),

@@ -11,6 +11,7 @@ import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
+import { Outbox, SendLetters } from './outbox.jsx';
 import { Templates } from './templates.jsx';
 
 /** @typedef {{notice: number, order: string, line: number | null, kind: string, due_on: string, overdue: boolean, state: string, customer: string | null, email: string | null, amount: string, sentence: string}} Notice */
@@ -66,6 +67,7 @@ export function NoticesPage() {
           )
         }
       </Loaded>
+      <Outbox may={may} />
       <Refunds />
       {done && <DoneDialog {...done} onClose={() => setDone(null)} />}
       {templates && <Templates onClose={() => setTemplates(false)} />}
@@ -114,6 +116,7 @@ function ByDate({ list, may, onDone }) {
           >
             {t('notices.sent.all', { n: chosen.length })}
           </button>
+          <SendLetters chosen={chosen} />
         </div>
       )}
       {[...days].map(([day, due]) => (

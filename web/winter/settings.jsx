@@ -9,6 +9,7 @@ import { useSeason } from '../shared/season.jsx';
 import { LANGUAGES, isLanguage } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
+import { MailAccount } from './mail.jsx';
 import { Keys, People } from './people.jsx';
 import { PERCENT, grouped, toKeep, toShow } from './settings.js';
 import { ShipDay } from './shipday.jsx';
@@ -31,6 +32,10 @@ export function SettingsPage() {
         <section class="sheet">
           <h2>{t('settings.keys')}</h2>
           <Keys />
+        </section>
+        <section class="sheet">
+          <h2>{t('mail.title')}</h2>
+          <MailAccount />
         </section>
       </div>
     </>

@@ -7,6 +7,7 @@
 #include "desk/orders/notices_inside.h"
 #include "desk/share/standing_inside.h"
 #include "store/audit.h"
+#include "store/outbox.h"
 #include "store/season.h"
 #include <stdio.h>
 #include <stdlib.h>
@@ -75,8 +76,9 @@ static cw_code settle(cw_nursery *n, const cw_asker *who, const cw_wanted_list *
     return code;
 }
 
-static cw_code make(cw_nursery *n, const cw_asker *who, cw_notices_made *out, cw_error *err)
+cw_code cw_notices_make_inside(cw_nursery *n, const cw_asker *who, cw_notices_made *out, cw_error *err)
 {
+    *out = (cw_notices_made){ 0, 0, 0 };
     cw_wanted_list wanted;
     known_facts known = { .item = NULL };
     char after[96];
@@ -105,7 +107,7 @@ cw_code cw_notices_make(cw_nursery *n, const cw_asker *who, cw_notices_made *out
     cw_code code = cw_office_only(who, "make notices", err);
     if (code == CW_OK)
         code = cw_work_begin_after(n, err);
-    return code == CW_OK ? cw_work_end(n, make(n, who, out, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, cw_notices_make_inside(n, who, out, err), err) : code;
 }
 
 const cw_shape cw_notices_show_shape = { .of = &cw_notices_list_shape };
@@ -136,10 +138,18 @@ static cw_code mark(cw_nursery *n, const cw_asker *who, int64_t notice, const ch
                     cw_error *err)
 {
     cw_notice_row row = { .detail = NULL };
+    cw_outbox_row letter = { .id = 0 };
     char subject[96];
     cw_code code = cw_notice_read(n->db, notice, &row, err);
     if (code == CW_OK && strcmp(row.state, "due") != 0)
         code = cw_error_set(err, CW_CONFLICT, "notice %lld is %s already", (long long)notice, row.state);
+    if (code == CW_OK)
+        code = cw_outbox_of_notice(n->db, notice, &letter, err);
+    if (code == CW_OK && strcmp(letter.state, "going") == 0)
+        code = cw_error_set(err, CW_CONFLICT, "the letter of notice %lld is going at this moment",
+                            (long long)notice);
+    if (code == CW_OK && letter.id > 0) /* a person has said what became of it */
+        code = cw_outbox_remove(n->db, letter.id, err);
     if (code == CW_OK)
         code = cw_notice_done(n->db, notice, state, who->now, who->actor, why, err);
     snprintf(subject, sizeof subject, "notice %lld of order %s", (long long)notice, row.order);

@@ -14,8 +14,8 @@
  *  1. The same fact gives one notice, however often make is called; a fact that changes gives a new one, and the one that
  *     was still due of the old is withdrawn.
  *  2. What was sent or dropped stays as it is.
- *  3. The program sends nothing itself: it writes text, CSV for a mail merge, or .eml files; that it was sent, and by what
- *     means, is put on record by a person.
+ *  3. Nothing is sent from here: this writes text, CSV for a mail merge, or .eml files; that it was sent, and by what means, is
+ *     put on record by a person, or by desk/post, which sends letters when the office says so.
  *
  * What is told: a ship week later than promised (delay); a shared-out line that is short with nothing more to come, or
  * short in an order that has left (short); a substitute that is promised (substitute); an order or part of one that was

@@ -37,6 +37,10 @@ cw_code cw_notices_gather(cw_nursery *n, const cw_asker *who, cw_wanted_list *ou
                           cw_error *err) CW_MUST_CHECK;
 void cw_wanted_free(cw_wanted_list *w);
 
+/* cw_notices_make within the caller's work. */
+cw_code cw_notices_make_inside(cw_nursery *n, const cw_asker *who, cw_notices_made *out,
+                               cw_error *err) CW_MUST_CHECK;
+
 /* Fills the words of a notice into a text, in the letter's language. */
 cw_code cw_notice_fill(const char *text, cw_tongue letter, const cw_notice_row *row, const cw_season *season,
                        const char *name, cw_text *out, cw_error *err) CW_MUST_CHECK;

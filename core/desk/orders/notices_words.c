@@ -383,7 +383,7 @@ cw_code cw_notices_message(cw_nursery *n, const cw_asker *who, int64_t notice, c
     cw_notice_row row = { .detail = NULL };
     cw_text subject = CW_TEXT(0), body = CW_TEXT(0);
     cw_mail_address from, to = { "", "" };
-    char sender[CW_MAX_NAME + 1], id[32];
+    char sender[CW_MAX_NAME + 1], id[64];
     cw_code code = cw_office_only(who, "see notices", err);
     if (code == CW_OK)
         code = cw_nursery_setting(n, "sender", sender, sizeof sender, err);
@@ -403,7 +403,8 @@ cw_code cw_notices_message(cw_nursery *n, const cw_asker *who, int64_t notice, c
     if (code == CW_OK) {
         cw_copy(to.address, sizeof to.address, row.email);
         cw_copy(to.name, sizeof to.name, row.customer);
-        snprintf(id, sizeof id, "notice-%lld", (long long)notice);
+        /* The same letter has the same name, whoever sends it how often; another season's has another. */
+        snprintf(id, sizeof id, "notice-%lld-%lld", (long long)notice, (long long)row.made_at);
         cw_mail m = { &from, &to, subject.data, body.data, who->now, id };
         code = cw_mail_write(&m, out, err);
     }

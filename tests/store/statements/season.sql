@@ -231,3 +231,10 @@ INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (8, 133, 'frozen',
 -- Dug and not one clump of it sound, of a planting and of none.
 UPDATE lot SET culled = 2 WHERE id = 8;
 UPDATE lot SET culled = 3 WHERE id = 7;
+-- Letters and a hook, one of each state; one tried too early.
+INSERT INTO outbox (id, kind, notice_id, body, state, tries, next_at, queued_at, queued_by, done_at, words) VALUES
+    (1, 'letter', 1, NULL, 'waits', 1, 500, 400, 'off', NULL, '450 later'), (2, 'letter', 2, NULL, 'going', 1, 400, 401, 'off', NULL, NULL),
+    (3, 'letter', 3, NULL, 'refused', 2, 402, 402, 'off', 450, '550 no'), (4, 'test', NULL, NULL, 'unsure', 1, 403, 403, 'own', 451, 'no answer'),
+    (5, 'letter', 4, NULL, 'waits', 0, 404, 404, 'off', NULL, NULL), (6, 'hook', NULL, '{}', 'going', 3, 405, 405, 'own', NULL, NULL),
+    (7, 'hook', NULL, '{}', 'waits', 0, 406, 406, 'own', NULL, NULL);
+INSERT INTO post (channel, stopped, tested, failures, quiet_until, words) VALUES ('mail', 1, 'd', 2, 900, 'down'), ('hook', 0, NULL, 0, 0, NULL);
