@@ -24,7 +24,7 @@ cw_code cw_outbox_next(cw_db *db, const char *channel, cw_instant now, cw_outbox
 cw_code cw_outbox_going(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK;
 typedef struct cw_outbox_end {
     const char *state, *words;
-    bool uncounted; /* the try was not the letter's fault */
+    bool uncounted;              /* the try was not the letter's fault */
     cw_instant next_at, done_at; /* done_at CW_NO_INSTANT: it waits on */
 } cw_outbox_end;
 cw_code cw_outbox_settle(cw_db *db, int64_t id, const cw_outbox_end *end, cw_error *err) CW_MUST_CHECK;

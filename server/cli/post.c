@@ -123,7 +123,8 @@ static cw_code one(cw_call *call, cw_nursery *n, const char *name,
 {
     int64_t id = 0;
     if (!cw_parse_int(name, strlen(name), 1, INT64_MAX, &id))
-        return cw_error_set(err, CW_USAGE, "a letter is named by its number in the outbox, not '%.60s'", name);
+        return cw_error_set(err, CW_USAGE, "a letter is named by its number in the outbox, not '%.60s'",
+                            name);
     return what(n, &call->who, id, err);
 }
 
@@ -153,10 +154,11 @@ static const cw_action actions[] = {
 
 static cw_code run(cw_call *call, cw_error *err)
 {
-    return cw_call_action(call, actions,
-                          "post does: account SERVER, forget-account, test, send, carry, outbox, stop, go-on, "
-                          "again LETTER, remove LETTER",
-                          err);
+    return cw_call_action(
+        call, actions,
+        "post does: account SERVER, forget-account, test, send, carry, outbox, stop, go-on, "
+        "again LETTER, remove LETTER",
+        err);
 }
 
 const cw_verb cw_verb_post = {
@@ -166,7 +168,8 @@ const cw_verb cw_verb_post = {
     "Sends the letters of notices that are due: 'account' sets the mail server (smtps://HOST, or "
     "smtp://HOST:587 for STARTTLS), 'test' sends a letter to yourself, which must be taken before any other "
     "leaves, 'send' puts all due ones into the outbox and carries them, 'carry' only what waits there. Under "
-    "'serve' the server carries, and these go through its pages. A letter that the server takes is on record as "
+    "'serve' the server carries, and these go through its pages. A letter that the server takes is on record "
+    "as "
     "the notice's evidence. The password is kept in NURSERY.db.secrets, which no backup or export holds.",
     "clumpwise post season2031.db account smtps://mail.example.org --user office@example.org",
     options,

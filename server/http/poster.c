@@ -80,8 +80,8 @@ static bool step(struct cw_poster *p, cw_handler then)
     q->who.today = cw_clock_day(q->who.now);
     if (p->server->how.today != CW_NO_DAY) {
         q->who.today = p->server->how.today;
-        q->who.now = (cw_instant)q->who.today * CW_DAY_MS + CW_DAY_MS / 2 + cw_clock_ticks() -
-                     p->server->begun_at;
+        q->who.now =
+            (cw_instant)q->who.today * CW_DAY_MS + CW_DAY_MS / 2 + cw_clock_ticks() - p->server->begun_at;
     }
     p->stepped = false;
     cw_jobs_put(&p->server->jobs, q);

@@ -17,11 +17,11 @@
 /* One conversation, as its lines go to and fro. */
 typedef struct talk {
     const cw_post_letter *letter;
-    size_t sent;     /* bytes of the message that the line was given */
-    bool whole;      /* all of them, and the end */
-    bool recipient;  /* RCPT was sent: what is refused from then on is this letter */
-    int code;        /* of the last answer, 0: none yet */
-    bool answered;   /* an answer came after the whole letter */
+    size_t sent;    /* bytes of the message that the line was given */
+    bool whole;     /* all of them, and the end */
+    bool recipient; /* RCPT was sent: what is refused from then on is this letter */
+    int code;       /* of the last answer, 0: none yet */
+    bool answered;  /* an answer came after the whole letter */
     char last[CW_MAX_NAME + 1];
     cw_go_on go_on;
     int64_t stop_at; /* ticks when a stop was first asked for; 0: not yet */

@@ -17,6 +17,7 @@ typedef struct cw_carry_words {
 } cw_carry_words;
 
 /* `patience_ms`: for each answer of the server; 0: ten minutes, which RFC 5321 4.5.3.2.6 wants for the last one. */
-cw_carried cw_smtp_carry(const cw_post_letter *letter, long patience_ms, cw_go_on go_on, cw_carry_words *said);
+cw_carried cw_smtp_carry(const cw_post_letter *letter, long patience_ms, cw_go_on go_on,
+                         cw_carry_words *said);
 
 #endif

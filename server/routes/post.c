@@ -13,7 +13,8 @@
  * letters to all buyers read there. */
 
 const cw_contract cw_contract_post_get = {
-    .says = "By which account letters leave (without its password), and how many wait, were sent, or were refused.",
+    .says = "By which account letters leave (without its password), and how many wait, were sent, or were "
+            "refused.",
     .answer = &cw_post_view_shape,
 };
 
@@ -55,7 +56,8 @@ static cw_code set_account(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_post_account_put = {
-    .says = "Set the account by which letters leave. Without TLS only on this machine itself. Its password is kept "
+    .says = "Set the account by which letters leave. Without TLS only on this machine itself. Its password "
+            "is kept "
             "beside the nursery file, not in it.",
     .body = account_shape,
 };
@@ -113,18 +115,18 @@ static const cw_member letters_shape[] = {
     { "notices", CW_LIST_T, offsetof(struct letters, notices), true, 1, CW_NOTICES_MOST, .each = one_shape },
     { 0 },
 };
-static const cw_shape queued_shape = {
-    .parts = (const cw_part[]){
-        { "queued", CW_INT_T },
-        { "known", CW_INT_T, .says = "they were in the outbox already" },
-        { "addressless", CW_INT_T, .says = "their orders have no e-mail address" },
-        { "settled", CW_INT_T, .says = "they are not due any more" },
-        { 0 },
-    }
-};
+static const cw_shape queued_shape = { .parts = (const cw_part[]){
+                                           { "queued", CW_INT_T },
+                                           { "known", CW_INT_T, .says = "they were in the outbox already" },
+                                           { "addressless", CW_INT_T,
+                                             .says = "their orders have no e-mail address" },
+                                           { "settled", CW_INT_T, .says = "they are not due any more" },
+                                           { 0 },
+                                       } };
 
 const cw_contract cw_contract_post_letters = {
-    .says = "Put the letters of these notices into the outbox. Each leaves once; then its notice is on record as sent.",
+    .says = "Put the letters of these notices into the outbox. Each leaves once; then its notice is on "
+            "record as sent.",
     .body = letters_shape,
     .answer = &queued_shape,
 };
@@ -146,14 +148,13 @@ cw_code cw_route_post_letters(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = cw_post_letters(n, cw_request_asker(q), ids, count, &done, err);
     free(ids);
-    return code == CW_OK
-               ? cw_reply_json_take(q, 200,
-                                    json_pack("{s:I,s:I,s:I,s:I}", "queued", (json_int_t)done.queued, "known",
-                                              (json_int_t)done.known, "addressless",
-                                              (json_int_t)done.addressless, "settled",
-                                              (json_int_t)done.settled),
-                                    err)
-               : code;
+    return code == CW_OK ? cw_reply_json_take(
+                               q, 200,
+                               json_pack("{s:I,s:I,s:I,s:I}", "queued", (json_int_t)done.queued, "known",
+                                         (json_int_t)done.known, "addressless", (json_int_t)done.addressless,
+                                         "settled", (json_int_t)done.settled),
+                               err)
+                         : code;
 }
 
 struct stop {
@@ -187,7 +188,8 @@ static const cw_member list_shape[] = {
 };
 
 const cw_contract cw_contract_outbox_list = {
-    .says = "The outbox, the newest first: what waits, what was sent, and what was refused in the server's words.",
+    .says = "The outbox, the newest first: what waits, what was sent, and what was refused in the server's "
+            "words.",
     .query = list_shape,
     .answer = &cw_post_list_shape,
 };

@@ -2,6 +2,7 @@
 /* The contract against the running server on four files: empty, sparse (one lot, one order, no prices, no zones), the demo
  * season, and a large one. Whatever is asked, the answer is what the contract says (held.h), and on the way every route is
  * answered well at least once. That the contract is whole needs no test: a route without one does not link. */
+#include "mailing.h"
 #include "serving.h"
 
 #include "desk/intake/intake.h"
@@ -535,7 +536,7 @@ static void letters_wait(world *w)
     json_decref(asked(w, 200, "PATCH", "/api/settings", "{\"sender\":\"office@example.org\"}"));
     post(w, 204, "/api/post/test", "{}");
     snprintf(body, sizeof body, "{\"notices\":[{\"notice\":%lld}]}", w->notice);
-    post(w, 422, "/api/post/letters", body);
+    post(w, 422, "/api/post/letters", "%s", body);
     post(w, 204, "/api/post/stop", "{\"stopped\":true}");
     for (int i = 0; i < 400; i++) { /* the server tries it beside us */
         json_t *o = asked(w, 200, "GET", "/api/outbox?state=refused", NULL);
@@ -556,6 +557,24 @@ static void letters_wait(world *w)
             break;
         usleep(50000);
     }
+    char folder[] = "/tmp/cw-contract-XXXXXX", command[80];
+    assert_non_null(mkdtemp(folder));
+    helper mail = helper_start((const char *const[]){ "mailserver.py", folder, NULL });
+    snprintf(command, sizeof command, "{\"server\":\"smtp://127.0.0.1:%u\"}", mail.port);
+    json_decref(asked(w, 204, "PUT", "/api/post/account", command));
+    post(w, 204, "/api/post/test", "{}");
+    for (int i = 0; i < 400; i++) {
+        json_t *o = asked(w, 200, "GET", "/api/post", NULL);
+        bool tested = json_is_true(json_object_get(o, "tested"));
+        json_decref(o);
+        if (tested)
+            break;
+        usleep(50000);
+    }
+    post(w, 200, "/api/post/letters", "%s", body);
+    helper_stop(&mail);
+    snprintf(command, sizeof command, "rm -rf %s", folder);
+    assert_int_equal(system(command), 0);
     post(w, 204, "/api/post/account/forget", "{}");
 }
 

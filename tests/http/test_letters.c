@@ -15,7 +15,9 @@
 
 #include "base/banned.h"
 
-static const char *const buyers[] = { "ada", "nobody", "slowly", "spam", "drops", "stalls", "cut", "closing" };
+static const char *const buyers[] = {
+    "ada", "nobody", "slowly", "spam", "drops", "stalls", "cut", "closing"
+};
 enum { BUYERS = sizeof buyers / sizeof buyers[0] };
 
 typedef struct mailing {
@@ -39,12 +41,14 @@ static void load_orders(mailing *m)
                                { "orders.csv", orders.data } };
     cw_intake_file files[2];
     for (size_t i = 0; i < 2; i++)
-        files[i] = (cw_intake_file){ .name = texts[i][0], .bytes = texts[i][1], .length = strlen(texts[i][1]) };
+        files[i] =
+            (cw_intake_file){ .name = texts[i][0], .bytes = texts[i][1], .length = strlen(texts[i][1]) };
     cw_check_ok(cw_intake_load(m->s.t.n, &m->s.t.who, files, 2, &(cw_intake_options){ 0 }, &t, &errors, &err),
                 &err);
     cw_table_free(&t);
     cw_text_free(&orders);
-    cw_check_ok(cw_nursery_set(m->s.t.n, &m->s.t.who, "sender", "Blue Gate <office@example.org>", &err), &err);
+    cw_check_ok(cw_nursery_set(m->s.t.n, &m->s.t.who, "sender", "Blue Gate <office@example.org>", &err),
+                &err);
 }
 
 /* Each order is cancelled, so that each buyer is owed a notice. */
@@ -143,7 +147,8 @@ static int heard(mailing *m, const char *name)
 static void put_account(mailing *m, const char *headers, const char *server, int status)
 {
     char body[400];
-    snprintf(body, sizeof body, "{\"server\":\"%s\",\"per_minute\":6000,\"current\":\"%s\"}", server, OWNER_PASSWORD);
+    snprintf(body, sizeof body, "{\"server\":\"%s\",\"per_minute\":6000,\"current\":\"%s\"}", server,
+             OWNER_PASSWORD);
     ask(m, headers, "PUT", "/api/post/account", body, status, NULL);
 }
 
@@ -153,8 +158,9 @@ static long long notice_of(mailing *m, const char *headers, const char *order)
     wire_reply r = wire_ask(m->s.port, "GET", "/api/notices?state=all", headers, NULL);
     json_t *rows = json_loads(r.body, 0, NULL), *row;
     size_t i;
-    json_array_foreach(rows, i, row) if (strcmp(json_string_value(json_object_get(row, "order")), order) == 0 &&
-                                         strcmp(json_string_value(json_object_get(row, "kind")), "cancelled") == 0)
+    json_array_foreach(rows, i,
+                       row) if (strcmp(json_string_value(json_object_get(row, "order")), order) == 0 &&
+                                strcmp(json_string_value(json_object_get(row, "kind")), "cancelled") == 0)
         id = json_integer_value(json_object_get(row, "notice"));
     json_decref(rows);
     wire_free(&r);
@@ -182,8 +188,8 @@ static void test_letter_first(void **state)
     snprintf(body, sizeof body, "{\"notices\":[{\"notice\":%lld}]}", notice_of(&m, h, "1001"));
     ask(&m, h, "POST", "/api/post/letters", body, 422, "no mail account");
     ask(&m, h, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 403, NULL);
-    ask(&m, o, "PUT", "/api/post/account", "{\"server\":\"http://127.0.0.1\",\"current\":\"" OWNER_PASSWORD "\"}", 422,
-        "smtps://HOST");
+    ask(&m, o, "PUT", "/api/post/account",
+        "{\"server\":\"http://127.0.0.1\",\"current\":\"" OWNER_PASSWORD "\"}", 422, "smtps://HOST");
     ask(&m, o, "PUT", "/api/post/account", "{\"server\":\"smtps://mail.example.org\"}", 422, "own password");
     put_account(&m, o, m.server, 204);
     ask(&m, h, "POST", "/api/post/letters", body, 422, "has not taken a test letter to office@example.org");
@@ -194,7 +200,8 @@ static void test_letter_first(void **state)
     ask(&m, h, "POST", "/api/post/letters", body, 200, "\"queued\":1");
     wait_for(&m, h, "1001", "sent", "queued as Q2");
     ask(&m, h, "POST", "/api/post/letters", body, 200, "\"settled\":1");
-    ask(&m, h, "GET", "/api/notices?state=sent", NULL, 200, "to ada@example.org; the mail server said: 250 2.0.0 OK");
+    ask(&m, h, "GET", "/api/notices?state=sent", NULL, 200,
+        "to ada@example.org; the mail server said: 250 2.0.0 OK");
     /* Another server is another account; so is another sender. */
     put_account(&m, o, "smtps://mail.example.org", 204);
     ask(&m, h, "GET", "/api/post", NULL, 200, "\"tested\":false");
@@ -237,7 +244,8 @@ static void refused_and_put_off(void **state)
     free(tries);
     send_to(&m, h, "1004", "\"queued\":1");
     wait_for(&m, h, "1004", "refused", "554 5.7.1");
-    send_to(&m, h, "1002", "\"queued\":1"); /* refused: it may be tried again, its address may have been put right */
+    send_to(&m, h, "1002",
+            "\"queued\":1"); /* refused: it may be tried again, its address may have been put right */
     wait_for(&m, h, "1002", "refused", "550");
     send_to(&m, h, "1050", "\"addressless\":1");
     ask(&m, h, "GET", "/api/post", NULL, 200, "\"quiet_until\":null");
@@ -378,7 +386,8 @@ static void over_tls(void **state)
     snprintf(cert, sizeof cert, "%s/cert.pem", m.folder);
     snprintf(key, sizeof key, "%s/key.pem", m.folder);
     snprintf(command, sizeof command,
-             "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -keyout %s -out %s -days 2 -subj "
+             "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -keyout %s -out %s -days "
+             "2 -subj "
              "/CN=localhost -addext subjectAltName=DNS:localhost 2>/dev/null",
              key, cert);
     assert_int_equal(system(command), 0);
@@ -403,13 +412,16 @@ static void over_tls(void **state)
     wire_reply r = wire_ask(m.s.port, "GET", "/api/post", o, NULL);
     assert_null(strstr(r.body, "pass word"));
     wire_free(&r);
-    snprintf(body, sizeof body, "{\"server\":\"smtps://other.example.org\",\"user\":\"office\",\"current\":\"%s\"}",
+    snprintf(body, sizeof body,
+             "{\"server\":\"smtps://other.example.org\",\"user\":\"office\",\"current\":\"%s\"}",
              OWNER_PASSWORD);
-    ask(&m, o, "PUT", "/api/post/account", body, 422, "password"); /* one typed for this server is not shown to another */
+    ask(&m, o, "PUT", "/api/post/account", body, 422,
+        "password"); /* one typed for this server is not shown to another */
     snprintf(secrets, sizeof secrets, "%s.secrets", m.s.t.path);
     assert_int_equal(stat(secrets, &st), 0);
     assert_int_equal(st.st_mode & 0777, 0600);
-    snprintf(command, sizeof command, "! grep -rqa 'pass word' --include='*.db*' --exclude='*.secrets' $(dirname %s)", m.s.t.path);
+    snprintf(command, sizeof command,
+             "! grep -rqa 'pass word' --include='*.db*' --exclude='*.secrets' $(dirname %s)", m.s.t.path);
     assert_int_equal(system(command), 0);
     assert_int_equal(chmod(secrets, 0644), 0); /* others may read it: nothing goes by it */
     ask(&m, h, "GET", "/api/post", NULL, 200, "chmod 600");

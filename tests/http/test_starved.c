@@ -261,7 +261,7 @@ static void starve_kept(test_nursery *t, bool ever, long *requests, long *refuse
 /* What wants an account that is proven, and a letter that was refused. */
 static void starve_letters(test_nursery *t, bool ever, long *requests, long *refused)
 {
-    static const char *const asked[] = {
+    static const char *const of_letters[] = {
         "POST /api/post/account/forget\n{}",
         "POST /api/post/test\n{}",
         "POST /api/outbox/1/again\n{}",
@@ -278,8 +278,8 @@ static void starve_letters(test_nursery *t, bool ever, long *requests, long *ref
     cw_check_ok(cw_post_take(t->n, &t->who, &letter, &err), &err);
     cw_check_ok(cw_post_told(t->n, &t->who, letter.id, CW_CARRIED_REFUSED, "550 no", &err), &err);
     cw_post_letter_free(&letter);
-    for (size_t i = sizeof asked / sizeof asked[0]; i-- > 0; ++*requests)
-        starve(t, asked[i], ever, refused);
+    for (size_t i = sizeof of_letters / sizeof of_letters[0]; i-- > 0; ++*requests)
+        starve(t, of_letters[i], ever, refused);
 }
 
 static void all_were_asked(void)

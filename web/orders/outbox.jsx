@@ -49,6 +49,7 @@ export function Outbox({ may }) {
   const post = useResource('/api/post', { keep: true });
   const rows = useResource('/api/outbox', { keep: true });
   const state = post.data;
+  const list = rows.data ?? [];
   const moves = Boolean(state && state.waits > 0 && !state.stopped);
   useEffect(() => {
     if (!moves) return undefined;
@@ -58,7 +59,7 @@ export function Outbox({ may }) {
     }, 3000);
     return () => clearInterval(timer);
   }, [moves]);
-  if (!state?.account && (rows.data ?? []).length === 0) return null;
+  if (!state?.account && list.length === 0) return null;
   return (
     <section class="sheet outbox">
       <h2>{t('letters.title')}</h2>
@@ -78,9 +79,9 @@ export function Outbox({ may }) {
           </button>
         </p>
       )}
-      {(rows.data ?? []).length > 0 && (
+      {list.length > 0 && (
         <details open={Boolean(state && state.refused + state.unsure > 0)}>
-          <summary>{t('letters.list', { n: rows.data.length })}</summary>
+          <summary>{t('letters.list', { n: list.length })}</summary>
           <PlainTable label={t('letters.title')}>
             <thead>
               <tr>
@@ -91,7 +92,7 @@ export function Outbox({ may }) {
               </tr>
             </thead>
             <tbody>
-              {rows.data.map((/** @type {any} */ r) => (
+              {list.map((/** @type {any} */ r) => (
                 <tr key={r.letter}>
                   <td>
                     {r.order ? (
@@ -102,7 +103,7 @@ export function Outbox({ may }) {
                       t('letters.test')
                     )}
                   </td>
-                  <td>{word('letter', r.state)}</td>
+                  <td>{word('outbox', r.state)}</td>
                   <td class="words">{r.words}</td>
                   <td>{may && <Acts row={r} />}</td>
                 </tr>

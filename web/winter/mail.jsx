@@ -119,7 +119,7 @@ function TestLetter({ post }) {
         {t('mail.test')}
       </button>
       <p role="status">
-        {test ? `${word('letter', test.state)}. ${test.words ?? ''}` : ''} {post.tested ? t('mail.tested') : ''}
+        {test ? `${word('outbox', test.state)}. ${test.words ?? ''}` : ''} {post.tested ? t('mail.tested') : ''}
       </p>
     </>
   );

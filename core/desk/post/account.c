@@ -22,8 +22,7 @@ typedef struct entry {
     const char *name;
     size_t at, size; /* size 0: a whole number */
 } entry;
-#define TEXT(member)                                                                                         \
-    offsetof(cw_secrets, member), sizeof((cw_secrets *)0)->member
+#define TEXT(member) offsetof(cw_secrets, member), sizeof((cw_secrets *)0)->member
 static const entry entries[] = {
     { "mail.server", TEXT(mail.server) },
     { "mail.user", TEXT(mail.user) },

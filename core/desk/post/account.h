@@ -12,11 +12,13 @@
  * clumpwise.secrets: then it is changed there and not here. A line is "name = value"; what begins with # is passed over. */
 #define CW_MAX_SECRET 512
 typedef struct cw_mail_account {
-    char server[CW_MAX_NAME + 1];       /* smtps://mail.example.org:465, or smtp:// and STARTTLS; "": there is none */
-    char user[CW_MAX_NAME + 1];         /* "": it asks for none */
+    char server[CW_MAX_NAME +
+                1];             /* smtps://mail.example.org:465, or smtp:// and STARTTLS; "": there is none */
+    char user[CW_MAX_NAME + 1]; /* "": it asks for none */
     char password[CW_MAX_SECRET + 1];
-    char authority[CW_MAX_NAME + 1];    /* file of certificates (PEM) to trust instead of the system's; "": those */
-    int per_minute;                     /* letters at most */
+    char authority[CW_MAX_NAME +
+                   1]; /* file of certificates (PEM) to trust instead of the system's; "": those */
+    int per_minute;    /* letters at most */
 } cw_mail_account;
 #define CW_PER_MINUTE 20
 

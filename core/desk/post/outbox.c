@@ -100,10 +100,11 @@ static cw_code write_test(cw_nursery *n, const cw_asker *who, const cw_outbox_ro
     cw_code code = cw_nursery_setting(n, "name", name, sizeof name, err);
     if (code != CW_OK)
         return code;
-    cw_text_addf(&body,
-                 "This is the test letter of %s, season %d.\n\nWho reads it knows that letters to buyers leave "
-                 "by this account, and what\nthey carry as sender. Nobody but you was sent it.\n",
-                 name, n->season.season);
+    cw_text_addf(
+        &body,
+        "This is the test letter of %s, season %d.\n\nWho reads it knows that letters to buyers leave "
+        "by this account, and what\nthey carry as sender. Nobody but you was sent it.\n",
+        name, n->season.season);
     snprintf(id, sizeof id, "test-%lld-%lld", (long long)row->id, (long long)row->queued_at);
     cw_mail m = { from, from, "Test letter", body.data ? body.data : "", who->clock, id };
     code = cw_text_check(&body, err);

@@ -63,8 +63,7 @@ static json_t *view(const cw_secrets *s, const cw_mail_address *from, const cw_c
     cw_json_put_take(&o, "elsewhere", json_boolean(s->elsewhere));
     cw_json_put_take(&o, "trouble", cw_json_known(trouble));
     cw_json_put_take(&o, "sender", cw_json_known(from->address));
-    cw_json_put_take(&o, "tested",
-                     json_boolean(s->mail.server[0] != '\0' && strcmp(digest, c->tested) == 0));
+    cw_json_put_take(&o, "tested", json_boolean(s->mail.server[0] != '\0' && strcmp(digest, c->tested) == 0));
     cw_json_put_take(&o, "stopped", json_boolean(c->stopped));
     cw_json_put_take(&o, "quiet_until", cw_json_known(c->quiet_until > now ? until : ""));
     cw_json_put_take(&o, "words", cw_json_known(c->words));
@@ -104,8 +103,8 @@ cw_code cw_post_view(cw_nursery *n, const cw_asker *who, json_t **out, cw_error 
 
 static cw_code check_text(const char *name, const char *value, size_t size, cw_error *err)
 {
-    if (strlen(value) >= size || cw_has_control(value, strlen(value), "") ||
-        value[0] == ' ' || !cw_utf8_valid(value, strlen(value), NULL))
+    if (strlen(value) >= size || cw_has_control(value, strlen(value), "") || value[0] == ' ' ||
+        !cw_utf8_valid(value, strlen(value), NULL))
         return cw_error_at(err, CW_REFUSED, NULL, 0, name, "must be one line of at most %zu bytes", size - 1);
     return CW_OK;
 }
@@ -115,9 +114,10 @@ static cw_code check_server(const char *server, cw_error *err)
     cw_place place;
     char shown[80];
     if (!cw_place_parse(server, "smtps|smtp", false, &place))
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "server",
-                           "must be smtps://HOST (TLS from the start, port 465) or smtp://HOST:587 (STARTTLS): %s",
-                           cw_shown(server, strlen(server), shown));
+        return cw_error_at(
+            err, CW_REFUSED, NULL, 0, "server",
+            "must be smtps://HOST (TLS from the start, port 465) or smtp://HOST:587 (STARTTLS): %s",
+            cw_shown(server, strlen(server), shown));
     return CW_OK;
 }
 
@@ -162,8 +162,8 @@ cw_code cw_post_account_set(cw_nursery *n, const cw_asker *who, const char *serv
         return code;
     code = cw_secrets_read(n, &s, err);
     if (code == CW_OK)
-        code = put_account(&s, server, user ? user : "", password, authority ? authority : "", per_minute,
-                           err);
+        code =
+            put_account(&s, server, user ? user : "", password, authority ? authority : "", per_minute, err);
     if (code == CW_OK) /* its password is nowhere on record */
         code = cw_audit_add(n->db, who->now, who->actor, "set", "mail account", NULL, server, err);
     if (code == CW_OK)
@@ -215,9 +215,9 @@ static cw_code may_send(cw_nursery *n, bool tested, cw_error *err)
     }
     cw_secrets_wipe(&s);
     if (code == CW_OK && tested && strcmp(channel.tested, digest) != 0)
-        code = cw_error_set(err, CW_REFUSED,
-                            "this account has not taken a test letter to %s yet; send that first",
-                            from.address);
+        code =
+            cw_error_set(err, CW_REFUSED,
+                         "this account has not taken a test letter to %s yet; send that first", from.address);
     return code;
 }
 
@@ -311,8 +311,8 @@ cw_code cw_post_stop(cw_nursery *n, const cw_asker *who, bool stopped, cw_error 
         return code;
     code = cw_outbox_stop(n->db, "mail", stopped, err);
     if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, stopped ? "stop" : "go on", "letters", NULL, NULL,
-                            err);
+        code =
+            cw_audit_add(n->db, who->now, who->actor, stopped ? "stop" : "go on", "letters", NULL, NULL, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, false, true, err);
     return cw_work_end(n, code, err);
