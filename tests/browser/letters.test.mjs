@@ -25,18 +25,12 @@ before(async () => {
   port = await new Promise((done) => mail.stdout?.once('data', (bytes) => done(String(bytes).trim())));
   nursery = await startNursery();
   browser = await startBrowser();
-  await postJson(nursery.url, '/api/orders', {
-    order: 'L1',
-    customer: 'Ada',
-    email: 'ada@example.org',
-    lines: [{ variety: 'BRUCA', quantity: 1, unit_price: '6.50' }],
-  });
-  await postJson(nursery.url, '/api/orders', {
-    order: 'L2',
-    customer: 'Nobody',
-    email: 'nobody@example.org',
-    lines: [{ variety: 'BRUCA', quantity: 1, unit_price: '6.50' }],
-  });
+  const orders = [
+    'order,received_at,line,variety,quantity,unit_price,customer,email',
+    'L1,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Ada,ada@example.org',
+    'L2,2032-01-05T10:00:00Z,1,BRUCA,1,6.50,Nobody,nobody@example.org',
+  ];
+  await postJson(nursery.url, '/api/load', { files: [{ name: 'orders.csv', text: orders.join('\n') }] });
   for (const order of ['L1', 'L2']) await postJson(nursery.url, `/api/orders/${order}/cancel`, { why: 'moves house' });
   await postJson(nursery.url, '/api/notices/make', {});
 });
@@ -88,7 +82,7 @@ test('what is ticked leaves once; what is refused stands in the server’s words
     sent.map((/** @type {any} */ n) => n.order),
     ['L1'],
   );
-  await page.getByRole('button', { name: 'Take the letter for L2 out of the outbox' }).click();
+  await page.getByRole('button', { name: 'Take out: letter for L2' }).click();
   await page.getByText('no such mailbox').waitFor({ state: 'detached' });
   await page.getByRole('button', { name: 'Stop all letters' }).click();
   await page.getByText('All letters are stopped.').waitFor();
