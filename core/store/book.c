@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "base/limits.h"
 #include "base/text.h"
+#include "base/texts.h"
 #include "columns/book.h"
 #include "store/rows.h"
 #include "store/season.h"
@@ -14,14 +15,6 @@
 
 #include "base/banned.h"
 
-/* Texts live in blocks that never move. */
-#define BLOCK (256 * 1024)
-typedef struct block {
-    struct block *next;
-    size_t used;
-    char bytes[BLOCK];
-} block;
-
 /* An id and where its row stands; ascending by id. */
 typedef struct place {
     int64_t id;
@@ -29,7 +22,7 @@ typedef struct place {
 } place;
 
 struct cw_book_inside {
-    block *texts;
+    cw_texts texts;
     place *order_of;   /* [orders] */
     place *variety_of; /* [varieties] */
 };
@@ -45,21 +38,9 @@ typedef struct reader {
 
 static const char *keep(reader *r, const char *text)
 {
-    size_t n = text ? strlen(text) + 1 : 1;
-    block *b = r->b->inside->texts;
-    if (b == NULL || BLOCK - b->used < n) {
-        if (n > BLOCK || (b = malloc(sizeof *b)) == NULL) {
-            r->no_memory = true;
-            return "";
-        }
-        b->next = r->b->inside->texts;
-        b->used = 0;
-        r->b->inside->texts = b;
-    }
-    char *at = b->bytes + b->used;
-    memcpy(at, text ? text : "", n);
-    b->used += n;
-    return at;
+    const char *kept = cw_texts_keep(&r->b->inside->texts, text);
+    r->no_memory = r->no_memory || r->b->inside->texts.failed;
+    return kept;
 }
 
 /* Room for one more row, which the caller counts. */
@@ -369,11 +350,7 @@ void cw_book_free(cw_book *b)
 {
     if (b == NULL)
         return;
-    while (b->inside->texts) {
-        block *t = b->inside->texts;
-        b->inside->texts = t->next;
-        free(t);
-    }
+    cw_texts_free(&b->inside->texts);
     free(b->inside->order_of);
     free(b->inside->variety_of);
     free(b->inside);

@@ -21,21 +21,21 @@ static bool take_order(cw_stmt *q, cw_ship_book *b)
     if (o == NULL)
         return false;
     o->id = cw_col_int(q, shipping_orders_id);
-    copy(o->number, sizeof o->number, cw_col_text(q, shipping_orders_number));
+    o->number = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_number));
     o->received_at = cw_col_int(q, shipping_orders_received_at);
-    copy(o->zone, sizeof o->zone, cw_col_text(q, shipping_orders_zone));
+    o->zone = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_zone));
     o->wish = (cw_week)cw_col_int(q, shipping_orders_wish_week);
     o->week = (cw_week)cw_col_int(q, shipping_orders_ship_week);
     o->pinned = cw_col_int(q, shipping_orders_pinned) != 0;
     o->shipped = strcmp(cw_col_text(q, shipping_orders_state), "shipped") == 0;
-    copy(o->customer, sizeof o->customer, cw_col_text(q, shipping_orders_customer));
-    copy(o->country, sizeof o->country, cw_col_text(q, shipping_orders_country));
-    copy(o->region, sizeof o->region, cw_col_text(q, shipping_orders_region));
+    o->customer = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_customer));
+    o->country = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_country));
+    o->region = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_region));
     o->divisions = cw_col_int(q, shipping_orders_divisions);
     o->in_wave = cw_col_int(q, shipping_orders_in_wave) != 0;
     o->version = cw_col_int(q, shipping_orders_version);
-    copy(o->blocked, sizeof o->blocked, cw_col_text(q, shipping_orders_blocked));
-    return true;
+    o->blocked = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_blocked));
+    return !b->texts.failed;
 }
 
 static bool take_zone(cw_stmt *q, cw_ship_book *b)
@@ -152,6 +152,7 @@ void cw_ship_book_free(cw_ship_book *b)
     free(b->zone);
     free(b->hold);
     free(b->leave);
+    cw_texts_free(&b->texts);
     *b = (cw_ship_book){ 0 };
 }
 

@@ -3,6 +3,7 @@
 #define CW_STORE_SHIPPING_H
 
 #include "base/day.h"
+#include "base/texts.h"
 #include "store/db.h"
 
 #include <stdbool.h>
@@ -12,17 +13,16 @@
  * Texts of a read belong to it. */
 typedef struct cw_ship_order {
     int64_t id;
-    char number[33];
+    const char *number; /* texts: "" not known, never NULL; owned by the book */
     cw_instant received_at;
-    char zone[33];      /* "" not known */
+    const char *zone;
     cw_week wish, week; /* 0: none */
     bool pinned, shipped, in_wave;
-    char customer[201];
-    char country[33], region[33];
+    const char *customer, *country, *region;
     int64_t
         divisions; /* to send: promised, or asked on lines that nothing was shared out to yet; less what has left */
     int64_t version;
-    char blocked[301]; /* why nothing may be sent to it, as a clause; "" when something may */
+    const char *blocked; /* why nothing may be sent to it, as a clause; "" when something may */
 } cw_ship_order;
 
 typedef struct cw_ship_zone {
@@ -53,6 +53,7 @@ typedef struct cw_ship_book {
     size_t holds;
     cw_ship_leave *leave; /* by hold, order */
     size_t leaves;
+    cw_texts texts;
 } cw_ship_book;
 
 /* All orders that are not cancelled, by row id; zones by code; holds by row id. Freed with cw_ship_book_free. */

@@ -10,17 +10,6 @@
 
 #include "base/banned.h"
 
-/* Texts live in blocks that never move. */
-#define BLOCK (64 * 1024)
-typedef struct block {
-    struct block *next;
-    size_t used;
-    char bytes[BLOCK];
-} block;
-struct cw_snap_texts {
-    block *first;
-};
-
 typedef struct reader {
     cw_db *db;
     cw_snapshot *s;
@@ -30,21 +19,9 @@ typedef struct reader {
 
 static const char *keep(reader *r, const char *text)
 {
-    size_t n = text ? strlen(text) + 1 : 1;
-    block *b = r->s->texts->first;
-    if (b == NULL || BLOCK - b->used < n) {
-        if (n > BLOCK || (b = malloc(sizeof *b)) == NULL) {
-            r->no_memory = true;
-            return "";
-        }
-        b->next = r->s->texts->first;
-        b->used = 0;
-        r->s->texts->first = b;
-    }
-    char *at = b->bytes + b->used;
-    memcpy(at, text ? text : "", n);
-    b->used += n;
-    return at;
+    const char *kept = cw_texts_keep(&r->s->texts, text);
+    r->no_memory = r->no_memory || r->s->texts.failed;
+    return kept;
 }
 
 /* The next row of an array, zeroed; NULL without memory. */
@@ -423,10 +400,8 @@ cw_code cw_snapshot_read(cw_db *db, cw_day as_of, cw_snap_past **past, cw_snapsh
 {
     *out = NULL;
     cw_snapshot *s = calloc(1, sizeof *s);
-    if (s == NULL || (s->texts = calloc(1, sizeof *s->texts)) == NULL) {
-        cw_snapshot_free(s);
+    if (s == NULL)
         return cw_error_memory(err);
-    }
     s->as_of = as_of;
     reader r = { db, s, err, false };
     bool within = cw_db_in_transaction(db); /* of a writer: then it is one moment already */
@@ -476,12 +451,7 @@ void cw_snapshot_free(cw_snapshot *s)
 {
     if (s == NULL)
         return;
-    while (s->texts && s->texts->first) {
-        block *b = s->texts->first;
-        s->texts->first = b->next;
-        free(b);
-    }
-    free(s->texts);
+    cw_texts_free(&s->texts);
     free(s->variety);
     cw_snap_past_free(s->past);
     free(s->past_planting);

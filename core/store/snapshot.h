@@ -6,6 +6,7 @@
 
 #include "base/day.h"
 #include "base/money.h"
+#include "base/texts.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -154,7 +155,7 @@ typedef struct cw_snapshot {
     cw_snap_air *air;                     /* by room, instant */
     const char **room;                    /* names of rooms with readings */
     cw_snap_weighing *weighing;           /* by sample, day */
-    struct cw_snap_texts *texts;
+    cw_texts texts;
 } cw_snapshot;
 
 /* *past: what an earlier call read of this file's past seasons, or NULL: shared if it still holds, else replaced. The caller

@@ -94,6 +94,22 @@ typedef struct cw_kept {
 
 #define CW_KEPT_ROUTES 4
 
+/* Replies of TAGGED routes that may be asked for again (again.c). */
+#define CW_AGAIN 16
+typedef struct cw_again {
+    pthread_mutex_t lock;
+    uint64_t asked; /* grows with each use */
+    _Atomic uint64_t answered;
+    struct cw_again_reply {
+        cw_text bytes;
+        const char *type; /* NULL: the place is free */
+        bool gzipped, squeezed_ok;
+        uint64_t asked_at;
+        char etag[96], name[128], actor[CW_MAX_NAME + 8];
+        char question[65]; /* digest of method, address and query */
+    } reply[CW_AGAIN];
+} cw_again;
+
 /* What the log and the audit are told of refusals and floods (watch.c). */
 typedef enum cw_unusual { CW_UNUSUAL_TRIES, CW_UNUSUAL_CONNECTIONS, CW_UNUSUALS } cw_unusual;
 #define CW_WATCH_WORDS 16
@@ -130,6 +146,7 @@ struct cw_server {
     cw_watch watch;
     cw_kept kept[CW_KEPT_ROUTES];
     size_t kept_count;
+    cw_again again;
     int64_t begun_at;         /* ticks */
     _Atomic int64_t day_at;   /* second * 2^20 + day, of the last look at the calendar */
     struct cw_keeper *keeper; /* backups and housekeeping, keeper.c */
@@ -171,6 +188,14 @@ cw_kept *cw_kept_of(cw_server *s, const cw_route *route);
 enum MHD_Result cw_kept_answer(cw_kept *k, cw_request *q);
 void cw_kept_made(cw_server *s, cw_request *q); /* by the reader that made it */
 void cw_kept_free(cw_server *s);
+
+/* again.c: for a request whose tag is made. False: it is to be worked on, and its reply may be kept. */
+bool cw_again_answer(cw_again *a, cw_request *q);
+void cw_again_keep(cw_again *a, const cw_request *q);
+void cw_again_free(cw_again *a);
+
+/* jobs.c: method, address, query and body in one number. */
+void cw_request_digest(const cw_request *q, char out[65]);
 
 /* send.c */
 enum MHD_Result cw_send(cw_request *q);             /* the reply that is set */

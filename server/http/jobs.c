@@ -119,7 +119,7 @@ static cw_code make_etag(cw_request *q, cw_nursery *n, cw_error *err)
 static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
 {
     cw_error err = CW_ERROR_NONE;
-    bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT;
+    bool tagged = q->route->access == CW_ROUTE_TAGGED || q->route->access == CW_ROUTE_KEPT, again = false;
     cw_heed_begin(q);
     cw_nursery_heed(n, cw_heed_within(q));
     if (cw_clock_ticks() > q->give_up) {
@@ -130,8 +130,9 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
         cw_reply_problem(q, &err);
     } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
         q->status = 304;
-    } else {
+    } else if (q->route->access != CW_ROUTE_TAGGED || !cw_again_answer(&j->server->again, q)) {
         cw_request_run(q, q->route->handler, n, &err);
+        again = q->route->access == CW_ROUTE_TAGGED;
     }
     cw_nursery_heed(n, (cw_go_on){ 0 });
     if (q->for_kept) {
@@ -141,6 +142,8 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
         return;
     } else {
         cw_reply_squeeze(q);
+        if (again)
+            cw_again_keep(&j->server->again, q);
     }
     cw_request_resume(q);
 }
@@ -194,7 +197,7 @@ static cw_code answered_before(cw_request *q, cw_nursery *n, const char *digest,
     return code;
 }
 
-static void request_digest(const cw_request *q, char out[65])
+void cw_request_digest(const cw_request *q, char out[65])
 {
     cw_digest d;
     cw_digest_init(&d);
@@ -232,7 +235,7 @@ static cw_code write_one(cw_request *q, cw_nursery *n, cw_error *err)
     }
     cw_code code = CW_OK;
     if (q->key[0]) {
-        request_digest(q, digest);
+        cw_request_digest(q, digest);
         code = answered_before(q, n, digest, &before, err);
     }
     if (code == CW_OK && !before) {

@@ -296,6 +296,7 @@ cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
     s->begun_at = cw_clock_ticks();
     pthread_mutex_init(&s->tasks.lock, NULL);
     pthread_mutex_init(&s->watch.lock, NULL);
+    pthread_mutex_init(&s->again.lock, NULL);
     cw_code code = (how->cert == NULL) == (how->key == NULL)
                        ? start(s, err)
                        : cw_error_set(err, CW_USAGE, "--cert and --key are given together or not at all");
@@ -324,7 +325,7 @@ bool cw_server_open_to_all(const cw_server *s)
 
 cw_served cw_server_served(const cw_server *s)
 {
-    return (cw_served){ atomic_load(&s->written), atomic_load(&s->writes) };
+    return (cw_served){ atomic_load(&s->written), atomic_load(&s->writes), atomic_load(&s->again.answered) };
 }
 
 static void pause_ms(long ms)
@@ -357,6 +358,7 @@ void cw_server_stop(cw_server *s)
         MHD_stop_daemon(s->daemon);
     cw_wires_stop(&s->wires);
     cw_kept_free(s);
+    cw_again_free(&s->again);
     cw_door_close(s->door);
     if (s->web >= 0)
         close(s->web);

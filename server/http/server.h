@@ -30,6 +30,7 @@ typedef struct cw_serve {
     unsigned header_ms, body_ms;   /* deadlines of a slow client; 0: 20 s and 60 s */
     long mail_ms;                  /* patience with an answer of the mail server; 0: ten minutes */
     unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
+    int again_ms;                  /* a list that took as long is kept for who asks again; 0: 20; -1: any */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;
 
@@ -40,9 +41,9 @@ unsigned cw_server_port(const cw_server *s);
 const char *cw_server_url(const cw_server *s);  /* "http://127.0.0.1:8473" */
 bool cw_server_open_to_all(const cw_server *s); /* there are no accounts yet */
 
-/* Written requests and the commits that they shared, since the start. */
+/* Written requests and the commits that they shared, and lists that were given again, since the start. */
 typedef struct cw_served {
-    uint64_t written, groups;
+    uint64_t written, groups, again;
 } cw_served;
 cw_served cw_server_served(const cw_server *s);
 

@@ -20,11 +20,10 @@ const cw_contract cw_contract_schedule_get = {
 
 cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    json_t *doc = NULL;
     cw_code code = cw_query_read(q, NULL, err);
-    if (code == CW_OK)
-        code = cw_shipping_board(n, cw_request_asker(q), &doc, err);
-    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
+    return code == CW_OK
+               ? cw_shipping_board(n, cw_request_asker(q), cw_reply_sink(q, 200, "application/json"), err)
+               : code;
 }
 
 const cw_contract cw_contract_schedule_post = {

@@ -247,12 +247,49 @@ static void packers_do_not_share_out(void **state)
     serving_free(&s);
 }
 
+/* A list is made once for whoever asks for it again, and anew as soon as something changed that it rests on, when another asks, and
+ * when another thing is asked. */
+static void a_list_is_given_again_while_nothing_changed(void **state)
+{
+    serving s;
+    char headers[512], owner[512];
+    (void)state;
+    serving_make(&s, true);
+    load_season(&s);
+    s.how.again_ms = -1;
+    serving_start(&s);
+    serving_sign_in(&s, "office", headers);
+    serving_sign_in(&s, "owner", owner);
+
+    json_t *first = ask(&s, "GET", "/api/short", headers, NULL, 200);
+    assert_int_equal(cw_server_served(s.server).again, 0);
+    json_t *second = ask(&s, "GET", "/api/short", headers, NULL, 200);
+    assert_int_equal(cw_server_served(s.server).again, 1);
+    assert_true(json_equal(first, second));
+    json_decref(second);
+    json_decref(ask(&s, "GET", "/api/short?supply=counted", headers, NULL, 200));
+    json_decref(ask(&s, "GET", "/api/short", owner, NULL, 200));
+    json_decref(ask(&s, "GET", "/api/hit", headers, NULL, 200));
+    assert_int_equal(cw_server_served(s.server).again, 1);
+
+    int status =
+        serving_status(&s, "PATCH", "/api/orders/1002/lines/1", headers, "{\"quantity\":1,\"why\":\"rang\"}");
+    assert_int_equal(status, 200);
+    second = ask(&s, "GET", "/api/short", headers, NULL, 200);
+    assert_int_equal(cw_server_served(s.server).again, 1);
+    assert_false(json_equal(first, second));
+    json_decref(second);
+    json_decref(first);
+    serving_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_morning_at_the_order_desk),
         cmocka_unit_test(a_late_order_is_told_what_it_gets),
         cmocka_unit_test(packers_do_not_share_out),
+        cmocka_unit_test(a_list_is_given_again_while_nothing_changed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

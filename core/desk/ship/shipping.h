@@ -5,8 +5,6 @@
 #include "base/shape.h"
 #include "desk/nursery/nursery.h"
 
-#include <jansson.h>
-
 /* In which week does each order leave, and what does moving one break? model/schedule has the rules. The first week is
  * that of the season's shipping day, or this week if that is later. An order counts one parcel for every
  * "divisions_per_parcel" (a setting) that it has to send: what is promised, or asked on lines that nothing was shared out to
@@ -18,8 +16,8 @@ cw_code cw_shipping_schedule(cw_nursery *n, const cw_asker *who, bool record, cw
                              cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_shipping_schedule_shape;
 
-/* The board: {weeks:[{week,parcels,capacity,orders}], orders:[...as above]} as it stands on record. New reference. */
-cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, json_t **out, cw_error *err) CW_MUST_CHECK;
+/* The board: {weeks:[{week,parcels,capacity,orders}], orders:[...as above]} as it stands on record, as JSON. */
+cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, cw_sink to, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_shipping_board_shape;
 
 /* rule,amount,sentence : what moving the order to `week` would break; none: the move is clean. */
