@@ -54,7 +54,7 @@ FROM movement WHERE reason = 'moved' GROUP BY cause_id HAVING SUM(clumps) <> 0 O
 SELECT 'movement ' || r.id || ' does not undo movement ' || m.id
 FROM movement r JOIN movement m ON m.id = r.reverses
 WHERE r.clumps <> -m.clumps OR r.divisions <> -m.divisions OR r.lot_id <> m.lot_id OR r.place_id <> m.place_id
-   OR r.reason <> m.reason;
+   OR r.reason <> m.reason OR r.day <> m.day;
 
 -- name: sold
 SELECT 'variety ' || v.code || ': sold says ' || COALESCE(o.sold, 0) || ', its lines ask ' || COALESCE(l.asked, 0)

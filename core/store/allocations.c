@@ -22,8 +22,8 @@ cw_code cw_runs_add(cw_db *db, cw_run_row *row, cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(db, "allocations.run");
     cw_code code = row->confidence < 0
-                       ? cw_stmt_run(s, err, "ittttntii", row->at, row->actor, row->what, row->rule,
-                                     row->supply, row->digest, row->lines, row->placed)
+                       ? cw_stmt_run(s, err, "ittttttii", row->at, row->actor, row->what, row->rule,
+                                     row->supply, (const char *)NULL, row->digest, row->lines, row->placed)
                        : cw_stmt_run(s, err, "ittttrtii", row->at, row->actor, row->what, row->rule,
                                      row->supply, row->confidence, row->digest, row->lines, row->placed);
     row->id = cw_db_last_id(db);

@@ -58,12 +58,13 @@ cw_code cw_lying_read(cw_db *db, int64_t order, int64_t line, int64_t variety, c
 }
 
 /* The movements by which the pick's divisions left their place; a pick has one, or none that still stands. */
-static cw_code picked_by(cw_db *db, int64_t pick, int64_t *movement, cw_error *err)
+static cw_code picked_by(cw_db *db, int64_t pick, int64_t *movement, int64_t *day, cw_error *err)
 {
     bool found = false;
     cw_stmt *q = cw_db_stmt(db, "clearing.picked");
     cw_code code = cw_stmt_one(q, &found, err, "i", pick);
     *movement = code == CW_OK && found ? cw_col_int(q, clearing_picked_id) : 0;
+    *day = *movement ? cw_col_int(q, clearing_picked_day) : 0;
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;
 }
@@ -71,13 +72,13 @@ static cw_code picked_by(cw_db *db, int64_t pick, int64_t *movement, cw_error *e
 static cw_code give_back(cw_db *db, const cw_lying *l, cw_instant at, const char *actor, const char *because,
                          cw_error *err)
 {
-    int64_t movement = 0;
-    cw_code code = picked_by(db, l->pick, &movement, err);
+    int64_t movement = 0, day = 0;
+    cw_code code = picked_by(db, l->pick, &movement, &day, err);
     while (code == CW_OK && movement) {
-        code = cw_stmt_run(cw_db_stmt(db, "ledger.reverse"), err, "iiitt", movement, (int64_t)at, actor,
+        code = cw_stmt_run(cw_db_stmt(db, "ledger.reverse"), err, "iiitt", movement, (int64_t)at, day, actor,
                            because);
         if (code == CW_OK)
-            code = picked_by(db, l->pick, &movement, err);
+            code = picked_by(db, l->pick, &movement, &day, err);
     }
     return code;
 }

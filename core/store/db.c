@@ -411,12 +411,10 @@ static int bind_all(cw_stmt *s, bool keep, const char *types, va_list args)
         } else if (types[i] == 't') {
             const char *text = va_arg(args, const char *);
             rc = sqlite3_bind_text(s->raw, k, text, -1, keep ? SQLITE_TRANSIENT : SQLITE_STATIC);
-        } else if (types[i] == 'I') {
+        } else {
+            assert(types[i] == 'I');
             const int64_t *v = va_arg(args, const int64_t *);
             rc = v ? sqlite3_bind_int64(s->raw, k, *v) : sqlite3_bind_null(s->raw, k);
-        } else {
-            assert(types[i] == 'n');
-            rc = sqlite3_bind_null(s->raw, k);
         }
     }
     return rc;
@@ -456,7 +454,7 @@ static cw_code run_bound(cw_stmt *s, int rc, cw_error *err)
     return code;
 }
 
-cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...)
+cw_code(cw_stmt_run)(cw_stmt *s, cw_error *err, const char *types, ...)
 {
     va_list args;
     va_start(args, types);
@@ -478,7 +476,7 @@ cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list
     return CW_OK;
 }
 
-cw_code cw_stmt_start(cw_stmt *s, cw_error *err, const char *types, ...)
+cw_code(cw_stmt_start)(cw_stmt *s, cw_error *err, const char *types, ...)
 {
     va_list args;
     va_start(args, types);
@@ -517,7 +515,7 @@ static cw_code first_row(cw_stmt *s, bool *found, cw_code code, cw_error *err)
     return code;
 }
 
-cw_code cw_stmt_one(cw_stmt *s, bool *found, cw_error *err, const char *types, ...)
+cw_code(cw_stmt_one)(cw_stmt *s, bool *found, cw_error *err, const char *types, ...)
 {
     va_list args;
     va_start(args, types);

@@ -49,7 +49,7 @@ static void write_row(cw_writer *w, cw_stmt *s)
     }
 }
 
-cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
+cw_code(cw_rows_fill)(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types, ...)
 {
     cw_stmt *s = cw_db_stmt(db, statement);
     va_list args;
@@ -77,8 +77,8 @@ cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error 
     return code == CW_OK ? end : code;
 }
 
-cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,
-                    const char *types, ...)
+cw_code(cw_rows_ids)(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,
+                     const char *types, ...)
 {
     size_t room = 0;
     cw_stmt *s = cw_db_stmt(db, statement);

@@ -4,11 +4,11 @@
 
 #include "base/table.h"
 #include "store/db.h"
+#include "store/letters.h"
 
 /* How does the answer of a statement become a table? The rows of a named statement ("cellar.lots") go into
  * a table, column by column as the table's types say; money, days, instants and weeks are whole numbers in the file. `types`
- * has a letter for each parameter, and the parameters follow: i int64_t, r double, t const char * (NULL binds null), n null
- * (takes none), I pointer to int64_t (NULL binds null). */
+ * has a letter for each parameter, and the parameters follow: i int64_t, r double, t const char * (NULL binds null), I pointer to int64_t (NULL binds null). */
 cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *err, const char *types,
                      ...) CW_MUST_CHECK;
 
@@ -19,5 +19,10 @@ cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error 
 /* The same for a statement whose one column is an id: a list that the caller frees, also after an error. */
 cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,
                     const char *types, ...) CW_MUST_CHECK;
+
+#define cw_rows_fill(db, statement, out, err, ...)                                                           \
+    (CW_LETTERS_FIT(__VA_ARGS__), cw_rows_fill(db, statement, out, err, __VA_ARGS__))
+#define cw_rows_ids(db, statement, ids, count, err, ...)                                                     \
+    (CW_LETTERS_FIT(__VA_ARGS__), cw_rows_ids(db, statement, ids, count, err, __VA_ARGS__))
 
 #endif

@@ -10,6 +10,7 @@
 
 #include "base/value.h"
 #include "store/db.h"
+#include "store/letters.h"
 #include "store/record.h"
 
 #include <stdarg.h>
@@ -19,9 +20,8 @@ typedef struct cw_stmt cw_stmt;
 /* The statement "<family>.<name>" of sql/. Never NULL: an unknown name is a programming error and aborts. */
 cw_stmt *cw_db_stmt(cw_db *db, const char *name);
 
-/* Binds by `types`, one letter a parameter: i int64_t, r double, t const char * (NULL binds null), n null (takes no
- * argument), I pointer to int64_t (NULL binds null). Texts need only live until the call returns for run, and until
- * cw_stmt_end for start. A constraint that fails is CW_CONFLICT with the database's own words. */
+/* Binds by `types`, a text in quotes with one letter a parameter: i int64_t, r double, t const char * (NULL binds null), I pointer
+ * to int64_t (NULL binds null). Texts need only live until the call returns for run, and until cw_stmt_end for start. A constraint that fails is CW_CONFLICT with the database's own words. */
 cw_code cw_stmt_run(cw_stmt *s, cw_error *err, const char *types, ...) CW_MUST_CHECK;
 
 /* Reads rows: start, then `while (cw_stmt_next(s)) ...`, then end, which resets the statement and tells of an error
@@ -76,5 +76,9 @@ typedef struct cw_scanned {
 typedef bool (*cw_scanned_taker)(void *context, const cw_scanned *row);
 cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err) CW_MUST_CHECK;
 int64_t cw_scanned_int(const cw_scanned *r, int column); /* 0 for null */
+
+#define cw_stmt_run(s, err, ...)        (CW_LETTERS_FIT(__VA_ARGS__), cw_stmt_run(s, err, __VA_ARGS__))
+#define cw_stmt_start(s, err, ...)      (CW_LETTERS_FIT(__VA_ARGS__), cw_stmt_start(s, err, __VA_ARGS__))
+#define cw_stmt_one(s, found, err, ...) (CW_LETTERS_FIT(__VA_ARGS__), cw_stmt_one(s, found, err, __VA_ARGS__))
 
 #endif

@@ -148,7 +148,8 @@ cw_code cw_turning_plant(cw_db *db, int season, cw_error *err)
                                          "turning.planted" };
     cw_code code = CW_OK;
     for (size_t i = 0; code == CW_OK && i < sizeof steps / sizeof steps[0]; i++)
-        code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, i == 1 ? "" : "i", (int64_t)season);
+        code = i == 1 ? cw_stmt_run(cw_db_stmt(db, steps[i]), err, "")
+                      : cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", (int64_t)season);
     return code;
 }
 
@@ -156,7 +157,8 @@ cw_code cw_turning_field(cw_db *db, int season, int64_t *plants, int64_t *clumps
 {
     bool found = false;
     cw_stmt *s = cw_db_stmt(db, season ? "turning.field_kept" : "turning.field_own");
-    cw_code code = cw_stmt_one(s, &found, err, season ? "i" : "", (int64_t)season);
+    cw_code code =
+        season ? cw_stmt_one(s, &found, err, "i", (int64_t)season) : cw_stmt_one(s, &found, err, "");
     *plants = found ? cw_col_int(s, turning_field_own_plants) : 0;
     *clumps = found ? cw_col_int(s, turning_field_own_clumps) : 0;
     cw_code end = cw_stmt_end(s, err);

@@ -21,7 +21,7 @@ ORDER BY w.id, s.stop, c.slot, v.code, k.id;
 
 -- What was picked, apart from what was thrown away with it.
 -- name: picked
-SELECT m.id FROM movement m
+SELECT m.id, m.day FROM movement m
 WHERE m.cause = 'pick' AND m.cause_id = ?1 AND m.reason = 'picked' AND m.reverses IS NULL
   AND NOT EXISTS (SELECT 1 FROM movement r WHERE r.reverses = m.id);
 

@@ -56,6 +56,11 @@ static void an_order_comes_off_the_lists_and_out_of_the_slots(void **state)
     cancel(&t, "1001", 0);
     assert_int_equal(lot_has(&t, "L1"), 5);
     rows_are(&t, "SELECT state FROM orders WHERE number = '1001'", "cancelled\n");
+    /* The ledger has it as never taken: of the same day, by whom, and why. */
+    rows_are(&t,
+             "SELECT r.day = m.day, r.actor, r.note FROM movement r JOIN movement m ON m.id = r.reverses "
+             "WHERE r.cause = 'pick'",
+             "1|tester|cancelled\n");
     assert_int_equal(parcel_of(&t, "1001"), INT64_MIN); /* gone, and its number is not used again */
     json_t *doc = NULL;
     cw_check_ok(cw_picking_document(t.n, &t.who, 1, &doc, &err), &err);
