@@ -9,8 +9,8 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { after, before, test } from 'node:test';
 import { join } from 'node:path';
-import { lookOver, settled } from './screens.mjs';
-import { axe, focused, openPage, root, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { lookOver } from './screens.mjs';
+import { axe, focused, openPage, root, settled, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
 const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
 const PASSWORD = 'a long enough phrase for a test';

@@ -8,8 +8,8 @@ import de from '../../web/shared/strings/de.js';
 import en from '../../web/shared/strings/en.js';
 import fr from '../../web/shared/strings/fr.js';
 import nl from '../../web/shared/strings/nl.js';
-import { lookOver, prepareScreens, settled } from './screens.mjs';
-import { axe, openPage, startBrowser, startNursery, until } from './support.mjs';
+import { lookOver, prepareScreens } from './screens.mjs';
+import { axe, openPage, settled, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {any} */ let nursery;
 /** @type {any} */ let browser;

@@ -4,8 +4,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { prepareScreens, settled } from './screens.mjs';
-import { fetchJson, openPage, postJson, startBrowser, startNursery, until } from './support.mjs';
+import { prepareScreens } from './screens.mjs';
+import { fetchJson, openPage, postJson, settled, startBrowser, startNursery, until } from './support.mjs';
 
 /** @type {import('playwright-core').Browser} */
 let browser;

@@ -6,8 +6,8 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { openPage, startBrowser, startNursery } from './support.mjs';
-import { lookOver, prepareScreens, settled } from './screens.mjs';
+import { openPage, settled, startBrowser, startNursery } from './support.mjs';
+import { lookOver, prepareScreens } from './screens.mjs';
 
 /** @type {any} */ let nursery;
 /** @type {any} */ let browser;

@@ -90,13 +90,6 @@ export function screenOf(hash) {
   return [desk, step, which === undefined ? undefined : '*'].filter((s) => s !== undefined && s !== '').join('/');
 }
 
-/** @param {import('playwright-core').Page} page */
-export async function settled(page) {
-  await page.locator('main').waitFor();
-  await page.waitForTimeout(250);
-  for (let i = 0; i < 100 && (await page.locator('.loading').count()) > 0; i++) await page.waitForTimeout(150);
-}
-
 /** What is wider than its place, and, where thumbs press, what is too small for one; a line each. Runs in the page. @param {boolean} thumbs */
 export function lookOver(thumbs) {
   /** @type {Set<string>} */

@@ -13,7 +13,8 @@ import { inReadersForm } from '../../web/shared/strings/prose.js';
 
 const here = dirname(fileURLToPath(import.meta.url));
 export const root = join(here, '..', '..');
-export const shots = join(here, 'shots');
+/** Where pictures of the screens go, for people to look at: only when asked for. */
+export const shots = process.env.CLUMPWISE_SHOTS ?? '';
 export const TODAY = '2032-02-20';
 const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
 const browserPath = process.env.CHROMIUM ?? '/usr/bin/chromium';
@@ -118,6 +119,27 @@ export const SIZES = {
   desktop: { width: 1440, height: 900 },
 };
 
+/** What a page still waits for. @type {WeakMap<import('playwright-core').Page, Set<unknown>>} */
+const asked = new WeakMap();
+
+/** Waits until the screen has come: drawn, no answer out, nothing said to be loading. @param {import('playwright-core').Page} page */
+export async function settled(page) {
+  await page.locator('main').waitFor();
+  const end = Date.now() + PATIENCE_MS;
+  // Twice in a row: what came may ask for more.
+  for (let calm = 0; calm < 2 && Date.now() < end;) {
+    const loading = await page.evaluate(
+      () =>
+        new Promise((resolve) => {
+          requestAnimationFrame(() =>
+            requestAnimationFrame(() => setTimeout(() => resolve(document.querySelectorAll('.loading').length), 0)),
+          );
+        }),
+    );
+    calm = loading === 0 && (asked.get(page)?.size ?? 0) === 0 ? calm + 1 : 0;
+  }
+}
+
 /**
  * A page that remembers what went wrong on it.
  * @param {import('playwright-core').Browser} browser
@@ -141,6 +163,12 @@ export async function openPage(browser, options = {}) {
     );
   });
   const page = await context.newPage();
+  /** @type {Set<import('playwright-core').Request>} */
+  const out = new Set();
+  asked.set(page, out);
+  page.on('request', (r) => out.add(r));
+  page.on('response', (r) => out.delete(r.request())); // an answer of which the page reads no body never "finishes"
+  page.on('requestfailed', (r) => out.delete(r));
   /** @type {string[]} */
   const errors = [];
   page.on('pageerror', (e) => errors.push(`page: ${e.message}`));
@@ -156,6 +184,7 @@ export async function openPage(browser, options = {}) {
     violations: () => page.evaluate(() => /** @type {any} */ (window).__violations),
     /** @param {string} name */
     async shot(name) {
+      if (shots === '') return;
       mkdirSync(shots, { recursive: true });
       await page.screenshot({ path: join(shots, `${name}.png`) });
     },
@@ -164,19 +193,20 @@ export async function openPage(browser, options = {}) {
 }
 
 /**
- * What axe-core finds on the page as it is; of all its rules, or of some.
+ * What axe-core finds on the page as it is; of all its rules, of some only, or without some.
  * @param {import('playwright-core').Page} page
- * @param {string[]} [rules]
+ * @param {{only?: string[], without?: string[]}} [rules]
  * @returns {Promise<string[]>} one line a finding
  */
-export async function axe(page, rules) {
+export async function axe(page, rules = {}) {
   // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it. Another screen is no other
   // document: it is read once.
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(`${axeSource}; undefined`);
   const result = await page.evaluate(
-    (only) =>
+    ({ only, without }) =>
       /** @type {any} */ (window).axe.run(document, {
         resultTypes: ['violations'],
+        rules: Object.fromEntries((without ?? []).map((rule) => [rule, { enabled: false }])),
         ...(only ? { runOnly: { type: 'rule', values: only } } : {}),
       }),
     rules,
