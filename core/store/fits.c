@@ -52,6 +52,13 @@ cw_code cw_fits_keep(cw_db *db, const cw_fit_row *row, cw_instant at, const char
                        (int64_t)at, actor);
 }
 
+cw_code cw_fits_rename(cw_db *db, const char *name, const char *to, bool *found, cw_error *err)
+{
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "fits.rename"), err, "tt", name, to);
+    *found = code == CW_OK && cw_db_changes(db) > 0;
+    return code;
+}
+
 cw_code cw_fits_forget(cw_db *db, const char *name, bool *found, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "fits.forget"), err, "t", name);

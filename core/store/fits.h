@@ -21,6 +21,8 @@ typedef struct cw_fit_row {
 } cw_fit_row;
 cw_code cw_fits_keep(cw_db *db, const cw_fit_row *row, cw_instant at, const char *actor,
                      cw_error *err) CW_MUST_CHECK;
+/* *found false: there is none of that name. */
+cw_code cw_fits_rename(cw_db *db, const char *name, const char *to, bool *found, cw_error *err) CW_MUST_CHECK;
 cw_code cw_fits_forget(cw_db *db, const char *name, bool *found, cw_error *err) CW_MUST_CHECK;
 
 /* Calls take with the code of each variety and its name, of each lot, of each place and its number in the walk; what there is not is NULL

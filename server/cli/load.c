@@ -28,6 +28,11 @@ static const cw_option options[] = {
       "fit a spreadsheet of another make, as it was kept by NAME; without one, show and ask", 0, 0, NULL,
       false, .maybe = true },
     { "--fit-show", CW_TEXT_T, "NAME", "instead of loading, print a kept fit", 0, 0, NULL, false },
+    { "--fits", CW_BOOL_T, NULL, "instead of loading, list the kept fits", 0, 0, NULL, false },
+    { "--fit-forget", CW_TEXT_T, "NAME", "instead of loading, forget a kept fit", 0, 0, NULL, false },
+    { "--fit-rename", CW_TEXT_T, "NAME", "instead of loading, give a kept fit the name of --to", 0, 0, NULL,
+      false },
+    { "--to", CW_TEXT_T, "NAME", "the new name", 0, 0, NULL, false },
     { "--sheet", CW_TEXT_T, "NAME", "which sheet of the workbook", 0, 0, NULL, false },
     { "--look", CW_BOOL_T, NULL, "instead of loading, show how a spreadsheet would be fitted", 0, 0, NULL,
       false },
@@ -101,19 +106,17 @@ static cw_code run(cw_call *call, cw_error *err)
 {
     if (cw_call_flag(call, "--columns"))
         return show_columns(call, err);
-    const char *shown = cw_call_text(call, "--fit-show", NULL);
     const bool look = cw_call_flag(call, "--look");
-    if (call->count < 2 && shown == NULL)
+    if (cw_sheet_fits_asked(call))
+        return cw_sheet_fits(call, err);
+    if (call->count < 2)
         return cw_error_set(err, CW_USAGE, "name the files to load");
     size_t count = (size_t)call->count - 1, ours = 0;
     cw_nursery *n = NULL;
     cw_sheet_files others = { .count = 0 };
     cw_intake_file *files = calloc(count + 1, sizeof *files);
-    cw_code code =
-        files ? cw_call_open(call, shown || look ? CW_LOOK : CW_WORK, &n, err) : cw_error_memory(err);
-    if (code == CW_OK && shown)
-        code = cw_sheet_fit_show(call, n, shown, err);
-    for (size_t i = 0; code == CW_OK && !shown && i < count; i++) {
+    cw_code code = files ? cw_call_open(call, look ? CW_LOOK : CW_WORK, &n, err) : cw_error_memory(err);
+    for (size_t i = 0; code == CW_OK && i < count; i++) {
         const char *path = call->arguments[1 + i];
         bool other = false;
         code = cw_sheet_file_read(call, path, &others, &other, err);
@@ -122,7 +125,7 @@ static cw_code run(cw_call *call, cw_error *err)
     }
     for (size_t i = 0; code == CW_OK && look && i < others.count; i++)
         code = cw_sheet_file_look(call, n, &others.files[i], err);
-    if (code == CW_OK && !shown && !look)
+    if (code == CW_OK && !look)
         code = load(call, n, files, ours, &others, err);
     cw_nursery_close(n);
     cw_sheet_files_free(&others);

@@ -306,12 +306,46 @@ cw_code cw_sheet_file_take(cw_call *call, cw_nursery *n, const cw_sheet_file *f,
     return code;
 }
 
-cw_code cw_sheet_fit_show(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+static cw_code show_fit(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
 {
     json_t *fit = NULL;
     cw_code code = cw_sheets_fit(n, name, &fit, err);
     if (code == CW_OK)
         code = cw_call_show_json(call, fit, err);
     json_decref(fit);
+    return code;
+}
+
+bool cw_sheet_fits_asked(const cw_call *call)
+{
+    return cw_call_flag(call, "--fits") || cw_call_text(call, "--fit-show", NULL) ||
+           cw_call_text(call, "--fit-forget", NULL) || cw_call_text(call, "--fit-rename", NULL);
+}
+
+cw_code cw_sheet_fits(cw_call *call, cw_error *err)
+{
+    const char *shown = cw_call_text(call, "--fit-show", NULL), *to = cw_call_text(call, "--to", NULL);
+    const char *off = cw_call_text(call, "--fit-forget", NULL),
+               *renamed = cw_call_text(call, "--fit-rename", NULL);
+    cw_table list = { 0 };
+    cw_nursery *n = NULL;
+    if (call->count > 1)
+        return cw_error_set(err, CW_USAGE,
+                            "a kept fit is shown, renamed or forgotten by itself: name no files");
+    if (renamed && to == NULL)
+        return cw_error_set(err, CW_USAGE, "--fit-rename needs the new name: --to NAME");
+    cw_code code = cw_call_open(call, off || renamed ? CW_WORK : CW_LOOK, &n, err);
+    if (code == CW_OK && renamed)
+        code = cw_sheets_rename(n, &call->who, renamed, to, err);
+    else if (code == CW_OK && off)
+        code = cw_sheets_forget(n, &call->who, off, err);
+    else if (code == CW_OK && shown)
+        code = show_fit(call, n, shown, err);
+    else if (code == CW_OK)
+        code = cw_sheets_fits(n, &list, err);
+    if (code == CW_OK && !renamed && !off && !shown)
+        code = cw_call_show(call, &list, err);
+    cw_table_free(&list);
+    cw_nursery_close(n);
     return code;
 }

@@ -25,6 +25,9 @@ void cw_sheet_files_free(cw_sheet_files *f);
 
 cw_code cw_sheet_file_look(cw_call *call, cw_nursery *n, const cw_sheet_file *f, cw_error *err) CW_MUST_CHECK;
 cw_code cw_sheet_file_take(cw_call *call, cw_nursery *n, const cw_sheet_file *f, cw_error *err) CW_MUST_CHECK;
-cw_code cw_sheet_fit_show(cw_call *call, cw_nursery *n, const char *name, cw_error *err) CW_MUST_CHECK;
+
+/* Instead of loading: the kept fits listed, one of them printed, renamed or forgotten. */
+bool cw_sheet_fits_asked(const cw_call *call);
+cw_code cw_sheet_fits(cw_call *call, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -5,6 +5,7 @@
 #include "desk/sheets/sheets.h"
 #include "http/route.h"
 #include <sodium.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -243,6 +244,24 @@ cw_code cw_route_fit_get(cw_request *q, cw_nursery *n, cw_error *err)
     json_t *fit = NULL;
     cw_code code = cw_sheets_fit(n, cw_path_text(q, "fit"), &fit, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, fit, err) : code;
+}
+
+struct rename_body {
+    const char *to;
+};
+static const cw_member rename_shape[] = {
+    { "to", CW_TEXT_T, offsetof(struct rename_body, to), true, 1, CW_MAX_NAME, NULL },
+    { 0 },
+};
+const cw_contract cw_contract_fit_rename = { .says = "Give a kept fit another name.", .body = rename_shape };
+
+cw_code cw_route_fit_rename(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct rename_body b = { NULL };
+    cw_code code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_sheets_rename(n, cw_request_asker(q), cw_path_text(q, "fit"), b.to, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
 }
 
 const cw_contract cw_contract_fit_delete = { .says = "Forget a kept fit." };

@@ -20,5 +20,8 @@ SELECT name, fit FROM fit WHERE name = ?1 OR shape = ?2;
 -- name: keep
 INSERT OR REPLACE INTO fit (shape, name, kind, fit, at, actor) VALUES (?1, ?2, ?3, ?4, ?5, ?6);
 
+-- name: rename
+UPDATE fit SET name = ?2 WHERE name = ?1;
+
 -- name: forget
 DELETE FROM fit WHERE name = ?1;

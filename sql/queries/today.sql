@@ -61,6 +61,8 @@ SELECT 'no_week', COUNT(*), MIN(o.number), NULL, NULL FROM orders o
 WHERE o.state = 'open' AND o.ship_week IS NULL AND EXISTS (SELECT 1 FROM line l WHERE l.order_id = o.id AND l.quantity > 0)
   AND NOT EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id);
 
+-- A row is to be dug from seven months before shipping on, until then (common practice, no source); one that was begun counts for a
+-- week more, then what is left of it is taken for dead. What stands is what the last walk left, less what was dug since.
 -- A lot waits for a look when it has stock and nobody opened it for three weeks (common practice, no source); the worst is the one
 -- with most in store times days.
 -- name: cellar
@@ -72,6 +74,15 @@ WITH open_stop AS (
            ?1 - MAX(l.dug_on, COALESCE((SELECT MAX(c.day) FROM storage_check c WHERE c.lot_id = l.id AND c.reversed = 0), 0),
                     COALESCE((SELECT MAX(d.day) FROM dividing d WHERE d.lot_id = l.id AND d.reversed = 0), 0)) AS days
     FROM balance b JOIN lot l ON l.id = b.lot_id WHERE b.clumps + b.divisions > 0 GROUP BY l.id
+), walked AS (
+    SELECT planting_id, day, alive - rogued AS left, ROW_NUMBER() OVER (PARTITION BY planting_id ORDER BY day DESC, id DESC) AS back
+    FROM field_round WHERE reversed = 0
+), stands AS (
+    SELECT p.row, COALESCE(w.left, p.plants) - COALESCE((SELECT SUM(l.clumps + l.culled) FROM lot l
+               WHERE l.planting_id = p.id AND l.dug_on >= COALESCE(w.day, 0)), 0) AS plants,
+           (SELECT MAX(l.dug_on) FROM lot l WHERE l.planting_id = p.id AND l.clumps + l.culled > 0) AS dug_on
+    FROM planting p JOIN nursery n ON ?1 BETWEEN n.ship_day - 210 AND n.ship_day
+    LEFT JOIN walked w ON w.planting_id = p.id AND w.back = 1 WHERE p.entry_id IS NULL AND p.row IS NOT NULL
 )
 SELECT 'walk', COUNT(*), MIN(wave), NULL, NULL FROM open_stop
 UNION ALL
@@ -89,6 +100,10 @@ UNION ALL
 SELECT 'wash', COUNT(*), MIN(l.code), NULL, MIN(d.day) FROM dividing_day d JOIN lot l ON l.id = d.lot_id AND l.held IS NULL
 WHERE d.why <> 'washed' AND d.day = (SELECT MIN(n.day) FROM dividing_day n WHERE n.day > ?1) AND d.day <= ?1 + 4
   AND EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.clumps > 0)
+UNION ALL
+SELECT 'dig', COUNT(DISTINCT row), (SELECT s.row FROM stands s WHERE s.plants > 0 AND (s.dug_on IS NULL OR ?1 - s.dug_on <= 7)
+    ORDER BY s.plants DESC, s.row LIMIT 1), NULL, NULL
+FROM stands WHERE plants > 0 AND (dug_on IS NULL OR ?1 - dug_on <= 7)
 UNION ALL
 SELECT 'check', COUNT(*), (SELECT w.code FROM waits w WHERE w.days >= 21 ORDER BY w.pieces * w.days DESC, w.code LIMIT 1), NULL, NULL
 FROM waits WHERE days >= 21;

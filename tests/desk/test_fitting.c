@@ -468,6 +468,13 @@ static void test_kept(void **state)
     cw_check_ok(cw_sheets_fits(t.n, &list, &err), &err);
     assert_int_equal(cw_table_rows(&list), 1);
     cw_table_free(&list);
+    cw_check_ok(cw_sheets_rename(t.n, &t.who, "heft.csv", "the notebook", &err), &err);
+    assert_int_equal(cw_sheets_rename(t.n, &t.who, "the notebook", "the notebook", &(cw_error)CW_ERROR_NONE),
+                     CW_CONFLICT);
+    assert_int_equal(cw_sheets_rename(t.n, &t.who, "heft.csv", "another", &(cw_error)CW_ERROR_NONE),
+                     CW_NOT_FOUND);
+    assert_int_equal(cw_sheets_rename(t.n, &t.who, "the notebook", "", &(cw_error)CW_ERROR_NONE), CW_REFUSED);
+    cw_check_ok(cw_sheets_rename(t.n, &t.who, "the notebook", "heft.csv", &err), &err);
     cw_check_ok(cw_sheets_forget(t.n, &t.who, "heft.csv", &err), &err);
     assert_int_equal(cw_sheets_forget(t.n, &t.who, "heft.csv", &err), CW_NOT_FOUND);
     err = (cw_error)CW_ERROR_NONE;

@@ -318,6 +318,32 @@ static void a_desks_day_is_its_own_peoples(void **state)
     test_nursery_free(&t);
 }
 
+/* Rows wait from seven months before shipping on; a begun one for a week more, a dug one not at all. */
+static void rows_are_to_be_dug(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv", varieties);
+    load_text(
+        &t, "plantings.csv",
+        "row,variety,plants,planted_on\nR1,AMB,30,2031-05-12\nR1,BRI,4,2031-05-12\nR2,AMB,12,2031-05-12\n"
+        ",CIN,9,2031-05-12\n");
+    t.who.today = cw_day_from_ymd(2031, 9, 1);
+    assert_int_equal(waits(&t, "cellar", "dig"), -1);
+    t.who.today = cw_day_from_ymd(2031, 10, 28);
+    day_of(&t, "cellar", "dig:2:R1 ");
+    load_text(&t, "field_rounds.csv", "row,seen_on,alive,rogued,variety\nR2,2031-10-20,0,0,AMB\n");
+    day_of(&t, "cellar", "dig:1:R1 ");
+    load_text(&t, "lots.csv",
+              "lot,variety,dug_on,clumps,row,culled\nL1,AMB,2031-10-28,26,R1,1\nL2,BRI,2031-10-28,4,R1,0\n");
+    day_of(&t, "cellar", "dig:1:R1 "); /* three of thirty may still stand */
+    t.who.today += 8;
+    assert_int_equal(waits(&t, "cellar", "dig"), -1);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 static void the_cellars_day(void **state)
 {
     test_nursery t;
@@ -344,6 +370,7 @@ int main(void)
         cmocka_unit_test(the_plan_is_looked_at),
         cmocka_unit_test(each_item_names_its_worst),
         cmocka_unit_test(a_desks_day_is_its_own_peoples),
+        cmocka_unit_test(rows_are_to_be_dug),
         cmocka_unit_test(the_cellars_day),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -90,6 +90,10 @@ static cw_code sheet_answer(work *w, cw_error *err)
     json_decref(doubts);
     return say_json(w, code, fit);
 }
+static cw_code sheet_rename(work *w, cw_error *err)
+{
+    return CALL(cw_sheets_rename(N, WHO, "autumn", "spring", err));
+}
 static cw_code sheet_forget(work *w, cw_error *err)
 {
     return CALL(cw_sheets_forget(N, WHO, "autumn", err));
@@ -535,6 +539,7 @@ static const desk_call file_calls[] = {
     ROW(sheet_answer),
     AFTER(a_kept_fit, sheet_fits),
     AFTER(a_kept_fit, sheet_fit),
+    AFTER(a_kept_fit, sheet_rename),
     AFTER(a_kept_fit, sheet_forget),
     ROW(export_list),
     { "export_all", export_all, NULL, 40, false },

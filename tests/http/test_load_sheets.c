@@ -39,6 +39,12 @@ static void test_load(void **state)
     must("$cw load n.db $s/sorten.csv --csv --today 2032-02-01", 0,
          "varieties of sorten.csv,varieties,3,0,0,3,");
     must("$cw load n.db --fit-show sorten.csv", 0, "\"varieties.price\"");
+    must("$cw load n.db --fits", 0, "sorten.csv");
+    must("$cw load n.db --fit-rename sorten.csv", 2, "--fit-rename needs the new name");
+    must("$cw load n.db --fit-rename sorten.csv --to list", 0, "");
+    must("$cw load n.db --fit-show list", 0, "\"varieties.price\"");
+    must("$cw load n.db --fit-rename list --to sorten.csv", 0, "");
+    must("$cw load n.db --fit-forget list", 1, "no fit is kept by this name: list");
     must("$cw load n.db --fit-show another", 1, "no fit is kept by this name: another");
     /* Beside files of our own, in one call: all or nothing. */
     must("printf 'zone,first_week\\nz1,2032-W16\\n' > zones.csv", 0, "");

@@ -121,6 +121,7 @@ static const char *const writes[] = {
     "02/02/2031;x;red;Q9\\nDove Bel;2031-10-20;4;;C3\\n\"}",
     "POST /api/sheets/take\n{\"name\":\"a.csv\",\"base64\":\"U2hlbGY7Q2VsbGFyClItMDE7b2xkCg==\"}",
     "POST /api/sheets/take\n{\"name\":\"a.csv\",\"text\":\"Variety;Dug\\nAMB;01/02/2031\\n\"}",
+    "POST /api/fits/nobody/rename\n{\"to\":\"somebody\"}",
     "DELETE /api/fits/nobody\n",
 };
 

@@ -7,7 +7,7 @@ import { newKey, send } from '../shared/net/api.js';
 import { wasGivenUp } from '../shared/net/task.js';
 import { touch } from '../shared/net/use.js';
 import { Work } from '../shared/net/work.jsx';
-import { Wrong, say } from '../shared/dialog.jsx';
+import { Field, Form, Wrong, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { answered, withCode, withColumn } from './fit.js';
@@ -434,7 +434,6 @@ function Aside({ look, fit, tell }) {
 
 /** Fits that are kept for the next sheet with the same headings. */
 export function KeptFits() {
-  const { format } = useSeason();
   const [list, setList] = useState(/** @type {import('../contract').Answers['GET /api/fits']} */ ([]));
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const fetchAll = () => send('GET', '/api/fits').then(setList, setError);
@@ -446,19 +445,76 @@ export function KeptFits() {
       <ul class="rows">
         {list.map((f) => (
           <li key={f.name}>
-            <b>{f.name}</b> {word('kind', f.kind)}{' '}
-            <span class="quiet">{t('fit.kept_by', { actor: f.actor, when: format.instant(f.kept_at) })}</span>{' '}
-            <button
-              type="button"
-              aria-label={t('fit.forget_name', { name: f.name })}
-              onClick={() => send('DELETE', `/api/fits/${encodeURIComponent(f.name)}`).then(fetchAll, setError)}
-            >
-              {t('fit.forget')}
-            </button>
+            <KeptFit fit={f} again={fetchAll} onError={setError} />
           </li>
         ))}
       </ul>
       <Wrong error={error} />
     </details>
   );
+}
+
+/** @param {{fit: import('../contract').Answers['GET /api/fits'][number], again: () => Promise<void>, onError: (e: Error) => void}} props */
+function KeptFit({ fit, again, onError }) {
+  const { format } = useSeason();
+  const [says, setSays] = useState(/** @type {import('../contract').Answers['GET /api/fits/{fit}'] | null} */ (null));
+  const [name, setName] = useState(/** @type {string | null} */ (null));
+  const path = /** @type {'/api/fits/x'} */ (`/api/fits/${encodeURIComponent(fit.name)}`);
+  const open = () => (says ? setSays(null) : send('GET', path).then(setSays, onError));
+  return (
+    <>
+      <p class="fit-kept">
+        <b>{fit.name}</b> {word('kind', fit.kind)}{' '}
+        <span class="quiet">{t('fit.kept_by', { actor: fit.actor, when: format.instant(fit.kept_at) })}</span>{' '}
+        <button
+          type="button"
+          aria-expanded={says !== null}
+          aria-label={t('fit.says_of', { name: fit.name })}
+          onClick={() => void open()}
+        >
+          {t('fit.says')}
+        </button>{' '}
+        <button type="button" aria-label={t('fit.rename_of', { name: fit.name })} onClick={() => setName(fit.name)}>
+          {t('fit.rename')}
+        </button>{' '}
+        <button
+          type="button"
+          aria-label={t('fit.forget_name', { name: fit.name })}
+          onClick={() => send('DELETE', path).then(again, onError)}
+        >
+          {t('fit.forget')}
+        </button>
+      </p>
+      {name !== null && (
+        <Form
+          class="fit-typed"
+          save={t('fit.rename')}
+          onCancel={() => setName(null)}
+          onSave={async () => {
+            if (name.trim() !== fit.name)
+              await send('POST', `/api/fits/${encodeURIComponent(fit.name)}/rename`, { to: name.trim() });
+            setName(null);
+            await again();
+          }}
+        >
+          <Field label={t('fit.new_name')}>
+            <input required maxLength={200} value={name} onInput={(e) => setName(e.currentTarget.value)} />
+          </Field>
+        </Form>
+      )}
+      {says && (
+        <ol class="fit-says" aria-label={t('fit.says_of', { name: fit.name })}>
+          {(says.columns ?? []).map((c, i) => (
+            <li key={i}>{c ? ours(String(c), fit.kind) : <span class="quiet">{t('fit.not_used')}</span>}</li>
+          ))}
+        </ol>
+      )}
+    </>
+  );
+}
+
+/** "varieties.price" in words; of another kind than the rows' with that. @param {string} field @param {string} kind */
+function ours(field, kind) {
+  const [of = '', column = ''] = field.split('.');
+  return of === kind ? word('field', column) : `${word('kind', of)}: ${word('field', column)}`;
 }

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 // The frame of every page: three desks as tags on a twine, the pages of the desk, who sits here, light or dark.
 
-import { useEffect } from 'preact/hooks';
+import { useEffect, useRef } from 'preact/hooks';
 import { say } from './dialog.jsx';
-import { contact, useKept, useResource, useStore } from './net/use.js';
+import { contact, useKept, useResource, useStore, useWidthRem } from './net/use.js';
 import { choose, language } from './language.js';
 import { rights, useSeason } from './season.jsx';
 import { hashOf, route } from './route.js';
@@ -11,6 +11,7 @@ import { LANGUAGES } from './strings/languages.js';
 import { t } from './strings/text.js';
 
 /** @typedef {import('./strings/text.js').Key} Key */
+/** group: what stands under one heading; asks: the question that it answers @typedef {{step: string, name: Key, group?: {name: Key, asks: Key}}} Page */
 
 const DESKS = /** @type {const} */ ([
   { step: 'winter', name: 'desk.winter', hint: 'desk.winter.hint' },
@@ -21,7 +22,7 @@ const DESKS = /** @type {const} */ ([
 /**
  * @param {object} props
  * @param {string} props.desk
- * @param {{step: string, name: Key}[]} props.pages
+ * @param {Page[]} props.pages
  * @param {string} props.page
  * @param {string} [props.title] what the screen is called where its desk has no list of pages
  * @param {number} [props.waiting] entries not handed over yet
@@ -88,25 +89,72 @@ export function Frame({ desk, pages, page, title, waiting = 0, children }) {
           )}
         </div>
       </header>
-      {pages.length > 1 && (
-        <nav class="pages" aria-label={t('frame.pages')}>
-          {pages.map((p) => (
-            <a
-              key={p.step}
-              href={hashOf(p.step ? [desk, p.step] : [desk])}
-              aria-current={p.step === page ? 'page' : undefined}
-            >
-              {t(p.name)}
-            </a>
-          ))}
-        </nav>
-      )}
+      {pages.length > 1 && <Pages desk={desk} pages={pages} page={page} />}
       <main id="main" tabIndex={-1}>
         <ClosedNote />
         {children}
       </main>
       <Foot />
     </div>
+  );
+}
+
+/** The desk's pages; of a desk that groups them, the groups and the pages of this one. On a phone they are one line that unfolds. @param {{desk: string, pages: Page[], page: string}} props */
+function Pages({ desk, pages, page }) {
+  const narrow = useWidthRem() < 48;
+  const menu = useRef(/** @type {HTMLDetailsElement | null} */ (null));
+  const at = pages.find((p) => p.step === page);
+  const groups = [...new Set(pages.map((p) => p.group))];
+  const of = (/** @type {Page['group']} */ g) => pages.filter((p) => p.group === g);
+  const to = (/** @type {Page | undefined} */ p) => hashOf(p?.step ? [desk, p.step] : [desk]);
+  const link = (/** @type {Page} */ p) => (
+    <a key={p.step} href={to(p)} aria-current={p.step === page ? 'page' : undefined}>
+      {t(p.name)}
+    </a>
+  );
+  // Whoever has chosen is done with the list; the focus stays where the next choice begins.
+  const fold = () => {
+    if (menu.current) menu.current.open = false;
+    menu.current?.querySelector('summary')?.focus();
+  };
+  return (
+    <nav class="pages" aria-label={t('frame.pages')}>
+      {narrow ? (
+        <details ref={menu}>
+          <summary>
+            {at?.group && at.group.name !== at.name && <span class="quiet">{t(at.group.name)} › </span>}
+            {at && t(at.name)}
+          </summary>
+          {groups.map((g) => (
+            <div key={g?.name} class="page-row" onClick={fold}>
+              {g && of(g).length > 1 && <span class="page-group">{t(g.name)}</span>}
+              {of(g).map(link)}
+            </div>
+          ))}
+        </details>
+      ) : (
+        <>
+          {groups.length > 1 && (
+            <div class="page-groups">
+              {groups.map(
+                (g) =>
+                  g && (
+                    <a
+                      key={g.name}
+                      href={to(of(g)[0])}
+                      title={t(g.asks)}
+                      aria-current={g !== at?.group ? undefined : of(g).length === 1 ? 'page' : 'true'}
+                    >
+                      {t(g.name)}
+                    </a>
+                  ),
+              )}
+            </div>
+          )}
+          {of(at?.group).length > 1 && <div class="page-row">{of(at?.group).map(link)}</div>}
+        </>
+      )}
+    </nav>
   );
 }
 

@@ -45,6 +45,7 @@ const ITEMS = {
   send: { says: 'today.send', door: (i) => hashOf(['cellar', 'parcels', i.about ?? '']) },
   cut: { says: 'today.cut', door: () => hashOf(['cellar', 'cutting']) },
   wash: { says: 'today.wash', door: () => hashOf(['cellar', 'cutting']) },
+  dig: { says: 'today.dig', about: 'today.about.dig', door: () => hashOf(['cellar', 'field']) },
   check: { says: 'today.check', about: 'today.about.check', door: (i) => hashOf(['cellar', 'lot', i.about ?? '']) },
 };
 

@@ -37,10 +37,11 @@ function moneyOf(text) {
  * @returns {Column[]}
  */
 export function planColumns({ format, wide, owner, drafts, change, draft }) {
-  /** @param {'hold_back' | 'reserve'} field @param {string} head @param {number} width @returns {Column} */
-  const kept = (field, head, width) => ({
+  /** @param {'hold_back' | 'reserve'} field @param {string} head @param {string} hint @param {number} width @returns {Column} */
+  const kept = (field, head, hint, width) => ({
     key: field,
     head,
+    hint,
     width,
     right: true,
     sorts: true,
@@ -115,8 +116,8 @@ export function planColumns({ format, wide, owner, drafts, change, draft }) {
         />
       ),
     },
-    { from: 80, ...kept('hold_back', t('col.hold_back'), 5) },
-    { from: 80, ...kept('reserve', t('col.reserve'), 4.75) },
+    { from: 80, ...kept('hold_back', t('col.hold_back'), t('col.hold_back.hint'), 5) },
+    { from: 80, ...kept('reserve', t('col.reserve'), t('col.reserve.hint'), 4.75) },
     {
       from: 104,
       key: 'price',

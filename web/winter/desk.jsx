@@ -21,25 +21,30 @@ import { StartPage } from './start.jsx';
 import { VarietyPage } from './variety.jsx';
 import { WhatIfPage } from './whatif.jsx';
 
-/** @typedef {import('../shared/strings/text.js').Key} Key */
+/** The pages by the question that each answers. */
+const QUANTITIES = /** @type {const} */ ({ name: 'winter.group.quantities', asks: 'winter.group.quantities.asks' });
+const STORE = /** @type {const} */ ({ name: 'winter.group.store', asks: 'winter.group.store.asks' });
+const SEASONS = /** @type {const} */ ({ name: 'winter.group.seasons', asks: 'winter.group.seasons.asks' });
+const RECORDS = /** @type {const} */ ({ name: 'winter.group.records', asks: 'winter.group.records.asks' });
+const RULES = /** @type {const} */ ({ name: 'winter.page.settings', asks: 'winter.group.settings.asks' });
 
-/** @type {{step: string, name: Key, page: (values: Record<string, string>) => import('preact').ComponentChild}[]} */
+/** @type {(import('../shared/frame.jsx').Page & {page: (values: Record<string, string>) => import('preact').ComponentChild})[]} */
 const PAGES = [
-  { step: '', name: 'winter.page.plan', page: (values) => <PlanPage values={values} /> },
-  { step: 'planting', name: 'winter.page.planting', page: () => <PlantingPage /> },
-  { step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
-  { step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
-  { step: 'letter', name: 'winter.page.letter', page: () => <LetterPage /> },
-  { step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
-  { step: 'cellar', name: 'winter.page.cellar', page: () => <CratesPage /> },
-  { step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
-  { step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
-  { step: 'records', name: 'winter.page.records', page: () => <RecordsPage kind="" /> },
-  { step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
-  { step: 'end', name: 'winter.page.end', page: () => <EndPage /> },
-  { step: 'print', name: 'winter.page.print', page: () => <PrintPage /> },
-  { step: 'start', name: 'winter.page.start', page: () => <StartPage /> },
-  { step: 'settings', name: 'winter.page.settings', page: () => <SettingsPage /> },
+  { group: QUANTITIES, step: '', name: 'winter.page.plan', page: (values) => <PlanPage values={values} /> },
+  { group: QUANTITIES, step: 'planting', name: 'winter.page.planting', page: () => <PlantingPage /> },
+  { group: QUANTITIES, step: 'whatif', name: 'winter.page.whatif', page: () => <WhatIfPage /> },
+  { group: QUANTITIES, step: 'changes', name: 'winter.page.changes', page: () => <ChangesPage /> },
+  { group: STORE, step: 'cutting', name: 'winter.page.cutting', page: () => <CuttingPage /> },
+  { group: STORE, step: 'cellar', name: 'winter.page.cellar', page: () => <CratesPage /> },
+  { group: STORE, step: 'air', name: 'winter.page.air', page: () => <AirPage /> },
+  { group: SEASONS, step: 'hindsight', name: 'winter.page.hindsight', page: () => <HindsightPage /> },
+  { group: SEASONS, step: 'letter', name: 'winter.page.letter', page: () => <LetterPage /> },
+  { group: SEASONS, step: 'end', name: 'winter.page.end', page: () => <EndPage /> },
+  { group: RECORDS, step: 'records', name: 'winter.page.records', page: () => <RecordsPage kind="" /> },
+  { group: RECORDS, step: 'record', name: 'winter.page.record', page: () => <RecordPage /> },
+  { group: RECORDS, step: 'print', name: 'winter.page.print', page: () => <PrintPage /> },
+  { group: RECORDS, step: 'start', name: 'winter.page.start', page: () => <StartPage /> },
+  { group: RULES, step: 'settings', name: 'winter.page.settings', page: () => <SettingsPage /> },
 ];
 
 /** @param {{steps: string[], values: Record<string, string>}} props */

@@ -11,7 +11,8 @@ import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { MailAccount } from './mail.jsx';
 import { Keys, People } from './people.jsx';
-import { PERCENT, grouped, toKeep, toShow } from './settings.js';
+import { PERCENT, toKeep, toShow } from '../shared/percent.js';
+import { grouped } from './settings.js';
 import { ShipDay } from './shipday.jsx';
 
 export function SettingsPage() {

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { QUESTIONS, grouped, toKeep, toShow } from './settings.js';
+import { toKeep, toShow } from '../shared/percent.js';
+import { QUESTIONS, grouped } from './settings.js';
 
 test('each setting stands under one question; what none names is folded with the rare ones', () => {
   const all = QUESTIONS.flatMap((q) => /** @type {readonly string[]} */ (q.names));

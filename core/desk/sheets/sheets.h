@@ -60,6 +60,9 @@ cw_code cw_sheets_fits(cw_nursery *n, cw_table *out, cw_error *err) CW_MUST_CHEC
 extern const cw_shape cw_sheets_fits_shape;
 cw_code cw_sheets_fit(cw_nursery *n, const char *name, json_t **fit,
                       cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
+/* CW_CONFLICT: another one has that name. */
+cw_code cw_sheets_rename(cw_nursery *n, const cw_asker *who, const char *name, const char *to,
+                         cw_error *err) CW_MUST_CHECK;
 cw_code cw_sheets_forget(cw_nursery *n, const cw_asker *who, const char *name, cw_error *err) CW_MUST_CHECK;
 
 #endif

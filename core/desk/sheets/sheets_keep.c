@@ -110,6 +110,36 @@ cw_code cw_fit_keep(cw_fitting *f, const char *name, cw_error *err)
     return code;
 }
 
+static cw_code rename_fit(cw_nursery *n, const cw_asker *who, const char *name, const char *to, cw_error *err)
+{
+    cw_text called = CW_TEXT(CW_MAX_NAME), text = CW_TEXT((size_t)1 << 24);
+    bool taken = false, found = false;
+    char shown[80];
+    cw_code code = cw_fits_read(n->db, to, NULL, &taken, &called, &text, err);
+    cw_text_free(&called);
+    cw_text_free(&text);
+    if (code == CW_OK && taken)
+        return cw_error_at(err, CW_CONFLICT, NULL, 0, "to", "another fit is kept by this name: %s",
+                           cw_shown(to, strlen(to), shown));
+    if (code == CW_OK)
+        code = cw_fits_rename(n->db, name, to, &found, err);
+    if (code == CW_OK && !found)
+        code = cw_error_set(err, CW_NOT_FOUND, "no fit is kept by this name: %s",
+                            cw_shown(name, strlen(name), shown));
+    return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, "rename fit", name, name, to, err)
+                         : code;
+}
+
+cw_code cw_sheets_rename(cw_nursery *n, const cw_asker *who, const char *name, const char *to, cw_error *err)
+{
+    cw_code code = cw_office_only(who, "rename how a spreadsheet is fitted", err);
+    if (code == CW_OK && (to[0] == '\0' || strlen(to) > CW_MAX_NAME))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "must be a name of 1 to %d bytes", CW_MAX_NAME);
+    if (code == CW_OK)
+        code = cw_work_begin(n, err);
+    return code == CW_OK ? cw_work_end(n, rename_fit(n, who, name, to, err), err) : code;
+}
+
 cw_code cw_sheets_forget(cw_nursery *n, const cw_asker *who, const char *name, cw_error *err)
 {
     char shown[80];

@@ -2,6 +2,7 @@
 // Two people changed the same thing: both values are shown, and whoever came later says which stands. Every edit that carries
 // what it was based on (send with `base`) comes here when that has changed meanwhile.
 
+import { PERCENT, toShow } from '../percent.js';
 import { watchClash } from './api.js';
 import { Dialog } from '../dialog.jsx';
 import { t, word } from '../strings/text.js';
@@ -25,11 +26,12 @@ watchClash(
     }),
 );
 
-/** @param {unknown} value */
-function shown(value) {
+/** A share is shown as it was typed, in percent. @param {string} name @param {unknown} value */
+function shown(name, value) {
   if (value === null || value === undefined || value === '') return t('conflict.none');
   if (typeof value === 'boolean') return t(value ? 'choice.yes' : 'choice.no');
-  return String(value);
+  const text = toShow(name, String(value));
+  return PERCENT[name] ? `${text} %` : text;
 }
 
 /** The dialog, wherever on the page it was typed. */
@@ -45,7 +47,8 @@ export function Conflict() {
         {names.map((name) => (
           <Value
             key={name}
-            name={names.length > 1 ? word('setting', word('edit', name)) : ''}
+            name={name}
+            says={names.length > 1 ? word('setting', word('edit', name)) : ''}
             theirs={clash.theirs[name]}
             yours={mine(clash, name)}
           />
@@ -70,16 +73,16 @@ function mine({ yours }, name) {
   return items.find((i) => i.variety === name)?.quantity;
 }
 
-/** @param {{name: string, theirs: unknown, yours: unknown}} props */
-function Value({ name, theirs, yours }) {
+/** @param {{name: string, says: string, theirs: unknown, yours: unknown}} props */
+function Value({ name, says, theirs, yours }) {
   return (
     <>
-      <dt>{name ? t('conflict.theirs.of', { name }) : t('conflict.theirs')}</dt>
-      <dd class="conflict-value">{shown(theirs)}</dd>
+      <dt>{says ? t('conflict.theirs.of', { name: says }) : t('conflict.theirs')}</dt>
+      <dd class="conflict-value">{shown(name, theirs)}</dd>
       {yours !== undefined && (
         <>
-          <dt>{name ? t('conflict.yours.of', { name }) : t('conflict.yours')}</dt>
-          <dd class="conflict-value">{shown(yours)}</dd>
+          <dt>{says ? t('conflict.yours.of', { name: says }) : t('conflict.yours')}</dt>
+          <dd class="conflict-value">{shown(name, yours)}</dd>
         </>
       )}
     </>

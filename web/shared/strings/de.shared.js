@@ -172,6 +172,7 @@ export default {
   'today.about.beyond': 'am schlimmsten: {about}',
   'today.about.blocked': 'zuerst: {about}',
   'today.about.check': 'beginnen Sie mit {about}',
+  'today.about.dig': 'meiste Pflanzen: {about}',
   'today.about.drying': 'am schnellsten: {about}',
   'today.about.forgotten': 'zuerst: {about}',
   'today.about.measure': 'zuerst: {about}',
@@ -184,6 +185,7 @@ export default {
   'today.check': '{n} Partie hat seit drei Wochen niemand angesehen|{n} Partien hat seit drei Wochen niemand angesehen',
   'today.claims': '{n} Reklamation wartet auf Antwort|{n} Reklamationen warten auf Antwort',
   'today.cut': '{n} Partie ist zu schneiden|{n} Partien sind zu schneiden',
+  'today.dig': '{n} Reihe ist zu roden|{n} Reihen sind zu roden',
   'today.drying': '{n} Partie trocknet schnell aus|{n} Partien trocknen schnell aus',
   'today.forgotten': '{n} Paket ist nach seiner Woche noch hier|{n} Pakete sind nach ihrer Woche noch hier',
   'today.frost':

@@ -171,6 +171,7 @@ export default {
   'today.about.beyond': 'le pire : {about}',
   'today.about.blocked': 'd’abord : {about}',
   'today.about.check': 'commencez par {about}',
+  'today.about.dig': 'le plus de plants : {about}',
   'today.about.drying': 'le plus vite : {about}',
   'today.about.forgotten': 'd’abord : {about}',
   'today.about.measure': 'd’abord : {about}',
@@ -184,6 +185,7 @@ export default {
     '{n} lot n’a pas été regardé depuis trois semaines|{n} lots n’ont pas été regardés depuis trois semaines',
   'today.claims': '{n} réclamation attend une réponse|{n} réclamations attendent une réponse',
   'today.cut': '{n} lot est à couper|{n} lots sont à couper',
+  'today.dig': '{n} rang est à arracher|{n} rangs sont à arracher',
   'today.drying': '{n} lot se dessèche vite|{n} lots se dessèchent vite',
   'today.forgotten': '{n} colis est encore là après sa semaine|{n} colis sont encore là après leur semaine',
   'today.frost':

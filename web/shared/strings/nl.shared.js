@@ -170,6 +170,7 @@ export default {
   'today.about.beyond': 'het ergst: {about}',
   'today.about.blocked': 'eerst: {about}',
   'today.about.check': 'begin met {about}',
+  'today.about.dig': 'meeste planten: {about}',
   'today.about.drying': 'het snelst: {about}',
   'today.about.forgotten': 'eerst: {about}',
   'today.about.measure': 'eerst: {about}',
@@ -182,6 +183,7 @@ export default {
   'today.check': '{n} partij is in drie weken niet bekeken|{n} partijen zijn in drie weken niet bekeken',
   'today.claims': '{n} klacht wacht op antwoord|{n} klachten wachten op antwoord',
   'today.cut': '{n} partij is te snijden|{n} partijen zijn te snijden',
+  'today.dig': '{n} rij moet worden gerooid|{n} rijen moeten worden gerooid',
   'today.drying': '{n} partij droogt snel|{n} partijen drogen snel',
   'today.forgotten': '{n} pakket is na zijn week nog hier|{n} pakketten zijn na hun week nog hier',
   'today.frost':
