@@ -50,6 +50,37 @@ for (const [size, thumbs] of /** @type {const} */ ([
   });
 }
 
+test('the pages of a desk stand under their question; on a phone they are one line that unfolds, and folds when one is chosen', async () => {
+  const desk = await openPage(browser);
+  await desk.page.goto(`${nursery.url}/#/winter/records`);
+  const pages = desk.page.getByRole('navigation', { name: 'Pages of this desk' });
+  assert.deepEqual(await pages.getByRole('link').allInnerTexts(), [
+    'Quantities',
+    'Store',
+    'Seasons',
+    'Records',
+    'Settings',
+    'Lists',
+    'On record',
+    'Print and export',
+    'How to begin',
+  ]);
+  await pages.getByRole('link', { name: 'Store' }).press('Enter');
+  await desk.page.waitForURL(/#\/winter\/cutting$/);
+  await desk.close();
+
+  const { page, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/winter/records`);
+  const folded = page.getByRole('navigation', { name: 'Pages of this desk' });
+  await folded.getByText('Records › Lists').press('Enter');
+  assert.equal(await folded.getByRole('link').count(), 15);
+  await folded.getByRole('link', { name: 'On record' }).press('Enter');
+  await page.waitForURL(/#\/winter\/record$/);
+  assert.equal(await folded.getByRole('link').count(), 0);
+  assert.equal(await page.evaluate(() => document.activeElement?.tagName), 'SUMMARY');
+  await close();
+});
+
 test('on a phone each figure of a substitute stands beside its head', async () => {
   const { page, close } = await openPage(browser, { size: 'phone' });
   await page.goto(`${nursery.url}/#/orders/substitutes`);

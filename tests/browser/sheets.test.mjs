@@ -136,7 +136,7 @@ test('files of another make are fitted one after the other; a column is told oth
   const kept = page.locator('details', { hasText: 'known by' });
   await kept.locator('summary').click();
   const n = await kept.locator('li').count();
-  await page.getByRole('button', { name: 'What racks.csv says of each column' }).click();
+  await page.getByRole('button', { name: 'What it says: racks.csv' }).click();
   assert.match(await kept.locator('ol').innerText(), /Place/);
   await page.getByRole('button', { name: 'Rename racks.csv' }).click();
   await page.getByLabel('New name').fill('autumn shelves');

@@ -216,7 +216,7 @@ export default {
   'fit.row_head': 'Zeile',
   'fit.rows': 'Ihre Zeilen, mit unseren Spalten darüber',
   'fit.says': 'Was er sagt',
-  'fit.says_of': 'Was {name} von jeder Spalte sagt',
+  'fit.says_of': 'Was er sagt: {name}',
   'fit.sheet': 'Blatt',
   'fit.sheet_of': '{name} (Zeilen: {n})',
   'fit.take': 'Übernehmen',

@@ -214,7 +214,7 @@ export default {
   'fit.row_head': 'Row',
   'fit.rows': 'Your rows, with our columns over them',
   'fit.says': 'What it says',
-  'fit.says_of': 'What {name} says of each column',
+  'fit.says_of': 'What it says: {name}',
   'fit.sheet': 'Sheet',
   'fit.sheet_of': '{name} (rows: {n})',
   'fit.take': 'Take it in',

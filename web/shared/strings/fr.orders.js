@@ -214,7 +214,7 @@ export default {
   'fit.row_head': 'Ligne',
   'fit.rows': 'Vos lignes, avec nos colonnes au-dessus',
   'fit.says': 'Ce qu’il dit',
-  'fit.says_of': 'Ce que {name} dit de chaque colonne',
+  'fit.says_of': 'Ce qu’il dit : {name}',
   'fit.sheet': 'Feuille',
   'fit.sheet_of': '{name} (lignes : {n})',
   'fit.take': 'Reprendre',

@@ -215,7 +215,7 @@ export default {
   'fit.row_head': 'Rij',
   'fit.rows': 'Uw rijen, met onze kolommen erboven',
   'fit.says': 'Wat erin staat',
-  'fit.says_of': 'Wat {name} van elke kolom zegt',
+  'fit.says_of': 'Wat erin staat: {name}',
   'fit.sheet': 'Blad',
   'fit.sheet_of': '{name} (rijen: {n})',
   'fit.take': 'Overnemen',
