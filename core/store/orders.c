@@ -43,6 +43,7 @@ cw_code cw_order_read(cw_db *db, const char *number, cw_order_head *out, cw_erro
         TEXT(out->zone, orders_by_number_zone);
         TEXT(out->state, orders_by_number_state);
         TEXT(out->replaces, orders_by_number_replaces);
+        TEXT(out->merged_into, orders_by_number_merged_into);
         TEXT(out->name2, orders_by_number_name2);
         TEXT(out->phone, orders_by_number_phone);
         TEXT(out->street, orders_by_number_street);
@@ -237,19 +238,38 @@ cw_code cw_order_leave(cw_db *db, int64_t variety_id, int64_t quantity, cw_insta
                          : code;
 }
 
+static cw_code no_variety(const char *variety, cw_error *err)
+{
+    char shown[80];
+    return cw_error_at(err, CW_NOT_FOUND, NULL, 0, "variety", "there is no variety %s",
+                       cw_shown(variety, strlen(variety), shown));
+}
+
+cw_code cw_order_for_sale(cw_db *db, const char *variety, cw_for_sale *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "orders.for_sale");
+    cw_code code = cw_stmt_one(q, &found, err, "t", variety);
+    if (code == CW_OK && found) {
+        *out = (cw_for_sale){ .id = cw_col_int(q, orders_for_sale_id),
+                              .price = cw_col_int_or(q, orders_for_sale_price, -1),
+                              .retired = cw_col_int(q, orders_for_sale_retired) != 0 };
+        TEXT(out->code, orders_for_sale_code);
+    }
+    cw_code end = cw_stmt_end(q, err);
+    code = code == CW_OK ? end : code;
+    return code == CW_OK && !found ? no_variety(variety, err) : code;
+}
+
 cw_code cw_order_variety(cw_db *db, const char *variety, int64_t *out, cw_error *err)
 {
     bool found = false;
-    char shown[80];
     cw_stmt *q = cw_db_stmt(db, "orders.variety");
     cw_code code = cw_stmt_one(q, &found, err, "t", variety);
     *out = code == CW_OK && found ? cw_col_int(q, orders_variety_id) : 0;
     cw_code end = cw_stmt_end(q, err);
     code = code == CW_OK ? end : code;
-    if (code == CW_OK && !found)
-        code = cw_error_at(err, CW_NOT_FOUND, NULL, 0, "variety", "there is no variety %s",
-                           cw_shown(variety, strlen(variety), shown));
-    return code;
+    return code == CW_OK && !found ? no_variety(variety, err) : code;
 }
 
 /* "%text%", with the signs that LIKE reads as patterns taken literally. */

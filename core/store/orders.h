@@ -22,7 +22,8 @@ typedef struct cw_order_head {
     char number[CW_MAX_CODE + 1];
     cw_instant received_at;
     char channel[CW_MAX_NAME + 1], tier[CW_MAX_NAME + 1], customer[CW_MAX_NAME + 1], email[CW_MAX_NAME + 1];
-    char replaces[CW_MAX_CODE + 1]; /* the order of which it replaces something that failed; "": none */
+    char replaces[CW_MAX_CODE + 1];    /* the order of which it replaces something that failed; "": none */
+    char merged_into[CW_MAX_CODE + 1]; /* the order in which its lines stand now; "": none */
     char name2[CW_MAX_NAME + 1], phone[CW_MAX_NAME + 1], street[CW_MAX_NAME + 1], town[CW_MAX_NAME + 1];
     char language[4]; /* of the buyer; "": the nursery's */
     char postcode[CW_MAX_NAME + 1], country[CW_MAX_NAME + 1], region[CW_MAX_NAME + 1], zone[CW_MAX_NAME + 1];
@@ -95,6 +96,15 @@ cw_code cw_order_leave(cw_db *db, int64_t variety_id, int64_t quantity, cw_insta
 
 /* Id of a variety by its code; CW_NOT_FOUND with a sentence. */
 cw_code cw_order_variety(cw_db *db, const char *code, int64_t *out, cw_error *err) CW_MUST_CHECK;
+
+/* A variety as it is sold. */
+typedef struct cw_for_sale {
+    int64_t id;
+    char code[CW_MAX_CODE + 1]; /* that it has now, whichever was typed */
+    cw_cents price;             /* -1: the catalogue says none */
+    bool retired;
+} cw_for_sale;
+cw_code cw_order_for_sale(cw_db *db, const char *code, cw_for_sale *out, cw_error *err) CW_MUST_CHECK;
 
 /* "" when there is none. */
 cw_code cw_order_variety_name(cw_db *db, int64_t variety_id, char *out, size_t size,

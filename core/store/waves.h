@@ -121,14 +121,23 @@ typedef struct cw_parcel_listed {
     const char *packed_by;
     cw_day shipped_on; /* CW_NO_DAY: not yet */
     const char *carrier, *tracking, *frost;
-    bool unpaid;    /* kept back until its order is paid */
-    bool corrected; /* its order was put right since it was packed: its papers are old */
+    bool unpaid;        /* kept back until its order is paid */
+    bool corrected;     /* its order was put right since it was packed: its papers are old */
+    const char *joined; /* other orders in the same box, "1002, 1005"; NULL: none */
+    bool follows;       /* it is in the box of another, which stands for both */
+    int64_t box;        /* divisions in the box */
 } cw_parcel_listed;
 cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now,
                          void (*take)(void *context, const cw_parcel_listed *row), void *context,
                          cw_error *err) CW_MUST_CHECK;
 
-/* What belongs in a parcel, by lot. */
+/* Parcels that lie in one slot with this one, are in its state and have or await content, itself first: those of orders that
+ * travel together. */
+#define CW_SLOT_PARCELS 64
+cw_code cw_waves_in_slot(cw_db *db, int64_t parcel, int64_t out[CW_SLOT_PARCELS], size_t *count,
+                         cw_error *err) CW_MUST_CHECK;
+
+/* What belongs in a parcel, and in those that lie in one slot with it, by lot. */
 typedef struct cw_parcel_lot {
     const char *lot, *variety;
     int64_t taken;

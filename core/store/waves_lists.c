@@ -80,6 +80,9 @@ cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now
                                  .frost = cw_col_text(q, waves_parcels_frost),
                                  .unpaid = cw_col_int(q, waves_parcels_unpaid) != 0,
                                  .corrected = cw_col_int(q, waves_parcels_corrected) != 0,
+                                 .joined = cw_col_text(q, waves_parcels_joined),
+                                 .follows = cw_col_int(q, waves_parcels_follows) != 0,
+                                 .box = cw_col_int(q, waves_parcels_box),
                                  .name2 = cw_col_text(q, waves_parcels_name2),
                                  .phone = cw_col_text(q, waves_parcels_phone),
                                  .street = cw_col_text(q, waves_parcels_street),
@@ -100,6 +103,17 @@ cw_code cw_waves_parcel_lots(cw_db *db, int64_t parcel, void (*take)(void *conte
                               cw_col_int(q, waves_parcel_lots_taken) };
         take(context, &row);
     }
+    return ended(q, code, err);
+}
+
+cw_code cw_waves_in_slot(cw_db *db, int64_t parcel, int64_t out[CW_SLOT_PARCELS], size_t *count,
+                         cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "waves.in_slot");
+    *count = 0;
+    cw_code code = cw_stmt_start(q, err, "ii", parcel, (int64_t)CW_SLOT_PARCELS);
+    while (code == CW_OK && cw_stmt_next(q))
+        out[(*count)++] = cw_col_int(q, waves_in_slot_id);
     return ended(q, code, err);
 }
 

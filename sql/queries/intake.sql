@@ -67,7 +67,9 @@ UPDATE orders SET paid = ?2 WHERE id = ?1;
 SELECT l.id, v.code, l.assortment, l.quantity, l.unit_price, l.consent, l.named, l.all_or_none, l.first_asked,
        COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), 0) AS promised,
        COALESCE((SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id AND a.kind <> 'own'), 0) AS instead
-FROM line l LEFT JOIN variety v ON v.id = l.variety_id WHERE l.order_id = ?1 AND l.line = ?2;
+FROM line l LEFT JOIN variety v ON v.id = l.variety_id
+WHERE l.id = COALESCE((SELECT x.id FROM line x WHERE x.order_id = ?1 AND x.line = ?2),
+                      (SELECT x.id FROM line x WHERE x.from_order = ?1 AND x.from_line = ?2));
 
 -- name: line_add
 INSERT INTO line (order_id, line, variety_id, assortment, quantity, first_asked, unit_price, consent, named, all_or_none)

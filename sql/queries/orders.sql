@@ -6,7 +6,8 @@ SELECT id, number, received_at, channel, tier, customer, email, postcode, countr
        (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id) AS zone, wish_week, ship_complete,
        ship_week, state, version, (SELECT r.number FROM orders r WHERE r.id = orders.replaces) AS replaces, name2, phone, street, town,
        COALESCE(orders.zone, '') = '' AS zone_by_range, language, paid,
-       EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = orders.id) AS kept_unpaid
+       EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = orders.id) AS kept_unpaid,
+       (SELECT m.number FROM orders m WHERE m.id = orders.merged_into) AS merged_into
 FROM orders WHERE number = ?1;
 
 -- name: customer
@@ -17,7 +18,7 @@ SELECT l.id, l.line, l.variety_id, v.code, v.name, l.assortment, l.quantity, l.u
 FROM line l LEFT JOIN variety v ON v.id = l.variety_id WHERE l.order_id = ?1 ORDER BY l.line;
 
 -- name: events
-SELECT e.at, e.actor, e.kind, l.line, e.before, e.after, e.note
+SELECT e.at, e.actor, e.kind, CASE WHEN l.from_order = e.order_id THEN l.from_line ELSE l.line END, e.before, e.after, e.note
 FROM order_event e LEFT JOIN line l ON l.id = e.line_id WHERE e.order_id = ?1 ORDER BY e.id;
 
 -- name: event_add
@@ -25,7 +26,7 @@ INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: parcels
-SELECT p.id, w.week, p.slot, p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking
+SELECT p.id, w.week, COALESCE(p.in_slot, p.slot), p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking
 FROM parcel p JOIN wave w ON w.id = p.wave_id WHERE p.order_id = ?1 ORDER BY p.id;
 
 -- name: notices
@@ -74,3 +75,7 @@ FROM (SELECT * FROM orders f
 
 -- name: variety_name
 SELECT name FROM variety WHERE id = ?1;
+
+-- A variety as it is sold, by any code that it has or had.
+-- name: for_sale
+SELECT v.id, v.code, v.price, v.retired FROM variety_code c JOIN variety v ON v.id = c.variety_id WHERE c.code = ?1;

@@ -42,7 +42,7 @@ SELECT hold_id, order_id FROM frost_overruled ORDER BY hold_id, order_id;
 
 -- Parcels that have not left and that a hold (?1; null: any) keeps, in this week (?2) or their wave's if that is later.
 -- name: touched
-SELECT f.hold_id, o.number, o.customer, w.id, w.week, c.slot, c.id, c.state,
+SELECT f.hold_id, o.number, o.customer, w.id, w.week, COALESCE(c.in_slot, c.slot), c.id, c.state,
        (SELECT COALESCE(SUM(k.quantity), 0) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open'),
        (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.parcel_id = c.id),
        (SELECT COUNT(DISTINCT k.stop_id) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open'), f.reason

@@ -7,7 +7,7 @@ SELECT l.code, v.code, v.name, l.row, l.dug_on, l.held, l.id FROM lot l JOIN var
 SELECT id, state FROM orders WHERE number = ?1;
 
 -- name: of_lot
-SELECT l.code, v.code, l.row, l.dug_on, o.number, n.line, o.customer, o.email, o.postcode, o.country, w.week, p.slot, p.state,
+SELECT l.code, v.code, l.row, l.dug_on, o.number, n.line, o.customer, o.email, o.postcode, o.country, w.week, COALESCE(p.in_slot, p.slot), p.state,
        p.shipped_on, k.taken, CASE WHEN o.replaces IS NULL THEN 'picked' ELSE 'claim' END
 FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id JOIN line n ON n.id = k.line_id
 JOIN orders o ON o.id = n.order_id JOIN parcel p ON p.id = k.parcel_id JOIN wave w ON w.id = k.wave_id
@@ -21,7 +21,7 @@ WHERE l.code = ?1 AND c.answer = 'replace' AND c.replacement_id IS NULL
 ORDER BY 5, 6;
 
 -- name: of_order
-SELECT l.code, v.code, l.row, l.dug_on, o.number, n.line, o.customer, o.email, o.postcode, o.country, w.week, p.slot, p.state,
+SELECT l.code, v.code, l.row, l.dug_on, o.number, n.line, o.customer, o.email, o.postcode, o.country, w.week, COALESCE(p.in_slot, p.slot), p.state,
        p.shipped_on, k.taken, CASE WHEN o.replaces IS NULL THEN 'picked' ELSE 'claim' END
 FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id JOIN line n ON n.id = k.line_id
 JOIN orders o ON o.id = n.order_id JOIN parcel p ON p.id = k.parcel_id JOIN wave w ON w.id = k.wave_id

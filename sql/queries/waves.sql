@@ -86,7 +86,7 @@ SELECT w.id, w.week, w.state, w.at, w.actor,
 FROM wave w WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.week = ?1) ORDER BY w.id;
 
 -- name: rows
-SELECT s.stop, s.id AS stop_id, p.code AS place, p.room, s.taken_by, k.id, l.code AS lot, v.code AS variety, v.name, k.quantity, o.number, n.line, c.slot,
+SELECT s.stop, s.id AS stop_id, p.code AS place, p.room, s.taken_by, k.id, l.code AS lot, v.code AS variety, v.name, k.quantity, o.number, n.line, COALESCE(c.in_slot, c.slot) AS slot,
        k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id AS parcel,
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
         AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1) AS frost
@@ -100,10 +100,10 @@ JOIN line n ON n.id = k.line_id
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
 WHERE k.wave_id = ?1
-ORDER BY s.stop, v.code, l.code, c.slot, n.line, k.id;
+ORDER BY s.stop, v.code, l.code, COALESCE(c.in_slot, c.slot), n.line, k.id;
 
 -- name: parcels
-SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
+SELECT c.id, o.number, COALESCE(c.in_slot, c.slot) AS slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
        COALESCE(SUM(k.quantity), 0) AS quantity, COALESCE(SUM(k.taken), 0) AS taken, COALESCE(SUM(k.state = 'open'), 0) AS open,
        c.weight_g, c.packed_at, c.packed_by, c.shipped_on, c.carrier, c.tracking, w.id AS wave, w.week, o.channel,
        (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone,
@@ -112,13 +112,22 @@ SELECT c.id, o.number, c.slot, c.state, o.customer, o.postcode, o.country, o.reg
        o.name2, o.phone, o.street, o.town,
        c.state <> 'shipped' AND EXISTS (SELECT 1 FROM unpaid_order u WHERE u.order_id = c.order_id) AS unpaid,
        c.state = 'packed' AND EXISTS (SELECT 1 FROM order_event e WHERE e.order_id = c.order_id AND e.kind = 'corrected'
-           AND e.at > c.packed_at) AS corrected
+           AND e.at > c.packed_at) AS corrected,
+       -- Orders that travel together: the others in the box, whether another leads it, and what is in it in all.
+       (SELECT group_concat(x.number, ', ') FROM parcel d JOIN orders x ON x.id = d.order_id
+        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.id <> c.id
+          AND EXISTS (SELECT 1 FROM pick y WHERE y.parcel_id = d.id AND (y.state = 'open' OR y.taken > 0))) AS joined,
+       EXISTS (SELECT 1 FROM parcel d
+        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.id < c.id
+          AND d.state = c.state AND EXISTS (SELECT 1 FROM pick y WHERE y.parcel_id = d.id AND (y.state = 'open' OR y.taken > 0))) AS follows,
+       (SELECT COALESCE(SUM(y.taken), 0) FROM parcel d JOIN pick y ON y.parcel_id = d.id
+        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.state = c.state) AS box
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
 JOIN orders o ON o.id = c.order_id
 LEFT JOIN pick k ON k.parcel_id = c.id
 WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.id = ?1) AND (?2 IS NULL OR c.state = ?2)
-GROUP BY c.id ORDER BY w.id, c.slot;
+GROUP BY c.id ORDER BY w.id, COALESCE(c.in_slot, c.slot), c.slot;
 
 -- name: pick
 SELECT k.wave_id, k.parcel_id, k.lot_id, s.place_id, k.quantity, k.state, k.taken, k.short_reason, k.answered_by,
@@ -191,7 +200,7 @@ DELETE FROM parcel WHERE wave_id = ?1;
 UPDATE wave SET state = 'dropped' WHERE id = ?1;
 
 -- name: parcel
-SELECT c.wave_id, c.order_id, c.slot, c.state, o.number, o.state AS order_state, o.country, o.region, o.ship_complete,
+SELECT c.wave_id, c.order_id, COALESCE(c.in_slot, c.slot) AS slot, c.state, o.number, o.state AS order_state, o.country, o.region, o.ship_complete,
        (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.parcel_id = c.id) AS taken,
        (SELECT COUNT(*) FROM pick k WHERE k.parcel_id = c.id AND k.state = 'open') AS open_picks,
        (SELECT COALESCE(SUM(n.quantity), 0) FROM line n WHERE n.order_id = c.order_id)
@@ -207,7 +216,19 @@ FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- name: parcel_lots
 SELECT l.code AS lot, v.code AS variety, SUM(k.taken) AS taken FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
-WHERE k.parcel_id = ?1 AND k.taken > 0 GROUP BY l.id ORDER BY l.code;
+WHERE k.taken > 0 AND k.parcel_id IN (
+    SELECT d.id FROM parcel c JOIN parcel d ON d.wave_id = c.wave_id AND d.state = c.state
+        AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot)
+    WHERE c.id = ?1)
+GROUP BY l.id ORDER BY l.code;
+
+-- Parcels that lie in one slot with ?1 and are in its state, itself first; one in which nothing is and to which nothing comes is
+-- none of them.
+-- name: in_slot
+SELECT d.id FROM parcel c JOIN parcel d ON d.wave_id = c.wave_id AND d.state = c.state
+    AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot)
+WHERE c.id = ?1 AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = d.id AND (k.state = 'open' OR k.taken > 0))
+ORDER BY d.id <> ?1, d.id LIMIT ?2;
 
 -- name: pack
 UPDATE parcel SET state = 'packed', weight_g = ?2, packed_at = ?3, packed_by = ?4 WHERE id = ?1;
@@ -284,7 +305,7 @@ ORDER BY p.walk_order, p.id, v.code, l.code, d.id;
 
 -- Each line of each parcel.
 -- name: slips
-SELECT c.id, c.slot, c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region,
+SELECT c.id, COALESCE(c.in_slot, c.slot), c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region,
        o.language, n.line, v.code, v.name, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
        CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment
 FROM pick k
@@ -295,7 +316,7 @@ JOIN lot l ON l.id = k.lot_id
 JOIN variety v ON v.id = k.variety_id
 LEFT JOIN variety w ON w.id = n.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
-GROUP BY c.id, n.id, v.id ORDER BY c.slot, n.line, v.code;
+GROUP BY c.id, n.id, v.id ORDER BY COALESCE(c.in_slot, c.slot), c.slot, n.line, v.code;
 
 -- Each line of the order of each parcel, also those of which nothing is in it: promised and in no parcel yet, and asked and neither
 -- promised nor in a parcel.
@@ -310,7 +331,7 @@ JOIN (SELECT l.id, COALESCE((SELECT SUM(x.quantity) FROM allocation x WHERE x.li
       FROM line l) a ON a.id = n.id
 LEFT JOIN variety v ON v.id = n.variety_id
 WHERE c.wave_id = ?1 AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = c.id AND (k.state = 'open' OR k.taken > 0))
-ORDER BY c.slot, n.line;
+ORDER BY COALESCE(c.in_slot, c.slot), c.slot, n.line;
 
 -- name: labels
 SELECT v.code, v.name, v.form, v.colour, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END),

@@ -10,7 +10,9 @@
 #include "desk/share/allotting.h"
 #include "desk/stock/catalogue.h"
 #include "desk/orders/claims.h"
+#include "desk/orders/adding.h"
 #include "desk/orders/correcting.h"
+#include "desk/orders/joining.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/notices.h"
 #include "desk/post/outbox.h"
@@ -347,6 +349,37 @@ JSON(template_preview,
      cw_notices_preview(N, WHO, "delay", "de", "{order}", "{promised} {expected}", 0, &out, err))
 JSON(notice_preview, cw_notices_preview(N, WHO, "cancelled", NULL, NULL, NULL, w->id, &out, err))
 TABLE(rests, cw_rest_list(N, WHO, &out, err))
+static const cw_adding_ask one_more = { .variety = "AMB", .quantity = 1, .unit_price = 650 };
+JSON(add_line, cw_adding_line(N, WHO, "1001", &one_more, &out, err))
+/* Two orders that are one buyer's. */
+static void one_buyer(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    for (size_t i = 0; i < 2; i++) {
+        json_t *tells = NULL;
+        const cw_correcting_ask mail = { .email = "ada@example.org",
+                                         .street = "",
+                                         .town = "",
+                                         .postcode = "",
+                                         .country = "US",
+                                         .region = "",
+                                         .paid = "" };
+        cw_check_ok(cw_correcting_set(N, WHO, i ? "2001" : "1001", &mail, &tells, &err), &err);
+        json_decref(tells);
+    }
+}
+static void one_merged(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    json_t *tells = NULL;
+    one_buyer(w);
+    cw_check_ok(cw_joining_set(N, WHO, "1001", "2001", CW_MERGE, &tells, &err), &err);
+    json_decref(tells);
+}
+TABLE(other_orders, cw_joining_beside(N, WHO, "1001", &out, err))
+JSON(merge, cw_joining_set(N, WHO, "1001", "2001", CW_MERGE, &out, err))
+JSON(unmerge, cw_joining_set(N, WHO, "1001", "2001", CW_UNMERGE, &out, err))
+JSON(together, cw_joining_set(N, WHO, "1001", "2001", CW_TOGETHER, &out, err))
 static cw_code rest_close(work *w, cw_error *err)
 {
     cw_rest_done done;
@@ -498,6 +531,11 @@ static const desk_call order_calls[] = {
     ROW(order_sheet),
     ROW(cancel),
     ROW(correction),
+    ROW(add_line),
+    AFTER(one_buyer, other_orders),
+    AFTER(one_buyer, merge),
+    AFTER(one_merged, unmerge),
+    AFTER(one_buyer, together),
     ROW(rests),
     ROW(rest_close),
     ROW(rest_settle),

@@ -389,6 +389,22 @@ static void orders_come(world *w)
         "Invented\",\"town\":\"Nowhere\",\"paid\":\"no\",\"wish_week\":\"2032-W18\",\"consent\":\"none\","
         "\"why\":\"on the phone\",\"based_on\":{\"town\":\"\"}}"));
     post(w, 200, "/api/orders/S2/cancel", "{\"why\":\"moves house\"}");
+    post(w, 201, "/api/orders",
+         "[{\"order\":\"S6\",\"customer\":\"Eve\",\"email\":\"eve@example.org\",\"lines\":[{\"variety\":"
+         "\"AMB\","
+         "\"quantity\":1,\"unit_price\":\"6.50\"}]},"
+         "{\"order\":\"S7\",\"customer\":\"Eve\",\"email\":\"eve@example.org\",\"lines\":[{\"variety\":"
+         "\"AMB\","
+         "\"quantity\":1,\"unit_price\":\"6.50\"}]}]");
+    post(w, 201, "/api/orders/S7/lines",
+         "{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\",\"consent\":\"any\",\"why\":\"rang\"}");
+    json_decref(asked(w, 200, "GET", "/api/orders/S6/beside", NULL));
+    post(w, 200, "/api/orders/S6/merge", "{\"other\":\"S7\"}");
+    post(w, 200, "/api/orders/S6/unmerge", "{\"other\":\"S7\"}");
+    post(w, 200, "/api/orders/S6/together", "{\"other\":\"S7\"}");
+    post(w, 200, "/api/orders/S6/apart", "{\"other\":\"S7\"}");
+    post(w, 200, "/api/orders/S6/cancel", "{\"why\":\"moves house\"}");
+    post(w, 200, "/api/orders/S7/cancel", "{\"why\":\"moves house\"}");
     post(w, 200, "/api/orders/S3/cancel", "{\"why\":\"changed\",\"line\":1}");
 }
 

@@ -46,6 +46,7 @@ static const char *const reads[] = {
     "/api/orders?q=example",
     "/api/orders/1002",
     "/api/orders/1002/lying",
+    "/api/orders/1002/beside",
     "/api/orders/%C3%A9",
     "/api/allocation?variety=AMB",
     "/api/waitlist?variety=BRI",
@@ -71,6 +72,11 @@ static const char *const reads[] = {
 
 static const char *const writes[] = {
     "PATCH /api/orders/1002\n{\"customer\":\"Ada Otherwise\",\"consent\":\"none\"}",
+    "POST /api/orders/1002/lines\n{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}",
+    "POST /api/orders/1001/merge\n{\"other\":\"1002\"}",
+    "POST /api/orders/1001/unmerge\n{\"other\":\"1002\"}",
+    "POST /api/orders/1001/together\n{\"other\":\"1002\"}",
+    "POST /api/orders/1001/apart\n{\"other\":\"1002\"}",
     "POST /api/rests/close\n{\"orders\":[\"1002\"]}",
     "POST /api/shorts/settle\n{\"items\":[{\"order\":\"1002\",\"line\":1}]}",
     "POST /api/varieties/CIN/code\n{\"to\":\"CINDER\",\"why\":\"a label\",\"commit\":true}",

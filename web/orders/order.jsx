@@ -11,6 +11,8 @@ import { LANGUAGES } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { ActionDialog } from './actions.jsx';
+import { AddLineDialog } from './addline.jsx';
+import { Besides } from './besides.jsx';
 import { OrderClaims } from './claims.jsx';
 import { CorrectDialog } from './correct.jsx';
 import { ParcelActions } from './parcels.jsx';
@@ -30,6 +32,7 @@ function Order({ data, reload }) {
   const { format, session } = useSeason();
   const [action, setAction] = useState(/** @type {import('./actions.jsx').Action | null} */ (null));
   const [correcting, setCorrecting] = useState(false);
+  const [adding, setAdding] = useState(false);
   const o = data.order;
   const may = rights(session).office && o.state === 'open';
   // A claim comes after the parcel, often after the order is closed.
@@ -73,12 +76,18 @@ function Order({ data, reload }) {
             <a href={hashOf(['orders', 'order', o.replaces])}>{t('order.replaces', { order: o.replaces })}</a>
           </p>
         )}
+        {o.merged_into && (
+          <p>
+            <a href={hashOf(['orders', 'order', o.merged_into])}>{t('order.merged_into', { order: o.merged_into })}</a>
+          </p>
+        )}
         {o.kept_unpaid && o.state === 'open' && (
           <p class="note gate" role="status">
             <b>{t('order.kept_unpaid')}</b>
           </p>
         )}
         {o.state === 'open' && <Gates order={o} />}
+        {may && <Besides order={o} />}
       </header>
       <ol class="lines">
         {data.lines.map((l) => (
@@ -87,6 +96,11 @@ function Order({ data, reload }) {
       </ol>
       {rights(session).office && (
         <div class="form-actions">
+          {may && !o.replaces && (
+            <button type="button" onClick={() => setAdding(true)}>
+              {t('add.open')}
+            </button>
+          )}
           <button type="button" onClick={() => setCorrecting(true)}>
             {t('order.act.correct')}
           </button>
@@ -103,6 +117,7 @@ function Order({ data, reload }) {
         </div>
       )}
       <Parts data={data} number={o.order} />
+      {adding && <AddLineDialog data={data} onClose={() => setAdding(false)} />}
       {correcting && <CorrectDialog data={data} onClose={() => setCorrecting(false)} />}
       {action && <ActionDialog action={action} onClose={() => setAction(null)} onDone={reload} />}
     </>

@@ -114,22 +114,27 @@ static cw_code add_event(cw_nursery *n, const cw_asker *who, const cw_order_head
                          : code;
 }
 
-cw_code cw_ordering_set_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
-                             const cw_order_line *line, int64_t quantity, const char *why, cw_error *err)
+cw_code cw_ordering_ask(cw_nursery *n, const cw_asker *who, const cw_order_line *line, int64_t quantity,
+                        cw_error *err)
 {
     cw_offer offer = { 0 };
     cw_code code = CW_OK;
     int64_t more = quantity - line->quantity;
-    if (more < 0)
-        code = shrink_promise(n, who, line, quantity, why, err);
-    if (code == CW_OK && more > 0 && line->variety_id)
+    if (more > 0 && line->variety_id)
         code = cw_offer_read(n->db, line->variety_id, &offer, err);
     /* As when orders are loaded: a variety that was never offered has no limit, and what is sold of it is noted as allowed. */
     if (code == CW_OK && more > 0 && line->variety_id && !offer.released && offer.sold + more > offer.beyond)
         code = cw_order_leave(n->db, line->variety_id, offer.sold + more - offer.beyond, who->now, who->actor,
                               "ordered before anything was released", err);
+    return code == CW_OK ? cw_order_set_quantity(n->db, line, quantity, err) : code;
+}
+
+cw_code cw_ordering_set_line(cw_nursery *n, const cw_asker *who, const cw_order_head *head,
+                             const cw_order_line *line, int64_t quantity, const char *why, cw_error *err)
+{
+    cw_code code = quantity < line->quantity ? shrink_promise(n, who, line, quantity, why, err) : CW_OK;
     if (code == CW_OK)
-        code = cw_order_set_quantity(n->db, line, quantity, err);
+        code = cw_ordering_ask(n, who, line, quantity, err);
     return code == CW_OK
                ? add_event(n, who, head, line, quantity == 0 ? "cancelled" : "changed", quantity, why, err)
                : code;

@@ -68,6 +68,7 @@ static const cw_shape head_shape = {
             { "state", CW_TEXT_T, .words = cw_words_order_states },
             { "version", CW_INT_T },
             { "replaces", CW_TEXT_T, .null = true },
+            { "merged_into", CW_TEXT_T, .null = true, .says = "The order in which its lines stand now." },
             { "blocked", CW_TEXT_T, .null = true },
             { "blocked_overruled", CW_TEXT_T, .null = true },
             { "destination_warning", CW_TEXT_T, .null = true },
@@ -267,7 +268,7 @@ static json_t *head_json(const cw_order_head *h)
     if (h->ship_week)
         cw_week_format(h->ship_week, week);
     return json_pack("{s:s,s:s,s:s?,s:s,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:s?,s:b,s:s?,s:s?,"
-                     "s:b,s:o,s:b,s:s,s:I,s:s?}",
+                     "s:b,s:o,s:b,s:s,s:I,s:s?,s:s?}",
                      "order", h->number, "received_at", at, "channel", or_null(h->channel), "tier", h->tier,
                      "customer", or_null(h->customer), "email", or_null(h->email), "name2", or_null(h->name2),
                      "phone", or_null(h->phone), "street", or_null(h->street), "town", or_null(h->town),
@@ -276,7 +277,8 @@ static json_t *head_json(const cw_order_head *h)
                      "zone_by_range", h->zone_by_range, "wish_week", or_null(wish), "week", or_null(week),
                      "ship_complete", h->ship_complete, "paid",
                      h->paid < 0 ? json_null() : json_boolean(h->paid), "kept_unpaid", h->kept_unpaid,
-                     "state", h->state, "version", (json_int_t)h->version, "replaces", or_null(h->replaces));
+                     "state", h->state, "version", (json_int_t)h->version, "replaces", or_null(h->replaces),
+                     "merged_into", or_null(h->merged_into));
 }
 
 /* Sets a table as a member; the table is freed. */

@@ -56,6 +56,7 @@ static void put_parcel(void *context, const cw_parcel_listed *p)
     cw_put_bool(out, p->unpaid);
     cw_put_bool(out, p->corrected);
     cw_put_int(out, late_weeks(p, l->now));
+    cw_put_text(out, p->joined);
 }
 
 static const cw_column packing_list_columns[] = {
@@ -79,6 +80,7 @@ static const cw_column packing_list_columns[] = {
     { "unpaid", CW_BOOL_T, .says = "Kept back until its order is paid (setting hold_unpaid)." },
     { "corrected", CW_BOOL_T, .says = "Its order was put right since it was packed: print its papers anew." },
     { "late_weeks", CW_INT_T, .says = "Weeks since its week ended, while it is still here." },
+    { "joined", CW_TEXT_T, .null = true, .says = "Other orders in the same slot and box." },
 };
 const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
 
@@ -176,7 +178,7 @@ static void strangers(tally *t, const cw_packing_count *c)
     }
 }
 
-static cw_code check_labels(cw_nursery *n, int64_t parcel, const cw_parcel_row *p, const cw_packing_count *c,
+static cw_code check_labels(cw_nursery *n, int64_t parcel, const char *orders, const cw_packing_count *c,
                             cw_error *err)
 {
     tally t = { .wrong = CW_TEXT(600) };
@@ -193,49 +195,87 @@ static cw_code check_labels(cw_nursery *n, int64_t parcel, const cw_parcel_row *
         strangers(&t, c);
     if (code == CW_OK && t.wrong.length)
         code =
-            cw_error_set(err, CW_CONFLICT, "the parcel of order %s is not right: %s", p->order, t.wrong.data);
+            cw_error_set(err, CW_CONFLICT, "the parcel of order %s is not right: %s", orders, t.wrong.data);
     cw_map_free(&t.seen);
     cw_text_free(&t.wrong);
     return code;
 }
 
-static cw_code check_count(const cw_parcel_row *p, const cw_packing_count *c, cw_error *err)
+static cw_code check_count(const char *orders, int64_t taken, const cw_packing_count *c, cw_error *err)
 {
-    if (c->count == p->taken)
+    if (c->count == taken)
         return CW_OK;
     return cw_error_at(err, CW_CONFLICT, NULL, 0, "count",
                        "%lld counted, %lld belong in the parcel of order %s: %lld %s", (ll)c->count,
-                       (ll)p->taken, p->order, (ll)llabs(p->taken - c->count),
-                       c->count < p->taken ? "missing" : "too many");
+                       (ll)taken, orders, (ll)llabs(taken - c->count),
+                       c->count < taken ? "missing" : "too many");
 }
 
+/* May this one of those in the slot be closed, whatever was counted? */
+static cw_code may_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cw_parcel_row *p, cw_error *err)
+{
+    cw_week now = cw_week_of(who->today);
+    cw_code code = cw_waves_parcel(n->db, parcel, p, err);
+    if (code != CW_OK)
+        return code;
+    if (strcmp(p->state, "open") != 0)
+        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s already", (ll)parcel, p->order,
+                            p->state);
+    if (p->open_picks > 0)
+        return cw_error_set(err, CW_CONFLICT, "%lld picks of order %s are not answered yet",
+                            (ll)p->open_picks, p->order);
+    if (p->taken == 0)
+        return cw_error_set(err, CW_CONFLICT, "nothing was pulled for order %s, so there is nothing to pack",
+                            p->order);
+    return may_leave(n, p, p->week > now ? p->week : now, err);
+}
+
+static cw_code pack_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_parcel_row *p,
+                        const cw_packing_count *c, int64_t weight_g, cw_error *err)
+{
+    char subject[40], after[80];
+    cw_code code = cw_waves_pack(n->db, parcel, weight_g, who->now, who->actor, err);
+    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
+    snprintf(after, sizeof after, "order %s, %lld division%s, by %s", p->order, (ll)p->taken, CW_S(p->taken),
+             c->count < 0 ? "scan" : "count");
+    return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, "pack", subject, NULL, after, err)
+                         : code;
+}
+
+cw_code cw_packing_in_slot(cw_nursery *n, int64_t parcel, int64_t ids[CW_SLOT_PARCELS], size_t *count,
+                           cw_error *err)
+{
+    cw_code code = cw_waves_in_slot(n->db, parcel, ids, count, err);
+    if (code == CW_OK && *count == 0)
+        ids[(*count)++] = parcel;
+    return code;
+}
+
+/* What lies in one slot is counted as one and closed as one; its weight is that of the box, noted once. */
 static cw_code pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *c,
                     cw_error *err)
 {
+    int64_t ids[CW_SLOT_PARCELS], taken = 0;
+    size_t count = 0;
     cw_parcel_row p = { 0 };
-    char subject[40], after[80];
-    cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
-    if (code != CW_OK)
-        return code;
-    if (strcmp(p.state, "open") != 0)
-        return cw_error_set(err, CW_CONFLICT, "parcel %lld of order %s is %s already", (ll)parcel, p.order,
-                            p.state);
-    if (p.open_picks > 0)
-        return cw_error_set(err, CW_CONFLICT, "%lld picks of order %s are not answered yet", (ll)p.open_picks,
-                            p.order);
-    if (p.taken == 0)
-        return cw_error_set(err, CW_CONFLICT, "nothing was pulled for order %s, so there is nothing to pack",
-                            p.order);
-    code = may_leave(n, &p, p.week > cw_week_of(who->today) ? p.week : cw_week_of(who->today), err);
+    cw_text orders = CW_TEXT(4096);
+    cw_code code = cw_packing_in_slot(n, parcel, ids, &count, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        code = may_pack(n, who, ids[i], &p, err);
+        taken += p.taken;
+        cw_text_addf(&orders, "%s%s", i ? " and " : "", p.order);
+    }
     if (code == CW_OK)
-        code = c->count < 0 ? check_labels(n, parcel, &p, c, err) : check_count(&p, c, err);
+        code = cw_text_check(&orders, err);
     if (code == CW_OK)
-        code = cw_waves_pack(n->db, parcel, c->weight_g, who->now, who->actor, err);
-    snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "order %s, %lld division%s, by %s", p.order, (ll)p.taken, CW_S(p.taken),
-             c->count < 0 ? "scan" : "count");
-    if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "pack", subject, NULL, after, err);
+        code = c->count < 0 ? check_labels(n, ids[0], orders.data, c, err)
+                            : check_count(orders.data, taken, c, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        code = cw_waves_parcel(n->db, ids[i], &p, err);
+        if (code == CW_OK)
+            code = pack_one(n, who, ids[i], &p, c, i == 0 ? c->weight_g : 0, err);
+    }
+    cw_text_free(&orders);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
@@ -253,7 +293,7 @@ cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     return code == CW_OK ? cw_work_end(n, pack(n, who, parcel, count, err), err) : code;
 }
 
-static cw_code unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+static cw_code unpack_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
 {
     cw_parcel_row p = { 0 };
     char subject[40];
@@ -265,8 +305,18 @@ static cw_code unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const 
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
     if (code == CW_OK)
         code = cw_waves_event(n->db, p.order_id, who->now, who->actor, "parcel opened", NULL, why, err);
-    if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "open parcel", subject, "packed", NULL, err);
+    return code == CW_OK
+               ? cw_audit_add(n->db, who->now, who->actor, "open parcel", subject, "packed", NULL, err)
+               : code;
+}
+
+static cw_code unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    int64_t ids[CW_SLOT_PARCELS];
+    size_t count = 0;
+    cw_code code = cw_packing_in_slot(n, parcel, ids, &count, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = unpack_one(n, who, ids[i], why, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 
@@ -278,8 +328,8 @@ cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, co
     return code == CW_OK ? cw_work_end(n, unpack(n, who, parcel, why, err), err) : code;
 }
 
-static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
-                    int64_t *rest, cw_error *err)
+static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                        int64_t *rest, cw_error *err)
 {
     cw_parcel_row p = { 0 };
     char subject[40], after[340], said[CW_SENT_WORDS];
@@ -304,7 +354,23 @@ static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
         code = cw_waves_order_shipped(n->db, p.order_id, err);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "ship", subject, p.order, after, err);
-    *rest = p.rest > 0 ? p.rest : 0;
+    *rest += p.rest > 0 ? p.rest : 0;
+    return code;
+}
+
+/* What lies in one slot leaves as one box, under one number. */
+static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                    int64_t *rest, cw_error *err)
+{
+    int64_t ids[CW_SLOT_PARCELS];
+    size_t count = 0;
+    cw_packing_sent as = *sent;
+    *rest = 0;
+    cw_code code = cw_packing_in_slot(n, parcel, ids, &count, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        code = ship_one(n, who, ids[i], &as, rest, err);
+        as.shared = true; /* the others in the box have it from the first */
+    }
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
 }
 

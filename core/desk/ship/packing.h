@@ -15,10 +15,13 @@
  * leaves whole or not at all, while something of the order is missing. What an order still waits for goes in a parcel of
  * a later wave; the order is shipped once nothing that it asks is left and all its parcels have gone. */
 
+/* What lies in one slot (orders that travel together, desk/orders/joining) is counted, closed, opened, sent and put right as one box
+ * under one number; each order keeps its own parcel. */
+
 /* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking,frost,
- * unpaid,corrected,late_weeks;
+ * unpaid,corrected,late_weeks,joined;
  * wave 0: of all waves; state NULL: all; frost: the frost hold that keeps it, in words; late_weeks: for how many weeks it is
- * forgotten here, 0 when it is not. */
+ * forgotten here, 0 when it is not; joined: other orders in the same box. */
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_packing_list_shape;

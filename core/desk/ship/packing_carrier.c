@@ -35,7 +35,7 @@ static const known knowns[] = {
     { "region", CW_TEXT_T, AT(region) },
     { "zone", CW_TEXT_T, AT(zone) },
     { "channel", CW_TEXT_T, AT(channel) },
-    { "divisions", CW_INT_T, AT(taken) },
+    { "divisions", CW_INT_T, AT(box) },
     { "weight_g", CW_INT_T, AT(weight_g), true },
     { "weight_kg", CW_REAL_T, AT(weight_g), true },
     { "carrier", CW_TEXT_T, AT(carrier) },
@@ -61,7 +61,7 @@ static void put_number(cw_table *out, const known *k, int64_t v)
 static void put_parcel(void *context, const cw_parcel_listed *p)
 {
     filler *f = context;
-    if (p->frost || p->unpaid)
+    if (p->frost || p->unpaid || p->follows)
         return;
     for (size_t i = 0; i < f->count; i++) {
         const known *k = f->chosen[i];

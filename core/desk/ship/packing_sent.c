@@ -85,8 +85,8 @@ static cw_code sent_still(const cw_asker *who, const cw_sent_row *was, cw_error 
     return cw_based_hold(who, "how the parcel left", err);
 }
 
-static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
-                       const char *why, cw_error *err)
+static cw_code correct_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                           const char *why, cw_error *err)
 {
     cw_parcel_row p = { 0 };
     cw_sent_row was = { 0 };
@@ -115,7 +115,7 @@ static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const
     return code == CW_OK ? record(n, who, parcel, &p, "parcel put right", before, after, why, err) : code;
 }
 
-static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+static cw_code unship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
 {
     cw_parcel_row p = { 0 };
     cw_sent_row was = { 0 };
@@ -134,6 +134,31 @@ static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const 
     cw_packing_sent old = { .carrier = was.carrier, .tracking = was.tracking, .on = was.on };
     return record(n, who, parcel, &p, "parcel not left", cw_packing_say_sent(&old, before), "packed", why,
                   err);
+}
+
+/* The whole box. */
+static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
+                       const char *why, cw_error *err)
+{
+    int64_t ids[CW_SLOT_PARCELS];
+    size_t count = 0;
+    cw_packing_sent as = *sent;
+    cw_code code = cw_packing_in_slot(n, parcel, ids, &count, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++) {
+        code = correct_one(n, who, ids[i], &as, why, err);
+        as.shared = true; /* the others in the box have the number from the first */
+    }
+    return code;
+}
+
+static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+{
+    int64_t ids[CW_SLOT_PARCELS];
+    size_t count = 0;
+    cw_code code = cw_packing_in_slot(n, parcel, ids, &count, err);
+    for (size_t i = 0; i < count && code == CW_OK; i++)
+        code = unship_one(n, who, ids[i], why, err);
+    return code;
 }
 
 static cw_code why_given(const char *why, cw_error *err)

@@ -8,6 +8,7 @@
 #include "base/text.h"
 #include "desk/ship/picking_inside.h"
 #include "store/audit.h"
+#include "store/joining.h"
 #include "store/season.h"
 
 #include "base/banned.h"
@@ -113,6 +114,8 @@ static cw_code record(cw_nursery *n, const cw_asker *who, cw_week week, cw_wave_
         code = write_stops(n, p, &w, err);
     if (code == CW_OK)
         code = write_picks(n, who, p, &w, err);
+    if (code == CW_OK)
+        code = cw_together_slots(n->db, w.wave, err);
     if (code == CW_OK) {
         cw_week_format(week, name);
         snprintf(subject, sizeof subject, "wave %lld", (long long)w.wave);
