@@ -21,7 +21,8 @@ typedef struct cw_beside {
     bool replaces, same_place, together, pulled, merged;
 } cw_beside;
 /* The buyer's other open orders, and those that were put into this one; *rows is to be freed. */
-cw_code cw_beside_read(cw_db *db, int64_t order, cw_beside **rows, size_t *count, cw_error *err) CW_MUST_CHECK;
+cw_code cw_beside_read(cw_db *db, int64_t order, cw_beside **rows, size_t *count,
+                       cw_error *err) CW_MUST_CHECK;
 
 /* How many orders were put into this one. */
 cw_code cw_merged_here(cw_db *db, int64_t order, int64_t *out, cw_error *err) CW_MUST_CHECK;

@@ -75,8 +75,7 @@ static cw_code set(cw_request *q, cw_nursery *n, cw_joining_what what, cw_error 
     json_t *tells = NULL;
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
-        code =
-            cw_joining_set(n, cw_request_asker(q), cw_path_text(q, "order"), b.other, what, &tells, err);
+        code = cw_joining_set(n, cw_request_asker(q), cw_path_text(q, "order"), b.other, what, &tells, err);
     return code == CW_OK ? cw_reply_json_take(q, 200, json_pack("{s:o}", "tells", tells), err) : code;
 }
 

@@ -99,7 +99,7 @@ for (const size of /** @type {const} */ (['desktop', 'phone']))
     const { page, errors, shot, close } = await openPage(browser, { size });
     await page.goto(`${nursery.url}/#/orders/order/J-1`);
     const task = counter();
-    await task.click(page.getByRole('button', { name: 'Put order J-2 into this one' }));
+    await task.click(page.getByRole('button', { name: 'Put into this order: J-2' }));
     await page.locator('.message', { hasText: 'of order J-2 stands in order J-1 now' }).waitFor();
     assert.ok(task.clicks <= 3);
     await shot(`merged-${size}`);
@@ -108,8 +108,8 @@ for (const size of /** @type {const} */ (['desktop', 'phone']))
     assert.equal(first.lines.at(-1).quantity, 2);
     await page.getByRole('link', { name: 'J-2', exact: true }).click();
     await page.getByRole('link', { name: 'Its lines stand in order J-1 now' }).click();
-    await page.getByRole('button', { name: 'Take order J-2 out of this one again' }).click();
-    await page.getByRole('button', { name: 'Put order J-2 into this one' }).waitFor();
+    await page.getByRole('button', { name: 'Take it out again: J-2' }).click();
+    await page.getByRole('button', { name: 'Put into this order: J-2' }).waitFor();
     assert.equal((await sheet('J-2')).order.state, 'open');
     assert.deepEqual(await axe(page), []);
     assert.deepEqual(errors, []);
@@ -121,7 +121,7 @@ test('both go in one parcel by one click: one slot, one number', async () => {
   const { week } = (await sheet('J-1')).order;
   await page.goto(`${nursery.url}/#/orders/order/J-1`);
   const task = counter();
-  await task.click(page.getByRole('button', { name: 'One parcel for this order and J-2' }));
+  await task.click(page.getByRole('button', { name: 'One parcel for both: J-2' }));
   await page.locator('.message', { hasText: 'Order J-2 goes in one parcel' }).waitFor();
   assert.ok(task.clicks <= 3);
   await page.locator('.besides', { hasText: 'goes in one parcel with this one' }).waitFor();

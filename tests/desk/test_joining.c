@@ -83,10 +83,11 @@ static void a_line_is_added_and_promised_at_once(void **state)
     print_message("eight AMB are there, six are asked: two more fit, a third waits\n");
     add(&t, "1002", (cw_adding_ask){ .variety = "AMB", .quantity = 1, .unit_price = -1 },
         "[\"1 of AMB is promised.\"]");
-    rows_are(&t,
-             "SELECT l.line, l.quantity, l.unit_price, l.consent, a.quantity FROM line l JOIN orders o ON o.id = "
-             "l.order_id LEFT JOIN allocation a ON a.line_id = l.id WHERE o.number = '1002'",
-             "1|3|650|none|3\n2|1|650|none|1\n");
+    rows_are(
+        &t,
+        "SELECT l.line, l.quantity, l.unit_price, l.consent, a.quantity FROM line l JOIN orders o ON o.id = "
+        "l.order_id LEFT JOIN allocation a ON a.line_id = l.id WHERE o.number = '1002'",
+        "1|3|650|none|3\n2|1|650|none|1\n");
     add(&t, "1001", (cw_adding_ask){ .variety = "AMB", .quantity = 2, .unit_price = 500, .consent = "any" },
         "[\"Line 3 waits for the next sharing of AMB.\"]");
     print_message("on record, and the order is another version\n");
@@ -100,7 +101,8 @@ static void a_line_is_added_and_promised_at_once(void **state)
     add(&t, "1005", (cw_adding_ask){ .variety = "BRI", .quantity = 1, .unit_price = -1 },
         "[\"Line 2 waits for the next sharing of BRI.\"]");
     add(&t, "1002", (cw_adding_ask){ .variety = "BRI", .quantity = 1, .unit_price = -1 },
-        "[\"Line 3 waits for the next sharing of BRI.\", \"The order is on a list already: this line waits for "
+        "[\"Line 3 waits for the next sharing of BRI.\", \"The order is on a list already: this line waits "
+        "for "
         "the next wave.\"]");
     assert_int_equal(number_of(&t, sql), picks);
     print_message("what cannot be is refused with its field\n");
@@ -112,12 +114,16 @@ static void a_line_is_added_and_promised_at_once(void **state)
     } wrong[] = {
         { "1001", { .variety = "NONE", .quantity = 1, .unit_price = -1 }, CW_NOT_FOUND, "variety" },
         { "1001", { .variety = "AMB", .quantity = 0, .unit_price = -1 }, CW_REFUSED, "quantity" },
-        { "1001", { .variety = "AMB", .quantity = 1, .unit_price = -1, .consent = "named" }, CW_REFUSED, "consent" },
+        { "1001",
+          { .variety = "AMB", .quantity = 1, .unit_price = -1, .consent = "named" },
+          CW_REFUSED,
+          "consent" },
         { "9999", { .variety = "AMB", .quantity = 1, .unit_price = -1 }, CW_NOT_FOUND, "order" },
     };
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
         err = (cw_error)CW_ERROR_NONE;
-        assert_int_equal(cw_adding_line(t.n, &t.who, wrong[i].order, &wrong[i].ask, &out, &err), wrong[i].code);
+        assert_int_equal(cw_adding_line(t.n, &t.who, wrong[i].order, &wrong[i].ask, &out, &err),
+                         wrong[i].code);
         assert_string_equal(err.column, wrong[i].column);
     }
     cw_check_ok(cw_ordering_cancel(t.n, &t.who, "1003", 0, "moves", &err), &err);
@@ -143,10 +149,11 @@ static void a_former_code_adds_the_variety(void **state)
     test_nursery_free(&t);
 }
 
-static const char standing[] =
-    "SELECT o.number, o.state, l.line, v.code, l.quantity, COALESCE(a.quantity, 0) FROM orders o LEFT JOIN line l ON "
-    "l.order_id = o.id LEFT JOIN variety v ON v.id = l.variety_id LEFT JOIN allocation a ON a.line_id = l.id WHERE "
-    "o.number IN ('1001', '2001') ORDER BY o.number, l.line";
+static const char standing[] = "SELECT o.number, o.state, l.line, v.code, l.quantity, COALESCE(a.quantity, "
+                               "0) FROM orders o LEFT JOIN line l ON "
+                               "l.order_id = o.id LEFT JOIN variety v ON v.id = l.variety_id LEFT JOIN "
+                               "allocation a ON a.line_id = l.id WHERE "
+                               "o.number IN ('1001', '2001') ORDER BY o.number, l.line";
 static const char two[] = "1001|open|1|AMB|2|2\n1001|open|2|BRI|1|1\n"
                           "2001|open|1|BRI|1|0\n2001|open|2|AMB|1|1\n";
 static const char one[] = "1001|open|1|AMB|2|2\n1001|open|2|BRI|1|1\n"
@@ -161,9 +168,9 @@ static void beside_is(test_nursery *t, const char *order, const char *want)
 }
 #define BESIDE "order,customer,week,lines,quantity,same_place,together,pulled,merged\n"
 
-static const char told[] =
-    "SELECT o.number, n.kind, n.amount FROM notice n JOIN orders o ON o.id = n.order_id WHERE o.number IN ('1001', '2001') "
-    "ORDER BY 1, 2";
+static const char told[] = "SELECT o.number, n.kind, n.amount FROM notice n JOIN orders o ON o.id = "
+                           "n.order_id WHERE o.number IN ('1001', '2001') "
+                           "ORDER BY 1, 2";
 
 static void tell(test_nursery *t)
 {
@@ -201,7 +208,8 @@ static void orders_are_merged_with_all_they_are_promised(void **state)
     print_message("it pulls as one order\n");
     int64_t wave = wave_make(&t);
     rows_are(&t,
-             "SELECT COUNT(DISTINCT k.parcel_id), SUM(k.quantity) FROM pick k JOIN line l ON l.id = k.line_id JOIN "
+             "SELECT COUNT(DISTINCT k.parcel_id), SUM(k.quantity) FROM pick k JOIN line l ON l.id = "
+             "k.line_id JOIN "
              "orders o ON o.id = l.order_id WHERE o.number = '1001'",
              "1|4\n");
     assert_int_equal(set(&t, "1001", "2001", CW_UNMERGE, tells, &err), CW_CONFLICT);
@@ -229,9 +237,9 @@ static void orders_are_merged_with_all_they_are_promised(void **state)
     test_nursery_free(&t);
 }
 
-static const char slots[] =
-    "SELECT o.number, COALESCE(p.in_slot, p.slot), p.state, COALESCE(p.tracking, '') FROM parcel p JOIN orders o ON o.id = "
-    "p.order_id WHERE o.number IN ('1001', '2001') ORDER BY o.number";
+static const char slots[] = "SELECT o.number, COALESCE(p.in_slot, p.slot), p.state, COALESCE(p.tracking, '') "
+                            "FROM parcel p JOIN orders o ON o.id = "
+                            "p.order_id WHERE o.number IN ('1001', '2001') ORDER BY o.number";
 
 static void two_orders_leave_in_one_box(void **state)
 {

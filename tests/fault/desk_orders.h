@@ -350,7 +350,7 @@ JSON(template_preview,
 JSON(notice_preview, cw_notices_preview(N, WHO, "cancelled", NULL, NULL, NULL, w->id, &out, err))
 TABLE(rests, cw_rest_list(N, WHO, &out, err))
 static const cw_adding_ask one_more = { .variety = "AMB", .quantity = 1, .unit_price = 650 };
-JSON(add_line, cw_adding_line(N, WHO, "1001", &one_more, &out, err))
+JSON(add_line, cw_adding_line(N, WHO, "2001", &one_more, &out, err))
 /* Two orders that are one buyer's. */
 static void one_buyer(work *w)
 {
@@ -364,7 +364,7 @@ static void one_buyer(work *w)
                                          .country = "US",
                                          .region = "",
                                          .paid = "" };
-        cw_check_ok(cw_correcting_set(N, WHO, i ? "2001" : "1001", &mail, &tells, &err), &err);
+        cw_check_ok(cw_correcting_set(N, WHO, i ? "2002" : "2001", &mail, &tells, &err), &err);
         json_decref(tells);
     }
 }
@@ -373,13 +373,13 @@ static void one_merged(work *w)
     cw_error err = CW_ERROR_NONE;
     json_t *tells = NULL;
     one_buyer(w);
-    cw_check_ok(cw_joining_set(N, WHO, "1001", "2001", CW_MERGE, &tells, &err), &err);
+    cw_check_ok(cw_joining_set(N, WHO, "2001", "2002", CW_MERGE, &tells, &err), &err);
     json_decref(tells);
 }
-TABLE(other_orders, cw_joining_beside(N, WHO, "1001", &out, err))
-JSON(merge, cw_joining_set(N, WHO, "1001", "2001", CW_MERGE, &out, err))
-JSON(unmerge, cw_joining_set(N, WHO, "1001", "2001", CW_UNMERGE, &out, err))
-JSON(together, cw_joining_set(N, WHO, "1001", "2001", CW_TOGETHER, &out, err))
+TABLE(other_orders, cw_joining_beside(N, WHO, "2001", &out, err))
+JSON(merge, cw_joining_set(N, WHO, "2001", "2002", CW_MERGE, &out, err))
+JSON(unmerge, cw_joining_set(N, WHO, "2001", "2002", CW_UNMERGE, &out, err))
+JSON(together, cw_joining_set(N, WHO, "2001", "2002", CW_TOGETHER, &out, err))
 static cw_code rest_close(work *w, cw_error *err)
 {
     cw_rest_done done;

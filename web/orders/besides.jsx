@@ -14,10 +14,10 @@ import { touch, useResource } from '../shared/net/use.js';
 
 /** What each step is called, and what takes it back. */
 const STEPS = /** @type {const} */ ({
-  merge: { text: 'also.merge', of: 'also.merge.of', done: 'also.done.merge', back: 'unmerge' },
-  unmerge: { text: 'also.unmerge', of: 'also.unmerge.of', done: 'also.done.unmerge', back: 'merge' },
-  together: { text: 'also.together', of: 'also.together.of', done: 'also.done.together', back: 'apart' },
-  apart: { text: 'also.apart', of: 'also.apart.of', done: 'also.done.apart', back: 'together' },
+  merge: { text: 'also.merge', done: 'also.done.merge', back: 'unmerge' },
+  unmerge: { text: 'also.unmerge', done: 'also.done.unmerge', back: 'merge' },
+  together: { text: 'also.together', done: 'also.done.together', back: 'apart' },
+  apart: { text: 'also.apart', done: 'also.done.apart', back: 'together' },
 });
 
 /** @param {{order: import('../contract').Answers['GET /api/orders/{order}']['order']}} props */
@@ -67,7 +67,7 @@ export function Besides({ order }) {
                 key={step}
                 type="button"
                 disabled={busy}
-                aria-label={t(STEPS[step].of, { order: o.order })}
+                aria-label={`${t(STEPS[step].text)}: ${o.order}`}
                 onClick={() => take(o.order, step)}
               >
                 {t(STEPS[step].text)}

@@ -89,12 +89,12 @@ static cw_code tell(cw_nursery *n, const cw_order_head *head, const cw_order_lin
                  line->quantity == 1 ? "is" : "are");
         code = json_array_append_new(tells, json_string(say)) ? cw_error_memory(err) : CW_OK;
     }
-    json_array_foreach(json_object_get(own, "waits"), i, waits) if (code == CW_OK &&
-                                                                    json_array_append(tells, waits)) code =
+    json_array_foreach(json_object_get(own, "waits"), i,
+                       waits) if (code == CW_OK && json_array_append(tells, waits)) code =
         cw_error_memory(err);
     if (code == CW_OK && taken + open > 0 &&
-        json_array_append_new(tells,
-                              json_string("The order is on a list already: this line waits for the next wave.")))
+        json_array_append_new(
+            tells, json_string("The order is on a list already: this line waits for the next wave.")))
         code = cw_error_memory(err);
     if (code == CW_OK && (*out = json_pack("{s:i,s:O}", "line", (int)line->line, "tells", tells)) == NULL)
         code = cw_error_memory(err);

@@ -125,9 +125,9 @@ static cw_code record(pair *p, const char *kind, cw_error *err)
         code = cw_order_event_add(p->n->db, &e, err);
     if (code == CW_OK)
         code = cw_order_raise_version(p->n->db, p->head.id, err);
-    return code == CW_OK ? cw_audit_add(p->n->db, p->who->now, p->who->actor, kind, subject, NULL,
-                                        p->other.number, err)
-                         : code;
+    return code == CW_OK
+               ? cw_audit_add(p->n->db, p->who->now, p->who->actor, kind, subject, NULL, p->other.number, err)
+               : code;
 }
 
 static cw_code may_merge(pair *p, cw_error *err)

@@ -238,3 +238,7 @@ INSERT INTO outbox (id, kind, notice_id, body, state, tries, next_at, queued_at,
     (5, 'letter', 4, NULL, 'waits', 0, 404, 404, 'off', NULL, NULL), (6, 'hook', NULL, '{}', 'going', 3, 405, 405, 'own', NULL, NULL),
     (7, 'hook', NULL, '{}', 'waits', 0, 406, 406, 'own', NULL, NULL);
 INSERT INTO post (channel, stopped, tested, failures, quiet_until, words) VALUES ('mail', 1, 'd', 2, 900, 'down'), ('hook', 0, NULL, 0, 0, NULL);
+-- An order that travels with another, and a line that came from one that was put into it.
+UPDATE orders SET with_order = 1 WHERE id = 6;
+UPDATE orders SET merged_into = 1 WHERE id = 5;
+UPDATE line SET from_order = 5, from_line = 9 WHERE id = 2;
