@@ -102,8 +102,9 @@ static cw_code tell(cw_nursery *n, const cw_order_head *head, const cw_order_lin
     return code;
 }
 
-cw_code cw_adding_line(cw_nursery *n, const cw_asker *who, const char *order, const cw_adding_ask *ask,
-                       json_t **out, cw_error *err)
+/* The line, then what it is promised, which is a work of its own. */
+static cw_code add_and_promise(cw_nursery *n, const cw_asker *who, const char *order,
+                               const cw_adding_ask *ask, json_t *told, json_t **out, cw_error *err)
 {
     cw_order_head head;
     cw_order_line line = { .id = 0 };
@@ -111,14 +112,7 @@ cw_code cw_adding_line(cw_nursery *n, const cw_asker *who, const char *order, co
     cw_arriving_done done;
     cw_error own = CW_ERROR_NONE;
     int64_t mark = -1;
-    json_t *told = NULL;
-    *out = NULL;
-    cw_code code = cw_office_only(who, "add to orders", err);
-    if (code == CW_OK && (ask->quantity < 1 || ask->quantity > CW_MAX_LINE_QUANTITY))
-        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must lie between 1 and %d: %lld",
-                           CW_MAX_LINE_QUANTITY, (long long)ask->quantity);
-    if (code == CW_OK)
-        code = cw_arriving_mark(n, &mark, err);
+    cw_code code = cw_arriving_mark(n, &mark, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
     if (code != CW_OK)
@@ -136,13 +130,39 @@ cw_code cw_adding_line(cw_nursery *n, const cw_asker *who, const char *order, co
     if (code == CW_OK)
         code = add(n, who, &head, ask, &v, &line, err);
     code = cw_work_end(n, code, err);
-    if (code == CW_OK && (told = json_object()) == NULL)
-        code = cw_error_memory(err);
     /* If that cannot be worked out the line waits, as an order would. */
     if (code == CW_OK && cw_arriving_promise(n, who, mark, 1, told, &done, &own) == CW_MACHINE)
         code = cw_error_set(err, CW_MACHINE, "%s", own.text);
-    if (code == CW_OK)
-        code = tell(n, &head, &line, told, out, err);
+    return code == CW_OK ? tell(n, &head, &line, told, out, err) : code;
+}
+
+cw_code cw_adding_line(cw_nursery *n, const cw_asker *who, const char *order, const cw_adding_ask *ask,
+                       json_t **out, cw_error *err)
+{
+    bool own = !n->batch;
+    json_t *told = NULL;
+    *out = NULL;
+    cw_code code = cw_office_only(who, "add to orders", err);
+    if (code == CW_OK && (ask->quantity < 1 || ask->quantity > CW_MAX_LINE_QUANTITY))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "quantity", "must lie between 1 and %d: %lld",
+                           CW_MAX_LINE_QUANTITY, (long long)ask->quantity);
+    if (code == CW_OK && (told = json_object()) == NULL)
+        code = cw_error_memory(err);
+    if (code == CW_OK && own)
+        code = cw_nursery_batch_begin(n, err);
+    if (code != CW_OK) {
+        json_decref(told);
+        return code;
+    }
+    code = add_and_promise(n, who, order, ask, told, out, err);
     json_decref(told);
+    if (own && code == CW_OK)
+        code = cw_nursery_batch_commit(n, err);
+    else if (own)
+        cw_nursery_batch_drop(n);
+    if (code != CW_OK) {
+        json_decref(*out);
+        *out = NULL;
+    }
     return code;
 }

@@ -8,8 +8,8 @@
 
 #include <jansson.h>
 
-/* The buyer rings and wants one thing more: it stands on the order as a line of its own, and is promised at once if there is enough
- * (desk/share/arriving). What of the order is on a list already stays as it is; the new line waits for the next wave.
+/* The buyer rings and wants one thing more: what becomes of it? It stands on the order as a line of its own, and is promised at once
+ * if there is enough (desk/share/arriving). What of the order is on a list already stays as it is; the new line waits for the next wave.
  *
  * CW_CONFLICT when the order is not open, or there is not so much on offer. Cancelling the line takes it back. */
 typedef struct cw_adding_ask {
