@@ -92,7 +92,9 @@ cw_code cw_join_return(cw_db *db, int64_t from, cw_error *err)
     cw_code code = cw_stmt_run(cw_db_stmt(db, "joining.return_notices"), err, "i", from);
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(db, "joining.return_lines"), err, "i", from);
-    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "joining.mark_merged"), err, "iI", from, NULL) : code;
+    return code == CW_OK
+               ? cw_stmt_run(cw_db_stmt(db, "joining.mark_merged"), err, "iI", from, (int64_t *)NULL)
+               : code;
 }
 
 cw_code cw_together_leader(cw_db *db, int64_t order, int64_t *out, cw_error *err)
