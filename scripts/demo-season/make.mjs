@@ -8,7 +8,7 @@ import { makeLots, makePlaces, planWork, runCellar, writeAir, writeWeighings } f
 import { CsvWriter } from './csv.mjs';
 import { SEASON, isoDay } from './days.mjs';
 import { writeField, writePastPlantings } from './field.mjs';
-import { DESTINATIONS, ZONES, ZONE_RANGES, writeOrders } from './orders.mjs';
+import { DESTINATIONS, ZONES, ZONE_RANGES, writeOrders, writePastSales } from './orders.mjs';
 import { Rng } from './rng.mjs';
 import { MAX_VARIETIES, makeVarieties } from './varieties.mjs';
 import { ROOMS, makeRoomAir, makeSeason, writePast } from './world.mjs';
@@ -18,6 +18,7 @@ const COLUMNS = {
   history: 'season,variety,clumps,divisions',
   past_checks: 'season,variety,stage,weeks,inspected,rotten,shrivelled',
   past_plantings: 'season,variety,plants,clumps',
+  past_sales: 'season,variety,sold,sold_out_on',
   plantings: 'row,variety,plants,planted_on,lot,spacing_cm',
   field_rounds: 'row,seen_on,alive,rogued,reason,variety',
   places: 'place,room,walk_order',
@@ -160,6 +161,7 @@ function makeNursery(o, files) {
   writeAir(world, files.air);
   writeField(rng.fork('field'), lots, files);
   writePastPlantings(rng.fork('past plantings'), varieties, past, clumps / o.varieties, files.past_plantings);
+  writePastSales(rng.fork('past sales'), varieties, past, asked, files.past_sales);
   return varieties;
 }
 

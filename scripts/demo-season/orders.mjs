@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The winter's orders: invented people, skewed demand, and each buyer's consent to substitutes.
-import { EARLY_PRICE_LAST, ORDERS_FIRST, ORDERS_LAST, SEASON, isoDay } from './days.mjs';
+import { EARLY_PRICE_LAST, ORDERS_FIRST, ORDERS_LAST, SEASON, SHIP, isoDay } from './days.mjs';
 
 export const ZONES = [
   ['z3', 21],
@@ -342,4 +342,26 @@ export function writeOrders(rng, varieties, orders, lines, csv) {
   for (const v of varieties) v.asked = 0;
   for (const head of heads) writeOrder(body, head, people, pick, classes, csv);
   return varieties.reduce((sum, v) => sum + v.asked, 0);
+}
+
+const PAST_SALES = 4; // the last seasons whose sales are remembered
+
+// What past seasons sold of each variety that was there: asked by liking, with a drift of its own; where more was asked than
+// there was, the day on which the last one went.
+export function writePastSales(rng, varieties, seasons, asked, file) {
+  const liked = varieties.reduce((sum, v) => sum + v.popularity, 0);
+  const drift = new Map(varieties.map((v) => [v, rng.fork(`drift ${v.code}`).normal(0.02, 0.06)]));
+  for (const season of seasons.slice(-PAST_SALES)) {
+    for (const v of varieties) {
+      if (v.introduced > season.year) continue;
+      const r = rng.fork(`${season.year} ${v.code}`);
+      const usual = ((asked * v.popularity) / liked) * Math.exp(drift.get(v) * (season.year - SEASON));
+      const wanted = r.poisson(usual * Math.exp(r.normal(0, 0.2)));
+      const there = Math.max(1, Math.round(usual * r.range(0.75, 2.2)));
+      const out = wanted > there;
+      const gone = Math.ceil((SHIP - ORDERS_FIRST) * (there / wanted) ** 2); // half of a season's in its first quarter
+      const day = isoDay(ORDERS_FIRST + gone).replace(/^\d+/, String(season.year + 1));
+      file.row([season.year, v.code, out ? there : wanted, out ? day : '']);
+    }
+  }
 }

@@ -18,6 +18,7 @@ const KINDS = [
   'places',
   'lots',
   'past_plantings',
+  'past_sales',
   'plantings',
   'field_rounds',
   'divisions',
@@ -49,7 +50,7 @@ function read(dir, kind, each) {
   });
   where = `${kind}.csv`;
   expect(
-    rows > 0 || ['history', 'past_checks', 'weighings', 'counts', 'divisions', 'checks'].includes(kind),
+    rows > 0 || ['history', 'past_checks', 'past_sales', 'weighings', 'counts', 'divisions', 'checks'].includes(kind),
     'no rows',
   );
   return rows;
@@ -116,6 +117,14 @@ function readPast(dir, s) {
     expect(r.stage === 'clump' || r.stage === 'division', `stage ${r.stage}`);
     expect(whole(r.rotten) + whole(r.shrivelled || '0') <= whole(r.inspected, 1), 'more thrown out than inspected');
     whole(r.weeks, 1);
+  });
+  const sold = new Map();
+  read(dir, 'past_sales', (r) => {
+    expect(s.varieties.has(r.variety), `unknown variety ${r.variety}`);
+    addOnce(sold, `${r.season} ${r.variety}`, r);
+    expect(Number(s.varieties.get(r.variety)?.introduced) <= Number(r.season), `season ${r.season}`);
+    whole(r.sold);
+    if (r.sold_out_on !== '') expect(r.sold_out_on >= `${Number(r.season) + 1}-01-01`, `sold out on ${r.sold_out_on}`);
   });
 }
 

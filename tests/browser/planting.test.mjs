@@ -2,32 +2,16 @@
 // How many to keep for planting: by keyboard alone, on a phone, and put on record and taken back.
 
 import assert from 'node:assert/strict';
-import { readFileSync, writeFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { TODAY, axe, fetchJson, openPage, root, run, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { axe, fetchJson, openPage, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
 /** @type {import('playwright-core').Browser} */
 let browser;
 
-/** What the demo season's varieties sold in two past seasons; all invented. One of them has no past. @param {string} db */
-function sales(db) {
-  const codes = readFileSync(join(root, 'scripts/demo-season/varieties.csv'), 'utf8')
-    .split('\n')
-    .slice(1, -1)
-    .map((line) => line.split(',')[0] ?? '');
-  const rows = codes
-    .slice(0, -1)
-    .flatMap((code, i) => [2029, 2030].map((season) => `${season},${code},${20 + ((i * 37) % 90) + (season % 2) * 4}`));
-  const file = join(dirname(db), 'past_sales.csv');
-  writeFileSync(file, `season,variety,sold\n${rows.join('\n')}\n`);
-  run(['load', db, file, '--today', TODAY]);
-}
-
 before(async () => {
-  nursery = await startNursery({ prepare: sales });
+  nursery = await startNursery();
   browser = await startBrowser();
 });
 after(async () => {
