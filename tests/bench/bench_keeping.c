@@ -1,17 +1,21 @@
 /* SPDX-License-Identifier: MIT */
-/* Ten years in invented nurseries, through the model's own functions: what is kept for planting by our rule, which learns demand and
- * division rates as the years go by, by three rules of thumb, and by the same programme if it knew every true figure of the world.
+/* Ten years in invented nurseries: what is kept for planting by the plan as the desk makes it of a nursery file (keeping_desk.h), which
+ * learns demand, division rates, losses and what comes of plants as the years go by; by three rules of thumb; by the same programme
+ * with the true hyper-parameters, which has seen no more of a variety than the nursery has (and exactly how many were asked for when it
+ * sold out); and by one that knows every true figure of the world from the first day, which nobody can.
  * Each lives through the same demand, the same seasons and the same luck of the clumps. Prints "name value unit".
  *
  *     bench_keeping [NURSERIES]
  *
  * The world: plants come to be dug with a chance of the nursery's own, clumps give divisions by a rate of variety, season and both,
  * divisions keep by a chance; demand is negative binomial about a mean of the variety. A fifth of the varieties are new: five
- * divisions, no past, and the owner's own estimate of what will be asked for. In half of the nurseries the beds hold less than would be planted. The last spring all is sold. */
+ * divisions, no past, and the owner's own estimate of what will be asked for, which is taken back once there are sales of TRUSTED seasons. In half of the nurseries the beds hold less than would be planted. The last spring all is sold. */
 #include "base/rng.h"
+#include "bench/keeping_desk.h"
 #include "model/keep.h"
 #include "model/rate.h"
 #include "model/sampler.h"
+#include "model/special.h"
 #include "model/trend.h"
 #include <math.h>
 #include <stdio.h>
@@ -25,12 +29,20 @@
 #define PAST      4
 #define AHEAD     6
 #define SEASONS   (PAST + YEARS + 1)
-#define DISCOUNT  0.93
-#define COST      100.0
+#define TRUSTED   3
+/* What varieties are drawn from: both log-uniform; and how far off an owner's estimate lies, by its logarithm. */
+#define DEMAND_LOW  15.0
+#define DEMAND_HIGH 160.0
+#define RATE_LOW    2.5
+#define RATE_HIGH   6.5
+#define GUESS_SD    0.3
+#define DISCOUNT    0.93
+#define COST        100.0
 
-typedef enum policy { OURS, KNOWING, QUARTER, FORMULA, LAST_YEAR, POLICIES } policy;
-static const char *const names[] = { "ours", "knowing", "keep_25_percent", "demand_by_growth_less_1",
-                                     "last_years_number" };
+typedef enum policy { OURS, HYPER, KNOWING, QUARTER, FORMULA, LAST_YEAR, POLICIES } policy;
+static const char *const names[] = {
+    "ours", "hyper", "knowing", "keep_25_percent", "demand_by_growth_less_1", "last_years_number"
+};
 
 typedef struct world {
     double establishment, sound, phi, season_sd, cell_sd, alpha;
@@ -51,6 +63,7 @@ typedef struct life {
     cw_trend_row trend[VARIETIES * SEASONS];
     size_t sales;
     cw_rate *fit;
+    lived past; /* the same, as files */
     double earned;
 } life;
 
@@ -90,10 +103,10 @@ static void make(world *w, uint64_t seed)
     w->establishment = between(&r, 0.78, 0.9);
     w->sound = between(&r, 0.8, 0.92);
     for (int v = 0; v < VARIETIES; v++) {
-        w->demand[v] = exp(between(&r, log(15), log(160)));
-        w->rate[v] = exp(between(&r, log(2.5), log(6.5)));
-        w->margin[v] = between(&r, 300, 900);
-        double guess = w->demand[v] * exp(0.3 * cw_draw_normal(&r));
+        w->demand[v] = exp(between(&r, log(DEMAND_LOW), log(DEMAND_HIGH)));
+        w->rate[v] = exp(between(&r, log(RATE_LOW), log(RATE_HIGH)));
+        w->margin[v] = floor(between(&r, 300, 900)); /* whole cents, as prices are */
+        double guess = w->demand[v] * exp(GUESS_SD * cw_draw_normal(&r));
         w->estimate[v] = v % 5 == 0 ? guess : 0;
         w->start[v] = v % 5 == 0 ? 5 : (int64_t)(w->demand[v] * between(&r, 0.4, 1.6));
         for (int t = 0; t < SEASONS; t++) {
@@ -109,14 +122,17 @@ static void make(world *w, uint64_t seed)
 static void begin(const world *w, policy by, life *l)
 {
     *l = (life){ .by = by };
+    lived_begin(&l->past);
     for (int v = 0; v < VARIETIES; v++) {
         l->have[v] = w->start[v];
         l->kept[v] = (int64_t)(0.25 * (double)w->start[v]);
         for (int t = 0; v % 5 != 0 && t < PAST; t++) {
             int64_t clumps = 0, divisions = 0;
-            grown(w, v, t, 25, &clumps, &divisions);
+            int64_t sound = grown(w, v, t, 25, &clumps, &divisions);
             if (clumps > 0)
                 l->row[l->rows++] = (cw_rate_row){ v, t, -1, clumps, divisions };
+            lived_grew(&l->past, v, t, 25, clumps, divisions, sound);
+            lived_sold(&l->past, v, t, w->asked[v][t], 1);
             l->sale[l->sales] = (cw_sales){ .variety = (size_t)v, .sold = w->asked[v][t] };
             l->trend[l->sales++] = (cw_trend_row){ (size_t)v, t, w->asked[v][t], false };
         }
@@ -129,6 +145,12 @@ static void must(cw_code code, const cw_error *err)
         return;
     fprintf(stderr, "bench_keeping: %s\n", err->text);
     exit(3);
+}
+
+/* The owner's estimate of demand that stands in a season; 0: none. */
+static double said_of(const world *w, int v, int season)
+{
+    return season < PAST + TRUSTED ? w->estimate[v] : 0;
 }
 
 typedef struct knowledge {
@@ -150,7 +172,79 @@ static void know_truth(const world *w, knowledge *k)
     }
 }
 
-/* As the desk gathers it (core/desk/offer/beds_growth.c, beds_plan.c): the fitted rate of another season, stated shares for the rest. */
+#define GRID 80
+
+static double grid_at(double low, double high, int i)
+{
+    return exp(log(low) + (log(high) - log(low)) * (i + 0.5) / GRID);
+}
+
+typedef struct belief {
+    double mean, variance, log_variance;
+} belief;
+
+/* Of a figure that is log-uniform from low to high, by logs of likelihood on the grid. */
+static belief believed(double low, double high, const double *log_chance)
+{
+    double top = -INFINITY, sum = 0, at[3] = { 0 };
+    for (int i = 0; i < GRID; i++)
+        top = fmax(top, log_chance[i]);
+    for (int i = 0; i < GRID; i++) {
+        double x = grid_at(low, high, i), chance = exp(log_chance[i] - top);
+        sum += chance;
+        at[0] += chance * x;
+        at[1] += chance * x * x;
+        at[2] += chance * log(x) * log(x);
+    }
+    double mean = at[0] / sum, log_mean = 0;
+    for (int i = 0; i < GRID; i++)
+        log_mean += exp(log_chance[i] - top) / sum * log(grid_at(low, high, i));
+    return (belief){ mean, at[1] / sum - mean * mean, fmax(0, at[2] / sum - log_mean * log_mean) };
+}
+
+/* What can be known of variety v before a season if the laws that it was drawn from are known: how many were asked for in each
+ * season gone by, the owner's estimate and how far such ones lie off, what clumps gave. */
+static void know_variety(const world *w, const life *l, int v, int season, belief *demand, belief *rate)
+{
+    double asked[GRID] = { 0 }, cut[GRID] = { 0 };
+    double other = w->season_sd * w->season_sd + w->cell_sd * w->cell_sd;
+    for (int i = 0; i < GRID; i++) {
+        double mean = grid_at(DEMAND_LOW, DEMAND_HIGH, i);
+        if (w->estimate[v] > 0)
+            asked[i] -= pow(log(w->estimate[v] / mean) / GUESS_SD, 2) / 2;
+        for (int t = w->estimate[v] > 0 ? PAST : 0; t < season; t++)
+            asked[i] += log(cw_negbin_pmf(w->asked[v][t], 1 / w->alpha, mean));
+        double of_clump = grid_at(RATE_LOW, RATE_HIGH, i);
+        for (size_t r = 0; r < l->rows; r++) {
+            const cw_rate_row *row = &l->row[r];
+            double expected = (double)row->clumps * of_clump, variance = other + w->phi / expected;
+            if (row->variety == v)
+                cut[i] -=
+                    pow(log(((double)row->divisions + 0.5) / expected), 2) / variance / 2 + log(variance) / 2;
+        }
+    }
+    *demand = believed(DEMAND_LOW, DEMAND_HIGH, asked);
+    *rate = believed(RATE_LOW, RATE_HIGH, cut);
+}
+
+static void know_hyper(const world *w, const life *l, int season, knowledge *k)
+{
+    double other = w->season_sd * w->season_sd + w->cell_sd * w->cell_sd;
+    for (int v = 0; v < VARIETIES; v++) {
+        belief demand, rate;
+        know_variety(w, l, v, season, &demand, &rate);
+        cw_demand d = { .known = true, .mean = demand.mean };
+        d.variance = d.mean + w->alpha * (d.mean * d.mean + demand.variance) + demand.variance;
+        cw_demand_law(&d, &k->law[v][0]);
+        k->law[v][1] = k->law[v][0];
+        k->demand[v] = d.mean;
+        k->growth[v] = w->establishment * rate.mean * exp(other / 2) * w->sound;
+        k->sd[v] = sqrt(other + rate.log_variance);
+        k->phi[v] = 1 + w->sound * (w->phi - 1) + w->sound * rate.mean * (1 - w->establishment);
+    }
+}
+
+/* For the rules of thumb: the fitted rate of another season, stated shares for the rest. */
 static void learn(const world *w, life *l, int season, knowledge *k)
 {
     cw_error err = CW_ERROR_NONE;
@@ -180,9 +274,9 @@ static void learn(const world *w, life *l, int season, knowledge *k)
         k->sd[v] = fmin(1, sqrt(variance + 0.12 * 0.12));
         k->phi[v] = fmax(0.05, 1 + 0.86 * (h->phi - 1) + 0.86 * rate * 0.15);
         for (int t = 0; t < 2; t++)
-            if (w->estimate[v] <= 0)
+            if (said_of(w, v, season) <= 0)
                 cw_trend_ahead(&trend[v], &demand[v], t * 2, &d[t]);
-            else /* the owner's guess, half to twice, 8 in 10 sure: in the desk, too, it stands until the owner takes it back */
+            else /* the owner's guess, half to twice, 8 in 10 sure */
                 d[t] = (cw_demand){ .known = true,
                                     .mean = w->estimate[v],
                                     .variance = pow(0.5 * w->estimate[v], 2) + w->estimate[v] };
@@ -224,17 +318,39 @@ static void decide_by_model(const world *w, const life *l, const knowledge *k, i
     }
 }
 
+static void decide_by_desk(const world *w, const life *l, int season, int64_t *keep, int64_t *upto)
+{
+    double estimate[VARIETIES];
+    for (int v = 0; v < VARIETIES; v++)
+        estimate[v] = said_of(w, v, season);
+    const lived_now now = { .season = season,
+                            .varieties = VARIETIES,
+                            .price = w->margin,
+                            .estimate = estimate,
+                            .have = l->have,
+                            .cost = COST,
+                            .discount = DISCOUNT,
+                            .places = w->places,
+                            .ahead = AHEAD };
+    lived_plan(&l->past, &now, keep, upto);
+}
+
 static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *upto)
 {
     static knowledge k;
-    if (l->by == KNOWING)
-        know_truth(w, &k);
-    else
-        learn(w, l, season, &k);
-    if (l->by == OURS || l->by == KNOWING) {
+    if (l->by == OURS) {
+        decide_by_desk(w, l, season, keep, upto);
+        return;
+    }
+    if (l->by == KNOWING || l->by == HYPER) {
+        if (l->by == KNOWING)
+            know_truth(w, &k);
+        else
+            know_hyper(w, l, season, &k);
         decide_by_model(w, l, &k, keep, upto);
         return;
     }
+    learn(w, l, season, &k);
     double sum = 0;
     for (int v = 0; v < VARIETIES; v++) {
         double figure = l->by == QUARTER   ? 0.25 * (double)l->have[v]
@@ -270,6 +386,7 @@ static void live(const world *w, life *l)
                                             .share = out ? fmax(0.01, (double)sold / (double)asked) : 0,
                                             .sure = out ? 30 : 0 };
             l->trend[l->sales++] = (cw_trend_row){ (size_t)v, season, sold, out };
+            lived_sold(&l->past, v, season, sold, out ? (double)sold / (double)asked : 1);
             plants[v] = keep[v];
             left -= (double)keep[v];
             l->have[v] -= sold; /* and what is left of it may be planted */
@@ -285,6 +402,7 @@ static void live(const world *w, life *l)
             l->have[v] = grown(w, v, season, plants[v], &clumps, &divisions);
             if (clumps > 0)
                 l->row[l->rows++] = (cw_rate_row){ v, season, -1, clumps, divisions };
+            lived_grew(&l->past, v, season, plants[v], clumps, divisions, l->have[v]);
         }
     }
 }
@@ -304,17 +422,18 @@ int main(int argc, char **argv)
             live(&w, l);
             earned[p] = l->earned;
             cw_rate_free(l->fit);
+            lived_free(&l->past);
         }
         for (int p = 0; p < POLICIES; p++) {
-            share[p] += earned[p] / earned[KNOWING] / nurseries;
+            share[p] += earned[p] / earned[HYPER] / nurseries;
             ahead[p] += earned[OURS] > earned[p];
         }
-        least = fmin(least, earned[OURS] / earned[KNOWING]);
+        least = fmin(least, earned[OURS] / earned[HYPER]);
     }
     for (int p = 0; p < POLICIES; p++)
-        if (p != KNOWING)
-            printf("keeping_%s %.4f of_knowing\n", names[p], share[p]);
-    printf("keeping_ours_least %.4f of_knowing\n", least);
+        if (p != HYPER)
+            printf("keeping_%s %.4f of_hyper\n", names[p], share[p]);
+    printf("keeping_ours_least %.4f of_hyper\n", least);
     for (int p = QUARTER; p < POLICIES; p++)
         printf("keeping_ahead_of_%s %.0f %%\n", names[p], 100.0 * ahead[p] / nurseries);
     printf("keeping_nurseries %d nurseries\n", nurseries);
