@@ -9,23 +9,23 @@
 
 #include "base/banned.h"
 
-static const cw_column trace_columns[] = {
-    { "lot", CW_TEXT_T },
-    { "variety", CW_TEXT_T },
-    { "row", CW_TEXT_T, .null = true },
-    { "dug_on", CW_DAY_T },
-    { "order", CW_TEXT_T },
-    { "line", CW_INT_T },
-    { "customer", CW_TEXT_T, .null = true },
-    { "email", CW_TEXT_T, .null = true },
-    { "postcode", CW_TEXT_T, .null = true },
-    { "country", CW_TEXT_T, .null = true },
-    { "week", CW_WEEK_T, .null = true },
-    { "slot", CW_INT_T, .null = true },
-    { "state", CW_TEXT_T },
-    { "shipped_on", CW_DAY_T, .null = true },
-    { "quantity", CW_INT_T },
-    { "by", CW_TEXT_T },
+#define TRACE_COLUMNS                                                                                        \
+    { "lot", CW_TEXT_T }, { "variety", CW_TEXT_T }, { "row", CW_TEXT_T, .null = true },                      \
+        { "dug_on", CW_DAY_T }, { "order", CW_TEXT_T }, { "line", CW_INT_T },                                \
+        { "customer", CW_TEXT_T, .null = true }, { "email", CW_TEXT_T, .null = true },                       \
+        { "postcode", CW_TEXT_T, .null = true }, { "country", CW_TEXT_T, .null = true },                     \
+        { "week", CW_WEEK_T, .null = true }, { "slot", CW_INT_T, .null = true }, { "state", CW_TEXT_T },     \
+        { "shipped_on", CW_DAY_T, .null = true }, { "quantity", CW_INT_T }, { "by", CW_TEXT_T },             \
+    {                                                                                                        \
+        "notice", CW_TEXT_T, .null = true, .words = cw_words_notice_states,                                  \
+                             .says = "how far the recall notice is; null: there is none"                     \
+    }
+
+static const cw_column trace_columns[] = { TRACE_COLUMNS };
+static const cw_column year_columns[] = {
+    { "season", CW_INT_T },
+    { "sure", CW_BOOL_T, .says = "it is on record that the lot descends from what was asked for" },
+    TRACE_COLUMNS,
 };
 
 static const cw_column balance_columns[] = {
@@ -40,7 +40,8 @@ static const cw_column balance_columns[] = {
     { "divisions_shipped", CW_INT_T },
 };
 
-const cw_shape cw_trace_shape = CW_ROWS(trace_columns), cw_trace_balance_shape = CW_ROWS(balance_columns);
+const cw_shape cw_trace_shape = CW_ROWS(trace_columns), cw_trace_years_shape = CW_ROWS(year_columns),
+               cw_trace_balance_shape = CW_ROWS(balance_columns);
 
 static cw_code known(cw_db *db, const char *name, const char *what, const char *key, cw_error *err)
 {

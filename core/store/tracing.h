@@ -11,11 +11,13 @@
 /* Who received something of which lot, and from which lots did an order come? From rows to people and back, over picks and
  * guarantee replacements. */
 
-/* lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_on,quantity,by. CW_NOT_FOUND
+/* lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_on,quantity,by,notice. CW_NOT_FOUND
  * when there is no such lot or order. */
 cw_code cw_trace_lot(cw_db *db, const char *lot, cw_table *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_trace_order(cw_db *db, const char *order, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_trace_shape; /* of both */
+/* The same behind season,sure: of lots of several years in one list (desk/stock/lineage). */
+extern const cw_shape cw_trace_years_shape;
 
 /* A row for each variety, from clumps dug to divisions shipped; the columns are named in tracing.c. */
 cw_code cw_trace_balance(cw_db *db, cw_table *out, cw_error *err) CW_MUST_CHECK;

@@ -4,6 +4,7 @@
 #include "clock.h"
 #include "cli/cli_inside.h"
 #include "desk/forecast/hindsight.h"
+#include "desk/nursery/past.h"
 #include <assert.h>
 #include <pwd.h>
 #include <stdio.h>
@@ -73,8 +74,10 @@ static cw_code take_option(cw_call *call, int argc, const char *const argv[], in
     if (o == NULL)
         return cw_error_set(err, CW_USAGE, "%s has no option '%s'; 'clumpwise %s --help' lists them",
                             call->verb->name, cw_shown(word, strlen(word), shown), call->verb->name);
-    if (call->values[at])
+    if (call->values[at] && !o->many)
         return cw_error_set(err, CW_USAGE, "%s is given twice", o->name);
+    if (o->many && call->manies == CW_MAX_MANY)
+        return cw_error_set(err, CW_USAGE, "%s is given more than %d times", o->name, CW_MAX_MANY);
     const char *equals = strchr(word, '=');
     if (o->type == CW_BOOL_T) {
         if (equals)
@@ -90,6 +93,8 @@ static cw_code take_option(cw_call *call, int argc, const char *const argv[], in
     if (equals == NULL && *i + 1 >= argc)
         return cw_error_set(err, CW_USAGE, "%s needs a value (%s)", o->name, o->value);
     call->values[at] = equals ? equals + 1 : argv[++*i];
+    if (o->many)
+        call->many[call->manies++] = call->values[at];
     return check_value(o, call->values[at], err);
 }
 
@@ -150,6 +155,14 @@ static const char *value_of(const cw_call *call, const char *option, cw_type typ
 bool cw_call_given(const cw_call *call, const char *option)
 {
     return value_of(call, option, CW_TEXT_T) != NULL;
+}
+
+cw_code cw_call_past(const cw_call *call, cw_nursery *n, cw_error *err)
+{
+    cw_code code = CW_OK;
+    for (size_t i = 0; code == CW_OK && i < call->manies; i++)
+        code = cw_past_open(n, call->many[i], err);
+    return code;
 }
 
 bool cw_call_flag(const cw_call *call, const char *option)

@@ -42,6 +42,7 @@ typedef struct cw_option {
     bool required;
     bool
         maybe; /* of a text: the next word is its value unless it looks like a file or an option; else it is empty */
+    bool many; /* of one option of a verb: it may be given as often as needed, cw_call_many */
 } cw_option;
 
 typedef struct cw_call cw_call;
@@ -62,6 +63,7 @@ extern const cw_verb *const cw_verbs[]; /* ends with NULL; in the order of help 
 typedef enum cw_show { CW_SHOW_PEOPLE, CW_SHOW_CSV, CW_SHOW_JSON } cw_show;
 
 #define CW_MAX_OPTIONS 32
+#define CW_MAX_MANY    40
 #define CW_CALL_ACTOR  64
 
 /* One run of a verb. Verb files read `arguments`, `who` and `show`; the rest is cli.c's. */
@@ -73,6 +75,8 @@ struct cw_call {
     cw_show show;
     cw_day today;                       /* of --today, else CW_NO_DAY */
     const char *values[CW_MAX_OPTIONS]; /* by the option's index; NULL when it was not given */
+    const char *many[CW_MAX_MANY];      /* all values of the option that may be given often */
+    size_t manies;
     char actor[CW_CALL_ACTOR];
     bool bar;       /* a progress bar stands on the terminal */
     int64_t bar_at; /* when it was last drawn, milliseconds */
@@ -90,6 +94,9 @@ void cw_call_clock(cw_call *call, const char *zone);
  * a programming error. Texts are borrowed from the command line. */
 bool cw_call_given(const cw_call *call, const char *option);
 bool cw_call_flag(const cw_call *call, const char *option);
+
+/* Opens the files of past seasons that the verb's --past names beside the nursery (desk/nursery/past.h). */
+cw_code cw_call_past(const cw_call *call, cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 const char *cw_call_text(const cw_call *call, const char *option, const char *otherwise);
 int64_t cw_call_int(const cw_call *call, const char *option, int64_t otherwise);
 double cw_call_real(const cw_call *call, const char *option, double otherwise);

@@ -20,6 +20,8 @@ static const cw_option options[] = {
     { "--insecure-lan", CW_BOOL_T, NULL, "listen beyond this machine without TLS", 0, 0, NULL, false },
     { "--web", CW_TEXT_T, "FOLDER", "the built pages", 0, 0, NULL, false },
     { "--backup-dir", CW_TEXT_T, "FOLDER", "keep verified backups there", 0, 0, NULL, false },
+    { "--past", CW_TEXT_T, "OLD.db", "look into that closed season's file, too; as often as needed", 0, 0,
+      NULL, false, .many = true },
     { "--backup-every", CW_INT_T, "MINUTES", "between two backups (default: 60)", 1, 10080, NULL, false },
     { 0 },
 };
@@ -46,6 +48,8 @@ static cw_code run(cw_call *call, cw_error *err)
     int got = 0;
     cw_server *server = NULL;
     cw_serve how = { .path = call->arguments[0],
+                     .past = call->many,
+                     .pasts = call->manies,
                      .listen = cw_call_text(call, "--listen", "127.0.0.1:8473"),
                      .cert = cw_call_text(call, "--cert", NULL),
                      .key = cw_call_text(call, "--key", NULL),
@@ -66,6 +70,8 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code != CW_OK)
         return code;
     cw_call_say(call, "%s", cw_server_url(server));
+    for (size_t i = 0; i < call->manies; i++)
+        cw_call_say(call, "%s is looked into, and never written", call->many[i]);
     if (cw_server_open_to_all(server))
         cw_call_say(call, "nobody has an account: whoever sits at this machine is the owner");
     cw_call_say(call, "Ctrl-C stops it");
@@ -85,7 +91,9 @@ const cw_verb cw_verb_serve = {
     "account it "
     "listens on this machine only. Beyond it, give a certificate: passwords must not cross a network in the "
     "clear, and "
-    "the packers' pages keep working in a dead spot only under TLS.",
+    "the packers' pages keep working in a dead spot only under TLS. With --past, lineage and recall on the "
+    "page reach "
+    "back into closed seasons, which are only read.",
     "clumpwise serve season2031.db --listen 192.168.1.10:8473 --cert nursery.pem --key nursery.key "
     "--backup-dir backups",
     options,

@@ -6,6 +6,7 @@
 #include "clock.h"
 #include "base/digest.h"
 #include "desk/nursery/answers.h"
+#include "desk/nursery/past.h"
 #include "desk/orders/forgetting.h"
 #include "http/http_inside.h"
 
@@ -341,8 +342,11 @@ cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err)
         pthread_cond_init(&j->read_wake[i], NULL);
     pthread_cond_init(&j->write_wake, NULL);
     cw_code code = cw_nursery_open(s->how.path, CW_WORK, holder, &j->work, err);
-    for (int i = 0; i < CW_READERS && code == CW_OK; i++)
+    for (int i = 0; i < CW_READERS && code == CW_OK; i++) {
         code = cw_nursery_open(s->how.path, CW_LOOK, NULL, &j->look[i], err);
+        for (size_t p = 0; p < s->how.pasts && code == CW_OK; p++)
+            code = cw_past_open(j->look[i], s->how.past[p], err);
+    }
     if (code != CW_OK)
         return code;
     cw_clock_zone(cw_nursery_season(j->work)->timezone);

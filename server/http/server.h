@@ -15,7 +15,9 @@
 typedef struct cw_server cw_server;
 
 typedef struct cw_serve {
-    const char *path;       /* nursery file */
+    const char *path;        /* nursery file */
+    const char *const *past; /* files of past seasons, to be looked into */
+    size_t pasts;
     const char *listen;     /* "127.0.0.1:8473", "[::1]:0"; port 0 lets the system choose */
     const char *cert, *key; /* PEM files; both or neither */
     const char *web;        /* folder of the built pages, NULL: none */

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/stock/lineage.h"
 #include "desk/stock/tracing.h"
 #include <stddef.h>
 
@@ -32,6 +33,40 @@ cw_code cw_route_trace_get(cw_request *q, cw_nursery *n, cw_error *err)
         code = in.lot ? cw_tracing_lot(n, cw_request_asker(q), in.lot, &t, err)
                       : cw_tracing_order(n, cw_request_asker(q), in.order, &t, err);
     return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+struct lineage_query {
+    const char *lot, *row, *order;
+    int64_t season;
+};
+static const cw_member lineage_shape[] = {
+    { "lot", CW_TEXT_T, offsetof(struct lineage_query, lot), false, 0, CW_MAX_CODE, NULL },
+    { "row", CW_TEXT_T, offsetof(struct lineage_query, row), false, 0, CW_MAX_NAME, NULL },
+    { "order", CW_TEXT_T, offsetof(struct lineage_query, order), false, 0, CW_MAX_CODE, NULL },
+    { "season", CW_INT_T, offsetof(struct lineage_query, season), false, 1900, 2199,
+      .says = "Whose lot, row or order; this file's where it is not said." },
+    { 0 },
+};
+
+const cw_contract cw_contract_lineage_get = {
+    .says = "What a lot, a row or an order came from and what came of it over the years, as far as the files "
+            "that "
+            "are served tell, and everybody who received of it.",
+    .query = lineage_shape,
+    .answer = &cw_lineage_told_shape,
+};
+
+cw_code cw_route_lineage_get(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct lineage_query in = { 0 };
+    json_t *doc = NULL;
+    cw_code code = cw_query_read(q, &in, err);
+    if (code == CW_OK && (in.lot != NULL) + (in.row != NULL) + (in.order != NULL) != 1)
+        code = cw_error_set(err, CW_USAGE, "name a lot, a row or an order");
+    const cw_lineage_ask ask = { in.lot, in.row, in.order, (int)in.season };
+    if (code == CW_OK)
+        code = cw_lineage_told(n, cw_request_asker(q), &ask, &doc, err);
+    return code == CW_OK ? cw_reply_json_take(q, 200, doc, err) : code;
 }
 
 const cw_contract cw_contract_mass_balance_get = {

@@ -62,19 +62,45 @@ export async function startNursery(options = {}) {
   const rows = files(options.season ?? join(root, 'scripts', 'demo-season'));
   if (rows.length > 0) run(['load', db, ...rows, '--today', TODAY]);
   options.prepare?.(db);
+  const { url, stop } = await serve(db);
+  return {
+    url,
+    db,
+    async stop() {
+      await stop();
+      rmSync(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+/**
+ * Serves a file that is there, and looks into those of past seasons.
+ * @param {string} db
+ * @param {{past?: string[], today?: string}} [options]
+ */
+export async function serve(db, options = {}) {
+  const past = (options.past ?? []).flatMap((file) => ['--past', file]);
   const server = spawn(
     program,
-    ['serve', db, '--listen', '127.0.0.1:0', '--web', join(root, 'web', 'dist'), '--today', TODAY],
+    [
+      'serve',
+      db,
+      ...past,
+      '--listen',
+      '127.0.0.1:0',
+      '--web',
+      join(root, 'web', 'dist'),
+      '--today',
+      options.today ?? TODAY,
+    ],
     { stdio: ['ignore', 'pipe', 'pipe'] },
   );
   const url = await addressOf(server);
   return {
     url,
-    db,
     async stop() {
       server.kill('SIGTERM');
       await new Promise((resolve) => server.once('exit', resolve));
-      rmSync(folder, { recursive: true, force: true });
     },
   };
 }

@@ -20,6 +20,7 @@
 #include "desk/orders/rest.h"
 #include "desk/share/substituting.h"
 #include "desk/stock/naming.h"
+#include "desk/stock/lineage.h"
 #include "desk/stock/tracing.h"
 
 /* ---- allotting, substituting ---- */
@@ -168,6 +169,14 @@ PLAIN(change, cw_ordering_change(N, WHO, "1005", 1, 2, "one more", err))
 NUMBER(oversell, int64_t, cw_ordering_oversell(N, WHO, "AMB", 5, "late lots", &out, err))
 TABLE(trace_lot, cw_tracing_lot(N, WHO, "L1", &out, err))
 TABLE(trace_order, cw_tracing_order(N, WHO, "1001", &out, err))
+TABLE(lineage_tree, cw_lineage_tree(N, WHO, &(cw_lineage_ask){ .lot = "L1" }, &out, err))
+TABLE(lineage_buyers, cw_lineage_buyers(N, WHO, &(cw_lineage_ask){ .order = "1001" }, &out, err))
+static cw_code lineage_told(work *w, cw_error *err)
+{
+    json_t *told = NULL;
+    cw_code code = CALL(cw_lineage_told(N, WHO, &(cw_lineage_ask){ .lot = "L1" }, &told, err));
+    return say_json(w, code, told);
+}
 TABLE(balance, cw_tracing_balance(N, WHO, &out, err))
 PLAIN(hold_lot, cw_tracing_hold(N, WHO, "M3", "gall", err))
 TABLE(rename_variety, cw_naming_rename_variety(N, WHO, "CIN", "CINDER", "a label", true, &out, err))
@@ -543,6 +552,9 @@ static const desk_call order_calls[] = {
     ROW(oversell),
     ROW(trace_lot),
     ROW(trace_order),
+    ROW(lineage_tree),
+    ROW(lineage_buyers),
+    ROW(lineage_told),
     ROW(balance),
     ROW(hold_lot),
     ROW(rename_variety),

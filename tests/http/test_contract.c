@@ -117,6 +117,7 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "try", "", 0 },
         { "file", "orders.csv", 0 },
         { "fit", "racks", 0 },
+        { "row", "r1", 0 },
         { "season", "2032", 0 },
         { "ship", "2033-04-18", 0 },
         { "leave_open", "yes", 0 },

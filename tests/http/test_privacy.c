@@ -73,6 +73,7 @@ static void real_target(const cw_route *r, char out[200])
                                              { "{pick}", "1" },     { "{stop}", "1" },
                                              { "{desk}", "cellar" } };
     static const char *const queries[][2] = { { "/api/trace", "?lot=L1" },
+                                              { "/api/lineage", "?lot=L1" },
                                               { "/print/tags", "?wave=1" },
                                               { "/print/walk", "?wave=1" },
                                               { "/api/waves/{wave}/stretches", "?packers=2" },
@@ -153,8 +154,8 @@ static void test_only_where_needed(void **state)
     assert_true(walk(&s, CW_ROLE_OFFICE, office, true, &answered) >= 4);
     assert_true(answered >= 20);
     static const char *const seen[] = { "/api/parcels", "/api/shorts", "/api/trace?lot=L1",
-                                        "/api/orders/1001" };
-    for (size_t i = 0; i < 4; i++) {
+                                        "/api/lineage?lot=L1", "/api/orders/1001" };
+    for (size_t i = 0; i < 5; i++) {
         wire_reply r = wire_ask(s.port, "GET", seen[i], office, NULL);
         if (r.status != 200 || !names_buyer(&r))
             fail_msg("%s as office: %d %s", seen[i], r.status, r.body);

@@ -52,6 +52,7 @@ static const char *const reads[] = {
     "/api/waitlist?variety=BRI",
     "/api/substitution/forbidden?order=2002&line=1&substitute=DOV",
     "/api/trace?lot=L1",
+    "/api/lineage?lot=L1",
     "/api/export/orders.csv",
     "/api/samples/lots.csv",
     "/api/today/winter",

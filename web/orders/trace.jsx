@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// From a lot to everyone who received it, and from an order back to its rows; and the season's mass balance.
+// A lot, a row or an order over the years, and everyone who received of it; an order's own lots; and the season's mass balance.
 
 import { useState } from 'preact/hooks';
 import { withQuery } from '../shared/net/api.js';
@@ -10,48 +10,31 @@ import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
+import { LineageSheet } from './lineage.jsx';
+
+const BY = /** @type {const} */ (['lot', 'row', 'order']);
 
 /** @param {{values: Record<string, string>}} props */
 export function TracePage({ values }) {
-  const [what, setWhat] = useState(values.order ? 'order' : 'lot');
-  const [text, setText] = useState(values.lot ?? values.order ?? '');
-  const asked = values.lot ?? values.order ?? '';
-  const trace = useResource(
-    asked ? withQuery('/api/trace', values.lot ? { lot: values.lot } : { order: values.order }) : null,
-  );
+  const by = BY.find((b) => values[b]) ?? 'lot';
+  const asked = values[by] ?? '';
+  const of = { [by]: asked, season: values.season };
+  const own = by === 'order' && !values.season;
+  const trace = useResource(asked && own ? withQuery('/api/trace', { order: asked }) : null);
+  const lineage = useResource(asked ? withQuery('/api/lineage', of) : null);
   const balance = useResource('/api/mass-balance');
   return (
     <>
       <h1 class="page-title">{t('trace.title')}</h1>
-      <form
-        class="form form-row"
-        onSubmit={(e) => {
-          e.preventDefault();
-          go(['orders', 'trace'], { [what]: text.trim() });
-        }}
-      >
-        <Field label={t('trace.by')}>
-          <select value={what} onChange={(e) => setWhat(e.currentTarget.value)}>
-            <option value="lot">{t('lot.lot')}</option>
-            <option value="order">{t('order.order')}</option>
-          </select>
-        </Field>
-        <Field label={t('trace.number')}>
-          <input required value={text} onInput={(e) => setText(e.currentTarget.value)} />
-        </Field>
-        <div class="form-actions">
-          <button type="submit" class="main-button">
-            {t('trace.find')}
-          </button>
-        </div>
-      </form>
-      {asked && (
+      <Ask key={JSON.stringify(of)} by={by} asked={asked} of={values.season ?? ''} />
+      {asked && own && (
         <section class="sheet">
           <Loaded of={trace}>
             {(data) => <AnyTable label={t('trace.title')} rows={data} none={t('trace.none', { what: asked })} />}
           </Loaded>
         </section>
       )}
+      {asked && <Loaded of={lineage}>{(data) => <LineageSheet data={data} />}</Loaded>}
       <details class="sheet">
         <summary>{t('trace.balance')}</summary>
         <Loaded of={balance}>
@@ -59,6 +42,48 @@ export function TracePage({ values }) {
         </Loaded>
       </details>
     </>
+  );
+}
+
+/** @param {{by: string, asked: string, of: string}} props */
+function Ask({ by, asked, of }) {
+  const [what, setWhat] = useState(by);
+  const [text, setText] = useState(asked);
+  const [season, setSeason] = useState(of);
+  return (
+    <form
+      class="form form-row"
+      onSubmit={(e) => {
+        e.preventDefault();
+        go(['orders', 'trace'], { [what]: text.trim(), season });
+      }}
+    >
+      <Field label={t('trace.by')}>
+        <select value={what} onChange={(e) => setWhat(e.currentTarget.value)}>
+          <option value="lot">{t('lot.lot')}</option>
+          <option value="row">{t('field.row')}</option>
+          <option value="order">{t('order.order')}</option>
+        </select>
+      </Field>
+      <Field label={t('trace.number')}>
+        <input required value={text} onInput={(e) => setText(e.currentTarget.value)} />
+      </Field>
+      <Field label={t('lineage.season')} hint={t('lineage.season_hint')}>
+        <input
+          type="number"
+          min="1900"
+          max="2199"
+          class="narrow"
+          value={season}
+          onInput={(e) => setSeason(e.currentTarget.value)}
+        />
+      </Field>
+      <div class="form-actions">
+        <button type="submit" class="main-button">
+          {t('trace.find')}
+        </button>
+      </div>
+    </form>
   );
 }
 

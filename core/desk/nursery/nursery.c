@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "desk/nursery/nursery_inside.h"
+#include "desk/nursery/past_inside.h"
 
 #include "base/text.h"
 #include "store/audit.h"
@@ -69,6 +69,7 @@ void cw_nursery_close(cw_nursery *n)
         n->shop_free(n->shop);
     if (n->spare)
         n->spare_free(n->spare);
+    cw_past_close(n);
     cw_snap_past_free(n->past);
     cw_db_close(n->db);
     free(n);
@@ -288,7 +289,8 @@ cw_go_on cw_asker_go_on(const cw_asker *who)
 
 void cw_nursery_heed(cw_nursery *n, cw_go_on go_on)
 {
-    cw_db_heed(n->db, go_on);
+    for (size_t i = 0; i < cw_past_count(n); i++)
+        cw_db_heed(cw_past_at(n, i)->db, go_on);
 }
 
 cw_day cw_asker_day(const cw_asker *who, cw_instant at)

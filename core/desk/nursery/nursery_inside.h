@@ -12,6 +12,7 @@ struct cw_shop;
 struct cw_demand_kept;
 struct cw_beds_kept;
 struct cw_spare;
+struct cw_past_beside;
 struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
 
 struct cw_nursery {
@@ -29,6 +30,7 @@ struct cw_nursery {
     void (*shop_free)(struct cw_shop *shop); /* set together with it */
     struct cw_spare *spare; /* owned; what those who wait leave of each variety, desk/share; may be NULL */
     void (*spare_free)(struct cw_spare *spare); /* set together with it */
+    struct cw_past_beside *beside;              /* owned; files of past seasons, past_inside.h; may be NULL */
     uint64_t taken_back;                        /* how often writes were, or may have been, taken back */
     cw_instant wipe_at; /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
     bool batch;         /* between cw_nursery_batch_begin and its end */

@@ -41,7 +41,8 @@ cw_code cw_tracing_hold(cw_nursery *n, const cw_asker *who, const char *lot, con
         return CW_FORBIDDEN;
     if (why && why[0] == '\0')
         return cw_error_at(err, CW_REFUSED, NULL, 0, "why", "holding a lot back needs a reason");
-    cw_code code = cw_work_begin(n, err);
+    cw_code code =
+        cw_work_begin_after(n, err); /* a recall's notices rest on the hold, whenever the row is found sick */
     if (code != CW_OK)
         return code;
     code = cw_trace_held(n->db, lot, held, err);

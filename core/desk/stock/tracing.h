@@ -7,7 +7,7 @@
 
 /* If a row proves mislabelled or sick: who received of it? And of an order: which rows did it come from?
  * lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_on,quantity,by (picked, or claim
- * for a guarantee replacement). Only owner and office see people; for others those columns are empty. */
+ * for a guarantee replacement),notice (of recall). Only owner and office see people; for others those columns are empty. */
 cw_code cw_tracing_lot(cw_nursery *n, const cw_asker *who, const char *lot, cw_table *out,
                        cw_error *err) CW_MUST_CHECK;
 cw_code cw_tracing_order(cw_nursery *n, const cw_asker *who, const char *order, cw_table *out,

@@ -44,7 +44,8 @@ INSERT INTO movement (id, at, day, actor, lot_id, place_id, clumps, divisions, r
     (21, 8, 127, 'cat', 4, 3, 0, -1, 'planted', 'entry', 21, NULL), (22, 9, 127, 'cat', 4, 3, 0, 1, 'planted', 'entry', 21, 21),
     (23, 9, 128, 'cat', 1, 1, 0, -1, 'rotten', 'check', 1, NULL), (24, 9, 118, 'cat', 7, 2, 0, 3, 'found', 'stock_take', 5, NULL),
     (25, 9, 118, 'cat', 8, 4, 0, 8, 'found', 'stock_take', 7, NULL), (26, 9, 129, 'cat', 1, 1, 0, 1, 'returned', 'entry', 26, NULL),
-    (27, 9, 118, 'cat', 9, 4, 0, 4, 'found', 'entry', 27, NULL), (28, 9, 118, 'cat', 10, 3, 0, 1, 'found', 'entry', 28, NULL), (29, 9, 123, 'cat', 2, 2, 0, -1, 'rotten', 'check', 20, NULL);
+    (27, 9, 118, 'cat', 9, 4, 0, 4, 'found', 'entry', 27, NULL), (28, 9, 118, 'cat', 10, 3, 0, 2, 'found', 'entry', 28, NULL), (29, 9, 123, 'cat', 2, 2, 0, -1, 'rotten', 'check', 20, NULL),
+    (99, 9, 128, 'cat', 10, 3, 0, -1, 'planted', 'entry', 99, NULL);
 INSERT INTO weighing (sample, day, lot_id, kg) VALUES ('S1', 110, 1, 2.0), ('S1', 120, 1, 1.9), ('S0', 111, 4, 3.0), ('S2', 112, 5, 1.5);
 INSERT INTO air (room, at, temp_c, rh) VALUES ('r', 20, 5.0, 90.0), ('r', 10, 6.0, 91.0), ('s', 15, 7.0, 92.0), ('t', 5, 8.0, 93.0);
 INSERT INTO setting (name, value) VALUES ('hours', '8'), ('days', '7');
