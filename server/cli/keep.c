@@ -113,13 +113,28 @@ static cw_code list(cw_call *call, cw_nursery *n, cw_error *err)
     return code;
 }
 
+/* What is asked for is one thing: nobody who asks why should find that all hold-backs were written. */
+static cw_code one_of(cw_call *call, cw_error *err)
+{
+    static const char *const acts[] = { "--commit", "--undo", "--why", "--list", "--runs" };
+    const char *first = NULL;
+    for (size_t i = 0; i < sizeof acts / sizeof acts[0]; i++) {
+        if (!cw_call_given(call, acts[i]))
+            continue;
+        if (first)
+            return cw_error_set(err, CW_USAGE, "%s and %s do not go together", first, acts[i]);
+        first = acts[i];
+    }
+    return CW_OK;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
     bool writes =
         cw_call_flag(call, "--commit") || cw_call_given(call, "--undo") || cw_call_given(call, "--say");
     cw_beds_figures *tries = calloc(1, sizeof *tries), *said = calloc(1, sizeof *said);
-    cw_code code = tries && said ? CW_OK : cw_error_memory(err);
+    cw_code code = tries && said ? one_of(call, err) : cw_error_memory(err);
     if (code == CW_OK)
         code = cw_beds_figures_read(cw_call_text(call, "--try", ""), tries, err);
     if (code == CW_OK)

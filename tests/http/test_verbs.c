@@ -83,6 +83,8 @@ static void test_statuses(void **state)
         { "substitute n.db --ban AMB --why x", 2, "--ban takes ORDER/LINE/CODE", NULL },
         { "substitute n.db --permit 1/1/AMB --why x", 1, "1", NULL },
         { "substitute n.db --banned --commit", 2, "do not go together", NULL },
+        { "keep n.db --commit --why AMB", 2, "--commit and --why do not go together", NULL },
+        { "keep n.db --list --runs", 2, "--list and --runs do not go together", NULL },
         { "substitute n.db --banned --csv", 0, NULL, "order,line,wanted,substitute,at,actor,why\n" },
         { "check n.db", 0, "all is well", NULL },
     };
