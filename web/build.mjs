@@ -34,7 +34,7 @@ const filled = {
 const help = {
   name: 'help',
   setup(build) {
-    build.onLoad({ filter: /\/help\/pages\.md$/ }, async ({ path }) => {
+    build.onLoad({ filter: /\/help\/pages(\.\w\w)?\.md$/ }, async ({ path }) => {
       const pages = readPages(await readFile(path, 'utf8'), await readFile(join(here, '..', 'README.md'), 'utf8'));
       return { contents: `export default ${JSON.stringify(pages)}`, loader: 'js' };
     });
@@ -129,7 +129,7 @@ for (const file of await readdir(join(out, 'assets'))) {
   const size = (await readFile(join(out, 'assets', file))).length;
   const of = file.split('-')[0] ?? '';
   if (of in LANGUAGES) languages.push([of, size]);
-  else if (of === 'pages') helped = size;
+  else if (of.startsWith('pages')) helped = Math.max(helped, size);
   else if (of === 'desk') desks.push(size);
   else weight += size;
 }

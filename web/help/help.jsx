@@ -5,11 +5,22 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { Wrong } from '../shared/dialog.jsx';
 import { Frame } from '../shared/frame.jsx';
+import { language } from '../shared/language.js';
+import { useStore } from '../shared/net/use.js';
 import { hashOf } from '../shared/route.js';
+import { isLanguage } from '../shared/strings/languages.js';
 import { t } from '../shared/strings/text.js';
 import { pageOf, pieces, search } from './parse.js';
 
 /** @typedef {import('./parse.js').Page} Page */
+
+/** The same pages in each language. */
+const TEXTS = {
+  de: () => import('./pages.de.md'),
+  en: () => import('./pages.md'),
+  fr: () => import('./pages.fr.md'),
+  nl: () => import('./pages.nl.md'),
+};
 
 /** @param {{steps: string[]}} props the screen that is asked about */
 export function HelpPage({ steps }) {
@@ -19,9 +30,13 @@ export function HelpPage({ steps }) {
   const heading = useRef(/** @type {HTMLHeadingElement | null} */ (null));
   const screen = steps.slice(0, 2).join('/') || 'winter';
   const page = pageOf(pages, screen);
+  const spoken = useStore(language);
   useEffect(() => {
-    import('./pages.md').then((m) => setPages(m.default), setError);
-  }, []);
+    let asked = true;
+    setError(null);
+    (isLanguage(spoken) ? TEXTS[spoken] : TEXTS.en)().then((m) => asked && setPages(m.default), setError);
+    return () => void (asked = false);
+  }, [spoken]);
   useEffect(() => heading.current?.focus(), [page]);
   const found = search(pages, query);
   return (

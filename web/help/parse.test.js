@@ -23,6 +23,19 @@ test('every screen has a page of its own, and every page a screen', async () => 
   assert.equal(new Set(pages.map((p) => p.screen)).size, pages.length);
 });
 
+test('the help says the same in each language: page by page, point by point', async () => {
+  for (const code of ['de', 'fr', 'nl']) {
+    const own = readPages(await readFile(join(here, `pages.${code}.md`), 'utf8'), readme);
+    const form = (/** @type {typeof pages} */ all) =>
+      all.map((p) => `${p.screen} ${p.blocks.map((b) => (b.list ? b.lines.length : 'p')).join(' ')}`);
+    assert.deepEqual(form(own), form(pages), code);
+    const same = own.flatMap((p, i) =>
+      p.blocks.flatMap((b, j) => b.lines.filter((l, k) => l === pages[i]?.blocks[j]?.lines[k])),
+    );
+    assert.deepEqual(same, [], `${code}: still English`);
+  }
+});
+
 test('facts of the README stand in the help as the README has them', () => {
   const limits = pages.find((p) => p.screen === 'limits')?.blocks.flatMap((b) => b.lines) ?? [];
   assert.ok(
