@@ -85,6 +85,12 @@ test('another language is chosen without a reload, kept, and spoken without a ne
   await chooser(page, de['language.label']).selectOption('nl');
   await leadsTo(page, nl['winter.page.planting']);
   assert.equal(await spoken(page), 'nl');
+  // The help, too, and the other way round while it is open.
+  await page.goto(`${nursery.url}/#/help/winter`);
+  await page.getByRole('heading', { name: 'Soorten' }).waitFor();
+  await chooser(page, nl['language.label']).selectOption('de');
+  await page.getByRole('heading', { name: 'Sorten' }).waitFor();
+  assert.match(await page.locator('.help-page').innerText(), /Links von der Messerlinie/);
   assert.deepEqual(errors, []);
   await close();
 });
