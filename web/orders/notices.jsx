@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Whom to tell what by when, and the evidence that it was done; what money is owed.
 
+import { Component } from 'preact';
 import { useState } from 'preact/hooks';
 import { newKey, send, withQuery } from '../shared/net/api.js';
 import { Dialog, Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
@@ -88,13 +89,20 @@ function ByDate({ list, may, onDone }) {
   const chosen = due.filter((n) => ticked.has(n.notice));
   /** @param {Notice[]} some @param {boolean} on */
   const tick = (some, on) => {
-    const ids = some.map((n) => n.notice);
-    setTicked(new Set(on ? [...ticked, ...ids] : [...ticked].filter((id) => !ids.includes(id))));
+    // From what stands when it is set: a row that was not written anew since has an older one in hand.
+    setTicked((was) => {
+      const now = new Set(was);
+      for (const { notice } of some)
+        if (on) now.add(notice);
+        else now.delete(notice);
+      return now;
+    });
   };
   /** @type {Map<string, Notice[]>} */
   const days = new Map();
   for (const n of [...found].sort((a, b) => a.due_on.localeCompare(b.due_on)))
-    days.set(n.due_on, [...(days.get(n.due_on) ?? []), n]);
+    if (days.has(n.due_on)) days.get(n.due_on)?.push(n);
+    else days.set(n.due_on, [n]);
   return (
     <>
       {field}
@@ -127,53 +135,79 @@ function ByDate({ list, may, onDone }) {
           </h2>
           <ul class="rows">
             {due.map((n) => (
-              <li key={n.notice} class="notice-row">
-                {may && n.state === 'due' && (
-                  <label class="check">
-                    <input
-                      type="checkbox"
-                      aria-label={t('notices.tick', { order: n.order, kind: word('notice', n.kind) })}
-                      checked={ticked.has(n.notice)}
-                      onChange={(e) => tick([n], e.currentTarget.checked)}
-                    />
-                  </label>
-                )}
-                <a class="figure" href={hashOf(['orders', 'order', n.order])}>
-                  {n.order}
-                </a>
-                <b>{word('notice', n.kind)}</b>
-                <span class="notice-words">
-                  {n.customer ? `${n.customer}: ` : ''}
-                  {n.sentence}
-                </span>
-                {Number(n.amount) > 0 && <span class="figure">{format.money(n.amount)}</span>}
-                {n.state !== 'due' && <span class="quiet">{word('state', n.state)}</span>}
-                {may && n.state === 'due' && (
-                  <span class="notice-actions">
-                    {n.email && (
-                      <a
-                        href={`/api/notices/${n.notice}.eml`}
-                        download
-                        aria-label={t('notices.eml.one', { order: n.order })}
-                      >
-                        {t('notices.eml')}
-                      </a>
-                    )}
-                    <button type="button" onClick={() => onDone([n], 'sent')}>
-                      {t('notices.sent')}
-                    </button>
-                    <button type="button" class="link-button" onClick={() => onDone([n], 'drop')}>
-                      {t('notices.drop')}
-                    </button>
-                  </span>
-                )}
-              </li>
+              <Row
+                key={n.notice}
+                n={n}
+                may={may}
+                kind={word('notice', n.kind)}
+                ticked={ticked.has(n.notice)}
+                amount={Number(n.amount) > 0 ? format.money(n.amount) : ''}
+                onTick={(on) => tick([n], on)}
+                onDone={(how) => onDone([n], how)}
+              />
             ))}
           </ul>
         </section>
       ))}
     </>
   );
+}
+
+/**
+ * One notice. There may be thousands: a row is written anew only when it or its tick has changed, so that a tick costs one row.
+ * @typedef {{n: Notice, may: boolean, kind: string, ticked: boolean, amount: string, onTick: (on: boolean) => void,
+ *   onDone: (how: 'sent' | 'drop') => void}} RowProps
+ * @extends {Component<RowProps>}
+ */
+class Row extends Component {
+  /** @param {RowProps} next */
+  shouldComponentUpdate(next) {
+    const { n, may, kind, ticked, amount } = this.props;
+    return next.n !== n || next.may !== may || next.kind !== kind || next.ticked !== ticked || next.amount !== amount;
+  }
+
+  render() {
+    const { n, may, kind, ticked, amount, onTick, onDone } = this.props;
+    return (
+      <li class="notice-row">
+        {may && n.state === 'due' && (
+          <label class="check">
+            <input
+              type="checkbox"
+              aria-label={t('notices.tick', { order: n.order, kind })}
+              checked={ticked}
+              onChange={(e) => onTick(e.currentTarget.checked)}
+            />
+          </label>
+        )}
+        <a class="figure" href={hashOf(['orders', 'order', n.order])}>
+          {n.order}
+        </a>
+        <b>{kind}</b>
+        <span class="notice-words">
+          {n.customer ? `${n.customer}: ` : ''}
+          {n.sentence}
+        </span>
+        {amount && <span class="figure">{amount}</span>}
+        {n.state !== 'due' && <span class="quiet">{word('state', n.state)}</span>}
+        {may && n.state === 'due' && (
+          <span class="notice-actions">
+            {n.email && (
+              <a href={`/api/notices/${n.notice}.eml`} download aria-label={t('notices.eml.one', { order: n.order })}>
+                {t('notices.eml')}
+              </a>
+            )}
+            <button type="button" onClick={() => onDone('sent')}>
+              {t('notices.sent')}
+            </button>
+            <button type="button" class="link-button" onClick={() => onDone('drop')}>
+              {t('notices.drop')}
+            </button>
+          </span>
+        )}
+      </li>
+    );
+  }
 }
 
 /** @param {{notices: Notice[], how: 'sent' | 'drop', onClose: () => void}} props */
