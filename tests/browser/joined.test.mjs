@@ -151,3 +151,65 @@ test('both go in one parcel by one click: one slot, one number', async () => {
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('at the bench a tile a slot: a scan of the slip opens it, the labels close it, without a tap', async () => {
+  const email = 'bench@example.org';
+  for (const order of ['B-1', 'B-2', 'B-3'])
+    await postJson(nursery.url, '/api/orders', {
+      order,
+      customer: order === 'B-3' ? 'Other Invented' : 'Bench Invented',
+      email: order === 'B-3' ? 'other@example.org' : email,
+      zone: 'z5',
+      country: 'US',
+      lines: [{ line: 1, variety, quantity: 1, unit_price: '7.00' }],
+    });
+  await postJson(nursery.url, '/api/allocation', { rule: 'first-come', supply: 'counted' });
+  await postJson(nursery.url, '/api/schedule', {});
+  await postJson(nursery.url, '/api/orders/B-1/together', { other: 'B-2' });
+  const { week } = (await sheet('B-1')).order;
+  const { wave } = await postJson(nursery.url, '/api/waves', { week, orders: ['B-1', 'B-2', 'B-3'] });
+  const { stops } = await fetchJson(nursery.url, `/api/waves/${wave}`);
+  const picks = stops.flatMap((/** @type {any} */ s) => s.picks);
+  const first = picks.filter((/** @type {any} */ p) => p.order !== 'B-3');
+  await postJson(nursery.url, '/api/picks', {
+    confirmations: first.map((/** @type {any} */ p) => ({ key: `bench-${p.id}`, pick: p.id, taken: 1 })),
+  });
+  const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/parcels/${wave}`);
+  const tiles = page.locator('.parcel-list .parcel');
+  await until(
+    () => tiles.allInnerTexts(),
+    (all) =>
+      all.length === 2 &&
+      /B-1 \+ B-2/.test(all[0] ?? '') &&
+      /complete: 2 divisions/.test(all[0] ?? '') &&
+      /waits for stop/.test(all[1] ?? ''),
+    'one tile for both, complete, and one that waits',
+  );
+  await shot('slot-board');
+  assert.deepEqual(await axe(page), []);
+  const scan = (/** @type {string} */ text) =>
+    page.evaluate((code) => {
+      for (const key of [...code, 'Enter'])
+        document.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+    }, text);
+  await scan('B-2');
+  await page.getByRole('heading', { name: /B-1 \+ B-2/ }).waitFor();
+  await scan('NOLOT AMB');
+  await page.getByText('Lot NOLOT does not belong in this parcel.').waitFor();
+  await scan(`${first[0].lot} ${variety}`);
+  await page.getByText(/1 of \d scanned/).waitFor();
+  await scan(`${first[1].lot} ${variety}`);
+  await until(
+    () => fetchJson(nursery.url, `/api/parcels?wave=${wave}`),
+    (list) => list.filter((/** @type {any} */ p) => p.state === 'packed').length === 2,
+    'both are closed',
+  );
+  await until(
+    () => tiles.first().innerText(),
+    (text) => /packed/.test(text),
+    'the tile says so',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});

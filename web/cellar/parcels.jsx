@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: MIT
-// Packing: a parcel's content is counted against its list before it is closed.
+// The board at the packing bench: a tile a slot; a scan of its slip opens it, its content is counted, or its labels are scanned, before it
+// is closed.
 
-import { useState } from 'preact/hooks';
+import { useCallback, useState } from 'preact/hooks';
 import { withQuery } from '../shared/net/api.js';
-import { Field, Loaded } from '../shared/dialog.jsx';
+import { Field, Loaded, say } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
@@ -11,8 +12,8 @@ import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
 import { PutBacks } from './putback.jsx';
 import { soundNo, soundYes } from './sound.js';
-import { useAnswers, useOffline } from './use.js';
-import { answerOf } from './walk.js';
+import { lotsOf, scanLabel, slotOf, slotsOf, takenOf } from './slots.js';
+import { useAnswers, useOffline, useScanner } from './use.js';
 
 /** @param {{which: string}} props */
 export function ParcelsPage({ which }) {
@@ -36,18 +37,17 @@ function Parcels({ wave, waves }) {
   const detail = useOffline(`/api/waves/${encodeURIComponent(wave)}`);
   const parcels = useOffline(withQuery('/api/parcels', { wave }));
   const [answers] = useAnswers(wave);
-  const [open, setOpen] = useState(/** @type {import('../contract').Row<'GET /api/parcels'> | null} */ (null));
+  const [open, setOpen] = useState(/** @type {number | null} */ (null));
   const [packed, setPacked] = useState(/** @type {Record<string, boolean>} */ ({}));
-  if (open)
+  const slots = slotsOf(parcels.data ?? [], detail.data, answers ?? {}, packed);
+  const slot = slots.find((s) => s.slot === open);
+  if (slot)
     return (
       <Pack
-        parcel={open}
+        slot={slot}
         answers={answers ?? {}}
-        picks={(detail.data?.stops ?? [])
-          .flatMap((/** @type {any} */ s) => s.picks)
-          .filter((/** @type {any} */ p) => p.slot === open.slot)}
         onDone={() => {
-          setPacked({ ...packed, [open.id]: true });
+          setPacked({ ...packed, ...Object.fromEntries(slot.parcels.map((p) => [p.id, true])) });
           setOpen(null);
         }}
         onCancel={() => setOpen(null)}
@@ -71,68 +71,110 @@ function Parcels({ wave, waves }) {
         </p>
       )}
       <PutBacks list={detail.data?.put_back} />
-      <Loaded of={parcels}>
-        {(list) => (
-          <ul class="parcel-list">
-            {list.map((/** @type {any} */ p) => (
-              <li key={p.id}>
-                <button
-                  type="button"
-                  class="thumb parcel"
-                  disabled={p.state !== 'open' || packed[p.id] || p.frost || p.unpaid}
-                  onClick={() => setOpen(p)}
-                >
-                  <b class="slot-number">{p.slot}</b>
-                  <span>{p.order}</span>
-                  <span>
-                    {p.frost
-                      ? t('parcels.frost', { why: p.frost })
-                      : p.unpaid
-                        ? t('parcels.unpaid')
-                        : word('state', packed[p.id] ? 'packed' : p.state)}
-                  </span>
-                  {p.late_weeks > 0 && <b>{t('parcels.late', { n: p.late_weeks })}</b>}
-                </button>
-              </li>
-            ))}
-          </ul>
-        )}
-      </Loaded>
+      <Loaded of={parcels}>{() => <Board slots={slots} onOpen={setOpen} />}</Loaded>
     </section>
   );
 }
 
-/** @param {{parcel: import('../contract').Row<'GET /api/parcels'>, answers: import('./walk.js').Answers, picks: import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'], onDone: () => void, onCancel: () => void}} props */
-function Pack({ parcel, answers, picks, onDone, onCancel }) {
+/** May it be opened and counted? @param {import('./slots.js').Slot} s */
+const opens = (s) => s.state === 'complete' || s.state === 'waits';
+
+/** @param {{slots: import('./slots.js').Slot[], onOpen: (slot: number) => void}} props */
+function Board({ slots, onOpen }) {
+  const scanned = useCallback(
+    (/** @type {string} */ text) => {
+      const found = slotOf(slots, text);
+      if (found && opens(found)) return onOpen(found.slot);
+      soundNo();
+      say(found ? `${t('walk.slot', { slot: found.slot })}: ${wordsOf(found)}` : t('parcels.scan.none', { text }));
+    },
+    [slots, onOpen],
+  );
+  useScanner(scanned);
+  return (
+    <ul class="parcel-list">
+      {slots.map((s) => {
+        const late = Math.max(...s.parcels.map((p) => p.late_weeks));
+        return (
+          <li key={s.slot}>
+            <button
+              type="button"
+              class={`thumb parcel parcel-${s.state}`}
+              disabled={!opens(s)}
+              onClick={() => onOpen(s.slot)}
+            >
+              <b class="slot-number">{s.slot}</b>
+              <span>{s.orders.join(' + ')}</span>
+              <span>{wordsOf(s)}</span>
+              {late > 0 && <b>{t('parcels.late', { n: late })}</b>}
+            </button>
+          </li>
+        );
+      })}
+    </ul>
+  );
+}
+
+/** What a tile says of its slot. @param {import('./slots.js').Slot} s */
+function wordsOf(s) {
+  const frost = s.parcels.find((p) => p.frost)?.frost;
+  if (s.state === 'held')
+    return frost
+      ? t('parcels.frost', { why: frost })
+      : t(s.parcels.some((p) => p.unpaid) ? 'parcels.unpaid' : 'parcels.lot_held');
+  if (s.state === 'complete') return t('parcels.complete', { n: s.taken });
+  if (s.state === 'waits') return t('parcels.waits', { stops: s.stops.join(', ') });
+  if (s.state === 'cancelled') return t('parcels.cancelled');
+  return s.state === 'empty' ? t('parcels.empty') : word('state', s.state);
+}
+
+/** @param {{slot: import('./slots.js').Slot, answers: import('./walk.js').Answers, onDone: () => void, onCancel: () => void}} props */
+function Pack({ slot, answers, onDone, onCancel }) {
   const [count, setCount] = useState('0');
   const [weight, setWeight] = useState('');
-  const takenOf = (
-    /** @type {import('../contract').Answers['GET /api/waves/{wave}']['stops'][number]['picks'][number]} */ p,
-  ) => answerOf(p, answers)?.taken ?? null;
-  const open = picks.filter((p) => takenOf(p) === null).length;
-  const taken = picks.reduce((sum, p) => sum + (takenOf(p) ?? 0), 0);
   const [wrong, setWrong] = useState('');
+  const [scanned, setScanned] = useState(/** @type {Record<string, number>} */ ({}));
+  const lots = lotsOf(slot, answers);
+  const open = slot.picks.filter((p) => takenOf(p, answers) === null).length;
+  const taken = slot.taken;
+  const order = slot.orders.join(' + ');
+  const first = slot.parcels.find((p) => p.state === 'open') ?? slot.parcels[0];
+  /** @param {{count?: number, labels?: string[]}} by */
+  const close = async (by) => {
+    const body = { ...by, weight_g: weight ? Number(weight) : undefined };
+    await post(`/api/parcels/${first?.id}/pack`, body, t('parcels.label', { slot: slot.slot, order }));
+    soundYes();
+    onDone();
+  };
   const save = async () => {
     if (Number(count) !== taken) {
       soundNo();
       setWrong(t('parcels.wrong', { counted: Number(count), n: taken }));
       return;
     }
-    await post(
-      `/api/parcels/${parcel.id}/pack`,
-      { count: Number(count), weight_g: weight ? Number(weight) : undefined },
-      t('parcels.label', { slot: parcel.slot, order: parcel.order }),
-    );
-    soundYes();
-    onDone();
+    await close({ count: Number(count) });
   };
+  /** The last label that was missing closes the parcel. @param {string} text */
+  const label = (text) => {
+    if (open > 0) return soundNo();
+    const now = scanLabel(lots, scanned, text);
+    setScanned(now.scanned);
+    setWrong(
+      now.wrong ? t(now.wrong.why === 'not_in' ? 'parcels.not_in' : 'parcels.too_many', { lot: now.wrong.lot }) : '',
+    );
+    if (now.wrong) soundNo();
+    else if (now.full) void close({ labels: lots.flatMap((l) => Array(l.taken).fill(l.lot)) });
+    return undefined;
+  };
+  useScanner(label);
   return (
     <section class="entry">
-      <h1>{t('parcels.slot', { slot: parcel.slot, order: parcel.order })}</h1>
+      <h1>{t('parcels.slot', { slot: slot.slot, order })}</h1>
       <ul class="rows">
-        {picks.map((p) => (
-          <li key={p.id}>
-            <b>{takenOf(p) ?? '–'}</b> × <Code code={p.variety} /> {p.name} <span class="quiet">{p.lot}</span>
+        {lots.map((l) => (
+          <li key={l.lot}>
+            <b>{l.taken}</b> × <Code code={l.variety} /> {l.name} <span class="quiet">{l.lot}</span>{' '}
+            {scanned[l.lot] ? <b>{t('parcels.scanned', { n: scanned[l.lot] ?? 0, all: l.taken })}</b> : null}
           </li>
         ))}
       </ul>
