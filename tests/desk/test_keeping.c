@@ -159,6 +159,10 @@ static void a_check_finds_what_is_broken(void **state)
         { "a trigger added",
           "CREATE TRIGGER more AFTER INSERT ON line BEGIN UPDATE nursery SET season = 2000; END",
           "the trigger more is none of this program's" },
+        { "a table under the name of a copying engine's",
+          "CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER); CREATE TABLE _litestream_lock "
+          "(name TEXT)",
+          "the table _litestream_lock is none of this program's" },
         { "a view added", "CREATE VIEW names AS SELECT name FROM person", "the view names is none" },
         { "an index dropped", "DROP INDEX line_by_variety", "the index line_by_variety is missing" },
         { "a trigger changed",
@@ -202,6 +206,33 @@ static void a_check_finds_what_is_broken(void **state)
         assert_non_null(strstr(why.text, "nothing was changed"));
         cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
     }
+    unlink(copy);
+    test_nursery_free(&t);
+}
+
+/* What scripts/standby's engine keeps in the file is no finding, and such a copy may take the file's place. */
+static void a_copying_engine_may_keep_its_tables(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_nursery *n = NULL;
+    cw_table found;
+    char copy[128], last[65];
+    (void)state;
+    test_nursery_make(&t);
+    load_demo(&t);
+    snprintf(copy, sizeof copy, "%s/copy.db", t.folder);
+    cw_check_ok(cw_keeping_backup(t.n, &t.who, copy, &err), &err);
+    raw(copy, "CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER); "
+              "CREATE TABLE _litestream_lock (id INTEGER); INSERT INTO _litestream_seq VALUES (1, 7)");
+    cw_check_ok(cw_nursery_open(copy, CW_LOOK, NULL, &n, &err), &err);
+    cw_check_ok(cw_keeping_check(n, &found, last, &err), &err);
+    assert_int_equal(cw_table_rows(&found), 0);
+    cw_table_free(&found);
+    cw_nursery_close(n);
+    cw_nursery_close(t.n);
+    cw_check_ok(cw_keeping_restore(copy, t.path, &err), &err);
+    cw_check_ok(cw_nursery_open(t.path, CW_WORK, "test", &t.n, &err), &err);
     unlink(copy);
     test_nursery_free(&t);
 }
@@ -416,6 +447,7 @@ int main(void)
         cmocka_unit_test(what_is_written_out_can_be_read_in),
         cmocka_unit_test(every_table_can_be_written_out),
         cmocka_unit_test(a_check_finds_what_is_broken),
+        cmocka_unit_test(a_copying_engine_may_keep_its_tables),
         cmocka_unit_test(a_backup_comes_back_whole_or_not_at_all),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
