@@ -109,11 +109,17 @@ async function fence() {
   restore(store, at(-1, 'back.db'));
   restore(store, at(-1, 'second.db'));
   const copy = await start(at(-1, 'back.db'), store, port + 1);
-  for (let waited = 0; former.child.exitCode === null && waited < 20000; waited += 50) await new Promise((r) => setTimeout(r, 50));
+  for (let waited = 0; former.child.exitCode === null && waited < 20000; waited += 50)
+    await new Promise((r) => setTimeout(r, 50));
   if (former.child.exitCode !== 1) throw new Error(`the former machine still runs: ${former.said}`);
   for (const file of ['db', 'second.db']) {
-    const again = spawnSync(standby, ['serve', at(-1, file), store, '--listen', `127.0.0.1:${port}`], { env, encoding: 'utf8', timeout: 20000 });
-    if (again.status !== 1 || !again.stderr.includes('not to be served any more')) throw new Error(`${file}: ${again.stderr}`);
+    const again = spawnSync(standby, ['serve', at(-1, file), store, '--listen', `127.0.0.1:${port}`], {
+      env,
+      encoding: 'utf8',
+      timeout: 20000,
+    });
+    if (again.status !== 1 || !again.stderr.includes('not to be served any more'))
+      throw new Error(`${file}: ${again.stderr}`);
   }
   copy.end();
   await new Promise((r) => copy.child.on('exit', r));
@@ -121,7 +127,9 @@ async function fence() {
 }
 
 await fence();
-let told = 0, lost = 0, late = 0;
+let told = 0,
+  lost = 0,
+  late = 0;
 for (let n = 0; n < Number(times); n++) {
   const one = await lose(n);
   told += one.told;
@@ -129,5 +137,7 @@ for (let n = 0; n < Number(times); n++) {
   late += one.late;
 }
 fs.rmSync(work, { recursive: true, force: true });
-console.log(`standby: ${times} machines lost; of ${told} acknowledged orders ${lost} are lost, ${late} of them older than a second`);
+console.log(
+  `standby: ${times} machines lost; of ${told} acknowledged orders ${lost} are lost, ${late} of them older than a second`,
+);
 process.exit(late > 0 ? 1 : 0);

@@ -30,7 +30,9 @@ const say = (/** @type {string} */ name, /** @type {number} */ value, /** @type 
 function seconds(/** @type {string[]} */ command, input = '') {
   const quoted = command.map((word) => `'${word.replaceAll("'", `'\\''`)}'`).join(' ');
   fs.writeFileSync(inWork('in'), input);
-  const r = spawnSync('bash', ['-c', `${quoted} < in > out 2> err || { cat err >&2; exit 1; }; times >&2`], { cwd: work });
+  const r = spawnSync('bash', ['-c', `${quoted} < in > out 2> err || { cat err >&2; exit 1; }; times >&2`], {
+    cwd: work,
+  });
   const told = String(r.stderr).trim().split('\n');
   if (r.status !== 0) throw new Error(`${quoted}: ${told[0]}`);
   return (told[1].match(/\d+m[\d.]+s/g) ?? [])
@@ -40,7 +42,8 @@ function seconds(/** @type {string[]} */ command, input = '') {
 
 /** One line of the table: ours and the peer's in turns. */
 function line(/** @type {string} */ name, /** @type {() => number} */ ours, /** @type {(() => number) | null} */ peer) {
-  const a = [], b = [];
+  const a = [],
+    b = [];
   for (let i = 0; i < Number(rounds); i++) {
     a.push(ours());
     if (peer) b.push(peer());
@@ -54,10 +57,28 @@ function line(/** @type {string} */ name, /** @type {() => number} */ ours, /** 
 
 const folder = path.resolve(given ?? inWork('season'));
 if (!given)
-  execFileSync('node', [path.join(here, '../../scripts/demo-season/make.mjs'), '--out', folder, '--varieties', '1500', '--seasons', '12',
-    '--lots', '3000', '--orders', '160000', '--lines', '961000', '--seed', '1']);
+  execFileSync('node', [
+    path.join(here, '../../scripts/demo-season/make.mjs'),
+    '--out',
+    folder,
+    '--varieties',
+    '1500',
+    '--seasons',
+    '12',
+    '--lots',
+    '3000',
+    '--orders',
+    '160000',
+    '--lines',
+    '961000',
+    '--seed',
+    '1',
+  ]);
 const orders = path.join(folder, 'orders.csv');
-const others = fs.readdirSync(folder).filter((f) => f.endsWith('.csv') && f !== 'orders.csv').map((f) => path.join(folder, f));
+const others = fs
+  .readdirSync(folder)
+  .filter((f) => f.endsWith('.csv') && f !== 'orders.csv')
+  .map((f) => path.join(folder, f));
 const db = inWork('season.db');
 const plain = inWork('plain.db');
 
@@ -98,7 +119,8 @@ FROM line l JOIN orders o ON o.id = l.order_id ORDER BY o.id, l.line;
 `;
 
 const shell = (/** @type {string} */ sql, mode = '-csv') => seconds(['sqlite3', mode, plain], sql);
-const ours = (/** @type {string[]} */ ...args) => seconds([clumpwise, args[0], db, ...args.slice(1), '--today', '2032-02-20']);
+const ours = (/** @type {string[]} */ ...args) =>
+  seconds([clumpwise, args[0], db, ...args.slice(1), '--today', '2032-02-20']);
 
 line(
   'load',
@@ -112,14 +134,28 @@ line(
   },
 );
 for (const rule of ['first-come', 'pro-rata', 'one-each-first'])
-  line(`allocate_${rule}_csv`, () => ours('allocate', '--supply', 'counted', '--rule', rule, '--csv'), () => shell(SHARE));
+  line(
+    `allocate_${rule}_csv`,
+    () => ours('allocate', '--supply', 'counted', '--rule', rule, '--csv'),
+    () => shell(SHARE),
+  );
 line('allocate_all_csv', () => ours('allocate', '--supply', 'counted', '--csv'), null);
-line('allocate_json', () => ours('allocate', '--supply', 'counted', '--rule', 'first-come', '--json'), () => shell(SHARE, '-json'));
-line('export_orders_csv', () => ours('export', '--as', 'orders'), () => shell(JOINED));
+line(
+  'allocate_json',
+  () => ours('allocate', '--supply', 'counted', '--rule', 'first-come', '--json'),
+  () => shell(SHARE, '-json'),
+);
+line(
+  'export_orders_csv',
+  () => ours('export', '--as', 'orders'),
+  () => shell(JOINED),
+);
 
 /* The order desk at the server: 20 times each, the 95th percentile of what the office waits and the mean of processor time. */
 const port = 20000 + (process.pid % 20000);
-const server = spawn(clumpwise, ['serve', db, '--listen', `127.0.0.1:${port}`, '--today', '2032-02-20'], { stdio: ['ignore', 'ignore', 'pipe'] });
+const server = spawn(clumpwise, ['serve', db, '--listen', `127.0.0.1:${port}`, '--today', '2032-02-20'], {
+  stdio: ['ignore', 'ignore', 'pipe'],
+});
 process.on('exit', () => server.kill('SIGKILL'));
 await new Promise((ready, fail) => {
   server.stderr.on('data', (text) => String(text).includes('Ctrl-C') && ready(null));
@@ -159,7 +195,11 @@ for (const [name, target] of Object.entries(questions)) {
   say(`desk_${name}_p95`, took[18], 'ms');
   say(`desk_${name}_cpu`, (cpu() - before) / 20, 'ms');
 }
-say('desk_peak', Number(/VmHWM:\s+(\d+)/.exec(fs.readFileSync(`/proc/${server.pid}/status`, 'utf8'))?.[1]) / 1024, 'MB');
+say(
+  'desk_peak',
+  Number(/VmHWM:\s+(\d+)/.exec(fs.readFileSync(`/proc/${server.pid}/status`, 'utf8'))?.[1]) / 1024,
+  'MB',
+);
 server.removeAllListeners('exit');
 server.kill('SIGTERM');
 await new Promise((done) => server.on('exit', done));
