@@ -50,7 +50,8 @@ cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
                                          "forgetting.answers",         "forgetting.taken_back",
                                          "forgetting.holds",           "forgetting.forbidden",
                                          "forgetting.overruled_place", "forgetting.overruled_frost",
-                                         "forgetting.corrected",       "forgetting.letters" };
+                                         "forgetting.corrected",       "forgetting.letters",
+                                         "forgetting.forbidden_merged" };
     cw_code code = CW_OK;
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
         code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", order);

@@ -29,6 +29,28 @@ cw_code cw_intake_find_variety(cw_db *db, const char *code, bool *found, cw_vari
     return ended(s, done, err);
 }
 
+cw_code cw_intake_merged_into(cw_db *db, const char *code, char into[CW_MAX_CODE + 1], cw_error *err)
+{
+    bool found = false;
+    cw_stmt *s = cw_db_stmt(db, "intake.merged_into");
+    cw_code done = cw_stmt_one(s, &found, err, "t", code);
+    cw_copy(into, CW_MAX_CODE + 1, found ? cw_col_text(s, intake_merged_into_code) : "");
+    return ended(s, done, err);
+}
+
+cw_code cw_intake_namesake(cw_db *db, const char *name, const char *code, bool *found, cw_namesake *out,
+                           cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "intake.namesake");
+    cw_code done = cw_stmt_one(s, found, err, "tt", name, code);
+    if (done == CW_OK && *found) {
+        out->id = cw_col_int(s, intake_namesake_id);
+        cw_copy(out->code, sizeof out->code, cw_col_text(s, intake_namesake_code));
+        cw_copy(out->name, sizeof out->name, cw_col_text(s, intake_namesake_name));
+    }
+    return ended(s, done, err);
+}
+
 cw_code cw_intake_find_lot(cw_db *db, const char *code, bool *found, cw_lot_found *out, cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(db, "intake.lot");

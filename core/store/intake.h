@@ -18,6 +18,19 @@ typedef struct cw_variety_found {
 cw_code cw_intake_find_variety(cw_db *db, const char *code, bool *found, cw_variety_found *out,
                                cw_error *err) CW_MUST_CHECK;
 
+/* The code of the variety into which the one of `code` was merged; "" if it was not. */
+cw_code cw_intake_merged_into(cw_db *db, const char *code, char into[CW_MAX_CODE + 1],
+                              cw_error *err) CW_MUST_CHECK;
+
+/* Another variety, not retired, with the same name (small and capital letters are alike); *found false: none. */
+typedef struct cw_namesake {
+    int64_t id;
+    char code[CW_MAX_CODE + 1];
+    char name[CW_MAX_NAME + 1];
+} cw_namesake;
+cw_code cw_intake_namesake(cw_db *db, const char *name, const char *code, bool *found, cw_namesake *out,
+                           cw_error *err) CW_MUST_CHECK;
+
 typedef struct cw_lot_found {
     int64_t id;
     cw_day dug_on;

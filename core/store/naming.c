@@ -41,7 +41,13 @@ cw_code cw_naming_reach_of(cw_db *db, const cw_named_variety *v, cw_naming_reach
                                   .lines = cw_col_int(q, naming_reach_lines),
                                   .wishes = cw_col_int(q, naming_reach_wishes),
                                   .history = cw_col_int(q, naming_reach_history),
-                                  .picks = cw_col_int(q, naming_reach_picks) };
+                                  .picks = cw_col_int(q, naming_reach_picks),
+                                  .firm = cw_col_int(q, naming_reach_firm),
+                                  .parcels = cw_col_int(q, naming_reach_parcels),
+                                  .taken = cw_col_int(q, naming_reach_taken),
+                                  .notices = cw_col_int(q, naming_reach_notices),
+                                  .seasons = cw_col_int(q, naming_reach_seasons),
+                                  .plantings = cw_col_int(q, naming_reach_plantings) };
     cw_code end = cw_stmt_end(q, err);
     return done == CW_OK ? end : done;
 }

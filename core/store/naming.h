@@ -20,9 +20,12 @@ typedef struct cw_named_variety {
 cw_code cw_naming_variety(cw_db *db, const char *code, bool *found, cw_named_variety *out,
                           cw_error *err) CW_MUST_CHECK;
 
-/* What bears a variety's code. wishes: lines that name it as a substitute; picks: of open walks, whose labels may be printed. */
+/* What bears a variety's code. wishes: lines that name it as a substitute; picks: of open walks, whose labels may be printed; firm:
+ * promised and not taken; taken: divisions that went into so many parcels; notices: due to its buyers; seasons: past ones that
+ * know it. */
 typedef struct cw_naming_reach {
     int64_t lots, lines, wishes, history, picks;
+    int64_t firm, parcels, taken, notices, seasons, plantings;
 } cw_naming_reach;
 cw_code cw_naming_reach_of(cw_db *db, const cw_named_variety *v, cw_naming_reach *out,
                            cw_error *err) CW_MUST_CHECK;

@@ -266,6 +266,8 @@ cw_code cw_turning_empty(cw_db *db, cw_error *err)
     triggers_free(off);
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(db, "turning.drop_retired"), err, "");
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "turning.drop_formers"), err, "");
     return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "turning.drop_sources"), err, "") : code;
 }
 

@@ -7,6 +7,7 @@
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -24,6 +25,9 @@ static const cw_option options[] = {
       false },
     { "--oversell", CW_TEXT_T, "REASON", "take orders beyond what is offered, and put the reason on record",
       0, 0, NULL, false },
+    { "--same-name", CW_TEXT_T, "WHICH",
+      "a variety under a new code with the name of one on record is a new variety, or has a new code", 0, 0,
+      "new|code", false },
     { "--fit", CW_TEXT_T, "[NAME]",
       "fit a spreadsheet of another make, as it was kept by NAME; without one, show and ask", 0, 0, NULL,
       false, .maybe = true },
@@ -48,7 +52,19 @@ static cw_code show_columns(cw_call *call, cw_error *err)
     return cw_call_show_take(call, code, &t, err);
 }
 
-/* Files of our own kinds. */
+/* A question among the errors is answered by an option. */
+static void say_choice(cw_call *call, const cw_error_list *errors)
+{
+    bool asked = false;
+    for (size_t i = 0; i < errors->kept; i++)
+        asked =
+            asked || (errors->items[i].code == CW_CONFLICT && strcmp(errors->items[i].column, "name") == 0);
+    if (asked)
+        cw_call_say(call, "load again with --same-name new (varieties of their own) or --same-name code (new "
+                          "codes of those "
+                          "on record)");
+}
+
 /* Files of our own kinds, in one call of the intake. */
 static cw_code load_ours(cw_call *call, cw_nursery *n, const cw_intake_file *files, size_t count,
                          cw_error *err)
@@ -56,7 +72,8 @@ static cw_code load_ours(cw_call *call, cw_nursery *n, const cw_intake_file *fil
     cw_intake_options o = { .dry_run = cw_call_flag(call, "--dry-run"),
                             .ignore_extra = cw_call_flag(call, "--ignore-extra"),
                             .changes = cw_call_flag(call, "--changes"),
-                            .oversell = cw_call_text(call, "--oversell", NULL) };
+                            .oversell = cw_call_text(call, "--oversell", NULL),
+                            .same_name = cw_same_name_of(cw_call_text(call, "--same-name", NULL)) };
     cw_error_list errors = { NULL, 0, 0 };
     cw_table answer = { 0 };
     cw_code code = cw_intake_load(n, &call->who, files, count, &o, &answer, &errors, err);
@@ -64,6 +81,7 @@ static cw_code load_ours(cw_call *call, cw_nursery *n, const cw_intake_file *fil
         code = cw_call_show(call, &answer, err);
     if (errors.count > 0) {
         cw_call_say_errors(call, &errors);
+        say_choice(call, &errors);
         *err = (cw_error)CW_ERROR_NONE;
         cw_error_set(err, code, "%ld %s; nothing was loaded", errors.count,
                      errors.count == 1 ? "row or header is wrong" : "rows or headers are wrong");

@@ -3,6 +3,7 @@
 
 #include "base/limits.h"
 #include "base/text.h"
+#include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
 #include <string.h>
 
@@ -13,6 +14,11 @@ static const cw_option options[] = {
       NULL, false },
     { "--relabel", CW_TEXT_T, "LOT:CODE", "the lot is of the variety CODE, and was from digging on", 0, 0,
       NULL, false },
+    { "--merge", CW_TEXT_T, "CODE:KEPT", "the variety CODE is the variety KEPT; CODE still finds it", 0, 0,
+      NULL, false },
+    { "--part", CW_TEXT_T, "CODE", "the variety that was merged under CODE is one of its own again", 0, 0,
+      NULL, false },
+    { "--merged", CW_BOOL_T, NULL, "list what was merged this season", 0, 0, NULL, false },
     { "--why", CW_TEXT_T, "TEXT", "the reason, kept on record", 0, 0, NULL, false },
     { "--commit", CW_BOOL_T, NULL, "do it; without, what it would do is told", 0, 0, NULL, false },
     { 0 },
@@ -30,29 +36,58 @@ static cw_code parted(const char *text, const char *option, char before[CW_MAX_C
     return CW_OK;
 }
 
+/* What is asked for: one of them at most. */
+typedef struct asked {
+    const char *option, *text; /* NULL: a list */
+    char what[CW_MAX_CODE + 1];
+    const char *to;
+} asked;
+
+static cw_code ask(cw_call *call, asked *a, cw_error *err)
+{
+    static const char *const ways[] = { "--rename", "--relabel", "--merge", "--part" };
+    for (size_t i = 0; i < sizeof ways / sizeof ways[0]; i++) {
+        const char *text = cw_call_text(call, ways[i], NULL);
+        if (text && a->option)
+            return cw_error_set(err, CW_USAGE, "one at a time: %s or %s", a->option, ways[i]);
+        if (text)
+            *a = (asked){ .option = ways[i], .text = text };
+    }
+    if (a->option == NULL || strcmp(a->option, "--part") == 0)
+        return CW_OK;
+    return parted(a->text, a->option, a->what, &a->to, err);
+}
+
+static cw_code act(cw_nursery *n, cw_call *call, const asked *a, cw_table *t, cw_error *err)
+{
+    const char *why = cw_call_text(call, "--why", "");
+    bool commit = cw_call_flag(call, "--commit");
+    if (a->option == NULL)
+        return cw_call_flag(call, "--merged") ? cw_merging_all(n, &call->who, t, err)
+                                              : cw_naming_former_codes(n, &call->who, t, err);
+    if (strcmp(a->option, "--rename") == 0)
+        return cw_naming_rename_variety(n, &call->who, a->what, a->to, why, commit, t, err);
+    if (strcmp(a->option, "--relabel") == 0)
+        return cw_naming_relabel_lot(n, &call->who, a->what, a->to, why, commit, t, err);
+    if (strcmp(a->option, "--merge") == 0)
+        return cw_merging_merge(n, &call->who, a->what, a->to, why, commit, t, err);
+    return cw_merging_undo(n, &call->who, a->text, why, commit, t, err);
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     cw_nursery *n = NULL;
     cw_table t = { 0 };
-    const char *rename = cw_call_text(call, "--rename", NULL),
-               *relabel = cw_call_text(call, "--relabel", NULL);
-    const char *why = cw_call_text(call, "--why", ""), *to = "";
+    asked a = { 0 };
     bool commit = cw_call_flag(call, "--commit");
-    char what[CW_MAX_CODE + 1] = "";
-    cw_code code = CW_OK;
-    if (rename && relabel)
-        return cw_error_set(err, CW_USAGE, "one at a time: --rename or --relabel");
-    if (rename || relabel)
-        code = parted(rename ? rename : relabel, rename ? "--rename" : "--relabel", what, &to, err);
+    cw_code code = ask(call, &a, err);
     if (code == CW_OK)
         code = cw_call_open(call, commit ? CW_WORK : CW_LOOK, &n, err);
     if (code == CW_OK)
-        code = rename    ? cw_naming_rename_variety(n, &call->who, what, to, why, commit, &t, err)
-               : relabel ? cw_naming_relabel_lot(n, &call->who, what, to, why, commit, &t, err)
-                         : cw_naming_former_codes(n, &call->who, &t, err);
+        code = act(n, call, &a, &t, err);
     code = cw_call_show_take(call, code, &t, err);
     cw_nursery_close(n);
-    if (code == CW_OK && (rename || relabel))
+    if (code == CW_OK && a.option)
         cw_call_say(call, commit ? "done, on record" : "a preview: nothing was changed");
     return code;
 }
@@ -60,11 +95,12 @@ static cw_code run(cw_call *call, cw_error *err)
 const cw_verb cw_verb_names = {
     "names",
     "NURSERY.db",
-    "put a wrong name right: a code that changes, a row that proves to be another variety",
-    "Tells what bears a variety's code, or rests on a lot's being its variety, and with --commit changes it. "
-    "Both can be "
-    "put back by the same call the other way round. Without --rename or --relabel, the former codes are "
-    "listed.",
+    "put a wrong name right: a code that changes, a lot or a code that proves to be another variety",
+    "Tells what bears a name, or rests on it, and with --commit changes it. A code and a lot are put back by "
+    "the same "
+    "call the other way round, a merge by --part, as long as nobody has touched the variety since. Without "
+    "any of "
+    "them the former codes are listed, with --merged the merges.",
     "clumpwise names season2031.db --relabel L0001:AMB --why 'the stake stood in the wrong row' --commit",
     options,
     1,

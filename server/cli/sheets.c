@@ -285,6 +285,7 @@ cw_code cw_sheet_file_take(cw_call *call, cw_nursery *n, const cw_sheet_file *f,
     cw_sheets_options o = { .dry_run = cw_call_flag(call, "--dry-run"),
                             .changes = cw_call_flag(call, "--changes"),
                             .oversell = cw_call_text(call, "--oversell", NULL),
+                            .same_name = cw_same_name_of(cw_call_text(call, "--same-name", NULL)),
                             .keep = kept && kept[0] ? kept : NULL };
     json_t *fit = NULL, *document = NULL, *after = NULL;
     cw_table taken = { 0 };

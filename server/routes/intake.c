@@ -38,6 +38,7 @@ struct load_body {
     const json_t *files;
     bool dry_run, ignore_extra, changes;
     const char *oversell;
+    const char *same_name;
 };
 static const cw_member load_shape[] = {
     { "files", CW_LIST_T, offsetof(struct load_body, files), true, 1, MOST_FILES, .each = file_shape },
@@ -45,6 +46,7 @@ static const cw_member load_shape[] = {
     { "ignore_extra", CW_BOOL_T, offsetof(struct load_body, ignore_extra), false, 0, 0, NULL },
     { "changes", CW_BOOL_T, offsetof(struct load_body, changes), false, 0, 0, NULL },
     { "oversell", CW_TEXT_T, offsetof(struct load_body, oversell), false, 0, CW_MAX_NOTE, NULL },
+    { "same_name", CW_TEXT_T, offsetof(struct load_body, same_name), false, 0, 0, "new|code" },
     { 0 },
 };
 
@@ -73,7 +75,7 @@ const cw_contract cw_contract_load_post = {
 
 cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct load_body b = { NULL, false, false, false, NULL };
+    struct load_body b = { NULL, false, false, false, NULL, NULL };
     cw_intake_file files[MOST_FILES];
     size_t count = 0;
     int64_t mark = -1;
@@ -84,7 +86,8 @@ cw_code cw_route_load_post(cw_request *q, cw_nursery *n, cw_error *err)
     if (code == CW_OK)
         code = read_files(b.files, files, &count, err);
     if (code == CW_OK) {
-        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell };
+        cw_intake_options o = { b.dry_run, b.ignore_extra, b.changes, b.oversell,
+                                cw_same_name_of(b.same_name) };
         code = cw_arriving_mark(n, &mark, err);
         if (code == CW_OK)
             code = cw_intake_load(n, cw_request_asker(q), files, count, &o, &t, &errors, err);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
 #include <stddef.h>
 
@@ -51,6 +52,60 @@ const cw_contract cw_contract_lot_relabel = {
 cw_code cw_route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
 {
     return answer(q, n, "lot", cw_naming_relabel_lot, err);
+}
+
+const cw_contract cw_contract_variety_merge = {
+    .says = "Makes a variety part of another that it proves to be, or (without commit) tells what that would "
+            "reach.",
+    .body = naming_shape,
+    .answer = &cw_merging_shape,
+};
+
+cw_code cw_route_variety_merge(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    return answer(q, n, "code", cw_merging_merge, err);
+}
+
+struct parting_body {
+    const char *why;
+    bool commit;
+};
+static const cw_member parting_shape[] = {
+    { "why", CW_TEXT_T, offsetof(struct parting_body, why), false, 0, CW_MAX_NAME, NULL },
+    { "commit", CW_BOOL_T, offsetof(struct parting_body, commit), false, 0, 0, NULL },
+    { 0 },
+};
+
+const cw_contract cw_contract_variety_part = {
+    .says = "Makes two of one again: what was merged under this code, or (without commit) tells what would "
+            "go back.",
+    .body = parting_shape,
+    .answer = &cw_merging_shape,
+};
+
+cw_code cw_route_variety_part(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct parting_body in = { "", false };
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, &in, err);
+    if (code == CW_OK)
+        code = cw_merging_undo(n, cw_request_asker(q), cw_path_text(q, "code"), in.why ? in.why : "",
+                               in.commit, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+const cw_contract cw_contract_merged = {
+    .says = "Varieties that were merged into others this season, the newest first.",
+    .answer = &cw_merging_all_shape,
+};
+
+cw_code cw_route_merged(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_merging_all(n, cw_request_asker(q), &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_former_codes = {

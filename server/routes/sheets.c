@@ -35,6 +35,8 @@ static const cw_shape take_takes = { .parts = (const cw_part[]){
                                            .says = "Order lines that differ change what is on record." },
                                          { "oversell", CW_TEXT_T, .null = true, .lack = true,
                                            .says = "Why more may be sold than is offered." },
+                                         { "same_name", CW_TEXT_T, .null = true, .lack = true,
+                                           .says = "new or code, as when CSV files are taken in." },
                                          { "keep", CW_TEXT_T, .null = true, .lack = true,
                                            .says = "Name under which the fit is kept." },
                                          { 0 },
@@ -214,6 +216,7 @@ cw_code cw_route_sheet_take(cw_request *q, cw_nursery *n, cw_error *err)
     const cw_sheets_options o = { .dry_run = json_is_true(json_object_get(body, "dry_run")),
                                   .changes = json_is_true(json_object_get(body, "changes")),
                                   .oversell = text_in(body, "oversell"),
+                                  .same_name = cw_same_name_of(text_in(body, "same_name")),
                                   .keep = text_in(body, "keep") };
     if (code == CW_OK && o.keep && (o.keep[0] == '\0' || strlen(o.keep) > CW_MAX_NAME))
         code = cw_error_set(err, CW_REFUSED, "keep must be a text of 1 to %d bytes", CW_MAX_NAME);

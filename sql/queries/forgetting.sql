@@ -88,6 +88,10 @@ UPDATE frost_overruled SET why = 'removed' WHERE order_id = ?1;
 -- name: forbidden
 UPDATE forbidden SET why = 'removed' WHERE line_id IN (SELECT l.id FROM line l WHERE l.order_id = ?1);
 
+-- name: forbidden_merged
+UPDATE merged_row SET row = json_set(row, '$[4]', 'removed')
+WHERE part = 'forbidden' AND json_extract(row, '$[1]') IN (SELECT l.id FROM line l WHERE l.order_id = ?1);
+
 -- Answers kept for repeated requests may show the order's sheet.
 -- name: answers
 DELETE FROM answered WHERE instr(body, (SELECT json_quote(o.number) FROM orders o WHERE o.id = ?1)) > 0;

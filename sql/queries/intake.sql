@@ -100,3 +100,11 @@ WHERE NOT EXISTS (SELECT 1 FROM place p WHERE p.room = a.room) LIMIT 1;
 -- Was the value (?4) of a field what the order was taken with, before the office put it right?
 -- name: first
 SELECT 1 FROM corrected WHERE order_id = ?1 AND line = ?2 AND field = ?3 AND first IS ?4;
+
+-- Which variety was a variety of this code merged into?
+-- name: merged_into
+SELECT v.code FROM former_code f JOIN variety v ON v.id = f.variety_id WHERE f.code = ?1 AND f.merged = 1;
+
+-- Another variety of this name, the oldest first.
+-- name: namesake
+SELECT id, code, name FROM variety WHERE name = ?1 COLLATE NOCASE AND code <> ?2 AND retired = 0 ORDER BY id LIMIT 1;

@@ -10,7 +10,15 @@ SELECT (SELECT COUNT(*) FROM lot WHERE variety_id = ?1) AS lots,
        (SELECT COUNT(*) FROM line WHERE variety_id = ?1) AS lines,
        (SELECT COUNT(*) FROM line WHERE instr(' ' || named || ' ', ' ' || ?2 || ' ') > 0) AS wishes,
        (SELECT COUNT(*) FROM history WHERE variety_id = ?1) AS history,
-       (SELECT COUNT(*) FROM pick k JOIN wave w ON w.id = k.wave_id WHERE k.variety_id = ?1 AND k.state = 'open') AS picks;
+       (SELECT COUNT(*) FROM pick k JOIN wave w ON w.id = k.wave_id WHERE k.variety_id = ?1 AND k.state = 'open') AS picks,
+       (SELECT COALESCE(SUM(a.quantity), 0) FROM allocation a WHERE a.variety_id = ?1)
+       - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.variety_id = ?1) AS firm,
+       (SELECT COUNT(DISTINCT k.parcel_id) FROM pick k WHERE k.variety_id = ?1 AND k.taken > 0) AS parcels,
+       (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.variety_id = ?1) AS taken,
+       (SELECT COUNT(*) FROM notice n JOIN line l ON l.id = n.line_id WHERE l.variety_id = ?1 AND n.state = 'due') AS notices,
+       (SELECT COUNT(*) FROM (SELECT season FROM history WHERE variety_id = ?1 UNION SELECT season FROM past_check WHERE variety_id = ?1
+        UNION SELECT season FROM past_sale WHERE variety_id = ?1 UNION SELECT season FROM past_planting WHERE variety_id = ?1)) AS seasons,
+       (SELECT COUNT(*) FROM planting WHERE variety_id = ?1) AS plantings;
 
 -- name: rename
 UPDATE variety SET code = ?2, version = version + 1 WHERE id = ?1;

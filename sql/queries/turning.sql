@@ -108,6 +108,10 @@ DELETE FROM variety WHERE retired = 1
   AND NOT EXISTS (SELECT 1 FROM past_planting p WHERE p.variety_id = variety.id)
   AND NOT EXISTS (SELECT 1 FROM keep_said k WHERE k.variety_id = variety.id);
 
+-- A former code that finds nothing any more.
+-- name: drop_formers
+DELETE FROM former_code WHERE variety_id NOT IN (SELECT id FROM variety);
+
 -- Files of which no row is left.
 -- name: drop_sources
 DELETE FROM source WHERE id NOT IN (SELECT source_id FROM history UNION SELECT source_id FROM past_check

@@ -19,6 +19,7 @@
 #include "desk/orders/ordering.h"
 #include "desk/orders/rest.h"
 #include "desk/share/substituting.h"
+#include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
 #include "desk/stock/lineage.h"
 #include "desk/stock/tracing.h"
@@ -180,6 +181,16 @@ static cw_code lineage_told(work *w, cw_error *err)
 TABLE(balance, cw_tracing_balance(N, WHO, &out, err))
 PLAIN(hold_lot, cw_tracing_hold(N, WHO, "M3", "gall", err))
 TABLE(rename_variety, cw_naming_rename_variety(N, WHO, "CIN", "CINDER", "a label", true, &out, err))
+TABLE(merge_varieties, cw_merging_merge(N, WHO, "CIN", "DOV", "one plant", true, &out, err))
+static void cin_is_dov(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_check_ok(cw_merging_merge(N, WHO, "CIN", "DOV", "one plant", true, &out, &err), &err);
+    cw_table_free(&out);
+}
+TABLE(part_varieties, cw_merging_undo(N, WHO, "CIN", "two plants", true, &out, err))
+TABLE(merged, cw_merging_all(N, WHO, &out, err))
 TABLE(relabel_lot, cw_naming_relabel_lot(N, WHO, "M4", "CIN", "a stake", true, &out, err))
 TABLE(former_codes, cw_naming_former_codes(N, WHO, &out, err))
 TABLE(catalogue, cw_catalogue_list(N, &out, err))
@@ -560,6 +571,9 @@ static const desk_call order_calls[] = {
     ROW(rename_variety),
     ROW(relabel_lot),
     ROW(former_codes),
+    ROW(merge_varieties),
+    AFTER(cin_is_dov, part_varieties),
+    ROW(merged),
     ROW(catalogue),
     ROW(catalogue_change),
     ROW(forget_look),

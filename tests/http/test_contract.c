@@ -291,6 +291,19 @@ static void in_the_cellar(world *w)
     post(w, 204, "/api/lots/L1/hold", "{}");
 }
 
+/* A second code of a variety, and two varieties again. */
+static void two_codes(world *w)
+{
+    post(w, 201, "/api/load",
+         "{\"files\":[{\"name\":\"varieties.csv\",\"text\":\"code,name\\nTWICE,Twice Named\\nTWIN,Twin "
+         "Named\\n\"}],\"same_name\":\"new\"}");
+    post(w, 200, "/api/varieties/TWICE/merge", "{\"to\":\"TWIN\"}");
+    post(w, 200, "/api/varieties/TWICE/merge", "{\"to\":\"TWIN\",\"why\":\"one plant\",\"commit\":true}");
+    json_decref(asked(w, 200, "GET", "/api/merged", NULL));
+    post(w, 200, "/api/varieties/TWICE/part", "{}");
+    post(w, 200, "/api/varieties/TWICE/part", "{\"why\":\"two plants\",\"commit\":true}");
+}
+
 static void in_the_field(world *w)
 {
     post(w, 201, "/api/field/plantings",
@@ -630,6 +643,7 @@ static void whole_season(world *w)
     char week[40];
     in_the_cellar(w);
     in_the_field(w);
+    two_codes(w);
     at_the_winter_desk(w);
     orders_come(w);
     shared_out(w);

@@ -69,6 +69,7 @@ static const char *const reads[] = {
     "/api/claims?answer=perhaps",
     "/api/fits/nobody",
     "/api/season/next?season=2032&ship=2033-04-18&leave_open=yes",
+    "/api/merged",
 };
 
 static const char *const writes[] = {
@@ -81,6 +82,8 @@ static const char *const writes[] = {
     "POST /api/rests/close\n{\"orders\":[\"1002\"]}",
     "POST /api/shorts/settle\n{\"items\":[{\"order\":\"1002\",\"line\":1}]}",
     "POST /api/varieties/CIN/code\n{\"to\":\"CINDER\",\"why\":\"a label\",\"commit\":true}",
+    "POST /api/varieties/CIN/merge\n{\"to\":\"DOV\",\"why\":\"one plant\",\"commit\":true}",
+    "POST /api/varieties/CIN/part\n{\"why\":\"two plants\",\"commit\":true}",
     "POST /api/lots/M4/variety\n{\"to\":\"CIN\",\"why\":\"a stake\",\"commit\":true}",
     "POST /api/put-backs/1/done\n{}",
     "POST /api/parcels/1/claim\n{\"why\":\"frozen\",\"answer\":\"refund\"}",

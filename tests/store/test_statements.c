@@ -230,7 +230,8 @@ static bool is_told_elsewhere(const char *name)
 {
     if (strncmp(name, "checks.", 7) == 0)
         return true;
-    static const char *const names[] = { "book.lines", "book.firm", "allocations.promise", "file.schema" };
+    static const char *const names[] = { "book.lines", "book.firm", "allocations.promise", "file.schema",
+                                         "turning.drop_formers" /* desk/test_naming_years */ };
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
         if (strcmp(name, names[i]) == 0)
             return true;

@@ -15,6 +15,7 @@
 #include "desk/offer/offering.h"
 #include "desk/sheets/sheets.h"
 #include "desk/ship/overruling.h"
+#include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
 #include "desk/stock/tracing.h"
 
@@ -157,17 +158,26 @@ static inline void full_bench(test_nursery *t)
 /* A code that a variety had for a while, and a lot that was another variety for a while. */
 static inline void full_names(test_nursery *t)
 {
-    static const char *const codes[] = { "DOV", "DOVE", "DOV" }, *const varieties[] = { "CIN", "DOV" };
+    static const char *const codes[] = { "DOV", "DOVE", "DOV" }, *const others[] = { "CIN", "DOV" };
     cw_error err = CW_ERROR_NONE;
     for (int i = 0; i < 2; i++) {
         cw_table a = { 0 }, b = { 0 };
         cw_check_ok(
             cw_naming_rename_variety(t->n, &t->who, codes[i], codes[i + 1], "a label", true, &a, &err), &err);
-        cw_check_ok(cw_naming_relabel_lot(t->n, &t->who, "M4", varieties[i], "a stake", true, &b, &err),
-                    &err);
+        cw_check_ok(cw_naming_relabel_lot(t->n, &t->who, "M4", others[i], "a stake", true, &b, &err), &err);
         cw_table_free(&a);
         cw_table_free(&b);
     }
+}
+
+/* Two codes that proved to be one variety. */
+static inline void full_merged(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    load_text(t, "varieties.csv", "code,name,form,size,colour\nDVB,Dove Chime,ball,small,white\n");
+    cw_check_ok(cw_merging_merge(t->n, &t->who, "DVB", "DOV", "the same plant", true, &out, &err), &err);
+    cw_table_free(&out);
 }
 
 /* A spreadsheet of another make, whose fit is kept. */
@@ -194,6 +204,7 @@ static inline void full_make(test_nursery *t)
     load_text(t, "field_rounds.csv", "row,seen_on,alive,rogued,reason\nR1,2031-07-10,28,1,virus\n");
     load_text(t, "past_orders.csv", "season,variety,ordered_on,quantity\n2029,AMB,2030-01-15,20\n");
     full_names(t);
+    full_merged(t);
     full_people(t);
     full_office(t);
     full_past(t);

@@ -147,6 +147,7 @@ function Sheet({ data }) {
           about={t('naming.relabel_about', { lot: lot.lot, code: lot.variety })}
           onClose={() => setNaming(false)}
           onDone={() => {}}
+          back={() => ({ path: `/api/lots/${encodeURIComponent(lot.lot)}/variety`, to: lot.variety })}
         />
       )}
       <h2>{t('lot.entered')}</h2>

@@ -3,7 +3,7 @@
 // what another program wrote is fitted first (sheet.jsx), one after the other.
 
 import { useMemo, useState } from 'preact/hooks';
-import { newKey, send } from '../shared/net/api.js';
+import { Problem, newKey, send } from '../shared/net/api.js';
 import { Wrong, say } from '../shared/dialog.jsx';
 import { wasGivenUp } from '../shared/net/task.js';
 import { t } from '../shared/strings/text.js';
@@ -33,6 +33,11 @@ async function isOurs(file) {
   }
 }
 
+/** Is a variety among the faults that has another one's name? @param {Error | null} error */
+function asksForName(error) {
+  return error instanceof Problem && error.status === 409 && error.errors.some((f) => f.column === 'name');
+}
+
 export function LoadPage() {
   const [files, setFiles] = useState(/** @type {Dropped[]} */ ([]));
   const [preview, setPreview] = useState(/** @type {import('../contract').Answers['POST /api/load'] | null} */ (null));
@@ -40,19 +45,21 @@ export function LoadPage() {
   const [busy, setBusy] = useState(false);
   const [ignoreExtra, setIgnoreExtra] = useState(false);
   const [over, setOver] = useState(false);
+  const [sameName, setSameName] = useState(/** @type {'new' | 'code' | null} */ (null));
   const [others, setOthers] = useState(/** @type {import('./sheet.jsx').Upload[]} */ ([]));
   const [pasted, setPasted] = useState('');
   const upload = useMemo(() => others[0], [others]);
 
-  /** @param {Dropped[]} list @param {boolean} dryRun @param {boolean} extra */
-  const run = async (list, dryRun, extra) => {
+  /** @param {Dropped[]} list @param {boolean} dryRun @param {boolean} extra @param {'new' | 'code' | null} [same] */
+  const run = async (list, dryRun, extra, same = sameName) => {
     setBusy(true);
     setError(null);
+    setSameName(same);
     try {
       const answer = await send(
         'POST',
         '/api/load',
-        { files: list, dry_run: dryRun, ignore_extra: extra },
+        { files: list, dry_run: dryRun, ignore_extra: extra, ...(same && { same_name: same }) },
         { key: newKey() },
       );
       setPreview(answer);
@@ -102,7 +109,7 @@ export function LoadPage() {
       return;
     }
     setFiles(read);
-    await run(read, true, ignoreExtra);
+    await run(read, true, ignoreExtra, null);
   };
   return (
     <>
@@ -163,6 +170,17 @@ export function LoadPage() {
         </>
       )}
       <Wrong error={error} />
+      {asksForName(error) && files.length > 0 && (
+        <div class="form-actions" role="group" aria-label={t('load.same_ask')}>
+          <p>{t('load.same_ask')}</p>
+          <button type="button" disabled={busy} onClick={() => run(files, true, ignoreExtra, 'code')}>
+            {t('load.same_code')}
+          </button>
+          <button type="button" disabled={busy} onClick={() => run(files, true, ignoreExtra, 'new')}>
+            {t('load.same_new')}
+          </button>
+        </div>
+      )}
       {preview && (
         <section class="sheet" role="status">
           <h2>{preview.committed ? t('load.taken') : t('load.preview')}</h2>

@@ -48,7 +48,7 @@ export function VarietyPage({ code }) {
 /** @param {{projection: import('../contract').Answers['GET /api/projection/{code}'], row: import('./plan.js').PlanRow & Record<string, any>, rows: any[], basis: any}} props */
 function Sheet({ projection, row, rows, basis }) {
   const { session } = useSeason();
-  const [naming, setNaming] = useState(false);
+  const [naming, setNaming] = useState(/** @type {'code' | 'merge' | null} */ (null));
   const at = rows.findIndex((r) => r.variety === row.variety);
   const before = rows[at - 1];
   const after = rows[at + 1];
@@ -57,9 +57,14 @@ function Sheet({ projection, row, rows, basis }) {
       <header class="variety-head">
         <CrateTag variety={{ ...row, code: row.variety }} huge head />
         {rights(session).owner && (
-          <button type="button" class="quiet-button" onClick={() => setNaming(true)}>
-            {t('naming.rename')}
-          </button>
+          <>
+            <button type="button" class="quiet-button" onClick={() => setNaming('code')}>
+              {t('naming.rename')}
+            </button>
+            <button type="button" class="quiet-button" onClick={() => setNaming('merge')}>
+              {t('naming.merge')}
+            </button>
+          </>
         )}
         <nav class="variety-step" aria-label={t('variety.neighbours')}>
           <a href={hashOf(['winter'])}>{t('variety.all')}</a>
@@ -77,14 +82,21 @@ function Sheet({ projection, row, rows, basis }) {
       </header>
       {naming && (
         <NamingDialog
-          path={`/api/varieties/${encodeURIComponent(row.variety)}/code`}
-          title={t('naming.rename_title', { code: row.variety })}
-          label={t('naming.new_code')}
-          about={t('naming.rename_about', { code: row.variety })}
-          onClose={() => setNaming(false)}
+          path={`/api/varieties/${encodeURIComponent(row.variety)}/${naming === 'code' ? 'code' : 'merge'}`}
+          title={t(naming === 'code' ? 'naming.rename_title' : 'naming.merge_title', { code: row.variety })}
+          label={t(naming === 'code' ? 'naming.new_code' : 'naming.merge_label')}
+          about={t(naming === 'code' ? 'naming.rename_about' : 'naming.merge_about', { code: row.variety })}
+          onClose={() => setNaming(null)}
           onDone={(to) => go(['winter', 'variety', to])}
+          back={(to) =>
+            naming === 'code'
+              ? { path: `/api/varieties/${encodeURIComponent(to)}/code`, to: row.variety }
+              : { path: `/api/varieties/${encodeURIComponent(row.variety)}/part` }
+          }
+          onBack={() => go(['winter', 'variety', row.variety])}
         />
       )}
+      <Merged code={row.variety} />
       <Knife projection={projection} row={row} rows={rows} basis={basis} />
       {projection.notes && <p class="caution">{projection.notes}</p>}
       <div class="two">
@@ -109,6 +121,38 @@ function Sheet({ projection, row, rows, basis }) {
         </section>
       </div>
     </article>
+  );
+}
+
+/** Codes that became part of this variety this season, each with a way back. @param {{code: string}} props */
+function Merged({ code }) {
+  const { session } = useSeason();
+  const merged = useResource('/api/merged');
+  const [parting, setParting] = useState(/** @type {string | null} */ (null));
+  const here = (merged.data ?? []).filter((m) => m.variety === code && !m.undone_at);
+  if (here.length === 0) return null;
+  return (
+    <ul class="rows">
+      {here.map((m) => (
+        <li key={m.code}>
+          {t('naming.merged', { code: m.code, why: m.why })}{' '}
+          {rights(session).owner && (
+            <button type="button" class="quiet-button" onClick={() => setParting(m.code)}>
+              {t('naming.part')}
+            </button>
+          )}
+        </li>
+      ))}
+      {parting && (
+        <NamingDialog
+          path={`/api/varieties/${encodeURIComponent(parting)}/part`}
+          title={t('naming.part_title', { code: parting })}
+          about={t('naming.part_about', { code: parting, kept: code })}
+          onClose={() => setParting(null)}
+          onDone={() => {}}
+        />
+      )}
+    </ul>
   );
 }
 

@@ -127,6 +127,7 @@ void cw_taught_free(cw_taught *t)
     free(t->weighing);
     free(t->sale);
     free(t->order);
+    free(t->name);
     *t = (cw_taught){ 0 };
 }
 
@@ -171,15 +172,50 @@ static void add_real(cw_digest *d, double v)
     cw_digest_add(d, &v, sizeof v);
 }
 
+static int by_code(const void *a, const void *b)
+{
+    return strcmp(a, b);
+}
+
+cw_code cw_taught_call(cw_taught *t, const char (*code)[CW_MAX_CODE + 1], cw_error *err)
+{
+    size_t n = t->from->varieties, *rank = calloc(n + 1, sizeof *rank);
+    t->name = calloc(n + 1, sizeof *t->name);
+    if (rank == NULL || t->name == NULL) {
+        free(rank);
+        return cw_error_memory(err);
+    }
+    memcpy(t->name, code, n * sizeof *t->name);
+    qsort(t->name, n, sizeof *t->name, by_code);
+    for (size_t i = 0; i < n; i++) {
+        const char(*found)[CW_MAX_CODE + 1] = bsearch(code[i], t->name, n, sizeof *t->name, by_code);
+        while (found > (const char(*)[CW_MAX_CODE + 1]) t->name && strcmp(found[-1], *found) == 0)
+            found--; /* the first of those alike */
+        rank[i] = (size_t)(found - (const char(*)[CW_MAX_CODE + 1]) t->name);
+    }
+    for (size_t i = 0; i < t->rates; i++)
+        t->rate[i].variety = rank[t->rate[i].variety];
+    for (size_t i = 0; i < t->rots; i++)
+        t->rot[i].variety = rank[t->rot[i].variety];
+    free(rank);
+    stable(t->rate, t->rates, sizeof *t->rate, by_variety_rate, &t->failed);
+    stable(t->rot, t->rots, sizeof *t->rot, by_variety_rot, &t->failed);
+    return t->failed ? cw_error_memory(err) : CW_OK;
+}
+
+static const char *called(const cw_taught *t, size_t variety)
+{
+    return t->name ? t->name[variety] : t->from->snapshot->variety[variety].code;
+}
+
 void cw_taught_digest(const cw_taught *t, char hex[65])
 {
-    const cw_snapshot *s = t->from->snapshot;
     cw_digest d;
     cw_digest_init(&d);
     cw_digest_add_int(&d, t->season);
     for (size_t i = 0; i < t->rates; i++) {
         const cw_taught_rate *r = &t->rate[i];
-        cw_digest_add_text(&d, s->variety[r->variety].code);
+        cw_digest_add_text(&d, called(t, r->variety));
         cw_digest_add_int(&d, r->clumps);
         cw_digest_add_int(&d, r->divisions);
         add_real(&d, r->cut.from);
@@ -187,7 +223,7 @@ void cw_taught_digest(const cw_taught *t, char hex[65])
     }
     for (size_t i = 0; i < t->rots; i++) {
         const cw_taught_rot *r = &t->rot[i];
-        cw_digest_add_text(&d, s->variety[r->variety].code);
+        cw_digest_add_text(&d, called(t, r->variety));
         cw_digest_add_int(&d, r->division);
         add_real(&d, r->weeks);
         add_real(&d, r->age);

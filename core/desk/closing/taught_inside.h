@@ -4,6 +4,7 @@
 
 /* What one season taught: the rows that the models take, by variety; read from that season's ledger, or from what a later file
  * keeps of it. The same rows give the same digest, whichever file they come from. */
+#include "base/limits.h"
 #include "desk/forecast/forecast_data_inside.h"
 #include "desk/nursery/nursery_inside.h"
 
@@ -43,7 +44,8 @@ typedef struct cw_taught {
     cw_taught_sale *sale;
     cw_taught_order *order;
     size_t sales, orders, sale_room, order_room;
-    bool failed; /* no memory */
+    bool failed;                   /* no memory */
+    char (*name)[CW_MAX_CODE + 1]; /* owned; NULL: varieties are called as in `from` */
 } cw_taught;
 
 /* From the season's own file (`season` is d->season), or of a past season from a later one. Free in any case. */
@@ -51,6 +53,10 @@ cw_code cw_taught_read(const cw_forecast_data *d, int season, cw_taught *out, cw
 /* Adds what was asked for, from the season's own orders. */
 cw_code cw_taught_asked(cw_nursery *n, const cw_asker *who, cw_taught *t, cw_error *err) CW_MUST_CHECK;
 void cw_taught_free(cw_taught *t);
+
+/* Varieties are called by `code` (one for each variety of `from`) from now on, two of them alike if they are one, and rows stand in
+ * the order of those. What two files call otherwise can be compared so. */
+cw_code cw_taught_call(cw_taught *t, const char (*code)[CW_MAX_CODE + 1], cw_error *err) CW_MUST_CHECK;
 
 /* Of the models' rows. */
 void cw_taught_digest(const cw_taught *t, char hex[65]);

@@ -153,6 +153,8 @@ cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err)
 {
     if (!cw_kind_keyed(kind))
         return cw_intake_facts_end(in, err);
+    if (kind == &cw_kinds[CW_VARIETIES])
+        return cw_intake_names_end(in, err);
     if (in->errors->count > 0)
         return CW_OK;
     if (kind == &cw_kinds[CW_ORDERS] || kind == &cw_kinds[CW_DESTINATIONS]) {
@@ -303,5 +305,6 @@ done:
     free(in.files);
     free(in.facts);
     free(in.touched);
+    free(in.same);
     return code;
 }

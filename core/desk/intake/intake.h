@@ -14,6 +14,7 @@
  * A load is one transaction over all its files: all or nothing. Files are taken in the order in which they
  * need each other (varieties before lots before sessions before orders), whatever the order of the arguments;
  * what happened to a lot is entered by date across files. Loading the same again changes nothing:
+ *  - a variety under a new code with the name of another one is asked about: cw_same_name;
  *  - kinds with a natural key: a row that says what is on record is counted as unchanged; one that differs
  * updates varieties, places, zones, destinations, past_sales, past_orders, weighings and air (audited), is refused for lots, and for
  * orders unless `changes` is set;
@@ -29,11 +30,21 @@ typedef struct cw_intake_file {
     const char *kind; /* NULL: told by the file's name */
 } cw_intake_file;
 
+/* A variety under a code that is not on record, with the name of one that is and that the file does not speak of: nobody but the
+ * nursery knows whether that is a second variety or the same under a new code. */
+typedef enum cw_same_name {
+    CW_SAME_NAME_ASK, /* refused (CW_CONFLICT at the name), so that somebody says which */
+    CW_SAME_NAME_NEW, /* a variety of its own */
+    CW_SAME_NAME_CODE /* a new code of the one on record; its former one still finds it. Owner only */
+} cw_same_name;
+cw_same_name cw_same_name_of(const char *word); /* "new", "code"; NULL or another word: ask */
+
 typedef struct cw_intake_options {
     bool dry_run;         /* do it all, report, take it back */
     bool ignore_extra;    /* pass over columns that the kind does not have */
     bool changes;         /* order lines that differ from the record change it */
     const char *oversell; /* why more may be sold than is offered; NULL: it may not */
+    cw_same_name same_name;
 } cw_intake_options;
 
 /* `answer` becomes a table: file, kind, rows, new, changed, unchanged, note. When rows are refused, `errors`

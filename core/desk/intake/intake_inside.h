@@ -113,6 +113,9 @@ typedef struct cw_intake {
     int64_t last_id; /* of the session, check, stock-take, lot, planting or walk that was entered last */
     struct cw_touched *touched; /* plantings of which something new is said, and where (intake_field.c) */
     size_t touched_count, touched_room;
+    struct cw_same
+        *same; /* varieties of the file being read that bear the name of another (intake_names.c) */
+    size_t same_count, same_room;
     uint64_t bytes_before, bytes_all;
     cw_error sold_out; /* of an API order */
     int64_t sold_out_line, sold_out_variety, sold_out_left;
@@ -136,6 +139,13 @@ void cw_row_wrong(cw_intake *in, cw_row *row, int column, const char *format, ..
 
 /* The same for what is right by itself, but clashes with the record (CW_CONFLICT). */
 void cw_row_clash(cw_intake *in, cw_row *row, int column, const char *format, ...) CW_PRINTF(4, 5);
+
+/* A row of varieties whose code is not on record: has another variety its name? With CW_SAME_NAME_CODE that one gets the code
+ * (*renamed). cw_intake_names_end asks, at the file's end, of those that the file does not name, too. */
+cw_code cw_intake_name(cw_intake *in, cw_row *row, bool *renamed, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_names_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
+/* One whose code is that of a variety that was merged into another says half of what that is: refused. */
+cw_code cw_intake_merged(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
 
 /* Records an error that a function brought, with the row's place. True if the load may go on (not
  * CW_MACHINE). */

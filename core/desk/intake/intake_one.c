@@ -50,5 +50,6 @@ cw_code cw_intake_one(cw_nursery *n, const cw_asker *who, cw_kind_id kind, const
     cw_error_list_free(&errors);
     free(in.facts);
     free(in.touched);
+    free(in.same);
     return code;
 }

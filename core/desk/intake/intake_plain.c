@@ -255,6 +255,15 @@ static void refuse_lot(cw_intake *in, cw_row *row, const cw_bind *before, const 
     while (same(&before[c], &values[c]))
         c++;
     const cw_kind_column *k = &row->kind->columns[c];
+    if (k->must == CW_KNOWN_VARIETY) {
+        const char *lot = row->is.lots.lot.t, *to = in->codes.variety[row->is.v[c].i].code;
+        cw_row_clash(in, row, (int)c,
+                     "lot %s is on record as another variety; a file does not change a lot: if it proved to "
+                     "be %s, relabel it "
+                     "(on its page, or: names --relabel %s:%s), else give the new lot its own code",
+                     lot, to, lot, to);
+        return;
+    }
     json_t *pair = json_pack("[o,o]", shown(k, &before[c]), shown(k, &values[c]));
     char *words = pair ? cw_json_text(pair, JSON_COMPACT | JSON_ENCODE_ANY) : NULL;
     bool tell = k->must < CW_KNOWN_VARIETY && words; /* those are row ids here */
@@ -358,17 +367,27 @@ static cw_code enter(cw_intake *in, cw_row *row, cw_error *err)
     cw_bind before[CW_MAX_KIND_COLUMNS], values[CW_MAX_KIND_COLUMNS];
     cw_text texts = CW_TEXT(CW_MAX_RECORD_BYTES);
     int verdict = 0;
+    bool renamed = false, variety = row->kind == &cw_kinds[CW_VARIETIES];
     bind_row(in, row, values);
     cw_code code = compare(in, row, before, values, &texts, &verdict, err);
+    if (code == CW_OK && variety && verdict == 0)
+        code = cw_intake_name(in, row, &renamed, err);
+    else if (code == CW_OK && variety)
+        code = cw_intake_merged(in, row, err);
+    if (code == CW_OK && renamed)
+        code = compare(in, row, before, values, &texts, &verdict, err);
     if (code == CW_OK && row->fresh && verdict != 0) {
         char key[400];
         cw_row_name(in, row, key);
         cw_row_clash(in, row, 0, "is on record already: %s", key);
-    } else if (code == CW_OK && verdict == 0)
+    }
+    if (code != CW_OK || row->bad)
+        ;
+    else if (verdict == 0)
         code = insert(in, row, values, err);
-    else if (code == CW_OK && verdict == 2)
+    else if (verdict == 2 || renamed)
         code = update(in, row, before, values, err);
-    else if (code == CW_OK)
+    else
         in->files[in->current].unchanged++;
     cw_text_free(&texts);
     return code;

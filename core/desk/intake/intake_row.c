@@ -150,6 +150,25 @@ static bool read_value(cw_intake *in, cw_row *row, int c, const cw_field *f, con
     return k->must == CW_NOTHING_MORE || in_time(in, row, c, f, v->i);
 }
 
+/* A sum of a season, said of a variety that is part of another by now: half is not the whole. */
+static cw_code check_whole(cw_intake *in, cw_row *row, int c, const cw_field *f, const char *today,
+                           cw_error *err)
+{
+    char code[CW_MAX_CODE + 1], into[CW_MAX_CODE + 1];
+    bool sums = row->kind == &cw_kinds[CW_PAST_SALES] || row->kind == &cw_kinds[CW_PAST_ORDERS] ||
+                row->kind == &cw_kinds[CW_PAST_PLANTINGS];
+    if (!sums || f->n > CW_MAX_CODE || (f->n == strlen(today) && memcmp(f->s, today, f->n) == 0))
+        return CW_OK;
+    memcpy(code, f->s, f->n);
+    code[f->n] = '\0';
+    cw_code done = cw_intake_merged_into(in->db, code, into, err);
+    if (done == CW_OK && into[0])
+        cw_row_clash(in, row, c,
+                     "%s was merged into %s: give what the two have together under %s, or leave the row out",
+                     code, into, into);
+    return done;
+}
+
 /* A code that must be known. One that a wrong row of this load names is passed over: that row was complained
  * of. */
 static cw_code read_known(cw_intake *in, cw_row *row, int c, const cw_field *f, cw_given *v, cw_error *err)
@@ -167,13 +186,15 @@ static cw_code read_known(cw_intake *in, cw_row *row, int c, const cw_field *f, 
                                      : "there is no such place");
         return CW_OK;
     }
+    if (is == CW_KNOWN_VARIETY)
+        code = check_whole(in, row, c, f, in->codes.variety[v->i].code, err);
     if (is == CW_KNOWN_PLACE)
         v->i = in->codes.place[v->i];
     if (is == CW_KNOWN_VARIETY ? in->codes.variety[v->i].id == 0
         : is == CW_KNOWN_LOT   ? in->codes.lot[v->i].id == 0
                                : v->i < 0)
         row->quiet = true;
-    return CW_OK;
+    return code;
 }
 
 bool cw_row_open(cw_row *row, size_t bytes)

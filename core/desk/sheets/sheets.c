@@ -171,7 +171,9 @@ static cw_code load(cw_fitting *f, const cw_sheets_options *o, cw_table *taken, 
                                          .kind = cw_kinds[k].name };
         count++;
     }
-    cw_intake_options options = { .dry_run = o->dry_run, .changes = o->changes, .oversell = o->oversell };
+    cw_intake_options options = {
+        .dry_run = o->dry_run, .changes = o->changes, .oversell = o->oversell, .same_name = o->same_name
+    };
     cw_error_list errors = { NULL, 0, 0 };
     cw_code code = cw_intake_load(f->n, f->who, files, count, &options, taken, &errors, err);
     for (size_t i = 0; i < errors.kept; i++)

@@ -3,6 +3,7 @@
 #define CW_DESK_SHEETS_H
 
 #include "base/shape.h"
+#include "desk/intake/intake.h"
 #include "desk/nursery/nursery.h"
 
 #include <jansson.h>
@@ -36,7 +37,8 @@ extern const cw_shape cw_sheets_look_shape, cw_sheets_fit_shape;
 
 typedef struct cw_sheets_options {
     bool dry_run;
-    bool changes;         /* as of cw_intake_options */
+    bool changes; /* as of cw_intake_options */
+    cw_same_name same_name;
     const char *oversell; /* likewise; NULL: none */
     const char *keep;     /* the fit is kept by this name; NULL: by the file's name and the sheet's */
 } cw_sheets_options;

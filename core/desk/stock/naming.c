@@ -3,9 +3,8 @@
 
 #include "base/text.h"
 #include "base/value.h"
-#include "desk/nursery/nursery_inside.h"
+#include "desk/stock/naming_inside.h"
 #include "store/audit.h"
-#include "store/naming.h"
 #include "store/season.h"
 #include <stdio.h>
 #include <string.h>
@@ -20,22 +19,27 @@ static const cw_column columns[] = {
 const cw_shape cw_naming_shape = CW_ROWS(columns);
 const cw_shape cw_naming_former_codes_shape = { .of = &cw_naming_formers_shape };
 
-static void put(cw_table *t, const char *part, int64_t quantity, const char *note)
+void cw_naming_begin(cw_table *t)
+{
+    cw_table_init(t, columns, CW_WIDTH(columns));
+}
+
+void cw_naming_put(cw_table *t, const char *part, int64_t quantity, const char *note)
 {
     cw_put_text(t, part);
     cw_put_int(t, quantity);
     cw_put_text(t, note);
 }
 
-static cw_code check_why(const char *why, bool commit, cw_error *err)
+cw_code cw_naming_check_why(const char *why, bool commit, cw_error *err)
 {
     return commit && why[0] == '\0' ? cw_error_at(err, CW_REFUSED, NULL, 0, "why",
                                                   "say why the name is changed; it stays on record")
                                     : CW_OK;
 }
 
-static cw_code known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,
-                     cw_error *err)
+cw_code cw_naming_known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,
+                        cw_error *err)
 {
     bool found = false;
     char shown[80];
@@ -66,20 +70,34 @@ static cw_code is_free(cw_nursery *n, const cw_named_variety *v, const char *to,
     return c;
 }
 
-static cw_code tell_reach(cw_nursery *n, const cw_named_variety *v, const char *to, cw_table *out,
-                          cw_error *err)
+cw_code cw_naming_tell_reach(cw_nursery *n, const cw_named_variety *v, cw_table *out, cw_error *err)
 {
     cw_naming_reach r = { 0 };
-    char note[480];
+    char note[120];
     cw_code c = cw_naming_reach_of(n->db, v, &r, err);
-    snprintf(note, sizeof note, "%s (%s) becomes %s; %s still finds it", v->code, v->name, to, v->code);
-    put(out, "variety", 1, note);
-    put(out, "lots", r.lots, "");
-    put(out, "lines of orders", r.lines, "");
-    put(out, "substitutes named by buyers", r.wishes, "stand as they were typed, and still find it");
-    put(out, "rows of history", r.history, "");
-    put(out, "open picks", r.picks, r.picks ? "walks that are printed show the former code" : "");
+    snprintf(note, sizeof note, "in %lld parcel%s, under the name that stood on them", (long long)r.parcels,
+             CW_S(r.parcels));
+    cw_naming_put(out, "lots", r.lots, "");
+    cw_naming_put(out, "plantings", r.plantings, "");
+    cw_naming_put(out, "lines of orders", r.lines, "");
+    cw_naming_put(out, "promised firm and not sent", r.firm, "");
+    cw_naming_put(out, "divisions that went out", r.taken, r.taken ? note : "");
+    cw_naming_put(out, "letters due to buyers", r.notices, "");
+    cw_naming_put(out, "substitutes named by buyers", r.wishes,
+                  "stand as they were typed, and still find it");
+    cw_naming_put(out, "past seasons", r.seasons, "");
+    cw_naming_put(out, "rows of history", r.history, "");
+    cw_naming_put(out, "open picks", r.picks, r.picks ? "walks that are printed show the former code" : "");
     return c;
+}
+
+static cw_code tell_rename(cw_nursery *n, const cw_named_variety *v, const char *to, cw_table *out,
+                           cw_error *err)
+{
+    char note[480];
+    snprintf(note, sizeof note, "%s (%s) becomes %s; %s still finds it", v->code, v->name, to, v->code);
+    cw_naming_put(out, "variety", 1, note);
+    return cw_naming_tell_reach(n, v, out, err);
 }
 
 static cw_code rename_variety(cw_nursery *n, const cw_asker *who, const cw_named_variety *v, const char *to,
@@ -98,19 +116,19 @@ cw_code cw_naming_rename_variety(cw_nursery *n, const cw_asker *who, const char 
                                  const char *why, bool commit, cw_table *out, cw_error *err)
 {
     cw_named_variety v = { 0 };
-    cw_table_init(out, columns, CW_WIDTH(columns));
+    cw_naming_begin(out);
     if (cw_owner_only(who, "change a variety's code", err) != CW_OK)
         return CW_FORBIDDEN;
-    cw_code c = check_why(why, commit, err);
+    cw_code c = cw_naming_check_why(why, commit, err);
     if (c == CW_OK && commit)
         c = cw_work_begin(n, err);
     if (c != CW_OK)
         return c;
-    c = known(n, "code", code, &v, err);
+    c = cw_naming_known(n, "code", code, &v, err);
     if (c == CW_OK)
         c = is_free(n, &v, to, err);
     if (c == CW_OK)
-        c = tell_reach(n, &v, to, out, err);
+        c = tell_rename(n, &v, to, out, err);
     if (c == CW_OK)
         c = cw_table_check(out, err);
     if (c == CW_OK && commit)
@@ -127,7 +145,7 @@ static void tell_promises(const cw_named_lot *lot, const cw_naming_promised *p, 
     snprintf(note, sizeof note, "%lld division%s and %lld clump%s of %s are left for them%s",
              (long long)divisions, CW_S(divisions), (long long)clumps, CW_S(clumps), code,
              p->firm > divisions ? ": look at what is short" : "");
-    put(out, "promised firm and not sent", p->firm, note);
+    cw_naming_put(out, "promised firm and not sent", p->firm, note);
 }
 
 static cw_code tell_lot(cw_nursery *n, const char *code, const cw_named_lot *lot, const cw_named_variety *to,
@@ -138,14 +156,14 @@ static cw_code tell_lot(cw_nursery *n, const char *code, const cw_named_lot *lot
     cw_code c = cw_naming_promised_of(n->db, lot->variety_id, &p, err);
     snprintf(note, sizeof note, "lot %s stands as %s; it becomes %s (%s)", code, lot->code, to->code,
              to->name);
-    put(out, "clumps on hand", lot->clumps, note);
-    put(out, "divisions on hand", lot->divisions, "");
-    put(out, "dividing sessions", lot->sessions, "teach the other variety's rate from now on");
-    put(out, "checks", lot->checks, "");
+    cw_naming_put(out, "clumps on hand", lot->clumps, note);
+    cw_naming_put(out, "divisions on hand", lot->divisions, "");
+    cw_naming_put(out, "dividing sessions", lot->sessions, "teach the other variety's rate from now on");
+    cw_naming_put(out, "checks", lot->checks, "");
     tell_promises(lot, &p, lot->code, out);
     snprintf(note, sizeof note, "in %lld parcel%s under the name %s; trace the lot for the buyers",
              (long long)lot->parcels, CW_S(lot->parcels), lot->code);
-    put(out, "divisions that went out", lot->taken, lot->taken ? note : "");
+    cw_naming_put(out, "divisions that went out", lot->taken, lot->taken ? note : "");
     return c;
 }
 
@@ -166,17 +184,17 @@ cw_code cw_naming_relabel_lot(cw_nursery *n, const cw_asker *who, const char *co
 {
     cw_named_variety v = { 0 };
     cw_named_lot lot = { 0 };
-    cw_table_init(out, columns, CW_WIDTH(columns));
+    cw_naming_begin(out);
     if (cw_office_only(who, "give a lot another variety", err) != CW_OK)
         return CW_FORBIDDEN;
-    cw_code c = check_why(why, commit, err);
+    cw_code c = cw_naming_check_why(why, commit, err);
     if (c == CW_OK && commit)
         c = cw_work_begin(n, err);
     if (c != CW_OK)
         return c;
     c = cw_naming_lot(n->db, code, &lot, err);
     if (c == CW_OK)
-        c = known(n, "to", to, &v, err);
+        c = cw_naming_known(n, "to", to, &v, err);
     if (c == CW_OK && v.id == lot.variety_id)
         c = cw_error_at(err, CW_REFUSED, NULL, 0, "to", "lot %s is %s already", code, v.code);
     if (c == CW_OK && lot.open_picks > 0)

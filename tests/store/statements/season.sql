@@ -226,6 +226,37 @@ INSERT INTO past_check (season, variety_id, stage, weeks, inspected, rotten, shr
     (2030, 1, 'clump', 7.0, 7, 1, 0, 4, 'K1', 'dividing'), (2030, 1, 'clump', 7.00003, 7, 1, NULL, 4, 'K1', 'dividing');
 -- What stood before a run that was undone.
 INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, reason, n1, n2, n3, n4) VALUES (6, 20, 6, 1, 'own', 4, 1, 2, 3, 4, 5), (7, 18, 6, 1, 'own', 4, 1, 0, 0, 0, 0);
+-- Two that were merged, and one that was parted again; what was moved of each table, and one figure that has changed since.
+INSERT INTO merging (id, kept, gone, kept_code, gone_code, at, actor, why, undone_at, undone_by) VALUES (1, 1, 99, 'A', 'A2', 61, 'own', 'one plant', NULL, NULL), (2, 2, 98, 'B', 'B2', 62, 'own', 'alike', 63, 'own'), (3, 97, 96, 'Q', 'Q2', 64, 'own', 'gone too', NULL, NULL);
+INSERT INTO former_code (code, variety_id, at, actor, why, merged) VALUES ('A2', 1, 61, 'own', 'one plant', 1);
+INSERT INTO relabelling (lot_id, was, became, at, actor, why) VALUES (4, 1, 2, 65, 'own', 'stake');
+INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, reason, n1, n2, n3, n4) VALUES (7, 25, 1, 2, 'substitute', 4, 1, 0, 0, 0, 0);
+INSERT INTO merged_row (merging_id, part, row)
+SELECT 1, 'history', json_array(MIN(id)) FROM history WHERE variety_id = 1
+UNION ALL SELECT 1, 'past_check', json_array(MIN(id)) FROM past_check WHERE variety_id = 1
+UNION ALL SELECT 1, 'lot', json_array(MIN(id)) FROM lot WHERE variety_id = 1
+UNION ALL SELECT 1, 'line', json_array(MIN(id)) FROM line WHERE variety_id = 1
+UNION ALL SELECT 1, 'oversell', json_array(MIN(id)) FROM oversell WHERE variety_id = 1
+UNION ALL SELECT 1, 'taken_back', json_array(MIN(id)) FROM taken_back WHERE variety_id = 1
+UNION ALL SELECT 1, 'pick', json_array(MIN(id)) FROM pick WHERE variety_id = 1
+UNION ALL SELECT 1, 'put_back', json_array(MIN(id)) FROM put_back WHERE variety_id = 1
+UNION ALL SELECT 1, 'planting', json_array(MIN(id), 'R1') FROM planting WHERE variety_id = 1
+UNION ALL SELECT 1, 'former_code', json_array('OA', 1)
+UNION ALL SELECT 1, 'relabelling', json_array(MIN(id), 1, 0) FROM relabelling WHERE was = 1
+UNION ALL SELECT 1, 'release', json_array(MIN(id), 1, 3, 4) FROM release WHERE variety_id = 1
+UNION ALL SELECT 1, 'variety', json_array(0, 'A', 'Ash', NULL, NULL, NULL, NULL, 500, 9, 8, NULL, NULL, 0, 1, NULL, NULL)
+UNION ALL SELECT 1, 'variety', json_array(1, 'A2', 'Ash', 'ball', NULL, 'red', 80, 510, 1, 2, 3, 1990, 0, 4, 1.5, 6)
+UNION ALL SELECT 1, 'past_sale', json_array(1, MIN(season), 4, NULL) FROM past_sale WHERE variety_id = 1
+UNION ALL SELECT 1, 'past_order', json_array(1, season, day, 5) FROM past_order WHERE variety_id = 1
+UNION ALL SELECT 1, 'past_planting', json_array(1, season, 6, 5) FROM past_planting WHERE variety_id = 1
+UNION ALL SELECT 1, 'offering', json_array(1, 1, 7, 2, 0)
+UNION ALL SELECT 1, 'said_of', json_array(1, MIN(said_id), '1.5', 1, 2, 3, 4, 5, 6, 7) FROM said_of WHERE variety_id = 1
+UNION ALL SELECT 1, 'keep_said', json_array(1, 2.0, 3.0, NULL, NULL, NULL)
+UNION ALL SELECT 1, 'keep_change', json_array(1, MIN(run_id), 1, 2) FROM keep_change WHERE variety_id = 1
+UNION ALL SELECT 1, 'allocation', json_array(1, line_id, 1, kind, run_id, 1, 0, 0, 0, 0) FROM allocation WHERE variety_id = 1 AND line_id = (SELECT MIN(line_id) FROM allocation WHERE variety_id = 1)
+UNION ALL SELECT 1, 'run_before', json_array(1, line_id, 1, kind, run_id, 1, 0, 0, 0, 0, of_run) FROM (SELECT * FROM run_before ORDER BY run_id, line_id LIMIT 1)
+UNION ALL SELECT 1, 'forbidden', json_array(1, line_id, 1, 'off', 'her wish') FROM forbidden WHERE variety_id = 1;
+INSERT INTO merging_stood (merging_id, part, figure) SELECT 1, part, CASE part WHEN 'stock' THEN 'other' ELSE figure END FROM variety_stands WHERE variety_id = 1;
 INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2027, 50, 90, 200.0, 'o1', 91, 'own'), (2028, 51, 92, 300.0, 'o2', 93, 'own'), (2029, 52, 94, NULL, 'o3', 95, 'own');
 -- A day for cutting of a lot that was cut whole, and of one that is only to be washed off the list.
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (8, 133, 'frozen', 92, 'off'), (6, 134, 'washed', 93, 'off');

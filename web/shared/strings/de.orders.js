@@ -392,6 +392,9 @@ export default {
     '{name} ist nicht in UTF-8 geschrieben. Speichern Sie sie im Tabellenprogramm als .xlsx oder CSV (UTF-8) und wählen Sie diese Datei.',
   'load.preview': 'Das würde sich ändern',
   'load.rows': 'Zeilen',
+  'load.same_ask': 'Jemand muss sagen, was es ist, für alle solchen Zeilen dieser Dateien:',
+  'load.same_code': 'Neue Kürzel der bekannten Sorten',
+  'load.same_new': 'Neue Sorten mit demselben Namen',
   'load.taken': 'Dies wurde übernommen',
   'load.title': 'Dateien übernehmen',
   'load.too_large':

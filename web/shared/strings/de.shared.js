@@ -112,7 +112,18 @@ export default {
   'naming.do': 'Richtigstellen',
   'naming.done': '{name} ist es, im Protokoll.',
   'naming.look': 'Zeigen, wohin es reicht',
+  'naming.merge': 'Es ist dieselbe wie eine andere …',
+  'naming.merge_about':
+    '{code} wird Teil einer anderen Sorte: mit Partien, Bestellungen, Zusagen, Pflanzungen und vergangenen Saisons. Das Kürzel findet sie weiterhin. Die beiden lassen sich wieder trennen, solange niemand etwas an ihnen geändert hat.',
+  'naming.merge_label': 'Kürzel der Sorte, die bleibt',
+  'naming.merge_title': '{code} ist eine andere Sorte',
+  'naming.merged': '{code} gehört dazu: {why}',
   'naming.new_code': 'Neues Kürzel',
+  'naming.part': 'Wieder zwei Sorten …',
+  'naming.part_about':
+    '{code} wurde Teil von {kept}. Beide werden, wie sie vorher waren, solange seither niemand etwas an ihnen geändert hat.',
+  'naming.part_title': '{code} ist wieder eine eigene Sorte',
+  'naming.parted': 'Wieder zwei Sorten, im Protokoll.',
   'naming.relabel': 'Es ist eine andere Sorte …',
   'naming.relabel_about':
     'Partie {lot} steht als {code} im Protokoll. Ihr Bestand, ihr Teilen und ihre Kontrollen werden die der anderen Sorte, vom Roden an. Was hinausging, ging als {code}: verfolgen Sie die Partie zu ihren Kunden.',
@@ -122,6 +133,7 @@ export default {
     '{code} bekommt ein anderes Kürzel. Das frühere findet sie weiter: in Dateien, Bestellungen und auf dieser Seite.',
   'naming.rename_title': 'Anderes Kürzel für {code}',
   'naming.true_variety': 'Kürzel der wahren Sorte',
+  'naming.undone': 'auf der Seite zurückgenommen',
   'odds.of': '{n} von {of}',
   'odds.over': 'über 99 von 100',
   'outbox.going': 'geht gerade ab',

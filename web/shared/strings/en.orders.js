@@ -389,6 +389,9 @@ export default {
     '{name} is not written in UTF-8. In the spreadsheet program, save it as .xlsx or as CSV (UTF-8) and choose that file.',
   'load.preview': 'This would change',
   'load.rows': 'Rows',
+  'load.same_ask': 'Somebody has to say which it is, for all such rows of these files:',
+  'load.same_code': 'New codes of the varieties on record',
+  'load.same_new': 'New varieties with the same name',
   'load.taken': 'This was taken in',
   'load.title': 'Take files in',
   'load.too_large':

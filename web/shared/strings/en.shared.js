@@ -108,7 +108,18 @@ export default {
   'naming.do': 'Put it right',
   'naming.done': '{name} it is, on record.',
   'naming.look': 'Show what it reaches',
+  'naming.merge': 'It is the same as another…',
+  'naming.merge_about':
+    '{code} becomes part of another variety: its lots, orders, promises, plantings and past seasons. Its code still finds it. The two can be parted again as long as nobody has touched them.',
+  'naming.merge_label': 'Code of the variety that stays',
+  'naming.merge_title': '{code} is another variety',
+  'naming.merged': '{code} is part of it: {why}',
   'naming.new_code': 'New code',
+  'naming.part': 'Two varieties again…',
+  'naming.part_about':
+    '{code} was made part of {kept}. Both become as they were before, as long as nobody has touched them since.',
+  'naming.part_title': '{code} is a variety of its own again',
+  'naming.parted': 'Two varieties again, on record.',
   'naming.relabel': 'It is another variety…',
   'naming.relabel_about':
     'Lot {lot} is {code} on record. Its stock, sessions and checks become the other variety’s, from digging on. What has gone out went out as {code}: trace the lot for its buyers.',
@@ -118,6 +129,7 @@ export default {
     '{code} gets another code. The former one still finds it: in files, in orders and on this page.',
   'naming.rename_title': 'Another code for {code}',
   'naming.true_variety': 'Code of the true variety',
+  'naming.undone': 'taken back on the page',
   'odds.of': '{n} in {of}',
   'odds.over': 'over 99 in 100',
   'outbox.going': 'is going now',

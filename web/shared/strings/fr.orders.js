@@ -389,6 +389,9 @@ export default {
     '{name} n’est pas écrit en UTF-8. Dans le tableur, enregistrez-le en .xlsx ou en CSV (UTF-8) et choisissez ce fichier.',
   'load.preview': 'Ceci changerait',
   'load.rows': 'Lignes',
+  'load.same_ask': 'Quelqu’un doit dire ce que c’est, pour toutes ces lignes des fichiers :',
+  'load.same_code': 'De nouveaux codes de variétés connues',
+  'load.same_new': 'De nouvelles variétés du même nom',
   'load.taken': 'Ceci a été repris',
   'load.title': 'Reprendre des fichiers',
   'load.too_large':

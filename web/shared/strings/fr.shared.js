@@ -111,7 +111,18 @@ export default {
   'naming.do': 'Rectifier',
   'naming.done': 'C’est {name}, au journal.',
   'naming.look': 'Montrer jusqu’où cela va',
+  'naming.merge': 'C’est la même qu’une autre …',
+  'naming.merge_about':
+    '{code} devient une partie d’une autre variété : ses lots, commandes, promesses, plantations et saisons passées. Son code la trouve toujours. On peut les séparer de nouveau tant que personne n’y a touché.',
+  'naming.merge_label': 'Code de la variété qui reste',
+  'naming.merge_title': '{code} est une autre variété',
+  'naming.merged': '{code} en fait partie : {why}',
   'naming.new_code': 'Nouveau code',
+  'naming.part': 'De nouveau deux variétés …',
+  'naming.part_about':
+    '{code} a été joint à {kept}. Les deux redeviennent ce qu’elles étaient, tant que personne n’y a touché depuis.',
+  'naming.part_title': '{code} est de nouveau une variété à part',
+  'naming.parted': 'De nouveau deux variétés, au journal.',
   'naming.relabel': 'C’est une autre variété …',
   'naming.relabel_about':
     'Le lot {lot} est noté {code}. Son stock, ses séances et ses contrôles deviennent ceux de l’autre variété, dès l’arrachage. Ce qui est parti est parti comme {code} : retracez le lot pour ses clients.',
@@ -121,6 +132,7 @@ export default {
     '{code} reçoit un autre code. L’ancien la trouve encore : dans les fichiers, les commandes et sur cette page.',
   'naming.rename_title': 'Autre code pour {code}',
   'naming.true_variety': 'Code de la vraie variété',
+  'naming.undone': 'repris sur la page',
   'odds.of': '{n} sur {of}',
   'odds.over': 'plus de 99 sur 100',
   'outbox.going': 'part en ce moment',

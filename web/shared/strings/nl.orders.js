@@ -391,6 +391,9 @@ export default {
     '{name} is niet in UTF-8 geschreven. Sla het in het rekenprogramma op als .xlsx of CSV (UTF-8) en kies dat bestand.',
   'load.preview': 'Dit zou veranderen',
   'load.rows': 'Rijen',
+  'load.same_ask': 'Iemand moet zeggen wat het is, voor al zulke regels van deze bestanden:',
+  'load.same_code': 'Nieuwe codes van bekende soorten',
+  'load.same_new': 'Nieuwe soorten met dezelfde naam',
   'load.taken': 'Dit is overgenomen',
   'load.title': 'Bestanden overnemen',
   'load.too_large':

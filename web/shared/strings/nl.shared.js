@@ -110,7 +110,18 @@ export default {
   'naming.do': 'Rechtzetten',
   'naming.done': '{name} is het, in het logboek.',
   'naming.look': 'Tonen hoever het reikt',
+  'naming.merge': 'Het is dezelfde als een andere …',
+  'naming.merge_about':
+    '{code} wordt deel van een andere soort: met partijen, bestellingen, toezeggingen, plantingen en vorige seizoenen. De code vindt haar nog steeds. Ze kunnen weer worden gescheiden zolang niemand er iets aan heeft veranderd.',
+  'naming.merge_label': 'Code van de soort die blijft',
+  'naming.merge_title': '{code} is een andere soort',
+  'naming.merged': '{code} hoort erbij: {why}',
   'naming.new_code': 'Nieuwe code',
+  'naming.part': 'Weer twee soorten …',
+  'naming.part_about':
+    '{code} werd deel van {kept}. Beide worden zoals ze waren, zolang niemand er sindsdien iets aan heeft veranderd.',
+  'naming.part_title': '{code} is weer een eigen soort',
+  'naming.parted': 'Weer twee soorten, in het logboek.',
   'naming.relabel': 'Het is een andere soort …',
   'naming.relabel_about':
     'Partij {lot} staat als {code} in het logboek. Voorraad, deelbeurten en controles worden die van de andere soort, vanaf het rooien. Wat weg is, ging weg als {code}: zoek via de partij de klanten.',
@@ -120,6 +131,7 @@ export default {
     '{code} krijgt een andere code. De vorige vindt haar nog: in bestanden, bestellingen en op deze pagina.',
   'naming.rename_title': 'Andere code voor {code}',
   'naming.true_variety': 'Code van de ware soort',
+  'naming.undone': 'op de pagina teruggedraaid',
   'odds.of': '{n} op {of}',
   'odds.over': 'ruim 99 op 100',
   'outbox.going': 'vertrekt nu',

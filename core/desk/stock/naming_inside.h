@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: MIT */
+#ifndef CW_DESK_NAMING_INSIDE_H
+#define CW_DESK_NAMING_INSIDE_H
+
+#include "base/table.h"
+#include "desk/nursery/nursery_inside.h"
+#include "store/naming.h"
+
+/* part,quantity,note: what a name reaches, as every name that is put right tells it. */
+void cw_naming_begin(cw_table *t);
+void cw_naming_put(cw_table *t, const char *part, int64_t quantity, const char *note);
+
+/* With commit there must be a reason. */
+cw_code cw_naming_check_why(const char *why, bool commit, cw_error *err) CW_MUST_CHECK;
+
+/* CW_NOT_FOUND at `column`: no variety bears the code, today or once. */
+cw_code cw_naming_known(cw_nursery *n, const char *column, const char *code, cw_named_variety *out,
+                        cw_error *err) CW_MUST_CHECK;
+
+/* What bears the variety's code: lots, lines, promises, parcels, notices, wishes, past seasons, plantings, open picks. */
+cw_code cw_naming_tell_reach(cw_nursery *n, const cw_named_variety *v, cw_table *out,
+                             cw_error *err) CW_MUST_CHECK;
+
+#endif

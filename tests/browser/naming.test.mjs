@@ -1,0 +1,176 @@
+// SPDX-License-Identifier: MIT
+// Names put right on the page: a code that changes, two codes that are one variety, a lot of another variety, a file in which a code
+// changed. Each is shown first, done, and taken back; with the keyboard alone, and on a phone.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { axe, fetchJson, focused, openPage, run, startBrowser, startNursery, tabTo, until } from './support.mjs';
+
+/** @type {Awaited<ReturnType<typeof startNursery>>} */
+let nursery;
+/** @type {import('playwright-core').Browser} */
+let browser;
+
+before(async () => {
+  nursery = await startNursery();
+  browser = await startBrowser();
+});
+after(async () => {
+  await browser?.close();
+  await nursery?.stop();
+});
+
+const codes = () =>
+  fetchJson(nursery.url, '/api/varieties').then((all) => all.map((/** @type {any} */ v) => v.code ?? v.variety));
+const formers = () => fetchJson(nursery.url, '/api/former-codes');
+/** @param {import('playwright-core').Page} page */
+const dialog = (page) => page.locator('dialog[open]');
+
+test('a code, keyboard only: looked at, changed, found by both, taken back', async () => {
+  const { page, errors, violations, close } = await openPage(browser, {});
+  const code = (await codes())[0];
+  await page.goto(`${nursery.url}/#/winter/variety/${code}`);
+  await page.getByRole('button', { name: 'Change the code…' }).waitFor();
+  await tabTo(page, /^button: Change the code/);
+  await page.keyboard.press('Enter');
+  await dialog(page).waitFor();
+  assert.match(await focused(page), /New code/);
+  await page.keyboard.type('KEYED-1');
+  await page.keyboard.press('Tab');
+  await page.keyboard.type('typed wrong');
+  await tabTo(page, /^button: Show what it reaches/);
+  await page.keyboard.press('Enter');
+  await dialog(page).locator('tbody tr').first().waitFor();
+  assert.match(await dialog(page).innerText(), new RegExp(`${code}.* becomes KEYED-1`));
+  assert.ok((await codes()).includes(code), 'a look changes nothing');
+  assert.deepEqual(await axe(page), []);
+  await tabTo(page, /^button: Put it right/);
+  await page.keyboard.press('Enter');
+  await until(codes, (c) => c.includes('KEYED-1') && !c.includes(code), 'the code is changed');
+  await until(
+    () => page.evaluate(() => location.hash),
+    (h) => h.endsWith('/KEYED-1'),
+    'its page',
+  );
+  assert.equal((await formers())[0].code, code);
+  await page.getByRole('button', { name: 'Undo' }).click();
+  await until(codes, (c) => c.includes(code) && !c.includes('KEYED-1'), 'taken back');
+  // Escape closes an empty dialog and gives the focus back.
+  await until(
+    () => page.evaluate(() => location.hash),
+    (h) => h.endsWith(`/${code}`),
+    'its page again',
+  );
+  await page.getByRole('button', { name: 'Change the code…' }).focus();
+  await page.keyboard.press('Enter');
+  await dialog(page).waitFor();
+  await page.keyboard.press('Escape');
+  await until(
+    () => dialog(page).count(),
+    (n) => n === 0,
+    'closed',
+  );
+  assert.match(await focused(page), /Change the code/);
+  assert.deepEqual(errors, []);
+  assert.deepEqual(await violations(), []);
+  await close();
+});
+
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`two codes, ${size}: shown what both have, made one, parted again`, async () => {
+    const { page, errors, violations, shot, close } = await openPage(browser, { size });
+    const [one, other] = await codes();
+    const lots = async (/** @type {string} */ code) =>
+      (await fetchJson(nursery.url, '/api/lots')).filter((/** @type {any} */ l) => l.variety === code).length;
+    const had = [await lots(one), await lots(other)];
+    await page.goto(`${nursery.url}/#/winter/variety/${one}`);
+    await page.getByRole('button', { name: 'It is the same as another…' }).click();
+    await dialog(page).getByLabel('Code of the variety that stays').fill(other);
+    await dialog(page).getByLabel('Why').fill('the same plant');
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).locator('tbody tr').first().waitFor();
+    for (const part of ['clumps on hand', 'lines of orders', 'past seasons', 'kept for planting'])
+      assert.ok((await dialog(page).innerText()).includes(part), part);
+    // Nothing hangs out of a narrow screen.
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    assert.ok(wide <= 0, `${wide} px too wide`);
+    assert.deepEqual(await axe(page), []);
+    await shot(`naming-merge-${size}`);
+    // Another name than the one that was shown is looked at again first.
+    await dialog(page).getByLabel('Code of the variety that stays').fill(`${other}x`);
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).locator('.wrong').waitFor();
+    assert.ok((await codes()).includes(one));
+    await dialog(page).getByLabel('Code of the variety that stays').fill(other);
+    await dialog(page).getByRole('button', { name: 'Put it right' }).click();
+    await until(codes, (c) => !c.includes(one), 'one variety');
+    assert.equal(await lots(other), had[0] + had[1]);
+    const part = page.getByRole('button', { name: 'Two varieties again…' });
+    await part.waitFor();
+    await part.click();
+    await dialog(page).getByLabel('Why').fill('two after all');
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Put it right' }).click();
+    await until(codes, (c) => c.includes(one), 'two again');
+    assert.deepEqual([await lots(one), await lots(other)], had);
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+  });
+
+  test(`a lot, ${size}: another variety, what it reaches, taken back at once`, async () => {
+    const { page, errors, close } = await openPage(browser, { size });
+    const lot = (await fetchJson(nursery.url, '/api/lots')).find((/** @type {any} */ l) => l.clumps > 4 && !l.held);
+    const to = (await codes()).find((/** @type {string} */ c) => c !== lot.variety);
+    const variety = async () => (await fetchJson(nursery.url, `/api/lots/${lot.lot}`)).lot.variety;
+    await page.goto(`${nursery.url}/#/cellar/lot/${lot.lot}`);
+    await page.getByRole('button', { name: 'It is another variety…' }).click();
+    await dialog(page).getByLabel('Code of the true variety').fill(to);
+    await dialog(page).getByLabel('Why').fill('the stake');
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).locator('tbody tr').first().waitFor();
+    assert.ok((await dialog(page).innerText()).includes('promised firm and not sent'));
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    assert.ok(wide <= 0, `${wide} px too wide`);
+    assert.deepEqual(await axe(page), []);
+    assert.equal(await variety(), lot.variety);
+    await dialog(page).getByRole('button', { name: 'Put it right' }).click();
+    await until(variety, (v) => v === to, 'relabelled');
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await until(variety, (v) => v === lot.variety, 'taken back');
+    assert.deepEqual(errors, []);
+    await close();
+  });
+}
+
+test('a file in which a code changed asks, and the answer is taken', async () => {
+  const { page, errors, close } = await openPage(browser, {});
+  const first = (await fetchJson(nursery.url, '/api/varieties'))[0];
+  const code = first.code ?? first.variety;
+  await page.goto(`${nursery.url}/#/orders/load`);
+  const file = {
+    name: 'varieties.csv',
+    mimeType: 'text/csv',
+    buffer: Buffer.from(`code,name\nCHANGED,${first.name}\n`),
+  };
+  await page.locator('.drop input').setInputFiles(file);
+  await page.getByText(`CHANGED has the same name as ${code}`).first().waitFor();
+  assert.deepEqual(await axe(page), []);
+  await page.getByRole('button', { name: 'New codes of the varieties on record' }).click();
+  await page.getByRole('button', { name: 'Take it in' }).click();
+  await until(codes, (c) => c.includes('CHANGED') && !c.includes(code), 'the code is changed');
+  assert.ok((await formers()).some((/** @type {any} */ f) => f.code === code && f.variety === 'CHANGED'));
+  // Another file asks anew.
+  await page.locator('.drop input').setInputFiles({
+    name: 'varieties.csv',
+    mimeType: 'text/csv',
+    buffer: Buffer.from(`code,name\nAGAIN,${first.name}\n`),
+  });
+  await page.getByText('AGAIN has the same name as CHANGED').first().waitFor();
+  await page.getByRole('button', { name: 'New varieties with the same name' }).click();
+  await page.getByRole('button', { name: 'Take it in' }).click();
+  await until(codes, (c) => c.includes('AGAIN') && c.includes('CHANGED'), 'a second variety');
+  assert.deepEqual(errors, []);
+  await close();
+  run(['check', nursery.db]);
+});
