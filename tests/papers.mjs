@@ -45,6 +45,17 @@ test('every requirement has one of three states', () => {
   );
 });
 
+test('each source that a row names is there', () => {
+  const sources = rows.flatMap((row) =>
+    [...row.why.matchAll(/`([\w/-]+\.(?:c|h|def|jsx?|sql|sh))`/g)].map((m) => m[1] ?? ''),
+  );
+  assert.ok(sources.length > 30, `${sources.length} sources`);
+  assert.deepEqual(
+    sources.filter((file) => !existsSync(join(root, file)) && !existsSync(join(root, 'server', file))),
+    [],
+  );
+});
+
 test('what is met names a test, or says that it was read', () => {
   const bare = rows.filter(
     (row) =>

@@ -467,6 +467,95 @@ static void test_the_check_rota(void **state)
     test_nursery_free(&t);
 }
 
+/* The text of one value of the file, "" for none. */
+static void value_of(test_nursery *t, const char *sql, const char *lot, const char *stage, char out[64])
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    out[0] = '\0';
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(raw, sql, -1, &s, NULL), SQLITE_OK);
+    sqlite3_bind_text(s, 1, lot, -1, SQLITE_STATIC);
+    sqlite3_bind_text(s, 2, stage, -1, SQLITE_STATIC);
+    if (sqlite3_step(s) == SQLITE_ROW)
+        snprintf(out, 64, "%s", (const char *)sqlite3_column_text(s, 0));
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+}
+
+/* Each row says where most of the lot's clumps, or divisions, lie, in the order in which one walks by; the notes say in sum what the
+ * rows say one by one. Without minutes those of the settings count. */
+static void test_the_rota_says_where_and_for_what(void **state)
+{
+#define THERE                                                                                                \
+    "FROM balance b JOIN lot l ON l.id = b.lot_id JOIN place p ON p.id = b.place_id WHERE l.code = ?1 "      \
+    "ORDER BY CASE ?2 WHEN 'clump' THEN b.clumps ELSE b.divisions END DESC LIMIT 1"
+    test_nursery t;
+    cw_table list = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_text notes = CW_TEXT(4000);
+    char value[64], before[64] = "", count[16], money[24];
+    size_t clumps = 0;
+    int64_t last = 0, worth = 0, minutes = 0;
+    bool ranks[200] = { false };
+    (void)state;
+    test_demo_make(&t);
+    cw_check_ok(cw_rota_list(t.n, &t.who, 240, &list, &notes, &err), &err);
+    size_t n = cw_table_rows(&list), between = 0;
+    assert_true(n >= 10 && n <= 200);
+    for (size_t r = 0; r < n; r++) {
+        const char *lot = text_of(&list, r, "lot"), *stage = text_of(&list, r, "stage");
+        value_of(&t, "SELECT p.code " THERE, lot, stage, value);
+        assert_string_equal(text_of(&list, r, "place"), value);
+        between += strcmp(before, value) != 0;
+        cw_copy(before, sizeof before, value);
+        value_of(&t, "SELECT p.room " THERE, lot, stage, value);
+        assert_string_equal(text_of(&list, r, "room"), value);
+        value_of(&t, "SELECT p.walk_order " THERE, lot, stage, value);
+        assert_true(strtoll(value, NULL, 10) >= last);
+        last = strtoll(value, NULL, 10);
+        value_of(
+            &t,
+            "SELECT v.code FROM lot l JOIN variety v ON v.id = l.variety_id WHERE l.code = ?1 OR l.code = ?2",
+            lot, "", value);
+        assert_string_equal(text_of(&list, r, "variety"), value);
+        int64_t rank = int_of(&list, r, "rank");
+        assert_true(rank >= 1 && rank <= (int64_t)n && !ranks[rank - 1]);
+        ranks[rank - 1] = true;
+        clumps += strcmp(stage, "clump") == 0;
+        assert_true(int_of(&list, r, "worth") > 0);
+        /* As many as there are, or a round number of them. */
+        int64_t look = int_of(&list, r, "look");
+        assert_true(look == int_of(&list, r, "there") || look == 5 || look == 10 || look == 20 || look == 40);
+        worth += int_of(&list, r, "worth");
+        minutes += int_of(&list, r, "minutes");
+        assert_true(cw_table_real(&list, r, (size_t)cw_table_column(&list, "weeks")) > 0);
+    }
+    assert_true(between >= 3 && clumps >= 1);
+    assert_ptr_equal(strstr(notes.data, "crates in "), notes.data + snprintf(count, sizeof count, "%zu ", n));
+    double said = strtod(strstr(notes.data, " in ") + 4, NULL),
+           about = strtod(strstr(notes.data, "about ") + 6, NULL);
+    assert_true(said <= 240 && said <= (double)minutes && said >= (double)(minutes - (int64_t)n));
+    assert_non_null(strstr(notes.data, " of 240 minutes: what they tell is worth about "));
+    cw_cents_format(worth, money);
+    assert_true(fabs(about - strtod(money, NULL)) <= 0.01 * (double)n);
+    cw_text_free(&notes);
+    cw_table_free(&list);
+    notes = CW_TEXT(4000);
+    cw_check_ok(cw_rota_list(t.n, &t.who, 0, &list, &notes, &err), &err);
+    assert_string_equal(notes.data, "Nothing is worth opening in 0 minutes\n");
+    cw_text_free(&notes);
+    cw_table_free(&list);
+    notes = CW_TEXT(4000);
+    cw_check_ok(cw_nursery_set(t.n, &t.who, "check_minutes", "33", &err), &err);
+    cw_check_ok(cw_rota_list(t.n, &t.who, -1, &list, &notes, &err), &err);
+    assert_non_null(strstr(notes.data, " of 33 minutes: "));
+    cw_text_free(&notes);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+#undef THERE
+}
+
 static double number_in(const json_t *o, const char *name)
 {
     return json_number_value(json_object_get(o, name));
@@ -584,6 +673,7 @@ int main(void)
         cmocka_unit_test(test_a_timed_session_and_its_undoing),
         cmocka_unit_test(test_what_is_too_late_for_its_week_is_said),
         cmocka_unit_test(test_the_check_rota),
+        cmocka_unit_test(test_the_rota_says_where_and_for_what),
         cmocka_unit_test(test_the_cellar_place_by_place),
         cmocka_unit_test(test_a_damper_room),
         cmocka_unit_test(test_the_calendar),

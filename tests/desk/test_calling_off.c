@@ -125,6 +125,20 @@ static void what_has_left_stays(void **state)
         "SELECT o.state, l.quantity FROM orders o JOIN line l ON l.order_id = o.id WHERE o.number = '1002'",
         "shipped|2\n");
     test_nursery_free(&t);
+
+    print_message("of whatever variety\n");
+    picking_make(&t);
+    wave_make(&t);
+    answer(&t, "Marta", "k1", pick_of(&t, "1004", 1), 3, "missing", outcome);
+    answer_all_open(&t);
+    cw_check_ok(pack(&t, "1004", 3, NULL, 0, &err), &err);
+    cw_check_ok(ship_off(&t, "1004", &rest, &err), &err);
+    cancel(&t, "1004", 0);
+    rows_are(
+        &t,
+        "SELECT o.state, l.quantity FROM orders o JOIN line l ON l.order_id = o.id WHERE o.number = '1004'",
+        "shipped|3\n");
+    test_nursery_free(&t);
 }
 
 /* Five AMB are there and seven asked: 1001 has its two, 1002 three of five; a packer finds one of those missing. */

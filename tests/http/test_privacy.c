@@ -15,18 +15,27 @@
 #define NAME_MARK     "Zqxname"
 #define MAIL_MARK     "zqxmail"
 #define POSTCODE_MARK "ZQX77"
+#define FIRM_MARK     "Zqxfirm"
+#define PHONE_MARK    "zqxphone"
+#define STREET_MARK   "Zqxstreet"
+#define TOWN_MARK     "Zqxtown"
 #define SECRET_MARK   "zqxsecret"
+static const char *const buyer_marks[] = { NAME_MARK,  MAIL_MARK,   POSTCODE_MARK, FIRM_MARK,
+                                           PHONE_MARK, STREET_MARK, TOWN_MARK };
+#define MARKS (sizeof buyer_marks / sizeof buyer_marks[0])
 
 static void mark_buyers(const char *path)
 {
     sqlite3 *db = NULL;
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-    assert_int_equal(sqlite3_exec(db,
-                                  "UPDATE orders SET customer = '" NAME_MARK
-                                  " ' || number, email = '" MAIL_MARK
-                                  "' || number || '@example.org', postcode = '" POSTCODE_MARK "'",
-                                  NULL, NULL, NULL),
-                     SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(db,
+                     "UPDATE orders SET customer = '" NAME_MARK " ' || number, email = '" MAIL_MARK
+                     "' || number || '@example.org', postcode = '" POSTCODE_MARK "', name2 = '" FIRM_MARK
+                     "' || number, phone = '" PHONE_MARK "' || number, street = '" STREET_MARK
+                     "' || number, town = '" TOWN_MARK "' || number",
+                     NULL, NULL, NULL),
+        SQLITE_OK);
     sqlite3_close(db);
 }
 
@@ -59,9 +68,10 @@ static void serve_marked(serving *s, void (*say)(const char *))
 
 static bool names_buyer(const wire_reply *r)
 {
-    return strcasestr(r->body, NAME_MARK) || strcasestr(r->body, MAIL_MARK) ||
-           strcasestr(r->body, POSTCODE_MARK) || strcasestr(r->head, NAME_MARK) ||
-           strcasestr(r->head, MAIL_MARK);
+    for (size_t i = 0; i < MARKS; i++)
+        if (strcasestr(r->body, buyer_marks[i]) || strcasestr(r->head, buyer_marks[i]))
+            return true;
+    return false;
 }
 
 /* The pattern with what there is in this nursery; some answer only when something is asked of them. */
@@ -185,7 +195,9 @@ static void test_nothing_in_the_log(void **state)
         { "POST", "/api/orders",
           "{\"order\":\"W1\",\"customer\":\"" NAME_MARK "\",\"email\":\"" MAIL_MARK
           "@example.org\",\"postcode\":"
-          "\"" POSTCODE_MARK "\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}",
+          "\"" POSTCODE_MARK "\",\"name2\":\"" FIRM_MARK "\",\"phone\":\"" PHONE_MARK
+          "\",\"street\":\"" STREET_MARK "\",\"town\":\"" TOWN_MARK
+          "\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":\"6.50\"}]}",
           false },
         { "POST", "/api/orders",
           "{\"order\":\"W2\",\"customer\":\"" NAME_MARK "\",\"lines\":[{\"variety\":\"" MAIL_MARK
@@ -220,10 +232,12 @@ static void test_nothing_in_the_log(void **state)
     assert_true(logged.lines >= 4); /* two sign-ins refused, requests beyond their role */
     assert_non_null(strstr(logged.text, "refused: password; POST /api/session; "));
     assert_non_null(strstr(logged.text, "refused: role; GET /api/orders; person "));
-    static const char *const marks[] = { NAME_MARK, MAIL_MARK, POSTCODE_MARK, SECRET_MARK, "127.0.0.1" };
-    for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
-        if (strcasestr(logged.text, marks[i]))
-            fail_msg("the log holds %s: %s", marks[i], logged.text);
+    static const char *const others[] = { SECRET_MARK, "127.0.0.1" };
+    for (size_t i = 0; i < MARKS + 2; i++) {
+        const char *mark = i < MARKS ? buyer_marks[i] : others[i - MARKS];
+        if (strcasestr(logged.text, mark))
+            fail_msg("the log holds %s: %s", mark, logged.text);
+    }
     serving_free(&s);
 }
 
@@ -271,9 +285,16 @@ static void test_forget_over_http(void **state)
     assert_non_null(strstr(r.body, "\"1005\""));
     assert_false(names_buyer(&r));
     wire_free(&r);
-    assert_false(files_hold(&s.t, "n.db",
-                            MAIL_MARK "1005")); /* nor in old bytes, of the log either, when it is answered */
-    assert_true(files_hold(&s.t, "n.db", MAIL_MARK "1004"));
+    /* Nor in old bytes, of the log either, when it is answered. */
+    static const char *const gone[] = { MAIL_MARK, FIRM_MARK, PHONE_MARK, STREET_MARK, TOWN_MARK };
+    for (size_t i = 0; i < sizeof gone / sizeof gone[0]; i++) {
+        char mark[40];
+        snprintf(mark, sizeof mark, "%s1005", gone[i]);
+        if (files_hold(&s.t, "n.db", mark))
+            fail_msg("the file holds %s", mark);
+        snprintf(mark, sizeof mark, "%s1004", gone[i]);
+        assert_true(files_hold(&s.t, "n.db", mark));
+    }
     r = wire_ask(s.port, "GET", "/api/orders/1005", office, NULL);
     if (r.status != 200 || names_buyer(&r))
         fail_msg("the order's sheet: %d %s", r.status, r.body);

@@ -274,3 +274,5 @@ INSERT INTO post (channel, stopped, tested, failures, quiet_until, words) VALUES
 UPDATE orders SET with_order = 1 WHERE id = 6;
 UPDATE orders SET merged_into = 1 WHERE id = 5;
 UPDATE line SET from_order = 5, from_line = 9 WHERE id = 2;
+-- A replacement of which a line has nothing: nobody closes its rest.
+INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4) VALUES (19, 2, 0, 'own', 10, 1, 0, 0, 0, 0);
