@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { TODAY, openPage, root, run, startBrowser, startNursery, until } from './support.mjs';
+import { TODAY, axe, openPage, root, run, startBrowser, startNursery, until } from './support.mjs';
 
 const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
 const PASSWORD = 'a long enough phrase for a test';
@@ -125,5 +125,93 @@ test('a session that ends in the middle loses nothing, and shows nothing to the 
   await signIn(page, 'Ada');
   await page.getByLabel('Buyer', { exact: true }).waitFor();
   assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), '');
+  await close();
+});
+
+test('who ordered before is found by three letters: the order of two lines takes twenty-five keys', async () => {
+  const { page, errors, shot, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/new`);
+  await signIn(page, 'Ole');
+  await page.getByLabel('Buyer', { exact: true }).waitFor();
+  const varieties = (await ask(page, '/api/availability')).filter((/** @type {any} */ r) => r.left > 9);
+  const [a, b] = varieties.map((/** @type {any} */ r) => r.variety);
+  // She ordered last week, with all that a parcel needs.
+  const made = await page.evaluate(
+    async (variety) =>
+      (
+        await fetch('/api/orders', {
+          method: 'POST',
+          headers: {
+            'Content-Type': 'application/json',
+            'X-CSRF-Token': (await (await fetch('/api/session')).json()).csrf,
+          },
+          body: JSON.stringify({
+            order: 'K-1',
+            customer: 'Quilla Known',
+            email: 'quilla@example.org',
+            phone: '555 0100',
+            street: '9 Oak Row',
+            town: 'Nowhere',
+            postcode: '55000',
+            country: 'US',
+            zone: 'z5',
+            lines: [{ line: 1, variety, quantity: 1, unit_price: '5.00' }],
+          }),
+        })
+      ).status,
+    a,
+  );
+  assert.equal(made, 201);
+  let keys = 0;
+  /** @param {string} key */
+  const press = async (key) => {
+    await page.keyboard.press(key);
+    keys++;
+  };
+  /** @param {string} text */
+  const type = async (text) => {
+    await page.keyboard.type(text);
+    keys += text.length;
+  };
+  await page.getByLabel('Buyer', { exact: true }).focus();
+  await type('qui');
+  const known = page.getByRole('group', { name: 'Buyers who ordered before' });
+  await known.getByRole('button', { name: /Quilla Known/ }).waitFor();
+  await shot('known-buyer');
+  assert.deepEqual(await axe(page), []);
+  await press('Tab');
+  await press('Enter');
+  await until(
+    () => page.getByLabel('Street').inputValue(),
+    (street) => street === '9 Oak Row',
+    'the address is filled in',
+  );
+  await type(a);
+  await press('Tab');
+  await type('2');
+  await press('Tab');
+  await press('Tab');
+  await press('Enter');
+  await type(b);
+  await press('Tab');
+  await type('3');
+  await press('Enter');
+  await page.locator('.order h1', { hasText: 'T-' }).waitFor();
+  console.log(`a phone order of two lines, buyer known: ${keys} keys, codes of ${a.length} and ${b.length}`);
+  assert.ok(keys <= 25, `${keys} keys`);
+  const number = (await page.locator('.order h1 .figure').innerText()).trim();
+  const sheet = await ask(page, `/api/orders/${number}`);
+  assert.deepEqual(
+    [sheet.order.customer, sheet.order.email, sheet.order.street, sheet.order.zone],
+    ['Quilla Known', 'quilla@example.org', '9 Oak Row', 'z5'],
+  );
+  assert.deepEqual(
+    sheet.lines.map((/** @type {any} */ l) => [l.variety, l.quantity]),
+    [
+      [a, 2],
+      [b, 3],
+    ],
+  );
+  assert.deepEqual(errors, []);
   await close();
 });

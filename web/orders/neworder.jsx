@@ -7,6 +7,7 @@ import { Field, Form, Loaded, say } from '../shared/dialog.jsx';
 import { useDraft } from '../shared/net/draft.js';
 import { go } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
+import { KnownBuyers } from './buyers.jsx';
 import { LanguageSelect } from './languagefield.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
@@ -32,6 +33,7 @@ function NewOrder({ varieties }) {
   const [typed, setTyped, drop] = useDraft('order', session.name, NO_ORDER);
   const [key] = useState(newKey);
   const [fresh, setFresh] = useState(-1);
+  const [chosen, setChosen] = useState('');
   const left = leftOf(useResource('/api/availability').data);
   const series = useResource(withQuery('/api/orders', { q: 'T-' })).data;
   const number = typed.number.trim() || (series ? nextNumber(series.items.map((/** @type {any} */ o) => o.order)) : '');
@@ -65,6 +67,17 @@ function NewOrder({ varieties }) {
       >
         <div class="new-who">
           <Text name="customer" label={t('new.customer')} typed={typed} set={set} required />
+          {typed.customer !== chosen && (
+            <KnownBuyers
+              typed={typed.customer}
+              onChosen={(known) => {
+                set(known);
+                setChosen(known.customer ?? '');
+                // What is asked next: what they want.
+                /** @type {HTMLElement | null} */ (document.querySelector('.new-line input'))?.focus();
+              }}
+            />
+          )}
           <Text name="name2" label={t('new.name2')} typed={typed} set={set} />
           <Text name="email" label={t('new.email')} typed={typed} set={set} type="email" />
           <Text name="phone" label={t('new.phone')} typed={typed} set={set} />

@@ -63,6 +63,7 @@ export default {
   'answer.refund': 'Erstattung',
   'answer.refused': 'Abgelehnt',
   'answer.replace': 'Ersatz aus der Garantiereserve',
+  'buyers.title': 'Kunden, die schon bestellt haben',
   'claims.all': 'alle Reklamationen',
   'claims.answer': 'Antworten',
   'claims.answer.of': 'Die Reklamation zu {order}, Position {line}, beantworten',

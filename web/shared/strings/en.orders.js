@@ -62,6 +62,7 @@ export default {
   'answer.refund': 'Refund',
   'answer.refused': 'Refused',
   'answer.replace': 'Replacement from the guarantee reserve',
+  'buyers.title': 'Buyers who ordered before',
   'claims.all': 'all claims',
   'claims.answer': 'Answer',
   'claims.answer.of': 'Answer the claim on {order}, line {line}',

@@ -62,6 +62,7 @@ export default {
   'answer.refund': 'Remboursement',
   'answer.refused': 'Refusé',
   'answer.replace': 'Remplacement sur la réserve de garantie',
+  'buyers.title': 'Clients qui ont déjà commandé',
   'claims.all': 'toutes les réclamations',
   'claims.answer': 'Répondre',
   'claims.answer.of': 'Répondre à la réclamation sur {order}, ligne {line}',

@@ -62,6 +62,7 @@ export default {
   'answer.refund': 'Terugbetaling',
   'answer.refused': 'Afgewezen',
   'answer.replace': 'Vervanging uit de garantiereserve',
+  'buyers.title': 'Klanten die al bestelden',
   'claims.all': 'alle klachten',
   'claims.answer': 'Antwoorden',
   'claims.answer.of': 'De klacht over {order}, regel {line}, beantwoorden',
