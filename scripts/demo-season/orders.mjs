@@ -359,9 +359,15 @@ export function writePastSales(rng, varieties, seasons, asked, file) {
       const wanted = r.poisson(usual * Math.exp(r.normal(0, 0.2)));
       const there = Math.max(1, Math.round(usual * r.range(0.75, 2.2)));
       const out = wanted > there;
-      const gone = Math.ceil((SHIP - ORDERS_FIRST) * (there / wanted) ** 2); // half of a season's in its first quarter
-      const day = isoDay(ORDERS_FIRST + gone).replace(/^\d+/, String(season.year + 1));
-      file.row([season.year, v.code, out ? there : wanted, out ? day : '']);
+      file.row([season.year, v.code, out ? there : wanted, out ? soldOutOn(season.year + 1, there / wanted) : '']);
     }
   }
+}
+
+// The day on which a share of what was wanted was gone: half of a season's goes in its first quarter. The days are those of this
+// winter, which has a 29 February, in another year.
+function soldOutOn(year, share) {
+  return isoDay(ORDERS_FIRST + Math.ceil((SHIP - ORDERS_FIRST) * share ** 2))
+    .replace(/^\d+/, String(year))
+    .replace(/-02-29$/, year % 4 === 0 ? '-02-29' : '-02-28');
 }

@@ -124,6 +124,11 @@ function readPast(dir, s) {
     addOnce(sold, `${r.season} ${r.variety}`, r);
     expect(Number(s.varieties.get(r.variety)?.introduced) <= Number(r.season), `season ${r.season}`);
     whole(r.sold);
+    if (r.sold_out_on !== '')
+      expect(
+        new Date(`${r.sold_out_on}T00:00:00Z`).toISOString().startsWith(r.sold_out_on),
+        `no day: ${r.sold_out_on}`,
+      );
     if (r.sold_out_on !== '') expect(r.sold_out_on >= `${Number(r.season) + 1}-01-01`, `sold out on ${r.sold_out_on}`);
   });
 }

@@ -191,6 +191,7 @@ for (const [name, target] of Object.entries(questions)) {
     await ask(target);
     took.push(performance.now() - start);
   }
+  say(`desk_${name}_first`, took[0], 'ms');
   took.sort((a, b) => a - b);
   say(`desk_${name}_p95`, took[18], 'ms');
   say(`desk_${name}_cpu`, (cpu() - before) / 20, 'ms');
