@@ -26,9 +26,6 @@ struct print_query {
     const char *lots;
     cw_day cut_on;
 };
-static const cw_member wave_shape[] = {
-    { "wave", CW_INT_T, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
-};
 static const cw_member tags_shape[] = {
     { "wave", CW_INT_T, offsetof(struct print_query, wave), false, 1, 1e15, NULL },
     { "lots", CW_TEXT_T, offsetof(struct print_query, lots), false, 0, 3000, NULL },
@@ -66,21 +63,30 @@ void cw_print_bars(cw_text *out, const char *text)
         out->failed = true;
 }
 
-static const char *length_class(size_t length, size_t is_long, size_t is_longer)
+const char *cw_print_size(const char *text, size_t is_long, size_t is_longer)
 {
+    size_t length = strlen(text);
     return length > is_longer ? " longer" : length > is_long ? " long" : "";
+}
+
+void cw_print_code(cw_text *out, const char *code)
+{
+    cw_text_addf(out, "<td class=\"code%s\">", cw_print_size(code, 10, 18));
+    cw_text_add_markup(out, code);
+    cw_text_add(out, "</td>");
 }
 
 static void field(cw_text *out, const char *name, const char *value)
 {
     if (value[0] == '\0')
         return;
-    element(out, "<div><dt>", name, "</dt><dd>");
+    element(out, "<div><dt>", name, "</dt>");
+    cw_text_addf(out, "<dd class=\"whole%s\">", cw_print_size(value, 14, 20));
     cw_text_add_markup(out, value);
     cw_text_add(out, "</dd></div>");
 }
 
-static void kind_words(cw_text *out, const cw_table *t, size_t row)
+void cw_print_kind(cw_text *out, const cw_table *t, size_t row)
 {
     static const char *const names[] = { "size", "form", "colour" };
     const char *between = "";
@@ -98,10 +104,10 @@ static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
     const char *code = cell(t, row, "variety");
     char day[24], many[24];
     cw_text_add(out, "<article class=\"tag\"><div class=\"hole\"></div>");
-    cw_text_addf(out, "<p class=\"code%s\">", length_class(strlen(code), 8, 14));
+    cw_text_addf(out, "<p class=\"code%s\">", cw_print_size(code, 8, 14));
     cw_text_add_markup(out, code);
     element(out, "</p><p class=\"name\">", cell(t, row, "name"), "</p><p>");
-    kind_words(out, t, row);
+    cw_print_kind(out, t, row);
     cw_text_add(out, "</p><div class=\"both\"><dl>");
     field(out, "Lot", cell(t, row, "lot"));
     field(out, "Row", cell(t, row, "row"));
@@ -168,85 +174,6 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_print_close(q, &out, code, err);
 }
 
-static void stop_row(cw_text *out, const cw_table *t, size_t row)
-{
-    int64_t stop = number(t, row, "stop"), all = 0;
-    for (size_t i = row; i < cw_table_rows(t) && number(t, i, "stop") == stop; i++)
-        all += number(t, i, "quantity");
-    cw_text_addf(out, "</tbody><tbody class=\"stop\"><tr class=\"stop\"><th colspan=\"7\">Stop %lld: ",
-                 (long long)stop);
-    cw_text_add_markup(out, cell(t, row, "room"));
-    element(out, " <span class=\"code\">", cell(t, row, "place")[0] ? cell(t, row, "place") : "no place",
-            "</span>");
-    cw_text_addf(out, ", %lld in all", (long long)all);
-    if (cell(t, row, "taken_by")[0])
-        element(out, " (", cell(t, row, "taken_by"), ")");
-    cw_text_add(out, "</th></tr>");
-}
-
-static void walk_row(cw_text *out, const cw_table *t, size_t row)
-{
-    bool done = strcmp(cell(t, row, "state"), "done") == 0;
-    cw_text_addf(out, "<tr><td class=\"num slot\">%lld</td><td class=\"slot\">&rarr; %lld</td>",
-                 (long long)number(t, row, "quantity"), (long long)number(t, row, "slot"));
-    element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
-    cw_text_add_markup(out, cell(t, row, "name"));
-    cw_text_add(out, " <span class=\"quiet\">");
-    kind_words(out, t, row);
-    element(out, "</span></td><td class=\"code\">", cell(t, row, "lot"), "</td>");
-    element(out, "<td>", cell(t, row, "order"), "");
-    cw_text_addf(out, " / %lld</td><td>", (long long)number(t, row, "line"));
-    if (cell(t, row, "held")[0])
-        element(out, "<span class=\"held\">", "held: leave it", "</span>");
-    else if (done) {
-        cw_text_addf(out, "%lld taken", (long long)number(t, row, "taken"));
-        element(out, cell(t, row, "reason")[0] ? ", rest " : "", cell(t, row, "reason"), "");
-    } else
-        cw_text_add(out, "<span class=\"box\"></span>");
-    cw_text_add(out, "</td></tr>");
-}
-
-/* Common practice, no source. */
-static const char care[] = "<p class=\"care\">Take care: wet floors; heavy crates are lifted by two or with "
-                           "a truck; gloves, and a mask where "
-                           "there is mould or dust of sulphur or fungicide; knives and loppers closed when "
-                           "carried. What smells or is soft stays "
-                           "behind: write down how many and why. The rules of your place and the labels of "
-                           "what you use come before this list. Where plants may be sent is "
-                           "for the plant-health authority to decide.</p>";
-
-const cw_contract cw_contract_print_walk = {
-    .says = "The pick sheet of a wave to print.",
-    .query = wave_shape,
-    .type = "text/html; charset=utf-8",
-};
-
-cw_code cw_route_print_walk(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    struct print_query in = { 0 };
-    cw_table t = { 0 };
-    cw_text out;
-    cw_code code = cw_query_read(q, &in, err);
-    if (code == CW_OK)
-        code = cw_paper_walk(n, cw_request_asker(q), in.wave, &t, err);
-    cw_print_open(&out, "Pick sheet", "walk");
-    cw_text_addf(&out, "<h1>Wave %lld</h1>", (long long)in.wave);
-    if (code == CW_OK) {
-        cw_text_add(&out,
-                    "<table><thead><tr><th>Take</th><th>Slot</th><th>Code</th><th>Variety</th><th>Lot</th>"
-                    "<th>Order / line</th><th>Done</th></tr></thead><tbody>");
-        for (size_t i = 0; i < cw_table_rows(&t); i++) {
-            if (i == 0 || number(&t, i, "stop") != number(&t, i - 1, "stop"))
-                stop_row(&out, &t, i);
-            walk_row(&out, &t, i);
-        }
-        cw_text_add(&out, "</tbody></table>");
-        cw_text_add(&out, care);
-    }
-    cw_table_free(&t);
-    return cw_print_close(q, &out, code, err);
-}
-
 /* Common practice, no source. */
 static const char bench_care[] = "<p class=\"care\">Take care: keep blades clean and closed when carried, "
                                  "cut away from the hand, wear gloves; a mask where "
@@ -268,9 +195,10 @@ static void bench_list(cw_text *out, const cw_table *t, const char *step, const 
                          "th><th>Minutes</th>%s</tr>"
                          "</thead><tbody>",
                          heads);
-        element(out, "<tr><td>", cell(t, i, "place"), "</td>");
-        element(out, "<td>", cell(t, i, "lot"), "</td>");
-        element(out, "<td class=\"code\">", cell(t, i, "variety"), "</td>");
+        cw_text_add(out, "<tr>");
+        cw_print_code(out, cell(t, i, "place"));
+        cw_print_code(out, cell(t, i, "lot"));
+        cw_print_code(out, cell(t, i, "variety"));
         cw_text_addf(out, "<td>%lld</td><td>%lld</td>%s</tr>", (long long)number(t, i, "clumps"),
                      (long long)number(t, i, "minutes"), blanks);
     }
@@ -327,9 +255,10 @@ cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
         cw_text_add(&out, "<table><thead><tr><th>Place</th><th>Lot</th><th>Code</th><th>Variety</th><th>Look "
                           "at</th><th>Of</th><th>Rotten</th><th>Shrivelled</th></tr></thead><tbody>");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
-        element(&out, "<tr><td>", cell(&t, i, "place"), "</td>");
-        element(&out, "<td>", cell(&t, i, "lot"), "</td>");
-        element(&out, "<td class=\"code\">", cell(&t, i, "variety"), "</td>");
+        cw_text_add(&out, "<tr>");
+        cw_print_code(&out, cell(&t, i, "place"));
+        cw_print_code(&out, cell(&t, i, "lot"));
+        cw_print_code(&out, cell(&t, i, "variety"));
         element(&out, "<td>", cell(&t, i, "name"), "</td>");
         cw_text_addf(&out, "<td>%lld</td><td>%lld %ss</td><td></td><td></td></tr>",
                      (long long)number(&t, i, "look"), (long long)number(&t, i, "there"),

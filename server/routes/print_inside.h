@@ -30,6 +30,16 @@ static inline void element(cw_text *out, const char *open, const char *text, con
 void cw_print_open(cw_text *out, const char *title, const char *kind);
 cw_code cw_print_close(cw_request *q, cw_text *out, cw_code code, cw_error *err);
 
+/* " long" or " longer" for a text of more bytes than these, as the style sheet has smaller letters for them: what is typed in again or
+ * scanned is never broken over lines. */
+const char *cw_print_size(const char *text, size_t is_long, size_t is_longer);
+
+/* A table's cell with a code, a lot or a place, in one line. */
+void cw_print_code(cw_text *out, const char *code);
+
+/* "small, ball, orange" */
+void cw_print_kind(cw_text *out, const cw_table *t, size_t row);
+
 /* Bars for laser scanners, when the text can be set in them and they fit. */
 void cw_print_bars(cw_text *out, const char *text);
 

@@ -77,10 +77,23 @@ static void slip_head(cw_text *out, const slip *s, const cw_table *t, size_t row
     cw_text_add(out, "</tr></thead><tbody>");
 }
 
+/* "L1, L2": a line may end between two lots, never inside of one. */
+static void slip_lots(cw_text *out, const char *lots)
+{
+    for (const char *end = lots; end; lots = end + 2) {
+        char lot[4 * CW_MAX_CODE];
+        end = strstr(lots, ", ");
+        snprintf(lot, sizeof lot, "%.*s", end ? (int)(end - lots) : (int)sizeof lot - 1, lots);
+        cw_text_addf(out, "<span class=\"code%s\">", cw_print_size(lot, 10, 18));
+        element(out, "", lot, end ? "</span>, " : "</span>");
+    }
+}
+
 static void slip_row(cw_text *out, const slip *s, const cw_table *t, size_t row)
 {
     cw_text_addf(out, "<tr><td class=\"num\">%lld</td>", (long long)number(t, row, "quantity"));
-    element(out, "<td class=\"code\">", cell(t, row, "variety"), "</td><td>");
+    cw_print_code(out, cell(t, row, "variety"));
+    cw_text_add(out, "<td>");
     cw_text_add_markup(out, cell(t, row, "name"));
     if (cell(t, row, "instead_of")[0])
         phrase(out, s, " <span class=\"quiet\">", CW_PHRASE_SLIP_INSTEAD, 0, cell(t, row, "instead_of"),
@@ -88,7 +101,9 @@ static void slip_row(cw_text *out, const slip *s, const cw_table *t, size_t row)
     if (cell(t, row, "assortment")[0])
         phrase(out, s, " <span class=\"quiet\">", CW_PHRASE_SLIP_CHOICE, 0, cell(t, row, "assortment"),
                "</span>");
-    element(out, "</td><td class=\"code\">", cell(t, row, "lots"), "</td></tr>");
+    cw_text_add(out, "</td><td>");
+    slip_lots(out, cell(t, row, "lots"));
+    cw_text_add(out, "</td></tr>");
 }
 
 /* "2 x Amber Lantern, 1 x Briar Song" of what stands in the column for this parcel. */
@@ -174,10 +189,10 @@ static cw_code labels(cw_text *out, const slip *s, const cw_table *t, size_t row
         cw_qr_svg(scan, CW_PRINT_DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &one, err);
     cw_text_addf(&one, "<div><p class=\"name%s\">", strlen(name) > 60 ? " long" : "");
     cw_text_add_markup(&one, name);
-    cw_text_addf(&one, "</p><p class=\"code%s\">", strlen(code) > 12 ? " long" : "");
+    cw_text_addf(&one, "</p><p class=\"code%s\">", cw_print_size(code, 12, 20));
     cw_text_add_markup(&one, code);
-    phrase(&one, s, "</p><p class=\"quiet\">", CW_PHRASE_LABEL_LOT, 0, cell(t, row, "lot"),
-           "</p></div></article>");
+    cw_text_addf(&one, "</p><p class=\"quiet whole%s\">", cw_print_size(cell(t, row, "lot"), 14, 22));
+    phrase(&one, s, "", CW_PHRASE_LABEL_LOT, 0, cell(t, row, "lot"), "</p></div></article>");
     if (status == CW_OK)
         status = cw_text_check(&one, err);
     for (int64_t i = 0; status == CW_OK && i < number(t, row, "quantity"); i++)

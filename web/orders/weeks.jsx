@@ -227,9 +227,15 @@ function Waves({ waves, may }) {
                   ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 })
                   : ''}
               </span>{' '}
-              {['walk', 'slips', 'labels'].map((sheet) => (
-                <a key={sheet} class="apart" href={`/print/${sheet}?wave=${id}`} target="_blank" rel="noopener">
-                  {word('sheet', sheet)}
+              {['walk', 'walk?by=room', 'walk?by=person', 'slips', 'labels'].map((sheet) => (
+                <a
+                  key={sheet}
+                  class="apart"
+                  href={`/print/${sheet}${sheet.includes('?') ? '&' : '?'}wave=${id}`}
+                  target="_blank"
+                  rel="noopener"
+                >
+                  {word('sheet', sheet.replace('?by=', '.'))}
                 </a>
               ))}{' '}
               <a class="apart" href={`/api/waves/${id}/carrier.csv`} download>

@@ -72,9 +72,15 @@ cw_code cw_paper_cut_tags(cw_nursery *n, cw_day cut_on, const char *const *lots,
     return code;
 }
 
+typedef struct walk_paper {
+    cw_table *out;
+    cw_week week;
+} walk_paper;
+
 static void put_walk(void *context, const cw_walk_row *r)
 {
-    cw_table *out = context;
+    const walk_paper *p = context;
+    cw_table *out = p->out;
     if (r->frost && r->state[0] == 'o')
         return; /* a frost hold keeps its parcel: nobody is sent there */
     cw_put_int(out, r->stop);
@@ -94,6 +100,7 @@ static void put_walk(void *context, const cw_walk_row *r)
     cw_put_text(out, r->reason);
     cw_put_text(out, r->held);
     cw_put_text(out, r->taken_by);
+    cw_put_int(out, p->week);
 }
 
 cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out, cw_error *err)
@@ -116,11 +123,14 @@ cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table
         { "reason", CW_TEXT_T, .null = true },
         { "held", CW_TEXT_T, .null = true },
         { "taken_by", CW_TEXT_T, .null = true },
+        { "week", CW_WEEK_T },
     };
+    cw_wave_row row = { .week = 0 };
     cw_table_init(out, columns, CW_WIDTH(columns));
-    cw_code code = exists(n, wave, err);
+    cw_code code = cw_waves_one(n->db, wave, &row, err);
+    walk_paper paper = { out, row.week };
     if (code == CW_OK)
-        code = cw_waves_walk(n->db, wave, cw_week_of(who->today), put_walk, out, err);
+        code = cw_waves_walk(n->db, wave, cw_week_of(who->today), put_walk, &paper, err);
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 

@@ -24,8 +24,8 @@ cw_code cw_paper_tags(cw_nursery *n, int64_t wave, const char *const *lots, size
 cw_code cw_paper_cut_tags(cw_nursery *n, cw_day cut_on, const char *const *lots, size_t count, cw_table *out,
                           cw_error *err) CW_MUST_CHECK;
 
-/* stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,taken_by, in walking
- * order. */
+/* stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,taken_by,week, in
+ * walking order. */
 cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 

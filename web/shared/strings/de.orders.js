@@ -627,6 +627,8 @@ export default {
   'sheet.labels': 'Etiketten',
   'sheet.slips': 'Packzettel',
   'sheet.walk': 'Sammelliste',
+  'sheet.walk.person': 'ein Blatt je Packer',
+  'sheet.walk.room': 'ein Blatt je Raum',
   'short.asked': 'Verlangt',
   'short.find': 'Suchen nach Kürzel oder Name',
   'short.firm': 'Fest',

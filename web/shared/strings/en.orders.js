@@ -614,6 +614,8 @@ export default {
   'sheet.labels': 'Labels',
   'sheet.slips': 'Packing slips',
   'sheet.walk': 'Pick sheet',
+  'sheet.walk.person': 'a sheet for each packer',
+  'sheet.walk.room': 'a sheet for each room',
   'short.asked': 'Asked',
   'short.find': 'Find by code or name',
   'short.firm': 'Firm',

@@ -618,6 +618,8 @@ export default {
   'sheet.labels': 'Étiquettes',
   'sheet.slips': 'Bordereaux',
   'sheet.walk': 'Liste de prélèvement',
+  'sheet.walk.person': 'une feuille par emballeur',
+  'sheet.walk.room': 'une feuille par salle',
   'short.asked': 'Demandé',
   'short.find': 'Chercher par code ou nom',
   'short.firm': 'Ferme',

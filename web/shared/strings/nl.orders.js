@@ -619,6 +619,8 @@ export default {
   'sheet.labels': 'Etiketten',
   'sheet.slips': 'Pakbonnen',
   'sheet.walk': 'Verzamellijst',
+  'sheet.walk.person': 'een blad per inpakker',
+  'sheet.walk.room': 'een blad per ruimte',
   'short.asked': 'Gevraagd',
   'short.find': 'Zoek op code of naam',
   'short.firm': 'Vast',
