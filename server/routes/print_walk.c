@@ -72,7 +72,6 @@ static const char care[] = "<p class=\"care\">Take care: wet floors; heavy crate
                            "what you use come before this list. Where plants may be sent is "
                            "for the plant-health authority to decide.</p>";
 
-
 /* Whose sheet a row stands on. */
 static const char *sheet_of(const cw_table *t, size_t row, const char *by)
 {
@@ -116,7 +115,8 @@ static void sheet_head(cw_text *out, const cw_table *t, const char *by, const ch
     if (cw_table_rows(t))
         cw_week_format((cw_week)number(t, 0, "week"), week);
     cw_day_words(today, day);
-    cw_text_addf(out, "<section><table><thead><tr class=\"about\"><th colspan=\"7\">Wave %lld", (long long)wave);
+    cw_text_addf(out, "<section><table><thead><tr class=\"about\"><th colspan=\"7\">Wave %lld",
+                 (long long)wave);
     element(out, week[0] ? ", " : "", week, "");
     if (strcmp(by, "room") == 0)
         element(out, ", ", sheet[0] ? sheet : "no room", "");
@@ -124,12 +124,15 @@ static void sheet_head(cw_text *out, const cw_table *t, const char *by, const ch
         element(out, ", ", sheet[0] ? sheet : "nobody yet", "");
     element(out, ", printed ", day, "");
     cw_text_addf(out, ": %lld stop%s, %lld pick%s, %lld division%s, %lld parcel%s</th></tr>", s.stops,
-                 CW_S(s.stops), s.picks, CW_S(s.picks), s.divisions, CW_S(s.divisions), s.parcels, CW_S(s.parcels));
-    cw_text_add(out, "<tr><th>Take</th><th>Slot</th><th>Code</th><th>Variety</th><th>Lot</th><th>Order / line</th>"
-                     "<th>Done</th></tr></thead><tbody>");
+                 CW_S(s.stops), s.picks, CW_S(s.picks), s.divisions, CW_S(s.divisions), s.parcels,
+                 CW_S(s.parcels));
+    cw_text_add(out,
+                "<tr><th>Take</th><th>Slot</th><th>Code</th><th>Variety</th><th>Lot</th><th>Order / line</th>"
+                "<th>Done</th></tr></thead><tbody>");
 }
 
-static void one_sheet(cw_text *out, const cw_table *t, const char *by, size_t first, int64_t wave, cw_day today)
+static void one_sheet(cw_text *out, const cw_table *t, const char *by, size_t first, int64_t wave,
+                      cw_day today)
 {
     const char *sheet = cw_table_rows(t) ? sheet_of(t, first, by) : "";
     int64_t stop = -1;
@@ -142,9 +145,10 @@ static void one_sheet(cw_text *out, const cw_table *t, const char *by, size_t fi
         stop = number(t, i, "stop");
         walk_row(out, t, i);
     }
-    cw_text_add(out, "</tbody></table>");
+    /* In the table, so that a page with nothing else on it has the head, too. */
+    cw_text_add(out, "</tbody><tbody><tr><td colspan=\"7\">");
     cw_text_add(out, care);
-    cw_text_add(out, "</section>");
+    cw_text_add(out, "</td></tr></tbody></table></section>");
 }
 
 const cw_contract cw_contract_print_walk = {
