@@ -80,5 +80,12 @@ g <- data.frame(variety = as.integer(cbpp$herd) - 1, season = as.integer(cbpp$pe
                 trials = cbpp$size, count = cbpp$incidence)
 save("cbpp", g); fit("cbpp", g, c("variety", "season"), "binomial")
 
+# Plants lost from planting to the crate, and up to a walk on the way (model/establish: the offset is the part of the losses so far).
+d <- world(15, 40, 6, 2, 3, 3, c(form = 0, size = 0, variety = .4, season = .3, cell = .25, lot = 0))
+d$exposure <- ifelse(d$k == 1, 1, 0.75 * sqrt(sample(c(0.25, 0.49, 0.81), nrow(d), TRUE)))
+d$trials <- sample(20:150, nrow(d), TRUE); d$lot <- -1
+d$count <- rbinom(nrow(d), d$trials, 1 - exp(-d$exposure * exp(log(0.13) + d$eta)))
+save("establish", d); fit("establish", d, c("variety", "season", "cell"), "binomial")
+
 write.csv(do.call(rbind, rows), "expected.csv", row.names = FALSE, quote = FALSE)
 cat(sprintf("lme4 %s, glmmTMB %s, %s\n", packageVersion("lme4"), packageVersion("glmmTMB"), R.version.string))
