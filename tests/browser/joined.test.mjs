@@ -213,3 +213,33 @@ test('at the bench a tile a slot: a scan of the slip opens it, the labels close 
   assert.deepEqual(errors, []);
   await close();
 });
+
+test('paid, unpaid by one click each; a whole parcel claimed by two and a word', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/order/J-1`);
+  const paid = counter();
+  await paid.click(page.getByRole('button', { name: 'It is paid' }));
+  await until(
+    () => sheet('J-1'),
+    (s) => s.order.paid === true,
+    'paid',
+  );
+  assert.equal(paid.clicks, 1);
+  await page.getByRole('button', { name: 'It is not paid' }).click();
+  await until(
+    () => sheet('J-1'),
+    (s) => s.order.paid === false,
+    'unpaid',
+  );
+  const claim = counter();
+  await claim.click(page.getByRole('button', { name: 'All of it failed' }));
+  const dialog = page.getByRole('dialog');
+  await dialog.getByLabel('Why').fill('frozen through');
+  await claim.click(dialog.getByRole('button', { name: 'Record the claim' }));
+  await dialog.waitFor({ state: 'detached' });
+  assert.equal(claim.clicks, 2);
+  const claims = await fetchJson(nursery.url, '/api/claims?answer=refund');
+  assert.ok(claims.some((/** @type {any} */ c) => c.order === 'J-1'));
+  assert.deepEqual(errors, []);
+  await close();
+});
