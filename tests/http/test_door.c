@@ -298,6 +298,30 @@ static void a_wrong_try_is_counted_where_it_belongs(void **state)
     close_it(&o);
 }
 
+/* The longest wait: a minute, and five at an address. */
+static void no_wait_is_longer_than_said(void **state)
+{
+    (void)state;
+    static const struct {
+        cw_try t;
+        int most;
+    } rows[] = { { { "ann", "192.0.2.1", "s1", false }, 60 }, { { "ann", "192.0.2.2", "", false }, 300 } };
+    opened o;
+    open_with_ann(&o);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        for (int n = 0; n < 40; n++)
+            (void)cw_throttle_failed(o.door, &rows[i].t, T0);
+        assert_int_equal(cw_throttle_wait(o.door, &rows[i].t, T0), rows[i].most);
+    }
+    /* The name, asked from where nobody tried, and the pair, once the address may again; a code. */
+    assert_int_equal(cw_throttle_wait(o.door, &(cw_try){ "ann", "192.0.2.3", "", false }, T0), 60);
+    for (int n = 0; n < 40; n++)
+        (void)cw_throttle_failed(o.door, &(cw_try){ "bob", n < 20 ? "192.0.2.4" : "192.0.2.5", "", true },
+                                 T0);
+    assert_int_equal(cw_throttle_wait(o.door, &(cw_try){ "bob", "192.0.2.6", "", true }, T0), 60);
+    close_it(&o);
+}
+
 /* Codes are counted at the address, too: twenty of them there, of whatever account, and the next waits. */
 static void codes_count_at_the_address(void **state)
 {
@@ -353,6 +377,7 @@ int main(void)
         cmocka_unit_test(cookies_and_keys_are_read_to_the_letter),
         cmocka_unit_test(each_wrong_try_doubles_the_wait),
         cmocka_unit_test(a_wrong_try_is_counted_where_it_belongs),
+        cmocka_unit_test(no_wait_is_longer_than_said),
         cmocka_unit_test(codes_count_at_the_address),
         cmocka_unit_test(a_place_that_is_known_stays_open),
     };

@@ -104,12 +104,13 @@ static void test_money_and_sharing(void **state)
     cw_latent_free(rot);
 }
 
-enum { LOTS = 4 };
+enum { LOTS = 4, STOCKS = 5 };
 static const size_t lot_variety[LOTS] = { 0, 1, 2, 0 };
-static const cw_stock crates[LOTS] = {
+static const cw_stock crates[STOCKS] = {
     { .lot = 0, .stage = CW_DIVISION, .count = 30, .division_weeks = 10 },
     { .lot = 1, .stage = CW_DIVISION, .count = 2000, .division_weeks = 10 },
-    { .lot = 2, .stage = CW_DIVISION, .count = 1000, .division_weeks = 7 },
+    { .lot = 2, .stage = CW_DIVISION, .count = 250, .division_weeks = 7 }, /* cut in two goes */
+    { .lot = 2, .stage = CW_DIVISION, .count = 750, .division_weeks = 9 },
     { .lot = 3, .stage = CW_DIVISION, .count = 3970, .division_weeks = 10 },
 };
 
@@ -123,7 +124,7 @@ static size_t rota(const cw_latent *rot, const double *loss, const cw_rota_ask *
     rate->point[0].weight = rate->point[0].dispersion = 1;
     cw_projection_input in = { .varieties = N,
                                .lots = LOTS,
-                               .stocks = LOTS,
+                               .stocks = STOCKS,
                                .lot_variety = lot_variety,
                                .stock = crates,
                                .weeks_to_ship = 6,
@@ -181,6 +182,11 @@ static void test_a_rota_keeps_its_laws(void **state)
     cw_rota_ask ask = { .minutes = 75, .open = 5, .look = 0.5, .passed = passed };
     size_t n = rota(rot, loss, &ask, 8, look, law), twice = 0;
     assert_int_equal(n, LOTS); /* each crate once */
+    for (size_t i = 0; i < n; i++)
+        if (look[i].lot == 2) { /* weeks of all of it: a quarter one since, the rest three */
+            assert_int_equal(look[i].there, 1000);
+            cw_check_near("weeks", look[i].weeks, 2.5, 1e-9);
+        }
     for (size_t i = 0; i < n; i++) {
         assert_true(look[i].worth / look[i].minutes <= before * (1 + 1e-9));
         before = look[i].worth / look[i].minutes;

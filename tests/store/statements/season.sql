@@ -262,7 +262,7 @@ INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (2027, 
 INSERT INTO dividing_day (lot_id, day, why, at, actor) VALUES (8, 133, 'frozen', 92, 'off'), (6, 134, 'washed', 93, 'off');
 -- Dug and not one clump of it sound, of a planting and of none.
 UPDATE lot SET culled = 2 WHERE id = 8;
-UPDATE lot SET culled = 3 WHERE id = 7;
+UPDATE lot SET culled = 1 WHERE id = 7;
 -- Letters and a hook, one of each state; one tried too early.
 INSERT INTO outbox (id, kind, notice_id, body, state, tries, next_at, queued_at, queued_by, done_at, words) VALUES
     (1, 'letter', 1, NULL, 'waits', 1, 500, 400, 'off', NULL, '450 later'), (2, 'letter', 2, NULL, 'going', 1, 400, 401, 'off', NULL, NULL),
@@ -276,3 +276,5 @@ UPDATE orders SET merged_into = 1 WHERE id = 5;
 UPDATE line SET from_order = 5, from_line = 9 WHERE id = 2;
 -- A replacement of which a line has nothing: nobody closes its rest.
 INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4) VALUES (19, 2, 0, 'own', 10, 1, 0, 0, 0, 0);
+-- Walked on the day on which it was planted.
+INSERT INTO field_round (id, planting_id, day, alive, rogued, reason, at, actor, reversed) VALUES (7, 2, 60, 5, 0, NULL, 81, 'cat', 0);
