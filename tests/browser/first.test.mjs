@@ -134,7 +134,7 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   const first = page.getByLabel('Place, N01-1', { exact: true });
   await first.fill('N99-1');
   await page.getByRole('button', { name: 'Save 1 change' }).click();
-  await page.getByText('1 change is saved.').waitFor();
+  await page.getByRole('button', { name: 'Save 1 change' }).waitFor({ state: 'detached' });
   const places = await fetchJson(demo.url, '/api/places');
   assert.equal(places[0].place, 'N99-1');
 
@@ -168,7 +168,7 @@ test('cells are pasted, a place is renamed, a row goes', async () => {
   await typeCells(page, ['L9999', 'BRUCA', '10202031']);
   await page.getByLabel('Clumps, L9999').fill('40');
   await page.getByRole('button', { name: 'Save 1 change' }).click();
-  await page.getByText('1 change is saved.').waitFor();
+  await page.getByRole('button', { name: 'Save 1 change' }).waitFor({ state: 'detached' });
   await page.getByPlaceholder('Find in this list').fill('L9999');
   await page.getByLabel('Clumps, L9999').fill('44');
   await page.getByRole('button', { name: 'Save 1 change' }).click();
