@@ -10,6 +10,8 @@ static const cw_option options[] = {
       NULL, false },
     { "--before", CW_DAY_T, "DATE", "all whose last order, shipping and claim are before that day", 0, 0,
       NULL, false },
+    { "--past", CW_TEXT_T, "OLD.db", "reach that closed season's file, too; as often as needed", 0, 0, NULL,
+      false, .many = true },
     { "--dry-run", CW_BOOL_T, NULL, "only show whose orders and how many texts it would be", 0, 0, NULL,
       false },
     { 0 },
@@ -27,22 +29,22 @@ static cw_code run(cw_call *call, cw_error *err)
         return cw_error_set(err, CW_USAGE,
                             "forget takes a CUSTOMER, or --before DATE for all that are out of date");
     cw_code code = cw_call_open(call, dry ? CW_LOOK : CW_WORK, &n, err);
+    if (code == CW_OK && dry)
+        code = cw_call_past(call, n, err);
     if (code == CW_OK)
         code = dry ? cw_forgetting_preview(n, &call->who, &ask, &t, err)
-                   : cw_forgetting(n, &call->who, &ask, &t, err);
+                   : cw_forgetting_years(n, &call->who, &ask, call->many, call->manies, &t, err);
     if (code == CW_CONFLICT && cw_table_rows(&t) > 0 && cw_call_show(call, &t, &shown) != CW_OK)
         *err = shown; /* whom it could be */
     if (code == CW_OK)
         code = cw_call_show(call, &t, err);
-    if (code == CW_OK && !dry && (code = cw_forgetting_wipe(n, call->who.now, &shown)) != CW_OK)
-        cw_error_set(err, code,
-                     "the buyer's data is removed from these orders, but the file's old bytes still hold it "
-                     "(%s); run forget --before with an early day to wipe again",
-                     shown.text);
     if (code == CW_OK)
         cw_call_say(call,
                     dry ? "a dry run: nothing was changed"
                         : "removed from these orders; older backups and exports still hold the buyer's data");
+    if (code == CW_OK && call->manies == 0)
+        cw_call_say(call, "files of past seasons were not %s: name them by --past",
+                    dry ? "looked into" : "reached");
     cw_table_free(&t);
     cw_nursery_close(n);
     return code;
@@ -65,7 +67,10 @@ const cw_verb cw_verb_forget = {
     "changed stays on record: write "
     "no names "
     "there. With --before this is done for all buyers whose last order, shipping and claim are before that "
-    "day and who have nothing open. Older backups still hold the buyer's data until they are rotated out.",
+    "day and who have nothing open. With --past the files of closed seasons are reached, too: all are looked "
+    "at first, and "
+    "nothing is changed unless each of them allows it. Older backups still hold the buyer's data until they "
+    "are rotated out.",
     "clumpwise forget season2031.db fern@example.org",
     options,
     1,

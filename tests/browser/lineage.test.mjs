@@ -126,6 +126,18 @@ test('a row of a closed season is asked for in the form; on a phone, and printed
   await close();
 });
 
+test('a buyer of a closed season is found, and how to take them out is said', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${next.url}/#/orders/forget`);
+  await page.getByLabel('Whom').fill('wilma@example.org');
+  await page.getByRole('button', { name: 'Show what would go' }).click();
+  await page.locator('.rows li', { hasText: 'O1' }).getByText('season 2031').waitFor();
+  await page.getByText('Of closed seasons (season.db) nothing is removed here').waitFor();
+  assert.equal(await page.getByLabel('Your own password').count(), 0);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('only this file: the page says how to look back', async () => {
   const { page, close } = await openPage(browser);
   await page.goto(`${old.url}/#/orders/trace?lot=L1`);

@@ -314,6 +314,66 @@ static void one_list_of_buyers_with_notices(void **state)
     test_nursery_free(&c.t);
 }
 
+static int64_t named(const char *path)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    assert_int_equal(sqlite3_open_v2(path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(raw, "SELECT COUNT(*) FROM orders WHERE email = 'Ada@example.org'", -1, &s, NULL),
+        SQLITE_OK);
+    assert_int_equal(sqlite3_step(s), SQLITE_ROW);
+    int64_t n = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+    return n;
+}
+
+/* Ada bought in the first year and the last: both are shown first, and taken out of both files; and of none while one of them cannot
+ * be written, or still has an open order of hers. */
+static void a_buyer_is_forgotten_in_all_years(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE, held = CW_ERROR_NONE, open = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    chain c;
+    const cw_forget_ask ada = { .customer = "ada@example.org" };
+    make(&c);
+    const char *const past[] = { c.path[1], c.path[0] };
+    send(&c.t, c.path[2], "3009", "BRI", "Ada", "L2", 1);
+    sql(c.path[0], "UPDATE orders SET state = 'open' WHERE number = '1001'");
+    assert_int_equal(cw_forgetting_years(c.t.n, &c.t.who, &ada, past, 2, &out, &open), CW_CONFLICT);
+    assert_non_null(strstr(open.text, "1001"));
+    cw_table_free(&out);
+    assert_int_equal(named(c.path[0]) + named(c.path[2]), 2);
+    sql(c.path[0], "UPDATE orders SET state = 'shipped' WHERE number = '1001'");
+    cw_nursery_close(c.t.n);
+    cw_check_ok(cw_nursery_open(c.path[2], CW_WORK, "test", &c.t.n, &err), &err);
+    cw_nursery *other = NULL;
+    cw_check_ok(cw_nursery_open(c.path[0], CW_WORK, "another program", &other, &err), &err);
+    assert_int_equal(cw_forgetting_years(c.t.n, &c.t.who, &ada, past, 2, &out, &held), CW_MACHINE);
+    assert_non_null(strstr(held.text, "another program"));
+    cw_table_free(&out);
+    cw_nursery_close(other);
+    assert_int_equal(named(c.path[0]) + named(c.path[2]), 2);
+    cw_nursery_close(c.t.n);
+    cw_check_ok(cw_nursery_open(c.path[2], CW_WORK, "test", &c.t.n, &err), &err);
+    beside(&c, 0, 1);
+    cw_check_ok(cw_forgetting_preview(c.t.n, &c.t.who, &ada, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 2);
+    assert_int_equal(cw_table_int(&out, 1, 8), 2031);
+    cw_table_free(&out);
+    cw_nursery_close(c.t.n);
+    cw_check_ok(cw_nursery_open(c.path[2], CW_WORK, "test", &c.t.n, &err), &err);
+    cw_check_ok(cw_forgetting_years(c.t.n, &c.t.who, &ada, past, 2, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 2);
+    assert_string_equal(cw_table_text(&out, 1, 0), "1001");
+    assert_string_equal(cw_table_text(&out, 1, 3), "n.db");
+    cw_table_free(&out);
+    assert_int_equal(named(c.path[0]) + named(c.path[1]) + named(c.path[2]), 0);
+    test_nursery_free(&c.t);
+}
+
 static void refused(chain *c, const char *path, const char *says)
 {
     cw_error err = CW_ERROR_NONE;
@@ -353,6 +413,7 @@ int main(void)
         cmocka_unit_test(a_file_that_is_missing_is_said),
         cmocka_unit_test(planted_out_before_the_next_file_is_made),
         cmocka_unit_test(one_list_of_buyers_with_notices),
+        cmocka_unit_test(a_buyer_is_forgotten_in_all_years),
         cmocka_unit_test(only_files_that_this_one_was_made_from),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -7,6 +7,7 @@ import { send } from '../shared/net/api.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
+import { useSeason } from '../shared/season.jsx';
 
 export function ForgetPage() {
   const [customer, setCustomer] = useState('');
@@ -17,6 +18,9 @@ export function ForgetPage() {
   const [before, setBefore] = useState('');
   const asked = before ? { before } : postcode ? { customer, postcode } : { customer };
   const open = (found ?? []).find((o) => o.state === 'open');
+  const season = useSeason().nursery.season;
+  const past = [...new Set((found ?? []).filter((o) => o.season !== season).map((o) => String(o.file)))];
+  const here = (found ?? []).some((o) => o.season === season);
   return (
     <div class="two">
       <section class="sheet">
@@ -76,11 +80,13 @@ export function ForgetPage() {
                     person: [o.customer, o.email, o.postcode].filter(Boolean).join(', ') || '–',
                     texts: o.notes + o.notices + o.claims,
                   })}
+                  {o.season !== season && ` · ${t('forget.past', { season: String(o.season) })}`}
                 </span>
               </li>
             ))}
           </ul>
-          {several || found.length === 0 ? null : open ? (
+          {past.length > 0 && <p class="note">{t('forget.past_how', { files: past.join(', ') })}</p>}
+          {several || !here ? null : open ? (
             <p>{t('forget.open', { order: open.order })}</p>
           ) : (
             <Form

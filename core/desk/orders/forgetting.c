@@ -3,7 +3,8 @@
 
 #include "base/limits.h"
 #include "base/text.h"
-#include "desk/nursery/nursery_inside.h"
+#include "desk/nursery/past_inside.h"
+#include "desk/orders/forgetting_inside.h"
 #include "store/audit.h"
 #include "store/forgetting.h"
 #include "store/season.h"
@@ -26,16 +27,23 @@ static const cw_column shown_columns[] = {
     { "notes", CW_INT_T },
     { "notices", CW_INT_T },
     { "claims", CW_INT_T },
+    { "season", CW_INT_T },
+    { "file", CW_TEXT_T, .says = "this season's, or one of a past season that is looked into" },
 };
-static const cw_column done_columns[] = { { "order", CW_TEXT_T },
-                                          { "state", CW_TEXT_T, .words = cw_words_order_states } };
+static const cw_column done_columns[] = {
+    { "order", CW_TEXT_T },
+    { "state", CW_TEXT_T, .words = cw_words_order_states },
+    { "season", CW_INT_T },
+    { "file", CW_TEXT_T },
+};
 
 const cw_shape cw_forgetting_preview_shape = CW_ROWS(shown_columns),
                cw_forgetting_shape = CW_ROWS(done_columns);
 
 typedef struct finder {
-    cw_table *out; /* with the columns of the preview */
-    int64_t *ids;  /* may be NULL */
+    cw_table *out;       /* with the columns of the preview */
+    const cw_nursery *n; /* whose file */
+    int64_t *ids;        /* may be NULL */
     size_t count, persons;
     bool too_many;
     char first[CW_MAX_NAME + 80];
@@ -61,6 +69,8 @@ static bool put_found(void *context, const cw_forgettable *r)
     cw_put_int(f->out, r->notes);
     cw_put_int(f->out, r->notices);
     cw_put_int(f->out, r->claims);
+    cw_put_int(f->out, f->n->season.season);
+    cw_put_text(f->out, cw_past_file_name(f->n));
     return true;
 }
 
@@ -70,7 +80,7 @@ static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids
 {
     bool one = ask->customer != NULL;
     char shown[80];
-    finder f = { .out = out, .ids = ids };
+    finder f = { .out = out, .n = n, .ids = ids };
     cw_code code = one ? cw_forgetting_find(n->db, ask->customer, ask->postcode, put_found, &f, err)
                        : cw_forgetting_out_of_date(n->db, ask->before, put_found, &f, err);
     if (code == CW_OK && f.too_many)
@@ -87,7 +97,7 @@ static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-static cw_code refuse_open(const cw_table *found, cw_error *err)
+cw_code cw_forgetting_refuse_open(const cw_table *found, cw_error *err)
 {
     for (size_t i = 0; i < cw_table_rows(found); i++)
         if (strcmp(cw_table_text(found, i, 1), "open") == 0)
@@ -101,7 +111,7 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const
                       const int64_t *ids, cw_table *out, cw_error *err)
 {
     size_t all = cw_table_rows(found);
-    cw_code code = refuse_open(found, err);
+    cw_code code = cw_forgetting_refuse_open(found, err);
     for (size_t i = 0; i < all && code == CW_OK; i++) {
         if (i % TELL_EVERY == 0)
             code = cw_asker_tell(who, "forgetting", i, all, err);
@@ -109,6 +119,8 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const
             break;
         cw_put_text(out, cw_table_text(found, i, 0));
         cw_put_text(out, cw_table_text(found, i, 1));
+        cw_put_int(out, n->season.season);
+        cw_put_text(out, cw_past_file_name(n));
         code = cw_forgetting_blank(n->db, ids[i], err);
         if (code == CW_OK)
             code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(found, i, 0),
@@ -135,7 +147,17 @@ cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forge
 {
     cw_table_init(out, shown_columns, SHOWN);
     cw_code code = may_ask(who, ask, err);
-    return code == CW_OK ? find_orders(n, ask, NULL, out, err) : code;
+    /* This season's first. Who is in none of the files is not found; who is in one of them need not be in the others. */
+    for (size_t i = cw_past_count(n), found = 0; code == CW_OK && i-- > 0;) {
+        cw_error none = CW_ERROR_NONE;
+        code = find_orders(cw_past_at(n, i), ask, NULL, out, &none);
+        found += code == CW_OK;
+        if (code == CW_NOT_FOUND && (found > 0 || i > 0))
+            code = CW_OK;
+        else if (code != CW_OK)
+            *err = none;
+    }
+    return code;
 }
 
 cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,

@@ -21,16 +21,25 @@ typedef struct cw_forget_ask {
                       nothing open; an order, a claim, a notice that is due. Nobody is no error. */
 } cw_forget_ask;
 
-/* What would be removed. out: order,state,customer,email,postcode,notes,notices,claims - the last three count texts that may
- * name the person. Changes nothing; open orders are listed, not refused. */
+/* What would be removed. out: order,state,customer,email,postcode,notes,notices,claims,season,file - notes, notices and claims count
+ * texts that may name the person. Changes nothing; open orders are listed, not refused. Files of past seasons that are looked into
+ * (desk/nursery/past.h) are searched, too; cw_forgetting does not reach them, cw_forgetting_years does. */
 cw_code cw_forgetting_preview(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                               cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_forgetting_preview_shape;
 
-/* out: order,state - those that were changed; it names nobody, so that an answer kept for a repeat does not either. */
+/* out: order,state,season,file - those that were changed; it names nobody, so that an answer kept for a repeat does not either. */
 cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_forgetting_shape;
+
+/* The same in this season's file and in those of past seasons at these paths, and wiped after it. All are opened, locked and looked at
+ * first: nothing is changed when one is held by somebody else, when more than one person fits in one, or when an order is open. Then
+ * each is a transaction of its own with an audit of its own; should the machine fail between two, the text says how many are done,
+ * and the same call does the rest. */
+cw_code cw_forgetting_years(cw_nursery *n, const cw_asker *who, const cw_forget_ask *ask,
+                            const char *const *past, size_t count, cw_table *out,
+                            cw_error *err) CW_MUST_CHECK;
 
 /* Wipes what forgetting left in the bytes of the file and of its log: rows that were moved or changed leave copies of
  * themselves. To be called when the forgetting is committed; does nothing when nothing is to be wiped. The file is written

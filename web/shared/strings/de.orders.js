@@ -260,6 +260,9 @@ export default {
   'forget.found': '{n} Bestellung|{n} Bestellungen',
   'forget.look': 'Zeigen, was wegginge',
   'forget.open': 'Bestellung {order} ist noch offen: senden oder stornieren Sie sie zuerst.',
+  'forget.past': 'Saison {season}',
+  'forget.past_how':
+    'Aus abgeschlossenen Saisons ({files}) wird hier nichts entfernt. An der Maschine: clumpwise forget, mit --past für jede dieser Dateien. Erst werden alle angesehen, dann wird jede auf einmal geändert.',
   'forget.postcode': 'Postleitzahl',
   'forget.postcode_hint': 'Nur wo mehrere so heißen',
   'forget.row': '{person} · {texts} weitere Texte',

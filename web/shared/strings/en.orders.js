@@ -258,6 +258,9 @@ export default {
   'forget.found': '{n} order|{n} orders',
   'forget.look': 'Show what would go',
   'forget.open': 'Order {order} is still open: ship or cancel it first.',
+  'forget.past': 'season {season}',
+  'forget.past_how':
+    'Of closed seasons ({files}) nothing is removed here. At the machine: clumpwise forget, with --past for each of these files. All are looked at first, and then each is changed at once.',
   'forget.postcode': 'Postcode',
   'forget.postcode_hint': 'Only where more than one person has this name',
   'forget.row': '{person} · {texts} further texts',

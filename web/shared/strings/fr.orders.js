@@ -258,6 +258,9 @@ export default {
   'forget.found': '{n} commande|{n} commandes',
   'forget.look': 'Montrer ce qui partirait',
   'forget.open': 'La commande {order} est encore ouverte : envoyez-la ou annulez-la d’abord.',
+  'forget.past': 'saison {season}',
+  'forget.past_how':
+    'Rien n’est retiré ici des saisons closes ({files}). Sur la machine : clumpwise forget, avec --past pour chacun de ces fichiers. Tous sont d’abord examinés, puis chacun est modifié d’un coup.',
   'forget.postcode': 'Code postal',
   'forget.postcode_hint': 'Seulement si plusieurs portent ce nom',
   'forget.row': '{person} · {texts} autres textes',

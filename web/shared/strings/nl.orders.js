@@ -259,6 +259,9 @@ export default {
   'forget.found': '{n} bestelling|{n} bestellingen',
   'forget.look': 'Tonen wat weg zou gaan',
   'forget.open': 'Bestelling {order} staat nog open: verzend of annuleer ze eerst.',
+  'forget.past': 'seizoen {season}',
+  'forget.past_how':
+    'Uit afgesloten seizoenen ({files}) wordt hier niets verwijderd. Aan de machine: clumpwise forget, met --past voor elk van deze bestanden. Eerst worden ze alle bekeken, daarna wordt elk in één keer gewijzigd.',
   'forget.postcode': 'Postcode',
   'forget.postcode_hint': 'Alleen waar meer mensen zo heten',
   'forget.row': '{person} · {texts} andere teksten',
