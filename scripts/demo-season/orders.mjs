@@ -346,6 +346,12 @@ export function writeOrders(rng, varieties, orders, lines, csv) {
 
 const PAST_SALES = 4; // the last seasons whose sales are remembered
 
+/** The same day of another year; 29 February is the 28th where there is none. */
+function sameDayOf(year, day) {
+  const moved = `${year}${day.slice(4)}`;
+  return moved.endsWith('-02-29') && new Date(`${moved}T00:00:00Z`).getUTCDate() !== 29 ? `${year}-02-28` : moved;
+}
+
 // What past seasons sold of each variety that was there: asked by liking, with a drift of its own; where more was asked than
 // there was, the day on which the last one went.
 export function writePastSales(rng, varieties, seasons, asked, file) {
@@ -359,15 +365,9 @@ export function writePastSales(rng, varieties, seasons, asked, file) {
       const wanted = r.poisson(usual * Math.exp(r.normal(0, 0.2)));
       const there = Math.max(1, Math.round(usual * r.range(0.75, 2.2)));
       const out = wanted > there;
-      file.row([season.year, v.code, out ? there : wanted, out ? soldOutOn(season.year + 1, there / wanted) : '']);
+      const gone = () => Math.ceil((SHIP - ORDERS_FIRST) * (there / wanted) ** 2); // half of a season's in its first quarter
+      const day = out ? sameDayOf(season.year + 1, isoDay(ORDERS_FIRST + gone())) : '';
+      file.row([season.year, v.code, out ? there : wanted, day]);
     }
   }
-}
-
-// The day on which a share of what was wanted was gone: half of a season's goes in its first quarter. The days are those of this
-// winter, which has a 29 February, in another year.
-function soldOutOn(year, share) {
-  return isoDay(ORDERS_FIRST + Math.ceil((SHIP - ORDERS_FIRST) * share ** 2))
-    .replace(/^\d+/, String(year))
-    .replace(/-02-29$/, year % 4 === 0 ? '-02-29' : '-02-28');
 }
