@@ -369,8 +369,8 @@ static void at_the_winter_desk(world *w)
          "{\"name\":\"racks.csv\",\"base64\":\"U2hlbGY7Q2VsbGFyClItMDE7b2xkCg==\",\"keep\":\"racks\"}");
     post(w, 201, "/api/sheets/take",
          "{\"name\":\"spare.csv\",\"base64\":\"Q2VsbGFyO1NoZWxmCm9sZDtSLTA5Cg==\",\"keep\":\"spare\"}");
-    post(w, 204, "/api/fits/spare/rename", "{\"to\":\"racks\"}");
-    json_decref(asked(w, 204, "DELETE", "/api/fits/racks", NULL));
+    post(w, 204, "/api/fits/spare/rename", "{\"to\":\"shelves\"}");
+    json_decref(asked(w, 204, "DELETE", "/api/fits/shelves", NULL));
 }
 
 static void orders_come(world *w)
