@@ -79,7 +79,7 @@ static void add_words(cw_text *out, const cw_table *t, size_t row)
 
 static cw_code draw(cw_call *call, const cw_table *t, cw_error *err)
 {
-    cw_text out = CW_TEXT(0);
+    cw_text out = CW_TEXT(4 << 20);
     for (size_t row = 0; row < cw_table_rows(t); row++) {
         for (int64_t up = cw_table_int(t, row, UNDER); up > 0; up = cw_table_int(t, (size_t)up - 1, UNDER))
             cw_text_add(&out, "  ");
