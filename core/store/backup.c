@@ -257,11 +257,19 @@ void cw_db_throw_away(const char *path)
     }
 }
 
+/* Never over a file that is there. In one step, where the file system can: with a second name first, a kill in between leaves
+ * the new file with two, and such a file is refused. */
+static int renamed(const char *from, const char *path)
+{
+    if (renameat2(AT_FDCWD, from, AT_FDCWD, path, RENAME_NOREPLACE) == 0)
+        return 0;
+    return errno == EINVAL || errno == ENOSYS ? link(from, path) : -1;
+}
+
 cw_code cw_db_put_new(const char *from, const char *path, cw_error *err)
 {
     cw_code code = sync_path(from, O_RDWR, err);
-    /* A second name, which is refused where there is one, and then the first one goes. */
-    if (code == CW_OK && link(from, path) != 0)
+    if (code == CW_OK && renamed(from, path) != 0)
         code = errno == EEXIST
                    ? cw_error_at(err, CW_REFUSED, path, 0, NULL, "is there already; name a new file")
                    : cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be made: %s", strerror(errno));
