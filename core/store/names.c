@@ -15,7 +15,7 @@
 /* What a nursery file is called and what belongs to it. SQLite keeps the log and its index beside the file, by name: opened by
  * a second name, the newest commits are not seen, or two logs go into one file. */
 
-static const char *const companions[] = { "", "-wal", "-shm", "-journal", ".lock" };
+static const char *const companions[] = { "", "-wal", "-shm", "-journal", ".lock", ".secrets" };
 #define COMPANIONS (sizeof companions / sizeof companions[0])
 
 /* The folder of `path`, resolved, and the name in it. */
@@ -97,8 +97,9 @@ cw_code cw_db_may_replace(const cw_db *db, const char *path, cw_error *err)
     if (same_file(db->real, path))
         return cw_error_at(err, CW_REFUSED, path, 0, NULL, "is the nursery file itself; choose another name");
     if (cw_is_own(db->real, path) || cw_is_own(db->real, part))
-        return cw_error_at(err, CW_REFUSED, path, 0, NULL,
-                           "belongs to the nursery file (its log, its index, its lock); choose another name");
+        return cw_error_at(
+            err, CW_REFUSED, path, 0, NULL,
+            "belongs to the nursery file (its log, its index, its lock, its secrets); choose another name");
     if (stat(path, &s) == 0 && !S_ISREG(s.st_mode))
         return cw_error_at(err, CW_REFUSED, path, 0, NULL, "is no file that could be replaced");
     if (cw_lock_is_held(path))

@@ -345,6 +345,7 @@ static void nothing_is_written_over_the_file_itself(void **state)
         { "n.db-journal",
           "belongs to the nursery file" }, /* is not there, and would be taken for a journal */
         { "n.db.lock", "belongs to the nursery file" },
+        { "n.db.secrets", "belongs to the nursery file" }, /* the password of its mail account */
         { ".//n.db-wal", "belongs to the nursery file" },
         { "log", "belongs to the nursery file" },      /* a link to the log */
         { "log-hard", "belongs to the nursery file" }, /* the log under a second name */

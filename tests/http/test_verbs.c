@@ -120,6 +120,25 @@ static void load_short(test_nursery *t)
     count_lot(t, "L3", "2032-01-20", 2);
 }
 
+/* A tree is drawn as text, a generation deeper at each step. */
+static void test_tree(void **state)
+{
+    serving s;
+    static spoken said;
+    (void)state;
+    serving_make(&s, false);
+    load_short(&s.t);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    say(&s, "trace n.db --lot L2 --tree", &said);
+    assert_string_equal(said.errors, "");
+    assert_int_equal(said.status, 0);
+    assert_non_null(
+        strstr(said.out, "2030  BRI Briar Song, the lot is not on record\n  2031  lot L2, BRI Briar Song"));
+    assert_non_null(strstr(said.out, "<- asked for\n"));
+    serving_free(&s);
+}
+
 /* What is forbidden is left out of the next plan, and is in it again when it is permitted. */
 static void test_ban_and_permit(void **state)
 {
@@ -388,7 +407,7 @@ int main(void)
         cmocka_unit_test(test_statuses),           cmocka_unit_test(test_ban_and_permit),
         cmocka_unit_test(test_overrule_and_heed),  cmocka_unit_test(test_day_of_the_zone),
         cmocka_unit_test(test_help_of_every_verb), cmocka_unit_test(test_examples_parse),
-        cmocka_unit_test(test_months_end),
+        cmocka_unit_test(test_months_end),         cmocka_unit_test(test_tree),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
