@@ -31,7 +31,8 @@ struct cw_keeper {
     bool stopping;
     cw_server *server;
     cw_nursery *look;
-    char stem[128]; /* base name of the nursery file, without ".db" */
+    char stem
+        [160]; /* base name of the nursery file, without ".db", and its season: a copy says of which year it is */
 };
 
 static cw_code expire(cw_request *q, cw_nursery *n, cw_error *err)
@@ -62,7 +63,7 @@ static void hand_over(cw_server *s, cw_code (*then)(cw_request *q, cw_nursery *n
     cw_jobs_put(&s->jobs, q);
 }
 
-/* "season2031-20320301T120000Z.db" */
+/* "dahlias-season-2031-20320301T120000Z.db" */
 static bool is_copy(const struct cw_keeper *k, const char *name)
 {
     size_t n = strlen(k->stem);
@@ -174,11 +175,13 @@ static void *run(void *self)
 
 static void set_stem(struct cw_keeper *k)
 {
+    char base[128];
     const char *slash = strrchr(k->server->how.path, '/');
-    cw_copy(k->stem, sizeof k->stem, slash ? slash + 1 : k->server->how.path);
-    size_t n = strlen(k->stem);
-    if (n > 3 && strcmp(k->stem + n - 3, ".db") == 0)
-        k->stem[n - 3] = '\0';
+    cw_copy(base, sizeof base, slash ? slash + 1 : k->server->how.path);
+    size_t n = strlen(base);
+    if (n > 3 && strcmp(base + n - 3, ".db") == 0)
+        base[n - 3] = '\0';
+    snprintf(k->stem, sizeof k->stem, "%s-season-%d", base, cw_nursery_season(k->look)->season);
 }
 
 static cw_code open_for_backup(struct cw_keeper *k, cw_error *err)
@@ -189,7 +192,10 @@ static cw_code open_for_backup(struct cw_keeper *k, cw_error *err)
     if (access(folder, W_OK | X_OK) != 0)
         return cw_error_at(err, CW_REFUSED, folder, 0, NULL, "backups cannot be kept there: %s",
                            strerror(errno));
-    return cw_nursery_open(k->server->how.path, CW_LOOK, NULL, &k->look, err);
+    cw_code code = cw_nursery_open(k->server->how.path, CW_LOOK, NULL, &k->look, err);
+    if (code == CW_OK)
+        set_stem(k);
+    return code;
 }
 
 cw_code cw_keeper_start(cw_server *s, cw_error *err)
@@ -198,7 +204,6 @@ cw_code cw_keeper_start(cw_server *s, cw_error *err)
     if (k == NULL)
         return cw_error_memory(err);
     k->server = s;
-    set_stem(k);
     pthread_mutex_init(&k->lock, NULL);
     pthread_cond_init(&k->wake, NULL);
     cw_code code = open_for_backup(k, err);

@@ -55,12 +55,12 @@ static void test_rotating_backups(void **state)
         for (int hour = 0; hour < 24; hour += 6) {
             int year, month, of_month;
             cw_day_to_ymd(cw_day_from_ymd(2020, 1, 1) + day, &year, &month, &of_month);
-            snprintf(path, sizeof path, "%s/n-%04d%02d%02dT%02d0000Z.db", folder, year, month, of_month,
-                     hour);
+            snprintf(path, sizeof path, "%s/n-season-2031-%04d%02d%02dT%02d0000Z.db", folder, year, month,
+                     of_month, hour);
             write_empty(path);
         }
-    snprintf(path, sizeof path, "%s/other-20200101T000000Z.db", folder);
-    write_empty(path);
+    snprintf(path, sizeof path, "%s/n-season-2030-20200101T000000Z.db", folder);
+    write_empty(path); /* of another season: never thinned out by this one */
     s.how.backup_dir = folder;
     serving_start(&s);
     for (int i = 0; i < 100 && count_copies(folder, last) > 60; i++)
@@ -73,10 +73,10 @@ static void test_rotating_backups(void **state)
     struct tm t;
     gmtime_r(&now, &t);
     DIR *dir = opendir(folder);
-    char year[16];
-    strftime(year, sizeof year, "n-%Y", &t);
+    char year[32];
+    strftime(year, sizeof year, "n-season-2031-%Y", &t);
     for (struct dirent *e = readdir(dir); e; e = readdir(dir))
-        if (strncmp(e->d_name, year, 6) == 0)
+        if (strncmp(e->d_name, year, strlen(year)) == 0)
             snprintf(last, sizeof last, "%.90s/%.200s", folder, e->d_name);
     closedir(dir);
     cw_nursery *copy = NULL;

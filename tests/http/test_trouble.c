@@ -357,7 +357,7 @@ static size_t copies_in(const char *folder, const char *year, char last[300])
 
 static void test_copies_after_the_clock_stepped_back(void **state)
 {
-    char folder[96], path[600], last[300] = "", year[16], said[4096];
+    char folder[96], path[600], last[300] = "", year[32], said[4096];
     time_t now = time(NULL);
     struct tm at;
     serving s;
@@ -366,7 +366,8 @@ static void test_copies_after_the_clock_stepped_back(void **state)
     snprintf(folder, sizeof folder, "%s/copies", s.t.folder);
     assert_int_equal(mkdir(folder, 0700), 0);
     for (int hour = 0; hour < 48; hour++) { /* made while the clock was far ahead */
-        snprintf(path, sizeof path, "%s/n-2099010%dT%02d0000Z.db", folder, 1 + hour / 24, hour % 24);
+        snprintf(path, sizeof path, "%s/n-season-2031-2099010%dT%02d0000Z.db", folder, 1 + hour / 24,
+                 hour % 24);
         FILE *f = fopen(path, "we");
         assert_non_null(f);
         fclose(f);
@@ -374,11 +375,11 @@ static void test_copies_after_the_clock_stepped_back(void **state)
     s.how.backup_dir = folder;
     serving_start(&s);
     gmtime_r(&now, &at);
-    strftime(year, sizeof year, "n-%Y", &at);
-    for (int i = 0; i < 100 && copies_in(folder, "n-2099", last) > 25; i++)
+    strftime(year, sizeof year, "n-season-2031-%Y", &at);
+    for (int i = 0; i < 100 && copies_in(folder, "n-season-2031-2099", last) > 25; i++)
         nanosleep(&(struct timespec){ 0, 50000000 }, NULL);
     serving_stop(&s);
-    assert_int_equal(copies_in(folder, "n-2099", last),
+    assert_int_equal(copies_in(folder, "n-season-2031-2099", last),
                      25); /* the newest 24, and the last of the day before */
     assert_int_equal(copies_in(folder, year, last), 1);
     snprintf(path, sizeof path, "%s check %s 2>&1; rm -r %s", CW_PROGRAM, last, folder);
