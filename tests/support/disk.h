@@ -5,6 +5,7 @@
 /* A disk that fails when a test says so: a VFS of SQLite over the machine's own. Header only, for the tests that link
  * SQLite and need it. A write that fails has written half of its bytes first, as a torn sector would. Counts hold also when
  * several threads write; arm it while none does. */
+#include <signal.h>
 #include <sqlite3.h>
 #include <stdatomic.h>
 #include <stdbool.h>
@@ -16,6 +17,7 @@ typedef struct disk {
     int code;         /* with SQLITE_IOERR: as a broken disk; SQLITE_FULL: full */
     bool ever;        /* all from there on */
     bool read_only;
+    bool kills; /* the program ends there (SIGKILL), instead of an error */
     atomic_long failed;
 } disk;
 
@@ -40,6 +42,13 @@ static int disk_fails(int io)
     return the_disk.code == SQLITE_FULL ? SQLITE_FULL : io;
 }
 
+static int disk_failed(int rc)
+{
+    if (the_disk.kills)
+        raise(SIGKILL);
+    return rc;
+}
+
 static int disk_close(sqlite3_file *f)
 {
     return REAL(f)->pMethods ? REAL(f)->pMethods->xClose(REAL(f)) : SQLITE_OK;
@@ -54,17 +63,17 @@ static int disk_write(sqlite3_file *f, const void *bytes, int n, sqlite3_int64 a
     if (rc == SQLITE_OK)
         return REAL(f)->pMethods->xWrite(REAL(f), bytes, n, at);
     int half = REAL(f)->pMethods->xWrite(REAL(f), bytes, n / 2, at);
-    return half == SQLITE_OK ? rc : half;
+    return disk_failed(half == SQLITE_OK ? rc : half);
 }
 static int disk_truncate(sqlite3_file *f, sqlite3_int64 size)
 {
     int rc = disk_fails(SQLITE_IOERR_TRUNCATE);
-    return rc == SQLITE_OK ? REAL(f)->pMethods->xTruncate(REAL(f), size) : rc;
+    return rc == SQLITE_OK ? REAL(f)->pMethods->xTruncate(REAL(f), size) : disk_failed(rc);
 }
 static int disk_sync(sqlite3_file *f, int flags)
 {
     int rc = disk_fails(SQLITE_IOERR_FSYNC);
-    return rc == SQLITE_OK ? REAL(f)->pMethods->xSync(REAL(f), flags) : rc;
+    return rc == SQLITE_OK ? REAL(f)->pMethods->xSync(REAL(f), flags) : disk_failed(rc);
 }
 static int disk_size(sqlite3_file *f, sqlite3_int64 *out)
 {
@@ -155,7 +164,7 @@ static inline void disk_arm(long at, int code, bool ever)
     the_disk.at = at;
     the_disk.code = code;
     the_disk.ever = ever;
-    the_disk.read_only = false;
+    the_disk.read_only = the_disk.kills = false;
 }
 
 #endif
