@@ -84,8 +84,8 @@ typedef struct sums {
     long long stops, picks, divisions, parcels;
 } sums;
 
-/* Of a sheet: the rows of a stop stand together, those of a parcel do not. */
-static sums sum_up(const cw_table *t, const char *by, const char *sheet)
+/* Of a sheet: the rows of a stop stand together, those of a parcel do not. False: no memory. */
+static bool sum_up(const cw_table *t, const char *by, const char *sheet, sums *out)
 {
     sums s = { 0 };
     int64_t stop = -1, most = 0;
@@ -103,15 +103,19 @@ static sums sum_up(const cw_table *t, const char *by, const char *sheet)
         *slot = true;
         stop = number(t, i, "stop");
     }
+    bool counted = slots != NULL;
     free(slots);
-    return s;
+    *out = s;
+    return counted;
 }
 
 static void sheet_head(cw_text *out, const cw_table *t, const char *by, const char *sheet, int64_t wave,
                        cw_day today)
 {
-    const sums s = sum_up(t, by, sheet);
+    sums s;
     char week[9] = "", day[24];
+    if (!sum_up(t, by, sheet, &s))
+        out->failed = true;
     if (cw_table_rows(t))
         cw_week_format((cw_week)number(t, 0, "week"), week);
     cw_day_words(today, day);

@@ -53,6 +53,11 @@ static const struct {
       "INSERT INTO notice (order_id, kind, made_at, due_on, detail, state, fact) VALUES (1, 'delay', 0, 0, "
       "'{}', 'sent', 'x')",
       "is sent without who and when" },
+    { "letters_told",
+      "INSERT INTO notice (order_id, kind, made_at, due_on, detail, state, fact) VALUES (1, 'delay', 0, 0, "
+      "'{}', 'due', 'y'); INSERT INTO outbox (kind, notice_id, state, next_at, queued_at, queued_by) "
+      "SELECT 'letter', MAX(id), 'sent', 0, 0, 'x' FROM notice",
+      "was sent, and its notice is due" },
     { "dug_of_its_planting",
       "INSERT INTO planting (variety_id, row, plants, planted_on) SELECT id, 'Q', 500, 22400 FROM variety "
       "WHERE id <> (SELECT variety_id FROM lot ORDER BY id LIMIT 1) LIMIT 1; "

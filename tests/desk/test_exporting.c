@@ -189,13 +189,13 @@ static const char *const tables[][2] = {
     { "claims", "order,line,quantity,at,actor,why,answer,lot,amount\n"
                 "1001,1,1,2032-02-01T12:00:00Z,tester,soft,refund,,6.50\n" },
     { "lot L1", "lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,shipped_"
-                "on,quantity,by\n"
-                "L1,AMB,,2031-10-20,1001,1,Ada,,,US,2032-W16,2,shipped,2032-02-01,2,picked\n"
-                "L1,AMB,,2031-10-20,1002,1,Bo,,,US,2032-W16,3,open,,2,picked\n" },
+                "on,quantity,by,notice\n"
+                "L1,AMB,,2031-10-20,1001,1,Ada,,,US,2032-W16,2,shipped,2032-02-01,2,picked,\n"
+                "L1,AMB,,2031-10-20,1002,1,Bo,,,US,2032-W16,3,open,,2,picked,\n" },
     { "order 1001", "lot,variety,row,dug_on,order,line,customer,email,postcode,country,week,slot,state,"
-                    "shipped_on,quantity,by\n"
-                    "L1,AMB,,2031-10-20,1001,1,Ada,,,US,2032-W16,2,shipped,2032-02-01,2,picked\n"
-                    "L2,BRI,,2031-10-21,1001,2,Ada,,,US,2032-W16,2,shipped,2032-02-01,1,picked\n" },
+                    "shipped_on,quantity,by,notice\n"
+                    "L1,AMB,,2031-10-20,1001,1,Ada,,,US,2032-W16,2,shipped,2032-02-01,2,picked,\n"
+                    "L2,BRI,,2031-10-21,1001,2,Ada,,,US,2032-W16,2,shipped,2032-02-01,1,picked,\n" },
     { "balance", "variety,name,clumps_dug,clumps_found,clumps_divided,clumps_rotten,clumps_lost,clumps_on_"
                  "hand,divisions_made,divisions_found,divisions_rotten,divisions_shrivelled,divisions_lost,"
                  "divisions_planted,divisions_picked,divisions_on_hand,divisions_shipped\n"

@@ -257,14 +257,19 @@ static void what_it_reaches_is_told(void **state)
     season_make(&t);
     cw_check_ok(cw_naming_rename_variety(t.n, &t.who, "DOV", "DOVE", "", false, &out, &err), &err);
     tells(&out, "variety: 1 DOV (Dove Bell) becomes DOVE; DOV still finds it\n"
-                "lots: 1 \nlines of orders: 0 \n"
+                "lots: 1 \nplantings: 0 \nlines of orders: 0 \npromised firm and not sent: 0 \n"
+                "divisions that went out: 0 \nletters due to buyers: 0 \n"
                 "substitutes named by buyers: 1 stand as they were typed, and still find it\n"
-                "rows of history: 1 \nopen picks: 0 \n");
+                "past seasons: 1 \nrows of history: 1 \nopen picks: 0 \n");
     cw_check_ok(cw_naming_rename_variety(t.n, &t.who, "BRI", "BRIAR", "", false, &out, &err), &err);
-    tells(&out, "variety: 1 BRI (Briar Song) becomes BRIAR; BRI still finds it\n"
-                "lots: 2 \nlines of orders: 5 \n"
-                "substitutes named by buyers: 0 stand as they were typed, and still find it\n"
-                "rows of history: 2 \nopen picks: 1 walks that are printed show the former code\n");
+    tells(
+        &out,
+        "variety: 1 BRI (Briar Song) becomes BRIAR; BRI still finds it\n"
+        "lots: 2 \nplantings: 0 \nlines of orders: 5 \npromised firm and not sent: 5 \n"
+        "divisions that went out: 1 in 1 parcel, under the name that stood on them\n"
+        "letters due to buyers: 0 \n"
+        "substitutes named by buyers: 0 stand as they were typed, and still find it\n"
+        "past seasons: 2 \nrows of history: 2 \nopen picks: 1 walks that are printed show the former code\n");
     /* Of L1 five were counted: 2 + 2 went, one was rotten. 2 + 3 + 1 of AMB are promised; three lie in L3, M1 has 12 - 1 clumps. */
     cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "L1", "DOV", "", false, &out, &err), &err);
     tells(&out, "clumps on hand: 0 lot L1 stands as AMB; it becomes DOV (Dove Bell)\n"

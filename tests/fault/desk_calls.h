@@ -29,10 +29,15 @@ static const struct {
 static const struct {
     const char *function, *under;
 } desk_under[] = {
-    { "cw_stock_divide", "cw_cellar_divide" }, { "cw_stock_check", "cw_cellar_check" },
-    { "cw_stock_count", "cw_cellar_count" },   { "cw_stock_move", "cw_cellar_move" },
-    { "cw_stock_enter", "cw_cellar_enter" },   { "cw_stock_undo", "cw_cellar_undo" },
+    { "cw_stock_divide", "cw_cellar_divide" },    { "cw_stock_check", "cw_cellar_check" },
+    { "cw_stock_count", "cw_cellar_count" },      { "cw_stock_move", "cw_cellar_move" },
+    { "cw_stock_enter", "cw_cellar_enter" },      { "cw_stock_undo", "cw_cellar_undo" },
+    { "cw_secrets_read", "cw_post_account_set" }, { "cw_secrets_write", "cw_post_account_set" },
 };
+
+/* What works on several files, of which each is its own transaction: as before or done does not hold of all of them together. Tried
+ * where they are made, desk/test_lineage and desk/test_forgetting. */
+static const char *const desk_of_several[] = { "cw_past_open", "cw_forgetting_years" };
 
 static void desk_read(const char *folder, const char *name, cw_text *out)
 {
@@ -62,6 +67,9 @@ static bool desk_is_called(const cw_text *tables, const char *name)
     for (size_t i = 0; i < sizeof desk_under / sizeof desk_under[0]; i++)
         if (strcmp(desk_under[i].function, name) == 0)
             return desk_is_called(tables, desk_under[i].under);
+    for (size_t i = 0; i < sizeof desk_of_several / sizeof desk_of_several[0]; i++)
+        if (strcmp(desk_of_several[i], name) == 0)
+            return true;
     return false;
 }
 

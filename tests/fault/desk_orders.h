@@ -13,6 +13,7 @@
 #include "desk/orders/adding.h"
 #include "desk/orders/correcting.h"
 #include "desk/orders/joining.h"
+#include "desk/nursery/past.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/notices.h"
 #include "desk/post/outbox.h"
@@ -170,6 +171,7 @@ PLAIN(change, cw_ordering_change(N, WHO, "1005", 1, 2, "one more", err))
 NUMBER(oversell, int64_t, cw_ordering_oversell(N, WHO, "AMB", 5, "late lots", &out, err))
 TABLE(trace_lot, cw_tracing_lot(N, WHO, "L1", &out, err))
 TABLE(trace_order, cw_tracing_order(N, WHO, "1001", &out, err))
+TABLE(past_files, cw_past_files(N, &out, err))
 TABLE(lineage_tree, cw_lineage_tree(N, WHO, &(cw_lineage_ask){ .lot = "L1" }, &out, err))
 TABLE(lineage_buyers, cw_lineage_buyers(N, WHO, &(cw_lineage_ask){ .order = "1001" }, &out, err))
 static cw_code lineage_told(work *w, cw_error *err)
@@ -563,6 +565,7 @@ static const desk_call order_calls[] = {
     ROW(oversell),
     ROW(trace_lot),
     ROW(trace_order),
+    ROW(past_files),
     ROW(lineage_tree),
     ROW(lineage_buyers),
     ROW(lineage_told),
