@@ -141,7 +141,8 @@ static void every_sheet_tells_its_story(void **state)
         "order "
         "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\",\"customer\":"
         "\"Ada\",\"destination_warning\":null,\"email\":null,\"frost\":null,\"frost_overruled\":null,\"kept_"
-        "unpaid\":false,\"language\":null,\"name2\":null,\"order\":\"1001\",\"paid\":null,\"phone\":null,"
+        "unpaid\":false,\"language\":null,\"merged_into\":null,\"name2\":null,\"order\":\"1001\",\"paid\":"
+        "null,\"phone\":null,"
         "\"postcode\":null,\"received_at\":\"2032-01-05T10:00:00Z\",\"region\":null,\"replaces\":null,\"ship_"
         "complete\":false,\"state\":\"shipped\",\"street\":null,\"tier\":\"retail\",\"town\":null,"
         "\"version\":3,\"week\":\"2032-W16\",\"wish_week\":null,\"zone\":\"z7\",\"zone_by_range\":false}\n"
@@ -173,7 +174,8 @@ static void every_sheet_tells_its_story(void **state)
         "order "
         "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\",\"customer\":"
         "\"Ed\",\"destination_warning\":null,\"email\":null,\"frost\":null,\"frost_overruled\":null,\"kept_"
-        "unpaid\":false,\"language\":null,\"name2\":null,\"order\":\"1005\",\"paid\":null,\"phone\":null,"
+        "unpaid\":false,\"language\":null,\"merged_into\":null,\"name2\":null,\"order\":\"1005\",\"paid\":"
+        "null,\"phone\":null,"
         "\"postcode\":null,\"received_at\":\"2032-01-05T14:00:00Z\",\"region\":null,\"replaces\":null,\"ship_"
         "complete\":false,\"state\":\"cancelled\",\"street\":null,\"tier\":\"retail\",\"town\":null,"
         "\"version\":3,\"week\":\"2032-W20\",\"wish_week\":null,\"zone\":\"z3\",\"zone_by_range\":false}\n"
@@ -198,7 +200,8 @@ static void every_sheet_tells_its_story(void **state)
     json_is(o, "order "
                "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\","
                "\"customer\":\"Ivy\",\"destination_warning\":null,\"email\":\"ivy@example.org\",\"frost\":"
-               "null,\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"name2\":null,"
+               "null,\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"merged_into\":null,"
+               "\"name2\":null,"
                "\"order\":\"2004\",\"paid\":null,\"phone\":null,\"postcode\":null,\"received_at\":\"2032-01-"
                "23T10:00:00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":true,\"state\":\"open\","
                "\"street\":null,\"tier\":\"wholesale\",\"town\":null,\"version\":1,\"week\":null,\"wish_"
@@ -278,10 +281,10 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "M4,DOV,Dove Bell,ball,small,white,,C3,cellar,9,3,,M4 C3\n" },
         { "walk on paper", paper_walk,
           "stop,room,place,lot,variety,name,form,colour,quantity,order,line,slot,state,taken,reason,held,"
-          "taken_by\n"
-          "1,cellar,C1,L2,BRI,Briar Song,cactus,pink,1,1001,2,2,done,1,,,\n"
-          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,2,1001,1,2,done,2,,,\n"
-          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,3,1002,1,3,done,2,rotten,,\n" },
+          "taken_by,week\n"
+          "1,cellar,C1,L2,BRI,Briar Song,cactus,pink,1,1001,2,2,done,1,,,,2032-W16\n"
+          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,2,1001,1,2,done,2,,,,2032-W16\n"
+          "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,3,1002,1,3,done,2,rotten,,,2032-W16\n" },
         { "slips", slips,
           "parcel,slot,state,order,customer,name2,street,town,postcode,country,region,language,line,va"
           "riety,name,quantity,lots,instead_of,assortment\n"
@@ -301,11 +304,11 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "BRI,Briar Song,cactus,pink,L2,5,L2 BRI\n" },
         { "parcels", parcels,
           "id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_"
-          "on,carrier,tracking,frost,unpaid,corrected,late_weeks\n"
-          "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,frost hold: night frost,no,no,0\n"
+          "on,carrier,tracking,frost,unpaid,corrected,late_weeks,joined\n"
+          "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,frost hold: night frost,no,no,0,\n"
           "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by "
-          "road,,,no,no,0\n"
-          "3,1,2032-W16,1002,3,open,Bo,3,2,0,,,,,,,frost hold: night frost,no,no,0\n" },
+          "road,,,no,no,0,\n"
+          "3,1,2032-W16,1002,3,open,Bo,3,2,0,,,,,,,frost hold: night frost,no,no,0,\n" },
         { "schedule", schedule,
           "order,received_at,customer,zone,wish_week,week,parcels,pinned,sentence\n"
           "1001,2032-01-05T10:00:00Z,Ada,z7,,2032-W16,1,no,Shipped in week 2032-W16.\n"
@@ -444,7 +447,8 @@ static void what_the_office_does_is_on_record(void **state)
                "can be had); overruled by tester: has a "
                "certificate\",\"channel\":null,\"country\":\"NZ\",\"customer\":\"Cy\",\"destination_"
                "warning\":null,\"email\":null,\"frost\":\"frost hold: night frost (2032-W16 – "
-               "2032-W17)\",\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"name2\":null,"
+               "2032-W17)\",\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"merged_into\":"
+               "null,\"name2\":null,"
                "\"order\":\"1003\",\"paid\":null,\"phone\":null,\"postcode\":null,\"received_at\":\"2032-01-"
                "05T12:00:00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":false,\"state\":\"open\","
                "\"street\":null,\"tier\":\"retail\",\"town\":null,\"version\":1,\"week\":null,\"wish_week\":"
@@ -462,7 +466,8 @@ static void what_the_office_does_is_on_record(void **state)
                "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\","
                "\"customer\":\"Bo\",\"destination_warning\":null,\"email\":null,\"frost\":null,\"frost_"
                "overruled\":\"frost hold (2032-W16 – 2032-W17) overruled by tester: a heated "
-               "van\",\"kept_unpaid\":false,\"language\":null,\"name2\":null,\"order\":\"1002\",\"paid\":"
+               "van\",\"kept_unpaid\":false,\"language\":null,\"merged_into\":null,\"name2\":null,\"order\":"
+               "\"1002\",\"paid\":"
                "null,\"phone\":null,\"postcode\":null,\"received_at\":\"2032-01-05T11:00:00Z\",\"region\":"
                "null,\"replaces\":null,\"ship_complete\":false,\"state\":\"open\",\"street\":null,\"tier\":"
                "\"retail\",\"town\":null,\"version\":2,\"week\":\"2032-W16\",\"wish_week\":null,\"zone\":"
@@ -484,7 +489,8 @@ static void what_the_office_does_is_on_record(void **state)
             "{\"blocked\":null,\"blocked_overruled\":null,\"channel\":null,\"country\":\"US\",\"customer\":"
             "\"Fay\",\"destination_warning\":null,\"email\":\"fay@example.org\",\"frost\":\"frost hold: "
             "night frost (2032-W16 – "
-            "2032-W17)\",\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"name2\":null,"
+            "2032-W17)\",\"frost_overruled\":null,\"kept_unpaid\":false,\"language\":null,\"merged_into\":"
+            "null,\"name2\":null,"
             "\"order\":\"2001\",\"paid\":null,\"phone\":null,\"postcode\":null,\"received_at\":\"2032-01-"
             "20T10:00:00Z\",\"region\":null,\"replaces\":null,\"ship_complete\":false,\"state\":\"open\","
             "\"street\":null,\"tier\":\"retail\",\"town\":null,\"version\":2,\"week\":\"2032-W18\",\"wish_"

@@ -271,7 +271,7 @@ static long most_of(const desk_call *c, const mode *m)
     if (asked)
         return strtol(asked, NULL, 10);
     if (m->statements)
-        return 4 * c->most; /* of what costs little each */
+        return 2 * c->most; /* of what costs little each */
     return c->most && c->most < m->most ? c->most : m->most;
 }
 
