@@ -6,7 +6,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { openPage, settled, startBrowser, startNursery } from './support.mjs';
+import { openPage, settled, startBrowser, startNursery, until } from './support.mjs';
 import { lookOver, prepareScreens } from './screens.mjs';
 
 /** @type {any} */ let nursery;
@@ -54,6 +54,7 @@ test('the pages of a desk stand under their question; on a phone they are one li
   const desk = await openPage(browser);
   await desk.page.goto(`${nursery.url}/#/winter/records`);
   const pages = desk.page.getByRole('navigation', { name: 'Pages of this desk' });
+  await pages.getByRole('link', { name: 'How to begin' }).waitFor();
   assert.deepEqual(await pages.getByRole('link').allInnerTexts(), [
     'Quantities',
     'Store',
@@ -73,11 +74,21 @@ test('the pages of a desk stand under their question; on a phone they are one li
   await page.goto(`${nursery.url}/#/winter/records`);
   const folded = page.getByRole('navigation', { name: 'Pages of this desk' });
   await folded.getByText('Records › Lists').press('Enter');
-  assert.equal(await folded.getByRole('link').count(), 15);
+  const links = (/** @type {number} */ n) =>
+    until(
+      () => folded.getByRole('link').count(),
+      (now) => now === n,
+      `${n} links`,
+    );
+  await links(15);
   await folded.getByRole('link', { name: 'On record' }).press('Enter');
   await page.waitForURL(/#\/winter\/record$/);
-  assert.equal(await folded.getByRole('link').count(), 0);
-  assert.equal(await page.evaluate(() => document.activeElement?.tagName), 'SUMMARY');
+  await links(0);
+  await until(
+    () => page.evaluate(() => document.activeElement?.tagName),
+    (tag) => tag === 'SUMMARY',
+    'the focus on the line',
+  );
   await close();
 });
 
