@@ -68,12 +68,13 @@ function Ask({ by, asked, of }) {
       <Field label={t('trace.number')}>
         <input required value={text} onInput={(e) => setText(e.currentTarget.value)} />
       </Field>
-      <Field label={t('lineage.season')} hint={t('lineage.season_hint')}>
+      <Field label={t('lineage.season')}>
         <input
           type="number"
           min="1900"
           max="2199"
           class="narrow"
+          placeholder={t('lineage.season_hint')}
           value={season}
           onInput={(e) => setSeason(e.currentTarget.value)}
         />
