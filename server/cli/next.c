@@ -54,7 +54,9 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK && preview)
         cw_call_say(call, "a preview: nothing was made");
     else if (code == CW_OK)
-        cw_call_say(call, "%s: the season of %d; %s is closed and takes claims, refunds and forgetting only",
+        cw_call_say(call,
+                    "%s: the season of %d; %s is closed and takes claims, notices, "
+                    "refunds, holds of lots and forgetting only",
                     next.path, next.season, call->arguments[0]);
     return code;
 }

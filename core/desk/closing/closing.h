@@ -13,7 +13,7 @@
  * behind, and so does the audit, of which a new one begins.
  *
  * The old file is only read, apart from its closing mark: who, when, and the digest of what it taught. From then on it takes
- * claims, notices, refunds, forgetting and sign-ins only; an owner can reopen it on record. */
+ * claims, notices, refunds, holds of lots, letters on their way, forgetting and sign-ins only; an owner can reopen it on record. */
 typedef struct cw_next {
     const char *path; /* of the new file: nothing may be there */
     int season;

@@ -216,11 +216,11 @@ static cw_code if_open(cw_nursery *n, cw_code code, cw_error *err)
     if (code == CW_OK && closed) {
         char day[24];
         cw_day_words(row.day, day);
-        code =
-            cw_error_set(err, CW_CONFLICT,
-                         "this season was closed on %s, and %d was opened from it; it takes claims, notices, "
-                         "refunds and forgetting only; an owner can reopen it ('clumpwise next --reopen')",
-                         day, row.season);
+        code = cw_error_set(
+            err, CW_CONFLICT,
+            "this season was closed on %s, and %d was opened from it; it takes claims, notices, "
+            "refunds, holds of lots and forgetting only; an owner can reopen it ('clumpwise next --reopen')",
+            day, row.season);
     }
     if (code != CW_OK)
         cw_work_drop(n);

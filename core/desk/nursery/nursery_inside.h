@@ -49,7 +49,7 @@ cw_code cw_season_check_ship(int season, cw_day ship, cw_error *err) CW_MUST_CHE
 cw_code cw_work_begin(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err) CW_MUST_CHECK;
 
-/* The same for what a closed season still takes (closing.h): claims, notices, refunds, forgetting, sign-ins. Any other work is
+/* The same for what a closed season still takes (closing.h). Any other work is
  * refused then. */
 cw_code cw_work_begin_after(cw_nursery *n, cw_error *err) CW_MUST_CHECK;
 

@@ -86,7 +86,7 @@ export default {
   'factor.turn_on': 'Einschalten',
   'frame.account': 'Ihr Konto',
   'frame.closed':
-    'Diese Saison ist abgeschlossen; {season} wurde aus ihr eröffnet. Sie nimmt nur noch Reklamationen, Mitteilungen, Erstattungen und Löschungen an.',
+    'Diese Saison ist abgeschlossen; {season} wurde aus ihr eröffnet. Sie nimmt nur noch Reklamationen, Mitteilungen, Erstattungen, Sperren von Partien und Löschungen an.',
   'frame.desks': 'Arbeitsplätze',
   'frame.licences': 'Lizenzen',
   'frame.news': 'In Arbeit und Neues',

@@ -82,7 +82,7 @@ export default {
   'factor.turn_on': 'Turn it on',
   'frame.account': 'Your account',
   'frame.closed':
-    'This season is closed; {season} was opened from it. It takes claims, notices, refunds and forgetting only.',
+    'This season is closed; {season} was opened from it. It takes claims, notices, refunds, holds of lots and forgetting only.',
   'frame.desks': 'Desks',
   'frame.licences': 'Licences',
   'frame.news': 'Under way, and news',

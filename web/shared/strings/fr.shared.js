@@ -85,7 +85,7 @@ export default {
   'factor.turn_on': 'Activer',
   'frame.account': 'Votre compte',
   'frame.closed':
-    'Cette saison est close ; {season} en a été ouverte. Elle n’accepte plus que réclamations, avis, remboursements et effacements.',
+    'Cette saison est close ; {season} en a été ouverte. Elle n’accepte plus que réclamations, avis, remboursements, blocages de lots et effacements.',
   'frame.desks': 'Postes de travail',
   'frame.licences': 'Licences',
   'frame.news': 'En cours, et nouvelles',

@@ -84,7 +84,7 @@ export default {
   'factor.turn_on': 'Aanzetten',
   'frame.account': 'Uw account',
   'frame.closed':
-    'Dit seizoen is afgesloten; {season} is eruit geopend. Het neemt alleen nog klachten, berichten, terugbetalingen en verwijderingen aan.',
+    'Dit seizoen is afgesloten; {season} is eruit geopend. Het neemt alleen nog klachten, berichten, terugbetalingen, het vastzetten van partijen en verwijderingen aan.',
   'frame.desks': 'Werkplekken',
   'frame.licences': 'Licenties',
   'frame.news': 'Bezig, en nieuws',
