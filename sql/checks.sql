@@ -155,9 +155,12 @@ SELECT 'person ' || r.person_id || ': ' || COUNT(*) || ' recovery codes; only a 
 FROM recovery r LEFT JOIN factor f ON f.person_id = r.person_id
 GROUP BY r.person_id HAVING COUNT(*) > 10 OR MAX(f.on_at) IS NULL;
 
+-- A lot that proved to be another variety was dug as the one that was planted.
 -- name: dug_of_its_planting
 SELECT 'lot ' || l.code || ' was dug of a planting of another variety, or of next season''s'
-FROM lot l JOIN planting p ON p.id = l.planting_id WHERE p.variety_id <> l.variety_id OR p.entry_id IS NOT NULL;
+FROM lot l JOIN planting p ON p.id = l.planting_id
+WHERE p.entry_id IS NOT NULL
+   OR (p.variety_id <> l.variety_id AND p.variety_id NOT IN (SELECT r.was FROM relabelling r WHERE r.lot_id = l.id));
 
 -- Walks before it: an earlier day, or the same day; one that finds nothing alive is the last of its day, behind all digging.
 -- name: alive_within_planted

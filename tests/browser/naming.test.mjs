@@ -174,3 +174,42 @@ test('a file in which a code changed asks, and the answer is taken', async () =>
   await close();
   run(['check', nursery.db]);
 });
+
+test('a sheet of another make asks the same, and is taken by either answer', async () => {
+  const { page, errors, close } = await openPage(browser, {});
+  const known = async () =>
+    (await fetchJson(nursery.url, '/api/varieties')).map((/** @type {any} */ v) => [v.code, v.name]);
+  const rows = await known();
+  const [code, name] = rows.find(
+    ([, /** @type {string} */ n]) => rows.filter((/** @type {any} */ r) => r[1] === n).length === 1,
+  );
+  await page.goto(`${nursery.url}/#/orders/load`);
+  const sheet = async (/** @type {string} */ to) => {
+    await page.locator('.drop input').setInputFiles({
+      name: 'sorten.csv',
+      mimeType: 'text/csv',
+      buffer: Buffer.from(`Code;Sorte;Preis\n${to};${name};9,50\n`),
+    });
+    await page.getByText(`${to} has the same name as`).first().waitFor();
+  };
+  await sheet('SHEET1');
+  assert.deepEqual(await axe(page), []);
+  assert.equal(await page.getByRole('button', { name: 'Take it in' }).isDisabled(), true);
+  await page.getByRole('button', { name: 'New codes of the varieties on record' }).click();
+  await page.getByText('This would change').waitFor();
+  await page.getByRole('button', { name: 'Take it in' }).click();
+  await page.getByText('This was taken in').waitFor();
+  assert.ok((await formers()).some((/** @type {any} */ f) => f.code === code && f.variety === 'SHEET1'));
+  await page.getByRole('button', { name: 'Done' }).click();
+  // Another sheet asks anew.
+  await sheet('SHEET2');
+  await page.getByRole('button', { name: 'New varieties with the same name' }).click();
+  await page.getByText('This would change').waitFor();
+  await page.getByRole('button', { name: 'Take it in' }).click();
+  await page.getByText('This was taken in').waitFor();
+  const now = await codes();
+  assert.ok(now.includes('SHEET1') && now.includes('SHEET2'));
+  assert.deepEqual(errors, []);
+  await close();
+  run(['check', nursery.db]);
+});

@@ -235,6 +235,25 @@ static void walks_come_first(void **state)
     test_nursery_free(&t);
 }
 
+/* Dug as the variety that was planted: the row keeps its plants, and the lot its row, whatever it proves to be. */
+static void a_lot_that_was_dug_of_a_row(void **state)
+{
+    (void)state;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery t;
+    a_small_nursery(&t);
+    must_load(&t, "plantings.csv", "row,variety,plants,planted_on\nR1,AMB,30,2031-05-12\n");
+    must_load(&t, "lots.csv", "lot,variety,dug_on,clumps,row\nR1A,AMB,2031-10-20,20,R1\n");
+    const char *link =
+        "SELECT COUNT(*) FROM lot l JOIN planting p ON p.id = l.planting_id WHERE l.code = 'R1A'";
+    assert_int_equal(number_of(&t, link), 1);
+    cw_check_ok(relabel_to(&t, "R1A", "CIN", true, &err), &err); /* checks the file, too */
+    assert_int_equal(number_of(&t, link), 1);
+    cw_check_ok(relabel_to(&t, "R1A", "BRI", true, &err), &err);
+    cw_check_ok(relabel_to(&t, "R1A", "AMB", true, &err), &err);
+    test_nursery_free(&t);
+}
+
 /* "part quantity note" of each row. */
 static void tells(cw_table *out, const char *want)
 {
@@ -344,6 +363,7 @@ int main(void)
         cmocka_unit_test(a_code_has_one_meaning),
         cmocka_unit_test(a_lot_that_is_another_variety_counts_as_that_one),
         cmocka_unit_test(walks_come_first),
+        cmocka_unit_test(a_lot_that_was_dug_of_a_row),
         cmocka_unit_test(what_it_reaches_is_told),
         cmocka_unit_test(each_name_stands_on_record),
     };

@@ -50,3 +50,6 @@ export function base64(bytes) {
 
 /** One of our own files by its name: it begins with a kind. @param {string} name */
 export const mayBeOurs = (name) => /\.csv$/i.test(name);
+
+/** Is a variety among the rows that has another one's name? @param {Look} look as it was refused @param {number} status */
+export const asksForName = (look, status) => status === 409 && look.problems.some((p) => p.field === 'varieties.name');

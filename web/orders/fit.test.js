@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { answered, base64, columnIndex, withColumn } from './fit.js';
+import { answered, asksForName, base64, columnIndex, withColumn } from './fit.js';
 
 /** @param {Partial<import('./fit.js').Doubt>} d @returns {import('./fit.js').Doubt} */
 const doubt = (d) => ({
@@ -54,4 +54,12 @@ test('bytes as Base64, also long ones', () => {
   const bytes = Uint8Array.from({ length: 100_001 }, (_, i) => (i * 7) % 256);
   assert.equal(base64(bytes), Buffer.from(bytes).toString('base64'));
   assert.equal(base64(new Uint8Array(0)), '');
+});
+
+test('a name that another variety has is asked about, a wrong name is not', () => {
+  const look = (/** @type {string} */ field) =>
+    /** @type {any} */ ({ problems: [{ field: 'varieties.price' }, { field }] });
+  assert.equal(asksForName(look('varieties.name'), 409), true);
+  assert.equal(asksForName(look('varieties.name'), 422), false);
+  assert.equal(asksForName(look('varieties.form'), 409), false);
 });

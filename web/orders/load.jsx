@@ -10,6 +10,7 @@ import { t } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Work } from '../shared/net/work.jsx';
 import { base64, mayBeOurs } from './fit.js';
+import { AskSameName } from './samename.jsx';
 import { KeptFits, SheetFit } from './sheet.jsx';
 import { Taken } from './taken.jsx';
 
@@ -45,12 +46,12 @@ export function LoadPage() {
   const [busy, setBusy] = useState(false);
   const [ignoreExtra, setIgnoreExtra] = useState(false);
   const [over, setOver] = useState(false);
-  const [sameName, setSameName] = useState(/** @type {'new' | 'code' | null} */ (null));
+  const [sameName, setSameName] = useState(/** @type {import('./samename.jsx').SameName | null} */ (null));
   const [others, setOthers] = useState(/** @type {import('./sheet.jsx').Upload[]} */ ([]));
   const [pasted, setPasted] = useState('');
   const upload = useMemo(() => others[0], [others]);
 
-  /** @param {Dropped[]} list @param {boolean} dryRun @param {boolean} extra @param {'new' | 'code' | null} [same] */
+  /** @param {Dropped[]} list @param {boolean} dryRun @param {boolean} extra @param {import('./samename.jsx').SameName | null} [same] */
   const run = async (list, dryRun, extra, same = sameName) => {
     setBusy(true);
     setError(null);
@@ -171,15 +172,7 @@ export function LoadPage() {
       )}
       <Wrong error={error} />
       {asksForName(error) && files.length > 0 && (
-        <div class="form-actions" role="group" aria-label={t('load.same_ask')}>
-          <p>{t('load.same_ask')}</p>
-          <button type="button" disabled={busy} onClick={() => run(files, true, ignoreExtra, 'code')}>
-            {t('load.same_code')}
-          </button>
-          <button type="button" disabled={busy} onClick={() => run(files, true, ignoreExtra, 'new')}>
-            {t('load.same_new')}
-          </button>
-        </div>
+        <AskSameName busy={busy} onAnswer={(same) => void run(files, true, ignoreExtra, same)} />
       )}
       {preview && (
         <section class="sheet" role="status">

@@ -10,11 +10,13 @@ import { Work } from '../shared/net/work.jsx';
 import { Field, Form, Wrong, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { answered, withCode, withColumn } from './fit.js';
+import { answered, asksForName, withCode, withColumn } from './fit.js';
+import { AskSameName } from './samename.jsx';
 import { Taken } from './taken.jsx';
 
 /** @typedef {import('./fit.js').Look} Look */
 /** @typedef {import('./fit.js').Fit} Fit */
+/** @typedef {import('./samename.jsx').SameName} SameName */
 /** @typedef {{name: string, base64?: string, text?: string}} Upload */
 /** @typedef {import('../contract').Answers['POST /api/sheets/take']} Took */
 
@@ -48,6 +50,8 @@ export function SheetFit({ upload, onEnd }) {
   const [took, setTook] = useState(/** @type {Took | null} */ (null));
   const [error, setError] = useState(/** @type {Error | null} */ (null));
   const [busy, setBusy] = useState(false);
+  const [same, setSame] = useState(/** @type {SameName | null} */ (null));
+  const [asks, setAsks] = useState(false);
   const under = useRef(/** @type {AbortController | null} */ (null));
   const heading = useRef(/** @type {HTMLHeadingElement | null} */ (null));
 
@@ -58,45 +62,58 @@ export function SheetFit({ upload, onEnd }) {
     under.current = mine;
     setBusy(true);
     setError(null);
+    setAsks(false);
     try {
       await work(mine.signal);
     } catch (e) {
       if (mine.signal.aborted) return;
       const shown = /** @type {any} */ (e).body?.look;
       if (wasGivenUp(e)) say(t('work.given_up'));
-      else if (shown) setLook(shown);
-      else setError(e instanceof Error ? e : new Error(String(e)));
+      else if (shown) {
+        setLook(shown);
+        setAsks(asksForName(shown, /** @type {any} */ (e).status));
+      } else setError(e instanceof Error ? e : new Error(String(e)));
     } finally {
       if (under.current === mine) setBusy(false);
     }
   };
-  const body = (/** @type {Fit} */ told) => ({ ...upload, fit: told });
-  const lookAgain = (/** @type {Fit} */ told) =>
+  const body = (/** @type {Fit} */ told, /** @type {SameName | null} */ name) => ({
+    ...upload,
+    fit: told,
+    ...(name && { same_name: name }),
+  });
+  const lookAgain = (/** @type {Fit} */ told, /** @type {SameName | null} */ name) =>
     ask(async (signal) => {
       setPlan(null);
-      const seen = await send('POST', '/api/sheets/look', body(told), { signal });
+      const seen = await send('POST', '/api/sheets/look', { ...upload, fit: told }, { signal });
       if (signal.aborted) return;
       setLook(seen);
       if (!seen.ready) return;
-      const would = await send('POST', '/api/sheets/take', { ...body(told), dry_run: true }, { signal, key: newKey() });
+      const dry = { ...body(told, name), dry_run: true };
+      const would = await send('POST', '/api/sheets/take', dry, { signal, key: newKey() });
       if (!signal.aborted) setPlan(would);
     });
   useEffect(() => {
     setFit({});
     setLook(null);
     setTook(null);
-    void lookAgain({});
+    setSame(null);
+    void lookAgain({}, null);
     return () => under.current?.abort();
   }, [upload]);
   useEffect(() => heading.current?.focus(), [upload, Boolean(took)]);
 
   const tell = (/** @type {Fit} */ told) => {
     setFit(told);
-    void lookAgain(told);
+    void lookAgain(told, same);
+  };
+  const nameIs = (/** @type {SameName} */ name) => {
+    setSame(name);
+    void lookAgain(fit, name);
   };
   const take = () =>
     ask(async () => {
-      const done = await send('POST', '/api/sheets/take', body(fit), { key: newKey() });
+      const done = await send('POST', '/api/sheets/take', body(fit, same), { key: newKey() });
       touch();
       setTook(done);
       say(t('load.done'));
@@ -132,6 +149,7 @@ export function SheetFit({ upload, onEnd }) {
           <Understood look={look} fit={fit} tell={tell} />
           <Doubts look={look} fit={fit} tell={tell} />
           <Problems look={look} />
+          {asks && <AskSameName busy={busy} onAnswer={nameIs} />}
           <Grid look={look} fit={fit} tell={tell} />
           <Aside look={look} fit={fit} tell={tell} />
           {plan && (
