@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-#include "http/route.h"
+#include "routes/notices_inside.h"
 
 #include "desk/orders/notices.h"
 #include <stddef.h>
@@ -179,20 +179,36 @@ cw_code cw_route_notice_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
     return note(q, n, cw_notices_sent, err);
 }
 
+struct one_notice {
+    int64_t notice;
+};
+const cw_member cw_one_notice_shape[] = {
+    { "notice", CW_INT_T, offsetof(struct one_notice, notice), true, 1, 1e15, NULL },
+    { 0 },
+};
+
+cw_code cw_notice_ids_read(const json_t *list, int64_t **ids, size_t *count, cw_error *err)
+{
+    *count = json_array_size(list);
+    *ids = calloc(*count + 1, sizeof **ids);
+    if (*ids == NULL)
+        return cw_error_memory(err);
+    cw_code code = CW_OK;
+    for (size_t i = 0; i < *count && code == CW_OK; i++) {
+        struct one_notice one = { 0 };
+        code = cw_object_read(json_array_get(list, i), (long)i + 1, cw_one_notice_shape, &one, err);
+        (*ids)[i] = one.notice;
+    }
+    return code;
+}
+
 struct sent_body {
     const json_t *notices;
     const char *evidence;
 };
-struct one_notice {
-    int64_t notice;
-};
-static const cw_member one_notice_shape[] = {
-    { "notice", CW_INT_T, offsetof(struct one_notice, notice), true, 1, 1e15, NULL },
-    { 0 },
-};
 static const cw_member all_sent_shape[] = {
     { "notices", CW_LIST_T, offsetof(struct sent_body, notices), true, 1, CW_NOTICES_MOST,
-      .each = one_notice_shape },
+      .each = cw_one_notice_shape },
     { "evidence", CW_TEXT_T, offsetof(struct sent_body, evidence), true, 0, CW_MAX_NOTE, NULL },
     { 0 },
 };
@@ -208,15 +224,10 @@ cw_code cw_route_notices_sent_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct sent_body b = { NULL, NULL };
     cw_code code = cw_body_read(q, &b, err);
-    size_t count = json_array_size(b.notices);
-    int64_t *ids = code == CW_OK ? calloc(count + 1, sizeof *ids) : NULL;
-    if (code == CW_OK && ids == NULL)
-        code = cw_error_memory(err);
-    for (size_t i = 0; i < count && code == CW_OK; i++) {
-        struct one_notice one = { 0 };
-        code = cw_object_read(json_array_get(b.notices, i), (long)i + 1, one_notice_shape, &one, err);
-        ids[i] = one.notice;
-    }
+    size_t count = 0;
+    int64_t *ids = NULL;
+    if (code == CW_OK)
+        code = cw_notice_ids_read(b.notices, &ids, &count, err);
     if (code == CW_OK)
         code = cw_notices_sent_all(n, cw_request_asker(q), ids, count, b.evidence, err);
     free(ids);

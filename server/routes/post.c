@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/people.h"
+#include "routes/notices_inside.h"
 
 #include "desk/orders/notices.h"
 #include "desk/post/outbox.h"
@@ -104,15 +105,9 @@ cw_code cw_route_post_test(cw_request *q, cw_nursery *n, cw_error *err)
 struct letters {
     const json_t *notices;
 };
-struct one_letter {
-    int64_t notice;
-};
-static const cw_member one_shape[] = {
-    { "notice", CW_INT_T, offsetof(struct one_letter, notice), true, 1, 1e15, NULL },
-    { 0 },
-};
 static const cw_member letters_shape[] = {
-    { "notices", CW_LIST_T, offsetof(struct letters, notices), true, 1, CW_NOTICES_MOST, .each = one_shape },
+    { "notices", CW_LIST_T, offsetof(struct letters, notices), true, 1, CW_NOTICES_MOST,
+      .each = cw_one_notice_shape },
     { 0 },
 };
 static const cw_shape queued_shape = { .parts = (const cw_part[]){
@@ -136,15 +131,10 @@ cw_code cw_route_post_letters(cw_request *q, cw_nursery *n, cw_error *err)
     struct letters b = { NULL };
     cw_post_queued done = { 0 };
     cw_code code = cw_body_read(q, &b, err);
-    size_t count = json_array_size(b.notices);
-    int64_t *ids = code == CW_OK ? calloc(count + 1, sizeof *ids) : NULL;
-    if (code == CW_OK && ids == NULL)
-        code = cw_error_memory(err);
-    for (size_t i = 0; i < count && code == CW_OK; i++) {
-        struct one_letter one = { 0 };
-        code = cw_object_read(json_array_get(b.notices, i), (long)i + 1, one_shape, &one, err);
-        ids[i] = one.notice;
-    }
+    size_t count = 0;
+    int64_t *ids = NULL;
+    if (code == CW_OK)
+        code = cw_notice_ids_read(b.notices, &ids, &count, err);
     if (code == CW_OK)
         code = cw_post_letters(n, cw_request_asker(q), ids, count, &done, err);
     free(ids);

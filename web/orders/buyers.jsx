@@ -6,6 +6,7 @@ import { get, withQuery } from '../shared/net/api.js';
 import { sayError } from '../shared/dialog.jsx';
 import { t } from '../shared/strings/text.js';
 import { useResource } from '../shared/net/use.js';
+import { BUYER } from './neworder.js';
 
 /** @typedef {import('../contract').Answers['GET /api/orders']['items'][number]} Found */
 /** @typedef {import('../contract').Answers['GET /api/orders/{order}']['order']} Head */
@@ -25,26 +26,12 @@ export function buyersOf(list) {
   return [...buyers.values()].slice(0, MOST);
 }
 
-const TEXTS = /** @type {const} */ ([
-  'customer',
-  'name2',
-  'email',
-  'phone',
-  'street',
-  'town',
-  'postcode',
-  'country',
-  'region',
-  'language',
-  'tier',
-]);
-
 /** What of an order is filled in. A zone that the table of postcodes told is told by it again. @param {Head} order */
 export function filledFrom(order) {
   /** @type {Record<string, string>} */
   const typed = { zone: order.zone_by_range ? '' : (order.zone ?? '') };
-  for (const name of TEXTS) typed[name] = order[name] ?? '';
-  if (typed.tier !== 'wholesale') typed.tier = 'retail';
+  for (const name of BUYER) typed[name] = order[name] ?? '';
+  typed.tier = order.tier === 'wholesale' ? 'wholesale' : 'retail';
   return typed;
 }
 

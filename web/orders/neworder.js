@@ -33,7 +33,8 @@ export const NO_ORDER = /** @type {Typed} */ ({
   lines: [NO_LINE],
 });
 
-const HEAD = /** @type {const} */ ([
+/** What an order says of its buyer. */
+export const BUYER = /** @type {const} */ ([
   'customer',
   'name2',
   'email',
@@ -44,7 +45,6 @@ const HEAD = /** @type {const} */ ([
   'country',
   'region',
   'language',
-  'zone',
 ]);
 
 /** Phone orders are a series of their own, so that they never take a number that the shop will use. */
@@ -98,7 +98,7 @@ export function wrongLine(typed, varieties) {
 export function orderBody(typed, varieties, number) {
   /** @type {Record<string, string>} */
   const head = { order: number, channel: 'phone', tier: typed.tier };
-  for (const name of HEAD)
+  for (const name of /** @type {const} */ ([...BUYER, 'zone']))
     // A draft that an older page kept has not all of them.
     if (typed[name]?.trim()) head[name] = typed[name].trim();
   if (typed.week) head.wish_week = typed.week;

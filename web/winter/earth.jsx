@@ -7,12 +7,14 @@ import { get, send, withQuery } from '../shared/net/api.js';
 import { Loaded, say, sayError } from '../shared/dialog.jsx';
 import { Chart, useMeasured } from '../shared/chart/charts.jsx';
 import { bandPath, linePath } from '../shared/chart/scale.js';
+import { slide } from '../shared/chart/slide.js';
 import { outline, piecePath, reachOf, slabsOfPmf, slabsOfQuantiles } from '../shared/chart/tuber.js';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
 import { rich, t } from '../shared/strings/text.js';
 import { touch, useResource, useThrottled } from '../shared/net/use.js';
+import { Legend } from './legend.jsx';
 import { atKeep, lossAt, nextSpring } from './planting.js';
 
 /** @typedef {import('./planting.js').KeepSheet} KeepSheet */
@@ -151,32 +153,13 @@ function EarthLine({ sheet, keep, onKeep, words }) {
   );
   const x = Math.min(keep, reach) * unit;
   const knife = sheet.offered > 0 ? (keep + sheet.offered) * unit : null;
-  const set = (/** @type {number} */ next) => onKeep(Math.max(0, Math.min(most, Math.round(next))));
-  /** @param {PointerEvent & {currentTarget: HTMLElement}} event */
-  const drag = (event) => {
-    if (event.type === 'pointerdown') event.currentTarget.setPointerCapture(event.pointerId);
-    else if (!event.currentTarget.hasPointerCapture(event.pointerId)) return;
-    set((event.clientX - event.currentTarget.getBoundingClientRect().left) / unit);
-  };
-  /** @param {KeyboardEvent} event */
-  const pressed = (event) => {
-    const step = Math.max(2, Math.round(most / 15));
-    /** @type {Record<string, number>} */
-    const to = {
-      ArrowLeft: keep - 1,
-      ArrowDown: keep - 1,
-      ArrowRight: keep + 1,
-      ArrowUp: keep + 1,
-      PageDown: keep - step,
-      PageUp: keep + step,
-      Home: 0,
-      End: most,
-    };
-    const next = to[event.key];
-    if (next === undefined) return;
-    event.preventDefault();
-    set(next);
-  };
+  const { drag, pressed } = slide({
+    value: keep,
+    most,
+    step: Math.max(2, Math.round(most / 15)),
+    at: (left) => left / unit,
+    onValue: onKeep,
+  });
   const side = x > width - 150 ? 'end' : 'start';
   return (
     <div
@@ -306,21 +289,25 @@ function Years({ years }) {
           ]),
         }}
       />
-      <ul class="legend">
-        <li>
-          <svg viewBox="0 0 22 12" aria-hidden="true">
-            <rect class="fan-wide" width="22" height="12" />
-            <rect class="fan-narrow" y="3" width="22" height="6" />
-          </svg>
-          {t('planting.legend.fan')}
-        </li>
-        <li>
-          <svg viewBox="0 0 22 12" aria-hidden="true">
-            <line class="line-asked" x1="0" x2="22" y1="6" y2="6" />
-          </svg>
-          {t('planting.legend.asked')}
-        </li>
-      </ul>
+      <Legend
+        signs={[
+          {
+            text: t('planting.legend.fan'),
+            width: 22,
+            sign: (
+              <>
+                <rect class="fan-wide" width="22" height="12" />
+                <rect class="fan-narrow" y="3" width="22" height="6" />
+              </>
+            ),
+          },
+          {
+            text: t('planting.legend.asked'),
+            width: 22,
+            sign: <line class="line-asked" x1="0" x2="22" y1="6" y2="6" />,
+          },
+        ]}
+      />
     </>
   );
 }

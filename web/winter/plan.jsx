@@ -15,6 +15,7 @@ import { touch, useKept, useResource, useThrottled, useWidthRem } from '../share
 import { planColumns } from './columns.jsx';
 import { PlanCurves } from './curve.jsx';
 import { Measures } from './measures.jsx';
+import { TuberLegend } from './legend.jsx';
 import { SET, SHOWS, SORTS, findText, roughPlan, withDrafts, firstBasis, ground } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 import { Start, countOf, isEmpty } from './start.jsx';
@@ -378,38 +379,6 @@ function PlanTable({ rows, drafts, setDrafts, show, onShow, rough }) {
 /** @param {PlanRow} row */
 function formOf(row) {
   return row.form ?? '';
-}
-
-/** What the parts of a tuber plot mean, in the plot's own signs. */
-export function TuberLegend() {
-  return (
-    <ul class="legend" aria-label={t('tuber.legend')}>
-      <li>
-        <svg viewBox="0 0 22 12" aria-hidden="true">
-          <path class="tuber-sure" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />
-        </svg>
-        {t('tuber.legend.sure')}
-      </li>
-      <li>
-        <svg viewBox="0 0 22 12" aria-hidden="true">
-          <path class="tuber-risk" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />
-        </svg>
-        {t('tuber.legend.risk')}
-      </li>
-      <li>
-        <svg viewBox="0 0 8 12" aria-hidden="true">
-          <rect class="tuber-knife" x="3" width="2" height="12" />
-        </svg>
-        {t('tuber.legend.knife')}
-      </li>
-      <li>
-        <svg viewBox="0 0 22 12" aria-hidden="true">
-          <rect class="tuber-sold" y="4.5" width="22" height="3" />
-        </svg>
-        {t('tuber.legend.sold')}
-      </li>
-    </ul>
-  );
 }
 
 /** The last changes, each of which can be taken back once: by the message's button or by Ctrl+Z. */

@@ -6,7 +6,7 @@ import { newKey, send } from '../shared/net/api.js';
 import { Dialog, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
 import { filterRows, sortRows } from '../shared/grid/grid.js';
 import { Grid } from '../shared/grid/grid.jsx';
-import { PlainTable } from '../shared/grid/plain.jsx';
+import { PlantingLegend } from './legend.jsx';
 import { TuberRow } from '../shared/chart/tuber.jsx';
 import { go } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
@@ -14,6 +14,7 @@ import { readNumber } from '../shared/strings/format.js';
 import { rich, t } from '../shared/strings/text.js';
 import { Code } from '../shared/tag.jsx';
 import { touch, useKept, useResource, useWidthRem } from '../shared/net/use.js';
+import { Moves } from './moves.jsx';
 import { SHOWS, SORTS, findText, nextSpring, writeItems } from './planting.js';
 
 /** @typedef {import('./planting.js').KeepRow} KeepRow */
@@ -219,7 +220,7 @@ function Table({ rows, typed, setTyped, ticked, setTicked, owner }) {
         <span class="quiet" role="status">
           {t('grid.count', { n: shown.length })}
         </span>
-        <Legend />
+        <PlantingLegend />
       </div>
       <Grid
         label={t('planting.table')}
@@ -231,32 +232,6 @@ function Table({ rows, typed, setTyped, ticked, setTicked, owner }) {
         onOpen={(r) => go(['winter', 'planting', r.variety])}
       />
     </section>
-  );
-}
-
-/** What the picture's parts mean, in its own signs. */
-function Legend() {
-  return (
-    <ul class="legend" aria-label={t('tuber.legend')}>
-      <li>
-        <svg viewBox="0 0 22 12" aria-hidden="true">
-          <path class="tuber-kept" d="M0.5 6C4 1 12 1 21.5 5.4 12 11 4 11 0.5 6Z" />
-        </svg>
-        {t('planting.legend.kept')}
-      </li>
-      <li>
-        <svg viewBox="0 0 8 12" aria-hidden="true">
-          <rect class="tuber-knife" x="3" width="2" height="12" />
-        </svg>
-        {t('planting.legend.knife')}
-      </li>
-      <li>
-        <svg viewBox="0 0 22 12" aria-hidden="true">
-          <path class="tuber-next" d="M0.5 6C4 0 12 0 21.5 5.4 12 12 4 12 0.5 6Z" />
-        </svg>
-        {t('planting.legend.next')}
-      </li>
-    </ul>
   );
 }
 
@@ -469,7 +444,6 @@ function Picture({ row, keep }) {
  * @param {() => void} props.onDone
  */
 function WriteDialog({ rows, typed, ticked, onClose, onUndo, onDone }) {
-  const { format } = useSeason();
   const [only, setOnly] = useState(ticked.size > 0);
   const [key] = useState(newKey);
   const items = writeItems(rows, typed, only ? ticked : null);
@@ -508,34 +482,12 @@ function WriteDialog({ rows, typed, ticked, onClose, onUndo, onDone }) {
         )}
         <p>{items.length === 0 ? t('planting.nothing') : t('planting.write.about')}</p>
         {items.length > 0 && (
-          <PlainTable label={t('planting.write.title')}>
-            <thead>
-              <tr>
-                <th scope="col">{t('col.code')}</th>
-                <th scope="col">{t('col.name')}</th>
-                <th scope="col" class="right">
-                  {t('planting.hold_back')}
-                </th>
-                <th scope="col" class="right">
-                  {t('planting.keep')}
-                </th>
-              </tr>
-            </thead>
-            <tbody>
-              {items.map((i) => (
-                <tr key={i.variety}>
-                  <td>
-                    <Code code={i.variety} />
-                  </td>
-                  <td>{i.name}</td>
-                  <td class="right">{format.whole(i.before)}</td>
-                  <td class="right">
-                    <b>{format.whole(i.keep)}</b>
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </PlainTable>
+          <Moves
+            label={t('planting.write.title')}
+            before={t('planting.hold_back')}
+            after={t('planting.keep')}
+            items={items.map((i) => ({ ...i, after: i.keep }))}
+          />
         )}
       </Form>
     </Dialog>

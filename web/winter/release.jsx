@@ -4,10 +4,9 @@
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { Dialog, Field, Form, say } from '../shared/dialog.jsx';
-import { useSeason } from '../shared/season.jsx';
-import { Code } from '../shared/tag.jsx';
 import { t } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
+import { Moves } from './moves.jsx';
 import { ground, releaseItems } from './plan.js';
 
 /**
@@ -19,7 +18,6 @@ import { ground, releaseItems } from './plan.js';
  * @param {() => void} props.onDone
  */
 export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
-  const { format } = useSeason();
   const hand = Object.keys(drafts).length > 0;
   const [onlyDrafts, setOnlyDrafts] = useState(hand);
   const [why, setWhy] = useState('');
@@ -63,36 +61,12 @@ export function ReleaseDialog({ rows, drafts, basis, onClose, onDone }) {
             ? t('release.nothing')
             : t('release.summary', { n: items.length, raised, lowered: items.length - raised })}
         </p>
-        <div class="scroll-y" tabIndex={0} role="region" aria-label={t('release.list')}>
-          <table class="plain">
-            <thead>
-              <tr>
-                <th scope="col">{t('col.code')}</th>
-                <th scope="col">{t('col.name')}</th>
-                <th scope="col" class="right">
-                  {t('release.before')}
-                </th>
-                <th scope="col" class="right">
-                  {t('release.after')}
-                </th>
-              </tr>
-            </thead>
-            <tbody>
-              {items.map((i) => (
-                <tr key={i.variety}>
-                  <td>
-                    <Code code={i.variety} />
-                  </td>
-                  <td>{i.name}</td>
-                  <td class="right">{format.whole(i.before)}</td>
-                  <td class="right">
-                    <b>{format.whole(i.quantity)}</b>
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+        <Moves
+          label={t('release.list')}
+          before={t('release.before')}
+          after={t('release.after')}
+          items={items.map((i) => ({ ...i, after: i.quantity }))}
+        />
         <Field label={t('release.why')} hint={t('release.why.hint')}>
           <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
         </Field>

@@ -16,7 +16,7 @@ import { readKept, useResource } from '../shared/net/use.js';
 import { Oversell } from '../orders/waitlist.jsx';
 import { RateHistory, SalesLine } from './history.jsx';
 import { OwnEstimate } from './own.jsx';
-import { TuberLegend } from './plan.jsx';
+import { TuberLegend } from './legend.jsx';
 import { firstBasis, ground, tooFar } from './plan.js';
 import { ReleaseDialog } from './release.jsx';
 

@@ -2,6 +2,7 @@
 import { useMemo, useRef, useState, useLayoutEffect } from 'preact/hooks';
 import { bodyStart, outline, piecePath, reachOf, slabsOfPmf, slabsOfQuantiles } from './tuber.js';
 import { niceStep } from './scale.js';
+import { slide } from './slide.js';
 import { t } from '../strings/text.js';
 
 /** @typedef {import('./distribution.js').Quantiles} Quantiles */
@@ -116,34 +117,13 @@ export function TuberLarge({ pmf, hold, reserve, quantity, sold, offered, onQuan
   const x = (/** @type {number} */ value) => value * drawn.unit;
   const most = Math.max(0, Math.floor(drawn.max - kept));
   const knife = x(kept + Math.min(quantity, most));
-  /** @param {number} next */
-  const set = (next) => onQuantity(Math.max(0, Math.min(most, Math.round(next))));
-  /** @param {PointerEvent & {currentTarget: HTMLElement}} event */
-  const drag = (event) => {
-    if (event.type === 'pointerdown') event.currentTarget.setPointerCapture(event.pointerId);
-    else if (!event.currentTarget.hasPointerCapture(event.pointerId)) return;
-    const box = event.currentTarget.getBoundingClientRect();
-    set((event.clientX - box.left) / drawn.unit - kept);
-  };
-  /** @param {KeyboardEvent} event */
-  const pressed = (event) => {
-    const step = Math.max(1, Math.round(most / 20));
-    /** @type {Record<string, number>} */
-    const to = {
-      ArrowLeft: quantity - 1,
-      ArrowDown: quantity - 1,
-      ArrowRight: quantity + 1,
-      ArrowUp: quantity + 1,
-      PageDown: quantity - step,
-      PageUp: quantity + step,
-      Home: 0,
-      End: most,
-    };
-    const next = to[event.key];
-    if (next === undefined) return;
-    event.preventDefault();
-    set(next);
-  };
+  const { drag, pressed } = slide({
+    value: quantity,
+    most,
+    step: Math.max(1, Math.round(most / 20)),
+    at: (left) => left / drawn.unit - kept,
+    onValue: onQuantity,
+  });
   const start = x(kept) + (kept > 0 ? 4 : 0);
   const label = x(kept + quantity) > width - 130 ? 'end' : 'start';
   return (
