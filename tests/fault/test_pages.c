@@ -304,8 +304,9 @@ static char (*columns_where(const damage *d, const char *which, size_t *count))[
     return out;
 }
 
-static long try_number(damage *d, const char *name, int64_t value)
+static long try_number(damage *d, const char *name, size_t way)
 {
+    const int64_t value = edges[way];
     char table[128], what[200];
     snprintf(table, sizeof table, "%s", name);
     char *column = strchr(table, '.');
@@ -315,41 +316,57 @@ static long try_number(damage *d, const char *name, int64_t value)
     return run_all(d, what);
 }
 
-static void numbers_stand_at_the_edges(void **state)
+/* What is tried on columns: `all` in the variable of the environment tries each column with each of `ways`, a number so many that
+ * are drawn; CW_NUMBER=table.column that column only. */
+typedef struct trial {
+    const char *asked, *where, *what;
+    uint64_t stream;
+    size_t ways;
+    long (*one)(damage *, const char *name, size_t way);
+} trial;
+
+static void try_columns(const trial *r)
 {
-    const char *asked = getenv("CW_NUMBERS"), *only = getenv("CW_NUMBER");
+    const char *asked = getenv(r->asked), *only = getenv("CW_NUMBER");
     bool all = only || (asked && strcmp(asked, "all") == 0);
     long most = asked && !all ? strtol(asked, NULL, 10) : FEW, faults = 0, done = 0;
     size_t count = 0;
     test_nursery t;
     damage d;
     cw_rng rng;
-    (void)state;
     damage_make(&d, &t);
-    char(*names)[128] = columns_where(&d, "c.type IN ('INTEGER', 'REAL')", &count);
+    char(*names)[128] = columns_where(&d, r->where, &count);
     print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
-    cw_rng_init(&rng, seed(), 2);
+    cw_rng_init(&rng, seed(), r->stream);
     for (size_t c = 0; all && c < count; c++)
-        for (size_t e = 0; e < EDGES; e++)
+        for (size_t w = 0; w < r->ways; w++)
             if (only == NULL || strcmp(only, names[c]) == 0) {
-                faults += try_number(&d, names[c], edges[e]);
+                faults += r->one(&d, names[c], w);
                 done++;
             }
-    for (; !all && done < most; done++)
-        faults += try_number(&d, names[cw_rng_below(&rng, (uint32_t)count)],
-                             edges[cw_rng_below(&rng, (uint32_t)EDGES)]);
-    print_message("%ld numbers, %ld faults\n", done, faults);
+    for (; !all && done < most; done++) {
+        const char *name = names[cw_rng_below(&rng, (uint32_t)count)];
+        faults += r->one(&d, name, cw_rng_below(&rng, (uint32_t)r->ways));
+    }
+    print_message("%ld %s, %ld faults\n", done, r->what, faults);
     free(names);
     damage_free(&d, &t);
     assert_int_equal(faults, 0);
+}
+
+static void numbers_stand_at_the_edges(void **state)
+{
+    (void)state;
+    try_columns(&(trial){ "CW_NUMBERS", "c.type IN ('INTEGER', 'REAL')", "numbers", 2, EDGES, try_number });
 }
 
 /* ---- Nothing where something must be, and text where a number must be ---- */
 static const char *const kinds[] = { "NULL", "'9223372036854775807 of another kind'" };
 #define KINDS (sizeof kinds / sizeof kinds[0])
 
-static long try_kind(damage *d, const char *name, const char *value)
+static long try_kind(damage *d, const char *name, size_t way)
 {
+    const char *value = kinds[way];
     char table[128], what[200];
     snprintf(table, sizeof table, "%s", name);
     char *column = strchr(table, '.');
@@ -362,31 +379,8 @@ static long try_kind(damage *d, const char *name, const char *value)
 
 static void kinds_are_not_as_the_schema_asks(void **state)
 {
-    const char *asked = getenv("CW_KINDS"), *only = getenv("CW_NUMBER");
-    bool all = only || (asked && strcmp(asked, "all") == 0);
-    long most = asked && !all ? strtol(asked, NULL, 10) : FEW, faults = 0, done = 0;
-    size_t count = 0;
-    test_nursery t;
-    damage d;
-    cw_rng rng;
     (void)state;
-    damage_make(&d, &t);
-    char(*names)[128] = columns_where(&d, "c.\"notnull\" AND c.pk = 0", &count);
-    print_message("CW_SEED=%llu, %zu columns\n", (unsigned long long)seed(), count);
-    cw_rng_init(&rng, seed(), 3);
-    for (size_t c = 0; all && c < count; c++)
-        for (size_t k = 0; k < KINDS; k++)
-            if (only == NULL || strcmp(only, names[c]) == 0) {
-                faults += try_kind(&d, names[c], kinds[k]);
-                done++;
-            }
-    for (; !all && done < most; done++)
-        faults += try_kind(&d, names[cw_rng_below(&rng, (uint32_t)count)],
-                           kinds[cw_rng_below(&rng, (uint32_t)KINDS)]);
-    print_message("%ld kinds, %ld faults\n", done, faults);
-    free(names);
-    damage_free(&d, &t);
-    assert_int_equal(faults, 0);
+    try_columns(&(trial){ "CW_KINDS", "c.\"notnull\" AND c.pk = 0", "kinds", 3, KINDS, try_kind });
 }
 
 int main(int argc, char **argv)

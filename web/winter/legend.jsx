@@ -29,8 +29,16 @@ export function TuberLegend() {
     <Legend
       label={t('tuber.legend')}
       signs={[
-        { text: t('tuber.legend.sure'), width: 22, sign: <path class="tuber-sure" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" /> },
-        { text: t('tuber.legend.risk'), width: 22, sign: <path class="tuber-risk" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" /> },
+        {
+          text: t('tuber.legend.sure'),
+          width: 22,
+          sign: <path class="tuber-sure" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />,
+        },
+        {
+          text: t('tuber.legend.risk'),
+          width: 22,
+          sign: <path class="tuber-risk" d="M0 6C4 0 12 0 22 5.4 12 12 4 12 0 6Z" />,
+        },
         { text: t('tuber.legend.knife'), width: 8, sign: <rect class="tuber-knife" x="3" width="2" height="12" /> },
         { text: t('tuber.legend.sold'), width: 22, sign: <rect class="tuber-sold" y="4.5" width="22" height="3" /> },
       ]}
@@ -44,9 +52,17 @@ export function PlantingLegend() {
     <Legend
       label={t('tuber.legend')}
       signs={[
-        { text: t('planting.legend.kept'), width: 22, sign: <path class="tuber-kept" d="M0.5 6C4 1 12 1 21.5 5.4 12 11 4 11 0.5 6Z" /> },
+        {
+          text: t('planting.legend.kept'),
+          width: 22,
+          sign: <path class="tuber-kept" d="M0.5 6C4 1 12 1 21.5 5.4 12 11 4 11 0.5 6Z" />,
+        },
         { text: t('planting.legend.knife'), width: 8, sign: <rect class="tuber-knife" x="3" width="2" height="12" /> },
-        { text: t('planting.legend.next'), width: 22, sign: <path class="tuber-next" d="M0.5 6C4 0 12 0 21.5 5.4 12 12 4 12 0.5 6Z" /> },
+        {
+          text: t('planting.legend.next'),
+          width: 22,
+          sign: <path class="tuber-next" d="M0.5 6C4 0 12 0 21.5 5.4 12 12 4 12 0.5 6Z" />,
+        },
       ]}
     />
   );
