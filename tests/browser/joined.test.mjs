@@ -3,7 +3,18 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { TODAY, axe, fetchJson, openPage, postJson, run, startBrowser, startNursery, until } from './support.mjs';
+import {
+  TODAY,
+  axe,
+  fetchJson,
+  openPage,
+  postJson,
+  run,
+  settled,
+  startBrowser,
+  startNursery,
+  until,
+} from './support.mjs';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -217,6 +228,11 @@ test('at the bench a tile a slot: a scan of the slip opens it, the labels close 
 test('paid, unpaid by one click each; a whole parcel claimed by two and a word', async () => {
   const { page, errors, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/orders/order/J-1`);
+  await settled(page);
+  await page.route('**/api/orders/J-1', async (route) => {
+    if (route.request().method() === 'GET') await new Promise((resolve) => setTimeout(resolve, 1500));
+    await route.continue();
+  });
   const paid = counter();
   await paid.click(page.getByRole('button', { name: 'It is paid' }));
   await until(
@@ -225,12 +241,16 @@ test('paid, unpaid by one click each; a whole parcel claimed by two and a word',
     'paid',
   );
   assert.equal(paid.clicks, 1);
+  // The page still shows what stood before, for a while: that it wrote the other itself is no clash with anybody.
   await page.getByRole('button', { name: 'It is not paid' }).click();
   await until(
     () => sheet('J-1'),
     (s) => s.order.paid === false,
     'unpaid',
   );
+  assert.equal(await page.getByRole('dialog').count(), 0);
+  await page.unroute('**/api/orders/J-1');
+  await page.getByRole('button', { name: 'It is not paid' }).waitFor({ state: 'detached' });
   const claim = counter();
   await claim.click(page.getByRole('button', { name: 'All of it failed' }));
   const dialog = page.getByRole('dialog');

@@ -10,6 +10,7 @@ import { fileURLToPath } from 'node:url';
 import { chromium } from 'playwright-core';
 import { makeFormat } from '../../web/shared/strings/format.js';
 import { inReadersForm } from '../../web/shared/strings/prose.js';
+import { atPace } from './pace.mjs';
 
 const here = dirname(fileURLToPath(import.meta.url));
 export const root = join(here, '..', '..');
@@ -188,7 +189,7 @@ export async function openPage(browser, options = {}) {
       ),
     );
   });
-  const page = await context.newPage();
+  const page = await atPace(context);
   /** @type {Set<import('playwright-core').Request>} */
   const out = new Set();
   asked.set(page, out);

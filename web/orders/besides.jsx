@@ -1,9 +1,8 @@
 // SPDX-License-Identifier: MIT
 // The same buyer has another order: one click puts it into this one, or both into one parcel, and one takes it back.
 
-import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
-import { say, sayError } from '../shared/dialog.jsx';
+import { say, sayError, useBusy } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { t } from '../shared/strings/text.js';
@@ -26,23 +25,19 @@ export function Besides({ order }) {
   const path = `/api/orders/${encodeURIComponent(order.order)}`;
   const found = useResource(`/api/orders/${encodeURIComponent(order.order)}/beside`).data;
   const others = /** @type {Other[]} */ (found ?? []);
-  const [busy, setBusy] = useState(false);
+  const [busy, run] = useBusy();
   if (others.length === 0) return null;
   /** @param {string} other @param {Step} step @param {boolean} [back] */
   const take = async (other, step, back = false) => {
-    setBusy(true);
-    try {
-      const done = await send('POST', `${path}/${step}`, { other }, { key: newKey() });
-      const tells = done?.tells?.length ? done.tells.join(' ') : t(STEPS[step].done, { order: other });
-      const action = back ? undefined : { label: t('add.undo'), run: () => void take(other, STEPS[step].back, true) };
-      // What a packer must move is not to be missed.
-      say(tells, { action, loud: step === 'together' && done?.tells?.length > 0 });
-      touch();
-    } catch (e) {
-      sayError(e);
-    } finally {
-      setBusy(false);
-    }
+    const done = await send('POST', `${path}/${step}`, { other }, { key: newKey() });
+    const tells = done?.tells?.length ? done.tells.join(' ') : t(STEPS[step].done, { order: other });
+    const undo = () => void take(other, STEPS[step].back, true).catch(sayError);
+    // What a packer must move is not to be missed.
+    say(tells, {
+      action: back ? undefined : { label: t('add.undo'), run: undo },
+      loud: step === 'together' && done?.tells?.length > 0,
+    });
+    touch();
   };
   return (
     <section class="note besides" aria-label={t('also.title')}>
@@ -66,9 +61,9 @@ export function Besides({ order }) {
               <button
                 key={step}
                 type="button"
-                disabled={busy}
+                aria-disabled={busy}
                 aria-label={`${t(STEPS[step].text)}: ${o.order}`}
-                onClick={() => take(o.order, step)}
+                onClick={() => run(() => take(o.order, step))}
               >
                 {t(STEPS[step].text)}
               </button>

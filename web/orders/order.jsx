@@ -3,7 +3,7 @@
 
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
-import { Loaded, ReasonDialog, sayError } from '../shared/dialog.jsx';
+import { Loaded, ReasonDialog, useBusy } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
@@ -130,10 +130,11 @@ function Order({ data, reload }) {
  */
 function Paid({ order }) {
   const { session } = useSeason();
+  const [busy, run] = useBusy();
   const is = order.paid === null ? '' : order.paid ? 'yes' : 'no';
   /** @param {string} paid */
-  const say = async (paid) => {
-    try {
+  const say = (paid) =>
+    run(async () => {
       await send(
         'PATCH',
         `/api/orders/${encodeURIComponent(order.order)}`,
@@ -141,17 +142,14 @@ function Paid({ order }) {
         { base: { paid: is }, of: t('action.order_of', { order: order.order }) },
       );
       touch();
-    } catch (e) {
-      sayError(e);
-    }
-  };
+    });
   const others = ['yes', 'no'].filter((w) => w !== is);
   return (
     <>
       {word('paid', is || 'unsaid')}{' '}
       {rights(session).office &&
         others.map((w) => (
-          <button key={w} type="button" class="link-button" onClick={() => say(w)}>
+          <button key={w} type="button" class="link-button" aria-disabled={busy} onClick={() => say(w)}>
             {t(w === 'yes' ? 'order.act.paid' : 'order.act.unpaid')}
           </button>
         ))}
@@ -167,6 +165,7 @@ function Gates({ order }) {
   const { session } = useSeason();
   const [rule, setRule] = useState(/** @type {'destination' | 'frost' | null} */ (null));
   const [key] = useState(newKey);
+  const [busy, run] = useBusy();
   const path = `/api/orders/${encodeURIComponent(order.order)}/overrule`;
   const rows = /** @type {const} */ ([
     {
@@ -183,14 +182,11 @@ function Gates({ order }) {
     },
   ]);
   /** @param {string} of */
-  const heed = async (of) => {
-    try {
+  const heed = (of) =>
+    run(async () => {
       await send('POST', path, { rule: of, heed: true }, { key: newKey() });
       touch();
-    } catch (e) {
-      sayError(e);
-    }
-  };
+    });
   return (
     <>
       {order.destination_warning && <p class="note">{t('gate.warning', { what: order.destination_warning })}</p>}
@@ -210,7 +206,7 @@ function Gates({ order }) {
             <p class="note">
               {row.over}{' '}
               {row.may && (
-                <button type="button" class="link-button" onClick={() => heed(row.rule)}>
+                <button type="button" class="link-button" aria-disabled={busy} onClick={() => heed(row.rule)}>
                   {t('gate.heed')}
                 </button>
               )}

@@ -33,6 +33,30 @@ export function sayError(error) {
   say(error instanceof Error ? error.message : String(error), { loud: true });
 }
 
+/**
+ * One act at a time, and what went wrong is said. Its buttons show with aria-disabled that they wait: disabled ones lose the focus.
+ * @returns {[boolean, (act: () => Promise<void>) => Promise<void>]}
+ */
+export function useBusy() {
+  const [busy, setBusy] = useState(false);
+  const begun = useRef(false);
+  /** @param {() => Promise<void>} act */
+  const run = async (act) => {
+    if (begun.current) return;
+    begun.current = true;
+    setBusy(true);
+    try {
+      await act();
+    } catch (e) {
+      sayError(e);
+    } finally {
+      begun.current = false;
+      setBusy(false);
+    }
+  };
+  return [busy, run];
+}
+
 /** @param {number} id */
 function unsay(id) {
   messages.set(messages.get().filter((m) => m.id !== id));

@@ -87,8 +87,8 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
     return () => watcher.disconnect();
   }, []);
 
-  // The focused cell must exist before it can be focused: scroll first, focus when it is drawn.
-  useEffect(() => {
+  // The focused cell must exist before it can be focused: scroll first, focus when it is drawn; before the next key is heard.
+  useLayoutEffect(() => {
     if (!wantFocus.current) return;
     const cell = table.current?.querySelector(`[data-at="${at.row}.${at.col}"]`);
     if (cell instanceof HTMLElement) {

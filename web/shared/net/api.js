@@ -3,6 +3,7 @@
 
 import { parseAnswer, sentence } from '../strings/prose.js';
 import { t } from '../strings/text.js';
+import { forgetOwn, isOwn, noteOwn } from './own.js';
 
 /** @typedef {{detail: string, file?: string, row?: number, column?: string | number}} Fault */
 
@@ -75,6 +76,7 @@ export function watchContact(listener) {
 /** Nothing of one person's may show for the next. */
 export function forgetAll() {
   kept.clear();
+  forgetOwn();
 }
 
 /**
@@ -117,7 +119,14 @@ export async function send(method, path, body, options = {}) {
   let { base, key } = options;
   for (;;) {
     try {
-      return await sendOnce(method, path, { .../** @type {any} */ (body), based_on: base }, { ...options, key });
+      const answer = await sendOnce(
+        method,
+        path,
+        { .../** @type {any} */ (body), based_on: base },
+        { ...options, key },
+      );
+      noteOwn(path, options.base, body, Date.now());
+      return answer;
     } catch (error) {
       const theirs = error instanceof Problem && error.status === 409 ? error.body.current : undefined;
       if (!theirs || typeof theirs !== 'object') throw error;
@@ -127,7 +136,8 @@ export async function send(method, path, body, options = {}) {
         theirs: /** @type {any} */ (theirs),
         yours: /** @type {any} */ (body),
       };
-      if (!(await onClash(clash))) throw new Problem(409, t('conflict.left'));
+      if (!isOwn(path, base, clash.theirs, Date.now()) && !(await onClash(clash)))
+        throw new Problem(409, t('conflict.left'));
       base = { ...base, ...theirs };
       key = key && newKey(); // another request than the one that was refused
     }

@@ -6,6 +6,7 @@ import { PERCENT, toShow } from '../percent.js';
 import { watchClash } from './api.js';
 import { Dialog } from '../dialog.jsx';
 import { t, word } from '../strings/text.js';
+import { saidOf } from './own.js';
 import { makeStore, touch, useStore } from './use.js';
 
 /** @typedef {{clash: import('./api.js').Clash, answer: (mine: boolean) => void}} Asked */
@@ -50,7 +51,7 @@ export function Conflict() {
             name={name}
             says={names.length > 1 ? word('setting', word('edit', name)) : ''}
             theirs={clash.theirs[name]}
-            yours={mine(clash, name)}
+            yours={saidOf(clash.yours, name)}
           />
         ))}
       </dl>
@@ -64,13 +65,6 @@ export function Conflict() {
       </div>
     </Dialog>
   );
-}
-
-/** What was typed for a value: by its name, or of a list of varieties by its code. @param {import('./api.js').Clash} clash @param {string} name */
-function mine({ yours }, name) {
-  if (name in yours) return yours[name];
-  const items = /** @type {any[]} */ (yours.items ?? []);
-  return items.find((i) => i.variety === name)?.quantity;
 }
 
 /** @param {{name: string, says: string, theirs: unknown, yours: unknown}} props */
