@@ -38,6 +38,13 @@ static const uint16_t ibm_850[128] = {
     0x00A7, 0x00F7, 0x00B8, 0x00B0, 0x00A8, 0x00B7, 0x00B9, 0x00B3, 0x00B2, 0x25A0, 0x00A0,
 };
 
+/* ISO-8859-15 is Windows-1252 from 0xA0 on but for eight bytes, and has controls below. */
+static const struct {
+    unsigned char byte;
+    uint16_t point;
+} iso_8859_15[] = { { 0xA4, 0x20AC }, { 0xA6, 0x0160 }, { 0xA8, 0x0161 }, { 0xB4, 0x017D },
+                    { 0xB8, 0x017E }, { 0xBC, 0x0152 }, { 0xBD, 0x0153 }, { 0xBE, 0x0178 } };
+
 static const char *const names[] = {
     [CW_CHARSET_UNKNOWN] = "unknown",
     [CW_UTF_8] = "UTF-8",
@@ -46,6 +53,7 @@ static const char *const names[] = {
     [CW_WINDOWS_1252] = "windows-1252",
     [CW_MACINTOSH] = "macintosh",
     [CW_IBM_850] = "IBM850",
+    [CW_ISO_8859_15] = "ISO-8859-15",
 };
 
 const char *cw_charset_name(cw_charset c)
@@ -55,7 +63,7 @@ const char *cw_charset_name(cw_charset c)
 
 cw_charset cw_charset_named(const char *name)
 {
-    for (int c = CW_UTF_8; c <= CW_IBM_850; c++)
+    for (int c = CW_UTF_8; c <= CW_ISO_8859_15; c++)
         if (strcmp(names[c], name) == 0)
             return (cw_charset)c;
     return CW_CHARSET_UNKNOWN;
@@ -69,6 +77,12 @@ static uint32_t point_of(cw_charset c, unsigned char byte)
         return macintosh[byte - 0x80];
     if (c == CW_IBM_850)
         return ibm_850[byte - 0x80];
+    if (c == CW_ISO_8859_15) {
+        for (size_t i = 0; i < sizeof iso_8859_15 / sizeof iso_8859_15[0]; i++)
+            if (iso_8859_15[i].byte == byte)
+                return iso_8859_15[i].point;
+        return byte;
+    }
     return byte < 0xA0 ? windows_1252[byte - 0x80] : byte;
 }
 
@@ -155,6 +169,23 @@ static int weight(uint32_t c)
     return -2;
 }
 
+static bool is_letter(unsigned char c)
+{
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+
+/* The weight of byte i. A half may stand behind a figure, where it says as much as the ligature that has its byte elsewhere; no word
+ * has one in it. */
+static int weight_at(cw_charset c, const unsigned char *s, size_t n, size_t i)
+{
+    uint32_t point = point_of(c, s[i]);
+    if (point >= 0xBC && point <= 0xBE) {
+        bool in_word = (i > 0 && is_letter(s[i - 1])) || (i + 1 < n && is_letter(s[i + 1]));
+        return in_word ? -2 : 1;
+    }
+    return weight(point);
+}
+
 /* Where NUL bytes lie tells UTF-16 without a mark: Latin text has one in every second place. */
 static cw_charset by_nuls(const unsigned char *s, size_t n)
 {
@@ -182,11 +213,11 @@ cw_charset cw_charset_find(const char *bytes, size_t n, bool *sure)
     *sure = false;
     cw_charset best = CW_WINDOWS_1252;
     long most = 0;
-    for (int c = CW_WINDOWS_1252; c <= CW_IBM_850; c++) {
+    for (int c = CW_WINDOWS_1252; c <= CW_ISO_8859_15; c++) {
         long sum = 0;
         for (size_t i = 0; i < n; i++)
             if (s[i] >= 0x80)
-                sum += weight(point_of((cw_charset)c, s[i]));
+                sum += weight_at((cw_charset)c, s, n, i);
         if (c == CW_WINDOWS_1252 || sum > most) {
             best = (cw_charset)c;
             most = sum;

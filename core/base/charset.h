@@ -15,6 +15,7 @@ typedef enum cw_charset {
     CW_WINDOWS_1252, /* the Encoding Standard's: every byte has a meaning */
     CW_MACINTOSH,
     CW_IBM_850,
+    CW_ISO_8859_15, /* as Windows-1252 above 0xA0, but for the euro and seven letters */
 } cw_charset;
 
 const char *cw_charset_name(cw_charset c);

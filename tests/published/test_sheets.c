@@ -68,8 +68,11 @@ static void test_charsets(void **state)
     static const struct {
         cw_charset ours;
         const char *theirs;
-    } sets[] = { { CW_WINDOWS_1252, "CP1252" }, { CW_MACINTOSH, "MACINTOSH" }, { CW_IBM_850, "CP850" } };
-    for (size_t s = 0; s < 3; s++) {
+    } sets[] = { { CW_WINDOWS_1252, "CP1252" },
+                 { CW_MACINTOSH, "MACINTOSH" },
+                 { CW_IBM_850, "CP850" },
+                 { CW_ISO_8859_15, "ISO-8859-15" } };
+    for (size_t s = 0; s < 4; s++) {
         iconv_t to = iconv_open("UTF-8", sets[s].theirs);
         int compared = 0;
         if (to == (iconv_t)-1) /* Debian 13 has them in a package of their own */

@@ -25,6 +25,8 @@ export function answered(fit, doubt, value) {
     const other = chosen === at ? fit : withColumn(fit, at ?? 0, '');
     return withColumn(other, chosen, field);
   }
+  if (what === 'headings')
+    return (text ?? '').split(' ').reduce((told, letters) => withColumn(told, columnIndex(letters), value), fit);
   if (what === 'missing') return { ...fit, constants: [...(fit.constants ?? []), { field: field ?? '', value }] };
   if (what === 'name')
     return {

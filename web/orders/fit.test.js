@@ -30,6 +30,9 @@ test('each kind of doubt is answered in its own place', () => {
   assert.deepEqual(answered({}, doubt({ what: 'rival', at: 1, field: 'lots.clumps' }), 'B'), {
     columns: [null, 'lots.clumps'],
   });
+  assert.deepEqual(answered({}, doubt({ what: 'headings', text: 'B D' }), 'orders.quantity@heading'), {
+    columns: [null, 'orders.quantity@heading', null, 'orders.quantity@heading'],
+  });
   assert.deepEqual(answered({}, doubt({ what: 'missing', field: 'air.room' }), 'north'), {
     constants: [{ field: 'air.room', value: 'north' }],
   });

@@ -360,8 +360,7 @@ function Grid({ look, fit, tell }) {
                   <option value="">{t('fit.unused')}</option>
                   {look.fields.map((f) => (
                     <option key={f.field} value={f.field}>
-                      {f.kind === look.kind ? '' : `${word('kind', f.kind)}: `}
-                      {word('field', f.column)}
+                      {ours(f.field, look.kind ?? '')}
                       {f.required ? ' *' : ''}
                     </option>
                   ))}
@@ -533,6 +532,8 @@ function KeptFit({ fit, again, onError }) {
 
 /** "varieties.price" in words; of another kind than the rows' with that. @param {string} field @param {string} kind */
 function ours(field, kind) {
-  const [of = '', column = ''] = field.split('.');
+  const [plain = '', heading] = field.split('@');
+  const [of = '', column = ''] = plain.split('.');
+  if (heading) return t('fit.of_heading', { field: word('field', column) });
   return of === kind ? word('field', column) : `${word('kind', of)}: ${word('field', column)}`;
 }

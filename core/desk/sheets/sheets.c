@@ -144,6 +144,8 @@ static void translate(cw_fitting *f, const cw_error *e)
     if (k >= 0)
         to = (cw_target){ kind, k };
     int column = k >= 0 ? cw_fit_column_of(f, to, -1) : -1;
+    if (column >= 0 && f->columns[column].heads) /* of several columns it may be each */
+        column = -1;
     cw_field cell = column >= 0 && row < f->sheet->row_count
                         ? cw_sheet_at(f->sheet, row, (unsigned)column, NULL)
                         : (cw_field){ "", 0 };

@@ -20,7 +20,7 @@
  * shall decide. What was taken is kept under the shape of its header and told of when such a header comes again.
  *
  * One sheet may hold several kinds: one of each row (lots, orders, ...), and with it the varieties and places that its columns tell
- * of ("varieties.price"). Names stand for codes: exact, folded, "name (code)"; a near one is asked. New varieties and lots get a code
+ * of ("varieties.price"). Varieties may be headings, a column each ("orders.quantity@heading"). Names stand for codes: exact, folded, "name (code)"; a near one is asked. New varieties and lots get a code
  * that can be changed. */
 typedef struct cw_sheets_file {
     const char *name; /* with its extension; what messages call it */

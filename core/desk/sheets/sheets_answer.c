@@ -6,7 +6,7 @@
 
 #include "base/banned.h"
 
-/* A doubt's answer becomes a part of the fit. The page does the same (web/office/fit.js). */
+/* A doubt's answer becomes a part of the fit. The page does the same (web/orders/fit.js). */
 
 static const char *text_of(const json_t *o, const char *name)
 {
@@ -58,6 +58,21 @@ static size_t column_index(const char *letters)
     return c ? c - 1 : 0;
 }
 
+/* "D E F": each of them. */
+static cw_code put_columns(json_t *fit, const char *letters, const char *field, cw_error *err)
+{
+    cw_code code = CW_OK;
+    for (const char *s = letters; *s && code == CW_OK;) {
+        size_t c = column_index(s);
+        if (c >= CW_MAX_SHEET_COLUMNS)
+            return cw_error_set(err, CW_REFUSED, "the doubt names a column that no sheet has: %zu", c);
+        code = put_column(fit, c, field, err);
+        s += strcspn(s, " ");
+        s += strspn(s, " ");
+    }
+    return code;
+}
+
 cw_code cw_sheets_answer(json_t *fit, const json_t *doubt, const char *value, cw_error *err)
 {
     const char *what = text_of(doubt, "what"), *field = text_of(doubt, "field"),
@@ -72,6 +87,8 @@ cw_code cw_sheets_answer(json_t *fit, const json_t *doubt, const char *value, cw
         cw_code code = chosen == at || chosen >= CW_MAX_SHEET_COLUMNS ? CW_OK : put_column(fit, at, "", err);
         return code == CW_OK && chosen < CW_MAX_SHEET_COLUMNS ? put_column(fit, chosen, field, err) : code;
     }
+    if (strcmp(what, "headings") == 0)
+        return put_columns(fit, text, value, err);
     if (strcmp(what, "missing") == 0)
         return append(fit, "constants", json_pack("{s:s,s:s}", "field", field, "value", value), err);
     if (strcmp(what, "name") == 0)

@@ -180,6 +180,9 @@ static void ask_missing(cw_fitting *f)
         const cw_kind_column *column = &cw_kinds[f->kind].columns[k];
         cw_target t = { f->kind, (int)k };
         bool counted = false;
+        if ((f->heads || f->heads_open) &&
+            (cw_column_is(column) == CW_IS_VARIETY || (int)k == cw_fit_counted(f->kind)))
+            continue;
         if (column->need != CW_NEEDED || cw_fit_has(f, f->kind, column->name) ||
             cw_fit_makes(f->kind, column->name))
             continue;

@@ -74,7 +74,8 @@ static const cw_shape choices_shape = {
 static const cw_shape doubts_shape = { .list = true,
                                        .parts = (const cw_part[]){
                                            { "what", CW_TEXT_T,
-                                             .words = "sheet|kind|column|rival|missing|decimal|dates|name" },
+                                             .words = "sheet|kind|column|rival|headings|missing|"
+                                                      "decimal|dates|name" },
                                            { "at", CW_INT_T, .null = true, .says = "Index of the column." },
                                            { "header", CW_TEXT_T, .null = true },
                                            { "field", CW_TEXT_T, .null = true },
@@ -273,10 +274,10 @@ static json_t *list_columns(const cw_fitting *f)
     json_t *list = json_array();
     for (unsigned c = 0; c < f->width; c++) {
         const cw_fit_column *column = &f->columns[c];
-        char letters[8], field[64];
+        char letters[8], field[CW_FIT_NAME];
         json_t *o = json_object(), *samples = json_array();
         cw_column_letters(c, letters);
-        cw_target_name(column->to, field);
+        cw_fit_column_name(column, field);
         for (int i = 0; i < column->seen.samples; i++)
             cw_json_append_take(&samples, json_string(column->seen.sample[i]));
         cw_json_put_take(&o, "column", json_string(letters));
@@ -306,12 +307,25 @@ static void list_kind(const cw_fitting *f, int kind, json_t **list)
     }
 }
 
+/* The count of the variety that the heading names. */
+static void list_heading(const cw_fitting *f, json_t **list)
+{
+    const cw_fit_column heading = { .to = { f->kind, cw_fit_counted(f->kind) }, .heads = true };
+    char field[CW_FIT_NAME];
+    cw_fit_column_name(&heading, field);
+    cw_json_append_take(list, json_pack("{s:s,s:s,s:s,s:b,s:s}", "field", field, "kind",
+                                        cw_kinds[f->kind].name, "column", cw_target_column(heading.to)->name,
+                                        "required", false, "holds", cw_target_holds(f, heading.to)));
+}
+
 static json_t *list_fields(const cw_fitting *f)
 {
     json_t *list = json_array();
     if (f->kind < 0)
         return list;
     list_kind(f, f->kind, &list);
+    if (cw_fit_counted(f->kind) >= 0)
+        list_heading(f, &list);
     if (f->kind != CW_VARIETIES)
         list_kind(f, CW_VARIETIES, &list);
     if (f->kind != CW_PLACES && f->kind != CW_VARIETIES)

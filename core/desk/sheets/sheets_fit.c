@@ -112,9 +112,11 @@ typedef struct tried {
     cw_target to[CW_MAX_SHEET_COLUMNS];
     double sure[CW_MAX_SHEET_COLUMNS];
     cw_how how[CW_MAX_SHEET_COLUMNS];
-    bool grouped[CW_MAX_SHEET_COLUMNS];
+    bool grouped[CW_MAX_SHEET_COLUMNS], heads[CW_MAX_SHEET_COLUMNS];
+    bool may_head[CW_MAX_SHEET_COLUMNS]; /* headings that nobody knows: to be asked */
     double score;
     int used, missing;
+    int open; /* columns that it would have if their headings are varieties */
     bool starved;
 } tried;
 
@@ -210,6 +212,58 @@ static void assign_beside(const cw_fitting *f, int kind, tried *t)
     }
 }
 
+static bool names_variety(const cw_fitting *f, const tried *t, int kind)
+{
+    for (size_t k = 0; k < cw_kinds[kind].width; k++)
+        if (cw_column_is(&cw_kinds[kind].columns[k]) == CW_IS_VARIETY && has_target(f, t, kind, k))
+            return true;
+    return false;
+}
+
+/* Where no column names the variety, headings may: two that are on record are enough, with all that stands between them. */
+static void assign_heads(const cw_fitting *f, int kind, tried *t)
+{
+    bool known = false, told = false;
+    unsigned first = f->width, last = 0, sure = 0;
+    const int counted = cw_fit_counted(kind);
+    for (unsigned c = 0; c < f->width; c++)
+        told = told || t->heads[c];
+    if (counted < 0 || told || names_variety(f, t, kind))
+        return;
+    for (unsigned c = 0; c < f->width; c++)
+        if (!cw_fit_fixed(f, c) && t->sure[c] < 0.9 && cw_fit_may_head(f, c, &known) && known) {
+            first = first == f->width ? c : first;
+            last = c;
+            sure++;
+        }
+    for (unsigned c = 0; c < f->width; c++) {
+        if (cw_fit_fixed(f, c) || t->sure[c] >= 0.9 || !cw_fit_may_head(f, c, &known))
+            continue;
+        if (sure < 2) {
+            t->may_head[c] = t->to[c].kind < 0;
+        } else if (known || (c > first && c < last && t->to[c].kind < 0)) {
+            t->to[c] = (cw_target){ kind, counted };
+            t->heads[c] = true;
+            t->sure[c] = 0.9;
+            t->how[c] = CW_HOW_CONTENT;
+        }
+    }
+}
+
+/* What headings tell speaks for the kind once, however many there are. */
+static bool score_heads(const cw_fitting *f, tried *t)
+{
+    int heads = 0, may = 0;
+    for (unsigned c = 0; c < f->width; c++) {
+        heads += t->heads[c];
+        may += t->may_head[c];
+    }
+    t->score += heads ? 2 : 0;
+    t->used += heads;
+    t->open = may >= CW_FEW_HEADS ? may : 0;
+    return heads > 0 || t->open > 0;
+}
+
 static void try_kind(const cw_fitting *f, int kind, tried *t)
 {
     *t = (tried){ .score = 0 };
@@ -222,13 +276,16 @@ static void try_kind(const cw_fitting *f, int kind, tried *t)
         t->to[c] = f->columns[c].to;
         t->sure[c] = 1;
         t->how[c] = f->columns[c].how;
+        t->heads[c] = f->columns[c].heads;
         t->grouped[c] = f->columns[c].group > 0 && may_group(kind, cw_target_column(t->to[c]));
     }
     assign(f, kind, MAYBE, t);
+    assign_heads(f, kind, t);
+    bool heads = score_heads(f, t);
     if (kind != CW_VARIETIES)
         assign_beside(f, kind, t);
     for (unsigned c = 0; c < f->width; c++) {
-        if (t->to[c].kind < 0)
+        if (t->to[c].kind < 0 || t->heads[c])
             continue;
         bool own = t->to[c].kind == kind, needed = cw_target_column(t->to[c])->need == CW_NEEDED;
         t->score += t->sure[c] * (own ? needed ? 1.5 : 1 : 0.6);
@@ -237,7 +294,8 @@ static void try_kind(const cw_fitting *f, int kind, tried *t)
     for (size_t k = 0; k < cw_kinds[kind].width; k++) {
         const cw_kind_column *column = &cw_kinds[kind].columns[k];
         bool needed = column->need == CW_NEEDED || cw_column_is(column) == CW_IS_VARIETY;
-        if (!needed || has_target(f, t, kind, k) || cw_fit_makes(kind, column->name))
+        bool headed = heads && (cw_column_is(column) == CW_IS_VARIETY || (int)k == cw_fit_counted(kind));
+        if (!needed || headed || has_target(f, t, kind, k) || cw_fit_makes(kind, column->name))
             continue;
         if (cw_column_is(column) == CW_IS_VARIETY && kind == CW_ORDERS &&
             cw_kind_column_named(kind, "assortment") >= 0 &&
@@ -297,12 +355,15 @@ static double by_name(const cw_fitting *f, int kind)
 
 static void use(cw_fitting *f, const tried *t)
 {
+    f->heads = false;
     for (unsigned c = 0; c < f->width; c++) {
         cw_fit_column *column = &f->columns[c];
         bool fixed = cw_fit_fixed(f, c);
         column->to = t->to[c];
         column->how = fixed ? column->how : t->to[c].kind < 0 ? CW_HOW_NONE : t->how[c];
         column->sure = t->to[c].kind < 0 ? 0 : t->sure[c];
+        column->heads = t->heads[c];
+        f->heads = f->heads || t->heads[c];
         if (!t->grouped[c])
             column->group = 0;
     }
@@ -357,8 +418,9 @@ static cw_code find_kind(cw_fitting *f, cw_error *err)
         return cw_error_memory(err);
     }
     if (f->kind_told) {
-        use(f, &t[f->kind]);
-    } else if (t[at].used < 2 && !(at == CW_VARIETIES && t[at].used == 1 && f->width <= 2)) {
+        at = f->kind;
+        use(f, &t[at]);
+    } else if (t[at].used + t[at].open < 2 && !(at == CW_VARIETIES && t[at].used == 1 && f->width <= 2)) {
         ask_kind(f, -1, -1);
     } else if (t[at].missing > 0) {
         ask_kind(f, at, -1);
@@ -370,6 +432,8 @@ static cw_code find_kind(cw_fitting *f, cw_error *err)
         else
             cw_fit_say(f, "Rows of %s: %d of %u columns fit.", cw_kinds[at].name, t[at].used, f->width);
     }
+    if (f->kind >= 0)
+        cw_fit_ask_heads(f, t[at].may_head);
     free(t);
     return CW_OK;
 }

@@ -35,6 +35,8 @@ typedef enum cw_is {
 } cw_is;
 cw_is cw_column_is(const cw_kind_column *k);
 
+#define CW_FIT_NAME 80 /* "lots.clumps@heading" */
+
 /* One of our columns; kind -1: none. */
 typedef struct cw_target {
     int kind, column;
@@ -67,6 +69,8 @@ typedef struct cw_fit_column {
     cw_how how;
     double sure;
     int group; /* of headings that end in a number: Item 1, Item 2; 0: none */
+    bool
+        heads; /* its heading names a variety, and a cell is how many of that one: `to` is the kind's count */
     char header[CW_FOLD_BYTES], folded[CW_FOLD_BYTES],
         bare[CW_FOLD_BYTES];  /* as written; folded; without brackets and number */
     char unit[CW_TYPED_UNIT]; /* in brackets: "kg" */
@@ -119,8 +123,9 @@ typedef struct cw_fitting {
     const cw_sheet *sheet;
     int sheet_at;
     bool sheet_told, header_told, kind_told, decimal_told, dates_told;
-    long header; /* index of its row; -1: the sheet has none */
-    int kind;    /* -1: not known */
+    bool heads, heads_open; /* some columns are headed by a variety each; that is asked */
+    long header;            /* index of its row; -1: the sheet has none */
+    int kind;               /* -1: not known */
     unsigned width;
     cw_fit_column *columns; /* [width] */
     cw_mark decimal;
@@ -185,6 +190,17 @@ bool cw_fit_makes(int kind, const char *name);
 bool cw_fit_askable(const cw_kind_column *k);
 void cw_fit_ask(cw_fitting *f); /* sheets_ask.c */
 
+/* sheets_heads.c: varieties as headings, a column each. */
+#define CW_FEW_HEADS 3        /* so many headings that nobody knows are asked of; fewer are left unused */
+int cw_fit_counted(int kind); /* the column of a kind that such cells are; -1: there is none */
+/* Does the cell say how many? A nought is told of what was sold; elsewhere it is as good as nothing. */
+bool cw_fit_counts(const cw_fitting *f, cw_field cell, cw_stands holds);
+/* Could it be such a column? *known: its heading is a variety of ours. */
+bool cw_fit_may_head(const cw_fitting *f, unsigned column, bool *known);
+void cw_fit_ask_heads(cw_fitting *f, const bool may[CW_MAX_SHEET_COLUMNS]);
+void cw_fit_column_name(const cw_fit_column *c, char out[CW_FIT_NAME]); /* as the fit tells it */
+bool cw_fit_column_named(const char *name, cw_target *to, bool *heads);
+
 /* sheets_value.c: one cell as its column wants it. False with `wrong` when it is none. */
 typedef struct cw_cell_read {
     char text[CW_MAX_NOTE + 1];
@@ -193,6 +209,9 @@ typedef struct cw_cell_read {
 } cw_cell_read;
 bool cw_cell_value(cw_fitting *f, cw_target to, const cw_fit_column *c, cw_field cell, cw_stands holds,
                    cw_cell_read *out);
+
+/* What people write where they have nothing to write. */
+bool cw_cell_nothing(cw_field cell, cw_stands holds);
 
 /* sheets_variety.c: the code of a text in a column of varieties, lots, places. *index -1: in doubt, and asked. */
 cw_code cw_fit_variety(cw_fitting *f, size_t row, unsigned column, const char *s, size_t n, int64_t *index,
@@ -215,7 +234,7 @@ void cw_fit_cut(char *out, size_t size, const char *s, size_t n);
 void cw_fit_say(cw_fitting *f, const char *format, ...) CW_PRINTF(2, 3);
 
 typedef struct cw_doubt {
-    const char *what; /* kind, column, missing, decimal, dates, name, sheet */
+    const char *what; /* kind, column, rival, headings, missing, decimal, dates, name, sheet */
     int column;       /* of the sheet; -1 */
     cw_target to;     /* or CW_NO_TARGET */
     const char *text; /* the offending text; may be NULL */

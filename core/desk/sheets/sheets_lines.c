@@ -29,6 +29,8 @@ bool cw_is_made(const cw_fitting *f, int kind, const char *column)
 static bool is_written(const cw_fitting *f, int kind, size_t column)
 {
     cw_target t = { kind, (int)column };
+    if (kind == f->kind && f->heads && cw_column_is(&cw_kinds[kind].columns[column]) == CW_IS_VARIETY)
+        return true;
     return cw_fit_column_of(f, t, -1) >= 0 || cw_fit_constant(f, t) ||
            cw_is_made(f, kind, cw_kinds[kind].columns[column].name);
 }
@@ -137,6 +139,13 @@ static cw_code by_code(cw_reading *r, const char *code, const char *name, cw_err
         return CW_OK;
     r->variety_index = (int64_t)f->varieties.count;
     return cw_known_add(&f->varieties, code, name[0] ? name : code) ? CW_OK : cw_error_memory(err);
+}
+
+/* The columns of the variety that was written before are not those of the next one in the same row. */
+static void clear_variety(cw_reading *r)
+{
+    for (size_t k = 0; k < cw_kinds[CW_VARIETIES].width; k++)
+        r->variety.filled[k] = false;
 }
 
 /* One line a variety: the first row that names it tells of it. */
@@ -434,12 +443,56 @@ static cw_code order_row(cw_reading *r, cw_error *err)
     return code == CW_OK && r->variety_index >= 0 ? write_order_line(r, err) : code;
 }
 
+/* ---- headings ---- */
+
+/* How many of the heading's variety. */
+static cw_code heading_line(cw_reading *r, unsigned c, cw_error *err)
+{
+    cw_fitting *f = r->f;
+    const cw_fit_column *column = &f->columns[c];
+    const int k = column->to.column;
+    cw_stands holds;
+    cw_field cell = cw_sheet_at(f->sheet, r->row, c, &holds);
+    cw_cell_read *value = &r->own.value[k];
+    if (!cw_fit_counts(f, cell, holds))
+        return CW_OK;
+    if (!cw_cell_value(f, column->to, column, cell, holds, value)) {
+        cw_fit_problem(f, r->row, (int)c, column->to, cell, value->wrong);
+        r->wrong = true;
+        return CW_OK;
+    }
+    r->own.filled[k] = true;
+    cw_code code = cw_fit_variety(f, (size_t)f->header, c, column->header, strlen(column->header),
+                                  &r->variety_index, err);
+    if (code != CW_OK || r->variety_index < 0)
+        return code;
+    clear_variety(r);
+    code = write_variety(r, &r->variety, err);
+    set(&r->own, column_of(&cw_kinds[f->kind], CW_IS_VARIETY), f->varieties.codes[r->variety_index]);
+    if (code == CW_OK && f->kind == CW_ORDERS)
+        return write_order_line(r, err);
+    if (code == CW_OK)
+        code = make_codes(r, err);
+    return code == CW_OK ? write_line(r, f->kind, &r->own, err) : code;
+}
+
+static cw_code heading_lines(cw_reading *r, cw_error *err)
+{
+    cw_code code = name_place(r, column_of(&cw_kinds[r->f->kind], CW_IS_PLACE), err);
+    for (unsigned c = 0; c < r->f->width && code == CW_OK; c++)
+        if (r->f->columns[c].heads)
+            code = heading_line(r, c, err);
+    return code;
+}
+
 cw_code cw_lines_add(cw_reading *r, cw_error *err)
 {
     cw_fitting *f = r->f;
     const cw_kind *kind = &cw_kinds[f->kind];
     if (f->kind == CW_VARIETIES)
         return variety_list(r, err);
+    if (f->header >= 0 && f->heads)
+        return heading_lines(r, err);
     if (f->kind == CW_ORDERS)
         return order_row(r, err);
     int variety = column_of(kind, CW_IS_VARIETY);

@@ -37,6 +37,18 @@ static bool repeats_header(const cw_fitting *f, size_t row)
     return same > 1;
 }
 
+/* Does a number stand under one of the varieties that head columns? */
+static bool counts_any(const cw_fitting *f, size_t row)
+{
+    for (unsigned c = 0; c < f->sheet->rows[row].width; c++) {
+        cw_stands holds;
+        cw_field cell = cw_sheet_at(f->sheet, row, c, &holds);
+        if (f->columns[c].heads && cw_fit_counts(f, cell, holds))
+            return true;
+    }
+    return false;
+}
+
 /* Why a row is passed over; NULL: it is to be taken. */
 static const char *passed_for(const cw_fitting *f, size_t row)
 {
@@ -58,6 +70,8 @@ static const char *passed_for(const cw_fitting *f, size_t row)
         return "the headings once more";
     if (used == 0)
         return "nothing in it is used";
+    if (f->heads && !counts_any(f, row))
+        return "no number stands under a variety";
     return used == 1 && needed > 1 ? "only one cell is filled: a heading or a note" : NULL;
 }
 
@@ -93,7 +107,7 @@ static void read_one(cw_reading *r, cw_row_values *v, unsigned c, const char *ca
     cw_stands holds;
     cw_field cell = cw_sheet_at(f->sheet, r->row, c, &holds);
     int k = column->to.column;
-    if (column->group > 1) /* items in further columns are read line by line */
+    if (column->group > 1 || column->heads) /* items in further columns are read line by line */
         return;
     cw_cell_read *value = &v->value[k];
     if (cell.n == 0 && carried && carried[0] && !v->filled[k]) {
@@ -198,8 +212,9 @@ static void show(cw_reading *r, bool always)
         const cw_row_values *v = to.kind == f->kind        ? &r->own
                                  : to.kind == CW_VARIETIES ? &r->variety
                                                            : &r->place;
-        const cw_cell_read *value =
-            to.kind >= 0 && v->from[to.column] == (int)c ? &v->value[to.column] : NULL;
+        const cw_cell_read *value = to.kind >= 0 && !f->columns[c].heads && v->from[to.column] == (int)c
+                                        ? &v->value[to.column]
+                                        : NULL;
         bool changed = value && value->wrong[0] == '\0' && (value->repaired || v->carried[to.column]);
         cw_json_append_take(&cells, json_pack("{s:s,s:o,s:o}", "text", cw_shown(cell.s, cell.n, text),
                                               "becomes", changed ? json_string(value->text) : json_null(),

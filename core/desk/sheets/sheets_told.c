@@ -144,7 +144,9 @@ cw_code cw_fit_told_columns(cw_fitting *f, const json_t *told, bool kept, cw_err
         if (!json_is_string(v))
             continue;
         column->to = CW_NO_TARGET;
-        if (json_string_length(v) > 0 && !cw_target_named(json_string_value(v), &column->to))
+        column->heads = false;
+        if (json_string_length(v) > 0 &&
+            !cw_fit_column_named(json_string_value(v), &column->to, &column->heads))
             return bad(err, "the fit names a column that there is not", json_string_value(v));
         column->how = kept ? CW_HOW_KEPT : CW_HOW_TOLD;
         column->sure = 1;
@@ -156,9 +158,9 @@ json_t *cw_fit_json(const cw_fitting *f)
 {
     json_t *o = json_object(), *columns = json_array(), *constants = json_array(), *names = json_array();
     const char mark[2] = { (char)f->decimal, '\0' };
-    char name[64];
+    char name[CW_FIT_NAME];
     for (unsigned c = 0; c < f->width; c++) {
-        cw_target_name(f->columns[c].to, name);
+        cw_fit_column_name(&f->columns[c], name);
         cw_json_append_take(&columns, json_string(name));
     }
     for (size_t i = 0; i < f->constant_count; i++) {

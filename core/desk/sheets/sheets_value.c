@@ -243,8 +243,7 @@ static bool read_yes(cw_field cell, cw_cell_read *out)
     return keep(out, yes ? "yes" : "no", yes ? 3 : 2, cell);
 }
 
-/* What people write where they have nothing to write. */
-static bool is_nothing(cw_field cell, cw_stands holds)
+bool cw_cell_nothing(cw_field cell, cw_stands holds)
 {
     static const char *const nothing[] = { "-",    "--",   "\xE2\x80\x93", "\xE2\x80\x94", "n/a", "N/A",
                                            "#N/A", "k.A.", "n.v.t.",       "nvt",          "?",   "/" };
@@ -262,7 +261,7 @@ bool cw_cell_value(cw_fitting *f, cw_target to, const cw_fit_column *c, cw_field
     out->repaired = false;
     if (cell.n == 0)
         return true;
-    if (k->need != CW_NEEDED && is_nothing(cell, holds)) {
+    if (k->need != CW_NEEDED && cw_cell_nothing(cell, holds)) {
         out->repaired = true;
         return true;
     }

@@ -82,13 +82,15 @@ static cw_code decide(cw_fitting *f, size_t row, unsigned column, const char *s,
         *index = (int64_t)at;
         return CW_OK;
     }
-    /* A list of varieties, or a sheet that tells their colours and prices, makes those that it brings. */
+    /* A list of varieties, a sheet that tells their colours and prices, and headings that somebody called varieties make those that
+     * they bring. */
     bool near_one = found != CW_FOUND_SEVERAL && cw_known_near(&f->varieties, s, n, near, &count);
     for (size_t i = 0; i < count; i++) /* what this file made is no misprint of itself */
         near_one = near_one && near[i] < f->varieties.on_record;
-    bool brings = f->kind == CW_VARIETIES || cw_fit_has(f, CW_VARIETIES, "colour") ||
-                  cw_fit_has(f, CW_VARIETIES, "form") || cw_fit_has(f, CW_VARIETIES, "price") ||
-                  f->varieties.on_record == 0;
+    const cw_fit_column *heading = &f->columns[column];
+    bool brings = f->kind == CW_VARIETIES || (heading->heads && heading->how != CW_HOW_CONTENT) ||
+                  cw_fit_has(f, CW_VARIETIES, "colour") || cw_fit_has(f, CW_VARIETIES, "form") ||
+                  cw_fit_has(f, CW_VARIETIES, "price") || f->varieties.on_record == 0;
     if (said && said->is_new)
         return make(f, s, n, said->code, index, err);
     if (brings && !near_one && found != CW_FOUND_SEVERAL)

@@ -230,6 +230,7 @@ export default {
   'fit.not_ready': 'Bevor es übernommen werden kann: Fragen {doubts}, falsche Zellen {problems}.',
   'fit.not_used': 'nicht benutzt',
   'fit.nothing': 'nichts',
+  'fit.of_heading': '{field} der Sorte in der Überschrift',
   'fit.or_code': 'oder das Kürzel einer Sorte',
   'fit.ours': 'Unseres',
   'fit.passed': 'Eine Zeile wird übergangen|{n} Zeilen werden übergangen',

@@ -228,6 +228,7 @@ export default {
   'fit.not_ready': 'Before it can be taken in: questions {doubts}, wrong cells {problems}.',
   'fit.not_used': 'not used',
   'fit.nothing': 'nothing',
+  'fit.of_heading': '{field} of the variety in the heading',
   'fit.or_code': 'or the code of a variety',
   'fit.ours': 'Ours',
   'fit.passed': 'One row is passed over|{n} rows are passed over',

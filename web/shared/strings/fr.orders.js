@@ -228,6 +228,7 @@ export default {
   'fit.not_ready': 'Avant de pouvoir reprendre : questions {doubts}, cellules fausses {problems}.',
   'fit.not_used': 'non utilisée',
   'fit.nothing': 'rien',
+  'fit.of_heading': '{field} de la variété du titre',
   'fit.or_code': 'ou le code d’une variété',
   'fit.ours': 'Le nôtre',
   'fit.passed': '{n} ligne est passée|{n} lignes sont passées',

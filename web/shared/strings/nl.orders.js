@@ -229,6 +229,7 @@ export default {
   'fit.not_ready': 'Voordat het kan worden overgenomen: vragen {doubts}, foute cellen {problems}.',
   'fit.not_used': 'niet gebruikt',
   'fit.nothing': 'niets',
+  'fit.of_heading': '{field} van de soort in de kop',
   'fit.or_code': 'of de code van een soort',
   'fit.ours': 'De onze',
   'fit.passed': 'Eén rij wordt overgeslagen|{n} rijen worden overgeslagen',
