@@ -36,7 +36,6 @@ typedef struct variety {
     size_t n;
     double level; /* log of a rough mean: where to look */
     bool bounded;
-    int sold_out;
     double theta[GRID],
         weight[GRID]; /* at the alpha in hand: likelihood times step, the largest brought to 1 */
     double top;       /* what that was divided by, as a logarithm */
@@ -340,7 +339,6 @@ static void gather(const cw_sales *sorted, size_t n, season *room, pool *p)
             season *s = &v->of[v->n++];
             *s = take(&sorted[i]);
             v->bounded = v->bounded || s->kind != ENDED;
-            v->sold_out += s->kind != WHOLE;
             rough += (double)s->sold / (s->kind == ENDED_ON ? fmax(sorted[i].share, 0.02) : 1);
         }
         v->level = log(rough / (double)v->n + 0.5);
@@ -376,9 +374,7 @@ cw_code cw_demand_fit(const cw_sales *sales, size_t n, size_t varieties, unsigne
         double mean = moments[i];
         out[sorted[v->of - room].variety] = (cw_demand){ .known = v->bounded,
                                                          .mean = mean,
-                                                         .variance = moments[varieties + i] - mean * mean,
-                                                         .seasons = (int)v->n,
-                                                         .sold_out_seasons = v->sold_out };
+                                                         .variance = moments[varieties + i] - mean * mean };
     }
 done:
     free(p.v);

@@ -43,7 +43,6 @@ typedef struct cw_sales {
 typedef struct cw_demand {
     bool known; /* a season that did not sell out, or the day on which it did, bounds it above */
     double mean, variance;
-    int seasons, sold_out_seasons;
 } cw_demand;
 
 typedef struct cw_demand_pool {

@@ -29,17 +29,18 @@ ORDER BY CASE o.tier WHEN 'wholesale' THEN 0 WHEN 'other' THEN 2 ELSE 1 END, o.r
 SELECT r.id, r.at, r.actor, r.what, r.rule, r.supply, r.confidence, r.digest, r.lines, r.placed, u.at AS undone_at
 FROM run r LEFT JOIN run_undone u ON u.run_id = r.id WHERE r.rule <> 'claim' ORDER BY r.id DESC LIMIT ?1;
 
--- The last run that the office made: one by which late orders were promised (without a digest) goes by the rule of an earlier.
+-- The last run that the office made. One without a digest was shown to nobody: late orders that were promised go by the rule of an
+-- earlier, and what a claim was promised by none.
 -- name: last_run
 SELECT rule FROM run
-WHERE what = ?1 AND rule <> 'claim' AND digest <> '' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
+WHERE what = ?1 AND digest <> '' AND id NOT IN (SELECT run_id FROM run_undone) ORDER BY id DESC LIMIT 1;
 
 -- The last run that shared out a variety: every line that wanted some has a row of it, with 0 if it got none.
 -- name: last_run_of like last_run
 SELECT r.rule
 FROM variety v JOIN line l ON l.variety_id = v.id JOIN allocation a ON a.line_id = l.id AND a.variety_id = v.id
 JOIN run r ON r.id = a.run_id
-WHERE v.id = (SELECT variety_id FROM variety_code WHERE code = ?1) AND r.what = 'allocate' AND r.rule <> 'claim' AND r.digest <> '' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
+WHERE v.id = (SELECT variety_id FROM variety_code WHERE code = ?1) AND r.what = 'allocate' AND r.digest <> '' AND r.id NOT IN (SELECT run_id FROM run_undone) ORDER BY r.id DESC LIMIT 1;
 
 -- Undoing the last run: what it added over what it found (run_before), and what rests on that.
 -- What a claim was promised stands with the claim.

@@ -165,6 +165,56 @@ static void a_file_does_not_change_what_stands(void **state)
     }
 }
 
+/* A row with a fault is told of once: what follows from it (its order, its head, a code that a wrong row was to make) is passed
+ * over. */
+static void one_fault_is_told_of_once(void **state)
+{
+#define AT_TEN "2032-01-25T10:00:00Z"
+    static const struct {
+        const char *name, *varieties, *orders;
+        long errors;
+        const char *said;
+    } rows[] = {
+        { "lines without a number", NULL, "6," AT_TEN ",,AMB,1,6.50\n6," AT_TEN ",,BRI,1,8.00\n", 2,
+          "orders.csv:2: line: must not be empty" },
+        { "none, of an order that comes at another time", NULL, "5,2032-01-25T11:00:00Z,1,AMB,0,6.50\n", 1,
+          "orders.csv:2: quantity: " },
+        { "a variety that a wrong row was to make", "code,name,price\nDAH,Dahl,cheap\n",
+          "5," AT_TEN ",1,DAH,3,6.50\n", 1, "varieties.csv:2: price: " },
+        { "the first line of a new order", NULL, "7," AT_TEN ",1,AMB,0,6.50\n7," AT_TEN ",2,AMB,1,6.50\n", 1,
+          "orders.csv:2: quantity: " },
+        { "a new order between two of its lines", NULL,
+          "7," AT_TEN ",1,AMB,0,6.50\n8," AT_TEN ",1,AMB,1,6.50\n7," AT_TEN ",2,AMB,1,6.50\n", 1,
+          "orders.csv:2: quantity: " },
+        { "two lines of one number", NULL, "8," AT_TEN ",1,AMB,1,6.50\n8," AT_TEN ",1,AMB,1,6.50\n", 1,
+          "orders.csv:3: order: this order line stands twice in the file, first on line 2: 8 line 1" },
+        { "two lines of one number, a line between them, backwards", NULL,
+          "8," AT_TEN ",2,AMB,1,6.50\n8," AT_TEN ",1,AMB,1,6.50\n8," AT_TEN ",2,AMB,1,6.50\n", 1,
+          "orders.csv:4: order: this order line stands twice in the file, first on line 2: 8 line 2" },
+        { "two heads of a new order", NULL,
+          "8," AT_TEN ",1,AMB,1,6.50\n8,2032-01-25T11:00:00Z,2,AMB,1,6.50\n", 1,
+          "orders.csv:3: received_at: differs from the other lines of order 8" },
+    };
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    ok(load_one(&t, "varieties.csv", varieties));
+    ok(load_one(&t, "orders.csv", SHORT "AMB,3,6.50\n"));
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char text[600];
+        snprintf(text, sizeof text, "order,received_at,line,variety,quantity,unit_price\n%s", rows[i].orders);
+        cw_intake_file files[] = { file("orders.csv", text),
+                                   file("varieties.csv", rows[i].varieties ? rows[i].varieties : "") };
+        loaded l = load_with(&t, files, rows[i].varieties ? 2 : 1, (cw_intake_options){ 0 });
+        if (l.code == CW_OK || l.errors != rows[i].errors ||
+            strncmp(l.first, rows[i].said, strlen(rows[i].said)) != 0)
+            fail_msg("%s: %ld told, the first: %s", rows[i].name, l.errors, l.first);
+        rows_are(&t, LINES, "5|1|AMB||3|3|650|none||0\n");
+    }
+    test_nursery_free(&t);
+#undef AT_TEN
+}
+
 /* A line more for an order on record: told of, asked and sold. One of a new order is not told of. */
 static void a_line_is_added(void **state)
 {
@@ -347,6 +397,7 @@ int main(void)
         cmocka_unit_test(what_a_line_may_ask),
         cmocka_unit_test(a_file_changes_what_it_says),
         cmocka_unit_test(a_file_does_not_change_what_stands),
+        cmocka_unit_test(one_fault_is_told_of_once),
         cmocka_unit_test(a_line_is_added),
         cmocka_unit_test(an_orders_own_columns),
         cmocka_unit_test(a_changed_row_changes_no_other),

@@ -302,12 +302,28 @@ static void a_shop_is_answered_order_by_order(void **state)
     assert_true(json_is_false(json_object_get(k.answer, "known")));
     assert_int_equal(json_integer_value(json_object_get(k.answer, "lines")), 2);
     json_decref(k.answer);
+    int64_t made_at = one_int(&t, "SELECT version FROM orders WHERE number = 'W1'");
     t.who.now += 5000; /* the same again, later: taken already */
     k = take(&t, good);
     assert_string_equal(k.first, "");
     assert_true(json_is_true(json_object_get(k.answer, "known")));
     json_decref(k.answer);
     assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM line"), 5);
+    assert_int_equal(one_int(&t, "SELECT version FROM orders WHERE number = 'W1'"), made_at);
+    /* What is known changes nothing of the order: whoever edits it meanwhile is not sent back. A line more does, once. */
+    static const char more[] =
+        "{\"order\":\"W1\",\"customer\":\"Ida\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,"
+        "\"unit_price\":\"6.50\",\"consent\":\"named\",\"named\":[\"BRI\",\"CIN\"]},"
+        "{\"assortment\":\"colour=pink\",\"quantity\":2,\"unit_price\":5},"
+        "{\"assortment\":\"colour=red\",\"quantity\":1,\"unit_price\":5}]}";
+    for (int again = 0; again < 2; again++) {
+        k = take(&t, more);
+        assert_string_equal(k.first, "");
+        assert_int_equal(json_is_true(json_object_get(k.answer, "known")), again);
+        json_decref(k.answer);
+        assert_int_equal(one_int(&t, "SELECT version FROM orders WHERE number = 'W1'"), made_at + 1);
+        assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM line"), 6);
+    }
     k = take(&t, "{\"order\":\"W2\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6},"
                  "{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}");
     assert_int_equal(k.code, CW_CONFLICT);

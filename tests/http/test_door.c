@@ -167,6 +167,10 @@ static void cookies_and_keys_are_read_to_the_letter(void **state)
         { "clumpwise=T ", false, true },
         { "xclumpwise=T", false, false },
         { "clumpwisex=T", false, false },
+        { "clumpwish=T", false, false }, /* as long, and another */
+        { "clumpwise:T", false, false },
+        { "clumpwisf=x; clumpwise=T", false, true },
+        { "clumpwise_=x; clumpwise=T", false, true },
         { "clumpwise=Tx", false, false },
         { "clumpwise=x", false, false },
         { "clumpwise=", false, false },

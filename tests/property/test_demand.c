@@ -118,8 +118,11 @@ static void hold(const recipe *g, const world *w, cw_rng *r, score *s)
     s->sold_out += w->sold_out / WORLDS;
     for (size_t v = 0; v < VARIETIES; v++) {
         cw_distribution law;
+        int out = 0; /* of its seasons */
         if (!d[v].known)
             continue;
+        for (size_t i = v * SEASONS; i < (v + 1) * SEASONS; i++)
+            out += w->sale[i].sold_out;
         cw_demand_law(&d[v], &law);
         int64_t cap = cw_distribution_quantile(&law, 0.9);
         for (int k = 0; k < 5; k++) { /* what the coming season may ask */
@@ -129,7 +132,7 @@ static void hold(const recipe *g, const world *w, cw_rng *r, score *s)
             s->held += in;
             s->n += 1;
             s->over += asked > cap;
-            if (d[v].sold_out_seasons * 2 >= SEASONS) {
+            if (out * 2 >= SEASONS) {
                 s->out_held += in;
                 s->out_n += 1;
             }

@@ -2,7 +2,7 @@
 #include "support/check.h"
 
 #include "base/rng.h"
-#include "model/walk.h"
+#include "model/stops.h"
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
@@ -150,6 +150,39 @@ static void check_lines(const world *m, const cw_walk *walk)
     }
 }
 
+/* Which of two pieces of stock of a variety goes first: the one at more risk, then the one nearer the door, then as given. */
+static bool goes_first(const cw_wave *w, size_t a, size_t b)
+{
+    const cw_walk_stock *x = &w->stock[a], *y = &w->stock[b];
+    int p = w->walk_order[x->place], q = w->walk_order[y->place];
+    if (x->risk != y->risk)
+        return x->risk > y->risk;
+    return p != q ? p < q : a < b;
+}
+
+/* What is taken of each piece of stock is what those that go first leave to it, at the stops that are made. */
+static void check_which(const world *m, const int64_t *taken, unsigned set)
+{
+    size_t start[VARIETIES + 1], by_risk[STOCK];
+    cw_stock_by_risk(&m->w, start, by_risk);
+    assert_int_equal(start[0], 0);
+    assert_int_equal(start[VARIETIES], STOCK);
+    for (size_t i = 0; i < STOCK; i++) {
+        const cw_walk_stock *s = &m->stock[i];
+        size_t before = 0;
+        int64_t first = 0;
+        for (size_t k = 0; k < STOCK; k++)
+            if (m->stock[k].variety == s->variety && goes_first(&m->w, k, i)) {
+                before++;
+                first += set >> m->stock[k].place & 1 ? m->stock[k].quantity : 0;
+            }
+        assert_int_equal(by_risk[start[s->variety] + before], i);
+        int64_t wanted = asked(m, s->variety) - first, left = wanted < 0 ? 0 : wanted;
+        left = left < s->quantity ? left : s->quantity;
+        assert_int_equal(taken[i], set >> s->place & 1 ? left : 0);
+    }
+}
+
 /* Rows in walking order, in the right slot, never more than there is; few lines split; most at risk first. */
 static void check_rows(const world *m, const cw_walk *walk)
 {
@@ -191,6 +224,7 @@ static void check_rows(const world *m, const cw_walk *walk)
     }
     assert_true(walk->pick_count <= named + used - (size_t)__builtin_popcount(varieties));
     cw_check_near("risk taken from the stops", sum, worth(m, set), 1e-9);
+    check_which(m, taken, set);
 }
 
 static void check_walk(const world *m, const cw_walk *walk)
@@ -227,7 +261,7 @@ static void test_few_stops_then_risk(void **state)
         check_rows(&m, walk);
         check_walk(&m, walk);
         best b = by_brute_force(&m);
-        if (walk->stop_count * 100 > (size_t)b.stops * 105)
+        if (walk->stop_count != (size_t)b.stops) /* so few places are searched through within the budget */
             fail_msg("seed %llu world %d: %zu stops where %d do", (unsigned long long)seed, n,
                      walk->stop_count, b.stops);
         stops += (long)walk->stop_count;
@@ -242,11 +276,11 @@ static void test_few_stops_then_risk(void **state)
         cw_walk_free(again);
     }
     print_message(
-        "seed %llu, %d waves: %ld stops, least possible %ld; risk taken %.4f of the most possible; %ld walks "
+        "seed %llu, %d waves: %ld stops, least possible %ld; risk taken %.7f of the most possible; %ld walks "
         "held against all orders\n",
         (unsigned long long)seed, WORLDS, stops, least, risk / most, walks);
     assert_true(walks > WORLDS / 4);
-    assert_true(risk > 0.99 * most);
+    assert_true(risk > 0.9983 * most); /* reached, as measured: 0.99834 */
 }
 
 /* With a price on a stop the objective is one number; local search must come close to its least value. */
@@ -271,9 +305,9 @@ static void test_a_priced_stop(void **state)
         stops += (double)walk->stop_count;
         cw_walk_free(walk);
     }
-    print_message("seed %llu: above the least objective by %.4f of the stops, at worst %.2f stops\n",
+    print_message("seed %llu: above the least objective by %.7f of the stops, at worst %.2f stops\n",
                   (unsigned long long)(seed + 1), over / stops, worst);
-    assert_true(over < 0.01 * stops);
+    assert_true(over < 0.00016 * stops); /* reached, as measured: 0.000152 */
 }
 
 /* ---- Sharing a walk ---- */

@@ -92,10 +92,10 @@ INSERT INTO release (id, variety_id, at, actor, before, offered, confidence, bas
 INSERT INTO run (id, at, actor, what, rule, supply, confidence, digest, lines, placed) VALUES
     (1, 80, 'off', 'allocate', 'pro-rata', 'counted', NULL, 'x1', 4, 9), (2, 81, 'off', 'allocate', 'first-come', 'projected', 0.9, 'x2', 2, 5),
     (3, 82, 'off', 'substitute', 'one-each-first', 'counted', NULL, 'x3', 1, 1), (4, 83, 'off', 'allocate', 'one-each-first', 'counted', NULL, '', 1, 1),
-    (5, 84, 'off', 'allocate', 'claim', 'counted', NULL, 'x5', 1, 1), (6, 85, 'off', 'allocate', 'one-each-first', 'counted', NULL, 'x6', 0, 0),
-    (7, 86, 'off', 'substitute', 'pro-rata', 'counted', NULL, 'x7', 0, 0), (8, 87, 'off', 'substitute', 'claim', 'counted', NULL, 'x8', 0, 0),
+    (5, 84, 'off', 'allocate', 'claim', 'counted', NULL, '', 1, 1), (6, 85, 'off', 'allocate', 'one-each-first', 'counted', NULL, 'x6', 0, 0),
+    (7, 86, 'off', 'substitute', 'pro-rata', 'counted', NULL, 'x7', 0, 0), (8, 87, 'off', 'substitute', 'claim', 'counted', NULL, '', 0, 0),
     (9, 88, 'off', 'substitute', 'pro-rata', 'counted', NULL, '', 0, 0),
-    (10, 89, 'off', 'allocate', 'pro-rata', 'counted', NULL, 'x10', 3, 4), (11, 90, 'off', 'allocate', 'claim', 'counted', NULL, 'x11', 0, 0), (12, 91, 'off', 'allocate', 'first-come', 'counted', NULL, 'x12', 0, 0);
+    (10, 89, 'off', 'allocate', 'pro-rata', 'counted', NULL, 'x10', 3, 4), (11, 90, 'off', 'allocate', 'claim', 'counted', NULL, '', 0, 0), (12, 91, 'off', 'allocate', 'first-come', 'counted', NULL, 'x12', 0, 0);
 INSERT INTO run_undone (run_id, at, actor, why) VALUES (6, 90, 'off', 'wrong'), (7, 91, 'off', 'wrong'), (12, 92, 'off', 'wrong');
 INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4) VALUES
     (1, 1, 2, 'own', 1, 1, 0, 0, 0, 0), (2, 2, 1, 'own', 1, 2, 0, 0, 0, 0), (3, 1, 4, 'own', 1, 3, 0, 0, 0, 0), (4, 2, 2, 'own', 1, 1, 0, 0, 0, 0),
