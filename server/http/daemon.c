@@ -336,8 +336,7 @@ enum MHD_Result cw_daemon_handle(void *self, struct MHD_Connection *c, const cha
             atomic_fetch_add(&s->in_flight, 1);
         begin(q, method, version);
         cw_wire_enter(q->wire, CW_PHASE_BODY);
-        long long length = q->status ? told_length(q) : 0;
-        q->refused = q->refused || length < 0 || length > DISCARD_UP_TO;
+        q->refused = q->refused || (q->status && told_length(q) > DISCARD_UP_TO);
         return q->status && q->refused ? cw_send(q) : MHD_YES;
     }
     if (*n > 0) {

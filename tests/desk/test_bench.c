@@ -556,6 +556,83 @@ static void test_the_rota_says_where_and_for_what(void **state)
 #undef THERE
 }
 
+/* A crate that was emptied today still stands in what is known of yesterday: it lies nowhere, and comes after all that do. */
+static void test_a_crate_that_is_gone_lies_nowhere(void **state)
+{
+    test_nursery t;
+    cw_table list = { 0 }, m = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    char lot[40] = "", stage[12] = "";
+    (void)state;
+    test_demo_make(&t);
+    t.who.today--; /* as it will be asked again */
+    rota(&t, 400, &list);
+    for (size_t r = 0; r < cw_table_rows(&list); r++)
+        if (int_of(&list, r, "rank") == 1) {
+            cw_copy(lot, sizeof lot, text_of(&list, r, "lot"));
+            cw_copy(stage, sizeof stage, text_of(&list, r, "stage"));
+            assert_string_not_equal(text_of(&list, r, "place"), "");
+        }
+    cw_table_free(&list);
+    t.who.today++;
+    char there[64];
+    value_of(
+        &t,
+        "SELECT SUM(CASE ?2 WHEN 'clump' THEN b.clumps ELSE b.divisions END) FROM balance b JOIN lot l ON "
+        "l.id = b.lot_id WHERE l.code = ?1",
+        lot, stage, there);
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = lot;
+    e.stage = stage;
+    e.inspected = e.rotten = strtoll(there, NULL, 10);
+    assert_true(e.rotten > 0);
+    cw_check_ok(cw_cellar_check(t.n, &t.who, &e, &m, &err), &err);
+    cw_table_free(&m);
+    t.who.today--;
+    size_t n = rota(&t, 400, &list), gone = SIZE_MAX;
+    for (size_t r = 0; r < n; r++) {
+        bool is =
+            strcmp(text_of(&list, r, "lot"), lot) == 0 && strcmp(text_of(&list, r, "stage"), stage) == 0;
+        gone = is ? r : gone;
+        assert_int_equal(text_of(&list, r, "place")[0] == '\0', is);
+        assert_int_equal(text_of(&list, r, "room")[0] == '\0', is);
+    }
+    assert_int_equal(gone, n - 1);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+}
+
+/* Weeks and what is expected rotten have one decimal, in every row. */
+static void test_the_rotas_decimals(void **state)
+{
+    test_nursery t;
+    cw_table list = { 0 };
+    cw_error err = CW_ERROR_NONE;
+    cw_text csv = CW_TEXT(1 << 20);
+    int decimals = 0, rows = 0;
+    (void)state;
+    test_demo_make(&t);
+    rota(&t, 400, &list);
+    cw_check_ok(cw_table_csv(&list, cw_sink_text(&csv), &err), &err);
+    const char *line = strchr(csv.data, '\n') + 1;
+    assert_memory_equal(csv.data, "lot,variety,name,place,room,stage,there,look,weeks,expect,minutes,", 66);
+    for (; *line; line = strchr(line, '\n') + 1, rows++) {
+        const char *at = line;
+        for (int c = 0; c < 8; c++)
+            at = strchr(at, ',') + 1; /* no name of the demo has a comma */
+        for (int c = 0; c < 2; c++, at += strcspn(at, ",") + 1) {
+            size_t figures = strspn(at, "0123456789");
+            if (!(at[figures] == ',' || (at[figures] == '.' && strspn(at + figures + 1, "0123456789") == 1)))
+                fail_msg("%.*s", (int)strcspn(line, "\n"), line);
+            decimals += at[figures] == '.';
+        }
+    }
+    assert_true(rows >= 10 && decimals > rows);
+    cw_text_free(&csv);
+    cw_table_free(&list);
+    test_nursery_free(&t);
+}
+
 static double number_in(const json_t *o, const char *name)
 {
     return json_number_value(json_object_get(o, name));
@@ -674,6 +751,8 @@ int main(void)
         cmocka_unit_test(test_what_is_too_late_for_its_week_is_said),
         cmocka_unit_test(test_the_check_rota),
         cmocka_unit_test(test_the_rota_says_where_and_for_what),
+        cmocka_unit_test(test_a_crate_that_is_gone_lies_nowhere),
+        cmocka_unit_test(test_the_rotas_decimals),
         cmocka_unit_test(test_the_cellar_place_by_place),
         cmocka_unit_test(test_a_damper_room),
         cmocka_unit_test(test_the_calendar),

@@ -3,7 +3,12 @@
 #include "support/intake.h"
 
 #include "desk/export/exporting.h"
+#include "desk/forecast/forecast_inside.h"
 #include "desk/offer/offering.h"
+#include "desk/offer/offering_inside.h"
+#include "support/unasked.h"
+
+#include <math.h>
 
 #include "base/banned.h"
 
@@ -113,11 +118,109 @@ static void the_days_of_past_orders_are_the_curve(void **state)
     test_nursery_free(&t);
 }
 
+typedef struct learned {
+    const cw_demand *demand;
+    const cw_trend *trend;
+} learned;
+
+static learned learn(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    const cw_forecast *f = NULL;
+    learned k = { 0 };
+    cw_check_ok(cw_forecast_get(t->n, &t->who, CW_NO_DAY, CW_NO_DAY, &f, &err), &err);
+    cw_check_ok(cw_plan_demand(t->n, f, &k.demand, &err), &err);
+    k.trend = cw_plan_trend(t->n);
+    return k;
+}
+
+/* The slope of log(sold + 1/2) by least squares that model/trend.h states, with its prior; by hand of the three seasons. */
+static double slope_of(const double *season, const double *sold, size_t n)
+{
+    double w = 0, x = 0, y = 0, up = 0, down = 1 / (CW_TREND_SD * CW_TREND_SD);
+    for (size_t i = 0; i < n; i++) {
+        double each = 1 / (CW_TREND_NOISE + 1 / (sold[i] + 0.5));
+        w += each;
+        x += each * season[i];
+        y += each * log(sold[i] + 0.5);
+    }
+    for (size_t i = 0; i < n; i++) {
+        double each = 1 / (CW_TREND_NOISE + 1 / (sold[i] + 0.5)), from = season[i] - x / w;
+        up += each * from * (log(sold[i] + 0.5) - y / w);
+        down += each * from * from;
+    }
+    return up / down;
+}
+
+static void by_another_program(test_nursery *t, const char *sql)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    unasked_sql(raw, sql);
+    sqlite3_close(raw);
+}
+
+static void ship_on(test_nursery *t, const char *day)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_day to = 0;
+    assert_true(cw_day_parse(day, strlen(day), &to));
+    cw_check_ok(cw_offering_ship_move(t->n, &t->who, to, "a test", &err), &err);
+}
+
+/* What is learned is kept until what was sold is another, or the season when, or the day of shipping, from which the days of
+ * sell-outs count; an order of this season makes it look again, and find the same. */
+static void what_is_learned_is_kept_while_the_past_stands(void **state)
+{
+    (void)state;
+    test_nursery t;
+    make(&t);
+    learned first = learn(&t), again = learn(&t);
+    assert_ptr_equal(again.demand, first.demand);
+    assert_ptr_equal(again.trend, first.trend);
+    static const double sold[] = { 60, 52, 71 }, seasons[] = { 2028, 2029, 2030 },
+                        other[] = { 2026, 2029, 2030 };
+    cw_check_near("slope", first.trend[0].slope, slope_of(seasons, sold, 3), 1e-9);
+    cw_check_near("no slope of sell-outs", first.trend[1].slope, 0, 0);
+    cw_check_near("nor of nothing", first.trend[2].slope, 0, 0);
+    double bri = first.demand[1].mean;
+    assert_true(first.demand[0].known && first.demand[1].known && !first.demand[2].known);
+    must_load(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n1,2032-01-20T10:00:00Z,1,AMB,3,6.50\n");
+    again = learn(&t);
+    assert_ptr_equal(again.demand, first.demand); /* the fit is kept; the trend is made anew, the same */
+    cw_check_near("slope", again.trend[0].slope, slope_of(seasons, sold, 3), 1e-9);
+    by_another_program(&t, "UPDATE past_sale SET season = 2026 WHERE season = 2028; "
+                           "UPDATE nursery SET trade_revision = trade_revision + 1");
+    again = learn(&t);
+    cw_check_near("slope", again.trend[0].slope, slope_of(other, sold, 3), 1e-9);
+    cw_check_near("as much is sold", again.demand[1].mean, bri, 1e-9);
+    by_another_program(&t, "UPDATE past_sale SET sold = 90 WHERE sold = 80; "
+                           "UPDATE nursery SET trade_revision = trade_revision + 1");
+    again = learn(&t);
+    assert_true(again.demand[1].mean > bri * 1.02);
+    bri = again.demand[1].mean;
+    /* Shipped a month earlier, more of the orders had come by the days on which it sold out. */
+    ship_on(&t, "2032-03-15");
+    again = learn(&t);
+    double later = again.demand[1].mean;
+    ship_on(&t, "2032-05-15");
+    again = learn(&t);
+    assert_true(later < bri * 0.95 && again.demand[1].mean > bri * 1.05);
+    must_load(&t, "varieties-2.csv", "code,name\nDAH,Dahl\n"); /* a variety more: there is room for it */
+    again = learn(&t);
+    assert_false(again.demand[3].known);
+    cw_check_near("nor of it", again.trend[3].slope, 0, 0);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(demand_is_told_and_caps_only_when_asked),
         cmocka_unit_test(the_days_of_past_orders_are_the_curve),
+        cmocka_unit_test(what_is_learned_is_kept_while_the_past_stands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

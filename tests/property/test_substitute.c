@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
 
+#include "base/limits.h"
 #include "base/rng.h"
 #include "model/substitute.h"
 #include <stdio.h>
@@ -446,16 +447,190 @@ static void test_forbidding(void **state)
     }
 }
 
+typedef enum limited {
+    CONSENT,
+    WANTED,
+    WANTED_BY_CLASS,
+    MISSING,
+    PAID,
+    SPREAD,
+    UNIT,
+    NAMED_FIRST,
+    NAMED_COUNT,
+    NAMED,
+    SURPLUS,
+    LIMIT,
+    PRICE,
+    SIZE,
+    HELD,
+    SUBSTITUTED,
+    BAN_LINE,
+    BAN_VARIETY,
+    VARIETIES
+} limited;
+
+/* Each number at the last value that may be, and at the first that may not: two varieties and three lines. */
+static void test_what_is_out_of_range_is_refused(void **state)
+{
+    static const struct {
+        limited what;
+        int64_t value;
+        const char *refused; /* a part of the sentence; NULL: taken */
+    } rows[] = {
+        { CONSENT, CW_CONSENT_NONE, NULL },
+        { CONSENT, CW_CONSENT_ASSORTMENT + 1, "line 0 has an unknown consent, 5" },
+        { WANTED, 1, NULL },
+        { WANTED, 2, "line 0 asks for a variety that is not there" },
+        { WANTED, CW_SUB_NONE_WANTED, "line 0 asks for a variety" },
+        { WANTED_BY_CLASS, 1, "line 1 asks for a variety that is not there" },
+        { MISSING, 0, NULL },
+        { MISSING, -1, "line 0 has a quantity, price, spread or unit out of range" },
+        { MISSING, CW_MAX_LINE_QUANTITY, NULL },
+        { MISSING, CW_MAX_LINE_QUANTITY + 1, "line 0 has a quantity" },
+        { PAID, 0, NULL },
+        { PAID, -1, "line 0 has a quantity" },
+        { PAID, CW_MAX_CENTS, NULL },
+        { PAID, CW_MAX_CENTS + 1, "line 0 has a quantity" },
+        { SPREAD, 0, NULL },
+        { SPREAD, -1, "line 1 has a quantity" },
+        { UNIT, 0, NULL },
+        { UNIT, 3, NULL },
+        { UNIT, 4, "line 0 has a quantity" },
+        { NAMED_FIRST, 1, "line 2 has a list of substitutes that is out of range" },
+        { NAMED_COUNT, 1, NULL },
+        { NAMED_COUNT, 3, "line 2 has a list of substitutes" },
+        { NAMED, 1, NULL },
+        { NAMED, 2, "line 2 names a substitute that is not there" },
+        { SURPLUS, 0, NULL },
+        { SURPLUS, -1, "variety 1 has a surplus, price, size or limit out of range" },
+        { SURPLUS, CW_MAX_DIVISIONS, NULL },
+        { SURPLUS, CW_MAX_DIVISIONS + 1, "variety 1 has a surplus" },
+        { LIMIT, 0, NULL },
+        { LIMIT, -1, "variety 1 has a surplus" },
+        { PRICE, -1, NULL },
+        { PRICE, CW_MAX_CENTS, NULL },
+        { PRICE, CW_MAX_CENTS + 1, "variety 1 has a surplus" },
+        { SIZE, 1000, NULL },
+        { SIZE, 1001, "variety 1 has a surplus" },
+        { HELD, 1, NULL },
+        { HELD, 2, "entry 0 of what orders hold is out of range" },
+        { SUBSTITUTED, 0, NULL },
+        { SUBSTITUTED, -1, "entry 0 of what orders hold" },
+        { BAN_LINE, 2, NULL },
+        { BAN_LINE, 3, "entry 0 of the forbidden pairs is out of range" },
+        { BAN_VARIETY, 1, NULL },
+        { BAN_VARIETY, 2, "entry 0 of the forbidden pairs" },
+        { VARIETIES, CW_MAX_VARIETIES + 1, "too many lines or varieties" },
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_sub_variety variety[2] = { { { 1, 1, 1 }, 100, 5, 0 }, { { 1, 2, 1 }, 120, 5, 0 } };
+        cw_sub_line line[3] = {
+            { .order = 0, .line = 1, .wanted = 0, .missing = 2, .paid = 100, .consent = CW_CONSENT_ANY },
+            { .order = 1,
+              .line = 1,
+              .wanted = CW_SUB_NONE_WANTED,
+              .missing = 2,
+              .paid = 100,
+              .consent = CW_CONSENT_ASSORTMENT,
+              .class = { CW_SUB_UNKNOWN, CW_SUB_UNKNOWN, CW_SUB_UNKNOWN } },
+            { .order = 2,
+              .line = 1,
+              .wanted = 0,
+              .missing = 2,
+              .paid = 100,
+              .consent = CW_CONSENT_NAMED,
+              .named_count = 2 },
+        };
+        cw_sub_held held = { .order = 0, .variety = 0 };
+        cw_sub_ban ban = { .line = 1, .variety = 0 };
+        uint32_t named[2] = { 1, 0 };
+        cw_sub_input in = { .varieties = 2,
+                            .lines = 3,
+                            .helds = 1,
+                            .named_total = 2,
+                            .variety = variety,
+                            .line = line,
+                            .held = &held,
+                            .named = named,
+                            .ban = &ban,
+                            .bans = 1 };
+        const int64_t x = rows[i].value;
+        switch (rows[i].what) {
+        case CONSENT:
+            line[0].consent = (uint8_t)x;
+            break;
+        case WANTED:
+            line[0].wanted = (uint32_t)x;
+            break;
+        case WANTED_BY_CLASS:
+            line[1].wanted = (uint32_t)x;
+            break;
+        case MISSING:
+            line[0].missing = (int32_t)x;
+            break;
+        case PAID:
+            line[0].paid = x;
+            break;
+        case SPREAD:
+            line[1].spread = (int32_t)x;
+            break;
+        case UNIT:
+            line[0].unit = (uint32_t)x;
+            break;
+        case NAMED_FIRST:
+            line[2].named_first = (uint32_t)x;
+            break;
+        case NAMED_COUNT:
+            line[2].named_count = (uint32_t)x;
+            break;
+        case NAMED:
+            named[1] = (uint32_t)x;
+            break;
+        case SURPLUS:
+            variety[1].surplus = (int32_t)x;
+            break;
+        case LIMIT:
+            variety[1].limit_per_order = (int32_t)x;
+            break;
+        case PRICE:
+            variety[1].price = x;
+            break;
+        case SIZE:
+            variety[1].class.size = (int32_t)x;
+            break;
+        case HELD:
+            held.variety = (uint32_t)x;
+            break;
+        case SUBSTITUTED:
+            held.substituted = (int32_t)x;
+            break;
+        case BAN_LINE:
+            ban.line = (uint32_t)x;
+            break;
+        case BAN_VARIETY:
+            ban.variety = (uint32_t)x;
+            break;
+        case VARIETIES:
+            in.varieties = (size_t)x;
+            break;
+        }
+        cw_error err = CW_ERROR_NONE;
+        cw_sub_plan plan = { 0 };
+        cw_code code = cw_substitute_solve(&in, &plan, &err);
+        if (rows[i].refused ? code != CW_REFUSED || strstr(err.text, rows[i].refused) == NULL : code != CW_OK)
+            fail_msg("row %zu, %lld: %d %s", i, (long long)x, code, err.text);
+        cw_sub_plan_free(&plan);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_best_of_all_plans),
-        cmocka_unit_test(test_best_of_all_whole_plans),
-        cmocka_unit_test(test_whole_in_larger_worlds),
-        cmocka_unit_test(test_never_without_consent),
-        cmocka_unit_test(test_rows_in_any_order),
-        cmocka_unit_test(test_proof_refuses_worse_plans),
-        cmocka_unit_test(test_forbidding),
+        cmocka_unit_test(test_what_is_out_of_range_is_refused), cmocka_unit_test(test_best_of_all_plans),
+        cmocka_unit_test(test_best_of_all_whole_plans),         cmocka_unit_test(test_whole_in_larger_worlds),
+        cmocka_unit_test(test_never_without_consent),           cmocka_unit_test(test_rows_in_any_order),
+        cmocka_unit_test(test_proof_refuses_worse_plans),       cmocka_unit_test(test_forbidding),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

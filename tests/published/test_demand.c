@@ -158,7 +158,7 @@ static void test_the_law_is_the_negative_binomial(void **state)
 
 /* ---- The whole fit by a slow rule ---- */
 
-enum { SLOW_VARIETIES = 5, SLOW_SEASONS = 14, THETAS = 700 };
+enum { SLOW_VARIETIES = 5, SLOW_SEASONS = 15, THETAS = 700 };
 
 /* A season of each kind, few and many sold, and a variety of one season. */
 static const cw_sales slow_sales[SLOW_SEASONS] = {
@@ -174,6 +174,7 @@ static const cw_sales slow_sales[SLOW_SEASONS] = {
     { .variety = 3, .sold = 0 },
     { .variety = 3, .sold = 3 },
     { .variety = 3, .sold = 1 },
+    { .variety = 3, .sold = 1, .sold_out = true, .share = 0.012, .sure = 400 },
     { .variety = 4, .sold = 30, .sold_out = true, .share = 0.9, .sure = 60 },
     { .variety = 4, .sold = 30, .sold_out = true },
 };
@@ -219,7 +220,7 @@ static slow slow_at(double alpha)
     slow out = { .spread = 0.8 };
     for (size_t i = 0; i < SLOW_SEASONS; i++) {
         const cw_sales *s = &slow_sales[i];
-        rough[s->variety] += (double)s->sold / (s->share > 0 ? s->share : 1);
+        rough[s->variety] += (double)s->sold / (s->share > 0 ? fmax(s->share, 0.02) : 1);
         seasons[s->variety] += 1;
     }
     for (size_t v = 0; v < SLOW_VARIETIES; v++) {
@@ -297,8 +298,8 @@ static void test_the_fit_by_a_slow_rule(void **state)
         }
     }
     for (size_t v = 0; v < SLOW_VARIETIES; v++) {
-        cw_check_near("mean", d[v].mean / mean[v], 1, 4e-4);
-        cw_check_near("variance", d[v].variance / (square[v] - mean[v] * mean[v]), 1, 4e-3);
+        cw_check_near("mean", d[v].mean / mean[v], 1, 1e-3);
+        cw_check_near("variance", d[v].variance / (square[v] - mean[v] * mean[v]), 1, 6e-3);
         assert_true(d[v].known);
     }
 }

@@ -384,6 +384,45 @@ static void test_a_doubled_quote_where_a_piece_ends(void **state)
     free(text);
 }
 
+/* Quotes throughout, in a file of several pieces: a record that ends within what has been read is taken as it is. */
+static void test_quotes_through_several_pieces(void **state)
+{
+    (void)state;
+    enum { ROWS = 400000 };
+    static const char head[] = "code,name\n";
+    char *text = malloc(sizeof head + (size_t)ROWS * 32);
+    size_t n = sizeof head - 1;
+    assert_non_null(text);
+    memcpy(text, head, n);
+    for (int i = 0; i < ROWS; i++)
+        n += (size_t)sprintf(text + n, "\"K%06d\",\"a\"\"b,\n%d\"\n", i, i);
+    assert_true(n > 3 * (2 * (size_t)CW_MAX_RECORD_BYTES + (1 << 20)));
+    for (int whole = 0; whole < 2; whole++) { /* the last row without the end of its line, and with it */
+        cw_csv *c = NULL;
+        cw_error err = CW_ERROR_NONE;
+        bool more = true;
+        int map[COUNT(columns)], rows = 0;
+        cw_check_ok(cw_csv_open_memory("x.csv", text, n - 1 + (size_t)whole, &c, &err), &err);
+        cw_check_ok(cw_csv_header(c, columns, COUNT(columns), false, map, &err), &err);
+        for (;; rows++) {
+            char want[2][32];
+            cw_check_ok(cw_csv_next(c, &more, &err), &err);
+            if (!more)
+                break;
+            const cw_field *f = cw_csv_fields(c);
+            snprintf(want[0], sizeof want[0], "K%06d", rows);
+            snprintf(want[1], sizeof want[1], "a\"b,\n%d", rows);
+            for (int k = 0; k < 2; k++)
+                if (f[k].n != strlen(want[k]) || memcmp(f[k].s, want[k], f[k].n) != 0)
+                    fail_msg("row %d: %.*s", rows, (int)f[k].n, f[k].s);
+            assert_int_equal(cw_csv_line(c), 2 + 2 * rows);
+        }
+        assert_int_equal(rows, ROWS);
+        cw_csv_close(c);
+    }
+    free(text);
+}
+
 /* A program whose standard input is closed gets 0 for the file that it opens. */
 static void test_a_file_that_is_0(void **state)
 {
@@ -435,6 +474,7 @@ int main(void)
         cmocka_unit_test(test_the_last_byte),
         cmocka_unit_test(test_error_list),
         cmocka_unit_test(test_a_doubled_quote_where_a_piece_ends),
+        cmocka_unit_test(test_quotes_through_several_pieces),
         cmocka_unit_test(test_a_file_that_is_0),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
