@@ -298,8 +298,8 @@ static void test_the_fit_by_a_slow_rule(void **state)
         }
     }
     for (size_t v = 0; v < SLOW_VARIETIES; v++) {
-        cw_check_near("mean", d[v].mean / mean[v], 1, 1e-3);
-        cw_check_near("variance", d[v].variance / (square[v] - mean[v] * mean[v]), 1, 6e-3);
+        cw_check_near("mean", d[v].mean / mean[v], 1, 2e-3);
+        cw_check_near("variance", d[v].variance / (square[v] - mean[v] * mean[v]), 1, 1e-2);
         assert_true(d[v].known);
     }
 }
