@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -26,6 +27,24 @@ cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, siz
         l->point[p].lot_pull = l->point[p].lot_mean + lots;
         l->point[p].lot_own_sd = l->point[p].lot_pull + lots;
         l->point[p].loading = l->point[p].lot_own_sd + lots;
+    }
+    return l;
+}
+
+cw_latent *cw_latent_copy(const cw_latent *from)
+{
+    cw_latent *l = cw_latent_new_with_lots(from->units, from->shared, from->lots, from->points);
+    for (size_t p = 0; l && p < from->points; p++) {
+        cw_latent_point *to = &l->point[p], *own = &from->point[p], kept = *to;
+        *to = *own;
+        to->mean = kept.mean;
+        to->loading = kept.loading;
+        to->own_sd = kept.own_sd;
+        to->lot_mean = kept.lot_mean;
+        to->lot_pull = kept.lot_pull;
+        to->lot_own_sd = kept.lot_own_sd;
+        /* all of a point's numbers stand side by side, means first */
+        memcpy(to->mean, own->mean, (from->units * (from->shared + 2) + 3 * from->lots) * sizeof *to->mean);
     }
     return l;
 }

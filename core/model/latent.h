@@ -47,6 +47,7 @@ typedef struct cw_latent {
 /* One block for the whole; all numbers zero. NULL without memory. cw_latent_free(NULL) does nothing. */
 cw_latent *cw_latent_new(size_t units, size_t shared, size_t points); /* no lots */
 cw_latent *cw_latent_new_with_lots(size_t units, size_t shared, size_t lots, size_t points);
+cw_latent *cw_latent_copy(const cw_latent *from);
 void cw_latent_free(cw_latent *l);
 
 /* Weeks at the hazard of CW_TILT_WEEKS that weigh as much as `weeks` from `age` on, if hazards grow with age^tilt. */

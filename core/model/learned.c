@@ -27,8 +27,9 @@ static void fit(void *context, unsigned worker, size_t which)
     else if (which == ROT)
         f->code[which] = cw_rot_fit(&from->rot, before ? before->rot : NULL, &f->out->rot, &f->err[which]);
     else
-        f->code[which] = cw_shrink_fit(from->weighing, from->weighings, from->crates, from->check,
-                                       from->checks, from->lots, &f->out->shrink, &f->err[which]);
+        f->code[which] =
+            cw_shrink_refit(from->weighing, from->weighings, from->crates, from->check, from->checks,
+                            from->lots, before ? before->shrink : NULL, &f->out->shrink, &f->err[which]);
 }
 
 cw_code cw_learn(const cw_lessons *from, const cw_learned *before, cw_learned *out, cw_error *err)

@@ -24,8 +24,9 @@ typedef struct cw_learned {
     cw_shrink *shrink;
 } cw_learned;
 
-/* `before`: what was learned earlier, or NULL. It changes the time, not the answer: a fit begins where the last one
- * ended, and one whose rows are still the same is taken over. CW_REFUSED names the row (from 1) that cannot be.
+/* `before`: what was learned earlier, or NULL. It changes the time, and the answer by no more than cw_mixed_refit says: a fit
+ * begins where the last one ended, one of which few varieties' rows have changed keeps its points, and one whose rows are
+ * still the same is taken over. CW_REFUSED names the row (from 1) that cannot be.
  * *out is empty unless CW_OK. */
 cw_code cw_learn(const cw_lessons *from, const cw_learned *before, cw_learned *out,
                  cw_error *err) CW_MUST_CHECK;

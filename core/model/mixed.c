@@ -161,6 +161,14 @@ static void report(cw_mixed *f)
         r->varieties += m->cell_start[v + 1] > m->cell_start[v];
 }
 
+static size_t data_rows(const cw_mixed_data *d)
+{
+    size_t rows = 0;
+    for (size_t i = 0; i < d->n_rows; i++)
+        rows += d->rows[i].exposure > 0 && (d->family == CW_MIXED_COUNT || d->rows[i].trials > 0);
+    return rows;
+}
+
 /* Whether two fits of the same data have the same answer: threads alone do not matter. */
 static bool settings_same(const cw_mixed_settings *a, const cw_mixed_settings *b)
 {
@@ -176,26 +184,90 @@ static bool settings_same(const cw_mixed_settings *a, const cw_mixed_settings *b
            a->linked == b->linked && a->season == b->season;
 }
 
+static cw_mixed *hold(cw_mixed *f)
+{
+    atomic_fetch_add(&f->holders, 1);
+    return f;
+}
+
+static bool sign_same(const cw_mixed *f, const uint64_t *sign, size_t varieties)
+{
+    return f->sign[f->varieties] == sign[varieties] && f->varieties == varieties &&
+           memcmp(f->sign, sign, varieties * sizeof *sign) == 0;
+}
+
+/* From the earlier fit's base, in the varieties that have changed since. False: it must be fitted whole. */
+static bool fit_near(const cw_mixed_data *data, cw_mixed *base, cw_mixed *f)
+{
+    mixed_problem p;
+    f->near = cw_mixed_near_new(data, &f->settings, base, f->sign);
+    if (f->near == NULL)
+        return false;
+    cw_mixed_problem_init(&p, base->model, &base->settings);
+    const mixed_stand at = { .model = base->model,
+                             .problem = &p,
+                             .x = base->points.x,
+                             .place = base->place,
+                             .weight = base->points.weight,
+                             .points = base->latent ? base->points.count : 1,
+                             .inverse = base->report.hyper.inverse,
+                             .latent = base->latent,
+                             .season = base->settings.season };
+    if (!cw_mixed_near_at(f->near, &at, &f->centre, &f->latent)) {
+        cw_mixed_near_free(f->near);
+        f->near = NULL;
+        return false;
+    }
+    f->base = hold(base);
+    f->theta = base->theta;
+    f->report = base->report;
+    f->report.evaluations = 0;
+    f->report.rows = data_rows(data);
+    return true;
+}
+
+/* What an earlier fit spares: all of it, or all but what has changed since its base. */
+static bool take_over(const cw_mixed_data *data, cw_mixed *before, cw_mixed *f, cw_mixed **out)
+{
+    if (before == NULL || !settings_same(&f->settings, &before->settings))
+        return false;
+    cw_mixed *base = before->base ? before->base : before;
+    cw_mixed *same = sign_same(before, f->sign, data->varieties) ? before
+                     : sign_same(base, f->sign, data->varieties) ? base
+                                                                 : NULL;
+    if (same && !(f->settings.whole && same->near)) {
+        *out = hold(same);
+        return true;
+    }
+    if (f->settings.whole || f->settings.mode != CW_MIXED_PREDICT || !fit_near(data, base, f))
+        return false;
+    *out = f;
+    return true;
+}
+
 static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings, const cw_mixed_hyper *start,
                    cw_mixed *before, cw_mixed **out, cw_error *err)
 {
     double x[CW_OPTIMUM_MAX], gradient[CW_OPTIMUM_MAX];
     mixed_problem p;
+    cw_code code = CW_OK;
     *out = NULL;
     cw_mixed *f = calloc(1, sizeof *f);
-    if (f == NULL)
+    if (f == NULL || (f->sign = calloc(data->varieties + 1, sizeof *f->sign)) == NULL) {
+        free(f);
         return cw_error_memory(err);
+    }
     atomic_init(&f->holders, 1);
     f->settings = *settings;
-    cw_code code = cw_mixed_model_build(data, settings, &f->model, err);
-    if (code != CW_OK)
-        goto done;
-    if (before && settings_same(settings, &before->settings) &&
-        cw_mixed_model_same(f->model, before->model)) {
-        atomic_fetch_add(&before->holders, 1);
-        *out = before;
+    f->varieties = data->varieties;
+    if (cw_mixed_sign(data, settings, f->sign) && take_over(data, before, f, out)) {
+        f->settings.go_on = (cw_go_on){ 0 };
+        f = *out == f ? NULL : f;
         goto done;
     }
+    code = cw_mixed_model_build(data, settings, &f->model, err);
+    if (code != CW_OK)
+        goto done;
     if ((f->centre = cw_mixed_work_new(f->model)) == NULL) {
         code = cw_error_memory(err);
         goto done;
@@ -208,7 +280,7 @@ static cw_code fit(const cw_mixed_data *data, const cw_mixed_settings *settings,
         goto done;
     }
     code = cw_mixed_points(&p, f->centre, x, gradient, f->report.log_posterior, f->report.hyper.inverse,
-                           &f->points, &f->latent, err);
+                           &f->points, &f->place, &f->latent, err);
     if (code == CW_OK && !cw_wanted(settings->go_on))
         code = cw_given_up(err);
     if (code != CW_OK)
@@ -247,6 +319,10 @@ void cw_mixed_free(cw_mixed *fit)
     cw_mixed_work_free(fit->centre);
     cw_mixed_model_free(fit->model);
     cw_latent_free(fit->latent);
+    cw_mixed_near_free(fit->near);
+    cw_mixed_free(fit->base);
+    free(fit->place);
+    free(fit->sign);
     free(fit);
 }
 
@@ -260,8 +336,18 @@ const cw_latent *cw_mixed_latent(const cw_mixed *fit)
     return fit->latent;
 }
 
+bool cw_mixed_is_near(const cw_mixed *fit)
+{
+    return fit->near != NULL;
+}
+
 void cw_mixed_explain(const cw_mixed *fit, size_t variety, cw_mixed_why *out)
 {
+    size_t among = fit->near ? cw_mixed_near_find(fit->near, variety) : 0;
+    if (fit->near && among == fit->near->n) /* not one of those that have changed */
+        fit = fit->base;
+    else if (fit->near)
+        variety = among;
     cw_mixed_why_at(fit->centre, &fit->theta, fit->settings.season, variety, out);
 }
 

@@ -48,7 +48,8 @@
  * rows has the prior of its kind. A variety of unknown form (or size) belongs to a form of its own, "unknown".
  *
  * The answer does not depend on the order of rows nor on the number of threads. A start from an older optimum changes
- * only the time: the optimum is rounded to a grid (1/512 in log sd) on which both land.
+ * only the time: the optimum is rounded to a grid (1/512 in log sd) on which both land. An older fit's points change it a
+ * little (cw_mixed_refit).
  *
  * Sources: Bates, Maechler, Bolker & Walker 2015, J. Stat. Softw. 67(1) (penalised least squares, spherical effects);
  * Rue, Martino & Chopin 2009, J. R. Stat. Soc. B 71:319 (integration points, corrected means); Efron 1986, JASA 81:709
@@ -124,6 +125,7 @@ typedef struct cw_mixed_settings {
     double drift_median,
         drift_spread; /* PREDICT: prior of the drift of seasons; median 0: they do not drift */
     bool linked;      /* the answer is wanted from cw_mixed_link only: cw_mixed_latent is NULL */
+    bool whole;       /* never from an earlier fit's points */
     int season;       /* the season that the answers speak of */
     unsigned threads; /* 0 = one per processor */
     cw_go_on go_on;   /* for the call only; given up: CW_REFUSED */
@@ -161,12 +163,19 @@ cw_code cw_mixed_fit(const cw_mixed_data *data, const cw_mixed_settings *setting
                      const cw_mixed_hyper *start, cw_mixed **out, cw_error *err) CW_MUST_CHECK;
 
 /* The same after an earlier fit, which may be NULL: begins at its optimum; and if data and settings say the same as
- * then (in any order of rows), *out is that very fit with one more holder. Every holder frees it. */
+ * then (in any order of rows), *out is that very fit with one more holder. Every holder frees it.
+ *
+ * Of a large nursery in which few varieties' rows have changed, the points of the earlier fit are kept, and only these
+ * varieties and the shared effects are found anew at each (mixed_near.c). Means of eta are then those of a fit from nothing to
+ * within CW_MIXED_NEAR of their sd, or the fit is made whole. */
+#define CW_MIXED_NEAR 0.1
 cw_code cw_mixed_refit(const cw_mixed_data *data, const cw_mixed_settings *settings, cw_mixed *before,
                        cw_mixed **out, cw_error *err) CW_MUST_CHECK;
 void cw_mixed_free(cw_mixed *fit);
 
 const cw_mixed_report *cw_mixed_result(const cw_mixed *fit);
+bool cw_mixed_is_near(
+    const cw_mixed *fit); /* made from an earlier one's points: no link is made of it, see cw_mixed_relink */
 
 /* The posterior of eta (without lot effect, whose sd stands in each point) for every variety in settings.season; the
  * season's own cell is included: known in part if it has rows, else as wide as its sd. In ML mode there is one point:
@@ -211,6 +220,9 @@ void cw_mixed_seasons_free(cw_mixed_seasons *s);
 typedef struct cw_mixed_linked cw_mixed_linked;
 cw_code cw_mixed_link(const cw_mixed *fit, const cw_mixed_seasons *told, double shift, cw_mixed_linked **out,
                       cw_error *err) CW_MUST_CHECK;
+/* The same from an earlier link for a fit that is near, or is, the one that it was made of; what was told and the shift
+ * stay. false: it cannot be, or no memory. */
+bool cw_mixed_relink(cw_mixed *fit, cw_mixed_linked *before, cw_mixed_linked **out);
 void cw_mixed_linked_free(cw_mixed_linked *l);
 const cw_latent *cw_mixed_linked_latent(const cw_mixed_linked *l);
 void cw_mixed_linked_explain(const cw_mixed_linked *l, size_t variety, cw_mixed_why *out);

@@ -10,6 +10,8 @@
  * y_i tilt x_i is added: Q stays that of untilted rows, so that at phi = 1 it is the tilted Poisson one. Y / (Y + 1/2) instead of 1 because a lot without counts says nothing of phi. */
 #include "model/mixed_inside.h"
 
+#include "base/sign.h"
+
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -336,32 +338,102 @@ done:
     return code;
 }
 
-static bool same(const void *a, const void *b, size_t n, size_t size)
+static uint64_t sign_row(const cw_mixed_data *d, const cw_mixed_settings *s, size_t i)
 {
-    return memcmp(a, b, n * size) == 0;
+    const cw_mixed_row *r = &d->rows[i];
+    const cw_mixed_tilt t = tilt_of(d, s, i);
+    int lot = !s->use[CW_TERM_LOT] ? 0 : r->lot < 0 ? -1 : r->lot;
+    uint64_t h = cw_sign_add(0, (uint64_t)(uint32_t)r->season << 32 | (uint32_t)lot);
+    h = cw_sign_real(cw_sign_real(h, r->exposure), r->count);
+    h = cw_sign_real(cw_sign_real(h, d->family == CW_MIXED_COUNT ? 0 : r->trials), t.age);
+    for (int k = 0; k < 2; k++)
+        h = cw_sign_real(cw_sign_add(h, (uint64_t)(uint32_t)t.of[k]), t.x[k]);
+    return h;
 }
 
-bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b)
+/* Rows of a variety are summed, so their order is nothing. */
+bool cw_mixed_sign(const cw_mixed_data *d, const cw_mixed_settings *s, uint64_t *out)
 {
-    if (a->family != b->family || a->rows != b->rows || a->lots != b->lots || a->cells != b->cells ||
-        a->varieties != b->varieties || a->shared != b->shared || a->lots_asked != b->lots_asked ||
-        !same(a->level_count, b->level_count, CW_TERMS, sizeof *a->level_count))
-        return false;
-    size_t items = a->item_start[a->lots];
-    return b->item_start[b->lots] == items && same(a->count, b->count, a->lots, sizeof *a->count) &&
-           same(a->exposure, b->exposure, a->lots, sizeof *a->exposure) &&
-           same(a->item_start, b->item_start, a->lots, sizeof *a->item_start) &&
-           same(a->item, b->item, items, sizeof *a->item) &&
-           same(a->lot_tilt, b->lot_tilt, a->lots_asked, sizeof *a->lot_tilt) &&
-           same(a->tilted, b->tilted, CW_TILTS, sizeof *a->tilted) &&
-           same(a->lot_cell, b->lot_cell, a->lots, sizeof *a->lot_cell) &&
-           same(a->lot_number, b->lot_number, a->lots, sizeof *a->lot_number) &&
-           same(a->cell_season, b->cell_season, a->cells, sizeof *a->cell_season) &&
-           same(a->cell_variety, b->cell_variety, a->cells, sizeof *a->cell_variety) &&
-           same(a->form, b->form, a->varieties, sizeof *a->form) &&
-           same(a->size, b->size, a->varieties, sizeof *a->size) &&
-           same(a->own, b->own, a->varieties, sizeof *a->own) && a->constant == b->constant &&
-           a->phi_offset == b->phi_offset && a->phi_freedom == b->phi_freedom;
+    const size_t counts[] = { d->varieties, d->seasons,      d->forms,       d->sizes,
+                              d->lots,      d->form != NULL, d->size != NULL };
+    uint64_t whole = (uint64_t)d->family;
+    for (size_t i = 0; i < sizeof counts / sizeof counts[0]; i++)
+        whole = cw_sign_add(whole, counts[i]);
+    for (size_t l = 0; l < d->lots && d->lot_tilt; l++)
+        whole = cw_sign_add(whole, (uint64_t)(uint32_t)d->lot_tilt[l]);
+    for (size_t v = 0; v < d->varieties; v++) {
+        out[v] = cw_sign_add(d->form ? (uint32_t)d->form[v] : 0, d->size ? (uint32_t)d->size[v] : 0);
+        if (d->own)
+            out[v] = cw_sign_real(cw_sign_real(out[v], d->own[v].mean), d->own[v].weight);
+    }
+    for (size_t i = 0; i < d->n_rows; i++) {
+        if (check_row(d, i, NULL) != CW_OK)
+            return false;
+        if (tells(d, &d->rows[i]))
+            out[d->rows[i].variety] += sign_row(d, s, i);
+    }
+    out[d->varieties] = whole;
+    return true;
+}
+
+/* Appends lots `from` .. `to` - 1 of m, all of one cell, to a slice. */
+static void slice_lots(const mixed_model *m, size_t from, size_t to, mixed_model *out)
+{
+    for (size_t i = from; i < to; i++) {
+        size_t items = m->item_start[i + 1] - m->item_start[i], at = out->item_start[out->lots];
+        memcpy(out->item + at, m->item + m->item_start[i], items * sizeof *m->item);
+        for (size_t j = at; j < at + items; j++)
+            for (int k = 0; k < 2; k++)
+                out->tilted[out->item[j].of[k]] = out->tilted[out->item[j].of[k]] || out->item[j].of[k] != 0;
+        if (m->family == CW_MIXED_COUNT) {
+            out->count[out->lots] = m->count[i];
+            out->exposure[out->lots] = m->exposure[i];
+        }
+        out->lot_number[out->lots] = m->lot_number[i];
+        out->lot_cell[out->lots] = (uint32_t)(out->cells - 1);
+        out->item_start[++out->lots] = at + items;
+    }
+}
+
+mixed_model *cw_mixed_model_slice(const mixed_model *m, const size_t *variety, size_t n)
+{
+    mixed_model *out = calloc(1, sizeof *out);
+    size_t room = 0;
+    for (size_t k = 0; k < n; k++) {
+        size_t from = m->lot_start[m->cell_start[variety[k]]],
+               to = m->lot_start[m->cell_start[variety[k] + 1]];
+        room += to - from + m->item_start[to] - m->item_start[from];
+    }
+    if (out == NULL)
+        return NULL;
+    *out = (mixed_model){
+        .family = m->family, .shared = m->shared, .varieties = n, .rows = room, .lots_asked = m->lots_asked
+    };
+    if (!reserve(out, room)) {
+        cw_mixed_model_free(out);
+        return NULL;
+    }
+    memcpy(out->level_count, m->level_count, sizeof m->level_count);
+    memcpy(out->first, m->first, sizeof m->first);
+    memcpy(out->lot_tilt, m->lot_tilt, m->lots_asked * sizeof *m->lot_tilt);
+    out->tilted[CW_TILT_AGE] = m->tilted[CW_TILT_AGE];
+    for (size_t k = 0; k < n; k++) {
+        size_t v = variety[k];
+        out->form[k] = m->form[v];
+        out->size[k] = m->size[v];
+        out->own[k] = m->own[v];
+        out->cell_start[k] = out->cells;
+        for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
+            out->cell_season[out->cells] = m->cell_season[c];
+            out->cell_shared[out->cells] = m->cell_shared[c];
+            out->cell_variety[out->cells] = (uint32_t)k;
+            out->lot_start[out->cells++] = out->lots;
+            slice_lots(m, m->lot_start[c], m->lot_start[c + 1], out);
+        }
+    }
+    out->cell_start[n] = out->cells;
+    out->lot_start[out->cells] = out->lots;
+    return out;
 }
 
 void cw_mixed_model_free(mixed_model *m)

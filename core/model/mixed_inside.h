@@ -53,6 +53,19 @@ typedef struct mixed_theta {
     double phi, drift, tilt[CW_TILTS];
 } mixed_theta;
 
+/* What the rest of a nursery says of the shared effects, to a model that has some varieties only (mixed_near.c): it stands
+ * in place of their prior. */
+typedef struct mixed_rest {
+    double *precision, *pull; /* [shared^2], [shared]: exp(pull'u - u'precision u / 2) */
+    double *lean;             /* [shared] its part of the right-hand side of the step from mode to mean */
+} mixed_rest;
+
+/* A point of the posterior as it was found: the shared effects' mode, the step from there to their mean, and L of the
+ * Schur complement. */
+typedef struct mixed_place {
+    double *u, *x, *factor; /* [shared], [shared], [shared^2] */
+} mixed_place;
+
 /* One evaluation's scratch and results. Vectors of lots, cells, varieties and shared effects. */
 typedef struct mixed_work {
     const mixed_model *m;
@@ -85,6 +98,8 @@ typedef struct mixed_work {
     double season_half_log;        /* half the log determinant of the prior precision that drift gives */
     double season_trace;           /* tr(K^-1 dK / d log drift) of the covariance K that drift gives */
     const cw_mixed_seasons *heard; /* from another fit, or NULL */
+    const mixed_rest *rest;        /* of a nursery, or NULL: the model is the whole of it */
+    bool pinned;                   /* shared effects stay where they are */
     double sd_of_u[CW_TERMS];      /* sds for which u was last found; 0 after a plain start */
     double told[CW_TERMS];         /* vanished / number of effects then: how far the data determine them */
     double vanished[CW_TERMS];     /* sum over a term of 1 - Var(u): how many effects the data determine */
@@ -95,7 +110,11 @@ typedef struct mixed_work {
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
                              cw_error *err) CW_MUST_CHECK;
 void cw_mixed_model_free(mixed_model *m);
-bool cw_mixed_model_same(const mixed_model *a, const mixed_model *b);
+/* A model of some varieties only, numbered as in `variety` [n] (in order). Sums of constants are not kept. NULL without memory. */
+mixed_model *cw_mixed_model_slice(const mixed_model *m, const size_t *variety, size_t n);
+/* What is said of each variety, in any order of rows, as a number each, and of all lots: [varieties + 1]. False: some row
+ * cannot be. */
+bool cw_mixed_sign(const cw_mixed_data *data, const cw_mixed_settings *settings, uint64_t *out);
 
 /* mixed_family.c: log-likelihood (without m->constant) at w->eta; sets slope, weight, third. */
 double cw_mixed_likelihood(mixed_work *w, double phi);
@@ -110,6 +129,12 @@ void cw_mixed_work_copy_effects(mixed_work *to, const mixed_work *from);
 size_t cw_mixed_term_effects(const mixed_work *w, int term, double **u, double **x);
 void cw_mixed_predict(mixed_work *w, const mixed_theta *t); /* eta from u */
 bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight);
+/* The same but for the last step: w->factor is the Schur complement, lower triangle. */
+void cw_mixed_schur(mixed_work *w, const mixed_theta *t, const double *weight);
+/* x_shared += what varieties pull on the shared effects; H as last factored. keep: 1 if -u is part of it, else 0. */
+void cw_mixed_collect(mixed_work *w, const mixed_theta *t, const double *weight, const double *b,
+                      double keep);
+double cw_mixed_rest_gain(const mixed_work *w);       /* what w->rest says of u, less -u'u / 2 */
 double cw_mixed_log_determinant(const mixed_work *w); /* log |H| as last factored */
 /* x := H^-1 (Lambda Z' b - u) for with_u, H^-1 Lambda Z' b else; H as last factored with `weight`.
  * Answers b'Z Lambda x - u'x. */
@@ -180,19 +205,53 @@ typedef struct mixed_points {
 /* `centre` is evaluated at x, with this gradient. On CW_OK *points are set and, unless settings.linked, *out is what is
  * known at them; and `inverse` [n x n] (PREDICT) the inverse curvature. */
 cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
-                        double value, double *inverse, mixed_points *points, cw_latent **out,
-                        cw_error *err) CW_MUST_CHECK;
+                        double value, double *inverse, mixed_points *points, mixed_place **places,
+                        cw_latent **out, cw_error *err) CW_MUST_CHECK;
+
+/* mixed_near.c: a fit that differs from another one in few varieties. */
+typedef struct mixed_near {
+    size_t n;
+    size_t *variety;        /* [n] in order */
+    mixed_model *old, *now; /* of these varieties only */
+} mixed_near;
+/* Varieties whose numbers differ; NULL if there are too many, the rows are too few, or there is no memory. */
+mixed_near *cw_mixed_near_new(const cw_mixed_data *data, const cw_mixed_settings *settings,
+                              const cw_mixed *base, const uint64_t *sign);
+void cw_mixed_near_free(mixed_near *n);
+/* What is known at each of `base`'s points now: *out has the same shared effects, and where they moved by little the other
+ * varieties follow to first order. *centre: as at the optimum, of near->now. False: too far, or no memory. */
+typedef struct mixed_stand { /* where a fit or a linked fit stands */
+    const mixed_model *model;
+    const mixed_problem *problem;
+    double (*x)[CW_MIXED_MAX]; /* of each point */
+    const mixed_place *place;
+    const double *weight;
+    size_t points;
+    const double *inverse; /* NULL: not looked at */
+    const cw_latent *latent;
+    int season;
+} mixed_stand;
+bool cw_mixed_near_at(const mixed_near *n, const mixed_stand *at, mixed_work **centre, cw_latent **out);
+/* The variety's number among them, or n. */
+size_t cw_mixed_near_find(const mixed_near *n, size_t variety);
+mixed_place *cw_mixed_places_new(size_t points, size_t shared); /* one block */
+void cw_mixed_place_keep(const mixed_work *w, mixed_place *to);
 
 /* Inside of a fit, for mixed_link.c. */
 struct cw_mixed {
     atomic_uint holders;
     mixed_model *model;
-    mixed_work *centre; /* evaluated at the optimum */
+    mixed_work *centre; /* evaluated at the optimum; of near->now if that is not NULL */
     cw_mixed_settings settings;
     mixed_theta theta;
     cw_mixed_report report;
     mixed_points points;
+    mixed_place *place; /* [points], of a fit that is linked: the first only */
+    size_t varieties;
+    uint64_t *sign; /* [varieties + 1] */
     cw_latent *latent;
+    cw_mixed *base; /* what it differs from in few varieties, held; it has no model of its own then */
+    mixed_near *near;
 };
 
 #endif

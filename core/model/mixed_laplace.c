@@ -27,7 +27,9 @@ static double objective(mixed_work *w, const mixed_theta *t)
     for (size_t v = 0; v < w->m->varieties; v++)
         said += w->m->own[v].weight * w->own_off[v] * w->own_off[v];
     return cw_mixed_likelihood(w, t->phi) - 0.5 * said - 0.5 * cw_dot(w->u_lot, w->u_lot, w->unknowns) +
-           (w->seasoned ? cw_mixed_season_gain(w) : 0);
+           (w->rest       ? cw_mixed_rest_gain(w)
+            : w->seasoned ? cw_mixed_season_gain(w)
+                          : 0);
 }
 
 static void move(mixed_work *w, double step)

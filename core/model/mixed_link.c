@@ -17,7 +17,10 @@
 #define TOLERANCE 1e-6 /* of log-likelihood */
 
 struct cw_mixed_linked {
-    const cw_mixed *fit; /* one holder more */
+    atomic_uint holders;
+    const cw_mixed *fit;   /* one holder more */
+    cw_mixed_linked *base; /* of fit->base, held; NULL: this is whole */
+    mixed_place *place;    /* [points] of a whole one */
     mixed_work *centre;
     mixed_theta theta;     /* there */
     cw_mixed_seasons told; /* a copy */
@@ -79,15 +82,20 @@ typedef struct job {
     mixed_work *work[16];
 } job;
 
+static void point_of(const mixed_problem *p, const cw_mixed *f, double shift, size_t i, double *x)
+{
+    memcpy(x, f->points.x[i], sizeof f->points.x[i]);
+    for (size_t k = 0; k < p->terms; k++)
+        x[k] += p->term[k] == CW_TERM_SEASON ? shift : 0;
+}
+
 static void fill_point(job *j, mixed_work *w, size_t i)
 {
     const cw_mixed *f = j->l->fit;
     cw_latent_point *out = &j->l->latent->point[i];
     double gradient[CW_OPTIMUM_MAX], x[CW_OPTIMUM_MAX];
     mixed_theta t;
-    memcpy(x, f->points.x[i], sizeof x);
-    for (size_t k = 0; k < j->problem.terms; k++)
-        x[k] += j->problem.term[k] == CW_TERM_SEASON ? j->l->shift : 0;
+    point_of(&j->problem, f, j->l->shift, i, x);
     out->weight = f->points.weight[i];
     if (out->weight <= 0)
         return;
@@ -96,6 +104,7 @@ static void fill_point(job *j, mixed_work *w, size_t i)
     cw_mixed_unpack(&j->problem, x, &t);
     if (i == 0)
         j->l->theta = t;
+    cw_mixed_place_keep(w, &j->l->place[i]);
     cw_mixed_fill(w, &t, f->settings.season, out);
 }
 
@@ -117,15 +126,17 @@ cw_code cw_mixed_link(const cw_mixed *fit, const cw_mixed_seasons *told, double 
     *out = NULL;
     if (j.l == NULL)
         return cw_error_memory(err);
+    atomic_init(&j.l->holders, 1);
     j.l->fit = fit;
     j.l->shift = shift;
     atomic_fetch_add(&((cw_mixed *)fit)->holders, 1);
     cw_mixed_problem_init(&j.problem, m, &fit->settings);
     bool ok = seasons_new(told->seasons, &j.l->told) && (j.l->centre = cw_mixed_work_new(m)) != NULL;
     j.l->latent = cw_latent_new_with_lots(m->varieties, m->shared, m->lots_asked, fit->points.count);
+    j.l->place = cw_mixed_places_new(fit->points.count, m->shared);
     for (unsigned i = 0; i < workers && ok; i++)
         ok = (j.work[i] = cw_mixed_work_new(m)) != NULL;
-    if (!ok || j.l->latent == NULL) {
+    if (!ok || j.l->latent == NULL || j.l->place == NULL) {
         code = cw_error_memory(err);
         goto done;
     }
@@ -143,11 +154,54 @@ done:
     return code;
 }
 
+bool cw_mixed_relink(cw_mixed *fit, cw_mixed_linked *before, cw_mixed_linked **out)
+{
+    cw_mixed_linked *base = before->base ? before->base : before;
+    mixed_problem p;
+    double x[MIXED_POINTS][CW_MIXED_MAX];
+    *out = NULL;
+    if (before->fit == fit || base->fit == fit) {
+        *out = before->fit == fit ? before : base;
+        atomic_fetch_add(&(*out)->holders, 1);
+        return true;
+    }
+    if (fit->near == NULL || fit->base != base->fit)
+        return false;
+    cw_mixed_linked *l = calloc(1, sizeof *l);
+    if (l == NULL)
+        return false;
+    atomic_init(&l->holders, 1);
+    atomic_fetch_add(&fit->holders, 1);
+    atomic_fetch_add(&base->holders, 1);
+    l->fit = fit;
+    l->base = base;
+    l->theta = base->theta;
+    cw_mixed_problem_init(&p, base->fit->model, &base->fit->settings);
+    for (size_t i = 0; i < base->fit->points.count; i++)
+        point_of(&p, base->fit, base->shift, i, x[i]);
+    const mixed_stand at = { .model = base->fit->model,
+                             .problem = &p,
+                             .x = x,
+                             .place = base->place,
+                             .weight = base->fit->points.weight,
+                             .points = base->fit->points.count,
+                             .latent = base->latent,
+                             .season = base->fit->settings.season };
+    if (!cw_mixed_near_at(fit->near, &at, &l->centre, &l->latent)) {
+        cw_mixed_linked_free(l);
+        return false;
+    }
+    *out = l;
+    return true;
+}
+
 void cw_mixed_linked_free(cw_mixed_linked *l)
 {
-    if (l == NULL)
+    if (l == NULL || atomic_fetch_sub(&l->holders, 1) > 1)
         return;
     cw_mixed_free((cw_mixed *)l->fit);
+    cw_mixed_linked_free(l->base);
+    free(l->place);
     cw_mixed_work_free(l->centre);
     cw_mixed_seasons_free(&l->told);
     cw_latent_free(l->latent);
@@ -161,5 +215,11 @@ const cw_latent *cw_mixed_linked_latent(const cw_mixed_linked *l)
 
 void cw_mixed_linked_explain(const cw_mixed_linked *l, size_t variety, cw_mixed_why *out)
 {
+    const mixed_near *near = l->fit->near;
+    size_t among = near ? cw_mixed_near_find(near, variety) : 0;
+    if (near && among == near->n)
+        l = l->base;
+    else if (near)
+        variety = among;
     cw_mixed_why_at(l->centre, &l->theta, l->fit->settings.season, variety, out);
 }

@@ -167,11 +167,13 @@ typedef struct places {
     double radius2;
     bool measuring;    /* the curvature */
     cw_latent *latent; /* NULL if nothing is filled in */
+    mixed_place *place;
 } places;
 
 static void fill(const places *l, mixed_work *w, size_t i)
 {
     mixed_theta t;
+    cw_mixed_place_keep(w, &l->place[i]);
     cw_mixed_unpack(l->p, l->x[i], &t);
     cw_mixed_fill(w, &t, l->p->s->season, &l->latent->point[i]);
 }
@@ -308,8 +310,8 @@ static void weigh(const places *l, const double *weight, mixed_points *out)
 }
 
 cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double *x, const double *gradient,
-                        double value_at_x, double *inverse, mixed_points *points, cw_latent **out,
-                        cw_error *err)
+                        double value_at_x, double *inverse, mixed_points *points, mixed_place **places_out,
+                        cw_latent **out, cw_error *err)
 {
     cw_code code = CW_OK;
     unsigned workers = cw_parallel_workers(p->s->threads);
@@ -318,6 +320,7 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     double weight[MIXED_POINTS] = { 1 };
     points->count = 1;
     *out = NULL;
+    *places_out = NULL;
     for (unsigned i = 0; i < workers; i++)
         if ((l.work[i] = cw_mixed_work_new(p->m)) == NULL) {
             code = cw_error_memory(err);
@@ -333,7 +336,8 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     if (!p->s->linked)
         l.latent = *out =
             cw_latent_new_with_lots(p->m->varieties, p->m->shared, p->m->lots_asked, points->count);
-    if (!p->s->linked && *out == NULL) {
+    l.place = *places_out = cw_mixed_places_new(p->s->linked ? 1 : points->count, p->m->shared);
+    if (l.place == NULL || (!p->s->linked && *out == NULL)) {
         code = cw_error_memory(err);
         goto done;
     }
@@ -341,6 +345,8 @@ cw_code cw_mixed_points(const mixed_problem *p, mixed_work *centre, const double
     l.value[0] = value_at_x;
     if (l.latent)
         fill(&l, centre, 0);
+    else
+        cw_mixed_place_keep(centre, l.place);
     cw_parallel_for(p->s->threads, points->count - 1, evaluate_outer, &l);
     weigh(&l, weight, points);
 done:

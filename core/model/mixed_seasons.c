@@ -62,7 +62,7 @@ static bool drift(mixed_work *w, double d)
 bool cw_mixed_set_seasons(mixed_work *w, const mixed_theta *t)
 {
     size_t n = seasons_of(w);
-    w->seasoned = n > 0 && (t->drift > 0 || w->heard != NULL);
+    w->seasoned = w->rest == NULL && n > 0 && (t->drift > 0 || w->heard != NULL);
     if (!w->seasoned)
         return true;
     w->season_half_log = w->season_trace = 0;

@@ -224,10 +224,25 @@ static void add_to_schur(mixed_work *w, const mixed_theta *t, size_t v)
     take_square(w->factor + first * q + first, q, part, last - first + 1);
 }
 
-bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
+static void prior_precision(mixed_work *w)
 {
     const mixed_model *m = w->m;
-    size_t q = m->shared;
+    size_t q = m->shared, first = m->first[CW_TERM_SEASON];
+    if (w->rest != NULL) {
+        memcpy(w->factor, w->rest->precision, q * q * sizeof *w->factor);
+        return;
+    }
+    for (size_t i = 0; i < q * q; i++)
+        w->factor[i] = i % (q + 1) == 0 ? 1 : 0;
+    size_t seasons = w->seasoned ? m->level_count[CW_TERM_SEASON] : 0;
+    for (size_t s = 0; s < seasons; s++)
+        memcpy(w->factor + (first + s) * q + first, w->season_precision + s * seasons,
+               seasons * sizeof *w->factor);
+}
+
+void cw_mixed_schur(mixed_work *w, const mixed_theta *t, const double *weight)
+{
+    const mixed_model *m = w->m;
     eliminate(m->lots, square(t->sd[CW_TERM_LOT]), weight, w->over_lot, w->light_lot);
     memset(w->mass_cell, 0, m->cells * sizeof *w->mass_cell);
     for (size_t i = 0; i < m->lots; i++)
@@ -238,16 +253,16 @@ bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
         w->mass_variety[v] += m->own[v].weight;
     eliminate(m->varieties, square(t->sd[CW_TERM_VARIETY]), w->mass_variety, w->over_variety,
               w->base_variety);
-    for (size_t i = 0; i < q * q; i++)
-        w->factor[i] = i % (q + 1) == 0 ? 1 : 0;
-    size_t seasons = w->seasoned ? m->level_count[CW_TERM_SEASON] : 0, first = m->first[CW_TERM_SEASON];
-    for (size_t s = 0; s < seasons; s++)
-        memcpy(w->factor + (first + s) * q + first, w->season_precision + s * seasons,
-               seasons * sizeof *w->factor);
+    prior_precision(w);
     for (size_t v = 0; v < m->varieties; v++)
         if (w->mass_variety[v] > 0)
             add_to_schur(w, t, v);
-    return cw_cholesky(w->factor, q);
+}
+
+bool cw_mixed_factor(mixed_work *w, const mixed_theta *t, const double *weight)
+{
+    cw_mixed_schur(w, t, weight);
+    return cw_cholesky(w->factor, w->m->shared);
 }
 
 double cw_mixed_log_determinant(const mixed_work *w)
@@ -268,9 +283,8 @@ CW_WIDE static void pass_up(size_t n, double s, const double *restrict pull, con
         out[i] = (pull[i] + s * mass[i] * u[i]) * over[i];
 }
 
-/* Collects the right-hand side from lots to varieties, and takes the varieties out of the shared one. keep is 1 if -u
- * is part of it, else 0. */
-static void collect(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep)
+/* Collects the right-hand side from lots to varieties, and takes the varieties out of the shared one. */
+void cw_mixed_collect(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, double keep)
 {
     const mixed_model *m = w->m;
     double *rhs = w->x_shared, s_season = t->sd[CW_TERM_SEASON], s_variety = t->sd[CW_TERM_VARIETY];
@@ -337,20 +351,47 @@ double cw_mixed_own_slope(const mixed_work *w)
     return sum;
 }
 
-double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u)
+/* How the rest resists shared effect i: -(its slope) where it is now. */
+static double rest_resists(const mixed_work *w, size_t i)
+{
+    size_t q = w->m->shared;
+    return cw_dot(w->rest->precision + i * q, w->u_shared, q) - w->rest->pull[i];
+}
+
+double cw_mixed_rest_gain(const mixed_work *w)
+{
+    double sum = 0;
+    for (size_t i = 0; i < w->m->shared; i++)
+        sum += w->u_shared[i] * 0.5 * (w->u_shared[i] + w->rest->pull[i] - rest_resists(w, i));
+    return sum;
+}
+
+/* The shared effects' own part of the right-hand side. */
+static void begin_shared(mixed_work *w, bool with_u)
 {
     const mixed_model *m = w->m;
-    double keep = with_u ? 1 : 0;
     for (size_t i = 0; i < m->shared; i++)
-        w->x_shared[i] = -keep * w->u_shared[i];
+        w->x_shared[i] =
+            w->rest ? (with_u ? -rest_resists(w, i) : w->rest->lean[i]) : (with_u ? -w->u_shared[i] : 0);
     if (w->seasoned && with_u) {
         cw_mixed_resist(w, w->resist);
         for (size_t s = 0; s < m->level_count[CW_TERM_SEASON]; s++)
             w->x_shared[m->first[CW_TERM_SEASON] + s] = -w->resist[s];
     }
-    collect(w, t, weight, b, keep);
-    cw_cholesky_forward(w->factor, m->shared, w->x_shared);
-    cw_cholesky_backward(w->factor, m->shared, w->x_shared);
+}
+
+double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight, const double *b, bool with_u)
+{
+    const mixed_model *m = w->m;
+    double keep = with_u ? 1 : 0;
+    begin_shared(w, with_u);
+    cw_mixed_collect(w, t, weight, b, keep);
+    if (w->pinned) {
+        memset(w->x_shared, 0, m->shared * sizeof *w->x_shared);
+    } else {
+        cw_cholesky_forward(w->factor, m->shared, w->x_shared);
+        cw_cholesky_backward(w->factor, m->shared, w->x_shared);
+    }
     hand_down(w, t, weight, b, keep);
     double gain =
         cw_dot(b, w->x_eta, m->lots) - cw_dot(w->u_lot, w->x_lot, w->unknowns) + keep * cw_mixed_own_slope(w);
@@ -358,6 +399,8 @@ double cw_mixed_solve(mixed_work *w, const mixed_theta *t, const double *weight,
         size_t at = m->first[CW_TERM_SEASON] + s;
         gain -= (w->resist[s] - w->u_shared[at]) * w->x_shared[at];
     }
+    for (size_t i = 0; w->rest && with_u && i < m->shared; i++)
+        gain -= (rest_resists(w, i) - w->u_shared[i]) * w->x_shared[i];
     return gain;
 }
 

@@ -73,7 +73,8 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
 
 typedef struct cw_rate cw_rate;
 
-/* `before`: an earlier fit, to begin from; NULL for none. It changes the time, not the answer, and is not needed
+/* `before`: an earlier fit, to begin from; NULL for none. It changes the time, and the answer by no more than
+ * cw_mixed_refit says, and is not needed
  * afterwards. CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
 cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **out,
                     cw_error *err) CW_MUST_CHECK;

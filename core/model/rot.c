@@ -124,7 +124,7 @@ static void stage_rows(const cw_rot_data *d, cw_rot_stage stage, const bool *kno
 }
 
 static cw_code fit_stage(const cw_rot_data *d, cw_rot_stage stage, const expected *e, const cw_rot *before,
-                         cw_rot *r, cw_error *err)
+                         bool whole, cw_rot *r, cw_error *err)
 {
     cw_code code = CW_OK;
     bool known[CW_ROT_ROOMS];
@@ -142,6 +142,7 @@ static cw_code fit_stage(const cw_rot_data *d, cw_rot_stage stage, const expecte
         lot_tilt[l] = room >= 0 && room < CW_ROT_ROOMS && known[room] ? CW_ROT_TILT_ROOM + room : 0;
     }
     cw_mixed_settings settings = settings_of(d, stage, e);
+    settings.whole = whole;
     cw_mixed_data mixed = { .family = CW_MIXED_CLOGLOG,
                             .rows = rows,
                             .n_rows = d->n_rows,
@@ -170,6 +171,22 @@ static void expect(const cw_mixed_report *clumps, expected *e)
     }
 }
 
+static cw_code fit_stages(const cw_rot_data *data, const cw_rot *before, bool whole, cw_rot *r, cw_error *err)
+{
+    expected e = {
+        .mean = { [CW_ROT_TILT_SUSPICION] = 0.5 },
+        .sd = { [CW_TILT_AGE] = AGE_SD, [CW_ROT_TILT_UNTOLD] = WHY_SD, [CW_ROT_TILT_SUSPICION] = 0.5 }
+    };
+    for (int i = 0; i < CW_ROT_ROOMS; i++)
+        e.sd[CW_ROT_TILT_ROOM + i] = ROOM_SD;
+    cw_code code = fit_stage(data, CW_ROT_CLUMP, &e, before, whole, r, err);
+    if (code == CW_OK) {
+        expect(cw_mixed_result(r->fit[CW_ROT_CLUMP]), &e);
+        code = fit_stage(data, CW_ROT_DIVISION, &e, before, whole, r, err);
+    }
+    return code == CW_OK ? cw_rot_link(r->fit, before ? before->pair : NULL, &r->pair, err) : code;
+}
+
 cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err)
 {
     *out = NULL;
@@ -179,19 +196,17 @@ cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, 
     cw_rot *r = calloc(1, sizeof *r);
     if (r == NULL)
         return cw_error_memory(err);
-    expected e = {
-        .mean = { [CW_ROT_TILT_SUSPICION] = 0.5 },
-        .sd = { [CW_TILT_AGE] = AGE_SD, [CW_ROT_TILT_UNTOLD] = WHY_SD, [CW_ROT_TILT_SUSPICION] = 0.5 }
-    };
-    for (int i = 0; i < CW_ROT_ROOMS; i++)
-        e.sd[CW_ROT_TILT_ROOM + i] = ROOM_SD;
-    code = fit_stage(data, CW_ROT_CLUMP, &e, before, r, err);
-    if (code == CW_OK) {
-        expect(cw_mixed_result(r->fit[CW_ROT_CLUMP]), &e);
-        code = fit_stage(data, CW_ROT_DIVISION, &e, before, r, err);
+    cw_error conflict = { 0 };
+    code = fit_stages(data, before, false, r, &conflict);
+    if (code == CW_CONFLICT) { /* one of them went far, the other did not */
+        for (int stage = 0; stage < CW_ROT_STAGES; stage++) {
+            cw_mixed_free(r->fit[stage]);
+            r->fit[stage] = NULL;
+        }
+        code = fit_stages(data, before, true, r, err);
+    } else if (code != CW_OK && err) {
+        *err = conflict;
     }
-    if (code == CW_OK)
-        code = cw_rot_link(r->fit, before ? before->pair : NULL, &r->pair, err);
     if (code == CW_OK) {
         *out = r;
         r = NULL;

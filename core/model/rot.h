@@ -78,8 +78,8 @@ typedef struct cw_rot_data { /* arrays are borrowed for the call only */
 
 typedef struct cw_rot cw_rot;
 
-/* `before`: an earlier fit, to begin from; NULL for none. It changes the time, not the answer, and is not needed
- * afterwards. CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
+/* `before`: an earlier fit, to begin from; NULL for none. It changes the time, and the answer by no more than cw_mixed_refit
+ * says, and is not needed afterwards. CW_REFUSED names the row (from 1) that cannot be. *out is NULL unless CW_OK. */
 cw_code cw_rot_fit(const cw_rot_data *data, const cw_rot *before, cw_rot **out, cw_error *err) CW_MUST_CHECK;
 void cw_rot_free(cw_rot *r);
 

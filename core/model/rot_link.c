@@ -147,6 +147,22 @@ static cw_code make(cw_mixed *const fit[2], cw_rot_pair *p, cw_error *err)
     return code;
 }
 
+/* Both stages from an earlier pair: what they tell each other is hardly another. */
+static bool again(cw_mixed *const fit[2], const cw_rot_pair *before, cw_rot_pair *p)
+{
+    for (int k = 0; k < 2; k++)
+        if (!cw_mixed_relink(fit[k], before->stage[k], &p->stage[k]))
+            break;
+    if (p->stage[1] != NULL) {
+        p->correlation = before->correlation;
+        p->tie = before->tie;
+        return true;
+    }
+    cw_mixed_linked_free(p->stage[0]);
+    p->stage[0] = NULL;
+    return false;
+}
+
 cw_code cw_rot_link(cw_mixed *const fit[2], cw_rot_pair *before, cw_rot_pair **out, cw_error *err)
 {
     *out = NULL;
@@ -161,7 +177,10 @@ cw_code cw_rot_link(cw_mixed *const fit[2], cw_rot_pair *before, cw_rot_pair **o
     atomic_init(&p->holders, 1);
     p->fit[0] = fit[0];
     p->fit[1] = fit[1];
-    cw_code code = make(fit, p, err);
+    cw_code code = before != NULL && again(fit, before, p) ? CW_OK
+                   : cw_mixed_is_near(fit[0]) || cw_mixed_is_near(fit[1])
+                       ? cw_error_set(err, CW_CONFLICT, "the seasons must be linked from whole fits")
+                       : make(fit, p, err);
     if (code != CW_OK) {
         cw_rot_pair_free(p);
         return code;

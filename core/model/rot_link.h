@@ -21,7 +21,8 @@ struct cw_rot_pair {
     double correlation, tie;
 };
 
-/* `before`: an earlier pair, or NULL; if it is of these very fits it is *out, with one holder more. */
+/* `before`: an earlier pair, or NULL; if it is of these very fits it is *out, with one holder more. If they are near the fits
+ * it was made of it is followed (mixed.h); where that cannot be, and one is no whole fit, CW_CONFLICT. */
 cw_code cw_rot_link(cw_mixed *const fit[2], cw_rot_pair *before, cw_rot_pair **out,
                     cw_error *err) CW_MUST_CHECK;
 void cw_rot_pair_free(cw_rot_pair *p);

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "model/shrink.h"
 
+#include "base/sign.h"
+
 #include "model/special.h"
 #include "model/wide.h"
 
@@ -364,14 +366,45 @@ static cw_code fit_limits(cw_shrink *s, const cw_shrivel_check *check, size_t ch
     return CW_OK;
 }
 
+static uint64_t sign_of(const cw_weighing *weighing, size_t weighings, size_t crates,
+                        const cw_shrivel_check *check, size_t checks, size_t lots)
+{
+    uint64_t sign = cw_sign_add(cw_sign_add(cw_sign_add(weighings, crates), checks), lots);
+    for (size_t i = 0; i < weighings; i++) {
+        sign = cw_sign_add(cw_sign_add(sign, weighing[i].crate), weighing[i].lot);
+        sign = cw_sign_real(cw_sign_real(sign, weighing[i].pa_days), weighing[i].kg);
+    }
+    for (size_t i = 0; i < checks; i++) {
+        sign = cw_sign_real(cw_sign_add(sign, check[i].lot), check[i].from_pa_days);
+        sign = cw_sign_add(cw_sign_real(sign, check[i].to_pa_days), (uint64_t)check[i].inspected);
+        sign = cw_sign_add(sign, (uint64_t)check[i].shrivelled);
+    }
+    return sign;
+}
+
 cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crates,
                       const cw_shrivel_check *check, size_t checks, size_t lots, cw_shrink **out,
                       cw_error *err)
 {
+    return cw_shrink_refit(weighing, weighings, crates, check, checks, lots, NULL, out, err);
+}
+
+cw_code cw_shrink_refit(const cw_weighing *weighing, size_t weighings, size_t crates,
+                        const cw_shrivel_check *check, size_t checks, size_t lots, cw_shrink *before,
+                        cw_shrink **out, cw_error *err)
+{
+    uint64_t sign = sign_of(weighing, weighings, crates, check, checks, lots);
     *out = NULL;
+    if (before != NULL && before->sign == sign) {
+        atomic_fetch_add(&before->holders, 1);
+        *out = before;
+        return CW_OK;
+    }
     cw_shrink *s = calloc(1, sizeof *s + 3 * lots * sizeof(double));
     if (s == NULL)
         return cw_error_memory(err);
+    s->sign = sign;
+    atomic_init(&s->holders, 1);
     s->lots = lots;
     s->lot_log_k = (double *)(void *)(s + 1);
     s->lot_log_k_sd = s->lot_log_k + lots;
@@ -409,7 +442,8 @@ cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crat
 
 void cw_shrink_free(cw_shrink *s)
 {
-    free(s);
+    if (s != NULL && atomic_fetch_sub(&s->holders, 1) == 1)
+        free(s);
 }
 
 /* Where loss stands, and by delta method how surely: d/dlog k of log loss is x exp(-x) / (1 - exp(-x)), x = k

@@ -4,6 +4,7 @@
 
 #include "base/error.h"
 
+#include <stdatomic.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -64,12 +65,19 @@ typedef struct cw_shrink {
     double limit_covariance; /* of log w50 and log sigma */
     size_t crates;           /* crates that gave a slope; 0: k is the stated default */
     int64_t inspected;       /* divisions whose shrivelling was counted; 0: limits are the stated default */
+    uint64_t sign;           /* of what it was learned from */
+    atomic_uint holders;
 } cw_shrink;
 
 /* All arrays are borrowed and may be in any order. The result is one block. */
 cw_code cw_shrink_fit(const cw_weighing *weighing, size_t weighings, size_t crates,
                       const cw_shrivel_check *check, size_t checks, size_t lots, cw_shrink **out,
                       cw_error *err) CW_MUST_CHECK;
+/* The same after an earlier one, or NULL; if that was learned from the same it is *out, with one holder more. Every holder
+ * frees it. */
+cw_code cw_shrink_refit(const cw_weighing *weighing, size_t weighings, size_t crates,
+                        const cw_shrivel_check *check, size_t checks, size_t lots, cw_shrink *before,
+                        cw_shrink **out, cw_error *err) CW_MUST_CHECK;
 void cw_shrink_free(cw_shrink *s);
 
 /* Loss of mass (0 .. 1) after `pa_days` at rate k. */

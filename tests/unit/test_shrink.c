@@ -110,8 +110,23 @@ static void test_limits_are_learned(void **state)
     }
     cw_check_ok(cw_shrink_fit(NULL, 0, 0, c, CHECKS, 1, &again, &err), &err);
     assert_true(again->log_w50 == s->log_w50 && again->log_sigma == s->log_sigma);
-    cw_shrink_free(again);
     cw_shrink_free(s);
+    /* learned again from the same it is the same one; from any other number it is not */
+    cw_check_ok(cw_shrink_refit(NULL, 0, 0, c, CHECKS, 1, again, &s, &err), &err);
+    assert_ptr_equal(s, again);
+    cw_shrink_free(s);
+    for (int k = 0; k < 4; k++) {
+        cw_shrivel_check was = c[3];
+        c[3].inspected += k == 0;
+        c[3].shrivelled += k == 1;
+        c[3].from_pa_days += k == 2 ? 1e-9 : 0;
+        c[3].to_pa_days += k == 3 ? 1e-9 : 0;
+        cw_check_ok(cw_shrink_refit(NULL, 0, 0, c, CHECKS, 1, again, &s, &err), &err);
+        assert_ptr_not_equal(s, again);
+        cw_shrink_free(s);
+        c[3] = was;
+    }
+    cw_shrink_free(again);
 }
 
 /* Divisions of one crate shrivel together: of n that were looked at, n / (1 + (n - 1) / 100) count. So eleven of one crate are as good

@@ -66,23 +66,13 @@ static cw_code check_ask(const cw_offering_ask *ask, cw_error *err)
     return check_shares(ask, err);
 }
 
-/* A copy of a latent field with `add` on every mean; NULL for NULL. */
+/* A copy of a latent field with `add` on every mean; NULL without memory. */
 static cw_latent *shifted(const cw_latent *from, double add)
 {
-    cw_latent *l = cw_latent_new_with_lots(from->units, from->shared, from->lots, from->points);
-    for (size_t p = 0; l && p < from->points; p++) {
-        l->point[p].weight = from->point[p].weight;
-        l->point[p].dispersion = from->point[p].dispersion;
-        l->point[p].lot_sd = from->point[p].lot_sd;
-        memcpy(l->point[p].tilt, from->point[p].tilt, sizeof l->point[p].tilt);
-        memcpy(l->point[p].loading, from->point[p].loading, from->units * from->shared * sizeof(double));
-        memcpy(l->point[p].own_sd, from->point[p].own_sd, from->units * sizeof(double));
-        memcpy(l->point[p].lot_mean, from->point[p].lot_mean, from->lots * sizeof(double));
-        memcpy(l->point[p].lot_pull, from->point[p].lot_pull, from->lots * sizeof(double));
-        memcpy(l->point[p].lot_own_sd, from->point[p].lot_own_sd, from->lots * sizeof(double));
-        for (size_t u = 0; u < from->units; u++)
-            l->point[p].mean[u] = from->point[p].mean[u] + add;
-    }
+    cw_latent *l = cw_latent_copy(from);
+    for (size_t p = 0; l && p < l->points; p++)
+        for (size_t u = 0; u < l->units; u++)
+            l->point[p].mean[u] += add;
     return l;
 }
 
