@@ -83,8 +83,16 @@ test('yesterday’s sheet: the day is chosen once, said, and stays for the next 
   const { page, errors, shot, close } = await openPage(browser, { size: 'phone' });
   const checked = async (/** @type {string} */ lot) =>
     (await fetchJson(nursery.url, `/api/lots/${lot}`)).checks.map((/** @type {any} */ c) => [c.day, c.inspected]);
+  // Tapped before the page knows the nursery's today: its yesterday is meant, not that of this device's clock.
+  let know = () => {};
+  const known = new Promise((resolve) => (know = () => resolve(undefined)));
+  await page.route('**/api/nursery', async (asked) => {
+    await known;
+    await asked.continue();
+  });
   await page.goto(`${nursery.url}/#/cellar/check`);
   await page.getByRole('button', { name: 'Yesterday' }).click();
+  know();
   await page.getByText('Everything here is entered for').waitFor();
   await shot('yesterday-phone');
   for (const [lot, n] of [
@@ -124,6 +132,7 @@ test('thumb-size targets', async () => {
   await page.goto(`${nursery.url}/#/cellar/check`);
   await page.locator('.choose input').fill('L0002');
   await page.locator('.choices button').first().click();
+  await page.getByRole('button', { name: 'clumps' }).waitFor();
   for (const button of await page.locator('main button, main a').all()) {
     const box = await button.boundingBox();
     assert.ok(box && box.height >= 56, `${await button.innerText()}: ${box?.height} px high`);

@@ -35,9 +35,15 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
     const first = cellar.places.findIndex((/** @type {any} */ p) => p.rot_4 > p.rot_0 + 0.02);
     const crate = page.locator('.crates .crate').nth(first);
     const percent = (/** @type {number} */ v) => `${Math.round(v * 100)} %`;
-    assert.ok((await crate.innerText()).includes(percent(cellar.places[first].rot_0)));
+    const says = (/** @type {number} */ rot) =>
+      until(
+        () => crate.innerText(),
+        (text) => text.includes(percent(rot)),
+        `rot of ${percent(rot)}`,
+      );
+    await says(cellar.places[first].rot_0);
     await page.getByRole('slider').press('End');
-    assert.ok((await crate.innerText()).includes(percent(cellar.places[first].rot_4)));
+    await says(cellar.places[first].rot_4);
     await page.getByRole('button', { name: 'Drying', exact: true }).click();
     await shot(`crates-${size}`);
     const south = page.locator('.room', { hasText: 'south' }).first();

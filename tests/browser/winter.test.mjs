@@ -263,6 +263,51 @@ test('sorting by keyboard and opening a sheet', async () => {
   await close();
 });
 
+test('while one cell is saved another is typed into, and keeps what is typed', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/winter`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  let answer = () => {};
+  const held = new Promise((resolve) => (answer = () => resolve(undefined)));
+  await page.route('**/api/varieties/*', async (route) => {
+    await held;
+    await route.continue();
+  });
+  const row = (/** @type {number} */ n) => page.locator('.grid tbody tr').nth(n);
+  const code = await row(0).locator('.code').innerText();
+  const other = await row(1).locator('.code').innerText();
+  const kept = async (/** @type {string} */ of) =>
+    (await fetchJson(nursery.url, '/api/varieties')).find((/** @type {any} */ v) => v.code === of).hold_back;
+  await row(0).locator('td.edits').first().click();
+  const field = page.locator('.grid-edit input');
+  await field.fill('3');
+  await page.keyboard.press('Enter');
+  // Until the server has answered it takes nothing more: keys of a hasty typist are not for this cell.
+  await until(
+    () => field.getAttribute('readonly'),
+    (is) => is !== null,
+    'it waits',
+  );
+  await row(1).locator('td.edits').first().click();
+  await field.fill('4');
+  answer();
+  await until(
+    () => kept(code),
+    (n) => n === 3,
+    'the first is saved',
+  );
+  await page.locator('.message', { hasText: code }).waitFor();
+  assert.equal(await field.inputValue(), '4');
+  await page.keyboard.press('Enter');
+  await until(
+    () => kept(other),
+    (n) => n === 4,
+    'so is the second',
+  );
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('what the owner expects of a clump is said on the sheet, moves the figure, and is taken back', async () => {
   const { page, errors, close } = await openPage(browser);
   const expected = async () => (await fetchJson(nursery.url, '/api/projection/BRUDO')).expected;
@@ -395,8 +440,10 @@ test('figures are typed with a comma, and what is no figure is named as the page
 test('the shipping day is moved with a preview, and not by an older tab', async () => {
   const { page, shot, close } = await openPage(browser);
   const older = await openPage(browser);
+  let before = '';
   for (const p of [page, older.page]) {
     await p.goto(`${nursery.url}/#/winter/settings`);
+    before = await p.locator('.ship-day').evaluate((e) => e.firstChild?.textContent ?? '');
     await p.getByRole('button', { name: 'Move the shipping day' }).click();
     await p.getByLabel('Shipping day', { exact: true }).fill(p === page ? '2032-05-24' : '2032-04-05');
     await p.getByText(/The plan could offer [\d,]+ divisions now, and [\d,]+ for that day/).waitFor();
@@ -406,6 +453,12 @@ test('the shipping day is moved with a preview, and not by an older tab', async 
   await page.getByRole('button', { name: 'Move it' }).click();
   await page.getByText('The shipping day is moved').waitFor();
   assert.equal((await fetchJson(nursery.url, '/api/nursery')).ship, '2032-05-24');
+  // The older tab hears of it; what was begun there was based on the day before all the same.
+  await until(
+    () => older.page.locator('.ship-day').evaluate((e) => e.firstChild?.textContent ?? ''),
+    (says) => says !== before,
+    'the older tab knows the new day',
+  );
   await older.page.getByRole('button', { name: 'Move it' }).click();
   const clash = older.page.getByRole('dialog', { name: 'The shipping day' }).last();
   await clash.getByText('2032-05-24').waitFor();

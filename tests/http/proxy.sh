@@ -23,7 +23,7 @@ for who in owner:Marta office:Olga; do
 done
 "$program" serve "$folder/n.db" --listen 127.0.0.1:0 --host nursery.example --trusted-proxy 127.0.0.1 2>"$folder/said" &
 server=$!
-for _ in $(seq 100); do grep -q '^http' "$folder/said" && break; sleep 0.1; done
+for _ in $(seq 600); do grep -q '^http' "$folder/said" && break; sleep 0.1; done
 own=$(sed -n 's|^http://127.0.0.1:||p' "$folder/said")
 [ -n "$own" ] || fail "the program does not serve: $(cat "$folder/said")"
 
@@ -48,7 +48,7 @@ ask() { # from, then curl's arguments; prints the status, the reply is in $folde
 sign_in() { # from, name, password, more of curl's arguments
   ask "$1" -H 'Content-Type: application/json' -H "Origin: $base" "${@:4}" -d "{\"name\":\"$2\",\"password\":\"$3\"}" "$base/api/session"
 }
-for _ in $(seq 100); do [ "$(ask 127.0.0.11 "$base/api/session" 2>/dev/null)" = 200 ] && break; sleep 0.1; done
+for _ in $(seq 600); do [ "$(ask 127.0.0.11 "$base/api/session" 2>/dev/null)" = 200 ] && break; sleep 0.1; done
 
 [ "$(sign_in 127.0.0.11 Marta "$secret")" = 200 ] || fail "nobody can sign in: $(cat "$folder/reply")"
 cookie=$(sed -n 's/^[Ss]et-[Cc]ookie: \([^;]*\);.*Secure.*/\1/p' "$folder/head")

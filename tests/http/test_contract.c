@@ -569,7 +569,7 @@ static void letters_wait(world *w)
     snprintf(body, sizeof body, "{\"notices\":[{\"notice\":%lld}]}", w->notice);
     post(w, 422, "/api/post/letters", "%s", body);
     post(w, 204, "/api/post/stop", "{\"stopped\":true}");
-    for (int i = 0; i < 400; i++) { /* the server tries it beside us */
+    for (int i = 0; i < 1200; i++) { /* the server tries it beside us */
         json_t *o = asked(w, 200, "GET", "/api/outbox?state=refused", NULL);
         w->letter = number(json_array_get(o, 0), "letter");
         json_decref(o);
@@ -578,7 +578,7 @@ static void letters_wait(world *w)
         usleep(50000);
     }
     to(w, 204, "outbox", w->letter, "again", "{}");
-    for (int i = 0; i < 400; i++) {
+    for (int i = 0; i < 1200; i++) {
         char target[80];
         snprintf(target, sizeof target, "/api/outbox/%lld/remove", w->letter);
         json_t *o = asked(w, 0, "POST", target, "{}"); /* 409 while it goes */
@@ -594,7 +594,7 @@ static void letters_wait(world *w)
     snprintf(command, sizeof command, "{\"server\":\"smtp://127.0.0.1:%u\"}", mail.port);
     json_decref(asked(w, 204, "PUT", "/api/post/account", command));
     post(w, 204, "/api/post/test", "{}");
-    for (int i = 0; i < 400; i++) {
+    for (int i = 0; i < 1200; i++) {
         json_t *o = asked(w, 200, "GET", "/api/post", NULL);
         bool tested = json_is_true(json_object_get(o, "tested"));
         json_decref(o);

@@ -63,7 +63,7 @@ static void test_rotating_backups(void **state)
     write_empty(path); /* of another season: never thinned out by this one */
     s.how.backup_dir = folder;
     serving_start(&s);
-    for (int i = 0; i < 100 && count_copies(folder, last) > 60; i++)
+    for (int i = 0; i < 600 && count_copies(folder, last) > 60; i++)
         nanosleep(&(struct timespec){ 0, 50000000 }, NULL);
     serving_stop(&s);
     /* 24 newest (1 of now, 23 old ones reaching back into the 6th-last day), then one a day for 30 days; and the other. */

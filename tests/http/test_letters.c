@@ -118,10 +118,10 @@ static char *of_outbox(mailing *m, const char *headers, const char *order, const
 
 static void wait_for(mailing *m, const char *headers, const char *order, const char *state, const char *words)
 {
-    for (int i = 0; i < 400; i++) {
+    for (int i = 0; i < 1200; i++) {
         char *is = of_outbox(m, headers, order, "state"), *said = of_outbox(m, headers, order, "words");
         bool well = strcmp(is, state) == 0 && strstr(said, words) != NULL;
-        if (!well && i == 399)
+        if (!well && i == 1199)
             fail_msg("%s: %s (%s), want %s (%s)", order ? order : "test letter", is, said, state, words);
         free(is);
         free(said);
@@ -292,7 +292,7 @@ static void cut_off(void **state)
         (void)state;
         begin(&m, h);
         send_to(&m, h, orders[i], "\"queued\":1");
-        for (int k = 0; k < 200; k++) {
+        for (int k = 0; k < 600; k++) {
             wire_reply r = wire_ask(m.s.port, "GET", "/api/post", h, NULL);
             bool quiet = strstr(r.body, "\"quiet_until\":null") == NULL;
             wire_free(&r);

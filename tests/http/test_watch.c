@@ -129,7 +129,7 @@ static void test_unusual(void **state)
     assert_true(was_told("refused: wait; POST /api/session; "));
     for (int i = 0; i < 8; i++)
         fds[i] = wire_open(s.port);
-    for (int i = 0; i < 200 && !was_told("unusual: many connections of one address; held back\n"); i++)
+    for (int i = 0; i < 1500 && !was_told("unusual: many connections of one address; held back\n"); i++)
         nanosleep(&(struct timespec){ 0, 20000000L }, NULL);
     assert_true(was_told("unusual: many connections of one address; held back\n"));
     for (int i = 0; i < 8; i++)

@@ -100,8 +100,8 @@ static void nothing_stays(pid_t pid, unsigned port, const char *way, const struc
 {
     static const char sign_in[] = "POST /api/session HTTP/1.1\r\nHost: localhost\r\n";
     int fd = -1, status = ask(port, sign_in, row->body, slowly, &fd);
-    int found = found_in(pid, SECRET);          /* the connection is still open */
-    for (int i = 0; found > 0 && i < 20; i++) { /* the request is freed after its reply has left */
+    int found = found_in(pid, SECRET);           /* the connection is still open */
+    for (int i = 0; found > 0 && i < 200; i++) { /* the request is freed after its reply has left */
         usleep(50000);
         found = found_in(pid, SECRET);
     }
@@ -148,10 +148,10 @@ static void end_of(const char *text, size_t from, char out[64])
 static void must_be_gone(pid_t pid, const char *what, const char *words)
 {
     int found = found_in(pid, words);
-    if (found > 0)
-        usleep(200000);
-    if (found > 0)
+    for (int i = 0; found > 0 && i < 200; i++) {
+        usleep(50000);
         found = found_in(pid, words);
+    }
     if (found > 0)
         stop_program(pid);
     if (found > 0)

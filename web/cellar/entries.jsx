@@ -295,6 +295,8 @@ export function todayOf(nursery) {
   return nursery.today || new Date().toISOString().slice(0, 10);
 }
 
+const YESTERDAY = 'yesterday';
+
 /** @param {string} day @param {number} by */
 function shifted(day, by) {
   return new Date(Date.parse(`${day}T00:00:00Z`) + by * 86400000).toISOString().slice(0, 10);
@@ -366,8 +368,10 @@ function DayChoice({ today, day, late, onDay }) {
 export function Entry({ title, questions, first, path, body, said, after, then }) {
   const { nursery } = useSeason();
   const today = todayOf(nursery);
-  const [other, setOther] = useState(''); // yesterday's sheet is typed in one go: the day stays until it is changed
-  const day = other || today;
+  // Yesterday's sheet is typed in one go: the day stays until it is changed. It is kept by its word: tapped before the nursery's own
+  // today is known, it is the day before that one all the same.
+  const [other, setOther] = useState('');
+  const day = other === YESTERDAY ? shifted(today, -1) : other || today;
   const late = day > today;
   const lots = useOffline('/api/lots');
   const places = useOffline('/api/places');
@@ -443,7 +447,7 @@ export function Entry({ title, questions, first, path, body, said, after, then }
   return (
     <section class="entry">
       <h1>{title}</h1>
-      <DayChoice today={today} day={day} late={late} onDay={(d) => setOther(d === today ? '' : d)} />
+      <DayChoice today={today} day={day} late={late} onDay={(d) => setOther(d === today ? '' : d === shifted(today, -1) ? YESTERDAY : d)} />
       {done && (
         <div class="note" role="status">
           {done.text}{' '}

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // A number in large keys; a real keyboard works as well.
 
-import { useEffect, useRef } from 'preact/hooks';
+import { useLayoutEffect, useRef } from 'preact/hooks';
 import { t } from '../shared/strings/text.js';
 
 const MOST_DIGITS = 6;
@@ -9,7 +9,7 @@ const MOST_DIGITS = 6;
 /** @param {{label: string, value: string, onValue: (value: string) => void, wrong?: string, onEnter?: () => void}} props */
 export function Keypad({ label, value, onValue, wrong, onEnter }) {
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
-  useEffect(() => input.current?.focus({ preventScroll: true }), [label]);
+  useLayoutEffect(() => input.current?.focus({ preventScroll: true }), [label]);
   const put = (/** @type {string} */ text) =>
     onValue(
       text

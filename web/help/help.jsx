@@ -2,7 +2,7 @@
 // Help inside: a short page for each screen, found by words, there without a network, and good on paper. Its texts are fetched when they are asked
 // for, and kept with the page (worker.js).
 
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { Wrong } from '../shared/dialog.jsx';
 import { Frame } from '../shared/frame.jsx';
 import { language } from '../shared/language.js';
@@ -37,7 +37,7 @@ export function HelpPage({ steps }) {
     (isLanguage(spoken) ? TEXTS[spoken] : TEXTS.en)().then((m) => asked && setPages(m.default), setError);
     return () => void (asked = false);
   }, [spoken]);
-  useEffect(() => heading.current?.focus(), [page]);
+  useLayoutEffect(() => heading.current?.focus(), [page]);
   const found = search(pages, query);
   return (
     <Frame desk="help" pages={[]} page="" title={page ? `${t('help.title')}: ${page.title}` : t('help.title')}>

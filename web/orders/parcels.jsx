@@ -146,7 +146,8 @@ function QuickShip({ parcel, carrier }) {
     const next = from.closest('li')?.nextElementSibling?.querySelector('input');
     try {
       await shipped(parcel, { carrier, tracking, shared }, key);
-      if (next instanceof HTMLInputElement) next.focus();
+      // Whoever went on to another parcel meanwhile stays there.
+      if (next instanceof HTMLInputElement && from.contains(document.activeElement)) next.focus();
     } catch (e) {
       const twice = twiceOf(e);
       if (twice) setAsks({ text: twice, yes: t('out.shared'), shared: true });

@@ -2,7 +2,7 @@
 // A spreadsheet of another make: what was understood, what is asked, what is wrong, the owner's own rows with our columns over them, and what
 // it would do. Nothing is taken before all of that is clear.
 
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { wasGivenUp } from '../shared/net/task.js';
 import { touch } from '../shared/net/use.js';
@@ -101,7 +101,7 @@ export function SheetFit({ upload, onEnd }) {
     void lookAgain({}, null);
     return () => under.current?.abort();
   }, [upload]);
-  useEffect(() => heading.current?.focus(), [upload, Boolean(took)]);
+  useLayoutEffect(() => heading.current?.focus(), [upload, Boolean(took)]);
 
   const tell = (/** @type {Fit} */ told) => {
     setFit(told);

@@ -63,22 +63,20 @@ function Editor({ template, onSaved }) {
   const [read, setRead] = useState(/** @type {{subject: string, body: string} | null} */ (null));
   const [wrong, setWrong] = useState('');
   useEffect(() => {
+    let over = false; // an older text's answer may come after a newer one's
     const timer = setTimeout(async () => {
+      const { kind, language } = template;
       try {
-        setRead(
-          await send('POST', '/api/templates/preview', {
-            kind: template.kind,
-            language: template.language,
-            subject,
-            body,
-          }),
-        );
-        setWrong('');
+        const reads = await send('POST', '/api/templates/preview', { kind, language, subject, body });
+        if (!over) (setRead(reads), setWrong(''));
       } catch (e) {
-        setWrong(e instanceof Error ? e.message : String(e));
+        if (!over) setWrong(e instanceof Error ? e.message : String(e));
       }
     }, 400);
-    return () => clearTimeout(timer);
+    return () => {
+      over = true;
+      clearTimeout(timer);
+    };
   }, [subject, body]);
   return (
     <Form

@@ -4,7 +4,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { OwnPassword, proven } from '../shared/account/password.jsx';
 import { newKey, send } from '../shared/net/api.js';
-import { Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
+import { Field, Form, Loaded, say, sayError, useBusy } from '../shared/dialog.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 
@@ -94,6 +94,7 @@ function Account({ post }) {
 /** What became of it is shown until the server has answered. @param {{post: Post}} props */
 function TestLetter({ post }) {
   const rows = useResource('/api/outbox', { keep: true });
+  const [busy, run] = useBusy();
   const test = (rows.data ?? []).find((/** @type {any} */ r) => r.kind === 'test');
   const waits = test?.state === 'waits' || test?.state === 'going';
   useEffect(() => {
@@ -107,14 +108,13 @@ function TestLetter({ post }) {
       <button
         type="button"
         disabled={!post.sender || waits}
-        onClick={async () => {
-          try {
+        aria-disabled={busy}
+        onClick={() =>
+          run(async () => {
             await send('POST', '/api/post/test', {}, { key: newKey() });
             touch();
-          } catch (e) {
-            sayError(e);
-          }
-        }}
+          })
+        }
       >
         {t('mail.test')}
       </button>

@@ -35,6 +35,8 @@ export function OwnEstimate({ code, low, high, owner }) {
 function Range({ code, low, high, onDone }) {
   const [from, setFrom] = useState(low === null ? '' : String(low));
   const [to, setTo] = useState(high === null ? '' : String(high));
+  // What this was typed over, whatever is read anew meanwhile.
+  const [began] = useState({ own_low: low, own_high: high });
   const empty = from === '' && to === '';
   return (
     <Form
@@ -46,7 +48,7 @@ function Range({ code, low, high, onDone }) {
           'PATCH',
           `/api/varieties/${encodeURIComponent(code)}`,
           { own_low: Number(from), own_high: Number(to) },
-          { base: { own_low: low, own_high: high }, of: code },
+          { base: began, of: code },
         );
         say(t('own.saved', { code }));
         touch();

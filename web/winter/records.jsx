@@ -136,6 +136,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
   });
 
   const add = (/** @type {Record<string, string>[]} */ more) => {
+    if (busy) return;
     const all = withNew(rows, more);
     setRows(() => all);
     focus.current = { id: all[all.length - more.length]?.id ?? 0, column: names[0] ?? '' };
@@ -181,7 +182,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
             />
           </label>
         )}
-        <button type="button" onClick={() => add([{}])}>
+        <button type="button" aria-disabled={busy} onClick={() => add([{}])}>
           {t('records.add')}
         </button>
         <a class="button" href={hashOf(['orders', 'load'])}>
@@ -192,7 +193,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
         </a>
         <span class="quiet">{t('records.paste')}</span>
       </div>
-      {walked && <PlaceRange rows={rows} add={add} />}
+      {walked && <PlaceRange rows={rows} add={add} busy={busy} />}
       <Lists columns={columns} />
       <div class="scroll-x records-frame" tabIndex={0} role="region" aria-label={word('kind', kind)}>
         <table class="records-grid">
@@ -215,6 +216,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
               <GridRow
                 key={r.id}
                 row={r}
+                busy={busy}
                 at={i}
                 kind={kind}
                 columns={columns}
@@ -230,6 +232,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
                 onTurn={
                   walked
                     ? (to, id = r.id) => {
+                        if (busy) return;
                         focus.current = { id, column: 'turn' };
                         setRows((all) => withMoved(all, id, to));
                       }
@@ -247,7 +250,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
         <button type="button" class="main-button" disabled={busy || waiting === 0} onClick={() => void save()}>
           {busy ? t('action.working') : waiting === 0 ? t('action.save') : t('records.save', { n: waiting })}
         </button>
-        {waiting > 0 && (
+        {waiting > 0 && !busy && (
           <button type="button" onClick={() => (setFaults(new Map()), setError(null), void again())}>
             {t('records.drop')}
           </button>
@@ -260,6 +263,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
 /**
  * @param {object} props
  * @param {Row} props.row
+ * @param {boolean} props.busy it is being saved: what is typed now would be lost
  * @param {number} props.at
  * @param {string} props.kind
  * @param {Column[]} props.columns
@@ -270,7 +274,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
  * @param {(column: string, by: number) => void} props.onNext
  * @param {(to: number, id?: number) => void} [props.onTurn] the row, or another that was dragged here, is walked to at that turn
  */
-function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNext, onTurn }) {
+function GridRow({ row, busy, at, kind, columns, faults, onCell, onBlock, onGone, onNext, onTurn }) {
   const name = columns.find((c) => c.key)?.column ?? columns[0]?.column ?? '';
   const called = row.now[name] || t('records.new', { n: at + 1 });
   const wrong = faults.get(`${row.id} `);
@@ -310,6 +314,7 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
             value={row.now[c.column] ?? ''}
             label={`${word('field', c.column)}, ${called}`}
             fixed={row.gone}
+            busy={busy}
             wrong={faults.get(`${row.id} ${c.column}`)}
             onText={(text) => onCell(c.column, text)}
             onBlock={(block) => onBlock(c.column, block)}
@@ -324,7 +329,8 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
             type="button"
             class="quiet-button"
             aria-label={t(row.gone ? 'records.keep_it' : 'records.delete_it', { what: called })}
-            onClick={onGone}
+            aria-disabled={busy}
+            onClick={() => busy || onGone()}
           >
             {row.gone ? t('records.keep') : '×'}
           </button>
@@ -341,12 +347,13 @@ function GridRow({ row, at, kind, columns, faults, onCell, onBlock, onGone, onNe
  * @param {string} props.value
  * @param {string} props.label
  * @param {boolean} props.fixed
+ * @param {boolean} props.busy
  * @param {string} [props.wrong]
  * @param {(text: string) => void} props.onText
  * @param {(block: string[][]) => void} props.onBlock
  * @param {(by: number) => void} props.onNext
  */
-function Cell({ column, id, value, label, fixed, wrong, onText, onBlock, onNext }) {
+function Cell({ column, id, value, label, fixed, busy, wrong, onText, onBlock, onNext }) {
   const choices = column.words?.split('|') ?? (column.type === 'yes' ? ['yes', 'no'] : null);
   const shared = {
     'data-cell': `${id} ${column.column}`,
@@ -361,7 +368,7 @@ function Cell({ column, id, value, label, fixed, wrong, onText, onBlock, onNext 
   return (
     <>
       {choices ? (
-        <select {...shared} value={value} onChange={(e) => onText(e.currentTarget.value)}>
+        <select {...shared} disabled={fixed || busy} value={value} onChange={(e) => onText(e.currentTarget.value)}>
           <option value="" />
           {choices.map((c) => (
             <option key={c} value={c}>
@@ -372,6 +379,7 @@ function Cell({ column, id, value, label, fixed, wrong, onText, onBlock, onNext 
       ) : (
         <input
           {...shared}
+          readOnly={busy}
           type={/** @type {any} */ (column.type === 'day' ? 'date' : 'text')}
           class={`records-${column.type} ${['name', 'note', 'form'].includes(column.column) ? 'records-wide' : ''}`}
           inputMode={
@@ -386,7 +394,7 @@ function Cell({ column, id, value, label, fixed, wrong, onText, onBlock, onNext 
           onInput={(e) => onText(e.currentTarget.value)}
           onPaste={(e) => {
             const block = readPasted(e.clipboardData?.getData('text/plain') ?? '');
-            if (block) (e.preventDefault(), onBlock(block));
+            if (block) (e.preventDefault(), busy || onBlock(block));
           }}
         />
       )}
@@ -428,8 +436,8 @@ function Lists({ columns }) {
   );
 }
 
-/** Shelves by the dozen. @param {{rows: Row[], add: (rows: Record<string, string>[]) => void}} props */
-function PlaceRange({ rows, add }) {
+/** Shelves by the dozen. @param {{rows: Row[], add: (rows: Record<string, string>[]) => void, busy: boolean}} props */
+function PlaceRange({ rows, add, busy }) {
   const [range, setRange] = useState('');
   const [room, setRoom] = useState('');
   const codes = rangeOf(range);
@@ -439,7 +447,7 @@ function PlaceRange({ rows, add }) {
       class="records-range"
       onSubmit={(e) => {
         e.preventDefault();
-        if (!codes) return;
+        if (!codes || busy) return;
         add(codes.map((place, i) => ({ place, room, walk_order: String(Math.floor(last / 10) * 10 + (i + 1) * 10) })));
         setRange('');
       }}
@@ -459,7 +467,7 @@ function PlaceRange({ rows, add }) {
       <Field label={word('field', 'room')}>
         <input required value={room} onInput={(e) => setRoom(e.currentTarget.value)} />
       </Field>
-      <button type="submit" disabled={!codes}>
+      <button type="submit" disabled={!codes} aria-disabled={busy}>
         {t('records.range.add', { n: codes?.length ?? 0 })}
       </button>
     </form>

@@ -64,7 +64,8 @@ function Settings({ settings }) {
       disabled={Object.keys(typed).length === 0}
       onSave={async () => {
         setSaved({ ...saved, ...(await save(typed, settings, shown)) });
-        setTyped({});
+        // What was typed on while it was saved is still to be saved.
+        setTyped((now) => Object.fromEntries(Object.entries(now).filter(([name, text]) => text !== typed[name])));
         say(t('settings.saved'));
         touch();
       }}

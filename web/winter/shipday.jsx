@@ -26,7 +26,8 @@ export function ShipDay({ ship }) {
 }
 
 /** @param {{ship: string, onClose: () => void}} props */
-function Move({ ship, onClose }) {
+function Move({ ship: now, onClose }) {
+  const [ship] = useState(now); // as it was when this was begun, whatever is read anew meanwhile
   const [day, setDay] = useState(ship);
   const [why, setWhy] = useState('');
   const other = day !== '' && day !== ship;

@@ -4,6 +4,7 @@
 
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { keep, kept, useKeptHere } from '../back.js';
+import { sayError } from '../dialog.jsx';
 import { groupRows, inSight } from './grid.js';
 import { t } from '../strings/text.js';
 import { useThrottled } from '../net/use.js';
@@ -60,7 +61,11 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
   const rowPx = useMemo(() => Math.round(ROW_REM * remPx()), []);
   const [view, setView] = useState({ top: 0, height: 800 });
   const [at, setAt] = useKeptHere(`grid.${label}`, NOWHERE);
-  const [editing, setEditing] = useState(/** @type {{key: string, col: number, wrong: string} | null} */ (null));
+  const [editing, setEditing] = useState(
+    /** @type {{key: string, col: number, wrong: string, busy?: boolean} | null} */ (null),
+  );
+  const now = useRef(editing); // when an answer comes
+  now.current = editing;
   // Come back to, the cell that was gone to has the focus again.
   const wantFocus = useRef(at.row >= 0);
   const note = useThrottled((/** @type {number} */ top) => keep(`grid.top.${label}`, top), 250);
@@ -173,13 +178,21 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
       else setEditing(null);
       return;
     }
+    const key = rowKey(row);
+    // Whoever went on to another cell while the server was asked stays there.
+    const isHere = () => now.current?.key === key && now.current.col === col;
+    setEditing({ key, col, wrong: '', busy: true });
     try {
       await edit.save(row, text);
+      if (!isHere()) return;
+      const focus = document.activeElement;
+      const held = focus === document.body || focus?.closest('.grid-edit');
       setEditing(null);
-      if (next !== 0) move(skip(at.row, next), col);
-      else wantFocus.current = document.activeElement === document.body;
+      if (next !== 0 && held) move(skip(at.row, next), col);
+      else wantFocus.current = focus === document.body;
     } catch (error) {
-      setEditing({ key: rowKey(row), col, wrong: error instanceof Error ? error.message : String(error) });
+      if (now.current && !isHere()) sayError(error);
+      else setEditing({ key, col, wrong: error instanceof Error ? error.message : String(error) });
     }
   };
 
@@ -270,6 +283,7 @@ export function Grid({ label, rows, columns, rowKey, sorting, onSort, group, onO
                           label={`${c.head}, ${key}`}
                           text={c.edit.text(row)}
                           wrong={editing.wrong}
+                          busy={editing.busy ?? false}
                           onSave={(text, next) => save(row, col, text, next)}
                           onLeave={() => move(index, col)}
                         />
@@ -330,10 +344,11 @@ function Spacer({ height, columns }) {
  * @param {string} props.label
  * @param {string} props.text
  * @param {string} props.wrong
+ * @param {boolean} props.busy the server is asked: it shows what was typed, and takes nothing more
  * @param {(text: string, next: number) => void} props.onSave
  * @param {() => void} props.onLeave
  */
-function Editor({ label, text, wrong, onSave, onLeave }) {
+function Editor({ label, text, wrong, busy, onSave, onLeave }) {
   const input = useRef(/** @type {HTMLInputElement | null} */ (null));
   const left = useRef(false);
   useLayoutEffect(() => {
@@ -351,6 +366,7 @@ function Editor({ label, text, wrong, onSave, onLeave }) {
       onLeave();
     } else if (event.key === 'Enter') {
       event.preventDefault();
+      if (busy) return;
       left.current = true;
       onSave(event.currentTarget.value, event.shiftKey ? -1 : 1);
     }
@@ -361,12 +377,13 @@ function Editor({ label, text, wrong, onSave, onLeave }) {
         ref={input}
         aria-label={label}
         aria-invalid={wrong ? 'true' : undefined}
+        readOnly={busy}
         inputMode="decimal"
         autoComplete="off"
         defaultValue={text}
         onKeyDown={pressed}
         onClick={(e) => e.stopPropagation()}
-        onBlur={(e) => !left.current && onSave(e.currentTarget.value, 0)}
+        onBlur={(e) => !left.current && !busy && onSave(e.currentTarget.value, 0)}
       />
       {wrong && (
         <span class="grid-wrong" role="alert">
