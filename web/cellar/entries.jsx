@@ -447,7 +447,12 @@ export function Entry({ title, questions, first, path, body, said, after, then }
   return (
     <section class="entry">
       <h1>{title}</h1>
-      <DayChoice today={today} day={day} late={late} onDay={(d) => setOther(d === today ? '' : d === shifted(today, -1) ? YESTERDAY : d)} />
+      <DayChoice
+        today={today}
+        day={day}
+        late={late}
+        onDay={(d) => setOther(d === today ? '' : d === shifted(today, -1) ? YESTERDAY : d)}
+      />
       {done && (
         <div class="note" role="status">
           {done.text}{' '}
