@@ -62,10 +62,12 @@ cw_code cw_outbox_read(cw_db *db, int64_t id, cw_outbox_row *out, cw_error *err)
     *out = (cw_outbox_row){ .id = id };
     cw_code code = cw_stmt_one(q, &found, err, "i", id);
     if (code == CW_OK && found) {
+        const char *type = cw_col_text(q, outbox_read_type);
         cw_copy(out->kind, sizeof out->kind, cw_col_text(q, outbox_read_kind));
         cw_copy(out->state, sizeof out->state, cw_col_text(q, outbox_read_state));
         out->tries = cw_col_int(q, outbox_read_tries);
         out->notice = cw_col_int(q, outbox_read_notice_id);
+        out->test = type ? strcmp(type, "test") == 0 : out->kind[0] == 't';
     }
     cw_code end = cw_stmt_end(q, err);
     if (code == CW_OK && end == CW_OK && !found)
@@ -103,6 +105,31 @@ cw_code cw_outbox_remove_tests(cw_db *db, cw_error *err)
     return cw_stmt_run(cw_db_stmt(db, "outbox.remove_tests"), err, "");
 }
 
+cw_code cw_outbox_open_hook(cw_db *db, bool *out, cw_error *err)
+{
+    bool found = false;
+    cw_stmt *q = cw_db_stmt(db, "outbox.open_hook");
+    cw_code code = cw_stmt_one(q, &found, err, "");
+    *out = code == CW_OK && found && cw_col_int(q, outbox_open_hook_any_open) != 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_outbox_remove_hooks(cw_db *db, bool tests, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "outbox.remove_hooks"), err, "i", (int64_t)tests);
+}
+
+cw_code cw_outbox_trim_hooks(cw_db *db, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "outbox.trim_hooks"), err, "i", (int64_t)CW_HOOKS_KEPT);
+}
+
+cw_code cw_outbox_hurry_hooks(cw_db *db, cw_instant at, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "outbox.hurry_hooks"), err, "i", at);
+}
+
 static const cw_column outbox_list_columns[] = {
     { "letter", CW_INT_T },
     { "kind", CW_TEXT_T, .words = cw_words_outbox_kinds },
@@ -116,6 +143,8 @@ static const cw_column outbox_list_columns[] = {
     { "queued_by", CW_TEXT_T },
     { "done_at", CW_INSTANT_T, .null = true },
     { "words", CW_TEXT_T, .null = true },
+    { "varieties", CW_INT_T, .null = true, .says = "of which a hook tells a shop" },
+    { "orders", CW_INT_T, .null = true, .says = "the same" },
 };
 const cw_shape cw_outbox_list_shape = CW_ROWS(outbox_list_columns);
 

@@ -12,6 +12,7 @@
 typedef struct cw_outbox_row {
     int64_t id, notice; /* id 0: there is none; notice 0: none */
     char kind[8], state[8];
+    bool test; /* a letter to oneself, or a hook that tells of nothing */
     int64_t tries;
     cw_instant queued_at;
     char *body; /* of a hook; the caller frees it */
@@ -29,12 +30,20 @@ typedef struct cw_outbox_end {
 } cw_outbox_end;
 cw_code cw_outbox_settle(cw_db *db, int64_t id, const cw_outbox_end *end, cw_error *err) CW_MUST_CHECK;
 cw_code cw_outbox_interrupted(cw_db *db, const char *words, cw_error *err) CW_MUST_CHECK;
-/* CW_NOT_FOUND */
+/* CW_NOT_FOUND. Without its body. */
 cw_code cw_outbox_read(cw_db *db, int64_t id, cw_outbox_row *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_outbox_of_notice(cw_db *db, int64_t notice, cw_outbox_row *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_outbox_again(cw_db *db, int64_t id, cw_instant at, cw_error *err) CW_MUST_CHECK;
 cw_code cw_outbox_remove(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK;
 cw_code cw_outbox_remove_tests(cw_db *db, cw_error *err) CW_MUST_CHECK;
+
+#define CW_HOOKS_KEPT 200
+/* Of hooks: does one wait or go; all away but the one that goes, or its tests only; those that were taken but the last CW_HOOKS_KEPT; those
+ * that wait are due at once. */
+cw_code cw_outbox_open_hook(cw_db *db, bool *out, cw_error *err) CW_MUST_CHECK;
+cw_code cw_outbox_remove_hooks(cw_db *db, bool tests, cw_error *err) CW_MUST_CHECK;
+cw_code cw_outbox_trim_hooks(cw_db *db, cw_error *err) CW_MUST_CHECK;
+cw_code cw_outbox_hurry_hooks(cw_db *db, cw_instant at, cw_error *err) CW_MUST_CHECK;
 
 /* The newest 2000. state NULL: all. */
 extern const cw_shape cw_outbox_list_shape;

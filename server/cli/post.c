@@ -4,8 +4,10 @@
 #include "cli/secret.h"
 #include "clock.h"
 #include "desk/orders/notices.h"
+#include "desk/post/hook.h"
 #include "desk/post/outbox.h"
 #include "post/smtp.h"
+#include "post/webhook.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -83,6 +85,74 @@ static cw_code carry(cw_call *call, cw_nursery *n, const char *name, cw_error *e
     return code == CW_OK ? outbox(call, n, NULL, err) : code;
 }
 
+static cw_code hook(cw_call *call, cw_nursery *n, const char *address, cw_error *err)
+{
+    char secret[CW_MAX_HOOK_SECRET + 1];
+    cw_code code = cw_hook_set(n, &call->who, address, secret, err);
+    if (code == CW_OK) {
+        printf("%s\n", secret);
+        cw_call_say(
+            call,
+            "this is the shop's secret; it is not told again. 'post %s test-hook' sends the shop a test",
+            call->arguments[0]);
+    }
+    cw_secret_wipe(secret, sizeof secret);
+    return code;
+}
+
+static cw_code forget_hook(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    (void)name;
+    return cw_hook_forget(n, &call->who, err);
+}
+
+/* Ends when nothing is to be told now: what the shop did not take waits for the next time. */
+static cw_code tell(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    size_t carried = 0;
+    cw_hook_look look = { .due = false };
+    (void)name;
+    cw_code code = cw_post_recover(n, &call->who, err);
+    while (code == CW_OK) {
+        cw_hook_message m = { .id = 0 };
+        call->who.clock = cw_clock_now();
+        code = cw_hook_waits(n, call->who.clock, &look, err);
+        if (code == CW_OK && look.due)
+            code = cw_hook_take(n, &call->who, &look, &m, err);
+        if (code != CW_OK || m.id == 0)
+            break;
+        cw_hook_carried c = cw_webhook_carry(&m, 0, (cw_go_on){ 0 });
+        carried += c.how == CW_CARRIED_TAKEN;
+        call->who.clock = cw_clock_now();
+        code = cw_hook_told(n, &call->who, &m, c.how, c.gone, c.said.text, err);
+        if (code == CW_OK && c.how != CW_CARRIED_TAKEN)
+            cw_call_say(call, "message %lld: %s", (long long)m.id, c.said.text);
+        cw_hook_message_free(&m);
+    }
+    cw_hook_look_free(&look);
+    if (code == CW_OK)
+        cw_call_say(call, carried == 1 ? "%zu message was taken" : "%zu messages were taken", carried);
+    return code == CW_OK ? outbox(call, n, NULL, err) : code;
+}
+
+static cw_code test_hook(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    cw_code code = cw_hook_test(n, &call->who, err);
+    return code == CW_OK ? tell(call, n, name, err) : code;
+}
+
+static cw_code stop_hook(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    (void)name;
+    return cw_hook_stop(n, &call->who, true, err);
+}
+
+static cw_code go_on_hook(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
+{
+    (void)name;
+    return cw_hook_stop(n, &call->who, false, err);
+}
+
 static cw_code test(cw_call *call, cw_nursery *n, const char *name, cw_error *err)
 {
     cw_code code = cw_post_test(n, &call->who, err);
@@ -149,6 +219,12 @@ static const cw_action actions[] = {
     { "go-on", 0, CW_WORK, go_on },
     { "again", 1, CW_WORK, again },
     { "remove", 1, CW_WORK, take_out },
+    { "hook", 1, CW_WORK, hook },
+    { "forget-hook", 0, CW_WORK, forget_hook },
+    { "test-hook", 0, CW_WORK, test_hook },
+    { "tell", 0, CW_WORK, tell },
+    { "stop-hook", 0, CW_WORK, stop_hook },
+    { "go-on-hook", 0, CW_WORK, go_on_hook },
     { 0 },
 };
 
@@ -157,20 +233,26 @@ static cw_code run(cw_call *call, cw_error *err)
     return cw_call_action(
         call, actions,
         "post does: account SERVER, forget-account, test, send, carry, outbox, stop, go-on, "
-        "again LETTER, remove LETTER",
+        "again LETTER, remove LETTER, hook ADDRESS, forget-hook, test-hook, tell, stop-hook, go-on-hook",
         err);
 }
 
 const cw_verb cw_verb_post = {
     "post",
-    "NURSERY.db account SERVER, test, send, carry, outbox, stop, go-on, again|remove LETTER",
-    "letters to buyers by the nursery's own mail account",
+    "NURSERY.db account SERVER, test, send, carry, outbox, stop, go-on, again|remove LETTER, hook ADDRESS, "
+    "test-hook, tell",
+    "letters to buyers by the nursery's own mail account; a shop is told what changes",
     "Sends the letters of notices that are due: 'account' sets the mail server (smtps://HOST, or "
     "smtp://HOST:587 for STARTTLS), 'test' sends a letter to yourself, which must be taken before any other "
     "leaves, 'send' puts all due ones into the outbox and carries them, 'carry' only what waits there. Under "
     "'serve' the server carries, and these go through its pages. A letter that the server takes is on record "
     "as "
-    "the notice's evidence. The password is kept in NURSERY.db.secrets, which no backup or export holds.",
+    "the notice's evidence. 'hook' sets the address (https://HOST/PATH) where a shop is told by a signed "
+    "message when what it may "
+    "sell or the state of an order changes, and prints the shop's secret; 'test-hook' comes first, 'tell' "
+    "carries without 'serve', "
+    "'stop-hook' and 'go-on-hook' hold it. Password and secret are kept in NURSERY.db.secrets, which no "
+    "backup or export holds.",
     "clumpwise post season2031.db account smtps://mail.example.org --user office@example.org",
     options,
     2,

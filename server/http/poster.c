@@ -5,15 +5,19 @@
 #include <time.h>
 
 #include "clock.h"
+#include "desk/post/hook.h"
 #include "desk/post/outbox.h"
 #include "http/http_inside.h"
 #include "post/smtp.h"
+#include "post/webhook.h"
 
 #include "base/banned.h"
 
-/* Carries what waits in the outbox, one letter after the other, beside the requests:
+/* Carries what waits in the outbox, one letter after the other, and what a shop is told, beside the requests:
  *
  *     look (a reader of its own): does anything wait? ──▶ writer: it goes ──▶ server ──▶ writer: what became of it
+ *
+ * A shop that does not answer holds a letter up for ten seconds at most, and less and less often.
  *
  * Both steps on the writer are committed before the next one begins. If the second finds no disk it is tried again until the
  * program stops; what is never recorded is unsure at the next start. */
@@ -29,6 +33,9 @@ struct cw_poster {
     cw_post_letter letter;
     cw_carried how;
     cw_carry_words said;
+    cw_hook_look changes;
+    cw_hook_message message;
+    cw_hook_carried carried;
     int64_t last; /* ticks of the last letter; 0: none yet */
     bool stepped, well;
 };
@@ -48,6 +55,18 @@ static cw_code tell(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct cw_poster *p = q->then_keep;
     return cw_post_told(n, &q->who, p->letter.id, p->how, p->said.text, err);
+}
+
+static cw_code take_hook(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct cw_poster *p = q->then_keep;
+    return cw_hook_take(n, &q->who, &p->changes, &p->message, err);
+}
+
+static cw_code tell_hook(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct cw_poster *p = q->then_keep;
+    return cw_hook_told(n, &q->who, &p->message, p->carried.how, p->carried.gone, p->carried.said.text, err);
 }
 
 static void stepped(cw_request *q)
@@ -137,6 +156,16 @@ static void carry_one(struct cw_poster *p)
     cw_post_letter_free(&p->letter);
 }
 
+static void carry_hook(struct cw_poster *p)
+{
+    if (step(p, take_hook) && p->message.id > 0) {
+        p->carried = cw_webhook_carry(&p->message, p->server->how.hook_ms, (cw_go_on){ wanted, p });
+        while (!step(p, tell_hook) && !stopping(p))
+            rest(p, 1000);
+    }
+    cw_hook_message_free(&p->message);
+}
+
 static void *run(void *self)
 {
     struct cw_poster *p = self;
@@ -148,6 +177,9 @@ static void *run(void *self)
         bool looked = cw_post_waits(p->look, cw_clock_now(), &waits, &err) == CW_OK;
         if (looked && waits && cw_clock_ticks() >= p->last)
             carry_one(p);
+        if (cw_hook_waits(p->look, cw_clock_now(), &p->changes, &err) == CW_OK && p->changes.due &&
+            !stopping(p))
+            carry_hook(p);
         err = (cw_error)CW_ERROR_NONE;
         rest(p, TICK_MS);
     }
@@ -186,6 +218,7 @@ void cw_poster_stop(cw_server *s)
     pthread_mutex_destroy(&p->lock);
     pthread_cond_destroy(&p->wake);
     cw_nursery_close(p->look);
+    cw_hook_look_free(&p->changes);
     free(p);
     s->poster = NULL;
 }

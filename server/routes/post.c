@@ -206,7 +206,8 @@ static cw_code one(cw_request *q, cw_nursery *n,
 }
 
 const cw_contract cw_contract_outbox_again = {
-    .says = "Send a letter again that was refused, or of which nobody knows whether it left.",
+    .says = "Send a letter again that was refused, or of which nobody knows whether it left. Of a hook: tell "
+            "that again, as it is now.",
 };
 
 cw_code cw_route_outbox_again(cw_request *q, cw_nursery *n, cw_error *err)
@@ -215,7 +216,8 @@ cw_code cw_route_outbox_again(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_outbox_remove = {
-    .says = "Take a letter out of the outbox that was not sent; its notice stays due.",
+    .says =
+        "Take a letter out of the outbox that was not sent; its notice stays due. A hook is not told then.",
 };
 
 cw_code cw_route_outbox_remove(cw_request *q, cw_nursery *n, cw_error *err)

@@ -4,11 +4,12 @@
 -- name: queue
 INSERT INTO outbox (kind, notice_id, body, next_at, queued_at, queued_by) VALUES (?1, ?2, ?3, ?4, ?4, ?5);
 
--- The next one of a way out (?1) at an instant (?2). No pause is longer than an hour: what lies further ahead was written by a clock
+-- The next one of a way out (?1: mail, hook, hook-test) at an instant (?2). No pause is longer than an hour: what lies further ahead was written by a clock
 -- that ran ahead.
 -- name: next
 SELECT o.id, o.kind, o.notice_id, o.tries, o.body, o.queued_at FROM outbox o
-WHERE o.state = 'waits' AND (o.kind = 'hook') = (?1 = 'hook') AND (o.next_at <= ?2 OR o.next_at > ?2 + 7200000)
+WHERE o.state = 'waits' AND (o.kind = 'hook') = (?1 <> 'mail') AND (?1 <> 'hook-test' OR o.body ->> '$.type' = 'test')
+  AND (o.next_at <= ?2 OR o.next_at > ?2 + 7200000)
 ORDER BY o.kind <> 'test', o.id LIMIT 1;
 
 -- name: going
@@ -23,7 +24,7 @@ UPDATE outbox SET state = ?2, tries = tries - ?3, next_at = ?4, done_at = ?5, wo
 UPDATE outbox SET state = CASE kind WHEN 'hook' THEN 'waits' ELSE 'unsure' END, words = ?1 WHERE state = 'going';
 
 -- name: read
-SELECT o.kind, o.state, o.tries, o.notice_id FROM outbox o WHERE o.id = ?1;
+SELECT o.kind, o.state, o.tries, o.notice_id, o.body ->> '$.type' AS type FROM outbox o WHERE o.id = ?1;
 
 -- name: of_notice
 SELECT id, state FROM outbox WHERE notice_id = ?1;
@@ -38,9 +39,28 @@ DELETE FROM outbox WHERE id = ?1 AND state IN ('waits', 'refused', 'unsure');
 -- name: remove_tests
 DELETE FROM outbox WHERE kind = 'test' AND state <> 'going';
 
--- ?1: a state, or null.
+-- Of a hook, whatever it is for.
+-- name: open_hook
+SELECT EXISTS (SELECT 1 FROM outbox WHERE kind = 'hook' AND state IN ('waits', 'going')) AS any_open;
+
+-- Another shop, or none, is not told what waited for this one; a new test takes the place of the last.
+-- name: remove_hooks
+DELETE FROM outbox WHERE kind = 'hook' AND state <> 'going' AND (?1 = 0 OR json_extract(body, '$.type') = 'test');
+
+-- Of those that a shop took, the last few (?1) stay.
+-- name: trim_hooks
+DELETE FROM outbox WHERE kind = 'hook' AND state = 'sent'
+    AND id <= (SELECT id FROM outbox WHERE kind = 'hook' AND state = 'sent' ORDER BY id DESC LIMIT 1 OFFSET ?1);
+
+-- A person says: now.
+-- name: hurry_hooks
+UPDATE outbox SET next_at = ?1 WHERE kind = 'hook' AND state = 'waits';
+
+-- ?1: a state, or null. Of a hook, how many varieties and orders it tells of; none is a test.
 -- name: list
-SELECT o.id, o.kind, o.state, o.notice_id, r.number, r.email, o.tries, o.next_at, o.queued_at, o.queued_by, o.done_at, o.words
+SELECT o.id, o.kind, o.state, o.notice_id, r.number, r.email, o.tries, o.next_at, o.queued_at, o.queued_by, o.done_at, o.words,
+       CASE o.kind WHEN 'hook' THEN COALESCE(json_array_length(o.body, '$.data.availability'), 0) END AS varieties,
+       CASE o.kind WHEN 'hook' THEN COALESCE(json_array_length(o.body, '$.data.orders'), 0) END AS orders
 FROM outbox o LEFT JOIN notice n ON n.id = o.notice_id LEFT JOIN orders r ON r.id = n.order_id
 WHERE ?1 IS NULL OR o.state = ?1 ORDER BY o.id DESC LIMIT 2000;
 

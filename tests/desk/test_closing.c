@@ -296,6 +296,7 @@ static void every_table_is_kept_or_emptied(void **state)
     static const char *const emptied[] = {
         "outbox",
         "post",
+        "shop_told",
         "lot",
         "dividing",
         "storage_check",

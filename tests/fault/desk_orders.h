@@ -16,6 +16,7 @@
 #include "desk/nursery/past.h"
 #include "desk/orders/forgetting.h"
 #include "desk/orders/notices.h"
+#include "desk/post/hook.h"
 #include "desk/post/outbox.h"
 #include "desk/orders/ordering.h"
 #include "desk/orders/rest.h"
@@ -520,7 +521,103 @@ static cw_code post_take(work *w, cw_error *err)
     return code;
 }
 
+/* ---- what a shop is told ---- */
+static cw_hook_message the_hook;
+static cw_hook_look the_look;
+static void a_hook(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    char secret[CW_MAX_HOOK_SECRET + 1];
+    w->t.who.clock = w->t.who.now;
+    cw_check_ok(cw_hook_set(N, WHO, "https://shop.example.org/told", secret, &err), &err);
+}
+static void a_hook_test(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    a_hook(w);
+    cw_check_ok(cw_hook_test(N, WHO, &err), &err);
+}
+static void look_and_take(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_hook_look_free(&the_look);
+    cw_hook_message_free(&the_hook);
+    cw_check_ok(cw_hook_waits(N, WHO->clock, &the_look, &err), &err);
+    assert_true(the_look.due);
+    cw_check_ok(cw_hook_take(N, WHO, &the_look, &the_hook, &err), &err);
+    assert_true(the_hook.id > 0);
+    w->id = the_hook.id;
+}
+static void a_hook_test_goes(work *w)
+{
+    a_hook_test(w);
+    look_and_take(w);
+    assert_true(the_hook.test);
+}
+static void a_hook_works(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    a_hook_test_goes(w);
+    cw_check_ok(cw_hook_told(N, WHO, &the_hook, CW_CARRIED_TAKEN, false, "200", &err), &err);
+    cw_hook_look_free(&the_look);
+    cw_check_ok(cw_hook_waits(N, WHO->clock, &the_look, &err), &err);
+    assert_true(the_look.count > 0);
+}
+static void a_hook_goes(work *w)
+{
+    a_hook_works(w);
+    look_and_take(w);
+    assert_false(the_hook.test);
+}
+static void a_hook_refused(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    a_hook_goes(w);
+    cw_check_ok(cw_hook_told(N, WHO, &the_hook, CW_CARRIED_REFUSED, false, "400 no", &err), &err);
+}
+JSON(hook_view, cw_hook_view(N, WHO, &out, err))
+PLAIN(hook_forget, cw_hook_forget(N, WHO, err))
+PLAIN(hook_test, cw_hook_test(N, WHO, err))
+PLAIN(hook_stop, cw_hook_stop(N, WHO, false, err))
+PLAIN(hook_taken, cw_hook_told(N, WHO, &the_hook, CW_CARRIED_TAKEN, false, "200", err))
+PLAIN(hook_later, cw_hook_told(N, WHO, &the_hook, CW_CARRIED_LATER, false, "500", err))
+PLAIN(hook_gone, cw_hook_told(N, WHO, &the_hook, CW_CARRIED_REFUSED, true, "410", err))
+static cw_code hook_set(work *w, cw_error *err)
+{
+    char secret[CW_MAX_HOOK_SECRET + 1];
+    return CALL(cw_hook_set(N, WHO, "https://other.example.org/told", secret, err));
+}
+static cw_code hook_waits(work *w, cw_error *err)
+{
+    cw_hook_look look = { .due = false };
+    cw_code code = CALL(cw_hook_waits(N, WHO->clock, &look, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%d %zu", look.due, look.count);
+    cw_hook_look_free(&look);
+    return code;
+}
+static cw_code hook_take(work *w, cw_error *err)
+{
+    cw_hook_message m;
+    cw_code code = CALL(cw_hook_take(N, WHO, &the_look, &m, err));
+    if (code == CW_OK)
+        cw_text_addf(&w->answer, "%lld %zu", (long long)m.id, m.body.length);
+    cw_hook_message_free(&m);
+    return code;
+}
+
 static const desk_call order_calls[] = {
+    AFTER(a_hook, hook_view),
+    AFTER(a_hook_refused, hook_set),
+    AFTER(a_hook_refused, hook_forget),
+    AFTER(a_hook, hook_test),
+    AFTER(a_hook_refused, hook_stop),
+    AFTER(a_hook_works, hook_waits),
+    AFTER(a_hook_works, hook_take),
+    AFTER(a_hook_test_goes, hook_taken),
+    AFTER(a_hook_goes, hook_later),
+    AFTER(a_hook_goes, hook_gone),
+    AFTER(a_hook_refused, post_again),
     AFTER(a_mail_account, post_view),
     AFTER(a_mail_account, post_account),
     AFTER(a_mail_account, post_forget),

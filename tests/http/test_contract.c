@@ -607,6 +607,10 @@ static void letters_wait(world *w)
     snprintf(command, sizeof command, "rm -rf %s", folder);
     assert_int_equal(system(command), 0);
     post(w, 204, "/api/post/account/forget", "{}");
+    json_decref(asked(w, 200, "PUT", "/api/hook", "{\"address\":\"http://127.0.0.1:9/told\"}"));
+    post(w, 204, "/api/hook/test", "{}");
+    post(w, 204, "/api/hook/stop", "{\"stopped\":true}");
+    post(w, 204, "/api/hook/forget", "{}");
 }
 
 static void told_and_claimed(world *w)

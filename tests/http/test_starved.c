@@ -88,6 +88,8 @@ static const char *const writes[] = {
     "POST /api/put-backs/1/done\n{}",
     "POST /api/parcels/1/claim\n{\"why\":\"frozen\",\"answer\":\"refund\"}",
     "PUT /api/post/account\n{\"server\":\"smtp://127.0.0.1:9\"}",
+    "PUT /api/hook\n{\"address\":\"http://127.0.0.1:9/told\"}",
+    "POST /api/hook/stop\n{\"stopped\":true}",
     "POST /api/post/letters\n{\"notices\":[{\"notice\":1}]}",
     "POST /api/post/stop\n{\"stopped\":true}",
     "POST /api/notices/sent\n{\"notices\":[{\"notice\":1}],\"evidence\":\"merge\"}",

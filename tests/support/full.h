@@ -137,6 +137,7 @@ static inline void full_past(test_nursery *t)
             "MIN(id), 'waits', "
             "1, 1, 'Olga' FROM notice WHERE state = 'due';"
             "INSERT INTO post (channel, stopped) VALUES ('mail', 1);"
+            "INSERT INTO shop_told (kind, name, said) VALUES ('variety', 'AMB', '3 1');"
             "INSERT INTO closing (season, day, digest, at, actor, reopened_at, reopened_by, reopened_why) "
             "VALUES (2032, 22700, 'd', 1, 'Olga', 2, 'Olga', 'too early');",
             NULL, NULL, NULL),

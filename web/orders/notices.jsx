@@ -12,7 +12,7 @@ import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
-import { Outbox, SendLetters } from './outbox.jsx';
+import { Outbox, SendLetters, ShopTold } from './outbox.jsx';
 import { Templates } from './templates.jsx';
 
 /** @typedef {{notice: number, order: string, line: number | null, kind: string, due_on: string, overdue: boolean, state: string, customer: string | null, email: string | null, amount: string, sentence: string}} Notice */
@@ -69,6 +69,7 @@ export function NoticesPage() {
         }
       </Loaded>
       <Outbox may={may} />
+      <ShopTold may={may} />
       <Refunds />
       {done && <DoneDialog {...done} onClose={() => setDone(null)} />}
       {templates && <Templates onClose={() => setTemplates(false)} />}

@@ -49,7 +49,7 @@ export function Outbox({ may }) {
   const post = useResource('/api/post', { keep: true });
   const rows = useResource('/api/outbox', { keep: true });
   const state = post.data;
-  const list = rows.data ?? [];
+  const list = (rows.data ?? []).filter((/** @type {any} */ r) => r.kind !== 'hook');
   const moves = Boolean(state && state.waits > 0 && !state.stopped);
   useEffect(() => {
     if (!moves) return undefined;
@@ -80,53 +80,119 @@ export function Outbox({ may }) {
         </p>
       )}
       {list.length > 0 && (
-        <details open={Boolean(state && state.refused + state.unsure > 0)}>
-          <summary>{t('letters.list', { n: list.length })}</summary>
-          <PlainTable label={t('letters.title')}>
-            <thead>
-              <tr>
-                <th scope="col">{t('order.order')}</th>
-                <th scope="col">{t('letters.state')}</th>
-                <th scope="col">{t('letters.words')}</th>
-                <th scope="col">{t('letters.what')}</th>
-              </tr>
-            </thead>
-            <tbody>
-              {list.map((/** @type {any} */ r) => (
-                <tr key={r.letter}>
-                  <td>
-                    {r.order ? (
-                      <a class="figure" href={hashOf(['orders', 'order', r.order])}>
-                        {r.order}
-                      </a>
-                    ) : (
-                      t('letters.test')
-                    )}
-                  </td>
-                  <td>{word('outbox', r.state)}</td>
-                  <td class="words">{r.words}</td>
-                  <td>{may && <Acts row={r} />}</td>
-                </tr>
-              ))}
-            </tbody>
-          </PlainTable>
-        </details>
+        <Rows
+          rows={list}
+          may={may}
+          label={t('letters.title')}
+          summary={t('letters.list', { n: list.length })}
+          open={Boolean(state && state.refused + state.unsure > 0)}
+        />
       )}
     </section>
+  );
+}
+
+/** What a shop is told by itself: what waits, and what it said. @param {{may: boolean}} props */
+export function ShopTold({ may }) {
+  const hook = useResource('/api/hook', { keep: true });
+  const rows = useResource('/api/outbox', { keep: true });
+  const state = hook.data;
+  const list = (rows.data ?? []).filter((/** @type {any} */ r) => r.kind === 'hook');
+  const moves = Boolean(state?.set && !state.stopped);
+  useEffect(() => {
+    if (!moves) return undefined;
+    const timer = setInterval(() => {
+      hook.reload();
+      rows.reload();
+    }, 3000);
+    return () => clearInterval(timer);
+  }, [moves]);
+  if (!state?.set) return null;
+  return (
+    <section class="sheet outbox">
+      <h2>{t('told.title')}</h2>
+      <p>
+        {t('told.counts', { waits: state.waits, sent: state.sent, refused: state.refused })}{' '}
+        {state.stopped && <b class="late">{t('told.stopped')}</b>}
+        {!state.tested && t('told.untested')}
+        {state.trouble && <b class="late">{state.trouble}</b>}
+      </p>
+      {may && (
+        <p>
+          <button type="button" onClick={() => act('/api/hook/stop', { stopped: !state.stopped })}>
+            {state.stopped ? t('told.go_on') : t('told.stop')}
+          </button>
+        </p>
+      )}
+      {list.length > 0 && (
+        <Rows
+          rows={list}
+          may={may}
+          label={t('told.title')}
+          summary={t('told.list', { n: list.length })}
+          open={state.refused + state.waits > 0}
+        />
+      )}
+    </section>
+  );
+}
+
+/** @param {any} r */
+function named(r) {
+  if (r.order) return r.order;
+  if (r.kind !== 'hook') return t('letters.test');
+  return r.varieties + r.orders > 0 ? t('told.of', { varieties: r.varieties, orders: r.orders }) : t('told.test');
+}
+
+/** @param {{rows: any[], may: boolean, label: string, summary: string, open: boolean}} props */
+function Rows({ rows, may, label, summary, open }) {
+  return (
+    <details open={open}>
+      <summary>{summary}</summary>
+      <PlainTable label={label}>
+        <thead>
+          <tr>
+            <th scope="col">{rows[0].kind === 'hook' ? t('told.what') : t('order.order')}</th>
+            <th scope="col">{t('letters.state')}</th>
+            <th scope="col">{rows[0].kind === 'hook' ? t('told.words') : t('letters.words')}</th>
+            <th scope="col">{t('letters.what')}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((r) => (
+            <tr key={r.letter}>
+              <td>
+                {r.order ? (
+                  <a class="figure" href={hashOf(['orders', 'order', r.order])}>
+                    {r.order}
+                  </a>
+                ) : (
+                  named(r)
+                )}
+              </td>
+              <td>{word('outbox', r.state)}</td>
+              <td class="words">{r.words}</td>
+              <td>{may && <Acts row={r} />}</td>
+            </tr>
+          ))}
+        </tbody>
+      </PlainTable>
+    </details>
   );
 }
 
 /** @param {{row: any}} props */
 function Acts({ row }) {
   if (row.state === 'sent' || row.state === 'going') return null;
-  const which = row.order ?? t('letters.test');
+  const which = named(row);
+  const hook = row.kind === 'hook';
   return (
     <>
       {row.state !== 'waits' && (
         <button
           type="button"
           class="link-button"
-          aria-label={t('letters.again.of', { order: which })}
+          aria-label={t(hook ? 'told.again.of' : 'letters.again.of', { order: which, what: which })}
           onClick={() => act(`/api/outbox/${row.letter}/again`, {})}
         >
           {t('letters.again')}
@@ -135,7 +201,7 @@ function Acts({ row }) {
       <button
         type="button"
         class="link-button"
-        aria-label={t('letters.remove.of', { order: which })}
+        aria-label={t(hook ? 'told.remove.of' : 'letters.remove.of', { order: which, what: which })}
         onClick={() => act(`/api/outbox/${row.letter}/remove`, {})}
       >
         {t('letters.remove')}

@@ -9,6 +9,7 @@ import { useSeason } from '../shared/season.jsx';
 import { LANGUAGES, isLanguage } from '../shared/strings/languages.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
+import { Hook } from './hook.jsx';
 import { MailAccount } from './mail.jsx';
 import { Keys, People } from './people.jsx';
 import { PERCENT, toKeep, toShow } from '../shared/percent.js';
@@ -37,6 +38,10 @@ export function SettingsPage() {
         <section class="sheet">
           <h2>{t('mail.title')}</h2>
           <MailAccount />
+        </section>
+        <section class="sheet">
+          <h2>{t('told.title')}</h2>
+          <Hook />
         </section>
       </div>
     </>

@@ -188,6 +188,15 @@ static void forget_cache(cw_nursery *n)
     n->beds = NULL;
 }
 
+/* What is kept beside the file becomes true with the file's own commit, or not at all. */
+static void settle(cw_nursery *n, bool kept)
+{
+    void (*how)(cw_nursery * n, bool kept) = n->settle;
+    n->settle = NULL;
+    if (how)
+        how(n, kept);
+}
+
 static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)
 {
     assert(!n->working);
@@ -266,6 +275,8 @@ cw_code cw_work_end(cw_nursery *n, cw_code code, cw_error *err)
     else if (!n->sure)
         code = cw_db_release(n->db, err);
     n->taken_back += code != CW_OK;
+    if (!n->batch || code != CW_OK)
+        settle(n, code == CW_OK);
     return code;
 }
 
@@ -311,6 +322,7 @@ cw_code cw_nursery_batch_commit(cw_nursery *n, cw_error *err)
     assert(n->batch && !n->working);
     n->batch = false;
     cw_code code = cw_db_commit(n->db, err);
+    settle(n, code == CW_OK);
     if (code != CW_OK)
         forget_cache(n);
     return code;
@@ -320,5 +332,6 @@ void cw_nursery_batch_drop(cw_nursery *n)
 {
     n->batch = false;
     cw_db_rollback(n->db);
+    settle(n, false);
     forget_cache(n);
 }

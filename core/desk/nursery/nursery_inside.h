@@ -31,11 +31,13 @@ struct cw_nursery {
     struct cw_spare *spare; /* owned; what those who wait leave of each variety, desk/share; may be NULL */
     void (*spare_free)(struct cw_spare *spare); /* set together with it */
     struct cw_past_beside *beside;              /* owned; files of past seasons, past_inside.h; may be NULL */
-    uint64_t taken_back;                        /* how often writes were, or may have been, taken back */
-    cw_instant wipe_at; /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
-    bool batch;         /* between cw_nursery_batch_begin and its end */
-    bool working;       /* between cw_work_begin and cw_work_end */
-    bool sure;          /* the work was begun by cw_work_begin_sure */
+    void (*settle)(cw_nursery *n,
+                   bool kept); /* of what waits beside the file for the commit; NULL: nothing does */
+    uint64_t taken_back;       /* how often writes were, or may have been, taken back */
+    cw_instant wipe_at;        /* when what a forgetting left in the bytes is to be wiped; 0: nothing is */
+    bool batch;                /* between cw_nursery_batch_begin and its end */
+    bool working;              /* between cw_work_begin and cw_work_end */
+    bool sure;                 /* the work was begun by cw_work_begin_sure */
 };
 
 /* Another connection can move the shipping day. Work that needs it reads the record again, inside its transaction if it has

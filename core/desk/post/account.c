@@ -29,6 +29,8 @@ static const entry entries[] = {
     { "mail.password", TEXT(mail.password) },
     { "mail.authority", TEXT(mail.authority) },
     { "mail.per_minute", offsetof(cw_secrets, mail.per_minute), 0 },
+    { "hook.address", TEXT(hook.address) },
+    { "hook.secret", TEXT(hook.secret) },
 };
 
 void cw_secrets_wipe(cw_secrets *s)
@@ -36,9 +38,20 @@ void cw_secrets_wipe(cw_secrets *s)
     explicit_bzero(s, sizeof *s);
 }
 
-static void beside(const cw_nursery *n, char path[PATH_BYTES])
+/* `end`: "" the file; ".part" what becomes it with the commit that is under way. */
+static void beside(const cw_nursery *n, const char *end, char path[PATH_BYTES])
 {
-    snprintf(path, PATH_BYTES, "%s.secrets", cw_db_path(n->db));
+    snprintf(path, PATH_BYTES, "%s.secrets%s", cw_db_path(n->db), end);
+}
+
+/* The commit is done, or is not: only then does the file change. */
+static void settle(cw_nursery *n, bool kept)
+{
+    char path[PATH_BYTES], part[PATH_BYTES];
+    beside(n, "", path);
+    beside(n, ".part", part);
+    if (!kept || rename(part, path) != 0)
+        unlink(part);
 }
 
 /* The credential, if systemd hands one over. */
@@ -120,7 +133,7 @@ cw_code cw_secrets_read(cw_nursery *n, cw_secrets *out, cw_error *err)
     *out = (cw_secrets){ .mail = { .per_minute = CW_PER_MINUTE } };
     out->elsewhere = credential(path);
     if (!out->elsewhere)
-        beside(n, path);
+        beside(n, n->settle == settle ? ".part" : "", path);
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     if (fd < 0)
         return errno == ENOENT
@@ -145,34 +158,41 @@ static bool write_bytes(int fd, const cw_text *t)
     return fsync(fd) == 0;
 }
 
+static void write_lines(const cw_secrets *s, cw_text *t)
+{
+    cw_text_reserve(t, MOST_BYTES - 1); /* it does not move: no copy of the password is left behind */
+    cw_text_add(t, "# Accounts of this nursery file. Keep it to yourself; no backup holds it.\n");
+    for (size_t i = 0; i < sizeof entries / sizeof entries[0]; i++) {
+        const char *at = (const char *)s + entries[i].at;
+        if (entries[i].size == 0)
+            cw_text_addf(t, "%s = %d\n", entries[i].name, *(const int *)(const void *)at);
+        else if (at[0])
+            cw_text_addf(t, "%s = %s\n", entries[i].name, at);
+    }
+}
+
 cw_code cw_secrets_write(cw_nursery *n, const cw_secrets *s, cw_error *err)
 {
-    char path[PATH_BYTES], part[PATH_BYTES + 8];
+    char fresh[PATH_BYTES], part[PATH_BYTES];
     cw_text t = CW_TEXT(MOST_BYTES);
     if (s->elsewhere)
         return cw_error_set(err, CW_REFUSED,
                             "the account is a credential that systemd hands over; change it there");
-    beside(n, path);
-    snprintf(part, sizeof part, "%s.part", path);
-    cw_text_reserve(&t, MOST_BYTES - 1); /* it does not move: no copy of the password is left behind */
-    cw_text_add(&t, "# Accounts of this nursery file. Keep it to yourself; no backup holds it.\n");
-    for (size_t i = 0; i < sizeof entries / sizeof entries[0]; i++) {
-        const char *at = (const char *)s + entries[i].at;
-        if (entries[i].size == 0)
-            cw_text_addf(&t, "%s = %d\n", entries[i].name, *(const int *)(const void *)at);
-        else if (at[0])
-            cw_text_addf(&t, "%s = %s\n", entries[i].name, at);
-    }
+    beside(n, ".new", fresh);
+    beside(n, ".part", part);
+    write_lines(s, &t);
     cw_code code = cw_text_check(&t, err);
-    unlink(part);
-    int fd = code == CW_OK ? open(part, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600) : -1;
+    unlink(fresh);
+    int fd = code == CW_OK ? open(fresh, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600) : -1;
     bool well = fd >= 0 && write_bytes(fd, &t);
     if (fd >= 0)
         well = close(fd) == 0 && well;
-    if (code == CW_OK && (!well || rename(part, path) != 0))
-        code = cw_error_at(err, CW_MACHINE, path, 0, NULL, "cannot be written: %s", strerror(errno));
-    if (code != CW_OK)
-        unlink(part);
+    if (code == CW_OK && (!well || rename(fresh, part) != 0))
+        code = cw_error_at(err, CW_MACHINE, fresh, 0, NULL, "cannot be written: %s", strerror(errno));
+    if (code == CW_OK)
+        n->settle = settle;
+    else
+        unlink(fresh);
     cw_text_wipe(&t);
     return code;
 }

@@ -5,7 +5,7 @@
 #include "base/limits.h"
 #include "desk/nursery/nursery.h"
 
-/* By which account do letters leave, and where does its password lie?
+/* By which account do letters leave, where is a shop told, and where do the password and the secret lie?
  *
  * Beside the nursery file, in "<file>.secrets" (0600), never in it: so no export, no backup and no copy of the file holds it, and a
  * copy that somebody tries something on sends nothing. Run by systemd the file may be a credential instead, named
@@ -22,13 +22,23 @@ typedef struct cw_mail_account {
 } cw_mail_account;
 #define CW_PER_MINUTE 20
 
+/* Where a shop is told, and by which secret it knows that it was us ("whsec_" and 32 random bytes in base64). */
+#define CW_MAX_HOOK_SECRET 95
+typedef struct cw_hook_account {
+    char address[CW_MAX_NAME +
+                 1]; /* https://shop.example.org/told; http on this machine itself only; "": there is none */
+    char secret[CW_MAX_HOOK_SECRET + 1];
+} cw_hook_account;
+
 typedef struct cw_secrets {
     cw_mail_account mail;
+    cw_hook_account hook;
     bool elsewhere; /* a credential: not to be changed from here */
 } cw_secrets;
 
 /* Without a file: nothing is set. CW_REFUSED when others may read it, or a line is none. */
 cw_code cw_secrets_read(cw_nursery *n, cw_secrets *out, cw_error *err) CW_MUST_CHECK;
+/* The last step of a work: the file changes when its transaction is committed, and stays as it was otherwise. */
 cw_code cw_secrets_write(cw_nursery *n, const cw_secrets *s, cw_error *err) CW_MUST_CHECK;
 void cw_secrets_wipe(cw_secrets *s);
 

@@ -31,8 +31,7 @@
 extern const cw_shape cw_post_view_shape;
 cw_code cw_post_view(cw_nursery *n, const cw_asker *who, json_t **out, cw_error *err) CW_MUST_CHECK;
 
-/* The owner's. password NULL: it stays, if server and user do. CW_REFUSED: without TLS only on this machine itself. The file is not of
- * the transaction: to be the last that a request does. */
+/* The owner's. password NULL: it stays, if server and user do. CW_REFUSED: without TLS only on this machine itself. */
 cw_code cw_post_account_set(cw_nursery *n, const cw_asker *who, const char *server, const char *user,
                             const char *password, const char *authority, int64_t per_minute,
                             cw_error *err) CW_MUST_CHECK;

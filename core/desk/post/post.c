@@ -6,6 +6,7 @@
 #include "store/audit.h"
 #include "store/notices.h"
 #include "store/season.h"
+#include "store/telling.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -335,9 +336,13 @@ static cw_code change_one(cw_nursery *n, const cw_asker *who, int64_t letter, bo
                             row.state[0] == 's'   ? "is sent already"
                             : row.state[0] == 'g' ? "is going at this moment"
                                                   : "waits already");
+    if (code == CW_OK && again && row.kind[0] == 'h' && !row.test) /* as it is now, not as it was then */
+        code = cw_telling_again(n->db, letter, err);
     if (code == CW_OK)
-        code = again ? cw_outbox_again(n->db, letter, who->clock, err) : cw_outbox_remove(n->db, letter, err);
-    snprintf(subject, sizeof subject, "letter %lld", (long long)letter);
+        code = again && (row.kind[0] != 'h' || row.test) ? cw_outbox_again(n->db, letter, who->clock, err)
+                                                         : cw_outbox_remove(n->db, letter, err);
+    snprintf(subject, sizeof subject, "%s %lld", row.kind[0] == 'h' ? "message" : "letter",
+             (long long)letter);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, again ? "send again" : "take back", subject,
                             row.state, NULL, err);

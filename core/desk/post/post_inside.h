@@ -5,6 +5,7 @@
 /* Inside of desk/post. */
 #include "base/mail.h"
 #include "desk/nursery/nursery_inside.h"
+#include "desk/post/hook.h"
 #include "desk/post/outbox.h"
 #include "store/outbox.h"
 
@@ -16,5 +17,10 @@ void cw_post_digest(const cw_mail_account *a, const cw_mail_address *from, char 
 
 /* Minutes that grow: 1, 2, 4 ... 60, for the n-th failure in a row; in milliseconds. */
 int64_t cw_post_pause(int64_t failures);
+
+/* What a test of a hook proves: address and secret. Is the address one that may be told? */
+void cw_hook_digest(const cw_hook_account *a, char out[65]);
+bool cw_hook_good(const char *address);
+cw_code cw_hook_queue_test(cw_nursery *n, const cw_asker *who, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -223,6 +223,7 @@ export default {
   'today.walk': '{n} Halt ist noch zu gehen|{n} Halte sind noch zu gehen',
   'today.wash':
     '{n} Partie ist für den nächsten Schneidetag zu waschen|{n} Partien sind für den nächsten Schneidetag zu waschen',
+  'told.title': 'Ein Laden erfährt es',
   'tuber.kept': 'behalten {hold} + {reserve}',
   'tuber.knife': 'Das Messer: anzubietende Menge',
   'tuber.none': 'nichts davon ist im Lager',

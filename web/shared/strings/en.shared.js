@@ -215,6 +215,7 @@ export default {
   'today.urgent': 'now',
   'today.walk': '{n} stop is left to walk|{n} stops are left to walk',
   'today.wash': '{n} lot is to be washed for the next cutting day|{n} lots are to be washed for the next cutting day',
+  'told.title': 'A shop is told',
   'tuber.kept': 'kept {hold} + {reserve}',
   'tuber.knife': 'The knife: quantity to offer',
   'tuber.none': 'nothing of it is in store',

@@ -223,6 +223,7 @@ export default {
   'today.walk': '{n} arrêt reste à faire|{n} arrêts restent à faire',
   'today.wash':
     '{n} lot est à laver pour le prochain jour de coupe|{n} lots sont à laver pour le prochain jour de coupe',
+  'told.title': 'Une boutique est prévenue',
   'tuber.kept': 'gardé {hold} + {reserve}',
   'tuber.knife': 'Le couteau : quantité à proposer',
   'tuber.none': 'rien n’est en stock',

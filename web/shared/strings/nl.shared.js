@@ -220,6 +220,7 @@ export default {
   'today.urgent': 'nu',
   'today.walk': '{n} stop is nog te lopen|{n} stops zijn nog te lopen',
   'today.wash': '{n} partij is te wassen voor de volgende snijdag|{n} partijen zijn te wassen voor de volgende snijdag',
+  'told.title': 'Een winkel krijgt bericht',
   'tuber.kept': 'gehouden {hold} + {reserve}',
   'tuber.knife': 'Het mes: aan te bieden aantal',
   'tuber.none': 'niets ervan ligt in de kelder',
