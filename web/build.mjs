@@ -22,10 +22,11 @@ const filled = {
   name: 'filled',
   setup(build) {
     build.onLoad({ filter: /\/strings\/(de|fr|nl)\.js$/ }, async ({ path }) => {
-      const { default: own } = await import(path);
+      const { default: own, SENTENCES } = await import(path);
       const lacking = Object.keys(english).filter((key) => !(key in own));
       if (lacking.length > 0) console.log(`${path.slice(-5, -3)} lacks ${lacking.length} texts: ${lacking.join(' ')}`);
-      return { contents: `export default ${JSON.stringify({ ...english, ...own })}` };
+      const said = `export const SENTENCES = ${JSON.stringify(SENTENCES)};`;
+      return { contents: `${said}export default ${JSON.stringify({ ...english, ...own })}` };
     });
   },
 };

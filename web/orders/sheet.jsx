@@ -10,6 +10,7 @@ import { Work } from '../shared/net/work.jsx';
 import { Field, Form, Wrong, say } from '../shared/dialog.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
+import { told } from '../shared/strings/told.js';
 import { answered, asksForName, withCode, withColumn } from './fit.js';
 import { AskSameName } from './samename.jsx';
 import { Taken } from './taken.jsx';
@@ -184,7 +185,7 @@ function Understood({ look, fit, tell }) {
       <div role="status">
         <ul class="rows">
           {look.said.map((s) => (
-            <li key={s}>{s}</li>
+            <li key={s}>{told(s)}</li>
           ))}
         </ul>
       </div>
@@ -262,7 +263,7 @@ function Question({ doubt, onAnswer }) {
   const [chosen, setChosen] = useState('');
   const [typed, setTyped] = useState('');
   const where = [doubt.row && t('fit.row', { row: doubt.row }), doubt.header].filter(Boolean).join(', ');
-  const says = `${where ? `${where}: ` : ''}${doubt.says}${doubt.text ? ` (${doubt.text})` : ''}`;
+  const says = `${where ? `${where}: ` : ''}${told(doubt.says)}${doubt.text ? ` (${doubt.text})` : ''}`;
   const some = doubt.choices.length > 0;
   const free = !some || doubt.what === 'name';
   return (
@@ -282,7 +283,7 @@ function Question({ doubt, onAnswer }) {
             <option value="">{t('fit.choose')}</option>
             {doubt.choices.map((c, i) => (
               <option key={c.value} value={String(i)}>
-                {c.says}
+                {told(c.says)}
               </option>
             ))}
           </select>
@@ -324,8 +325,8 @@ function Problems({ look }) {
                 .filter(Boolean)
                 .join(', ')}
             </button>{' '}
-            {p.text ? <q>{p.text}</q> : null} {p.says}
-            {p.accepts ? <span class="quiet"> {t('fit.accepts', { what: p.accepts })}</span> : null}
+            {p.text ? <q>{p.text}</q> : null} {told(p.says)}
+            {p.accepts ? <span class="quiet"> {t('fit.accepts', { what: told(p.accepts) })}</span> : null}
           </li>
         ))}
       </ul>
@@ -439,7 +440,7 @@ function Aside({ look, fit, tell }) {
           <ul class="rows">
             {look.passed.map((p) => (
               <li key={p.row}>
-                {t('fit.row', { row: p.row })}: <q>{p.text}</q> <span class="quiet">{p.why}</span>
+                {t('fit.row', { row: p.row })}: <q>{p.text}</q> <span class="quiet">{told(p.why)}</span>
               </li>
             ))}
           </ul>

@@ -5,6 +5,7 @@ import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { wasGivenUp } from './net/task.js';
 import { makeStore, useStore } from './net/use.js';
 import { t } from './strings/text.js';
+import { toldColumn } from './strings/told.js';
 import { Work } from './net/work.jsx';
 
 /** @typedef {import('preact').ComponentChildren} Children */
@@ -239,7 +240,7 @@ export function Wrong({ error }) {
           {faults.slice(0, 20).map((f, i) => (
             <li key={i}>
               {f.file !== undefined && <b>{[f.file, f.row].filter((p) => p !== undefined && p !== null).join(':')} </b>}
-              {f.column !== undefined && f.column !== null && `${f.column}: `}
+              {f.column !== undefined && f.column !== null && `${toldColumn(f.column)}: `}
               {f.detail}
             </li>
           ))}

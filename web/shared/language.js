@@ -5,6 +5,7 @@
 import { makeStore, readKept } from './net/use.js';
 import { LANGUAGES, isLanguage, languageFor, localeFor } from './strings/languages.js';
 import { speak } from './strings/text.js';
+import { tellIn } from './strings/told.js';
 
 /** What is spoken now; what is drawn is drawn anew when it changes. */
 export const language = makeStore('');
@@ -20,9 +21,10 @@ const choices = () => readKept(KEPT, {});
 /** @param {import('./strings/languages.js').Language} code */
 async function change(code) {
   if (code === language.get()) return;
-  const { default: texts } = await LANGUAGES[code].texts();
+  const { default: texts, SENTENCES } = await LANGUAGES[code].texts();
   const own = navigator.languages?.length ? navigator.languages : [navigator.language || 'en-US'];
   speak(code, texts, localeFor(code, own));
+  tellIn(code, SENTENCES);
   document.documentElement.lang = code;
   language.set(code);
 }

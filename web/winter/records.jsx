@@ -9,6 +9,7 @@ import { plain } from '../shared/grid/grid.js';
 import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
 import { t, word } from '../shared/strings/text.js';
+import { told } from '../shared/strings/told.js';
 import { touch, useResource, useWidthRem } from '../shared/net/use.js';
 import {
   byWalk,
@@ -201,7 +202,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
             <tr>
               {walked && <th scope="col">{t('records.turn')}</th>}
               {columns.map((c) => (
-                <th key={c.column} scope="col" title={c.holds} class={`records-${c.type}`}>
+                <th key={c.column} scope="col" title={told(c.holds)} class={`records-${c.type}`}>
                   {word('field', c.column)}
                   {c.required && <span aria-hidden="true"> *</span>}
                 </th>

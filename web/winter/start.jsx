@@ -7,6 +7,7 @@ import { PlainTable } from '../shared/grid/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { rich, t, word } from '../shared/strings/text.js';
+import { told } from '../shared/strings/told.js';
 import { useResource } from '../shared/net/use.js';
 
 /** @typedef {import('../contract').Answers['GET /api/kinds']} Columns */
@@ -165,7 +166,7 @@ function Explained({ kind, columns }) {
                 <td>
                   <code>{c.column}</code>
                 </td>
-                <td>{c.holds}</td>
+                <td>{told(c.holds)}</td>
                 <td>{t(c.required ? 'choice.yes' : 'choice.no')}</td>
               </tr>
             ))}

@@ -3,6 +3,7 @@
 
 import { parseAnswer, sentence } from '../strings/prose.js';
 import { t } from '../strings/text.js';
+import { told, toldLine } from '../strings/told.js';
 import { forgetOwn, isOwn, noteOwn } from './own.js';
 
 /** @typedef {{detail: string, file?: string, row?: number, column?: string | number}} Fault */
@@ -222,9 +223,12 @@ async function read(response) {
   if (response.ok) return data;
   const detail =
     data && typeof data.detail === 'string' ? data.detail : t('error.status', { status: String(response.status) });
-  const errors = data && Array.isArray(data.errors) ? data.errors : [];
+  /** @type {Fault[]} */
+  const faults = data && Array.isArray(data.errors) ? data.errors : [];
   // Faults in a file quote the file; other refusals speak of the nursery's own days.
-  throw new Problem(response.status, errors.length > 0 ? detail : sentence(detail), { errors, body: data ?? {} });
+  const says = toldLine(faults.length > 0 ? detail : sentence(detail), faults[0]);
+  const errors = faults.map((f) => ({ ...f, detail: told(f.detail) }));
+  throw new Problem(response.status, says, { errors, body: data ?? {} });
 }
 
 /** A key that no two requests share; works without a secure context. */

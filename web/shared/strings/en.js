@@ -9,3 +9,6 @@ import winter from './en.winter.js';
 export const PARTS = [shared, winter, orders, cellar];
 
 export default { ...shared, ...winter, ...orders, ...cellar };
+
+/** The server's sentences: they come in English. @type {Record<string, string>} */
+export const SENTENCES = {};
