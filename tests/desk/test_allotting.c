@@ -660,79 +660,6 @@ static void a_run_given_up_leaves_nothing(void **state)
     test_nursery_free(&t);
 }
 
-typedef struct meanwhile {
-    test_nursery *t;
-    int times,
-        projected; /* times: another program still changes the stock so often while it is being projected */
-    cw_text said;
-} meanwhile;
-
-static bool another_changes_the_stock(void *context, const char *what, uint64_t done, uint64_t all)
-{
-    meanwhile *m = context;
-    if (what)
-        cw_text_addf(&m->said, "%s %llu/%llu\n", what, (unsigned long long)done, (unsigned long long)all);
-    if (what == NULL || strcmp(what, "projecting") != 0)
-        return true;
-    m->projected++;
-    if (m->times-- > 0) {
-        sqlite3 *raw = NULL;
-        assert_int_equal(sqlite3_open_v2(m->t->path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
-        assert_int_equal(
-            sqlite3_exec(raw, "UPDATE nursery SET stock_revision = stock_revision + 1", NULL, NULL, NULL),
-            SQLITE_OK);
-        sqlite3_close(raw);
-    }
-    return true;
-}
-
-/* A look at projected stock begins again when the stock changed meanwhile, three times in all; what is made firm does not: it is
- * refused, and nothing is written. */
-static void stock_that_moves_while_it_is_projected(void **state)
-{
-    static const char changed[] = "the stock changed while it was being projected; try again";
-    const cw_basis basis = { true, 0.8 };
-    (void)state;
-    for (int times = 0; times <= 4; times++) {
-        test_nursery t;
-        cw_error err = CW_ERROR_NONE;
-        cw_standing *s = NULL;
-        meanwhile m = { &t, times, 0, CW_TEXT(4000) };
-        make(&t, 6);
-        t.who.progress = another_changes_the_stock;
-        t.who.progress_context = &m;
-        cw_code code = cw_standing_look(t.n, &t.who, &basis, &s, &err);
-        assert_int_equal(code, times < 3 ? CW_OK : CW_CONFLICT);
-        assert_string_equal(err.text, times < 3 ? "" : changed);
-        assert_int_equal(m.projected, times < 3 ? times + 1 : 3);
-        assert_int_equal(s != NULL, times < 3);
-        cw_standing_free(s);
-        cw_text_free(&m.said);
-        test_nursery_free(&t);
-    }
-    for (int times = 0; times <= 1; times++) {
-        test_nursery t;
-        cw_error err = CW_ERROR_NONE;
-        cw_allotting_done done;
-        cw_allotting_ask ask = { .rule = "first-come", .projected = true, .confidence = 0.8 };
-        meanwhile m = { &t, times, 0, CW_TEXT(4000) };
-        make(&t, 6);
-        t.who.progress = another_changes_the_stock;
-        t.who.progress_context = &m;
-        assert_int_equal(cw_allotting_commit(t.n, &t.who, &ask, NULL, &done, NULL, &err),
-                         times ? CW_CONFLICT : CW_OK);
-        assert_string_equal(err.text, times ? changed : "");
-        assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM run"), !times);
-        assert_string_equal(m.said.data,
-                            times ? "replaying the ledger 0/3\nfitting the models 1/3\nprojecting 2/3\n"
-                                    "reading the orders 0/0\n"
-                                  : "replaying the ledger 0/3\nfitting the models 1/3\nprojecting 2/3\n"
-                                    "reading the orders 0/0\nsharing out 0/0\nmaking firm 0/3\n");
-        cw_text_free(&m.said);
-        test_nursery_free(&t);
-    }
-}
-
 /* What must be refused, and the word of the sentence that says why. */
 static void wrong_asks_are_refused(void **state)
 {
@@ -843,7 +770,6 @@ int main(void)
         cmocka_unit_test(small_orders_are_flagged),
         cmocka_unit_test(pieces_make_the_whole),
         cmocka_unit_test(a_run_given_up_leaves_nothing),
-        cmocka_unit_test(stock_that_moves_while_it_is_projected),
         cmocka_unit_test(wrong_asks_are_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

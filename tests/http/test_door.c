@@ -249,6 +249,12 @@ static void each_wrong_try_doubles_the_wait(void **state)
     assert_false(cw_throttle_count(&t, "ann", anew));
     assert_true(cw_throttle_count(&t, "ann", anew));
     assert_int_equal(cw_throttle_left(&t, "ann", anew), 4);
+    cw_throttle before = t;
+    cw_throttle_init(&t, 3, 50); /* begun anew: of nobody */
+    memcpy(t.secret, before.secret, sizeof t.secret);
+    assert_int_equal(cw_throttle_left(&t, "ann", anew), 0);
+    assert_false(cw_throttle_count(&t, "ann", anew));
+    t = before;
     cw_throttle_clear(&t, "ann");
     assert_int_equal(cw_throttle_left(&t, "ann", anew), 0);
     assert_false(cw_throttle_count(&t, "ann", anew));

@@ -127,11 +127,11 @@ function conditions(code) {
 }
 
 const NOT_STATEMENTS =
-  /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|sqlite3_free|json_decref|cw_\w+_free|code = cw_error_memory)\b/;
+  /^(?:return|if|for|while|do|else|switch|case|default|break|continue|goto|static|const|struct|enum|union|typedef|extern|unsigned|_Static_assert|assert|free|pthread_mutex_lock|sqlite3_free|json_decref|cw_\w+_free|code = cw_error_memory)\b/;
 const DECLARATION = /^[A-Za-z_]\w*\s+\**\s*[A-Za-z_]\w*\s*(?:[=,;[]|$)/;
 
-// Statements that end in their own `;`, at any depth within a function; what declares something cannot go, what only frees is for
-// the sanitizers to notice, what only a lack of memory reaches for tests/fault.
+// Statements that end in their own `;`, at any depth within a function; what declares something cannot go, what only frees and what
+// only locks is for the sanitizers to notice (scripts/tsan), what only a lack of memory reaches for tests/fault.
 function statements(code) {
   const found = [];
   let parens = 0,
