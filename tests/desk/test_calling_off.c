@@ -236,6 +236,17 @@ static void a_short_crate_is_settled_for_all(void **state)
     count_lot(&t, "L3", "2032-01-25", 3);
     cw_rest_item items[] = { { "1001", 1, parcel_of(&t, "1001"), "L3", "C3" },
                              { "1002", 1, parcel_of(&t, "1002"), NULL, NULL } };
+    print_message("by the office alone\n");
+    static const cw_role others[] = { CW_ROLE_NONE, CW_ROLE_PACKER, CW_ROLE_CELLAR, CW_ROLE_SHOP };
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
+        cw_asker who = t.who;
+        who.role = others[i];
+        assert_int_equal(cw_rest_settle(t.n, &who, items, 2, NULL, &done, &err), CW_FORBIDDEN);
+        assert_int_equal(done.filled + done.refunded + done.refund, 0);
+    }
+    rows_are(&t, "SELECT number, state FROM orders WHERE number IN ('1001', '1002') ORDER BY number",
+             "1001|open\n1002|open\n");
+    err = (cw_error)CW_ERROR_NONE;
     print_message("all or none\n");
     cw_rest_item wrong[] = { items[0], { "1004", 1, parcel_of(&t, "1004"), NULL, NULL } };
     assert_int_equal(cw_rest_settle(t.n, &t.who, wrong, 2, NULL, &done, &err), CW_CONFLICT);
@@ -270,6 +281,23 @@ static void notices_are_sent_together_or_not_at_all(void **state)
     for (int64_t i = 0; i < count; i++)
         ids[i] = i + 1;
     assert_int_equal(cw_notices_sent_all(t.n, &t.who, ids, (size_t)count, "", &err), CW_REFUSED);
+    static int64_t many[CW_NOTICES_MOST + 1];
+    cw_asker packer = t.who;
+    packer.role = CW_ROLE_PACKER;
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_notices_sent_all(t.n, &packer, ids, (size_t)count, "merge of today", &err),
+                     CW_FORBIDDEN);
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_notices_sent_all(t.n, &t.who, ids, 0, "merge of today", &err), CW_REFUSED);
+    assert_string_equal(err.text, "must be 1 to 20000 notices: 0");
+    err = (cw_error)CW_ERROR_NONE;
+    assert_int_equal(cw_notices_sent_all(t.n, &t.who, many, CW_NOTICES_MOST + 1, "merge of today", &err),
+                     CW_REFUSED);
+    assert_string_equal(err.text, "must be 1 to 20000 notices: 20001");
+    err = (cw_error)CW_ERROR_NONE; /* so many may be, but there is none of number 0 */
+    assert_int_equal(cw_notices_sent_all(t.n, &t.who, many, CW_NOTICES_MOST, "merge of today", &err),
+                     CW_NOT_FOUND);
+    rows_are(&t, "SELECT COUNT(*) FROM notice WHERE state <> 'due'", "0\n");
     err = (cw_error)CW_ERROR_NONE;
     cw_check_ok(cw_notices_sent(t.n, &t.who, 1, "by post", &err), &err);
     assert_int_equal(cw_notices_sent_all(t.n, &t.who, ids, (size_t)count, "merge of today", &err),

@@ -400,6 +400,87 @@ static void a_refund_is_for_each_that_failed(void **state)
     test_nursery_free(&t);
 }
 
+/* What is not said as it must be, or by somebody who may not, claims nothing of a parcel; what is refused or left open moves nothing. */
+static void who_claims_a_parcel_and_how(void **state)
+{
+    static const struct {
+        const char *name;
+        cw_claim_ask as;
+        cw_role role;
+        cw_code want;
+        const char *says;
+    } rows[] = {
+        { "a packer", { .why = "frozen", .answer = "refund" }, CW_ROLE_PACKER, CW_FORBIDDEN, "take claims" },
+        { "the cellar",
+          { .why = "frozen", .answer = "refund" },
+          CW_ROLE_CELLAR,
+          CW_FORBIDDEN,
+          "take claims" },
+        { "no word",
+          { .answer = "refund" },
+          CW_ROLE_OFFICE,
+          CW_REFUSED,
+          "why: a claim needs what the buyer" },
+        { "an empty word",
+          { .why = "", .answer = "refund" },
+          CW_ROLE_OFFICE,
+          CW_REFUSED,
+          "why: a claim needs" },
+        { "another answer",
+          { .why = "frozen", .answer = "gift" },
+          CW_ROLE_OFFICE,
+          CW_REFUSED,
+          "answer: must be" },
+        { "refused without a reason",
+          { .why = "frozen", .answer = "refused" },
+          CW_ROLE_OFFICE,
+          CW_REFUSED,
+          "reply: " },
+        { "refused, an empty reason",
+          { .why = "frozen", .answer = "refused", .reply = "" },
+          CW_ROLE_OFFICE,
+          CW_REFUSED,
+          "reply: refusing a claim needs a reason" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_claims_done done;
+    char line[400];
+    (void)state;
+    make(&t);
+    int64_t parcel = parcel_of(&t, "1001");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_asker who = t.who;
+        who.role = rows[i].role;
+        err = (cw_error)CW_ERROR_NONE;
+        cw_code code = cw_claims_parcel(t.n, &who, parcel, &rows[i].as, &done, &err);
+        cw_error_line(&err, line, sizeof line);
+        if (code != rows[i].want || strstr(line, rows[i].says) == NULL || done.claims || done.divisions)
+            fail_msg("%s: %d %s", rows[i].name, code, line);
+        rows_are(&t, "SELECT COUNT(*) FROM claim", "0\n");
+    }
+    err = (cw_error)CW_ERROR_NONE;
+    cw_claim_ask as = { .why = "frozen", .answer = "refused", .reply = "the frost came after" };
+    cw_check_ok(cw_claims_parcel(t.n, &t.who, parcel, &as, &done, &err), &err);
+    test_nursery_check(&t);
+    assert_int_equal(done.claims, 2);
+    assert_int_equal(done.divisions, 3);
+    assert_string_equal(done.replacement, "");
+    rows_are(&t, "SELECT answer, why, reply, amount FROM claim ORDER BY id",
+             "refused|frozen|the frost came after|0\nrefused|frozen|the frost came after|0\n");
+    as = (cw_claim_ask){ .why =
+                             "still frozen" }; /* what was refused may be claimed again, and answered later */
+    cw_check_ok(cw_claims_parcel(t.n, &t.who, parcel, &as, &done, &err), &err);
+    test_nursery_check(&t);
+    rows_are(&t,
+             "SELECT l.line, c.quantity, c.answer FROM claim c JOIN line l ON l.id = c.line_id ORDER BY c.id",
+             "1|2|refused\n2|1|refused\n1|2|open\n2|1|open\n");
+    assert_int_equal(cw_claims_parcel(t.n, &t.who, parcel, &as, &done, &err), CW_CONFLICT);
+    assert_string_equal(err.text, "all that this parcel of order 1001 brought is claimed already");
+    assert_int_equal(done.claims + done.divisions, 0);
+    test_nursery_free(&t);
+}
+
 /* All of a parcel froze: one claim, each line of it on record, refunded or replaced in one order. */
 static void a_whole_parcel_is_one_claim(void **state)
 {
@@ -461,6 +542,7 @@ int main(void)
         cmocka_unit_test(who_received_of_a_held_lot_is_told),
         cmocka_unit_test(a_refund_is_owed_until_it_is_sent),
         cmocka_unit_test(a_refund_is_for_each_that_failed),
+        cmocka_unit_test(who_claims_a_parcel_and_how),
         cmocka_unit_test(a_whole_parcel_is_one_claim),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

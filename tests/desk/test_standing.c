@@ -82,9 +82,8 @@ static meanwhile begin(test_nursery *t, int times)
     return (meanwhile){ t, times, 0, CW_TEXT(4000) };
 }
 
-#define CHANGED "the stock changed while it was being projected; try again"
-#define PROJECTED                                                                                            \
-    "replaying the ledger 0/3\nfitting the models 1/3\nprojecting 2/3\nreading the orders 0/0\n"
+#define CHANGED   "the stock changed while it was being projected; try again"
+#define PROJECTED "replaying the ledger 0/3\nfitting the models 1/3\nprojecting 2/3\nreading the orders 0/0\n"
 
 /* A look begins again, three times in all. */
 static void a_look_begins_again_when_the_stock_moves(void **state)
