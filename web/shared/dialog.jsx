@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // One dialog (the browser's own element keeps the focus inside), messages that come and go, and parts that many screens use.
 
-import { useLayoutEffect, useRef, useState } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { wasGivenUp } from './net/task.js';
 import { makeStore, useStore } from './net/use.js';
 import { t } from './strings/text.js';
@@ -113,8 +113,7 @@ export function Dialog({ title, onClose, children, wide }) {
     typed.current ||= event.target instanceof Element && event.target.closest('form') !== null;
     setWarned(false);
   };
-  // Before anything is painted: the next key is for the dialog.
-  useLayoutEffect(() => {
+  useEffect(() => {
     const before = document.activeElement;
     element.current?.showModal();
     // The first field, not the button that closes: who opens a form is about to type.
