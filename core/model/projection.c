@@ -6,6 +6,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -192,18 +193,103 @@ void cw_projection_lot(const cw_projection *p, size_t lot, cw_distribution *out)
 }
 
 typedef struct all {
-    const cw_projection *p;
+    const cw_projection *p, *before; /* before: NULL if no law can be kept */
+    const cw_distribution *were;
     cw_go_on go_on;
     cw_distribution *out;
+    bool *kept;
 } all;
+
+static bool point_same(const cw_latent_point *a, const cw_latent_point *b)
+{
+    return a->weight == b->weight && a->dispersion == b->dispersion && a->lot_sd == b->lot_sd &&
+           memcmp(a->tilt, b->tilt, sizeof a->tilt) == 0;
+}
+
+/* What all varieties hang on. */
+static bool all_same(const cw_projection_input *a, const cw_projection_input *b)
+{
+    const cw_latent *known[2][LATENT_SIDES] = { { a->rate, a->clump_rot, a->division_rot },
+                                                { b->rate, b->clump_rot, b->division_rot } };
+    if (a->varieties != b->varieties || a->lots != b->lots || a->rot_tie != b->rot_tie ||
+        a->shrink != b->shrink || (a->dead == NULL) != (b->dead == NULL))
+        return false;
+    for (int k = 0; k < LATENT_SIDES; k++) {
+        const cw_latent *x = known[0][k], *y = known[1][k];
+        if ((x == NULL) != (y == NULL))
+            return false;
+        if (x != NULL && (x->points != y->points || x->shared != y->shared || x->lots != y->lots))
+            return false;
+        for (size_t i = 0; x != NULL && i < x->points; i++)
+            if (!point_same(&x->point[i], &y->point[i]))
+                return false;
+    }
+    return true;
+}
+
+static double furthest(const double *a, const double *b, size_t n)
+{
+    double far = 0;
+    for (size_t i = 0; i < n; i++)
+        far = fmax(far, fabs(a[i] - b[i]));
+    return far;
+}
+
+/* How far the variety and its lots have moved on one side. */
+static double side_moved(const cw_latent *a, const cw_latent *b, size_t v, const cohorts *c)
+{
+    double far = 0;
+    for (size_t i = 0; a != NULL && a != b && i < a->points; i++) {
+        const cw_latent_point *x = &a->point[i], *y = &b->point[i];
+        if (x->weight <= 0)
+            continue;
+        far = fmax(far, fmax(fabs(x->mean[v] - y->mean[v]), fabs(x->own_sd[v] - y->own_sd[v])));
+        far = fmax(far, furthest(x->loading + v * a->shared, y->loading + v * a->shared, a->shared));
+        for (size_t k = 0; k < c->n && a->lots > 0; k++) {
+            size_t lot = c->at[k].lot;
+            far = fmax(far, fabs(x->lot_mean[lot] - y->lot_mean[lot]));
+            far = fmax(far, fabs(x->lot_pull[lot] - y->lot_pull[lot]));
+            far = fmax(far, fabs(x->lot_own_sd[lot] - y->lot_own_sd[lot]));
+        }
+    }
+    return far;
+}
+
+/* How far all that its law hangs on has moved; INFINITY if it has other cohorts. */
+static double moved(const cw_projection *p, const cw_projection *before, size_t v)
+{
+    cohorts a = cw_projection_cohorts(p, v), b = cw_projection_cohorts(before, v);
+    if (a.n != b.n)
+        return INFINITY;
+    double far = 0;
+    for (size_t i = 0; i < a.n; i++) {
+        sorted x = { v, a.at[i] }, y = { v, b.at[i] };
+        if (by_place(&x, &y) != 0 || x.stock.count != y.stock.count)
+            return INFINITY;
+        if (p->in.dead != NULL)
+            far = fmax(far, fabs(p->in.dead[a.at[i].lot] - before->in.dead[a.at[i].lot]));
+    }
+    far = fmax(far, side_moved(p->in.rate, before->in.rate, v, &a));
+    far = fmax(far, side_moved(p->in.clump_rot, before->in.clump_rot, v, &a));
+    return fmax(far, side_moved(p->in.division_rot, before->in.division_rot, v, &a));
+}
 
 static void one(void *context, unsigned worker, size_t i)
 {
     (void)worker;
     all *a = context;
     cohorts c = cw_projection_cohorts(a->p, i);
-    if (cw_wanted(a->go_on))
-        cw_projection_law(a->p, &c, &a->out[i], &a->p->move[i]);
+    if (!cw_wanted(a->go_on))
+        return;
+    double since = a->before ? a->before->move[i].since + moved(a->p, a->before, i) : INFINITY;
+    if (since <= CW_PROJECTION_STILL && (a->before->move[i].known || c.n == 0)) {
+        a->out[i] = a->were[i];
+        a->p->move[i] = a->before->move[i];
+        a->p->move[i].since = since;
+        a->kept[i] = true;
+        return;
+    }
+    cw_projection_law(a->p, &c, &a->out[i], &a->p->move[i]);
 }
 
 void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution *out)
@@ -213,7 +299,15 @@ void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution
 
 bool cw_projection_all_while(const cw_projection *p, unsigned threads, cw_go_on go_on, cw_distribution *out)
 {
-    all a = { p, go_on, out };
+    return cw_projection_all_after(p, NULL, NULL, threads, go_on, out, NULL);
+}
+
+bool cw_projection_all_after(const cw_projection *p, const cw_projection *before, const cw_distribution *were,
+                             unsigned threads, cw_go_on go_on, cw_distribution *out, bool *kept)
+{
+    all a = { p, before != NULL && all_same(&p->in, &before->in) ? before : NULL, were, go_on, out, kept };
+    if (kept != NULL)
+        memset(kept, 0, p->in.varieties * sizeof *kept);
     cw_parallel_for(threads, p->in.varieties, one, &a);
     return cw_wanted(go_on);
 }

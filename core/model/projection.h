@@ -87,6 +87,13 @@ void cw_projection_all(const cw_projection *p, unsigned threads, cw_distribution
 /* The same; false, and `out` is not to be read, if it was given up. */
 bool cw_projection_all_while(const cw_projection *p, unsigned threads, cw_go_on go_on, cw_distribution *out);
 
+/* The same after an earlier projection, of laws `were`: a variety whose cohorts are the same, and of which nothing that is
+ * known of rate, hazards and lots has moved by more than CW_PROJECTION_STILL (of a logarithm, or a chance) since its law was worked
+ * out, keeps it, and kept[v] is true. `before` may be NULL: none does. */
+#define CW_PROJECTION_STILL 0.001
+bool cw_projection_all_after(const cw_projection *p, const cw_projection *before, const cw_distribution *were,
+                             unsigned threads, cw_go_on go_on, cw_distribution *out, bool *kept);
+
 /* What of a cohort will be rotten and what shrivelled (of divisions, not rotten) at the ends of its stretches, as expected
  * shares? `stretch` are cohorts of the variety, or of lots of its kind, with whatever weeks and drying are asked about: of a clump only
  * clump_weeks count. Both 0 for a variety of which nothing is on hand. */
@@ -124,6 +131,10 @@ void cw_projection_explain(const cw_projection *p, size_t variety, cw_projection
 typedef struct cw_joint cw_joint;
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
                      cw_go_on go_on, cw_joint **out, cw_error *err) CW_MUST_CHECK; /* given up: CW_REFUSED */
+/* The same where the varieties in `kept` have the draws of an earlier one, which may be NULL. */
+cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, const cw_joint *before,
+                           const bool *kept, size_t draws, unsigned threads, cw_go_on go_on, cw_joint **out,
+                           cw_error *err) CW_MUST_CHECK;
 void cw_joint_free(cw_joint *j);
 size_t cw_joint_draws(const cw_joint *j);
 /* sound divisions of a variety in a draw */

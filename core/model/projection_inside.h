@@ -49,6 +49,7 @@ typedef struct lattice {
  * if all its lots moved as it does), and how S moves with the drying that all lots have in common. */
 typedef struct moves {
     bool known;
+    double since; /* how far what the law hangs on has moved since it was worked out */
     double slope[LATENT_SIDES], whole[LATENT_SIDES], dry;
 } moves;
 

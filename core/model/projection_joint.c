@@ -10,6 +10,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -60,6 +61,8 @@ typedef struct work {
     double normal[NORMALS];
     bench at[WORKERS];
     cw_joint *joint;
+    const cw_joint *before; /* whose draws the varieties in `kept` have; NULL: none has */
+    const bool *kept;
     cw_go_on go_on;
 } work;
 
@@ -183,6 +186,10 @@ static void draw_variety(void *context, unsigned worker, size_t v)
         return;
     size_t draws = w->joint->draws;
     int32_t *value = w->joint->value + v * draws;
+    if (w->before != NULL && w->kept[v]) {
+        memcpy(value, w->before->value + v * draws, draws * sizeof *value);
+        return;
+    }
     double *pull = w->at[worker].pull, *score = w->at[worker].score, *part = w->at[worker].part;
     double all[COMMON], share = law->variance > 0.0 ? pulls(w, v, pull, all) : 0.0;
     double scale = share > MOST_SHARE ? sqrt(MOST_SHARE / share) : 1.0;
@@ -313,6 +320,13 @@ static void work_free(work *w)
 cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t draws, unsigned threads,
                      cw_go_on go_on, cw_joint **out, cw_error *err)
 {
+    return cw_joint_new_after(p, laws, NULL, NULL, draws, threads, go_on, out, err);
+}
+
+cw_code cw_joint_new_after(const cw_projection *p, const cw_distribution *laws, const cw_joint *before,
+                           const bool *kept, size_t draws, unsigned threads, cw_go_on go_on, cw_joint **out,
+                           cw_error *err)
+{
     *out = NULL;
     unsigned workers = cw_parallel_workers(threads);
     work *w = calloc(1, sizeof *w);
@@ -324,6 +338,8 @@ cw_code cw_joint_new(const cw_projection *p, const cw_distribution *laws, size_t
         j->varieties = p->in.varieties;
         w->p = p;
         w->laws = laws;
+        w->before = before && before->draws == draws && before->varieties == p->in.varieties ? before : NULL;
+        w->kept = kept;
         w->joint = j;
         w->go_on = go_on;
         ok = draw_common(w, draws);

@@ -21,6 +21,8 @@ static void forecast_free(cw_forecast *f)
     if (f == NULL)
         return;
     cw_joint_free(f->joint);
+    cw_joint_free(f->joint_before);
+    free(f->kept);
     cw_projection_free(f->projection);
     free(f->law);
     cw_establish_free(f->establish);
@@ -89,7 +91,19 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
     return code;
 }
 
-static cw_code project(cw_nursery *n, cw_forecast *f, cw_go_on go_on, cw_error *err)
+/* The draws that `before` has, or would have begun from, are f's to begin from: nobody asks `before` any more. */
+static void take_draws(cw_forecast *f, cw_forecast *before)
+{
+    if (before == NULL)
+        return;
+    for (size_t v = 0; before->joint == NULL && v < f->data->varieties; v++)
+        f->kept[v] = f->kept[v] && before->kept[v];
+    f->joint_before = before->joint ? before->joint : before->joint_before;
+    before->joint_before = before->joint ? before->joint_before : NULL;
+    before->joint = NULL;
+}
+
+static cw_code project(cw_nursery *n, cw_forecast *f, cw_forecast *before, cw_go_on go_on, cw_error *err)
 {
     const cw_forecast_data *d = f->data;
     cw_projection_input in = { .varieties = d->varieties,
@@ -104,16 +118,22 @@ static cw_code project(cw_nursery *n, cw_forecast *f, cw_go_on go_on, cw_error *
                                .dead = cw_rate_dead(f->learned.rate),
                                .rot_tie = cw_rot_tie(f->learned.rot),
                                .shrink = f->learned.shrink };
-    f->law = calloc(d->varieties + 1, sizeof *f->law);
-    if (f->law == NULL)
+    f->law = malloc((d->varieties + 1) * sizeof *f->law); /* all of it is filled below */
+    f->kept = calloc(d->varieties + 1, sizeof *f->kept);
+    if (f->law == NULL || f->kept == NULL)
         return cw_error_memory(err);
+    if (d->beds > 0 || (before != NULL && before->data->varieties != d->varieties))
+        before = NULL; /* laws of plants are mixed: none is kept */
     cw_code code = d->beds ? cw_forecast_establishment(n, f, go_on, err) : CW_OK;
     if (code == CW_OK && d->beds)
         cw_forecast_field_average(f);
     if (code == CW_OK)
         code = cw_projection_new(&in, &f->projection, err);
-    if (code == CW_OK && !cw_projection_all_while(f->projection, 0, go_on, f->law))
+    if (code == CW_OK && !cw_projection_all_after(f->projection, before ? before->projection : NULL,
+                                                  before ? before->law : NULL, 0, go_on, f->law, f->kept))
         code = cw_given_up(err);
+    if (code == CW_OK)
+        take_draws(f, before);
     if (code == CW_OK && d->beds)
         code = cw_forecast_field_laws(f, &in, go_on, err);
     return code;
@@ -126,6 +146,7 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     if (f == NULL)
         return cw_error_memory(err);
     cw_go_on go_on = cw_asker_go_on(who);
+    cw_forecast *before = n->cache->kept[0];
     cw_code code = cw_asker_tell(who, "replaying the ledger", 0, STEPS, err);
     if (code == CW_OK)
         code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
@@ -134,11 +155,12 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     if (code == CW_OK)
         code = cw_asker_tell(who, "fitting the models", 1, STEPS, err);
     if (code == CW_OK)
-        code = learn(f, n->cache->kept[0] ? &n->cache->kept[0]->learned : NULL, go_on, err);
+        code = learn(f, before ? &before->learned : NULL, go_on, err);
     if (code == CW_OK)
         code = cw_asker_tell(who, "projecting", 2, STEPS, err);
     if (code == CW_OK)
-        code = project(n, f, go_on, err);
+        code =
+            project(n, f, before && before->stock_revision != f->stock_revision ? before : NULL, go_on, err);
     if (code != CW_OK) {
         forecast_free(f);
         return code;
@@ -159,6 +181,21 @@ static cw_forecast *recall(struct cw_forecast_cache *c, cw_day ship, cw_day as_o
         return f;
     }
     return NULL;
+}
+
+/* To the front. Those of another revision are asked for no more; but the last one asked for may still be looked at. */
+static void keep(struct cw_forecast_cache *c, cw_forecast *f)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < KEPT; i++) {
+        if (c->kept[i] && ((i > 0 && c->kept[i]->stock_revision != f->stock_revision) || kept == KEPT - 1))
+            forecast_free(c->kept[i]);
+        else if (c->kept[i])
+            c->kept[kept++] = c->kept[i];
+    }
+    memmove(c->kept + 1, c->kept, kept * sizeof c->kept[0]);
+    memset(c->kept + kept + 1, 0, (KEPT - kept - 1) * sizeof c->kept[0]);
+    c->kept[0] = f;
 }
 
 cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
@@ -184,9 +221,7 @@ cw_code cw_forecast_get(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day 
     } else {
         code = make(n, who, ship, as_of, &f, err);
         if (code == CW_OK) {
-            forecast_free(n->cache->kept[KEPT - 1]);
-            memmove(n->cache->kept + 1, n->cache->kept, (KEPT - 1) * sizeof n->cache->kept[0]);
-            n->cache->kept[0] = f;
+            keep(n->cache, f);
         }
     }
     *out = f;
@@ -204,7 +239,12 @@ cw_code cw_forecast_joint(const cw_forecast *f, cw_go_on go_on, const cw_joint *
     cw_forecast *mine = (cw_forecast *)f; /* the draws are a cache of what is already decided */
     cw_code code = CW_OK;
     if (mine->joint == NULL)
-        code = cw_joint_new(f->projection, f->law, CW_JOINT_DRAWS, 0, go_on, &mine->joint, err);
+        code = cw_joint_new_after(f->projection, f->law, f->joint_before, f->kept, CW_JOINT_DRAWS, 0, go_on,
+                                  &mine->joint, err);
+    if (code == CW_OK) {
+        cw_joint_free(mine->joint_before);
+        mine->joint_before = NULL;
+    }
     *out = mine->joint;
     return code;
 }

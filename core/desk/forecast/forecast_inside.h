@@ -19,6 +19,9 @@ typedef struct cw_forecast {
     cw_distribution
         *law; /* [varieties] sound divisions on the shipping day, hold-back and reserve not taken off */
     cw_joint *joint; /* made at first need */
+    /* Draws of an earlier forecast that is asked for no more, and the varieties that have the same here; or NULL. */
+    cw_joint *joint_before;
+    bool *kept; /* [varieties] */
 } cw_forecast;
 
 /* Plants (forecast_field.c): makes f->establish if it is not made yet. */
