@@ -25,7 +25,7 @@
 #define MOST_VARIETIES 48   /* no more than so many */
 #define ROWS_ONE_IN    100  /* how many rows may have come or gone */
 #define MOVED          0.15 /* of the shared effects: what follows them does so to first order */
-#define OPTIMUM_MOVED  0.08 /* nothing follows it */
+#define OPTIMUM_MOVED  0.12 /* nothing follows it */
 #define TOLERANCE      1e-9 /* of log-likelihood */
 
 void cw_mixed_near_free(mixed_near *n)
@@ -85,6 +85,15 @@ done:
     return m;
 }
 
+/* Whether a tilt has come that the points know nothing of, or one may have gone. */
+static bool other_tilts(const mixed_model *m, const mixed_near *n)
+{
+    for (int k = 0; k < CW_TILTS; k++)
+        if ((n->now->tilted[k] && !m->tilted[k]) || (n->old->tilted[k] && !n->now->tilted[k]))
+            return true;
+    return false;
+}
+
 mixed_near *cw_mixed_near_new(const cw_mixed_data *data, const cw_mixed_settings *settings,
                               const cw_mixed *base, const uint64_t *sign)
 {
@@ -113,8 +122,7 @@ mixed_near *cw_mixed_near_new(const cw_mixed_data *data, const cw_mixed_settings
     size_t lots = n->old && n->now ? (n->old->lots > n->now->lots ? n->old->lots - n->now->lots
                                                                   : n->now->lots - n->old->lots)
                                    : 0;
-    if (n->old == NULL || n->now == NULL || lots * ROWS_ONE_IN > m->lots ||
-        memcmp(n->old->tilted, n->now->tilted, sizeof n->now->tilted) != 0) {
+    if (n->old == NULL || n->now == NULL || lots * ROWS_ONE_IN > m->lots || other_tilts(m, n)) {
         cw_mixed_near_free(n);
         return NULL;
     }
