@@ -140,31 +140,50 @@ const char *cw_sql_text(const char *name)
     return cw_sql_statements[i].sql;
 }
 
-static cw_code prepare_all(cw_db *db, cw_error *err)
+cw_code cw_stmt_ready(cw_stmt *s, cw_error *err)
+{
+    if (s->raw)
+        return CW_OK;
+    cw_code code = CW_OK;
+    if (sqlite3_prepare_v3(s->db->raw, s->sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw, NULL) != SQLITE_OK) {
+        char doing[128];
+        snprintf(doing, sizeof doing, "preparing the statement %s", s->name);
+        code = cw_db_fail(s->db->raw, err, doing);
+    }
+    if (code == CW_OK)
+        code = cw_shape_make(s, err);
+    if (code != CW_OK) {
+        sqlite3_finalize(s->raw);
+        free(s->shape);
+        s->raw = NULL;
+        s->shape = NULL;
+        s->rc = SQLITE_ERROR; /* whoever ends it without having looked is told so */
+    }
+    return code;
+}
+
+/* A verb needs a few of the hundreds of statements, so each is prepared when it is first run; but those that end a transaction
+ * must be there when memory is not. */
+static cw_code prepare(cw_db *db, cw_error *err)
 {
     size_t n = 0;
+    cw_code code = CW_OK;
     while (cw_sql_statements[n].name)
         n++;
     db->statements = calloc(n ? n : 1, sizeof *db->statements);
     if (db->statements == NULL)
         return cw_error_memory(err);
-    for (size_t i = 0; i < n; i++) {
+    db->statement_count = n;
+    for (size_t i = 0; i < n && code == CW_OK; i++) {
         cw_stmt *s = &db->statements[i];
-        s->db = db;
-        s->name = cw_sql_statements[i].name;
-        s->of = (uint16_t)cw_sql_statements[i].like;
-        db->statement_count = i + 1;
-        if (sqlite3_prepare_v3(db->raw, cw_sql_statements[i].sql, -1, SQLITE_PREPARE_PERSISTENT, &s->raw,
-                               NULL) != SQLITE_OK) {
-            char doing[128];
-            snprintf(doing, sizeof doing, "preparing the statement %s", s->name);
-            return cw_db_fail(db->raw, err, doing);
-        }
-        cw_code code = cw_shape_make(s, err);
-        if (code != CW_OK)
-            return code;
+        *s = (cw_stmt){ .db = db,
+                        .name = cw_sql_statements[i].name,
+                        .sql = cw_sql_statements[i].sql,
+                        .of = (uint16_t)cw_sql_statements[i].like };
+        if (strncmp(s->name, "transaction.", strlen("transaction.")) == 0)
+            code = cw_stmt_ready(s, err);
     }
-    return index_names(db, err);
+    return code == CW_OK ? index_names(db, err) : code;
 }
 
 /* Told by SQLite of every row that is changed. */
@@ -269,7 +288,7 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
     if (code == CW_OK)
         code = cw_scan_install(db, err);
     if (code == CW_OK)
-        code = prepare_all(db, err);
+        code = prepare(db, err);
     if (code != CW_OK) {
         cw_db_close(db);
         if (ours)
@@ -457,6 +476,9 @@ static cw_code run_bound(cw_stmt *s, int rc, cw_error *err)
 cw_code(cw_stmt_run)(cw_stmt *s, cw_error *err, const char *types, ...)
 {
     va_list args;
+    cw_code code = cw_stmt_ready(s, err);
+    if (code != CW_OK)
+        return code;
     va_start(args, types);
     int rc = bind_all(s, false, types, args);
     va_end(args);
@@ -465,11 +487,15 @@ cw_code(cw_stmt_run)(cw_stmt *s, cw_error *err, const char *types, ...)
 
 cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n)
 {
-    return run_bound(s, bind_array(s, false, values, n), err);
+    cw_code code = cw_stmt_ready(s, err);
+    return code == CW_OK ? run_bound(s, bind_array(s, false, values, n), err) : code;
 }
 
 cw_code cw_stmt_start_list(cw_stmt *s, cw_error *err, const char *types, va_list args)
 {
+    cw_code code = cw_stmt_ready(s, err);
+    if (code != CW_OK)
+        return code;
     s->rc = bind_all(s, true, types, args);
     if (s->rc != SQLITE_OK)
         return cw_db_fail(s->db->raw, err, "reading");
@@ -500,8 +526,10 @@ cw_code cw_stmt_end(cw_stmt *s, cw_error *err)
         code = cw_db_fail(s->db->raw, err, "reading");
     if (code == CW_OK && s->damaged)
         code = cw_shape_tell(s, err);
-    sqlite3_reset(s->raw);
-    sqlite3_clear_bindings(s->raw);
+    if (s->raw) { /* else it could not be prepared */
+        sqlite3_reset(s->raw);
+        sqlite3_clear_bindings(s->raw);
+    }
     s->rc = SQLITE_OK;
     s->damaged = 0;
     return code;
@@ -526,8 +554,11 @@ cw_code(cw_stmt_one)(cw_stmt *s, bool *found, cw_error *err, const char *types, 
 
 cw_code cw_stmt_one_with(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n)
 {
-    s->rc = bind_array(s, true, values, n);
-    cw_code code = s->rc == SQLITE_OK ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    cw_code code = cw_stmt_ready(s, err);
+    if (code == CW_OK) {
+        s->rc = bind_array(s, true, values, n);
+        code = s->rc == SQLITE_OK ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    }
     return first_row(s, found, code, err);
 }
 

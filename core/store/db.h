@@ -8,9 +8,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* How is a nursery file opened, written, checked and copied? One connection to a nursery file (SQLite), with every statement
- * of sql/ prepared once at open, so that a typo in any of them fails at the start and not in spring. Who runs them is store
- * alone (statement_inside.h).
+/* How is a nursery file opened, written, checked and copied? One connection to a nursery file (SQLite). A statement of
+ * sql/ is prepared when it is first run and kept; the build prepares every one of them against the schema, so that a typo does not
+ * build. Who runs them is store alone (statement_inside.h).
  *
  * Invariants:
  *  1. At most one connection in one process writes or checkpoints. A writing connection holds the lock file

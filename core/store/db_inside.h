@@ -22,9 +22,9 @@ typedef struct cw_bounds {
 
 struct cw_stmt {
     cw_db *db;
-    const char *name;
-    uint16_t of; /* by this number its columns are known */
-    sqlite3_stmt *raw;
+    const char *name, *sql;
+    uint16_t of;       /* by this number its columns are known */
+    sqlite3_stmt *raw; /* NULL until it is first run */
     cw_bounds *shape; /* [columns] */
     int rc;           /* of the last step */
     int damaged;      /* 1 + the first column that was not as the schema allows */
@@ -70,6 +70,9 @@ typedef void (*cw_reporter)(void *context, const char *sentence);
 /* Reports what of the schema is not as the migrations up to number `schema` make it; *broken grows. */
 cw_code cw_schema_compare(sqlite3 *raw, int schema, cw_reporter report, void *context, long *broken,
                           cw_error *err) CW_MUST_CHECK;
+
+/* Prepares it, unless it is prepared. */
+cw_code cw_stmt_ready(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
 
 /* The parameters in their order, for named.c. */
 cw_code cw_stmt_run_with(cw_stmt *s, cw_error *err, const cw_bind *values, int n) CW_MUST_CHECK;

@@ -41,13 +41,16 @@ static int in_order(cw_stmt *s, const cw_bind *values, int n, cw_bind out[MOST])
 cw_code cw_stmt_run_named(cw_stmt *s, cw_error *err, const cw_bind *values, int n)
 {
     cw_bind ordered[MOST];
-    return cw_stmt_run_with(s, err, ordered, in_order(s, values, n, ordered));
+    cw_code code = cw_stmt_ready(s, err);
+    return code == CW_OK ? cw_stmt_run_with(s, err, ordered, in_order(s, values, n, ordered)) : code;
 }
 
 cw_code cw_stmt_one_named(cw_stmt *s, bool *found, cw_error *err, const cw_bind *values, int n)
 {
     cw_bind ordered[MOST];
-    return cw_stmt_one_with(s, found, err, ordered, in_order(s, values, n, ordered));
+    *found = false;
+    cw_code code = cw_stmt_ready(s, err);
+    return code == CW_OK ? cw_stmt_one_with(s, found, err, ordered, in_order(s, values, n, ordered)) : code;
 }
 
 cw_sql_column cw_col_named(cw_stmt *s, const char *name)

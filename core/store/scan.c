@@ -56,9 +56,12 @@ cw_code cw_scan_install(cw_db *db, cw_error *err)
 cw_code cw_stmt_scan(cw_stmt *s, cw_scanned_taker take, void *context, cw_error *err)
 {
     struct cw_scan *scan = s->db->scan;
+    cw_code code = cw_stmt_ready(s, err);
+    if (code != CW_OK)
+        return code;
     *scan = (struct cw_scan){ .take = take, .context = context };
     int rc = sqlite3_step(s->raw);
-    cw_code code = rc == SQLITE_ROW || scan->stopped ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
+    code = rc == SQLITE_ROW || scan->stopped ? CW_OK : cw_db_fail(s->db->raw, err, "reading");
     if (code == CW_OK && scan->damaged)
         code = cw_db_damaged(err, "a line or a promise is none that can be");
     sqlite3_reset(s->raw);

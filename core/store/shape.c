@@ -101,11 +101,14 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
         cw_bounds *shape = &s->shape[c];
         const char *table = sqlite3_column_table_name(s->raw, c),
                    *column = sqlite3_column_origin_name(s->raw, c), *type = NULL;
-        int not_null = 0;
+        int not_null = 0, rc = SQLITE_ERROR;
         *shape = (cw_bounds){ .least = -ANY_MOST, .most = ANY_MOST };
-        if (table == NULL || column == NULL ||
-            sqlite3_table_column_metadata(s->db->raw, NULL, table, column, &type, NULL, &not_null, NULL,
-                                          NULL) != SQLITE_OK)
+        if (table && column)
+            rc = sqlite3_table_column_metadata(s->db->raw, NULL, table, column, &type, NULL, &not_null, NULL,
+                                               NULL);
+        if (rc == SQLITE_NOMEM)
+            return cw_error_memory(err);
+        if (rc != SQLITE_OK)
             continue; /* computed, or of a table that is none of the file's */
         shape->needed =
             not_null && (cw_shape_surely_there(sql, c, table) || must_be_there(s->db->raw, sql, table));

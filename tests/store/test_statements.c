@@ -195,7 +195,10 @@ static void call(cw_db *db, const char *line, cw_text *out)
     char words[400], *rest = NULL;
     snprintf(words, sizeof words, "%s", line);
     char *name = strtok_r(words, " ", &rest), *word = NULL;
-    sqlite3_stmt *s = cw_db_stmt(db, name)->raw;
+    cw_error err = CW_ERROR_NONE;
+    cw_stmt *named = cw_db_stmt(db, name);
+    cw_check_ok(cw_stmt_ready(named, &err), &err);
+    sqlite3_stmt *s = named->raw;
     int k = 0, rc;
     while ((word = strtok_r(NULL, " ", &rest)) != NULL)
         bind_word(s, ++k, word);
