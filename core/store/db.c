@@ -154,7 +154,7 @@ cw_code cw_stmt_ready(cw_stmt *s, cw_error *err)
         code = cw_shape_make(s, err);
     if (code != CW_OK) {
         sqlite3_finalize(s->raw);
-        free(s->shape);
+        sqlite3_free(s->shape);
         s->raw = NULL;
         s->shape = NULL;
         s->rc = SQLITE_ERROR; /* whoever ends it without having looked is told so */
@@ -305,7 +305,7 @@ void cw_db_close(cw_db *db)
         return;
     for (size_t i = 0; i < db->statement_count; i++) {
         sqlite3_finalize(db->statements[i].raw);
-        free(db->statements[i].shape);
+        sqlite3_free(db->statements[i].shape);
     }
     free(db->statements);
     free(db->slots);

@@ -25,9 +25,9 @@ struct cw_stmt {
     const char *name, *sql;
     uint16_t of;       /* by this number its columns are known */
     sqlite3_stmt *raw; /* NULL until it is first run */
-    cw_bounds *shape; /* [columns] */
-    int rc;           /* of the last step */
-    int damaged;      /* 1 + the first column that was not as the schema allows */
+    cw_bounds *shape;  /* [columns] */
+    int rc;            /* of the last step */
+    int damaged;       /* 1 + the first column that was not as the schema allows */
 };
 
 struct cw_db {

@@ -34,17 +34,17 @@ static int feed_connect(sqlite3 *raw, void *aux, int argc, const char *const *ar
     (void)argv;
     (void)message;
     int rc = sqlite3_declare_vtab(raw, cw_sql_text("file.feed"));
-    feed_table *t = rc == SQLITE_OK ? calloc(1, sizeof *t) : NULL;
+    feed_table *t = rc == SQLITE_OK ? sqlite3_malloc(sizeof *t) : NULL; /* SQLite's, as what names it */
     if (t == NULL)
         return rc == SQLITE_OK ? SQLITE_NOMEM : rc;
-    t->feed = aux;
+    *t = (feed_table){ .feed = aux };
     *out = &t->base;
     return SQLITE_OK;
 }
 
 static int feed_disconnect(sqlite3_vtab *t)
 {
-    free(t);
+    sqlite3_free(t);
     return SQLITE_OK;
 }
 

@@ -94,7 +94,8 @@ cw_code cw_shape_make(cw_stmt *s, cw_error *err)
 {
     int n = sqlite3_column_count(s->raw);
     const char *sql = sqlite3_sql(s->raw);
-    s->shape = calloc((size_t)n + 1, sizeof *s->shape);
+    s->shape = sqlite3_malloc64(((size_t)n + 1) *
+                                sizeof *s->shape); /* SQLite's, as the statement that it goes with */
     if (s->shape == NULL)
         return cw_error_memory(err);
     for (int c = 0; c < n; c++) {

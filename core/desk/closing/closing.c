@@ -377,12 +377,14 @@ cw_code cw_closing_next(cw_nursery *n, const cw_asker *who, const cw_next *next,
         code = look_at_ends(n, next, out, err);
     if (code == CW_OK && !before)
         code = make(n, &t, part, err);
+    if (code == CW_OK) /* before it stands: what cannot be told is not done */
+        code = cw_table_check(out, err);
     if (code == CW_OK && commit && !before)
         code = cw_db_put_new(part, next->path, err);
     if (code == CW_OK && commit && !next->no_mark)
         code = mark(n, &t, err);
     cw_db_throw_away(part);
-    return code == CW_OK ? cw_table_check(out, err) : code;
+    return code;
 }
 
 cw_code cw_closing_reopen(cw_nursery *n, const cw_asker *who, const char *why, cw_error *err)
