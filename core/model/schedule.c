@@ -21,7 +21,7 @@ static cw_code check(const cw_schedule *s, cw_error *err)
         const cw_schedule_hold *h = &s->holds[i];
         bool of_zone = h->zone >= 0 && (size_t)h->zone < s->zone_count;
         bool of_order = h->order >= 0 && (size_t)h->order < s->order_count;
-        if (of_zone == of_order)
+        if (of_zone + of_order + (h->of != NULL) != 1)
             return cw_error_set(err, CW_REFUSED, "frost hold %zu names neither one zone nor one order",
                                 i + 1);
     }
@@ -89,6 +89,8 @@ static bool hold_is_of(const cw_schedule_hold *h, const cw_schedule *s, size_t o
 {
     if (has_leave(s, h, order))
         return false;
+    if (h->of)
+        return h->of[order];
     return h->order >= 0 ? (size_t)h->order == order : h->zone == s->orders[order].zone;
 }
 
@@ -106,9 +108,11 @@ static void gather_holds(const cw_schedule *s, week_set *of_zone, week_set *held
 {
     for (size_t i = 0; i < s->hold_count; i++) {
         const cw_schedule_hold *h = &s->holds[i];
+        for (size_t k = 0; h->of && k < s->order_count; k++)
+            held[k] |= h->of[k] ? hold_weeks(s, h) : 0;
         if (h->order >= 0)
             held[h->order] |= hold_weeks(s, h);
-        else
+        else if (h->of == NULL)
             of_zone[h->zone] |= hold_weeks(s, h);
     }
     for (size_t i = 0; i < s->order_count; i++)

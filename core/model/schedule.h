@@ -37,13 +37,15 @@ typedef struct cw_schedule_zone {
     cw_week first_week; /* 0 = no rule for this zone */
 } cw_schedule_zone;
 
-/* No parcel of a zone, or of one order, in the weeks from..to, both included. */
+/* No parcel of a zone, of one order, or of some orders, in the weeks from..to, both included. */
 typedef struct cw_schedule_hold {
-    int zone;           /* index into zones, or -1 when it is one order's hold */
-    int order;          /* index into orders, or -1 when it is a zone's hold */
+    int zone;           /* index into zones, or -1 */
+    int order;          /* index into orders, or -1 */
     cw_week from;       /* 0 = from the start */
     cw_week to;         /* 0 = until it is lifted */
     const char *reason; /* shown in sentences; NULL = "frost hold" */
+    const bool
+        *of; /* [order_count] whether it holds each order, or NULL; exactly one of the three is given */
 } cw_schedule_hold;
 
 /* One order goes in spite of one hold. */

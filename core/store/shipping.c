@@ -62,6 +62,20 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
     copy(h->order, sizeof h->order, cw_col_text(q, shipping_holds_number));
     h->at = cw_col_int(q, shipping_holds_at);
     copy(h->actor, sizeof h->actor, cw_col_text(q, shipping_holds_actor));
+    copy(h->place.country, sizeof h->place.country, cw_col_text(q, shipping_holds_country));
+    copy(h->place.region, sizeof h->place.region, cw_col_text(q, shipping_holds_region));
+    copy(h->place.from, sizeof h->place.from, cw_col_text(q, shipping_holds_postcode_from));
+    copy(h->place.to, sizeof h->place.to, cw_col_text(q, shipping_holds_postcode_to));
+    return true;
+}
+
+static bool take_held(cw_stmt *q, cw_ship_book *b)
+{
+    cw_ship_held *h = cw_grow_item(&b->held, &b->helds, sizeof *h);
+    if (h == NULL)
+        return false;
+    *h = (cw_ship_held){ cw_col_int(q, shipping_held_places_hold_id),
+                         cw_col_int(q, shipping_held_places_order_id) };
     return true;
 }
 
@@ -99,6 +113,8 @@ cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err)
         code = each(db, "shipping.holds", take_hold, out, err);
     if (code == CW_OK)
         code = each(db, "shipping.overruled_frost", take_leave, out, err);
+    if (code == CW_OK)
+        code = each(db, "shipping.held_places", take_held, out, err);
     if (code != CW_OK)
         cw_ship_book_free(out);
     return code;
@@ -151,6 +167,7 @@ void cw_ship_book_free(cw_ship_book *b)
     free(b->order);
     free(b->zone);
     free(b->hold);
+    free(b->held);
     free(b->leave);
     cw_texts_free(&b->texts);
     *b = (cw_ship_book){ 0 };
@@ -177,6 +194,13 @@ cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week 
                                order_id ? &order_id : NULL, (int64_t)first, (int64_t)last, why, at, actor);
     *id = cw_db_last_id(db);
     return code;
+}
+
+cw_code cw_ship_hold_place(cw_db *db, const cw_ship_held_place *place, cw_week first, cw_week last,
+                           const char *why, cw_instant at, const char *actor, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "shipping.hold_place"), err, "ttttiitit", place->country, place->region,
+                       place->from, place->to, (int64_t)first, (int64_t)last, why, at, actor);
 }
 
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err)

@@ -30,15 +30,25 @@ typedef struct cw_ship_zone {
     cw_week first_week;
 } cw_ship_zone;
 
+/* A place: an alpha-2 code and a region, or a range of postcodes, or both; "" what it does not name. */
+typedef struct cw_ship_held_place {
+    char country[33], region[201], from[33], to[33];
+} cw_ship_held_place;
+
 typedef struct cw_ship_hold {
-    int64_t id, order_id; /* order_id 0: a zone's hold */
+    int64_t id, order_id; /* order_id 0: a zone's hold, or a place's: then its zone is "" */
     char zone[33], order[33];
+    cw_ship_held_place place;
     cw_week first_week, last_week;
     char why[201];
     cw_instant at;
     char actor[201];
     int64_t touches[3]; /* orders, parcels, stops with something open: of parcels that have not left */
 } cw_ship_hold;
+
+typedef struct cw_ship_held { /* the order lies where the hold of a place is */
+    int64_t hold_id, order_id;
+} cw_ship_held;
 
 typedef struct cw_ship_leave { /* the order goes in spite of the hold */
     int64_t hold_id, order_id;
@@ -53,6 +63,8 @@ typedef struct cw_ship_book {
     size_t holds;
     cw_ship_leave *leave; /* by hold, order */
     size_t leaves;
+    cw_ship_held *held; /* by hold, order: of holds of a place */
+    size_t helds;
     cw_texts texts;
 } cw_ship_book;
 
@@ -72,6 +84,8 @@ cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *ac
 cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last,
                          const char *why, cw_instant at, const char *actor, int64_t *id,
                          cw_error *err) CW_MUST_CHECK;
+cw_code cw_ship_hold_place(cw_db *db, const cw_ship_held_place *place, cw_week first, cw_week last,
+                           const char *why, cw_instant at, const char *actor, cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
 
 /* Whether a frost hold binds the order in either week, and "frost hold: why". */

@@ -81,7 +81,8 @@ cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_frost_holds_list = {
-    .says = "Weeks in which a zone or an order must not ship, and what each hold keeps now: orders and "
+    .says = "Weeks in which a zone, an order or a place must not be shipped to, and what each hold keeps "
+            "now: orders and "
             "parcels in waves that "
             "have not left, and stops where something of them is still to be taken.",
     .answer = &cw_shipping_holds_shape,
@@ -98,11 +99,18 @@ cw_code cw_route_frost_holds_list(cw_request *q, cw_nursery *n, cw_error *err)
 
 struct hold_body {
     const char *zone, *order, *why;
+    cw_hold_place place;
     cw_week first, last;
 };
 static const cw_member hold_shape[] = {
     { "zone", CW_TEXT_T, offsetof(struct hold_body, zone), false, 0, CW_MAX_CODE, NULL },
     { "order", CW_TEXT_T, offsetof(struct hold_body, order), false, 0, CW_MAX_CODE, NULL },
+    { "country", CW_TEXT_T, offsetof(struct hold_body, place.country), false, 0, CW_MAX_NAME, NULL,
+      .says = "of a place, by any name" },
+    { "region", CW_TEXT_T, offsetof(struct hold_body, place.region), false, 0, CW_MAX_NAME, NULL },
+    { "postcode_from", CW_TEXT_T, offsetof(struct hold_body, place.postcode_from), false, 0, CW_MAX_CODE,
+      NULL, .says = "the first letters and digits" },
+    { "postcode_to", CW_TEXT_T, offsetof(struct hold_body, place.postcode_to), false, 0, CW_MAX_CODE, NULL },
     { "first_week", CW_WEEK_T, offsetof(struct hold_body, first), true, 0, 0, NULL },
     { "last_week", CW_WEEK_T, offsetof(struct hold_body, last), true, 0, 0, NULL },
     { "why", CW_TEXT_T, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
@@ -110,7 +118,8 @@ static const cw_member hold_shape[] = {
 };
 
 const cw_contract cw_contract_frost_holds_post = {
-    .says = "Hold for frost. It binds at once what is in waves: marked on walks, off printed lists and the "
+    .says = "Hold back a zone, an order, or a place (country, region, postcodes). It binds at once what is "
+            "in waves: marked on walks, off printed lists and the "
             "carrier's file, "
             "neither packed nor sent until it is lifted, over, or overruled. Answered with all holds and "
             "what they keep.",
@@ -121,16 +130,21 @@ const cw_contract cw_contract_frost_holds_post = {
 
 cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct hold_body b = { NULL, NULL, NULL, 0, 0 };
+    struct hold_body b = { 0 };
     cw_table t = { 0 };
     cw_code code = cw_body_read(q, &b, err);
-    if (code == CW_OK)
+    bool place = b.place.country || b.place.region || b.place.postcode_from || b.place.postcode_to;
+    if (code == CW_OK && place && (b.zone || b.order))
+        code = cw_error_set(err, CW_REFUSED, "a hold names a zone, an order or a place, one of them");
+    else if (code == CW_OK && place)
+        code = cw_shipping_hold_place(n, cw_request_asker(q), &b.place, b.first, b.last, b.why, &t, err);
+    else if (code == CW_OK)
         code = cw_shipping_hold(n, cw_request_asker(q), b.zone, b.order, b.first, b.last, b.why, &t, err);
     return cw_reply_table_take(q, code, 201, &t, err);
 }
 
 const cw_contract cw_contract_frost_hold_delete = {
-    .says = "Lift a frost hold.",
+    .says = "Lift a hold. Weeks that are on record are set again.",
 };
 
 cw_code cw_route_frost_hold_delete(cw_request *q, cw_nursery *n, cw_error *err)

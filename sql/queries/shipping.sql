@@ -20,7 +20,7 @@ FROM orders o WHERE o.state <> 'cancelled' ORDER BY o.id;
 SELECT code, first_week FROM zone ORDER BY code;
 
 -- name: holds
-SELECT h.id, h.zone, h.order_id, h.first_week, h.last_week, h.why, o.number, h.at, h.actor
+SELECT h.id, h.zone, h.order_id, h.first_week, h.last_week, h.why, o.number, h.at, h.actor, h.country, h.region, h.postcode_from, h.postcode_to
 FROM frost_hold h LEFT JOIN orders o ON o.id = h.order_id ORDER BY h.id;
 
 -- The hold that binds an order (?1) in either of two weeks.
@@ -64,6 +64,15 @@ UPDATE orders SET ship_week = ?2, ship_reason = ?3, pinned = ?4, version = versi
 
 -- name: hold_add
 INSERT INTO frost_hold (zone, order_id, first_week, last_week, why, at, actor) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+
+-- Of a place.
+-- name: hold_place
+INSERT INTO frost_hold (zone, country, region, postcode_from, postcode_to, first_week, last_week, why, at, actor)
+VALUES ('', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9);
+
+-- Orders where a hold of a place is.
+-- name: held_places
+SELECT hold_id, order_id FROM held_place ORDER BY hold_id, order_id;
 
 -- name: hold_lift
 DELETE FROM frost_hold WHERE id = ?1;

@@ -317,6 +317,16 @@ test('a frost hold is put and lifted again', async () => {
   await other.waitFor({ state: 'detached' });
   await lift.click();
   await lift.waitFor({ state: 'detached' });
+  // A place, by any name of its country.
+  await page.locator('select', { has: page.locator('option[value=place]') }).selectOption('place');
+  await page.getByLabel('Country').last().fill('Deutschland');
+  await page.getByLabel('Postcodes from').fill('20');
+  await page.getByLabel('Postcodes to').fill('29');
+  await page.getByRole('button', { name: 'Hold back' }).click();
+  const place = page.getByRole('button', { name: 'Lift the hold on DE 20–29' });
+  await place.waitFor();
+  await place.click();
+  await place.waitFor({ state: 'detached' });
   assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 0);
   assert.deepEqual(errors, []);
   await close();

@@ -450,6 +450,117 @@ static void reasons_go_with_the_person(void **state)
     test_nursery_free(&t);
 }
 
+/* ---- places: weather and plant health ---- */
+static cw_code hold_place(test_nursery *t, const char *country, const char *region, const char *from,
+                          const char *to, int64_t *id, cw_error *err)
+{
+    cw_table out = { 0 };
+    cw_hold_place place = { country, region, from, to };
+    *err = (cw_error)CW_ERROR_NONE;
+    cw_code code = cw_shipping_hold_place(t->n, &t->who, &place, WEEK, WEEK + 1, "storm", &out, err);
+    *id = code == CW_OK ? cw_table_int(&out, cw_table_rows(&out) - 1, 0) : 0;
+    cw_table_free(&out);
+    test_nursery_check(t);
+    return code;
+}
+
+static void a_place_is_held_however_it_is_spelled(void **state)
+{
+    static const struct {
+        const char *country, *region, *from, *to;
+        int64_t held; /* a bit for each order */
+        const char *refused;
+    } rows[] = {
+        { "Deutschland", NULL, NULL, NULL, 1 << 1 | 1 << 2 | 1 << 3, NULL },
+        { "DEU", "", "20", "29", 1 << 1 | 1 << 3, NULL },
+        { "Germany", "bayern", NULL, NULL, 1 << 2, NULL },
+        { NULL, NULL, "2 0", NULL, 1 << 1 | 1 << 4 | 1 << 5, NULL },
+        { "NL", NULL, "1012a", "1012z", 1 << 6, NULL },
+        { "Atlantis", NULL, NULL, NULL, 0, "is no country: Atlantis" },
+        { NULL, "Bayern", NULL, NULL, 0, "is needed, unless" },
+        { "DE", NULL, "20", "3", 0, "must have as many" },
+        { "DE", NULL, "30", "20", 0, "not come before it: 20" },
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    int64_t id = 0;
+    char sql[300];
+    (void)state;
+    picking_make(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,customer,country,region,postcode\n"
+              "P1,2032-01-05T10:00:00Z,1,AMB,1,6.50,A,Germany,Hamburg,20095\n"
+              "P2,2032-01-05T10:00:00Z,1,AMB,1,6.50,B,Deutschland,Bayern,80331\n"
+              "P3,2032-01-05T10:00:00Z,1,AMB,1,6.50,C,de,,2 9-999\n"
+              "P4,2032-01-05T10:00:00Z,1,AMB,1,6.50,D,France,,20000\n"
+              "P5,2032-01-05T10:00:00Z,1,AMB,1,6.50,E,,,20100\n"
+              "P6,2032-01-05T10:00:00Z,1,AMB,1,6.50,F,Nederland,,1012 ab\n");
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        cw_code code = hold_place(&t, rows[i].country, rows[i].region, rows[i].from, rows[i].to, &id, &err);
+        snprintf(sql, sizeof sql,
+                 "SELECT COALESCE(SUM(1 << substr(o.number, 2)), 0) FROM frost_bound f JOIN orders o ON o.id "
+                 "= f.order_id "
+                 "WHERE f.hold_id = %lld AND o.number LIKE 'P%%'",
+                 (long long)id);
+        assert_int_equal(number_of(&t, sql), rows[i].held);
+        assert_int_equal(code, rows[i].refused ? CW_REFUSED : CW_OK);
+        if (rows[i].refused && strstr(err.text, rows[i].refused) == NULL)
+            fail_msg("%s", err.text);
+        if (id)
+            lift(&t, id);
+    }
+    test_nursery_free(&t);
+}
+
+static void write_raw(test_nursery *t, const char *sql)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open(t->path, &raw), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(raw, sql, NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(raw);
+}
+
+/* Set after the wave it stops what has not gone; lifted, the weeks that it moved are set again. */
+static void a_place_is_held_after_the_wave_and_let_go(void **state)
+{
+    static const char week[] = "SELECT ship_week FROM orders WHERE number = 'P1'";
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    int64_t id = 0;
+    (void)state;
+    picking_make(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,customer,country,postcode,zone\n"
+              "P1,2032-01-05T10:00:00Z,1,AMB,1,6.50,A,Germany,20095,z7\n"
+              "P2,2032-01-05T10:00:00Z,1,AMB,1,6.50,B,France,20095,z7\n");
+    cw_check_ok(cw_shipping_schedule(t.n, &t.who, true, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(number_of(&t, week), WEEK);
+    cw_check_ok(hold_place(&t, "Germany", NULL, NULL, NULL, &id, &err), &err);
+    cw_check_ok(cw_shipping_schedule(t.n, &t.who, true, &out, &err), &err);
+    cw_table_free(&out);
+    assert_int_equal(number_of(&t, week), WEEK + 2);
+    assert_int_equal(number_of(&t, "SELECT ship_week FROM orders WHERE number = 'P2'"), WEEK);
+    lift(&t, id);
+    assert_int_equal(number_of(&t, week), WEEK);
+
+    wave_make(&t);
+    answer_all_open(&t);
+    write_raw(&t, "UPDATE orders SET country = 'DE', postcode = '2 0095' WHERE number = '1001'");
+    cw_check_ok(hold_place(&t, "Allemagne", NULL, "200", NULL, &id, &err), &err);
+    cw_check_ok(cw_shipping_touched(t.n, &t.who, id, &out, &err), &err);
+    assert_int_equal(cw_table_rows(&out), 1);
+    assert_string_equal(cw_table_text(&out, 0, 1), "1001");
+    cw_table_free(&out);
+    assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_CONFLICT);
+    assert_non_null(strstr(err.text, "hold: storm"));
+    err = (cw_error)CW_ERROR_NONE;
+    lift(&t, id);
+    assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_OK);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -463,6 +574,8 @@ int main(void)
         cmocka_unit_test(who_has_nothing_to_send_fills_no_week),
         cmocka_unit_test(what_is_forgotten_is_told),
         cmocka_unit_test(reasons_go_with_the_person),
+        cmocka_unit_test(a_place_is_held_however_it_is_spelled),
+        cmocka_unit_test(a_place_is_held_after_the_wave_and_let_go),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -26,6 +26,8 @@ static cw_code board(work *w, cw_error *err)
 TABLE(breaks, cw_shipping_breaks(N, WHO, "2001", 203220, &out, err))
 TABLE(move_week, cw_shipping_move(N, WHO, "2001", 203221, "asked for it", &out, err))
 TABLE(hold_zone, cw_shipping_hold(N, WHO, "z7", NULL, 203216, 203217, "frost", &out, err))
+TABLE(hold_place, cw_shipping_hold_place(N, WHO, &((cw_hold_place){ "Germany", "", "20", "29" }), 203216,
+                                         203217, "storm", &out, err))
 TABLE(holds, cw_shipping_holds(N, WHO, &out, err))
 static void hold_z7(work *w)
 {
@@ -186,6 +188,7 @@ static const desk_call parcel_calls[] = {
     ROW(breaks),
     ROW(move_week),
     ROW(hold_zone),
+    ROW(hold_place),
     AFTER(hold_z7, holds),
     AFTER(hold_z7, touched),
     AFTER(hold_z7, overrule),

@@ -455,6 +455,11 @@ static void weeks_set(world *w, char week[40])
                      "{\"order\":\"S1\",\"first_week\":\"2032-W30\",\"last_week\":\"2032-W31\"}", "hold");
     post(w, 200, "/api/orders/S1/overrule", "{\"rule\":\"frost\",\"why\":\"goes in a heated van\"}");
     post(w, 200, "/api/orders/S1/overrule", "{\"rule\":\"frost\",\"heed\":true}");
+    post(w, 201, "/api/frost-holds",
+         "{\"country\":\"Deutschland\",\"postcode_from\":\"20\",\"postcode_to\":\"29\",\"first_week\":\"2032-"
+         "W30\",\"last_week\":\"2032-W31\"}");
+    post(w, 422, "/api/frost-holds",
+         "{\"country\":\"DE\",\"order\":\"S1\",\"first_week\":\"2032-W30\",\"last_week\":\"2032-W31\"}");
     char target[80];
     snprintf(target, sizeof target, "/api/frost-holds/%lld", w->hold);
     json_decref(asked(w, 204, "DELETE", target, NULL));

@@ -272,17 +272,32 @@ function Waves({ waves, may }) {
   );
 }
 
+const NOWHERE = { country: '', region: '', postcode_from: '', postcode_to: '' };
+const PLACE = /** @type {const} */ ([
+  ['country', 'frost.country'],
+  ['region', 'frost.region'],
+  ['postcode_from', 'frost.postcode_from'],
+  ['postcode_to', 'frost.postcode_to'],
+]);
+
+/** @param {import('../contract').Row<'GET /api/frost-holds'>} h */
+function heldName(h) {
+  const codes = h.postcode_from === h.postcode_to ? h.postcode_from : `${h.postcode_from}–${h.postcode_to}`;
+  return h.zone ?? h.order ?? [h.country, h.region, codes].filter(Boolean).join(' ');
+}
+
 /** @param {{may: boolean}} props */
 function FrostHolds({ may }) {
   const { format } = useSeason();
   const holds = useResource('/api/frost-holds').data ?? [];
   const { found, field } = useSearch(
     holds,
-    (h) => [h.zone, h.order, format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why],
+    (h) => [heldName(h), format.week(h.first_week), format.week(h.last_week), h.first_week, h.last_week, h.why],
     t('frost.find'),
   );
   const [of, setOf] = useState('zone');
   const [name, setName] = useState('');
+  const [place, setPlace] = useState(NOWHERE);
   const [from, setFrom] = useState('');
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
@@ -304,7 +319,7 @@ function FrostHolds({ may }) {
       <ul class="rows">
         {found.map((h) => (
           <li key={h.hold}>
-            <b>{h.zone ?? h.order}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
+            <b>{heldName(h)}</b> {format.week(h.first_week)} – {format.week(h.last_week)} {h.why}{' '}
             {h.orders > 0 && (
               <b class="shout">{t('frost.touches', { n: h.orders, parcels: h.parcels, stops: h.stops })} </b>
             )}
@@ -312,7 +327,7 @@ function FrostHolds({ may }) {
               <button
                 type="button"
                 class="link-button"
-                aria-label={t('frost.lift.of', { what: h.zone ?? h.order ?? '' })}
+                aria-label={t('frost.lift.of', { what: heldName(h) })}
                 onClick={() => lift(h)}
               >
                 {t('frost.lift')}
@@ -329,12 +344,20 @@ function FrostHolds({ may }) {
             const all = await send(
               'POST',
               '/api/frost-holds',
-              { [of]: name.trim(), first_week: from, last_week: to, why: why.trim() || undefined },
+              {
+                ...(of === 'place'
+                  ? Object.fromEntries(Object.entries(place).map(([part, text]) => [part, text.trim() || undefined]))
+                  : { [of]: name.trim() }),
+                first_week: from,
+                last_week: to,
+                why: why.trim() || undefined,
+              },
               { key: newKey() },
             );
             const set = all[all.length - 1];
             if (set.parcels > 0) setTold(await send('GET', `/api/frost-holds/touched?hold=${set.hold}`));
             setName('');
+            setPlace(NOWHERE);
             setWhy('');
             touch();
           }}
@@ -343,11 +366,24 @@ function FrostHolds({ may }) {
             <select value={of} onChange={(e) => setOf(e.currentTarget.value)}>
               <option value="zone">{t('frost.zone')}</option>
               <option value="order">{t('order.order')}</option>
+              <option value="place">{t('frost.place')}</option>
             </select>
           </Field>
-          <Field label={of === 'zone' ? t('frost.zone') : t('frost.order')}>
-            <input required value={name} onInput={(e) => setName(e.currentTarget.value)} />
-          </Field>
+          {of === 'place' ? (
+            PLACE.map(([part, label]) => (
+              <Field key={part} label={t(label)}>
+                <input
+                  required={part === 'country' && !place.postcode_from}
+                  value={place[part]}
+                  onInput={(e) => setPlace({ ...place, [part]: e.currentTarget.value })}
+                />
+              </Field>
+            ))
+          ) : (
+            <Field label={of === 'zone' ? t('frost.zone') : t('frost.order')}>
+              <input required value={name} onInput={(e) => setName(e.currentTarget.value)} />
+            </Field>
+          )}
           <Field label={t('frost.from')}>
             <WeekSelect required value={from} onWeek={setFrom} />
           </Field>

@@ -22,6 +22,7 @@ void cw_shipping_plan_free(cw_shipping_plan *p)
     cw_ship_book_free(&p->book);
     free(p->zone);
     free(p->hold);
+    free(p->of_place);
     free(p->leave);
     free(p->order);
     free(p->capacity);
@@ -30,7 +31,7 @@ void cw_shipping_plan_free(cw_shipping_plan *p)
     memset(p, 0, sizeof *p);
 }
 
-static int zone_index(const cw_ship_book *b, const char *zone)
+int cw_shipping_zone_index(const cw_ship_book *b, const char *zone)
 {
     for (size_t z = 0; z < b->zones; z++)
         if (strcmp(b->zone[z].code, zone) == 0)
@@ -62,7 +63,7 @@ static void state_orders(cw_shipping_plan *p, double per_parcel)
         const cw_ship_order *o = &p->book.order[i];
         p->order[i] = (cw_schedule_order){ .number = o->number,
                                            .received_at = o->received_at,
-                                           .zone = zone_index(&p->book, o->zone),
+                                           .zone = cw_shipping_zone_index(&p->book, o->zone),
                                            .wish_week = o->wish,
                                            .parcels = parcels_of(o->divisions, per_parcel),
                                            .fixed_week = o->week,
@@ -76,9 +77,26 @@ static void state_orders(cw_shipping_plan *p, double per_parcel)
     }
 }
 
+static bool is_place(const cw_ship_hold *h)
+{
+    return h->place.country[0] || h->place.from[0];
+}
+
+/* The orders where the n-th hold of a place is; `at`: how far the list of the book is read. */
+static const bool *of_place(cw_shipping_plan *p, size_t n, int64_t hold, size_t *at)
+{
+    bool *of = p->of_place + n * (p->book.orders + 1);
+    for (; *at < p->book.helds && p->book.held[*at].hold_id <= hold; (*at)++) {
+        int order = order_index(&p->book, p->book.held[*at].order_id); /* none of a cancelled one */
+        if (p->book.held[*at].hold_id == hold && order >= 0)
+            of[order] = true;
+    }
+    return of;
+}
+
 static void state_rest(cw_shipping_plan *p, double capacity)
 {
-    size_t holds = 0;
+    size_t holds = 0, places = 0, at = 0;
     for (size_t z = 0; z < p->book.zones; z++)
         p->zone[z] = (cw_schedule_zone){ p->book.zone[z].code, p->book.zone[z].first_week };
     for (size_t h = 0; h < p->book.holds; h++) {
@@ -87,9 +105,13 @@ static void state_rest(cw_shipping_plan *p, double capacity)
                                   from->why[0] ? from->why : NULL };
         if (from->order_id)
             hold.order = order_index(&p->book, from->order_id);
+        else if (is_place(from))
+            hold.of = of_place(p, places++, from->id, &at);
         else
-            hold.zone = zone_index(&p->book, from->zone);
-        if (hold.order < 0 && hold.zone < 0)
+            hold.zone = cw_shipping_zone_index(&p->book, from->zone);
+        if (hold.of && hold.reason == NULL)
+            hold.reason = "hold";
+        if (hold.order < 0 && hold.zone < 0 && hold.of == NULL)
             continue;
         for (size_t k = 0; k < p->book.leaves; k++) {
             int order =
@@ -107,6 +129,7 @@ static void state_rest(cw_shipping_plan *p, double capacity)
 cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *p, cw_error *err)
 {
     double capacity = 0, per_parcel = 1;
+    size_t places = 0;
     memset(p, 0, sizeof *p);
     cw_code code = cw_season_look(n, err);
     if (code == CW_OK)
@@ -120,11 +143,15 @@ cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_pl
     p->zone = calloc(p->book.zones + 1, sizeof *p->zone);
     p->hold = calloc(p->book.holds + 1, sizeof *p->hold);
     p->leave = calloc(p->book.leaves + 1, sizeof *p->leave);
+    for (size_t h = 0; h < p->book.holds; h++)
+        places += is_place(&p->book.hold[h]);
+    p->of_place = calloc(places + 1, p->book.orders + 1);
     p->order = calloc(p->book.orders + 1, sizeof *p->order);
     p->ship = calloc(p->book.orders + 1, sizeof *p->ship);
     p->capacity = calloc(WEEKS, sizeof *p->capacity);
     p->load = calloc(WEEKS, sizeof *p->load);
-    if (!p->zone || !p->hold || !p->leave || !p->order || !p->ship || !p->capacity || !p->load)
+    if (!p->zone || !p->hold || !p->leave || !p->of_place || !p->order || !p->ship || !p->capacity ||
+        !p->load)
         return cw_error_memory(err);
     cw_day first = n->season.ship > who->today ? n->season.ship : who->today;
     p->schedule = (cw_schedule){ .first_week = cw_week_of(first),
@@ -424,132 +451,5 @@ cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, 
     if (code == CW_OK)
         code = move(n, who, &p, i, week, why, err);
     cw_shipping_plan_free(&p);
-    return cw_work_end(n, code, err);
-}
-
-static const cw_column shipping_holds_columns[] = {
-    { "hold", CW_INT_T },
-    { "zone", CW_TEXT_T, .null = true },
-    { "order", CW_TEXT_T, .null = true },
-    { "first_week", CW_WEEK_T },
-    { "last_week", CW_WEEK_T },
-    { "why", CW_TEXT_T, .null = true },
-    { "at", CW_INSTANT_T },
-    { "actor", CW_TEXT_T },
-    { "orders", CW_INT_T, .says = "Orders it keeps now: in a wave, not left." },
-    { "parcels", CW_INT_T, .says = "Parcels of them." },
-    { "stops", CW_INT_T, .says = "Stops where something of them is still to be taken." },
-};
-const cw_shape cw_shipping_holds_shape = CW_ROWS(shipping_holds_columns);
-
-cw_code cw_shipping_holds(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
-{
-    cw_ship_book b;
-    cw_table_init(out, shipping_holds_columns, CW_WIDTH(shipping_holds_columns));
-    cw_code code = cw_ship_holds_read(n->db, cw_week_of(who->today), &b, err);
-    for (size_t i = 0; code == CW_OK && i < b.holds; i++) {
-        const cw_ship_hold *h = &b.hold[i];
-        cw_put_int(out, h->id);
-        cw_put_text(out, h->zone[0] ? h->zone : NULL);
-        cw_put_text(out, h->order[0] ? h->order : NULL);
-        cw_put_int(out, h->first_week);
-        cw_put_int(out, h->last_week);
-        cw_put_text(out, h->why);
-        cw_put_int(out, h->at);
-        cw_put_text(out, h->actor);
-        for (int k = 0; k < 3; k++)
-            cw_put_int(out, h->touches[k]);
-    }
-    if (code == CW_OK)
-        cw_ship_book_free(&b);
-    return code == CW_OK ? cw_table_check(out, err) : code;
-}
-
-static const cw_column touched_columns[] = {
-    { "hold", CW_INT_T },
-    { "order", CW_TEXT_T },
-    { "customer", CW_TEXT_T, .null = true },
-    { "wave", CW_INT_T },
-    { "week", CW_WEEK_T },
-    { "slot", CW_INT_T },
-    { "parcel", CW_INT_T },
-    { "state", CW_TEXT_T, .words = "open|packed" },
-    { "open", CW_INT_T, .says = "Divisions still to be taken." },
-    { "taken", CW_INT_T },
-    { "stops", CW_INT_T, .says = "Stops where something is still to be taken." },
-    { "sentence", CW_TEXT_T },
-};
-const cw_shape cw_shipping_touched_shape = CW_ROWS(touched_columns);
-
-cw_code cw_shipping_touched(cw_nursery *n, const cw_asker *who, int64_t hold, cw_table *out, cw_error *err)
-{
-    cw_table_init(out, touched_columns, CW_WIDTH(touched_columns));
-    cw_code code = cw_rows_fill(n->db, "shipping.touched", out, err, "Ii", hold ? &hold : NULL,
-                                (int64_t)cw_week_of(who->today));
-    cw_people_hide(who, out);
-    return code == CW_OK ? cw_table_check(out, err) : code;
-}
-
-static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
-                        cw_week first, cw_week last, const char *why, cw_error *err)
-{
-    cw_ship_book b;
-    char shown[80];
-    int64_t order_id = 0, id = 0;
-    cw_code code = cw_ship_book_read(n->db, &b, err);
-    if (code != CW_OK)
-        return code;
-    for (size_t i = 0; order && i < b.orders; i++)
-        if (strcmp(b.order[i].number, order) == 0)
-            order_id = b.order[i].id;
-    if (order && order_id == 0)
-        code = cw_error_set(err, CW_NOT_FOUND, "there is no open order %s",
-                            cw_shown(order, strlen(order), shown));
-    else if (zone && zone_index(&b, zone) < 0)
-        code = cw_error_set(err, CW_NOT_FOUND, "the zone table has no zone %s",
-                            cw_shown(zone, strlen(zone), shown));
-    cw_ship_book_free(&b);
-    if (code == CW_OK)
-        code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, &id, err);
-    if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL,
-                            zone ? why : NULL, err);
-    return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
-}
-
-cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, const char *order,
-                         cw_week first, cw_week last, const char *why, cw_table *out, cw_error *err)
-{
-    memset(out, 0, sizeof *out);
-    if (cw_office_only(who, "set frost holds", err) != CW_OK)
-        return CW_FORBIDDEN;
-    if ((zone == NULL) == (order == NULL))
-        return cw_error_set(err, CW_USAGE, "a frost hold names a zone or an order");
-    if (first == 0 || last == 0 || first > last)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "last_week",
-                           "must not come before the first week of the hold");
-    cw_code code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        return code;
-    code = hold_add(n, who, zone, order, first, last, why, err);
-    if (code == CW_OK)
-        code = cw_shipping_holds(n, who, out, err);
-    return cw_work_end(n, code, err);
-}
-
-cw_code cw_shipping_lift(cw_nursery *n, const cw_asker *who, int64_t hold, cw_error *err)
-{
-    char subject[32];
-    if (cw_office_only(who, "lift frost holds", err) != CW_OK)
-        return CW_FORBIDDEN;
-    cw_code code = cw_work_begin(n, err);
-    if (code != CW_OK)
-        return code;
-    snprintf(subject, sizeof subject, "%lld", (long long)hold);
-    code = cw_ship_hold_lift(n->db, hold, err);
-    if (code == CW_OK)
-        code = cw_audit_add(n->db, who->now, who->actor, "lift frost hold", subject, NULL, NULL, err);
-    if (code == CW_OK)
-        code = cw_season_touch(n->db, false, true, err);
     return cw_work_end(n, code, err);
 }

@@ -11,6 +11,7 @@ typedef struct cw_shipping_plan {
     cw_ship_book book;
     cw_schedule_zone *zone;
     cw_schedule_hold *hold;
+    bool *of_place; /* which orders each hold of a place holds */
     cw_schedule_leave *leave;
     cw_schedule_order *order; /* as book.order */
     int *capacity, *load;     /* [schedule.weeks] */
@@ -22,6 +23,8 @@ typedef struct cw_shipping_plan {
 cw_code cw_shipping_plan_make(cw_nursery *n, const cw_asker *who, cw_shipping_plan *out,
                               cw_error *err) CW_MUST_CHECK;
 void cw_shipping_plan_free(cw_shipping_plan *p);
+
+int cw_shipping_zone_index(const cw_ship_book *b, const char *zone); /* -1: the table has none of that name */
 
 /* Writes the weeks that differ from those on record, inside the caller's work. */
 cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p,

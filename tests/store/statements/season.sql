@@ -112,6 +112,7 @@ INSERT INTO forbidden (line_id, variety_id, at, actor, why) VALUES (2, 5, 44, 'o
 INSERT INTO frost_hold (id, zone, order_id, first_week, last_week, why, at, actor) VALUES
     (1, 'z1', NULL, 203209, 203210, 'ice', 20, 'off'), (2, NULL, 2, 203211, 203212, NULL, 21, 'off'), (3, 'z1', NULL, 203214, 203215, 'snow', 22, 'off'),
     (4, 'z2', NULL, 203220, 203221, '', 23, 'off'), (5, NULL, 1, 203211, 203212, 'away', 24, 'off');
+INSERT INTO frost_hold (id, zone, country, region, postcode_from, postcode_to, first_week, last_week, why, at, actor) VALUES (6, '', 'CA', '', '', '', 203230, 203231, 'storm', 24, 'off');
 INSERT INTO frost_overruled (hold_id, order_id, at, actor, why) VALUES (1, 1, 24, 'own', 'warm van'), (3, 4, 25, 'own', 'he said');
 INSERT INTO destination_overruled (order_id, country, region, at, actor, why) VALUES (10, 'NZ', '', 26, 'own', 'has papers'), (3, 'CA', '', 27, 'own', 'moved since'), (2, 'CA', '', 28, 'own', 'told');
 INSERT INTO wave (id, week, at, actor, state) VALUES (1, 203210, 60, 'off', 'open'), (2, 203210, 61, 'off', 'dropped'), (3, 203212, 62, 'off', 'closed'), (4, 203212, 63, 'off', 'open'), (5, 203212, 64, 'off', 'closed'), (6, 203213, 65, 'off', 'open'), (7, 203217, 66, 'off', 'dropped');
