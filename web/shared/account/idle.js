@@ -20,8 +20,7 @@ export function watchIdle(ms, onIdle) {
       return 0; // a private window: this tab only
     }
   };
-  const used = () => {
-    if (Date.now() - mine < LOOK_MS / 5) return;
+  const note = () => {
     mine = Date.now();
     try {
       localStorage.setItem(NAME, String(mine));
@@ -29,9 +28,14 @@ export function watchIdle(ms, onIdle) {
       // as above
     }
   };
+  const used = () => {
+    if (Math.abs(Date.now() - mine) >= LOOK_MS / 5) note();
+  };
   // By the clock, not by a long timer: a machine that slept has not been used.
   const look = () => {
-    if (Date.now() - Math.max(mine, shared()) < ms) return;
+    const ago = Date.now() - Math.max(mine, shared());
+    if (ago < 0) note(); // the clock was put back: from now on
+    if (ago < ms) return;
     stop();
     onIdle();
   };

@@ -71,7 +71,7 @@ export class Outbox {
     this.post = post;
     this.me = me;
     this.draining = false;
-    this.counter = 0;
+    this.last = 0;
     /** @type {() => void} */
     this.changed = () => {};
   }
@@ -81,11 +81,14 @@ export class Outbox {
    * @returns {Promise<Entry>}
    */
   async add(what) {
+    // After all that waits, whatever this device's clock says by now: it may have been put right since.
+    const waiting = (await this.all()).at(-1)?.order ?? 0;
+    this.last = Math.max(Date.now() * 1000, waiting + 1, this.last + 1);
     /** @type {Entry} */
     const entry = {
       ...what,
       author: this.me(),
-      order: Date.now() * 1000 + (this.counter++ % 1000),
+      order: this.last,
       at: new Date().toISOString(),
       state: 'waiting',
       detail: '',

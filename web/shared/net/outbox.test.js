@@ -70,6 +70,20 @@ test('300 entries over a line that drops at random arrive exactly once and in or
   assert.ok(server.requests > 300);
 });
 
+test('a clock that is put right between two entries does not turn them round', async (t) => {
+  let now = 1_960_000_000_000;
+  t.mock.method(Date, 'now', () => now);
+  const box = await open();
+  await box.add(entry('first'));
+  now -= 3 * 86_400_000; // it ran three days ahead
+  await Promise.all([box.add(entry('second')), box.add(entry('third'))]);
+  const reloaded = await open();
+  now -= 3 * 86_400_000;
+  await reloaded.add(entry('fourth'));
+  assert.equal(await reloaded.drain(), 'empty');
+  assert.deepEqual([...server.done.keys()], ['first', 'second', 'third', 'fourth']);
+});
+
 test('what the server refuses stays with its sentence and does not hold up the rest', async () => {
   const box = await open();
   await box.add(entry('bad'));
