@@ -150,8 +150,6 @@ static size_t record_end(const cw_csv *c, long *lines, bool *open)
             n += ch == '\n';
             if (ch != '"')
                 continue;
-            if (i + 1 == c->end && !c->at_end)
-                break; /* the next byte tells whether this quote closes or is doubled */
             if (i + 1 < c->end && c->buffer[i + 1] == '"')
                 i++;
             else

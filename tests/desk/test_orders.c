@@ -303,7 +303,9 @@ static void a_shop_is_answered_order_by_order(void **state)
     assert_int_equal(json_integer_value(json_object_get(k.answer, "lines")), 2);
     json_decref(k.answer);
     int64_t made_at = one_int(&t, "SELECT version FROM orders WHERE number = 'W1'");
-    t.who.now += 5000; /* the same again, later: taken already */
+    assert_int_equal(one_int(&t, "SELECT version FROM orders WHERE number = '1001'"),
+                     made_at); /* as a file's */
+    t.who.now += 5000;         /* the same again, later: taken already */
     k = take(&t, good);
     assert_string_equal(k.first, "");
     assert_true(json_is_true(json_object_get(k.answer, "known")));
@@ -323,6 +325,27 @@ static void a_shop_is_answered_order_by_order(void **state)
         json_decref(k.answer);
         assert_int_equal(one_int(&t, "SELECT version FROM orders WHERE number = 'W1'"), made_at + 1);
         assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM line"), 6);
+    }
+    /* That it is paid is news, once; who comes with "not paid" later does not know of it. */
+    static const struct {
+        const char *paid;
+        int64_t is, raised;
+    } news[] = { { "true", 1, 1 }, { "true", 1, 0 }, { "false", 1, 0 } };
+    for (size_t i = 0, raised = 1; i < 3; i++) {
+        char text[400];
+        snprintf(text, sizeof text,
+                 "{\"order\":\"W1\",\"customer\":\"Ida\",\"paid\":%s,\"lines\":[{\"variety\":\"AMB\","
+                 "\"quantity\":1,"
+                 "\"unit_price\":\"6.50\",\"consent\":\"named\",\"named\":[\"BRI\",\"CIN\"]}]}",
+                 news[i].paid);
+        k = take(&t, text);
+        assert_string_equal(k.first, "");
+        assert_true(json_is_true(json_object_get(k.answer, "known")));
+        json_decref(k.answer);
+        raised += (size_t)news[i].raised;
+        assert_int_equal(one_int(&t, "SELECT paid FROM orders WHERE number = 'W1'"), news[i].is);
+        assert_int_equal(one_int(&t, "SELECT version FROM orders WHERE number = 'W1'"),
+                         made_at + (int64_t)raised);
     }
     k = take(&t, "{\"order\":\"W2\",\"lines\":[{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6},"
                  "{\"variety\":\"AMB\",\"quantity\":1,\"unit_price\":6}]}");

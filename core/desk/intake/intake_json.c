@@ -297,7 +297,7 @@ cw_code cw_intake_order(cw_nursery *n, const cw_asker *who, const json_t *order,
             code = cw_error_memory(err);
         }
     }
-    if (code == CW_OK && s->taken.made > 0) {
+    if (code == CW_OK && (s->taken.made > 0 || cw_intake_orders_paid(&s->in))) {
         code = cw_work_begin_sure(n, err);
         if (code == CW_OK)
             code = cw_work_end(n, write_order(&s->in, order, err), err);

@@ -269,6 +269,11 @@ static cw_code new_order(cw_intake *in, struct cw_order_desk *d, cw_row *row, cw
     return code == CW_OK && !in->api ? add_head(in, d, err) : code;
 }
 
+bool cw_intake_orders_paid(const cw_intake *in)
+{
+    return in->orders && in->orders->pays;
+}
+
 cw_code cw_intake_orders_write(cw_intake *in, cw_error *err)
 {
     struct cw_order_desk *d = in->orders;
