@@ -118,7 +118,7 @@ function runTest(t) {
   });
   const seconds = Number(process.hrtime.bigint() - begun) / 1e9;
   if (r.error?.code === 'ETIMEDOUT') return { by: `${t} (not done in ${5 * allowed} s)`, seconds };
-  if (r.signal) return { by: `${t} (${r.signal})`, seconds };
+  if (r.signal === 'SIGKILL') return { by: `${t} (computed for ${allowed} s)`, seconds };
   return { by: r.status !== 0 ? t : '', seconds, said: `${r.stdout ?? ''}${r.stderr ?? ''}` };
 }
 

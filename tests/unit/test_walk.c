@@ -115,10 +115,36 @@ static void test_nothing_to_do(void **state)
     assert_int_equal(walk->length, 0);
     cw_check_ok(cw_walk_share(walk, (cw_walk_pace){ 1, 1, 1 }, 2, first, NULL), NULL);
     assert_int_equal(first[0] + first[1] + first[2], 0);
-    assert_int_equal(cw_walk_share(walk, (cw_walk_pace){ 1, 1, 1 }, 0, first, NULL), CW_REFUSED);
-    assert_int_equal(cw_walk_share(walk, (cw_walk_pace){ -1, 1, 1 }, 1, first, NULL), CW_REFUSED);
     cw_walk_free(walk);
     cw_walk_free(NULL);
+}
+
+/* From one packer to as many as may be, at a pace of nothing or more. */
+static void test_who_may_share_a_walk(void **state)
+{
+    (void)state;
+    static const struct {
+        size_t packers;
+        cw_walk_pace pace;
+        bool good;
+    } rows[] = {
+        { 0, { 1, 1, 1 }, false },  { 1, { 1, 1, 1 }, true },   { 64, { 1, 1, 1 }, true },
+        { 65, { 1, 1, 1 }, false }, { 1, { 0, 0, 0 }, true },   { 1, { -1, 1, 1 }, false },
+        { 1, { 1, -1, 1 }, false }, { 1, { 1, 1, -1 }, false },
+    };
+    assert_int_equal(CW_WALK_MAX_PACKERS, 64);
+    for (size_t i = 0; i < COUNT(rows); i++) {
+        cw_stop stops[2] = { { .pick_count = 1, .quantity = 3 }, { .pick_count = 2, .quantity = 5 } };
+        const cw_walk walk = { .stops = stops, .stop_count = 2 };
+        size_t first[CW_WALK_MAX_PACKERS + 1] = { 9 };
+        cw_error err = CW_ERROR_NONE;
+        assert_int_equal(cw_walk_share(&walk, rows[i].pace, rows[i].packers, first, &err),
+                         rows[i].good ? CW_OK : CW_REFUSED);
+        assert_string_equal(
+            err.text, rows[i].good ? "" : "a walk is shared among 1 to 64 packers, at a pace of 0 or more");
+        if (rows[i].good)
+            assert_true(first[0] == 0 && first[rows[i].packers] == 2);
+    }
 }
 
 static void test_a_wrong_wave_is_refused(void **state)
@@ -205,6 +231,7 @@ int main(void)
         cmocka_unit_test(test_short_stock_goes_to_the_first_lines),
         cmocka_unit_test(test_direction),
         cmocka_unit_test(test_nothing_to_do),
+        cmocka_unit_test(test_who_may_share_a_walk),
         cmocka_unit_test(test_a_wrong_wave_is_refused),
         cmocka_unit_test(test_the_one_at_risk_goes_first),
     };
