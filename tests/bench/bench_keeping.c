@@ -1,11 +1,15 @@
 /* SPDX-License-Identifier: MIT */
-/* Ten years in invented nurseries: what is kept for planting by the plan as the desk makes it of a nursery file (keeping_desk.h), which
- * learns demand, division rates, losses and what comes of plants as the years go by; by three rules of thumb; by the same programme
+/* Ten years in invented nurseries: what is kept for planting by the plan of a nursery that lives through the program itself, from dug
+ * clumps to the next season's file (keeping_desk.h), and learns demand, division rates, losses and what comes of plants as the years go
+ * by; by three rules of thumb; by the same programme
  * with the true hyper-parameters, which has seen no more of a variety than the nursery has (and exactly how many were asked for when it
  * sold out); and by one that knows every true figure of the world from the first day, which nobody can.
  * Each lives through the same demand, the same seasons and the same luck of the clumps. Prints "name value unit".
  *
  *     bench_keeping [NURSERIES]
+ *
+ * On stderr a line for each nursery as it is done: its seed, and what each of the policies earned of what the programme with the true
+ * hyper-parameters did.
  *
  * The world: plants come to be dug with a chance of the nursery's own, clumps give divisions by a rate of variety, season and both,
  * divisions keep by a chance; demand is negative binomial about a mean of the variety. A fifth of the varieties are new: five
@@ -63,7 +67,7 @@ typedef struct life {
     cw_trend_row trend[VARIETIES * SEASONS];
     size_t sales;
     cw_rate *fit;
-    lived past; /* the same, as files */
+    lived desk; /* of OURS: its files */
     double earned;
 } life;
 
@@ -80,13 +84,15 @@ static cw_rng luck(const world *w, int what, int v, int season)
 }
 
 /* What `plants` of a variety give in a season: the same luck for every policy. */
-static int64_t grown(const world *w, int v, int season, int64_t plants, int64_t *clumps, int64_t *divisions)
+static lived_grown grown(const world *w, int v, int season, int64_t plants)
 {
+    lived_grown g = { .plants = plants };
     cw_rng s = luck(w, 1, 0, season), c = luck(w, 2, v, season), r = luck(w, 3, v, season);
     double rate = w->rate[v] * exp(w->season_sd * cw_draw_normal(&s) + w->cell_sd * cw_draw_normal(&c));
-    *clumps = cw_draw_binomial(&r, plants, w->establishment);
-    *divisions = *clumps > 0 ? cw_draw_ab0(&r, (double)*clumps * rate, w->phi) : 0;
-    return cw_draw_binomial(&r, *divisions, w->sound);
+    g.clumps = cw_draw_binomial(&r, plants, w->establishment);
+    g.divisions = g.clumps > 0 ? cw_draw_ab0(&r, (double)g.clumps * rate, w->phi) : 0;
+    g.sound = cw_draw_binomial(&r, g.divisions, w->sound);
+    return g;
 }
 
 static double true_growth(const world *w, int v)
@@ -122,21 +128,24 @@ static void make(world *w, uint64_t seed)
 static void begin(const world *w, policy by, life *l)
 {
     *l = (life){ .by = by };
-    lived_begin(&l->past);
+    if (by == OURS)
+        lived_begin(&l->desk, w->seed, w->margin, VARIETIES);
     for (int v = 0; v < VARIETIES; v++) {
         l->have[v] = w->start[v];
         l->kept[v] = (int64_t)(0.25 * (double)w->start[v]);
         for (int t = 0; v % 5 != 0 && t < PAST; t++) {
-            int64_t clumps = 0, divisions = 0;
-            int64_t sound = grown(w, v, t, 25, &clumps, &divisions);
-            if (clumps > 0)
-                l->row[l->rows++] = (cw_rate_row){ v, t, -1, clumps, divisions };
-            lived_grew(&l->past, v, t, 25, clumps, divisions, sound);
-            lived_sold(&l->past, v, t, w->asked[v][t], 1);
+            const lived_grown g = grown(w, v, t, 25);
+            if (g.clumps > 0)
+                l->row[l->rows++] = (cw_rate_row){ v, t, -1, g.clumps, g.divisions };
+            if (by == OURS)
+                lived_past(&l->desk, v, t, &g, w->asked[v][t]);
             l->sale[l->sales] = (cw_sales){ .variety = (size_t)v, .sold = w->asked[v][t] };
             l->trend[l->sales++] = (cw_trend_row){ (size_t)v, t, w->asked[v][t], false };
         }
     }
+    const lived_terms terms = { COST, DISCOUNT, w->places, AHEAD };
+    if (by == OURS)
+        lived_open(&l->desk, PAST, &terms, l->have);
 }
 
 static void must(cw_code code, const cw_error *err)
@@ -318,28 +327,15 @@ static void decide_by_model(const world *w, const life *l, const knowledge *k, i
     }
 }
 
-static void decide_by_desk(const world *w, const life *l, int season, int64_t *keep, int64_t *upto)
-{
-    double estimate[VARIETIES];
-    for (int v = 0; v < VARIETIES; v++)
-        estimate[v] = said_of(w, v, season);
-    const lived_now now = { .season = season,
-                            .varieties = VARIETIES,
-                            .price = w->margin,
-                            .estimate = estimate,
-                            .have = l->have,
-                            .cost = COST,
-                            .discount = DISCOUNT,
-                            .places = w->places,
-                            .ahead = AHEAD };
-    lived_plan(&l->past, &now, keep, upto);
-}
-
 static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *upto)
 {
     static knowledge k;
     if (l->by == OURS) {
-        decide_by_desk(w, l, season, keep, upto);
+        double estimate[VARIETIES];
+        for (int v = 0; v < VARIETIES; v++)
+            estimate[v] = said_of(w, v, season);
+        lived_estimate(&l->desk, estimate);
+        lived_plan(&l->desk, l->have, keep, upto);
         return;
     }
     if (l->by == KNOWING || l->by == HYPER) {
@@ -366,45 +362,74 @@ static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *
     }
 }
 
+/* What is sold of a season, and what of it anybody could know afterwards. */
+static void sell(const world *w, life *l, int season, const int64_t *keep, double discount)
+{
+    int64_t asked[VARIETIES], desk[VARIETIES];
+    for (int v = 0; v < VARIETIES; v++)
+        asked[v] = w->asked[v][season];
+    if (l->by == OURS)
+        lived_sell(&l->desk, asked, desk);
+    for (int v = 0; v < VARIETIES; v++) {
+        int64_t sale = l->have[v] - keep[v], sold = sale < asked[v] ? sale : asked[v];
+        bool out = sold < asked[v];
+        if (l->by == OURS && desk[v] != sold) {
+            fprintf(stderr,
+                    "bench_keeping: V%02d: the desk sold %lld where %lld were for sale and asked for\n", v,
+                    (long long)desk[v], (long long)sold);
+            exit(3);
+        }
+        l->earned += discount * w->margin[v] * (double)sold;
+        l->sale[l->sales] = (cw_sales){ .variety = (size_t)v,
+                                        .sold = sold,
+                                        .sold_out = out,
+                                        .share = out ? fmax(0.01, (double)sold / (double)asked[v]) : 0,
+                                        .sure = out ? 30 : 0 };
+        l->trend[l->sales++] = (cw_trend_row){ (size_t)v, season, sold, out };
+        l->have[v] -= sold;
+    }
+}
+
+/* What is kept is planted, and of what is left unsold as much as is worth it and has a place. */
+static void plant(const world *w, life *l, int season, const int64_t *keep, const int64_t *upto,
+                  double discount)
+{
+    lived_grown g[VARIETIES];
+    double left = w->places < 0 ? 1e9 : w->places;
+    for (int v = 0; v < VARIETIES; v++)
+        left -= (double)keep[v];
+    for (int v = 0; v < VARIETIES; v++) {
+        int64_t more = (upto[v] < l->have[v] ? upto[v] : l->have[v]) - keep[v];
+        more = more > 0 ? more : 0;
+        more = (double)more < left ? more : left > 0 ? (int64_t)left : 0;
+        left -= (double)more;
+        g[v] = grown(w, v, season, keep[v] + more);
+        l->earned -= discount * COST * (double)g[v].plants;
+        l->kept[v] = keep[v];
+        l->have[v] = g[v].sound;
+        if (g[v].clumps > 0)
+            l->row[l->rows++] = (cw_rate_row){ v, season, -1, g[v].clumps, g[v].divisions };
+    }
+    if (l->by == OURS)
+        lived_turn(&l->desk, g);
+}
+
 static void live(const world *w, life *l)
 {
     double discount = 1;
     for (int year = 0; year <= YEARS; year++, discount *= DISCOUNT) {
         int season = PAST + year;
-        int64_t keep[VARIETIES] = { 0 }, upto[VARIETIES] = { 0 }, plants[VARIETIES];
-        double left = w->places < 0 ? 1e9 : w->places;
+        int64_t keep[VARIETIES] = { 0 }, upto[VARIETIES] = { 0 };
         if (year < YEARS)
             decide(w, l, season, keep, upto);
-        for (int v = 0; v < VARIETIES; v++) {
-            int64_t sale = l->have[v] - keep[v], asked = w->asked[v][season],
-                    sold = sale < asked ? sale : asked;
-            l->earned += discount * w->margin[v] * (double)sold;
-            bool out = sold < asked;
-            l->sale[l->sales] = (cw_sales){ .variety = (size_t)v,
-                                            .sold = sold,
-                                            .sold_out = out,
-                                            .share = out ? fmax(0.01, (double)sold / (double)asked) : 0,
-                                            .sure = out ? 30 : 0 };
-            l->trend[l->sales++] = (cw_trend_row){ (size_t)v, season, sold, out };
-            lived_sold(&l->past, v, season, sold, out ? (double)sold / (double)asked : 1);
-            plants[v] = keep[v];
-            left -= (double)keep[v];
-            l->have[v] -= sold; /* and what is left of it may be planted */
-        }
-        for (int v = 0; v < VARIETIES && year < YEARS; v++) {
-            int64_t more = (upto[v] < l->have[v] ? upto[v] : l->have[v]) - keep[v];
-            more = more > 0 ? more : 0;
-            plants[v] += (double)more < left ? more : left > 0 ? (int64_t)left : 0;
-            left -= (double)(plants[v] - keep[v]);
-            l->earned -= discount * COST * (double)plants[v];
-            l->kept[v] = keep[v];
-            int64_t clumps = 0, divisions = 0;
-            l->have[v] = grown(w, v, season, plants[v], &clumps, &divisions);
-            if (clumps > 0)
-                l->row[l->rows++] = (cw_rate_row){ v, season, -1, clumps, divisions };
-            lived_grew(&l->past, v, season, plants[v], clumps, divisions, l->have[v]);
-        }
+        else if (l->by == OURS)
+            lived_plan(&l->desk, l->have, NULL, NULL);
+        sell(w, l, season, keep, discount);
+        if (year < YEARS)
+            plant(w, l, season, keep, upto, discount);
     }
+    if (l->by == OURS)
+        lived_end(&l->desk);
 }
 
 int main(int argc, char **argv)
@@ -422,13 +447,16 @@ int main(int argc, char **argv)
             live(&w, l);
             earned[p] = l->earned;
             cw_rate_free(l->fit);
-            lived_free(&l->past);
         }
         for (int p = 0; p < POLICIES; p++) {
             share[p] += earned[p] / earned[HYPER] / nurseries;
             ahead[p] += earned[OURS] > earned[p];
         }
         least = fmin(least, earned[OURS] / earned[HYPER]);
+        fprintf(stderr, "%llu", (unsigned long long)w.seed);
+        for (int p = 0; p < POLICIES; p++)
+            fprintf(stderr, " %s %.4f", names[p], earned[p] / earned[HYPER]);
+        fprintf(stderr, "\n");
     }
     for (int p = 0; p < POLICIES; p++)
         if (p != HYPER)
