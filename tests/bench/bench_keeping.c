@@ -335,7 +335,7 @@ static void decide(const world *w, life *l, int season, int64_t *keep, int64_t *
         for (int v = 0; v < VARIETIES; v++)
             estimate[v] = said_of(w, v, season);
         lived_estimate(&l->desk, estimate);
-        lived_plan(&l->desk, l->have, keep, upto);
+        lived_plan(&l->desk, l->have, keep);
         return;
     }
     if (l->by == KNOWING || l->by == HYPER) {
@@ -423,8 +423,10 @@ static void live(const world *w, life *l)
         if (year < YEARS)
             decide(w, l, season, keep, upto);
         else if (l->by == OURS)
-            lived_plan(&l->desk, l->have, NULL, NULL);
+            lived_plan(&l->desk, l->have, NULL);
         sell(w, l, season, keep, discount);
+        if (year < YEARS && l->by == OURS)
+            lived_worth(&l->desk, upto);
         if (year < YEARS)
             plant(w, l, season, keep, upto, discount);
     }

@@ -7,7 +7,6 @@
 #include "desk/field/left.h"
 #include "desk/intake/intake.h"
 #include "desk/offer/beds.h"
-#include "desk/offer/beds_inside.h"
 #include "desk/offer/offering.h"
 
 #include <math.h>
@@ -224,21 +223,13 @@ static void offer(lived *l)
     cw_table_free(&t);
 }
 
-void lived_plan(lived *l, const int64_t *have, int64_t *keep, int64_t *upto)
+void lived_plan(lived *l, const int64_t *have, int64_t *keep)
 {
-    cw_error err = CW_ERROR_NONE;
-    cw_beds *b = NULL;
     const cw_beds_ask ask = { .places = -1, .keep = -1 };
     int64_t there[MOST_VARIETIES], beds[MOST_VARIETIES];
     left(l, there, beds);
     for (int v = 0; v < l->varieties; v++)
         must_agree(l, "what is sound", v, there[v], have[v]);
-    if (keep) {
-        lived_must(cw_beds_make(l->t.n, &l->t.who, &ask, &b, &err), &err);
-        for (int v = 0; v < l->varieties; v++) /* rows are in the order of the codes */
-            upto[v] = b->row[v].keep.plant_up_to;
-        cw_beds_free(b);
-    }
     hold(l, &ask, keep == NULL);
     offer(l);
     left(l, there, beds);
@@ -246,6 +237,19 @@ void lived_plan(lived *l, const int64_t *have, int64_t *keep, int64_t *upto)
         keep[v] = l->hold[v] < have[v] ? l->hold[v] : have[v];
         must_agree(l, "what goes to the beds", v, beds[v], keep[v]);
     }
+}
+
+void lived_worth(lived *l, int64_t *upto)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table t = { 0 };
+    const cw_beds_ask ask = { .places = -1, .keep = -1 };
+    lived_today(l, lived_ship(l->season) + SHOP_DAYS + 7);
+    lived_must(cw_beds_plan(l->t.n, &l->t.who, &ask, &t, NULL, &err), &err);
+    int c = cw_table_column(&t, "up_to");
+    for (size_t r = 0; r < cw_table_rows(&t); r++)
+        upto[variety_of(cw_table_text(&t, r, 0))] = cw_table_int(&t, r, (size_t)c);
+    cw_table_free(&t);
 }
 
 /* What is planted, and what is thrown out of the rest, lot by lot. */
@@ -347,7 +351,6 @@ static void look_over(lived *l, const lived_grown *g, const char *lot)
 void lived_turn(lived *l, const lived_grown *g)
 {
     char lot[MOST_VARIETIES][16];
-    lived_today(l, lived_ship(l->season) + SHOP_DAYS + 7);
     clear(l, g);
     next(l);
     cw_day ship = lived_ship(l->season);

@@ -48,12 +48,15 @@ void lived_open(lived *l, int season, const lived_terms *terms, const int64_t *h
 /* The owner's own estimates of demand, [varieties]; 0: none, or none any more. */
 void lived_estimate(lived *l, const double *estimate);
 
-/* The plan is asked for and committed: keep[varieties] are the hold-backs on record, as far as there is so much, and upto[varieties]
- * up to how many what is left unsold is planted. In the last season (keep NULL) nothing is held back. Then all else goes on offer. */
-void lived_plan(lived *l, const int64_t *have, int64_t *keep, int64_t *upto);
+/* The plan is asked for and committed: keep[varieties] are the hold-backs on record, as far as there is so much. In the last season
+ * (keep NULL) nothing is held back. Then all else goes on offer. */
+void lived_plan(lived *l, const int64_t *have, int64_t *keep);
 
 /* Orders come for asked[varieties] in all, and what can be sold is promised, pulled, packed and sent: sold[varieties]. */
 void lived_sell(lived *l, const int64_t *asked, int64_t *sold);
+
+/* When the shop has closed: up to how many what is left unsold is worth planting, upto[varieties], as the plan says it then. */
+void lived_worth(lived *l, int64_t *upto);
 
 /* g[v].plants go to the beds and the rest out, the season is closed and the next one's file made and proved; there clumps are dug of
  * the rows, cut, and looked over on the shipping day. */

@@ -12,9 +12,9 @@
 
 #include "base/banned.h"
 
-#define MOST_BUYS  20000
-#define MOST_OF    4 /* of a variety in one order */
-#define LINES      5 /* of one order */
+#define MOST_BUYS 20000
+#define MOST_OF   4 /* of a variety in one order */
+#define LINES     5 /* of one order */
 
 typedef struct buy { /* a line of somebody's order */
     int day, variety;
@@ -61,8 +61,8 @@ static json_t *order_of(const lived *l, const buy *line, size_t count, unsigned 
             continue;
         snprintf(code, sizeof code, "V%02d", line[i].variety);
         snprintf(text, sizeof text, "%.2f", l->price[line[i].variety] / 100);
-        json_array_append_new(lines, json_pack("{s:i,s:s,s:I,s:s}", "line", (int)i + 1, "variety", code, "quantity",
-                                               (json_int_t)line[i].quantity, "unit_price", text));
+        json_array_append_new(lines, json_pack("{s:i,s:s,s:I,s:s}", "line", (int)i + 1, "variety", code,
+                                               "quantity", (json_int_t)line[i].quantity, "unit_price", text));
     }
     snprintf(text, sizeof text, "%u", number);
     return json_pack("{s:s,s:s,s:o}", "order", text, "customer", "Somebody", "lines", lines);
@@ -129,16 +129,16 @@ static int64_t pull(lived *l)
     lived_must(cw_picking_document(l->t.n, &l->t.who, wave, &doc, &err), &err);
     json_array_foreach(json_object_get(doc, "stops"), i, stop)
         json_array_foreach(json_object_get(stop, "picks"), k, pick)
-        {
-            if (n == CW_PICKING_MAX_ANSWERS)
-                exit(3);
-            snprintf(key[n], sizeof key[n], "p%zu", n);
-            answer[n] = (cw_picking_answer){ .key = key[n],
-                                             .pick = json_integer_value(json_object_get(pick, "id")),
-                                             .taken = json_integer_value(json_object_get(pick, "quantity")),
-                                             .at = CW_NO_INSTANT };
-            n++;
-        }
+    {
+        if (n == CW_PICKING_MAX_ANSWERS)
+            exit(3);
+        snprintf(key[n], sizeof key[n], "p%zu", n);
+        answer[n] = (cw_picking_answer){ .key = key[n],
+                                         .pick = json_integer_value(json_object_get(pick, "id")),
+                                         .taken = json_integer_value(json_object_get(pick, "quantity")),
+                                         .at = CW_NO_INSTANT };
+        n++;
+    }
     lived_must(cw_picking_answer_all(l->t.n, &l->t.who, answer, n, &out, &err), &err);
     json_decref(doc);
     cw_table_free(&notes);
@@ -155,8 +155,9 @@ static void pack_and_send(lived *l, int64_t wave)
         cw_packing_count count = { .count = cw_table_int(&parcels, i, 8) };
         int64_t id = cw_table_int(&parcels, i, 0), rest = 0;
         lived_must(cw_packing_pack(l->t.n, &l->t.who, id, &count, &err), &err);
-        lived_must(cw_packing_ship(l->t.n, &l->t.who, id, &(cw_packing_sent){ .on = l->t.who.today }, &rest, &err),
-                   &err);
+        lived_must(
+            cw_packing_ship(l->t.n, &l->t.who, id, &(cw_packing_sent){ .on = l->t.who.today }, &rest, &err),
+            &err);
         if (rest != 0)
             exit(3);
     }
@@ -177,7 +178,8 @@ void lived_sell(lived *l, const int64_t *asked, int64_t *sold)
     lived_today(l, lived_ship(l->season) + SHOP_DAYS);
     lived_must(cw_allotting_commit(l->t.n, &l->t.who, &ask, NULL, &done, NULL, &err), &err);
     if (done.placed != all || done.short_ != 0) {
-        fprintf(stderr, "bench_keeping: %lld sold and %lld promised\n", (long long)all, (long long)done.placed);
+        fprintf(stderr, "bench_keeping: %lld sold and %lld promised\n", (long long)all,
+                (long long)done.placed);
         exit(3);
     }
     lived_must(cw_nursery_batch_begin(l->t.n, &err), &err);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* How many to keep for planting, as the owner asks it: figures gathered, hold-backs written and taken back. All data are invented. */
 #include "support/intake.h"
-#include "support/order_desk.h"
+#include "support/picking.h"
 
 #include "desk/offer/beds.h"
 #include "desk/offer/offering.h"
@@ -242,6 +242,65 @@ static void the_beds_have_a_price(void **state)
     test_nursery_free(&t);
 }
 
+/* This spring of a variety's years. */
+static double this_spring(test_nursery *t, const char *variety, const char *column)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table years = { 0 };
+    cw_text say = CW_TEXT(8000);
+    const cw_beds_ask one = { .places = -1, .keep = -1, .variety = variety };
+    cw_check_ok(cw_beds_years(t->n, &t->who, &one, &years, &say, &err), &err);
+    double v = cw_table_cell(&years, 0, (size_t)cw_table_column(&years, column))->v.r;
+    cw_table_free(&years);
+    cw_text_free(&say);
+    return v;
+}
+
+static void pull_all(test_nursery *t)
+{
+    cw_error err = CW_ERROR_NONE;
+    int64_t wave = 0;
+    cw_table notes = { 0 };
+    const cw_picking_ask ask = { .week = cw_week_of(t->who.today) };
+    cw_check_ok(cw_picking_make(t->n, &t->who, &ask, &wave, &notes, &err), &err);
+    cw_table_free(&notes);
+    answer_all_open(t);
+}
+
+/* In May the buyers have come: what is sold is still asked of the stock until it is pulled, and nothing beyond it, so that the rest is
+ * for the beds as far as it is worth it. In winter, before the first order, all of a season is still to come. */
+static void in_may_the_rest_is_for_the_beds(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_table p = { 0 };
+    make(&t);
+    count_lot(&t, "L1", "2032-02-01", 90);
+    plan(&t, &all, &p);
+    double season = real(&p, "AMB", "demand");
+    cw_check_near("asked, before the first order", this_spring(&t, "AMB", "demand"), season, 0.02);
+    assert_true(whole(&p, "AMB", "up_to") > whole(&p, "AMB", "keep"));
+    assert_true(cell(&p, "CIN", "up_to")->null);
+    assert_int_equal(whole(&p, "DOV", "up_to"), 0);
+    cw_table_free(&p);
+    t.who.today = cw_day_from_ymd(2032, 5, 29);
+    t.who.now = t.who.clock = t.who.today * CW_DAY_MS + 43200000;
+    cw_check_near("asked, with the shop not opened", this_spring(&t, "AMB", "demand"), season, 0.02);
+    must_load(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price\n1,2032-04-20T10:00:00Z,1,AMB,40,8.00\n");
+    cw_check_near("asked, sold and here", this_spring(&t, "AMB", "demand"), 40, 1e-9);
+    make_firm(&t, "first-come", "AMB");
+    pull_all(&t);
+    cw_check_near("asked, sold and gone", this_spring(&t, "AMB", "demand"), 0, 1e-9);
+    cw_check_near("sold", this_spring(&t, "AMB", "sold"), 0, 1e-9);
+    plan(&t, &all, &p);
+    int64_t left = whole(&p, "AMB", "p50"), up_to = whole(&p, "AMB", "up_to");
+    assert_true(left > 0);
+    cw_check_near("planted", real(&p, "AMB", "places"), (double)(left < up_to ? left : up_to), 0.1);
+    cw_table_free(&p);
+    test_nursery_free(&t);
+}
+
 /* Rows as people count them, without those of which nothing is kept; the places run through. */
 static void the_planting_list_goes_by_rows(void **state)
 {
@@ -269,6 +328,7 @@ int main(void)
         cmocka_unit_test(hold_backs_are_written_and_taken_back),
         cmocka_unit_test(what_was_changed_since_is_not_taken_back),
         cmocka_unit_test(the_beds_have_a_price),
+        cmocka_unit_test(in_may_the_rest_is_for_the_beds),
         cmocka_unit_test(the_planting_list_goes_by_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

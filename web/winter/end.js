@@ -43,6 +43,36 @@ export function throwOutRest(lots, typed) {
   return next;
 }
 
+/**
+ * What is left unsold goes to the beds, too, as far as the plan says that it is worth it and there are places: first what is there
+ * of the hold-backs, then the lots in their order. Nothing is taken from what is typed.
+ * @param {Left[]} lots those to be filled in
+ * @param {Left[]} all
+ * @param {Record<string, Typed>} typed
+ * @param {{beds: {places: number | null}, varieties: {variety: string, up_to: number | null, planted: number}[]}} plan
+ */
+export function plantWorth(lots, all, typed, plan) {
+  /** @type {Record<string, Typed>} */
+  const next = { ...typed };
+  const room = new Map(plan.varieties.map((v) => [v.variety, (v.up_to ?? 0) - v.planted]));
+  let places = (plan.beds.places ?? Infinity) - plan.varieties.reduce((sum, v) => sum + v.planted, 0);
+  for (const lot of all) {
+    const n = figures(lot, typed[lot.lot]).planted || 0;
+    room.set(lot.variety, (room.get(lot.variety) ?? 0) - n);
+    places -= n;
+  }
+  for (const lot of lots) {
+    const f = figures(lot, typed[lot.lot]);
+    const free = lot.divisions - (f.planted || 0) - (f.discarded || 0);
+    const more = Math.min(free, room.get(lot.variety) ?? 0, places);
+    if (lot.held !== null || wrongOf(lot, typed[lot.lot]) !== '' || more <= 0) continue;
+    room.set(lot.variety, (room.get(lot.variety) ?? 0) - more);
+    places -= more;
+    next[lot.lot] = { ...typed[lot.lot], planted: String(f.planted + more) };
+  }
+  return next;
+}
+
 /** Of lots of which anything is said. @param {Left[]} lots @param {Record<string, Typed>} typed @returns {Item[]} */
 export function items(lots, typed) {
   return lots

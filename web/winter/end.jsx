@@ -12,7 +12,7 @@ import { t } from '../shared/strings/text.js';
 import { Code } from '../shared/tag.jsx';
 import { touch, useResource } from '../shared/net/use.js';
 import { CloseSeason } from './close.jsx';
-import { figures, items, throwOutRest, totals, wrongOf } from './end.js';
+import { figures, items, plantWorth, throwOutRest, totals, wrongOf } from './end.js';
 
 /** @typedef {import('./end.js').Left} Left */
 /** @typedef {import('./end.js').Typed} Typed */
@@ -20,11 +20,12 @@ import { figures, items, throwOutRest, totals, wrongOf } from './end.js';
 export function EndPage() {
   const left = useResource('/api/season/left', { keep: true });
   const planted = useResource('/api/season/planted');
+  const plan = useResource('/api/keep', { keep: true });
   return (
     <Loaded of={left}>
       {(lots) => (
         <>
-          <LeftOver lots={lots} />
+          <LeftOver lots={lots} plan={plan.data} />
           <Planted rows={planted.data ?? []} />
           <CloseSeason />
         </>
@@ -33,8 +34,8 @@ export function EndPage() {
   );
 }
 
-/** @param {{lots: Left[]}} props */
-function LeftOver({ lots }) {
+/** @param {{lots: Left[], plan?: import('../contract').Answers['GET /api/keep']}} props */
+function LeftOver({ lots, plan }) {
   const { format, nursery } = useSeason();
   const [typed, setTyped] = useState(/** @type {Record<string, Typed>} */ ({}));
   const [find, setFind] = useState('');
@@ -46,6 +47,7 @@ function LeftOver({ lots }) {
   const sum = totals(lots, typed);
   const wrong = lots.filter((l) => wrongOf(l, typed[l.lot]) !== '');
   const list = items(lots, typed);
+  const worth = new Map((plan?.varieties ?? []).map((v) => [v.variety, v.up_to]));
   const put = (/** @type {string} */ lot, /** @type {Typed} */ part) =>
     setTyped((all) => ({ ...all, [lot]: { ...all[lot], ...part } }));
   return (
@@ -65,6 +67,13 @@ function LeftOver({ lots }) {
             <Field label={t('end.find')}>
               <input type="search" value={find} onInput={(e) => setFind(e.currentTarget.value)} />
             </Field>
+            <button
+              type="button"
+              disabled={plan === undefined}
+              onClick={() => plan && setTyped(plantWorth(shown, lots, typed, plan))}
+            >
+              {t('end.plant_worth')}
+            </button>
             <button type="button" onClick={() => setTyped(throwOutRest(shown, typed))}>
               {t('end.rest', { n: shown.length })}
             </button>
@@ -94,6 +103,7 @@ function LeftOver({ lots }) {
                 <th class="right">{t('end.divisions')}</th>
                 <th class="right">{t('end.clumps')}</th>
                 <th class="right">{t('end.hold_back')}</th>
+                <th class="right">{t('end.worth')}</th>
                 <th>{t('end.beds')}</th>
                 <th>{t('end.row')}</th>
                 <th>{t('end.discarded')}</th>
@@ -102,7 +112,13 @@ function LeftOver({ lots }) {
             </thead>
             <tbody>
               {shown.map((l) => (
-                <LeftRow key={l.lot} left={l} typed={typed[l.lot]} onType={(part) => put(l.lot, part)} />
+                <LeftRow
+                  key={l.lot}
+                  left={l}
+                  worth={worth.get(l.variety) ?? null}
+                  typed={typed[l.lot]}
+                  onType={(part) => put(l.lot, part)}
+                />
               ))}
             </tbody>
           </PlainTable>
@@ -139,8 +155,8 @@ function LeftOver({ lots }) {
   );
 }
 
-/** @param {{left: Left, typed?: Typed, onType: (part: Typed) => void}} props */
-function LeftRow({ left, typed, onType }) {
+/** @param {{left: Left, worth: number | null, typed?: Typed, onType: (part: Typed) => void}} props */
+function LeftRow({ left, worth, typed, onType }) {
   const { format } = useSeason();
   const f = figures(left, typed);
   const wrong = wrongOf(left, typed) !== '' ? 'true' : undefined;
@@ -169,6 +185,7 @@ function LeftRow({ left, typed, onType }) {
       <td class="right">{format.whole(left.divisions)}</td>
       <td class="right">{format.whole(left.clumps)}</td>
       <td class="right">{t('end.kept', { n: left.hold_back, planted: left.planted })}</td>
+      <td class="right">{worth !== null && t('end.up_to', { n: format.whole(worth) })}</td>
       <td>{field('planted', t('end.beds.of', { lot: left.lot }), show('planted', f.planted))}</td>
       <td>{field('row', t('end.row.of', { lot: left.lot }), typed?.row ?? '')}</td>
       <td>{field('discarded', t('end.discarded.of', { lot: left.lot }), show('discarded', f.discarded))}</td>

@@ -48,6 +48,8 @@ const cw_column cw_beds_columns[CW_BEDS_COLUMNS] = {
     { "cost_said", CW_BOOL_T, .says = "The owner's for this variety, not the setting." },
     { "all", CW_BOOL_T, .says = "Being built up: all that is there is kept." },
     { "retired", CW_BOOL_T },
+    { "up_to", CW_INT_T, .null = true,
+      .says = "What is left unsold is worth planting up to so many in all." },
 };
 
 static const cw_shape rows_shape = CW_ROWS(cw_beds_columns);
@@ -131,6 +133,10 @@ void cw_beds_put(const cw_beds *b, size_t v, cw_table *out)
     cw_put_bool(out, r->said.cost >= 0);
     cw_put_bool(out, r->keep.all);
     cw_put_bool(out, s->retired);
+    if (no)
+        cw_put_null(out);
+    else
+        cw_put_int(out, s->retired ? 0 : r->keep.plant_up_to);
 }
 
 static json_t *money_json(double cents)

@@ -49,7 +49,7 @@ void cw_beds_free(cw_beds *b);
 bool cw_beds_shows(const cw_beds *b, size_t variety);
 
 /* A row of the plan. */
-#define CW_BEDS_COLUMNS 34
+#define CW_BEDS_COLUMNS 35
 #define CW_BEDS_BRIEF   13
 extern const cw_column cw_beds_columns[CW_BEDS_COLUMNS];
 void cw_beds_put(const cw_beds *b, size_t variety, cw_table *out);

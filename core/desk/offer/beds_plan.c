@@ -97,12 +97,50 @@ static void law_of(const cw_demand *d, cw_distribution *out)
         cw_distribution_point(out, 0);
 }
 
-/* Demand of this season and of later ones: what the owner says stands still, what is learned goes on with its trend. Of this
- * season at least what is sold already. */
-static void make_demand(cw_beds *b, size_t v, const cw_demand *seen, const cw_trend *trend)
+/* How the season stands: the share of its orders that is yet to come, and of each variety what went to buyers already. */
+typedef struct so_far {
+    double to_come;
+    int64_t *gone; /* [varieties] */
+} so_far;
+
+/* Events stand in the order of the lots. Before anything was sold the shop has not opened, whatever day it is. */
+static void look_at_season(const cw_nursery *n, const cw_forecast_data *d, so_far *s)
+{
+    const cw_snapshot *snap = d->snapshot;
+    bool opened = false;
+    size_t e = 0;
+    for (size_t l = 0; l < d->lots; l++) {
+        while (e < snap->events && snap->event[e].lot_id < snap->lot[l].id)
+            e++;
+        for (; e < snap->events && snap->event[e].lot_id == snap->lot[l].id; e++)
+            if (d->lot_variety[l] != CW_NONE)
+                s->gone[d->lot_variety[l]] += snap->event[e].left_sound;
+    }
+    for (size_t v = 0; v < d->varieties; v++) {
+        s->gone[v] -= snap->variety[v].planted;
+        opened = opened || snap->variety[v].sold > 0;
+    }
+    s->to_come = opened ? 1 - fmin(1, cw_plan_come(n, d->as_of)) : 1;
+}
+
+/* What this season still asks of the stock that is there: what is sold and lies here yet, and the part of a season's demand that is
+ * yet to come (thinned, a negative binomial law stays one). */
+static void still_asked(const cw_demand *season, int64_t here, double to_come, cw_distribution *out)
+{
+    cw_demand rest = { .known = true, .mean = to_come * season->mean };
+    rest.variance = rest.mean + to_come * to_come * fmax(0, season->variance - season->mean);
+    law_of(&rest, out);
+    if (here <= 0)
+        return;
+    out->first += here;
+    out->mean += (double)here;
+}
+
+/* Demand of this season and of later ones: what the owner says stands still, what is learned goes on with its trend. */
+static void make_demand(cw_beds *b, size_t v, const cw_demand *seen, const cw_trend *trend, const so_far *now)
 {
     cw_beds_row *r = &b->row[v];
-    int64_t sold = b->forecast->data->snapshot->variety[v].sold;
+    int64_t here = b->forecast->data->snapshot->variety[v].sold - now->gone[v];
     r->demand_said = !isnan(r->said.demand_low);
     r->slope = r->demand_said ? 0 : trend->slope;
     for (int t = 0; t < CW_BEDS_DEMANDS; t++) {
@@ -115,13 +153,10 @@ static void make_demand(cw_beds *b, size_t v, const cw_demand *seen, const cw_tr
             cw_trend_ahead(trend, seen, t, &d);
         }
         r->demand = t == 0 ? d : r->demand;
-        if (d.known)
+        if (d.known && t == 0)
+            still_asked(&d, here, now->to_come, &r->law[0]);
+        else if (d.known)
             law_of(&d, &r->law[t]);
-    }
-    if (r->demand.known && sold > 0) {
-        cw_distribution_less(&r->law[0], sold, &r->law[0]);
-        r->law[0].first += sold;
-        r->law[0].mean += (double)sold;
     }
     for (int t = 0; t <= b->seasons; t++)
         r->year[t] = &r->law[t < CW_BEDS_DEMANDS ? t : CW_BEDS_DEMANDS - 1];
@@ -164,8 +199,10 @@ static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_erro
     const cw_demand *demand = NULL;
     const cw_trend *trend = NULL;
     cw_beds_growth *growth = calloc(d->varieties + 1, sizeof *growth);
+    so_far now = { .gone = calloc(d->varieties + 1, sizeof *now.gone) };
     b->row = calloc(d->varieties + 1, sizeof *b->row);
-    cw_code code = growth && b->row ? cw_plan_demand(n, b->forecast, &demand, err) : cw_error_memory(err);
+    cw_code code =
+        growth && now.gone && b->row ? cw_plan_demand(n, b->forecast, &demand, err) : cw_error_memory(err);
     for (size_t v = 0; b->row && v < d->varieties; v++) {
         const cw_snap_variety *s = &d->snapshot->variety[v];
         b->row[v].said = (cw_kept_said){ s->id, NAN, NAN, NAN, -1, -1 };
@@ -179,13 +216,16 @@ static cw_code gather(cw_nursery *n, cw_beds *b, const cw_beds_ask *ask, cw_erro
     if (code == CW_OK)
         code = cw_beds_growth_of(n, b->forecast, growth, err);
     trend = cw_plan_trend(n);
+    if (code == CW_OK)
+        look_at_season(n, d, &now);
     for (size_t v = 0; code == CW_OK && v < d->varieties; v++) {
         if (b->one != CW_NONE && v != b->one)
             continue;
-        make_demand(b, v, &demand[v], &trend[v]);
+        make_demand(b, v, &demand[v], &trend[v], &now);
         make_row(b, v, &growth[v]);
     }
     free(growth);
+    free(now.gone);
     return code;
 }
 

@@ -14,6 +14,7 @@
 struct cw_demand_kept {
     int64_t trade; /* revision at which the seasons below were last seen to be the same */
     cw_day ship;
+    cw_orders_curve curve;
     cw_sales *sale;
     size_t sales, varieties;
     cw_demand *demand;    /* [varieties] */
@@ -35,6 +36,7 @@ static void kept_free(struct cw_demand_kept *k)
 typedef struct reading {
     const cw_forecast_data *data;
     cw_day ship; /* of this season */
+    cw_orders_curve curve;
     cw_sales *sale;
     cw_day *out_on; /* of each sale, CW_NO_DAY: did not sell out */
     int *season;
@@ -89,7 +91,6 @@ static void take_order(void *context, int64_t variety_id, int season, cw_day day
 /* What past seasons sold, each sell-out with the share of a season that its day stands for. */
 static cw_code read_seasons(cw_nursery *n, reading *r, cw_error *err)
 {
-    cw_orders_curve curve;
     cw_code code = cw_offer_past_sales(n->db, take_sale, r, err);
     if (code == CW_OK)
         code = cw_offer_past_orders(n->db, take_order, r, err);
@@ -97,12 +98,12 @@ static cw_code read_seasons(cw_nursery *n, reading *r, cw_error *err)
         code = cw_error_memory(err);
     if (code != CW_OK)
         return code;
-    cw_orders_curve_learn(r->row, r->rows, &curve);
+    cw_orders_curve_learn(r->row, r->rows, &r->curve);
     for (size_t i = 0; i < r->sales; i++)
         if (r->sale[i].sold_out) {
-            double share = cw_orders_curve_at(&curve, from_shipping(r, r->season[i], r->out_on[i]));
+            double share = cw_orders_curve_at(&r->curve, from_shipping(r, r->season[i], r->out_on[i]));
             r->sale[i].share = fmax(0.01, share);
-            r->sale[i].sure = curve.sure;
+            r->sale[i].sure = r->curve.sure;
         }
     return CW_OK;
 }
@@ -170,6 +171,11 @@ const cw_trend *cw_plan_trend(const cw_nursery *n)
     return n->demand ? n->demand->trend : NULL;
 }
 
+double cw_plan_come(const cw_nursery *n, cw_day day)
+{
+    return n->demand ? cw_orders_curve_at(&n->demand->curve, (int)(day - n->demand->ship)) : 0;
+}
+
 /* Orders also raise the trade revision but change nothing here: the seasons are read again, found the same, and the fit is
  * kept. */
 cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **out, cw_error *err)
@@ -193,6 +199,7 @@ cw_code cw_plan_demand(cw_nursery *n, const cw_forecast *f, const cw_demand **ou
     if (code == CW_OK) {
         n->demand->trade = now.trade;
         n->demand->ship = n->season.ship;
+        n->demand->curve = r.curve;
         *out = n->demand->demand;
     }
     reading_free(&r);

@@ -49,6 +49,9 @@ cw_code cw_plan_demand_laws(cw_nursery *n, const cw_forecast *f, const cw_distri
 /* And how it moves from season to season, [varieties]: of the last cw_plan_demand, and good as long. */
 const cw_trend *cw_plan_trend(const cw_nursery *n);
 
+/* The share of a season's orders that has come by the end of that day of this one, 0 .. 1; likewise. */
+double cw_plan_come(const cw_nursery *n, cw_day day);
+
 /* Nursery-wide figures at the quantities proposed, and along confidences. */
 cw_code cw_plan_totals(const cw_plan *p, cw_tradeoff *out, cw_error *err) CW_MUST_CHECK;
 cw_code cw_plan_curve(const cw_plan *p, const double *confidence, size_t n, cw_tradeoff *out,
