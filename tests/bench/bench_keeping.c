@@ -6,7 +6,7 @@
  * sold out); and by one that knows every true figure of the world from the first day, which nobody can.
  * Each lives through the same demand, the same seasons and the same luck of the clumps. Prints "name value unit".
  *
- *     bench_keeping [NURSERIES]
+ *     bench_keeping [NURSERIES [FIRST]]
  *
  * On stderr a line for each nursery as it is done: its seed, and what each of the policies earned of what the programme with the true
  * hyper-parameters did.
@@ -437,13 +437,14 @@ static void live(const world *w, life *l)
 int main(int argc, char **argv)
 {
     int nurseries = argc > 1 ? (int)strtol(argv[1], NULL, 10) : 60, ahead[POLICIES] = { 0 };
+    int first = argc > 2 ? (int)strtol(argv[2], NULL, 10) : 0;
     double share[POLICIES] = { 0 }, least = 1e9, earned[POLICIES];
     life *l = calloc(1, sizeof *l);
     if (l == NULL || nurseries < 1)
         return 3;
     for (int i = 0; i < nurseries; i++) {
         world w;
-        make(&w, 20320000 + (uint64_t)i);
+        make(&w, 20320000 + (uint64_t)(first + i));
         for (int p = 0; p < POLICIES; p++) {
             begin(&w, (policy)p, l);
             live(&w, l);

@@ -115,11 +115,38 @@ test('what was dug: tags in one go, and a wrong entry taken back', async () => {
   await close();
 });
 
+/** @param {any[]} rows @param {string} name */
+const sumOf = (rows, name) => rows.reduce((sum, r) => sum + r[name], 0);
+
 test('the season’s end: all lots at once', async () => {
   const { page, errors, shot, close } = await openPage(browser, { size: 'desktop' });
   await page.goto(`${nursery.url}/#/winter/end`);
   await page.getByText('To the beds:').waitFor();
   const left = await fetchJson(nursery.url, '/api/season/left');
+  // What is left unsold and still worth planting is told, and filled in: of one variety here.
+  const { varieties } = await fetchJson(nursery.url, '/api/keep');
+  const more = varieties.find((/** @type {any} */ v) => {
+    const lots = left.filter((/** @type {any} */ l) => l.variety === v.variety);
+    const free = lots.length > 0 && v.variety !== 'BRUCA' && lots.every((/** @type {any} */ l) => l.held === null);
+    return free && v.up_to > v.hold_back && sumOf(lots, 'divisions') > v.hold_back;
+  });
+  const itsLots = left.filter((/** @type {any} */ l) => l.variety === more.variety);
+  const worth = page.getByRole('button', { name: 'Plant what is still worth it' });
+  await page.getByLabel('Find a lot or variety').fill(more.variety);
+  await page.getByText(`up to ${more.up_to}`, { exact: true }).first().waitFor();
+  await worth.click();
+  const filled = () =>
+    Promise.all(
+      itsLots.map(async (/** @type {any} */ l) =>
+        Number(await page.getByLabel(`To the beds of lot ${l.lot}`, { exact: true }).inputValue()),
+      ),
+    );
+  const extra = (/** @type {number[]} */ now) => now.reduce((sum, n, i) => sum + n - itsLots[i].to_beds, 0);
+  const want = Math.min(sumOf(itsLots, 'divisions'), more.up_to - more.planted) - sumOf(itsLots, 'to_beds');
+  assert.ok(want > 0);
+  await until(filled, (now) => extra(now) === want, 'what is worth it filled in');
+  for (const l of itsLots)
+    await page.getByLabel(`To the beds of lot ${l.lot}`, { exact: true }).fill(String(l.to_beds));
   const of = left.filter((/** @type {any} */ l) => l.variety === 'BRUCA');
   await page.getByLabel('Find a lot or variety').fill('BRUCA');
   await page.getByRole('button', { name: /Throw out the rest/ }).click();

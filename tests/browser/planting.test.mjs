@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
-// How many to keep for planting: by keyboard alone, on a phone, and put on record and taken back.
+// How many to keep for planting: by keyboard alone, on a phone, and put on record and taken back; the picture and the fan of the years
+// follow the line; on paper and as a file.
 
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
 import { after, before, test } from 'node:test';
 import { axe, fetchJson, openPage, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
@@ -141,6 +143,145 @@ test('what a plant costs to grow is the owner’s own figure for one variety, un
   await field.fill('');
   await field.press('Tab');
   await until(sheet, (v) => !v.cost_said && v.cost === was.cost, 'the setting again');
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+/** Numbers of a path's points. @param {string | null} d */
+const pointsOf = (d) => (d ?? '').match(/-?[\d.]+ -?[\d.]+/g) ?? [];
+
+test('planting: the earth line is dragged; next spring’s tuber, the fan of the years and its table go with it', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  const row = (await plan()).varieties.find((/** @type {any} */ v) => v.keep > 20);
+  await page.goto(`${nursery.url}/#/winter/planting/${row.variety}`);
+  const line = page.getByRole('slider');
+  await line.waitFor();
+  await page.getByText('As a table').click();
+  const cells = page.locator('.chart details.figures tbody tr');
+  /** The table beside the fan says what the program says of a figure kept. @param {number} keep */
+  const says = async (keep) => {
+    const { years } = await fetchJson(nursery.url, `/api/keep/${row.variety}?keep=${keep}`);
+    const want = years.map((/** @type {any} */ y) =>
+      [String(y.season), String(y.p50), `${y.p10} – ${y.p90}`].join('|'),
+    );
+    await until(
+      () =>
+        cells.evaluateAll((rows) =>
+          rows.map((r) =>
+            [...r.children]
+              .slice(0, 3)
+              .map((c) => c.textContent)
+              .join('|'),
+          ),
+        ),
+      (got) => got.join('\n').replaceAll(',', '') === want.join('\n'),
+      `the years of ${keep} kept`,
+    );
+    return years;
+  };
+  const years = await says(row.keep);
+  const wide = page.locator('.chart path.fan-wide');
+  const narrow = page.locator('.chart path.fan-narrow');
+  const before = {
+    fan: await wide.getAttribute('d'),
+    next: await page.locator('.earth path.tuber-next').getAttribute('d'),
+  };
+  for (const band of [wide, narrow]) assert.equal(pointsOf(await band.getAttribute('d')).length, 2 * years.length);
+  /** From the top of a band down to its foot, in the last year. @param {import('playwright-core').Locator} band */
+  const height = async (band) => {
+    const ys = pointsOf(await band.getAttribute('d')).map((p) => Number(p.split(' ')[1]));
+    return (ys[years.length] ?? 0) - (ys[years.length - 1] ?? 0);
+  };
+  assert.ok(
+    (await height(wide)) > (await height(narrow)) && (await height(narrow)) > 0,
+    'the fan is wider than its middle',
+  );
+
+  await line.scrollIntoViewIfNeeded();
+  const box = await line.boundingBox();
+  assert.ok(box);
+  await page.mouse.move(box.x + 40, box.y + 80);
+  await page.mouse.down();
+  await page.mouse.move(box.x - 12, box.y + 80, { steps: 4 });
+  await page.mouse.up();
+  await until(
+    () => line.getAttribute('aria-valuenow'),
+    (n) => n === '0',
+    'the line where it was dragged to',
+  );
+  await page.getByText('keep 0', { exact: true }).waitFor();
+  await says(0);
+  assert.notEqual(await page.locator('.earth path.tuber-next').getAttribute('d'), before.next);
+  assert.notEqual(await wide.getAttribute('d'), before.fan);
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('planting: the table as a file, with the figures of the plan', async () => {
+  const { page, errors, close } = await openPage(browser, { size: 'desktop' });
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  const coming = page.waitForEvent('download');
+  await page.getByRole('link', { name: 'As CSV' }).click();
+  const file = await coming;
+  assert.equal(file.suggestedFilename(), 'planting.csv');
+  const [head, ...rows] = readFileSync(await file.path(), 'utf8')
+    .replace(/^\uFEFF/, '')
+    .trimEnd()
+    .split(/\r?\n/);
+  const names = (head ?? '').split(',');
+  const { varieties } = await plan();
+  assert.equal(rows.length, varieties.length);
+  for (const [i, v] of varieties.entries()) {
+    const cells = Object.fromEntries((rows[i] ?? '').split(',').map((cell, c) => [names[c], cell]));
+    for (const name of ['variety', 'keep', 'low', 'high', 'hold_back', 'growth', 'demand', 'needs']) {
+      const says = `${name} of ${v.variety}: ${cells[name]}, ${v[name]}`;
+      if (typeof v[name] !== 'number') assert.equal(cells[name], v[name] ?? '', says);
+      else assert.ok(cells[name] !== '' && Math.abs(Number(cells[name]) - v[name]) < 0.051, says); // in the file rounded
+    }
+  }
+  assert.deepEqual(errors, []);
+  await close();
+});
+
+test('planting: the list on paper goes by the rows that it was dug from, with codes and counts', async () => {
+  const { page, context, errors, close } = await openPage(browser, { size: 'desktop' });
+  await page.goto(`${nursery.url}/#/winter/planting`);
+  await page.locator('.grid tbody .code').first().waitFor();
+  const opening = context.waitForEvent('page');
+  await page.getByRole('link', { name: 'Planting list' }).click();
+  const paper = await opening;
+  await paper.getByRole('heading', { name: 'Planting list' }).waitFor();
+  const rows = await paper
+    .locator('table tbody tr')
+    .evaluateAll((list) => list.map((r) => [...r.children].map((c) => c.textContent ?? '')));
+  const { varieties } = await plan();
+  const kept = varieties.filter((/** @type {any} */ v) => v.hold_back > v.planted);
+  assert.ok(kept.length > 20);
+  assert.deepEqual(rows.map((r) => r[1]).sort(), kept.map((/** @type {any} */ v) => v.variety).sort());
+  let at = 1;
+  for (const [, code, name, plants, places] of rows) {
+    const v = kept.find((/** @type {any} */ k) => k.variety === code);
+    assert.equal(name, v.name);
+    assert.equal(Number(plants), v.hold_back - v.planted, `plants of ${code}`);
+    assert.equal(places, `${at} to ${at + Number(plants) - 1}`);
+    at += Number(plants);
+  }
+  const named = rows.map((r) => r[0]).filter((row) => row !== '');
+  assert.ok(named.length > 20);
+  assert.deepEqual(
+    named,
+    [...named].sort(new Intl.Collator('en', { numeric: true }).compare),
+    'in the order of the rows',
+  );
+  assert.ok(
+    rows.slice(named.length).every((r) => r[0] === ''),
+    'those without a row last',
+  );
+  assert.match(
+    await paper.locator('body').innerText(),
+    new RegExp(`Plants: ${at - 1}\\. Varieties: ${rows.length}\\.`),
+  );
   assert.deepEqual(errors, []);
   await close();
 });
