@@ -24,6 +24,7 @@ const FILES = /** @type {const} */ ([
   ['racks.csv', 'places', /S-01,South cellar/],
   ['wiegen.csv', 'weighings', /L1,L1,2032-01-20,1\.2105/],
   ['pays.csv', 'destinations', /CH,,block,pas de passeport/],
+  ['wishes.txt', 'orders', /S23F39945F7,2032-02-01T12:00:00Z,3,DOV,3,6\.50/],
   ['order-form.csv', 'orders', /M-2,2032-01-21T12:00:00Z,2,DOV,4,7\.00/, { choice: /Dove Grey/ }],
   ['ventes-par-variete.csv', 'past_sales', /2029,PETPH,1040/, { choice: /yes, a column each/ }],
   ['zonen.csv', 'zones', /Küste,2032-W15/],

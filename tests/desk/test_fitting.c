@@ -255,6 +255,17 @@ static const whole files[] = {
       "destinations",
       { "destinations:BE,,allow,", "destinations:CH,,block,pas de passeport",
         "destinations:GB,,warn,demander" } },
+    { "wishes.txt",
+      "orders",
+      "",
+      "",
+      "",
+      "orders",
+      { "orders:S23F39945F7,2032-02-01T12:00:00Z,1,AMB,2,8.00,,retail,Mara "
+        "Quince,,mara@example.org,,,,04101,US",
+        "orders:S23F39945F7,2032-02-01T12:00:00Z,2,CIN,1,8.00",
+        "orders:S23F39945F7,2032-02-01T12:00:00Z,3,DOV,3,6.50",
+        "orders:SDAE3E6CF62,2032-02-02T12:00:00Z,1,BRI,1,8.00,,retail,Tom Reed,,,,,,98101,US" } },
     { "order-form.csv",
       "orders",
       "name",
@@ -274,6 +285,36 @@ static const whole files[] = {
       { "past_sales:2029,PETPH,1040", "past_sales:2030,NUAVE,35", "varieties:ETODU,Étoile du Soir" } },
     { "zonen.csv", "zones", "", "", "", "zones", { "zones:Küste,2032-W15", "zones:Berg,2032-W18" } },
 };
+
+/* In a nursery that has nothing yet, no name on record tells which column is the buyer's: it is never a variety. */
+static void test_first_orders(void **state)
+{
+    (void)state;
+    static const char text[] =
+        "Name\tE-Mail\tDate\tWhat they want\tPrice each\nMara Quince\tmara@example.org\t"
+        "2032-02-01\t2 Morning Fire, 1 Blue Hour\t8.00\n";
+    const cw_season season = {
+        .season = 2031, .ship = cw_day_from_ymd(2032, 4, 19), .currency = "EUR", .timezone = "UTC"
+    };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    test_nursery_make(&t);
+    cw_nursery_close(t.n);
+    assert_int_equal(unlink(t.path), 0);
+    cw_check_ok(cw_nursery_new(t.path, &season, &t.who, &t.n, &err), &err);
+    cw_sheets_file f = { .name = "wishes.txt", .bytes = text, .length = sizeof text - 1 };
+    json_t *document = look(&t, &f, NULL);
+    const json_t *columns = json_object_get(document, "columns");
+    assert_string_equal(json_string_value(json_object_get(document, "kind")), "orders");
+    assert_string_equal(json_string_value(json_object_get(json_array_get(columns, 0), "field")),
+                        "orders.customer");
+    assert_string_equal(json_string_value(json_object_get(json_array_get(columns, 3), "field")),
+                        "orders.variety");
+    assert_int_equal(json_integer_value(json_object_get(document, "made_count")), 2);
+    assert_true(json_is_true(json_object_get(document, "ready")));
+    json_decref(document);
+    test_nursery_free(&t);
+}
 
 static void test_files(void **state)
 {
@@ -590,6 +631,7 @@ static void a_long_sheet_is_fitted_soon(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_first_orders),
         cmocka_unit_test(test_files),
         cmocka_unit_test(test_merged),
         cmocka_unit_test(test_from_1904),

@@ -183,6 +183,13 @@ static void ask_missing(cw_fitting *f)
         if ((f->heads || f->heads_open) &&
             (cw_column_is(column) == CW_IS_VARIETY || (int)k == cw_fit_counted(f->kind)))
             continue;
+        if (f->kind == CW_ORDERS && strcmp(column->name, "order") == 0 &&
+            !cw_fit_has(f, CW_ORDERS, "order") &&
+            (cw_fit_has(f, CW_ORDERS, "customer") || cw_fit_has(f, CW_ORDERS, "email"))) {
+            cw_fit_say(f, "No column tells an order's number: rows of one buyer and one day are one order, "
+                          "and its number is made of both.");
+            continue;
+        }
         if (column->need != CW_NEEDED || cw_fit_has(f, f->kind, column->name) ||
             cw_fit_makes(f->kind, column->name))
             continue;

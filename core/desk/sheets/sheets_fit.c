@@ -84,6 +84,8 @@ double cw_fit_pair(const cw_fitting *f, int kind, size_t column, const cw_fit_co
     double word = cw_words_match(kind, column, c, how), fits = content(f, c, k);
     /* A heading that says it outright stands against cells that do not fit: those are wrong, and told. */
     double sure = word * (word >= 0.9 && fits < 0.75 ? 0.75 : fits);
+    if (cw_words_buyers_name(f, kind, column, c))
+        sure *= 0.9;
     double seen = by_content(c, k);
     if (seen > sure) {
         *how = CW_HOW_CONTENT;
@@ -250,6 +252,19 @@ static void assign_heads(const cw_fitting *f, int kind, tried *t)
     }
 }
 
+/* An order's number can be made where the row names a buyer and what is bought. */
+static bool numbers_itself(const cw_fitting *f, const tried *t, int kind, const cw_kind_column *column)
+{
+    if (kind != CW_ORDERS || strcmp(column->name, "order") != 0)
+        return false;
+    bool buyer = has_target(f, t, kind, (size_t)cw_kind_column_named(kind, "customer")) ||
+                 has_target(f, t, kind, (size_t)cw_kind_column_named(kind, "email"));
+    bool heads = false;
+    for (unsigned c = 0; c < f->width; c++)
+        heads = heads || t->heads[c];
+    return buyer && (heads || names_variety(f, t, kind));
+}
+
 /* What headings tell speaks for the kind once, however many there are. */
 static bool score_heads(const cw_fitting *f, tried *t)
 {
@@ -311,8 +326,9 @@ static void try_kind(const cw_fitting *f, int kind, tried *t)
             if (inside)
                 continue;
         }
-        t->missing += !cw_fit_askable(column);
-        t->score -= cw_fit_askable(column) ? 0.6 : 2.5;
+        bool can_do = cw_fit_askable(column) || numbers_itself(f, t, kind, column);
+        t->missing += !can_do;
+        t->score -= can_do ? 0.6 : 2.5;
     }
 }
 

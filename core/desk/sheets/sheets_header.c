@@ -202,13 +202,14 @@ static bool counts_something(cw_field cell)
         i++;
     if (i == 0 || i > 4)
         return false;
+    size_t digits = i;
     while (i < cell.n && cell.s[i] == ' ')
         i++;
     if (i < cell.n && (cell.s[i] == 'x' || cell.s[i] == 'X' || cell.s[i] == '*'))
         i++;
     else if (i + 1 < cell.n && memcmp(cell.s + i, "\xC3\x97", 2) == 0)
         i += 2;
-    else
+    else if (i == digits)
         return false;
     return i < cell.n;
 }

@@ -153,6 +153,7 @@ typedef struct cw_fitting {
 /* columns.def, words.def. */
 double cw_words_match(int kind, size_t column, const cw_fit_column *c, cw_how *how); /* 0 to 1 */
 bool cw_words_part_of_name(const cw_fit_column *c); /* a first or last name of a buyer */
+bool cw_words_buyers_name(const cw_fitting *f, int kind, size_t column, const cw_fit_column *c);
 const char *cw_words_find(const char *words, const char *s,
                           size_t n); /* one of ours, of those that `words` allows; NULL */
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "desk/sheets/sheets_rows_inside.h"
 
+#include "base/digest.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,7 +22,7 @@ bool cw_is_made(const cw_fitting *f, int kind, const char *column)
     if (kind == CW_WEIGHINGS)
         return strcmp(column, "sample") == 0;
     return kind == CW_ORDERS &&
-           (strcmp(column, "line") == 0 || strcmp(column, "variety") == 0 ||
+           (strcmp(column, "order") == 0 || strcmp(column, "line") == 0 || strcmp(column, "variety") == 0 ||
             strcmp(column, "quantity") == 0) &&
            f->kind == CW_ORDERS;
 }
@@ -311,46 +312,33 @@ static cw_code write_order_line(cw_reading *r, cw_error *err)
     return write_line(r, CW_ORDERS, &r->own, err);
 }
 
-/* "3 x Amber Lantern" -> 3 and the rest; 0 when no number leads. */
-static int64_t leading_count(const char **s, size_t *n)
+/* Where no column tells the order's number, rows of one buyer and one day are one order. Its number is made of both, so that the same
+ * sheet gives the same orders whenever it comes, however it is sorted. */
+static void number_order(cw_reading *r)
 {
-    size_t i = 0;
-    int64_t count = 0;
-    while (i < *n && (*s)[i] >= '0' && (*s)[i] <= '9')
-        i++;
-    if (i == 0 || !cw_parse_int(*s, i, 1, CW_MAX_LINE_QUANTITY, &count))
-        return 0;
-    size_t digits = i;
-    while (i < *n && (*s)[i] == ' ')
-        i++;
-    if (i < *n && ((*s)[i] == 'x' || (*s)[i] == 'X' || (*s)[i] == '*'))
-        i++;
-    else if (i + 1 < *n && memcmp(*s + i, "\xC3\x97", 2) == 0)
-        i += 2;
-    else if (i == digits)
-        return 0;
-    while (i < *n && (*s)[i] == ' ')
-        i++;
-    *s += i;
-    *n -= i;
-    return *n > 0 ? count : 0;
-}
-
-/* Items one behind the other in one cell, parted by semicolons, line ends, bars or plus signs, or by commas before a number. */
-static size_t piece_end(const char *s, size_t n)
-{
-    for (size_t i = 0; i < n; i++) {
-        if (strchr(";\n\r|", s[i]))
-            return i;
-        if ((s[i] == ',' || s[i] == '+') && i + 2 < n) {
-            size_t next = i + 1;
-            while (next < n && s[next] == ' ')
-                next++;
-            if (next < n && s[next] >= '0' && s[next] <= '9')
-                return i;
-        }
+    static const char *const of[] = { "customer", "email", "street", "postcode", "received_at" };
+    cw_fitting *f = r->f;
+    cw_digest d;
+    char hex[65], number[12] = "S";
+    bool buyer = false;
+    if (cw_fit_has(f, CW_ORDERS, "order"))
+        return;
+    cw_digest_init(&d);
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+        int k = own(f, of[i]);
+        cw_digest_add_text(&d, r->own.filled[k] ? r->own.value[k].text : "");
+        buyer = buyer || (i < 2 && r->own.filled[k]);
     }
-    return n;
+    cw_digest_end(&d, hex);
+    for (size_t i = 0; i < sizeof number - 2; i++)
+        number[i + 1] = (char)(hex[i] >= 'a' ? hex[i] - 'a' + 'A' : hex[i]);
+    if (buyer) {
+        set(&r->own, own(f, "order"), number);
+        return;
+    }
+    cw_fit_problem(f, r->row, -1, (cw_target){ CW_ORDERS, own(f, "order") }, (cw_field){ "", 0 },
+                   "names neither an order nor a buyer");
+    r->wrong = true;
 }
 
 static cw_code one_item(cw_reading *r, unsigned column, const char *s, size_t n, int64_t count, cw_error *err)
@@ -377,13 +365,15 @@ static cw_code items(cw_reading *r, unsigned column, cw_field cell, cw_error *er
     size_t left = cell.n;
     cw_code code = CW_OK;
     while (left > 0 && code == CW_OK) {
-        size_t n = piece_end(s, left), next = n;
+        size_t n = cw_piece_end(s, left), next = n;
         const char *piece = s;
         while (n > 0 && (unsigned char)piece[n - 1] <= ' ')
             n--;
         while (n > 0 && (unsigned char)*piece <= ' ')
             piece++, n--;
-        int64_t count = leading_count(&piece, &n);
+        int64_t count = cw_piece_leads(&piece, &n);
+        if (count == 0)
+            count = cw_piece_trails(piece, &n);
         if (n > 0)
             code = one_item(r, column, piece, n, count ? count : 1, err);
         s += next + (next < left);
@@ -423,6 +413,7 @@ static cw_code order_row(cw_reading *r, cw_error *err)
     cw_fitting *f = r->f;
     int k = own(f, "variety"), most = 0;
     cw_code code = CW_OK;
+    number_order(r);
     for (unsigned c = 0; c < f->width; c++)
         if (f->columns[c].to.kind == CW_ORDERS && f->columns[c].group > most)
             most = f->columns[c].group;
@@ -442,8 +433,6 @@ static cw_code order_row(cw_reading *r, cw_error *err)
     code = name_variety(r, k, err);
     return code == CW_OK && r->variety_index >= 0 ? write_order_line(r, err) : code;
 }
-
-/* ---- headings ---- */
 
 /* How many of the heading's variety. */
 static cw_code heading_line(cw_reading *r, unsigned c, cw_error *err)
@@ -479,6 +468,8 @@ static cw_code heading_line(cw_reading *r, unsigned c, cw_error *err)
 static cw_code heading_lines(cw_reading *r, cw_error *err)
 {
     cw_code code = name_place(r, column_of(&cw_kinds[r->f->kind], CW_IS_PLACE), err);
+    if (r->f->kind == CW_ORDERS)
+        number_order(r);
     for (unsigned c = 0; c < r->f->width && code == CW_OK; c++)
         if (r->f->columns[c].heads)
             code = heading_line(r, c, err);

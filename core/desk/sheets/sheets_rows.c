@@ -146,11 +146,15 @@ static void clear(cw_row_values *v)
     }
 }
 
-/* An order's own columns are carried while the order is the same. */
+/* An order's own columns are carried while the order is the same; where none has a number, while the buyer is: nothing of one buyer's
+ * may stand beside another's name. */
 static bool same_order(const cw_reading *r)
 {
+    static const char *const of[] = { "order", "customer", "email" };
     const cw_fitting *f = r->f;
-    int c = cw_fit_column_of(f, (cw_target){ CW_ORDERS, cw_kind_column_named(CW_ORDERS, "order") }, -1);
+    int c = -1;
+    for (size_t i = 0; i < sizeof of / sizeof of[0] && c < 0; i++)
+        c = cw_fit_column_of(f, (cw_target){ CW_ORDERS, cw_kind_column_named(CW_ORDERS, of[i]) }, -1);
     if (f->kind != CW_ORDERS || c < 0)
         return true;
     cw_field cell = cw_sheet_at(f->sheet, r->row, (unsigned)c, NULL);

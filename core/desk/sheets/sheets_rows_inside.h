@@ -27,6 +27,10 @@ typedef struct cw_reading {
 /* The row's records into f->out. */
 cw_code cw_lines_begin(cw_fitting *f, cw_error *err) CW_MUST_CHECK; /* headers */
 cw_code cw_lines_add(cw_reading *r, cw_error *err) CW_MUST_CHECK;
+/* sheets_pieces.c: items in one cell. The count that leads or trails is taken off *s and *n; 0: there is none. */
+int64_t cw_piece_leads(const char **s, size_t *n);
+int64_t cw_piece_trails(const char *s, size_t *n);
+size_t cw_piece_end(const char *s, size_t n);                       /* bytes of the first item */
 bool cw_is_made(const cw_fitting *f, int kind, const char *column); /* written though no column tells it */
 
 #endif

@@ -113,6 +113,25 @@ bool cw_words_part_of_name(const cw_fit_column *c)
     return false;
 }
 
+static bool is_bare_name(const cw_fit_column *c)
+{
+    return strcmp(c->folded, "name") == 0 || strcmp(c->folded, "naam") == 0 || strcmp(c->folded, "nom") == 0;
+}
+
+/* "Name" heads varieties or buyers: beside a column that says outright what was bought it is the buyer's. */
+bool cw_words_buyers_name(const cw_fitting *f, int kind, size_t column, const cw_fit_column *c)
+{
+    cw_how how;
+    if (kind != CW_ORDERS || cw_column_is(&cw_kinds[kind].columns[column]) != CW_IS_VARIETY ||
+        !is_bare_name(c))
+        return false;
+    for (unsigned i = 0; i < f->width; i++)
+        if (!is_bare_name(&f->columns[i]) && f->columns[i].seen.filled > 0 &&
+            cw_words_match(kind, column, &f->columns[i], &how) >= 0.9)
+            return true;
+    return false;
+}
+
 const char *cw_words_find(const char *allowed, const char *s, size_t n)
 {
     char folded[CW_FOLD_BYTES];

@@ -511,6 +511,19 @@ export const SENTENCES = [
   ['day', 'der Tag', 'le jour', 'de dag'],
   ['month', 'der Monat', 'le mois', 'de maand'],
 
+  [
+    "No column tells an order's number: rows of one buyer and one day are one order, and its number is made of both.",
+    'Keine Spalte nennt die Nummer einer Bestellung: Zeilen eines Kunden und eines Tages sind eine Bestellung, und ihre Nummer wird aus beidem gebildet.',
+    'Aucune colonne ne donne le numéro de commande\u00a0: les lignes d’un client et d’un jour sont une commande, et son numéro est fait des deux.',
+    'Geen kolom noemt het nummer van een bestelling: regels van één klant en één dag zijn één bestelling, en het nummer wordt uit beide gemaakt.',
+  ],
+  [
+    'names neither an order nor a buyer',
+    'nennt weder eine Bestellung noch einen Kunden',
+    'ne nomme ni commande ni client',
+    'noemt geen bestelling en geen klant',
+  ],
+
   // ---- spreadsheets: what is asked ----
   [
     'Is this column the {0}?',
