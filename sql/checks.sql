@@ -23,22 +23,26 @@ WHERE s.c < 0 OR s.d < 0;
 -- name: clumps_dug
 SELECT 'lot ' || l.code || ': clumps dug and found are not those on hand, divided, rotten, discarded and missing'
 FROM lot l
+LEFT JOIN (SELECT lot_id, SUM(clumps) AS parted FROM (SELECT lot_id, clumps FROM lot_split WHERE reversed = 0
+           UNION ALL SELECT from_id, -clumps FROM lot_split WHERE reversed = 0) GROUP BY lot_id) s ON s.lot_id = l.id
 LEFT JOIN (SELECT lot_id, SUM(clumps) AS now FROM balance GROUP BY lot_id) b ON b.lot_id = l.id
 LEFT JOIN (SELECT lot_id,
     SUM(CASE WHEN reason IN ('dug', 'found') THEN clumps ELSE 0 END) AS came,
     SUM(CASE WHEN reason IN ('divided', 'rotten', 'discarded', 'missing') THEN -clumps ELSE 0 END) AS went
     FROM movement GROUP BY lot_id) m ON m.lot_id = l.id
-WHERE COALESCE(m.came, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
+WHERE COALESCE(m.came, 0) + COALESCE(s.parted, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
 
 -- name: divisions_made
 SELECT 'lot ' || l.code || ': divisions made and found are not those on hand, picked, rotten, shrivelled, planted, discarded and missing'
 FROM lot l
+LEFT JOIN (SELECT lot_id, SUM(divisions) AS parted FROM (SELECT lot_id, divisions FROM lot_split WHERE reversed = 0
+           UNION ALL SELECT from_id, -divisions FROM lot_split WHERE reversed = 0) GROUP BY lot_id) s ON s.lot_id = l.id
 LEFT JOIN (SELECT lot_id, SUM(divisions) AS now FROM balance GROUP BY lot_id) b ON b.lot_id = l.id
 LEFT JOIN (SELECT lot_id,
     SUM(CASE WHEN reason IN ('made', 'found', 'returned') THEN divisions ELSE 0 END) AS came,
     SUM(CASE WHEN reason IN ('picked', 'rotten', 'shrivelled', 'planted', 'discarded', 'missing') THEN -divisions ELSE 0 END) AS went
     FROM movement GROUP BY lot_id) m ON m.lot_id = l.id
-WHERE COALESCE(m.came, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
+WHERE COALESCE(m.came, 0) + COALESCE(s.parted, 0) <> COALESCE(b.now, 0) + COALESCE(m.went, 0);
 
 -- name: lots_dug
 SELECT 'lot ' || l.code || ': ' || l.clumps || ' clumps on its tag, but the ledger has ' || COALESCE(m.dug, 0)
@@ -49,6 +53,15 @@ WHERE COALESCE(m.dug, 0) <> l.clumps;
 -- name: moves_cancel
 SELECT 'move ' || cause_id || ' does not put down what it took up'
 FROM movement WHERE reason = 'moved' GROUP BY cause_id HAVING SUM(clumps) <> 0 OR SUM(divisions) <> 0;
+
+-- Between two lots only as a part that was split off, whole, on its day.
+-- name: splits_in_ledger
+SELECT 'lot ' || l.code || ': the part that was split off is not what the ledger moved'
+FROM lot_split s JOIN lot l ON l.id = s.lot_id
+LEFT JOIN (SELECT cause_id, lot_id, SUM(clumps) AS c, SUM(divisions) AS d FROM movement WHERE cause = 'move' GROUP BY cause_id, lot_id) m
+    ON m.cause_id = s.move_id AND m.lot_id = s.lot_id
+WHERE COALESCE(m.c, 0) <> CASE s.reversed WHEN 0 THEN s.clumps ELSE 0 END
+   OR COALESCE(m.d, 0) <> CASE s.reversed WHEN 0 THEN s.divisions ELSE 0 END;
 
 -- name: reversals
 SELECT 'movement ' || r.id || ' does not undo movement ' || m.id

@@ -288,7 +288,7 @@ cw_code cw_ledger_reverse(cw_db *db, const char *cause, int64_t cause_id, cw_ins
         }
     }
     for (size_t i = 0; i < n && code == CW_OK; i++)
-        code = strcmp(cause, "move") == 0 ? CW_OK : still_there(db, &list[i].m, err);
+        code = still_there(db, &list[i].m, err);
     free(list);
     return code;
 }

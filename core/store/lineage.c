@@ -14,6 +14,7 @@ static void read_kin(cw_stmt *s, cw_kin *k)
                    .quantity = cw_col_int(s, lineage_lots_quantity),
                    .sent = cw_col_int(s, lineage_lots_sent),
                    .planting = cw_col_int(s, lineage_lots_planting),
+                   .split_of = cw_col_int(s, lineage_lots_split_of),
                    .of_season = (int)cw_col_int(s, lineage_lots_of_season) };
     cw_copy(k->code, sizeof k->code, cw_col_text_there(s, lineage_lots_code));
     cw_copy(k->variety, sizeof k->variety, cw_col_text_there(s, lineage_lots_variety));
@@ -40,8 +41,9 @@ static cw_code take_all(cw_stmt *s, cw_code code, cw_kin_taker take, void *conte
 cw_code cw_lineage_lots(cw_db *db, const cw_lots_of *of, cw_kin_taker take, void *context, cw_error *err)
 {
     cw_stmt *s = cw_db_stmt(db, "lineage.lots");
-    cw_code code = cw_stmt_start(s, err, "ttItt", of->code, of->row, of->planting ? &of->planting : NULL,
-                                 of->variety, of->order);
+    cw_code code =
+        cw_stmt_start(s, err, "ttIttII", of->code, of->row, of->planting ? &of->planting : NULL, of->variety,
+                      of->order, of->id ? &of->id : NULL, of->split_of ? &of->split_of : NULL);
     return take_all(s, code, take, context, err);
 }
 

@@ -16,6 +16,7 @@ typedef struct cw_kin {
     int64_t quantity;          /* clumps, or plants */
     int64_t sent;              /* divisions of a lot that buyers got */
     int64_t planting;          /* of which a lot was dug; 0: nobody wrote it down */
+    int64_t split_of;          /* the lot of which it was a part; 0: of none */
     char lot[CW_MAX_CODE + 1]; /* planted; "": not known */
     int of_season; /* that lot's; 0: not said, -1: this file's own, planted out for the season after */
     char held[CW_MAX_NAME + 1],
@@ -28,7 +29,7 @@ typedef bool (*cw_kin_taker)(void *context, const cw_kin *kin);
 /* Which lots: the first that is not NULL or 0. Of `row` and `variety` those whose planting nobody wrote down. */
 typedef struct cw_lots_of {
     const char *code, *row, *variety, *order;
-    int64_t planting;
+    int64_t planting, id, split_of;
 } cw_lots_of;
 cw_code cw_lineage_lots(cw_db *db, const cw_lots_of *of, cw_kin_taker take, void *context,
                         cw_error *err) CW_MUST_CHECK;

@@ -79,6 +79,7 @@ cw_code cw_naming_lot(cw_db *db, const char *lot, cw_named_lot *out, cw_error *e
     if (done == CW_OK && found) {
         *out = (cw_named_lot){ .id = cw_col_int(q, naming_lot_id),
                                .variety_id = cw_col_int(q, naming_lot_variety_id),
+                               .dug_on = (cw_day)cw_col_int(q, naming_lot_dug_on),
                                .clumps = cw_col_int(q, naming_lot_clumps),
                                .divisions = cw_col_int(q, naming_lot_divisions),
                                .sessions = cw_col_int(q, naming_lot_sessions),
@@ -104,7 +105,8 @@ cw_code cw_naming_promised_of(cw_db *db, int64_t variety_id, cw_naming_promised 
     if (done == CW_OK && found)
         *out = (cw_naming_promised){ cw_col_int(q, naming_promised_clumps),
                                      cw_col_int(q, naming_promised_divisions),
-                                     cw_col_int(q, naming_promised_firm) };
+                                     cw_col_int(q, naming_promised_firm),
+                                     cw_col_int(q, naming_promised_notices) };
     cw_code end = cw_stmt_end(q, err);
     return done == CW_OK ? end : done;
 }

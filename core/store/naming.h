@@ -47,6 +47,7 @@ extern const cw_shape cw_naming_formers_shape;
 /* A lot, and what rests on its being its variety. */
 typedef struct cw_named_lot {
     int64_t id, variety_id;
+    cw_day dug_on;
     char code[CW_MAX_CODE + 1]; /* of the variety */
     char name[CW_MAX_NAME + 1];
     int64_t clumps, divisions; /* on hand */
@@ -56,9 +57,9 @@ typedef struct cw_named_lot {
 } cw_named_lot;
 cw_code cw_naming_lot(cw_db *db, const char *lot, cw_named_lot *out, cw_error *err) CW_MUST_CHECK;
 
-/* On hand of a variety, and promised firm and not taken yet. */
+/* On hand of a variety, promised firm and not taken yet, and letters due to those who ordered it. */
 typedef struct cw_naming_promised {
-    int64_t clumps, divisions, firm;
+    int64_t clumps, divisions, firm, notices;
 } cw_naming_promised;
 cw_code cw_naming_promised_of(cw_db *db, int64_t variety_id, cw_naming_promised *out,
                               cw_error *err) CW_MUST_CHECK;

@@ -204,6 +204,16 @@ static void take_entry(reader *r, cw_stmt *q)
     e->left_sound = cw_col_int(q, snapshot_entries_left_sound);
 }
 
+static void take_split(reader *r, cw_stmt *q)
+{
+    cw_snap_event *e = take_event(r, q, CW_SNAP_SPLIT, EVENT(snapshot_splits));
+    if (e == NULL)
+        return;
+    e->clumps_change = -cw_col_int(q, snapshot_splits_clumps);
+    e->divisions_change = -cw_col_int(q, snapshot_splits_divisions);
+    e->other = cw_col_int(q, snapshot_splits_other);
+}
+
 /* A count stands among the day's entries by its movement; one that agreed moved nothing and comes last. */
 static void take_count(reader *r, cw_stmt *q)
 {
@@ -287,7 +297,7 @@ static int compare(int64_t a, int64_t b)
 
 static int rank(const cw_snap_event *e)
 {
-    return e->kind == CW_SNAP_COUNTED ? CW_SNAP_ENTERED : (int)e->kind;
+    return e->kind > CW_SNAP_ENTERED ? CW_SNAP_ENTERED : (int)e->kind;
 }
 
 static int by_lot_and_time(const void *pa, const void *pb)
@@ -369,6 +379,7 @@ static cw_code read_all(reader *r, cw_snap_past **kept, bool committed)
         { "snapshot.checks", true, take_check },
         { "snapshot.entries", true, take_entry },
         { "snapshot.counts", true, take_count },
+        { "snapshot.splits", true, take_split },
         { "snapshot.weighings", true, take_weighing },
     };
     cw_day as_of = r->s->as_of;

@@ -95,11 +95,18 @@ typedef struct cw_snap_lot {
 } cw_snap_lot;
 
 /* Something that happened to a lot on a day. */
-typedef enum cw_snap_kind { CW_SNAP_DIVIDED, CW_SNAP_CHECKED, CW_SNAP_ENTERED, CW_SNAP_COUNTED } cw_snap_kind;
+typedef enum cw_snap_kind {
+    CW_SNAP_DIVIDED,
+    CW_SNAP_CHECKED,
+    CW_SNAP_ENTERED,
+    CW_SNAP_COUNTED,
+    CW_SNAP_SPLIT
+} cw_snap_kind;
 typedef struct cw_snap_event {
     int64_t lot_id;
     cw_day day;
-    cw_snap_kind kind; /* within a day: dividing, then checks, then entries and counts as they were made */
+    cw_snap_kind
+        kind; /* within a day: dividing, then checks, then entries, counts and splits as they were made */
     int64_t id;
     bool division;                    /* checked, counted: the stage */
     int64_t clumps, rotten, saleable; /* divided: taken from store, of them rotten, divisions made */
@@ -107,7 +114,8 @@ typedef struct cw_snap_event {
     int suspicion;         /* checked: 1 because something seemed wrong, 0 on a round, -1 nobody said */
     int64_t before, count; /* counted: what the ledger said, what was there */
     int looked;            /* counted: 1 looked through, 0 not, -1 nobody said */
-    int64_t clumps_change, divisions_change; /* entered: picks, claims, other entries */
+    int64_t clumps_change, divisions_change; /* entered: picks, claims, other entries; split: what left */
+    int64_t other;                           /* split: the lot that it became */
     int64_t left_sound;                      /* of divisions_change: picked or kept for planting */
 } cw_snap_event;
 

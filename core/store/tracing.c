@@ -29,14 +29,25 @@ static const cw_column year_columns[] = {
 };
 
 static const cw_column balance_columns[] = {
-    { "variety", CW_TEXT_T },          { "name", CW_TEXT_T },
-    { "clumps_dug", CW_INT_T },        { "clumps_found", CW_INT_T },
-    { "clumps_divided", CW_INT_T },    { "clumps_rotten", CW_INT_T },
-    { "clumps_lost", CW_INT_T },       { "clumps_on_hand", CW_INT_T },
-    { "divisions_made", CW_INT_T },    { "divisions_found", CW_INT_T },
-    { "divisions_rotten", CW_INT_T },  { "divisions_shrivelled", CW_INT_T },
-    { "divisions_lost", CW_INT_T },    { "divisions_planted", CW_INT_T },
-    { "divisions_picked", CW_INT_T },  { "divisions_on_hand", CW_INT_T },
+    { "variety", CW_TEXT_T },
+    { "name", CW_TEXT_T },
+    { "clumps_dug", CW_INT_T },
+    { "clumps_found", CW_INT_T },
+    { "clumps_divided", CW_INT_T },
+    { "clumps_rotten", CW_INT_T },
+    { "clumps_lost", CW_INT_T },
+    { "clumps_renamed", CW_INT_T,
+      .says = "parts of lots that proved to be this variety, less those that proved to be another" },
+    { "clumps_on_hand", CW_INT_T },
+    { "divisions_made", CW_INT_T },
+    { "divisions_found", CW_INT_T },
+    { "divisions_rotten", CW_INT_T },
+    { "divisions_shrivelled", CW_INT_T },
+    { "divisions_lost", CW_INT_T },
+    { "divisions_planted", CW_INT_T },
+    { "divisions_picked", CW_INT_T },
+    { "divisions_renamed", CW_INT_T },
+    { "divisions_on_hand", CW_INT_T },
     { "divisions_shipped", CW_INT_T },
 };
 

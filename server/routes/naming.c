@@ -3,6 +3,7 @@
 
 #include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
+#include "desk/stock/splitting.h"
 #include <stddef.h>
 
 #include "base/banned.h"
@@ -43,15 +44,52 @@ cw_code cw_route_variety_rename(cw_request *q, cw_nursery *n, cw_error *err)
     return answer(q, n, "code", cw_naming_rename_variety, err);
 }
 
+/* With `as`, the new lot's code, only a part becomes another variety. */
+struct relabel_body {
+    struct naming_body name;
+    const char *as;
+    cw_day from;
+    int64_t clumps, divisions;
+};
+#define NAME(member) offsetof(struct relabel_body, name.member)
+#define PART(member) offsetof(struct relabel_body, member)
+static const cw_member relabel_shape[] = {
+    { "to", CW_TEXT_T, NAME(to), true, 1, CW_MAX_CODE, NULL },
+    { "why", CW_TEXT_T, NAME(why), false, 0, CW_MAX_NAME, NULL },
+    { "commit", CW_BOOL_T, NAME(commit), false, 0, 0, NULL },
+    { "as", CW_TEXT_T, PART(as), false, 1, CW_MAX_CODE, NULL,
+      .says = "code of the lot that the part becomes; without it the whole lot is the other variety" },
+    { "from", CW_DAY_T, PART(from), false, 0, 0, NULL,
+      .says = "with as: since when; without it since today" },
+    { "clumps", CW_INT_T, PART(clumps), false, 0, CW_MAX_CLUMPS, NULL,
+      .says = "with as: how many; without clumps and divisions all that are left" },
+    { "divisions", CW_INT_T, PART(divisions), false, 0, CW_MAX_DIVISIONS, NULL },
+    { 0 },
+};
+
 const cw_contract cw_contract_lot_relabel = {
-    .says = "Gives a lot another variety from digging on, or (without commit) tells what that would reach.",
-    .body = naming_shape,
+    .says = "Gives a lot another variety from digging on, or (with as) a part of it from a day on; without "
+            "commit "
+            "it tells what that would reach.",
+    .body = relabel_shape,
     .answer = &cw_naming_shape,
 };
 
 cw_code cw_route_lot_relabel(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    return answer(q, n, "lot", cw_naming_relabel_lot, err);
+    struct relabel_body in = { { "", "", false }, NULL, CW_NO_DAY, -1, -1 };
+    const char *lot = cw_path_text(q, "lot");
+    cw_table t = { 0 };
+    cw_code code = cw_body_read(q, &in, err);
+    const char *why = in.name.why ? in.name.why : "";
+    const cw_split part = { lot, in.name.to, in.as, in.from, in.clumps, in.divisions, why };
+    if (code == CW_OK && in.as)
+        code = cw_splitting_lot(n, cw_request_asker(q), &part, in.name.commit, &t, err);
+    else if (code == CW_OK && (in.from != CW_NO_DAY || in.clumps >= 0 || in.divisions >= 0))
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "as", "a part of a lot needs a code of its own");
+    else if (code == CW_OK)
+        code = cw_naming_relabel_lot(n, cw_request_asker(q), lot, in.name.to, why, in.name.commit, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
 }
 
 const cw_contract cw_contract_variety_merge = {

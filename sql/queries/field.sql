@@ -30,7 +30,7 @@ SELECT planting_id FROM lot WHERE id = ?1;
 -- The lots that were dug of a stretch before anybody wrote down that it was planted.
 -- name: link_lots
 UPDATE lot SET planting_id = ?1 WHERE planting_id IS NULL AND row = (SELECT row FROM planting WHERE id = ?1)
-  AND variety_id = (SELECT variety_id FROM planting WHERE id = ?1);
+  AND variety_id = (SELECT variety_id FROM planting WHERE id = ?1) AND id NOT IN (SELECT lot_id FROM lot_split);
 
 -- name: link_lot
 UPDATE lot SET planting_id = ?2 WHERE id = ?1;

@@ -34,7 +34,7 @@ INSERT INTO former_code (code, variety_id, at, actor, why) VALUES (?1, ?2, ?3, ?
 SELECT f.code, v.code AS variety, f.at, f.actor, f.why FROM former_code f JOIN variety v ON v.id = f.variety_id ORDER BY f.code;
 
 -- name: lot
-SELECT l.id, l.variety_id, v.code AS variety, v.name AS name,
+SELECT l.id, l.variety_id, l.dug_on, v.code AS variety, v.name AS name,
        (SELECT COALESCE(SUM(clumps), 0) FROM movement WHERE lot_id = l.id) AS clumps,
        (SELECT COALESCE(SUM(divisions), 0) FROM movement WHERE lot_id = l.id) AS divisions,
        (SELECT COUNT(*) FROM dividing WHERE lot_id = l.id AND reversed = 0) AS sessions,
@@ -49,7 +49,8 @@ FROM lot l JOIN variety v ON v.id = l.variety_id WHERE l.code = ?1;
 SELECT (SELECT COALESCE(SUM(m.clumps), 0) FROM movement m JOIN lot l ON l.id = m.lot_id WHERE l.variety_id = ?1) AS clumps,
        (SELECT COALESCE(SUM(m.divisions), 0) FROM movement m JOIN lot l ON l.id = m.lot_id WHERE l.variety_id = ?1) AS divisions,
        (SELECT COALESCE(SUM(a.quantity), 0) FROM allocation a WHERE a.variety_id = ?1)
-       - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.variety_id = ?1) AS firm;
+       - (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.variety_id = ?1) AS firm,
+       (SELECT COUNT(*) FROM notice n JOIN line l ON l.id = n.line_id WHERE l.variety_id = ?1 AND n.state = 'due') AS notices;
 
 -- name: relabel
 UPDATE lot SET variety_id = ?2 WHERE id = ?1;

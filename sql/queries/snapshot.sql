@@ -86,6 +86,11 @@ SELECT t.lot_id, t.day, t.id, t.stage, t.before, t.count, t.looked,
        (SELECT MIN(m.id) FROM movement m WHERE m.cause = 'stock_take' AND m.cause_id = t.id) AS movement_id
 FROM stock_take t WHERE t.day <= ?1 AND t.reversed = 0;
 
+-- Parts that became lots of their own: what left the one, and which one it came to.
+-- name: splits
+SELECT s.from_id AS lot_id, s.day, s.move_id AS id, s.clumps, s.divisions, s.lot_id AS other
+FROM lot_split s WHERE s.day <= ?1 AND s.reversed = 0;
+
 -- name: air
 SELECT room, at, temp_c, rh FROM air WHERE at < ?1 ORDER BY room, at;
 

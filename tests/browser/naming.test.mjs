@@ -143,6 +143,42 @@ for (const size of /** @type {const} */ (['desktop', 'phone'])) {
   });
 }
 
+for (const size of /** @type {const} */ (['desktop', 'phone'])) {
+  test(`a part of a lot, ${size}: looked at, a lot of its own, taken back`, async () => {
+    const { page, errors, violations, close } = await openPage(browser, { size });
+    const all = () => fetchJson(nursery.url, '/api/lots');
+    const lot = (await all()).find((/** @type {any} */ l) => l.clumps > 4 && l.divisions === 0 && !l.held);
+    const to = (await codes()).find((/** @type {string} */ c) => c !== lot.variety);
+    const part = async () => (await all()).find((/** @type {any} */ l) => l.lot === `P-${size}`);
+    const left = async () => (await all()).find((/** @type {any} */ l) => l.lot === lot.lot).clumps;
+    await page.goto(`${nursery.url}/#/cellar/lot/${lot.lot}`);
+    await page.getByRole('button', { name: 'A part is another variety…' }).click();
+    await dialog(page).getByLabel('Code of the true variety').fill(to);
+    await dialog(page).getByLabel('Code of the new lot').fill(`P-${size}`);
+    await dialog(page).getByLabel('Clumps of it').fill('3');
+    await dialog(page).getByLabel('Why').fill('other eyes');
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByText('clumps that change their name').waitFor();
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    assert.ok(wide <= 0, `${wide} px too wide`);
+    assert.deepEqual(await axe(page), []);
+    assert.equal(await part(), undefined);
+    // What is changed after it was shown is shown again.
+    await dialog(page).getByLabel('Clumps of it').fill('2');
+    await dialog(page).getByRole('button', { name: 'Show what it reaches' }).click();
+    await dialog(page).getByRole('button', { name: 'Put it right' }).click();
+    await until(part, (p) => p?.clumps === 2 && p.variety === to, 'a lot of its own');
+    assert.equal(await left(), lot.clumps - 2);
+    await page.getByText(`became lot P-${size}, ${to}`).waitFor();
+    await page.getByRole('button', { name: 'Undo' }).click();
+    await until(left, (n) => n === lot.clumps, 'taken back');
+    assert.deepEqual(errors, []);
+    assert.deepEqual(await violations(), []);
+    await close();
+    run(['check', nursery.db]);
+  });
+}
+
 test('a file in which a code changed asks, and the answer is taken', async () => {
   const { page, errors, close } = await openPage(browser, {});
   const first = (await fetchJson(nursery.url, '/api/varieties'))[0];

@@ -336,6 +336,7 @@ static void every_table_is_kept_or_emptied(void **state)
         "put_back",
         "dividing_day",
         "relabelling",
+        "lot_split",
         "merging",
         "merged_row",
         "merging_stood",

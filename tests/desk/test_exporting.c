@@ -196,13 +196,14 @@ static const char *const tables[][2] = {
                     "shipped_on,quantity,by,notice\n"
                     "L1,AMB,,2031-10-20,1001,1,Ada,,,US,2032-W16,2,shipped,2032-02-01,2,picked,\n"
                     "L2,BRI,,2031-10-21,1001,2,Ada,,,US,2032-W16,2,shipped,2032-02-01,1,picked,\n" },
-    { "balance", "variety,name,clumps_dug,clumps_found,clumps_divided,clumps_rotten,clumps_lost,clumps_on_"
-                 "hand,divisions_made,divisions_found,divisions_rotten,divisions_shrivelled,divisions_lost,"
-                 "divisions_planted,divisions_picked,divisions_on_hand,divisions_shipped\n"
-                 "AMB,Amber Lantern,17,0,0,1,0,16,0,8,1,0,0,0,4,3,2\n"
-                 "BRI,Briar Song,9,0,0,0,0,9,0,6,0,0,0,0,1,5,1\n"
-                 "CIN,Cinder,8,0,4,1,0,3,22,0,2,0,0,0,0,20,0\n"
-                 "DOV,Dove Bell,7,0,4,0,0,3,15,0,0,0,0,2,0,13,0\n" },
+    { "balance", "variety,name,clumps_dug,clumps_found,clumps_divided,clumps_rotten,clumps_lost,clumps_"
+                 "renamed,clumps_on_hand,divisions_made,divisions_found,divisions_rotten,divisions_"
+                 "shrivelled,divisions_lost,"
+                 "divisions_planted,divisions_picked,divisions_renamed,divisions_on_hand,divisions_shipped\n"
+                 "AMB,Amber Lantern,17,0,0,1,0,0,16,0,8,1,0,0,0,4,0,3,2\n"
+                 "BRI,Briar Song,9,0,0,0,0,0,9,0,6,0,0,0,0,1,0,5,1\n"
+                 "CIN,Cinder,8,0,4,1,0,0,3,22,0,2,0,0,0,0,0,20,0\n"
+                 "DOV,Dove Bell,7,0,4,0,0,0,3,15,0,0,0,0,2,0,0,13,0\n" },
     { "cellar lots", "lot,variety,name,row,dug_on,dug,culled,clumps,divisions,places,last_checked,held\n"
                      "L1,AMB,Amber Lantern,,2031-10-20,0,0,0,0,,,\n"
                      "L2,BRI,Briar Song,,2031-10-21,0,0,0,5,C1,,\n"

@@ -295,6 +295,7 @@ static void what_it_reaches_is_told(void **state)
                 "divisions on hand: 0 \n"
                 "dividing sessions: 0 teach the other variety's rate from now on\nchecks: 0 \n"
                 "promised firm and not sent: 2 3 divisions and 11 clumps of AMB are left for them\n"
+                "letters due to buyers: 0 \n"
                 "divisions that went out: 4 in 2 parcels under the name AMB; trace the lot for the buyers\n");
     cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "L3", "DOV", "", false, &out, &err), &err);
     tells(&out, "clumps on hand: 0 lot L3 stands as AMB; it becomes DOV (Dove Bell)\n"
@@ -302,6 +303,7 @@ static void what_it_reaches_is_told(void **state)
                 "dividing sessions: 0 teach the other variety's rate from now on\nchecks: 0 \n"
                 "promised firm and not sent: 2 0 divisions and 11 clumps of AMB are left for them: look at "
                 "what is short\n"
+                "letters due to buyers: 0 \n"
                 "divisions that went out: 0 \n");
     /* 8 - 5 clumps, 22 made and 2 of them rotten */
     cw_check_ok(cw_naming_relabel_lot(t.n, &t.who, "M3", "DOV", "", false, &out, &err), &err);
@@ -309,6 +311,7 @@ static void what_it_reaches_is_told(void **state)
                 "divisions on hand: 20 \n"
                 "dividing sessions: 1 teach the other variety's rate from now on\nchecks: 1 \n"
                 "promised firm and not sent: 0 0 divisions and 0 clumps of CIN are left for them\n"
+                "letters due to buyers: 0 \n"
                 "divisions that went out: 0 \n");
     test_nursery_free(&t);
 }

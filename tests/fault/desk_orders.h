@@ -23,6 +23,7 @@
 #include "desk/share/substituting.h"
 #include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
+#include "desk/stock/splitting.h"
 #include "desk/stock/lineage.h"
 #include "desk/stock/tracing.h"
 
@@ -195,6 +196,8 @@ static void cin_is_dov(work *w)
 TABLE(part_varieties, cw_merging_undo(N, WHO, "CIN", "two plants", true, &out, err))
 TABLE(merged, cw_merging_all(N, WHO, &out, err))
 TABLE(relabel_lot, cw_naming_relabel_lot(N, WHO, "M4", "CIN", "a stake", true, &out, err))
+TABLE(split_lot, cw_splitting_lot(N, WHO, &(cw_split){ "M4", "CIN", "M4B", CW_NO_DAY, 1, 2, "a stake" }, true,
+                                  &out, err))
 TABLE(former_codes, cw_naming_former_codes(N, WHO, &out, err))
 TABLE(catalogue, cw_catalogue_list(N, &out, err))
 TABLE(catalogue_change,
@@ -670,6 +673,7 @@ static const desk_call order_calls[] = {
     ROW(hold_lot),
     ROW(rename_variety),
     ROW(relabel_lot),
+    ROW(split_lot),
     ROW(former_codes),
     ROW(merge_varieties),
     AFTER(cin_is_dov, part_varieties),

@@ -17,6 +17,7 @@
 #include "desk/ship/overruling.h"
 #include "desk/stock/merging.h"
 #include "desk/stock/naming.h"
+#include "desk/stock/splitting.h"
 #include "desk/stock/tracing.h"
 
 /* Every table has a row; those that have none are named. */
@@ -169,6 +170,11 @@ static inline void full_names(test_nursery *t)
         cw_table_free(&a);
         cw_table_free(&b);
     }
+    cw_table part = { 0 };
+    cw_check_ok(cw_splitting_lot(t->n, &t->who, &(cw_split){ "M4", "CIN", "M4B", CW_NO_DAY, 1, 2, "a stake" },
+                                 true, &part, &err),
+                &err);
+    cw_table_free(&part);
 }
 
 /* Two codes that proved to be one variety. */

@@ -2,7 +2,7 @@
 // The pure part of a lot's sheet: what was entered of it, newest first, each with what its undo is asked with.
 
 /** @typedef {import('../shared/strings/text.js').Key} Key */
-/** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>, timed?: {minutes: number, people: number}}} Entered */
+/** @typedef {{cause: string, id: number, day: string, undone: boolean, text: Key, values: Record<string, string | number>, timed?: {minutes: number, people: number}, split?: boolean}} Entered */
 
 /**
  * @param {any} sheet as /api/lots/{lot} gives it
@@ -36,18 +36,31 @@ export function enteredOf(sheet) {
       text: 'entered.count',
       values: { n: c.count, stage: c.stage, before: c.before },
     })),
-    ...moved(sheet.movements),
+    ...sheet.splits.map((/** @type {any} */ s) => ({
+      cause: 'move',
+      id: s.id,
+      day: s.day,
+      undone: s.undone,
+      text: s.came ? 'entered.split_of' : 'entered.split_off',
+      values: { clumps: s.clumps, divisions: s.divisions, lot: s.lot, variety: s.variety },
+      split: true,
+    })),
+    ...moved(sheet.movements, new Set(sheet.splits.map((/** @type {any} */ s) => s.id))),
   ];
   return list.sort((a, b) => b.day.localeCompare(a.day) || b.id - a.id);
 }
 
-/** Moves and single entries stand in the ledger only. @param {any[]} movements @returns {Entered[]} */
-function moved(movements) {
+/**
+ * Moves and single entries stand in the ledger only; those by which a part was split off are told elsewhere.
+ * @param {any[]} movements @param {Set<number>} splits @returns {Entered[]}
+ */
+function moved(movements, splits) {
   const reversed = new Set(movements.map((m) => m.reverses).filter((id) => id !== null));
   /** @type {Map<string, Entered>} */
   const found = new Map();
   for (const m of movements) {
     if ((m.cause !== 'move' && m.cause !== 'entry') || m.reverses !== null) continue;
+    if (m.cause === 'move' && splits.has(m.cause_id)) continue;
     const key = `${m.cause} ${m.cause_id}`;
     const before = found.get(key);
     const from = m.clumps < 0 || m.divisions < 0 ? (m.place ?? '') : (before?.values.from ?? '');

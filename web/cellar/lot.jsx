@@ -14,6 +14,7 @@ import { touch } from '../shared/net/use.js';
 import { Choose } from './choose.jsx';
 import { enteredOf } from './entered.js';
 import { soundYes } from './sound.js';
+import { SplitDialog } from './split.jsx';
 import { useOffline, useScanner } from './use.js';
 
 /** @param {{which: string}} props */
@@ -56,6 +57,12 @@ function Lot({ code }) {
   );
 }
 
+/** @param {number} clumps @param {number} divisions */
+const amountOf = (clumps, divisions) =>
+  [clumps > 0 ? t('lot.clumps', { n: clumps }) : '', divisions > 0 ? t('lot.divisions', { n: divisions }) : '']
+    .filter(Boolean)
+    .join(', ');
+
 /** @param {{data: import('../contract').Answers['GET /api/lots/{lot}']}} props */
 function Sheet({ data }) {
   const { format, session } = useSeason();
@@ -65,6 +72,7 @@ function Sheet({ data }) {
   const [undoing, setUndoing] = useState(/** @type {import('./entered.js').Entered | null} */ (null));
   const [key, setKey] = useState(newKey);
   const [naming, setNaming] = useState(false);
+  const [splitting, setSplitting] = useState(false);
   const path = `/api/lots/${encodeURIComponent(lot.lot)}/hold`;
   /** @param {string | undefined} why @param {string | null | undefined} before what held it when this was begun */
   const hold = async (why, before) => {
@@ -95,12 +103,7 @@ function Sheet({ data }) {
         {data.balances.map((b) => (
           <li key={b.place}>
             <b>{b.place}</b> {b.room ? <span class="quiet">{b.room} </span> : null}
-            {[
-              b.clumps > 0 ? t('lot.clumps', { n: b.clumps }) : '',
-              b.divisions > 0 ? t('lot.divisions', { n: b.divisions }) : '',
-            ]
-              .filter(Boolean)
-              .join(', ')}
+            {amountOf(b.clumps, b.divisions)}
           </li>
         ))}
       </ul>
@@ -133,6 +136,11 @@ function Sheet({ data }) {
             {t('naming.relabel')}
           </button>
         )}
+        {may.office && data.balances.length > 0 && (
+          <button type="button" class="thumb" onClick={() => setSplitting(true)}>
+            {t('split.open')}
+          </button>
+        )}
         {may.office && (
           <a class="thumb" href={hashOf(['orders', 'trace'], { lot: lot.lot })}>
             {t('lot.trace')}
@@ -150,6 +158,16 @@ function Sheet({ data }) {
           back={() => ({ path: `/api/lots/${encodeURIComponent(lot.lot)}/variety`, to: lot.variety })}
         />
       )}
+      {splitting && (
+        <SplitDialog
+          lot={lot.lot}
+          variety={lot.variety}
+          dugOn={lot.dug_on}
+          clumps={data.balances.reduce((n, b) => n + b.clumps, 0)}
+          divisions={data.balances.reduce((n, b) => n + b.divisions, 0)}
+          onClose={() => setSplitting(false)}
+        />
+      )}
       <h2>{t('lot.entered')}</h2>
       <ul class="rows">
         {entered.length === 0 && <li class="quiet">{t('lot.none_entered')}</li>}
@@ -161,13 +179,14 @@ function Sheet({ data }) {
                 ...e.values,
                 stage: word('stage', String(e.values.stage ?? '')),
                 reason: word('reason', String(e.values.reason ?? '')),
+                what: amountOf(Number(e.values.clumps ?? 0), Number(e.values.divisions ?? 0)),
               })}
               {e.timed && `; ${t('entered.timed', { n: e.timed.people, minutes: e.timed.minutes })}`}
             </span>
             {e.undone ? (
               <span class="quiet">{t('lot.undone')}</span>
             ) : (
-              may.cellar && (
+              (e.split ? may.office : may.cellar) && (
                 <button type="button" class="thumb thumb-small" onClick={() => setUndoing(e)}>
                   {t('lot.undo')}
                 </button>

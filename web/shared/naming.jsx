@@ -30,7 +30,6 @@ async function putBack({ path, to }) {
  * @param {() => void} [props.onBack]
  */
 export function NamingDialog({ path, title, label, about, onClose, onDone, back, onBack }) {
-  const { format } = useSeason();
   const [to, setTo] = useState('');
   const [why, setWhy] = useState('');
   const [seen, setSeen] = useState(/** @type {{to: string, rows: Reach[]} | null} */ (null));
@@ -63,20 +62,26 @@ export function NamingDialog({ path, title, label, about, onClose, onDone, back,
         <Field label={t('action.why')}>
           <textarea rows={2} required value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
         </Field>
-        {looked && (
-          <PlainTable label={title}>
-            <tbody>
-              {seen.rows.map((r) => (
-                <tr key={r.part}>
-                  <th scope="row">{r.part}</th>
-                  <td class="number">{format.whole(r.quantity)}</td>
-                  <td>{r.note}</td>
-                </tr>
-              ))}
-            </tbody>
-          </PlainTable>
-        )}
+        {looked && <Reached label={title} rows={seen.rows} />}
       </Form>
     </Dialog>
+  );
+}
+
+/** What bears the name, or rests on it. @param {{label: string, rows: Reach[]}} props */
+export function Reached({ label, rows }) {
+  const { format } = useSeason();
+  return (
+    <PlainTable label={label}>
+      <tbody>
+        {rows.map((r) => (
+          <tr key={r.part}>
+            <th scope="row">{r.part}</th>
+            <td class="number">{format.whole(r.quantity)}</td>
+            <td>{r.note}</td>
+          </tr>
+        ))}
+      </tbody>
+    </PlainTable>
   );
 }

@@ -116,6 +116,18 @@ static const cw_column count_columns[] = {
     { "before", CW_INT_T },  { "count", CW_INT_T }, { "place", CW_TEXT_T, .null = true },
     { "undone", CW_BOOL_T },
 };
+static const cw_column split_columns[] = {
+    { "id", CW_INT_T },
+    { "day", CW_DAY_T },
+    { "lot", CW_TEXT_T, .says = "the other lot" },
+    { "variety", CW_TEXT_T, .says = "of that one" },
+    { "came", CW_BOOL_T,
+      .says = "this lot was a part of the other one; else the other one is a part of this" },
+    { "clumps", CW_INT_T },
+    { "divisions", CW_INT_T },
+    { "undone", CW_BOOL_T },
+};
+static const cw_shape splits_shape = CW_ROWS(split_columns);
 static const cw_shape balances_shape = CW_ROWS(balance_columns), sessions_shape = CW_ROWS(session_columns),
                       checks_shape = CW_ROWS(check_columns), counts_shape = CW_ROWS(count_columns);
 
@@ -129,6 +141,7 @@ static const struct {
     { "checks", "cellar.checks", &checks_shape },
     { "counts", "cellar.counts", &counts_shape },
     { "movements", "cellar.movements_of_lot", &cw_cellar_movements_shape },
+    { "splits", "splitting.of_lot", &splits_shape },
 };
 
 static const cw_column lot_columns[] = {
@@ -152,6 +165,7 @@ const cw_shape cw_cellar_lot_shape = { .parts = (const cw_part[]){
                                            { "checks", .shape = &checks_shape },
                                            { "counts", .shape = &counts_shape },
                                            { "movements", .shape = &cw_cellar_movements_shape },
+                                           { "splits", .shape = &splits_shape },
                                            { 0 },
                                        } };
 

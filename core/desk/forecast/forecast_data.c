@@ -98,8 +98,9 @@ double cw_forecast_data_pa(const cw_forecast_data *d)
     return d->snapshot->rooms ? cw_air_recent_pa(d->room[0]) : d->snapshot->past->pa;
 }
 
-static size_t lot_by_id(const cw_snapshot *s, int64_t id)
+size_t cw_forecast_data_lot_by_id(const cw_forecast_data *d, int64_t id)
 {
+    const cw_snapshot *s = d->snapshot;
     size_t low = 0, high = s->lots;
     while (low < high) {
         size_t mid = low + (high - low) / 2;
@@ -134,7 +135,7 @@ static void stocks(cw_forecast_data *d)
     for (size_t i = 0; i < d->beds; i++)
         cw_forecast_bed_stock(d, i, &d->stock[d->cohorts + i]);
     for (size_t i = 0; i < s->weighings; i++) {
-        size_t lot = lot_by_id(s, s->weighing[i].lot_id);
+        size_t lot = cw_forecast_data_lot_by_id(d, s->weighing[i].lot_id);
         d->weighing[i] =
             (cw_weighing){ s->weighing[i].sample, lot == CW_NONE ? 0 : lot, 0, s->weighing[i].kg };
         if (lot != CW_NONE)

@@ -97,6 +97,8 @@ void cw_forecast_bed_stock(const cw_forecast_data *d, size_t bed, cw_stock *out)
 
 /* Index of a variety by its row id or by its code; CW_NONE if there is none. */
 size_t cw_forecast_data_by_id(const cw_forecast_data *d, int64_t id);
+/* Index of the lot with this row id; CW_NONE if there is none. */
+size_t cw_forecast_data_lot_by_id(const cw_forecast_data *d, int64_t id);
 size_t cw_forecast_data_by_code(const cw_forecast_data *d, const char *code);
 
 /* How dry the store has been lately, or was at the end of the season before: vapour pressure deficit, Pa; -1: not known. */

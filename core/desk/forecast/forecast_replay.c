@@ -18,7 +18,10 @@ typedef struct builder {
     cw_fd_cohort *lot; /* cohorts of the lot in hand, in order of `sound` */
     size_t lot_count, lot_room;
     size_t cut_room, look_room;
-    int64_t cut; /* clumps of the lot in hand that were cut before */
+    cw_fd_cohort *split; /* cohorts that became lots of their own, waiting for their lot's turn */
+    size_t split_count, split_room;
+    int64_t cut, all;  /* clumps of the lot in hand that were cut, of so many, ... */
+    double cut_before; /* ... behind this part of what was dug */
     bool no_memory;
 } builder;
 
@@ -131,9 +134,10 @@ static look lot_take(builder *b, size_t lot, cw_stage stage, int64_t count, cw_d
 /* Which part of the lot the next `clumps` are. */
 static cw_rate_cut cut_of(builder *b, size_t lot, int64_t clumps)
 {
-    double all = (double)b->d->snapshot->lot[lot].clumps, from = (double)b->cut / fmax(all, 1);
+    double all = fmax((double)b->all, 1), left = 1 - b->cut_before;
+    double from = b->cut_before + left * ((double)b->cut / all);
     b->cut += clumps;
-    double to = (double)b->cut / fmax(all, 1);
+    double to = b->cut_before + left * ((double)b->cut / all);
     b->d->lot_cut[lot] = fmin(to, 1);
     return (cw_rate_cut){ fmin(from, 1), fmin(to, 1) };
 }
@@ -201,6 +205,65 @@ static void replay_entry(builder *b, size_t lot, const cw_snap_event *e)
     }
 }
 
+/* Clumps of the lot in hand. */
+static int64_t clumps_of(const builder *b)
+{
+    int64_t n = 0;
+    for (size_t i = 0; i < b->lot_count; i++)
+        n += b->lot[i].stage == CW_CLUMP ? b->lot[i].count : 0;
+    return n;
+}
+
+/* What is cut of the lot from here on is the rest of what was dug. */
+static void cut_from_here(builder *b, size_t lot)
+{
+    b->cut_before = b->d->lot_cut[lot];
+    b->cut = 0;
+    b->all = clumps_of(b);
+}
+
+/* Those that are put aside for `other` keep their clocks; longest waiting first, as in all that is taken. */
+static void put_aside(builder *b, size_t other, cw_stage stage, int64_t count)
+{
+    for (size_t i = 0; i < b->lot_count && count > 0; i++) {
+        cw_fd_cohort *c = &b->lot[i];
+        if (c->stage != stage || c->count == 0)
+            continue;
+        int64_t n = c->count < count ? c->count : count;
+        grow(b, &b->split, b->split_count, &b->split_room, sizeof *b->split);
+        if (b->no_memory)
+            return;
+        b->split[b->split_count] = *c;
+        b->split[b->split_count].lot = other;
+        b->split[b->split_count++].count = n;
+        c->count -= n;
+        count -= n;
+    }
+}
+
+static void replay_split(builder *b, size_t lot, const cw_snap_event *e)
+{
+    size_t other = cw_forecast_data_lot_by_id(b->d, e->other);
+    if (other == CW_NONE)
+        return;
+    put_aside(b, other, CW_CLUMP, -e->clumps_change);
+    put_aside(b, other, CW_DIVISION, -e->divisions_change);
+    b->d->lot_cut[other] = b->d->lot_cut[lot];
+    cut_from_here(b, lot);
+}
+
+/* A lot begins with what was dug, or with what was split off another, which has the lower number and was played before. */
+static void lot_begin(builder *b, size_t lot)
+{
+    const cw_snap_lot *l = &b->d->snapshot->lot[lot];
+    b->lot_count = 0;
+    lot_put(b, (cw_fd_cohort){ lot, CW_CLUMP, l->clumps, l->dug_on, l->dug_on });
+    for (size_t i = 0; i < b->split_count; i++)
+        if (b->split[i].lot == lot)
+            lot_put(b, b->split[i]);
+    cut_from_here(b, lot);
+}
+
 /* Moves the lot's cohorts to the result and counts what is on hand. */
 static void lot_end(builder *b, size_t lot)
 {
@@ -229,9 +292,7 @@ static void replay(builder *b)
     size_t e = 0;
     for (size_t lot = 0; lot < s->lots && !b->no_memory; lot++) {
         const cw_snap_lot *l = &s->lot[lot];
-        b->lot_count = 0;
-        b->cut = 0;
-        lot_put(b, (cw_fd_cohort){ lot, CW_CLUMP, l->clumps, l->dug_on, l->dug_on });
+        lot_begin(b, lot);
         while (e < s->events && s->event[e].lot_id < l->id)
             e++;
         for (; e < s->events && s->event[e].lot_id == l->id; e++) {
@@ -241,6 +302,8 @@ static void replay(builder *b)
                 replay_check(b, lot, &s->event[e]);
             else if (s->event[e].kind == CW_SNAP_COUNTED)
                 replay_count(b, lot, &s->event[e]);
+            else if (s->event[e].kind == CW_SNAP_SPLIT)
+                replay_split(b, lot, &s->event[e]);
             else
                 replay_entry(b, lot, &s->event[e]);
         }
@@ -350,6 +413,7 @@ cw_code cw_forecast_replay(cw_forecast_data *d, cw_error *err)
     past_seasons(&b);
     replay(&b);
     free(b.lot);
+    free(b.split);
     count_seasons(d);
     return b.no_memory ? cw_error_memory(err) : CW_OK;
 }

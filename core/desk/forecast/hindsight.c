@@ -40,6 +40,13 @@ cw_fate cw_review_fate(const cw_review *r, size_t lot, cw_day since)
         if (e->kind == CW_SNAP_DIVIDED) {
             f.cut_clumps += e->clumps - e->rotten;
             f.cut_divisions += e->saleable;
+        } else if (e->kind == CW_SNAP_SPLIT) {
+            /* It stood in this lot on the past day, under whatever name. */
+            size_t other = cw_forecast_data_lot_by_id(d, e->other);
+            if (other != CW_NONE) {
+                cw_fate part = cw_review_fate(r, other, since);
+                cw_fate_add(&f, &part);
+            }
         } else if (e->kind == CW_SNAP_CHECKED && e->division) {
             f.lost += e->rotten + (e->shrivelled > 0 ? e->shrivelled : 0);
         }

@@ -182,7 +182,9 @@ static cw_code add_parent(cw_family *f, size_t i, cw_error *err)
     cw_code code = CW_OK;
     f->next = (cw_relative){ .way = CW_KIN_FROM, .under = SIZE_MAX, .sure = true };
     season_before(f, &c, &file);
-    if (c.kind == CW_KIN_LOT && c.is.planting)
+    if (c.kind == CW_KIN_LOT && c.is.split_of)
+        code = lots(f, c.file, (cw_lots_of){ .id = c.is.split_of }, err);
+    else if (c.kind == CW_KIN_LOT && c.is.planting)
         code = plantings(f, c.file, (cw_plantings_of){ .id = c.is.planting }, err);
     else if (c.kind == CW_KIN_PLANTING && c.is.lot[0] && file != SIZE_MAX)
         code = lots(f, file, (cw_lots_of){ .code = c.is.lot }, err);
@@ -194,6 +196,8 @@ static bool is_parent(const cw_family *f, const cw_relative *p, const cw_relativ
 {
     size_t file = SIZE_MAX;
     int season = season_before(f, c, &file);
+    if (c->kind == CW_KIN_LOT && c->is.split_of)
+        return p->kind == CW_KIN_LOT && p->file == c->file && p->is.id == c->is.split_of;
     if (c->kind == CW_KIN_LOT && c->is.planting)
         return p->kind == CW_KIN_PLANTING && p->file == c->file && p->is.id == c->is.planting;
     if (c->kind == CW_KIN_PLANTING && c->is.lot[0])
@@ -227,7 +231,7 @@ static cw_code children(cw_family *f, size_t i, cw_error *err)
         return r.is.id && r.is.of_season >= 0 ? lots(f, r.file, (cw_lots_of){ .planting = r.is.id }, err)
                                               : CW_OK;
     size_t files = cw_past_count(f->n);
-    cw_code code = CW_OK;
+    cw_code code = lots(f, r.file, (cw_lots_of){ .split_of = r.is.id }, err);
     for (size_t to = r.file + 1; code == CW_OK && to < files; to++)
         code = plantings(
             f, to, (cw_plantings_of){ .lot = r.is.code, .season = r.season, .before = to == r.file + 1 },

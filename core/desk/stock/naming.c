@@ -136,31 +136,34 @@ cw_code cw_naming_rename_variety(cw_nursery *n, const cw_asker *who, const char 
     return commit ? cw_work_end(n, c, err) : c;
 }
 
-/* Promises that stand beyond what is left under the old name. */
-static void tell_promises(const cw_named_lot *lot, const cw_naming_promised *p, const char *code,
-                          cw_table *out)
+cw_code cw_naming_tell_promises(cw_nursery *n, const cw_named_lot *lot, const cw_on_hand *goes, cw_table *out,
+                                cw_error *err)
 {
+    cw_naming_promised p = { 0 };
     char note[480];
-    int64_t clumps = p->clumps - lot->clumps, divisions = p->divisions - lot->divisions;
+    cw_code code = cw_naming_promised_of(n->db, lot->variety_id, &p, err);
+    int64_t clumps = p.clumps - goes->clumps, divisions = p.divisions - goes->divisions;
     snprintf(note, sizeof note, "%lld division%s and %lld clump%s of %s are left for them%s",
-             (long long)divisions, CW_S(divisions), (long long)clumps, CW_S(clumps), code,
-             p->firm > divisions ? ": look at what is short" : "");
-    cw_naming_put(out, "promised firm and not sent", p->firm, note);
+             (long long)divisions, CW_S(divisions), (long long)clumps, CW_S(clumps), lot->code,
+             p.firm > divisions ? ": look at what is short" : "");
+    cw_naming_put(out, "promised firm and not sent", p.firm, note);
+    snprintf(note, sizeof note, "to those who ordered %s; read them before they are sent", lot->code);
+    cw_naming_put(out, "letters due to buyers", p.notices, p.notices ? note : "");
+    return code;
 }
 
 static cw_code tell_lot(cw_nursery *n, const char *code, const cw_named_lot *lot, const cw_named_variety *to,
                         cw_table *out, cw_error *err)
 {
-    cw_naming_promised p = { 0 };
+    const cw_on_hand goes = { lot->clumps, lot->divisions };
     char note[480];
-    cw_code c = cw_naming_promised_of(n->db, lot->variety_id, &p, err);
     snprintf(note, sizeof note, "lot %s stands as %s; it becomes %s (%s)", code, lot->code, to->code,
              to->name);
     cw_naming_put(out, "clumps on hand", lot->clumps, note);
     cw_naming_put(out, "divisions on hand", lot->divisions, "");
     cw_naming_put(out, "dividing sessions", lot->sessions, "teach the other variety's rate from now on");
     cw_naming_put(out, "checks", lot->checks, "");
-    tell_promises(lot, &p, lot->code, out);
+    cw_code c = cw_naming_tell_promises(n, lot, &goes, out, err);
     snprintf(note, sizeof note, "in %lld parcel%s under the name %s; trace the lot for the buyers",
              (long long)lot->parcels, CW_S(lot->parcels), lot->code);
     cw_naming_put(out, "divisions that went out", lot->taken, lot->taken ? note : "");

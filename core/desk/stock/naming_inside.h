@@ -4,6 +4,7 @@
 
 #include "base/table.h"
 #include "desk/nursery/nursery_inside.h"
+#include "store/ledger.h"
 #include "store/naming.h"
 
 /* part,quantity,note: what a name reaches, as every name that is put right tells it. */
@@ -20,5 +21,9 @@ cw_code cw_naming_known(cw_nursery *n, const char *column, const char *code, cw_
 /* What bears the variety's code: lots, lines, promises, parcels, notices, wishes, past seasons, plantings, open picks. */
 cw_code cw_naming_tell_reach(cw_nursery *n, const cw_named_variety *v, cw_table *out,
                              cw_error *err) CW_MUST_CHECK;
+
+/* Promises of the lot's variety that stand beyond what is left under its name when `goes` is another variety, and letters due. */
+cw_code cw_naming_tell_promises(cw_nursery *n, const cw_named_lot *lot, const cw_on_hand *goes, cw_table *out,
+                                cw_error *err) CW_MUST_CHECK;
 
 #endif

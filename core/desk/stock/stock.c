@@ -273,7 +273,10 @@ cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int
         if (code != CW_OK)
             return code;
     }
-    cw_code code = cw_ledger_reverse(n->db, cause, id, who->now, who->actor, why, &raw);
+    cw_code code = strcmp(cause, "move") == 0 ? cw_stock_undo_split(n, who, id, err) : CW_OK;
+    if (code != CW_OK)
+        return code;
+    code = cw_ledger_reverse(n->db, cause, id, who->now, who->actor, why, &raw);
     /* A check that found nothing, or a count that agreed, moved nothing. */
     if (code == CW_NOT_FOUND && causes[k].record)
         return CW_OK;

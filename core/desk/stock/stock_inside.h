@@ -50,4 +50,8 @@ cw_code cw_stock_enter(cw_nursery *n, const cw_asker *who, const cw_event *e, co
 cw_code cw_stock_undo(cw_nursery *n, const cw_asker *who, const char *cause, int64_t id, const char *why,
                       cw_error *err) CW_MUST_CHECK;
 
+/* Before a move is taken back: if it split a part of a lot off, that is marked as undone (splitting.c); else nothing. CW_CONFLICT
+ * where something was entered of the new lot since. */
+cw_code cw_stock_undo_split(cw_nursery *n, const cw_asker *who, int64_t move, cw_error *err) CW_MUST_CHECK;
+
 #endif

@@ -231,6 +231,9 @@ INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, rea
 INSERT INTO merging (id, kept, gone, kept_code, gone_code, at, actor, why, undone_at, undone_by) VALUES (1, 1, 99, 'A', 'A2', 61, 'own', 'one plant', NULL, NULL), (2, 2, 98, 'B', 'B2', 62, 'own', 'alike', 63, 'own'), (3, 97, 96, 'Q', 'Q2', 64, 'own', 'gone too', NULL, NULL);
 INSERT INTO former_code (code, variety_id, at, actor, why, merged) VALUES ('A2', 1, 61, 'own', 'one plant', 1);
 INSERT INTO relabelling (lot_id, was, became, at, actor, why) VALUES (4, 1, 2, 65, 'own', 'stake');
+-- Parts that became lots of their own: touched since, taken back, as they were, and of the same lot on a later day.
+INSERT INTO lot_split (id, lot_id, from_id, day, clumps, divisions, move_id, reversed) VALUES
+    (1, 9, 8, 118, 0, 2, 55, 0), (2, 10, 8, 119, 1, 0, 56, 1), (3, 11, 8, 118, 2, 1, 57, 0), (4, 6, 4, 121, 1, 0, 58, 0);
 INSERT INTO run_before (run_id, line_id, variety_id, quantity, kind, of_run, reason, n1, n2, n3, n4) VALUES (7, 25, 1, 2, 'substitute', 4, 1, 0, 0, 0, 0);
 INSERT INTO merged_row (merging_id, part, row)
 SELECT 1, 'history', json_array(MIN(id)) FROM history WHERE variety_id = 1
