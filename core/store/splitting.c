@@ -13,10 +13,10 @@ cw_code cw_splitting_reach(cw_db *db, int64_t lot, cw_day since, cw_split_reach 
     bool found = false;
     cw_code code = cw_stmt_one(s, &found, err, "ii", lot, (int64_t)since);
     if (code == CW_OK && found)
-        *out = (cw_split_reach){ cw_col_int(s, splitting_reach_sessions),
-                                 cw_col_int(s, splitting_reach_open_picks),
-                                 cw_col_int(s, splitting_reach_taken),
-                                 cw_col_int(s, splitting_reach_parcels) };
+        *out =
+            (cw_split_reach){ cw_col_int(s, splitting_reach_sessions),
+                              cw_col_int(s, splitting_reach_open_picks), cw_col_int(s, splitting_reach_taken),
+                              cw_col_int(s, splitting_reach_parcels) };
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -32,7 +32,8 @@ cw_code cw_splitting_code_taken(cw_db *db, const char *code, bool *taken, cw_err
 cw_code cw_splitting_add(cw_db *db, const cw_split_row *row, int64_t was, const cw_naming_record *r,
                          cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "splitting.lot"), err, "iti", row->from, row->code, row->variety);
+    cw_code code =
+        cw_stmt_run(cw_db_stmt(db, "splitting.lot"), err, "iti", row->from, row->code, row->variety);
     int64_t lot = cw_db_last_id(db);
     if (code == CW_OK)
         code = cw_stmt_run(cw_db_stmt(db, "splitting.put"), err, "ii", row->move, lot);

@@ -76,8 +76,9 @@ static void a_part_becomes_a_lot_of_its_own(void **state)
     cw_check_ok(split(&t, s, false, &out, &err), &err);
     rows_are(&t, stands, "L1|AMB|A1|28|0\nL1|AMB|B1|0|39\n"); /* a preview changes nothing */
     assert_int_equal(cw_table_int(&out, 0, 1), 8);
-    assert_string_equal(cw_table_text(&out, 0, 2), "of lot L1 (AMB); they become lot L1B of CIN (Cinder) from "
-                                                   "2032-02-01 on");
+    assert_string_equal(cw_table_text(&out, 0, 2),
+                        "of lot L1 (AMB); they become lot L1B of CIN (Cinder) from "
+                        "2032-02-01 on");
     assert_int_equal(cw_table_int(&out, 1, 1), 9);
     assert_int_equal(cw_table_int(&out, 2, 1), 20);
     assert_int_equal(cw_table_int(&out, 3, 1), 30);
@@ -101,7 +102,9 @@ static void a_part_becomes_a_lot_of_its_own(void **state)
     }
     cw_table_free(&out);
     /* What was cut before taught Amber, and still does. */
-    assert_int_equal(number_of(&t, "SELECT COUNT(*) FROM dividing d JOIN lot l ON l.id = d.lot_id WHERE l.code = 'L1B'"), 0);
+    assert_int_equal(
+        number_of(&t, "SELECT COUNT(*) FROM dividing d JOIN lot l ON l.id = d.lot_id WHERE l.code = 'L1B'"),
+        0);
     test_nursery_free(&t);
 }
 
@@ -208,7 +211,9 @@ static void it_is_taken_back(void **state)
     refused(&t, (cw_split){ "L1", "CIN", "L1B", CW_NO_DAY, 8, 0, NULL }, CW_CONFLICT, "as");
     entry = must_split(&t, (cw_split){ "L1", "CIN", "L1C", CW_NO_DAY, 8, 9, NULL });
     /* A check that found nothing is an entry, too. */
-    cw_check_ok(load_one(&t, "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1C,2032-02-01,clump,8,0\n").code, &err);
+    cw_check_ok(
+        load_one(&t, "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1C,2032-02-01,clump,8,0\n").code,
+        &err);
     assert_int_equal(take_back(&t, entry, &err), CW_CONFLICT);
     assert_non_null(strstr(err.text, "L1C"));
     rows_are(&t, stands, "L1|AMB|A1|20|0\nL1|AMB|B1|0|30\nL1C|CIN|A1|8|0\nL1C|CIN|B1|0|9\n");
@@ -223,8 +228,9 @@ static void cohorts_of(test_nursery *t, const char *lot, cw_text *out)
     for (size_t i = 0; i < d->cohorts; i++) {
         const cw_fd_cohort *c = &d->cohort[i];
         if (strcmp(d->snapshot->lot[c->lot].code, lot) == 0)
-            cw_text_addf(out, "%s %lld since %d sound %d cut %.4f\n", c->stage == CW_CLUMP ? "clumps" : "divisions",
-                         (long long)c->count, c->since, c->sound, d->lot_cut[c->lot]);
+            cw_text_addf(out, "%s %lld since %d sound %d cut %.4f\n",
+                         c->stage == CW_CLUMP ? "clumps" : "divisions", (long long)c->count, c->since,
+                         c->sound, d->lot_cut[c->lot]);
     }
     cw_forecast_data_free(d);
 }
@@ -329,8 +335,9 @@ static void the_season_is_closed_over_it(void **state)
     long broken = 0;
     a_small_nursery(&t);
     must_split(&t, (cw_split){ "L1", "CIN", "L1B", on(2032, 1, 20), 8, 9, NULL });
-    assert_int_equal(load_one(&t, "divisions.csv", "lot,divided_on,clumps,saleable,rotten\nL1B,2032-01-28,8,30,1\n").code,
-                     CW_OK);
+    assert_int_equal(
+        load_one(&t, "divisions.csv", "lot,divided_on,clumps,saleable,rotten\nL1B,2032-01-28,8,30,1\n").code,
+        CW_OK);
     snprintf(path, sizeof path, "%s/next.db", t.folder);
     const cw_next ask = { path, 2032, on(2033, 4, 18), true };
     cw_check_ok(cw_closing_next(t.n, &t.who, &ask, true, &out, &err), &err);
@@ -342,7 +349,9 @@ static void the_season_is_closed_over_it(void **state)
     cw_check_ok(cw_closing_prove(u.n, t.n, &t.who, &out, &broken, &err), &err);
     assert_int_equal(broken, 0);
     cw_table_free(&out);
-    rows_are(&u, "SELECT v.code, h.clumps, h.divisions FROM history h JOIN variety v ON v.id = h.variety_id WHERE h.lot = 'L1B'",
+    rows_are(&u,
+             "SELECT v.code, h.clumps, h.divisions FROM history h JOIN variety v ON v.id = h.variety_id "
+             "WHERE h.lot = 'L1B'",
              "CIN|7|30\n");
     assert_int_equal(number_of(&u, "SELECT COUNT(*) FROM lot_split"), 0);
     cw_nursery_close(u.n);

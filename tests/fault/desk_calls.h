@@ -29,11 +29,11 @@ static const struct {
 static const struct {
     const char *function, *under;
 } desk_under[] = {
-    { "cw_stock_divide", "cw_cellar_divide" },    { "cw_stock_check", "cw_cellar_check" },
-    { "cw_stock_count", "cw_cellar_count" },      { "cw_stock_move", "cw_cellar_move" },
-    { "cw_stock_enter", "cw_cellar_enter" },      { "cw_stock_undo", "cw_cellar_undo" },
-    { "cw_stock_undo_split", "cw_cellar_undo" },
-    { "cw_secrets_read", "cw_post_account_set" }, { "cw_secrets_write", "cw_post_account_set" },
+    { "cw_stock_divide", "cw_cellar_divide" },     { "cw_stock_check", "cw_cellar_check" },
+    { "cw_stock_count", "cw_cellar_count" },       { "cw_stock_move", "cw_cellar_move" },
+    { "cw_stock_enter", "cw_cellar_enter" },       { "cw_stock_undo", "cw_cellar_undo" },
+    { "cw_stock_undo_split", "cw_cellar_undo" },   { "cw_secrets_read", "cw_post_account_set" },
+    { "cw_secrets_write", "cw_post_account_set" },
 };
 
 /* What works on several files, of which each is its own transaction: as before or done does not hold of all of them together. Tried

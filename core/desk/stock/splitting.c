@@ -66,9 +66,9 @@ static cw_code check_amount(cw_nursery *n, const cw_split *s, part *p, cw_error 
     p->goes.divisions = all ? free.divisions : s->divisions < 0 ? 0 : s->divisions;
     p->stays = (cw_on_hand){ free.clumps - p->goes.clumps, free.divisions - p->goes.divisions };
     if (p->goes.clumps + p->goes.divisions == 0)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "clumps",
-                           all ? "nothing is left of lot %s from %s on" : "say how much of lot %s, from %s on",
-                           s->lot, day);
+        return cw_error_at(
+            err, CW_REFUSED, NULL, 0, "clumps",
+            all ? "nothing is left of lot %s from %s on" : "say how much of lot %s, from %s on", s->lot, day);
     if (p->stays.clumps < 0)
         return cw_error_at(err, CW_CONFLICT, NULL, 0, "clumps",
                            "lot %s has %lld clumps from %s on, %lld cannot be another variety", s->lot,
@@ -78,10 +78,11 @@ static cw_code check_amount(cw_nursery *n, const cw_split *s, part *p, cw_error 
                            "lot %s has %lld divisions from %s on, %lld cannot be another variety", s->lot,
                            (ll)free.divisions, day, (ll)p->goes.divisions);
     if (p->goes.divisions > 0 && p->stays.divisions < p->reach.open_picks)
-        return cw_error_at(err, CW_CONFLICT, NULL, 0, "divisions",
-                           "open walks are to take %lld divisions of lot %s, and %lld would be left; walk them "
-                           "or drop them first",
-                           (ll)p->reach.open_picks, s->lot, (ll)p->stays.divisions);
+        return cw_error_at(
+            err, CW_CONFLICT, NULL, 0, "divisions",
+            "open walks are to take %lld divisions of lot %s, and %lld would be left; walk them "
+            "or drop them first",
+            (ll)p->reach.open_picks, s->lot, (ll)p->stays.divisions);
     return CW_OK;
 }
 
@@ -116,7 +117,8 @@ static cw_code tell(cw_nursery *n, const cw_split *s, const part *p, cw_table *o
     snprintf(note, sizeof note, "stay with lot %s and teach the rate of %s", s->lot, p->lot.code);
     cw_naming_put(out, "dividing sessions", p->reach.sessions, note);
     cw_code code = cw_naming_tell_promises(n, &p->lot, &p->goes, out, err);
-    snprintf(note, sizeof note, "in %lld parcel%s since then, under the name %s; trace the lot for the buyers",
+    snprintf(note, sizeof note,
+             "in %lld parcel%s since then, under the name %s; trace the lot for the buyers",
              (ll)p->reach.parcels, CW_S(p->reach.parcels), p->lot.code);
     cw_naming_put(out, "divisions that went out", p->reach.taken, p->reach.taken ? note : "");
     return code;
@@ -143,8 +145,7 @@ static cw_code split_off(cw_nursery *n, const cw_asker *who, const cw_split *s, 
                             .cause_id = move };
     if (code == CW_OK)
         code = cw_ledger_take(n->db, &m, err);
-    const cw_split_row row = { p->lot.id,      p->to.id, s->as, p->day, p->goes.clumps, p->goes.divisions,
-                               move };
+    const cw_split_row row = { p->lot.id, p->to.id, s->as, p->day, p->goes.clumps, p->goes.divisions, move };
     if (code == CW_OK)
         code = cw_splitting_add(n->db, &row, p->lot.variety_id, &r, err);
     if (code == CW_OK)
@@ -155,8 +156,8 @@ static cw_code split_off(cw_nursery *n, const cw_asker *who, const cw_split *s, 
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-cw_code cw_splitting_lot(cw_nursery *n, const cw_asker *who, const cw_split *split, bool commit, cw_table *out,
-                         cw_error *err)
+cw_code cw_splitting_lot(cw_nursery *n, const cw_asker *who, const cw_split *split, bool commit,
+                         cw_table *out, cw_error *err)
 {
     part p = { .lot = { 0 } };
     cw_naming_begin(out);

@@ -21,7 +21,7 @@ typedef struct cw_split {
 /* Previewed as every name is (cw_naming_shape); with `commit` done, on record, and the last row is "entry", the move's number.
  * Owner and office. CW_CONFLICT: more than there is from that day on, or than open walks leave; CW_REFUSED: a code that is
  * taken, a day before digging or after today. */
-cw_code cw_splitting_lot(cw_nursery *n, const cw_asker *who, const cw_split *split, bool commit, cw_table *out,
-                         cw_error *err) CW_MUST_CHECK;
+cw_code cw_splitting_lot(cw_nursery *n, const cw_asker *who, const cw_split *split, bool commit,
+                         cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 #endif
