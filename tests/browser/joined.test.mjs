@@ -249,7 +249,7 @@ test('paid, unpaid by one click each; a whole parcel claimed by two and a word',
     'unpaid',
   );
   assert.equal(await page.getByRole('dialog').count(), 0);
-  await page.unroute('**/api/orders/J-1');
+  await page.unrouteAll({ behavior: 'wait' });
   await page.getByRole('button', { name: 'It is not paid' }).waitFor({ state: 'detached' });
   const claim = counter();
   await claim.click(page.getByRole('button', { name: 'All of it failed' }));

@@ -84,6 +84,20 @@ test('Escape drops what was typed only when it is pressed again', async () => {
   await page.goto(`${nursery.url}/#/orders/order/2031-0050`);
   const open = page.getByRole('button', { name: 'Cancel the order' });
   const dialog = page.getByRole('dialog');
+  // The next key is for the dialog, however fast it comes; and once it has gone, for what opened it.
+  await open.waitFor();
+  const focused = await page.evaluate(async () => {
+    const button = [...document.querySelectorAll('button')].find((b) => b.textContent === 'Cancel the order');
+    button?.focus();
+    button?.click();
+    await null;
+    const inside = document.activeElement?.closest('dialog form') !== null;
+    /** @type {HTMLElement | null} */ (document.querySelector('dialog header button'))?.click();
+    await null;
+    await null;
+    return [inside, document.activeElement === button];
+  });
+  assert.deepEqual(focused, [true, true]);
   await open.click();
   await page.keyboard.press('Escape');
   await dialog.waitFor({ state: 'detached' });

@@ -53,17 +53,27 @@ async function scan(page, text) {
   }, text);
 }
 
+/** Steps to go, as the page says. @param {import('playwright-core').Page} page */
+const toGo = async (page) => Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
+
+/** The server may have an answer before the page has gone on to the next step. @param {import('playwright-core').Page} page @param {number} n */
+const goneOn = (page, n) =>
+  until(
+    () => toGo(page),
+    (now) => now === n,
+    `${n} to go`,
+  );
+
 /**
  * Confirms the step on screen. Gives how many picks that were; 0 when the walk is done.
  * @param {import('playwright-core').Page} page
  */
 async function takeAll(page) {
-  const left = async () => Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
-  const before = await left();
+  const before = await toGo(page);
   if (before === 0) return 0;
   const picks = await page.locator('.slots li:not(.slot-done)').count();
   await page.getByRole('button', { name: /^Took/ }).click();
-  await until(left, (n) => n === before - 1, 'the next step');
+  await goneOn(page, before - 1);
   return picks;
 }
 
@@ -112,6 +122,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   // The first lot of the first stop: all there.
   const lot = first.picks[0].lot;
   const ofLot = first.picks.filter((/** @type {any} */ p) => p.lot === lot);
+  const steps = await toGo(page);
   await page.getByRole('button', { name: /^Took/ }).click();
   await until(
     () => walk(wave),
@@ -119,6 +130,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
       ofLot.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'done'),
     'the server has it',
   );
+  await goneOn(page, steps - 1);
 
   // The next: not all there, the rest rotten.
   const tag = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1];
@@ -135,9 +147,9 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
       ),
     'the reason is on record',
   );
+  await goneOn(page, steps - 2);
 
   // It was a slip: back to that step, the answer is taken back, and given again.
-  const slip = Number((await page.locator('.walk-progress').innerText()).match(/(\d+) to go/)?.[1]);
   await page.getByRole('button', { name: 'Before' }).click();
   await page.getByRole('button', { name: 'Take this back' }).click();
   await page.getByRole('button', { name: 'Counted wrong' }).click();
@@ -147,11 +159,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
       step.every((/** @type {any} */ p) => picksOf(w).find((/** @type {any} */ x) => x.id === p.id).state === 'open'),
     'open again',
   );
-  await until(
-    () => page.locator('.walk-progress').innerText(),
-    (s) => s.includes(`${slip + 1} to go`),
-    'one more to go',
-  );
+  await goneOn(page, steps - 1);
   await page.getByRole('button', { name: /^Took/ }).click();
   await until(
     () => walk(wave),
@@ -161,6 +169,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
       ),
     'answered again',
   );
+  await goneOn(page, steps - 2);
 
   // A tag of another stop is refused loudly; the right one turns green and confirms nothing; the last tick does.
   const here = (await page.locator('.tag').innerText()).match(/Lot (\S+)/)?.[1] ?? '';
@@ -185,6 +194,7 @@ test('confirm, short with a reason, scan and refusal, pack', async () => {
   assert.ok((await open()) > 0, 'not before the last tick');
   await slots.first().click();
   await until(open, (n) => n === 0, 'the last tick confirms');
+  await goneOn(page, steps - 3);
 
   // The rest of the walk, then a parcel.
   while ((await takeAll(page)) > 0);
@@ -265,6 +275,7 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   assert.match((await words())[0] ?? '', /1 short/);
   await rows.last().scrollIntoViewIfNeeded();
   await shot('short-slots-phone');
+  const open = await toGo(page);
   await main.click();
   await until(
     () => now(0),
@@ -273,6 +284,7 @@ test('a short pick: the slots are shown and changed before moving on, and afterw
   );
   assert.equal((await now(picks.length - 1)).short_reason, null);
   await until(here, (n) => n === 0, 'no ghost is left in the crate');
+  await goneOn(page, open - 1);
 
   // Gone back to: the last slot goes without after all.
   await page.getByRole('button', { name: 'Before' }).click();
@@ -324,7 +336,13 @@ test('whoever joins sees who is where and begins by one tap; what confirms is in
   await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
   await page.locator('.step').waitFor();
   // By no tap: the first stop at which nobody works.
-  assert.match(await page.locator('.walk-progress').innerText(), /^Stop 2 /);
+  const isAt = (/** @type {number} */ stop) =>
+    until(
+      () => page.locator('.walk-progress').innerText(),
+      (text) => text.startsWith(`Stop ${stop} `),
+      `stop ${stop}`,
+    );
+  await isAt(2);
   // What confirms lies within the screen at every step that has many slots, without scrolling.
   const main = page.getByRole('button', { name: /^Took/ });
   const reach = async () => {
@@ -332,7 +350,7 @@ test('whoever joins sees who is where and begins by one tap; what confirms is in
     return Boolean(box && box.y >= 0 && box.y + box.height <= 844);
   };
   for (let i = 0; i < Math.min(10, stops.length - 2); i++) {
-    assert.ok(await reach(), `step ${i}`);
+    await until(reach, Boolean, `in reach at step ${i}`);
     await page.getByRole('button', { name: 'Next' }).click();
   }
   await shot('walk-reach-phone');
@@ -342,15 +360,11 @@ test('whoever joins sees who is where and begins by one tap; what confirms is in
   assert.match(await rows.first().innerText(), /Pim is there/);
   await shot('walk-stops-phone');
   await rows.nth(2).getByRole('button').click();
-  assert.match(await page.locator('.walk-progress').innerText(), /^Stop 3 /);
+  await isAt(3);
   const [, second] = await fetchJson(nursery.url, `/api/waves/${wave}/stretches?packers=2`);
   await page.getByRole('button', { name: /All stops/ }).click();
   await page.getByRole('button', { name: 'Two of us' }).click();
-  await until(
-    () => page.locator('.walk-progress').innerText(),
-    (s) => s.startsWith(`Stop ${second.first_stop} `),
-    'the second half',
-  );
+  await isAt(second.first_stop);
   // One tap books what is missing; the office is told, and another crate is offered if one has some. Of a crate that no other wave
   // waits for: those picks would clash.
   const elsewhere = new Set(

@@ -271,7 +271,7 @@ test('while one cell is saved another is typed into, and keeps what is typed', a
   const held = new Promise((resolve) => (answer = () => resolve(undefined)));
   await page.route('**/api/varieties/*', async (route) => {
     await held;
-    await route.continue();
+    await route.continue().catch(() => {}); // the page may be closed by then
   });
   const row = (/** @type {number} */ n) => page.locator('.grid tbody tr').nth(n);
   const code = await row(0).locator('.code').innerText();

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // One dialog (the browser's own element keeps the focus inside), messages that come and go, and parts that many screens use.
 
-import { useEffect, useRef, useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { wasGivenUp } from './net/task.js';
 import { makeStore, useStore } from './net/use.js';
 import { t } from './strings/text.js';
@@ -113,14 +113,16 @@ export function Dialog({ title, onClose, children, wide }) {
     typed.current ||= event.target instanceof Element && event.target.closest('form') !== null;
     setWarned(false);
   };
-  useEffect(() => {
+  // Before anything is painted: the next key is for the dialog.
+  useLayoutEffect(() => {
     const before = document.activeElement;
     element.current?.showModal();
     // The first field, not the button that closes: who opens a form is about to type.
     const first = element.current?.querySelector('form :is(input, select, textarea):not([type=hidden]):not(:disabled)');
     if (first instanceof HTMLElement) first.focus();
     return () => {
-      if (before instanceof HTMLElement) before.focus();
+      // As soon as it is gone: while it is there nothing beside it takes the focus.
+      if (before instanceof HTMLElement) queueMicrotask(() => before.focus());
     };
   }, []);
   return (
