@@ -681,7 +681,7 @@ export default {
   'told.again.of': 'Renvoyer : {what}',
   'told.counts': '{waits} en attente, {sent} acceptés, {refused} refusés.',
   'told.go_on': 'Prévenir de nouveau la boutique',
-  'told.list': 'Le message à la boutique|Les {n} derniers messages à la boutique',
+  'told.list': '{n} message à la boutique|Les {n} derniers messages à la boutique',
   'told.of': 'Variétés : {varieties} ; commandes : {orders}',
   'told.remove.of': 'Retirer : {what}',
   'told.stop': 'Ne rien dire à la boutique',
