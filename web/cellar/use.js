@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-import { useCallback, useEffect, useState } from 'preact/hooks';
+import { useCallback, useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { listen } from '../shared/scanner.js';
 import { useResource } from '../shared/net/use.js';
 import { box } from './box.js';
@@ -36,9 +36,15 @@ export function useOffline(path) {
   };
 }
 
-/** Scans come here, whatever has the focus. @param {(text: string) => void} onScan */
+/**
+ * Scans come here, whatever has the focus. One listener for as long as the screen is there: what is drawn anew in the middle of a scan, or
+ * just before the next one, loses none.
+ * @param {(text: string) => void} onScan
+ */
 export function useScanner(onScan) {
-  useEffect(() => listen(window, onScan), [onScan]);
+  const latest = useRef(onScan);
+  latest.current = onScan;
+  useLayoutEffect(() => listen(window, (text) => latest.current(text)), []);
 }
 
 /** @typedef {import('./walk.js').Answers} Answers */
