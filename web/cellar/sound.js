@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: MIT
-// Two sounds that nobody mixes up: a short high one for yes, a long low one (with a shake of the device) for no.
+// Two sounds that nobody mixes up: a short high one for yes, a long low one for no; each with a shake of the device if that was chosen.
+
+import { shake } from './speech.js';
 
 /** @type {AudioContext | null} */
 let audio = null;
@@ -24,7 +26,7 @@ function tone(hertz, from, seconds, shape) {
 export function soundYes() {
   try {
     tone(1180, 0, 0.12, 'sine');
-    navigator.vibrate?.(40);
+    shake(40);
   } catch {
     // no loudspeaker: the text says it too
   }
@@ -34,7 +36,7 @@ export function soundNo() {
   try {
     tone(170, 0, 0.35, 'sawtooth');
     tone(130, 0.4, 0.5, 'sawtooth');
-    navigator.vibrate?.([200, 80, 200]);
+    shake([200, 80, 200]);
   } catch {
     // as above
   }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// What the walk says aloud, and whether the phone shakes at each tick: by choice, kept on the device.
+// What the walk says aloud, and whether the phone shakes: each by choice, kept on the device.
 
 import { spokenLocale } from '../shared/strings/text.js';
 import { readKept } from '../shared/net/use.js';
@@ -13,7 +13,7 @@ export function speak(text) {
   window.speechSynthesis.speak(said);
 }
 
-/** A slot was ticked. */
-export function shake() {
-  if (readKept('walk.shake', false)) navigator.vibrate?.(25);
+/** A slot was ticked, or a yes or a no is to be felt. @param {number | number[]} [milliseconds] */
+export function shake(milliseconds = 25) {
+  if (readKept('walk.shake', false)) navigator.vibrate?.(milliseconds);
 }

@@ -338,7 +338,7 @@ export default {
   'walk.refused': 'Halt!',
   'walk.right': 'Richtige Kiste',
   'walk.say_why': 'Wählen Sie oben, warum nicht',
-  'walk.shake': 'Bei jedem Haken vibrieren',
+  'walk.shake': 'Vibrieren bei Haken, bei Ja und bei Nein',
   'walk.short_wrong': 'Weniger als {n}, oder „Alle genommen“.',
   'walk.slot': 'Fach {slot}',
   'walk.slots': 'In welche Fächer',
