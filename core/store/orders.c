@@ -158,7 +158,8 @@ static const cw_column order_parcels_columns[] = { { "parcel", CW_INT_T },
                                                    { "weight_g", CW_INT_T, .null = true },
                                                    { "shipped_on", CW_DAY_T, .null = true },
                                                    { "carrier", CW_TEXT_T, .null = true },
-                                                   { "tracking", CW_TEXT_T, .null = true } };
+                                                   { "tracking", CW_TEXT_T, .null = true },
+                                                   { "more_tracking", CW_TEXT_T, .null = true } };
 const cw_shape cw_order_parcels_shape = CW_ROWS(order_parcels_columns);
 
 cw_code cw_order_parcels(cw_db *db, int64_t order_id, cw_table *out, cw_error *err)

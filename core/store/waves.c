@@ -41,8 +41,8 @@ cw_code cw_waves_add_parcel(cw_db *db, int64_t wave, int64_t order, int64_t slot
 
 cw_code cw_waves_add_pick(cw_db *db, const cw_pick_new *p, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "waves.add_pick"), err, "iiiiiii", p->wave, p->stop, p->parcel, p->line,
-                       p->variety, p->lot, p->quantity);
+    return cw_stmt_run(cw_db_stmt(db, "waves.add_pick"), err, "iiiiiiiI", p->wave, p->stop, p->parcel,
+                       p->line, p->variety, p->lot, p->quantity, p->slot ? &p->slot : NULL);
 }
 
 /* A place that the walk does not visit is added at its end, so that the stops already printed keep their numbers. */
@@ -233,7 +233,24 @@ cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at
 
 cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "waves.unpack"), err, "i", parcel);
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.unpack"), err, "i", parcel);
+    return code == CW_OK ? cw_waves_boxes_off(db, parcel, 1, err) : code;
+}
+
+cw_code cw_waves_box_packed(cw_db *db, int64_t parcel, int64_t number, int64_t weight_g, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.box_packed"), err, "iiI", parcel, number,
+                       weight_g ? &weight_g : NULL);
+}
+
+cw_code cw_waves_box_sent(cw_db *db, int64_t parcel, int64_t number, const char *tracking, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.box_sent"), err, "iit", parcel, number, tracking);
+}
+
+cw_code cw_waves_boxes_off(cw_db *db, int64_t parcel, int64_t last, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.boxes_off"), err, "ii", parcel, last);
 }
 
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
@@ -247,6 +264,7 @@ static void fill_sent(cw_stmt *q, cw_sent_row *out)
     copy(out->order, sizeof out->order, cw_col_text(q, waves_sent_number));
     copy(out->carrier, sizeof out->carrier, cw_col_text(q, waves_sent_carrier));
     copy(out->tracking, sizeof out->tracking, cw_col_text(q, waves_sent_tracking));
+    copy(out->more, sizeof out->more, cw_col_text(q, waves_sent_more));
     out->on = (cw_day)cw_col_int(q, waves_sent_shipped_on);
     out->claims = cw_col_int(q, waves_sent_claims);
 }
@@ -274,6 +292,8 @@ cw_code cw_waves_sent_under(cw_db *db, const char *tracking, int64_t order, bool
 cw_code cw_waves_unship(cw_db *db, int64_t parcel, int64_t order, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.unship"), err, "i", parcel);
+    if (code == CW_OK)
+        code = cw_stmt_run(cw_db_stmt(db, "waves.boxes_unsent"), err, "i", parcel);
     return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.order_open"), err, "i", order) : code;
 }
 

@@ -68,6 +68,7 @@ cw_code cw_waves_add_parcel(cw_db *db, int64_t wave, int64_t order, int64_t slot
                             cw_error *err) CW_MUST_CHECK;
 typedef struct cw_pick_new {
     int64_t wave, stop, parcel, line, variety, lot, quantity; /* ids */
+    int64_t slot; /* of a big order's parcel, when it is not the first of its slots; else 0 */
 } cw_pick_new;
 cw_code cw_waves_add_pick(cw_db *db, const cw_pick_new *p, cw_error *err) CW_MUST_CHECK;
 
@@ -121,11 +122,14 @@ typedef struct cw_parcel_listed {
     const char *packed_by;
     cw_day shipped_on; /* CW_NO_DAY: not yet */
     const char *carrier, *tracking, *frost;
-    bool unpaid;        /* kept back until its order is paid */
-    bool corrected;     /* its order was put right since it was packed: its papers are old */
-    const char *joined; /* other orders in the same box, "1002, 1005"; NULL: none */
-    bool follows;       /* it is in the box of another, which stands for both */
-    int64_t box;        /* divisions in the box */
+    bool unpaid;                /* kept back until its order is paid */
+    bool corrected;             /* its order was put right since it was packed: its papers are old */
+    const char *joined;         /* other orders in the same box, "1002, 1005"; NULL: none */
+    bool follows;               /* it is in the box of another, which stands for both */
+    int64_t box;                /* divisions in the box */
+    const char *slots;          /* "5, 6" of a parcel that lies in several; NULL: in `slot` alone */
+    int64_t further;            /* boxes beside the first */
+    const char *more, *weights; /* their numbers "T-2, T-3" and grams "900,0" (0: not weighed); NULL: none */
 } cw_parcel_listed;
 cw_code cw_waves_parcels(cw_db *db, int64_t wave, const char *state, cw_week now,
                          void (*take)(void *context, const cw_parcel_listed *row), void *context,
@@ -223,10 +227,20 @@ cw_code cw_waves_parcel(cw_db *db, int64_t parcel, cw_parcel_row *out, cw_error 
 cw_code cw_waves_pack(cw_db *db, int64_t parcel, int64_t weight_g, cw_instant at, const char *actor,
                       cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_unpack(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
+/* Boxes beside the first are numbered from 2. Weight 0: not known; tracking NULL: none. */
+cw_code cw_waves_box_packed(cw_db *db, int64_t parcel, int64_t number, int64_t weight_g,
+                            cw_error *err) CW_MUST_CHECK;
+cw_code cw_waves_box_sent(cw_db *db, int64_t parcel, int64_t number, const char *tracking,
+                          cw_error *err) CW_MUST_CHECK;
+/* No box of a number above `last` any more. */
+cw_code cw_waves_boxes_off(cw_db *db, int64_t parcel, int64_t last, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
                       cw_error *err) CW_MUST_CHECK;
-/* How a parcel left; texts are "" for none. */
+/* How a parcel left; texts are "" for none. `more`: the numbers of its further boxes, "T-2, T-3". */
+#define CW_SENT_BOXES 20
+#define CW_SENT_MORE  (CW_SENT_BOXES * (CW_MAX_NAME + 2))
 typedef struct cw_sent_row {
+    char more[CW_SENT_MORE + 1];
     char order[CW_MAX_CODE + 1], carrier[CW_MAX_NAME + 1], tracking[CW_MAX_NAME + 1];
     cw_day on;
     int64_t claims; /* of its order, not refused */

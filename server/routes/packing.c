@@ -55,12 +55,21 @@ cw_code cw_route_parcels_list(cw_request *q, cw_nursery *n, cw_error *err)
 
 struct pack_body {
     int64_t count, weight_g;
-    const json_t *labels;
+    const json_t *labels, *further;
+};
+struct box_body {
+    int64_t weight_g;
+};
+static const cw_member box_shape[] = {
+    { "weight_g", CW_INT_T, offsetof(struct box_body, weight_g), false, 1, 1000000, NULL },
+    { 0 },
 };
 static const cw_member pack_shape[] = {
     { "count", CW_INT_T, offsetof(struct pack_body, count), false, 0, CW_MAX_DIVISIONS, NULL },
     { "labels", CW_LIST_T, offsetof(struct pack_body, labels), false, 0, CW_PACKING_MAX_LABELS },
     { "weight_g", CW_INT_T, offsetof(struct pack_body, weight_g), false, 1, 1000000, NULL },
+    { "further", CW_LIST_T, offsetof(struct pack_body, further), false, 0, CW_PACKING_MAX_FURTHER,
+      .each = box_shape, .says = "The boxes beside the first, where it does not go into one." },
     { 0 },
 };
 
@@ -79,6 +88,20 @@ static cw_code read_labels(const json_t *list, cw_packing_count *out, const char
     return CW_OK;
 }
 
+static cw_code read_boxes(const json_t *list, int64_t grams[CW_PACKING_MAX_FURTHER], cw_packing_count *out,
+                          cw_error *err)
+{
+    cw_code code = CW_OK;
+    out->further = grams;
+    out->further_count = json_array_size(list);
+    for (size_t i = 0; i < out->further_count && code == CW_OK; i++) {
+        struct box_body b = { 0 };
+        code = cw_object_read(json_array_get(list, i), (long)i + 1, box_shape, &b, err);
+        grams[i] = b.weight_g;
+    }
+    return code;
+}
+
 const cw_contract cw_contract_parcel_pack = {
     .says = "Close a parcel by count, or by the labels scanned; 409 tells what is missing or too many, or "
             "what stands against it.",
@@ -88,7 +111,8 @@ const cw_contract cw_contract_parcel_pack = {
 
 cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct pack_body b = { -1, 0, NULL };
+    struct pack_body b = { -1, 0, NULL, NULL };
+    int64_t grams[CW_PACKING_MAX_FURTHER];
     const char **texts = NULL;
     int64_t parcel = 0;
     cw_packing_count count = { .count = -1 };
@@ -97,6 +121,8 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_path_int(q, "parcel", &parcel, err);
     if (code == CW_OK)
         code = read_labels(b.labels, &count, &texts, err);
+    if (code == CW_OK)
+        code = read_boxes(b.further, grams, &count, err);
     if (code == CW_OK) {
         count.count = b.count;
         count.weight_g = b.weight_g;
@@ -107,6 +133,7 @@ cw_code cw_route_parcel_pack(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 #define SHARED "Another order's parcel left under the number, too, and that is meant."
+#define MORE   "The numbers of the boxes beside the first, parted by commas."
 struct ship_body {
     cw_packing_sent sent;
     const char *why;
@@ -115,6 +142,7 @@ struct ship_body {
 static const cw_member ship_shape[] = {
     { "carrier", CW_TEXT_T, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
     { "tracking", CW_TEXT_T, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "more_tracking", CW_TEXT_T, SENT(more), false, 0, CW_PACKING_MAX_MORE, .says = MORE },
     { "shared", CW_BOOL_T, SENT(shared), false, .says = SHARED },
     { "shipped_on", CW_DAY_T, SENT(on), false, 0, 0, NULL },
     { 0 },
@@ -122,6 +150,7 @@ static const cw_member ship_shape[] = {
 static const cw_member correct_shape[] = {
     { "carrier", CW_TEXT_T, SENT(carrier), false, 0, CW_MAX_NAME, NULL },
     { "tracking", CW_TEXT_T, SENT(tracking), false, 0, CW_MAX_NAME, NULL },
+    { "more_tracking", CW_TEXT_T, SENT(more), false, 0, CW_PACKING_MAX_MORE, .says = MORE },
     { "shared", CW_BOOL_T, SENT(shared), false, .says = SHARED },
     { "shipped_on", CW_DAY_T, SENT(on), false, 0, 0, NULL },
     { "why", CW_TEXT_T, offsetof(struct ship_body, why), true, 0, CW_MAX_NOTE, NULL },
@@ -161,6 +190,7 @@ cw_code cw_route_parcel_unpack(cw_request *q, cw_nursery *n, cw_error *err)
 static const cw_shape parcel_correct_based = { .parts = (const cw_part[]){
                                                    { "carrier", CW_TEXT_T, .lack = true, .null = true },
                                                    { "tracking", CW_TEXT_T, .lack = true, .null = true },
+                                                   { "more_tracking", CW_TEXT_T, .lack = true, .null = true },
                                                    { "shipped_on", CW_DAY_T, .lack = true },
                                                    { 0 },
                                                } };

@@ -16,9 +16,16 @@
 
 struct print_query {
     int64_t wave;
+    const char *by;
 };
 static const cw_member wave_shape[] = {
     { "wave", CW_INT_T, offsetof(struct print_query, wave), true, 1, 1e15, NULL }, { 0 }
+};
+static const cw_member slips_shape[] = {
+    { "wave", CW_INT_T, offsetof(struct print_query, wave), true, 1, 1e15, NULL },
+    { "by", CW_TEXT_T, offsetof(struct print_query, by), false, 0, 0, cw_words_slip_orders,
+      .says = "As the walk completes the parcels (what is meant when it is not said), or by slot." },
+    { 0 },
 };
 
 /* A slip is the buyer's to read: its words and its day are in the buyer's language. */
@@ -64,11 +71,16 @@ static void slip_head(cw_text *out, const slip *s, const cw_table *t, size_t row
     char parcel[24], scan[25];
     element(out, "<section class=\"slip\" lang=\"", cw_tongue_language(s->letter), "\">");
     slip_to(out, s, t, row);
-    cw_text_addf(out, "</p></div><div><p class=\"big\">%lld</p>", (long long)number(t, row, "slot"));
+    if (cell(t, row, "slots")[0])
+        element(out, "</p></div><div><p class=\"big many\">", cell(t, row, "slots"), "</p>");
+    else
+        cw_text_addf(out, "</p></div><div><p class=\"big\">%lld</p>", (long long)number(t, row, "slot"));
     phrase(out, s, "<p>", CW_PHRASE_SLIP_ORDER, 0, NULL, " <span class=\"code\">");
     element(out, "", cell(t, row, "order"), "</span></p>");
     snprintf(parcel, sizeof parcel, "%lld", (long long)number(t, row, "parcel"));
     phrase(out, s, "<p>", CW_PHRASE_SLIP_PARCEL, 0, parcel, "</p>");
+    if (cell(t, row, "joined")[0])
+        phrase(out, s, "<p class=\"joined\">", CW_PHRASE_SLIP_JOINED, 0, cell(t, row, "joined"), "</p>");
     snprintf(scan, sizeof scan, "P%s", parcel); /* the page of parcels on their way out knows it by this */
     cw_print_bars(out, scan);
     element(out, "<p>", s->day, "</p></div></header><table><thead><tr>");
@@ -138,13 +150,13 @@ static void slip_foot(cw_text *out, const slip *s, const cw_table *t, size_t row
 
 const cw_contract cw_contract_print_slips = {
     .says = "Packing slips of a wave to print, one a parcel, each in its buyer's language.",
-    .query = wave_shape,
+    .query = slips_shape,
     .type = "text/html; charset=utf-8",
 };
 
 cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0 };
+    struct print_query in = { 0, "walk" };
     char nursery[CW_MAX_NAME + 1] = "", language[8] = "";
     slip s = { .nursery = nursery };
     cw_table t = { 0 }, rest = { 0 };
@@ -152,7 +164,7 @@ cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
     int64_t all = 0;
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
-        code = cw_paper_slips(n, in.wave, &t, err);
+        code = cw_paper_slips(n, in.wave, strcmp(in.by, "walk") == 0, &t, err);
     if (code == CW_OK)
         code = cw_paper_rest(n, in.wave, &rest, err);
     if (code == CW_OK)
@@ -179,20 +191,41 @@ cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
     return cw_print_close(q, &out, code, err);
 }
 
-/* The labels of one lot are all alike, whoever buys: the first is made, in the nursery's language, the others are copied. */
-static cw_code labels(cw_text *out, const slip *s, const cw_table *t, size_t row, cw_error *err)
+/* The code is the costly part, and one lot's are alike: `made` keeps the last one. */
+typedef struct made {
+    const char *scan;
+    cw_text code;
+} made;
+
+static cw_code label_code(made *m, const char *scan, cw_error *err)
 {
-    const char *name = cell(t, row, "name"), *code = cell(t, row, "variety"), *scan = cell(t, row, "scan");
+    if (m->scan && strcmp(m->scan, scan) == 0)
+        return CW_OK;
+    cw_text_free(&m->code);
+    *m = (made){ scan, CW_TEXT(256 * 1024) };
+    cw_code code =
+        cw_qr_svg(scan, CW_PRINT_DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &m->code, err);
+    return code == CW_OK ? cw_text_check(&m->code, err) : code;
+}
+
+/* The labels of one pick are all alike: in the nursery's language, whoever buys; with the slot and the order that they go to. */
+static cw_code labels(cw_text *out, const slip *s, const cw_table *t, size_t row, made *m, cw_error *err)
+{
+    const char *name = cell(t, row, "name"), *code = cell(t, row, "variety"), *order = cell(t, row, "order");
     cw_text one = CW_TEXT(256 * 1024);
+    cw_code status = label_code(m, cell(t, row, "scan"), err);
     cw_text_add(&one, "<article class=\"label\">");
-    cw_code status =
-        cw_qr_svg(scan, CW_PRINT_DPI, strlen(scan) > 40 ? LABEL_DOTS - 1 : LABEL_DOTS, &one, err);
+    if (status == CW_OK)
+        cw_text_addn(&one, m->code.data, m->code.length);
     cw_text_addf(&one, "<div><p class=\"name%s\">", strlen(name) > 60 ? " long" : "");
     cw_text_add_markup(&one, name);
     cw_text_addf(&one, "</p><p class=\"code%s\">", cw_print_size(code, 12, 20));
     cw_text_add_markup(&one, code);
     cw_text_addf(&one, "</p><p class=\"quiet whole%s\">", cw_print_size(cell(t, row, "lot"), 14, 22));
-    phrase(&one, s, "", CW_PHRASE_LABEL_LOT, 0, cell(t, row, "lot"), "</p></div></article>");
+    phrase(&one, s, "", CW_PHRASE_LABEL_LOT, 0, cell(t, row, "lot"), "</p>");
+    cw_text_addf(&one, "<p class=\"goes whole%s\"><b>%lld</b> ", cw_print_size(order, 14, 22),
+                 (long long)number(t, row, "slot"));
+    element(&one, "", order, "</p></div></article>");
     if (status == CW_OK)
         status = cw_text_check(&one, err);
     for (int64_t i = 0; status == CW_OK && i < number(t, row, "quantity"); i++)
@@ -202,16 +235,17 @@ static cw_code labels(cw_text *out, const slip *s, const cw_table *t, size_t row
 }
 
 const cw_contract cw_contract_print_labels = {
-    .says = "Division labels of a wave to print.",
+    .says = "Division labels of a wave to print, in walking order, each with its slot and order.",
     .query = wave_shape,
     .type = "text/html; charset=utf-8",
 };
 
 cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct print_query in = { 0 };
+    struct print_query in = { 0, NULL };
     char language[8] = "";
     slip s = { .nursery = "" };
+    made m = { 0 };
     cw_table t = { 0 };
     cw_text out;
     int64_t all = 0;
@@ -230,7 +264,8 @@ cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
                             (long long)in.wave, (long long)all, MOST_LABELS);
     cw_print_open(&out, "Division labels", "labels");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
-        code = labels(&out, &s, &t, i, err);
+        code = labels(&out, &s, &t, i, &m, err);
+    cw_text_free(&m.code);
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }

@@ -69,6 +69,8 @@ static const char style[] =
     ".slip:last-child{break-after:auto}\n"
     ".slip header{display:flex;justify-content:space-between;gap:6mm;margin-bottom:4mm}\n"
     ".slip .big{font-size:30pt;font-weight:700;line-height:1}\n"
+    ".slip .big.many{font-size:18pt}\n"
+    ".slip .joined{font-weight:700}\n"
     ".slip .to{font-size:13pt;overflow-wrap:anywhere}\n"
     ".slip header div{min-width:0}\n"
     ".slip .later{margin-top:3mm;font-weight:700}\n"
@@ -83,6 +85,7 @@ static const char style[] =
     ".label .code.longer{font-size:5pt;letter-spacing:0}\n"
     ".label .whole.long{font:6pt/1.2 'Liberation Mono','Courier New',monospace}\n"
     ".label .whole.longer{font:4.5pt/1.4 'Liberation Mono','Courier New',monospace}\n"
+    ".label .goes{font-size:8pt;line-height:1.15}\n"
     ".label .quiet{font-size:8pt;line-height:1.15}\n";
 
 const cw_contract cw_contract_print_style = {

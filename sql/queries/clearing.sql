@@ -3,7 +3,7 @@
 
 -- Of an order (?1), of one line (?2) and one variety (?3) of it or null.
 -- name: lying
-SELECT w.id AS wave, w.week, COALESCE(c.in_slot, c.slot) AS slot, c.id AS parcel, c.state, s.stop, p.code AS place, s.taken_by, l.code AS lot,
+SELECT w.id AS wave, w.week, COALESCE(k.slot, c.in_slot, c.slot) AS slot, c.id AS parcel, c.state, s.stop, p.code AS place, s.taken_by, l.code AS lot,
        v.code AS variety, v.name,
        CASE WHEN c.state = 'shipped' THEN 'left' WHEN k.state = 'open' THEN 'open' ELSE 'taken' END AS what,
        CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END AS quantity, k.id AS pick, k.lot_id, s.place_id, k.variety_id,

@@ -36,7 +36,8 @@ FROM order_event e JOIN orders o ON o.id = e.order_id LEFT JOIN line l ON l.id =
 SELECT o.number, o.customer, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id), o.wish_week, o.ship_week, o.pinned, o.state FROM orders o ORDER BY o.ship_week, o.id;
 
 -- name: parcels
-SELECT w.week, p.wave_id, COALESCE(p.in_slot, p.slot), o.number, p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking
+SELECT w.week, p.wave_id, COALESCE(p.in_slot, p.slot), o.number, p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking,
+       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = p.id)
 FROM parcel p JOIN wave w ON w.id = p.wave_id JOIN orders o ON o.id = p.order_id ORDER BY p.wave_id, p.slot;
 
 -- name: picks

@@ -26,7 +26,8 @@ INSERT INTO order_event (order_id, line_id, at, actor, kind, before, after, note
 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- name: parcels
-SELECT p.id, w.week, COALESCE(p.in_slot, p.slot), p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking
+SELECT p.id, w.week, COALESCE(p.in_slot, p.slot), p.state, p.weight_g, p.shipped_on, p.carrier, p.tracking,
+       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = p.id)
 FROM parcel p JOIN wave w ON w.id = p.wave_id WHERE p.order_id = ?1 ORDER BY p.id;
 
 -- name: notices

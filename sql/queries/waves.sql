@@ -58,8 +58,8 @@ INSERT INTO stop (wave_id, stop, place_id) VALUES (?1, ?2, ?3);
 INSERT INTO parcel (wave_id, order_id, slot) VALUES (?1, ?2, ?3);
 
 -- name: add_pick
-INSERT INTO pick (wave_id, stop_id, parcel_id, line_id, variety_id, lot_id, quantity)
-VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+INSERT INTO pick (wave_id, stop_id, parcel_id, line_id, variety_id, lot_id, quantity, slot)
+VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
 -- The wave that a week's packers work on: an open one before a closed one, the newest first.
 -- name: of_week
@@ -86,7 +86,7 @@ SELECT w.id, w.week, w.state, w.at, w.actor,
 FROM wave w WHERE w.state <> 'dropped' AND (?1 IS NULL OR w.week = ?1) ORDER BY w.id;
 
 -- name: rows
-SELECT s.stop, s.id AS stop_id, p.code AS place, p.room, s.taken_by, k.id, l.code AS lot, v.code AS variety, v.name, k.quantity, o.number, n.line, COALESCE(c.in_slot, c.slot) AS slot,
+SELECT s.stop, s.id AS stop_id, p.code AS place, p.room, s.taken_by, k.id, l.code AS lot, v.code AS variety, v.name, k.quantity, o.number, n.line, COALESCE(k.slot, c.in_slot, c.slot) AS slot,
        k.state, k.taken, k.short_reason, l.held, k.answered_by, k.answered_at, v.form, v.size, v.colour, c.id AS parcel,
        (SELECT f.reason FROM frost_bound f WHERE f.order_id = c.order_id AND c.state <> 'shipped'
         AND MAX(w.week, ?3) BETWEEN f.first_week AND f.last_week LIMIT 1) AS frost
@@ -100,7 +100,7 @@ JOIN line n ON n.id = k.line_id
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
 WHERE k.wave_id = ?1
-ORDER BY s.stop, v.code, l.code, COALESCE(c.in_slot, c.slot), n.line, k.id;
+ORDER BY s.stop, v.code, l.code, COALESCE(k.slot, c.in_slot, c.slot), n.line, k.id;
 
 -- name: parcels
 SELECT c.id, o.number, COALESCE(c.in_slot, c.slot) AS slot, c.state, o.customer, o.postcode, o.country, o.region, o.email,
@@ -121,7 +121,14 @@ SELECT c.id, o.number, COALESCE(c.in_slot, c.slot) AS slot, c.state, o.customer,
         WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.id < c.id
           AND d.state = c.state AND EXISTS (SELECT 1 FROM pick y WHERE y.parcel_id = d.id AND (y.state = 'open' OR y.taken > 0))) AS follows,
        (SELECT COALESCE(SUM(y.taken), 0) FROM parcel d JOIN pick y ON y.parcel_id = d.id
-        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.state = c.state) AS box
+        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.state = c.state) AS box,
+       -- Of a big order: all its slots; and the boxes beside the first.
+       (SELECT CASE WHEN COUNT(*) > 1 THEN group_concat(x.slot, ', ') END
+        FROM (SELECT DISTINCT COALESCE(y.slot, c.in_slot, c.slot) AS slot FROM pick y
+              WHERE y.parcel_id = c.id AND (y.state = 'open' OR y.taken > 0) ORDER BY 1) x) AS slots,
+       (SELECT COUNT(*) FROM box b WHERE b.parcel_id = c.id) AS further,
+       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = c.id) AS more,
+       (SELECT group_concat(COALESCE(b.weight_g, 0), ',') FROM box b WHERE b.parcel_id = c.id) AS weights
 FROM parcel c
 JOIN wave w ON w.id = c.wave_id
 JOIN orders o ON o.id = c.order_id
@@ -236,20 +243,37 @@ UPDATE parcel SET state = 'packed', weight_g = ?2, packed_at = ?3, packed_by = ?
 -- name: unpack
 UPDATE parcel SET state = 'open', weight_g = NULL, packed_at = NULL, packed_by = NULL WHERE id = ?1;
 
+-- Boxes beside the first: closed with the parcel, sent under a number of their own, and no more of them than ?2.
+-- name: box_packed
+INSERT INTO box (parcel_id, number, weight_g) VALUES (?1, ?2, ?3);
+
+-- name: box_sent
+INSERT INTO box (parcel_id, number, tracking) VALUES (?1, ?2, ?3)
+ON CONFLICT (parcel_id, number) DO UPDATE SET tracking = excluded.tracking;
+
+-- name: boxes_off
+DELETE FROM box WHERE parcel_id = ?1 AND number > ?2;
+
+-- name: boxes_unsent
+UPDATE box SET tracking = NULL WHERE parcel_id = ?1;
+
 -- name: ship
 UPDATE parcel SET state = 'shipped', shipped_on = ?2, carrier = ?3, tracking = ?4 WHERE id = ?1;
 
 -- name: sent
 SELECT o.number, c.carrier, c.tracking, c.shipped_on,
-       (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused') AS claims
+       (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused') AS claims,
+       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = c.id) AS more
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
--- A parcel of another order than ?2 that left under the number ?1.
+-- A parcel of another order than ?2 of which a box left under the number ?1.
 -- name: sent_under like sent
-SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0 AS claims
+SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0 AS claims, NULL AS more
 FROM parcel c JOIN orders o ON o.id = c.order_id
 WHERE c.state = 'shipped' AND c.order_id <> ?2
-  AND upper(replace(c.tracking, ' ', '')) = upper(replace(?1, ' ', '')) ORDER BY c.id LIMIT 1;
+  AND (upper(replace(c.tracking, ' ', '')) = upper(replace(?1, ' ', ''))
+       OR EXISTS (SELECT 1 FROM box b WHERE b.parcel_id = c.id AND upper(replace(b.tracking, ' ', '')) = upper(replace(?1, ' ', ''))))
+ORDER BY c.id LIMIT 1;
 
 -- name: unship
 UPDATE parcel SET state = 'packed', shipped_on = NULL, carrier = NULL, tracking = NULL WHERE id = ?1;
@@ -303,11 +327,17 @@ FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN place p ON p.id = d.place_id 
 WHERE d.day = ?1 AND d.saleable > 0 AND d.reversed = 0 AND (?2 IS NULL OR l.code = ?2)
 ORDER BY p.walk_order, p.id, v.code, l.code, d.id;
 
--- Each line of each parcel.
+-- Each line of each parcel; by slot, or (?2 walk) as the walk completes them: by the last stop of what lies in one slot.
 -- name: slips
 SELECT c.id, COALESCE(c.in_slot, c.slot), c.state, o.number, o.customer, o.name2, o.street, o.town, o.postcode, o.country, o.region,
        o.language, n.line, v.code, v.name, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END), group_concat(DISTINCT l.code),
-       CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment
+       CASE WHEN w.id <> k.variety_id THEN w.name END, n.assortment,
+       (SELECT CASE WHEN COUNT(*) > 1 THEN group_concat(x.slot, ', ') END
+        FROM (SELECT DISTINCT COALESCE(y.slot, c.in_slot, c.slot) AS slot FROM pick y
+              WHERE y.parcel_id = c.id AND (y.state = 'open' OR y.taken > 0) ORDER BY 1) x),
+       (SELECT group_concat(x.number, ', ') FROM parcel d JOIN orders x ON x.id = d.order_id
+        WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot) AND d.id <> c.id
+          AND EXISTS (SELECT 1 FROM pick y WHERE y.parcel_id = d.id AND (y.state = 'open' OR y.taken > 0)))
 FROM pick k
 JOIN parcel c ON c.id = k.parcel_id
 JOIN orders o ON o.id = c.order_id
@@ -316,7 +346,12 @@ JOIN lot l ON l.id = k.lot_id
 JOIN variety v ON v.id = k.variety_id
 LEFT JOIN variety w ON w.id = n.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
-GROUP BY c.id, n.id, v.id ORDER BY COALESCE(c.in_slot, c.slot), c.slot, n.line, v.code;
+GROUP BY c.id, n.id, v.id
+ORDER BY CASE WHEN ?2 = 'walk' THEN
+             (SELECT MAX(z.stop) FROM parcel d JOIN pick y ON y.parcel_id = d.id JOIN stop z ON z.id = y.stop_id
+              WHERE d.wave_id = c.wave_id AND COALESCE(d.in_slot, d.slot) = COALESCE(c.in_slot, c.slot)
+                AND (y.state = 'open' OR y.taken > 0)) END,
+         COALESCE(c.in_slot, c.slot), c.slot, n.line, v.code;
 
 -- Each line of the order of each parcel, also those of which nothing is in it: promised and in no parcel yet, and asked and neither
 -- promised nor in a parcel.
@@ -333,9 +368,11 @@ LEFT JOIN variety v ON v.id = n.variety_id
 WHERE c.wave_id = ?1 AND EXISTS (SELECT 1 FROM pick k WHERE k.parcel_id = c.id AND (k.state = 'open' OR k.taken > 0))
 ORDER BY COALESCE(c.in_slot, c.slot), c.slot, n.line;
 
+-- In walking order, each pick with the slot and the order that it is for.
 -- name: labels
-SELECT v.code, v.name, v.form, v.colour, l.code, SUM(CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END),
-       l.code || ' ' || v.code
-FROM pick k JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
+SELECT v.code, v.name, v.form, v.colour, l.code, CASE WHEN k.state = 'open' THEN k.quantity ELSE k.taken END,
+       l.code || ' ' || v.code, COALESCE(k.slot, c.in_slot, c.slot), o.number
+FROM pick k JOIN stop s ON s.id = k.stop_id JOIN parcel c ON c.id = k.parcel_id JOIN orders o ON o.id = c.order_id
+JOIN line n ON n.id = k.line_id JOIN lot l ON l.id = k.lot_id JOIN variety v ON v.id = k.variety_id
 WHERE k.wave_id = ?1 AND (k.state = 'open' OR k.taken > 0)
-GROUP BY v.id, l.id ORDER BY v.code, l.code;
+ORDER BY s.stop, v.code, l.code, COALESCE(k.slot, c.in_slot, c.slot), n.line, k.id;

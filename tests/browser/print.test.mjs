@@ -162,6 +162,9 @@ for (const format of SIZES) {
     const pdf = await print('/print/labels?wave=1', format, '.label');
     const text = words(pdf).join(' ');
     for (const wanted of ['AMB', 'Briar Song', 'lot L2']) assert.ok(text.includes(wanted), wanted);
+    // Each says its slot and order, in walking order: C1 before C2.
+    for (const wanted of ['1 1001', '2 1002', '3 1003']) assert.ok(text.includes(wanted), `${wanted} in ${text}`);
+    assert.ok(text.indexOf('lot L2') < text.indexOf('lot L1'), text);
     // One for each division: of BRI there are only six.
     const wanted = [
       ...Array(2).fill('L1 AMB'),
@@ -191,11 +194,17 @@ for (const format of SIZES) {
   });
 
   test(`packing slips on ${format}`, async () => {
-    const pdf = await print('/print/slips?wave=1', format, '.slip');
+    const pdf = await print('/print/slips?wave=1&by=slot', format, '.slip');
     const pages = words(pdf);
     assert.equal(pages.length, 3, 'a page for each parcel');
     // Each can be scanned, so that its tracking number goes to it and to no other.
     assert.deepEqual(codes(pdf), ['P1', 'P2', 'P3']);
+    // As the walk goes: the second slot is complete at the first stop, the first one at the second.
+    const walked = words(await print('/print/slips?wave=1', format, '.slip'));
+    assert.deepEqual(
+      walked.map((p) => p.match(/Order (\d+)/)?.[1]),
+      ['1002', '1001', '1003'],
+    );
     const [ada, bo, cy] = pages;
     for (const wanted of [
       'Ada <script>alert(1)</script> & Co',

@@ -334,6 +334,7 @@ static void every_table_is_kept_or_emptied(void **state)
         "closing",
         "corrected",
         "put_back",
+        "box",
         "dividing_day",
         "relabelling",
         "lot_split",

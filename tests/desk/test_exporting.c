@@ -172,10 +172,10 @@ static const char *const tables[][2] = {
                "1002,Bo,z7,,2032-W16,no,open\n"
                "1004,Di,z7,,2032-W16,no,open\n"
                "1005,Ed,z3,,2032-W20,no,cancelled\n" },
-    { "parcels", "week,wave,slot,order,state,weight_g,shipped_on,carrier,tracking\n"
-                 "2032-W16,1,1,1004,open,,,,\n"
-                 "2032-W16,1,2,1001,shipped,700,2032-02-01,by road,\n"
-                 "2032-W16,1,3,1002,open,,,,\n" },
+    { "parcels", "week,wave,slot,order,state,weight_g,shipped_on,carrier,tracking,more_tracking\n"
+                 "2032-W16,1,1,1004,open,,,,,\n"
+                 "2032-W16,1,2,1001,shipped,700,2032-02-01,by road,,\n"
+                 "2032-W16,1,3,1002,open,,,,,\n" },
     { "picks",
       "wave,stop,place,lot,variety,order,line,quantity,state,taken,short_reason,answered_at,answered_by\n"
       "1,1,C1,L2,BRI,1004,1,4,open,0,,,\n"

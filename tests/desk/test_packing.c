@@ -381,7 +381,7 @@ static void listed(test_nursery *t, const char *state, int weeks, const char *wa
 {
     static const char head[] =
         "id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,"
-        "shipped_on,carrier,tracking,frost,unpaid,corrected,late_weeks,joined\n";
+        "shipped_on,carrier,tracking,frost,unpaid,corrected,late_weeks,joined,slots,boxes,more_tracking\n";
     cw_error err = CW_ERROR_NONE;
     cw_table out;
     cw_asker later = t->who;
@@ -401,29 +401,32 @@ static void the_list_of_parcels(void **state)
     (void)state;
     picking_make(&t);
     wave_make(&t);
-    listed(&t, "open", 1,
-           "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,,no,no,1,\n2,1,2032-W16,1001,2,open,Ada,3,0,2,,,,,,,,no,"
-           "no,1,\n"
-           "3,1,2032-W16,1002,3,open,Bo,3,0,1,,,,,,,,no,no,1,\n");
+    listed(
+        &t, "open", 1,
+        "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,,no,no,1,,,1,\n2,1,2032-W16,1001,2,open,Ada,3,0,2,,,,,,,,no,"
+        "no,1,,,1,\n"
+        "3,1,2032-W16,1002,3,open,Bo,3,0,1,,,,,,,,no,no,1,,,1,\n");
     answer(&t, "Marta", "short", pick_of(&t, "1004", 1), 0, "missing", outcome);
     answer_all_open(&t);
     assert_int_equal(pack(&t, "1001", 3, NULL, 0, &err), CW_OK);
     assert_int_equal(pack(&t, "1002", 3, NULL, 0, &err), CW_OK);
     assert_int_equal(ship_off(&t, "1001", &rest, &err), CW_OK);
     listed(&t, "packed", 0,
-           "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,\n");
+           "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,,,1,\n");
     listed(&t, NULL, 3,
-           "1,1,2032-W16,1004,1,open,Di,4,0,0,,,,,,,,no,no,0,\n"
+           "1,1,2032-W16,1004,1,open,Di,4,0,0,,,,,,,,no,no,0,,,1,\n"
            "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by "
-           "road,1001,,no,no,0,\n"
-           "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,3,\n");
+           "road,1001,,no,no,0,,,1,\n"
+           "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,3,,,1,\n");
     /* Who packs reads the name on the slip alone; the office reads it here, too. */
     const cw_role roles[] = { CW_ROLE_PACKER, CW_ROLE_OFFICE };
     for (size_t i = 0; i < 2; i++) {
         t.who.role = roles[i];
-        listed(&t, "packed", 0,
-               i == 0 ? "3,1,2032-W16,1002,3,packed,,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,\n"
-                      : "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,\n");
+        listed(
+            &t, "packed", 0,
+            i == 0
+                ? "3,1,2032-W16,1002,3,packed,,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,,,1,\n"
+                : "3,1,2032-W16,1002,3,packed,Bo,3,3,0,700,2032-02-01T12:00:00Z,tester,,,,,no,no,0,,,1,\n");
     }
     test_nursery_free(&t);
 }

@@ -163,7 +163,8 @@ static void every_sheet_tells_its_story(void **state)
         "6.50\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":null,\"kind\":\"claim\",\"line\":1,\"note\":"
         "\"sorry\"}\n"
         "parcels {\"carrier\":\"by "
-        "road\",\"parcel\":2,\"shipped_on\":\"2032-02-01\",\"slot\":2,\"state\":\"shipped\",\"tracking\":"
+        "road\",\"more_tracking\":null,\"parcel\":2,\"shipped_on\":\"2032-02-01\",\"slot\":2,\"state\":"
+        "\"shipped\",\"tracking\":"
         "null,\"week\":\"2032-W16\",\"weight_g\":700}\n"
         "notices "
         "{\"amount\":\"6.50\",\"due_on\":\"2032-02-10\",\"evidence\":null,\"kind\":\"refund\",\"line\":1,"
@@ -228,7 +229,7 @@ SEEN(tags_of_wave, cw_paper_tags(t->n, 1, NULL, 0, out, err))
 SEEN(tags_of_sessions, cw_paper_cut_tags(t->n, cw_day_from_ymd(2031, 12, 5), NULL, 0, out, err))
 SEEN(tags_of_lots, cw_paper_tags(t->n, 0, tagged, 2, out, err))
 SEEN(paper_walk, cw_paper_walk(t->n, &t->who, 1, out, err))
-SEEN(slips, cw_paper_slips(t->n, 1, out, err))
+SEEN(slips, cw_paper_slips(t->n, 1, false, out, err))
 SEEN(slip_rest, cw_paper_rest(t->n, 1, out, err))
 SEEN(labels, cw_paper_labels(t->n, 1, out, err))
 SEEN(parcels, cw_packing_list(t->n, &t->who, 0, NULL, out, err))
@@ -287,11 +288,11 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "2,cellar,C2,L1,AMB,Amber Lantern,ball,orange,3,1002,1,3,done,2,rotten,,,2032-W16\n" },
         { "slips", slips,
           "parcel,slot,state,order,customer,name2,street,town,postcode,country,region,language,line,va"
-          "riety,name,quantity,lots,instead_of,assortment\n"
-          "1,1,open,1004,Di,,,,,CA,,,1,BRI,Briar Song,4,L2,,\n"
-          "2,2,shipped,1001,Ada,,,,,US,,,1,AMB,Amber Lantern,2,L1,,\n"
-          "2,2,shipped,1001,Ada,,,,,US,,,2,BRI,Briar Song,1,L2,,\n"
-          "3,3,open,1002,Bo,,,,,US,,,1,AMB,Amber Lantern,2,L1,,\n" },
+          "riety,name,quantity,lots,instead_of,assortment,slots,joined\n"
+          "1,1,open,1004,Di,,,,,CA,,,1,BRI,Briar Song,4,L2,,,,\n"
+          "2,2,shipped,1001,Ada,,,,,US,,,1,AMB,Amber Lantern,2,L1,,,,\n"
+          "2,2,shipped,1001,Ada,,,,,US,,,2,BRI,Briar Song,1,L2,,,,\n"
+          "3,3,open,1002,Bo,,,,,US,,,1,AMB,Amber Lantern,2,L1,,,,\n" },
         { "what is in no slip", slip_rest,
           "parcel,line_id,line,name,follows,waits,refunded\n"
           "1,5,1,Briar Song,0,0,0\n"
@@ -299,16 +300,18 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "2,2,2,Briar Song,0,0,0\n"
           "3,3,1,Amber Lantern,1,0,0\n" },
         { "labels", labels,
-          "variety,name,form,colour,lot,quantity,scan\n"
-          "AMB,Amber Lantern,ball,orange,L1,4,L1 AMB\n"
-          "BRI,Briar Song,cactus,pink,L2,5,L2 BRI\n" },
+          "variety,name,form,colour,lot,quantity,scan,slot,order\n"
+          "BRI,Briar Song,cactus,pink,L2,4,L2 BRI,1,1004\n"
+          "BRI,Briar Song,cactus,pink,L2,1,L2 BRI,2,1001\n"
+          "AMB,Amber Lantern,ball,orange,L1,2,L1 AMB,2,1001\n"
+          "AMB,Amber Lantern,ball,orange,L1,2,L1 AMB,3,1002\n" },
         { "parcels", parcels,
           "id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_"
-          "on,carrier,tracking,frost,unpaid,corrected,late_weeks,joined\n"
-          "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,frost hold: night frost,no,no,0,\n"
+          "on,carrier,tracking,frost,unpaid,corrected,late_weeks,joined,slots,boxes,more_tracking\n"
+          "1,1,2032-W16,1004,1,open,Di,4,0,1,,,,,,,frost hold: night frost,no,no,0,,,1,\n"
           "2,1,2032-W16,1001,2,shipped,Ada,3,3,0,700,2032-02-01T12:00:00Z,tester,2032-02-01,by "
-          "road,,,no,no,0,\n"
-          "3,1,2032-W16,1002,3,open,Bo,3,2,0,,,,,,,frost hold: night frost,no,no,0,\n" },
+          "road,,,no,no,0,,,1,\n"
+          "3,1,2032-W16,1002,3,open,Bo,3,2,0,,,,,,,frost hold: night frost,no,no,0,,,1,\n" },
         { "schedule", schedule,
           "order,received_at,customer,zone,wish_week,week,parcels,pinned,sentence\n"
           "1001,2032-01-05T10:00:00Z,Ada,z7,,2032-W16,1,no,Shipped in week 2032-W16.\n"
@@ -434,14 +437,15 @@ static void what_the_office_does_is_on_record(void **state)
              "1003||tester|overruled||destination|has a certificate\n"
              "1002||tester|overruled||frost hold|a heated van\n"
              "1004||tester|taken off the list|||rang\n");
-    rows_are(&t,
-             "SELECT order_id, slot, k.quantity, k.taken, k.state, k.short_reason, k.answered_by FROM pick k "
-             "JOIN parcel p "
-             "ON p.id = k.parcel_id ORDER BY k.id",
-             "1|2|1|1|done||Marta\n"
-             "1|2|2|2|done||Marta\n"
-             "2|3|3|1|done|missing|Marta\n"
-             "2|3|2|0|open||\n");
+    rows_are(
+        &t,
+        "SELECT order_id, p.slot, k.quantity, k.taken, k.state, k.short_reason, k.answered_by FROM pick k "
+        "JOIN parcel p "
+        "ON p.id = k.parcel_id ORDER BY k.id",
+        "1|2|1|1|done||Marta\n"
+        "1|2|2|2|done||Marta\n"
+        "2|3|3|1|done|missing|Marta\n"
+        "2|3|2|0|open||\n");
     cw_check_ok(cw_ordering_sheet(t.n, &t.who, "1003", &o, &err), &err);
     json_is(o, "order {\"blocked\":null,\"blocked_overruled\":\"nothing may be sent to NZ (no certificate "
                "can be had); overruled by tester: has a "
@@ -481,7 +485,8 @@ static void what_the_office_does_is_on_record(void **state)
                "hold\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":null,\"kind\":\"overruled\",\"line\":null,"
                "\"note\":\"a heated van\"}\n"
                "parcels "
-               "{\"carrier\":null,\"parcel\":3,\"shipped_on\":null,\"slot\":3,\"state\":\"open\","
+               "{\"carrier\":null,\"more_tracking\":null,\"parcel\":3,\"shipped_on\":null,\"slot\":3,"
+               "\"state\":\"open\","
                "\"tracking\":null,\"week\":\"2032-W16\",\"weight_g\":null}\n");
     cw_check_ok(cw_ordering_sheet(t.n, &t.who, "2001", &o, &err), &err);
     json_is(o,

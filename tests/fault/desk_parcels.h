@@ -178,7 +178,7 @@ TABLE(paper_tags, cw_paper_tags(N, 0, two_lots, 2, &out, err))
 TABLE(paper_cut_tags, cw_paper_cut_tags(N, cw_day_from_ymd(2031, 12, 5), NULL, 0, &out, err))
 TABLE(paper_wave_tags, cw_paper_tags(N, 1, NULL, 0, &out, err))
 TABLE(paper_walk, cw_paper_walk(N, WHO, 1, &out, err))
-TABLE(paper_slips, cw_paper_slips(N, 1, &out, err))
+TABLE(paper_slips, cw_paper_slips(N, 1, true, &out, err))
 TABLE(paper_rest, cw_paper_rest(N, 1, &out, err))
 TABLE(paper_labels, cw_paper_labels(N, 1, &out, err))
 

@@ -134,6 +134,8 @@ static inline void full_past(test_nursery *t)
             "actor) SELECT p.wave_id, p.slot, p.order_id, l.variety_id, l.id, l.place_id, 1, 'changed', 1, "
             "'Olga' "
             "FROM parcel p, lot l LIMIT 1;"
+            "INSERT INTO box (parcel_id, number, weight_g, tracking) SELECT MIN(id), 2, 900, 'T-2' FROM "
+            "parcel;"
             "INSERT INTO outbox (kind, notice_id, state, next_at, queued_at, queued_by) SELECT 'letter', "
             "MIN(id), 'waits', "
             "1, 1, 'Olga' FROM notice WHERE state = 'due';"

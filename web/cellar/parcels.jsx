@@ -15,6 +15,9 @@ import { soundNo, soundYes } from './sound.js';
 import { lotsOf, scanLabel, slotOf, slotsOf, takenOf } from './slots.js';
 import { useAnswers, useOffline, useScanner } from './use.js';
 
+/** The server takes no more for one parcel. */
+const MOST_BOXES = 20;
+
 /** @param {{which: string}} props */
 export function ParcelsPage({ which }) {
   const waves = useOffline('/api/waves');
@@ -86,7 +89,11 @@ function Board({ slots, onOpen }) {
       const found = slotOf(slots, text);
       if (found && opens(found)) return onOpen(found.slot);
       soundNo();
-      say(found ? `${t('walk.slot', { slot: found.slot })}: ${wordsOf(found)}` : t('parcels.scan.none', { text }));
+      say(
+        found
+          ? `${t('walk.slot', { slot: found.slots.join(', ') })}: ${wordsOf(found)}`
+          : t('parcels.scan.none', { text }),
+      );
     },
     [slots, onOpen],
   );
@@ -103,7 +110,7 @@ function Board({ slots, onOpen }) {
               disabled={!opens(s)}
               onClick={() => onOpen(s.slot)}
             >
-              <b class="slot-number">{s.slot}</b>
+              <b class="slot-number">{s.slots.join(', ')}</b>
               <span>{s.orders.join(' + ')}</span>
               <span>{wordsOf(s)}</span>
               {late > 0 && <b>{t('parcels.late', { n: late })}</b>}
@@ -131,18 +138,25 @@ function wordsOf(s) {
 /** @param {{slot: import('./slots.js').Slot, answers: import('./walk.js').Answers, onDone: () => void, onCancel: () => void}} props */
 function Pack({ slot, answers, onDone, onCancel }) {
   const [count, setCount] = useState('0');
-  const [weight, setWeight] = useState('');
+  // Grams of each box as typed; one that was not weighed is empty.
+  const [boxes, setBoxes] = useState(['']);
   const [wrong, setWrong] = useState('');
   const [scanned, setScanned] = useState(/** @type {Record<string, number>} */ ({}));
   const lots = lotsOf(slot, answers);
   const open = slot.picks.filter((p) => takenOf(p, answers) === null).length;
   const taken = slot.taken;
   const order = slot.orders.join(' + ');
+  const lies = slot.slots.join(', ');
   const first = slot.parcels.find((p) => p.state === 'open') ?? slot.parcels[0];
   /** @param {{count?: number, labels?: string[]}} by */
   const close = async (by) => {
-    const body = { ...by, weight_g: weight ? Number(weight) : undefined };
-    await post(`/api/parcels/${first?.id}/pack`, body, t('parcels.label', { slot: slot.slot, order }));
+    const [weight, ...more] = boxes.map((w) => (w ? Number(w) : undefined));
+    const further = more.length > 0 ? more.map((weight_g) => ({ weight_g })) : undefined;
+    await post(
+      `/api/parcels/${first?.id}/pack`,
+      { ...by, weight_g: weight, further },
+      t('parcels.label', { slot: lies, order }),
+    );
     soundYes();
     onDone();
   };
@@ -169,7 +183,7 @@ function Pack({ slot, answers, onDone, onCancel }) {
   useScanner(label);
   return (
     <section class="entry">
-      <h1>{t('parcels.slot', { slot: slot.slot, order })}</h1>
+      <h1>{t('parcels.slot', { slot: lies, order })}</h1>
       <ul class="rows">
         {lots.map((l) => (
           <li key={l.lot}>
@@ -186,14 +200,31 @@ function Pack({ slot, answers, onDone, onCancel }) {
         onValue={(v) => (setCount(v), setWrong(''))}
         onEnter={save}
       />
-      <Field label={t('parcels.weight')}>
-        <input
-          class="large-field"
-          inputMode="numeric"
-          value={weight}
-          onInput={(e) => setWeight(e.currentTarget.value.replace(/\D/g, ''))}
-        />
-      </Field>
+      {boxes.map((weight, i) => (
+        <Field key={i} label={boxes.length > 1 ? t('parcels.weight_of', { box: i + 1 }) : t('parcels.weight')}>
+          <input
+            class="large-field"
+            inputMode="numeric"
+            value={weight}
+            onInput={(e) => setBoxes(boxes.with(i, e.currentTarget.value.replace(/\D/g, '')))}
+          />
+        </Field>
+      ))}
+      <div class="thumbs-row">
+        <button
+          type="button"
+          class="thumb"
+          disabled={boxes.length >= MOST_BOXES}
+          onClick={() => setBoxes([...boxes, ''])}
+        >
+          {t('parcels.box_more')}
+        </button>
+        {boxes.length > 1 && (
+          <button type="button" class="thumb" onClick={() => setBoxes(boxes.slice(0, -1))}>
+            {t('parcels.box_fewer')}
+          </button>
+        )}
+      </div>
       <div class="thumbs">
         <button type="button" class="thumb thumb-main" disabled={open > 0} onClick={save}>
           {t('parcels.close')}

@@ -9,8 +9,8 @@ import { answerOf } from './walk.js';
 /** @typedef {Wave['stops'][number]['picks'][number]} Pick */
 /** @typedef {'complete' | 'waits' | 'held' | 'cancelled' | 'empty' | 'packed' | 'shipped'} State */
 /**
- * Orders that travel together lie in one slot and are one tile.
- * @typedef {{slot: number, parcels: Parcel[], orders: string[], picks: Pick[], taken: number, stops: number[], state: State}} Slot
+ * Orders that travel together lie in one slot and are one tile; so is a big order that lies in several.
+ * @typedef {{slot: number, slots: number[], parcels: Parcel[], orders: string[], picks: Pick[], taken: number, stops: number[], state: State}} Slot
  */
 
 /** @param {Pick} p @param {import('./walk.js').Answers} answers */
@@ -39,14 +39,26 @@ export function slotsOf(list, wave, answers, done) {
     by.set(p.slot, [...(by.get(p.slot) ?? []), now]);
   }
   return [...by].map(([slot, parcels]) => {
-    const stops = (wave?.stops ?? []).filter((s) => s.picks.some((p) => p.slot === slot));
-    const picks = stops.flatMap((s) => s.picks.filter((p) => p.slot === slot));
-    const open = stops.filter((s) => s.picks.some((p) => p.slot === slot && takenOf(p, answers) === null));
+    const ids = new Set(parcels.map((p) => p.id));
+    const stops = (wave?.stops ?? []).filter((s) => s.picks.some((p) => ids.has(p.parcel)));
+    const picks = stops.flatMap((s) => s.picks.filter((p) => ids.has(p.parcel)));
+    const open = stops.filter((s) => s.picks.some((p) => ids.has(p.parcel) && takenOf(p, answers) === null));
+    const lies = [...new Set(picks.map((p) => p.slot))].sort((a, b) => a - b);
+    const slots = lies.length > 0 ? lies : [slot];
     const taken = picks.reduce((sum, p) => sum + (takenOf(p, answers) ?? 0), 0);
     const waits = open.map((s) => s.stop);
-    const back = (wave?.put_back ?? []).some((b) => b.slot === slot);
+    const back = (wave?.put_back ?? []).some((b) => slots.includes(b.slot));
     const orders = parcels.map((p) => p.order);
-    return { slot, parcels, orders, picks, taken, stops: waits, state: stateOf(parcels, picks, taken, waits, back) };
+    return {
+      slot,
+      slots,
+      parcels,
+      orders,
+      picks,
+      taken,
+      stops: waits,
+      state: stateOf(parcels, picks, taken, waits, back),
+    };
   });
 }
 
@@ -55,7 +67,7 @@ export function slotOf(slots, text) {
   const code = text.trim().toUpperCase();
   const own = /^SLOT\s*(\d+)$/.exec(code);
   return slots.find((s) =>
-    own ? s.slot === Number(own[1]) : s.parcels.some((p) => [`P${p.id}`, p.order.toUpperCase()].includes(code)),
+    own ? s.slots.includes(Number(own[1])) : s.parcels.some((p) => [`P${p.id}`, p.order.toUpperCase()].includes(code)),
   );
 }
 

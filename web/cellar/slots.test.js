@@ -9,6 +9,7 @@ const parcel = (id, slot, more) => ({ id, slot, order: `A-${id}`, state: 'open',
 const pick = (id, slot, more) => ({
   id,
   slot,
+  parcel: slot,
   lot: 'L1',
   variety: 'AMB',
   name: 'Amber',
@@ -39,6 +40,26 @@ const list = [
   parcel(5, 5, { state: 'packed' }),
   parcel(6, 6),
 ];
+
+test('a big order lies in several slots and is one tile, found by each of them', () => {
+  const big = /** @type {any} */ ({
+    stops: [
+      { stop: 1, picks: [pick(1, 5), pick(2, 7)] },
+      { stop: 2, picks: [pick(3, 6, { parcel: 5 })] },
+    ],
+    put_back: [],
+  });
+  const slots = slotsOf([parcel(5, 5), parcel(7, 7)], big, {}, {});
+  assert.deepEqual(
+    slots.map((s) => [s.slot, s.slots.join(), s.taken]),
+    [
+      [5, '5,6', 4],
+      [7, '7', 2],
+    ],
+  );
+  assert.equal(slotOf(slots, 'SLOT 6')?.slot, 5);
+  assert.equal(slotOf(slots, 'slot7')?.slot, 7);
+});
 
 test('a tile a slot: complete, waits for a stop, held, cancelled, empty, closed; who travels together is one', () => {
   const slots = slotsOf(list, wave, {}, {});

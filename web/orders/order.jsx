@@ -337,7 +337,13 @@ function Parts({ data, number }) {
             {parcels.map((p) => (
               <li key={p.parcel}>
                 {t('order.parcel', { slot: p.slot })}{' '}
-                {[word('state', p.state), p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking]
+                {[
+                  word('state', p.state),
+                  p.shipped_on ? format.day(p.shipped_on) : '',
+                  p.carrier,
+                  p.tracking,
+                  p.more_tracking,
+                ]
                   .filter(Boolean)
                   .join(' · ')}{' '}
                 {may && <ParcelActions parcel={{ ...p, id: p.parcel }} />}

@@ -13,7 +13,7 @@ import { t, word } from '../shared/strings/text.js';
 import { touch, useKept, useResource } from '../shared/net/use.js';
 import { ParcelClaimDialog } from './claims.jsx';
 
-/** @typedef {{id: number, wave?: number, order?: string, slot: number, state: string, customer?: string | null, quantity?: number, taken?: number, open?: number, carrier?: string | null, tracking?: string | null, shipped_on?: string | null, unpaid?: boolean, corrected?: boolean}} Parcel */
+/** @typedef {{id: number, wave?: number, order?: string, slot: number, state: string, customer?: string | null, quantity?: number, taken?: number, open?: number, carrier?: string | null, tracking?: string | null, more_tracking?: string | null, boxes?: number, shipped_on?: string | null, unpaid?: boolean, corrected?: boolean}} Parcel */
 
 /** More rows than this are found by the search above them. */
 const MOST_SHOWN = 200;
@@ -52,7 +52,11 @@ export function OutgoingPage() {
 function Rows({ list, carrier }) {
   const { format, session } = useSeason();
   const may = rights(session).office;
-  const { found, field } = useSearch(list, (p) => [p.order, p.customer, p.tracking, p.carrier, p.wave], t('out.find'));
+  const { found, field } = useSearch(
+    list,
+    (p) => [p.order, p.customer, p.tracking, p.more_tracking, p.carrier, p.wave],
+    t('out.find'),
+  );
   useParcelScan(list, may);
   return (
     <section class="sheet" aria-label={t('out.title')}>
@@ -73,7 +77,9 @@ function Rows({ list, carrier }) {
             </span>
             {p.state === 'shipped' ? (
               <span>
-                {[p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking].filter(Boolean).join(' · ')}
+                {[p.shipped_on ? format.day(p.shipped_on) : '', p.carrier, p.tracking, p.more_tracking]
+                  .filter(Boolean)
+                  .join(' · ')}
               </span>
             ) : null}
             {p.unpaid && <b class="late">{t('out.unpaid')}</b>}
@@ -98,8 +104,11 @@ function useParcelScan(list, may) {
     if (!may || !list.some((p) => p.state === 'packed')) return undefined;
     return listen(window, (text) => {
       const scanned = text.trim();
-      const field = (/** @type {Parcel} */ p) =>
-        /** @type {HTMLInputElement | null} */ (document.querySelector(`input[data-parcel="${p.id}"]`));
+      // Of several boxes, the first that has no number yet.
+      const field = (/** @type {Parcel} */ p) => {
+        const all = /** @type {HTMLInputElement[]} */ ([...document.querySelectorAll(`input[data-parcel="${p.id}"]`)]);
+        return all.find((i) => i.value === '') ?? all[0] ?? null;
+      };
       const parcel = list.find(
         (p) =>
           p.state === 'packed' &&
@@ -129,13 +138,20 @@ function useParcelScan(list, may) {
 const twiceOf = (e) =>
   sentence((e instanceof Problem && e.status === 409 && e.errors.find((f) => f.column === 'tracking')?.detail) || '');
 
+/** The server takes no more boxes for one parcel. */
+const MOST_BOXES = 20;
+
 /**
- * The tracking number is typed or scanned, Enter says that the parcel has left. Without a number, or under one that another order
- * has, it is asked first.
+ * The tracking number of each box is typed or scanned, Enter goes on to the next one, and the last says that the parcel has left. Without
+ * a number, or under one that another order has, it is asked first.
  * @param {{parcel: Parcel, carrier: string}} props
  */
 function QuickShip({ parcel, carrier }) {
-  const [tracking, setTracking] = useState('');
+  const boxes = parcel.boxes ?? 1;
+  const [numbers, setNumbers] = useState(/** @type {string[]} */ (Array(boxes).fill('')));
+  useEffect(() => {
+    if (numbers.length < boxes) setNumbers([...numbers, ...Array(boxes - numbers.length).fill('')]);
+  }, [boxes]);
   const [key] = useState(newKey);
   const [busy, setBusy] = useState(false);
   const [asks, setAsks] = useState(/** @type {{text: string, yes: string, shared: boolean} | null} */ (null));
@@ -144,8 +160,9 @@ function QuickShip({ parcel, carrier }) {
     if (busy) return;
     setBusy(true);
     const next = from.closest('li')?.nextElementSibling?.querySelector('input');
+    const [tracking = '', ...more] = numbers.filter((n) => n.trim() !== '');
     try {
-      await shipped(parcel, { carrier, tracking, shared }, key);
+      await shipped(parcel, { carrier, tracking, more: more.join(', '), shared }, key);
       // Whoever went on to another parcel meanwhile stays there.
       if (next instanceof HTMLInputElement && from.contains(document.activeElement)) next.focus();
     } catch (e) {
@@ -159,19 +176,43 @@ function QuickShip({ parcel, carrier }) {
   /** @param {Event & {currentTarget: HTMLFormElement}} event */
   const submit = (event) => {
     event.preventDefault();
-    if (tracking.trim() === '') setAsks({ text: t('out.no_number'), yes: t('out.without'), shared: false });
-    else void save(event.currentTarget, false);
+    const fields = [...event.currentTarget.querySelectorAll('input')];
+    const lacks = fields.find((f) => f.value.trim() === '');
+    if (!lacks) void save(event.currentTarget, false);
+    else if (document.activeElement !== lacks && fields.some((f) => f.value.trim() !== '')) lacks.focus();
+    else
+      setAsks({
+        text: boxes > 1 ? t('out.no_number.box', { box: fields.indexOf(lacks) + 1 }) : t('out.no_number'),
+        yes: t('out.without'),
+        shared: false,
+      });
   };
   return (
     <form class="parcel-ship" onSubmit={submit}>
-      <input
-        data-parcel={parcel.id}
-        aria-label={t('out.tracking.of', { order: parcel.order ?? '' })}
-        placeholder={t('out.tracking')}
-        autoComplete="off"
-        value={tracking}
-        onInput={(e) => (setTracking(e.currentTarget.value), setAsks(null))}
-      />
+      {numbers.map((number, i) => (
+        <input
+          key={i}
+          data-parcel={parcel.id}
+          aria-label={
+            numbers.length > 1
+              ? t('out.tracking.box', { order: parcel.order ?? '', box: i + 1 })
+              : t('out.tracking.of', { order: parcel.order ?? '' })
+          }
+          placeholder={numbers.length > 1 ? t('out.box', { box: i + 1 }) : t('out.tracking')}
+          autoComplete="off"
+          value={number}
+          onInput={(e) => (setNumbers(numbers.with(i, e.currentTarget.value)), setAsks(null))}
+        />
+      ))}
+      <button
+        type="button"
+        class="link-button"
+        disabled={numbers.length >= MOST_BOXES}
+        aria-label={t('out.box_more.of', { order: parcel.order ?? '' })}
+        onClick={() => setNumbers([...numbers, ''])}
+      >
+        {t('out.box_more')}
+      </button>
       <button type="submit" disabled={busy} aria-label={t('out.ship.of', { order: parcel.order ?? '' })}>
         {t('out.ship')}
       </button>
@@ -187,7 +228,7 @@ function QuickShip({ parcel, carrier }) {
   );
 }
 
-/** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, on?: string, shared?: boolean}} with_ @param {string} key */
+/** @param {Parcel} parcel @param {{carrier?: string, tracking?: string, more?: string, on?: string, shared?: boolean}} with_ @param {string} key */
 async function shipped(parcel, with_, key) {
   const done = await send(
     'POST',
@@ -195,6 +236,7 @@ async function shipped(parcel, with_, key) {
     {
       carrier: with_.carrier?.trim() || undefined,
       tracking: with_.tracking?.trim() || undefined,
+      more_tracking: with_.more?.trim() || undefined,
       shared: with_.shared || undefined,
       shipped_on: with_.on || undefined,
     },
@@ -208,6 +250,7 @@ async function shipped(parcel, with_, key) {
 const sentAs = (parcel) => ({
   carrier: parcel.carrier ?? null,
   tracking: parcel.tracking ?? null,
+  more_tracking: parcel.more_tracking ?? null,
   shipped_on: parcel.shipped_on ?? null,
 });
 
@@ -311,6 +354,7 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
   const [usual, setUsual] = useKept('carrier', '');
   const [carrier, setCarrier] = useState(left ? (parcel.carrier ?? '') : usual);
   const [tracking, setTracking] = useState(parcel.tracking ?? '');
+  const [more, setMore] = useState(parcel.more_tracking ?? '');
   const [began] = useState(parcel);
   const [on, setOn] = useState(left ? (parcel.shipped_on ?? '') : nursery.today);
   const [without, setWithout] = useState(left && !parcel.tracking);
@@ -327,6 +371,7 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
           {
             carrier: carrier.trim(),
             tracking: tracking.trim(),
+            more_tracking: more.trim(),
             shared: shared || undefined,
             shipped_on: on,
             why: why.trim(),
@@ -337,7 +382,7 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
         touch();
       } else {
         setUsual(carrier);
-        await shipped(parcel, { carrier, tracking, on, shared }, idempotency);
+        await shipped(parcel, { carrier, tracking, more, on, shared }, idempotency);
       }
     } catch (e) {
       const why = twiceOf(e);
@@ -358,6 +403,13 @@ function SentDialog({ parcel, left, idempotency, onClose }) {
             required={!without}
             value={tracking}
             onInput={(e) => (setTracking(e.currentTarget.value), setTwice(false), setShared(false))}
+          />
+        </Field>
+        <Field label={t('out.more')}>
+          <input
+            autoComplete="off"
+            value={more}
+            onInput={(e) => (setMore(e.currentTarget.value), setTwice(false), setShared(false))}
           />
         </Field>
         {none && (

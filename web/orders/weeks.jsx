@@ -227,7 +227,7 @@ function Waves({ waves, may }) {
                   ? t('weeks.wave_state', { n: w.open ?? 0, parcels: w.parcels ?? 0, packed: w.packed ?? 0 })
                   : ''}
               </span>{' '}
-              {['walk', 'walk?by=room', 'walk?by=person', 'slips', 'labels'].map((sheet) => (
+              {['walk', 'walk?by=room', 'walk?by=person', 'slips', 'slips?by=slot', 'labels'].map((sheet) => (
                 <a
                   key={sheet}
                   class="apart"

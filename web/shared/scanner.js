@@ -3,6 +3,8 @@
 
 export const GAP_MS = 35;
 export const LEAST = 3;
+/** But the slip of a season's second parcel reads "P2". */
+const SHORT = /^[A-Z]\d$/i;
 
 /** Tells a scan from typing by the time between keys. Knows nothing of the page. */
 export class Wedge {
@@ -22,7 +24,8 @@ export class Wedge {
     if (key === 'Shift') return null; // capitals: the scanner holds Shift in between
     this.last = at;
     if (key === 'Enter') {
-      const text = quick && this.text.length >= LEAST ? this.text : null;
+      const long = this.text.length >= LEAST || SHORT.test(this.text);
+      const text = quick && long ? this.text : null;
       this.text = '';
       return text;
     }

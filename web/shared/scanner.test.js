@@ -18,6 +18,7 @@ test('the gap decides', () => {
   assert.equal(type('L0031', GAP_MS), null);
 });
 test('two quick letters and Enter are not', () => assert.equal(type('ok', 5), null));
+test('the slip of a season’s second parcel is', () => assert.equal(type('P2', 5), 'P2'));
 
 test('Shift in between is passed over, an arrow key ends the burst', () => {
   const wedge = new Wedge();

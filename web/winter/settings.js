@@ -7,7 +7,10 @@ export const QUESTIONS = /** @type {const} */ ([
     ask: 'sure',
     names: ['confidence', 'margin_share', 'short_cost_share', 'demand_confidence', 'demand_caps', 'release_every'],
   },
-  { ask: 'parcels', names: ['parcels_per_week', 'divisions_per_parcel', 'promised_by', 'holidays', 'hold_unpaid'] },
+  {
+    ask: 'parcels',
+    names: ['parcels_per_week', 'divisions_per_parcel', 'divisions_per_slot', 'promised_by', 'holidays', 'hold_unpaid'],
+  },
   { ask: 'short', names: ['supply', 'tiers_first', 'order_minimum', 'assortment_spread'] },
   {
     ask: 'bench',

@@ -56,7 +56,7 @@ static const cw_export others[] = {
               { "pinned", B }, { "state", T }) },
     { "parcels", "parcels of waves",
       COLUMNS({ "week", W }, { "wave", I }, { "slot", I }, { "order", T }, { "state", T }, { "weight_g", I },
-              { "shipped_on", D }, { "carrier", T }, { "tracking", T }) },
+              { "shipped_on", D }, { "carrier", T }, { "tracking", T }, { "more_tracking", T }) },
     { "picks", "what was pulled, and what was short",
       COLUMNS({ "wave", I }, { "stop", I }, { "place", T }, { "lot", T }, { "variety", T }, { "order", T },
               { "line", I }, { "quantity", I }, { "state", T }, { "taken", I }, { "short_reason", T },

@@ -56,6 +56,9 @@ static const setting settings[] = {
     { "parcels_per_week", "200", WHOLE(1, 100000), "parcels that the packing crew can close in a week" },
     { "divisions_per_parcel", "40", WHOLE(1, 10000),
       "divisions that go into one parcel, for counting parcels against the week's capacity" },
+    { "divisions_per_slot", "0", WHOLE(0, 10000),
+      "divisions that go into one slot at the bench; a bigger order gets several side by side (0: any number "
+      "goes into one)" },
     { "supply", "projected", WORD(cw_words_supplies),
       "what short varieties are shared out from when nobody says: what is counted, or projected for the "
       "shipping day" },

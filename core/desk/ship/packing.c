@@ -57,6 +57,9 @@ static void put_parcel(void *context, const cw_parcel_listed *p)
     cw_put_bool(out, p->corrected);
     cw_put_int(out, late_weeks(p, l->now));
     cw_put_text(out, p->joined);
+    cw_put_text(out, p->slots);
+    cw_put_int(out, p->further + 1);
+    cw_put_text(out, p->more);
 }
 
 static const cw_column packing_list_columns[] = {
@@ -81,6 +84,9 @@ static const cw_column packing_list_columns[] = {
     { "corrected", CW_BOOL_T, .says = "Its order was put right since it was packed: print its papers anew." },
     { "late_weeks", CW_INT_T, .says = "Weeks since its week ended, while it is still here." },
     { "joined", CW_TEXT_T, .null = true, .says = "Other orders in the same slot and box." },
+    { "slots", CW_TEXT_T, .null = true, .says = "All its slots, where a big order lies in several." },
+    { "boxes", CW_INT_T, .says = "Boxes that it leaves in." },
+    { "more_tracking", CW_TEXT_T, .null = true, .says = "The numbers of the boxes beside the first." },
 };
 const cw_shape cw_packing_list_shape = CW_ROWS(packing_list_columns);
 
@@ -230,14 +236,19 @@ static cw_code may_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cw_p
     return may_leave(n, p, p->week > now ? p->week : now, err);
 }
 
+/* `first` of those in the slot: the weights are noted with it. */
 static cw_code pack_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_parcel_row *p,
-                        const cw_packing_count *c, int64_t weight_g, cw_error *err)
+                        const cw_packing_count *c, bool first, cw_error *err)
 {
-    char subject[40], after[80];
-    cw_code code = cw_waves_pack(n->db, parcel, weight_g, who->now, who->actor, err);
+    char subject[40], after[120], boxes[32] = "";
+    cw_code code = cw_waves_pack(n->db, parcel, first ? c->weight_g : 0, who->now, who->actor, err);
+    for (size_t i = 0; i < c->further_count && code == CW_OK; i++)
+        code = cw_waves_box_packed(n->db, parcel, (int64_t)i + 2, first ? c->further[i] : 0, err);
+    if (c->further_count)
+        snprintf(boxes, sizeof boxes, ", %zu boxes", c->further_count + 1);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
-    snprintf(after, sizeof after, "order %s, %lld division%s, by %s", p->order, (ll)p->taken, CW_S(p->taken),
-             c->count < 0 ? "scan" : "count");
+    snprintf(after, sizeof after, "order %s, %lld division%s, by %s%s", p->order, (ll)p->taken,
+             CW_S(p->taken), c->count < 0 ? "scan" : "count", boxes);
     return code == CW_OK ? cw_audit_add(n->db, who->now, who->actor, "pack", subject, NULL, after, err)
                          : code;
 }
@@ -273,10 +284,20 @@ static cw_code pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw
     for (size_t i = 0; i < count && code == CW_OK; i++) {
         code = cw_waves_parcel(n->db, ids[i], &p, err);
         if (code == CW_OK)
-            code = pack_one(n, who, ids[i], &p, c, i == 0 ? c->weight_g : 0, err);
+            code = pack_one(n, who, ids[i], &p, c, i == 0, err);
     }
     cw_text_free(&orders);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
+}
+
+static bool weight_right(int64_t grams)
+{
+    return grams >= 0 && grams <= 1000000;
+}
+
+static cw_code weight_wrong(const char *column, int64_t grams, cw_error *err)
+{
+    return cw_error_at(err, CW_REFUSED, NULL, 0, column, "must be 1 to 1000000 grams: %lld", (ll)grams);
 }
 
 cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *count,
@@ -284,9 +305,14 @@ cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
 {
     if (cw_packers_only(who, "pack parcels", err) != CW_OK)
         return CW_FORBIDDEN;
-    if (count->weight_g < 0 || count->weight_g > 1000000)
-        return cw_error_at(err, CW_REFUSED, NULL, 0, "weight_g", "must be 1 to 1000000 grams: %lld",
-                           (ll)count->weight_g);
+    if (!weight_right(count->weight_g))
+        return weight_wrong("weight_g", count->weight_g, err);
+    if (count->further_count > CW_PACKING_MAX_FURTHER)
+        return cw_error_at(err, CW_REFUSED, NULL, 0, "further", "a parcel has at most %d boxes",
+                           CW_PACKING_MAX_FURTHER + 1);
+    for (size_t i = 0; i < count->further_count; i++)
+        if (!weight_right(count->further[i]))
+            return weight_wrong("further", count->further[i], err);
     if (count->count < 0 && count->labels == NULL)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "count", "count the divisions, or scan their labels");
     cw_code code = cw_work_begin(n, err);
@@ -332,7 +358,7 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
                         int64_t *rest, cw_error *err)
 {
     cw_parcel_row p = { 0 };
-    char subject[40], after[340], said[CW_SENT_WORDS];
+    char subject[40], after[CW_SENT_WORDS + 40], said[CW_SENT_WORDS];
     cw_code code = cw_waves_parcel(n->db, parcel, &p, err);
     if (code == CW_OK && strcmp(p.state, "packed") != 0)
         return cw_error_set(err, CW_CONFLICT,
@@ -342,9 +368,9 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     if (code == CW_OK)
         code = may_leave(n, &p, cw_week_of(sent->on), err);
     if (code == CW_OK)
-        code = cw_packing_number_free(n, p.order_id, sent, err);
+        code = cw_packing_number_free(n, p.order_id, sent, NULL, err);
     if (code == CW_OK)
-        code = cw_waves_ship(n->db, parcel, sent->on, sent->carrier, sent->tracking, err);
+        code = cw_packing_write_sent(n, parcel, sent, false, err);
     snprintf(subject, sizeof subject, "parcel %lld", (ll)parcel);
     snprintf(after, sizeof after, "%lld division%s on %s", (ll)p.taken, CW_S(p.taken),
              cw_packing_say_sent(sent, said));

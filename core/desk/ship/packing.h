@@ -15,13 +15,14 @@
  * leaves whole or not at all, while something of the order is missing. What an order still waits for goes in a parcel of
  * a later wave; the order is shipped once nothing that it asks is left and all its parcels have gone. */
 
-/* What lies in one slot (orders that travel together, desk/orders/joining) is counted, closed, opened, sent and put right as one box
+/* One parcel may leave in several boxes, each with its weight and its tracking number: what is said of the first is the parcel's own.
+ * What lies in one slot (orders that travel together, desk/orders/joining) is counted, closed, opened, sent and put right as one box
  * under one number; each order keeps its own parcel. */
 
 /* id,wave,week,order,slot,state,customer,quantity,taken,open,weight_g,packed_at,packed_by,shipped_on,carrier,tracking,frost,
- * unpaid,corrected,late_weeks,joined;
+ * unpaid,corrected,late_weeks,joined,slots,boxes,more_tracking;
  * wave 0: of all waves; state NULL: all; frost: the frost hold that keeps it, in words; late_weeks: for how many weeks it is
- * forgotten here, 0 when it is not; joined: other orders in the same box. */
+ * forgotten here, 0 when it is not; joined: other orders in the same box; slots: all of a parcel that lies in several. */
 cw_code cw_packing_list(cw_nursery *n, const cw_asker *who, int64_t wave, const char *state, cw_table *out,
                         cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_packing_list_shape;
@@ -33,7 +34,11 @@ typedef struct cw_packing_count {
         *labels; /* what the scanner read: a lot code, with more behind a blank, "@", "|" or "/" */
     size_t label_count;
     int64_t weight_g; /* 0: not weighed */
+    const int64_t *
+        further; /* what does not go into one box: the grams of each box beside the first, 0 for not weighed */
+    size_t further_count; /* at most CW_PACKING_MAX_FURTHER */
 } cw_packing_count;
+#define CW_PACKING_MAX_FURTHER 19
 /* CW_CONFLICT with what is missing or too many. */
 cw_code cw_packing_pack(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_count *count,
                         cw_error *err) CW_MUST_CHECK;
@@ -48,7 +53,10 @@ typedef struct cw_packing_sent {
     const char *carrier, *tracking; /* NULL: not said */
     bool shared;                    /* another order's parcel has the number, too, and that is meant */
     cw_day on;
+    const char *more; /* the numbers of the boxes beside the first, parted by commas; NULL: not said */
 } cw_packing_sent;
+/* Bytes of `more`. */
+#define CW_PACKING_MAX_MORE 4000
 
 /* *rest: divisions that the order asked and that no parcel holds yet. */
 cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
@@ -63,7 +71,7 @@ cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, co
                           cw_error *err) CW_MUST_CHECK;
 
 /* Packed parcels that have not gone (of a wave; 0: all) and that no frost hold keeps, for a carrier's program, with the columns that the nursery chose
- * (setting carrier_columns): order, parcel, wave, week, slot, customer, name2, email, phone, street, town, postcode, country, region, zone, channel,
+ * (setting carrier_columns), a row for each box: order, parcel, box, boxes, wave, week, slot, customer, name2, email, phone, street, town, postcode, country, region, zone, channel,
  * divisions, weight_g, weight_kg, carrier, tracking. The columns belong to `out`, which is freed with
  * cw_packing_file_free. */
 #define CW_PACKING_COLUMNS 24

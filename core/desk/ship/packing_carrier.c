@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* The carrier's file: the columns that the nursery chose, in its order. */
 #include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/text.h"
@@ -17,10 +19,15 @@ typedef struct known {
 } known;
 
 #define AT(member) offsetof(cw_parcel_listed, member)
+/* Not in it: which box of how many. */
+#define NTH SIZE_MAX
+#define ALL (SIZE_MAX - 1)
 
 static const known knowns[] = {
     { "order", CW_TEXT_T, AT(order) },
     { "parcel", CW_INT_T, AT(id) },
+    { "box", CW_INT_T, NTH },
+    { "boxes", CW_INT_T, ALL },
     { "wave", CW_INT_T, AT(wave) },
     { "week", CW_WEEK_T, AT(week) },
     { "slot", CW_INT_T, AT(slot) },
@@ -58,18 +65,37 @@ static void put_number(cw_table *out, const known *k, int64_t v)
         cw_put_int(out, v);
 }
 
+static void put_box(filler *f, const cw_parcel_listed *p, int64_t box, int64_t grams)
+{
+    for (size_t i = 0; i < f->count; i++) {
+        const known *k = f->chosen[i];
+        if (k->at == NTH)
+            cw_put_int(f->out, box);
+        else if (k->at == ALL)
+            cw_put_int(f->out, p->further + 1);
+        else if (k->at == AT(weight_g))
+            put_number(f->out, k, grams);
+        else if (k->type == CW_TEXT_T)
+            cw_put_text(f->out, *(const char *const *)(const void *)((const char *)p + k->at));
+        else if (k->type == CW_WEEK_T)
+            cw_put_int(f->out, *(const cw_week *)(const void *)((const char *)p + k->at));
+        else
+            put_number(f->out, k, *(const int64_t *)(const void *)((const char *)p + k->at));
+    }
+}
+
+/* A row for each box: the carrier wants a label on each. */
 static void put_parcel(void *context, const cw_parcel_listed *p)
 {
     filler *f = context;
+    const char *weights = p->weights ? p->weights : "";
     if (p->frost || p->unpaid || p->follows)
         return;
-    for (size_t i = 0; i < f->count; i++) {
-        const known *k = f->chosen[i];
-        const void *at = (const char *)p + k->at;
-        if (k->type == CW_TEXT_T)
-            cw_put_text(f->out, *(const char *const *)at);
-        else
-            put_number(f->out, k, k->type == CW_WEEK_T ? *(const cw_week *)at : *(const int64_t *)at);
+    put_box(f, p, 1, p->weight_g);
+    for (int64_t box = 2; box <= p->further + 1; box++) {
+        char *end = NULL;
+        put_box(f, p, box, strtoll(weights, &end, 10));
+        weights = *end == ',' ? end + 1 : end;
     }
 }
 

@@ -134,7 +134,7 @@ cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table
     return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
-cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err)
+cw_code cw_paper_slips(cw_nursery *n, int64_t wave, bool by_walk, cw_table *out, cw_error *err)
 {
     static const cw_column columns[] = {
         { "parcel", CW_INT_T },
@@ -156,10 +156,13 @@ cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err
         { "lots", CW_TEXT_T },
         { "instead_of", CW_TEXT_T, .null = true },
         { "assortment", CW_TEXT_T, .null = true },
+        { "slots", CW_TEXT_T, .null = true },
+        { "joined", CW_TEXT_T, .null = true },
     };
     cw_table_init(out, columns, CW_WIDTH(columns));
     cw_code code = exists(n, wave, err);
-    return code == CW_OK ? cw_rows_fill(n->db, "waves.slips", out, err, "i", wave) : code;
+    return code == CW_OK ? cw_rows_fill(n->db, "waves.slips", out, err, "it", wave, by_walk ? "walk" : NULL)
+                         : code;
 }
 
 enum { REST_LINE_ID = 1, REST_FOLLOWS = 4, REST_WAITS, REST_REFUNDED };
@@ -208,6 +211,8 @@ cw_code cw_paper_labels(cw_nursery *n, int64_t wave, cw_table *out, cw_error *er
         { "lot", CW_TEXT_T },
         { "quantity", CW_INT_T },
         { "scan", CW_TEXT_T },
+        { "slot", CW_INT_T },
+        { "order", CW_TEXT_T },
     };
     cw_table_init(out, columns, CW_WIDTH(columns));
     cw_code code = exists(n, wave, err);

@@ -29,15 +29,15 @@ cw_code cw_paper_cut_tags(cw_nursery *n, cw_day cut_on, const char *const *lots,
 cw_code cw_paper_walk(cw_nursery *n, const cw_asker *who, int64_t wave, cw_table *out,
                       cw_error *err) CW_MUST_CHECK;
 
-/* One row a line and variety of a parcel, by slot: parcel,slot,state,order,customer,name2,street,town,postcode,country,region,language,line,variety,
- * name,quantity,lots,instead_of,assortment. */
-cw_code cw_paper_slips(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
+/* One row a line and variety of a parcel, by slot, or (by_walk) as the walk completes them: parcel,slot,state,order,customer,name2,street,town,postcode,country,region,language,line,variety,
+ * name,quantity,lots,instead_of,assortment,slots,joined; slots: all of a parcel that lies in several, joined: other orders in its box. */
+cw_code cw_paper_slips(cw_nursery *n, int64_t wave, bool by_walk, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 /* What became of the divisions of each parcel's order that are in no parcel of it, one row a line, by slot:
  * parcel,line_id,line,name,follows (promised), waits (not promised, and more may come), refunded (cancelled, or short for good). */
 cw_code cw_paper_rest(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* One row a variety and lot: variety,name,form,colour,lot,quantity,scan; a label is printed for each division. */
+/* One row a pick, in walking order: variety,name,form,colour,lot,quantity,scan,slot,order; a label is printed for each division. */
 cw_code cw_paper_labels(cw_nursery *n, int64_t wave, cw_table *out, cw_error *err) CW_MUST_CHECK;
 
 #endif

@@ -32,7 +32,7 @@ static void put_plan(const cw_wave_plan *p, cw_table *out)
         cw_put_int(out, pick->quantity);
         cw_put_text(out, p->book.order[w->order].number);
         cw_put_int(out, w->line);
-        cw_put_int(out, p->slot[w->order]);
+        cw_put_int(out, p->pick_slot[k] ? p->pick_slot[k] : p->slot[w->order]);
     }
 }
 
@@ -91,7 +91,8 @@ static cw_code write_picks(cw_nursery *n, const cw_asker *who, const cw_wave_pla
                             .line = wanted->line_id,
                             .variety = wanted->variety_id,
                             .lot = p->book.stock[p->stock[pick->stock]].lot_id,
-                            .quantity = pick->quantity };
+                            .quantity = pick->quantity,
+                            .slot = p->pick_slot[k] };
         code = cw_waves_add_pick(n->db, &row, err);
         if (code == CW_OK && k % CW_TELL_EVERY == 0)
             code = cw_asker_tell(who, "writing the wave", k, p->walk->pick_count, err);

@@ -16,12 +16,13 @@ typedef struct cw_wave_plan {
     cw_wave_book book;
     bool scheduled; /* orders without a week were given one, in `schedule` */
     cw_shipping_plan schedule;
-    bool *out;      /* [orders] left out */
-    bool *skip;     /* [wanteds] not pulled: all or nothing, and not all is there */
-    int64_t *waits; /* [wanteds] promised but not there */
-    int64_t *slot;  /* [orders] parcel slot, 0: nothing of it is pulled */
-    size_t *line;   /* [walk lines] index into wanted */
-    size_t *place;  /* [walk places] index into stock, for id and code */
+    bool *out;          /* [orders] left out */
+    bool *skip;         /* [wanteds] not pulled: all or nothing, and not all is there */
+    int64_t *waits;     /* [wanteds] promised but not there */
+    int64_t *slot;      /* [orders] parcel slot, 0: nothing of it is pulled */
+    int64_t *pick_slot; /* [walk picks] in which slot of a big order's parcel, 0: in the first */
+    size_t *line;       /* [walk lines] index into wanted */
+    size_t *place;      /* [walk places] index into stock, for id and code */
     size_t places;
     size_t *stock; /* [walk stock] index into stock */
     cw_walk *walk;

@@ -30,6 +30,7 @@ void cw_wave_plan_free(cw_wave_plan *p)
     free(p->skip);
     free(p->waits);
     free(p->slot);
+    free(p->pick_slot);
     free(p->line);
     free(p->place);
     free(p->stock);
@@ -225,14 +226,45 @@ static void note_waits(cw_wave_plan *p)
     }
 }
 
-/* Orders of which something is pulled get slots 1, 2, ... in order of service. */
-static void give_slots(cw_wave_plan *p)
+/* In how many slots does what is pulled for each order lie? A slot holds so many divisions (0: any), and what is pulled at once is not
+ * parted. Until the slots have numbers, pick_slot says in which one of its order's, from 0. */
+static cw_code count_slots(cw_wave_plan *p, int64_t holds, cw_error *err)
+{
+    int64_t *filled = calloc(p->book.orders + 1, sizeof *filled);
+    p->pick_slot = calloc(p->walk->pick_count + 1, sizeof *p->pick_slot);
+    for (size_t k = 0; filled && p->pick_slot && k < p->walk->pick_count; k++) {
+        const cw_pick *pick = &p->walk->picks[k];
+        size_t order = p->book.wanted[p->line[pick->line]].order;
+        bool full = holds > 0 && filled[order] > 0 && filled[order] + pick->quantity > holds;
+        if (p->slot[order] == 0 || full) {
+            p->slot[order]++;
+            filled[order] = 0;
+        }
+        filled[order] += pick->quantity;
+        p->pick_slot[k] = p->slot[order] - 1;
+    }
+    cw_code code = filled && p->pick_slot ? CW_OK : cw_error_memory(err);
+    free(filled);
+    return code;
+}
+
+/* Orders of which something is pulled get slots 1, 2, ... in order of service; a big one as many as it fills, side by side. */
+static cw_code give_slots(cw_nursery *n, cw_wave_plan *p, cw_error *err)
 {
     int64_t next = 1;
-    for (size_t k = 0; k < p->walk->pick_count; k++)
-        p->slot[p->book.wanted[p->line[p->walk->picks[k].line]].order] = 1;
-    for (size_t i = 0; i < p->book.orders; i++)
-        p->slot[i] = p->slot[i] ? next++ : 0;
+    double holds = 0;
+    cw_code code = cw_nursery_number(n, "divisions_per_slot", &holds, err);
+    if (code == CW_OK)
+        code = count_slots(p, (int64_t)holds, err);
+    for (size_t i = 0; i < p->book.orders && code == CW_OK; i++) {
+        int64_t slots = p->slot[i];
+        p->slot[i] = slots ? next : 0;
+        next += slots;
+    }
+    for (size_t k = 0; k < p->walk->pick_count && code == CW_OK; k++)
+        if (p->pick_slot[k])
+            p->pick_slot[k] += p->slot[p->book.wanted[p->line[p->walk->picks[k].line]].order];
+    return code;
 }
 
 static cw_code nothing(const cw_wave_plan *p, cw_week week, cw_error *err)
@@ -279,7 +311,9 @@ cw_code cw_wave_plan_make(cw_nursery *n, const cw_asker *who, const cw_picking_a
     if (code != CW_OK)
         return code;
     note_waits(p);
-    give_slots(p);
+    code = give_slots(n, p, err);
+    if (code != CW_OK)
+        return code;
     if (p->walk->pick_count == 0)
         return nothing(p, ask->week, err);
     return cw_table_check(&p->notes, err);

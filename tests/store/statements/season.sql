@@ -195,6 +195,9 @@ INSERT INTO put_back (id, wave_id, slot, order_id, variety_id, lot_id, place_id,
     (1, 1, 2, 1, 1, 1, 1, 2, 'changed', 90, 'off', NULL, NULL), (2, 1, 2, 1, 2, 7, 2, 1, 'changed', 91, 'off', NULL, NULL),
     (3, 1, 1, 4, 1, 2, 3, 1, 'cancelled', 92, 'off', 93, 'pim'), (4, 4, 3, 6, 5, 8, 4, 3, 'cancelled', 94, 'off', NULL, NULL),
     (5, 1, 1, 4, 2, 4, 3, 1, 'cancelled', 95, 'off', NULL, NULL);
+INSERT INTO box (parcel_id, number, weight_g, tracking) VALUES (2, 2, 40, 'U 1'), (2, 3, NULL, 'U2'), (4, 2, NULL, NULL), (8, 2, 50, 'u1a');
+UPDATE pick SET slot = 7 WHERE id IN (10, 24);
+UPDATE pick SET slot = 4 WHERE id = 3;
 INSERT INTO corrected (order_id, line, field, first) VALUES (1, 0, 'customer', 'Ade'), (1, 0, 'town', NULL), (1, 2, 'consent', 'none'), (2, 0, 'customer', 'Boo');
 INSERT INTO former_code (code, variety_id, at, actor, why) VALUES ('OA', 1, 50, 'own', 'typo'), ('AX', 2, 51, 'own', 'other');
 INSERT INTO zone_range (country, postcode_from, postcode_to, zone) VALUES ('FR', '20', '29', 'z2'), ('FR', '10', '19', 'z1'), ('DE', '10', '14', 'z3');

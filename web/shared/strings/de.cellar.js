@@ -235,6 +235,8 @@ export default {
   'lot.undo.done': 'Zurückgenommen, und im Protokoll.',
   'lot.undo.title': 'Diese Eintragung zurücknehmen',
   'lot.undone': 'zurückgenommen',
+  'parcels.box_fewer': 'Ein Karton weniger',
+  'parcels.box_more': 'Noch ein Karton',
   'parcels.cancelled': 'storniert: ausräumen',
   'parcels.close': 'Stimmt, Paket geschlossen',
   'parcels.complete': 'vollständig: {n} Teilstück|vollständig: {n} Teilstücke',
@@ -255,6 +257,7 @@ export default {
   'parcels.unpaid': 'Nicht bezahlt: beiseitestellen',
   'parcels.waits': 'wartet auf Halt {stops}',
   'parcels.weight': 'Gewicht in Gramm, falls gewogen',
+  'parcels.weight_of': 'Gewicht von Karton {box} in Gramm, falls gewogen',
   'parcels.wrong':
     'Sie haben {counted} gezählt, die Liste sagt {n}. Zählen Sie noch einmal, oder sehen Sie in die Fächer daneben.',
   'putback.because': 'Bestellung {order} wurde {what}.',

@@ -52,6 +52,7 @@ export default {
   'dialog.typed': 'Was Sie getippt haben, ist nicht gespeichert. Noch einmal Escape verwirft es.',
   'edit.body': 'Text',
   'edit.carrier': 'Paketdienst',
+  'edit.more_tracking': 'Nummern weiterer Kartons',
   'edit.shipped_on': 'Abgegangen am',
   'edit.subject': 'Betreff',
   'edit.tracking': 'Sendungsnummer',

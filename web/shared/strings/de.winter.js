@@ -637,6 +637,9 @@ export default {
     '10: die Menge, die die Nachfrage in einem von zehn Jahren erreicht. 0: die Nachfrage wird nicht genannt.',
   'setting.divisions_per_parcel': 'Teilstücke in einem Paket',
   'setting.divisions_per_parcel.hint': '40: eine Bestellung über 50 zählt als zwei Pakete der Woche.',
+  'setting.divisions_per_slot': 'Teilstücke in einem Fach',
+  'setting.divisions_per_slot.hint':
+    '20: eine Bestellung über 50 bekommt mehrere Fächer nebeneinander. 0: beliebig viele in eines.',
   'setting.establishment': 'Vom Gepflanzten als gesunder Stock gerodet',
   'setting.establishment.hint': 'Gilt, bis frühere Pflanzungen es sagen (allgemeiner Brauch, ohne Quelle).',
   'setting.establishment_doubt': 'Wie sehr das von Saison zu Saison schwankt',

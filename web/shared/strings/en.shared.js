@@ -51,6 +51,7 @@ export default {
   'dialog.typed': 'What you typed is not saved. Escape again drops it.',
   'edit.body': 'Text',
   'edit.carrier': 'Carrier',
+  'edit.more_tracking': 'Numbers of further boxes',
   'edit.shipped_on': 'Left on',
   'edit.subject': 'Subject',
   'edit.tracking': 'Tracking number',

@@ -626,6 +626,8 @@ export default {
   'setting.demand_confidence.hint': '10: the quantity that demand reaches in one year of ten. 0: demand is not told.',
   'setting.divisions_per_parcel': 'Divisions in a parcel',
   'setting.divisions_per_parcel.hint': '40: an order of 50 counts as two parcels of the week.',
+  'setting.divisions_per_slot': 'Divisions in a slot',
+  'setting.divisions_per_slot.hint': '20: an order of 50 gets several slots side by side. 0: any number goes into one.',
   'setting.establishment': 'Of what is planted, dug as a sound clump',
   'setting.establishment.hint': 'Stands until past plantings tell it (common practice, no source).',
   'setting.establishment_doubt': 'How much that differs from season to season',

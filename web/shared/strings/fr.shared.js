@@ -52,6 +52,7 @@ export default {
   'dialog.typed': 'Ce que vous avez tapé n’est pas enregistré. Échap encore une fois l’abandonne.',
   'edit.body': 'Texte',
   'edit.carrier': 'Transporteur',
+  'edit.more_tracking': 'Numéros des autres cartons',
   'edit.shipped_on': 'Parti le',
   'edit.subject': 'Objet',
   'edit.tracking': 'Numéro de suivi',

@@ -639,6 +639,9 @@ export default {
     '10 : la quantité que la demande atteint une année sur dix. 0 : la demande n’est pas dite.',
   'setting.divisions_per_parcel': 'Éclats par colis',
   'setting.divisions_per_parcel.hint': '40 : une commande de 50 compte pour deux colis de la semaine.',
+  'setting.divisions_per_slot': 'Éclats par casier',
+  'setting.divisions_per_slot.hint':
+    '20 : une commande de 50 reçoit plusieurs casiers côte à côte. 0 : un seul, quel qu’en soit le nombre.',
   'setting.establishment': 'De ce qui est planté, arraché en souche saine',
   'setting.establishment.hint': 'Vaut jusqu’à ce que les plantations passées le disent (usage courant, sans source).',
   'setting.establishment_doubt': 'De combien cela varie d’une saison à l’autre',

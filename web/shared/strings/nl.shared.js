@@ -52,6 +52,7 @@ export default {
   'dialog.typed': 'Wat u typte, is niet opgeslagen. Nog eens Escape gooit het weg.',
   'edit.body': 'Tekst',
   'edit.carrier': 'Vervoerder',
+  'edit.more_tracking': 'Nummers van verdere dozen',
   'edit.shipped_on': 'Vertrokken op',
   'edit.subject': 'Onderwerp',
   'edit.tracking': 'Volgnummer',

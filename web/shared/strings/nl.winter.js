@@ -635,6 +635,9 @@ export default {
     '10: het aantal dat de vraag in één van tien jaar haalt. 0: de vraag wordt niet genoemd.',
   'setting.divisions_per_parcel': 'Deelknollen in een pakket',
   'setting.divisions_per_parcel.hint': '40: een bestelling van 50 telt als twee pakketten van de week.',
+  'setting.divisions_per_slot': 'Deelknollen in een vak',
+  'setting.divisions_per_slot.hint':
+    '20: een bestelling van 50 krijgt meer vakken naast elkaar. 0: elk aantal in één vak.',
   'setting.establishment': 'Van wat geplant is, gerooid als gave pol',
   'setting.establishment.hint': 'Geldt tot vroegere aanplant het zegt (gebruikelijk, geen bron).',
   'setting.establishment_doubt': 'Hoeveel dat van seizoen tot seizoen verschilt',
