@@ -190,6 +190,8 @@ static cw_code answered_before(cw_request *q, cw_nursery *n, const char *digest,
     cw_code code = cw_answers_find(n, q->key, before, &a, err);
     if (code == CW_OK && *before && strcmp(a.request, digest) != 0) {
         cw_reply_problem_as(q, 422, "key-reused", "this Idempotency-Key came with another request before");
+    } else if (code == CW_OK && *before && a.status == 204) {
+        code = cw_reply_none(q);
     } else if (code == CW_OK && *before) {
         cw_sink to = cw_reply_sink(q, a.status, "application/json");
         code = to.write(to.self, a.body, strlen(a.body), err);
@@ -214,8 +216,9 @@ void cw_request_digest(const cw_request *q, char out[65])
 
 static bool worth_keeping(const cw_request *q)
 {
-    return q->status >= 200 && q->status < 300 && q->type && strcmp(q->type, "application/json") == 0 &&
-           !q->reply.failed && !q->accounts_changed; /* an answer with a secret in it is not kept */
+    bool done = q->status == 204 ||
+                (q->status >= 200 && q->status < 300 && q->type && strcmp(q->type, "application/json") == 0);
+    return done && !q->reply.failed && !q->accounts_changed; /* an answer with a secret in it is not kept */
 }
 
 /* CW_MACHINE when it is not sure that nothing, or all, of the request stands: then the group must fall. */

@@ -103,6 +103,11 @@ export async function serve(db, options = {}) {
       server.kill('SIGTERM');
       await new Promise((resolve) => server.once('exit', resolve));
     },
+    /** As when the machine's switch is thrown. */
+    async kill() {
+      server.kill('SIGKILL');
+      await new Promise((resolve) => server.once('exit', resolve));
+    },
   };
 }
 
