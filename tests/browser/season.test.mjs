@@ -48,14 +48,39 @@ before(async () => {
   folder = mkdtempSync(join(tmpdir(), 'clumpwise-season-'));
   db = join(folder, 'season.db');
   for (const [kind, text] of Object.entries(FILES)) writeFileSync(join(folder, `${kind}.csv`), text);
-  run(['new', db, '--season', '2031', '--ship', '2032-04-12', '--currency', 'USD', '--timezone', 'UTC', '--today', today]);
+  run([
+    'new',
+    db,
+    '--season',
+    '2031',
+    '--ship',
+    '2032-04-12',
+    '--currency',
+    'USD',
+    '--timezone',
+    'UTC',
+    '--today',
+    today,
+  ]);
   run(['load', db, ...Object.keys(FILES).map((kind) => join(folder, `${kind}.csv`)), '--today', today]);
   for (const [code, n] of [
     ['AMB', 12],
     ['BRI', 16],
     ['CIN', 18],
   ])
-    run(['offer', db, '--variety', String(code), '--quantity', String(n), '--commit', '--why', 'list', '--today', today]);
+    run([
+      'offer',
+      db,
+      '--variety',
+      String(code),
+      '--quantity',
+      String(n),
+      '--commit',
+      '--why',
+      'list',
+      '--today',
+      today,
+    ]);
   nursery = await serve(db, { today });
   browser = await startBrowser();
   reader = await openPage(browser);
@@ -136,19 +161,35 @@ function ofTables(table) {
 async function ofJson() {
   const { url } = nursery;
   const lots = await fetchJson(url, '/api/lots');
-  const sheets = await Promise.all(
-    Array.from({ length: 8 }, (_, i) => fetchJson(url, `/api/orders/S-${i + 1}`)),
-  );
+  const sheets = await Promise.all(Array.from({ length: 8 }, (_, i) => fetchJson(url, `/api/orders/S-${i + 1}`)));
   const waves = await fetchJson(url, '/api/waves');
   const parcels = await fetchJson(url, '/api/parcels');
   const notices = await fetchJson(url, '/api/notices?state=all');
-  assert.equal(sum(waves, (w) => w.packed), count(parcels, 'packed'), 'packed: waves and parcels');
-  assert.equal(sum(waves, (w) => w.shipped), count(parcels, 'shipped'), 'shipped: waves and parcels');
-  assert.equal(sum(waves, (w) => w.taken), sum(parcels, (p) => p.taken), 'picked: waves and parcels');
+  assert.equal(
+    sum(waves, (w) => w.packed),
+    count(parcels, 'packed'),
+    'packed: waves and parcels',
+  );
+  assert.equal(
+    sum(waves, (w) => w.shipped),
+    count(parcels, 'shipped'),
+    'shipped: waves and parcels',
+  );
+  assert.equal(
+    sum(waves, (w) => w.taken),
+    sum(parcels, (p) => p.taken),
+    'picked: waves and parcels',
+  );
   return {
     stock: sum(lots, (l) => l.divisions),
-    promised: sum(sheets.flatMap((s) => s.lines), (l) => l.firm),
-    short: sum(sheets.flatMap((s) => s.lines), (l) => l.short),
+    promised: sum(
+      sheets.flatMap((s) => s.lines),
+      (l) => l.firm,
+    ),
+    short: sum(
+      sheets.flatMap((s) => s.lines),
+      (l) => l.short,
+    ),
     left: sum(await fetchJson(url, '/api/availability'), (v) => v.left),
     picked: sum(waves, (w) => w.taken),
     packed: count(parcels, 'packed'),
@@ -164,11 +205,23 @@ function ofCommand() {
   const notices = said(['notices', db, '--look', '--state', 'all']);
   return {
     stock: sum(balance, (v) => v.divisions_on_hand),
-    promised: sum(sheets.flatMap((s) => s.lines), (l) => l.firm),
-    short: sum(sheets.flatMap((s) => s.lines), (l) => l.short),
+    promised: sum(
+      sheets.flatMap((s) => s.lines),
+      (l) => l.firm,
+    ),
+    short: sum(
+      sheets.flatMap((s) => s.lines),
+      (l) => l.short,
+    ),
     picked: sum(balance, (v) => v.divisions_picked),
-    packed: count(sheets.flatMap((s) => s.parcels), 'packed'),
-    shipped: count(sheets.flatMap((s) => s.parcels), 'shipped'),
+    packed: count(
+      sheets.flatMap((s) => s.parcels),
+      'packed',
+    ),
+    shipped: count(
+      sheets.flatMap((s) => s.parcels),
+      'shipped',
+    ),
     told: count(notices, 'sent'),
     untold: count(notices, 'due'),
   };
@@ -197,7 +250,8 @@ async function ofPage() {
       (n) => n === waves.length,
       'a row for each wave',
     );
-    for (const row of await rows.allInnerTexts()) packed += Number(row.match(/(\d+) of \d+ parcels packed/)?.[1] ?? Number.NaN);
+    for (const row of await rows.allInnerTexts())
+      packed += Number(row.match(/(\d+) of \d+ parcels packed/)?.[1] ?? Number.NaN);
   }
   await page.goto(`${nursery.url}/#/orders/parcels`);
   await page.getByRole('button', { name: 'shipped' }).click();
@@ -269,7 +323,13 @@ async function pack(wave, which, name) {
     for (const p of stop.picks.filter((/** @type {any} */ k) => k.state === 'open')) {
       const short = p.lot === 'L3' && p.order === 'S-3';
       const taken = short ? p.quantity - 1 : p.quantity;
-      const one = { key: `season-${name}-${p.id}`, pick: p.id, taken, packer: name, ...(short && { reason: 'rotten' }) };
+      const one = {
+        key: `season-${name}-${p.id}`,
+        pick: p.id,
+        taken,
+        packer: name,
+        ...(short && { reason: 'rotten' }),
+      };
       const told = await insist('/api/picks', { confirmations: [one] }, `season-${name}-${p.id}`);
       assert.ok(['done', 'already'].includes((told.outcomes ?? told)[0].outcome), JSON.stringify(told));
     }
