@@ -42,6 +42,20 @@ static const char *default_web(void)
     return NULL;
 }
 
+/* Whoever serves a closed season reads at once what it still takes. */
+static cw_code say_closed(cw_call *call, cw_error *err)
+{
+    cw_nursery *n = NULL;
+    char closed[CW_CLOSED_WORDS] = "";
+    cw_code code = cw_nursery_open(call->arguments[0], CW_LOOK, NULL, &n, err);
+    if (code == CW_OK)
+        code = cw_nursery_closed(n, closed, err);
+    cw_nursery_close(n);
+    if (code == CW_OK && closed[0])
+        cw_call_say(call, "%s: %s", call->arguments[0], closed);
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
     sigset_t stop;
@@ -74,11 +88,14 @@ static cw_code run(cw_call *call, cw_error *err)
         cw_call_say(call, "%s is looked into, and never written", call->many[i]);
     if (cw_server_open_to_all(server))
         cw_call_say(call, "nobody has an account: whoever sits at this machine is the owner");
-    cw_call_say(call, "Ctrl-C stops it");
-    sigwait(&stop, &got);
-    cw_call_say(call, "stopping");
+    code = say_closed(call, err);
+    if (code == CW_OK) {
+        cw_call_say(call, "Ctrl-C stops it");
+        sigwait(&stop, &got);
+        cw_call_say(call, "stopping");
+    }
     cw_server_stop(server);
-    return CW_OK;
+    return code;
 }
 
 const cw_verb cw_verb_serve = {

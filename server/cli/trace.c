@@ -94,6 +94,21 @@ static cw_code draw(cw_call *call, const cw_table *t, cw_error *err)
     return code;
 }
 
+/* A notice is made in the file of the season that sent: somebody who reads the list of all years must be told so. */
+static void say_how(cw_call *call, const cw_table *t)
+{
+    int notice = cw_table_column(t, "notice");
+    for (size_t row = 0; row < cw_table_rows(t); row++)
+        if (t->cells[row * t->width + (size_t)notice].null) {
+            cw_call_say(
+                call,
+                "where there is no notice yet: hold the lot in its own season's file ('clumpwise trace FILE "
+                "--lot "
+                "LOT --hold WHY'), then 'clumpwise notices FILE' makes one; a closed season takes both");
+            return;
+        }
+}
+
 static cw_code over_years(cw_call *call, cw_nursery *n, const cw_lineage_ask *ask, cw_error *err)
 {
     cw_table t = { 0 };
@@ -106,6 +121,8 @@ static cw_code over_years(cw_call *call, cw_nursery *n, const cw_lineage_ask *as
         code = !buyers && call->show == CW_SHOW_PEOPLE ? draw(call, &t, err) : cw_call_show(call, &t, err);
     if (code == CW_OK && buyers && cw_table_rows(&t) == 0)
         cw_call_say(call, "nobody has received of it, or of what descends from it in the files given");
+    else if (code == CW_OK && buyers)
+        say_how(call, &t);
     cw_table_free(&t);
     return code;
 }

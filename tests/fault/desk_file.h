@@ -219,6 +219,7 @@ static cw_code letter_text(work *w, cw_error *err)
     cw_text_free(&text);
     return code;
 }
+PLAIN(closed_words, cw_nursery_closed(N, (char[CW_CLOSED_WORDS]){ 0 }, err))
 PLAIN(reopen, cw_closing_reopen(N, WHO, "a lot was forgotten", err))
 static cw_code closed_state(work *w, cw_error *err)
 {
@@ -529,6 +530,7 @@ static const desk_call file_calls[] = {
     { "turn_mark", turn_mark, a_made_file, 400 },
     { "turn_told", turn_told },
     { "reopen", reopen, a_next_season },
+    { "closed_words", closed_words, a_next_season },
     { "closed_state", closed_state, a_next_season },
     { "prove", prove, a_next_season, 400 },
     AFTER(leave_to_sell, load),

@@ -388,6 +388,35 @@ static void test_copies_after_the_clock_stepped_back(void **state)
     serving_free(&s);
 }
 
+/* Whoever serves a closed season reads what it still takes; of an open one nothing of the kind is said. */
+static void test_a_closed_season_says_so(void **state)
+{
+    static const char serve[] =
+        "cd %s && rm -f said && { %s serve n.db --listen 127.0.0.1:0 >said 2>&1 & p=$!; i=0; "
+        "until grep -q 'Ctrl-C stops' said || [ $i -gt 600 ]; do sleep 0.1; i=$((i+1)); done; "
+        "kill -INT $p; wait $p; }; cat said";
+    char line[800], said[4096];
+    serving s;
+    (void)state;
+    serving_make(&s, false);
+    cw_nursery_close(s.t.n);
+    s.t.n = NULL;
+    snprintf(line, sizeof line, serve, s.t.folder, CW_PROGRAM);
+    assert_int_equal(shell_says(line, said), 0);
+    assert_non_null(strstr(said, "Ctrl-C stops"));
+    assert_null(strstr(said, "was closed"));
+    snprintf(line, sizeof line,
+             "cd %s && %s next n.db next.db --season 2032 --ship 2033-04-18 --leave-open 2>&1", s.t.folder,
+             CW_PROGRAM);
+    if (shell_says(line, said) != 0)
+        fail_msg("%s", said);
+    snprintf(line, sizeof line, serve, s.t.folder, CW_PROGRAM);
+    assert_int_equal(shell_says(line, said), 0);
+    assert_non_null(strstr(said, "n.db: this season was closed on "));
+    assert_non_null(strstr(said, "it takes claims, notices, refunds, holds of lots and forgetting only"));
+    serving_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -397,6 +426,7 @@ int main(void)
         cmocka_unit_test(test_a_stop_while_another_program_holds_it),
         cmocka_unit_test(test_only_to_be_read),
         cmocka_unit_test(test_files_are_private),
+        cmocka_unit_test(test_a_closed_season_says_so),
         cmocka_unit_test(test_clock_steps_back),
         cmocka_unit_test(test_copies_after_the_clock_stepped_back),
     };

@@ -168,6 +168,7 @@ function Buyers({ rows }) {
   return (
     <>
       {field}
+      {rows.some((r) => !r.notice) && <p class="note">{t('lineage.how')}</p>}
       <PlainTable label={t('lineage.buyers')} class="many">
         <thead>
           <tr>

@@ -214,23 +214,33 @@ static cw_code work_begin(cw_nursery *n, bool sure, cw_error *err)
     return code;
 }
 
-/* A closed season takes nothing more. Looked at inside the transaction: whoever closes it holds the file then. */
-static cw_code if_open(cw_nursery *n, cw_code code, cw_error *err)
+cw_code cw_nursery_closed(cw_nursery *n, char out[CW_CLOSED_WORDS], cw_error *err)
 {
     bool closed = false;
     cw_closed_row row = { 0 };
-    if (code != CW_OK)
-        return code;
-    code = cw_turning_closed(n->db, &closed, &row, err);
+    char day[24];
+    out[0] = '\0';
+    cw_code code = cw_turning_closed(n->db, &closed, &row, err);
     if (code == CW_OK && closed) {
-        char day[24];
         cw_day_words(row.day, day);
-        code = cw_error_set(
-            err, CW_CONFLICT,
+        snprintf(
+            out, CW_CLOSED_WORDS,
             "this season was closed on %s, and %d was opened from it; it takes claims, notices, "
             "refunds, holds of lots and forgetting only; an owner can reopen it ('clumpwise next --reopen')",
             day, row.season);
     }
+    return code;
+}
+
+/* A closed season takes nothing more. Looked at inside the transaction: whoever closes it holds the file then. */
+static cw_code if_open(cw_nursery *n, cw_code code, cw_error *err)
+{
+    char closed[CW_CLOSED_WORDS];
+    if (code != CW_OK)
+        return code;
+    code = cw_nursery_closed(n, closed, err);
+    if (code == CW_OK && closed[0])
+        code = cw_error_set(err, CW_CONFLICT, "%s", closed);
     if (code != CW_OK)
         cw_work_drop(n);
     return code;

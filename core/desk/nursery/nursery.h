@@ -85,6 +85,10 @@ const cw_season *
 cw_nursery_season(const cw_nursery *n); /* as it was last looked at: its shipping day may have moved */
 cw_code cw_nursery_season_now(cw_nursery *n, cw_season *out, cw_error *err) CW_MUST_CHECK;
 
+/* What a closed season still takes, and how it is opened again, as every refusal says it; "" while it is open. */
+#define CW_CLOSED_WORDS 280
+cw_code cw_nursery_closed(cw_nursery *n, char out[CW_CLOSED_WORDS], cw_error *err) CW_MUST_CHECK;
+
 /* Raised by each write that touches stock, or offers, orders and promises; for caches and ETags. Read afresh. */
 typedef struct cw_revision {
     int64_t stock, trade;

@@ -366,6 +366,8 @@ export default {
   'lineage.files': 'Gelesen: {files}.',
   'lineage.gone': 'Versandt',
   'lineage.held': 'gesperrt: {why}',
+  'lineage.how':
+    'Wo noch keine Rückrufmitteilung da ist, entsteht sie in der Datei jener Saison: Partie dort sperren, dann die Mitteilungen durchsehen. Eine geschlossene Saison nimmt beides an.',
   'lineage.left_on': 'Abgegangen am',
   'lineage.lot': 'Partie {lot}',
   'lineage.no_file': 'die Datei jener Saison wird nicht gelesen',

@@ -363,6 +363,8 @@ export default {
   'lineage.files': 'Looked into: {files}.',
   'lineage.gone': 'Sent',
   'lineage.held': 'held: {why}',
+  'lineage.how':
+    'Where no recall notice is there yet, it is made in the file of that season: hold the lot there, and look the notices over. A closed season takes both.',
   'lineage.left_on': 'Left on',
   'lineage.lot': 'Lot {lot}',
   'lineage.no_file': 'that season’s file is not looked into',

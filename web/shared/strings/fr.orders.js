@@ -363,6 +363,8 @@ export default {
   'lineage.files': 'Fichiers lus : {files}.',
   'lineage.gone': 'Envoyés',
   'lineage.held': 'bloqué : {why}',
+  'lineage.how':
+    'Là où aucun avis de rappel n’est encore fait, il se fait dans le fichier de cette saison : bloquer le lot là-bas, puis passer les avis en revue. Une saison close accepte les deux.',
   'lineage.left_on': 'Parti le',
   'lineage.lot': 'Lot {lot}',
   'lineage.no_file': 'le fichier de cette saison-là n’est pas lu',

@@ -365,6 +365,8 @@ export default {
   'lineage.files': 'Gelezen: {files}.',
   'lineage.gone': 'Verzonden',
   'lineage.held': 'vastgezet: {why}',
+  'lineage.how':
+    'Waar nog geen terugroepbericht is, ontstaat het in het bestand van dat seizoen: zet de partij daar vast en loop de berichten na. Een gesloten seizoen neemt beide aan.',
   'lineage.left_on': 'Vertrokken op',
   'lineage.lot': 'Partij {lot}',
   'lineage.no_file': 'het bestand van dat seizoen wordt niet gelezen',
