@@ -40,7 +40,7 @@ static void test_damped(void **state)
 {
     (void)state;
     const cw_trend t = { 0.05, 0.02, 1.5 };
-    const cw_demand seen = { true, 100, 400, 4, 0 };
+    const cw_demand seen = { true, 100, 400 };
     cw_demand d, before = { 0 };
     for (int ahead = 0; ahead < 40; ahead++) {
         cw_trend_ahead(&t, &seen, ahead, &d);
