@@ -40,6 +40,8 @@ before(async () => {
   nursery = await startNursery({
     season: folder,
     prepare: (db) => {
+      for (const code of ['AMB', 'BRI'])
+        run(['offer', db, '--variety', code, '--quantity', '30', '--commit', '--why', 'list', '--today', TODAY]);
       run(['allocate', db, '--rule', 'first-come', '--supply', 'counted', '--commit', '--today', TODAY]);
       run(['pick', db, '--week', '2032-W16', '--today', TODAY]);
     },

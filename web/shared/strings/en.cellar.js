@@ -333,7 +333,7 @@ export default {
   'walk.refused': 'Stop!',
   'walk.right': 'Right crate',
   'walk.say_why': 'Choose why not, above',
-  'walk.shake': 'Shake at each tick',
+  'walk.shake': 'Shake at ticks and at each yes and no',
   'walk.short_wrong': 'Fewer than {n}, or use “Took all”.',
   'walk.slot': 'slot {slot}',
   'walk.slots': 'Into which slots',

@@ -334,7 +334,7 @@ export default {
   'walk.refused': 'Arrêtez !',
   'walk.right': 'Bonne caisse',
   'walk.say_why': 'Choisissez ci-dessus pourquoi',
-  'walk.shake': 'Vibrer à chaque coche',
+  'walk.shake': 'Vibrer aux coches, aux oui et aux non',
   'walk.short_wrong': 'Moins que {n}, ou « Tous pris ».',
   'walk.slot': 'casier {slot}',
   'walk.slots': 'Dans quels casiers',

@@ -334,7 +334,7 @@ export default {
   'walk.refused': 'Stop!',
   'walk.right': 'Juiste krat',
   'walk.say_why': 'Kies hierboven waarom niet',
-  'walk.shake': 'Trillen bij elk vinkje',
+  'walk.shake': 'Trillen bij vinkjes, bij ja en bij nee',
   'walk.short_wrong': 'Minder dan {n}, of gebruik “Alle genomen”.',
   'walk.slot': 'vak {slot}',
   'walk.slots': 'In welke vakken',
