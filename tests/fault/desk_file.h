@@ -253,6 +253,13 @@ static cw_code turn_look(work *w, cw_error *err)
     cw_code code = CALL(cw_closing_look(N, WHO, &ask, &out, err));
     return say_json(w, code, out);
 }
+/* Else the one of the try before would be taken for it. */
+static void no_next_file(work *w)
+{
+    char path[128];
+    no_parcels(w);
+    unlink(beside(w, "season-2032.db", path));
+}
 static cw_code turn_make(work *w, cw_error *err)
 {
     const cw_turning_ask ask = the_turn();
@@ -526,7 +533,7 @@ static const desk_call file_calls[] = {
     ROW(letter),
     ROW(letter_text),
     { "turn_look", turn_look, no_parcels, 400 },
-    { "turn_make", turn_make, no_parcels, 400 },
+    { "turn_make", turn_make, no_next_file, 400 },
     { "turn_mark", turn_mark, a_made_file, 400 },
     { "turn_told", turn_told },
     { "reopen", reopen, a_next_season },
