@@ -330,8 +330,9 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "2004,2032-01-23T10:00:00Z,Ivy,z3,,2032-W20,1,no,\"Leaves in week 2032-W20, the first week for "
           "zone z3.\"\n" },
         { "holds", holds,
-          "hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops\n"
-          "1,z7,,2032-W16,2032-W17,night frost,2032-02-01T12:00:00Z,tester,2,2,1\n" },
+          "hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops,country,region,postcode_"
+          "from,postcode_to\n"
+          "1,z7,,2032-W16,2032-W17,night frost,2032-02-01T12:00:00Z,tester,2,2,1,,,,\n" },
         { "touched by the hold", touched,
           "hold,order,customer,wave,week,slot,parcel,state,open,taken,stops,sentence\n"
           "1,1004,Di,1,2032-W16,1,1,open,4,0,1,frost hold: night frost\n"

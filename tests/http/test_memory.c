@@ -18,7 +18,7 @@
 #define EACH_MB 8
 #define READS   2000
 #define SOON_MS 100.0
-#define BACK_MB 48 /* may stay when all is over */
+#define BACK_MB 64 /* may stay when all is over; statements that were prepared meanwhile, too */
 #define ALL_MB  512
 
 /* A line of /proc/PID/status, in bytes. */

@@ -13,6 +13,7 @@
 
 #include "desk/orders/claims.h"
 #include "desk/orders/notices.h"
+#include "desk/post/hook.h"
 #include "desk/post/outbox.h"
 #include "desk/offer/offering.h"
 #include <dirent.h>
@@ -271,11 +272,13 @@ static void starve_kept(test_nursery *t, bool ever, long *requests, long *refuse
     closedir(d);
 }
 
-/* What wants an account that is proven, and a letter that was refused. */
+/* What wants an account that is proven, a shop's address, and a letter that was refused. */
 static void starve_letters(test_nursery *t, bool ever, long *requests, long *refused)
 {
     static const char *const of_letters[] = {
         "POST /api/post/account/forget\n{}",
+        "POST /api/hook/forget\n{}",
+        "POST /api/hook/test\n{}",
         "POST /api/post/test\n{}",
         "POST /api/outbox/1/again\n{}",
         "POST /api/outbox/1/remove\n{}",
@@ -284,9 +287,11 @@ static void starve_letters(test_nursery *t, bool ever, long *requests, long *ref
     };
     cw_error err = CW_ERROR_NONE;
     cw_post_letter letter;
+    char secret[CW_MAX_HOOK_SECRET + 1];
     t->who.clock = t->who.now;
     cw_check_ok(cw_nursery_set(t->n, &t->who, "sender", "office@example.org", &err), &err);
     cw_check_ok(cw_post_account_set(t->n, &t->who, "smtp://127.0.0.1:9", NULL, NULL, NULL, 0, &err), &err);
+    cw_check_ok(cw_hook_set(t->n, &t->who, "http://127.0.0.1:9/told", secret, &err), &err);
     cw_check_ok(cw_post_test(t->n, &t->who, &err), &err);
     cw_check_ok(cw_post_take(t->n, &t->who, &letter, &err), &err);
     cw_check_ok(cw_post_told(t->n, &t->who, letter.id, CW_CARRIED_REFUSED, "550 no", &err), &err);
