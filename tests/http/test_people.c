@@ -205,7 +205,13 @@ static void test_wait_per_address(void **state)
         assert_int_equal(cw_throttle_failed(door, &(cw_try){ name, "192.0.2.7", "", false }, 1000), i == 19);
     }
     assert_true(cw_throttle_wait(door, &(cw_try){ "another", "192.0.2.7", "", false }, 1000) > 0);
-    assert_int_equal(cw_throttle_wait(door, &(cw_try){ "another", "192.0.2.8", "", false }, 1000), 0);
+    /* One address in a thousand shares the slot, by a secret of the run. */
+    int wait = 0;
+    for (int i = 0; i < 8; i++) {
+        snprintf(name, sizeof name, "192.0.2.%d", 8 + i);
+        wait += cw_throttle_wait(door, &(cw_try){ "another", name, "", false }, 1000) > 0;
+    }
+    assert_true(wait <= 1);
     assert_int_equal(
         cw_throttle_wait(door, &(cw_try){ "another", "192.0.2.7", "", false }, 1000 + 300 * 1000), 0);
     cw_door_close(door);
