@@ -364,3 +364,19 @@ test('what is not there is said', async () => {
   const chosen = await (await fetch(`${nursery.url}/print/tags?lots=L1`)).text();
   assert.ok(chosen.includes('L1') && !chosen.includes('L2'));
 });
+
+for (const format of SIZES)
+  test(`the help of a screen stands on ${format} without the list of pages and the desks`, async () => {
+    const { page, close } = await openPage(browser);
+    await page.goto(`${nursery.url}/#/help/winter`);
+    await page.locator('.help-page h1').waitFor();
+    const said = (await page.locator('.help-page li').first().innerText()).replace(/\s+/g, ' ').trim();
+    const pdf = join(folder, 'help.pdf');
+    writeFileSync(pdf, await page.pdf({ format }));
+    await close();
+    const printed = execFileSync('pdftotext', [pdf, '-'], { encoding: 'utf8' }).replace(/\s+/g, ' ');
+    assert.ok(printed.includes(said), `${said} in ${printed}`);
+    for (const gone of ['Find in the help', 'Order desk Cellar', 'English'])
+      assert.ok(!printed.includes(gone), printed);
+    assert.ok(pages(pdf).length <= 2, `${pages(pdf).length} pages`);
+  });
