@@ -17,6 +17,7 @@ from http.server import ThreadingHTTPServer
 
 example, folder = sys.argv[1], sys.argv[2]
 sys.argv = ["shop-example", "whsec_"]
+sys.dont_write_bytecode = True  # nothing is left beside the example
 loader = importlib.machinery.SourceFileLoader("shop_example", example)
 shop = importlib.util.module_from_spec(importlib.util.spec_from_loader("shop_example", loader))
 loader.exec_module(shop)
