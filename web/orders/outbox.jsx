@@ -1,14 +1,13 @@
 // SPDX-License-Identifier: MIT
 // Letters that leave by themselves: how many wait, what a server refused and in which words, and stop all.
 
-import { useEffect } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
 import { say, sayError } from '../shared/dialog.jsx';
 import { PlainTable } from '../shared/grid/plain.jsx';
 import { hashOf } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { touch, useResource } from '../shared/net/use.js';
+import { touch, useEvery, useResource } from '../shared/net/use.js';
 
 /** @typedef {import('./notices.jsx').Notice} Notice */
 
@@ -51,14 +50,10 @@ export function Outbox({ may }) {
   const state = post.data;
   const list = (rows.data ?? []).filter((/** @type {any} */ r) => r.kind !== 'hook');
   const moves = Boolean(state && state.waits > 0 && !state.stopped);
-  useEffect(() => {
-    if (!moves) return undefined;
-    const timer = setInterval(() => {
-      post.reload();
-      rows.reload();
-    }, 3000);
-    return () => clearInterval(timer);
-  }, [moves]);
+  useEvery(3000, moves, () => {
+    post.reload();
+    rows.reload();
+  });
   if (!state?.account && list.length === 0) return null;
   return (
     <section class="sheet outbox">
@@ -99,14 +94,10 @@ export function ShopTold({ may }) {
   const state = hook.data;
   const list = (rows.data ?? []).filter((/** @type {any} */ r) => r.kind === 'hook');
   const moves = Boolean(state?.set && !state.stopped);
-  useEffect(() => {
-    if (!moves) return undefined;
-    const timer = setInterval(() => {
-      hook.reload();
-      rows.reload();
-    }, 3000);
-    return () => clearInterval(timer);
-  }, [moves]);
+  useEvery(3000, moves, () => {
+    hook.reload();
+    rows.reload();
+  });
   if (!state?.set) return null;
   return (
     <section class="sheet outbox">

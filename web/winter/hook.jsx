@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: MIT
 // The address where a shop is told by itself what changes, its secret (shown once), and the test that comes before all else.
 
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { OwnPassword, proven } from '../shared/account/password.jsx';
-import { newKey, send } from '../shared/net/api.js';
-import { Field, Form, Loaded, say, sayError } from '../shared/dialog.jsx';
-import { t, word } from '../shared/strings/text.js';
+import { send } from '../shared/net/api.js';
+import { Field, Form, Loaded, say } from '../shared/dialog.jsx';
+import { t } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
+import { Forget, SendTest } from './proving.jsx';
 
 /** @typedef {{address: string | null, set: boolean, elsewhere: boolean, trouble: string | null, tested: boolean}} Told */
 
@@ -25,7 +26,15 @@ export function Hook() {
               {t('told.secret')} <code class="secret">{secret}</code>
             </p>
           )}
-          {h.set && <TestHook hook={h} />}
+          {h.set && (
+            <SendTest
+              path="/api/hook/test"
+              label={t('told.test.send')}
+              tested={h.tested}
+              works="told.tested"
+              isTest={(r) => r.kind === 'hook' && r.varieties + r.orders === 0}
+            />
+          )}
         </>
       )}
     </Loaded>
@@ -52,58 +61,16 @@ function Address({ hook, onSecret }) {
       </Field>
       <OwnPassword value={current} onInput={setCurrent} />
       {hook.set && (
-        <p>
-          <button
-            type="button"
-            class="link-button"
-            onClick={async () => {
-              try {
-                await send('POST', '/api/hook/forget', proven({}, current));
-                onSecret('');
-                setCurrent('');
-                touch();
-              } catch (e) {
-                sayError(e);
-              }
-            }}
-          >
-            {t('told.forget')}
-          </button>
-        </p>
+        <Forget
+          path="/api/hook/forget"
+          label={t('told.forget')}
+          current={current}
+          onDone={() => {
+            onSecret('');
+            setCurrent('');
+          }}
+        />
       )}
     </Form>
-  );
-}
-
-/** What became of it is shown until the shop has answered. @param {{hook: Told}} props */
-function TestHook({ hook }) {
-  const rows = useResource('/api/outbox', { keep: true });
-  const test = (rows.data ?? []).find((/** @type {any} */ r) => r.kind === 'hook' && r.varieties + r.orders === 0);
-  const waits = test?.state === 'waits' || test?.state === 'going';
-  useEffect(() => {
-    if (!waits) return undefined;
-    const timer = setInterval(() => touch(), 1000);
-    return () => clearInterval(timer);
-  }, [waits]);
-  return (
-    <>
-      <button
-        type="button"
-        disabled={waits}
-        onClick={async () => {
-          try {
-            await send('POST', '/api/hook/test', {}, { key: newKey() });
-            touch();
-          } catch (e) {
-            sayError(e);
-          }
-        }}
-      >
-        {t('told.test.send')}
-      </button>
-      <p role="status">
-        {test ? `${word('outbox', test.state)}. ${test.words ?? ''}` : ''} {hook.tested ? t('told.tested') : ''}
-      </p>
-    </>
   );
 }

@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: MIT
 // The nursery's own mail account, and the test letter that comes before all others.
 
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import { OwnPassword, proven } from '../shared/account/password.jsx';
-import { newKey, send } from '../shared/net/api.js';
-import { Field, Form, Loaded, say, sayError, useBusy } from '../shared/dialog.jsx';
-import { t, word } from '../shared/strings/text.js';
+import { send } from '../shared/net/api.js';
+import { Field, Form, Loaded, say } from '../shared/dialog.jsx';
+import { t } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
+import { Forget, SendTest } from './proving.jsx';
 
 /** @typedef {{server: string | null, user: string | null, authority: string | null, per_minute: number, account: boolean, elsewhere: boolean, trouble: string | null, sender: string | null, tested: boolean}} Post */
 
@@ -18,7 +19,19 @@ export function MailAccount() {
         <>
           {p.trouble && <p class="caution">{p.trouble}</p>}
           {p.elsewhere ? <p>{t('mail.elsewhere')}</p> : <Account key={`${p.server} ${p.user}`} post={p} />}
-          {p.account && <TestLetter post={p} />}
+          {p.account && (
+            <>
+              <p>{p.sender ? t('mail.test.why', { sender: p.sender }) : t('mail.no_sender')}</p>
+              <SendTest
+                path="/api/post/test"
+                label={t('mail.test')}
+                disabled={!p.sender}
+                tested={p.tested}
+                works="mail.tested"
+                isTest={(r) => r.kind === 'test'}
+              />
+            </>
+          )}
         </>
       )}
     </Loaded>
@@ -69,58 +82,13 @@ function Account({ post }) {
       </Field>
       <OwnPassword value={current} onInput={setCurrent} />
       {post.account && (
-        <p>
-          <button
-            type="button"
-            class="link-button"
-            onClick={async () => {
-              try {
-                await send('POST', '/api/post/account/forget', proven({}, current));
-                setCurrent('');
-                touch();
-              } catch (e) {
-                sayError(e);
-              }
-            }}
-          >
-            {t('mail.forget')}
-          </button>
-        </p>
+        <Forget
+          path="/api/post/account/forget"
+          label={t('mail.forget')}
+          current={current}
+          onDone={() => setCurrent('')}
+        />
       )}
     </Form>
-  );
-}
-
-/** What became of it is shown until the server has answered. @param {{post: Post}} props */
-function TestLetter({ post }) {
-  const rows = useResource('/api/outbox', { keep: true });
-  const [busy, run] = useBusy();
-  const test = (rows.data ?? []).find((/** @type {any} */ r) => r.kind === 'test');
-  const waits = test?.state === 'waits' || test?.state === 'going';
-  useEffect(() => {
-    if (!waits) return undefined;
-    const timer = setInterval(() => touch(), 1000);
-    return () => clearInterval(timer);
-  }, [waits]);
-  return (
-    <>
-      <p>{post.sender ? t('mail.test.why', { sender: post.sender }) : t('mail.no_sender')}</p>
-      <button
-        type="button"
-        disabled={!post.sender || waits}
-        aria-disabled={busy}
-        onClick={() =>
-          run(async () => {
-            await send('POST', '/api/post/test', {}, { key: newKey() });
-            touch();
-          })
-        }
-      >
-        {t('mail.test')}
-      </button>
-      <p role="status">
-        {test ? `${word('outbox', test.state)}. ${test.words ?? ''}` : ''} {post.tested ? t('mail.tested') : ''}
-      </p>
-    </>
   );
 }

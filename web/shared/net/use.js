@@ -174,6 +174,15 @@ export function readKept(name, first) {
   }
 }
 
+/** Does it again and again while it is on. @param {number} ms @param {boolean} on @param {() => void} act */
+export function useEvery(ms, on, act) {
+  useEffect(() => {
+    if (!on) return undefined;
+    const timer = setInterval(act, ms);
+    return () => clearInterval(timer);
+  }, [on]);
+}
+
 /**
  * Runs at most once a `ms` while called often, and once more for the last call.
  * @template {unknown[]} A
