@@ -285,5 +285,4 @@ export const FIELDS = [
     '{0} a été changé entre-temps\u00a0: c’est {1} maintenant, et c’était {2} quand vous avez commencé',
     '{0} is intussen gewijzigd: het is nu {1}, en was {2} toen u begon',
   ],
-
 ];

@@ -499,5 +499,4 @@ export const SHEETS = [
     'rien n’est à la ligne {0}, où devraient être les titres',
     'in regel {0}, waar de koppen zouden staan, staat niets',
   ],
-
 ];
