@@ -288,6 +288,8 @@ cw_code cw_db_open(const char *path, cw_db_mode mode, const char *holder, cw_db 
     if (code == CW_OK)
         code = cw_scan_install(db, err);
     if (code == CW_OK)
+        code = cw_finding_install(db, err);
+    if (code == CW_OK)
         code = prepare(db, err);
     if (code != CW_OK) {
         cw_db_close(db);

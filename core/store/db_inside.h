@@ -90,6 +90,8 @@ cw_code cw_feed_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
 /* Makes the function hand_over known, which statements name: before they are prepared. */
 cw_code cw_scan_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
+/* The same of has_text. */
+cw_code cw_finding_install(cw_db *db, cw_error *err) CW_MUST_CHECK;
 
 /* Makes the functions known that migrations name: before any of them is run. SQLite's own code. */
 int cw_migrations_begin(sqlite3 *raw);

@@ -273,20 +273,6 @@ cw_code cw_order_variety(cw_db *db, const char *variety, int64_t *out, cw_error 
     return code == CW_OK && !found ? no_variety(variety, err) : code;
 }
 
-/* "%text%", with the signs that LIKE reads as patterns taken literally. */
-static void pattern_of(const char *query, char *out, size_t size)
-{
-    size_t used = 0;
-    out[used++] = '%';
-    for (const char *s = query; *s && used + 4 < size; s++) {
-        if (*s == '%' || *s == '_' || *s == '\\')
-            out[used++] = '\\';
-        out[used++] = *s;
-    }
-    out[used++] = '%';
-    out[used] = '\0';
-}
-
 static const cw_column order_find_columns[] = {
     { "order", CW_TEXT_T },
     { "received_at", CW_INSTANT_T },
@@ -305,15 +291,11 @@ const cw_shape cw_order_find_shape = CW_ROWS(order_find_columns);
 
 cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *more, cw_error *err)
 {
-    char pattern[2 * CW_MAX_NAME + 8];
     int64_t week = w->week;
     cw_stmt *q = cw_db_stmt(db, "orders.find");
     cw_table_init(out, order_find_columns, CW_WIDTH(order_find_columns));
-    if (w->text)
-        pattern_of(w->text, pattern, sizeof pattern);
-    cw_code code =
-        cw_stmt_start(q, err, "tItIii", w->text ? pattern : NULL, w->variety_id ? &w->variety_id : NULL,
-                      w->state, week ? &week : NULL, w->most + 1, w->from);
+    cw_code code = cw_stmt_start(q, err, "tItIii", w->text, w->variety_id ? &w->variety_id : NULL, w->state,
+                                 week ? &week : NULL, w->most + 1, w->from);
     *more = false;
     for (int64_t rows = 0; code == CW_OK && cw_stmt_next(q); rows++) {
         if (rows == w->most) {

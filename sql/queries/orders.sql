@@ -66,13 +66,13 @@ SELECT o.id, o.number, o.received_at, o.customer, o.email, o.postcode, o.tier, o
        (SELECT COUNT(*) FROM line l WHERE l.order_id = o.id) AS lines,
        (SELECT COALESCE(SUM(l.quantity), 0) FROM line l WHERE l.order_id = o.id) AS asked,
        (SELECT COALESCE(SUM(a.quantity), 0) FROM line l JOIN allocation a ON a.line_id = l.id WHERE l.order_id = o.id) AS firm
-FROM (SELECT * FROM orders f
-      WHERE (?1 IS NULL OR f.number LIKE ?1 ESCAPE '\' OR f.customer LIKE ?1 ESCAPE '\' OR f.email LIKE ?1 ESCAPE '\'
-             OR f.postcode LIKE ?1 ESCAPE '\')
+FROM (SELECT f.id FROM orders f INDEXED BY orders_to_find
+      WHERE (?1 IS NULL OR has_text(?1, f.number, f.customer, f.email, f.postcode))
         AND (?2 IS NULL OR f.id IN (SELECT l.order_id FROM line l WHERE l.variety_id = ?2))
         AND (?3 IS NULL OR f.state = ?3)
         AND (?4 IS NULL OR f.ship_week = ?4)
-      ORDER BY f.received_at DESC, f.id DESC LIMIT ?5 OFFSET ?6) o;
+      ORDER BY f.received_at DESC, f.id DESC LIMIT ?5 OFFSET ?6) w
+CROSS JOIN orders o ON o.id = w.id ORDER BY o.received_at DESC, o.id DESC;
 
 -- name: variety_name
 SELECT name FROM variety WHERE id = ?1;

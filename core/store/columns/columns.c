@@ -47,7 +47,7 @@ static const char *text_of(const char *name)
     return cw_sql_statements[i].sql;
 }
 
-/* What migrations and statements name beside the schema (migrate.c, scan.c, feed.c); here nothing is ever run. */
+/* What migrations and statements name beside the schema (migrate.c, scan.c, finding.c, feed.c); here nothing is ever run. */
 static void know_helpers(sqlite3 *raw)
 {
     char table[256];
@@ -55,6 +55,7 @@ static void know_helpers(sqlite3 *raw)
     snprintf(table, sizeof table, "CREATE TEMP TABLE promise_row %s", feed);
     must(raw, sqlite3_exec(raw, table, NULL, NULL, NULL));
     must(raw, sqlite3_create_function(raw, "hand_over", -1, SQLITE_UTF8, NULL, NULL, nothing, nothing_more));
+    must(raw, sqlite3_create_function(raw, "has_text", -1, SQLITE_UTF8, NULL, nothing, NULL, NULL));
     must(raw, sqlite3_create_function(raw, "country_code", 1, SQLITE_UTF8, NULL, nothing, NULL, NULL));
 }
 
