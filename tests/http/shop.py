@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: MIT
 """A shop on the loopback that is told what changes: scripts/shop-example itself, and before it what goes wrong on the way.
 
-    shop.py EXAMPLE FOLDER      prints its port
+    shop.py EXAMPLE FOLDER [CERT KEY]      prints its port; TLS with a certificate
 
 FOLDER/secret: the shop's secret. FOLDER/does: what becomes of the next messages, a word a line; without one the example has it:
 500, 401, 400, 410, 302 (answered so, in words), drop (no answer), stall (for a while), late (the example takes it, the answer is lost),
@@ -11,11 +11,12 @@ half (an answer that breaks off). FOLDER/asked: a line for each that came: id, t
 import importlib.machinery
 import importlib.util
 import os
+import ssl
 import sys
 import time
 from http.server import ThreadingHTTPServer
 
-example, folder = sys.argv[1], sys.argv[2]
+example, folder, secure = sys.argv[1], sys.argv[2], sys.argv[3:5]
 sys.argv = ["shop-example", "whsec_"]
 sys.dont_write_bytecode = True  # nothing is left beside the example
 loader = importlib.machinery.SourceFileLoader("shop_example", example)
@@ -73,6 +74,10 @@ class Between(shop.Shop):
 
 
 server = ThreadingHTTPServer(("127.0.0.1", 0), Between)
+if secure:
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(*secure)
+    server.socket = context.wrap_socket(server.socket, server_side=True)
 print(server.server_port, flush=True)
 sys.stdout = open(path("told"), "a")
 server.serve_forever()

@@ -367,6 +367,34 @@ static void test_files(void **state)
     serving_free(&s);
 }
 
+/* OWASP ASVS 4.0.3, 12.3.4: a table is saved by its own name; what is refused is saved by none, whatever the address says. */
+static void test_names_of_downloads(void **state)
+{
+    static const struct {
+        const char *target, *name;
+        int status;
+    } rows[] = { { "/api/export/orders.csv", "attachment; filename=\"orders.csv\"", 200 },
+                 { "/api/export/season.xlsx", "attachment; filename=\"season.xlsx\"", 200 },
+                 { "/api/export/setup.bat", NULL, 404 },
+                 { "/api/export/setup.bat.csv", NULL, 404 },
+                 { "/api/export/orders.csv?nonsense=1", NULL, 400 },
+                 { "/api/records/setup.csv", NULL, 405 } };
+    serving s;
+    char value[512];
+    (void)state;
+    serving_make(&s, false);
+    serving_start(&s);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        wire_reply r = wire_ask(s.port, "GET", rows[i].target, NULL, NULL);
+        bool named = wire_header(&r, "Content-Disposition", value) != NULL;
+        if (r.status != rows[i].status || named != (rows[i].name != NULL) ||
+            (named && strcmp(value, rows[i].name) != 0))
+            fail_msg("%s: %d, %s", rows[i].target, r.status, named ? value : "no name");
+        wire_free(&r);
+    }
+    serving_free(&s);
+}
+
 /* Orders that came before the stop are finished; all that were answered are on record. */
 typedef struct seller {
     unsigned port, number;
@@ -446,6 +474,7 @@ int main(void)
         cmocka_unit_test(test_one_address_cannot_take_all),
         cmocka_unit_test(test_slow_clients),
         cmocka_unit_test(test_files),
+        cmocka_unit_test(test_names_of_downloads),
         cmocka_unit_test(test_stop),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -451,12 +451,44 @@ static void secret_kept(void **state)
     done(&m);
 }
 
+/* OWASP ASVS 4.0.3, 9.2.1: a certificate that nobody vouches for is no shop's: not a byte is asked of it. */
+static void certificate_verified(void **state)
+{
+    telling m;
+    char cert[96], key[96], command[600];
+    (void)state;
+    make(&m);
+    helper_stop(&m.shop);
+    snprintf(cert, sizeof cert, "%s/cert.pem", m.folder);
+    snprintf(key, sizeof key, "%s/key.pem", m.folder);
+    snprintf(command, sizeof command,
+             "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -keyout %s -out %s -days "
+             "2 -subj /CN=localhost -addext subjectAltName=DNS:localhost 2>/dev/null",
+             key, cert);
+    assert_int_equal(system(command), 0);
+    m.shop = helper_start((const char *const[]){ "shop.py", CW_TEST_DIR "/../scripts/shop-example", m.folder,
+                                                 cert, key, NULL });
+    snprintf(command, sizeof command,
+             "curl -s -m 10 -o /dev/null --cacert %s -d '' https://localhost:%u/told", cert, m.shop.port);
+    put(&m, "secret", "whsec_AAAA");
+    put(&m, "does", "500");
+    assert_int_equal(system(command), 0); /* there is a shop, and it speaks TLS */
+    assert_int_equal(lines(&m, "asked"), 1);
+    snprintf(m.address, sizeof m.address, "https://localhost:%u/told", m.shop.port);
+    set_address(&m, m.address);
+    ask(&m, m.owner, "POST", "/api/hook/test", "{}", 204, NULL);
+    wait_newest(&m, "refused", "certificate");
+    assert_int_equal(lines(&m, "asked"), 1);
+    done(&m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_signature), cmocka_unit_test(told_what_changes),   cmocka_unit_test(tried_again),
-        cmocka_unit_test(newest_only),   cmocka_unit_test(refused_and_stopped), cmocka_unit_test(replayed),
-        cmocka_unit_test(secret_kept),
+        cmocka_unit_test(the_signature),       cmocka_unit_test(told_what_changes),
+        cmocka_unit_test(tried_again),         cmocka_unit_test(newest_only),
+        cmocka_unit_test(refused_and_stopped), cmocka_unit_test(replayed),
+        cmocka_unit_test(secret_kept),         cmocka_unit_test(certificate_verified),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
