@@ -12,8 +12,9 @@ static cw_code each(cw_stmt *s, cw_code code, cw_forgettable_taker take, void *c
     while (code == CW_OK && on && cw_stmt_next(s)) {
         const char *person = cw_col_text(s, forgetting_find_person);
         cw_forgettable row = { .id = cw_col_int(s, forgetting_find_id),
-                               .order = cw_col_text_there(s, forgetting_find_number),
-                               .state = cw_col_text_there(s, forgetting_find_state),
+                               .known = cw_col_int(s, forgetting_find_known) != 0,
+                               .order = cw_col_text(s, forgetting_find_number),
+                               .state = cw_col_text(s, forgetting_find_state),
                                .customer = cw_col_text(s, forgetting_find_customer),
                                .email = cw_col_text(s, forgetting_find_email),
                                .postcode = cw_col_text(s, forgetting_find_postcode),
@@ -56,4 +57,9 @@ cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err)
     for (size_t i = 0; i < sizeof steps / sizeof steps[0] && code == CW_OK; i++)
         code = cw_stmt_run(cw_db_stmt(db, steps[i]), err, "i", order);
     return code;
+}
+
+cw_code cw_forgetting_known(cw_db *db, int64_t known, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "forgetting.known"), err, "i", known);
 }

@@ -11,11 +11,13 @@
 /* Which orders tell of a person, and how is that removed? What was grown, sold and shipped stays. */
 typedef struct cw_forgettable {
     int64_t id, notes, notices, claims;
+    bool
+        known; /* taken along from a season before: `id` is that row's, and there is no order (NULL) and no state (NULL) */
     const char *order, *state, *customer, *email, *postcode; /* borrowed; the last three may be NULL */
     const char *person;                                      /* tells persons apart; "" for none */
 } cw_forgettable;
 
-/* Called for each order, by number, until it returns false. */
+/* Called for each order, by number, and then for each known buyer, until it returns false. */
 typedef bool (*cw_forgettable_taker)(void *context, const cw_forgettable *row);
 
 /* Orders by name, e-mail address or number; with a postcode by name and postcode. */
@@ -28,5 +30,7 @@ cw_code cw_forgetting_out_of_date(cw_db *db, cw_day before, cw_forgettable_taker
 
 /* Removes from everything that belongs to the order whatever tells of its buyer. Inside of the caller's transaction. */
 cw_code cw_forgetting_blank(cw_db *db, int64_t order, cw_error *err) CW_MUST_CHECK;
+/* And the row of who was taken along. */
+cw_code cw_forgetting_known(cw_db *db, int64_t known, cw_error *err) CW_MUST_CHECK;
 
 #endif

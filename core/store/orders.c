@@ -289,6 +289,32 @@ static const cw_column order_find_columns[] = {
 };
 const cw_shape cw_order_find_shape = CW_ROWS(order_find_columns);
 
+static const cw_column buyers_columns[] = {
+    { "customer", CW_TEXT_T },
+    { "name2", CW_TEXT_T, .null = true },
+    { "email", CW_TEXT_T, .null = true },
+    { "phone", CW_TEXT_T, .null = true },
+    { "street", CW_TEXT_T, .null = true },
+    { "town", CW_TEXT_T, .null = true },
+    { "postcode", CW_TEXT_T, .null = true },
+    { "country", CW_TEXT_T, .null = true },
+    { "region", CW_TEXT_T, .null = true },
+    { "language", CW_TEXT_T, .words = cw_words_languages, .null = true },
+    { "zone", CW_TEXT_T, .null = true, .says = "null: the table of postcodes tells it" },
+    { "tier", CW_TEXT_T },
+    { "consent", CW_TEXT_T, .words = cw_words_buyer_consents,
+      .says = "of the last order, where all its lines say the same; else none" },
+    { "season", CW_INT_T, .says = "of the last order" },
+};
+const cw_shape cw_order_buyers_shape = CW_ROWS(buyers_columns);
+
+cw_code cw_order_buyers(cw_db *db, const char *text, int64_t most, cw_table *out, cw_error *err)
+{
+    char pattern[2 * CW_MAX_NAME + 8];
+    pattern_of(text, pattern, sizeof pattern);
+    return cw_rows_fill(db, "orders.buyers", out, err, "ti", pattern, most);
+}
+
 cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *more, cw_error *err)
 {
     int64_t week = w->week;

@@ -124,4 +124,10 @@ cw_code cw_order_find(cw_db *db, const cw_order_query *q, cw_table *out, bool *m
                       cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_order_find_shape;
 
+/* customer,name2,email,phone,street,town,postcode,country,region,language,zone,tier,consent,season : added to `out` (begun with the
+ * shape's columns) for each order and known buyer with the text in name, e-mail address or postcode; who ordered last is first. */
+cw_code cw_order_buyers(cw_db *db, const char *text, int64_t most, cw_table *out,
+                        cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_order_buyers_shape;
+
 #endif

@@ -16,7 +16,7 @@ static const char *const kept[] = {
     "nursery",    "setting",      "source",        "variety",     "history",       "past_sale", "past_check",
     "past_order", "past_shrivel", "past_weighing", "planting",    "origin",        "place",     "zone",
     "zone_range", "destination",  "person",        "program_key", "past_planting", "template",  "factor",
-    "recovery",   "keep_said",    "fit",           "former_code",
+    "recovery",   "keep_said",    "fit",           "former_code", "known_buyer",   "past_said",
 };
 
 bool cw_turning_keeps(const char *table)
@@ -37,6 +37,7 @@ cw_code cw_turning_closed(cw_db *db, bool *found, cw_closed_row *out, cw_error *
         cw_copy(out->digest, sizeof out->digest, cw_col_text(s, turning_closed_digest));
         out->at = cw_col_int(s, turning_closed_at);
         cw_copy(out->actor, sizeof out->actor, cw_col_text(s, turning_closed_actor));
+        out->buyers = cw_col_int(s, turning_closed_buyers);
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
@@ -44,8 +45,8 @@ cw_code cw_turning_closed(cw_db *db, bool *found, cw_closed_row *out, cw_error *
 
 cw_code cw_turning_close(cw_db *db, const cw_closed_row *row, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "turning.close"), err, "iitit", (int64_t)row->season, (int64_t)row->day,
-                       row->digest, (int64_t)row->at, row->actor);
+    return cw_stmt_run(cw_db_stmt(db, "turning.close"), err, "iititi", (int64_t)row->season,
+                       (int64_t)row->day, row->digest, (int64_t)row->at, row->actor, row->buyers);
 }
 
 cw_code cw_turning_reopen(cw_db *db, cw_instant at, const char *actor, const char *why, cw_error *err)
@@ -161,6 +162,51 @@ cw_code cw_turning_field(cw_db *db, int season, int64_t *plants, int64_t *clumps
         season ? cw_stmt_one(s, &found, err, "i", (int64_t)season) : cw_stmt_one(s, &found, err, "");
     *plants = found ? cw_col_int(s, turning_field_own_plants) : 0;
     *clumps = found ? cw_col_int(s, turning_field_own_clumps) : 0;
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_turning_buyers(cw_db *db, const cw_day *since, cw_error *err)
+{
+    const int64_t day = since ? *since : 0, *from = since ? &day : NULL;
+    cw_code code = cw_stmt_run(cw_db_stmt(db, "turning.buyers_drop"), err, "I", from);
+    return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "turning.buyers_take"), err, "I", from) : code;
+}
+
+cw_code cw_turning_buyers_each(cw_db *db, int season, bool (*take)(void *context, const char *buyer),
+                               void *context, cw_error *err)
+{
+    bool on = true;
+    cw_stmt *s = cw_db_stmt(db, season ? "turning.buyers_here" : "turning.buyers");
+    cw_code code = season ? cw_stmt_start(s, err, "i", (int64_t)season) : cw_stmt_start(s, err, "");
+    while (code == CW_OK && on && cw_stmt_next(s))
+        on = take(context, cw_col_text_there(s, turning_buyers_buyer));
+    cw_code end = cw_stmt_end(s, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_turning_said(cw_db *db, const cw_past_said *line, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "turning.said"), err, "iitirrr", (int64_t)line->season,
+                       (int64_t)line->said_on, line->why, line->varieties, line->expected, line->came,
+                       line->held);
+}
+
+cw_code cw_turning_said_each(cw_db *db, void (*take)(void *context, const cw_past_said *line), void *context,
+                             cw_error *err)
+{
+    cw_stmt *s = cw_db_stmt(db, "turning.said_lines");
+    cw_code code = cw_stmt_start(s, err, "");
+    while (code == CW_OK && cw_stmt_next(s)) {
+        cw_past_said line = { .season = (int)cw_col_int(s, turning_said_lines_of_season),
+                              .said_on = (cw_day)cw_col_int(s, turning_said_lines_said_on),
+                              .varieties = cw_col_int(s, turning_said_lines_of_varieties),
+                              .expected = cw_col_real(s, turning_said_lines_expected),
+                              .came = cw_col_real(s, turning_said_lines_came),
+                              .held = cw_col_real(s, turning_said_lines_held) };
+        cw_copy(line.why, sizeof line.why, cw_col_text_there(s, turning_said_lines_why));
+        take(context, &line);
+    }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }
@@ -299,6 +345,7 @@ cw_code cw_turning_origin_of(cw_db *db, int season, bool *found, cw_origin_row *
         out->day = (cw_day)cw_col_int(s, turning_origins_day);
         out->ship = (cw_day)cw_col_int(s, turning_origins_ship_day);
         cw_copy(out->digest, sizeof out->digest, cw_col_text(s, turning_origins_digest));
+        out->told = cw_col_int(s, turning_origins_told) != 0;
     }
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
@@ -327,7 +374,8 @@ cw_code cw_turning_count(cw_db *db, int season, cw_turning_counts *out, cw_error
                                     .weighings = cw_col_int(s, turning_counts_weighings),
                                     .sales = cw_col_int(s, turning_counts_sales),
                                     .plants = cw_col_int(s, turning_counts_plants),
-                                    .fields = cw_col_int(s, turning_counts_fields) };
+                                    .fields = cw_col_int(s, turning_counts_fields),
+                                    .buyers = cw_col_int(s, turning_counts_buyers) };
     cw_code end = cw_stmt_end(s, err);
     return code == CW_OK ? end : code;
 }

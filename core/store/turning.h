@@ -17,6 +17,7 @@ typedef struct cw_closed_row {
     cw_day day;
     char digest[65], actor[200];
     cw_instant at;
+    int64_t buyers; /* who went along */
 } cw_closed_row;
 /* *found false: the season is open. */
 cw_code cw_turning_closed(cw_db *db, bool *found, cw_closed_row *out, cw_error *err) CW_MUST_CHECK;
@@ -76,6 +77,27 @@ cw_code cw_turning_plant(cw_db *db, int season, cw_error *err) CW_MUST_CHECK;
 cw_code cw_turning_field(cw_db *db, int season, int64_t *plants, int64_t *clumps,
                          cw_error *err) CW_MUST_CHECK;
 
+/* Whoever ordered since that day becomes a known buyer; NULL: nobody is known any more. While the orders still stand. */
+cw_code cw_turning_buyers(cw_db *db, const cw_day *since, cw_error *err) CW_MUST_CHECK;
+/* Calls take with all that is known of each buyer, in order: of a season's own file (season 0), or of those whom a later file was
+ * handed from that season or from before it. Until take says false. */
+cw_code cw_turning_buyers_each(cw_db *db, int season, bool (*take)(void *context, const char *buyer),
+                               void *context, cw_error *err) CW_MUST_CHECK;
+
+/* How the last firm statement of a past season held. */
+typedef struct cw_past_said {
+    int season;
+    cw_day said_on;
+    char why[16]; /* release, month */
+    int64_t varieties;
+    double expected, came;
+    double held; /* varieties within the range of 8 in 10; a mean where something was not counted */
+} cw_past_said;
+cw_code cw_turning_said(cw_db *db, const cw_past_said *line, cw_error *err) CW_MUST_CHECK;
+/* Calls take for each season on record, the oldest first. */
+cw_code cw_turning_said_each(cw_db *db, void (*take)(void *context, const cw_past_said *line), void *context,
+                             cw_error *err) CW_MUST_CHECK;
+
 /* Calls take for each zone. */
 cw_code cw_turning_zones(cw_db *db, void (*take)(void *context, const char *code, cw_week week),
                          void *context, cw_error *err) CW_MUST_CHECK;
@@ -94,6 +116,7 @@ typedef struct cw_origin_row {
     cw_day day, ship;
     double pa; /* of its store at the end; only written; < 0: not known */
     char digest[65];
+    bool told; /* only read: made by a program that knows past_said */
 } cw_origin_row;
 cw_code cw_turning_origin(cw_db *db, const cw_origin_row *o, const char *actor, cw_instant at,
                           cw_error *err) CW_MUST_CHECK;
@@ -103,6 +126,7 @@ cw_code cw_turning_origin_of(cw_db *db, int season, bool *found, cw_origin_row *
 typedef struct cw_turning_counts {
     int64_t varieties, retired, places, zones, destinations, people, keys, settings, templates, orders, lots;
     int64_t rate, rot, shrivel, weighings, sales, plants, fields; /* of past season `season` */
+    int64_t buyers;                                               /* taken along from seasons before */
 } cw_turning_counts;
 cw_code cw_turning_count(cw_db *db, int season, cw_turning_counts *out, cw_error *err) CW_MUST_CHECK;
 

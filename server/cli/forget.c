@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "cli/cli.h"
 
+#include "desk/closing/closing.h"
 #include "desk/orders/forgetting.h"
 
 #include "base/banned.h"
@@ -16,6 +17,18 @@ static const cw_option options[] = {
       false },
     { 0 },
 };
+
+/* Who went along is known in that file until they are forgotten there, too. */
+static cw_code say_where_else(cw_call *call, cw_nursery *n, cw_error *err)
+{
+    bool closed = false;
+    cw_closed c = { 0 };
+    cw_code code = cw_closing_state(n, &closed, &c, err);
+    if (code == CW_OK && closed && c.buyers > 0)
+        cw_call_say(call, "buyers of this season went along into the season of %d: forget in that file, too",
+                    c.season);
+    return code;
+}
 
 static cw_code run(cw_call *call, cw_error *err)
 {
@@ -45,6 +58,8 @@ static cw_code run(cw_call *call, cw_error *err)
     if (code == CW_OK && call->manies == 0)
         cw_call_say(call, "files of past seasons were not %s: name them by --past",
                     dry ? "looked into" : "reached");
+    if (code == CW_OK)
+        code = say_where_else(call, n, err);
     cw_table_free(&t);
     cw_nursery_close(n);
     return code;
@@ -54,7 +69,9 @@ const cw_verb cw_verb_forget = {
     "forget",
     "NURSERY.db CUSTOMER, or --before DATE",
     "remove a buyer's data from the orders",
-    "Removes name, e-mail address and postcode from a customer's orders, and free texts that may name them. "
+    "Removes name, e-mail address and postcode from a customer's orders, free texts that may name them, and "
+    "who was "
+    "taken along from a season before. "
     "The orders, the "
     "ledger and the money stay. CUSTOMER is an e-mail address, a name as it stands on the orders, or one "
     "order's number; with --postcode it is a name. When more than one person fits they are listed and "

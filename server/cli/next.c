@@ -12,6 +12,9 @@ static const cw_option options[] = {
       0, NULL, false },
     { "--leave-open", CW_BOOL_T, NULL,
       "leave open claims, notices and refunds to be answered in this season's file", 0, 0, NULL, false },
+    { "--buyers", CW_DAY_T, "SINCE",
+      "take name, address and consent of buyers along who ordered on that day or later; without it they stay",
+      0, 0, NULL, false },
     { "--reopen", CW_TEXT_T, "WHY", "let a closed season take everything again, on record", 0, 0, NULL,
       false },
     { 0 },
@@ -40,10 +43,12 @@ static cw_code run(cw_call *call, cw_error *err)
     if (call->count != 2 || !cw_call_given(call, "--season") || !cw_call_given(call, "--ship"))
         return cw_error_set(err, CW_USAGE,
                             "needs this season's file, the new one's name, --season and --ship");
+    const cw_day since = cw_call_day(call, "--buyers", CW_NO_DAY);
     cw_next next = { .path = call->arguments[1],
                      .season = (int)cw_call_int(call, "--season", 0),
                      .ship = cw_call_day(call, "--ship", 0),
-                     .leave_open = cw_call_flag(call, "--leave-open") };
+                     .leave_open = cw_call_flag(call, "--leave-open"),
+                     .buyers_since = since == CW_NO_DAY ? NULL : &since };
     cw_code code = cw_call_open(call, preview ? CW_LOOK : CW_WORK, &n, err);
     if (code == CW_OK)
         code = cw_closing_next(n, &call->who, &next, !preview, &t, err);
@@ -67,7 +72,10 @@ const cw_verb cw_verb_next = {
     "close the season and open the next one from it",
     "Makes the next season's file from this one and closes this one. Varieties, places, people and settings "
     "go "
-    "along; what the season taught becomes history; lots, orders and buyers stay here. Look at --preview "
+    "along; what the season taught becomes history; lots, orders and buyers stay here. With --buyers the "
+    "order desk knows again who ordered since that day: name, address and consent go along, no order, and "
+    "nobody who was forgotten. How long that is allowed is for the law of the place to say. Look at "
+    "--preview "
     "first. "
     "'clumpwise check NEXT.db --past NURSERY.db' proves that the sums agree.",
     "clumpwise next season2031.db season2032.db --season 2032 --ship 2033-04-18 --preview",

@@ -10,7 +10,7 @@
 
 struct turn_body {
     int64_t season;
-    cw_day ship;
+    cw_day ship, buyers_since;
     const char *leave_open, *why;
 };
 static const cw_member turn_shape[] = {
@@ -20,12 +20,15 @@ static const cw_member turn_shape[] = {
       .says = "Its planned first shipping day." },
     { "leave_open", CW_TEXT_T, offsetof(struct turn_body, leave_open), false, 0, 0, cw_words_yes_no,
       .says = "Open claims, notices and refunds stay in this file, and are answered there." },
+    { "buyers_since", CW_DAY_T, offsetof(struct turn_body, buyers_since), false, 0, 0,
+      .says = "Name, address and consent of who ordered on that day or later go along; absent: nobody's." },
     { 0 },
 };
 
 static cw_turning_ask ask_of(const struct turn_body *b)
 {
-    return (cw_turning_ask){ (int)b->season, b->ship, b->leave_open && strcmp(b->leave_open, "yes") == 0 };
+    return (cw_turning_ask){ (int)b->season, b->ship, b->leave_open && strcmp(b->leave_open, "yes") == 0,
+                             b->buyers_since == CW_NO_DAY ? NULL : &b->buyers_since };
 }
 
 const cw_contract cw_contract_next_look = {
@@ -36,7 +39,7 @@ const cw_contract cw_contract_next_look = {
 
 cw_code cw_route_next_look(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct turn_body b = { 0 };
+    struct turn_body b = { .buyers_since = CW_NO_DAY };
     json_t *doc = NULL;
     cw_code code = cw_query_read(q, &b, err);
     const cw_turning_ask ask = ask_of(&b);
@@ -54,7 +57,7 @@ const cw_contract cw_contract_next_make = {
 
 cw_code cw_route_next_make(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct turn_body b = { 0 };
+    struct turn_body b = { .buyers_since = CW_NO_DAY };
     json_t *doc = NULL;
     cw_code code = cw_body_read(q, &b, err);
     const cw_turning_ask ask = ask_of(&b);
@@ -70,7 +73,7 @@ const cw_contract cw_contract_season_close = {
 
 cw_code cw_route_season_close(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct turn_body b = { 0 };
+    struct turn_body b = { .buyers_since = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
     const cw_turning_ask ask = ask_of(&b);
     if (code == CW_OK)
@@ -90,7 +93,7 @@ const cw_contract cw_contract_season_reopen = {
 
 cw_code cw_route_season_reopen(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    struct turn_body b = { 0 };
+    struct turn_body b = { .buyers_since = CW_NO_DAY };
     cw_code code = cw_body_read(q, &b, err);
     if (code == CW_OK)
         code = cw_closing_reopen(n, cw_request_asker(q), b.why, err);

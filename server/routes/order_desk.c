@@ -43,6 +43,32 @@ const cw_contract cw_contract_orders_list = {
     .answer = &found_shape,
 };
 
+struct buyers_query {
+    const char *text;
+};
+static const cw_member buyers_shape[] = {
+    { "q", CW_TEXT_T, offsetof(struct buyers_query, text), true, 0, CW_MAX_NAME, NULL },
+    { 0 },
+};
+
+const cw_contract cw_contract_buyers_list = {
+    .says = "Who ordered before, by name, e-mail or postcode: this season's orders, buyers taken along from "
+            "a season before, and "
+            "files of past seasons that are served.",
+    .query = buyers_shape,
+    .answer = &cw_ordering_buyers_shape,
+};
+
+cw_code cw_route_buyers_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct buyers_query b = { 0 };
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_ordering_buyers(n, cw_request_asker(q), b.text, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
 cw_code cw_route_orders_list(cw_request *q, cw_nursery *n, cw_error *err)
 {
     struct find_query f = { .page = 1 };

@@ -1,55 +1,66 @@
 -- SPDX-License-Identifier: MIT
 -- Removing a buyer's data from the orders; what was grown, sold and shipped stays.
 
--- The last column tells persons apart: the e-mail address, else that of an order of the same name and postcode, else the
--- postcode.
+-- Orders, and who was taken along from seasons before (known: without an order). person tells persons apart: the e-mail address, else
+-- that of an order, or of a known buyer, of the same name and postcode, else the postcode.
 -- name: find
+WITH each AS (
+    SELECT 0 AS known, o.id, o.number, o.state, o.customer, o.email, o.postcode, o.replaces FROM orders o
+    UNION ALL SELECT 1, b.id, NULL, NULL, b.customer, b.email, b.postcode, NULL FROM known_buyer b
+)
 SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
-       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL) AS notes,
-       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id) AS notices,
-       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id) AS claims,
+       (SELECT COUNT(*) FROM order_event e WHERE o.known = 0 AND e.order_id = o.id AND e.note IS NOT NULL) AS notes,
+       (SELECT COUNT(*) FROM notice x WHERE o.known = 0 AND x.order_id = o.id) AS notices,
+       (SELECT COUNT(*) FROM claim c WHERE o.known = 0 AND c.order_id = o.id) AS claims,
        COALESCE(lower(o.email),
-                (SELECT lower(s.email) FROM orders s
+                (SELECT lower(s.email) FROM each s
                  WHERE s.email IS NOT NULL AND lower(s.customer) = lower(o.customer)
                    AND replace(lower(s.postcode), ' ', '') = replace(lower(o.postcode), ' ', '')
-                 ORDER BY s.id LIMIT 1),
-                replace(lower(o.postcode), ' ', '')) AS person
-FROM orders o
+                 ORDER BY s.known, s.id LIMIT 1),
+                replace(lower(o.postcode), ' ', '')) AS person, o.known
+FROM each o
 WHERE CASE WHEN ?2 IS NULL THEN lower(o.email) = lower(?1) OR lower(o.customer) = lower(?1) OR o.number = ?1
                 OR o.replaces = (SELECT r.id FROM orders r WHERE r.number = ?1)
            ELSE lower(o.customer) = lower(?1) AND replace(lower(o.postcode), ' ', '') = replace(lower(?2), ' ', '') END
-ORDER BY o.number;
+ORDER BY o.known, o.number, o.id;
 
--- The orders of all whose last order, shipping and claim are before an instant (?1) and day (?2) and who have nothing open.
--- Persons are told apart as above; without an e-mail address by name and postcode.
+-- The orders of all whose last order, shipping and claim are before an instant (?1) and day (?2) and who have nothing open, and the
+-- known buyers who ordered last before it. Persons are told apart as above; without an e-mail address by name and postcode.
 -- name: out_of_date like find
-WITH mail AS MATERIALIZED (
-    SELECT lower(customer) AS customer, replace(lower(postcode), ' ', '') AS postcode, MIN(lower(email)) AS email
-    FROM orders WHERE email IS NOT NULL AND customer IS NOT NULL AND postcode IS NOT NULL GROUP BY 1, 2
-), whose AS MATERIALIZED (
-    SELECT o.id, COALESCE(lower(o.email), m.email,
-                          COALESCE(lower(o.customer), '') || char(10) || COALESCE(replace(lower(o.postcode), ' ', ''), '')) AS person
-    FROM orders o LEFT JOIN mail m ON m.customer = lower(o.customer) AND m.postcode = replace(lower(o.postcode), ' ', '')
+WITH each AS MATERIALIZED (
+    SELECT 0 AS known, o.id, o.number, o.state, o.customer, o.email, o.postcode FROM orders o
     WHERE COALESCE(o.customer, o.email, o.postcode, o.name2, o.phone, o.street, o.town) IS NOT NULL
+    UNION ALL SELECT 1, b.id, NULL, NULL, b.customer, b.email, b.postcode FROM known_buyer b
+), mail AS MATERIALIZED (
+    SELECT lower(customer) AS customer, replace(lower(postcode), ' ', '') AS postcode, MIN(lower(email)) AS email
+    FROM each WHERE email IS NOT NULL AND customer IS NOT NULL AND postcode IS NOT NULL GROUP BY 1, 2
+), whose AS MATERIALIZED (
+    SELECT o.known, o.id, COALESCE(lower(o.email), m.email,
+                          COALESCE(lower(o.customer), '') || char(10) || COALESCE(replace(lower(o.postcode), ' ', ''), '')) AS person
+    FROM each o LEFT JOIN mail m ON m.customer = lower(o.customer) AND m.postcode = replace(lower(o.postcode), ' ', '')
 ), staying AS MATERIALIZED (
     SELECT w.person FROM whose w JOIN orders o ON o.id = w.id
-    WHERE o.state = 'open' OR o.received_at >= ?1
+    WHERE w.known = 0 AND (o.state = 'open' OR o.received_at >= ?1
        OR o.id IN (SELECT order_id FROM parcel WHERE shipped_on >= ?2)
        OR o.id IN (SELECT order_id FROM claim WHERE answer = 'open' OR at >= ?1)
-       OR o.id IN (SELECT order_id FROM notice WHERE state = 'due')
+       OR o.id IN (SELECT order_id FROM notice WHERE state = 'due'))
+    UNION ALL SELECT w.person FROM whose w JOIN known_buyer b ON b.id = w.id WHERE w.known = 1 AND b.last_on >= ?2
 )
 SELECT o.id, o.number, o.state, o.customer, o.email, o.postcode,
-       (SELECT COUNT(*) FROM order_event e WHERE e.order_id = o.id AND e.note IS NOT NULL) AS notes,
-       (SELECT COUNT(*) FROM notice x WHERE x.order_id = o.id) AS notices,
-       (SELECT COUNT(*) FROM claim c WHERE c.order_id = o.id) AS claims,
-       w.person
-FROM whose w JOIN orders o ON o.id = w.id WHERE w.person NOT IN (SELECT person FROM staying)
-ORDER BY o.number;
+       (SELECT COUNT(*) FROM order_event e WHERE o.known = 0 AND e.order_id = o.id AND e.note IS NOT NULL) AS notes,
+       (SELECT COUNT(*) FROM notice x WHERE o.known = 0 AND x.order_id = o.id) AS notices,
+       (SELECT COUNT(*) FROM claim c WHERE o.known = 0 AND c.order_id = o.id) AS claims,
+       w.person, o.known
+FROM whose w JOIN each o ON o.known = w.known AND o.id = w.id WHERE w.person NOT IN (SELECT person FROM staying)
+ORDER BY o.known, o.number, o.id;
 
 -- The zone that the postcode told stays: what is promised and held by it is not changed by forgetting who it is for.
 -- name: blank
 UPDATE orders SET zone = (SELECT z.zone FROM order_zone z WHERE z.order_id = orders.id), customer = NULL, name2 = NULL,
     email = NULL, phone = NULL, street = NULL, town = NULL, postcode = NULL, version = version + 1 WHERE id = ?1;
+
+-- name: known
+DELETE FROM known_buyer WHERE id = ?1;
 
 -- name: events
 UPDATE order_event SET note = NULL, before = CASE WHEN kind = 'corrected' THEN NULL ELSE before END,

@@ -2,10 +2,10 @@
 -- A season's file is closed, and a copy of it becomes the next season's.
 
 -- name: closed
-SELECT season, day, digest, at, actor FROM closing WHERE reopened_at IS NULL ORDER BY id DESC LIMIT 1;
+SELECT season, day, digest, at, actor, buyers FROM closing WHERE reopened_at IS NULL ORDER BY id DESC LIMIT 1;
 
 -- name: close
-INSERT INTO closing (season, day, digest, at, actor) VALUES (?1, ?2, ?3, ?4, ?5);
+INSERT INTO closing (season, day, digest, at, actor, buyers) VALUES (?1, ?2, ?3, ?4, ?5, ?6);
 
 -- name: reopen
 UPDATE closing SET reopened_at = ?1, reopened_by = ?2, reopened_why = ?3 WHERE reopened_at IS NULL;
@@ -117,15 +117,44 @@ DELETE FROM former_code WHERE variety_id NOT IN (SELECT id FROM variety);
 DELETE FROM source WHERE id NOT IN (SELECT source_id FROM history UNION SELECT source_id FROM past_check
     UNION SELECT source_id FROM past_shrivel UNION SELECT source_id FROM past_weighing);
 
+-- Buyers who ordered since a day (NULL: none) go along. First those who were taken along before: whoever did not order since, or did
+-- again this season, is taken off.
+-- name: buyers_drop
+DELETE FROM known_buyer
+WHERE ?1 IS NULL OR last_on < ?1 OR id NOT IN (SELECT b.id FROM buyer_once b WHERE b.own = 0);
+
+-- name: buyers_take
+INSERT INTO known_buyer (last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language,
+                         zone, tier, consent)
+SELECT last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language, zone, tier, consent
+FROM buyer_once WHERE own = 1 AND last_on >= ?1 ORDER BY id;
+
+-- All that may be known of each buyer of a season's own file; and of those whom a later one was handed from it or from before it.
+-- name: buyers
+SELECT json_array(last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language, zone,
+                  tier, consent) AS buyer
+FROM buyer_once ORDER BY 1;
+
+-- name: buyers_here like buyers
+SELECT json_array(last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language, zone,
+                  tier, consent) AS buyer
+FROM known_buyer WHERE last_season <= ?1 ORDER BY 1;
+
+-- name: said
+INSERT INTO past_said (season, said_on, why, varieties, expected, came, held) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+
+-- name: said_lines
+SELECT season AS of_season, said_on, why, varieties AS of_varieties, expected, came, held FROM past_said ORDER BY season;
+
 -- name: turn
 UPDATE nursery SET season = ?1, ship_day = ?2, made_at = ?3, stock_revision = stock_revision + 1,
     trade_revision = trade_revision + 1 WHERE id = 1;
 
 -- name: origin
-INSERT INTO origin (season, day, ship_day, pa, digest, at, actor) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+INSERT INTO origin (season, day, ship_day, pa, digest, at, actor, told) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 1);
 
 -- name: origins
-SELECT season, day, ship_day, digest FROM origin ORDER BY season;
+SELECT season, day, ship_day, digest, told FROM origin ORDER BY season;
 
 -- name: counts
 SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0) AS varieties,
@@ -145,4 +174,5 @@ SELECT (SELECT COUNT(*) FROM variety WHERE retired = 0) AS varieties,
        (SELECT COUNT(*) FROM past_weighing WHERE season = ?1) AS weighings,
        (SELECT COUNT(*) FROM past_sale WHERE season = ?1) AS sales,
        (SELECT COALESCE(SUM(plants), 0) FROM planting) AS plants,
-       (SELECT COUNT(*) FROM past_planting WHERE season = ?1) AS fields;
+       (SELECT COUNT(*) FROM past_planting WHERE season = ?1) AS fields,
+       (SELECT COUNT(*) FROM known_buyer) AS buyers;

@@ -9,6 +9,7 @@
 #include "desk/closing/letter.h"
 #include "store/offers.h"
 #include "store/said.h"
+#include <sqlite3.h>
 
 #include "base/banned.h"
 
@@ -221,6 +222,121 @@ static void a_closed_season_is_read_all_the_same(void **state)
     cw_table_free(&out);
     cw_text_free(&before);
     cw_text_free(&after);
+    test_nursery_free(&t);
+}
+
+/* ---- over the years ---- */
+
+static test_nursery turn(test_nursery *t, int season, const char *path)
+{
+    cw_error err = CW_ERROR_NONE;
+    test_nursery u = *t;
+    cw_table out = { 0 };
+    const cw_next next = { path, season, cw_day_from_ymd(season + 1, 4, 19), .leave_open = true };
+    cw_check_ok(cw_closing_next(t->n, &t->who, &next, true, &out, &err), &err);
+    cw_table_free(&out);
+    cw_check_ok(cw_nursery_open(path, CW_WORK, "test", &u.n, &err), &err);
+    return u;
+}
+
+static long broken_of(test_nursery *u, test_nursery *past)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    long broken = 0;
+    cw_check_ok(cw_closing_prove(u->n, past->n, &u->who, &out, &broken, &err), &err);
+    cw_table_free(&out);
+    return broken;
+}
+
+static void must_do(const char *path, const char *sql)
+{
+    sqlite3 *raw = NULL;
+    assert_int_equal(sqlite3_open_v2(path, &raw, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(raw, sql, NULL, NULL, NULL), SQLITE_OK);
+    sqlite3_close(raw);
+}
+
+/* A year later, at the same days: Amber gives what was said, Briar does not. */
+static void second_winter(test_nursery *u)
+{
+    today(u, cw_day_from_ymd(2033, 1, 25));
+    must_load(u, "lots.csv",
+              "lot,variety,dug_on,clumps,place\nM1,AMB,2032-10-20,40,A1\nM2,BRI,2032-10-21,30,A2\n");
+    say(u, cw_day_from_ymd(2033, 1, 10));
+    today(u, cw_day_from_ymd(2033, 5, 1));
+    must_load(u, "divisions.csv",
+              "lot,divided_on,clumps,saleable,place\nM1,2033-03-20,40,158,B1\nM2,2033-03-21,30,131,B1\n");
+    must_load(u, "checks.csv",
+              "lot,checked_on,stage,inspected,rotten\nM1,2033-04-19,division,158,0\nM2,2033-04-19,division,"
+              "131,0\n");
+}
+
+/* What the last firm statement came to is told in every later year, with the figures of the season's own letter. */
+static void the_years_before_are_told(void **state)
+{
+    (void)state;
+    test_nursery t, u, v;
+    cw_text text;
+    char first[120], second[120];
+    make(&t);
+    snprintf(first, sizeof first, "%s/2032.db", t.folder);
+    snprintf(second, sizeof second, "%s/2033.db", t.folder);
+    spring(&t);
+    letter(&t, &text);
+    assert_null(strstr(text.data, "Season of 20")); /* nothing was before it */
+    cw_text_free(&text);
+    u = turn(&t, 2032, first);
+    letter(&u, &text);
+    /* As in the_figures_are_those_of_the_records: 160 and 120 said, 97 and 121 came, Briar alone within 100 to 140. */
+    has(&text, "How the seasons before held");
+    has(&text, "Season of 2031: on 10 January 2032 we said 280 divisions of 2 varieties; 218 came. The range "
+               "of 8 in 10 held "
+               "1 of them.");
+    assert_null(strstr(text.data, "Over 1 season"));
+    cw_text_free(&text);
+    assert_int_equal(broken_of(&u, &t), 0);
+    second_winter(&u);
+    v = turn(&u, 2033, second);
+    letter(&v, &text);
+    /* 158 within 140 to 180; 131 within 100 to 140. */
+    has(&text, "Season of 2031: on 10 January 2032 we said 280 divisions of 2 varieties; 218 came.");
+    has(&text, "Season of 2032: on 10 January 2033 we said 280 divisions of 2 varieties; 289 came. The range "
+               "of 8 in 10 held "
+               "2 of them.");
+    has(&text, "Over 2 seasons ranges of 8 in 10 held 3 of 4 times, 75 in 100.");
+    cw_text_free(&text);
+    assert_int_equal(broken_of(&v, &u), 0);
+    /* A line that was touched, or that is gone, shows; and a file of a program that knew no such lines is not held against one. */
+    must_do(second, "UPDATE past_said SET came = came + 1 WHERE season = 2032");
+    assert_int_equal(broken_of(&v, &u), 1);
+    must_do(second, "DELETE FROM past_said WHERE season = 2032");
+    assert_int_equal(broken_of(&v, &u), 1);
+    must_do(second, "UPDATE origin SET told = 0 WHERE season = 2032");
+    assert_int_equal(broken_of(&v, &u), 0);
+    cw_nursery_close(v.n);
+    cw_nursery_close(u.n);
+    test_nursery_free(&t);
+}
+
+/* Closed before its shipping day, or without a word on record: there is no line, and the proof knows that, too. */
+static void a_season_without_a_statement_has_no_line(void **state)
+{
+    (void)state;
+    test_nursery t, u;
+    cw_text text;
+    char path[120];
+    make(&t);
+    snprintf(path, sizeof path, "%s/2032.db", t.folder);
+    say(&t, cw_day_from_ymd(2032, 1, 10));
+    u = turn(&t, 2032, path); /* in January, long before anything came */
+    letter(&u, &text);
+    assert_null(strstr(text.data, "Season of 2031"));
+    cw_text_free(&text);
+    assert_int_equal(broken_of(&u, &t), 0);
+    must_do(path, "INSERT INTO past_said VALUES (2031, 22000, 'release', 2, 280, 218, 1)");
+    assert_int_equal(broken_of(&u, &t), 1);
+    cw_nursery_close(u.n);
     test_nursery_free(&t);
 }
 
@@ -437,6 +553,8 @@ int main(void)
         cmocka_unit_test(an_empty_season_has_a_letter_too),
         cmocka_unit_test(without_a_release_the_records_are_asked),
         cmocka_unit_test(a_closed_season_is_read_all_the_same),
+        cmocka_unit_test(the_years_before_are_told),
+        cmocka_unit_test(a_season_without_a_statement_has_no_line),
         cmocka_unit_test(a_larger_season),
         cmocka_unit_test(a_season_of_one),
         cmocka_unit_test(it_is_folded_for_paper),

@@ -174,7 +174,12 @@ static cw_code restore(work *w, cw_error *err)
 /* ---- the season's end ---- */
 static cw_next after(work *w, char path[128])
 {
-    return (cw_next){ beside(w, "next.db", path), 2032, cw_day_from_ymd(2033, 4, 18), true };
+    static const cw_day ever; /* all buyers go along */
+    return (cw_next){ .path = beside(w, "next.db", path),
+                      .season = 2032,
+                      .ship = cw_day_from_ymd(2033, 4, 18),
+                      .leave_open = true,
+                      .buyers_since = &ever };
 }
 /* A parcel that waits would keep the season open. */
 static void no_parcels(work *w)

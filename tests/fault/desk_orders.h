@@ -158,6 +158,7 @@ static cw_code find(work *w, cw_error *err)
     cw_code code = CALL(cw_ordering_find(N, WHO, &q, &out, &more, err));
     return say_table(w, code, &out);
 }
+TABLE(buyers, cw_ordering_buyers(N, WHO, "example", &out, err))
 JSON(order_sheet, cw_ordering_sheet(N, WHO, "1002", &out, err))
 PLAIN(cancel, cw_ordering_cancel(N, WHO, "2001", 0, "changed their mind", err))
 static cw_code correction(work *w, cw_error *err)
@@ -650,6 +651,7 @@ static const desk_call order_calls[] = {
     ROW(substitutes),
     ROW(substitute),
     ROW(find),
+    ROW(buyers),
     ROW(order_sheet),
     ROW(cancel),
     ROW(correction),

@@ -247,8 +247,9 @@ static void test_empty(void **state)
     post(&w, 201, "/api/allocation", "{\"rule\":\"first-come\"}");
     post(&w, 201, "/api/substitution", "{}");
     post(&w, 0, "/api/waves", "{\"week\":\"2032-W17\"}");
-    static const char turn[] = "{\"season\":2032,\"ship\":\"2033-04-18\"}";
+    static const char turn[] = "{\"season\":2032,\"ship\":\"2033-04-18\",\"buyers_since\":\"2031-01-01\"}";
     json_decref(asked(&w, 200, "GET", "/api/season/next?season=2032&ship=2033-04-18&leave_open=yes", NULL));
+    json_decref(asked(&w, 200, "GET", "/api/buyers?q=a", NULL));
     post(&w, 404, "/api/season/close", turn); /* nothing is made yet */
     post(&w, 200, "/api/season/next", turn);
     post(&w, 204, "/api/season/close", turn);

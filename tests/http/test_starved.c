@@ -69,7 +69,8 @@ static const char *const reads[] = {
     "/api/notices/1.eml",
     "/api/claims?answer=perhaps",
     "/api/fits/nobody",
-    "/api/season/next?season=2032&ship=2033-04-18&leave_open=yes",
+    "/api/season/next?season=2032&ship=2033-04-18&leave_open=yes&buyers_since=2031-01-01",
+    "/api/buyers?q=example",
     "/api/merged",
 };
 

@@ -6,7 +6,7 @@ import { OwnPassword, proven } from '../shared/account/password.jsx';
 import { send } from '../shared/net/api.js';
 import { Field, Form, say } from '../shared/dialog.jsx';
 import { t, word } from '../shared/strings/text.js';
-import { touch } from '../shared/net/use.js';
+import { touch, useResource } from '../shared/net/use.js';
 import { useSeason } from '../shared/season.jsx';
 
 export function ForgetPage() {
@@ -20,6 +20,7 @@ export function ForgetPage() {
   const open = (found ?? []).find((o) => o.state === 'open');
   const season = useSeason().nursery.season;
   const past = [...new Set((found ?? []).filter((o) => o.season !== season).map((o) => String(o.file)))];
+  const closed = useResource('/api/season/closed').data;
   const here = (found ?? []).some((o) => o.season === season);
   return (
     <div class="two">
@@ -27,6 +28,9 @@ export function ForgetPage() {
         <h1 class="page-title">{t('forget.title')}</h1>
         <p>{t('forget.what')}</p>
         <p class="note">{t('forget.caution')}</p>
+        {closed?.closed && closed.buyers > 0 && (
+          <p class="note">{t('forget.closed', { season: String(closed.season) })}</p>
+        )}
         <Form
           save={t('forget.look')}
           onSave={async () => {
@@ -73,8 +77,14 @@ export function ForgetPage() {
           <h2>{t('forget.found', { n: found.length })}</h2>
           <ul class="rows">
             {found.map((o) => (
-              <li key={o.order}>
-                <b class="figure">{o.order}</b> {word('state', o.state)}{' '}
+              <li key={`${o.file} ${o.order ?? [o.customer, o.email, o.postcode].join()}`}>
+                {o.order === null ? (
+                  <b>{t('forget.known')}</b>
+                ) : (
+                  <>
+                    <b class="figure">{o.order}</b> {word('state', o.state)}
+                  </>
+                )}{' '}
                 <span class="quiet">
                   {t('forget.row', {
                     person: [o.customer, o.email, o.postcode].filter(Boolean).join(', ') || '–',

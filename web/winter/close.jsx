@@ -27,15 +27,19 @@ function Open() {
   const [season, setSeason] = useState('');
   const [ship, setShip] = useState('');
   const [leave, setLeave] = useState(false);
+  const [buyers, setBuyers] = useState(false);
+  const [since, setSince] = useState('');
   const [look, setLook] = useState(/** @type {Made | null} */ (null));
   const [made, setMade] = useState(/** @type {Made | null} */ (null));
   const ask = {
     season: Number(season || Number(nursery.season) + 1),
     ship: ship || yearLater(nursery.ship),
     leave_open: leave ? 'yes' : undefined,
+    buyers_since: buyers && since ? since : undefined,
   };
   const query = new URLSearchParams({ season: String(ask.season), ship: ask.ship });
   if (leave) query.set('leave_open', 'yes');
+  if (ask.buyers_since) query.set('buyers_since', ask.buyers_since);
   const changed = (/** @type {() => void} */ set) => (set(), setLook(null), setMade(null));
   return (
     <section class="sheet">
@@ -64,6 +68,21 @@ function Open() {
           <input type="checkbox" checked={leave} onChange={(e) => changed(() => setLeave(e.currentTarget.checked))} />
           {t('close.leave')}
         </label>
+        <label class="check">
+          <input type="checkbox" checked={buyers} onChange={(e) => changed(() => setBuyers(e.currentTarget.checked))} />
+          {t('close.buyers')}
+        </label>
+        {buyers && (
+          <Field label={t('close.buyers_since')} hint={t('close.buyers_since_hint')}>
+            <input
+              type="date"
+              required
+              max={nursery.today}
+              value={since}
+              onInput={(e) => changed(() => setSince(e.currentTarget.value))}
+            />
+          </Field>
+        )}
       </Form>
       {look && (
         <>

@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "base/limits.h"
 #include "base/text.h"
+#include "desk/closing/carried_inside.h"
 #include "desk/closing/taught_inside.h"
 #include "desk/nursery/keeping.h"
 #include "store/audit.h"
@@ -45,7 +46,7 @@ cw_code cw_closing_state(cw_nursery *n, bool *found, cw_closed *out, cw_error *e
     cw_closed_row row = { 0 };
     cw_code code = cw_turning_closed(n->db, found, &row, err);
     if (code == CW_OK && *found) {
-        *out = (cw_closed){ .season = row.season, .day = row.day, .at = row.at };
+        *out = (cw_closed){ .season = row.season, .day = row.day, .at = row.at, .buyers = row.buyers };
         cw_copy(out->actor, sizeof out->actor, row.actor);
     }
     return code;
@@ -178,7 +179,8 @@ static cw_code move_days(cw_nursery *n, const char *setting, int by, cw_table *o
 }
 
 /* What is told of the file that came to be. */
-static void tell(cw_table *out, const cw_turning_counts *was, const cw_turning_counts *is)
+static void tell(cw_table *out, const cw_turning_counts *was, const cw_turning_counts *is,
+                 const cw_day *since)
 {
     put_counts(out, "varieties", was->varieties, is->varieties, "with prices, limits, hold-back and reserve");
     if (was->retired > 0)
@@ -200,6 +202,14 @@ static void tell(cw_table *out, const cw_turning_counts *was, const cw_turning_c
     put_counts(out, "plants set out", -1, is->plants, "what was planted of this season's lots");
     put_counts(out, "lots", was->lots, 0, "stay in this season's file");
     put_counts(out, "orders", was->orders, 0, "stay in this season's file, with their buyers");
+    if (since) {
+        char day[24], note[120];
+        cw_day_words(*since, day);
+        snprintf(note, sizeof note, "name, address and consent of who ordered since %s; no order", day);
+        put_counts(out, "known buyers", was->buyers, is->buyers, note);
+    } else if (was->buyers > 0) {
+        put_counts(out, "known buyers", was->buyers, 0, "stay in this season's file");
+    }
 }
 
 typedef struct turn {
@@ -207,10 +217,23 @@ typedef struct turn {
     const cw_next *next;
     cw_table *out;
     char digest[65];
+    int64_t buyers; /* who go along */
 } turn;
 
+/* Within the transaction: how what was said last held (NULL: nothing was), and the buyers who are to be known again. */
+static cw_code carry(cw_nursery *n, turn *t, const cw_past_said *said, cw_error *err)
+{
+    char words[160] = "";
+    cw_code code = said ? cw_turning_said(n->db, said, err) : CW_OK;
+    if (said)
+        cw_carried_said_words(said, words);
+    put(t->out, "last firm statement", "", words, said ? "" : "none of which it can be told what came");
+    return code == CW_OK ? cw_turning_buyers(n->db, t->next->buyers_since, err) : code;
+}
+
 /* Within the transaction: the copy becomes the next season's. */
-static cw_code turn_over(cw_nursery *n, turn *t, const cw_taught *taught, cw_error *err)
+static cw_code turn_over(cw_nursery *n, turn *t, const cw_taught *taught, const cw_past_said *said,
+                         cw_error *err)
 {
     cw_season old = n->season;
     moving m = { .db = n->db, .by = years(old.ship, t->next->ship) };
@@ -219,6 +242,8 @@ static cw_code turn_over(cw_nursery *n, turn *t, const cw_taught *taught, cw_err
     cw_day_format(t->next->ship, after);
     put(t->out, "shipping day", before, after, "");
     cw_code code = cw_taught_write(n, t->who, taught, t->digest, err);
+    if (code == CW_OK)
+        code = carry(n, t, said, err);
     if (code == CW_OK)
         code = cw_turning_plant(n->db, old.season, err);
     if (code == CW_OK)
@@ -248,6 +273,8 @@ static cw_code turn_copy(cw_nursery *n, turn *t, cw_error *err)
     cw_turning_counts was = { 0 }, is = { 0 };
     cw_forecast_data *d = NULL;
     cw_taught taught = { 0 };
+    cw_past_said said = { 0 };
+    bool spoke = false;
     int old = n->season.season;
     cw_code code = cw_turning_count(n->db, old, &was, err);
     if (code == CW_OK)
@@ -257,18 +284,21 @@ static cw_code turn_copy(cw_nursery *n, turn *t, cw_error *err)
     if (code == CW_OK)
         code = cw_taught_asked(n, t->who, &taught, err);
     if (code == CW_OK)
+        code = cw_carried_said(n, t->who, &spoke, &said, err);
+    if (code == CW_OK)
         cw_taught_digest(&taught, t->digest);
     if (code == CW_OK) {
         cw_db_keys(n->db, false);
         code = cw_work_begin_after(n, err);
         if (code == CW_OK)
-            code = cw_work_end(n, turn_over(n, t, &taught, err), err);
+            code = cw_work_end(n, turn_over(n, t, &taught, spoke ? &said : NULL, err), err);
         cw_db_keys(n->db, true);
     }
     if (code == CW_OK)
         code = cw_turning_count(n->db, old, &is, err);
+    t->buyers = is.buyers;
     if (code == CW_OK)
-        tell(t->out, &was, &is);
+        tell(t->out, &was, &is, t->next->buyers_since);
     cw_taught_free(&taught);
     cw_forecast_data_free(d);
     return code;
@@ -309,7 +339,9 @@ static cw_code make(cw_nursery *n, turn *t, const char *part, cw_error *err)
 
 static cw_code mark(cw_nursery *n, turn *t, cw_error *err)
 {
-    cw_closed_row row = { .season = t->next->season, .day = t->who->today, .at = t->who->now };
+    cw_closed_row row = {
+        .season = t->next->season, .day = t->who->today, .at = t->who->now, .buyers = t->buyers
+    };
     char after[80];
     cw_copy(row.digest, sizeof row.digest, t->digest);
     cw_copy(row.actor, sizeof row.actor, t->who->actor);
@@ -323,29 +355,50 @@ static cw_code mark(cw_nursery *n, turn *t, cw_error *err)
     return cw_work_end(n, code, err);
 }
 
-/* The new file was made, and then the power went before this one was marked. */
+static const char *file_of(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+/* The new file was made, and then the power went before this one was marked. What was written here since (somebody was forgotten, a
+ * lot was cut) is not in it, so then it is not the same. */
 static cw_code made_before(cw_nursery *n, turn *t, bool *is, cw_error *err)
 {
     cw_nursery *made = NULL;
     cw_origin_row o = { 0 };
+    cw_turning_counts counts = { 0 };
+    cw_revision then = { 0 }, now = { 0 };
     *is = false;
     if (access(t->next->path, F_OK) != 0)
         return CW_OK;
     cw_code code = cw_nursery_open(t->next->path, CW_LOOK, NULL, &made, err);
     if (code == CW_OK)
         code = cw_turning_origin_of(made->db, n->season.season, is, &o, err);
+    if (code == CW_OK)
+        code = cw_turning_count(made->db, n->season.season, &counts, err);
+    if (code == CW_OK)
+        code = cw_nursery_revision(made, &then, err);
+    if (code == CW_OK)
+        code = cw_nursery_revision(n, &now, err);
     bool same = code == CW_OK && *is && o.day == t->who->today && made->season.season == t->next->season &&
                 made->season.ship == t->next->ship;
     cw_nursery_close(made);
     cw_copy(t->digest, sizeof t->digest, o.digest);
+    t->buyers = counts.buyers;
     *is = same;
     if (code != CW_OK)
         return code;
+    if (same && (then.stock != now.stock + 1 || then.trade != now.trade + 1))
+        return cw_error_set(err, CW_CONFLICT,
+                            "something was written in this season since %.300s was made; remove that file, "
+                            "and make it again",
+                            file_of(t->next->path));
     return same ? CW_OK
                 : cw_error_at(err, CW_REFUSED, t->next->path, 0, NULL, "is there already; name a new file");
 }
 
-static cw_code check_next(cw_nursery *n, const cw_next *next, cw_error *err)
+static cw_code check_next(cw_nursery *n, const cw_asker *who, const cw_next *next, cw_error *err)
 {
     bool closed = false;
     cw_closed c = { 0 };
@@ -355,6 +408,8 @@ static cw_code check_next(cw_nursery *n, const cw_next *next, cw_error *err)
     if (code == CW_OK && next->season <= n->season.season)
         code = cw_error_at(err, CW_REFUSED, NULL, 0, "season", "must come after %d: %d", n->season.season,
                            next->season);
+    if (code == CW_OK && next->buyers_since && *next->buyers_since > who->today)
+        code = cw_error_at(err, CW_REFUSED, NULL, 0, "buyers_since", "is a day to come");
     return code == CW_OK ? cw_season_check_ship(next->season, next->ship, err) : code;
 }
 
@@ -370,7 +425,7 @@ cw_code cw_closing_next(cw_nursery *n, const cw_asker *who, const cw_next *next,
     if (strlen(next->path) + 64 > 1000)
         return cw_error_set(err, CW_REFUSED, "the path is too long: %.80s...", next->path);
     snprintf(part, sizeof part, "%s.making", next->path);
-    cw_code code = check_next(n, next, err);
+    cw_code code = check_next(n, who, next, err);
     if (code == CW_OK)
         code = made_before(n, &t, &before, err);
     if (code == CW_OK)

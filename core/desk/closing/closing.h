@@ -10,7 +10,7 @@
  * The next season's file is made from this one: varieties, prices, places, zones, people, settings and words go along, weeks
  * and days moved by whole years; what the season taught becomes history, row by row as the models take it; what was asked for
  * becomes past sales and past orders; what was planted stands in the new season's rows. Lots, orders, buyers and parcels stay
- * behind, and so does the audit, of which a new one begins.
+ * behind, and so does the audit, of which a new one begins; buyers go along, without orders, when the owner asks for it.
  *
  * The old file is only read, apart from its closing mark: who, when, and the digest of what it taught. From then on it takes
  * claims, notices, refunds, holds of lots, letters on their way, forgetting and sign-ins only; an owner can reopen it on record. */
@@ -21,6 +21,9 @@ typedef struct cw_next {
     bool
         leave_open; /* claims, notices and refunds that nobody has answered stay in the old file, and are answered there */
     bool no_mark; /* commit makes the file only: this one stays open (closing_desk.h) */
+    /* Name, address and consent of buyers who ordered on this day or later go along, and no order; nobody who was forgotten. NULL:
+     * no buyer goes along. */
+    const cw_day *buyers_since;
 } cw_next;
 
 /* part,old,new,note : what is carried, what it becomes, what moves. With `commit` the file is made and this one is closed (the
@@ -45,6 +48,7 @@ typedef struct cw_closed {
     cw_day day;
     cw_instant at;
     char actor[200];
+    int64_t buyers; /* who went along: forgetting one of them here does not reach that file */
 } cw_closed;
 cw_code cw_closing_state(cw_nursery *n, bool *found, cw_closed *out, cw_error *err) CW_MUST_CHECK;
 

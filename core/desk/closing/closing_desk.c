@@ -57,9 +57,12 @@ static cw_code turn(cw_nursery *n, const cw_asker *who, const cw_turning_ask *as
     cw_code code = path_of(n, who, ask->season, look, path, err);
     if (code != CW_OK)
         return code;
-    const cw_next next = {
-        .path = path, .season = ask->season, .ship = ask->ship, .leave_open = ask->leave_open, .no_mark = true
-    };
+    const cw_next next = { .path = path,
+                           .season = ask->season,
+                           .ship = ask->ship,
+                           .leave_open = ask->leave_open,
+                           .no_mark = true,
+                           .buyers_since = ask->buyers_since };
     return cw_closing_next(n, who, &next, !look, rows, err);
 }
 
@@ -105,8 +108,6 @@ cw_code cw_closing_make(cw_nursery *n, const cw_asker *who, const cw_turning_ask
 cw_code cw_closing_mark(cw_nursery *n, const cw_asker *who, const cw_turning_ask *ask, cw_error *err)
 {
     char path[1000];
-    cw_nursery *made = NULL;
-    cw_revision then, now;
     cw_table rows = { 0 };
     if (cw_owner_only(who, "close the season", err) != CW_OK)
         return CW_FORBIDDEN;
@@ -114,38 +115,30 @@ cw_code cw_closing_mark(cw_nursery *n, const cw_asker *who, const cw_turning_ask
     if (code == CW_OK && access(path, F_OK) != 0)
         return cw_error_set(err, CW_NOT_FOUND, "the next season's file, %.300s, is not made yet",
                             file_of(path));
-    if (code == CW_OK)
-        code = cw_nursery_open(path, CW_LOOK, NULL, &made, err);
-    if (code == CW_OK)
-        code = cw_nursery_revision(made, &then, err);
-    cw_nursery_close(made);
-    if (code == CW_OK)
-        code = cw_nursery_revision(n, &now, err);
     if (code != CW_OK)
         return code;
-    const cw_next next = {
-        .path = path, .season = ask->season, .ship = ask->ship, .leave_open = ask->leave_open
-    };
-    if (then.stock != now.stock + 1 || then.trade != now.trade + 1)
-        return cw_error_set(
-            err, CW_CONFLICT,
-            "something was written in this season since %.300s was made; remove that file, and make "
-            "it again",
-            file_of(path));
+    const cw_next next = { .path = path,
+                           .season = ask->season,
+                           .ship = ask->ship,
+                           .leave_open = ask->leave_open,
+                           .buyers_since = ask->buyers_since };
     code = cw_closing_next(n, who, &next, true, &rows, err);
     cw_table_free(&rows);
     return code;
 }
 
-const cw_shape cw_closing_told_shape = { .parts = (const cw_part[]){
-                                             { "closed", CW_BOOL_T },
-                                             { "season", CW_INT_T, .null = true,
-                                               .says = "Opened from this one." },
-                                             { "day", CW_DAY_T, .null = true },
-                                             { "at", CW_INSTANT_T, .null = true },
-                                             { "actor", CW_TEXT_T, .null = true },
-                                             { 0 },
-                                         } };
+const cw_shape cw_closing_told_shape = {
+    .parts =
+        (const cw_part[]){
+            { "closed", CW_BOOL_T },
+            { "season", CW_INT_T, .null = true, .says = "Opened from this one." },
+            { "day", CW_DAY_T, .null = true },
+            { "at", CW_INSTANT_T, .null = true },
+            { "actor", CW_TEXT_T, .null = true },
+            { "buyers", CW_INT_T, .says = "Who went along into that season." },
+            { 0 },
+        }
+};
 
 cw_code cw_closing_told(cw_nursery *n, json_t **out, cw_error *err)
 {
@@ -158,8 +151,9 @@ cw_code cw_closing_told(cw_nursery *n, json_t **out, cw_error *err)
         return code;
     cw_day_format(c.day, day);
     cw_instant_format(c.at, at);
-    *out = closed ? json_pack("{s:b,s:i,s:s,s:s,s:s}", "closed", 1, "season", c.season, "day", day, "at", at,
-                              "actor", c.actor)
-                  : json_pack("{s:b,s:n,s:n,s:n,s:n}", "closed", 0, "season", "day", "at", "actor");
+    *out = closed ? json_pack("{s:b,s:i,s:s,s:s,s:s,s:I}", "closed", 1, "season", c.season, "day", day, "at",
+                              at, "actor", c.actor, "buyers", (json_int_t)c.buyers)
+                  : json_pack("{s:b,s:n,s:n,s:n,s:n,s:i}", "closed", 0, "season", "day", "at", "actor",
+                              "buyers", 0);
     return *out ? CW_OK : cw_error_memory(err);
 }

@@ -2,6 +2,7 @@
 /* Does the later file still know what the season taught? */
 #include "desk/closing/closing.h"
 
+#include "desk/closing/carried_inside.h"
 #include "desk/closing/taught_inside.h"
 #include "base/text.h"
 #include "store/naming.h"
@@ -128,6 +129,8 @@ cw_code cw_closing_prove(cw_nursery *n, cw_nursery *past, const cw_asker *who, c
         put_sums(out, &was, &is, broken);
         code = put_field(n, past, out, broken, err);
     }
+    if (code == CW_OK)
+        code = cw_carried_prove(n, past, who, &o, put, out, broken, err);
     if (code == CW_OK) {
         cw_taught_digest(&was, first);
         put(out, "as it was closed", o.digest, first, broken);

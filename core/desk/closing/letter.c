@@ -9,8 +9,9 @@
 
 #include "base/banned.h"
 
-#define MOST_NAMED 5 /* varieties that a part names; the rest is counted */
-#define MOST_SAID  6 /* times of which the letter tells */
+#define MOST_NAMED 5  /* varieties that a part names; the rest is counted */
+#define MOST_SAID  6  /* times of which the letter tells */
+#define MOST_YEARS 10 /* seasons before of which it tells one by one */
 #define FEW_WEEKS                                                                                            \
     3 /* what was first looked at later than this after the first release could have been known earlier */
 #define LINE       78
@@ -21,6 +22,7 @@ static const struct {
 } parts[] = {
     { "season", "The season" },
     { "said", "What we said, and what came" },
+    { "years", "How the seasons before held" },
     { "fooled", "What fooled us" },
     { "demand", "What was asked for" },
     { "lost", "What was lost" },
@@ -29,7 +31,7 @@ static const struct {
 };
 
 static const cw_column columns[] = {
-    { "part", CW_TEXT_T, .words = "season|said|fooled|demand|lost|earlier|known" },
+    { "part", CW_TEXT_T, .words = "season|said|years|fooled|demand|lost|earlier|known" },
     { "sentence", CW_TEXT_T },
 };
 const cw_shape cw_letter_rows_shape = CW_ROWS(columns);
@@ -120,6 +122,31 @@ static void say_said(const writer *w)
     if (times > 0 && told == 0)
         say(w, "Of no variety can it be told yet what came: some of its clumps are whole, or nobody has "
                "looked since.");
+}
+
+/* What was said last of each season before, and how it held: one season may be luck, several are trust. */
+static void say_years(const writer *w)
+{
+    const cw_letter *l = w->l;
+    double held = 0;
+    int64_t varieties = 0;
+    for (size_t i = 0; i < l->pasts; i++) {
+        const cw_past_said *p = &l->past[i];
+        held += p->held;
+        varieties += p->varieties;
+        if (i + MOST_YEARS < l->pasts)
+            continue;
+        char day[24];
+        cw_day_words(p->said_on, day);
+        say(w,
+            "Season of %d: on %s we said %.0f divisions of %lld variet%s; %.0f came. The range of 8 in 10 "
+            "held "
+            "%.0f of them.",
+            p->season, day, p->expected, N(p->varieties), p->varieties == 1 ? "y" : "ies", p->came, p->held);
+    }
+    if (l->pasts > 1)
+        say(w, "Over %zu seasons ranges of 8 in 10 held %.0f of %lld times, %.0f in 100.", l->pasts, held,
+            N(varieties), 100 * held / (double)varieties);
 }
 
 static const char *cause_words(const cw_letter_row *r, char out[200])
@@ -247,8 +274,8 @@ static void say_known(const writer *w)
 
 cw_code cw_letter_rows(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err)
 {
-    static void (*const say_part[])(const writer *) = { say_season, say_said,    say_fooled, say_demand,
-                                                        say_lost,   say_earlier, say_known };
+    static void (*const say_part[])(const writer *) = { say_season, say_said, say_years,   say_fooled,
+                                                        say_demand, say_lost, say_earlier, say_known };
     cw_letter l;
     cw_table_init(out, columns, CW_WIDTH(columns));
     cw_code code = cw_letter_read(&l, n, who, err);

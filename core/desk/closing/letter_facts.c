@@ -23,6 +23,7 @@ void cw_letter_free(cw_letter *l)
     cw_table_free(&l->said);
     free(l->row);
     free(l->sold_out);
+    free(l->past);
     *l = (cw_letter){ 0 };
 }
 
@@ -239,6 +240,14 @@ static cw_code read_demand(cw_letter *l, cw_error *err)
     return CW_OK;
 }
 
+static void take_past(void *context, const cw_past_said *line)
+{
+    cw_letter *l = context;
+    l->failed = l->failed || !cw_grow(&l->past, l->pasts, &l->past_room, sizeof *l->past);
+    if (!l->failed)
+        l->past[l->pasts++] = *line;
+}
+
 cw_code cw_letter_read(cw_letter *l, cw_nursery *n, const cw_asker *who, cw_error *err)
 {
     first_said f = { 0 };
@@ -267,6 +276,10 @@ cw_code cw_letter_read(cw_letter *l, cw_nursery *n, const cw_asker *who, cw_erro
         code = cw_taught_asked(n, who, &l->taught, err);
     if (code == CW_OK)
         code = read_demand(l, err);
+    if (code == CW_OK)
+        code = cw_turning_said_each(n->db, take_past, l, err);
+    if (code == CW_OK && l->failed)
+        code = cw_error_memory(err);
     free(f.row);
     return code;
 }

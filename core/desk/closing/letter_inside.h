@@ -7,6 +7,7 @@
 #include "desk/closing/taught_inside.h"
 #include "desk/forecast/hindsight_inside.h"
 #include "store/said.h"
+#include "store/turning.h"
 
 typedef enum cw_letter_cause {
     CW_LETTER_RATE,  /* a clump gave more or fewer divisions than expected */
@@ -51,6 +52,9 @@ typedef struct cw_letter {
     cw_letter_sold_out *sold_out; /* by day */
     size_t sold_outs;
     cw_taught taught;
+    cw_past_said *past; /* how the last statements of past seasons held, the oldest first */
+    size_t pasts, past_room;
+    bool failed; /* no memory for them */
 } cw_letter;
 
 /* Free in any case. */

@@ -19,8 +19,8 @@
 #define AGAIN_MS    3600000
 
 static const cw_column shown_columns[] = {
-    { "order", CW_TEXT_T },
-    { "state", CW_TEXT_T, .words = cw_words_order_states },
+    { "order", CW_TEXT_T, .null = true, .says = "null: a known buyer, taken along from a season before" },
+    { "state", CW_TEXT_T, .words = cw_words_order_states, .null = true },
     { "customer", CW_TEXT_T, .null = true },
     { "email", CW_TEXT_T, .null = true },
     { "postcode", CW_TEXT_T, .null = true },
@@ -31,8 +31,8 @@ static const cw_column shown_columns[] = {
     { "file", CW_TEXT_T, .says = "this season's, or one of a past season that is looked into" },
 };
 static const cw_column done_columns[] = {
-    { "order", CW_TEXT_T },
-    { "state", CW_TEXT_T, .words = cw_words_order_states },
+    { "order", CW_TEXT_T, .null = true, .says = "null: a known buyer, taken along from a season before" },
+    { "state", CW_TEXT_T, .words = cw_words_order_states, .null = true },
     { "season", CW_INT_T },
     { "file", CW_TEXT_T },
 };
@@ -40,10 +40,15 @@ static const cw_column done_columns[] = {
 const cw_shape cw_forgetting_preview_shape = CW_ROWS(shown_columns),
                cw_forgetting_shape = CW_ROWS(done_columns);
 
+typedef struct fit {
+    int64_t id;
+    bool known; /* of the known buyers, not of the orders */
+} fit;
+
 typedef struct finder {
     cw_table *out;       /* with the columns of the preview */
     const cw_nursery *n; /* whose file */
-    int64_t *ids;        /* may be NULL */
+    fit *ids;            /* may be NULL */
     size_t count, persons;
     bool too_many;
     char first[CW_MAX_NAME + 80];
@@ -59,11 +64,11 @@ static bool put_found(void *context, const cw_forgettable *r)
         cw_copy(f->first, sizeof f->first, r->person);
     f->persons += f->count == 0 || strcmp(f->first, r->person) != 0;
     if (f->ids)
-        f->ids[f->count] = r->id;
+        f->ids[f->count] = (fit){ r->id, r->known };
     f->count++;
-    cw_put_text(f->out, r->order);
+    cw_put_text(f->out, r->order); /* NULL stays empty */
     cw_put_text(f->out, r->state);
-    cw_put_text(f->out, r->customer); /* NULL stays empty */
+    cw_put_text(f->out, r->customer);
     cw_put_text(f->out, r->email);
     cw_put_text(f->out, r->postcode);
     cw_put_int(f->out, r->notes);
@@ -75,8 +80,7 @@ static bool put_found(void *context, const cw_forgettable *r)
 }
 
 /* The orders that fit; ids may be NULL. `out` has the columns of the preview. */
-static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids, cw_table *out,
-                           cw_error *err)
+static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, fit *ids, cw_table *out, cw_error *err)
 {
     bool one = ask->customer != NULL;
     char shown[80];
@@ -87,7 +91,8 @@ static cw_code find_orders(cw_nursery *n, const cw_forget_ask *ask, int64_t *ids
         return cw_error_set(err, CW_REFUSED, "more than %d orders fit; %s", MOST_ORDERS,
                             one ? "name the person more closely" : "take an earlier day first");
     if (code == CW_OK && one && f.count == 0)
-        return cw_error_set(err, CW_NOT_FOUND, "no order has this name, e-mail address or number: %s",
+        return cw_error_set(err, CW_NOT_FOUND,
+                            "no order and no known buyer has this name, e-mail address or number: %s",
                             cw_shown(ask->customer, strlen(ask->customer), shown));
     if (code == CW_OK && one && f.persons > 1)
         return cw_error_set(
@@ -108,7 +113,7 @@ cw_code cw_forgetting_refuse_open(const cw_table *found, cw_error *err)
 
 /* The audit tells which orders, not who: a name there could never be removed. */
 static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const cw_table *found,
-                      const int64_t *ids, cw_table *out, cw_error *err)
+                      const fit *ids, cw_table *out, cw_error *err)
 {
     size_t all = cw_table_rows(found);
     cw_code code = cw_forgetting_refuse_open(found, err);
@@ -117,13 +122,15 @@ static cw_code forget(cw_nursery *n, const cw_asker *who, const char *why, const
             code = cw_asker_tell(who, "forgetting", i, all, err);
         if (code != CW_OK)
             break;
-        cw_put_text(out, cw_table_text(found, i, 0));
+        const char *order = ids[i].known ? NULL : cw_table_text(found, i, 0);
+        cw_put_text(out, order);
         cw_put_text(out, cw_table_text(found, i, 1));
         cw_put_int(out, n->season.season);
         cw_put_text(out, cw_past_file_name(n));
-        code = cw_forgetting_blank(n->db, ids[i], err);
+        code =
+            order ? cw_forgetting_blank(n->db, ids[i].id, err) : cw_forgetting_known(n->db, ids[i].id, err);
         if (code == CW_OK)
-            code = cw_audit_add(n->db, who->now, who->actor, "forget person", cw_table_text(found, i, 0),
+            code = cw_audit_add(n->db, who->now, who->actor, "forget person", order ? order : "known buyer",
                                 NULL, why, err);
     }
     if (code == CW_OK)
@@ -164,7 +171,7 @@ cw_code cw_forgetting(cw_nursery *n, const cw_asker *who, const cw_forget_ask *a
                       cw_error *err)
 {
     cw_table found = { 0 };
-    int64_t *ids = NULL;
+    fit *ids = NULL;
     cw_table_init(&found, shown_columns, SHOWN);
     cw_table_init(out, done_columns, sizeof done_columns / sizeof done_columns[0]);
     cw_code code = may_ask(who, ask, err);

@@ -3,6 +3,8 @@
 
 #include "base/limits.h"
 #include "desk/nursery/based_inside.h"
+#include "desk/nursery/past_inside.h"
+#include "desk/nursery/roles_inside.h"
 #include "desk/orders/clearing_inside.h"
 #include "desk/orders/ordering_inside.h"
 #include "desk/share/standing_inside.h"
@@ -36,6 +38,19 @@ cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_q
     if (w->variety)
         code = cw_order_variety(n->db, w->variety, &q.variety_id, err);
     return code == CW_OK ? cw_order_find(n->db, &q, out, more, err) : code;
+}
+
+const cw_shape cw_ordering_buyers_shape = { .of = &cw_order_buyers_shape };
+
+cw_code cw_ordering_buyers(cw_nursery *n, const cw_asker *who, const char *text, cw_table *out, cw_error *err)
+{
+    cw_table_init(out, cw_order_buyers_shape.columns, cw_order_buyers_shape.width);
+    if (cw_office_only(who, "look buyers up", err) != CW_OK)
+        return CW_FORBIDDEN;
+    cw_code code = CW_OK;
+    for (size_t i = cw_past_count(n); code == CW_OK && i-- > 0;)
+        code = cw_order_buyers(cw_past_at(n, i)->db, text, CW_ORDERING_BUYERS, out, err);
+    return code == CW_OK ? cw_table_check(out, err) : code;
 }
 
 static cw_code need_why(const char *why, const char *what, cw_error *err)

@@ -23,6 +23,14 @@ cw_code cw_ordering_find(cw_nursery *n, const cw_asker *who, const cw_ordering_q
                          bool *more, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_ordering_find_shape;
 
+/* Who rings has ordered before: customer,name2,...,consent,season, a row for each order of this season, each buyer taken along from a
+ * season before, and each order of past seasons' files that are looked into (desk/nursery/past.h); the last season first. `text` is
+ * looked for in name, e-mail address and postcode. Who was forgotten has no name, and is not found. Office only. */
+cw_code cw_ordering_buyers(cw_nursery *n, const cw_asker *who, const char *text, cw_table *out,
+                           cw_error *err) CW_MUST_CHECK;
+extern const cw_shape cw_ordering_buyers_shape;
+#define CW_ORDERING_BUYERS 20 /* of each file */
+
 /* The order whole: {order:{...}, lines:[{line,variety,name,assortment,quantity,unit_price,consent,named,all_or_none,firm,
  * own,short,substitutes:[{variety,name,quantity,sentence}],sentence}], events, parcels, notices}. */
 cw_code cw_ordering_sheet(cw_nursery *n, const cw_asker *who, const char *order, json_t **out,

@@ -282,6 +282,12 @@ INSERT INTO outbox (id, kind, body, state, tries, next_at, queued_at, queued_by,
 INSERT INTO shop_told (kind, name, said) VALUES ('variety', 'AMB', 'old'), ('variety', 'NONE', '1 1'), ('order', '101', ''), ('order', 'NONE', 'open');
 INSERT INTO post (channel, stopped, tested, failures, quiet_until, words) VALUES ('mail', 1, 'd', 2, 900, 'down'), ('hook', 0, NULL, 0, 0, NULL);
 -- An order that travels with another, and a line that came from one that was put into it.
+INSERT INTO known_buyer (id, last_season, last_on, customer, name2, email, phone, street, town, postcode, country, region, language, zone, tier, consent) VALUES
+    (1, 2028, 130, 'Nan', NULL, 'nan@x.example', '1', 's 1', 't 1', '777', 'US', 'r', 'de', 'z1', 'retail', 'any'),
+    (2, 2029, 140, 'Ada', NULL, NULL, NULL, 's 2', NULL, '1 11', 'US', NULL, NULL, NULL, 'retail', 'same'),
+    (3, 2029, 150, 'Ola', 'o 2', NULL, NULL, NULL, NULL, '999', NULL, NULL, NULL, NULL, 'wholesale', 'none');
+INSERT INTO past_said (season, said_on, why, varieties, expected, came, held) VALUES
+    (2029, 60, 'month', 3, 30.5, 28, 2), (2028, 50, 'release', 2, 20, 21, 1.5);
 UPDATE orders SET with_order = 1 WHERE id = 6;
 UPDATE orders SET merged_into = 1 WHERE id = 5;
 UPDATE line SET from_order = 5, from_line = 9 WHERE id = 2;

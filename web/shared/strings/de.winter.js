@@ -30,9 +30,13 @@ export default {
   'changes.since': 'Seit',
   'changes.title': 'Was sich seit gestern bewegt hat, und warum',
   'close.about':
-    'Macht aus dieser Datei die der nächsten Saison, daneben. Sorten, Preise, Plätze, Personen und Einstellungen gehen mit; was diese Saison gelehrt hat, wird Verlauf; Partien, Bestellungen und Käufer bleiben hier.',
+    'Macht aus dieser Datei die der nächsten Saison, daneben. Sorten, Preise, Plätze, Personen und Einstellungen gehen mit; was diese Saison gelehrt hat, wird Verlauf; Partien und Bestellungen bleiben hier, und auch die Kunden, wenn Sie sie nicht mitnehmen.',
   'close.agree': '{n} Summen stimmen in beiden Dateien überein.',
   'close.becomes': 'Was aus dieser Saison wird',
+  'close.buyers': 'Kunden mitnehmen: Name, Anschrift und Zustimmung, keine Bestellung',
+  'close.buyers_since': 'Wer bestellt hat seit',
+  'close.buyers_since_hint':
+    'Wer zuletzt vor diesem Tag bestellt hat, bleibt hier. Wie lange Kunden behalten werden dürfen, sagt das Recht vor Ort.',
   'close.by': 'Die Saison {season} wurde am {day} aus ihr eröffnet, von {name}.',
   'close.disagree':
     '{n} Summe stimmt nicht überein: die Saison bleibt offen.|{n} Summen stimmen nicht überein: die Saison bleibt offen.',
@@ -292,6 +296,7 @@ export default {
   'letter.part.known': 'Was die nächste Saison wissen wird',
   'letter.part.lost': 'Was verloren ging',
   'letter.part.said': 'Was wir sagten, und was kam',
+  'letter.part.years': 'Wie die Saisons davor hielten',
   'letter.print': 'Den Brief drucken',
   'letter.title': 'Die Saison {season} in einem Brief',
   'lot.range': 'Spanne, 8 von 10',

@@ -30,9 +30,13 @@ export default {
   'changes.since': 'Since',
   'changes.title': 'What moved, and why',
   'close.about':
-    'Makes the next season’s file from this one, beside it. Varieties, prices, places, people and settings go along; what this season taught becomes history; lots, orders and buyers stay here.',
+    'Makes the next season’s file from this one, beside it. Varieties, prices, places, people and settings go along; what this season taught becomes history; lots and orders stay here, and buyers, too, unless you take them along.',
   'close.agree': '{n} sums agree in both files.',
   'close.becomes': 'What becomes of this season',
+  'close.buyers': 'Take buyers along: name, address and consent, no order',
+  'close.buyers_since': 'Who ordered since',
+  'close.buyers_since_hint':
+    'Whoever ordered last before this day stays here. How long buyers may be kept is for local law to say.',
   'close.by': 'The season of {season} was opened from it on {day}, by {name}.',
   'close.disagree': '{n} sum does not agree: the season stays open.|{n} sums do not agree: the season stays open.',
   'close.do': 'Make the season of {season}, and close this one',
@@ -290,6 +294,7 @@ export default {
   'letter.part.known': 'What the next season will know',
   'letter.part.lost': 'What was lost',
   'letter.part.said': 'What we said, and what came',
+  'letter.part.years': 'How the seasons before held',
   'letter.print': 'Print the letter',
   'letter.title': 'The season of {season} in a letter',
   'lot.range': '8 in 10 range',

@@ -30,9 +30,13 @@ export default {
   'changes.since': 'Depuis',
   'changes.title': 'Ce qui a bougé depuis hier, et pourquoi',
   'close.about':
-    'Fait de ce fichier celui de la saison suivante, à côté. Variétés, prix, emplacements, personnes et réglages suivent ; ce que la saison a appris devient de l’historique ; lots, commandes et acheteurs restent ici.',
+    'Fait de ce fichier celui de la saison suivante, à côté. Variétés, prix, emplacements, personnes et réglages suivent ; ce que la saison a appris devient de l’historique ; lots et commandes restent ici, et les clients aussi, à moins de les emmener.',
   'close.agree': '{n} sommes concordent dans les deux fichiers.',
   'close.becomes': 'Ce que devient cette saison',
+  'close.buyers': 'Emmener les clients : nom, adresse et accord, aucune commande',
+  'close.buyers_since': 'Qui a commandé depuis',
+  'close.buyers_since_hint':
+    'Qui a commandé pour la dernière fois avant ce jour reste ici. La loi locale dit combien de temps garder des clients.',
   'close.by': 'La saison {season} en a été ouverte le {day}, par {name}.',
   'close.disagree':
     '{n} somme ne concorde pas : la saison reste ouverte.|{n} sommes ne concordent pas : la saison reste ouverte.',
@@ -293,6 +297,7 @@ export default {
   'letter.part.known': 'Ce que la saison suivante saura',
   'letter.part.lost': 'Ce qui a été perdu',
   'letter.part.said': 'Ce que nous disions, et ce qui est venu',
+  'letter.part.years': 'Comment les saisons d’avant ont tenu',
   'letter.print': 'Imprimer la lettre',
   'letter.title': 'La saison {season} en une lettre',
   'lot.range': 'Fourchette, 8 sur 10',

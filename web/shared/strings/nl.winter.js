@@ -30,9 +30,13 @@ export default {
   'changes.since': 'Sinds',
   'changes.title': 'Wat sinds gisteren veranderde, en waarom',
   'close.about':
-    'Maakt uit dit bestand dat van het volgende seizoen, ernaast. Rassen, prijzen, plaatsen, mensen en instellingen gaan mee; wat dit seizoen leerde wordt geschiedenis; partijen, bestellingen en kopers blijven hier.',
+    'Maakt uit dit bestand dat van het volgende seizoen, ernaast. Rassen, prijzen, plaatsen, mensen en instellingen gaan mee; wat dit seizoen leerde wordt geschiedenis; partijen en bestellingen blijven hier, en de klanten ook, tenzij u ze meeneemt.',
   'close.agree': '{n} sommen komen in beide bestanden overeen.',
   'close.becomes': 'Wat er van dit seizoen wordt',
+  'close.buyers': 'Klanten meenemen: naam, adres en toestemming, geen bestelling',
+  'close.buyers_since': 'Wie besteld heeft sinds',
+  'close.buyers_since_hint':
+    'Wie voor deze dag het laatst besteld heeft, blijft hier. Hoe lang klanten bewaard mogen worden, zegt de plaatselijke wet.',
   'close.by': 'Het seizoen {season} is er op {day} uit geopend, door {name}.',
   'close.disagree':
     '{n} som komt niet overeen: het seizoen blijft open.|{n} sommen komen niet overeen: het seizoen blijft open.',
@@ -291,6 +295,7 @@ export default {
   'letter.part.known': 'Wat het volgende seizoen zal weten',
   'letter.part.lost': 'Wat verloren ging',
   'letter.part.said': 'Wat wij zeiden, en wat kwam',
+  'letter.part.years': 'Hoe de seizoenen ervoor het hielden',
   'letter.print': 'De brief afdrukken',
   'letter.title': 'Het seizoen {season} in een brief',
   'lot.range': 'Bereik, 8 op 10',

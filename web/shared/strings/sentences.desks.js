@@ -188,10 +188,10 @@ export const DESKS = [
     'er is geen woord met deze naam om in te vullen: {{0}}',
   ],
   [
-    'no order has this name, e-mail address or number: {0}',
-    'keine Bestellung hat diesen Namen, diese E-Mail-Adresse oder Nummer: {0}',
-    'aucune commande n’a ce nom, cette adresse e-mail ou ce numéro\u00a0: {0}',
-    'geen bestelling heeft deze naam, dit e-mailadres of dit nummer: {0}',
+    'no order and no known buyer has this name, e-mail address or number: {0}',
+    'keine Bestellung und kein bekannter Kunde hat diesen Namen, diese E-Mail-Adresse oder Nummer: {0}',
+    'aucune commande et aucun client connu n’a ce nom, cette adresse e-mail ou ce numéro\u00a0: {0}',
+    'geen bestelling en geen bekende klant heeft deze naam, dit e-mailadres of dit nummer: {0}',
   ],
   [
     'order {0} is still open; ship or cancel it first',
