@@ -310,9 +310,7 @@ const cw_shape cw_order_buyers_shape = CW_ROWS(buyers_columns);
 
 cw_code cw_order_buyers(cw_db *db, const char *text, int64_t most, cw_table *out, cw_error *err)
 {
-    char pattern[2 * CW_MAX_NAME + 8];
-    pattern_of(text, pattern, sizeof pattern);
-    return cw_rows_fill(db, "orders.buyers", out, err, "ti", pattern, most);
+    return cw_rows_fill(db, "orders.buyers", out, err, "ti", text, most);
 }
 
 cw_code cw_order_find(cw_db *db, const cw_order_query *w, cw_table *out, bool *more, cw_error *err)

@@ -79,21 +79,19 @@ CROSS JOIN orders o ON o.id = w.id ORDER BY o.received_at DESC, o.id DESC;
 -- name: buyers
 SELECT b.customer, b.name2, b.email, b.phone, b.street, b.town, b.postcode, b.country, b.region, b.language, b.zone, b.tier,
        b.consent, b.season
-FROM (SELECT * FROM (
-          SELECT o.received_at / 86400000 AS last_on, 1 AS own, o.id, o.customer, o.name2, o.email, o.phone, o.street, o.town,
-                 o.postcode, o.country, o.region, o.language, o.zone, o.tier,
-                 (SELECT CASE WHEN COUNT(DISTINCT l.consent) = 1 AND MIN(l.consent) <> 'named' THEN MIN(l.consent) ELSE 'none' END
-                  FROM line l WHERE l.order_id = o.id) AS consent,
-                 (SELECT n.season FROM nursery n) AS season
-          FROM orders o WHERE o.customer LIKE ?1 ESCAPE '\'
-             OR (o.customer IS NOT NULL AND (o.email LIKE ?1 ESCAPE '\' OR o.postcode LIKE ?1 ESCAPE '\'))
-          ORDER BY o.received_at DESC, o.id DESC LIMIT ?2)
-      UNION ALL SELECT * FROM (
-          SELECT k.last_on, 0, k.id, k.customer, k.name2, k.email, k.phone, k.street, k.town, k.postcode, k.country, k.region,
-                 k.language, k.zone, k.tier, k.consent, k.last_season
-          FROM known_buyer k
-          WHERE k.customer LIKE ?1 ESCAPE '\' OR k.email LIKE ?1 ESCAPE '\' OR k.postcode LIKE ?1 ESCAPE '\'
-          ORDER BY k.last_on DESC, k.id DESC LIMIT ?2)) b
+FROM (SELECT o.received_at / 86400000 AS last_on, 1 AS own, o.id, o.customer, o.name2, o.email, o.phone, o.street, o.town,
+             o.postcode, o.country, o.region, o.language, o.zone, o.tier,
+             (SELECT CASE WHEN COUNT(DISTINCT l.consent) = 1 AND MIN(l.consent) <> 'named' THEN MIN(l.consent) ELSE 'none' END
+              FROM line l WHERE l.order_id = o.id) AS consent,
+             (SELECT n.season FROM nursery n) AS season
+      FROM (SELECT f.id FROM orders f INDEXED BY orders_to_find
+            WHERE f.customer IS NOT NULL AND has_text(?1, f.customer, f.email, f.postcode)
+            ORDER BY f.received_at DESC, f.id DESC LIMIT ?2) w
+      CROSS JOIN orders o ON o.id = w.id
+      UNION ALL
+      SELECT k.last_on, 0, k.id, k.customer, k.name2, k.email, k.phone, k.street, k.town, k.postcode, k.country, k.region,
+             k.language, k.zone, k.tier, k.consent, k.last_season
+      FROM known_buyer k WHERE has_text(?1, k.customer, k.email, k.postcode)) b
 ORDER BY b.last_on DESC, b.own DESC, b.id DESC LIMIT ?2;
 
 -- name: variety_name

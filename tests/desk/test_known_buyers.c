@@ -32,7 +32,8 @@ static void make(test_nursery *t)
     today(t, 2032, 3, 20);
     must_load(t, "varieties.csv", varieties);
     must_load(t, "orders.csv",
-              "order,received_at,line,variety,quantity,unit_price,tier,customer,name2,email,phone,street,town,postcode,"
+              "order,received_at,line,variety,quantity,unit_price,tier,customer,name2,email,phone,street,"
+              "town,postcode,"
               "country,region,language,zone,consent,named\n"
               "1,2031-12-05T10:00:00Z,1,AMB,1,6.50,retail,Fern Amblow,,fern@example.org,1,Old Lane "
               "1,Elmton,54 321,US,,,z7,none,\n"
@@ -120,9 +121,9 @@ static size_t forget(test_nursery *t, const char *customer, cw_day before)
 {
     cw_error err = CW_ERROR_NONE;
     cw_table out = { 0 };
-    cw_check_ok(cw_forgetting(t->n, &t->who, &(cw_forget_ask){ .customer = customer, .before = before }, &out,
-                              &err),
-                &err);
+    cw_check_ok(
+        cw_forgetting(t->n, &t->who, &(cw_forget_ask){ .customer = customer, .before = before }, &out, &err),
+        &err);
     cw_check_ok(cw_forgetting_wipe(t->n, t->who.now, &err), &err);
     size_t rows = cw_table_rows(&out);
     cw_table_free(&out);
@@ -165,9 +166,10 @@ static void each_goes_once_as_of_the_last_order(void **state)
     assert_string_equal(rows, "Fern Amblow|New Lane 2|any|2031;");
     found(&u, "999", rows); /* what he named were those of that order */
     assert_string_equal(rows, "Ivo Brook||none|2031;");
-    assert_int_equal(number(u.path, "SELECT COUNT(*) FROM known_buyer WHERE name2 = 'c/o Moss' AND phone = '2' "
-                                    "AND town = 'Elmton' AND postcode = '54321' AND country = 'US' AND "
-                                    "language = 'de' AND email = 'Fern@Example.org' AND zone IS NULL"),
+    assert_int_equal(number(u.path,
+                            "SELECT COUNT(*) FROM known_buyer WHERE name2 = 'c/o Moss' AND phone = '2' "
+                            "AND town = 'Elmton' AND postcode = '54321' AND country = 'US' AND "
+                            "language = 'de' AND email = 'Fern@Example.org' AND zone IS NULL"),
                      1);
     assert_int_equal(number(u.path, "SELECT COUNT(*) FROM known_buyer WHERE tier = 'wholesale'"), 1);
     assert_int_equal(number(u.path, "SELECT COUNT(*) FROM orders"), 0);
@@ -213,9 +215,10 @@ static void over_the_years_each_is_as_of_the_last_order(void **state)
     make(&t);
     u = turn(&t, 2032, cw_day_from_ymd(2031, 1, 1));
     today(&u, 2033, 3, 20);
-    must_load(&u, "orders.csv",
-              "order,received_at,line,variety,quantity,unit_price,customer,email,street,postcode,country,consent\n"
-              "7,2033-02-06T10:00:00Z,1,AMB,1,6.50,Fern Amblow,fern@example.org,Third Lane 3,54321,US,same\n");
+    must_load(
+        &u, "orders.csv",
+        "order,received_at,line,variety,quantity,unit_price,customer,email,street,postcode,country,consent\n"
+        "7,2033-02-06T10:00:00Z,1,AMB,1,6.50,Fern Amblow,fern@example.org,Third Lane 3,54321,US,same\n");
     found(&u, "fern", rows); /* this season's first */
     assert_string_equal(rows, "Fern Amblow|Third Lane 3|same|2032;Fern Amblow|New Lane 2|any|2031;");
     v = turn(&u, 2033, cw_day_from_ymd(2031, 12, 1)); /* who ordered last in November 2031 is too long ago */

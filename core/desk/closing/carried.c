@@ -31,17 +31,16 @@ cw_code cw_carried_said(cw_nursery *n, const cw_asker *who, bool *found, cw_past
         if (varieties == 0)
             continue;
         *found = true;
-        *out =
-            (cw_past_said){ .season = n->season.season,
-                            .said_on = (cw_day)cw_table_int(&said, i, (size_t)cw_table_column(&said, "said_on")),
-                            .varieties = varieties,
-                            .expected = real(&said, i, "expected"),
-                            .came = real(&said, i, "came"),
-                            .held = real(&said, i, "cover80") * (double)varieties };
+        *out = (cw_past_said){ .season = n->season.season,
+                               .said_on =
+                                   (cw_day)cw_table_int(&said, i, (size_t)cw_table_column(&said, "said_on")),
+                               .varieties = varieties,
+                               .expected = real(&said, i, "expected"),
+                               .came = real(&said, i, "came"),
+                               .held = real(&said, i, "cover80") * (double)varieties };
         /* A mean over what it may be: a rounding more than all would not be taken. */
         out->held = out->held > (double)varieties ? (double)varieties : out->held;
-        cw_copy(out->why, sizeof out->why,
-                cw_table_text(&said, i, (size_t)cw_table_column(&said, "why")));
+        cw_copy(out->why, sizeof out->why, cw_table_text(&said, i, (size_t)cw_table_column(&said, "why")));
     }
     cw_table_free(&said);
     cw_review_end(&review);

@@ -17,7 +17,8 @@ cw_code cw_carried_said(cw_nursery *n, const cw_asker *who, bool *found, cw_past
 void cw_carried_said_words(const cw_past_said *line, char out[160]);
 
 /* The season's own file against a later one: its line, and each known buyer. Rows part,past,here,agree by `put`. */
-typedef void cw_carried_put(cw_table *out, const char *part, const char *past, const char *here, long *broken);
+typedef void cw_carried_put(cw_table *out, const char *part, const char *past, const char *here,
+                            long *broken);
 cw_code cw_carried_prove(cw_nursery *n, cw_nursery *past, const cw_asker *who, const cw_origin_row *origin,
                          cw_carried_put *put, cw_table *out, long *broken, cw_error *err) CW_MUST_CHECK;
 
