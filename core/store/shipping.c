@@ -66,6 +66,7 @@ static bool take_hold(cw_stmt *q, cw_ship_book *b)
     copy(h->place.region, sizeof h->place.region, cw_col_text(q, shipping_holds_region));
     copy(h->place.from, sizeof h->place.from, cw_col_text(q, shipping_holds_postcode_from));
     copy(h->place.to, sizeof h->place.to, cw_col_text(q, shipping_holds_postcode_to));
+    copy(h->place.carrier, sizeof h->place.carrier, cw_col_text(q, shipping_holds_carrier));
     return true;
 }
 
@@ -188,19 +189,44 @@ cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *ac
 }
 
 cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last,
-                         const char *why, cw_instant at, const char *actor, int64_t *id, cw_error *err)
+                         const char *why, cw_instant at, const char *actor, int64_t brought, int64_t *id,
+                         cw_error *err)
 {
-    cw_code code = cw_stmt_run(cw_db_stmt(db, "shipping.hold_add"), err, "tIiitit", zone,
-                               order_id ? &order_id : NULL, (int64_t)first, (int64_t)last, why, at, actor);
+    cw_code code =
+        cw_stmt_run(cw_db_stmt(db, "shipping.hold_add"), err, "tIiititI", zone, order_id ? &order_id : NULL,
+                    (int64_t)first, (int64_t)last, why, at, actor, brought ? &brought : NULL);
     *id = cw_db_last_id(db);
     return code;
 }
 
 cw_code cw_ship_hold_place(cw_db *db, const cw_ship_held_place *place, cw_week first, cw_week last,
-                           const char *why, cw_instant at, const char *actor, cw_error *err)
+                           const char *why, cw_instant at, const char *actor, int64_t brought, cw_error *err)
 {
-    return cw_stmt_run(cw_db_stmt(db, "shipping.hold_place"), err, "ttttiitit", place->country, place->region,
-                       place->from, place->to, (int64_t)first, (int64_t)last, why, at, actor);
+    return cw_stmt_run(cw_db_stmt(db, "shipping.hold_place"), err, "tttttiititI", place->country,
+                       place->region, place->from, place->to, place->carrier, (int64_t)first, (int64_t)last,
+                       why, at, actor, brought ? &brought : NULL);
+}
+
+cw_code cw_ship_hold_names(cw_db *db, const char *order, const char *zone, int64_t *order_id, bool *known,
+                           cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.hold_names");
+    bool found = false;
+    cw_code code = cw_stmt_one(q, &found, err, "tt", order, zone);
+    *order_id = found ? cw_col_int(q, shipping_hold_names_order_id) : 0;
+    *known = found && cw_col_int(q, shipping_hold_names_zone) != 0;
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
+}
+
+cw_code cw_ship_carrier_held(cw_db *db, int64_t order_id, const char *carrier, cw_week week, bool *held,
+                             char why[301], cw_error *err)
+{
+    cw_stmt *q = cw_db_stmt(db, "shipping.carrier_held");
+    cw_code code = cw_stmt_one(q, held, err, "iti", order_id, carrier, (int64_t)week);
+    copy(why, 301, *held ? cw_col_text(q, shipping_carrier_held_reason) : "");
+    cw_code end = cw_stmt_end(q, err);
+    return code == CW_OK ? end : code;
 }
 
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err)

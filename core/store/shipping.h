@@ -30,9 +30,9 @@ typedef struct cw_ship_zone {
     cw_week first_week;
 } cw_ship_zone;
 
-/* A place: an alpha-2 code and a region, or a range of postcodes, or both; "" what it does not name. */
+/* A place: an alpha-2 code and a region, or a range of postcodes, or both; a carrier, everywhere or there; "" what it does not name. */
 typedef struct cw_ship_held_place {
-    char country[33], region[201], from[33], to[33];
+    char country[33], region[201], from[33], to[33], carrier[201];
 } cw_ship_held_place;
 
 typedef struct cw_ship_hold {
@@ -80,12 +80,19 @@ cw_code cw_ship_set_week(cw_db *db, int64_t order_id, cw_week week, int reason, 
 cw_code cw_ship_event(cw_db *db, int64_t order_id, cw_instant at, const char *actor, const char *before,
                       const char *after, const char *note, cw_error *err) CW_MUST_CHECK;
 
-/* Exactly one of zone and order_id (0: none) is given. */
+/* Exactly one of zone and order_id (0: none) is given. brought: the file that it came with (store/brought), 0 for none. */
 cw_code cw_ship_hold_add(cw_db *db, const char *zone, int64_t order_id, cw_week first, cw_week last,
-                         const char *why, cw_instant at, const char *actor, int64_t *id,
+                         const char *why, cw_instant at, const char *actor, int64_t brought, int64_t *id,
                          cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_hold_place(cw_db *db, const cw_ship_held_place *place, cw_week first, cw_week last,
-                           const char *why, cw_instant at, const char *actor, cw_error *err) CW_MUST_CHECK;
+                           const char *why, cw_instant at, const char *actor, int64_t brought,
+                           cw_error *err) CW_MUST_CHECK;
+/* *order_id: of the open order of that number, 0 for none; *known: the zone table has that zone. NULL: not asked. */
+cw_code cw_ship_hold_names(cw_db *db, const char *order, const char *zone, int64_t *order_id, bool *known,
+                           cw_error *err) CW_MUST_CHECK;
+/* Whether a hold keeps this carrier from taking the order in the week, and why; not where it is overruled. */
+cw_code cw_ship_carrier_held(cw_db *db, int64_t order_id, const char *carrier, cw_week week, bool *held,
+                             char why[301], cw_error *err) CW_MUST_CHECK;
 cw_code cw_ship_hold_lift(cw_db *db, int64_t id, cw_error *err) CW_MUST_CHECK; /* CW_NOT_FOUND */
 
 /* Whether a frost hold binds the order in either week, and "frost hold: why". */

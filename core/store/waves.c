@@ -253,6 +253,11 @@ cw_code cw_waves_boxes_off(cw_db *db, int64_t parcel, int64_t last, cw_error *er
     return cw_stmt_run(cw_db_stmt(db, "waves.boxes_off"), err, "ii", parcel, last);
 }
 
+cw_code cw_waves_boxes_unsent(cw_db *db, int64_t parcel, cw_error *err)
+{
+    return cw_stmt_run(cw_db_stmt(db, "waves.boxes_unsent"), err, "i", parcel);
+}
+
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
                       cw_error *err)
 {
@@ -267,6 +272,7 @@ static void fill_sent(cw_stmt *q, cw_sent_row *out)
     copy(out->more, sizeof out->more, cw_col_text(q, waves_sent_more));
     out->on = (cw_day)cw_col_int(q, waves_sent_shipped_on);
     out->claims = cw_col_int(q, waves_sent_claims);
+    out->boxes = cw_col_int(q, waves_sent_boxes);
 }
 
 cw_code cw_waves_sent(cw_db *db, int64_t parcel, cw_sent_row *out, cw_error *err)
@@ -293,7 +299,7 @@ cw_code cw_waves_unship(cw_db *db, int64_t parcel, int64_t order, cw_error *err)
 {
     cw_code code = cw_stmt_run(cw_db_stmt(db, "waves.unship"), err, "i", parcel);
     if (code == CW_OK)
-        code = cw_stmt_run(cw_db_stmt(db, "waves.boxes_unsent"), err, "i", parcel);
+        code = cw_waves_boxes_unsent(db, parcel, err);
     return code == CW_OK ? cw_stmt_run(cw_db_stmt(db, "waves.order_open"), err, "i", order) : code;
 }
 

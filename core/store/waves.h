@@ -234,6 +234,8 @@ cw_code cw_waves_box_sent(cw_db *db, int64_t parcel, int64_t number, const char 
                           cw_error *err) CW_MUST_CHECK;
 /* No box of a number above `last` any more. */
 cw_code cw_waves_boxes_off(cw_db *db, int64_t parcel, int64_t last, cw_error *err) CW_MUST_CHECK;
+/* No box beside the first has a number any more. */
+cw_code cw_waves_boxes_unsent(cw_db *db, int64_t parcel, cw_error *err) CW_MUST_CHECK;
 cw_code cw_waves_ship(cw_db *db, int64_t parcel, cw_day on, const char *carrier, const char *tracking,
                       cw_error *err) CW_MUST_CHECK;
 /* How a parcel left; texts are "" for none. `more`: the numbers of its further boxes, "T-2, T-3". */
@@ -244,6 +246,7 @@ typedef struct cw_sent_row {
     char order[CW_MAX_CODE + 1], carrier[CW_MAX_NAME + 1], tracking[CW_MAX_NAME + 1];
     cw_day on;
     int64_t claims; /* of its order, not refused */
+    int64_t boxes;
 } cw_sent_row;
 cw_code cw_waves_sent(cw_db *db, int64_t parcel, cw_sent_row *out, cw_error *err) CW_MUST_CHECK;
 /* A parcel of another order that left under the number, blanks and capitals apart. */

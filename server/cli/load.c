@@ -4,6 +4,7 @@
 #include "base/text.h"
 
 #include "cli/sheets.h"
+#include "desk/intake/brought.h"
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stdlib.h>
@@ -17,7 +18,7 @@ static const cw_option options[] = {
       "past_plantings|plantings|lots|field_rounds|weighings|air|"
       "divisions|"
       "checks|counts|"
-      "orders",
+      "orders|holds|tracking",
       false },
     { "--dry-run", CW_BOOL_T, NULL, "do it all, report, and take it back", 0, 0, NULL, false },
     { "--ignore-extra", CW_BOOL_T, NULL, "pass over columns that the kind does not have", 0, 0, NULL, false },
@@ -40,6 +41,10 @@ static const cw_option options[] = {
     { "--sheet", CW_TEXT_T, "NAME", "which sheet of the workbook", 0, 0, NULL, false },
     { "--look", CW_BOOL_T, NULL, "instead of loading, show how a spreadsheet would be fitted", 0, 0, NULL,
       false },
+    { "--brought", CW_BOOL_T, NULL, "instead of loading, list the files of holds and of tracking numbers", 0,
+      0, NULL, false },
+    { "--undo", CW_INT_T, "FILE", "instead of loading, take such a file back whole", 1, 1e15, NULL, false },
+    { "--why", CW_TEXT_T, "TEXT", "with --undo: the reason, kept on record", 0, 0, NULL, false },
     { "--columns", CW_BOOL_T, NULL, "instead of loading, list the columns of every kind (or of --as KIND)", 0,
       0, NULL, false },
     { 0 },
@@ -120,8 +125,29 @@ static cw_code load(cw_call *call, cw_nursery *n, const cw_intake_file *ours, si
     return code;
 }
 
+/* Files that can be taken back whole: the list, or one of them. */
+static cw_code brought(cw_call *call, cw_error *err)
+{
+    const bool undo = cw_call_given(call, "--undo");
+    cw_nursery *n = NULL;
+    cw_table t = { 0 };
+    if (undo != cw_call_given(call, "--why") || call->count > 1)
+        return cw_error_set(err, CW_USAGE, "--undo goes with --why, the reason, and with no file to load");
+    cw_code code = cw_call_open(call, undo ? CW_WORK : CW_LOOK, &n, err);
+    if (code == CW_OK && undo)
+        code = cw_brought_take_back(n, &call->who, cw_call_int(call, "--undo", 0),
+                                    cw_call_text(call, "--why", NULL), err);
+    if (code == CW_OK)
+        code = cw_brought_files(n, &t, err);
+    code = cw_call_show_take(call, code, &t, err);
+    cw_nursery_close(n);
+    return code;
+}
+
 static cw_code run(cw_call *call, cw_error *err)
 {
+    if (cw_call_given(call, "--brought") || cw_call_given(call, "--undo") || cw_call_given(call, "--why"))
+        return brought(call, err);
     if (cw_call_flag(call, "--columns"))
         return show_columns(call, err);
     const bool look = cw_call_flag(call, "--look");
@@ -166,7 +192,10 @@ const cw_verb cw_verb_load = {
     "asked in "
     "the terminal; without a terminal it is an error, and nothing is loaded. How a sheet was fitted is kept "
     "for the "
-    "next one of its kind. While 'serve' runs it is the only writer: stop it, or load on its page. "
+    "next one of its kind. A file of holds, or of tracking numbers that a carrier gave back, can be taken "
+    "back "
+    "whole: --brought lists them, --undo FILE --why TEXT. While 'serve' runs it is the only writer: stop it, "
+    "or load on its page. "
     "Destinations are allowed, warned of or blocked as the nursery noted; the plant-health authority "
     "decides.",
     "clumpwise load season2031.db varieties.csv places.csv lots.csv divisions.csv",

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "http/route.h"
 
+#include "desk/intake/brought.h"
 #include "desk/intake/intake.h"
 #include "desk/share/arriving.h"
 #include <stddef.h>
@@ -170,4 +171,47 @@ cw_code cw_route_sample_get(cw_request *q, cw_nursery *n, cw_error *err)
     }
     cw_text_free(&out);
     return code;
+}
+
+const cw_contract cw_contract_brought_list = {
+    .says = "Files of holds and of tracking numbers that were taken in, newest first, and whether they were "
+            "taken "
+            "back.",
+    .answer = &cw_brought_files_shape,
+};
+
+cw_code cw_route_brought_list(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    cw_table t = { 0 };
+    cw_code code = cw_query_read(q, NULL, err);
+    if (code == CW_OK)
+        code = cw_brought_files(n, &t, err);
+    return cw_reply_table_take(q, code, 200, &t, err);
+}
+
+struct undo_body {
+    const char *why;
+};
+static const cw_member undo_shape[] = {
+    { "why", CW_TEXT_T, offsetof(struct undo_body, why), true, 1, CW_MAX_NOTE, NULL },
+    { 0 },
+};
+
+const cw_contract cw_contract_brought_undo = {
+    .says =
+        "Take such a file back whole: holds that it set are lifted, parcels that it sent are packed again, "
+        "numbers that it gave are gone.",
+    .body = undo_shape,
+};
+
+cw_code cw_route_brought_undo(cw_request *q, cw_nursery *n, cw_error *err)
+{
+    struct undo_body b = { NULL };
+    int64_t brought = 0;
+    cw_code code = cw_path_int(q, "brought", &brought, err);
+    if (code == CW_OK)
+        code = cw_body_read(q, &b, err);
+    if (code == CW_OK)
+        code = cw_brought_take_back(n, cw_request_asker(q), brought, b.why, err);
+    return code == CW_OK ? cw_reply_none(q) : code;
 }

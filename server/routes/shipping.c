@@ -81,7 +81,7 @@ cw_code cw_route_order_week_post(cw_request *q, cw_nursery *n, cw_error *err)
 }
 
 const cw_contract cw_contract_frost_holds_list = {
-    .says = "Weeks in which a zone, an order or a place must not be shipped to, and what each hold keeps "
+    .says = "Weeks in which a zone, an order, a place or a carrier is kept back, and what each hold keeps "
             "now: orders and "
             "parcels in waves that "
             "have not left, and stops where something of them is still to be taken.",
@@ -111,6 +111,8 @@ static const cw_member hold_shape[] = {
     { "postcode_from", CW_TEXT_T, offsetof(struct hold_body, place.postcode_from), false, 0, CW_MAX_CODE,
       NULL, .says = "the first letters and digits" },
     { "postcode_to", CW_TEXT_T, offsetof(struct hold_body, place.postcode_to), false, 0, CW_MAX_CODE, NULL },
+    { "carrier", CW_TEXT_T, offsetof(struct hold_body, place.carrier), false, 0, CW_MAX_NAME, NULL,
+      .says = "what goes by it, everywhere or to the place" },
     { "first_week", CW_WEEK_T, offsetof(struct hold_body, first), true, 0, 0, NULL },
     { "last_week", CW_WEEK_T, offsetof(struct hold_body, last), true, 0, 0, NULL },
     { "why", CW_TEXT_T, offsetof(struct hold_body, why), false, 0, CW_MAX_NAME, NULL },
@@ -118,7 +120,8 @@ static const cw_member hold_shape[] = {
 };
 
 const cw_contract cw_contract_frost_holds_post = {
-    .says = "Hold back a zone, an order, or a place (country, region, postcodes). It binds at once what is "
+    .says = "Hold back a zone, an order, a place (country, region, postcodes) or a carrier. It binds at once "
+            "what is "
             "in waves: marked on walks, off printed lists and the "
             "carrier's file, "
             "neither packed nor sent until it is lifted, over, or overruled. Answered with all holds and "
@@ -133,7 +136,8 @@ cw_code cw_route_frost_holds_post(cw_request *q, cw_nursery *n, cw_error *err)
     struct hold_body b = { 0 };
     cw_table t = { 0 };
     cw_code code = cw_body_read(q, &b, err);
-    bool place = b.place.country || b.place.region || b.place.postcode_from || b.place.postcode_to;
+    bool place =
+        b.place.country || b.place.region || b.place.postcode_from || b.place.postcode_to || b.place.carrier;
     if (code == CW_OK && place && (b.zone || b.order))
         code = cw_error_set(err, CW_REFUSED, "a hold names a zone, an order or a place, one of them");
     else if (code == CW_OK && place)

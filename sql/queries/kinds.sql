@@ -55,16 +55,16 @@ UPDATE zone SET first_week = :first_week WHERE code = :zone;
 SELECT code, first_week FROM zone ORDER BY code;
 
 -- name: find_destinations
-SELECT country, region, rule, note FROM destination WHERE country = :country AND region = :region;
+SELECT country, region, rule, note, carrier FROM destination WHERE country = :country AND region = :region;
 
 -- name: insert_destinations
-INSERT INTO destination (country, region, rule, note) VALUES (:country, :region, :rule, :note);
+INSERT INTO destination (country, region, rule, note, carrier) VALUES (:country, :region, :rule, :note, :carrier);
 
 -- name: update_destinations
-UPDATE destination SET rule = :rule, note = :note WHERE country = :country AND region = :region;
+UPDATE destination SET rule = :rule, note = :note, carrier = :carrier WHERE country = :country AND region = :region;
 
 -- name: list_destinations
-SELECT country, region, rule, note FROM destination ORDER BY country, region;
+SELECT country, region, rule, note, carrier FROM destination ORDER BY country, region;
 
 -- name: find_zone_ranges
 SELECT country, postcode_from, postcode_to, zone FROM zone_range WHERE country = :country AND postcode_from = :postcode_from;
@@ -229,6 +229,32 @@ SELECT o.number, o.received_at, l.line, v.code, l.quantity, l.unit_price, o.chan
        l.all_or_none, l.assortment
 FROM line l JOIN orders o ON o.id = l.order_id LEFT JOIN variety v ON v.id = l.variety_id
 WHERE l.quantity > 0 ORDER BY o.id, l.line;
+
+-- Holds are known by what they hold and when; only why may be said anew.
+-- name: find_holds
+SELECT COALESCE(h.zone, '') AS zone, COALESCE(o.number, '') AS "order", h.country, h.region, h.postcode_from, h.postcode_to, h.carrier,
+       h.first_week, h.last_week, h.why
+FROM frost_hold h LEFT JOIN orders o ON o.id = h.order_id
+WHERE COALESCE(h.zone, '') = :zone AND COALESCE(o.number, '') = :order AND h.country = :country AND h.region = :region COLLATE NOCASE
+  AND h.postcode_from = :postcode_from AND h.postcode_to = :postcode_to AND h.carrier = :carrier COLLATE NOCASE
+  AND h.first_week = :first_week AND h.last_week = :last_week ORDER BY h.id LIMIT 1;
+
+-- name: update_holds
+UPDATE frost_hold SET why = :why
+WHERE COALESCE(zone, '') = :zone AND COALESCE((SELECT o.number FROM orders o WHERE o.id = order_id), '') = :order AND country = :country
+  AND region = :region COLLATE NOCASE AND postcode_from = :postcode_from AND postcode_to = :postcode_to
+  AND carrier = :carrier COLLATE NOCASE AND first_week = :first_week AND last_week = :last_week;
+
+-- name: list_holds
+SELECT h.zone, o.number, h.country, h.region, h.postcode_from, h.postcode_to, h.carrier, h.first_week, h.last_week, h.why
+FROM frost_hold h LEFT JOIN orders o ON o.id = h.order_id ORDER BY h.id;
+
+-- A row for each box that left under a number.
+-- name: list_tracking
+SELECT o.number, 'P' || c.id, b.box, b.tracking, c.carrier, c.shipped_on
+FROM (SELECT id AS parcel_id, 1 AS box, tracking FROM parcel UNION ALL SELECT parcel_id, number, tracking FROM box) b
+JOIN parcel c ON c.id = b.parcel_id JOIN orders o ON o.id = c.order_id
+WHERE c.state = 'shipped' AND b.tracking IS NOT NULL ORDER BY c.id, b.box;
 
 -- Rows taken off the record again. Of rows without a natural key the latest that says the same goes.
 -- name: remove_places

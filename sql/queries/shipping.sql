@@ -20,7 +20,7 @@ FROM orders o WHERE o.state <> 'cancelled' ORDER BY o.id;
 SELECT code, first_week FROM zone ORDER BY code;
 
 -- name: holds
-SELECT h.id, h.zone, h.order_id, h.first_week, h.last_week, h.why, o.number, h.at, h.actor, h.country, h.region, h.postcode_from, h.postcode_to
+SELECT h.id, h.zone, h.order_id, h.first_week, h.last_week, h.why, o.number, h.at, h.actor, h.country, h.region, h.postcode_from, h.postcode_to, h.carrier
 FROM frost_hold h LEFT JOIN orders o ON o.id = h.order_id ORDER BY h.id;
 
 -- The hold that binds an order (?1) in either of two weeks.
@@ -63,12 +63,23 @@ GROUP BY f.hold_id ORDER BY f.hold_id;
 UPDATE orders SET ship_week = ?2, ship_reason = ?3, pinned = ?4, version = version + 1 WHERE id = ?1;
 
 -- name: hold_add
-INSERT INTO frost_hold (zone, order_id, first_week, last_week, why, at, actor) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7);
+INSERT INTO frost_hold (zone, order_id, first_week, last_week, why, at, actor, brought_id) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8);
 
--- Of a place.
+-- Of a place or carrier.
 -- name: hold_place
-INSERT INTO frost_hold (zone, country, region, postcode_from, postcode_to, first_week, last_week, why, at, actor)
-VALUES ('', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9);
+INSERT INTO frost_hold (zone, country, region, postcode_from, postcode_to, carrier, first_week, last_week, why, at, actor, brought_id)
+VALUES ('', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11);
+
+-- The row of an open order (?1), 0 where there is none; and whether the zone table has a zone (?2).
+-- name: hold_names
+SELECT COALESCE((SELECT id FROM orders WHERE number = ?1 AND state = 'open'), 0) AS order_id,
+       EXISTS (SELECT 1 FROM zone WHERE code = ?2 COLLATE NOCASE) AS zone;
+
+-- The hold that keeps a carrier (?2) from taking an order (?1) in a week (?3), whoever was to take it.
+-- name: carrier_held
+SELECT 'hold' || COALESCE(': ' || NULLIF(h.why, ''), '') AS reason FROM frost_hold h JOIN held_ground g ON g.hold_id = h.id
+WHERE g.order_id = ?1 AND h.carrier <> '' AND h.carrier = TRIM(?2) COLLATE NOCASE AND ?3 BETWEEN h.first_week AND h.last_week
+  AND NOT EXISTS (SELECT 1 FROM frost_overruled x WHERE x.hold_id = h.id AND x.order_id = ?1) ORDER BY h.id LIMIT 1;
 
 -- Orders where a hold of a place is.
 -- name: held_places

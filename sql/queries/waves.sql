@@ -263,12 +263,13 @@ UPDATE parcel SET state = 'shipped', shipped_on = ?2, carrier = ?3, tracking = ?
 -- name: sent
 SELECT o.number, c.carrier, c.tracking, c.shipped_on,
        (SELECT COUNT(*) FROM claim m WHERE m.order_id = o.id AND m.answer <> 'refused') AS claims,
-       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = c.id) AS more
+       (SELECT group_concat(b.tracking, ', ') FROM box b WHERE b.parcel_id = c.id) AS more,
+       (SELECT COUNT(*) FROM box b WHERE b.parcel_id = c.id) + 1 AS boxes
 FROM parcel c JOIN orders o ON o.id = c.order_id WHERE c.id = ?1;
 
 -- A parcel of another order than ?2 of which a box left under the number ?1.
 -- name: sent_under like sent
-SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0 AS claims, NULL AS more
+SELECT o.number, c.carrier, c.tracking, c.shipped_on, 0 AS claims, NULL AS more, 1 AS boxes
 FROM parcel c JOIN orders o ON o.id = c.order_id
 WHERE c.state = 'shipped' AND c.order_id <> ?2
   AND (upper(replace(c.tracking, ' ', '')) = upper(replace(?1, ' ', ''))

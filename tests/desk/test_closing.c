@@ -345,6 +345,8 @@ static void every_table_is_kept_or_emptied(void **state)
         "keep_run",
         "keep_change",
         "field_round",
+        "brought",
+        "brought_parcel",
     };
     cw_error err = CW_ERROR_NONE;
     test_nursery t;

@@ -39,10 +39,10 @@ static const char *const tables[][2] = {
     { "zones", "zone,first_week\n"
                "z3,2032-W20\n"
                "z7,2032-W16\n" },
-    { "destinations", "country,region,rule,note\n"
-                      "CA,,warn,certificate needed\n"
-                      "NZ,,block,no certificate can be had\n"
-                      "US,,allow,\n" },
+    { "destinations", "country,region,rule,note,carrier\n"
+                      "CA,,warn,certificate needed,\n"
+                      "NZ,,block,no certificate can be had,\n"
+                      "US,,allow,,\n" },
     { "history", "season,variety,clumps,divisions\n"
                  "2029,AMB,20,90\n"
                  "2029,BRI,12,40\n"

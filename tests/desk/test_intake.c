@@ -306,7 +306,7 @@ static const bad_case bad_cases[] = {
       "zones, destinations, zone_ranges, history, past_checks, past_sales, past_orders, past_plantings, "
       "plantings, lots, field_rounds, weighings, air, divisions, "
       "checks, "
-      "counts, orders",
+      "counts, orders, holds, tracking",
       0 },
 };
 

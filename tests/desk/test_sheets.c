@@ -331,8 +331,8 @@ static void every_list_shows_what_is_to_be_done(void **state)
           "zone z3.\"\n" },
         { "holds", holds,
           "hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops,country,region,postcode_"
-          "from,postcode_to\n"
-          "1,z7,,2032-W16,2032-W17,night frost,2032-02-01T12:00:00Z,tester,2,2,1,,,,\n" },
+          "from,postcode_to,carrier\n"
+          "1,z7,,2032-W16,2032-W17,night frost,2032-02-01T12:00:00Z,tester,2,2,1,,,,,\n" },
         { "touched by the hold", touched,
           "hold,order,customer,wave,week,slot,parcel,state,open,taken,stops,sentence\n"
           "1,1004,Di,1,2032-W16,1,1,open,4,0,1,frost hold: night frost\n"

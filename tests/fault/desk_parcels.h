@@ -5,6 +5,8 @@
 /* What leaves: weeks, waves, parcels, paper. */
 #include "desk_call.h"
 
+#include "desk/intake/brought.h"
+#include "desk/intake/intake.h"
 #include "desk/orders/clearing.h"
 #include "desk/ship/packing.h"
 #include "desk/ship/paper.h"
@@ -26,8 +28,8 @@ static cw_code board(work *w, cw_error *err)
 TABLE(breaks, cw_shipping_breaks(N, WHO, "2001", 203220, &out, err))
 TABLE(move_week, cw_shipping_move(N, WHO, "2001", 203221, "asked for it", &out, err))
 TABLE(hold_zone, cw_shipping_hold(N, WHO, "z7", NULL, 203216, 203217, "frost", &out, err))
-TABLE(hold_place, cw_shipping_hold_place(N, WHO, &((cw_hold_place){ "Germany", "", "20", "29" }), 203216,
-                                         203217, "storm", &out, err))
+TABLE(hold_place, cw_shipping_hold_place(N, WHO, &((cw_hold_place){ "Germany", "", "20", "29", "van" }),
+                                         203216, 203217, "storm", &out, err))
 TABLE(holds, cw_shipping_holds(N, WHO, &out, err))
 static void hold_z7(work *w)
 {
@@ -143,6 +145,53 @@ static void sent_1002(work *w)
 PLAIN(correct, cw_packing_correct(N, WHO, w->id, &(cw_packing_sent){ NULL, "T-2", false, CW_NO_DAY },
                                   "typed wrong", err))
 PLAIN(unship, cw_packing_unship(N, WHO, w->id, "stood in the hall", err))
+/* What a carrier gives back, and a file of holds: taken, and taken back. */
+static cw_code load_file(work *w, const char *name, const char *text, cw_error *err)
+{
+    const cw_intake_file f = { .name = name, .bytes = text, .length = strlen(text) };
+    cw_error_list errors = { NULL, 0, 0 };
+    cw_table out = { 0 };
+    cw_code code = CALL(cw_intake_load(N, WHO, &f, 1, &(cw_intake_options){ 0 }, &out, &errors, err));
+    cw_error_list_free(&errors);
+    return say_table(w, code, &out);
+}
+static cw_code carrier_back(work *w, cw_error *err)
+{
+    return load_file(w, "tracking.csv", "order,tracking,carrier\n1002,T-1,van\n1002,T-2,\n", err);
+}
+static cw_code holds_come(work *w, cw_error *err)
+{
+    return load_file(w, "holds.csv",
+                     "zone,country,first_week,last_week\nz7,,2032-W16,2032-W17\n,US,2032-W16,2032-W17\n",
+                     err);
+}
+static void carrier_came(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    packed_1002(w);
+    cw_check_ok(carrier_back(w, &err), &err);
+}
+static void numbered_1002(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    sent_1002(w);
+    cw_check_ok(load_file(w, "tracking.csv", "order,tracking\n1002,T-1\n1002,T-2\n", &err), &err);
+}
+static void holds_came(work *w)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(holds_come(w, &err), &err);
+}
+PLAIN(brought_back, cw_brought_take_back(N, WHO, 1, "wrong day", err))
+static cw_code numbers_back(work *w, cw_error *err)
+{
+    return brought_back(w, err);
+}
+static cw_code holds_back(work *w, cw_error *err)
+{
+    return brought_back(w, err);
+}
+TABLE(brought_files, cw_brought_files(N, &out, err))
 TABLE(parcels, cw_packing_list(N, WHO, 0, NULL, &out, err))
 static cw_code carrier_file(work *w, cw_error *err)
 {
@@ -212,6 +261,12 @@ static const desk_call parcel_calls[] = {
     AFTER(packed_1002, ship),
     AFTER(sent_1002, correct),
     AFTER(sent_1002, unship),
+    AFTER(packed_1002, carrier_back),
+    ROW(holds_come),
+    AFTER(carrier_came, brought_back),
+    AFTER(numbered_1002, numbers_back),
+    AFTER(holds_came, holds_back),
+    AFTER(carrier_came, brought_files),
     ROW(parcels),
     AFTER(packed_1002, carrier_file),
     AFTER(parcel_of_1004, take_off),

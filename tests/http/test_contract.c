@@ -459,6 +459,12 @@ static void weeks_set(world *w, char week[40])
     post(w, 201, "/api/frost-holds",
          "{\"country\":\"Deutschland\",\"postcode_from\":\"20\",\"postcode_to\":\"29\",\"first_week\":\"2032-"
          "W30\",\"last_week\":\"2032-W31\"}");
+    post(w, 201, "/api/frost-holds",
+         "{\"carrier\":\"Red Van\",\"first_week\":\"2032-W30\",\"last_week\":\"2032-W31\"}");
+    post(w, 201, "/api/load",
+         "{\"files\":[{\"name\":\"holds.csv\",\"text\":\"country,first_week,last_week\\nFR,2032-W30,2032-"
+         "W31\\n\"}]}");
+    post(w, 204, "/api/load/brought/1/undo", "{\"why\":\"the storm is over\"}");
     post(w, 422, "/api/frost-holds",
          "{\"country\":\"DE\",\"order\":\"S1\",\"first_week\":\"2032-W30\",\"last_week\":\"2032-W31\"}");
     char target[80];

@@ -137,6 +137,7 @@ static const char *const writes[] = {
     "POST /api/sheets/take\n{\"name\":\"a.csv\",\"text\":\"Variety;Dug\\nAMB;01/02/2031\\n\"}",
     "POST /api/fits/nobody/rename\n{\"to\":\"somebody\"}",
     "DELETE /api/fits/nobody\n",
+    "POST /api/load/brought/77/undo\n{\"why\":\"not ours\"}",
 };
 
 static const struct {

@@ -9,6 +9,7 @@ import { wasGivenUp } from '../shared/net/task.js';
 import { t } from '../shared/strings/text.js';
 import { touch } from '../shared/net/use.js';
 import { Work } from '../shared/net/work.jsx';
+import { BroughtFiles } from './brought.jsx';
 import { base64, mayBeOurs } from './fit.js';
 import { AskSameName } from './samename.jsx';
 import { KeptFits, SheetFit } from './sheet.jsx';
@@ -196,6 +197,7 @@ export function LoadPage() {
           )}
         </section>
       )}
+      <BroughtFiles />
       <KeptFits />
     </>
   );

@@ -43,6 +43,11 @@ export function OutgoingPage() {
         )}
       </div>
       {state === 'packed' && <p class="quiet">{t('out.hint')}</p>}
+      {state === 'packed' && rights(session).office && (
+        <p>
+          <a href={hashOf(['orders', 'load'])}>{t('out.by_file')}</a>
+        </p>
+      )}
       <Loaded of={parcels}>{(list) => <Rows list={list} carrier={carrier} />}</Loaded>
     </>
   );

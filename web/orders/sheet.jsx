@@ -41,6 +41,8 @@ const KINDS = [
   'checks',
   'counts',
   'orders',
+  'holds',
+  'tracking',
 ];
 
 /** @param {{upload: Upload, onEnd: () => void}} props */

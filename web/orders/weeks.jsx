@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-// The board of ship weeks: parcels against what the crew can pack, the orders of a week, frost holds, waves.
+// The board of ship weeks: parcels against what the crew can pack, the orders of a week, holds, waves.
 
 import { useState } from 'preact/hooks';
 import { newKey, send } from '../shared/net/api.js';
@@ -283,7 +283,7 @@ const PLACE = /** @type {const} */ ([
 /** @param {import('../contract').Row<'GET /api/frost-holds'>} h */
 function heldName(h) {
   const codes = h.postcode_from === h.postcode_to ? h.postcode_from : `${h.postcode_from}–${h.postcode_to}`;
-  return h.zone ?? h.order ?? [h.country, h.region, codes].filter(Boolean).join(' ');
+  return h.zone ?? h.order ?? [h.carrier, h.country, h.region, codes].filter(Boolean).join(' ');
 }
 
 /** @param {{may: boolean}} props */
@@ -347,7 +347,7 @@ function FrostHolds({ may }) {
               {
                 ...(of === 'place'
                   ? Object.fromEntries(Object.entries(place).map(([part, text]) => [part, text.trim() || undefined]))
-                  : { [of]: name.trim() }),
+                  : { [/** @type {'zone'} */ (of)]: name.trim() }),
                 first_week: from,
                 last_week: to,
                 why: why.trim() || undefined,
@@ -367,6 +367,7 @@ function FrostHolds({ may }) {
               <option value="zone">{t('frost.zone')}</option>
               <option value="order">{t('order.order')}</option>
               <option value="place">{t('frost.place')}</option>
+              <option value="carrier">{t('frost.carrier')}</option>
             </select>
           </Field>
           {of === 'place' ? (
@@ -380,7 +381,7 @@ function FrostHolds({ may }) {
               </Field>
             ))
           ) : (
-            <Field label={of === 'zone' ? t('frost.zone') : t('frost.order')}>
+            <Field label={t(of === 'zone' ? 'frost.zone' : of === 'carrier' ? 'frost.carrier' : 'frost.order')}>
               <input required value={name} onInput={(e) => setName(e.currentTarget.value)} />
             </Field>
           )}
@@ -394,6 +395,11 @@ function FrostHolds({ may }) {
             <input value={why} onInput={(e) => setWhy(e.currentTarget.value)} />
           </Field>
         </Form>
+      )}
+      {may && (
+        <p>
+          <a href={hashOf(['orders', 'load'])}>{t('frost.by_file')}</a>
+        </p>
       )}
       {told && (
         <Dialog title={t('frost.told', { n: told.length })} onClose={() => setTold(null)} wide>

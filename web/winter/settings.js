@@ -26,7 +26,10 @@ export const QUESTIONS = /** @type {const} */ ([
       'counts_look',
     ],
   },
-  { ask: 'told', names: ['name', 'sender', 'language', 'timetable', 'ship_days', 'refund_days', 'carrier_columns'] },
+  {
+    ask: 'told',
+    names: ['name', 'sender', 'language', 'timetable', 'ship_days', 'refund_days', 'carrier', 'carrier_columns'],
+  },
   {
     ask: 'beds',
     names: [

@@ -74,6 +74,8 @@ static cw_code take_row(cw_intake *in, cw_row *row, cw_error *err)
         return code;
     if (row->kind == &cw_kinds[CW_ORDERS])
         return cw_intake_line(in, row, err);
+    if (row->kind == &cw_kinds[CW_TRACKING])
+        return cw_intake_tracked(in, row, err);
     if (cw_kind_keyed(row->kind))
         return cw_intake_plain(in, row, err);
     return cw_intake_fact(in, row, err);
@@ -157,6 +159,8 @@ cw_code cw_intake_kind_end(cw_intake *in, const cw_kind *kind, cw_error *err)
         return cw_intake_names_end(in, err);
     if (in->errors->count > 0)
         return CW_OK;
+    if (kind == &cw_kinds[CW_TRACKING])
+        return cw_intake_tracked_end(in, err);
     if (kind == &cw_kinds[CW_ORDERS] || kind == &cw_kinds[CW_DESTINATIONS]) {
         cw_code code = kind == &cw_kinds[CW_ORDERS] ? cw_intake_sold(in, err) : CW_OK;
         return code == CW_OK ? note_blocked(in, err) : code;
@@ -189,6 +193,7 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     in->bytes_before += cw_csv_total(c);
 done:
     cw_intake_orders_free(in);
+    cw_intake_tracked_free(in);
     cw_map_free(&in->seen);
     cw_csv_close(c);
     cw_row_close(&row);

@@ -5,11 +5,13 @@
 /* Inside of desk/intake: shared by the intake_*.c files. */
 #include "base/limits.h"
 #include "base/map.h"
+#include "base/texts.h"
 #include "desk/intake/intake.h"
 #include "desk/intake/intake_rows_inside.h"
 #include "desk/nursery/nursery_inside.h"
 #include "store/intake.h"
 #include "store/record.h"
+#include "store/shipping.h"
 
 /* Codes to rows, looked up in the database once each. */
 typedef struct cw_variety_state {
@@ -88,7 +90,8 @@ typedef struct cw_taken {
     const char *name;
     char base[256];
     int kind;
-    int64_t source; /* id, 0 until it is needed */
+    int64_t source;  /* id, 0 until it is needed */
+    int64_t brought; /* the same of a file that can be taken back whole (desk/intake/brought) */
     long rows, made, changed, unchanged;
     char note[200];
     char digest[65];
@@ -113,6 +116,11 @@ typedef struct cw_intake {
     int64_t last_id; /* of the session, check, stock-take, lot, planting or walk that was entered last */
     struct cw_touched *touched; /* plantings of which something new is said, and where (intake_field.c) */
     size_t touched_count, touched_room;
+    cw_ship_held_place held; /* of the hold being read (intake_holds.c) */
+    int64_t held_order;
+    struct cw_returned_row *returned; /* rows of the carrier's file being read (intake_tracking.c) */
+    size_t returned_count, returned_room;
+    cw_texts returned_texts;
     struct cw_same
         *same; /* varieties of the file being read that bear the name of another (intake_names.c) */
     size_t same_count, same_room;
@@ -187,6 +195,18 @@ cw_code cw_intake_round(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK
 cw_code cw_intake_lot_put_right(cw_intake *in, cw_row *row, const cw_bind *values,
                                 cw_error *err) CW_MUST_CHECK;
 cw_code cw_intake_field_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
+
+/* Holds (intake_holds.c): what a row holds, read as a person writes it; and the hold set. */
+cw_code cw_intake_hold_read(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_hold_set(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+
+/* A carrier's rows (intake_tracking.c): each is kept until the file's end, since several may be of one parcel. */
+cw_code cw_intake_tracked(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHECK;
+cw_code cw_intake_tracked_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
+void cw_intake_tracked_free(cw_intake *in);
+
+/* The file being read, as one that can be taken back. */
+cw_code cw_intake_brought(cw_intake *in, int64_t *brought, cw_error *err) CW_MUST_CHECK;
 
 /* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked
  * and entered as the row of a file would be, inside the caller's transaction. *id is its number; 0: just that is on record. */

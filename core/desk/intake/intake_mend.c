@@ -247,6 +247,11 @@ cw_code cw_intake_mend(cw_nursery *n, const cw_asker *who, const char *kind, con
     if (id < 0)
         return cw_error_set(err, CW_NOT_FOUND, "there is no such kind of row: %s",
                             cw_shown(kind, strlen(kind), shown));
+    if (id == CW_HOLDS || id == CW_TRACKING)
+        return cw_error_set(err, CW_REFUSED, "%s are not mended in a grid: %s",
+                            id == CW_HOLDS ? "holds" : "tracking numbers",
+                            id == CW_HOLDS ? "they are set and lifted with the ship weeks"
+                                           : "a parcel's own page puts them right");
     if (id == CW_DIVISIONS || id == CW_CHECKS || id == CW_COUNTS || id == CW_ORDERS)
         return cw_error_set(err, CW_REFUSED, "%s are not mended in a grid: %s", cw_kinds[id].name,
                             id == CW_ORDERS ? "the order desk changes them"

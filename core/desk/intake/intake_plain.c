@@ -237,6 +237,8 @@ static cw_code insert(cw_intake *in, cw_row *row, const cw_bind *values, cw_erro
     char name[64];
     if (row->kind == &cw_kinds[CW_FIELD_ROUNDS])
         return cw_intake_round(in, row, err);
+    if (row->kind == &cw_kinds[CW_HOLDS])
+        return cw_intake_hold_set(in, row, err);
     snprintf(name, sizeof name, "kinds.insert_%s", row->kind->name);
     cw_code code = cw_record_write(in->db, name, values, row->kind->kept, err);
     in->files[in->current].made += code == CW_OK;
@@ -402,7 +404,9 @@ cw_code cw_intake_plain(cw_intake *in, cw_row *row, cw_error *err)
     for (size_t c = 0; c < row->kind->width; c++)
         keyed = keyed && !(row->kind->columns[c].key && row->is.v[c].null);
     check_row(in, row);
-    if (keyed)
+    if (kind == CW_HOLDS && !row->bad && !row->quiet)
+        code = cw_intake_hold_read(in, row, err);
+    if (code == CW_OK && keyed)
         code = check_key(in, row, err);
     if (code == CW_OK && !row->bad && !row->quiet)
         code = enter(in, row, err);

@@ -50,6 +50,9 @@ static const char *const samples[CW_KINDS] = {
         "Lane,Oddham,47001,US,none\n"
         "1002,{-89}T15:30:00Z,1,PLUMB,2,7.25,wholesale,The Far Garden,office@example.org,Station "
         "Road 9,Upwell,61550,US,any\n",
+    [CW_HOLDS] = "zone,country,region,postcode_from,postcode_to,carrier,first_week,last_week,why\n"
+                 "north,,,,,,{w3},{w4},frost in the forecast\n,US,,50,52,,{w2},{w2},flood\n"
+                 ",,,,,The Red Van,{w1},{w1},strike\n",
 };
 
 static void put(const cw_season *season, cw_day today, const char *what, cw_text *out)

@@ -116,6 +116,7 @@ static const setting settings[] = {
       "language of letters and packing slips for buyers whose order names none" },
     { "carrier_columns", "order,customer,name2,street,postcode,town,region,country,weight_kg",
       LINE(1, CW_MAX_NAME), "columns of the carrier file, in order, parted by commas" },
+    { "carrier", "", LINE(0, CW_MAX_NAME), "who takes parcels, where no destination says otherwise" },
     { "hold_unpaid", "none", WORD(cw_words_hold_unpaid),
       "orders that are kept back until they are paid: none, all but wholesale, or all" },
     { "sender", "", SENDER(CW_MAX_NAME), "address that notices come from" },

@@ -354,6 +354,10 @@ static double by_name(const cw_fitting *f, int kind)
         [CW_DIVISIONS] = "divisions|teilungen|splitsen|divisies|dividing",
         [CW_CHECKS] = "checks|kontrollen|kontrolle|controles|controle|pruefung",
         [CW_COUNTS] = "counts|inventur|stocktake|telling|inventaire|zaehlung",
+        [CW_HOLDS] =
+            "holds|hold|sperren|sperre|frost|weather|wetter|meteo|weer|plant health|quarantine|blocages",
+        [CW_TRACKING] =
+            "tracking|sendungen|sendungsnummern|zendingen|suivi|envois|shipments|manifest|parcels|pakete",
         [CW_ORDERS] = "orders|bestellungen|bestellung|bestellingen|commandes|auftraege|export",
     };
     char names[2][CW_FOLD_BYTES];

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* Holds: of a zone, an order or a place; what they keep, and what their end lets go. */
+/* Holds: of a zone, an order, a place or a carrier; what they keep, and what their end lets go. */
 #include "base/country.h"
 #include "base/text.h"
 #include "desk/nursery/nursery_inside.h"
@@ -31,6 +31,7 @@ static const cw_column shipping_holds_columns[] = {
     { "postcode_from", CW_TEXT_T, .null = true,
       .says = "A range of postcodes, by their first letters and digits." },
     { "postcode_to", CW_TEXT_T, .null = true },
+    { "carrier", CW_TEXT_T, .null = true, .says = "Of a carrier, everywhere or in the place." },
 };
 const cw_shape cw_shipping_holds_shape = CW_ROWS(shipping_holds_columns);
 
@@ -51,9 +52,9 @@ cw_code cw_shipping_holds(cw_nursery *n, const cw_asker *who, cw_table *out, cw_
         cw_put_text(out, h->actor);
         for (int k = 0; k < 3; k++)
             cw_put_int(out, h->touches[k]);
-        for (int k = 0; k < 4; k++) {
-            const char *part =
-                (const char *const[]){ h->place.country, h->place.region, h->place.from, h->place.to }[k];
+        for (int k = 0; k < 5; k++) {
+            const char *part = (const char *const[]){ h->place.country, h->place.region, h->place.from,
+                                                      h->place.to, h->place.carrier }[k];
             cw_put_text(out, part[0] ? part : NULL);
         }
     }
@@ -107,7 +108,7 @@ static cw_code hold_add(cw_nursery *n, const cw_asker *who, const char *zone, co
                             cw_shown(zone, strlen(zone), shown));
     cw_ship_book_free(&b);
     if (code == CW_OK)
-        code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, &id, err);
+        code = cw_ship_hold_add(n->db, zone, order_id, first, last, why, who->now, who->actor, 0, &id, err);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "frost hold", zone ? zone : order, NULL,
                             zone ? why : NULL, err);
@@ -144,12 +145,11 @@ static void bare(const char *s, char *out, size_t size)
     out[n] = '\0';
 }
 
-/* As a person writes it: any name of the country, postcodes with blanks and hyphens, one end of a range for both. */
-static cw_code read_place(const cw_hold_place *p, cw_ship_held_place *out, cw_error *err)
+cw_code cw_shipping_place_read(const cw_hold_place *p, cw_ship_held_place *out, cw_error *err)
 {
     char shown[80];
     const char *country = p->country && p->country[0] ? cw_country_find(p->country, strlen(p->country)) : "";
-    *out = (cw_ship_held_place){ "", "", "", "" };
+    *out = (cw_ship_held_place){ .country = "" };
     if (country == NULL)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "country", "is no country: %s",
                            cw_shown(p->country, strlen(p->country), shown));
@@ -157,7 +157,8 @@ static cw_code read_place(const cw_hold_place *p, cw_ship_held_place *out, cw_er
     cw_copy(out->region, sizeof out->region, p->region ? p->region : "");
     bare(p->postcode_from ? p->postcode_from : "", out->from, sizeof out->from);
     bare(p->postcode_to && p->postcode_to[0] ? p->postcode_to : out->from, out->to, sizeof out->to);
-    if (country[0] == '\0' && (out->region[0] || out->from[0] == '\0'))
+    cw_copy(out->carrier, sizeof out->carrier, p->carrier ? p->carrier : "");
+    if (country[0] == '\0' && (out->region[0] || (out->from[0] == '\0' && out->carrier[0] == '\0')))
         return cw_error_at(err, CW_REFUSED, NULL, 0, "country",
                            "is needed, unless a range of postcodes is given");
     if (strlen(out->from) != strlen(out->to) || strcmp(out->from, out->to) > 0)
@@ -171,11 +172,12 @@ static cw_code read_place(const cw_hold_place *p, cw_ship_held_place *out, cw_er
 static cw_code hold_place(cw_nursery *n, const cw_asker *who, const cw_ship_held_place *place, cw_week first,
                           cw_week last, const char *why, cw_error *err)
 {
-    char subject[300];
-    snprintf(subject, sizeof subject, "%s%s%s%s%s%s%s", place->country, place->region[0] ? " " : "",
+    char subject[600];
+    snprintf(subject, sizeof subject, "%s%s%s%s%s%s%s%s%s", place->carrier,
+             place->carrier[0] && place->country[0] ? " " : "", place->country, place->region[0] ? " " : "",
              place->region, place->from[0] && place->country[0] ? " " : "", place->from,
              place->from[0] ? "-" : "", place->to);
-    cw_code code = cw_ship_hold_place(n->db, place, first, last, why, who->now, who->actor, err);
+    cw_code code = cw_ship_hold_place(n->db, place, first, last, why, who->now, who->actor, 0, err);
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "hold", subject, NULL, why, err);
     return code == CW_OK ? cw_season_touch(n->db, false, true, err) : code;
@@ -191,7 +193,7 @@ cw_code cw_shipping_hold_place(cw_nursery *n, const cw_asker *who, const cw_hold
     if (first == 0 || last == 0 || first > last)
         return cw_error_at(err, CW_REFUSED, NULL, 0, "last_week",
                            "must not come before the first week of the hold");
-    cw_code code = read_place(place, &read, err);
+    cw_code code = cw_shipping_place_read(place, &read, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
     if (code != CW_OK)
@@ -203,7 +205,7 @@ cw_code cw_shipping_hold_place(cw_nursery *n, const cw_asker *who, const cw_hold
 }
 
 /* What waited for the hold may leave sooner: the weeks that are on record are set again. Where none is, nobody has set them yet. */
-static cw_code level(cw_nursery *n, const cw_asker *who, cw_error *err)
+cw_code cw_shipping_level(cw_nursery *n, const cw_asker *who, cw_error *err)
 {
     cw_shipping_plan p;
     bool set = false;
@@ -229,7 +231,7 @@ cw_code cw_shipping_lift(cw_nursery *n, const cw_asker *who, int64_t hold, cw_er
     if (code == CW_OK)
         code = cw_audit_add(n->db, who->now, who->actor, "lift frost hold", subject, NULL, NULL, err);
     if (code == CW_OK)
-        code = level(n, who, err);
+        code = cw_shipping_level(n, who, err);
     if (code == CW_OK)
         code = cw_season_touch(n->db, false, true, err);
     return cw_work_end(n, code, err);

@@ -354,6 +354,23 @@ cw_code cw_packing_unpack(cw_nursery *n, const cw_asker *who, int64_t parcel, co
     return code == CW_OK ? cw_work_end(n, unpack(n, who, parcel, why, err), err) : code;
 }
 
+/* The order may go, but not by a carrier that is held. */
+static cw_code carrier_free(cw_nursery *n, const cw_parcel_row *p, const cw_packing_sent *sent, cw_error *err)
+{
+    bool held = false;
+    char why[301];
+    if (sent->carrier == NULL || sent->carrier[0] == '\0')
+        return CW_OK;
+    cw_code code =
+        cw_ship_carrier_held(n->db, p->order_id, sent->carrier, cw_week_of(sent->on), &held, why, err);
+    return code == CW_OK && held
+               ? cw_error_at(err, CW_CONFLICT, NULL, 0, "carrier",
+                             "nothing is to be sent by this carrier now (%s): send the parcel of order %s by "
+                             "another, or let the office overrule the hold for it",
+                             why, p->order)
+               : code;
+}
+
 static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
                         int64_t *rest, cw_error *err)
 {
@@ -367,6 +384,8 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
                             (ll)parcel, p.order);
     if (code == CW_OK)
         code = may_leave(n, &p, cw_week_of(sent->on), err);
+    if (code == CW_OK)
+        code = carrier_free(n, &p, sent, err);
     if (code == CW_OK)
         code = cw_packing_number_free(n, p.order_id, sent, NULL, err);
     if (code == CW_OK)
@@ -385,8 +404,8 @@ static cw_code ship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
 }
 
 /* What lies in one slot leaves as one box, under one number. */
-static cw_code ship(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
-                    int64_t *rest, cw_error *err)
+cw_code cw_packing_ship_inside(cw_nursery *n, const cw_asker *who, int64_t parcel,
+                               const cw_packing_sent *sent, int64_t *rest, cw_error *err)
 {
     int64_t ids[CW_SLOT_PARCELS];
     size_t count = 0;
@@ -408,5 +427,6 @@ cw_code cw_packing_ship(cw_nursery *n, const cw_asker *who, int64_t parcel, cons
     cw_code code = cw_packing_day_right(who, sent->on, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, ship(n, who, parcel, sent, rest, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, cw_packing_ship_inside(n, who, parcel, sent, rest, err), err)
+                         : code;
 }

@@ -224,8 +224,8 @@ static cw_code unship_one(cw_nursery *n, const cw_asker *who, int64_t parcel, co
 }
 
 /* The whole box. */
-static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const cw_packing_sent *sent,
-                       const char *why, cw_error *err)
+cw_code cw_packing_correct_inside(cw_nursery *n, const cw_asker *who, int64_t parcel,
+                                  const cw_packing_sent *sent, const char *why, cw_error *err)
 {
     int64_t ids[CW_SLOT_PARCELS];
     size_t count = 0;
@@ -238,7 +238,8 @@ static cw_code correct(cw_nursery *n, const cw_asker *who, int64_t parcel, const
     return code;
 }
 
-static cw_code unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
+cw_code cw_packing_unship_inside(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why,
+                                 cw_error *err)
 {
     int64_t ids[CW_SLOT_PARCELS];
     size_t count = 0;
@@ -263,7 +264,8 @@ cw_code cw_packing_correct(cw_nursery *n, const cw_asker *who, int64_t parcel, c
         code = cw_packing_day_right(who, sent->on, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, correct(n, who, parcel, sent, why, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, cw_packing_correct_inside(n, who, parcel, sent, why, err), err)
+                         : code;
 }
 
 cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, const char *why, cw_error *err)
@@ -273,5 +275,5 @@ cw_code cw_packing_unship(cw_nursery *n, const cw_asker *who, int64_t parcel, co
         code = why_given(why, err);
     if (code == CW_OK)
         code = cw_work_begin(n, err);
-    return code == CW_OK ? cw_work_end(n, unship(n, who, parcel, why, err), err) : code;
+    return code == CW_OK ? cw_work_end(n, cw_packing_unship_inside(n, who, parcel, why, err), err) : code;
 }

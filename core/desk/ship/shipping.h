@@ -30,8 +30,9 @@ extern const cw_shape cw_shipping_breaks_shape;
 cw_code cw_shipping_move(cw_nursery *n, const cw_asker *who, const char *order, cw_week week, const char *why,
                          cw_table *out, cw_error *err) CW_MUST_CHECK;
 
-/* Holds: hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops,country,region,postcode_from,postcode_to. Of a zone, of
- * an order, or of a place (country, region of it, range of postcodes: weather, plant health). orders, parcels and stops are what the hold keeps now: orders and parcels that are in a wave and have not left, and the stops
+/* Holds: hold,zone,order,first_week,last_week,why,at,actor,orders,parcels,stops,country,region,postcode_from,postcode_to,carrier. Of a zone, of
+ * an order, of a place (country, region of it, range of postcodes: weather, plant health), or of a carrier, everywhere or in a place: what goes by
+ * it, by the destination's carrier or else the setting `carrier`, waits, and no parcel is sent by it. orders, parcels and stops are what the hold keeps now: orders and parcels that are in a wave and have not left, and the stops
  * where something of them is still to be taken.
  *
  * A hold binds at once whatever has not left: what is open of it is marked on the walk and off the printed list, what a phone
@@ -51,7 +52,7 @@ cw_code cw_shipping_hold(cw_nursery *n, const cw_asker *who, const char *zone, c
 /* NULL or "": not named. The country by any name; postcodes by their first letters and digits, `to` as many as `from`, and the same
  * without it. CW_REFUSED with the member. */
 typedef struct cw_hold_place {
-    const char *country, *region, *postcode_from, *postcode_to;
+    const char *country, *region, *postcode_from, *postcode_to, *carrier;
 } cw_hold_place;
 cw_code cw_shipping_hold_place(cw_nursery *n, const cw_asker *who, const cw_hold_place *place, cw_week first,
                                cw_week last, const char *why, cw_table *out, cw_error *err) CW_MUST_CHECK;

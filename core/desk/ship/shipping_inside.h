@@ -4,6 +4,7 @@
 
 /* For files of core/desk: the schedule's problem as read from the file, and its answer. */
 #include "desk/nursery/nursery_inside.h"
+#include "desk/ship/shipping.h"
 #include "model/schedule.h"
 #include "store/shipping.h"
 
@@ -29,5 +30,12 @@ int cw_shipping_zone_index(const cw_ship_book *b, const char *zone); /* -1: the 
 /* Writes the weeks that differ from those on record, inside the caller's work. */
 cw_code cw_shipping_plan_record(cw_nursery *n, const cw_asker *who, const cw_shipping_plan *p,
                                 cw_error *err) CW_MUST_CHECK;
+
+/* A place as a person writes it, or a carrier, as the record has it: any name of the country, postcodes with blanks and hyphens, one end of
+ * a range for both. CW_REFUSED with the member. */
+cw_code cw_shipping_place_read(const cw_hold_place *p, cw_ship_held_place *out, cw_error *err) CW_MUST_CHECK;
+
+/* Sets the weeks that are on record again, inside the caller's work. Where none is, nobody has set them yet. */
+cw_code cw_shipping_level(cw_nursery *n, const cw_asker *who, cw_error *err) CW_MUST_CHECK;
 
 #endif

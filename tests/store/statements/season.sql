@@ -295,3 +295,7 @@ UPDATE line SET from_order = 5, from_line = 9 WHERE id = 2;
 INSERT INTO allocation (line_id, variety_id, quantity, kind, run_id, reason, n1, n2, n3, n4) VALUES (19, 2, 0, 'own', 10, 1, 0, 0, 0, 0);
 -- Walked on the day on which it was planted.
 INSERT INTO field_round (id, planting_id, day, alive, rogued, reason, at, actor, reversed) VALUES (7, 2, 60, 5, 0, NULL, 81, 'cat', 0);
+-- Files that can be taken back: of holds, and of a carrier.
+INSERT INTO brought (id, kind, name, at, actor, undone_at, undone_by, why) VALUES (1, 'holds', 'storm.csv', 97, 'off', NULL, NULL, NULL), (2, 'tracking', 'back.csv', 98, 'off', NULL, NULL, NULL), (3, 'holds', 'old.csv', 99, 'own', 100, 'own', 'over');
+INSERT INTO frost_hold (id, zone, carrier, first_week, last_week, why, at, actor, brought_id) VALUES (7, '', 'van', 203230, 203231, 'strike', 97, 'off', 1), (8, '', 'Red Van', 203232, 203232, NULL, 97, 'off', 1);
+INSERT INTO brought_parcel (brought_id, parcel_id, sent, carrier, tracking, more, shipped_on, said) VALUES (2, 3, 0, 'van', NULL, NULL, 131, 'said 3'), (2, 12, 1, NULL, NULL, NULL, NULL, 'said 12');

@@ -620,6 +620,9 @@ export default {
   'setting.best_first': 'Die besten Stöcke einer Partie werden zuerst geschnitten',
   'setting.best_first.hint':
     'Ja: die ersten Stöcke einer Partie geben mehr als die letzten; die Vorausschau berücksichtigt es.',
+  'setting.carrier': 'Üblicher Paketdienst',
+  'setting.carrier.hint':
+    'Nimmt, wofür kein Ziel einen anderen nennt. Eine Sperre für einen Paketdienst hält zurück, was mit ihm geht.',
   'setting.carrier_columns': 'Spalten der Datei für den Paketdienst',
   'setting.carrier_columns.hint':
     'In der Reihenfolge, die das Programm des Paketdienstes will, durch Kommas getrennt: order,customer,street,postcode,town,country,weight_kg.',

@@ -610,6 +610,8 @@ export default {
   'setting.bench_hours.hint': '7: of an eight-hour day, without breaks and sweeping.',
   'setting.best_first': 'The best clumps of a lot are cut first',
   'setting.best_first.hint': 'Yes: the first clumps of a lot give more than the last; the projection allows for it.',
+  'setting.carrier': 'Usual carrier',
+  'setting.carrier.hint': 'Takes what no destination names another for. A hold of a carrier keeps what goes by it.',
   'setting.carrier_columns': 'Columns of the carrier’s file',
   'setting.carrier_columns.hint':
     'In the order that the carrier’s program wants, parted by commas: order,customer,street,postcode,town,country,weight_kg.',

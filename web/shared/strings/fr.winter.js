@@ -622,6 +622,9 @@ export default {
   'setting.best_first': 'Les meilleures souches d’un lot sont coupées d’abord',
   'setting.best_first.hint':
     'Oui : les premières souches d’un lot donnent plus que les dernières ; la prévision en tient compte.',
+  'setting.carrier': 'Transporteur habituel',
+  'setting.carrier.hint':
+    'Prend ce pour quoi aucune destination n’en nomme un autre. Un blocage d’un transporteur retient ce qui part par lui.',
   'setting.carrier_columns': 'Colonnes du fichier du transporteur',
   'setting.carrier_columns.hint':
     'Dans l’ordre que veut le programme du transporteur, séparées par des virgules : order,customer,street,postcode,town,country,weight_kg.',

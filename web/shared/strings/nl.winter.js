@@ -618,6 +618,9 @@ export default {
   'setting.best_first': 'De beste pollen van een partij worden eerst gesneden',
   'setting.best_first.hint':
     'Ja: de eerste pollen van een partij geven meer dan de laatste; de raming houdt er rekening mee.',
+  'setting.carrier': 'Gebruikelijke vervoerder',
+  'setting.carrier.hint':
+    'Neemt waarvoor geen bestemming een andere noemt. Een stop van een vervoerder houdt tegen wat met hem gaat.',
   'setting.carrier_columns': 'Kolommen van het bestand voor de vervoerder',
   'setting.carrier_columns.hint':
     'In de volgorde die het programma van de vervoerder wil, met komma’s ertussen: order,customer,street,postcode,town,country,weight_kg.',
