@@ -9,6 +9,7 @@
  * range; its coefficient (sd) is 0 and its index points at 0, which adds nothing. */
 #include "model/mixed.h"
 
+#include <pthread.h>
 #include <stdatomic.h>
 #include <stdint.h>
 
@@ -103,6 +104,7 @@ typedef struct mixed_work {
     double sd_of_u[CW_TERMS];      /* sds for which u was last found; 0 after a plain start */
     double told[CW_TERMS];         /* vanished / number of effects then: how far the data determine them */
     double vanished[CW_TERMS];     /* sum over a term of 1 - Var(u): how many effects the data determine */
+    pthread_mutex_t asked; /* of scratch, once this is a fit's centre: several threads may hold one fit */
     double *block;
 } mixed_work;
 
@@ -172,7 +174,7 @@ void cw_mixed_slopes(mixed_work *w, const mixed_theta *t, bool expected, mixed_g
 /* mixed_latent.c: after cw_mixed_slopes (observed information) or, for fill, before x is overwritten. */
 void cw_mixed_fill(mixed_work *w, const mixed_theta *t, int season, cw_latent_point *out);
 /* The mean over varieties of what a shared effect does to eta in a season, given what is known of each: [shared]. */
-void cw_mixed_mean_row(const mixed_work *w, const mixed_theta *t, int season, double *row);
+void cw_mixed_mean_row(mixed_work *w, const mixed_theta *t, int season, double *row);
 void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t variety, cw_mixed_why *out);
 
 /* mixed_points.c: the parameters as a vector (log sd of used terms, log phi, intercept) and their posterior points. */

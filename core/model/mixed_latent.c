@@ -44,17 +44,19 @@ static void row_of(const mixed_work *w, const mixed_theta *t, int season, size_t
         row[shared_season(m, m->cell_season[c])] -= k * s_season * w->light_cell[c] * over;
 }
 
-void cw_mixed_mean_row(const mixed_work *w, const mixed_theta *t, int season, double *row)
+void cw_mixed_mean_row(mixed_work *w, const mixed_theta *t, int season, double *row)
 {
     const mixed_model *m = w->m;
     double *of = w->scratch;
     memset(row, 0, m->shared * sizeof *row);
+    pthread_mutex_lock(&w->asked);
     for (size_t v = 0; v < m->varieties; v++) {
         size_t cell = cell_of(m, v, season);
         row_of(w, t, season, v, cell == NONE ? 1 : w->over_cell[cell], of);
         for (size_t i = 0; i < m->shared; i++)
             row[i] += of[i] / (double)m->varieties;
     }
+    pthread_mutex_unlock(&w->asked);
 }
 
 /* mean of u + x: the mode with its first-order step to the mean. */
@@ -147,6 +149,7 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     double *row = w->scratch, *s_row = w->scratch + q, s_variety = t->sd[CW_TERM_VARIETY],
            s_cell = t->sd[CW_TERM_CELL];
     double over = cell == NONE ? 1 : w->over_cell[cell], own = s_variety * s_variety * w->over_variety[v];
+    pthread_mutex_lock(&w->asked);
     row_of(w, t, season, v, over, row);
     double shared = 0; /* variance of eta from the shared effects */
     for (size_t i = 0; i < q; i++) {
@@ -179,6 +182,7 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     double usual = 0;
     for (size_t i = 0; i < q; i++)
         usual += row[i] * cw_dot(w->covariance + i * q, row, q);
+    pthread_mutex_unlock(&w->asked);
     out->usual_variance = usual + own;
     out->usual = out->intercept.mean + out->form.mean + out->size.mean + out->variety.mean;
 }

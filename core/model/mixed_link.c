@@ -47,7 +47,7 @@ void cw_mixed_seasons_free(cw_mixed_seasons *s)
 
 cw_code cw_mixed_told(const cw_mixed *fit, cw_mixed_seasons *out, cw_error *err)
 {
-    const mixed_work *w = fit->centre;
+    mixed_work *w = fit->centre;
     size_t n = w->m->level_count[CW_TERM_SEASON], first = w->m->first[CW_TERM_SEASON], q = w->m->shared;
     double *part = malloc((2 * n * n + q + 1) * sizeof *part), *inverse = part ? part + n * n : NULL,
            *row = part ? part + 2 * n * n : NULL;

@@ -71,11 +71,12 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
     size_t total = 1;
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         total += parts[i].n;
+    pthread_mutex_init(&w->asked, NULL);
     w->m = m;
     w->unknowns = l + c + v + q;
     w->block = calloc(total, sizeof *w->block);
     if (w->block == NULL) {
-        free(w);
+        cw_mixed_work_free(w);
         return NULL;
     }
     double *next = w->block;
@@ -88,8 +89,10 @@ mixed_work *cw_mixed_work_new(const mixed_model *m)
 
 void cw_mixed_work_free(mixed_work *w)
 {
-    if (w)
-        free(w->block);
+    if (w == NULL)
+        return;
+    pthread_mutex_destroy(&w->asked);
+    free(w->block);
     free(w);
 }
 

@@ -147,11 +147,12 @@ struct cw_server {
     cw_kept kept[CW_KEPT_ROUTES];
     size_t kept_count;
     cw_again again;
-    int64_t begun_at;         /* ticks */
-    _Atomic int64_t day_at;   /* second * 2^20 + day, of the last look at the calendar */
-    struct cw_keeper *keeper; /* backups and housekeeping, keeper.c */
-    struct cw_poster *poster; /* carries the outbox, poster.c */
-    int web;                  /* folder's descriptor, -1: none */
+    int64_t begun_at;           /* ticks */
+    _Atomic int64_t day_at;     /* second * 2^20 + day, of the last look at the calendar */
+    struct cw_keeper *keeper;   /* backups and housekeeping, keeper.c */
+    struct cw_poster *poster;   /* carries the outbox, poster.c */
+    struct cw_refiner *refiner; /* makes figures whole, refiner.c */
+    int web;                    /* folder's descriptor, -1: none */
 };
 
 /* body.c: by the library's thread while it comes; each may set a refusal. */
@@ -237,5 +238,13 @@ void cw_keeper_stop(cw_server *s);
 /* poster.c */
 cw_code cw_poster_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_poster_stop(cw_server *s); /* a letter that is on its way is ended, or its answer waited for */
+
+/* refiner.c: made before the workers, which may look in until it is freed after them; its own work begins and stops between. */
+struct cw_refiner *cw_refiner_new(cw_server *s); /* NULL without memory */
+void cw_refiner_share(cw_server *s, cw_nursery *n);
+cw_code cw_refiner_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
+void cw_refiner_stop(cw_server *s);
+void cw_refiner_free(cw_server *s);
+void cw_refiner_look(cw_server *s, const cw_nursery *n); /* by the worker that has n, after a request */
 
 #endif

@@ -5,6 +5,7 @@
 
 #include "clock.h"
 #include "base/digest.h"
+#include "desk/forecast/refining.h"
 #include "desk/nursery/answers.h"
 #include "desk/nursery/past.h"
 #include "desk/orders/forgetting.h"
@@ -106,14 +107,14 @@ cw_code cw_request_run(cw_request *q, cw_handler handler, cw_nursery *n, cw_erro
     return code;
 }
 
-/* What a tagged reply rests on: the stock and the promises, the day, whose eyes, and which run of the program. */
+/* What a tagged reply rests on: the stock and the promises, how often figures were refined, the day, whose eyes, and which run of the program. */
 static cw_code make_etag(cw_request *q, cw_nursery *n, cw_error *err)
 {
     cw_revision r = { 0 };
     cw_code code = cw_nursery_revision(n, &r, err);
-    snprintf(q->etag, sizeof q->etag, "W/\"%s-%llx-%llx-%x-%d\"", q->server->boot,
-             (unsigned long long)r.stock, (unsigned long long)r.trade, (unsigned)q->who.today,
-             (int)q->who.role);
+    snprintf(q->etag, sizeof q->etag, "W/\"%s-%llx-%llx-%llx-%x-%d\"", q->server->boot,
+             (unsigned long long)r.stock, (unsigned long long)r.trade, (unsigned long long)r.figures,
+             (unsigned)q->who.today, (int)q->who.role);
     return code;
 }
 
@@ -132,8 +133,10 @@ static void read_one(cw_jobs *j, cw_request *q, cw_nursery *n)
     } else if (q->route->access == CW_ROUTE_TAGGED && strcmp(q->none_match, q->etag) == 0) {
         q->status = 304;
     } else if (q->route->access != CW_ROUTE_TAGGED || !cw_again_answer(&j->server->again, q)) {
+        cw_forecast_take_refined(n); /* after its tag was made: what is newer than a tag does no harm */
         cw_request_run(q, q->route->handler, n, &err);
         again = q->route->access == CW_ROUTE_TAGGED;
+        cw_refiner_look(j->server, n);
     }
     cw_nursery_heed(n, (cw_go_on){ 0 });
     if (q->for_kept) {
@@ -283,6 +286,7 @@ static void write_group(cw_jobs *j, cw_request *first)
 {
     cw_error err = CW_ERROR_NONE;
     bool changed = false;
+    cw_forecast_take_refined(j->work);
     cw_nursery_heed(j->work, (cw_go_on){ cw_heed_stop, j->server }); /* another program may hold the file */
     cw_code code = cw_nursery_batch_begin(j->work, &err);
     cw_nursery_heed(j->work, (cw_go_on){ 0 });
@@ -298,6 +302,7 @@ static void write_group(cw_jobs *j, cw_request *first)
             j->server->how.say(err.text);
     }
     wipe(j);
+    cw_refiner_look(j->server, j->work);
     atomic_fetch_add(&j->server->writes, 1);
     for (cw_request *q = first; q; q = q->next) {
         atomic_fetch_add(&j->server->written, 1);
@@ -347,11 +352,14 @@ cw_code cw_jobs_start(cw_jobs *j, cw_server *s, cw_error *err)
     cw_code code = cw_nursery_open(s->how.path, CW_WORK, holder, &j->work, err);
     for (int i = 0; i < CW_READERS && code == CW_OK; i++) {
         code = cw_nursery_open(s->how.path, CW_LOOK, NULL, &j->look[i], err);
+        if (code == CW_OK)
+            cw_refiner_share(s, j->look[i]);
         for (size_t p = 0; p < s->how.pasts && code == CW_OK; p++)
             code = cw_past_open(j->look[i], s->how.past[p], err);
     }
     if (code != CW_OK)
         return code;
+    cw_refiner_share(s, j->work);
     cw_clock_zone(cw_nursery_season(j->work)->timezone);
     j->writer_started = pthread_create(&j->writer, NULL, writer, j) == 0;
     bool all = j->writer_started;

@@ -273,6 +273,8 @@ static cw_code start(cw_server *s, cw_error *err)
     if (code == CW_OK)
         code = cw_poster_start(s, err);
     if (code == CW_OK)
+        code = cw_refiner_start(s, err);
+    if (code == CW_OK)
         code = start_daemon(s, fd, cert, key, err);
     if (code != CW_OK && fd >= 0)
         close(fd);
@@ -297,7 +299,8 @@ cw_code cw_server_start(const cw_serve *how, cw_server **out, cw_error *err)
     pthread_mutex_init(&s->tasks.lock, NULL);
     pthread_mutex_init(&s->watch.lock, NULL);
     pthread_mutex_init(&s->again.lock, NULL);
-    cw_code code = (how->cert == NULL) == (how->key == NULL)
+    cw_code code = (s->refiner = cw_refiner_new(s)) == NULL ? cw_error_memory(err)
+                   : (how->cert == NULL) == (how->key == NULL)
                        ? start(s, err)
                        : cw_error_set(err, CW_USAGE, "--cert and --key are given together or not at all");
     if (code != CW_OK) {
@@ -351,9 +354,11 @@ void cw_server_stop(cw_server *s)
     wait_until_idle(s, STOP_MS);
     atomic_store(&s->giving_up, true);
     wait_until_idle(s, LEAVE_MS);
+    cw_refiner_stop(s);
     cw_poster_stop(s);
     cw_keeper_stop(s);
     cw_jobs_stop(&s->jobs);
+    cw_refiner_free(s);
     if (s->daemon)
         MHD_stop_daemon(s->daemon);
     cw_wires_stop(&s->wires);

@@ -33,6 +33,7 @@ typedef struct cw_serve {
     long mail_ms;                  /* patience with an answer of the mail server; 0: ten minutes */
     long hook_ms;                  /* patience with a shop that is told; 0: ten seconds */
     unsigned read_ms;              /* that a reading request may be worked on; 0: base/limits.h says */
+    unsigned refine_ms;            /* of rest before figures are worked out whole; 0: a second */
     int again_ms;                  /* a list that took as long is kept for who asks again; 0: 20; -1: any */
     void (*say)(const char *line); /* told what an operator should know; no personal data; may be NULL */
 } cw_serve;

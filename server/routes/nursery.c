@@ -12,6 +12,7 @@
 static const cw_shape revision_shape = { .parts = (const cw_part[]){
                                              { "stock", CW_INT_T },
                                              { "trade", CW_INT_T },
+                                             { "figures", CW_INT_T },
                                              { 0 },
                                          } };
 
@@ -29,11 +30,13 @@ static const cw_shape nursery_shape = { .parts = (const cw_part[]){
 
 static json_t *revision_json(const cw_revision *r)
 {
-    return json_pack("{s:I,s:I}", "stock", (json_int_t)r->stock, "trade", (json_int_t)r->trade);
+    return json_pack("{s:I,s:I,s:I}", "stock", (json_int_t)r->stock, "trade", (json_int_t)r->trade, "figures",
+                     (json_int_t)r->figures);
 }
 
 const cw_contract cw_contract_revision_get = {
-    .says = "Numbers that grow with every write; for polling.",
+    .says = "Numbers that grow with every write, and with every projection that was worked out whole; for "
+            "polling.",
     .answer = &revision_shape,
 };
 

@@ -10,6 +10,7 @@
 #include "desk/field/left.h"
 #include "desk/forecast/forecast.h"
 #include "desk/forecast/hindsight.h"
+#include "desk/forecast/refining.h"
 #include "desk/offer/beds.h"
 #include "desk/offer/offering.h"
 
@@ -42,6 +43,26 @@ static cw_code project(work *w, cw_error *err)
 JSON(sheet, cw_forecast_sheet(N, WHO, &amber, &out, err))
 TABLE(why, cw_forecast_why(N, WHO, &amber, &out, err))
 NUMBER(at_least, double, cw_forecast_at_least(N, WHO, &amber, 20, &out, err))
+static void stock_is(work *w)
+{
+    cw_revision now;
+    cw_error err = CW_ERROR_NONE;
+    cw_check_ok(cw_nursery_revision(N, &now, &err), &err);
+    w->id = now.stock;
+}
+static cw_code refine(work *w, cw_error *err)
+{
+    bool learned = false;
+    const cw_refine_want want = { w->id, cw_nursery_season(N)->ship, WHO->today };
+    cw_refined *r = cw_refined_new();
+    assert_non_null(r);
+    cw_forecast_share(N, r);
+    cw_code code = CALL(cw_forecast_refine(N, WHO, &want, &learned, err));
+    cw_text_add(&w->answer, learned ? "learned" : "not learned");
+    cw_forecast_share(N, NULL);
+    cw_refined_free(r);
+    return code;
+}
 TABLE(changes, cw_forecast_changes(N, WHO, cw_day_from_ymd(2032, 1, 5), &out, err))
 TABLE(hindsight_rows, cw_hindsight_rows(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
 JSON(hindsight_report, cw_hindsight_report(N, WHO, &(cw_hindsight_ask){ 0 }, &out, err))
@@ -256,6 +277,7 @@ static const desk_call supply_calls[] = {
     ROW(sheet),
     ROW(why),
     ROW(at_least),
+    AFTER(stock_is, refine),
     ROW(changes),
     { "hindsight_rows", hindsight_rows, NULL, 20, false },
     { "hindsight_said", hindsight_said, NULL, 20, false },

@@ -425,6 +425,7 @@ static void what_was_told_is_so(void **state)
     s.how = (cw_serve){ .path = s.t.path, .listen = "127.0.0.1:0", .today = s.t.who.today };
     cw_check_ok(cw_offering_release(s.t.n, &s.t.who, &offer, &amber, 1, "test", &t, &err), &err);
     cw_table_free(&t);
+    s.how.refine_ms = 3600000; /* nobody else allocates meanwhile */
     serving_start(&s);
     for (size_t i = 0; i < sizeof changes / sizeof changes[0]; i++) {
         assert_in_range(change_starved(&s, key, changes[i], -1, false, serial++), 200, 299);

@@ -2,6 +2,7 @@
 #include "desk/forecast/forecast.h"
 
 #include "desk/forecast/forecast_inside.h"
+#include "desk/forecast/refining_inside.h"
 #include "store/naming.h"
 #include <math.h>
 #include <stdlib.h>
@@ -10,13 +11,9 @@
 #include "base/banned.h"
 
 #define STEPS 3 /* of making a forecast: ledger, fits, projection */
-#define KEPT  3 /* forecasts kept: today's and two past days */
+#define KEPT  CW_FORECASTS
 
-struct cw_forecast_cache {
-    cw_forecast *kept[KEPT]; /* most recently asked first */
-};
-
-static void forecast_free(cw_forecast *f)
+void cw_forecast_free(cw_forecast *f)
 {
     if (f == NULL)
         return;
@@ -34,8 +31,26 @@ static void forecast_free(cw_forecast *f)
 void cw_forecast_cache_free(struct cw_forecast_cache *c)
 {
     for (size_t i = 0; c && i < KEPT; i++)
-        forecast_free(c->kept[i]);
+        cw_forecast_free(c->kept[i]);
     free(c);
+}
+
+cw_code cw_forecast_apart(cw_nursery *n, struct cw_forecast_cache **had, cw_error *err)
+{
+    struct cw_forecast_cache *own = calloc(1, sizeof *own);
+    if (own == NULL)
+        return cw_error_memory(err);
+    own->apart = true;
+    *had = n->cache;
+    n->cache = own;
+    n->cache_free = cw_forecast_cache_free;
+    return CW_OK;
+}
+
+void cw_forecast_together(cw_nursery *n, struct cw_forecast_cache *had)
+{
+    cw_forecast_cache_free(n->cache);
+    n->cache = had;
 }
 
 /* One figure alone is the middle of a range. */
@@ -48,9 +63,10 @@ cw_rate_own cw_forecast_own(const cw_snap_variety *v)
     return (cw_rate_own){ middle / apart, middle * apart };
 }
 
-static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, cw_error *err)
+/* `threads` 0: one for each processor. */
+static cw_code learn(const cw_forecast_data *d, const cw_learned *before, unsigned threads, cw_go_on go_on,
+                     cw_learned *out, cw_error *err)
 {
-    const cw_forecast_data *d = f->data;
     cw_rate_own *own = calloc(d->varieties + 1, sizeof *own);
     if (own == NULL)
         return cw_error_memory(err);
@@ -70,6 +86,7 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                   .cut = d->rate_cut,
                                   .best_first = d->best_first,
                                   .own = own,
+                                  .threads = threads,
                                   .go_on = go_on },
                         .rot = { .rows = d->rot_row,
                                  .n_rows = d->rot_rows,
@@ -79,14 +96,16 @@ static cw_code learn(cw_forecast *f, const cw_learned *before, cw_go_on go_on, c
                                  .lots = d->all_lots,
                                  .look = d->rot_look,
                                  .lot_room = d->lot_place,
+                                 .threads = threads,
                                  .go_on = go_on },
                         .weighing = d->weighing,
                         .weighings = d->weighings,
                         .crates = d->snapshot->samples + d->snapshot->past->samples,
                         .check = d->shrivel_check,
                         .checks = d->shrivel_checks,
-                        .lots = d->all_lots + d->snapshot->past->lots };
-    cw_code code = cw_learn(&from, before, &f->learned, err);
+                        .lots = d->all_lots + d->snapshot->past->lots,
+                        .threads = threads };
+    cw_code code = cw_learn(&from, before, out, err);
     free(own);
     return code;
 }
@@ -139,6 +158,14 @@ static cw_code project(cw_nursery *n, cw_forecast *f, cw_forecast *before, cw_go
     return code;
 }
 
+/* What a forecast of that day may begin from. Where nobody works it out whole afterwards (refining.h) only one of the same
+ * day may lend: then a verb, which asks once, says of each day what it says alone. */
+static cw_forecast *lender(const cw_nursery *n, cw_day as_of)
+{
+    cw_forecast *f = n->cache->kept[0];
+    return f && (n->refined || n->cache->apart || f->data->as_of == as_of) ? f : NULL;
+}
+
 static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of, cw_forecast **out,
                     cw_error *err)
 {
@@ -146,7 +173,8 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     if (f == NULL)
         return cw_error_memory(err);
     cw_go_on go_on = cw_asker_go_on(who);
-    cw_forecast *before = n->cache->kept[0];
+    cw_forecast *before = lender(n, as_of);
+    cw_whole *whole = NULL;
     cw_code code = cw_asker_tell(who, "replaying the ledger", 0, STEPS, err);
     if (code == CW_OK)
         code = cw_forecast_data_load(n, as_of, ship, &f->data, err);
@@ -155,18 +183,41 @@ static cw_code make(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_o
     if (code == CW_OK)
         code = cw_asker_tell(who, "fitting the models", 1, STEPS, err);
     if (code == CW_OK)
-        code = learn(f, before ? &before->learned : NULL, go_on, err);
+        whole = cw_whole_take(n->refined, &(cw_refine_want){ f->stock_revision, ship, as_of });
+    before = whole ? NULL : before;
+    f->whole = before == NULL;
+    if (code == CW_OK)
+        code = learn(f->data,
+                     whole    ? cw_whole_learned(whole)
+                     : before ? &before->learned
+                              : NULL,
+                     0, go_on, &f->learned, err);
+    cw_whole_drop(whole);
     if (code == CW_OK)
         code = cw_asker_tell(who, "projecting", 2, STEPS, err);
     if (code == CW_OK)
         code =
             project(n, f, before && before->stock_revision != f->stock_revision ? before : NULL, go_on, err);
     if (code != CW_OK) {
-        forecast_free(f);
+        cw_forecast_free(f);
         return code;
     }
     *out = f;
     return CW_OK;
+}
+
+cw_code cw_forecast_learn_whole(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
+                                int64_t *stock_revision, cw_learned *out, cw_error *err)
+{
+    cw_forecast_data *d = NULL;
+    *out = (cw_learned){ 0 };
+    cw_code code = cw_forecast_data_load(n, as_of, ship, &d, err);
+    if (code != CW_OK)
+        return code;
+    *stock_revision = d->snapshot->stock_revision;
+    code = learn(d, NULL, 1, cw_asker_go_on(who), out, err);
+    cw_forecast_data_free(d);
+    return code;
 }
 
 /* The kept forecast for these days and this revision, moved to the front; NULL if there is none. */
@@ -189,7 +240,7 @@ static void keep(struct cw_forecast_cache *c, cw_forecast *f)
     size_t kept = 0;
     for (size_t i = 0; i < KEPT; i++) {
         if (c->kept[i] && ((i > 0 && c->kept[i]->stock_revision != f->stock_revision) || kept == KEPT - 1))
-            forecast_free(c->kept[i]);
+            cw_forecast_free(c->kept[i]);
         else if (c->kept[i])
             c->kept[kept++] = c->kept[i];
     }

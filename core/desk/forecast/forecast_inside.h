@@ -22,7 +22,24 @@ typedef struct cw_forecast {
     /* Draws of an earlier forecast that is asked for no more, and the varieties that have the same here; or NULL. */
     cw_joint *joint_before;
     bool *kept; /* [varieties] */
+    bool
+        whole; /* as a program that begins now would make it; else something of an earlier one is in it (refining.h) */
 } cw_forecast;
+
+#define CW_FORECASTS 3 /* kept: today's and two past days */
+struct cw_forecast_cache {
+    cw_forecast *kept[CW_FORECASTS]; /* most recently asked first */
+    bool apart; /* one piece of work's own: days after each other, each from the one before */
+};
+void cw_forecast_free(cw_forecast *f);
+
+/* From nothing, on one thread: what a program that begins now would learn. */
+cw_code cw_forecast_learn_whole(cw_nursery *n, const cw_asker *who, cw_day ship, cw_day as_of,
+                                int64_t *stock_revision, cw_learned *out, cw_error *err) CW_MUST_CHECK;
+
+/* Work over many past days has forecasts of its own, so that what it says does not hang on what was asked before it. */
+cw_code cw_forecast_apart(cw_nursery *n, struct cw_forecast_cache **had, cw_error *err) CW_MUST_CHECK;
+void cw_forecast_together(cw_nursery *n, struct cw_forecast_cache *had);
 
 /* Plants (forecast_field.c): makes f->establish if it is not made yet. */
 cw_code cw_forecast_establishment(cw_nursery *n, const cw_forecast *f, cw_go_on go_on,

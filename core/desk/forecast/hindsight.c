@@ -255,10 +255,9 @@ static cw_code count_sound(cw_review *r, cw_error *err)
     return code;
 }
 
-cw_code cw_review_make(cw_review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask,
-                       cw_error *err)
+static cw_code review(cw_review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask,
+                      cw_error *err)
 {
-    *r = (cw_review){ .n = n, .who = who };
     cw_code code = cw_season_look(n, err);
     r->till = n->season.ship < who->today ? n->season.ship : who->today;
     if (code == CW_OK)
@@ -272,5 +271,18 @@ cw_code cw_review_make(cw_review *r, cw_nursery *n, const cw_asker *who, const c
         if (code == CW_OK)
             code = review_day(r, r->days[i], err);
     }
+    return code;
+}
+
+cw_code cw_review_make(cw_review *r, cw_nursery *n, const cw_asker *who, const cw_hindsight_ask *ask,
+                       cw_error *err)
+{
+    struct cw_forecast_cache *had = NULL;
+    *r = (cw_review){ .n = n, .who = who };
+    cw_code code = cw_forecast_apart(n, &had, err);
+    if (code != CW_OK)
+        return code;
+    code = review(r, n, who, ask, err);
+    cw_forecast_together(n, had);
     return code;
 }

@@ -170,22 +170,28 @@ cw_code cw_nursery_season_now(cw_nursery *n, cw_season *out, cw_error *err)
 
 cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err)
 {
+    out->figures = n->figures ? atomic_load(n->figures) : 0;
     return cw_season_revision(n->db, &out->stock, &out->trade, err);
+}
+
+void cw_nursery_drop_derived(cw_nursery *n)
+{
+    n->taken_back++; /* what is spare is read again */
+    if (n->beds)
+        n->beds_free(n->beds);
+    n->beds = NULL;
 }
 
 /* What was computed inside a batch that was rolled back must not be used for the same revision later. */
 static void forget_cache(cw_nursery *n)
 {
-    n->taken_back++;
     if (n->cache)
         n->cache_free(n->cache);
     n->cache = NULL;
     if (n->demand)
         n->demand_free(n->demand);
     n->demand = NULL;
-    if (n->beds)
-        n->beds_free(n->beds);
-    n->beds = NULL;
+    cw_nursery_drop_derived(n);
 }
 
 /* What is kept beside the file becomes true with the file's own commit, or not at all. */

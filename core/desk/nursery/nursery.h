@@ -89,9 +89,10 @@ cw_code cw_nursery_season_now(cw_nursery *n, cw_season *out, cw_error *err) CW_M
 #define CW_CLOSED_WORDS 280
 cw_code cw_nursery_closed(cw_nursery *n, char out[CW_CLOSED_WORDS], cw_error *err) CW_MUST_CHECK;
 
-/* Raised by each write that touches stock, or offers, orders and promises; for caches and ETags. Read afresh. */
+/* Raised by each write that touches stock, or offers, orders and promises; for caches and ETags. Read afresh. `figures` is raised
+ * when what a projection says has been worked out anew with nothing written (desk/forecast/refining.h); 0 where nobody does. */
 typedef struct cw_revision {
-    int64_t stock, trade;
+    int64_t stock, trade, figures;
 } cw_revision;
 cw_code cw_nursery_revision(cw_nursery *n, cw_revision *out, cw_error *err) CW_MUST_CHECK;
 

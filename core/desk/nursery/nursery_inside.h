@@ -8,11 +8,14 @@
 #include "desk/nursery/roles_inside.h"
 #include "store/db.h"
 
+#include <stdatomic.h>
+
 struct cw_shop;
 struct cw_demand_kept;
 struct cw_beds_kept;
 struct cw_spare;
 struct cw_past_beside;
+struct cw_refined;
 struct cw_forecast_cache; /* desk/forecast: the last projections, by stock revision, day and shipping day */
 
 struct cw_nursery {
@@ -21,8 +24,11 @@ struct cw_nursery {
     struct cw_forecast_cache
         *cache; /* owned; made by desk/forecast at its first use, may be NULL until then */
     void (*cache_free)(struct cw_forecast_cache *cache); /* set together with it */
-    struct cw_snap_past *past;     /* store/snapshot: what past seasons taught, as last read; may be NULL */
-    struct cw_demand_kept *demand; /* owned; what past sales say of demand, desk/offer; may be NULL */
+    struct cw_refined
+        *refined; /* borrowed, or NULL; what is learned whole beside the requests, desk/forecast */
+    const _Atomic int64_t *figures; /* in it: how often it has got something */
+    struct cw_snap_past *past;      /* store/snapshot: what past seasons taught, as last read; may be NULL */
+    struct cw_demand_kept *demand;  /* owned; what past sales say of demand, desk/offer; may be NULL */
     void (*demand_free)(struct cw_demand_kept *demand); /* set together with it */
     struct cw_beds_kept *beds; /* owned; the price of a place in the beds, desk/offer; may be NULL */
     void (*beds_free)(struct cw_beds_kept *beds); /* set together with it */
@@ -39,6 +45,9 @@ struct cw_nursery {
     bool working;              /* between cw_work_begin and cw_work_end */
     bool sure;                 /* the work was begun by cw_work_begin_sure */
 };
+
+/* What was derived from a projection that is another one now. */
+void cw_nursery_drop_derived(cw_nursery *n);
 
 /* Another connection can move the shipping day. Work that needs it reads the record again, inside its transaction if it has
  * one. */

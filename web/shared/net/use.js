@@ -58,7 +58,7 @@ const POLL_MS = 2500;
 export async function askRevision() {
   try {
     const now = await get('/api/revision');
-    revision.set(`${now.stock}.${now.trade}`);
+    revision.set(`${now.stock}.${now.trade}.${now.figures}`);
   } catch {
     // contact says it
   }
