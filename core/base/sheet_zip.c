@@ -6,6 +6,16 @@
 
 #include "base/banned.h"
 
+/* Expat 2.9 (Debian 13) has another function for it, and the older one is deprecated there. */
+static unsigned long line_of(XML_Parser p)
+{
+#if XML_MAJOR_VERSION > 2 || (XML_MAJOR_VERSION == 2 && XML_MINOR_VERSION >= 9)
+    return (unsigned long)XML_GetCurrentLineNumber64(p);
+#else
+    return (unsigned long)XML_GetCurrentLineNumber(p);
+#endif
+}
+
 /* A part of the zip through the parser. What swells beyond the cap, declares a document type or nests too deep ends it. */
 static const char *local(const char *name)
 {
@@ -91,7 +101,7 @@ static cw_code feed(cw_zip *z, zip_file_t *f, cw_part_reader *r, cw_error *err)
             if (why == XML_ERROR_NO_MEMORY)
                 return cw_error_memory(err);
             return cw_error_at(err, CW_REFUSED, z->file, 0, NULL, "is damaged: %s, line %lu: %s", r->part,
-                               (unsigned long)XML_GetCurrentLineNumber(r->parser), XML_ErrorString(why));
+                               line_of(r->parser), XML_ErrorString(why));
         }
         if (got == 0)
             return r->code;

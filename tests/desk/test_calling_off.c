@@ -221,6 +221,32 @@ static void the_rest_is_closed_and_refunded(void **state)
     test_nursery_free(&t);
 }
 
+/* What is said of it stands in the order's history, however short; said nothing, the program says why. */
+static void why_it_was_closed(void **state)
+{
+    static const struct {
+        const char *why, *kept;
+    } rows[] = { { NULL, "nothing more of it comes\n" },
+                 { "", "nothing more of it comes\n" },
+                 { "x", "x\n" },
+                 { "late frost", "late frost\n" } };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        test_nursery t;
+        cw_error err = CW_ERROR_NONE;
+        cw_rest_done done;
+        short_of_some(&t);
+        cw_check_ok(cw_rest_close(t.n, &t.who, (const char *[]){ "1003" }, 1, rows[i].why, &done, &err),
+                    &err);
+        rows_are(
+            &t,
+            "SELECT DISTINCT e.note FROM order_event e JOIN orders o ON o.id = e.order_id WHERE o.number "
+            "= '1003' AND e.kind = 'cancelled'",
+            rows[i].kept);
+        test_nursery_free(&t);
+    }
+}
+
 /* One crate came short for two orders: one is filled from another lot, the other's rest is refunded, at once. */
 static void a_short_crate_is_settled_for_all(void **state)
 {
@@ -317,6 +343,7 @@ int main(void)
         cmocka_unit_test(what_was_found_rotten_stays_found),
         cmocka_unit_test(what_has_left_stays),
         cmocka_unit_test(the_rest_is_closed_and_refunded),
+        cmocka_unit_test(why_it_was_closed),
         cmocka_unit_test(a_short_crate_is_settled_for_all),
         cmocka_unit_test(notices_are_sent_together_or_not_at_all),
     };

@@ -311,13 +311,16 @@ export function namedChange(e, text) {
   };
 }
 
+// A change of a word alone is meant wherever that word stands in its line; one with more of the line ("at < 0 -> at < 1") there only.
 export function isExcluded(list, file, text, change) {
-  const line = text.split('\n')[change.line - 1].trim();
+  const lineIn = (s) => s.split('\n')[change.line - 1].trim(),
+    line = lineIn(text),
+    changed = lineIn(apply(text, change));
   return list.some(
     (e) =>
       e.file === file &&
       e.line === line &&
-      e.old === change.old.replace(/\s+/g, ' ') &&
-      e.to === change.to.replace(/\s+/g, ' '),
+      ((e.old === change.old.replace(/\s+/g, ' ') && e.to === change.to.replace(/\s+/g, ' ')) ||
+        (e.old.length > change.old.length && e.line.replace(e.old, () => e.to) === changed)),
   );
 }

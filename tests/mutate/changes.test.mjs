@@ -117,6 +117,16 @@ test('what is excluded stands in the source, with a reason', () => {
   }
 });
 
+test('what is excluded may be one of two like it in a line', () => {
+  const text = '  return at < 0 ? 0 : at;\n',
+    two = changesOf(text, false).filter((c) => c.old === '0'),
+    excluded = (change) =>
+      two.map((c) => isExcluded(readListed(`a.c\nline: ${text.trim()}\nchange: ${change}\nwhy: so\n`), 'a.c', text, c));
+  assert.deepEqual(excluded('0 -> 1'), [true, true]);
+  assert.deepEqual(excluded('at < 0 -> at < 1'), [true, false]);
+  assert.deepEqual(excluded('? 0 -> ? 1'), [false, true]);
+});
+
 test('a named change is made where it stands, once', () => {
   const e = readListed('a.c\nline: if (a && b)\nchange: a &&  -> \nwhy: b alone\n')[0];
   const made = (text) => {

@@ -56,6 +56,19 @@ static void learned_from_a_few_seasons(void **state)
     }
 }
 
+/* What came before the first day stands on it, what came after the last on that. */
+static void beyond_the_ends(void **state)
+{
+    (void)state;
+    static const cw_order_day rows[] = { { 1, -400, 10 }, { 1, -301, 5 }, { 2, 100, 10 }, { 2, 900, 5 } };
+    cw_orders_curve c;
+    cw_orders_curve_learn(rows, COUNT(rows), &c);
+    assert_int_equal(c.learned, 30);
+    cw_check_near("the first day", cw_orders_curve_at(&c, -300), 15.0 / 70, 1e-12);
+    cw_check_near("the last but one", cw_orders_curve_at(&c, 98), 55.0 / 70, 1e-12);
+    cw_check_near("the last", cw_orders_curve_at(&c, 99), 1, 1e-12);
+}
+
 /* The default, straight between its points. */
 static void nothing_learned(void **state)
 {
@@ -77,6 +90,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(learned_from_a_few_seasons),
+        cmocka_unit_test(beyond_the_ends),
         cmocka_unit_test(nothing_learned),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
