@@ -28,6 +28,11 @@ const filled = {
       const said = `export const SENTENCES = ${JSON.stringify(SENTENCES)};`;
       return { contents: `${said}export default ${JSON.stringify({ ...english, ...own })}` };
     });
+    // One language's sentences only: the rows have all four.
+    build.onLoad({ filter: /\/strings\/\w\w\.why\.\w+\.js$/ }, async ({ path }) => {
+      const { SENTENCES } = await import(path);
+      return { contents: `export const SENTENCES = ${JSON.stringify(SENTENCES)};` };
+    });
   },
 };
 
@@ -116,13 +121,15 @@ for (const folder of [out, join(out, 'assets')]) {
   }
 }
 
-// What is fetched to open a desk may weigh this much together, compressed: script and style, the largest of the desks, and the texts
-// of one language, the longest. The help is fetched when it is asked for.
+// What is fetched to open a desk may weigh this much together, compressed: script and style, the largest of the desks, the texts of one
+// language, the longest, and what the server says at that desk in it. The help is fetched when it is asked for.
 const LIMIT_KB = 140;
 let weight = 0;
 let helped = 0;
 /** @type {number[]} */
 const desks = [];
+/** @type {number[]} */
+const whys = [];
 /** @type {[string, number][]} */
 const languages = [];
 for (const file of await readdir(join(out, 'assets'))) {
@@ -130,11 +137,12 @@ for (const file of await readdir(join(out, 'assets'))) {
   const size = (await readFile(join(out, 'assets', file))).length;
   const of = file.split('-')[0] ?? '';
   if (of in LANGUAGES) languages.push([of, size]);
+  else if (of.includes('.why.')) whys.push(size);
   else if (of.startsWith('pages')) helped = Math.max(helped, size);
   else if (of === 'desk') desks.push(size);
   else weight += size;
 }
-weight += Math.max(...languages.map(([, size]) => size)) + Math.max(...desks);
+weight += Math.max(...languages.map(([, size]) => size)) + Math.max(...desks) + Math.max(...whys);
 const each = languages.map(([of, size]) => `${of} ${(size / 1000).toFixed(1)}`).join(', ');
 console.log(
   `web/dist: script, style, one desk and one language ${(weight / 1000).toFixed(1)} kB compressed (limit ${LIMIT_KB}); ${each}; help ${(helped / 1000).toFixed(1)}`,

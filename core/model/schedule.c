@@ -227,11 +227,6 @@ static void add(char out[CW_SCHEDULE_SENTENCE], const char *format, ...)
     va_end(args);
 }
 
-static void add_weeks(char out[CW_SCHEDULE_SENTENCE], int n)
-{
-    add(out, n == 1 ? "%d week" : "%d weeks", n);
-}
-
 static const char *zone_name(const cw_schedule *s, const cw_schedule_order *o, char shown[80])
 {
     const char *name = s->zones[o->zone].name;
@@ -306,16 +301,15 @@ void cw_schedule_say(const cw_schedule *s, size_t order, const cw_ship *ship, ch
     }
     add(out, "Leaves in week %s", week);
     if (ship->weeks_held || ship->weeks_full) {
-        if (ship->weeks_held) {
-            add(out, ": ");
-            add_weeks(out, ship->weeks_held);
-            add(out, " later for %s", hold_reason(s, order, ship->earliest, shown));
-        }
-        if (ship->weeks_full) {
-            add(out, ship->weeks_held ? ", and " : ": ");
-            add_weeks(out, ship->weeks_full);
-            add(out, " later because orders that came before it fill the crew's time");
-        }
+        if (ship->weeks_held)
+            add(out, ": %d week%s later for %s", ship->weeks_held, CW_S(ship->weeks_held),
+                hold_reason(s, order, ship->earliest, shown));
+        if (ship->weeks_full)
+            add(out,
+                ship->weeks_held
+                    ? ", and %d week%s later because orders that came before it fill the crew's time"
+                    : ": %d week%s later because orders that came before it fill the crew's time",
+                ship->weeks_full, CW_S(ship->weeks_full));
     } else if (ship->why == CW_SCHEDULE_BY_ZONE) {
         add(out, ", the first week for zone %s", zone_name(s, o, shown));
     } else if (ship->why == CW_SCHEDULE_NO_ZONE) {
@@ -354,19 +348,19 @@ static void check_early(const cw_schedule *s, const cw_schedule_order *o, cw_wee
         int early = cw_week_between(to, zone);
         char *out = broken(b, CW_RULE_BEFORE_ZONE, early);
         cw_week_format(zone, week);
-        add_weeks(out, early);
         if (o->zone < 0)
-            add(out, " too early: its climate zone is not known, and the latest zone starts in week %s.",
-                week);
+            add(out,
+                "%d week%s too early: its climate zone is not known, and the latest zone starts in week %s.",
+                early, CW_S(early), week);
         else
-            add(out, " too early: zone %s starts in week %s.", zone_name(s, o, shown), week);
+            add(out, "%d week%s too early: zone %s starts in week %s.", early, CW_S(early),
+                zone_name(s, o, shown), week);
     }
     if (o->wish_week > to) {
         int early = cw_week_between(to, o->wish_week);
         char *out = broken(b, CW_RULE_BEFORE_WISH, early);
         cw_week_format(o->wish_week, week);
-        add_weeks(out, early);
-        add(out, " before the buyer's wish, week %s.", week);
+        add(out, "%d week%s before the buyer's wish, week %s.", early, CW_S(early), week);
     }
 }
 

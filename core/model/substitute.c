@@ -186,13 +186,16 @@ cw_code cw_substitute_forbid(const cw_sub_input *in, const cw_sub_plan *plan, ui
 
 static void class_text(const cw_sub_choice *c, char *out, size_t size)
 {
+    static const char *const kinds[2][2] = {
+        { "The same form, the same colour", "The same form, another colour" },
+        { "Another form, the same colour", "Another form, another colour" },
+    };
     char steps[48] = "";
     if (c->size_steps == 1)
         snprintf(steps, sizeof steps, ", one size step away");
     else if (c->size_steps > 1)
         snprintf(steps, sizeof steps, ", %d size steps away", c->size_steps);
-    snprintf(out, size, "%s form, %s colour%s", c->form_differs ? "another" : "the same",
-             c->colour_differs ? "another" : "the same", steps);
+    snprintf(out, size, "%s%s", kinds[c->form_differs][c->colour_differs], steps);
 }
 
 const char *cw_substitute_say(const cw_sub_choice *c, char out[CW_SUB_SENTENCE])
@@ -202,10 +205,8 @@ const char *cw_substitute_say(const cw_sub_choice *c, char out[CW_SUB_SENTENCE])
         snprintf(what, sizeof what, "It is of the kind asked for");
     else if (c->named_place >= 0)
         snprintf(what, sizeof what, "It is number %d on the buyer's own list", c->named_place + 1);
-    else {
+    else
         class_text(c, what, sizeof what);
-        what[0] = (char)(what[0] == 'a' ? 'A' : 'T');
-    }
     if (c->extra > 0) {
         cw_cents_format(c->extra, money);
         snprintf(cost, sizeof cost, "; it is %s dearer apiece, at our expense", money);

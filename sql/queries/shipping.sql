@@ -122,7 +122,7 @@ SELECT CASE WHEN d.rule = 'block' AND NOT d.overruled THEN 'nothing may be sent 
        CASE WHEN d.rule = 'block' AND d.overruled THEN 'nothing may be sent to ' || d.place || '; overruled by ' || x.actor || ': ' || x.why END AS blocked_overruled,
        CASE WHEN d.rule = 'warn' THEN d.place END AS warning,
        (SELECT group_concat(f.reason || ' (' || (f.first_week / 100) || '-W' || substr('0' || (f.first_week % 100), -2) || ' – ' || (f.last_week / 100) || '-W' || substr('0' || (f.last_week % 100), -2) || ')', '; ') FROM frost_bound f WHERE f.order_id = d.order_id) AS frost,
-       (SELECT group_concat('frost hold' || ' (' || (h.first_week / 100) || '-W' || substr('0' || (h.first_week % 100), -2) || ' – ' || (h.last_week / 100) || '-W' || substr('0' || (h.last_week % 100), -2) || ')' || ' overruled by ' || y.actor || ': ' || y.why, '; ')
+       (SELECT group_concat('frost hold (' || (h.first_week / 100) || '-W' || substr('0' || (h.first_week % 100), -2) || ' – ' || (h.last_week / 100) || '-W' || substr('0' || (h.last_week % 100), -2) || ') overruled by ' || y.actor || ': ' || y.why, '; ')
         FROM frost_overruled y JOIN frost_hold h ON h.id = y.hold_id WHERE y.order_id = d.order_id) AS frost_overruled
 FROM (SELECT order_id, rule, overruled, country || IIF(region <> '', ' ' || region, '') || COALESCE(' (' || note || ')', '') AS place
       FROM order_destination WHERE order_id = ?1) d

@@ -10,8 +10,24 @@ import { after, before, test } from 'node:test';
 import de from '../../web/shared/strings/de.js';
 import en from '../../web/shared/strings/en.js';
 import fr from '../../web/shared/strings/fr.js';
+import { LANGUAGES } from '../../web/shared/strings/languages.js';
 import nl from '../../web/shared/strings/nl.js';
-import { fetchJson, openPage, postJson, root, settled, startBrowser, startNursery, until } from './support.mjs';
+import { sentencesIn } from '../../web/shared/strings/sentences.js';
+import { speak } from '../../web/shared/strings/text.js';
+import { tellIn, told } from '../../web/shared/strings/told.js';
+import { prepareScreens } from './screens.mjs';
+import {
+  TODAY,
+  fetchJson,
+  openPage,
+  postJson,
+  root,
+  run,
+  settled,
+  startBrowser,
+  startNursery,
+  until,
+} from './support.mjs';
 
 const program = process.env.CLUMPWISE ?? join(root, 'build', 'clumpwise');
 const PASSWORD = 'a long enough phrase for a test';
@@ -168,4 +184,104 @@ test('each person’s language comes with signing in, and goes with signing out'
   await close();
   await house.stop();
   rmSync(empty, { recursive: true });
+});
+
+/** A season in which a short variety is shared out, substitutes are chosen, and a wave is made. @param {string} db */
+function shared(db) {
+  for (const act of [
+    ['schedule', db, '--commit'],
+    ['allocate', db, '--rule', 'one-each-first', '--supply', 'projected', '--commit'],
+    ['substitute', db, '--supply', 'projected', '--commit'],
+    ['schedule', db, '--commit'],
+    ['pick', db, '--week', '2032-W17', '--commit'],
+  ])
+    run([...act, '--today', TODAY]);
+}
+
+/** English words that no name and no note of the demo season has, and no German, French or Dutch. */
+const ENGLISH = /\b(the|of|are|were|its|would|should|gives|came|asked|promised|waits|lost|to|by|this)\b/i;
+
+/** What people of the demo season wrote, and invented names. @param {string} text */
+const withoutNames = (text) => text.replace(/\([^)]*\)/g, '').replace(/Invented for the demo season[^.;]*/g, '');
+
+test('every sentence that the server puts together is told in each language, and none half', async () => {
+  const house = await startNursery({ prepare: shared });
+  /** @type {Set<string>} */
+  const sentences = new Set();
+  /** @param {any} value @param {string} name */
+  const gather = (value, name) => {
+    if (typeof value === 'string') {
+      if (value && /^(sentences?|notes|tells|reason_\w+)$/.test(name)) sentences.add(value);
+    } else if (value && typeof value === 'object')
+      for (const [key, inner] of Object.entries(value)) gather(inner, Array.isArray(value) ? name : key);
+  };
+  const rows = (await fetchJson(house.url, '/api/plan')).varieties;
+  const short = await fetchJson(house.url, '/api/short');
+  const weeks = await fetchJson(house.url, '/api/schedule');
+  gather(weeks, '');
+  const paths = [
+    '/api/hindsight',
+    '/api/letter',
+    '/api/bench',
+    '/api/rota',
+    '/api/projection',
+    '/api/hit',
+    '/api/substitution',
+  ];
+  for (const { variety } of rows.slice(0, 30)) paths.push(`/api/projection/${variety}`, `/api/keep/${variety}`);
+  for (const { variety } of short) paths.push(`/api/allocation?variety=${variety}`, `/api/waitlist?variety=${variety}`);
+  for (const { order } of weeks.orders.slice(0, 80)) paths.push(`/api/orders/${order}`, `/api/orders/${order}/lying`);
+  for (const path of paths) gather(await fetchJson(house.url, path), '');
+  for (const c of await fetchJson(house.url, '/api/changes?since=2032-01-20')) sentences.add(c.why);
+  await house.stop();
+  assert.ok(sentences.size > 500, `${sentences.size} sentences`);
+  for (const code of /** @type {const} */ (['de', 'fr', 'nl'])) {
+    speak(code, (await LANGUAGES[code].texts()).default);
+    tellIn(code, sentencesIn(code));
+    const left = [...sentences].filter((s) =>
+      s.split('\n').some((line) => line && ENGLISH.test(withoutNames(told(line)))),
+    );
+    assert.deepEqual(
+      left.slice(0, 5).map((s) => `${s} -> ${told(s)}`),
+      [],
+      code,
+    );
+  }
+  tellIn('en', {});
+});
+
+/** The screens on which the server puts sentences together (screens.mjs). */
+const WHY_SCREENS =
+  'winter variety earth changes hindsight letter cutting find order rules substitutes notices weeks rota'.split(' ');
+
+test('no English sentence stands on a German screen, and what was fetched is told anew in French once that is chosen', async () => {
+  const house = await startNursery();
+  const screens = await prepareScreens(house.url);
+  const { page, errors, close, shot } = await openPage(browser, { locale: 'de-DE' });
+  /** @type {string[]} */
+  const left = [];
+  for (const [name, hash] of screens) {
+    if (!WHY_SCREENS.includes(name)) continue;
+    await page.goto(`${house.url}/${hash}`);
+    await settled(page);
+    const text = withoutNames(await page.locator('main').innerText());
+    left.push(
+      ...text
+        .split('\n')
+        .filter((line) => ENGLISH.test(line))
+        .map((line) => `${name}: ${line}`),
+    );
+    await shot(`german-${name}`);
+  }
+  assert.deepEqual(left, []);
+  // What was fetched before is told anew, not kept in the language of then.
+  await page.goto(`${house.url}/#/winter/variety/OSPLA`);
+  await page.locator('.why li', { hasText: 'Ein gesunder Stock gibt' }).waitFor();
+  await page.getByRole('combobox', { name: de['language.label'] }).selectOption('fr');
+  await page.locator('.why li', { hasText: 'Une souche saine donne' }).waitFor();
+  await page.getByRole('combobox', { name: fr['language.label'] }).selectOption('en');
+  await page.locator('.why li', { hasText: 'A sound clump gives' }).waitFor();
+  assert.deepEqual(errors, []);
+  await close();
+  await house.stop();
 });

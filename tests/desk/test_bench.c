@@ -251,7 +251,7 @@ static void test_what_does_not_fit_is_said(void **state)
     cw_check_ok(cw_nursery_set(t.n, &t.who, "bench_hours", "1", &err), &err);
     plan(&t, &p, &notes);
     assert_int_equal(day_of(&p, lot, "cut"), CW_NO_DAY);
-    assert_non_null(strstr(notes.data, "held and stand"));
+    assert_non_null(strstr(notes.data, "held and in no plan"));
     assert_non_null(strstr(notes.data, "minutes at the bench are missing"));
     cw_table_free(&p);
     cw_check_ok(cw_nursery_set(t.n, &t.who, "cutters", "0", &err), &err);

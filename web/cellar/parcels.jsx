@@ -7,6 +7,7 @@ import { withQuery } from '../shared/net/api.js';
 import { Field, Loaded, say } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
 import { Code } from '../shared/tag.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { post } from './box.js';
 import { Keypad } from './keypad.jsx';
@@ -127,7 +128,7 @@ function wordsOf(s) {
   const frost = s.parcels.find((p) => p.frost)?.frost;
   if (s.state === 'held')
     return frost
-      ? t('parcels.frost', { why: frost })
+      ? t('parcels.frost', { why: sentence(frost) })
       : t(s.parcels.some((p) => p.unpaid) ? 'parcels.unpaid' : 'parcels.lot_held');
   if (s.state === 'complete') return t('parcels.complete', { n: s.taken });
   if (s.state === 'waits') return t('parcels.waits', { stops: s.stops.join(', ') });

@@ -8,6 +8,7 @@ import { go, hashOf } from '../shared/route.js';
 import { readTag } from '../shared/scanner.js';
 import { useSeason } from '../shared/season.jsx';
 import { CrateTag } from '../shared/tag.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { readKept, touch, useKept } from '../shared/net/use.js';
 import { post } from './box.js';
@@ -302,7 +303,7 @@ function Frost({ frost }) {
   if (frost.picks === 0) return null;
   return (
     <p class="refusal" role="status">
-      {t('walk.frost', { n: frost.slots.length, slots: frost.slots.join(', '), why: frost.why })}
+      {t('walk.frost', { n: frost.slots.length, slots: frost.slots.join(', '), why: sentence(frost.why) })}
     </p>
   );
 }

@@ -9,6 +9,7 @@ import { go } from '../shared/route.js';
 import { useSeason } from '../shared/season.jsx';
 import { KnownBuyers } from './buyers.jsx';
 import { LanguageSelect } from './languagefield.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { NO_LINE, NO_ORDER, nextNumber, orderBody, totalOf, varietyOf, wrongLine } from './neworder.js';
@@ -46,7 +47,7 @@ function NewOrder({ varieties }) {
     const wrong = wrongLine(typed, varieties);
     if (wrong) throw new Error(t('new.line_wrong', { line: wrong.line, what: t(wrong.key, { what: wrong.what }) }));
     const [taken] = await send('POST', '/api/orders', orderBody(typed, varieties, number), { key: `${key}.${number}` });
-    if (taken?.blocked) say(t('new.blocked', { order: number, what: taken.blocked }), { loud: true });
+    if (taken?.blocked) say(t('new.blocked', { order: number, what: sentence(taken.blocked) }), { loud: true });
     else say(t('new.done', { order: number, value: format.money((totalOf(typed.lines) / 100).toFixed(2)) }));
     // It came after the shares were made firm: some of it is promised, some waits.
     if (taken?.firm) say(t('new.firm', { n: taken.firm }));

@@ -10,6 +10,7 @@ import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { Outbox, SendLetters, ShopTold } from './outbox.jsx';
@@ -58,7 +59,7 @@ export function NoticesPage() {
           <input type="checkbox" checked={all} onChange={(e) => setAll(e.currentTarget.checked)} /> {t('notices.all')}
         </label>
       </div>
-      <p class="caution">{timetable?.caution || t('notices.caution')}</p>
+      <p class="caution">{timetable?.caution ? sentence(timetable.caution) : t('notices.caution')}</p>
       <Loaded of={notices}>
         {(list) =>
           list.length === 0 ? (

@@ -8,6 +8,7 @@ import { hashOf } from '../shared/route.js';
 import { rights, useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
 import { LANGUAGES } from '../shared/strings/languages.js';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { ActionDialog } from './actions.jsx';
@@ -170,14 +171,14 @@ function Gates({ order }) {
   const rows = /** @type {const} */ ([
     {
       rule: 'destination',
-      text: order.blocked && t('gate.blocked', { what: order.blocked }),
-      over: order.blocked_overruled,
+      text: order.blocked && t('gate.blocked', { what: sentence(order.blocked) }),
+      over: order.blocked_overruled && sentence(order.blocked_overruled),
       may: rights(session).owner,
     },
     {
       rule: 'frost',
-      text: order.frost && t('gate.frost', { what: order.frost }),
-      over: order.frost_overruled,
+      text: order.frost && t('gate.frost', { what: sentence(order.frost) }),
+      over: order.frost_overruled && sentence(order.frost_overruled),
       may: rights(session).office,
     },
   ]);

@@ -5,6 +5,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { send } from '../shared/net/api.js';
 import { sayError } from '../shared/dialog.jsx';
 import { hashOf } from '../shared/route.js';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { field } from './rules.js';
 
@@ -53,7 +54,7 @@ export function Since({ data, rule, basis }) {
               {c.order}
             </a>{' '}
             {c.before === null ? t('since.new') : c.before} → <b>{c.now}</b>{' '}
-            <span class="quiet">{word('rule', rule)}:</span> {c.reason}
+            <span class="quiet">{word('rule', rule)}:</span> {sentence(c.reason)}
           </li>
         ))}
       </ul>

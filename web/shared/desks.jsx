@@ -3,6 +3,7 @@
 
 import { useEffect, useState } from 'preact/hooks';
 import { Wrong } from './dialog.jsx';
+import { speakOf } from './language.js';
 import { t } from './strings/text.js';
 
 /** @typedef {{steps: string[], values: Record<string, string>}} Where */
@@ -20,7 +21,7 @@ const there = new Map();
 
 /** Begins to fetch a desk. @param {string} name */
 export async function fetchDesk(name) {
-  const desk = await DESKS[name]?.();
+  const [desk] = await Promise.all([DESKS[name]?.(), speakOf(name)]);
   if (desk) there.set(name, desk);
 }
 

@@ -7,6 +7,7 @@ import { hashOf } from '../shared/route.js';
 import { useSearch } from '../shared/search.jsx';
 import { useSeason } from '../shared/season.jsx';
 import { Code } from '../shared/tag.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t } from '../shared/strings/text.js';
 import { withQuery } from '../shared/net/api.js';
 import { useResource } from '../shared/net/use.js';
@@ -75,7 +76,7 @@ function Since({ today }) {
 function Slips({ list }) {
   const news = list.filter((c) => !c.noise);
   const noise = list.filter((c) => c.noise);
-  const { found, field } = useSearch(news, (c) => [c.variety, c.why], t('changes.find'));
+  const { found, field } = useSearch(news, (c) => [c.variety, sentence(c.why)], t('changes.find'));
   return (
     <>
       {news.length > 8 && field}
@@ -104,7 +105,7 @@ function List({ list }) {
           <span class="slip-figures">
             {format.whole(c.before_p50)} → <b>{format.whole(c.now_p50)}</b>
           </span>
-          <span>{c.why}</span>
+          <span>{sentence(c.why)}</span>
         </li>
       ))}
     </ul>

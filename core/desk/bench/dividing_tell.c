@@ -154,8 +154,7 @@ static void say(const cw_bench *b, cw_text *notes)
                      open, open == 1 ? "lot does" : "lots do", (long long)b->plan.missing);
     say_late(b, notes);
     if (b->held > 0)
-        cw_text_addf(notes, "%zu %s held and %s in no plan\n", b->held, b->held == 1 ? "lot is" : "lots are",
-                     b->held == 1 ? "stands" : "stand");
+        cw_text_addf(notes, "%zu %s held and in no plan\n", b->held, b->held == 1 ? "lot is" : "lots are");
     if (b->timed == 0 && b->lots > 0)
         cw_text_addf(notes, "No session says how long it took: a clump counts as %g minutes at the bench\n",
                      b->cut_minutes);

@@ -49,7 +49,7 @@ static const char *against(double log_factor, char out[32])
     if (fabs(percent) < 0.5)
         snprintf(out, 32, "level with");
     else
-        snprintf(out, 32, "%.0f %% %s", fabs(percent), percent > 0 ? "above" : "below");
+        snprintf(out, 32, percent > 0 ? "%.0f %% above" : "%.0f %% below", fabs(percent));
     return out;
 }
 
@@ -181,12 +181,12 @@ static void next_piece(const cw_projection_why *w, cw_table *out)
             w->width_now);
     else if (divide)
         piece(out, "next", width, then - w->width_now, NAN,
-              "Dividing %lld more %s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
-              (long long)w->divide, w->divide == 1 ? "clump" : "clumps", w->width_now, then);
+              "Dividing %lld more clump%s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->divide, CW_S(w->divide), w->width_now, then);
     else
         piece(out, "next", width, then - w->width_now, NAN,
-              "Checking %lld %s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
-              (long long)w->check, w->check == 1 ? "division" : "divisions", w->width_now, then);
+              "Checking %lld division%s would narrow the 8-in-10 range from %.0f to about %.0f divisions.",
+              (long long)w->check, CW_S(w->check), w->width_now, then);
 }
 
 static cw_code why_table(const cw_forecast *f, size_t v, cw_table *out, cw_error *err)

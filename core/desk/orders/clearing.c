@@ -38,9 +38,11 @@ static void say(const cw_lying *l, char out[SENTENCE])
     char at[CW_MAX_CODE + 8];
     snprintf(at, sizeof at, "%s", l->place[0] ? l->place : "no place");
     if (strcmp(l->what, "open") == 0)
-        snprintf(out, SENTENCE, "Wave %lld, stop %lld (%s): %lld of %s come off the list%s%.80s%s.",
-                 (ll)l->wave, (ll)l->stop, at, (ll)l->quantity, l->variety, l->taken_by[0] ? "; " : "",
-                 l->taken_by, l->taken_by[0] ? " works there" : "");
+        snprintf(out, SENTENCE,
+                 l->taken_by[0]
+                     ? "Wave %lld, stop %lld (%s): %lld of %s come off the list; %.80s works there."
+                     : "Wave %lld, stop %lld (%s): %lld of %s come off the list.",
+                 (ll)l->wave, (ll)l->stop, at, (ll)l->quantity, l->variety, l->taken_by);
     else if (strcmp(l->what, "taken") == 0)
         snprintf(out, SENTENCE, "Wave %lld, slot %lld: %lld of %s go back to %s (lot %s)%s.", (ll)l->wave,
                  (ll)l->slot, (ll)l->quantity, l->variety, at, l->lot,

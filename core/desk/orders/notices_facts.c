@@ -208,19 +208,21 @@ static void want_cancelled(gathering *g, int64_t order, int64_t line, const char
 {
     cw_day refund_by = cw_timetable_refund_by(&g->times.table, on);
     json_t *d = json_object();
-    char money[24], what[CW_MAX_NAME + 64] = "All";
+    char money[24];
     cw_cents_format(amount, money);
     set(&d, "what", name ? "part" : "all");
     if (name) {
         set(&d, "variety", name);
         set_int(&d, "quantity", count);
-        snprintf(what, sizeof what, "%lld of %s", (long long)count, name);
     }
     set_day(&d, "cancelled", on);
     set(&d, "reason", note);
     set_money(&d, "amount", amount);
     set_day(&d, "refund_by", refund_by);
-    say(&d, "%s cancelled, %s to go back", what, money);
+    if (name)
+        say(&d, "%lld of %s cancelled, %s to go back", (long long)count, name, money);
+    else
+        say(&d, "All cancelled, %s to go back", money);
     cw_wanted_notice w = { .order_id = order, .line_id = line, .kind = "cancelled", .due_on = refund_by };
     if (line)
         want(g, w, d, "cancelled:line%lld:%lld", (long long)line, (long long)count);

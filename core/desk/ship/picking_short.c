@@ -35,10 +35,11 @@ static void say(const cw_short_row *r, const cw_wave_stock *other, const char *r
 {
     char lot[160] = "no other lot has any";
     if (other)
-        snprintf(lot, sizeof lot, "lot %s has %lld free at %s%s", other->lot, (ll)other->quantity,
-                 other->place[0] ? other->place : "no place",
-                 strcmp(r->parcel_state, "open") == 0 ? ""
-                                                      : " (its parcel is closed: the next wave takes them)");
+        snprintf(lot, sizeof lot,
+                 strcmp(r->parcel_state, "open") == 0
+                     ? "lot %s has %lld free at %s"
+                     : "lot %s has %lld free at %s (its parcel is closed: the next wave takes them)",
+                 other->lot, (ll)other->quantity, other->place[0] ? other->place : "no place");
     snprintf(out, 400, "%lld of %s %s in lot %s: %s; %s; or give back %s", (ll)r->missing, r->variety,
              r->reason, r->lot, lot,
              strcmp(r->consent, "none") == 0 ? "the buyer takes no substitute" : "a substitute is allowed",

@@ -29,12 +29,14 @@ static cw_code say_breaks(const cw_shipping_plan *p, size_t i, cw_text *says, cw
     size_t count = cw_schedule_check_move(&p->schedule, week, i, o->week, breaks);
     cw_week_format(o->week, name);
     for (size_t k = 0; k < count; k++)
-        if (breaks[k].rule < CW_RULE_CAPACITY) /* zone, wish, holds */
-            cw_text_addf(says, "%sIt stays in week %s, as it is %s: %s", says->length ? "\n" : "", name,
+        if (breaks[k].rule < CW_RULE_CAPACITY) { /* zone, wish, holds */
+            cw_text_add(says, says->length ? "\n" : "");
+            cw_text_addf(says, "It stays in week %s, as it is %s: %s", name,
                          o->shipped   ? "gone"
                          : o->in_wave ? "in a wave"
                                       : "pinned there",
                          breaks[k].sentence);
+        }
     free(week);
     return CW_OK;
 }
@@ -48,7 +50,8 @@ static cw_code set_week(cw_nursery *n, const cw_asker *who, const cw_shipping_pl
     if (p->ship[i].week)
         cw_week_format(p->ship[i].week, after);
     cw_schedule_say(&p->schedule, i, &p->ship[i], sentence);
-    cw_text_addf(says, "%sIt was to leave in week %s. %s", says->length ? "\n" : "", before, sentence);
+    cw_text_add(says, says->length ? "\n" : "");
+    cw_text_addf(says, "It was to leave in week %s. %s", before, sentence);
     cw_code code = cw_ship_set_week(n->db, o->id, p->ship[i].week, (int)p->ship[i].why, false, err);
     return code == CW_OK ? cw_ship_event(n->db, o->id, who->now, who->actor, before, after, NULL, err) : code;
 }

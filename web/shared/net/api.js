@@ -74,6 +74,11 @@ export function watchContact(listener) {
   onContact = listener;
 }
 
+/** What was fetched is fetched anew: its sentences are of another language. */
+export function forgetAnswers() {
+  kept.clear();
+}
+
 /** Nothing of one person's may show for the next. */
 export function forgetAll() {
   kept.clear();
@@ -226,7 +231,7 @@ async function read(response) {
   /** @type {Fault[]} */
   const faults = data && Array.isArray(data.errors) ? data.errors : [];
   // Faults in a file quote the file; other refusals speak of the nursery's own days.
-  const says = toldLine(faults.length > 0 ? detail : sentence(detail), faults[0]);
+  const says = faults.length > 0 ? toldLine(detail, faults[0]) : sentence(detail);
   const errors = faults.map((f) => ({ ...f, detail: told(f.detail) }));
   throw new Problem(response.status, says, { errors, body: data ?? {} });
 }

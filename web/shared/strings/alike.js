@@ -34,6 +34,9 @@ export const WORDS_ALIKE = {
     'Plants',
     'Zone',
     'stock',
+    '{n} lot|{n} lots',
+    '{n} minute|{n} minutes',
+    '{n} plant|{n} plants',
   ],
   nl: [
     '16 CFR 435 (us-435)',

@@ -1,12 +1,27 @@
 // SPDX-License-Identifier: MIT
 // Which languages the page speaks, which of them a reader is given, and in what form figures and days are written then.
 
-/** Each by its own name, and how its texts are fetched: one language is in the page at a time. */
+/**
+ * Each by its own name, and how its texts and a desk's sentences are fetched: one language is in the page at a time. English sentences
+ * are shown as they come.
+ */
 export const LANGUAGES = {
-  de: { name: 'Deutsch', texts: () => import('./de.js') },
-  en: { name: 'English', texts: () => import('./en.js') },
-  fr: { name: 'Français', texts: () => import('./fr.js') },
-  nl: { name: 'Nederlands', texts: () => import('./nl.js') },
+  de: {
+    name: 'Deutsch',
+    texts: () => import('./de.js'),
+    why: { winter: () => import('./de.why.winter.js'), orders: () => import('./de.why.orders.js') },
+  },
+  en: { name: 'English', texts: () => import('./en.js'), why: null },
+  fr: {
+    name: 'Français',
+    texts: () => import('./fr.js'),
+    why: { winter: () => import('./fr.why.winter.js'), orders: () => import('./fr.why.orders.js') },
+  },
+  nl: {
+    name: 'Nederlands',
+    texts: () => import('./nl.js'),
+    why: { winter: () => import('./nl.why.winter.js'), orders: () => import('./nl.why.orders.js') },
+  },
 };
 
 /** @typedef {keyof typeof LANGUAGES} Language */

@@ -5,11 +5,11 @@ import cellar from './nl.cellar.js';
 import orders from './nl.orders.js';
 import shared from './nl.shared.js';
 import winter from './nl.winter.js';
-import { sentencesIn } from './sentences.js';
+import { OF_ALL, sentencesIn } from './sentences.js';
 
 export const PARTS = [shared, winter, orders, cellar];
 
 export default { ...shared, ...winter, ...orders, ...cellar };
 
-/** The server's sentences. */
-export const SENTENCES = sentencesIn('nl');
+/** The server's sentences that any desk may show. */
+export const SENTENCES = sentencesIn('nl', OF_ALL);

@@ -13,7 +13,7 @@ const web = join(dirname(fileURLToPath(import.meta.url)), '../..');
 
 /** Words that come from the data, and the texts of dialogs named by their kind. */
 const BY_DATA =
-  /^(action\.(back|cancel|claim|quantity|week)\.|answer\.|binds\.|consent\.|edit\.|event\.|field\.|how\.|kept\.|kind\.|letter\.part\.|load\.|notice\.|outbox\.|paid\.|putback\.|reason\.|role\.|records\.(about|kind)\.|rule\.|setting\.|sheet\.|stage\.|settings\.ask\.|start\.why\.|state\.|step\.|supply\.|tier\.|work\.)/;
+  /^(action\.(back|cancel|claim|quantity|week)\.|answer\.|binds\.|consent\.|count\.|edit\.|event\.|field\.|how\.|kept\.|kind\.|letter\.part\.|load\.|notice\.|outbox\.|paid\.|putback\.|reason\.|role\.|records\.(about|kind)\.|rule\.|setting\.|sheet\.|stage\.|settings\.ask\.|start\.why\.|state\.|step\.|supply\.|tier\.|work\.)/;
 
 test('every text is used somewhere', async () => {
   let source = '';

@@ -1,14 +1,41 @@
 // SPDX-License-Identifier: MIT
 // A sentence of the server's in the language that is spoken (sentences.js). One that the list does not have stays as it came.
 
-import { word } from './text.js';
+import { spokenLocale, t, word } from './text.js';
 
 /** @typedef {{pattern: RegExp, plain: number, says: string}} Known plain: letters that are no value */
 
-/** @type {Known[]} */
-let known = [];
+/** How the server writes a value, by what the other language makes of it; anything else may be any text. */
+const WRITTEN = /** @type {Record<string, string>} */ ({
+  number: String.raw`[-+]?\d+(?:\.\d+)?`,
+  day: String.raw`\d{4}-\d\d-\d\d|\d{1,2} [A-Z][a-z]+ \d{4}`,
+  week: String.raw`\d{4}-W\d\d`,
+  stage: 'clumps|divisions',
+  because: '(?:: [^\\n]*)?',
+});
+/** Values that are counts with their noun: "{0:clumps}" is "1 clump" or "7 clumps" (texts count.*). */
+const COUNTED = [
+  'clumps',
+  'crates',
+  'divisions',
+  'lines',
+  'lots',
+  'minutes',
+  'parcels',
+  'plants',
+  'seasons',
+  'varieties',
+  'weeks',
+];
+for (const noun of COUNTED) WRITTEN[noun] = WRITTEN.number ?? '';
+
+/** By the word that they begin with; '' has those that begin with a value. @type {Map<string, Known[]>} */
+let known = new Map();
 let plural = new Intl.PluralRules('en');
 let spoken = false;
+/** What was told already, and what is no sentence of ours. @type {Map<string, string | null>} */
+const found = new Map();
+const FOUND_MOST = 4000;
 
 /**
  * From here on sentences are told in this language.
@@ -17,27 +44,95 @@ let spoken = false;
  */
 export function tellIn(code, sentences) {
   plural = new Intl.PluralRules(code);
-  known = Object.entries(sentences)
-    .map(([english, says]) => ({ ...patternOf(english), says }))
-    .sort((a, b) => b.plain - a.plain); // of two that fit, the one that leaves less to be filled in
-  spoken = known.length > 0;
+  known = new Map();
+  tellAlso(sentences);
+  spoken = known.size > 0;
 }
 
-/** @param {string} english */
-function patternOf(english) {
-  const parts = english.split(/\{\d\}/);
-  const source = parts.map((p) => p.replace(/[.*+?^${}()|[\]\\]/g, '\\$&')).join('([^]*?)');
-  return { pattern: new RegExp(`^${source}$`), plain: parts.join('').length };
+/** More sentences of the language that is spoken. @param {Record<string, string>} sentences */
+export function tellAlso(sentences) {
+  found.clear();
+  for (const [english, says] of Object.entries(sentences)) {
+    const begin = english.startsWith('{') ? '' : firstWord(english.replace(/\{\d\}.*/s, '{'));
+    const at = begin.includes('{') ? '' : begin;
+    known.set(at, [...(known.get(at) ?? []), { ...patternOf(english, says), says }]);
+  }
+  for (const list of known.values()) list.sort((a, b) => b.plain - a.plain); // of two that fit, the one that leaves less to be filled in
+}
+
+/** @param {string} text */
+const firstWord = (text) => /^\S*/.exec(text)?.[0] ?? '';
+
+/** @param {string} english @param {string} says */
+function patternOf(english, says) {
+  const as = new Map([...says.matchAll(/\{(\d)(?::(\w+))?\}/g)].map((m) => [m[1], m[2] ?? '']));
+  const parts = english.split(/\{(\d)\}/);
+  const source = parts.map((part, i) => {
+    if (i % 2 === 0) return part.replace(/[.*+?^${}()|[\]\\]/g, '\\$&');
+    if (!as.has(part) && /[a-z]$/.test(parts[i - 1] ?? '')) return '([a-z ]{0,8}?)'; // an ending of English's plural
+    const written = WRITTEN[as.get(part) ?? ''];
+    return written ? `(${written})` : '([^\\n]*?)';
+  });
+  return {
+    pattern: new RegExp(`^${source.join('')}$`),
+    plain: parts.filter((_, i) => i % 2 === 0).join('').length,
+  };
 }
 
 /** @param {string} text @returns {string} */
 export function told(text) {
-  for (const { pattern, says } of known) {
-    const values = pattern.exec(text)?.slice(1);
-    if (values) return fill(says, values);
-  }
-  return text;
+  if (!spoken) return text;
+  return text.replace(/[^\s][^\n]*/g, (line) => chain(line) ?? line);
 }
+
+/**
+ * One sentence, or several, or one whose clauses stand in the list by themselves; null when any of it does not. What is told whole comes
+ * first: a value that may be any text could else swallow a clause.
+ * @param {string} text
+ * @returns {string | null}
+ */
+function chain(text) {
+  const before = found.get(text);
+  if (before !== undefined) return before;
+  const says = text === '.' ? text : (put(text, true) ?? put(text, false));
+  if (found.size >= FOUND_MOST) found.clear();
+  found.set(text, says);
+  return says;
+}
+
+/** Between two sentences, and between two clauses: after a mark, or before one that goes on. */
+const SENTENCES = /(?<=[.?!]) (?=\S)/g;
+const CLAUSES = /(?<=[;:,]) | (?=\()|(?=[;:,] |\.$)/g;
+
+/** @param {string} text @param {boolean} whole no clause may be left in English */
+const put = (text, whole) => parted(text, SENTENCES, whole) ?? parted(text, CLAUSES, whole) ?? one(text, whole);
+
+/** The shortest beginning that is known so that the rest is, too. @param {string} text @param {RegExp} joint @param {boolean} whole */
+function parted(text, joint, whole) {
+  for (const m of text.matchAll(joint)) {
+    const head = m.index === 0 ? null : one(text.slice(0, m.index), whole);
+    const rest = head === null ? null : chain(text.slice(m.index + m[0].length));
+    if (rest !== null) return `${head}${m[0]}${rest}`;
+  }
+  return null;
+}
+
+/** @param {string} text @param {boolean} whole */
+function one(text, whole) {
+  for (const list of [known.get(firstWord(text)), known.get('')])
+    for (const { pattern, says } of list ?? []) {
+      const values = pattern.exec(text)?.slice(1);
+      if (values && !(whole && leavesEnglish(says, values))) return fill(says, values);
+    }
+  return null;
+}
+
+/** Is one of its values a clause that the list does not have? @param {string} says @param {string[]} values */
+const leavesEnglish = (says, values) =>
+  [...says.matchAll(/\{(\d):said\}/g)].some((m) => {
+    const value = (values[Number(m[1])] ?? '').trim();
+    return value.includes(' ') && chain(value) === null;
+  });
 
 /** @param {string} says @param {string[]} values */
 function fill(says, values) {
@@ -45,9 +140,27 @@ function fill(says, values) {
   const form = forms.length === 1 || plural.select(Number(values[0])) === 'one' ? forms[0] : forms[1];
   return (form ?? says).replace(/\{(\d)(?::(\w+))?\}/g, (_, at, as) => {
     const value = values[Number(at)] ?? '';
-    if (as === undefined) return value;
-    return as === 'said' ? told(value) : word(as, value);
+    return as === undefined ? value : filled(as, value);
   });
+}
+
+/** @param {string} as @param {string} value */
+function filled(as, value) {
+  if (as === 'said') return told(value);
+  if (as === 'number') return numberOf(value);
+  if (as === 'day') return /^\d{4}-/.test(value) ? value : new Date(`${value} UTC`).toISOString().slice(0, 10);
+  if (as === 'week' || as === 'because') return value;
+  if (COUNTED.includes(as)) return t(/** @type {import('./text.js').Key} */ (`count.${as}`), { n: Number(value) });
+  const [own = '', ...rest] = value.split(/(?=,)/); // "first-come, tiers first"
+  return value === own && word(as, own) === own ? told(value) : word(as, own) + rest.map(told).join('');
+}
+
+/** With as many digits as the server wrote. @param {string} value */
+function numberOf(value) {
+  const digits = value.split('.')[1]?.length ?? 0;
+  const sign = value.startsWith('+') ? 'exceptZero' : 'auto';
+  const form = { minimumFractionDigits: digits, maximumFractionDigits: digits, signDisplay: sign };
+  return new Intl.NumberFormat(spokenLocale(), /** @type {Intl.NumberFormatOptions} */ (form)).format(Number(value));
 }
 
 /** The name of a column or member, which stands before a refusal. @param {string | number} column */

@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: MIT
+// Why an act on an order, two orders or a wave is refused. How a row is written: sentences.js.
+
+/** @type {[string, string, string, string][]} */
+export const REFUSED = [
+  [
+    'a line that is added allows none, same or any: {0}',
+    'eine hinzugefügte Position erlaubt „kein Ersatz“, „gleiche Form oder Farbe“ oder „beliebig“: {0}',
+    'une ligne ajoutée permet «\u00a0aucune\u00a0», «\u00a0même forme ou couleur\u00a0» ou «\u00a0n’importe laquelle\u00a0»\u00a0: {0}',
+    'een toegevoegde regel staat ‘geen’, ‘zelfde vorm of kleur’ of ‘willekeurig’ toe: {0}',
+  ],
+  [
+    'the line would be worth more than {0} in all',
+    'die Position wäre zusammen mehr als {0} wert',
+    'la ligne vaudrait plus de {0} en tout',
+    'de regel zou samen meer dan {0} waard zijn',
+  ],
+  [
+    'order {0} has {1} lines, which is all that an order may have',
+    'Bestellung {0} hat {1} Positionen; mehr darf eine Bestellung nicht haben',
+    'commande {0}\u00a0: {1} lignes, c’est tout ce qu’une commande peut avoir',
+    'bestelling {0} heeft {1} regels; meer mag een bestelling niet hebben',
+  ],
+  [
+    'order {0} replaces what was claimed of order {1}, and no more',
+    'Bestellung {0} ersetzt, was von Bestellung {1} reklamiert wurde, und nicht mehr',
+    'la commande {0} remplace ce qui a été réclamé de la commande {1}, et rien de plus',
+    'bestelling {0} vervangt wat van bestelling {1} is geklaagd, en niet meer',
+  ],
+  [
+    'must be yes or no: {0}',
+    'muss ja oder nein sein: {0}',
+    'doit être oui ou non\u00a0: {0}',
+    'moet ja of nee zijn: {0}',
+  ],
+  [
+    'must be at most {0} codes of varieties: {1}',
+    'höchstens {0} Kürzel von Sorten: {1}',
+    'au plus {0} codes de variétés\u00a0: {1}',
+    'hoogstens {0} codes van soorten: {1}',
+  ],
+  [
+    'must be none, same, any or named: {0}',
+    'muss kein Ersatz, gleiche Form oder Farbe, beliebig oder genannt sein: {0}',
+    'doit être aucune, même forme ou couleur, n’importe laquelle ou nommées\u00a0: {0}',
+    'moet geen, zelfde vorm of kleur, willekeurig of genoemd zijn: {0}',
+  ],
+  [
+    "consent named needs the varieties' codes",
+    'wer genannten Ersatz erlaubt, nennt die Kürzel der Sorten',
+    'l’accord pour des remplaçantes nommées demande leurs codes',
+    'toestemming voor genoemde vervanging vraagt de codes van de soorten',
+  ],
+  [
+    'goes with consent named only',
+    'gilt nur bei genanntem Ersatz',
+    'ne va qu’avec des remplaçantes nommées',
+    'geldt alleen bij genoemde vervanging',
+  ],
+  [
+    'is the order itself: {0}',
+    'ist die Bestellung selbst: {0}',
+    'est la commande elle-même\u00a0: {0}',
+    'is de bestelling zelf: {0}',
+  ],
+  [
+    'order {0} replaces what was claimed, and stays by itself',
+    'Bestellung {0} ersetzt Reklamiertes und bleibt für sich',
+    'la commande {0} remplace ce qui a été réclamé, et reste à part',
+    'bestelling {0} vervangt wat is geklaagd, en blijft apart',
+  ],
+  [
+    'order {0} has another order in it already: put {1} into {2} instead',
+    'in Bestellung {0} steckt schon eine andere: legen Sie stattdessen {1} in {2}',
+    'la commande {0} en contient déjà une autre\u00a0: mettez plutôt {1} dans {2}',
+    'in bestelling {0} zit al een andere: leg liever {1} in {2}',
+  ],
+  [
+    'something of order {0} is on a list already: let both go in one parcel instead',
+    'etwas von Bestellung {0} steht schon auf einer Liste: lassen Sie stattdessen beide in einem Paket gehen',
+    'quelque chose de la commande {0} est déjà sur une liste\u00a0: envoyez plutôt les deux dans un colis',
+    'iets van bestelling {0} staat al op een lijst: laat liever beide in één pakket gaan',
+  ],
+  [
+    'order {0} is {1} and order {2} is {3}: what is owed back rests on that; say it of both, then put them together',
+    'Bestellung {0} ist {1:said} und Bestellung {2} ist {3:said}: davon hängt ab, was zu erstatten ist; sagen Sie es von beiden, und legen Sie sie dann zusammen',
+    'la commande {0} est {1:said} et la commande {2} est {3:said}\u00a0: ce qui est à rembourser en dépend\u00a0; dites-le des deux, puis réunissez-les',
+    'bestelling {0} is {1:said} en bestelling {2} is {3:said}: daarvan hangt af wat terug te betalen is; zeg het van beide, en voeg ze dan samen',
+  ],
+  [
+    'order {0} is {1} and order {2} is {3}',
+    'Bestellung {0} ist {1:tier} und Bestellung {2} ist {3:tier}',
+    'la commande {0} est {1:tier} et la commande {2} est {3:tier}',
+    'bestelling {0} is {1:tier} en bestelling {2} is {3:tier}',
+  ],
+  ['paid', 'bezahlt', 'payée', 'betaald'],
+  ['not paid', 'nicht bezahlt', 'impayée', 'niet betaald'],
+  [
+    'together they would have more than {0} lines',
+    'zusammen hätten sie mehr als {0} Positionen',
+    'ensemble elles auraient plus de {0} lignes',
+    'samen zouden ze meer dan {0} regels hebben',
+  ],
+  [
+    'order {0} was not put into order {1}',
+    'Bestellung {0} wurde nicht in Bestellung {1} gelegt',
+    'la commande {0} n’a pas été mise dans la commande {1}',
+    'bestelling {0} is niet in bestelling {1} gelegd',
+  ],
+  [
+    'something that came from order {0} is on a list already: it stays in order {1}',
+    'etwas, das aus Bestellung {0} kam, steht schon auf einer Liste: es bleibt in Bestellung {1}',
+    'quelque chose venu de la commande {0} est déjà sur une liste\u00a0: cela reste dans la commande {1}',
+    'iets dat uit bestelling {0} kwam staat al op een lijst: het blijft in bestelling {1}',
+  ],
+  [
+    'the parcel of order {0} in slot {1} is closed: open it again first',
+    'das Paket von Bestellung {0} in Fach {1} ist zu: öffnen Sie es zuerst wieder',
+    'le colis de la commande {0} dans le casier {1} est fermé\u00a0: rouvrez-le d’abord',
+    'het pakket van bestelling {0} in vak {1} is dicht: open het eerst weer',
+  ],
+  [
+    'orders {0} and {1} do not travel together',
+    'die Bestellungen {0} und {1} gehen nicht zusammen',
+    'les commandes {0} et {1} ne voyagent pas ensemble',
+    'bestellingen {0} en {1} reizen niet samen',
+  ],
+  [
+    "the plan's proof does not hold, so nothing was made firm; please report it",
+    'der Beweis des Plans hält nicht, darum wurde nichts fest; bitte melden Sie es',
+    'la preuve du plan ne tient pas, rien n’a donc été rendu ferme\u00a0; veuillez le signaler',
+    'het bewijs van het plan klopt niet, dus is er niets vastgezet; meld het alstublieft',
+  ],
+  [
+    'nothing promised waits for order {0} in week {1}',
+    'für Bestellung {0} wartet in Woche {1:week} nichts Zugesagtes',
+    'rien de promis n’attend pour la commande {0} en semaine {1:week}',
+    'voor bestelling {0} wacht in week {1:week} niets dat is toegezegd',
+  ],
+  [
+    'nothing can be pulled for week {0}: order {1}: {2}{3}',
+    'für Woche {0:week} lässt sich nichts heraussuchen: Bestellung {1}: {2:said}{3:said}',
+    'rien ne peut être prélevé pour la semaine {0:week}\u00a0: commande {1}\u00a0: {2:said}{3:said}',
+    'voor week {0:week} kan niets worden gepakt: bestelling {1}: {2:said}{3:said}',
+  ],
+  ['(and others)', '(und andere)', '(et d’autres)', '(en andere)'],
+  [
+    'parcel {0} of order {1} is {2}',
+    'Paket {0} von Bestellung {1} ist {2:state}',
+    'colis {0} de la commande {1}\u00a0: {2:state}',
+    'pakket {0} van bestelling {1} is {2:state}',
+  ],
+  [
+    'order {0} is under a {1}',
+    'Bestellung {0} ist gesperrt: {1:said}',
+    'commande {0} bloquée\u00a0: {1:said}',
+    'bestelling {0} staat vast: {1:said}',
+  ],
+  [
+    'nothing that order {0} still waits for is free{1}{2}{3}{4}',
+    'nichts, worauf Bestellung {0} noch wartet, ist frei{1}{2}{3}{4}',
+    'rien de ce que la commande {0} attend encore n’est libre{1}{2}{3}{4}',
+    'niets waarop bestelling {0} nog wacht is vrij{1}{2}{3}{4}',
+  ],
+  [
+    'order {0} waits for nothing that is promised{1}{2}{3}{4}',
+    'Bestellung {0} wartet auf nichts, was zugesagt ist{1}{2}{3}{4}',
+    'la commande {0} n’attend rien de promis{1}{2}{3}{4}',
+    'bestelling {0} wacht op niets dat is toegezegd{1}{2}{3}{4}',
+  ],
+];
