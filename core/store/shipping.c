@@ -31,7 +31,8 @@ static bool take_order(cw_stmt *q, cw_ship_book *b)
     o->customer = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_customer));
     o->country = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_country));
     o->region = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_region));
-    o->divisions = cw_col_int(q, shipping_orders_divisions);
+    int64_t gone = cw_col_int(q, shipping_orders_gone);
+    o->divisions = o->shipped ? gone : -gone;
     o->in_wave = cw_col_int(q, shipping_orders_in_wave) != 0;
     o->version = cw_col_int(q, shipping_orders_version);
     o->blocked = cw_texts_keep(&b->texts, cw_col_text(q, shipping_orders_blocked));
@@ -104,10 +105,93 @@ static cw_code each(cw_db *db, const char *name, bool (*take)(cw_stmt *q, cw_shi
     return code == CW_OK ? end : code;
 }
 
+/* What is promised to a line; lines ascend. */
+typedef struct promised {
+    int64_t line, quantity;
+} promised;
+
+typedef struct asking {
+    cw_ship_book *b;
+    promised *promised;
+    size_t count, at; /* at: how far the promises are read */
+    size_t order;     /* of the line before */
+    bool no_memory, unordered;
+} asking;
+
+static bool take_promised(void *context, const cw_scanned *row)
+{
+    asking *a = context;
+    int64_t line = cw_scanned_int(row, 0), last = a->count ? a->promised[a->count - 1].line : INT64_MIN;
+    a->unordered = line < last;
+    if (line > last) {
+        promised *p = cw_grow_item(&a->promised, &a->count, sizeof *p);
+        a->no_memory = p == NULL;
+        if (p)
+            *p = (promised){ line, 0 };
+    }
+    if (a->unordered || a->no_memory)
+        return false;
+    a->promised[a->count - 1].quantity += cw_scanned_int(row, 1);
+    return true;
+}
+
+/* Nearly always that of the line before, or the next one. */
+static cw_ship_order *order_of(asking *a, int64_t id)
+{
+    const cw_ship_book *b = a->b;
+    size_t low = a->order, high = low;
+    if (low < b->orders && b->order[low].id == id)
+        return &b->order[low];
+    if (low + 1 < b->orders && b->order[low + 1].id == id)
+        return &b->order[++a->order];
+    for (low = 0, high = b->orders; low < high;) {
+        size_t mid = low + (high - low) / 2;
+        if (b->order[mid].id < id)
+            low = mid + 1;
+        else
+            high = mid;
+    }
+    if (low == b->orders || b->order[low].id != id)
+        return NULL; /* it is cancelled */
+    a->order = low;
+    return &b->order[low];
+}
+
+/* Of a line that was shared out counts what is promised, of any other what it asks. */
+static bool take_asked(void *context, const cw_scanned *row)
+{
+    asking *a = context;
+    int64_t id = cw_scanned_int(row, 0);
+    cw_ship_order *o = order_of(a, cw_scanned_int(row, 1));
+    while (a->at < a->count && a->promised[a->at].line < id)
+        a->at++;
+    if (o && !o->shipped)
+        o->divisions += a->at < a->count && a->promised[a->at].line == id ? a->promised[a->at].quantity
+                                                                          : cw_scanned_int(row, 2);
+    return true;
+}
+
+/* What each order has to send beside what has left. */
+static cw_code read_asked(cw_db *db, cw_ship_book *b, cw_error *err)
+{
+    asking a = { .b = b };
+    cw_code code = cw_stmt_scan(cw_db_stmt(db, "shipping.promised"), take_promised, &a, err);
+    if (code == CW_OK && a.no_memory)
+        code = cw_error_memory(err);
+    if (code == CW_OK && a.unordered) /* as no sound table gives them */
+        code = cw_db_damaged(err, "shipping.promised");
+    if (code == CW_OK)
+        code = cw_stmt_scan(cw_db_stmt(db, "shipping.asked"), take_asked, &a, err);
+    free(a.promised);
+    return code;
+}
+
 cw_code cw_ship_book_read(cw_db *db, cw_ship_book *out, cw_error *err)
 {
     *out = (cw_ship_book){ 0 };
     cw_code code = each(db, "shipping.orders", take_order, out, err);
+    if (code == CW_OK)
+        code = read_asked(db, out, err);
     if (code == CW_OK)
         code = each(db, "shipping.zones", take_zone, out, err);
     if (code == CW_OK)

@@ -13,17 +13,27 @@ static const cw_shape breaks_shape = { .parts = (const cw_part[]){
                                            { 0 },
                                        } };
 
+static const cw_member board_shape[] = {
+    { "week", CW_WEEK_T, offsetof(cw_board_ask, week), false, 0, 0, NULL },
+    { "without", CW_BOOL_T, offsetof(cw_board_ask, without), false, 0, 0, NULL },
+    { "most", CW_INT_T, offsetof(cw_board_ask, most), false, 0, INT32_MAX, NULL },
+    { 0 },
+};
+
 const cw_contract cw_contract_schedule_get = {
-    .says = "Weeks with their load, and each order's week with the reason.",
+    .says = "Weeks with their load, and each order's week with the reason; or only the orders of a week, or "
+            "those that have something to send and no week; at most so many of them.",
+    .query = board_shape,
     .answer = &cw_shipping_board_shape,
 };
 
 cw_code cw_route_schedule_get(cw_request *q, cw_nursery *n, cw_error *err)
 {
-    cw_code code = cw_query_read(q, NULL, err);
-    return code == CW_OK
-               ? cw_shipping_board(n, cw_request_asker(q), cw_reply_sink(q, 200, "application/json"), err)
-               : code;
+    cw_board_ask ask = { .most = INT64_MAX };
+    cw_code code = cw_query_read(q, &ask, err);
+    if (code != CW_OK)
+        return code;
+    return cw_shipping_board(n, cw_request_asker(q), &ask, cw_reply_sink(q, 200, "application/json"), err);
 }
 
 const cw_contract cw_contract_schedule_post = {

@@ -15,7 +15,7 @@ SELECT l.variety_id, SUM(b.divisions) AS divisions FROM balance b JOIN lot l ON 
 WHERE l.held IS NULL GROUP BY l.variety_id;
 
 -- name: orders
-SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete, EXISTS (SELECT 1 FROM blocked_order b WHERE b.order_id = o.id) AS blocked
+SELECT o.id, o.number, o.received_at, o.tier, o.ship_complete, o.id IN (SELECT b.order_id FROM blocked_order b) AS blocked
 FROM orders o NOT INDEXED WHERE o.state = 'open' ORDER BY o.id;
 
 -- name: lines

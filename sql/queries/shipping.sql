@@ -1,20 +1,29 @@
 -- SPDX-License-Identifier: MIT
 
+-- Of a season's orders few have parcels, and few are blocked: those are found first, and not looked for at each order. What an order
+-- asks and is promised is added up in C from the two lists below, each read through once.
 -- name: orders
-SELECT o.id, o.number, o.received_at, (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) AS zone, o.wish_week,
-       o.ship_week, o.pinned, o.state, o.customer, o.country, o.region,
-       -- What it has to send: of a line that was shared out what is promised, of any other what it asks; less what has left.
-       CASE o.state WHEN 'shipped' THEN 0 ELSE COALESCE((SELECT SUM(COALESCE(
-           (SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), l.quantity)) FROM line l WHERE l.order_id = o.id), 0)
-       END + (CASE o.state WHEN 'shipped' THEN 1 ELSE -1 END) * COALESCE((SELECT SUM(k.taken) FROM parcel p
-           JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state = 'shipped'), 0) AS divisions,
-       -- In a wave: something of it is on a list or in a parcel that has not left. What waits after that may move.
-       EXISTS (SELECT 1 FROM parcel p JOIN pick k ON k.parcel_id = p.id WHERE p.order_id = o.id AND p.state <> 'shipped'
-               AND (k.state = 'open' OR k.taken > 0)) AS in_wave,
-       o.version,
-       (SELECT 'nothing may be sent to ' || b.country || IIF(b.region <> '', ' ' || b.region, '') || COALESCE(' (' || b.note || ')', '')
-        FROM blocked_order b WHERE b.order_id = o.id) AS blocked
-FROM orders o WHERE o.state <> 'cancelled' ORDER BY o.id;
+WITH pulled AS MATERIALIZED (
+    SELECT p.order_id, SUM(CASE WHEN p.state = 'shipped' THEN k.taken ELSE 0 END) AS gone,
+           -- In a wave: something of it is on a list or in a parcel that has not left. What waits after that may move.
+           MAX(p.state <> 'shipped' AND (k.state = 'open' OR k.taken > 0)) AS in_wave
+    FROM parcel p JOIN pick k ON k.parcel_id = p.id GROUP BY p.order_id
+), blocked AS MATERIALIZED (
+    SELECT b.order_id, 'nothing may be sent to ' || b.country || IIF(b.region <> '', ' ' || b.region, '') || COALESCE(' (' || b.note || ')', '') AS why
+    FROM blocked_order b
+)
+SELECT o.id, o.number, o.received_at,
+       CASE WHEN o.zone <> '' THEN o.zone ELSE (SELECT z.zone FROM order_zone z WHERE z.order_id = o.id) END AS zone, o.wish_week,
+       o.ship_week, o.pinned, o.state, o.customer, o.country, o.region, COALESCE(p.gone, 0) AS gone, COALESCE(p.in_wave, 0) AS in_wave,
+       o.version, b.why AS blocked
+FROM orders o LEFT JOIN pulled p ON p.order_id = o.id LEFT JOIN blocked b ON b.order_id = o.id
+WHERE o.state <> 'cancelled' ORDER BY o.id;
+
+-- name: promised
+SELECT hand_over(line_id, quantity) FROM allocation NOT INDEXED;
+
+-- name: asked
+SELECT hand_over(id, order_id, quantity) FROM line NOT INDEXED;
 
 -- name: zones
 SELECT code, first_week FROM zone ORDER BY code;

@@ -513,7 +513,7 @@ static void what_the_office_does_is_on_record(void **state)
             "events "
             "{\"actor\":\"tester\",\"after\":\"2032-W18\",\"at\":\"2032-02-01T12:00:00Z\",\"before\":null,"
             "\"kind\":\"moved\",\"line\":null,\"note\":\"rang\"}\n");
-    cw_check_ok(cw_shipping_board(t.n, &t.who, cw_sink_text(&board), &err), &err);
+    cw_check_ok(cw_shipping_board(t.n, &t.who, NULL, cw_sink_text(&board), &err), &err);
     o = json_loads(board.data, 0, NULL);
     cw_text_free(&board);
     json_is(o, "weeks {\"capacity\":200,\"orders\":2,\"parcels\":2,\"week\":\"2032-W16\"}\n"
@@ -532,6 +532,7 @@ static void what_the_office_does_is_on_record(void **state)
                "weeks {\"capacity\":200,\"orders\":0,\"parcels\":0,\"week\":\"2032-W29\"}\n"
                "weeks {\"capacity\":200,\"orders\":0,\"parcels\":0,\"week\":\"2032-W30\"}\n"
                "weeks {\"capacity\":200,\"orders\":0,\"parcels\":0,\"week\":\"2032-W31\"}\n"
+               "without 0\nfound 8\n"
                "orders "
                "{\"customer\":\"Ada\",\"order\":\"1001\",\"parcels\":1,\"pinned\":false,\"received_at\":"
                "\"2032-01-05T10:00:00Z\",\"sentence\":\"Shipped in week "
@@ -565,6 +566,66 @@ static void what_the_office_does_is_on_record(void **state)
                "\"2032-01-23T10:00:00Z\",\"sentence\":\"Leaves in week 2032-W20, the first week for zone "
                "z3.\",\"week\":\"2032-W20\",\"wish_week\":null,\"zone\":\"z3\"}\n");
     test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+static json_t *board_of(test_nursery *t, const cw_board_ask *ask)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_text text = CW_TEXT(1 << 20);
+    cw_check_ok(cw_shipping_board(t->n, &t->who, ask, cw_sink_text(&text), &err), &err);
+    json_t *o = json_loads(text.data, 0, NULL);
+    assert_non_null(o);
+    cw_text_free(&text);
+    return o;
+}
+
+/* The orders of the whole board that are of this week, or have something to send and no week. */
+static json_t *chosen(const json_t *all, const char *week, bool without)
+{
+    json_t *list = json_array(), *o = NULL;
+    size_t i = 0;
+    json_array_foreach(json_object_get(all, "orders"), i, o)
+    {
+        const char *of = json_string_value(json_object_get(o, "week"));
+        bool none = of == NULL && json_integer_value(json_object_get(o, "parcels")) > 0;
+        if ((of && week && strcmp(of, week) == 0) || (without && none))
+            json_array_append(list, o);
+    }
+    return list;
+}
+
+static void a_part_of_the_board_is_what_the_whole_says(void **state)
+{
+    static const struct {
+        cw_board_ask ask;
+        const char *week;
+    } asks[] = { { { 203216, false, 99 }, "2032-W16" }, { { 203218, false, 99 }, "2032-W18" },
+                 { { 203230, false, 99 }, "2032-W30" }, { { 0, true, 99 }, NULL },
+                 { { 203216, true, 99 }, "2032-W16" },  { { 203216, false, 1 }, "2032-W16" },
+                 { { 203216, true, 0 }, "2032-W16" } };
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_table rows;
+    (void)state;
+    picking_make(&t);
+    cw_check_ok(cw_shipping_hold(t.n, &t.who, NULL, "1002", 203210, 203310, "away", &rows, &err), &err);
+    cw_table_free(&rows);
+    json_t *all = board_of(&t, NULL);
+    assert_int_equal(json_integer_value(json_object_get(all, "without")), 2);
+    assert_int_equal(json_integer_value(json_object_get(all, "found")),
+                     json_array_size(json_object_get(all, "orders")));
+    for (size_t i = 0; i < sizeof asks / sizeof asks[0]; i++) {
+        json_t *part = board_of(&t, &asks[i].ask), *want = chosen(all, asks[i].week, asks[i].ask.without);
+        assert_int_equal(json_integer_value(json_object_get(part, "found")), json_array_size(want));
+        while (json_array_size(want) > (size_t)asks[i].ask.most)
+            json_array_remove(want, json_array_size(want) - 1);
+        assert_true(json_equal(json_object_get(part, "orders"), want));
+        assert_true(json_equal(json_object_get(part, "weeks"), json_object_get(all, "weeks")));
+        json_decref(part);
+        json_decref(want);
+    }
+    json_decref(all);
     test_nursery_free(&t);
 }
 
@@ -611,6 +672,7 @@ int main(void)
         cmocka_unit_test(every_sheet_tells_its_story),
         cmocka_unit_test(every_list_shows_what_is_to_be_done),
         cmocka_unit_test(what_the_office_does_is_on_record),
+        cmocka_unit_test(a_part_of_the_board_is_what_the_whole_says),
         cmocka_unit_test(the_catalogue_is_changed_by_who_saw_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

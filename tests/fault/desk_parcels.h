@@ -19,7 +19,7 @@ TABLE(schedule, cw_shipping_schedule(N, WHO, true, &out, err))
 static cw_code board(work *w, cw_error *err)
 {
     cw_text json = CW_TEXT(1 << 20);
-    cw_code code = CALL(cw_shipping_board(N, WHO, cw_sink_text(&json), err));
+    cw_code code = CALL(cw_shipping_board(N, WHO, NULL, cw_sink_text(&json), err));
     if (code == CW_OK)
         cw_text_add(&w->answer, json.data);
     cw_text_free(&json);

@@ -109,6 +109,7 @@ static const char *value_of(const world *w, const char *name, size_t length, cha
         { "task", "some-task-1", 0 },
         { "q", "1", 0 },
         { "page", "2", 0 },
+        { "most", "3", 0 },
         { "beds", "40", 0 },
         { "keep", "5", 0 },
         { "room", "north", 0 },

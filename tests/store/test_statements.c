@@ -10,6 +10,7 @@
 
 #include "store/db_inside.h"
 #include "store/season.h"
+#include "store/shipping.h"
 #include "store/sql.h"
 #include "base/text.h"
 #include <dirent.h>
@@ -329,11 +330,53 @@ static void each_statement_answers_as_it_was_read(void **state)
     drop_file();
 }
 
+/* What each order has to send, as one statement tells it that looks at one order after the other: of a line that was shared out what
+ * is promised, of any other what it asks; less what has left. */
+static const char has_to_send[] =
+    "SELECT o.id, CASE o.state WHEN 'shipped' THEN 0 ELSE COALESCE((SELECT SUM(COALESCE("
+    "(SELECT SUM(a.quantity) FROM allocation a WHERE a.line_id = l.id), l.quantity)) FROM line l "
+    "WHERE l.order_id = o.id), 0) END + (CASE o.state WHEN 'shipped' THEN 1 ELSE -1 END) * "
+    "COALESCE((SELECT SUM(k.taken) FROM parcel p JOIN pick k ON k.parcel_id = p.id "
+    "WHERE p.order_id = o.id AND p.state = 'shipped'), 0) FROM orders o WHERE o.state <> 'cancelled' ORDER "
+    "BY o.id";
+
+static void an_order_has_to_send_what_its_lines_say_one_by_one(void **state)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_db *db = NULL;
+    cw_ship_book book;
+    sqlite3_stmt *s = NULL;
+    size_t n = 0, some = 0;
+    (void)state;
+    make_file();
+    cw_check_ok(cw_db_open(path, CW_DB_WRITE, "test", &db, &err), &err);
+    /* A line of an order that came earlier stands last, and so does a promise of nothing. */
+    unasked_sql(
+        db->raw,
+        "UPDATE line SET id = (SELECT MAX(id) FROM line) + 1 WHERE id = (SELECT MIN(l.id) FROM line l "
+        "WHERE l.id NOT IN (SELECT line_id FROM allocation) AND l.quantity > 0)");
+    cw_check_ok(cw_ship_book_read(db, &book, &err), &err);
+    assert_int_equal(sqlite3_prepare_v2(db->raw, has_to_send, -1, &s, NULL), SQLITE_OK);
+    for (; sqlite3_step(s) == SQLITE_ROW; n++) {
+        assert_true(n < book.orders);
+        assert_int_equal(book.order[n].id, sqlite3_column_int64(s, 0));
+        assert_int_equal(book.order[n].divisions, sqlite3_column_int64(s, 1));
+        some += book.order[n].divisions > 0;
+    }
+    assert_int_equal(n, book.orders);
+    assert_true(some > 3);
+    sqlite3_finalize(s);
+    cw_ship_book_free(&book);
+    cw_db_close(db);
+    drop_file();
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_statement_answers_as_it_was_read),
         cmocka_unit_test(each_that_chooses_rows_has_a_call_that_finds_some),
+        cmocka_unit_test(an_order_has_to_send_what_its_lines_say_one_by_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -13,7 +13,9 @@ import { useResource } from '../shared/net/use.js';
  */
 export function WeekSelect({ value, onWeek, required, none = '–' }) {
   const { format } = useSeason();
-  const weeks = /** @type {string[]} */ ((useResource('/api/schedule').data?.weeks ?? []).map((w) => w.week));
+  const weeks = /** @type {string[]} */ (
+    (useResource('/api/schedule?without=1&most=0').data?.weeks ?? []).map((w) => w.week)
+  );
   // A week that was set before the first one open still shows as what it is.
   const all = value && !weeks.includes(value) ? [value, ...weeks] : weeks;
   return (

@@ -11,12 +11,14 @@ import { t, word } from '../shared/strings/text.js';
 import { touch, useResource } from '../shared/net/use.js';
 import { WeekSelect } from './weekfield.jsx';
 
-/** More orders of one week than this are found by the finder. */
+/** More orders of one week than this are found by the finder; of those without a week as many are asked for. */
 const MOST_SHOWN = 200;
+
+/** @typedef {import('../contract').Answers['GET /api/schedule']['orders']} Orders */
 
 export function WeeksPage() {
   const { session, format } = useSeason();
-  const schedule = useResource('/api/schedule');
+  const schedule = useResource('/api/schedule?without=1&most=200');
   const waves = useResource('/api/waves');
   const [week, setWeek] = useState('');
   const [notes, setNotes] = useState(
@@ -71,10 +73,8 @@ export function WeeksPage() {
                 ))}
               </ol>
             )}
-            <Without orders={data.orders.filter((o) => !o.week && o.parcels > 0)} />
-            {week && (
-              <WeekOrders week={week} orders={data.orders.filter((o) => o.week === week)} may={may} onWave={makeWave} />
-            )}
+            <Without orders={data.orders} n={data.without} />
+            {week && <WeekOrders key={week} week={week} may={may} onWave={makeWave} />}
             {notes && <WaveNotes notes={notes} onClose={() => setNotes(null)} />}
           </>
         )}
@@ -129,16 +129,16 @@ function WeekColumn({ w, most, here, onOpen }) {
   );
 }
 
-/** Orders that have something to send and no week: each says why. @param {{orders: import('../contract').Answers['GET /api/schedule']['orders']}} props */
-function Without({ orders }) {
-  if (orders.length === 0) return null;
+/** Orders that have something to send and no week: each says why. @param {{orders: Orders, n: number}} props */
+function Without({ orders, n }) {
+  if (n === 0) return null;
   return (
     <details class="sheet">
       <summary>
-        {t('weeks.without')} ({orders.length})
+        {t('weeks.without')} ({n})
       </summary>
       <ul class="rows scroll-y">
-        {orders.slice(0, MOST_SHOWN).map((o) => (
+        {orders.map((o) => (
           <li key={o.order}>
             <a class="figure" href={hashOf(['orders', 'order', o.order])}>
               {o.order}
@@ -147,14 +147,15 @@ function Without({ orders }) {
           </li>
         ))}
       </ul>
+      {n > orders.length && <p class="quiet">{t('weeks.more', { n: n - orders.length })}</p>}
     </details>
   );
 }
 
-/** @param {{week: string, orders: import('../contract').Answers['GET /api/schedule']['orders'], may: boolean, onWave: () => void}} props */
-function WeekOrders({ week, orders, may, onWave }) {
+/** Asked for when a week is opened: all orders of a season would be tens of megabytes. @param {{week: string, may: boolean, onWave: () => void}} props */
+function WeekOrders({ week, may, onWave }) {
   const { format } = useSeason();
-  const { found, field } = useSearch(orders, (o) => [o.order, o.customer, o.sentence], t('weeks.find'));
+  const orders = useResource(`/api/schedule?week=${week}`);
   return (
     <section class="sheet">
       <div class="page-head">
@@ -165,6 +166,16 @@ function WeekOrders({ week, orders, may, onWave }) {
           </button>
         )}
       </div>
+      <Loaded of={orders}>{(data) => <OrdersOfWeek orders={data.orders} />}</Loaded>
+    </section>
+  );
+}
+
+/** @param {{orders: Orders}} props */
+function OrdersOfWeek({ orders }) {
+  const { found, field } = useSearch(orders, (o) => [o.order, o.customer, o.sentence], t('weeks.find'));
+  return (
+    <>
       {orders.length > 8 && field}
       <ul class="rows">
         {found.slice(0, MOST_SHOWN).map((o) => (
@@ -177,7 +188,7 @@ function WeekOrders({ week, orders, may, onWave }) {
         ))}
       </ul>
       {found.length > MOST_SHOWN && <p class="quiet">{t('weeks.more', { n: found.length - MOST_SHOWN })}</p>}
-    </section>
+    </>
   );
 }
 

@@ -264,22 +264,23 @@ static cw_week *standing(const cw_shipping_plan *p)
 static json_t *weeks_json(const cw_shipping_plan *p)
 {
     json_t *list = json_array();
-    for (int w = 0; w < p->schedule.weeks; w++) {
-        cw_week week = cw_week_add(p->schedule.first_week, w);
-        char name[9];
-        int parcels = 0, orders = 0;
-        for (size_t i = 0; i < p->book.orders; i++) {
-            if (p->ship[i].week == week) {
-                parcels += p->order[i].parcels;
-                orders++;
-            }
-        }
-        /* The first sixteen weeks are always shown, later ones only when an order stands there. */
-        if (orders == 0 && w > 15)
+    int parcels[WEEKS] = { 0 }, orders[WEEKS] = { 0 };
+    for (size_t i = 0; i < p->book.orders; i++) {
+        cw_week week = p->ship[i].week;
+        int w = week ? cw_week_between(p->schedule.first_week, week) : -1;
+        if (w < 0 || w >= WEEKS)
             continue;
-        cw_week_format(week, name);
-        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels,
-                                             "capacity", p->capacity[w], "orders", orders));
+        parcels[w] += p->order[i].parcels;
+        orders[w]++;
+    }
+    for (int w = 0; w < p->schedule.weeks; w++) {
+        char name[9];
+        /* The first sixteen weeks are always shown, later ones only when an order stands there. */
+        if (orders[w] == 0 && w > 15)
+            continue;
+        cw_week_format(cw_week_add(p->schedule.first_week, w), name);
+        cw_json_append_take(&list, json_pack("{s:s,s:i,s:i,s:i}", "week", name, "parcels", parcels[w],
+                                             "capacity", p->capacity[w], "orders", orders[w]));
     }
     return list;
 }
@@ -294,6 +295,8 @@ static const cw_shape weeks_shape = { .list = true,
                                       } };
 const cw_shape cw_shipping_board_shape = { .parts = (const cw_part[]){
                                                { "weeks", .shape = &weeks_shape },
+                                               { "without", CW_INT_T },
+                                               { "found", CW_INT_T },
                                                { "orders", .shape = &cw_shipping_schedule_shape },
                                                { 0 },
                                            } };
@@ -303,13 +306,29 @@ static void write_text(cw_writer *w, const char *s)
     cw_write_text(w, s, strlen(s));
 }
 
+static bool is_without(const cw_shipping_plan *p, size_t i)
+{
+    return p->ship[i].week == 0 && p->order[i].parcels > 0;
+}
+
+static bool is_asked(const cw_shipping_plan *p, size_t i, const cw_board_ask *ask)
+{
+    if (ask == NULL || (ask->week == 0 && !ask->without))
+        return true;
+    return (ask->week && p->ship[i].week == ask->week) || (ask->without && is_without(p, i));
+}
+
 /* As put_orders, to be handed on at once: a season has a quarter of a million orders. */
-static cw_code write_orders(const cw_shipping_plan *p, cw_writer *w, cw_error *err)
+static cw_code write_orders(const cw_shipping_plan *p, const cw_board_ask *ask, cw_writer *w, cw_error *err)
 {
     char sentence[CW_SCHEDULE_SENTENCE];
+    int64_t most = ask ? ask->most : INT64_MAX;
     cw_code code = cw_writer_begin(w, order_columns, CW_WIDTH(order_columns), err);
-    for (size_t i = 0; code == CW_OK && i < p->book.orders; i++) {
+    for (size_t i = 0; code == CW_OK && i < p->book.orders && most > 0; i++) {
         const cw_ship_order *o = &p->book.order[i];
+        if (!is_asked(p, i, ask))
+            continue;
+        most--;
         cw_schedule_say(&p->schedule, i, &p->ship[i], sentence);
         write_text(w, o->number);
         cw_write_int(w, o->received_at);
@@ -325,29 +344,40 @@ static cw_code write_orders(const cw_shipping_plan *p, cw_writer *w, cw_error *e
     return code == CW_OK ? cw_writer_end(w, err) : code;
 }
 
-cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, cw_sink to, cw_error *err)
+/* All but the orders, up to where they begin. */
+static cw_code write_head(const cw_shipping_plan *p, const cw_board_ask *ask, cw_sink to, cw_error *err)
+{
+    cw_text head = CW_TEXT((size_t)1 << 20);
+    int64_t without = 0, found = 0;
+    json_t *list = weeks_json(p);
+    char *weeks = cw_json_text(list, JSON_COMPACT);
+    json_decref(list);
+    for (size_t i = 0; i < p->book.orders; i++) {
+        without += is_without(p, i);
+        found += is_asked(p, i, ask);
+    }
+    cw_text_addf(&head, "{\"weeks\":%s,\"without\":%lld,\"found\":%lld,\"orders\":", weeks ? weeks : "",
+                 (long long)without, (long long)found);
+    cw_code code = weeks ? cw_text_check(&head, err) : cw_error_memory(err);
+    free(weeks);
+    if (code == CW_OK)
+        code = to.write(to.self, head.data, head.length, err);
+    cw_text_free(&head);
+    return code;
+}
+
+cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, const cw_board_ask *ask, cw_sink to,
+                          cw_error *err)
 {
     cw_shipping_plan p;
     cw_writer w = cw_writer_new(CW_AS_JSON, to);
-    char *weeks = NULL;
     cw_code code = cw_shipping_plan_make(n, who, &p, err);
-    if (code == CW_OK) {
-        json_t *list = weeks_json(&p);
-        weeks = cw_json_text(list, JSON_COMPACT);
-        json_decref(list);
-        code = weeks ? CW_OK : cw_error_memory(err);
-    }
     if (code == CW_OK)
-        code = to.write(to.self, "{\"weeks\":", strlen("{\"weeks\":"), err);
+        code = write_head(&p, ask, to, err);
     if (code == CW_OK)
-        code = to.write(to.self, weeks, strlen(weeks), err);
-    if (code == CW_OK)
-        code = to.write(to.self, ",\"orders\":", strlen(",\"orders\":"), err);
-    if (code == CW_OK)
-        code = write_orders(&p, &w, err);
+        code = write_orders(&p, ask, &w, err);
     if (code == CW_OK)
         code = to.write(to.self, "}", 1, err);
-    free(weeks);
     cw_writer_free(&w);
     cw_shipping_plan_free(&p);
     return code;

@@ -16,8 +16,18 @@ cw_code cw_shipping_schedule(cw_nursery *n, const cw_asker *who, bool record, cw
                              cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_shipping_schedule_shape;
 
-/* The board: {weeks:[{week,parcels,capacity,orders}], orders:[...as above]} as it stands on record, as JSON. */
-cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, cw_sink to, cw_error *err) CW_MUST_CHECK;
+/* Which orders of the board: of a week (0: no matter which), or those that have something to send and no week, or both; with neither,
+ * all. At most so many are told. */
+typedef struct cw_board_ask {
+    cw_week week;
+    bool without;
+    int64_t most;
+} cw_board_ask;
+
+/* The board: {weeks:[{week,parcels,capacity,orders}], without, found, orders:[...as above]} as it stands on record, as JSON: without is
+ * how many have something to send and no week, found how many were asked for. ask NULL: all. */
+cw_code cw_shipping_board(cw_nursery *n, const cw_asker *who, const cw_board_ask *ask, cw_sink to,
+                          cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_shipping_board_shape;
 
 /* rule,amount,sentence : what moving the order to `week` would break; none: the move is clean. */
