@@ -98,7 +98,7 @@ static void put_change(cw_table *out, const cw_allotting *a, size_t i, size_t ru
 {
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
-    const cw_share_outcome *o = &a->outcome[rule][i];
+    const cw_share_outcome *o = cw_allotting_of(a, rule, i);
     char sentence[CW_SHARE_SENTENCE];
     int64_t now = l->firm + o->allocated;
     cw_put_text(out, s->book->variety[l->variety].code);
@@ -162,7 +162,7 @@ cw_code cw_allotting_changes(const cw_allotting *a, const cw_allotting_before *b
             size_t i = a->serve[k];
             if (was == NULL)
                 continue;
-            if (was[i] == s->line[i].firm + a->outcome[r][i].allocated)
+            if (was[i] == s->line[i].firm + cw_allotting_of(a, r, i)->allocated)
                 ++*same;
             else
                 put_change(out, a, i, r, was[i]);

@@ -26,7 +26,7 @@ static bool next_promise(void *context, cw_promise *out)
     source *f = context;
     const cw_standing *s = f->a->standing;
     for (; f->at < s->lines; f->at++) {
-        const cw_share_outcome *o = &f->a->outcome[0][f->at];
+        const cw_share_outcome *o = cw_allotting_of(f->a, 0, f->at);
         if (f->at % CW_TELL_EVERY == 0 &&
             (f->given_up = cw_asker_tell(f->who, "making firm", f->at, s->lines, f->err) != CW_OK))
             return false;

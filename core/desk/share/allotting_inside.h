@@ -11,11 +11,20 @@ struct cw_allotting {
     bool tiers_first;
     size_t rules; /* how many were run */
     cw_share_rule rule[CW_SHARE_RULES];
-    cw_share_outcome *outcome[CW_SHARE_RULES]; /* [rules][lines] */
+    cw_share_outcome *outcome[CW_SHARE_RULES]; /* [rules][lines], or, where `at` is, [rules][what it tells] */
+    uint32_t *
+        at; /* [lines] where a line's outcomes stand, 0 for lines that one variety's preview does not tell of; NULL: at i */
     uint32_t *serve; /* [served] indices of lines, by variety, then in order of service */
     size_t served;
     char digest[65];
 };
+
+/* The outcome of line i under the preview's rule r. Of one variety's preview of several rules only its lines are kept, and those of
+ * orders that leave complete with one of them; any other line's says that it wants nothing. */
+static inline const cw_share_outcome *cw_allotting_of(const cw_allotting *a, size_t r, size_t i)
+{
+    return &a->outcome[r][a->at ? a->at[i] : i];
+}
 
 /* Shares out what the standing holds, which is taken (also on failure). */
 cw_code cw_allotting_share_take(cw_standing *s, const cw_allotting_ask *ask, cw_allotting **out,

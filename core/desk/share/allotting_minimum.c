@@ -27,7 +27,7 @@ static worth *weigh(const cw_allotting *a)
     }
     for (size_t i = 0; w && i < s->lines; i++)
         w[s->line[i].order].left +=
-            (s->line[i].firm + a->outcome[0][i].allocated) * b->line[s->line_in_book[i]].unit_price;
+            (s->line[i].firm + cw_allotting_of(a, 0, i)->allocated) * b->line[s->line_in_book[i]].unit_price;
     return w;
 }
 

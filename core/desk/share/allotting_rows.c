@@ -102,7 +102,7 @@ static told tell(const cw_allotting *a, uint32_t i, size_t rule, char sentence[C
 {
     const cw_standing *s = a->standing;
     const cw_share_line *l = &s->line[i];
-    const cw_share_outcome *o = &a->outcome[rule][i];
+    const cw_share_outcome *o = cw_allotting_of(a, rule, i);
     return (told){ .variety = s->book->variety[l->variety].code,
                    .order = s->book->order[l->order].number,
                    .rule = cw_share_rule_name(a->rule[rule]),
@@ -177,7 +177,7 @@ static cw_code write_lines(const cw_allotting *a, cw_writer *w, cw_error *err)
         if (k + 3 * AHEAD < a->served) {
             FETCH_LINE(a->standing, a->serve[k + 3 * AHEAD]);
             for (size_t r = 0; r < a->rules; r++)
-                __builtin_prefetch(&a->outcome[r][a->serve[k + 3 * AHEAD]]);
+                __builtin_prefetch(cw_allotting_of(a, r, a->serve[k + 3 * AHEAD]));
             FETCH_ORDER(a->standing, a->serve[k + 2 * AHEAD]);
             FETCH_NUMBER(a->standing, a->serve[k + AHEAD]);
         }
@@ -220,7 +220,7 @@ static cw_code put_line(cw_nursery *n, const cw_allotting *a, uint32_t i, json_t
                   customer[0] ? customer : NULL, "tier", cw_share_tier_name(s->order[l->order].tier),
                   "received_at", at, "all_or_none", l->all_or_none, "quantity", l->asked, "firm", l->firm);
     for (size_t r = 0; row && r < a->rules; r++) {
-        const cw_share_outcome *x = &a->outcome[r][i];
+        const cw_share_outcome *x = cw_allotting_of(a, r, i);
         if (json_object_set_new(row, cw_share_rule_field(a->rule[r]), json_integer(x->allocated)) ||
             json_object_set_new(row, cw_share_rule_reason_field(a->rule[r]),
                                 json_string(cw_allotting_say(s, x, sentence)))) {

@@ -28,7 +28,7 @@ bool *cw_allotting_whole(const cw_allotting *a, size_t r)
     bool *whole = calloc(s->book->orders + 1, sizeof *whole);
     for (size_t i = 0; whole && i < s->lines; i++)
         if (s->line[i].variety == a->variety && s->order[s->line[i].order].ship_complete &&
-            a->outcome[r][i].allocated > 0)
+            cw_allotting_of(a, r, i)->allocated > 0)
             whole[s->line[i].order] = true;
     return whole;
 }
@@ -36,10 +36,10 @@ bool *cw_allotting_whole(const cw_allotting *a, size_t r)
 bool cw_allotting_meant(const cw_allotting *a, size_t r, const bool *whole, size_t i)
 {
     const cw_share_line *l = &a->standing->line[i];
-    if (a->outcome[r][i].need == 0)
+    if (cw_allotting_of(a, r, i)->need == 0)
         return false;
     return a->variety == CW_BOOK_NONE || l->variety == a->variety ||
-           (whole[l->order] && a->outcome[r][i].allocated > 0);
+           (whole[l->order] && cw_allotting_of(a, r, i)->allocated > 0);
 }
 
 cw_code cw_allotting_add_up(const cw_allotting *a, size_t r, cw_allotting_sum *out, cw_error *err)
@@ -50,7 +50,7 @@ cw_code cw_allotting_add_up(const cw_allotting *a, size_t r, cw_allotting_sum *o
         return cw_error_memory(err);
     for (size_t i = 0; i < a->standing->lines; i++) {
         const cw_share_line *l = &a->standing->line[i];
-        const cw_share_outcome *o = &a->outcome[r][i];
+        const cw_share_outcome *o = cw_allotting_of(a, r, i);
         int32_t has = l->firm + o->allocated;
         bool asked_about = a->variety == CW_BOOK_NONE || l->variety == a->variety;
         if (asked_about) {

@@ -171,11 +171,13 @@ static cw_code lay_out(cw_standing *s, const cw_promise_of_stock *stock, cw_erro
         return cw_error_memory(err);
     weigh_stock(s, stock);
     list_lines(s);
-    cw_code code = sort_lines(s, err);
-    if (code != CW_OK)
-        return code;
-    cw_share_input in = { b->varieties, b->orders, s->lines, s->free, s->order, s->line };
-    return cw_share_new(&in, &s->share, err);
+    return sort_lines(s, err);
+}
+
+cw_code cw_standing_share(cw_standing *s, cw_error *err)
+{
+    cw_share_input in = { s->book->varieties, s->book->orders, s->lines, s->free, s->order, s->line };
+    return s->share ? CW_OK : cw_share_new(&in, &s->share, err);
 }
 
 cw_code cw_standing_read(cw_nursery *n, const cw_basis *basis, const cw_promise_of_stock *stock,

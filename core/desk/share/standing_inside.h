@@ -37,7 +37,7 @@ typedef struct cw_standing {
     cw_share_line *line;    /* [lines] lines that name a variety */
     uint32_t *line_in_book; /* [lines] */
     size_t lines;
-    cw_share *share;
+    cw_share *share; /* once cw_standing_share was called: lists do without it */
 } cw_standing;
 
 /* Projected supply has to be asked for before a transaction begins: it reads the file in one of its own. */
@@ -62,6 +62,9 @@ cw_code cw_standing_with(cw_nursery *n, const cw_asker *who, const cw_basis *bas
 cw_code cw_standing_look(cw_nursery *n, const cw_asker *who, const cw_basis *basis, cw_standing **out,
                          cw_error *err) CW_MUST_CHECK;
 void cw_standing_free(cw_standing *s);
+
+/* Makes s->share, from which rules are run, if it is not there yet. */
+cw_code cw_standing_share(cw_standing *s, cw_error *err) CW_MUST_CHECK;
 
 /* The same inside a piece of work (cw_work_begin .. cw_work_end), for what is made firm on what was read: `inside`, which
  * takes the standing, decides and writes; on failure nothing is written. */

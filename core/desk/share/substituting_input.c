@@ -385,6 +385,8 @@ static cw_code share_own(builder *b)
     s->with = malloc((s->standing->lines + 1) * sizeof *s->with);
     if (code == CW_OK && (s->own == NULL || s->with == NULL))
         code = cw_error_memory(b->err);
+    if (code == CW_OK)
+        code = cw_standing_share(s->standing, b->err);
     return code == CW_OK ? cw_share_run(s->standing->share, last.rule, last.tiers_first, s->own, NULL, b->err)
                          : code;
 }
