@@ -170,6 +170,22 @@ static void rests_are(test_nursery *t, const char *want)
     csv_is(&out, want);
 }
 
+/* A line of which nothing was shared out yet is a rest, too, once something of its order was. */
+static void a_line_without_anything_is_a_rest(void **state)
+{
+    test_nursery t;
+    (void)state;
+    short_of_some(&t);
+    load_text(&t, "orders.csv",
+              "order,received_at,line,variety,quantity,unit_price,customer,zone\n"
+              "1002,2032-01-05T11:00:00Z,2,BRI,3,7.00,Bo,z7\n"
+              "1005,2032-01-06T12:00:00Z,1,BRI,2,7.00,Di,z7\n");
+    rests_are(&t, "order,customer,week,lines,short,refund,left,what\n"
+                  "1002,Bo,2032-W16,2,6,40.50,0,\"3 of AMB, 3 of BRI\"\n"
+                  "1003,Cy,,1,1,6.50,0,1 of AMB\n");
+    test_nursery_free(&t);
+}
+
 static void the_rest_is_closed_and_refunded(void **state)
 {
     test_nursery t;
@@ -342,6 +358,7 @@ int main(void)
         cmocka_unit_test(an_order_comes_off_the_lists_and_out_of_the_slots),
         cmocka_unit_test(what_was_found_rotten_stays_found),
         cmocka_unit_test(what_has_left_stays),
+        cmocka_unit_test(a_line_without_anything_is_a_rest),
         cmocka_unit_test(the_rest_is_closed_and_refunded),
         cmocka_unit_test(why_it_was_closed),
         cmocka_unit_test(a_short_crate_is_settled_for_all),

@@ -100,9 +100,7 @@ cw_code cw_intake_lot_put_right(cw_intake *in, cw_row *row, const cw_bind *value
         return CW_OK;
     }
     code = cw_ledger_reverse(in->db, "lot", lot, in->who->now, in->who->actor, "typed wrong", &raw);
-    if (code == CW_NOT_FOUND) /* all of it was culled: nothing came into store */
-        code = CW_OK;
-    else if (code != CW_OK)
+    if (code != CW_OK && code != CW_NOT_FOUND) /* not found: all of it was culled, nothing came into store */
         return told(in, row, CW_AT(lots, clumps), code, &raw, err);
     code = cw_record_write(in->db, "kinds.update_lots", values, row->kind->kept, err);
     return code == CW_OK ? cw_intake_dug(in, row, lot, err) : code;

@@ -137,6 +137,7 @@ static void replace(const char *path, const char *text, size_t size)
     f = fopen(path, "wb");
     if (f == NULL || fwrite(text, 1, size, f) != size || fclose(f) != 0)
         fail("cannot be written");
+    doing = ""; /* the path is the caller's */
 }
 
 /* Writes the family that begins at statement `first`; returns where the next one begins. */
