@@ -15,6 +15,7 @@ cw_code cw_splitting_reach(cw_db *db, int64_t lot, cw_day since, cw_split_reach 
     if (code == CW_OK && found)
         *out =
             (cw_split_reach){ cw_col_int(s, splitting_reach_sessions),
+                              cw_col_int(s, splitting_reach_sessions_since),
                               cw_col_int(s, splitting_reach_open_picks), cw_col_int(s, splitting_reach_taken),
                               cw_col_int(s, splitting_reach_parcels) };
     cw_code end = cw_stmt_end(s, err);

@@ -12,7 +12,7 @@
 /* What rests on the lot: sessions of it, divisions that open walks are to take of it, and what went out of it since a day, in so
  * many parcels. */
 typedef struct cw_split_reach {
-    int64_t sessions, open_picks, taken, parcels;
+    int64_t sessions, sessions_since, open_picks, taken, parcels;
 } cw_split_reach;
 cw_code cw_splitting_reach(cw_db *db, int64_t lot, cw_day since, cw_split_reach *out,
                            cw_error *err) CW_MUST_CHECK;

@@ -4,6 +4,7 @@
 -- What was entered of the lot, what open walks are to take of it, and what went out of it since a day.
 -- name: reach
 SELECT (SELECT COUNT(*) FROM dividing WHERE lot_id = ?1 AND reversed = 0) AS sessions,
+       (SELECT COUNT(*) FROM dividing WHERE lot_id = ?1 AND reversed = 0 AND day >= ?2) AS sessions_since,
        (SELECT COALESCE(SUM(quantity), 0) FROM pick WHERE lot_id = ?1 AND state = 'open') AS open_picks,
        (SELECT COALESCE(SUM(k.taken), 0) FROM pick k WHERE k.lot_id = ?1 AND EXISTS
            (SELECT 1 FROM movement m WHERE m.cause = 'pick' AND m.cause_id = k.id AND m.reverses IS NULL AND m.day >= ?2)) AS taken,

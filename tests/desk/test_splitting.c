@@ -122,6 +122,57 @@ static void all_that_is_left_from_a_day_on(void **state)
     test_nursery_free(&t);
 }
 
+static int64_t cut(test_nursery *t, const char *lot, cw_day day)
+{
+    cw_error err = CW_ERROR_NONE;
+    cw_table out = { 0 };
+    cw_cellar_entry e = CW_CELLAR_ENTRY;
+    e.lot = lot;
+    e.day = day;
+    e.clumps = 5;
+    e.saleable = 20;
+    cw_check_ok(cw_cellar_divide(t->n, &t->who, &e, &out, &err), &err);
+    cw_table_free(&out);
+    return number_of(t, "SELECT MAX(id) FROM dividing");
+}
+
+/* What was cut after the day stays where it was entered, and is named; whoever knows better takes it back and enters it anew. */
+static void sessions_since_that_day_are_named(void **state)
+{
+    (void)state;
+    cw_error err;
+    test_nursery t;
+    cw_table out = { 0 };
+    a_small_nursery(&t);
+    int64_t session = cut(&t, "L1", on(2032, 1, 20));
+    cw_split s = { "L1", "CIN", "L1B", on(2032, 1, 20), 20, -1, NULL };
+    cw_check_ok(split(&t, s, false, &out, &err), &err);
+    assert_int_equal(cw_table_int(&out, 4, 1), 2);
+    assert_string_equal(cw_table_text(&out, 5, 0), "of them since that day");
+    assert_int_equal(cw_table_int(&out, 5, 1), 1);
+    assert_string_equal(cw_table_text(&out, 5, 2),
+                        "stay, too, with what they made; if CIN was cut, take them back before, and "
+                        "enter them of lot L1B after");
+    cw_table_free(&out);
+    s.day = on(2032, 1, 21); /* the day after: none since */
+    cw_check_ok(split(&t, s, false, &out, &err), &err);
+    assert_string_not_equal(cw_table_text(&out, 5, 0), "of them since that day");
+    cw_table_free(&out);
+    /* The way that it names is one. */
+    s.day = on(2032, 1, 20);
+    cw_check_ok(cw_cellar_undo(t.n, &t.who, "dividing", session, "it was CIN", &out, &err), &err);
+    cw_table_free(&out);
+    must_split(&t, s);
+    cut(&t, "L1B", on(2032, 1, 20));
+    rows_are(&t, stands, "L1|AMB|A1|8|0\nL1|AMB|B1|0|39\nL1B|CIN|A1|15|20\n");
+    rows_are(&t,
+             "SELECT l.code, v.code, d.clumps, d.saleable FROM dividing d JOIN lot l ON l.id = d.lot_id JOIN "
+             "variety v "
+             "ON v.id = l.variety_id WHERE d.reversed = 0 AND l.code LIKE 'L1%' ORDER BY l.code",
+             "L1|AMB|10|44\nL1B|CIN|5|20\n");
+    test_nursery_free(&t);
+}
+
 static void refused(test_nursery *t, cw_split s, cw_code want, const char *column)
 {
     cw_error err;
@@ -363,6 +414,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_part_becomes_a_lot_of_its_own),
         cmocka_unit_test(all_that_is_left_from_a_day_on),
+        cmocka_unit_test(sessions_since_that_day_are_named),
         cmocka_unit_test(what_cannot_be_is_refused),
         cmocka_unit_test(walks_are_left_what_they_take),
         cmocka_unit_test(it_is_taken_back),

@@ -4,6 +4,7 @@
 #include "base/grow.h"
 #include "base/text.h"
 #include "desk/forecast/hindsight_inside.h"
+#include "store/said.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,10 +22,16 @@ cw_code cw_carried_said(cw_nursery *n, const cw_asker *who, bool *found, cw_past
     const cw_hindsight_ask ask = { &never, 1 };
     cw_review review = { 0 };
     cw_table said = { 0 };
+    bool spoke = false;
+    cw_said last = { 0 };
     *found = false;
-    cw_code code = cw_review_make(&review, n, who, &ask, err);
-    bool over = code == CW_OK && n->season.ship <= who->today;
-    if (over)
+    cw_code code = cw_season_look(n, err);
+    if (code == CW_OK)
+        code = cw_said_last(n->db, NULL, &spoke, &last, err);
+    if (code != CW_OK || !spoke || n->season.ship > who->today)
+        return code;
+    code = cw_review_make(&review, n, who, &ask, err);
+    if (code == CW_OK)
         code = cw_review_said(&review, &said, err);
     for (size_t i = cw_table_rows(&said); code == CW_OK && !*found && i-- > 0;) {
         int64_t varieties = cw_table_int(&said, i, (size_t)cw_table_column(&said, "projections"));

@@ -116,6 +116,13 @@ static cw_code tell(cw_nursery *n, const cw_split *s, const part *p, cw_table *o
     cw_naming_put(out, "divisions that stay", p->stays.divisions, "");
     snprintf(note, sizeof note, "stay with lot %s and teach the rate of %s", s->lot, p->lot.code);
     cw_naming_put(out, "dividing sessions", p->reach.sessions, note);
+    /* Nobody can tell here whose clumps were cut: who knows takes the session back first, and enters it of the new lot. */
+    snprintf(note, sizeof note,
+             "stay, too, with what they made; if %s was cut, take them back before, and enter them of lot %s "
+             "after",
+             p->to.code, s->as);
+    if (p->reach.sessions_since > 0)
+        cw_naming_put(out, "of them since that day", p->reach.sessions_since, note);
     cw_code code = cw_naming_tell_promises(n, &p->lot, &p->goes, out, err);
     snprintf(note, sizeof note,
              "in %lld parcel%s since then, under the name %s; trace the lot for the buyers",

@@ -8,8 +8,8 @@
 /* How is a wrong name put right of which only a part of a lot, or only what is left of it from a day on, is wrong?
  *
  * The part becomes a lot of its own, of the other variety, by one move of the ledger on that day. It keeps when it was dug and cut,
- * and since when it is known to be sound; it is held if the lot is. What was entered before that day, sessions that teach a rate
- * among it, stays with the lot that it was entered of. Taken back by the move's number (cw_cellar_undo), as long as nothing was
+ * and since when it is known to be sound; it is held if the lot is. What was entered of the lot, sessions that teach a rate
+ * among it, stays with it, on whatever day; the preview names the sessions since that day, and how they come to the new lot. Taken back by the move's number (cw_cellar_undo), as long as nothing was
  * entered of the new lot. */
 typedef struct cw_split {
     const char *lot, *to, *as; /* lot code, variety code, the new lot's code */
