@@ -3,8 +3,9 @@
 // day, tags in one go; and the season's end, entered at once for all lots.
 
 import assert from 'node:assert/strict';
+import { dirname, join } from 'node:path';
 import { after, before, test } from 'node:test';
-import { axe, fetchJson, openPage, postJson, startBrowser, startNursery, tabTo, until } from './support.mjs';
+import { axe, fetchJson, openPage, postJson, serve, startBrowser, startNursery, tabTo, until } from './support.mjs';
 
 /** @type {any} */ let nursery;
 /** @type {any} */ let browser;
@@ -330,4 +331,43 @@ test('close the season: looked at first, proved, closed; what it still takes is 
   );
   assert.deepEqual(errors, []);
   await close();
+});
+
+test('who went along is known at the next season’s order desk, and is forgotten there', async () => {
+  const next = await serve(join(dirname(nursery.db), 'season-2032.db'), { today: '2032-11-20' });
+  try {
+    const known = (await fetchJson(next.url, '/api/buyers?q=example')).find(
+      (/** @type {any} */ b) => b.consent === 'any' && b.postcode,
+    );
+    assert.equal(known.season, 2031);
+    const { page, errors, shot, close } = await openPage(browser);
+    await page.goto(`${next.url}/#/orders/new`);
+    await page.getByLabel('Buyer', { exact: true }).fill(known.email);
+    const group = page.getByRole('group', { name: 'Buyers who ordered before' });
+    await group.getByRole('button', { name: new RegExp(`${known.customer}.*season 2031`) }).click();
+    await until(
+      () => page.getByLabel('Postcode', { exact: true }).inputValue(),
+      (postcode) => postcode === known.postcode,
+      'who they are is filled in',
+    );
+    assert.equal(await page.getByLabel('Buyer', { exact: true }).inputValue(), known.customer);
+    assert.equal(await page.getByLabel('If it falls short, the buyer allows').inputValue(), 'any');
+    await shot('known-of-before');
+    await page.goto(`${next.url}/#/orders/forget`);
+    await page.getByLabel('Whom').fill(known.email);
+    await page.getByRole('button', { name: 'Show what would go' }).click();
+    await page.getByRole('listitem').filter({ hasText: 'Known buyer' }).waitFor();
+    await shot('known-forget');
+    assert.deepEqual(await axe(page), []);
+    await page.getByRole('button', { name: 'Remove this buyer’s data' }).click();
+    await until(
+      async () => (await fetchJson(next.url, `/api/buyers?q=${encodeURIComponent(known.email)}`)).length,
+      (n) => n === 0,
+      'nobody of that address',
+    );
+    assert.deepEqual(errors, []);
+    await close();
+  } finally {
+    await next.stop();
+  }
 });
