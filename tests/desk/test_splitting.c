@@ -114,6 +114,13 @@ static void all_that_is_left_from_a_day_on(void **state)
     (void)state;
     test_nursery t;
     a_small_nursery(&t);
+    /* Where one of the two is said, nothing goes of the other. */
+    cw_error err;
+    cw_table out = { 0 };
+    cw_check_ok(split(&t, (cw_split){ "L1", "CIN", "L1B", CW_NO_DAY, -1, 9, NULL }, false, &out, &err), &err);
+    assert_int_equal(cw_table_int(&out, 0, 1), 0);
+    assert_int_equal(cw_table_int(&out, 1, 1), 9);
+    cw_table_free(&out);
     /* On 1 December there were no divisions yet, and 38 clumps, of which ten were cut on the 5th. */
     must_split(&t, (cw_split){ "L1", "CIN", "L1B", on(2031, 12, 1), -1, -1, NULL });
     rows_are(&t, stands, "L1|AMB|B1|0|39\nL1B|CIN|A1|28|0\n");
