@@ -71,7 +71,7 @@ static cw_code each(cw_stmt *q, cw_fits_taker take, void *context, cw_error *err
     cw_code code = cw_stmt_start(q, err, "");
     while (code == CW_OK && cw_stmt_next(q))
         if (!take(context, cw_col_text(q, fits_varieties_code), cw_col_text(q, fits_varieties_name),
-                  cw_col_int(q, fits_varieties_walk_order)))
+                  cw_col_int(q, fits_varieties_figure)))
             code = cw_error_memory(err);
     cw_code end = cw_stmt_end(q, err);
     return code == CW_OK ? end : code;

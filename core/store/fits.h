@@ -25,9 +25,9 @@ cw_code cw_fits_keep(cw_db *db, const cw_fit_row *row, cw_instant at, const char
 cw_code cw_fits_rename(cw_db *db, const char *name, const char *to, bool *found, cw_error *err) CW_MUST_CHECK;
 cw_code cw_fits_forget(cw_db *db, const char *name, bool *found, cw_error *err) CW_MUST_CHECK;
 
-/* Calls take with the code of each variety and its name, of each lot, of each place and its number in the walk; what there is not is NULL
- * or 0. False from it: no memory. */
-typedef bool (*cw_fits_taker)(void *context, const char *code, const char *name, int64_t walk);
+/* Calls take with the code of each variety, its name and its price in cents (-1: none), of each lot, of each place and its number in the
+ * walk; what there is not is NULL or 0. False from it: no memory. */
+typedef bool (*cw_fits_taker)(void *context, const char *code, const char *name, int64_t figure);
 cw_code cw_fits_varieties(cw_db *db, cw_fits_taker take, void *context, cw_error *err) CW_MUST_CHECK;
 cw_code cw_fits_lots(cw_db *db, cw_fits_taker take, void *context, cw_error *err) CW_MUST_CHECK;
 cw_code cw_fits_places(cw_db *db, cw_fits_taker take, void *context, cw_error *err) CW_MUST_CHECK;

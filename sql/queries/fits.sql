@@ -2,13 +2,13 @@
 -- How other people's spreadsheets were fitted, and the codes that are known then.
 
 -- name: varieties
-SELECT code, 0 AS walk_order, name FROM variety;
+SELECT code, COALESCE(price, -1) AS figure, name FROM variety;
 
 -- name: lots like varieties
-SELECT code, 0 AS walk_order, NULL AS name FROM lot;
+SELECT code, 0 AS figure, NULL AS name FROM lot;
 
 -- name: places like varieties
-SELECT code, walk_order, NULL AS name FROM place;
+SELECT code, walk_order AS figure, NULL AS name FROM place;
 
 -- name: list
 SELECT name, kind, at, actor, json_array_length(fit, '$.columns') AS columns FROM fit ORDER BY name;

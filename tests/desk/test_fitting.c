@@ -283,6 +283,37 @@ static const whole files[] = {
       "",
       "past_sales varieties",
       { "past_sales:2029,PETPH,1040", "past_sales:2030,NUAVE,35", "varieties:ETODU,Étoile du Soir" } },
+    { "rodung-zwei-koepfe.csv",
+      "lots",
+      "",
+      "",
+      "Zwischensumme|Summe",
+      "lots",
+      { "lots:R-11,AMB,2031-11-03,40,,0,A1", "lots:R-12,BRI,2031-10-12,25,,0,A2",
+        "lots:R-13,CIN,2031-12-01,8,,0,A1" } },
+    /* No column of prices: each line costs what its variety costs. */
+    { "preorders.csv",
+      "orders",
+      "column",
+      "column=orders.received_at",
+      "Subtotal Amber Lantern|Subtotal Cinder|Grand total",
+      "orders",
+      { "orders:P-1,2032-01-15T12:00:00Z,1,AMB,3,6.50,,retail,Ada Quill",
+        "orders:P-1,2032-01-15T12:00:00Z,2,CIN,1,7.25", "orders:P-2,2032-01-16T12:00:00Z,1,AMB,2,6.50" } },
+    { "controles.csv",
+      "checks",
+      "missing",
+      "missing=clump",
+      "",
+      "checks",
+      { "checks:L1,2032-01-12,clump,20,1", "checks:L2,2032-01-26,clump,15,0" } },
+    { "telling.csv",
+      "counts",
+      "",
+      "",
+      "Subtotaal kelder noord",
+      "counts",
+      { "counts:L1,2031-12-22,clump,38", "counts:L2,2032-01-05,clump,29" } },
     { "zonen.csv", "zones", "", "", "", "zones", { "zones:Küste,2032-W15", "zones:Berg,2032-W18" } },
 };
 
@@ -312,6 +343,42 @@ static void test_first_orders(void **state)
                         "orders.variety");
     assert_int_equal(json_integer_value(json_object_get(document, "made_count")), 2);
     assert_true(json_is_true(json_object_get(document, "ready")));
+    json_decref(document);
+    test_nursery_free(&t);
+}
+
+/* What lies on its side is not taken, and a sentence says what to do. A variety without a price is named with what it wants. */
+static void test_what_is_refused(void **state)
+{
+    (void)state;
+    static const char unpriced[] =
+        "Order no.,Order date,Buyer,Variety,Qty\nQ-1,2032-01-15,Ada Quill,Dove Grey,2\n"
+        "Q-1,2032-01-15,Ada Quill,Night Owl,1\n";
+    test_nursery t;
+    size_t length = 0;
+    open_nursery(&t);
+    char *bytes = read_file("kaarten.csv", &length);
+    cw_sheets_file cards = { .name = "kaarten.csv", .bytes = bytes, .length = length };
+    json_t *document = look(&t, &cards, NULL);
+    char *text = json_dumps(json_object_get(document, "said"), 0);
+    assert_non_null(strstr(text, "turn rows and columns round"));
+    assert_true(json_is_false(json_object_get(document, "ready")));
+    free(text);
+    free(bytes);
+    json_decref(document);
+
+    cw_intake_file more[] = { file("varieties.csv", "code,name\nNIG,Night Owl\n") };
+    ok(load_with(&t, more, 1, (cw_intake_options){ 0 }));
+    cw_sheets_file f = { .name = "orders.csv", .bytes = unpriced, .length = sizeof unpriced - 1 };
+    document = look(&t, &f, NULL);
+    text = json_dumps(json_object_get(document, "problems"), 0);
+    if (strstr(text, "the catalogue has no price of it") == NULL || strstr(text, "NIG") == NULL)
+        say_all(document);
+    assert_non_null(strstr(text, "the catalogue has no price of it"));
+    assert_non_null(strstr(text, "NIG"));
+    assert_null(strstr(text, "DOV"));
+    assert_true(json_is_false(json_object_get(document, "ready")));
+    free(text);
     json_decref(document);
     test_nursery_free(&t);
 }
@@ -633,6 +700,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_first_orders),
         cmocka_unit_test(test_files),
+        cmocka_unit_test(test_what_is_refused),
         cmocka_unit_test(test_merged),
         cmocka_unit_test(test_from_1904),
         cmocka_unit_test(test_problems),

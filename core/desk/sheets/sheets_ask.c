@@ -173,6 +173,14 @@ static void find_order(cw_fitting *f)
                dmy + mdy + open);
 }
 
+static bool any_price(const cw_fitting *f)
+{
+    for (size_t i = 0; i < f->varieties.on_record; i++)
+        if (f->varieties.prices[i] >= 0)
+            return true;
+    return false;
+}
+
 /* What the rows need and no column tells: asked once for all rows. */
 static void ask_missing(cw_fitting *f)
 {
@@ -193,6 +201,12 @@ static void ask_missing(cw_fitting *f)
         if (column->need != CW_NEEDED || cw_fit_has(f, f->kind, column->name) ||
             cw_fit_makes(f->kind, column->name))
             continue;
+        if (f->kind == CW_ORDERS && strcmp(column->name, "unit_price") == 0 && any_price(f)) {
+            f->own_prices = true;
+            cw_fit_say(f,
+                       "No column tells a price: each line costs what its variety costs in the catalogue.");
+            continue;
+        }
         for (unsigned c = 0; c < f->width; c++)
             counted = counted || (f->kind == CW_ORDERS && f->columns[c].to.kind == CW_ORDERS &&
                                   cw_column_is(cw_target_column(f->columns[c].to)) == CW_IS_VARIETY &&

@@ -401,6 +401,9 @@ static void ask_kind(cw_fitting *f, int best, int second)
         if (k != best && k != second)
             cw_fit_choice(&choices, cw_kinds[k].name, "rows of %s", cw_kinds[k].name);
     d.choices = choices;
+    if (best < 0 && cw_fit_lies_on_side(f))
+        cw_fit_say(f, "The headings seem to stand in the first column: turn rows and columns round, and give "
+                      "it again.");
     if (second >= 0)
         cw_fit_doubt(f, &d, "The columns fit two kinds: is it %s, or %s?", cw_kinds[best].name,
                      cw_kinds[second].name);

@@ -162,6 +162,55 @@ static void digest_header(cw_fitting *f)
     cw_digest_end(&d, f->shape);
 }
 
+/* How well a heading says a column of ours, of any kind. */
+static double says(const cw_fit_column *c)
+{
+    double best = 0;
+    cw_how how;
+    for (int k = 0; k < CW_KINDS; k++)
+        for (size_t t = 0; t < cw_kinds[k].width; t++) {
+            double sure = cw_words_match(k, t, c, &how);
+            best = sure > best ? sure : best;
+        }
+    return best;
+}
+
+/* Headings of two rows: what stands above, once for several columns or for the blank below it, and the own text. The two together
+ * head the column where they say more. */
+static void fold_above(cw_fitting *f, unsigned c)
+{
+    size_t row = (size_t)f->header;
+    cw_field own = cw_sheet_at(f->sheet, row, c, NULL), above = cw_sheet_at(f->sheet, row - 1, c, NULL);
+    cw_fit_column both = { .to = CW_NO_TARGET };
+    char text[2 * CW_FOLD_BYTES];
+    for (unsigned i = c; own.n > 0 && above.n == 0 && i > 0; i--)
+        above = cw_sheet_at(f->sheet, row - 1, i - 1, NULL);
+    if (above.n == 0 || above.n + own.n > 80)
+        return;
+    int n = snprintf(text, sizeof text, "%.*s%s%.*s", (int)above.n, above.s, own.n ? " " : "", (int)own.n,
+                     own.n ? own.s : "");
+    fold_header(&both, (cw_field){ text, (size_t)n });
+    if (says(&both) > says(&f->columns[c]) + 0.05)
+        f->columns[c] = both;
+}
+
+/* Words for columns of ours that stand in the first column, one under the other: more of them than head the sheet. */
+bool cw_fit_lies_on_side(const cw_fitting *f)
+{
+    unsigned beside = 0, above = 0;
+    for (size_t r = 0; r < f->sheet->row_count && r < LOOK_ROWS; r++) {
+        cw_fit_column c = { .header = "" };
+        cw_field cell = cw_sheet_at(f->sheet, r, 0, NULL);
+        if (cell.n == 0 || cell.n > 80)
+            continue;
+        fold_header(&c, cell);
+        beside += says(&c) >= 0.9;
+    }
+    for (unsigned c = 0; c < f->width; c++)
+        above += says(&f->columns[c]) >= 0.9;
+    return beside >= 3 && beside > above;
+}
+
 cw_code cw_fit_open(cw_fitting *f, cw_error *err)
 {
     double score = 0;
@@ -179,6 +228,9 @@ cw_code cw_fit_open(cw_fitting *f, cw_error *err)
         if (f->header >= 0)
             fold_header(&f->columns[c], cw_sheet_at(f->sheet, (size_t)f->header, c, NULL));
     }
+    if (f->header > 0 && all_texts(f->sheet, (size_t)f->header - 1))
+        for (unsigned c = 0; c < f->width; c++)
+            fold_above(f, c);
     if (f->header >= 0)
         digest_header(f);
     if (f->header > 0 && !f->header_told)

@@ -86,7 +86,8 @@ typedef struct cw_constant {
 /* Names and codes that are on record, and those that this file makes. */
 typedef struct cw_known {
     char (*codes)[CW_MAX_CODE + 1];
-    char **names; /* of varieties */
+    char **names;    /* of varieties, */
+    int64_t *prices; /* and what they cost in the catalogue, in cents; -1: nothing is said */
     size_t count, room;
     cw_map by_code, by_name, by_folded; /* -> index + 1; -1: several */
     size_t on_record;                   /* the first so many */
@@ -124,6 +125,7 @@ typedef struct cw_fitting {
     int sheet_at;
     bool sheet_told, header_told, kind_told, decimal_told, dates_told;
     bool heads, heads_open; /* some columns are headed by a variety each; that is asked */
+    bool own_prices;        /* no column tells a price: a line costs what its variety does */
     long header;            /* index of its row; -1: the sheet has none */
     int kind;               /* -1: not known */
     unsigned width;
@@ -174,6 +176,7 @@ bool cw_known_near(const cw_known *k, const char *s, size_t n, size_t near[5], s
 void cw_known_propose(const cw_known *k, const char *s, size_t n, char code[CW_MAX_CODE + 1]);
 
 /* sheets_header.c: sheet, header, profiles. */
+bool cw_fit_lies_on_side(const cw_fitting *f); /* its headings stand in the first column */
 cw_code cw_fit_open(cw_fitting *f, cw_error *err) CW_MUST_CHECK;
 cw_code cw_fit_profile(cw_fitting *f, cw_error *err) CW_MUST_CHECK;
 

@@ -2,6 +2,7 @@
 #include "desk/sheets/sheets_rows_inside.h"
 
 #include "base/digest.h"
+#include "base/money.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -23,7 +24,7 @@ bool cw_is_made(const cw_fitting *f, int kind, const char *column)
         return strcmp(column, "sample") == 0;
     return kind == CW_ORDERS &&
            (strcmp(column, "order") == 0 || strcmp(column, "line") == 0 || strcmp(column, "variety") == 0 ||
-            strcmp(column, "quantity") == 0) &&
+            strcmp(column, "quantity") == 0 || (f->own_prices && strcmp(column, "unit_price") == 0)) &&
            f->kind == CW_ORDERS;
 }
 
@@ -297,10 +298,33 @@ static cw_code make_codes(cw_reading *r, cw_error *err)
 
 /* ---- orders ---- */
 
+/* Where no column tells it: what the variety costs in the catalogue. */
+static void price_line(cw_reading *r)
+{
+    cw_fitting *f = r->f;
+    char price[24];
+    int k = own(f, "unit_price");
+    bool variety = r->own.filled[own(f, "variety")] && r->variety_index >= 0;
+    int64_t cents = variety ? f->varieties.prices[r->variety_index] : -1;
+    if (cents >= 0) {
+        cw_cents_format(cents, price);
+        set(&r->own, k, price);
+        return;
+    }
+    const char *text = variety ? f->varieties.codes[r->variety_index] : "";
+    cw_fit_problem(f, r->row, -1, (cw_target){ CW_ORDERS, k }, (cw_field){ text, strlen(text) },
+                   variety
+                       ? "the catalogue has no price of it; give it one there, or a column of prices here"
+                       : "only the sheet can tell what an assortment costs, and it has no column of prices");
+    r->wrong = true;
+}
+
 static cw_code write_order_line(cw_reading *r, cw_error *err)
 {
     cw_fitting *f = r->f;
     char number[24];
+    if (f->own_prices)
+        price_line(r);
     int line = own(f, "line"), order = own(f, "order");
     if (cw_fit_column_of(f, (cw_target){ CW_ORDERS, line }, -1) < 0) {
         int64_t n = count_of(r, r->own.value[order].text);

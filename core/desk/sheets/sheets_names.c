@@ -35,9 +35,12 @@ static bool grow(cw_known *k)
     void *names = realloc(k->names, room * sizeof *k->names);
     if (names)
         k->names = names;
-    if (codes && names)
+    void *prices = realloc(k->prices, room * sizeof *k->prices);
+    if (prices)
+        k->prices = prices;
+    if (codes && names && prices)
         k->room = room;
-    return codes && names;
+    return codes && names && prices;
 }
 
 bool cw_known_add(cw_known *k, const char *code, const char *name)
@@ -51,6 +54,7 @@ bool cw_known_add(cw_known *k, const char *code, const char *name)
     size_t at = k->count++;
     cw_copy(k->codes[at], sizeof k->codes[at], code);
     k->names[at] = copy;
+    k->prices[at] = -1;
     bool fine = put(&k->by_code, code, strlen(code), at);
     size_t n = cw_fold(code, strlen(code), '\0', folded);
     fine = put(&k->by_folded, folded, n, at) && fine;
@@ -68,6 +72,7 @@ void cw_known_free(cw_known *k)
         free(k->names[i]);
     free(k->codes);
     free(k->names);
+    free(k->prices);
     cw_map_free(&k->by_code);
     cw_map_free(&k->by_name);
     cw_map_free(&k->by_folded);
@@ -189,11 +194,13 @@ void cw_known_propose(const cw_known *k, const char *s, size_t n, char code[CW_M
         snprintf(code, CW_MAX_CODE + 1, "%s%d", base, i);
 }
 
-static bool take_variety(void *context, const char *code, const char *name, int64_t walk)
+static bool take_variety(void *context, const char *code, const char *name, int64_t price)
 {
-    cw_fitting *f = context;
-    (void)walk;
-    return cw_known_add(&f->varieties, code, name);
+    cw_known *k = &((cw_fitting *)context)->varieties;
+    bool fine = cw_known_add(k, code, name);
+    if (fine)
+        k->prices[k->count - 1] = price;
+    return fine;
 }
 
 static bool take_lot(void *context, const char *code, const char *name, int64_t walk)

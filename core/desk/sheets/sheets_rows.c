@@ -14,7 +14,15 @@ static bool is_sum_word(cw_field cell)
     static const char words[] = " total totals grandtotal subtotal sum summe gesamt gesamtsumme insgesamt "
                                 "zwischensumme totaal subtotaal "
                                 "som totaux somme totalgeneral soustotal totalgeneral summen eindtotaal ";
+    /* What no variety begins with: "Subtotal Amber Lantern". */
+    static const char *const begins[] = { "subtotal ",      "sub total ",   "grand total ",
+                                          "zwischensumme ", "gesamtsumme ", "subtotaal ",
+                                          "eindtotaal ",    "sous total ",  "total general " };
     char folded[CW_FOLD_BYTES], key[CW_FOLD_BYTES + 2];
+    cw_fold(cell.s, cell.n, ' ', folded);
+    for (size_t i = 0; i < sizeof begins / sizeof begins[0]; i++)
+        if (strncmp(folded, begins[i], strlen(begins[i])) == 0)
+            return true;
     size_t n = cw_fold(cell.s, cell.n, '\0', folded);
     if (n == 0 || n > 20)
         return false;

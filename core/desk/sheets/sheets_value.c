@@ -105,7 +105,9 @@ static bool apply_unit(const cw_fitting *f, const cw_kind_column *k, const char 
 {
     static const char pieces[] = " x pc pcs piece pieces st stk stck stuck stueck stuks stuk ea each piece p "
                                  "nr no clumps clump tubers tuber "
-                                 "knollen knolle pollen pol division divisions delen ";
+                                 "knollen knolle pollen pol division divisions delen stock stocke stoecke "
+                                 "souche souches eclat eclats teilstuck teilstucke teilstueck teilstuecke "
+                                 "deelknol deelknollen plant plants planten plante plantes pflanze pflanzen ";
     if (unit[0] == '\0')
         return true;
     if (cw_column_is(k) == CW_IS_MONEY)
@@ -253,6 +255,19 @@ bool cw_cell_nothing(cw_field cell, cw_stands holds)
     return holds == CW_STANDS_NOTHING;
 }
 
+/* Nought in a word: "aucune" rotten. */
+static bool is_none(cw_field cell)
+{
+    static const char words[] = " none nil zero kein keine keiner keines null geen nul aucun aucune ";
+    char folded[CW_FOLD_BYTES];
+    size_t n = cw_fold(cell.s, cell.n, '\0', folded);
+    char key[10];
+    if (n == 0 || n >= sizeof key - 2)
+        return false;
+    memcpy(key, folded, n + 1);
+    return has_word(words, key);
+}
+
 bool cw_cell_value(cw_fitting *f, cw_target to, const cw_fit_column *c, cw_field cell, cw_stands holds,
                    cw_cell_read *out)
 {
@@ -269,6 +284,9 @@ bool cw_cell_value(cw_fitting *f, cw_target to, const cw_fit_column *c, cw_field
         return wrong(out, "is an error of the spreadsheet's own");
     switch (cw_column_is(k)) {
     case CW_IS_INT:
+        if (holds == CW_STANDS_TEXT && is_none(cell))
+            return keep(out, "0", 1, cell);
+        return read_number(f, k, c, cell, holds, out);
     case CW_IS_REAL:
     case CW_IS_MONEY:
         return read_number(f, k, c, cell, holds, out);

@@ -317,6 +317,30 @@ export const SHEETS = [
   ['the day first: 31/12', 'der Tag zuerst: 31/12', 'le jour d’abord\u00a0: 31/12', 'de dag voorop: 31/12'],
   ['the month first: 12/31', 'der Monat zuerst: 12/31', 'le mois d’abord\u00a0: 12/31', 'de maand voorop: 12/31'],
   [
+    'The headings seem to stand in the first column: turn rows and columns round, and give it again.',
+    'Die Überschriften scheinen in der ersten Spalte zu stehen: vertauschen Sie Zeilen und Spalten, und geben Sie sie noch einmal.',
+    'Les titres semblent être dans la première colonne\u00a0: échangez lignes et colonnes, et donnez-la de nouveau.',
+    'De koppen lijken in de eerste kolom te staan: wissel rijen en kolommen om, en geef het opnieuw.',
+  ],
+  [
+    'No column tells a price: each line costs what its variety costs in the catalogue.',
+    'Keine Spalte nennt einen Preis: jede Position kostet, was ihre Sorte im Katalog kostet.',
+    'Aucune colonne ne dit un prix\u00a0: chaque ligne coûte ce que sa variété coûte au catalogue.',
+    'Geen kolom noemt een prijs: elke regel kost wat de soort in de catalogus kost.',
+  ],
+  [
+    'the catalogue has no price of it; give it one there, or a column of prices here',
+    'der Katalog hat keinen Preis dafür; geben Sie ihr dort einen, oder hier eine Spalte mit Preisen',
+    'le catalogue n’en a pas le prix\u00a0; donnez-lui en un là, ou une colonne de prix ici',
+    'de catalogus heeft er geen prijs van; geef er daar een, of hier een kolom met prijzen',
+  ],
+  [
+    'only the sheet can tell what an assortment costs, and it has no column of prices',
+    'was ein Sortiment kostet, kann nur die Tabelle sagen, und sie hat keine Spalte mit Preisen',
+    'seule la feuille peut dire ce que coûte un assortiment, et elle n’a pas de colonne de prix',
+    'wat een assortiment kost kan alleen het blad zeggen, en het heeft geen kolom met prijzen',
+  ],
+  [
     'No column tells the {0}. What is it for all rows? ({1})',
     'Keine Spalte nennt {0:field}. Was gilt für alle Zeilen? ({1:said})',
     'Aucune colonne ne donne {0:field}. Qu’est-ce pour toutes les lignes\u00a0? ({1:said})',

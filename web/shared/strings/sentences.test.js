@@ -68,6 +68,7 @@ const NOTED = [
   'What was lost',
   'What to measure earlier',
   'What the next season will know',
+  'How the seasons before held',
   'rate: own estimate',
   'rate: own history',
   "rate: this season's own",
