@@ -199,7 +199,7 @@ function shared(db) {
 }
 
 /** English words that no name and no note of the demo season has, and no German, French or Dutch. */
-const ENGLISH = /\b(the|of|are|were|its|would|should|gives|came|asked|promised|waits|lost|to|by|this)\b/i;
+const ENGLISH = /\b(the|are|were|its|would|should|gives|came|asked|promised|waits|lost|to|by|this)\b/i;
 
 /** What people of the demo season wrote, and invented names. @param {string} text */
 const withoutNames = (text) => text.replace(/\([^)]*\)/g, '').replace(/Invented for the demo season[^.;]*/g, '');
