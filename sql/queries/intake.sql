@@ -48,6 +48,26 @@ FROM orders WHERE number = :order;
 -- name: order_latest
 SELECT COALESCE(MAX(received_at), 0) AS latest FROM orders WHERE received_at < ?1;
 
+-- Are there any orders yet?
+-- name: orders_begun
+SELECT 1 FROM orders LIMIT 1;
+
+-- An index of a table that is filled from nothing is made faster at the end, and then by the file's own words.
+-- name: index_words
+SELECT sql AS words FROM sqlite_schema WHERE type = 'index' AND name = ?1;
+
+-- name: without_varieties
+DROP INDEX line_by_variety;
+
+-- name: without_emails
+DROP INDEX orders_by_email;
+
+-- name: without_customers
+DROP INDEX orders_by_customer;
+
+-- name: without_finding
+DROP INDEX orders_to_find;
+
 -- name: order_add
 INSERT INTO orders (number, received_at, channel, tier, customer, name2, email, phone, street, town, postcode, country, region,
                     language, zone, wish_week, ship_complete, paid)

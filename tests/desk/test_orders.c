@@ -577,6 +577,79 @@ static void past_sales_are_kept_by_season_and_variety(void **state)
     test_nursery_free(&t);
 }
 
+static void schema_of(test_nursery *t, cw_text *out)
+{
+    sqlite3 *raw = NULL;
+    sqlite3_stmt *s = NULL;
+    assert_int_equal(sqlite3_open_v2(t->path, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(raw, "SELECT type, name, sql FROM sqlite_schema ORDER BY type, name",
+                                        -1, &s, NULL),
+                     SQLITE_OK);
+    while (sqlite3_step(s) == SQLITE_ROW)
+        for (int c = 0; c < 3; c++)
+            cw_text_addf(out, "%s\n",
+                         sqlite3_column_text(s, c) ? (const char *)sqlite3_column_text(s, c) : "");
+    sqlite3_finalize(s);
+    sqlite3_close(raw);
+}
+
+/* A file of more than a megabyte; the last line may ask for a variety that is none. */
+static void many_orders(cw_text *out, int from, const char *last)
+{
+    cw_text_clear(out);
+    cw_text_add(out, "order,received_at,line,variety,quantity,unit_price,customer,email\n");
+    for (int i = 0; i < 8000; i++)
+        for (int line = 1; line <= 2; line++)
+            cw_text_addf(out,
+                         "%d,2032-01-05T10:00:00Z,%d,%s,1,6.50,Somebody Invented %d,nobody%d@example.org\n",
+                         from + i, line,
+                         i == 7999 && line == 2 ? last
+                         : line == 1            ? "AMB"
+                                                : "BRI",
+                         i % 977, i % 977);
+    assert_true(out->length > 1 << 20);
+}
+
+/* Their indexes are made at the end: the file is the same as if each row had gone into them, also after a load that was refused. */
+static void a_first_load_leaves_every_index(void **state)
+{
+    test_nursery t;
+    cw_text before = CW_TEXT(1 << 20), after = CW_TEXT(1 << 20), csv = CW_TEXT(4 << 20);
+    (void)state;
+    test_nursery_make(&t);
+    load_text(&t, "varieties.csv",
+              "code,name,form,size,colour,price,hold_back,reserve\n"
+              "AMB,Amber Lantern,ball,small,orange,6.50,2,1\nBRI,Briar Song,cactus,large,pink,8.00,0,0\n");
+    schema_of(&t, &before);
+    many_orders(&csv, 100000, "NONE");
+    loaded l = load_one(&t, "orders.csv", csv.data);
+    assert_int_not_equal(l.code, CW_OK);
+    schema_of(&t, &after);
+    assert_string_equal(after.data, before.data);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM orders"), 0);
+    int64_t version = one_int(&t, "PRAGMA schema_version");
+    many_orders(&csv, 100000, "BRI");
+    load_text(&t, "orders.csv", csv.data);
+    assert_int_equal(one_int(&t, "PRAGMA schema_version") - version, 8); /* four go, four come */
+    many_orders(&csv, 200000, "BRI");
+    load_text(&t, "orders.csv", csv.data); /* no first load any more */
+    assert_int_equal(one_int(&t, "PRAGMA schema_version") - version, 8);
+    cw_text_clear(&after);
+    schema_of(&t, &after);
+    assert_string_equal(after.data, before.data);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM line INDEXED BY line_by_variety WHERE variety_id = "
+                                 "(SELECT id FROM variety WHERE code = 'AMB')"),
+                     16000);
+    assert_int_equal(one_int(&t, "SELECT COUNT(*) FROM orders INDEXED BY orders_by_email WHERE "
+                                 "lower(trim(email)) = 'nobody3@example.org'"),
+                     18);
+    test_nursery_check(&t);
+    cw_text_free(&before);
+    cw_text_free(&after);
+    cw_text_free(&csv);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -589,6 +662,7 @@ int main(void)
         cmocka_unit_test(a_shop_is_answered_order_by_order),
         cmocka_unit_test(a_shop_sees_what_happened_meanwhile),
         cmocka_unit_test(who_comes_later_is_served_later),
+        cmocka_unit_test(a_first_load_leaves_every_index),
         cmocka_unit_test(past_sales_are_kept_by_season_and_variety),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

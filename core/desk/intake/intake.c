@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "desk/intake/intake_inside.h"
 #include "store/audit.h"
+#include "store/bulk.h"
 #include "store/season.h"
 #include "store/shipping.h"
 #include <stdio.h>
@@ -12,6 +13,8 @@
 #include <string.h>
 
 #include "base/banned.h"
+
+#define BULK_BYTES (1 << 20) /* of orders, from which it pays to make the indexes at the end */
 
 static const cw_column answer_columns[] = {
     { "file", CW_TEXT_T },
@@ -173,6 +176,7 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
     const cw_kind *kind = &cw_kinds[in->files[in->current].kind];
     int map[CW_MAX_KIND_COLUMNS];
     cw_csv *c = NULL;
+    cw_bulk *bulk = NULL;
     cw_row row = { .kind = kind, .file = in->files[in->current].base, .map = map };
     cw_code code = cw_row_open(&row, CW_MAX_RECORD_BYTES) ? open_file(f, &c, err) : cw_error_memory(err);
     if (code != CW_OK)
@@ -186,12 +190,19 @@ static cw_code read_file(cw_intake *in, const cw_intake_file *f, cw_error *err)
         code = CW_OK; /* recorded: the other files are looked at all the same */
         goto done;
     }
+    if (code == CW_OK && kind == &cw_kinds[CW_ORDERS] && cw_csv_total(c) >= BULK_BYTES)
+        code = cw_bulk_begin(in->db, &bulk, err);
     if (code == CW_OK)
         code = read_rows(in, c, &row, err);
+    if (code == CW_OK) {
+        code = cw_bulk_end(in->db, bulk, err);
+        bulk = NULL;
+    }
     if (code == CW_OK)
         code = cw_intake_kind_end(in, kind, err);
     in->bytes_before += cw_csv_total(c);
 done:
+    cw_bulk_free(bulk);
     cw_intake_orders_free(in);
     cw_intake_tracked_free(in);
     cw_map_free(&in->seen);
