@@ -41,7 +41,7 @@ test('a double click writes once', async () => {
   const { page, errors, close } = await openPage(browser);
   const { week } = (await fetchJson(nursery.url, '/api/schedule')).weeks[0];
   await page.goto(`${nursery.url}/#/orders/weeks`);
-  await page.getByText('Frost holds').click();
+  await page.getByText('Holds: frost, place, carrier').click();
   await page.getByLabel('Zone').last().fill('z7');
   await page.getByLabel('From week').selectOption(week);
   await page.getByLabel('To week').selectOption(week);

@@ -278,12 +278,94 @@ test('the owner gives leave to sell more, and takes it back at once', async () =
   await close();
 });
 
+test('what a carrier gives back is shown, taken once, and taken back; so is a file of holds', async () => {
+  const { page, errors, violations, shot, close } = await openPage(browser);
+  const last = packed[packed.length - 1];
+  const was = await parcelOf(last.id);
+  assert.equal(was.state, 'packed');
+  await page.goto(`${nursery.url}/#/orders/load`);
+  /** A file of another make, chosen and looked at. @param {string} name @param {string} text */
+  const choose = async (name, text) => {
+    await page.locator('input[type=file]').setInputFiles({ name, mimeType: 'text/csv', buffer: Buffer.from(text) });
+    await page.getByRole('heading', { name, exact: true }).waitFor();
+  };
+  const take = page.getByRole('button', { name: 'Take it in' });
+  const enabled = () => until(() => take.isEnabled().catch(() => false), Boolean, 'it may be taken');
+  const manifest = `Reference;Tracking number;Carrier;Dispatch date\n${last.order};T-7001;The cart;18/02/2032\n`;
+  await choose('manifest.csv', manifest);
+  await enabled();
+  await page.getByText('Rows of tracking: 4 of 4 columns fit.').waitFor();
+  assert.deepEqual(await violations(), []);
+  await shot('carrier-back-desktop');
+  assert.equal((await parcelOf(last.id)).state, 'packed', 'shown first');
+  await take.click();
+  await page.getByText('This was taken in').waitFor();
+  const gone = await parcelOf(last.id);
+  assert.deepEqual(
+    [gone.state, gone.carrier, gone.tracking, gone.shipped_on],
+    ['shipped', 'The cart', 'T-7001', '2032-02-18'],
+  );
+  await page.getByRole('button', { name: 'Done', exact: true }).click();
+  // The same once more changes nothing.
+  await choose('manifest.csv', manifest);
+  await enabled();
+  await take.click();
+  await page.getByText('This was taken in').waitFor();
+  await page.getByRole('button', { name: 'Done', exact: true }).click();
+  assert.equal((await fetchJson(nursery.url, '/api/load/brought')).length, 1);
+  // Another number for it is named, and nothing can be taken.
+  await choose('wrong.csv', `Reference;Tracking number\n${last.order};T-7002\n`);
+  await page.getByText(/left under T-7001, and the file says T-7002/).waitFor();
+  assert.equal(await take.isEnabled(), false);
+  await page.getByRole('button', { name: 'Cancel' }).click();
+  await page.getByText('Holds and tracking numbers by file: 1').click();
+  await page.getByRole('button', { name: 'Take manifest.csv back' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('of another nursery');
+  await page.getByRole('dialog').getByRole('button', { name: 'Take back' }).click();
+  await closed(page);
+  await page.getByText(/of another nursery$/).waitFor();
+  assert.equal((await parcelOf(last.id)).state, 'packed');
+
+  // A plant-health notice, and a carrier.
+  await choose('weather.csv', 'Country;Carrier;Valid from;Until;Warning\nFrance;;2032-03-01;2032-03-14;beetle zone\n');
+  await enabled();
+  await take.click();
+  await page.getByText('This was taken in').waitFor();
+  const [hold] = await fetchJson(nursery.url, '/api/frost-holds');
+  assert.deepEqual(
+    [hold.country, hold.first_week, hold.last_week, hold.why],
+    ['FR', '2032-W10', '2032-W11', 'beetle zone'],
+  );
+  await page.getByRole('button', { name: 'Done', exact: true }).click();
+  await page.getByRole('button', { name: 'Take weather.csv back' }).click();
+  await page.getByRole('dialog').getByLabel('Why').fill('over');
+  await page.getByRole('dialog').getByRole('button', { name: 'Take back' }).click();
+  await closed(page);
+  assert.equal((await fetchJson(nursery.url, '/api/frost-holds')).length, 0);
+  await page.goto(`${nursery.url}/#/orders/weeks`);
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  await page.locator('select', { has: page.locator('option[value=carrier]') }).selectOption('carrier');
+  await page.getByLabel('Carrier').fill('The cart');
+  await page.getByLabel('From week').selectOption(weeks[0].week);
+  await page.getByLabel('To week').selectOption(weeks[0].week);
+  await page.getByRole('button', { name: 'Hold back' }).click();
+  const lift = page.getByRole('button', { name: 'Lift the hold on The cart' });
+  await lift.waitFor();
+  await lift.click();
+  await lift.waitFor({ state: 'detached' });
+  assert.deepEqual(
+    errors.filter((e) => !/422|409/.test(e)),
+    [],
+  );
+  await close();
+});
+
 test('a frost hold is put and lifted again', async () => {
   const { page, errors, close } = await openPage(browser);
   const { weeks } = await fetchJson(nursery.url, '/api/schedule');
   const { week } = weeks[0];
   await page.goto(`${nursery.url}/#/orders/weeks`);
-  await page.getByText('Frost holds').click();
+  await page.getByText('Holds: frost, place, carrier').click();
   await page.getByLabel('Zone').last().fill('z7');
   await page.getByLabel('From week').selectOption(week);
   await page.getByLabel('To week').selectOption(week);
@@ -297,7 +379,7 @@ test('a frost hold is put and lifted again', async () => {
   await page.getByRole('button', { name: 'Hold back' }).click();
   const other = page.getByRole('button', { name: 'Lift the hold on z3' });
   await other.waitFor();
-  const find = page.getByLabel('Find by zone, order, week, reason');
+  const find = page.getByLabel('Find by zone, order, place, carrier, week, reason');
   for (const [typed, n7, n3] of [
     ['z7', 1, 0],
     ['late TH', 0, 1],
