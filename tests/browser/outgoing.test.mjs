@@ -317,7 +317,7 @@ test('what a carrier gives back is shown, taken once, and taken back; so is a fi
   await choose('wrong.csv', `Reference;Tracking number\n${last.order};T-7002\n`);
   await page.getByText(/left under T-7001, and the file says T-7002/).waitFor();
   assert.equal(await take.isEnabled(), false);
-  await page.getByRole('button', { name: 'Cancel' }).click();
+  await page.getByRole('button', { name: 'Leave it', exact: true }).click();
   await page.getByText('Holds and tracking numbers by file: 1').click();
   await page.getByRole('button', { name: 'Take manifest.csv back' }).click();
   await page.getByRole('dialog').getByLabel('Why').fill('of another nursery');
@@ -345,7 +345,7 @@ test('what a carrier gives back is shown, taken once, and taken back; so is a fi
   await page.goto(`${nursery.url}/#/orders/weeks`);
   const { weeks } = await fetchJson(nursery.url, '/api/schedule');
   await page.locator('select', { has: page.locator('option[value=carrier]') }).selectOption('carrier');
-  await page.getByLabel('Carrier').fill('The cart');
+  await page.getByRole('textbox', { name: 'Carrier' }).fill('The cart');
   await page.getByLabel('From week').selectOption(weeks[0].week);
   await page.getByLabel('To week').selectOption(weeks[0].week);
   await page.getByRole('button', { name: 'Hold back' }).click();

@@ -232,10 +232,13 @@ static void carriers_sheets_are_fitted(void **state)
     (void)state;
     for (size_t i = 0; i < sizeof sheets / sizeof sheets[0]; i++) {
         test_nursery t;
+        char sql[100];
         closed_make(&t);
         take_sheet(&t, sheets[i].name, sheets[i].text, "tracking", 2, 0);
         left_is(&t, "1001", "shipped|van|T-1||2032-01-31");
         left_is(&t, "1002", "shipped|van|T-2||2032-01-31");
+        snprintf(sql, sizeof sql, "SELECT COUNT(*) FROM brought WHERE name = '%s'", sheets[i].name);
+        assert_int_equal(number_of(&t, sql), 1); /* as its owner calls it */
         take_sheet(&t, sheets[i].name, sheets[i].text, "tracking", 0, 2);
         test_nursery_free(&t);
     }

@@ -11,13 +11,23 @@
 
 #include "base/banned.h"
 
+/* Rows of a spreadsheet come as "tracking of manifest.csv": its owner knows it by its own name. */
+const char *cw_intake_file_name(const cw_intake *in)
+{
+    const cw_taken *file = &in->files[in->current];
+    const char *kind = cw_kinds[file->kind].name;
+    size_t n = strlen(kind);
+    return strncmp(file->base, kind, n) == 0 && strncmp(file->base + n, " of ", 4) == 0 ? file->base + n + 4
+                                                                                        : file->base;
+}
+
 cw_code cw_intake_brought(cw_intake *in, int64_t *brought, cw_error *err)
 {
     cw_taken *file = &in->files[in->current];
     cw_code code = CW_OK;
     if (file->brought == 0)
-        code = cw_brought_add(in->db, cw_kinds[file->kind].name, file->base, in->who->now, in->who->actor,
-                              &file->brought, err);
+        code = cw_brought_add(in->db, cw_kinds[file->kind].name, cw_intake_file_name(in), in->who->now,
+                              in->who->actor, &file->brought, err);
     *brought = file->brought;
     return code;
 }

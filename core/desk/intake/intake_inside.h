@@ -205,7 +205,8 @@ cw_code cw_intake_tracked(cw_intake *in, cw_row *row, cw_error *err) CW_MUST_CHE
 cw_code cw_intake_tracked_end(cw_intake *in, cw_error *err) CW_MUST_CHECK;
 void cw_intake_tracked_free(cw_intake *in);
 
-/* The file being read, as one that can be taken back. */
+/* The file being read, as one that can be taken back, and as its owner calls it. */
+const char *cw_intake_file_name(const cw_intake *in);
 cw_code cw_intake_brought(cw_intake *in, int64_t *brought, cw_error *err) CW_MUST_CHECK;
 
 /* One session, check, stock-take, lot or planting as a form gives it: what is said of each of the kind's columns, NULL where nothing was. Checked

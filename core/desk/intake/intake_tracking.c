@@ -111,7 +111,7 @@ static cw_code brought(void *context, int64_t *id, cw_error *err)
 static cw_code take(cw_intake *in, const cw_returned_row *row, size_t rows, cw_error *err)
 {
     cw_taken *file = &in->files[in->current];
-    cw_returned r = { .on = CW_NO_DAY, .file = file->base, .brought = brought, .context = in };
+    cw_returned r = { .on = CW_NO_DAY, .file = cw_intake_file_name(in), .brought = brought, .context = in };
     cw_returned_fate fate = CW_RETURNED_KNOWN;
     cw_error why = CW_ERROR_NONE;
     for (size_t i = 0; i < rows; i++) {

@@ -32,7 +32,7 @@ const real = { now: Date.now, set: globalThis.setInterval, clear: globalThis.cle
 
 /** Time goes by. @param {number} ms */
 function pass(ms) {
-  for (const end = ran + ms; ran < end; ) {
+  for (const end = ran + ms; ran < end;) {
     ran += 1000;
     wall += 1000;
     for (const [id, t] of [...timers])
