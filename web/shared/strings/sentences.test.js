@@ -63,6 +63,7 @@ const NOTED = [
   '; nothing is cheaper',
   'The season',
   'What we said, and what came',
+  'How the seasons before held',
   'What fooled us',
   'What was asked for',
   'What was lost',

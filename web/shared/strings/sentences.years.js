@@ -53,6 +53,18 @@ export const YEARS = [
     'Op {0:day} zeiden wij {1:number} deelknollen van {2:varieties} waarvan het nu bekend is; {4:number} kwamen. Het bereik van 8 op 10 klopte voor {5:number} daarvan.',
   ],
   [
+    'Season of {0}: on {1} we said {2} divisions of {3} variet{4}; {5} came. The range of 8 in 10 held {6} of them.',
+    'Saison {0}: am {1:day} sagten wir {2:number} Teilstücke von {3:varieties} voraus; {5:number} kamen. Der Bereich von 8 aus 10 traf bei {6:number} davon.',
+    'Saison {0}\u00a0: le {1:day}, nous avons dit {2:number} éclats pour {3:varieties}\u00a0; {5:number} sont venus. La plage de 8 sur 10 a tenu pour {6:number} d’entre elles.',
+    'Seizoen {0}: op {1:day} zeiden wij {2:number} deelknollen van {3:varieties}; {5:number} kwamen. Het bereik van 8 op 10 klopte voor {6:number} daarvan.',
+  ],
+  [
+    'Over {0} seasons ranges of 8 in 10 held {1} of {2} times, {3} in 100.',
+    'Über {0} Saisons trafen Bereiche von 8 aus 10 in {1:number} von {2:number} Fällen, das sind {3} von 100.',
+    'Sur {0} saisons, les plages de 8 sur 10 ont tenu {1:number} fois sur {2:number}, soit {3} sur 100.',
+    'Over {0} seizoenen klopten bereiken van 8 op 10 in {1:number} van {2:number} gevallen, dat is {3} van 100.',
+  ],
+  [
     'Of no variety can it be told yet what came: some of its clumps are whole, or nobody has looked since.',
     'Von keiner Sorte lässt sich schon sagen, was kam: manche ihrer Stöcke sind noch ganz, oder niemand hat seither nachgesehen.',
     'D’aucune variété on ne peut encore dire ce qui est venu\u00a0: des souches sont entières, ou personne n’a regardé depuis.',
