@@ -225,18 +225,54 @@ export async function openPage(browser, options = {}) {
 }
 
 /**
- * What axe-core finds on the page as it is; of all its rules, of some only, or without some.
+ * Leaves alike rows but two out of what axe-core looks at: its time goes by the elements, and a list of three hundred orders is one
+ * row drawn three hundred times. Alike is what has the same elements, classes and states, whatever its words.
  * @param {import('playwright-core').Page} page
- * @param {{only?: string[], without?: string[]}} [rules]
+ */
+const leaveAlikeOut = (page) =>
+  page.evaluate(() => {
+    /** @param {Element} e @returns {string} */
+    const shape = (e) =>
+      [
+        e.tagName,
+        e.getAttribute('class'),
+        ...[...e.attributes].map((a) =>
+          /^(aria-(?!label|describedby|controls|rowindex)|role$|type$|disabled$|hidden$)/.test(a.name)
+            ? `${a.name}=${a.value}`
+            : a.name,
+        ),
+        e.textContent?.trim() ? 'words' : '',
+        `(${[...e.children].map(shape).join()})`,
+      ].join(' ');
+    for (const old of document.querySelectorAll('[data-alike]')) old.removeAttribute('data-alike');
+    for (const parent of document.querySelectorAll('tbody, ul, ol, svg, g, section, div')) {
+      if (parent.children.length < 8 || parent.closest('[data-alike]')) continue;
+      /** @type {Map<string, number>} */
+      const seen = new Map();
+      for (const child of parent.children) {
+        const its = shape(child);
+        const times = (seen.get(its) ?? 0) + 1;
+        seen.set(its, times);
+        if (times > 2 && !child.contains(document.activeElement)) child.setAttribute('data-alike', '');
+      }
+    }
+  });
+
+/**
+ * What axe-core finds on the page as it is; of all its rules, of some only, or without some. Of alike rows the first two, unless all
+ * are asked for.
+ * @param {import('playwright-core').Page} page
+ * @param {{only?: string[], without?: string[], all?: boolean}} [rules]
  * @returns {Promise<string[]>} one line a finding
  */
 export async function axe(page, rules = {}) {
   // The policy forbids scripts by text in the page; the debugger's own evaluation is not bound by it. Another screen is no other
   // document: it is read once.
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(`${axeSource}; undefined`);
+  if (!rules.all) await leaveAlikeOut(page);
   const result = await page.evaluate(
-    ({ only, without }) =>
-      /** @type {any} */ (window).axe.run(document, {
+    ({ only, without, all }) =>
+      /** @type {any} */ (window).axe.run(all ? document : { exclude: ['[data-alike]'] }, {
         resultTypes: ['violations'],
         rules: Object.fromEntries((without ?? []).map((rule) => [rule, { enabled: false }])),
         ...(only ? { runOnly: { type: 'rule', values: only } } : {}),
