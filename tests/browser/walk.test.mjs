@@ -15,7 +15,7 @@ const waves = [];
 let apart = 0;
 
 /** Confirmations made offline. */
-const MANY = 300;
+const MANY = Number(process.env.CLUMPWISE_MANY ?? 120);
 
 before(async () => {
   nursery = await startNursery();

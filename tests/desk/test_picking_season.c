@@ -3,6 +3,7 @@
  * and ship, the books must balance (sql/checks.sql after every step) and no key may count twice. */
 #include "support/demo.h"
 #include "support/picking.h"
+#include "support/rounds.h"
 
 #include "base/rng.h"
 
@@ -163,7 +164,7 @@ static void random_packers_keep_the_books(void **state)
 {
     int64_t answers = 0, shipped = 0;
     (void)state;
-    for (uint64_t seed = 1; seed <= 12; seed++) {
+    for (uint64_t seed = 1; seed <= TEST_ROUNDS(12); seed++) {
         test_nursery t;
         cw_rng r;
         cw_rng_init(&r, seed, 7);

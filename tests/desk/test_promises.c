@@ -3,12 +3,13 @@
  * After every step all checks of sql/checks.sql hold, and so do the promises' own laws below. All data are invented;
  * the seed is printed. */
 #include "support/promises.h"
+#include "support/rounds.h"
 
 #include <time.h>
 
 #include "base/banned.h"
 
-#define HISTORIES 24
+#define HISTORIES TEST_ROUNDS(24)
 #define STEPS     22
 
 /* What a run may do: nothing promised shrinks, and no variety is promised beyond what was free. */

@@ -10,6 +10,7 @@
  *
  * After every step all of sql/checks.sql and the promises' laws hold. All data are invented; the seed is printed. */
 #include "support/promises.h"
+#include "support/rounds.h"
 
 #include "desk/nursery/keeping.h"
 #include "desk/orders/notices.h"
@@ -21,7 +22,7 @@
 
 #include "base/banned.h"
 
-#define HISTORIES 16
+#define HISTORIES TEST_ROUNDS(16)
 #define STEPS     40
 #define RUNS      64
 

@@ -3,10 +3,11 @@
  * while orders are taken and picks are answered; some failures stay, some pass. Then the file is opened on a sound disk: all that
  * returned CW_OK is there, nothing is sold beyond its offer, every check holds, and work goes on.
  *
- * CW_SEED repeats a run; CW_DISK_RUNS=n makes n failing writes and n/4 full disks (200 and 50 unless told). */
+ * CW_SEED repeats a run; CW_DISK_RUNS=n makes n failing writes and n/4 full disks (200 and 50 unless told, fewer under the sanitizers). */
 #include "support/disk.h"
 #include "support/original.h"
 #include "support/season.h"
+#include "support/rounds.h"
 
 #include "base/rng.h"
 #include "desk/nursery/keeping.h"
@@ -173,7 +174,7 @@ static void the_disk_fails_at_random(void **state)
 {
     const char *seed_text = getenv("CW_SEED"), *many = getenv("CW_DISK_RUNS");
     uint64_t seed = seed_text ? strtoull(seed_text, NULL, 10) : (uint64_t)time(NULL);
-    int breaks = many ? (int)strtol(many, NULL, 10) : 200, full = breaks / 4;
+    int breaks = many ? (int)strtol(many, NULL, 10) : TEST_ROUNDS(200), full = breaks / 4;
     long kept = 0, refused = 0, hit = 0;
     test_nursery t;
     cw_rng rng;

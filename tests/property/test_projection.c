@@ -2,6 +2,7 @@
 /* What must hold of any projection: more clumps never lower a quantile, more rot never raises one, and neither the
  * order of rows, nor how they are cut up, nor the number of threads can be seen in the result. */
 #include "support/check.h"
+#include "support/rounds.h"
 
 #include "base/rng.h"
 #include "bench/draws.h"
@@ -14,7 +15,7 @@
 #include <string.h>
 
 #define VARIETIES 30
-#define SEEDS     60
+#define SEEDS     TEST_ROUNDS(60)
 
 static const double levels[] = { 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95 };
 

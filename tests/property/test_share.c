@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 #include "support/check.h"
+#include "support/rounds.h"
 
 #include "share_worlds.h"
 #include <stdio.h>
@@ -55,7 +56,7 @@ static void check_run(const char *what, const world *w, const cw_share_outcome *
 static void test_bounds_and_wholes(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 8000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(8000); k++) {
         cw_rng r;
         world w;
         cw_share_outcome out[MOST_LINES];
@@ -120,7 +121,7 @@ static void by_hand(const world *w, cw_share_rule rule, int32_t *got)
 static void test_rules_by_hand(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 3000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(3000); k++) {
         cw_rng r;
         world w;
         cw_share_outcome out[MOST_LINES];
@@ -143,7 +144,7 @@ static void test_rules_by_hand(void **state)
 static void test_first_come_wholes_by_hand(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 3000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(3000); k++) {
         cw_rng r;
         world w;
         cw_share_outcome out[MOST_LINES];
@@ -185,7 +186,7 @@ static void test_first_come_wholes_by_hand(void **state)
 static void test_rows_in_any_order(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 1500; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(1500); k++) {
         cw_rng r;
         world w, x;
         cw_share_outcome a[MOST_LINES], b[MOST_LINES];
@@ -252,7 +253,7 @@ static void test_the_waiting_list_is_what_happens(void **state)
 {
     size_t seen = 0, passed = 0;
     (void)state;
-    for (uint64_t k = 0; k < 2000; k++)
+    for (uint64_t k = 0; k < TEST_ROUNDS(2000); k++)
         for (int rule = 0; rule < (int)CW_SHARE_RULES; rule++)
             for (int tiers = 0; tiers < 2; tiers++) {
                 cw_rng r;
@@ -293,7 +294,7 @@ static void test_the_waiting_list_is_what_happens(void **state)
                     seen++;
                 }
             }
-    assert_true(seen > 10000 && passed > 1000); /* the worlds hold both */
+    assert_true(seen > TEST_ROUNDS(10000) - 1 && passed > TEST_ROUNDS(1000) - 1); /* the worlds hold both */
 }
 
 /* ---- what the rules keep and break ---- */
@@ -315,7 +316,7 @@ static void share_few(cw_share_rule rule, const int32_t *asked, const int32_t *f
 static void test_order_and_own_claim(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 20000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(20000); k++) {
         cw_rng r;
         int32_t asked[6], got[6], more[6];
         cw_rng_init(&r, SEED + 4, k);
@@ -355,7 +356,7 @@ static void test_more_stock_never_takes_what_is_firm(void **state)
 static void test_monotone_and_in_two_steps(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 20000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(20000); k++) {
         cw_rng r;
         int32_t asked[6], first[6], then[6], whole[6];
         cw_rng_init(&r, SEED + 5, k);
@@ -377,7 +378,7 @@ static void test_monotone_and_in_two_steps(void **state)
 static void test_who_is_hit(void **state)
 {
     (void)state;
-    for (uint64_t k = 0; k < 3000; k++) {
+    for (uint64_t k = 0; k < TEST_ROUNDS(3000); k++) {
         cw_rng r;
         world w;
         cw_error err = CW_ERROR_NONE;
