@@ -8,7 +8,7 @@ import os from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 
-const [clumpwise, times = '20'] = process.argv.slice(2);
+const [clumpwise, times = '20', what = 'try'] = process.argv.slice(2);
 const standby = path.join(path.dirname(fileURLToPath(import.meta.url)), '../scripts/standby');
 const seed = Number(process.env.CW_SEED ?? process.pid);
 let state = seed >>> 0;
@@ -17,6 +17,7 @@ const work = fs.mkdtempSync(path.join(os.tmpdir(), 'standby.'));
 const env = { ...process.env, CLUMPWISE: clumpwise };
 console.log(`standby: seed ${seed}`);
 
+let series = 0; // of orders, so that no two are one
 const at = (/** @type {number} */ n, /** @type {string} */ name) => path.join(work, `${n}.${name}`);
 
 /** A nursery with one variety. */
@@ -27,9 +28,10 @@ function nursery(/** @type {string} */ file, /** @type {string} */ folder) {
   execFileSync(clumpwise, ['load', file, path.join(folder, 'varieties.csv')], { stdio: 'ignore' });
 }
 
-/** A machine that serves a file and copies it to a store; `said` grows. */
-async function start(/** @type {string} */ file, /** @type {string} */ store, /** @type {number} */ port) {
-  const child = spawn(standby, ['serve', file, store, '--listen', `127.0.0.1:${port}`, '--today', '2032-02-20'], {
+/** A machine that serves a file, and copies it to a store if one is given; `said` grows. */
+async function start(/** @type {string} */ file, /** @type {string | null} */ store, /** @type {number} */ port) {
+  const [program, args] = store ? [standby, ['serve', file, store]] : [clumpwise, ['serve', file]];
+  const child = spawn(program, [...args, '--listen', `127.0.0.1:${port}`, '--today', '2032-02-20'], {
     env,
     detached: true,
     stdio: ['ignore', 'ignore', 'pipe'],
@@ -44,7 +46,7 @@ async function start(/** @type {string} */ file, /** @type {string} */ store, /*
   const machine = { child, said: '', end };
   process.once('exit', end);
   child.stderr.on('data', (text) => (machine.said += text));
-  for (let waited = 0; !machine.said.includes('Ctrl-C stops it') || !fs.existsSync(store); waited += 50) {
+  for (let waited = 0; !machine.said.includes('Ctrl-C stops it') || (store && !fs.existsSync(store)); waited += 50) {
     if (waited > 60000 || child.exitCode !== null) throw new Error(`the machine did not start: ${machine.said}`);
     await new Promise((r) => setTimeout(r, 50));
   }
@@ -56,12 +58,8 @@ function restore(/** @type {string} */ store, /** @type {string} */ file) {
   if (back.status !== 0) throw new Error(`nothing came back: ${back.stdout}${back.stderr}`);
 }
 
-/** One machine lost; how many orders were acknowledged, and which of them, and when, are not in the restored file. */
-async function lose(/** @type {number} */ n) {
-  const file = at(n, 'db');
-  const port = 21000 + ((process.pid + n) % 20000);
-  nursery(file, at(n, 'files'));
-  const machine = await start(file, at(n, 'store'), port);
+/** Four shops that send orders to a server for so long: each order that was acknowledged, and when. */
+async function sell(/** @type {number} */ port, /** @type {number} */ ms) {
   const send = (/** @type {string} */ target, /** @type {unknown} */ body) =>
     fetch(`http://127.0.0.1:${port}${target}`, {
       method: 'POST',
@@ -71,10 +69,11 @@ async function lose(/** @type {number} */ n) {
   const granted = await send('/api/oversell', { variety: 'AMB', quantity: 100000, why: 'to be tried' });
   if (granted.status >= 300) throw new Error(`${granted.status} ${await granted.text()}`);
   const told = /** @type {[string, number][]} */ ([]);
-  const until = performance.now() + 1500 + 4000 * random();
+  const first = series++;
+  const until = performance.now() + ms;
   const shop = async (/** @type {number} */ k) => {
     for (let i = 0; performance.now() < until; i++) {
-      const order = `N${k}-${i}`;
+      const order = `N${first}-${k}-${i}`;
       const lines = [{ line: 1, variety: 'AMB', quantity: 1, unit_price: '6.50', consent: 'same' }];
       const buyer = { customer: 'Mo', email: 'mo@example.org', postcode: '1', country: 'US' };
       const r = await send('/api/orders', { order, channel: 'web', ...buyer, lines });
@@ -83,6 +82,16 @@ async function lose(/** @type {number} */ n) {
     }
   };
   await Promise.all([0, 1, 2, 3].map(shop));
+  return told;
+}
+
+/** One machine lost; how many orders were acknowledged, and which of them, and when, are not in the restored file. */
+async function lose(/** @type {number} */ n) {
+  const file = at(n, 'db');
+  const port = 21000 + ((process.pid + n) % 20000);
+  nursery(file, at(n, 'files'));
+  const machine = await start(file, at(n, 'store'), port);
+  const told = await sell(port, 1500 + 4000 * random());
   const dead = performance.now();
   machine.end();
   await new Promise((r) => machine.child.on('exit', r));
@@ -97,6 +106,35 @@ async function lose(/** @type {number} */ n) {
   return { told: told.length, lost: lost.length, late: lost.filter(([, when]) => dead - when > 1000).length };
 }
 
+/** Seconds for which the store has lacked something, as the server says; waits until `is` holds. */
+async function behind(/** @type {number} */ port, /** @type {(seconds: number) => boolean} */ is) {
+  for (let waited = 0; waited < 30000; waited += 100) {
+    const told = await (await fetch(`http://127.0.0.1:${port}/api/standby`)).json();
+    if (!told.kept) throw new Error('the server knows of no store');
+    if (is(told.behind)) return;
+    await new Promise((r) => setTimeout(r, 100));
+  }
+  throw new Error('the server does not say how far the store is behind');
+}
+
+/** An engine that hangs is seen, and that it has caught up, too. */
+async function lag(
+  /** @type {{child: import('node:child_process').ChildProcess}} */ machine,
+  /** @type {number} */ port,
+) {
+  await behind(port, (seconds) => seconds === 0);
+  const engine = Number(execFileSync('pgrep', ['-P', String(machine.child.pid), 'litestream'], { encoding: 'utf8' }));
+  process.kill(engine, 'SIGSTOP');
+  try {
+    await sell(port, 200);
+    await behind(port, (seconds) => seconds >= 3);
+  } finally {
+    process.kill(engine, 'SIGCONT');
+  }
+  await behind(port, (seconds) => seconds === 0);
+  console.log('standby: an engine that hangs is told after seconds, and that it has caught up');
+}
+
 /** A copy was restored while the former machine only seemed to be lost: as soon as the copy is served the other stops, and neither it
  * nor a second copy may be served again. */
 async function fence() {
@@ -104,6 +142,7 @@ async function fence() {
   const store = at(-1, 'store');
   nursery(at(-1, 'db'), at(-1, 'files'));
   const former = await start(at(-1, 'db'), store, port);
+  await lag(former, port);
   const behind = spawnSync(standby, ['lag', at(-1, 'db'), store], { env, encoding: 'utf8' });
   if (behind.status !== 0) throw new Error(`the store is ${behind.stdout}`);
   restore(store, at(-1, 'back.db'));
@@ -126,6 +165,31 @@ async function fence() {
   console.log('standby: a restored copy fences off the former file and a second copy');
 }
 
+/** Orders a second with a copy and without, in turn. */
+async function cost() {
+  const rates = /** @type {{plain: number[], copied: number[]}} */ ({ plain: [], copied: [] });
+  for (let n = 0; n < 2 * Number(times); n++) {
+    const port = 21000 + ((process.pid + n) % 20000);
+    nursery(at(n, 'db'), at(n, 'files'));
+    const machine = await start(at(n, 'db'), n % 2 ? at(n, 'store') : null, port);
+    await sell(port, 500);
+    const ms = 4000;
+    const told = await sell(port, ms);
+    rates[n % 2 ? 'copied' : 'plain'].push((told.length * 1000) / ms);
+    machine.end();
+    await new Promise((r) => machine.child.on('exit', r));
+  }
+  fs.rmSync(work, { recursive: true, force: true });
+  const middle = (/** @type {number[]} */ of) => of.sort((a, b) => a - b)[Math.floor(of.length / 2)];
+  const [plain, copied] = [middle(rates.plain), middle(rates.copied)];
+  console.log(`standby_plain ${plain.toFixed(0)} orders/s\nstandby_copied ${copied.toFixed(0)} orders/s`);
+  console.log(`standby_ratio ${(copied / plain).toFixed(3)} of 1, median of ${times} each`);
+}
+
+if (what === 'cost') {
+  await cost();
+  process.exit(0);
+}
 await fence();
 let told = 0,
   lost = 0,

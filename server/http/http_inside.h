@@ -147,12 +147,13 @@ struct cw_server {
     cw_kept kept[CW_KEPT_ROUTES];
     size_t kept_count;
     cw_again again;
-    int64_t begun_at;           /* ticks */
-    _Atomic int64_t day_at;     /* second * 2^20 + day, of the last look at the calendar */
-    struct cw_keeper *keeper;   /* backups and housekeeping, keeper.c */
-    struct cw_poster *poster;   /* carries the outbox, poster.c */
-    struct cw_refiner *refiner; /* makes figures whole, refiner.c */
-    int web;                    /* folder's descriptor, -1: none */
+    int64_t begun_at;                              /* ticks */
+    _Atomic int64_t day_at;                        /* second * 2^20 + day, of the last look at the calendar */
+    struct cw_keeper *keeper;                      /* backups and housekeeping, keeper.c */
+    _Atomic int64_t standby_since, standby_copied; /* instants, standby.c */
+    struct cw_poster *poster;                      /* carries the outbox, poster.c */
+    struct cw_refiner *refiner;                    /* makes figures whole, refiner.c */
+    int web;                                       /* folder's descriptor, -1: none */
 };
 
 /* body.c: by the library's thread while it comes; each may set a refusal. */
@@ -234,6 +235,9 @@ enum MHD_Result cw_files_answer(cw_request *q);
 /* keeper.c */
 cw_code cw_keeper_start(cw_server *s, cw_error *err) CW_MUST_CHECK;
 void cw_keeper_stop(cw_server *s);
+
+/* standby.c */
+void cw_standby_look(cw_server *s); /* the keeper's, each second */
 
 /* poster.c */
 cw_code cw_poster_start(cw_server *s, cw_error *err) CW_MUST_CHECK;

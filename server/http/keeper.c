@@ -161,6 +161,7 @@ static void *run(void *self)
             back_up(k);
         }
         cw_watch_tick(k->server);
+        cw_standby_look(k->server);
         if (atomic_exchange(&k->server->gave_back, false))
             malloc_trim(
                 0); /* freed pieces lie scattered over the threads' arenas, which the library keeps by itself */

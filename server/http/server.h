@@ -25,6 +25,7 @@ typedef struct cw_serve {
         *trusted_proxy;      /* address of the reverse proxy whose X-Forwarded-For is believed, NULL: none */
     const char *host;        /* a further name under which browsers reach it, may be NULL */
     const char *backup_dir;  /* NULL: no backups */
+    const char *standby;     /* folder to which an engine of its own copies the file, NULL: none is known */
     unsigned backup_minutes; /* between two of them; 0: 60 */
     bool insecure_lan;       /* leave to listen beyond this machine without TLS */
     cw_day today;            /* CW_NO_DAY: the clock's */

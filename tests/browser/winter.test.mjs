@@ -330,6 +330,20 @@ test('what the owner expects of a clump is said on the sheet, moves the figure, 
   await close();
 });
 
+test('a second place that lacks something is told under Today, and no more once it has all', async () => {
+  const { page, context, errors, violations, close } = await openPage(browser);
+  let behind = 42;
+  await context.route('**/api/standby', (route) => route.fulfill({ json: { kept: true, behind } }));
+  await page.goto(`${nursery.url}/#/winter`);
+  const said = page.getByText('The second place has lacked what was entered here for 42 seconds');
+  await said.waitFor();
+  assert.deepEqual(await violations(), []);
+  behind = 1;
+  await said.waitFor({ state: 'detached', timeout: 30000 }); // it asks again every ten seconds
+  assert.deepEqual(errors, []);
+  await close();
+});
+
 test('two owners change the same variety: both values are shown, one is chosen', async () => {
   const { page, context, errors, shot, close } = await openPage(browser);
   await page.goto(`${nursery.url}/#/winter`);

@@ -5,7 +5,7 @@
 import { hashOf } from './route.js';
 import { useSeason } from './season.jsx';
 import { t } from './strings/text.js';
-import { useResource } from './net/use.js';
+import { useEvery, useResource } from './net/use.js';
 
 /** @typedef {import('../contract').Answers['GET /api/today/{desk}'][number]} Item */
 /** @typedef {import('./strings/text.js').Key} Key */
@@ -56,6 +56,7 @@ export function Today({ desk }) {
   return (
     <section class="today" aria-label={t('today.title')}>
       <h2>{t('today.title')}</h2>
+      <Standby />
       {list.length === 0 ? (
         <p class="quiet">{t('today.nothing')}</p>
       ) : (
@@ -86,5 +87,20 @@ function Line({ item }) {
       <span class="today-what">{t(says, { n: item.n })}</span>
       {more.length > 0 && <span class="quiet today-more">{more.join(' · ')}</span>}
     </a>
+  );
+}
+
+/** From so many seconds on a copy that lags is told; the engine needs about one. */
+const STANDBY_LATE = 10;
+
+/** The second place lacks something for too long: whoever works here should know before the machine is lost. */
+function Standby() {
+  const { data, reload } = useResource('/api/standby');
+  useEvery(STANDBY_LATE * 1000, data?.kept ?? false, reload);
+  if (!data || data.behind < STANDBY_LATE) return null;
+  return (
+    <p role="status">
+      <span class="today-mark">{t('today.urgent')}</span> {t('today.standby', { n: data.behind })}
+    </p>
   );
 }

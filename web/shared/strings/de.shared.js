@@ -225,6 +225,8 @@ export default {
     'Eine Freigabe steht an: von {n} Sorte kann mehr angeboten werden|Eine Freigabe steht an: von {n} Sorten kann mehr angeboten werden',
   'today.send': '{n} Paket ist gepackt und nicht abgegangen|{n} Pakete sind gepackt und nicht abgegangen',
   'today.short': '{n} Sorte ist knapp und nicht verteilt|{n} Sorten sind knapp und nicht verteilt',
+  'today.standby':
+    'Dem zweiten Ort fehlt seit {n} Sekunde, was hier eingegeben wurde|Dem zweiten Ort fehlt seit {n} Sekunden, was hier eingegeben wurde',
   'today.title': 'Heute',
   'today.too_many':
     'Von {n} Sorte ist mehr im Angebot, als sicher ist|Von {n} Sorten ist mehr im Angebot, als sicher ist',

@@ -219,6 +219,8 @@ export default {
     'A release is due: more of {n} variety can be offered|A release is due: more of {n} varieties can be offered',
   'today.send': '{n} parcel is packed and not sent|{n} parcels are packed and not sent',
   'today.short': '{n} variety is short and not shared out|{n} varieties are short and not shared out',
+  'today.standby':
+    'The second place has lacked what was entered here for {n} second|The second place has lacked what was entered here for {n} seconds',
   'today.title': 'Today',
   'today.too_many': 'More of {n} variety is on offer than is sure|More of {n} varieties is on offer than is sure',
   'today.unpromised': '{n} order waits for a share|{n} orders wait for a share',

@@ -226,6 +226,8 @@ export default {
     'Une publication est due : on peut proposer plus de {n} variété|Une publication est due : on peut proposer plus de {n} variétés',
   'today.send': '{n} colis est emballé et pas envoyé|{n} colis sont emballés et pas envoyés',
   'today.short': '{n} variété manque et n’est pas répartie|{n} variétés manquent et ne sont pas réparties',
+  'today.standby':
+    'Depuis {n} seconde, le second lieu n’a pas ce qui a été saisi ici|Depuis {n} secondes, le second lieu n’a pas ce qui a été saisi ici',
   'today.title': 'Aujourd’hui',
   'today.too_many': 'On propose de {n} variété plus que le sûr|On propose de {n} variétés plus que le sûr',
   'today.unpromised': '{n} commande attend sa part|{n} commandes attendent leur part',

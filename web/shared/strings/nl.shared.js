@@ -223,6 +223,8 @@ export default {
     'Een vrijgave is aan de beurt: van {n} soort kan meer worden aangeboden|Een vrijgave is aan de beurt: van {n} soorten kan meer worden aangeboden',
   'today.send': '{n} pakket is ingepakt en niet verzonden|{n} pakketten zijn ingepakt en niet verzonden',
   'today.short': '{n} soort is krap en niet verdeeld|{n} soorten zijn krap en niet verdeeld',
+  'today.standby':
+    'De tweede plek mist sinds {n} seconde wat hier is ingevoerd|De tweede plek mist sinds {n} seconden wat hier is ingevoerd',
   'today.title': 'Vandaag',
   'today.too_many':
     'Van {n} soort wordt meer aangeboden dan zeker is|Van {n} soorten wordt meer aangeboden dan zeker is',
