@@ -34,11 +34,36 @@ static const cw_member tags_shape[] = {
     { 0 },
 };
 
-void cw_print_open(cw_text *out, const char *title, const char *kind)
+cw_code cw_print_tongue(cw_nursery *n, cw_tongue *out, cw_error *err)
+{
+    char language[8] = "";
+    cw_code code = cw_nursery_setting(n, "language", language, sizeof language, err);
+    *out = cw_tongue_of(language, NULL);
+    return code;
+}
+
+void cw_print_say(cw_text *out, cw_tongue l, const char *open, cw_phrase p, int64_t n, const char *a,
+                  const char *close)
+{
+    cw_text said = CW_TEXT(64 * 1024);
+    cw_tongue_say(l, p, n, a, NULL, &said);
+    out->failed = out->failed || said.failed;
+    element(out, open, said.data ? said.data : "", close);
+    cw_text_free(&said);
+}
+
+void cw_print_heads(cw_text *out, cw_tongue l, const cw_phrase *heads, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        cw_print_say(out, l, "<th>", heads[i], 0, NULL, "</th>");
+}
+
+void cw_print_open(cw_text *out, cw_tongue l, cw_phrase title, const char *kind)
 {
     *out = CW_TEXT(PAGE_BYTES);
-    cw_text_add(out, "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>");
-    cw_text_add_markup(out, title);
+    element(out, "<!doctype html><html lang=\"", cw_tongue_language(l),
+            "\"><head><meta charset=\"utf-8\"><title>");
+    cw_text_add_markup(out, cw_tongue_phrase(l, title));
     cw_text_addf(
         out, "</title><link rel=\"stylesheet\" href=\"/print/print.css\"></head><body><main class=\"%s\">",
         kind);
@@ -76,11 +101,11 @@ void cw_print_code(cw_text *out, const char *code)
     cw_text_add(out, "</td>");
 }
 
-static void field(cw_text *out, const char *name, const char *value)
+static void field(cw_text *out, cw_tongue l, cw_phrase name, const char *value)
 {
     if (value[0] == '\0')
         return;
-    element(out, "<div><dt>", name, "</dt>");
+    cw_print_say(out, l, "<div><dt>", name, 0, NULL, "</dt>");
     cw_text_addf(out, "<dd class=\"whole%s\">", cw_print_size(value, 14, 20));
     cw_text_add_markup(out, value);
     cw_text_add(out, "</dd></div>");
@@ -99,32 +124,32 @@ void cw_print_kind(cw_text *out, const cw_table *t, size_t row)
     }
 }
 
-static cw_code tag(cw_text *out, const cw_table *t, size_t row, cw_error *err)
+static cw_code tag(cw_text *out, cw_tongue l, const cw_table *t, size_t row, cw_error *err)
 {
     const char *code = cell(t, row, "variety");
-    char day[24], many[24];
+    char day[CW_TONGUE_DAY], many[24];
     cw_text_add(out, "<article class=\"tag\"><div class=\"hole\"></div>");
     cw_text_addf(out, "<p class=\"code%s\">", cw_print_size(code, 8, 14));
     cw_text_add_markup(out, code);
     element(out, "</p><p class=\"name\">", cell(t, row, "name"), "</p><p>");
     cw_print_kind(out, t, row);
     cw_text_add(out, "</p><div class=\"both\"><dl>");
-    field(out, "Lot", cell(t, row, "lot"));
-    field(out, "Row", cell(t, row, "row"));
-    field(out, "Room", cell(t, row, "room"));
-    field(out, "Place", cell(t, row, "place"));
+    field(out, l, CW_PHRASE_SLIP_LOT, cell(t, row, "lot"));
+    field(out, l, CW_PHRASE_HEAD_ROW, cell(t, row, "row"));
+    field(out, l, CW_PHRASE_HEAD_ROOM, cell(t, row, "room"));
+    field(out, l, CW_PHRASE_HEAD_PLACE, cell(t, row, "place"));
     if (cw_table_column(t, "cut_on") >= 0) {
-        cw_day_words((cw_day)number(t, row, "cut_on"), day);
-        field(out, "Cut", day);
+        cw_tongue_day(l, (cw_day)number(t, row, "cut_on"), day);
+        field(out, l, CW_PHRASE_HEAD_CUT, day);
         snprintf(many, sizeof many, "%lld", (long long)number(t, row, "divisions"));
-        field(out, "Divisions", many);
+        field(out, l, CW_PHRASE_SLIP_DIVISIONS, many);
     }
     cw_text_add(out, "</dl>");
     cw_code status = cw_qr_svg(cell(t, row, "scan"), CW_PRINT_DPI, TAG_QR_DOTS, out, err);
     cw_text_add(out, "</div>");
     cw_print_bars(out, cell(t, row, "scan"));
     if (cell(t, row, "held")[0])
-        element(out, "<p class=\"held\">Held, nothing may leave: ", cell(t, row, "held"), "</p>");
+        cw_print_say(out, l, "<p class=\"held\">", CW_PHRASE_TAG_HELD, 0, cell(t, row, "held"), "</p>");
     cw_text_add(out, "</article>");
     return status;
 }
@@ -157,6 +182,7 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
     const char *lots[MOST_LOTS];
     size_t count = 0;
     cw_table t = { 0 };
+    cw_tongue l = { 0 };
     cw_text out;
     cw_code code = cw_query_read(q, &in, err);
     if (code == CW_OK)
@@ -165,44 +191,47 @@ cw_code cw_route_print_tags(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_paper_cut_tags(n, in.cut_on, lots, count, &t, err);
     else if (code == CW_OK)
         code = cw_paper_tags(n, in.wave, lots, count, &t, err);
-    cw_print_open(&out, "Crate tags", "tags");
+    if (code == CW_OK)
+        code = cw_print_tongue(n, &l, err);
+    cw_print_open(&out, l, CW_PHRASE_PAPER_TAGS, "tags");
     if (code == CW_OK && in.cut_on != CW_NO_DAY && cw_table_rows(&t) == 0)
-        cw_text_add(&out, "<p>Nothing was cut on that day.</p>");
+        cw_print_say(&out, l, "<p>", CW_PHRASE_TAG_NONE, 0, NULL, "</p>");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
-        code = tag(&out, &t, i, err);
+        code = tag(&out, l, &t, i, err);
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }
 
-/* Common practice, no source. */
-static const char bench_care[] = "<p class=\"care\">Take care: keep blades clean and closed when carried, "
-                                 "cut away from the hand, wear gloves; a mask where "
-                                 "there is mould or dust of sulphur or fungicide; wet floors; heavy crates "
-                                 "are lifted by two. The rules of your place and the "
-                                 "labels of what you use come first.</p>";
-
 /* One of the day's lists, in walking order, with room to write down what came of it. */
-static void bench_list(cw_text *out, const cw_table *t, const char *step, const char *heads,
-                       const char *blanks)
+static void bench_list(cw_text *out, cw_tongue l, const cw_table *t, const char *step, const cw_phrase *blank,
+                       size_t blanks)
 {
+    static const cw_phrase heads[] = { CW_PHRASE_HEAD_PLACE, CW_PHRASE_SLIP_LOT, CW_PHRASE_SLIP_CODE,
+                                       CW_PHRASE_HEAD_CLUMPS, CW_PHRASE_HEAD_MINUTES };
     size_t rows = 0;
     for (size_t i = 0; i < cw_table_rows(t); i++) {
         if (number(t, i, "day") != number(t, 0, "day") || strcmp(cell(t, i, "step"), step) != 0)
             continue;
-        if (rows++ == 0)
-            cw_text_addf(out,
-                         "<table><thead><tr><th>Place</th><th>Lot</th><th>Code</th><th>Clumps</"
-                         "th><th>Minutes</th>%s</tr>"
-                         "</thead><tbody>",
-                         heads);
+        if (rows++ == 0) {
+            cw_text_add(out, "<table><thead><tr>");
+            cw_print_heads(out, l, heads, sizeof heads / sizeof heads[0]);
+            cw_print_heads(out, l, blank, blanks);
+            cw_text_add(out, "</tr></thead><tbody>");
+        }
         cw_text_add(out, "<tr>");
         cw_print_code(out, cell(t, i, "place"));
         cw_print_code(out, cell(t, i, "lot"));
         cw_print_code(out, cell(t, i, "variety"));
-        cw_text_addf(out, "<td>%lld</td><td>%lld</td>%s</tr>", (long long)number(t, i, "clumps"),
-                     (long long)number(t, i, "minutes"), blanks);
+        cw_text_addf(out, "<td>%lld</td><td>%lld</td>", (long long)number(t, i, "clumps"),
+                     (long long)number(t, i, "minutes"));
+        for (size_t b = 0; b < blanks; b++)
+            cw_text_add(out, "<td></td>");
+        cw_text_add(out, "</tr>");
     }
-    cw_text_add(out, rows ? "</tbody></table>" : "<p>Nothing.</p>");
+    if (rows)
+        cw_text_add(out, "</tbody></table>");
+    else
+        cw_print_say(out, l, "<p>", CW_PHRASE_BENCH_NOTHING, 0, NULL, "</p>");
 }
 
 const cw_contract cw_contract_print_bench = {
@@ -212,22 +241,28 @@ const cw_contract cw_contract_print_bench = {
 
 cw_code cw_route_print_bench(cw_request *q, cw_nursery *n, cw_error *err)
 {
+    static const cw_phrase came[] = { CW_PHRASE_HEAD_ROTTEN, CW_PHRASE_HEAD_SALEABLE, CW_PHRASE_HEAD_BLIND,
+                                      CW_PHRASE_HEAD_TOOK };
+    static const cw_phrase done[] = { CW_PHRASE_HEAD_DONE };
     const cw_bench_ask ask = { CW_NO_DAY, 0 };
     cw_table t = { 0 };
+    cw_tongue l = { 0 };
     cw_text out;
-    char day[24];
+    char day[CW_TONGUE_DAY];
     cw_code code = cw_bench_plan(n, cw_request_asker(q), &ask, &t, NULL, err);
-    cw_print_open(&out, "Cutting room", "walk");
+    if (code == CW_OK)
+        code = cw_print_tongue(n, &l, err);
+    cw_print_open(&out, l, CW_PHRASE_PAPER_BENCH, "walk");
     if (code == CW_OK && cw_table_rows(&t) == 0) {
-        cw_text_add(&out, "<h1>Cutting room</h1><p>Nothing is to be washed or cut.</p>");
+        cw_print_say(&out, l, "<h1>", CW_PHRASE_PAPER_BENCH, 0, NULL, "</h1>");
+        cw_print_say(&out, l, "<p>", CW_PHRASE_BENCH_NONE, 0, NULL, "</p>");
     } else if (code == CW_OK) {
-        cw_day_words((cw_day)number(&t, 0, "day"), day);
-        element(&out, "<h1>To cut, ", day, "</h1>");
-        bench_list(&out, &t, "cut", "<th>Rotten</th><th>Saleable</th><th>Blind</th><th>Took</th>",
-                   "<td></td><td></td><td></td><td></td>");
-        element(&out, "<h1>To wash, ", day, "</h1>");
-        bench_list(&out, &t, "wash", "<th>Done</th>", "<td></td>");
-        cw_text_add(&out, bench_care);
+        cw_tongue_day(l, (cw_day)number(&t, 0, "day"), day);
+        cw_print_say(&out, l, "<h1>", CW_PHRASE_BENCH_CUT, 0, day, "</h1>");
+        bench_list(&out, l, &t, "cut", came, sizeof came / sizeof came[0]);
+        cw_print_say(&out, l, "<h1>", CW_PHRASE_BENCH_WASH, 0, day, "</h1>");
+        bench_list(&out, l, &t, "wash", done, 1);
+        cw_print_say(&out, l, "<p class=\"care\">", CW_PHRASE_CARE_BENCH, 0, NULL, "</p>");
     }
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
@@ -238,35 +273,50 @@ const cw_contract cw_contract_print_rota = {
     .type = "text/html; charset=utf-8",
 };
 
+static void rota_row(cw_text *out, cw_tongue l, const cw_table *t, size_t row)
+{
+    char there[24];
+    cw_text_add(out, "<tr>");
+    cw_print_code(out, cell(t, row, "place"));
+    cw_print_code(out, cell(t, row, "lot"));
+    cw_print_code(out, cell(t, row, "variety"));
+    element(out, "<td>", cell(t, row, "name"), "</td>");
+    cw_text_addf(out, "<td>%lld</td>", (long long)number(t, row, "look"));
+    snprintf(there, sizeof there, "%lld", (long long)number(t, row, "there"));
+    cw_print_say(out, l, "<td>",
+                 strcmp(cell(t, row, "stage"), "clump") == 0 ? CW_PHRASE_CLUMPS : CW_PHRASE_DIVISIONS,
+                 number(t, row, "there"), there, "</td><td></td><td></td></tr>");
+}
+
 cw_code cw_route_print_rota(cw_request *q, cw_nursery *n, cw_error *err)
 {
+    static const cw_phrase heads[] = { CW_PHRASE_HEAD_PLACE,   CW_PHRASE_SLIP_LOT,       CW_PHRASE_SLIP_CODE,
+                                       CW_PHRASE_SLIP_VARIETY, CW_PHRASE_HEAD_LOOK,      CW_PHRASE_HEAD_OF,
+                                       CW_PHRASE_HEAD_ROTTEN,  CW_PHRASE_HEAD_SHRIVELLED };
     cw_table t = { 0 };
+    cw_tongue l = { 0 };
     cw_text out;
-    char day[24];
+    char day[CW_TONGUE_DAY];
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_rota_list(n, cw_request_asker(q), -1, &t, NULL, err);
-    cw_day_words(cw_request_asker(q)->today, day);
-    cw_print_open(&out, "Check rota", "walk");
-    element(&out, "<h1>Crates to open, ", day, "</h1>");
-    if (code == CW_OK && cw_table_rows(&t) == 0)
-        cw_text_add(&out, "<p>Nothing is worth opening this week.</p>");
-    else if (code == CW_OK)
-        cw_text_add(&out, "<table><thead><tr><th>Place</th><th>Lot</th><th>Code</th><th>Variety</th><th>Look "
-                          "at</th><th>Of</th><th>Rotten</th><th>Shrivelled</th></tr></thead><tbody>");
-    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
-        cw_text_add(&out, "<tr>");
-        cw_print_code(&out, cell(&t, i, "place"));
-        cw_print_code(&out, cell(&t, i, "lot"));
-        cw_print_code(&out, cell(&t, i, "variety"));
-        element(&out, "<td>", cell(&t, i, "name"), "</td>");
-        cw_text_addf(&out, "<td>%lld</td><td>%lld %ss</td><td></td><td></td></tr>",
-                     (long long)number(&t, i, "look"), (long long)number(&t, i, "there"),
-                     cell(&t, i, "stage"));
+    if (code == CW_OK)
+        code = cw_print_tongue(n, &l, err);
+    cw_tongue_day(l, cw_request_asker(q)->today, day);
+    cw_print_open(&out, l, CW_PHRASE_PAPER_ROTA, "walk");
+    cw_print_say(&out, l, "<h1>", CW_PHRASE_ROTA_OPEN, 0, day, "</h1>");
+    if (code == CW_OK && cw_table_rows(&t) == 0) {
+        cw_print_say(&out, l, "<p>", CW_PHRASE_ROTA_NONE, 0, NULL, "</p>");
+    } else if (code == CW_OK) {
+        cw_text_add(&out, "<table><thead><tr>");
+        cw_print_heads(&out, l, heads, sizeof heads / sizeof heads[0]);
+        cw_text_add(&out, "</tr></thead><tbody>");
     }
+    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
+        rota_row(&out, l, &t, i);
     if (code == CW_OK && cw_table_rows(&t) > 0)
         cw_text_add(&out, "</tbody></table>");
-    cw_text_add(&out, bench_care);
+    cw_print_say(&out, l, "<p class=\"care\">", CW_PHRASE_CARE_BENCH, 0, NULL, "</p>");
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }
@@ -276,31 +326,49 @@ const cw_contract cw_contract_print_planting = {
     .type = "text/html; charset=utf-8",
 };
 
+/* A phrase of two numbers. */
+static void say_two(cw_text *out, cw_tongue l, const char *open, cw_phrase p, int64_t a, int64_t b,
+                    const char *close)
+{
+    char one[24], two[24];
+    cw_text said = CW_TEXT(1024);
+    snprintf(one, sizeof one, "%lld", (long long)a);
+    snprintf(two, sizeof two, "%lld", (long long)b);
+    cw_tongue_say(l, p, a, one, two, &said);
+    out->failed = out->failed || said.failed;
+    element(out, open, said.data ? said.data : "", close);
+    cw_text_free(&said);
+}
+
 cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
 {
+    static const cw_phrase heads[] = { CW_PHRASE_HEAD_FROM_ROW, CW_PHRASE_SLIP_CODE,   CW_PHRASE_SLIP_VARIETY,
+                                       CW_PHRASE_HEAD_PLANTS,   CW_PHRASE_HEAD_PLACES, CW_PHRASE_HEAD_SET,
+                                       CW_PHRASE_HEAD_ROW_NOW };
     cw_table t = { 0 };
+    cw_tongue l = { 0 };
     cw_text out;
     int64_t plants = 0;
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_beds_list(n, cw_request_asker(q), &t, err);
-    cw_print_open(&out, "Planting list", "planting");
+    if (code == CW_OK)
+        code = cw_print_tongue(n, &l, err);
+    cw_print_open(&out, l, CW_PHRASE_PAPER_PLANTING, "planting");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         plants += number(&t, i, "plants");
-    cw_text_addf(&out,
-                 "<h1>Planting list</h1><p>Plants: %lld. Varieties: %zu. One variety at a time, never mixed; "
-                 "the code on every label.</p>",
-                 (long long)plants, code == CW_OK ? cw_table_rows(&t) : 0);
-    cw_text_add(&out,
-                "<table><thead><tr><th>Row it came from</th><th>Code</th><th>Variety</th><th>Plants</th>"
-                "<th>Places</th><th>Set on</th><th>Row now</th></tr></thead><tbody>");
+    cw_print_say(&out, l, "<h1>", CW_PHRASE_PAPER_PLANTING, 0, NULL, "</h1>");
+    say_two(&out, l, "<p>", CW_PHRASE_PLANTING_ABOUT, plants, code == CW_OK ? (int64_t)cw_table_rows(&t) : 0,
+            "</p><table><thead><tr>");
+    cw_print_heads(&out, l, heads, sizeof heads / sizeof heads[0]);
+    cw_text_add(&out, "</tr></thead><tbody>");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         element(&out, "<tr><td>", cell(&t, i, "row"), "</td>");
         element(&out, "<td class=\"code\">", cell(&t, i, "variety"), "</td>");
         element(&out, "<td>", cell(&t, i, "name"), "</td>");
-        cw_text_addf(&out, "<td>%lld</td><td>%lld to %lld</td><td></td><td></td></tr>",
-                     (long long)number(&t, i, "plants"), (long long)number(&t, i, "from"),
-                     (long long)number(&t, i, "to"));
+        cw_text_addf(&out, "<td>%lld</td>", (long long)number(&t, i, "plants"));
+        say_two(&out, l, "<td>", CW_PHRASE_FROM_TO, number(&t, i, "from"), number(&t, i, "to"),
+                "</td><td></td><td></td></tr>");
     }
     cw_text_add(&out, "</tbody></table>");
     cw_table_free(&t);
@@ -320,7 +388,8 @@ cw_code cw_route_print_letter(cw_request *q, cw_nursery *n, cw_error *err)
     cw_code code = cw_query_read(q, NULL, err);
     if (code == CW_OK)
         code = cw_letter_rows(n, cw_request_asker(q), &t, err);
-    cw_print_open(&out, "The season's letter", "letter");
+    /* Its sentences are the server's, which speaks English. */
+    cw_print_open(&out, cw_tongue_of("en", NULL), CW_PHRASE_PAPER_LETTER, "letter");
     cw_text_addf(&out, "<h1>The season of %d</h1>", cw_nursery_season(n)->season);
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         const char *part = cell(&t, i, "part");

@@ -2,6 +2,7 @@
 #ifndef CW_ROUTES_PRINT_INSIDE_H
 #define CW_ROUTES_PRINT_INSIDE_H
 
+#include "base/tongue.h"
 #include "http/route.h"
 
 /* What the pages for paper share (print.c, print_slips.c): plain HTML with the codes as SVG, no script, one style sheet. A module of
@@ -26,8 +27,15 @@ static inline void element(cw_text *out, const char *open, const char *text, con
     cw_text_add(out, close);
 }
 
+/* What the staff reads is in the nursery's language (setting language). */
+cw_code cw_print_tongue(cw_nursery *n, cw_tongue *out, cw_error *err) CW_MUST_CHECK;
+
+/* A phrase as markup between two stretches of it. a may be NULL where it has none. */
+void cw_print_say(cw_text *out, cw_tongue l, const char *open, cw_phrase p, int64_t n, const char *a,
+                  const char *close);
+
 /* Opens and closes a page of a kind (a class of the style sheet); closing answers with it. */
-void cw_print_open(cw_text *out, const char *title, const char *kind);
+void cw_print_open(cw_text *out, cw_tongue l, cw_phrase title, const char *kind);
 cw_code cw_print_close(cw_request *q, cw_text *out, cw_code code, cw_error *err);
 
 /* " long" or " longer" for a text of more bytes than these, as the style sheet has smaller letters for them: what is typed in again or
@@ -36,6 +44,9 @@ const char *cw_print_size(const char *text, size_t is_long, size_t is_longer);
 
 /* A table's cell with a code, a lot or a place, in one line. */
 void cw_print_code(cw_text *out, const char *code);
+
+/* The head of a table, a column for each phrase. */
+void cw_print_heads(cw_text *out, cw_tongue l, const cw_phrase *heads, size_t count);
 
 /* "small, ball, orange" */
 void cw_print_kind(cw_text *out, const cw_table *t, size_t row);

@@ -39,11 +39,7 @@ typedef struct slip {
 static void phrase(cw_text *out, const slip *s, const char *open, cw_phrase p, int64_t n, const char *a,
                    const char *close)
 {
-    cw_text said = CW_TEXT(64 * 1024);
-    cw_tongue_say(s->letter, p, n, a, NULL, &said);
-    out->failed = out->failed || said.failed;
-    element(out, open, said.data ? said.data : "", close);
-    cw_text_free(&said);
+    cw_print_say(out, s->letter, open, p, n, a, close);
 }
 
 static void slip_to(cw_text *out, const slip *s, const cw_table *t, size_t row)
@@ -171,7 +167,7 @@ cw_code cw_route_print_slips(cw_request *q, cw_nursery *n, cw_error *err)
         code = cw_nursery_setting(n, "name", nursery, sizeof nursery, err);
     if (code == CW_OK)
         code = cw_nursery_setting(n, "language", language, sizeof language, err);
-    cw_print_open(&out, "Packing slips", "slips");
+    cw_print_open(&out, cw_tongue_of(language, NULL), CW_PHRASE_PAPER_SLIPS, "slips");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         bool first = i == 0 || number(&t, i, "parcel") != number(&t, i - 1, "parcel");
         bool last = i + 1 == cw_table_rows(&t) || number(&t, i, "parcel") != number(&t, i + 1, "parcel");
@@ -262,7 +258,7 @@ cw_code cw_route_print_labels(cw_request *q, cw_nursery *n, cw_error *err)
                             "wave %lld has %lld divisions; at most %d labels are printed at once: make "
                             "smaller waves",
                             (long long)in.wave, (long long)all, MOST_LABELS);
-    cw_print_open(&out, "Division labels", "labels");
+    cw_print_open(&out, s.letter, CW_PHRASE_PAPER_LABELS, "labels");
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++)
         code = labels(&out, &s, &t, i, &m, err);
     cw_text_free(&m.code);

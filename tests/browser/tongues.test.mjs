@@ -126,6 +126,49 @@ test('a buyer’s language is chosen in the order; the texts are chosen by langu
   await close();
 });
 
+test('papers for the staff are in the nursery’s language, with days and counts as it writes them', async () => {
+  const house = await startNursery({ prepare: shared });
+  const paper = async (/** @type {string} */ which) =>
+    (await (await fetch(`${house.url}/print/${which}`)).text())
+      .replace(/<svg[^]*?<\/svg>/g, '')
+      .replace(/<[^>]*>/g, ' ');
+  const which = [
+    'tags?wave=1',
+    'walk?wave=1',
+    'walk?wave=1&by=person',
+    'walk?wave=1&by=room',
+    'bench',
+    'rota',
+    'planting',
+  ];
+  const english =
+    /\b(lot|row|room|place|cut|divisions?|clumps?|stop|in all|take|slot|variety|printed|care|the|nobody|saleable|shrivelled)\b/i;
+  assert.match(await paper('walk?wave=1'), /Wave 1, 2032-W17, printed 20 February 2032: \d+ stops, \d+ picks/);
+  for (const [language, walk] of /** @type {const} */ ([
+    ['de', /Welle 1, 2032-W17, gedruckt 20\. Februar 2032: \d+ Halte, \d+ Griffe, \d+ Teilstücke, \d+ Pakete/],
+    ['fr', /Vague 1, 2032-W17, imprimé le 20 février 2032: \d+ arrêts, \d+ prises, \d+ éclats, \d+ colis/],
+  ])) {
+    await fetch(`${house.url}/api/settings`, {
+      method: 'PATCH',
+      headers: { 'Content-Type': 'application/json' },
+      body: JSON.stringify({ language }),
+    });
+    assert.match(await paper('walk?wave=1'), walk);
+    for (const one of which) {
+      const text = await paper(one);
+      const left = text.match(
+        language === 'fr' ? /\b(in all|take|slot|variety|printed|the|nobody|saleable|shrivelled|clumps)\b/i : english,
+      );
+      assert.equal(
+        left,
+        null,
+        `${language} ${one}: ${left?.[0]} in ${text.slice(left?.index ?? 0, (left?.index ?? 0) + 80)}`,
+      );
+    }
+  }
+  await house.stop();
+});
+
 test('each person’s language comes with signing in, and goes with signing out', async () => {
   const empty = mkdtempSync(join(tmpdir(), 'clumpwise-tongues-'));
   const house = await startNursery({

@@ -113,7 +113,8 @@ static const setting settings[] = {
     { "seed", "1", WHOLE(0, 2147483647), "seed of the draws in a projection" },
     { "name", "the nursery", LINE(1, CW_MAX_NAME), "what notices and papers call the nursery" },
     { "language", "en", WORD(cw_words_languages),
-      "language of letters and packing slips for buyers whose order names none" },
+      "language of papers for the staff, and of letters and packing slips for buyers whose order names "
+      "none" },
     { "carrier_columns", "order,customer,name2,street,postcode,town,region,country,weight_kg",
       LINE(1, CW_MAX_NAME), "columns of the carrier file, in order, parted by commas" },
     { "carrier", "", LINE(0, CW_MAX_NAME), "who takes parcels, where no destination says otherwise" },

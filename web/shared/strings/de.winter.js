@@ -659,7 +659,7 @@ export default {
     'Neben Wochenenden; Erstattungen und Mitteilungen zählen sie nicht. Jeder als Jahr-Monat-Tag nur in Ziffern (vier, zwei, zwei), durch Leerzeichen getrennt.',
   'setting.language': 'Briefe und Packzettel, wo die Bestellung keine Sprache nennt',
   'setting.language.hint':
-    'Ein Kunde, dessen Bestellung Deutsch sagt, wird auf Deutsch angeschrieben, was immer hier steht.',
+    'Ein Kunde, dessen Bestellung Deutsch sagt, wird auf Deutsch angeschrieben, was immer hier steht. Auch die Papiere für die Mitarbeiter sind darin.',
   'setting.look_minutes': 'Minuten, um eins anzusehen',
   'setting.margin_share': 'Ein geliefertes Teilstück bringt, von seinem Preis',
   'setting.margin_share.hint':

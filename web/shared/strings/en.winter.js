@@ -645,7 +645,8 @@ export default {
   'setting.holidays.hint':
     'Beside weekends; refunds and notices do not count them. Each as year-month-day with digits only (four, two, two), parted by blanks.',
   'setting.language': 'Letters and slips, where the order names no language',
-  'setting.language.hint': 'A buyer whose order says German is written to in German, whatever stands here.',
+  'setting.language.hint':
+    'A buyer whose order says German is written to in German, whatever stands here. Papers for the staff are in it, too.',
   'setting.look_minutes': 'Minutes to look one over',
   'setting.margin_share': 'A delivered division earns, of its price',
   'setting.margin_share.hint':

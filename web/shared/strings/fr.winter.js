@@ -661,7 +661,7 @@ export default {
     'Outre les fins de semaine ; remboursements et avis ne les comptent pas. Chacun en année-mois-jour en chiffres (quatre, deux, deux), séparés par des blancs.',
   'setting.language': 'Lettres et bordereaux, si la commande ne dit pas la langue',
   'setting.language.hint':
-    'Un client dont la commande dit le français reçoit ses lettres en français, quoi qu’il y ait ici.',
+    'Un client dont la commande dit le français reçoit ses lettres en français, quoi qu’il y ait ici. Les papiers pour l’équipe le sont aussi dans cette langue.',
   'setting.look_minutes': 'Minutes pour en regarder un',
   'setting.margin_share': 'Un éclat livré rapporte, de son prix',
   'setting.margin_share.hint':

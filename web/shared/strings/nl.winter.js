@@ -657,7 +657,7 @@ export default {
     'Naast weekenden; terugbetalingen en berichten tellen ze niet. Elk als jaar-maand-dag in cijfers (vier, twee, twee), met spaties ertussen.',
   'setting.language': 'Brieven en pakbonnen, waar de bestelling geen taal noemt',
   'setting.language.hint':
-    'Een klant van wie de bestelling Nederlands zegt, krijgt brieven in het Nederlands, wat hier ook staat.',
+    'Een klant van wie de bestelling Nederlands zegt, krijgt brieven in het Nederlands, wat hier ook staat. Ook de papieren voor de medewerkers zijn erin.',
   'setting.look_minutes': 'Minuten om er één te bekijken',
   'setting.margin_share': 'Een geleverde deelknol brengt op, van de prijs',
   'setting.margin_share.hint':
