@@ -60,9 +60,9 @@ export const YEARS = [
   ],
   [
     'Over {0} seasons ranges of 8 in 10 held {1} of {2} times, {3} in 100.',
-    'Über {0} Saisons trafen Bereiche von 8 aus 10 in {1:number} von {2:number} Fällen, das sind {3} von 100.',
-    'Sur {0} saisons, les plages de 8 sur 10 ont tenu {1:number} fois sur {2:number}, soit {3} sur 100.',
-    'Over {0} seizoenen klopten bereiken van 8 op 10 in {1:number} van {2:number} gevallen, dat is {3} van 100.',
+    'Über {0:seasons} trafen Bereiche von 8 aus 10 {1:number} von {2:number} Malen, {3:number} von 100.',
+    'Sur {0:seasons}, les plages de 8 sur 10 ont tenu {1:number} fois sur {2:number}, {3:number} sur 100.',
+    'Over {0:seasons} klopten bereiken van 8 op 10 {1:number} van de {2:number} keer, {3:number} op 100.',
   ],
   [
     'Of no variety can it be told yet what came: some of its clumps are whole, or nobody has looked since.',
@@ -201,18 +201,6 @@ export const YEARS = [
     'Die Datei der nächsten Saison wird von dieser kennen: Teilen {0:number}, Blicke nach Fäule {2:number}, nach Eintrocknen {4:number}, Wägungen {6:number}; und was von {8:varieties} verlangt wurde.',
     'Le fichier de la saison suivante saura de celle-ci\u00a0: séances de division {0:number}, contrôles de pourriture {2:number}, de dessèchement {4:number}, pesées {6:number}\u00a0; et ce qui a été demandé de {8:varieties}.',
     'Het bestand van het volgende seizoen weet van dit: deelbeurten {0:number}, controles op rot {2:number}, op verschrompelen {4:number}, wegingen {6:number}; en wat er van {8:varieties} werd gevraagd.',
-  ],
-  [
-    'Season of {0}: on {1} we said {2} divisions of {3} variet{4}; {5} came. The range of 8 in 10 held {6} of them.',
-    'Saison {0}: am {1:day} sagten wir {2:number} Teilstücke von {3:varieties}; {5:number} kamen. Der Bereich von 8 aus 10 traf bei {6:number} davon.',
-    'Saison {0}\u00a0: le {1:day}, nous avons dit {2:number} éclats pour {3:varieties}\u00a0; {5:number} sont venus. La plage de 8 sur 10 a tenu pour {6:number} d’entre elles.',
-    'Seizoen {0}: op {1:day} zeiden wij {2:number} deelknollen van {3:varieties}; {5:number} kwamen. Het bereik van 8 op 10 klopte voor {6:number} daarvan.',
-  ],
-  [
-    'Over {0} seasons ranges of 8 in 10 held {1} of {2} times, {3} in 100.',
-    'Über {0:seasons} trafen Bereiche von 8 aus 10 {1:number} von {2:number} Malen, {3:number} von 100.',
-    'Sur {0:seasons}, les plages de 8 sur 10 ont tenu {1:number} fois sur {2:number}, {3:number} sur 100.',
-    'Over {0:seasons} klopten bereiken van 8 op 10 {1:number} van de {2:number} keer, {3:number} op 100.',
   ],
   // ---- planting ----
   [
