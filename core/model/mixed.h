@@ -105,6 +105,8 @@ typedef struct cw_mixed_data {
     const int32_t
         *lot_tilt; /* [lots] a tilt that a lot of the season has with x = 1, 0 = none; NULL: none has */
     const cw_mixed_own *own; /* [varieties]; NULL: nobody says anything */
+    int variety_tilt;        /* a tilt that each variety has in settings.season, with its own x; 0 = none */
+    const double *variety_x; /* [varieties]; NULL: none has */
 } cw_mixed_data;
 
 typedef struct cw_mixed_settings {

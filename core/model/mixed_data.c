@@ -295,9 +295,10 @@ static bool reserve(mixed_model *m, size_t rows)
     m->form = calloc(m->varieties + 1, sizeof *m->form);
     m->size = calloc(m->varieties + 1, sizeof *m->size);
     m->own = calloc(m->varieties + 1, sizeof *m->own);
+    m->variety_x = calloc(m->varieties + 1, sizeof *m->variety_x);
     return m->count && m->exposure && m->item_start && m->item && m->lot_start && m->cell_season &&
            m->cell_shared && m->lot_cell && m->lot_number && m->lot_tilt && m->cell_variety &&
-           m->cell_start && m->form && m->size && m->own;
+           m->cell_start && m->form && m->size && m->own && m->variety_x;
 }
 
 cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings *settings, mixed_model **out,
@@ -326,6 +327,9 @@ cw_code cw_mixed_model_build(const cw_mixed_data *data, const cw_mixed_settings 
         memcpy(m->lot_tilt, data->lot_tilt, m->lots_asked * sizeof *m->lot_tilt);
     if (data->own != NULL)
         memcpy(m->own, data->own, m->varieties * sizeof *m->own);
+    m->variety_tilt = data->variety_x ? data->variety_tilt : 0;
+    for (size_t v = 0; v < m->varieties && m->variety_tilt > 0; v++)
+        m->variety_x[v] = data->variety_x[v];
     number_terms(m, data, settings);
     gather(m, row, start);
     m->tilted[CW_TILT_AGE] = m->family == CW_MIXED_CLOGLOG && settings->tilt_scale[CW_TILT_AGE] > 0;
@@ -354,8 +358,8 @@ static uint64_t sign_row(const cw_mixed_data *d, const cw_mixed_settings *s, siz
 /* Rows of a variety are summed, so their order is nothing. */
 bool cw_mixed_sign(const cw_mixed_data *d, const cw_mixed_settings *s, uint64_t *out)
 {
-    const size_t counts[] = { d->varieties, d->seasons,      d->forms,       d->sizes,
-                              d->lots,      d->form != NULL, d->size != NULL };
+    const size_t counts[] = { d->varieties, d->seasons,      d->forms,        d->sizes,
+                              d->lots,      d->form != NULL, d->size != NULL, (size_t)d->variety_tilt };
     uint64_t whole = (uint64_t)d->family;
     for (size_t i = 0; i < sizeof counts / sizeof counts[0]; i++)
         whole = cw_sign_add(whole, counts[i]);
@@ -365,6 +369,8 @@ bool cw_mixed_sign(const cw_mixed_data *d, const cw_mixed_settings *s, uint64_t 
         out[v] = cw_sign_add(d->form ? (uint32_t)d->form[v] : 0, d->size ? (uint32_t)d->size[v] : 0);
         if (d->own)
             out[v] = cw_sign_real(cw_sign_real(out[v], d->own[v].mean), d->own[v].weight);
+        if (d->variety_x)
+            out[v] = cw_sign_real(out[v], d->variety_x[v]);
     }
     for (size_t i = 0; i < d->n_rows; i++) {
         if (check_row(d, i, NULL) != CW_OK)
@@ -407,7 +413,12 @@ mixed_model *cw_mixed_model_slice(const mixed_model *m, const size_t *variety, s
     if (out == NULL)
         return NULL;
     *out = (mixed_model){
-        .family = m->family, .shared = m->shared, .varieties = n, .rows = room, .lots_asked = m->lots_asked
+        .family = m->family,
+        .shared = m->shared,
+        .varieties = n,
+        .rows = room,
+        .lots_asked = m->lots_asked,
+        .variety_tilt = m->variety_tilt,
     };
     if (!reserve(out, room)) {
         cw_mixed_model_free(out);
@@ -422,6 +433,7 @@ mixed_model *cw_mixed_model_slice(const mixed_model *m, const size_t *variety, s
         out->form[k] = m->form[v];
         out->size[k] = m->size[v];
         out->own[k] = m->own[v];
+        out->variety_x[k] = m->variety_x[v];
         out->cell_start[k] = out->cells;
         for (size_t c = m->cell_start[v]; c < m->cell_start[v + 1]; c++) {
             out->cell_season[out->cells] = m->cell_season[c];
@@ -455,5 +467,6 @@ void cw_mixed_model_free(mixed_model *m)
     free(m->form);
     free(m->size);
     free(m->own);
+    free(m->variety_x);
     free(m);
 }

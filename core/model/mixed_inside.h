@@ -46,6 +46,8 @@ typedef struct mixed_model {
     bool tilted[CW_TILTS];  /* some row has it */
     int32_t *lot_tilt;      /* [lots_asked] */
     cw_mixed_own *own;      /* [varieties] */
+    int variety_tilt;
+    double *variety_x; /* [varieties] 0 where there is none */
 } mixed_model;
 
 typedef struct mixed_theta {

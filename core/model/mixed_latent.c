@@ -73,7 +73,8 @@ static double mean_eta(const mixed_work *w, const mixed_theta *t, int season, si
                  t->sd[CW_TERM_FORM] * mean_of(u, x, m->form[v]) +
                  t->sd[CW_TERM_SIZE] * mean_of(u, x, m->size[v]) +
                  t->sd[CW_TERM_SEASON] * mean_of(u, x, shared_season(m, (size_t)season)) +
-                 t->sd[CW_TERM_VARIETY] * mean_of(w->u_variety, w->x_variety, v);
+                 t->sd[CW_TERM_VARIETY] * mean_of(w->u_variety, w->x_variety, v) +
+                 t->tilt[m->variety_tilt] * m->variety_x[v];
     return cell == NONE ? eta : eta + t->sd[CW_TERM_CELL] * mean_of(w->u_cell, w->x_cell, cell);
 }
 
@@ -173,6 +174,7 @@ void cw_mixed_why_at(mixed_work *w, const mixed_theta *t, int season, size_t v, 
     out->variety.mean = s_variety * (w->u_variety[v] + w->x_variety[v]);
     out->variety.share = own * (over - b_s);
     out->cell.mean = cell == NONE ? 0 : s_cell * (w->u_cell[cell] + w->x_cell[cell]);
+    out->cell.mean += t->tilt[m->variety_tilt] * m->variety_x[v];
     out->cell.share = out->variance - out->intercept.share - out->form.share - out->size.share -
                       out->season.share - out->variety.share;
     out->mean = mean_eta(w, t, season, v, cell);

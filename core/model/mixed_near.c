@@ -50,7 +50,8 @@ static mixed_model *model_now(const cw_mixed_data *data, const cw_mixed_settings
     cw_mixed_tilt *tilt = malloc((data->n_rows + 1) * sizeof *tilt);
     int *form = malloc((2 * n->n + 1) * sizeof *form), *size = form ? form + n->n : NULL;
     cw_mixed_own *own = calloc(n->n + 1, sizeof *own);
-    if (number == NULL || rows == NULL || tilt == NULL || form == NULL || own == NULL)
+    double *x = calloc(n->n + 1, sizeof *x);
+    if (number == NULL || rows == NULL || tilt == NULL || form == NULL || own == NULL || x == NULL)
         goto done;
     memset(number, -1, data->varieties * sizeof *number);
     for (size_t k = 0; k < n->n; k++) {
@@ -59,6 +60,7 @@ static mixed_model *model_now(const cw_mixed_data *data, const cw_mixed_settings
         form[k] = data->form ? data->form[v] : -1;
         size[k] = data->size ? data->size[v] : -1;
         own[k] = data->own ? data->own[v] : own[k];
+        x[k] = data->variety_x ? data->variety_x[v] : 0;
     }
     few.n_rows = 0;
     for (size_t i = 0; i < data->n_rows; i++) {
@@ -74,6 +76,7 @@ static mixed_model *model_now(const cw_mixed_data *data, const cw_mixed_settings
     few.form = data->form ? form : NULL;
     few.size = data->size ? size : NULL;
     few.own = own;
+    few.variety_x = data->variety_x ? x : NULL;
     if (cw_mixed_model_build(&few, settings, &m, &err) != CW_OK)
         m = NULL;
 done:
@@ -82,6 +85,7 @@ done:
     free(tilt);
     free(form);
     free(own);
+    free(x);
     return m;
 }
 

@@ -46,7 +46,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .intercept_mean = log(CW_RATE_DEFAULT),
         .intercept_sd = 0.28,
         .tilt_mean = { [CW_RATE_ORDER] = d->best_first ? 0.3 : 0 },
-        .tilt_scale = { [CW_RATE_ORDER] = 0.05 },
+        .tilt_scale = { [CW_RATE_ORDER] = 0.05, [CW_RATE_FIRST] = CW_RATE_FIRST_SCALE },
         .drift_median = 0.15,
         .drift_spread = 1,
         .season = d->season,
@@ -79,6 +79,34 @@ static void sum_rows(cw_rate *r, const cw_rate_data *d)
         int64_t *to = r->sums + 4 * (size_t)row->variety + (row->season == d->season ? 2 : 0);
         to[0] += row->clumps;
         to[1] += row->divisions;
+    }
+}
+
+/* Share of each variety's clumps of this season that is cut; rows that cannot be are the fit's to refuse. */
+static void cut_shares(const cw_rate_data *d, double *share)
+{
+    for (size_t i = 0; i < d->n_rows; i++) {
+        const cw_rate_row *row = &d->rows[i];
+        if (row->season == d->season && row->variety >= 0 && (size_t)row->variety < d->varieties)
+            share[row->variety] += (double)row->clumps;
+    }
+    for (size_t v = 0; v < d->varieties; v++)
+        share[v] = share[v] > 0 ? share[v] / (share[v] + fmax(0, (double)d->whole[v])) : 0;
+}
+
+static void set_tilts(const cw_rate_data *d, const double *share, cw_mixed_tilt *tilt)
+{
+    for (size_t i = 0; i < d->n_rows; i++) {
+        const cw_rate_row *row = &d->rows[i];
+        if (d->cut != NULL && d->cut[i].to > 0) {
+            tilt[i].of[0] = CW_RATE_ORDER;
+            tilt[i].x[0] = 1 - d->cut[i].from - d->cut[i].to;
+        }
+        if (row->season == d->season && row->variety >= 0 && (size_t)row->variety < d->varieties &&
+            share[row->variety] > 0) {
+            tilt[i].of[1] = CW_RATE_FIRST;
+            tilt[i].x[1] = share[row->variety];
+        }
     }
 }
 
@@ -190,7 +218,8 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
     cw_rate *r = calloc(1, sizeof *r);
     cw_mixed_row *rows = calloc(data->n_rows + 1, sizeof *rows);
     cw_mixed_tilt *tilt = calloc(data->n_rows + 1, sizeof *tilt);
-    if (r == NULL || rows == NULL || tilt == NULL ||
+    double *share = calloc(data->varieties + 1, sizeof *share);
+    if (r == NULL || rows == NULL || tilt == NULL || share == NULL ||
         (r->sums = calloc(4 * data->varieties + 1, sizeof *r->sums)) == NULL ||
         (r->own = calloc(data->varieties + 1, sizeof *r->own)) == NULL) {
         code = cw_error_memory(err);
@@ -203,11 +232,10 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
                                   .lot = row->lot,
                                   .exposure = (double)row->clumps,
                                   .count = (double)row->divisions };
-        if (data->cut != NULL && data->cut[i].to > 0) {
-            tilt[i].of[0] = CW_RATE_ORDER;
-            tilt[i].x[0] = 1 - data->cut[i].from - data->cut[i].to;
-        }
     }
+    if (data->whole != NULL)
+        cut_shares(data, share);
+    set_tilts(data, share, tilt);
     take_own(r, data);
     code = take_dead(r, data, rows, err);
     if (code != CW_OK)
@@ -224,7 +252,9 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
                             .size = data->size,
                             .lots = data->lots,
                             .tilt = tilt,
-                            .own = r->own };
+                            .own = r->own,
+                            .variety_tilt = CW_RATE_FIRST,
+                            .variety_x = share };
     code = cw_mixed_refit(&mixed, &settings, before ? before->fit : NULL, &r->fit, err);
     if (code != CW_OK)
         goto done;
@@ -233,6 +263,7 @@ cw_code cw_rate_fit(const cw_rate_data *data, const cw_rate *before, cw_rate **o
     *out = r;
     r = NULL;
 done:
+    free(share);
     free(tilt);
     free(rows);
     cw_rate_free(r);

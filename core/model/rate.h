@@ -22,6 +22,10 @@
  * best are often cut first. It is learned from lots cut in several sessions; prior N(0, 0.15^2), or N(0.3, 0.15^2) where
  * the nursery says that the best go first (common practice, no source). Seasons may drift (mixed.h).
  *
+ * In the order of varieties it changes, too: what does well this year is often cut first, so what is still whole is worse than
+ * what has been seen. The log rate of a variety is higher by first * share, the share of this season's clumps that is cut; it is
+ * learned from varieties of which more and less is cut; prior 0 + CW_RATE_FIRST_SCALE Student, 2 degrees (common practice, no source).
+ *
  * Some lots are dead: frost or water took the eyes, and they give nothing at all. A lot of which all clumps gave nothing,
  * where CW_RATE_CERTAIN divisions were to be expected, is no row of the fit; how many there were is the chance of a lot
  * that is still whole to be dead, too, with a prior of 0.2 dead lots in 40.
@@ -34,8 +38,10 @@
  * say (common practice, no source): 2 to 14 divisions a clump for an unknown variety, seasons differ by some 15 %. */
 #define CW_RATE_ORDER                                                                                        \
     1 /* the latent's tilt: log rate at u is higher by this times 1 - 2u than that of the lot */
-#define CW_RATE_CERTAIN 6.0
-#define CW_RATE_DEFAULT 5.0 /* prior median of divisions per sound clump */
+#define CW_RATE_FIRST       2 /* and this: what a variety of which all is cut has over one that is whole */
+#define CW_RATE_FIRST_SCALE 0.04
+#define CW_RATE_CERTAIN     6.0
+#define CW_RATE_DEFAULT     5.0 /* prior median of divisions per sound clump */
 
 typedef struct cw_rate_row { /* a session, or a whole past season of a variety */
     int variety, season;     /* from 0 */
@@ -68,7 +74,9 @@ typedef struct cw_rate_data { /* arrays are borrowed for the call only */
     const cw_rate_cut *cut; /* [n_rows], or NULL: nothing is known of the order of cutting */
     bool best_first;        /* the nursery says that it cuts the best clumps first */
     const cw_rate_own *own; /* [varieties], or NULL: the owner says nothing */
-    cw_go_on go_on;         /* for the call only; given up: CW_REFUSED */
+    const int64_t
+        *whole;     /* [varieties] clumps of this season not cut yet, or NULL: nothing is known of them */
+    cw_go_on go_on; /* for the call only; given up: CW_REFUSED */
 } cw_rate_data;
 
 typedef struct cw_rate cw_rate;

@@ -96,32 +96,39 @@ static cw_code know_rot(const cw_world *w, cw_rot_stage stage, cw_mixed **out, c
     return code;
 }
 
-cw_code cw_knower_laws(const cw_world *w, const cw_regime *r, const cw_shrink *shrink, cw_distribution *law,
-                       cw_error *err)
+cw_code cw_knower_fit(const cw_world *w, const cw_regime *r, const cw_shrink *shrink, cw_knower *out,
+                      cw_error *err)
 {
-    cw_mixed *rate = NULL, *rot[2] = { NULL, NULL };
-    cw_projection *p = NULL;
-    cw_code code = know_rate(w, r, &rate, err);
+    *out = (cw_knower){ .law = malloc(w->varieties * sizeof *out->law) };
+    if (out->law == NULL)
+        return cw_error_memory(err);
+    cw_code code = know_rate(w, r, &out->rate, err);
     for (int k = 0; k < 2 && code == CW_OK; k++)
-        code = know_rot(w, (cw_rot_stage)k, &rot[k], err);
-    if (code == CW_OK) {
-        cw_projection_input in = { .varieties = w->varieties,
-                                   .lots = w->lots,
-                                   .stocks = w->stocks,
-                                   .lot_variety = w->lot_variety,
-                                   .stock = w->stock,
-                                   .weeks_to_ship = w->weeks_to_ship,
-                                   .rate = cw_mixed_latent(rate),
-                                   .clump_rot = cw_mixed_latent(rot[0]),
-                                   .division_rot = cw_mixed_latent(rot[1]),
-                                   .shrink = shrink };
-        code = cw_projection_new(&in, &p, err);
-    }
+        code = know_rot(w, (cw_rot_stage)k, &out->rot[k], err);
+    if (code != CW_OK)
+        return code;
+    cw_projection_input in = { .varieties = w->varieties,
+                               .lots = w->lots,
+                               .stocks = w->stocks,
+                               .lot_variety = w->lot_variety,
+                               .stock = w->stock,
+                               .weeks_to_ship = w->weeks_to_ship,
+                               .rate = cw_mixed_latent(out->rate),
+                               .clump_rot = cw_mixed_latent(out->rot[0]),
+                               .division_rot = cw_mixed_latent(out->rot[1]),
+                               .shrink = shrink };
+    code = cw_projection_new(&in, &out->projection, err);
     if (code == CW_OK)
-        cw_projection_all(p, 1, law);
-    cw_projection_free(p);
-    cw_mixed_free(rate);
-    cw_mixed_free(rot[0]);
-    cw_mixed_free(rot[1]);
+        cw_projection_all(out->projection, 1, out->law);
     return code;
+}
+
+void cw_knower_free(cw_knower *k)
+{
+    cw_projection_free(k->projection);
+    cw_mixed_free(k->rate);
+    cw_mixed_free(k->rot[0]);
+    cw_mixed_free(k->rot[1]);
+    free(k->law);
+    *k = (cw_knower){ 0 };
 }

@@ -357,11 +357,19 @@ cw_code cw_world_fit(const cw_world *w, unsigned threads, cw_fitted *fit, cw_err
                         .checks = w->checks,
                         .lots = w->lots,
                         .threads = threads };
+    int64_t *whole = calloc(w->varieties + 1, sizeof *whole);
+    if (whole == NULL)
+        return cw_error_memory(err);
+    for (size_t i = 0; i < w->stocks; i++)
+        if (w->stock[i].stage == CW_CLUMP)
+            whole[w->lot_variety[w->stock[i].lot]] += w->stock[i].count;
+    from.rate.whole = whole;
     cw_learned before = fit->learned;
     fit->learned = (cw_learned){ 0 };
     cw_fitted_free(fit);
     cw_code code = cw_learn(&from, &before, &fit->learned, err);
     cw_learned_free(&before);
+    free(whole);
     if (code != CW_OK)
         return code;
     cw_projection_input in = { .varieties = w->varieties,

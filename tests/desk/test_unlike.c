@@ -7,7 +7,7 @@
 #include "desk/export/exporting.h"
 #include "desk/forecast/forecast.h"
 #define cw_stock cw_model_stock /* the ledger's has the same name */
-#include "desk/forecast/forecast_data_inside.h"
+#include "desk/forecast/forecast_inside.h"
 #undef cw_stock
 
 #include <sqlite3.h>
@@ -41,6 +41,8 @@ static void rows_are_told_apart(void **state)
     a_cellar(&t);
     cw_check_ok(cw_forecast_data_load(t.n, t.who.today, cw_day_from_ymd(2032, 4, 19), &d, &err), &err);
     assert_int_equal(d->rate_rows, 2);
+    assert_int_equal(d->whole[0], 20);
+    assert_int_equal(d->whole[1], 28); /* two were rotten */
     cw_check_near("first session", d->rate_cut[0].to, 0.25, 1e-12);
     cw_check_near("second session", d->rate_cut[1].from, 0.25, 1e-12);
     cw_check_near("second session", d->rate_cut[1].to, 0.5, 1e-12);
@@ -75,6 +77,33 @@ static void rows_are_told_apart(void **state)
     cw_check_ok(cw_forecast_data_load(t.n, t.who.today, cw_day_from_ymd(2032, 4, 19), &d, &err), &err);
     assert_true(d->best_first);
     cw_forecast_data_free(d);
+    test_nursery_check(&t);
+    test_nursery_free(&t);
+}
+
+/* What stands in the field is whole, too; the shares that are cut reach the fit. */
+static void what_is_whole_is_told(void **state)
+{
+    (void)state;
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_forecast_data *d = NULL;
+    const cw_forecast *f = NULL;
+    a_cellar(&t);
+    cw_intake_file standing[] = { file("varieties.csv", "code,name\nCIN,Cinder Bowl\n"),
+                                  file("plantings.csv",
+                                       "row,variety,plants,planted_on\nr1,CIN,60,2031-05-14\n") };
+    assert_string_equal(load_with(&t, standing, 2, (cw_intake_options){ 0 }).first, "");
+    cw_check_ok(
+        cw_forecast_data_load(t.n, cw_day_from_ymd(2031, 10, 25), cw_day_from_ymd(2032, 4, 19), &d, &err),
+        &err);
+    assert_int_equal(d->whole[0], 40);
+    assert_int_equal(d->clumps[2], 0);
+    assert_int_equal(d->whole[2], 60);
+    assert_int_equal(d->beds, 1);
+    cw_forecast_data_free(d);
+    cw_check_ok(cw_forecast_get(t.n, &t.who, CW_NO_DAY, CW_NO_DAY, &f, &err), &err);
+    assert_true(cw_rate_report(f->learned.rate)->tilt_sd[CW_RATE_FIRST] > 0);
     test_nursery_check(&t);
     test_nursery_free(&t);
 }
@@ -225,6 +254,7 @@ static void what_moves_figures_is_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(rows_are_told_apart),
+                                        cmocka_unit_test(what_is_whole_is_told),
                                         cmocka_unit_test(past_seasons_are_read_once),
                                         cmocka_unit_test(why_goes_all_the_way),
                                         cmocka_unit_test(what_moves_figures_is_said) };

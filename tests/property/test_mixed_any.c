@@ -76,11 +76,13 @@ static void test_any_rate(void **state)
         cw_rng_init(&r, SEED, i);
         cw_rate_row rows[MAX_ROWS], turned[MAX_ROWS];
         int form[MAX_VARIETIES], size[MAX_VARIETIES];
+        int64_t whole[MAX_VARIETIES];
         size_t n = cw_rng_below(&r, MAX_ROWS), v = 1 + cw_rng_below(&r, MAX_VARIETIES),
                s = 1 + cw_rng_below(&r, 4);
         for (size_t k = 0; k < v; k++) {
             form[k] = (int)cw_rng_below(&r, 4) - 1;
             size[k] = (int)cw_rng_below(&r, 3) - 1;
+            whole[k] = (int64_t)(37 * i + 11 * k) % 60;
         }
         for (size_t k = 0; k < n; k++) {
             int64_t clumps = (int64_t)wild(&r), divisions = (int64_t)fmin(wild(&r), 200 * (double)clumps);
@@ -88,8 +90,8 @@ static void test_any_rate(void **state)
                                      (int)cw_rng_below(&r, 6) - 1, clumps, divisions };
             turned[n - 1 - k] = rows[k];
         }
-        cw_rate_data d = { rows, n,    v, s, 3,    2,    (int)cw_rng_below(&r, (uint32_t)s),
-                           form, size, 1, 5, NULL, false };
+        cw_rate_data d = { rows, n, v,    s,     3,    2,    (int)cw_rng_below(&r, (uint32_t)s), form, size,
+                           1,    5, NULL, false, NULL, whole };
         cw_rate *a = NULL, *b = NULL;
         cw_error err = CW_ERROR_NONE;
         cw_check_ok(cw_rate_fit(&d, NULL, &a, &err), &err);

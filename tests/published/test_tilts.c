@@ -129,6 +129,58 @@ static void test_order_against_glm(void **state)
     }
 }
 
+/* The order of varieties against glmmTMB 1.1.5: seasons and varieties crossed, their sds held, the intercept integrated out
+ * (REML); this season's rows lean on the share x of their variety that is cut.
+ *
+ *     d <- data.frame(y, o = log(n) + g * x, v = factor(v), s = factor(s))
+ *     m <- glmmTMB(y ~ 1 + offset(o) + (1|v) + (1|s), family = poisson, data = d, REML = TRUE,
+ *                  start = list(theta = log(c(.3, .1))), map = list(theta = factor(c(NA, NA)))); logLik(m) */
+static void test_first_against_glmmTMB(void **state)
+{
+    (void)state;
+    static const int v[] = { 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 4, 4, 5 },
+                     season[] = { 0, 1, 2, 0, 1, 2, 0, 1, 2, 1, 2, 0, 2, 1 };
+    static const double n[] = { 20, 25, 30, 18, 22, 12, 30, 24, 10, 16, 28, 25, 9, 14 },
+                        y[] = { 101, 119, 178, 70, 91, 50, 190, 139, 83, 62, 121, 98, 36, 77 },
+                        x[] = { 0, 0, 1, 0, 0, .3, 0, 0, 1, 0, .6, 0, .15, 0 };
+    static const double theirs[][2] = {
+        { 0, -59.894198492 }, { .1, -58.661982347 }, { .2, -58.018600721 }, { .3, -57.965712969 }
+    };
+    cw_mixed_settings s = { .mode = CW_MIXED_PREDICT,
+                            .use = { [CW_TERM_VARIETY] = true, [CW_TERM_SEASON] = true },
+                            .sd_median = { [CW_TERM_VARIETY] = 1, [CW_TERM_SEASON] = 1 },
+                            .sd_spread = { [CW_TERM_VARIETY] = 1, [CW_TERM_SEASON] = 1 },
+                            .sd_limit = 1,
+                            .phi_median = 1,
+                            .phi_spread = 1,
+                            .intercept_sd = 1e3,
+                            .tilt_scale = { 0, 0, 1e6 },
+                            .season = 2,
+                            .threads = 1 };
+    cw_mixed_row row[14];
+    cw_mixed_tilt tilt[14] = { { 0 } };
+    for (int i = 0; i < 14; i++) {
+        row[i] = (cw_mixed_row){ v[i], season[i], -1, n[i], 0, y[i] };
+        if (x[i] > 0)
+            tilt[i] = (cw_mixed_tilt){ .of = { 0, 2 }, .x = { 0, x[i] } };
+    }
+    cw_mixed_data d = {
+        .family = CW_MIXED_COUNT, .rows = row, .n_rows = 14, .varieties = 6, .seasons = 3, .tilt = tilt
+    };
+    double first = 0;
+    for (size_t i = 0; i < sizeof theirs / sizeof theirs[0]; i++) {
+        cw_mixed_hyper at = { .known = true,
+                              .sd = { [CW_TERM_VARIETY] = 0.3, [CW_TERM_SEASON] = 0.1 },
+                              .phi = 1,
+                              .tilt = { [2] = theirs[i][0] } };
+        cw_error err = CW_ERROR_NONE;
+        double ours;
+        cw_check_ok(cw_mixed_density(&d, &s, &at, &ours, NULL, &err), &err);
+        first = i == 0 ? ours : first;
+        cw_check_near("order of varieties", ours - first, theirs[i][1] - theirs[0][1], 2e-5);
+    }
+}
+
 /* Worked by hand: hazard t / 10 from week 4 to 7 is (49 - 16) / 20 weeks' worth; a stretch in two parts is the whole. */
 static void test_doses(void **state)
 {
@@ -145,6 +197,7 @@ int main(void)
     const struct CMUnitTest tests[] = { cmocka_unit_test(test_weibull_against_glm),
                                         cmocka_unit_test(test_weibull_against_survreg),
                                         cmocka_unit_test(test_order_against_glm),
+                                        cmocka_unit_test(test_first_against_glmmTMB),
                                         cmocka_unit_test(test_doses) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

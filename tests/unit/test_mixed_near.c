@@ -21,7 +21,7 @@ typedef struct world {
     cw_mixed_row rows[ROWS + SESSIONS];
     cw_mixed_tilt tilt[ROWS + SESSIONS];
     int form[VARIETIES], size[VARIETIES];
-    double variety[VARIETIES], season[SEASONS];
+    double variety[VARIETIES], season[SEASONS], share[VARIETIES];
     cw_mixed_data data;
     cw_rng rng;
 } world;
@@ -42,6 +42,10 @@ static void add_row(world *w, int v, int s, double size, double off)
         row.count = fmax(0, round(mean + sqrt(mean) * normal(&w->rng)));
         w->tilt[i].of[0] = 1;
         w->tilt[i].x[0] = cw_rng_uniform(&w->rng) - 0.5;
+        if (s == SEASONS - 1) {
+            w->tilt[i].of[1] = 2;
+            w->tilt[i].x[1] = w->share[v];
+        }
     } else {
         row.exposure = 2 + 8 * cw_rng_uniform(&w->rng);
         row.trials = size;
@@ -50,6 +54,15 @@ static void add_row(world *w, int v, int s, double size, double off)
         w->tilt[i].age = 20 * cw_rng_uniform(&w->rng);
     }
     w->rows[i] = row;
+}
+
+/* More of a variety is cut: all its rows of the season lean on the new share. */
+static void cut_more(world *w, int v)
+{
+    w->share[v] = 0.5 * (w->share[v] + 1);
+    for (size_t i = 0; i < w->data.n_rows && w->data.family == CW_MIXED_COUNT; i++)
+        if (w->rows[i].variety == v && w->rows[i].season == SEASONS - 1)
+            w->tilt[i].x[1] = w->share[v];
 }
 
 static void draw(world *w, cw_mixed_family family, uint64_t seed)
@@ -65,11 +78,14 @@ static void draw(world *w, cw_mixed_family family, uint64_t seed)
                                .form = w->form,
                                .size = w->size,
                                .lots = LOTS,
-                               .tilt = w->tilt };
+                               .tilt = w->tilt,
+                               .variety_tilt = family == CW_MIXED_COUNT ? 2 : 0,
+                               .variety_x = family == CW_MIXED_COUNT ? w->share : NULL };
     for (int v = 0; v < VARIETIES; v++) {
         w->form[v] = (int)cw_rng_below(&w->rng, 4);
         w->size[v] = (int)cw_rng_below(&w->rng, 3);
         w->variety[v] = 0.35 * normal(&w->rng);
+        w->share[v] = (double)(1 + v % 4) / 4;
     }
     for (int s = 0; s < SEASONS; s++)
         w->season[s] = 0.15 * normal(&w->rng);
@@ -91,7 +107,7 @@ static cw_mixed_settings settings_of(cw_mixed_family family)
                                 .phi_spread = 0.75,
                                 .intercept_mean = family == CW_MIXED_COUNT ? 1.2 : -4.5,
                                 .intercept_sd = 1,
-                                .tilt_scale = { family == CW_MIXED_COUNT ? 0 : 0.15, 0.05 },
+                                .tilt_scale = { family == CW_MIXED_COUNT ? 0 : 0.15, 0.05, 0.05 },
                                 .drift_median = 0.15,
                                 .drift_spread = 1,
                                 .season = SEASONS - 1,
@@ -143,8 +159,9 @@ static void sessions(cw_mixed_family family, size_t least_near)
     cw_check_ok(cw_mixed_refit(&w.data, &s, NULL, &before, &err), &err);
     for (int i = 0; i < SESSIONS; i++) {
         /* often the same few varieties, as the cellar cuts what lies in front */
-        add_row(&w, (int)cw_rng_below(&w.rng, i % 2 ? 3 : VARIETIES), SEASONS - 1,
-                6 + cw_rng_below(&w.rng, 30), 0);
+        int v = (int)cw_rng_below(&w.rng, i % 2 ? 3 : VARIETIES);
+        cut_more(&w, v);
+        add_row(&w, v, SEASONS - 1, 6 + cw_rng_below(&w.rng, 30), 0);
         cw_check_ok(cw_mixed_refit(&w.data, &s, before, &now, &err), &err);
         near += cw_mixed_is_near(now);
         assert_int_equal((int)cw_mixed_result(now)->rows, ROWS + i + 1);
@@ -154,10 +171,10 @@ static void sessions(cw_mixed_family family, size_t least_near)
             compare(cw_mixed_latent(now), cw_mixed_latent(whole), &off, &spread);
             worst = fmax(worst, off);
             widest = fmax(widest, spread);
-            for (size_t v = 0; v < VARIETIES; v += 7) {
+            for (size_t u = 0; u < VARIETIES; u += 7) {
                 cw_mixed_why a, b;
-                cw_mixed_explain(now, v, &a);
-                cw_mixed_explain(whole, v, &b);
+                cw_mixed_explain(now, u, &a);
+                cw_mixed_explain(whole, u, &b);
                 assert_true(fabs(a.mean - b.mean) < 0.2 * sqrt(b.variance));
             }
             cw_mixed_free(whole);
@@ -195,7 +212,7 @@ static void test_limits(void **state)
     draw(&w, CW_MIXED_COUNT, 5);
     for (size_t i = 0; i < ROWS; i++) /* a variety that has no tilt yet; others have it */
         w.tilt[i].of[0] = w.rows[i].variety == 4 ? 0 : 1;
-    s.tilt_scale[2] = 0.05; /* and one that none has */
+    s.tilt_scale[3] = 0.05; /* and one that none has */
     cw_check_ok(cw_mixed_fit(&w.data, &s, NULL, &base, &err), &err);
     add_row(&w, 4, SEASONS - 1, 10, 0);
     cw_check_ok(cw_mixed_refit(&w.data, &s, base, &near, &err), &err);
@@ -203,12 +220,18 @@ static void test_limits(void **state)
     cw_check_ok(cw_mixed_refit(&w.data, &s, near, &again, &err), &err); /* nothing new */
     assert_ptr_equal(again, near);
     cw_mixed_free(again);
+    double share = w.share[7]; /* said of a variety alone, not by a row */
+    w.share[7] = 0.9;
+    cw_check_ok(cw_mixed_refit(&w.data, &s, near, &again, &err), &err);
+    assert_ptr_not_equal(again, near);
+    cw_mixed_free(again);
+    w.share[7] = share;
     s.whole = true;
     cw_check_ok(cw_mixed_refit(&w.data, &s, near, &again, &err), &err);
     assert_false(cw_mixed_is_near(again));
     cw_mixed_free(again);
     s.whole = false;
-    w.tilt[ROWS].of[1] = 2;
+    w.tilt[ROWS].of[1] = 3;
     w.tilt[ROWS].x[1] = 1;
     cw_check_ok(cw_mixed_refit(&w.data, &s, near, &again, &err), &err);
     assert_false(cw_mixed_is_near(again));

@@ -98,6 +98,64 @@ static void test_a_bad_season_is_felt_by_all(void **state)
     cw_rate_free(after);
 }
 
+#define MANY 60
+
+/* Five usual years of 60 varieties at 5 a clump; now a third is done, a third half cut, a third whole, and a clump of one that
+ * is cut by a share gives 5 exp(first * share). */
+static size_t first_rows(double first, cw_rate_row *rows, int64_t *whole)
+{
+    size_t n = 0;
+    for (int v = 0; v < MANY; v++) {
+        for (int s = 0; s < 5; s++)
+            rows[n++] = (cw_rate_row){ v, s, -1, 40, 200 + (v + 2 * s) % 5 - 2 };
+        int64_t cut = v % 3 == 0 ? 40 : v % 3 == 1 ? 20 : 0;
+        whole[v] = 40 - cut;
+        if (cut > 0)
+            rows[n++] =
+                (cw_rate_row){ v, 5, -1, cut,
+                               lround(5 * (double)cut * exp(first * (double)cut / 40)) + (v / 3) % 3 - 1 };
+    }
+    return n;
+}
+
+/* What does well this year is cut first: what is whole gives less than what was seen, and nothing is taken back where the
+ * varieties that are cut are as good as any. */
+static void test_the_best_varieties_are_cut_first(void **state)
+{
+    (void)state;
+    cw_rate_row rows[6 * MANY];
+    int64_t whole[MANY];
+    for (int sorted = 0; sorted < 2; sorted++) {
+        cw_rate_data d = { .rows = rows,
+                           .n_rows = first_rows(sorted ? 0.3 : 0, rows, whole),
+                           .varieties = MANY,
+                           .seasons = 6,
+                           .season = 5,
+                           .threads = 1 };
+        cw_rate *blind = fit(&d, NULL);
+        d.whole = whole;
+        cw_rate *r = fit(&d, NULL);
+        double was, is, sd, tilt = cw_rate_report(r)->hyper.tilt[CW_RATE_FIRST];
+        moments(cw_rate_latent(blind), 2, &was, &sd);
+        moments(cw_rate_latent(r), 2, &is, &sd);
+        cw_check_near("first", tilt, sorted ? 0.3 : 0, 0.05);
+        assert_true(sorted ? exp(was) > 5.4 : exp(was) < 5.1);
+        cw_check_near("whole", exp(is), 5, 0.2);
+        for (size_t v = 0; v < 3;
+             v++) { /* done, half cut, whole: the parts are the whole, the first and last as seen */
+            cw_rate_why w;
+            cw_rate_explain(r, v, &w);
+            double parts = w.nursery.mean + w.form.mean + w.size.mean + w.history.mean + w.season.mean +
+                           w.own_season.mean;
+            cw_check_near("means add up", parts, w.mean, 1e-9);
+            cw_check_near("mean", w.mean, cw_rate_latent(r)->point[0].mean[v], 1e-9);
+            cw_check_near("rate", exp(w.mean), 5 * (sorted ? exp(0.15 * (2.0 - (double)v)) : 1), 0.2);
+        }
+        cw_rate_free(blind);
+        cw_rate_free(r);
+    }
+}
+
 static void test_explanation_adds_up(void **state)
 {
     (void)state;
@@ -221,6 +279,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_who_is_known_how_well),
         cmocka_unit_test(test_a_bad_season_is_felt_by_all),
+        cmocka_unit_test(test_the_best_varieties_are_cut_first),
         cmocka_unit_test(test_explanation_adds_up),
         cmocka_unit_test(test_no_history),
         cmocka_unit_test(test_splitting_a_session),

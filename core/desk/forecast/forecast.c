@@ -86,6 +86,7 @@ static cw_code learn(const cw_forecast_data *d, const cw_learned *before, unsign
                                   .cut = d->rate_cut,
                                   .best_first = d->best_first,
                                   .own = own,
+                                  .whole = d->whole,
                                   .threads = threads,
                                   .go_on = go_on },
                         .rot = { .rows = d->rot_row,

@@ -160,6 +160,7 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->size = calloc(v, sizeof *d->size);
     d->clumps = calloc(v, sizeof *d->clumps);
     d->divisions = calloc(v, sizeof *d->divisions);
+    d->whole = calloc(v, sizeof *d->whole);
     d->by_id = calloc(v, sizeof *d->by_id);
     d->lot_clumps = calloc(l, sizeof *d->lot_clumps);
     d->lot_divisions = calloc(l, sizeof *d->lot_divisions);
@@ -169,7 +170,7 @@ static cw_code set_up(cw_forecast_data *d, cw_error *err)
     d->lot_room = calloc(l, sizeof *d->lot_room);
     d->room = calloc(s->rooms + 1, sizeof *d->room);
     d->weighing = calloc(s->weighings + s->past->weighings + 1, sizeof *d->weighing);
-    if (!d->form || !d->size || !d->clumps || !d->divisions || !d->by_id || !d->lot_clumps ||
+    if (!d->form || !d->size || !d->clumps || !d->divisions || !d->whole || !d->by_id || !d->lot_clumps ||
         !d->lot_divisions || !d->lot_variety || !d->lot_cut || !d->lot_place || !d->lot_room || !d->room ||
         !d->weighing)
         return cw_error_memory(err);
@@ -215,6 +216,10 @@ static cw_code fill(cw_forecast_data *d, cw_error *err)
     if (d->stock == NULL)
         return cw_error_memory(err);
     stocks(d);
+    for (size_t v = 0; v < d->varieties; v++)
+        d->whole[v] = d->clumps[v];
+    for (size_t k = 0; k < d->beds; k++)
+        d->whole[d->bed[k].variety] += d->bed[k].plants;
     return CW_OK;
 }
 
@@ -258,7 +263,7 @@ void cw_forecast_data_free(cw_forecast_data *d)
                       d->divisions, d->by_id,         d->lot_clumps, d->lot_divisions, d->lot_variety,
                       d->lot_cut,   d->lot_place,     d->rate_cut,   d->rot_look,      d->lot_room,
                       d->room,      d->weighing,      d->stock,      d->rate_row,      d->rot_row,
-                      d->cohort,    d->shrivel_check };
+                      d->cohort,    d->shrivel_check, d->whole };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     cw_snapshot_free(d->snapshot);

@@ -62,6 +62,7 @@ typedef struct cw_forecast_data {
     int establish_seasons;
     int *form, *size;                    /* [varieties] level, -1 when not known */
     int64_t *clumps, *divisions;         /* [varieties] on hand */
+    int64_t *whole;                      /* [varieties] not cut yet: clumps on hand, and plants that stand */
     int64_t *lot_clumps, *lot_divisions; /* [lots] */
     size_t *lot_variety;                 /* [lots] */
     double *lot_cut;                     /* [lots] share of its clumps that has been cut */
