@@ -217,6 +217,49 @@ static void test_a_rota_keeps_its_laws(void **state)
     cw_latent_free(rot);
 }
 
+/* Information of one division that has lain so many weeks. */
+static double of_one(double weeks)
+{
+    double x = 0.02 * weeks, p = 1 - exp(-x);
+    return x * x * (1 - p) / p;
+}
+
+/* Only the second variety costs anything, so a crate of the others is worth what it tells in common: by so much less behind others as
+ * those have told of it, by hand. */
+static void test_what_is_told_in_common(void **state)
+{
+    (void)state;
+    const double season = 0.6, own = 0.2, var = season * season + own * own, loss[N] = { 0, 100, 0 };
+    cw_distribution law[N];
+    cw_rota_look look[8], alone[8];
+    uint8_t passed[LOTS] = { 0 };
+    double left = 1, told[N] = { 0 };
+    size_t compared = 0;
+    cw_latent *rot = hazards(season, own);
+    cw_rota_ask ask = { .minutes = 75, .open = 5, .look = 0.5, .passed = passed };
+    size_t n = rota(rot, loss, &ask, 8, look, law);
+    assert_int_equal(n, LOTS);
+    for (size_t i = 0; i < n; i++) {
+        size_t v = look[i].variety;
+        double each = look[i].lot == 2 ? 0.25 * of_one(1) + 0.75 * of_one(3) : of_one(4);
+        double adds = (double)look[i].look * each, after = told[v] + adds;
+        if (loss[v] == 0 && told[v] == 0) {
+            cw_rota_ask just = ask;
+            just.minutes = look[i].minutes;
+            memset(passed, 1, sizeof passed);
+            passed[look[i].lot] = 0;
+            assert_int_equal(rota(rot, loss, &just, 8, alone, law), 1);
+            assert_int_equal(alone[0].look, look[i].look);
+            cw_check_near("what is left in common", look[i].worth / alone[0].worth, left, 1e-9);
+            compared += left < 1;
+        }
+        left *= 1 - season * season * (after / (1 + var * after) - told[v] / (1 + var * told[v]));
+        told[v] = after;
+    }
+    assert_true(compared >= 1);
+    cw_latent_free(rot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -224,6 +267,7 @@ int main(void)
         cmocka_unit_test(test_money_and_sharing),
         cmocka_unit_test(test_the_first_crate_by_hand),
         cmocka_unit_test(test_a_rota_keeps_its_laws),
+        cmocka_unit_test(test_what_is_told_in_common),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
