@@ -3,6 +3,7 @@
 
 import { PlainTable } from '../shared/grid/plain.jsx';
 import { useSeason } from '../shared/season.jsx';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 
 /** @param {{answer: {files: import('../contract').Answers['POST /api/load']['files'], committed: boolean}}} props */
@@ -25,7 +26,7 @@ export function Taken({ answer }) {
         {answer.files.map((/** @type {any} */ f) => (
           <tr key={f.file}>
             <td>
-              {f.file} {f.note && <span class="quiet">{f.note}</span>}
+              {f.file} {f.note && <span class="quiet">{sentence(f.note)}</span>}
             </td>
             <td>{word('kind', f.kind)}</td>
             {['rows', 'new', 'changed', 'unchanged'].map((c) => (

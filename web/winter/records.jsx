@@ -8,6 +8,7 @@ import { Field, Loaded, Wrong, say } from '../shared/dialog.jsx';
 import { plain } from '../shared/grid/grid.js';
 import { useKeptHere } from '../shared/back.js';
 import { go, hashOf } from '../shared/route.js';
+import { sentence } from '../shared/strings/prose.js';
 import { t, word } from '../shared/strings/text.js';
 import { told } from '../shared/strings/told.js';
 import { touch, useResource, useWidthRem } from '../shared/net/use.js';
@@ -154,7 +155,7 @@ function Sheet({ kind, columns, rows, setRows, again }) {
         { rows: changed },
         { key: newKey() },
       );
-      const note = answer?.note;
+      const note = answer?.note && sentence(answer.note);
       say(note ?? t('records.saved', { n: waiting }), { loud: Boolean(note) });
       await again();
       touch();

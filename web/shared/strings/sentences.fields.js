@@ -285,4 +285,42 @@ export const FIELDS = [
     '{0} a été changé entre-temps\u00a0: c’est {1} maintenant, et c’était {2} quand vous avez commencé',
     '{0} is intussen gewijzigd: het is nu {1}, en was {2} toen u begon',
   ],
+  // ---- what is noted of a file that was taken ----
+  [
+    'no place lies in the room {0}: is its name right?',
+    'im Raum {0} liegt kein Platz: stimmt sein Name?',
+    'aucun emplacement n’est dans le local {0}\u00a0: son nom est-il juste\u00a0?',
+    'er ligt geen plaats in de ruimte {0}: klopt de naam?',
+  ],
+  [
+    'blocked: {0} open order{1} where nothing may be sent, first {2} to {3}: no week, no share',
+    'verboten: {0} offene Bestellung geht, wohin nichts geschickt werden darf, {2} nach {3}: keine Woche, kein Anteil|verboten: {0} offene Bestellungen gehen, wohin nichts geschickt werden darf, zuerst {2} nach {3}: keine Woche, kein Anteil',
+    'interdit\u00a0: {0} commande ouverte va là où rien ne peut être envoyé, {2} vers {3}\u00a0: ni semaine ni part|interdit\u00a0: {0} commandes ouvertes vont là où rien ne peut être envoyé, d’abord {2} vers {3}\u00a0: ni semaine ni part',
+    'verboden: {0} open bestelling gaat waarheen niets mag worden gestuurd, {2} naar {3}: geen week, geen deel|verboden: {0} open bestellingen gaan waarheen niets mag worden gestuurd, eerst {2} naar {3}: geen week, geen deel',
+  ],
+  [
+    'loaded before, as {0} on {1} at {2} UTC: nothing was added',
+    'schon geladen, als {0} am {1:day} um {2} UTC: nichts kam dazu',
+    'déjà chargé, sous {0} le {1:day} à {2} UTC\u00a0: rien n’a été ajouté',
+    'al geladen, als {0} op {1:day} om {2} UTC: er is niets toegevoegd',
+  ],
+  [
+    '{0} rows are all that is on record: {1}',
+    '{0:number} Zeilen sind alles, was im Protokoll steht: {1:said}',
+    '{0:number} lignes sont tout ce qui est au journal\u00a0: {1:said}',
+    '{0:number} rijen zijn alles wat in het logboek staat: {1:said}',
+  ],
+  [
+    'only their minutes were taken',
+    'nur ihre Minuten wurden übernommen',
+    'seules leurs minutes ont été prises',
+    'alleen hun minuten zijn overgenomen',
+  ],
+  ['they were passed over', 'sie wurden übergangen', 'elles ont été passées', 'ze zijn overgeslagen'],
+  [
+    '{0} rows equal rows on record and were added again: is part of it known?',
+    '{0:number} Zeilen gleichen Zeilen im Protokoll und kamen noch einmal dazu: ist ein Teil davon bekannt?',
+    '{0:number} lignes égales à des lignes du journal ont été ajoutées de nouveau\u00a0: une partie est-elle connue\u00a0?',
+    '{0:number} rijen zijn gelijk aan rijen in het logboek en zijn opnieuw toegevoegd: is een deel ervan bekend?',
+  ],
 ];
