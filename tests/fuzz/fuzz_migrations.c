@@ -64,7 +64,8 @@ static const char touched[] =
     "'stock_take', 'movement', 'storage_check', 'destination', 'frost_hold', "
     "'order_event', 'balance', 'forbidden', 'run_before', 'run_undone', "
     "'history', 'past_check', 'source', 'dividing', 'planting', "
-    "'past_shrivel', 'past_weighing', 'wave', 'parcel', 'pick', 'former_code', 'frost_overruled'";
+    "'past_shrivel', 'past_weighing', 'origin', 'closing', 'wave', 'parcel', 'pick', 'former_code', "
+    "'frost_overruled'";
 
 static void drop_untouched(sqlite3 *raw)
 {
