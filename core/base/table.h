@@ -102,8 +102,9 @@ typedef struct cw_writer {
     const cw_column *columns; /* borrowed; NULL before it has begun */
     size_t width, at;         /* at: the column that is written next */
     char *buffer;
-    size_t used; /* bytes in the buffer */
-    size_t rows; /* written so far */
+    size_t used;   /* bytes in the buffer */
+    size_t rows;   /* written so far */
+    size_t handed; /* how often the buffer was handed on */
     cw_text prefixes;
     struct {
         size_t at, length; /* in `prefixes` */
@@ -118,6 +119,14 @@ void cw_write_text(cw_writer *w, const char *s, size_t n); /* NULL, and "" where
 void cw_write_int(cw_writer *w, int64_t v); /* all types but texts and reals; their "none" writes null */
 void cw_write_real(cw_writer *w, double v); /* a NaN writes null */
 void cw_write_null(cw_writer *w);
+/* Cells that stand alike in many rows are made once: their bytes since a mark, which last until the next cell is written (NULL when
+ * the buffer was handed on in between), and the same cells written by their bytes. Neither the first of a row nor the last. */
+typedef struct cw_writer_mark {
+    size_t handed, used;
+} cw_writer_mark;
+cw_writer_mark cw_writer_here(const cw_writer *w);
+const char *cw_writer_since(const cw_writer *w, cw_writer_mark m, size_t *n);
+void cw_write_cells(cw_writer *w, const char *bytes, size_t n, size_t cells);
 cw_code cw_writer_check(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 cw_code cw_writer_end(cw_writer *w, cw_error *err) CW_MUST_CHECK;
 void cw_writer_free(cw_writer *w);

@@ -43,6 +43,7 @@ static void hand_on(cw_writer *w)
     if (w->used && w->code == CW_OK)
         w->code = w->to.write(w->to.self, w->buffer, w->used, &w->trouble);
     w->used = 0;
+    w->handed++;
 }
 
 /* Room for n more bytes in the buffer; n <= BUFFER_BYTES. */
@@ -272,6 +273,25 @@ void cw_write_int(cw_writer *w, int64_t v)
 void cw_write_real(cw_writer *w, double v)
 {
     write_plain(w, CW_REAL_T, &(cw_value){ .r = v }, isnan(v));
+}
+
+cw_writer_mark cw_writer_here(const cw_writer *w)
+{
+    return (cw_writer_mark){ w->handed, w->used };
+}
+
+const char *cw_writer_since(const cw_writer *w, cw_writer_mark m, size_t *n)
+{
+    *n = m.handed == w->handed ? w->used - m.used : 0;
+    return m.handed == w->handed ? w->buffer + m.used : NULL;
+}
+
+void cw_write_cells(cw_writer *w, const char *bytes, size_t n, size_t cells)
+{
+    assert(n <= BUFFER_BYTES && w->at > 0 && w->at + cells < w->width);
+    make_room(w, n);
+    put(w, bytes, n);
+    w->at += cells;
 }
 
 cw_code cw_writer_check(cw_writer *w, cw_error *err)

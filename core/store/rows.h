@@ -13,8 +13,13 @@ cw_code cw_rows_fill(cw_db *db, const char *statement, cw_table *out, cw_error *
                      ...) CW_MUST_CHECK;
 
 /* The same without keeping them: each row goes to the writer, which the caller has begun and ends. The statement has no
- * parameters. */
-cw_code cw_rows_write(cw_db *db, const char *statement, cw_writer *to, cw_error *err) CW_MUST_CHECK;
+ * parameters. Columns `from` to before `to` say the same in rows that follow each other and have the same first column (of an
+ * order's lines: what is the order's own); 0, 0: none. Neither the first column nor the last. */
+typedef struct cw_rows_alike {
+    size_t from, to;
+} cw_rows_alike;
+cw_code cw_rows_write(cw_db *db, const char *statement, cw_rows_alike alike, cw_writer *to,
+                      cw_error *err) CW_MUST_CHECK;
 
 /* The same for a statement whose one column is an id: a list that the caller frees, also after an error. */
 cw_code cw_rows_ids(cw_db *db, const char *statement, int64_t **ids, size_t *count, cw_error *err,

@@ -237,8 +237,46 @@ static void every_table_says_what_happened(void **state)
     test_nursery_free(&t);
 }
 
+/* What is an order's own is made once and written for each of its lines; cell by cell the same comes out, past the writer's buffer, too. */
+static void lines_of_an_order_say_alike_what_is_its_own(void **state)
+{
+    test_nursery t;
+    cw_error err = CW_ERROR_NONE;
+    cw_text csv = CW_TEXT(4 << 20);
+    (void)state;
+    test_nursery_make(&t);
+    load_text(
+        &t, "varieties.csv",
+        "code,name,form,size,colour,price,hold_back,reserve\nAMB,Amber Lantern,ball,small,orange,6.50,2,1\n");
+    cw_text_add(&csv, "order,received_at,line,variety,quantity,unit_price,customer,email,country,consent\n");
+    for (int i = 0; i < 2000; i++)
+        for (int line = 1; line <= 1 + i % 4; line++)
+            cw_text_addf(&csv, "N%05d,2032-01-05T10:00:%02dZ,%d,AMB,%d,6.50,\"A \"\"%d\"\", B\",%s,%s,%s\n",
+                         i, i % 60, line, 1 + (i + line) % 5, i % 7, i % 3 ? "somebody@example.org" : "",
+                         i % 5 ? "US" : "", line % 2 ? "same" : "none");
+    load_text(&t, "orders.csv", csv.data);
+    for (int f = CW_AS_CSV; f <= CW_AS_JSON; f++) {
+        cw_text one = CW_TEXT(8 << 20), cells = CW_TEXT(8 << 20);
+        cw_table rows;
+        cw_check_ok(cw_exporting_write(t.n, &t.who, "orders", (cw_format)f, cw_sink_text(&one), &err), &err);
+        cw_check_ok(cw_exporting_table(t.n, &t.who, "orders", &rows, &err), &err);
+        assert_int_equal(cw_table_rows(&rows), 5000);
+        cw_check_ok(f == CW_AS_CSV ? cw_table_csv(&rows, cw_sink_text(&cells), &err)
+                                   : cw_table_json(&rows, cw_sink_text(&cells), &err),
+                    &err);
+        assert_true(one.length > 4 * 65536);
+        assert_string_equal(one.data, cells.data);
+        cw_table_free(&rows);
+        cw_text_free(&one);
+        cw_text_free(&cells);
+    }
+    cw_text_free(&csv);
+    test_nursery_free(&t);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(every_table_says_what_happened) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(lines_of_an_order_say_alike_what_is_its_own),
+                                        cmocka_unit_test(every_table_says_what_happened) };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
