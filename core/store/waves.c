@@ -110,6 +110,7 @@ static void fill_pick(cw_stmt *q, cw_pick_row *out)
     copy(out->variety, sizeof out->variety, cw_col_text(q, waves_pick_variety));
     out->promised = cw_col_int(q, waves_pick_promised);
     out->order_id = cw_col_int(q, waves_pick_order_id);
+    out->slot = cw_col_int(q, waves_pick_slot);
     out->week = (cw_week)cw_col_int(q, waves_pick_week);
 }
 

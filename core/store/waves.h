@@ -172,7 +172,7 @@ cw_code cw_waves_shorts(cw_db *db, int64_t wave, void (*take)(void *context, con
 
 /* ---- Answers ---- */
 typedef struct cw_pick_row {
-    int64_t wave, parcel, lot, place, quantity, taken, order_id;
+    int64_t wave, parcel, lot, place, quantity, taken, order_id, slot;
     cw_week week;     /* of its wave */
     int64_t promised; /* that this pick may hold: promised less other picks of the line and variety */
     int line;

@@ -142,7 +142,7 @@ SELECT k.wave_id, k.parcel_id, k.lot_id, s.place_id, k.quantity, k.state, k.take
        COALESCE(a.quantity, 0) - COALESCE((SELECT SUM(CASE WHEN x.state = 'open' THEN x.quantity ELSE x.taken END)
                                            FROM pick x WHERE x.line_id = k.line_id AND x.variety_id = k.variety_id
                                              AND x.id <> k.id), 0) AS promised,
-       c.order_id, (SELECT w.week FROM wave w WHERE w.id = k.wave_id) AS week
+       c.order_id, (SELECT w.week FROM wave w WHERE w.id = k.wave_id) AS week, COALESCE(k.slot, c.in_slot, c.slot) AS slot
 FROM pick k
 JOIN stop s ON s.id = k.stop_id
 JOIN parcel c ON c.id = k.parcel_id

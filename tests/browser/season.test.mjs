@@ -237,7 +237,7 @@ async function ofPaper() {
   return { picked };
 }
 
-/** What a person reads: the waves on the page of ship weeks, and the parcels on their way. */
+/** What a person reads: the waves on the page of ship weeks, the parcels on their way, and the notices that are due. */
 async function ofPage() {
   const { page, errors } = reader;
   await page.goto(`${nursery.url}/#/orders/weeks`);
@@ -262,9 +262,30 @@ async function ofPage() {
     'a row for each parcel that left',
   );
   const shipped = await page.locator('.parcel-row').count();
+  await page.goto(`${nursery.url}/#/orders/notices`);
+  const due = await fetchJson(nursery.url, '/api/notices');
+  const ticks = page.getByText(/tick (all \d+|the one) shown/);
+  if (due.length === 0) await page.locator('p.sheet.quiet').first().waitFor();
+  else await ticks.waitFor();
+  const words = (await ticks.allInnerTexts()).join();
+  const untold = words === '' ? 0 : Number(words.match(/\d+/)?.[0] ?? 1);
   assert.deepEqual(errors, []);
-  return { packed, shipped };
+  return { packed, shipped, untold };
 }
+
+const TABLES = ['json', 'command', 'csv', 'workbook'];
+/** Where each figure is told, and so read: whoever leaves one out, or tells a new one, says so here. */
+const READ = {
+  stock: TABLES,
+  promised: TABLES,
+  short: ['json', 'command'],
+  left: ['json', 'csv', 'workbook'],
+  picked: [...TABLES, 'paper'],
+  packed: [...TABLES, 'page'],
+  shipped: [...TABLES, 'page'],
+  told: TABLES,
+  untold: [...TABLES, 'page'],
+};
 
 /** Read everywhere, and equal wherever two tell the same. @param {string} stage */
 async function agree(stage) {
@@ -278,6 +299,15 @@ async function agree(stage) {
     page: await ofPage(),
   };
   const figures = told.json;
+  for (const [figure, sources] of Object.entries(READ))
+    assert.deepEqual(
+      Object.entries(told)
+        .flatMap(([who, theirs]) => (figure in theirs ? [who] : []))
+        .sort(),
+      [...sources].sort(),
+      `${figure} is read where it is told`,
+    );
+  assert.deepEqual(Object.keys(figures).sort(), Object.keys(READ).sort());
   for (const [who, theirs] of Object.entries(told))
     for (const [figure, n] of Object.entries(theirs))
       assert.equal(n, /** @type {any} */ (figures)[figure], `${stage}: ${figure} by ${who}: ${JSON.stringify(told)}`);

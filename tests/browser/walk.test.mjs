@@ -585,6 +585,43 @@ test('two people at the same stop: the second is told plainly', async () => {
   await page.goto(`${nursery.url}/#/cellar/waiting`);
   await page.locator('.refusal', { hasText: 'Two people did the same' }).first().waitFor();
   await shot('clash-phone');
+  // Which slot to empty of what was taken twice.
+  const told = page.locator('.refusal', { hasText: 'Two people did the same' });
+  for (const p of mine)
+    await told
+      .filter({ hasText: `empty slot ${p.slot} of what was taken twice` })
+      .first()
+      .waitFor();
+  await close();
+});
+
+test('what clashes at several stops is one message, on every screen', async () => {
+  const taken = new Set((await fetchJson(nursery.url, '/api/waves')).map((/** @type {any} */ w) => w.week));
+  const { weeks } = await fetchJson(nursery.url, '/api/schedule');
+  const { week } = weeks.find((/** @type {any} */ w) => w.parcels > 4 && !taken.has(w.week));
+  const { wave } = await postJson(nursery.url, '/api/waves', { week });
+  const open = picksOf(await walk(wave));
+  const { page, context, errors, close } = await openPage(browser, { size: 'phone' });
+  await page.goto(`${nursery.url}/#/cellar/walk/${wave}`);
+  await page.locator('.step').waitFor();
+  await context.setOffline(true);
+  let mine = 0;
+  for (let i = 0; i < 3; i++) mine += await takeAll(page);
+  assert.ok(mine > 1, `${mine} answers`);
+  await postJson(nursery.url, '/api/picks', {
+    confirmations: open.map((/** @type {any} */ p) => ({
+      key: `before-${p.id}`,
+      pick: p.id,
+      taken: 0,
+      reason: 'missing',
+    })),
+  });
+  await context.setOffline(false);
+  await page.goto(`${nursery.url}/#/cellar`);
+  const alerts = page.locator('.refusal[role=alert]');
+  await alerts.filter({ hasText: /\d+ of your answers did not go through/ }).waitFor();
+  assert.equal(await alerts.count(), 1);
+  assert.deepEqual(errors, []);
   await close();
 });
 

@@ -117,11 +117,11 @@ static void against(const cw_asker *who, const cw_picking_answer *a, const cw_pi
     }
     cw_day_format(cw_asker_day(who, p->answered_at), on);
     o->word = "clash";
-    snprintf(o->detail, DETAIL,
-             "%s answered lot %s for order %s before, on %s: %s. This answer (%s) was not booked: put back "
-             "what was "
-             "taken twice, or have the first answer undone",
-             p->answered_by, p->lot_code, p->order, on, theirs, mine);
+    snprintf(
+        o->detail, DETAIL,
+        "%s answered lot %s for order %s before, on %s: %s. This answer (%s) was not booked: empty slot %lld "
+        "of what was taken twice, or have the first answer undone",
+        p->answered_by, p->lot_code, p->order, on, theirs, mine, (ll)p->slot);
 }
 
 static cw_movement movement(const cw_asker *who, const cw_pick_row *p, int64_t pick)
