@@ -472,8 +472,8 @@ static void certificate_verified(void **state)
              "curl -s -m 10 -o /dev/null --cacert %s -d '' https://localhost:%u/told", cert, m.shop.port);
     put(&m, "secret", "whsec_AAAA");
     put(&m, "does", "500");
-    assert_int_equal(system(command), 0); /* there is a shop, and it speaks TLS */
-    assert_int_equal(lines(&m, "asked"), 1);
+    (void)!system(command);                  /* how the answer ends curl's versions judge otherwise */
+    assert_int_equal(lines(&m, "asked"), 1); /* there is a shop, and it speaks TLS */
     snprintf(m.address, sizeof m.address, "https://localhost:%u/told", m.shop.port);
     set_address(&m, m.address);
     ask(&m, m.owner, "POST", "/api/hook/test", "{}", 204, NULL);
