@@ -3,7 +3,7 @@
 
 import { spokenLocale, t, word } from './text.js';
 
-/** @typedef {{pattern: RegExp, plain: number, says: string}} Known plain: letters that are no value */
+/** @typedef {{pattern: RegExp, plain: number, must: string, says: string}} Known plain: letters that are no value; must: most of them in a row */
 
 /** How the server writes a value, by what the other language makes of it; anything else may be any text. */
 const WRITTEN = /** @type {Record<string, string>} */ ({
@@ -29,8 +29,8 @@ const COUNTED = [
 ];
 for (const noun of COUNTED) WRITTEN[noun] = WRITTEN.number ?? '';
 
-/** By the word that they begin with; '' has those that begin with a value. @type {Map<string, Known[]>} */
-let known = new Map();
+/** @type {Known[]} */
+let known = [];
 let plural = new Intl.PluralRules('en');
 let spoken = false;
 /** What was told already, and what is no sentence of ours. @type {Map<string, string | null>} */
@@ -44,24 +44,18 @@ const FOUND_MOST = 4000;
  */
 export function tellIn(code, sentences) {
   plural = new Intl.PluralRules(code);
-  known = new Map();
+  known = [];
   tellAlso(sentences);
-  spoken = known.size > 0;
+  spoken = known.length > 0;
 }
 
 /** More sentences of the language that is spoken. @param {Record<string, string>} sentences */
 export function tellAlso(sentences) {
   found.clear();
-  for (const [english, says] of Object.entries(sentences)) {
-    const begin = english.startsWith('{') ? '' : firstWord(english.replace(/\{\d\}.*/s, '{'));
-    const at = begin.includes('{') ? '' : begin;
-    known.set(at, [...(known.get(at) ?? []), { ...patternOf(english, says), says }]);
-  }
-  for (const list of known.values()) list.sort((a, b) => b.plain - a.plain); // of two that fit, the one that leaves less to be filled in
+  fitting.clear();
+  for (const [english, says] of Object.entries(sentences)) known.push({ ...patternOf(english, says), says });
+  known.sort((a, b) => b.plain - a.plain); // of two that fit, the one that leaves less to be filled in
 }
-
-/** @param {string} text */
-const firstWord = (text) => /^\S*/.exec(text)?.[0] ?? '';
 
 /** @param {string} english @param {string} says */
 function patternOf(english, says) {
@@ -73,28 +67,47 @@ function patternOf(english, says) {
     const written = WRITTEN[as.get(part) ?? ''];
     return written ? `(${written})` : '([^\\n]*?)';
   });
+  const literals = parts.filter((_, i) => i % 2 === 0);
   return {
     pattern: new RegExp(`^${source.join('')}$`),
-    plain: parts.filter((_, i) => i % 2 === 0).join('').length,
+    plain: literals.join('').length,
+    must: figures(literals.reduce((longest, part) => (part.length > longest.length ? part : longest), '')),
   };
 }
 
 /** @param {string} text @returns {string} */
 export function told(text) {
   if (!spoken) return text;
-  return text.replace(/[^\s][^\n]*/g, (line) => chain(line) ?? line);
+  return text.replace(/[^\s][^\n]*/g, (line) => found.get(line) ?? chain(line, mayFit(line)) ?? line);
+}
+
+/** Those that a text like this, but for its figures, or a part of it may be. @type {Map<string, Known[]>} */
+const fitting = new Map();
+const figures = (/** @type {string} */ text) => text.replace(/\d+/g, '#');
+
+/** Looking for letters is a hundred times quicker than trying each. @param {string} text */
+function mayFit(text) {
+  const like = figures(text);
+  let of = fitting.get(like);
+  if (!of) {
+    of = known.filter((k) => like.includes(k.must));
+    if (fitting.size >= FOUND_MOST) fitting.clear();
+    fitting.set(like, of);
+  }
+  return of;
 }
 
 /**
  * One sentence, or several, or one whose clauses stand in the list by themselves; null when any of it does not. What is told whole comes
  * first: a value that may be any text could else swallow a clause.
  * @param {string} text
+ * @param {Known[]} of
  * @returns {string | null}
  */
-function chain(text) {
+function chain(text, of) {
   const before = found.get(text);
   if (before !== undefined) return before;
-  const says = text === '.' ? text : (put(text, true) ?? put(text, false));
+  const says = text === '.' ? text : (put(text, of, true) ?? put(text, of, false));
   if (found.size >= FOUND_MOST) found.clear();
   found.set(text, says);
   return says;
@@ -104,34 +117,35 @@ function chain(text) {
 const SENTENCES = /(?<=[.?!]) (?=\S)/g;
 const CLAUSES = /(?<=[;:,]) | (?=\()|(?=[;:,] |\.$)/g;
 
-/** @param {string} text @param {boolean} whole no clause may be left in English */
-const put = (text, whole) => parted(text, SENTENCES, whole) ?? parted(text, CLAUSES, whole) ?? one(text, whole);
+/** @param {string} text @param {Known[]} of @param {boolean} whole no clause may be left in English */
+const put = (text, of, whole) =>
+  parted(text, SENTENCES, of, whole) ?? parted(text, CLAUSES, of, whole) ?? one(text, of, whole);
 
-/** The shortest beginning that is known so that the rest is, too. @param {string} text @param {RegExp} joint @param {boolean} whole */
-function parted(text, joint, whole) {
+/** The shortest beginning that is known so that the rest is, too. @param {string} text @param {RegExp} joint @param {Known[]} of @param {boolean} whole */
+function parted(text, joint, of, whole) {
+  if (of.length === 0) return null;
   for (const m of text.matchAll(joint)) {
-    const head = m.index === 0 ? null : one(text.slice(0, m.index), whole);
-    const rest = head === null ? null : chain(text.slice(m.index + m[0].length));
+    const head = m.index === 0 ? null : one(text.slice(0, m.index), of, whole);
+    const rest = head === null ? null : chain(text.slice(m.index + m[0].length), of);
     if (rest !== null) return `${head}${m[0]}${rest}`;
   }
   return null;
 }
 
-/** @param {string} text @param {boolean} whole */
-function one(text, whole) {
-  for (const list of [known.get(firstWord(text)), known.get('')])
-    for (const { pattern, says } of list ?? []) {
-      const values = pattern.exec(text)?.slice(1);
-      if (values && !(whole && leavesEnglish(says, values))) return fill(says, values);
-    }
+/** @param {string} text @param {Known[]} of @param {boolean} whole */
+function one(text, of, whole) {
+  for (const { pattern, says } of of) {
+    const values = pattern.exec(text)?.slice(1);
+    if (values && !(whole && leavesEnglish(says, values, of))) return fill(says, values);
+  }
   return null;
 }
 
-/** Is one of its values a clause that the list does not have? @param {string} says @param {string[]} values */
-const leavesEnglish = (says, values) =>
+/** Is one of its values a clause that the list does not have? @param {string} says @param {string[]} values @param {Known[]} of */
+const leavesEnglish = (says, values, of) =>
   [...says.matchAll(/\{(\d):said\}/g)].some((m) => {
     const value = (values[Number(m[1])] ?? '').trim();
-    return value.includes(' ') && chain(value) === null;
+    return value.includes(' ') && chain(value, of) === null;
   });
 
 /** @param {string} says @param {string[]} values */
