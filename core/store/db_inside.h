@@ -2,7 +2,7 @@
 #ifndef CW_STORE_DB_INSIDE_H
 #define CW_STORE_DB_INSIDE_H
 
-/* Inside of store/db: shared by db.c, lock.c, names.c, migrate.c, backup.c and turning.c, and by nobody else. */
+/* Inside of store/db, for the files that README.md names, and nobody else. */
 #include "store/statement_inside.h"
 
 #include <sqlite3.h>
@@ -70,6 +70,10 @@ typedef void (*cw_reporter)(void *context, const char *sentence);
 /* Reports what of the schema is not as the migrations up to number `schema` make it; *broken grows. */
 cw_code cw_schema_compare(sqlite3 *raw, int schema, cw_reporter report, void *context, long *broken,
                           cw_error *err) CW_MUST_CHECK;
+
+/* The statements of sql/ for this connection, not yet prepared but for those that end a transaction; taken down at its closing. */
+cw_code cw_statements_make(cw_db *db, cw_error *err) CW_MUST_CHECK;
+void cw_statements_free(cw_db *db);
 
 /* Prepares it, unless it is prepared. */
 cw_code cw_stmt_ready(cw_stmt *s, cw_error *err) CW_MUST_CHECK;
