@@ -46,7 +46,7 @@ static cw_mixed_settings settings_of(const cw_rate_data *d)
         .intercept_mean = log(CW_RATE_DEFAULT),
         .intercept_sd = 0.28,
         .tilt_mean = { [CW_RATE_ORDER] = d->best_first ? 0.3 : 0 },
-        .tilt_scale = { [CW_RATE_ORDER] = 0.05, [CW_RATE_FIRST] = CW_RATE_FIRST_SCALE },
+        .tilt_scale = { [CW_RATE_ORDER] = 0.05, [CW_RATE_FIRST] = CW_RATE_FIRST_SCALE / CW_RATE_FIRST_UNIT },
         .drift_median = 0.15,
         .drift_spread = 1,
         .season = d->season,
@@ -82,7 +82,7 @@ static void sum_rows(cw_rate *r, const cw_rate_data *d)
     }
 }
 
-/* Share of each variety's clumps of this season that is cut; rows that cannot be are the fit's to refuse. */
+/* Share of each variety's clumps of this season that is cut, in the tilt's unit; rows that cannot be are the fit's to refuse. */
 static void cut_shares(const cw_rate_data *d, double *share)
 {
     for (size_t i = 0; i < d->n_rows; i++) {
@@ -91,7 +91,8 @@ static void cut_shares(const cw_rate_data *d, double *share)
             share[row->variety] += (double)row->clumps;
     }
     for (size_t v = 0; v < d->varieties; v++)
-        share[v] = share[v] > 0 ? share[v] / (share[v] + fmax(0, (double)d->whole[v])) : 0;
+        share[v] =
+            share[v] > 0 ? CW_RATE_FIRST_UNIT * share[v] / (share[v] + fmax(0, (double)d->whole[v])) : 0;
 }
 
 static void set_tilts(const cw_rate_data *d, const double *share, cw_mixed_tilt *tilt)
