@@ -5,7 +5,6 @@
 #include "base/qr.h"
 #include "desk/bench/dividing.h"
 #include "desk/bench/rota.h"
-#include "desk/closing/letter.h"
 #include "desk/offer/beds.h"
 #include "desk/ship/paper.h"
 #include <stddef.h>
@@ -371,33 +370,6 @@ cw_code cw_route_print_planting(cw_request *q, cw_nursery *n, cw_error *err)
                 "</td><td></td><td></td></tr>");
     }
     cw_text_add(&out, "</tbody></table>");
-    cw_table_free(&t);
-    return cw_print_close(q, &out, code, err);
-}
-
-const cw_contract cw_contract_print_letter = {
-    .says = "The season in sentences, to print.",
-    .type = "text/html; charset=utf-8",
-};
-
-cw_code cw_route_print_letter(cw_request *q, cw_nursery *n, cw_error *err)
-{
-    cw_table t = { 0 };
-    cw_text out;
-    const char *last = "";
-    cw_code code = cw_query_read(q, NULL, err);
-    if (code == CW_OK)
-        code = cw_letter_rows(n, cw_request_asker(q), &t, err);
-    /* Its sentences are the server's, which speaks English. */
-    cw_print_open(&out, cw_tongue_of("en", NULL), CW_PHRASE_PAPER_LETTER, "letter");
-    cw_text_addf(&out, "<h1>The season of %d</h1>", cw_nursery_season(n)->season);
-    for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
-        const char *part = cell(&t, i, "part");
-        if (strcmp(part, last) != 0 && i > 0)
-            element(&out, "<h2>", cw_letter_title(part), "</h2>");
-        last = part;
-        element(&out, "<p>", cell(&t, i, "sentence"), "</p>");
-    }
     cw_table_free(&t);
     return cw_print_close(q, &out, code, err);
 }

@@ -380,3 +380,18 @@ for (const format of SIZES)
       assert.ok(!printed.includes(gone), printed);
     assert.ok(pages(pdf).length <= 2, `${pages(pdf).length} pages`);
   });
+
+test("the season's letter stands on paper in the reader's language, without the desks", async () => {
+  const { page, close } = await openPage(browser, { locale: 'de-DE' });
+  await page.goto(`${nursery.url}/#/winter/letter`);
+  await page.locator('.letter section p').first().waitFor();
+  const flat = (/** @type {string} */ text) => text.replace(/\s+/g, ' ').trim();
+  const said = (await page.locator('.letter section p').allInnerTexts()).map(flat);
+  const pdf = join(folder, 'letter.pdf');
+  writeFileSync(pdf, await page.pdf({ format: 'A4' }));
+  await close();
+  const printed = flat(execFileSync('pdftotext', [pdf, '-'], { encoding: 'utf8' }));
+  assert.match(printed, /^Die Saison 2031 in einem Brief/);
+  for (const sentence of said) assert.ok(printed.includes(sentence), `${sentence} in ${printed}`);
+  assert.doesNotMatch(printed, /Drucken|Keller|English/);
+});

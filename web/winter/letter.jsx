@@ -25,7 +25,7 @@ export function LetterPage() {
   const letter = useResource('/api/letter');
   return (
     <>
-      <h1 class="page-title">{t('letter.title', { season: nursery.season })}</h1>
+      <h1 class="page-title">{t('letter.title', { season: String(nursery.season) })}</h1>
       <Loaded of={letter}>
         {(rows) => (
           <article class="sheet letter">
@@ -38,9 +38,9 @@ export function LetterPage() {
               </section>
             ))}
             <p class="form-actions">
-              <a class="button" href="/print/letter" target="_blank" rel="noopener">
+              <button type="button" onClick={() => window.print()}>
                 {t('letter.print')}
-              </a>
+              </button>
             </p>
           </article>
         )}

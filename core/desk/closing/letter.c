@@ -36,7 +36,7 @@ static const cw_column columns[] = {
 };
 const cw_shape cw_letter_rows_shape = CW_ROWS(columns);
 
-const char *cw_letter_title(const char *part)
+static const char *title_of(const char *part)
 {
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         if (strcmp(parts[i].part, part) == 0)
@@ -317,7 +317,7 @@ cw_code cw_letter_text(cw_nursery *n, const cw_asker *who, cw_text *out, cw_erro
     for (size_t i = 0; code == CW_OK && i < cw_table_rows(&t); i++) {
         const char *part = cw_table_text(&t, i, 0);
         if (strcmp(part, last) != 0)
-            cw_text_addf(out, "%s%s\n\n", i ? "\n" : "", cw_letter_title(part));
+            cw_text_addf(out, "%s%s\n\n", i ? "\n" : "", title_of(part));
         last = part;
         fold(out, cw_table_text(&t, i, 1));
     }

@@ -21,9 +21,6 @@
 cw_code cw_letter_rows(cw_nursery *n, const cw_asker *who, cw_table *out, cw_error *err) CW_MUST_CHECK;
 extern const cw_shape cw_letter_rows_shape;
 
-/* The heading of a part. */
-const char *cw_letter_title(const char *part);
-
 /* The same as plain text, folded. The caller frees it, also after an error. */
 cw_code cw_letter_text(cw_nursery *n, const cw_asker *who, cw_text *out, cw_error *err) CW_MUST_CHECK;
 
