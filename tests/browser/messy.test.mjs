@@ -28,7 +28,13 @@ const FILES = /** @type {const} */ ([
   ['order-form.csv', 'orders', /M-2,2032-01-21T12:00:00Z,2,DOV,4,7\.00/, { choice: /Dove Grey/ }],
   ['ventes-par-variete.csv', 'past_sales', /2029,PETPH,1040/, { choice: /yes, a column each/ }],
   ['zonen.csv', 'zones', /Küste,2032-W15/],
+  ['rodung-zwei-koepfe.csv', 'lots', /R-12,BRI,2031-10-12,25,,0,A2/],
+  ['preorders.csv', 'orders', /P-1,2032-01-15T12:00:00Z,2,CIN,1,7\.25/, { choice: /received_at/ }],
+  ['controles.csv', 'checks', /L2,2032-01-26,clump,15,0/, { typed: 'clump' }],
+  ['telling.csv', 'counts', /L1,2031-12-22,clump,38/],
 ]);
+
+const ON_ITS_SIDE = 'kaarten.csv';
 
 /** @type {Awaited<ReturnType<typeof startNursery>>} */
 let nursery;
@@ -82,7 +88,7 @@ async function answerIt(page, { choice, typed }) {
 
 test('each sheet of the tests is tried', () => {
   const there = readdirSync(sheets).filter((f) => f !== 'README.md');
-  assert.deepEqual(FILES.map(([name]) => name).sort(), there.sort());
+  assert.deepEqual([...FILES.map(([name]) => name), ON_ITS_SIDE].sort(), there.sort());
 });
 
 for (const [name, table, row, answer] of FILES)
@@ -110,3 +116,13 @@ for (const [name, table, row, answer] of FILES)
     assert.deepEqual(errors, []);
     await close();
   });
+
+test('a sheet that lies on its side is told what to do, and nothing of it is taken', async () => {
+  const { page, errors, close } = await openPage(browser);
+  await page.goto(`${nursery.url}/#/orders/load`);
+  await page.locator('input[type=file]').setInputFiles(join(sheets, ON_ITS_SIDE));
+  await page.getByText('turn rows and columns round').waitFor();
+  assert.equal(await page.getByRole('button', { name: 'Take it in' }).isEnabled(), false);
+  assert.deepEqual(errors, []);
+  await close();
+});

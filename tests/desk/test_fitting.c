@@ -313,7 +313,7 @@ static const whole files[] = {
       "",
       "Subtotaal kelder noord",
       "counts",
-      { "counts:L1,2031-12-22,clump,38", "counts:L2,2032-01-05,clump,29" } },
+      { "counts:L1,2031-12-22,clump,38", "counts:L2,2032-01-06,clump,29" } },
     { "zonen.csv", "zones", "", "", "", "zones", { "zones:Küste,2032-W15", "zones:Berg,2032-W18" } },
 };
 
