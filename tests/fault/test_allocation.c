@@ -196,7 +196,8 @@ static void run(work *w, const desk_call *c, const mode *m, long n, try *out)
     cw_error err = CW_ERROR_NONE;
     stepping steps = { 0, n, m->statements };
     sqlite3 *raw = w->t.n->db->raw;
-    failing_arm(0, -1, false); /* what comes before has all it wants, though it be a call that is tried, too */
+    failing_arm(0, -1,
+                false); /* what comes before has all it wants, though it be a call that is tried, too */
     if (c->before)
         c->before(w);
     forget_computed(w);
