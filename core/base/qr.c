@@ -33,6 +33,29 @@ cw_code cw_qr_encode(const char *text, cw_qr *out, cw_error *err)
     return out->dark ? CW_OK : cw_error_memory(err);
 }
 
+#define SAME 8 /* blocks of one size that the C library keeps at hand, and one */
+
+/* The encoder frees pieces of the text as they are. This thread is given the same blocks again when it asks for their sizes, and
+ * overwrites them. */
+static void overwrite_freed(size_t most)
+{
+    for (size_t n = 16; n <= most; n += 16) {
+        void *block[SAME];
+        for (size_t i = 0; i < SAME; i++)
+            if ((block[i] = malloc(n)) != NULL)
+                explicit_bzero(block[i], n);
+        for (size_t i = 0; i < SAME; i++)
+            free(block[i]);
+    }
+}
+
+cw_code cw_qr_encode_secret(const char *text, cw_qr *out, cw_error *err)
+{
+    cw_code code = cw_qr_encode(text, out, err);
+    overwrite_freed(strlen(text) + 16);
+    return code;
+}
+
 void cw_qr_free(cw_qr *q)
 {
     free(q->dark);

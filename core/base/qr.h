@@ -21,6 +21,8 @@ typedef struct cw_qr {
 
 /* CW_REFUSED if the text is empty, too long or not UTF-8. Free with cw_qr_free (right for a zeroed one too). */
 cw_code cw_qr_encode(const char *text, cw_qr *out, cw_error *err) CW_MUST_CHECK;
+/* The same of a text that nobody may find in the program's memory afterwards. */
+cw_code cw_qr_encode_secret(const char *text, cw_qr *out, cw_error *err) CW_MUST_CHECK;
 void cw_qr_free(cw_qr *q);
 
 /* Appends the dark modules as path data of an SVG, `dots` user units each, the quiet zone left free on all sides; neighbours in

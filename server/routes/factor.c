@@ -72,7 +72,7 @@ static cw_code reply_secret(cw_request *q, const cw_factor_secret *secret, cw_er
 {
     cw_qr qr = { 0, NULL };
     cw_text path = CW_TEXT((size_t)1 << 16);
-    cw_code code = cw_qr_encode(secret->uri, &qr, err);
+    cw_code code = cw_qr_encode_secret(secret->uri, &qr, err);
     int side = qr.width + 2 * CW_QR_QUIET;
     if (code == CW_OK) {
         cw_qr_path(&qr, 1, &path);

@@ -238,7 +238,8 @@ static bool judge(work *w, const desk_call *c, const mode *m, long n, const try 
 {
     const char *what = NULL;
     /* The database counts a COMMIT's last step after it is on the disk; stopped there, all of it stands. */
-    bool committed = m->whose == 0 && strcmp(t->said, "writing to the disk: interrupted") == 0;
+    bool committed =
+        m->whose == 0 && strcmp(t->said, "writing to the disk: given up as asked; nothing was changed") == 0;
     if (t->code != CW_OK && t->code != CW_MACHINE)
         what = "neither the answer nor CW_MACHINE";
     else if (t->code == CW_MACHINE && t->hits == 0)
