@@ -112,7 +112,7 @@ function Board({ slots, onOpen }) {
               onClick={() => onOpen(s.slot)}
             >
               <b class="slot-number">{s.slots.join(', ')}</b>
-              <span>{s.orders.join(' + ')}</span>
+              <span>{s.orders.map((o, i) => [i > 0 && ' + ', <span class="whole">{o}</span>])}</span>
               <span>{wordsOf(s)}</span>
               {late > 0 && <b>{t('parcels.late', { n: late })}</b>}
             </button>

@@ -154,17 +154,19 @@ export function LoadPage() {
         </form>
       </details>
       {upload && <SheetFit upload={upload} onEnd={() => setOthers(others.slice(1))} />}
-      <label class="check">
-        <input
-          type="checkbox"
-          checked={ignoreExtra}
-          onChange={(e) => {
-            setIgnoreExtra(e.currentTarget.checked);
-            if (files.length > 0) void run(files, true, e.currentTarget.checked);
-          }}
-        />{' '}
-        {t('load.ignore_extra')}
-      </label>
+      <p class="spaced">
+        <label class="check">
+          <input
+            type="checkbox"
+            checked={ignoreExtra}
+            onChange={(e) => {
+              setIgnoreExtra(e.currentTarget.checked);
+              if (files.length > 0) void run(files, true, e.currentTarget.checked);
+            }}
+          />{' '}
+          {t('load.ignore_extra')}
+        </label>
+      </p>
       {busy && (
         <>
           <p class="loading">{t('load.busy')}</p>

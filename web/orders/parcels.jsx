@@ -44,7 +44,7 @@ export function OutgoingPage() {
       </div>
       {state === 'packed' && <p class="quiet">{t('out.hint')}</p>}
       {state === 'packed' && rights(session).office && (
-        <p>
+        <p class="spaced">
           <a href={hashOf(['orders', 'load'])}>{t('out.by_file')}</a>
         </p>
       )}
