@@ -94,10 +94,10 @@ static cw_carried judge(const talk *t, CURLcode how, const char *why, cw_carry_w
     }
     if (t->whole) {
         snprintf(said->text, sizeof said->text,
-                 "the letter was handed over and no answer came (%s); it may have left", why);
+                 "the letter was handed over and no answer came (%.100s); it may have left", why);
         return CW_CARRIED_UNSURE;
     }
-    snprintf(said->text, sizeof said->text, "%s", why[0] ? why : curl_easy_strerror(how));
+    cw_copy(said->text, sizeof said->text, why[0] ? why : curl_easy_strerror(how));
     return t->stopped ? CW_CARRIED_STOPPED : CW_CARRIED_DOWN;
 }
 

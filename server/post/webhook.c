@@ -114,7 +114,7 @@ static cw_hook_carried judge(const heard *h, CURLcode how, long status, const ch
 {
     cw_hook_carried out = { .how = CW_CARRIED_LATER };
     if (how != CURLE_OK) {
-        snprintf(out.said.text, sizeof out.said.text, "%s", why[0] ? why : curl_easy_strerror(how));
+        cw_copy(out.said.text, sizeof out.said.text, why[0] ? why : curl_easy_strerror(how));
         out.how = h->stopped ? CW_CARRIED_STOPPED : CW_CARRIED_LATER;
         return out;
     }
