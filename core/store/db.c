@@ -259,6 +259,8 @@ static cw_code step_once(cw_db *db, const char *name, const char *doing, cw_erro
 /* A BEGIN that failed half-way must not leave a transaction open, but one that was open before is not its to end. */
 static cw_code begin(cw_db *db, const char *name, const char *doing, cw_error *err)
 {
+    if (db->to_take_back)
+        cw_db_rollback(db);
     bool inside = cw_db_in_transaction(db);
     cw_code code = step_once(db, name, doing, err);
     if (code != CW_OK && !inside)
@@ -279,7 +281,8 @@ cw_code cw_db_begin_read(cw_db *db, cw_error *err)
 
 cw_code cw_db_commit(cw_db *db, cw_error *err)
 {
-    cw_code code = step_once(db, "transaction.commit", "writing to the disk", err);
+    cw_code code = db->to_take_back ? cw_error_memory(err)
+                                    : step_once(db, "transaction.commit", "writing to the disk", err);
     if (code != CW_OK)
         cw_db_rollback(db);
     return code;
@@ -296,6 +299,8 @@ void cw_db_rollback(cw_db *db)
     if (!sqlite3_get_autocommit(db->raw) &&
         step_once(db, "transaction.rollback", "taking back", &ignored) != CW_OK)
         step_once(db, "transaction.rollback", "taking back", NULL);
+    /* After a change of the schema (bulk.h) SQLite prepares this statement anew: for that there may be no memory now. */
+    db->to_take_back = !sqlite3_get_autocommit(db->raw);
 }
 
 cw_code cw_db_savepoint(cw_db *db, cw_error *err)
@@ -310,7 +315,10 @@ cw_code cw_db_release(cw_db *db, cw_error *err)
 
 void cw_db_undo(cw_db *db)
 {
-    step_once(db, "transaction.back", "taking back", NULL);
+    cw_error ignored = CW_ERROR_NONE;
+    /* What could not be taken back alone is taken back with the whole transaction: nobody else's commit may carry it. */
+    if (step_once(db, "transaction.back", "taking back", &ignored) != CW_OK)
+        db->to_take_back = true;
     step_once(db, "transaction.release", "taking back", NULL);
 }
 

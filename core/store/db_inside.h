@@ -43,6 +43,7 @@ struct cw_db {
     uint64_t offer_changes;
     cw_go_on go_on;     /* cw_db_heed */
     int64_t held_since; /* ms: another program holds the file */
+    bool to_take_back;  /* no memory was left to end a transaction */
     char path[CW_PATH]; /* as it was typed, for people */
     char real[CW_PATH]; /* without links */
 };

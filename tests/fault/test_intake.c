@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "desk/cellar/cellar.h"
 #include "desk/intake/intake.h"
+#include "store/bulk.h"
 
 #include "base/banned.h"
 
@@ -77,6 +78,16 @@ static cw_code undo(test_nursery *t, cw_error *err)
     return code;
 }
 
+static int64_t sum_of(test_nursery *t, const char *sql)
+{
+    sqlite3_stmt *s = NULL;
+    assert_int_equal(sqlite3_prepare_v2(t->n->db->raw, sql, -1, &s, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_step(s), SQLITE_ROW);
+    int64_t v = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    return v;
+}
+
 /* A sum over everything that a write could leave behind. */
 static int64_t traces(test_nursery *t)
 {
@@ -86,12 +97,30 @@ static int64_t traces(test_nursery *t)
         " + (SELECT COUNT(*) FROM audit) + (SELECT COUNT(*) FROM source) + (SELECT COUNT(*) FROM offering)"
         " + (SELECT COUNT(*) FROM dividing) + (SELECT TOTAL(reversed) FROM stock_take)"
         " + (SELECT 1000 * (stock_revision + trade_revision) FROM nursery)";
-    sqlite3_stmt *s = NULL;
-    assert_int_equal(sqlite3_prepare_v2(t->n->db->raw, sql, -1, &s, NULL), SQLITE_OK);
-    assert_int_equal(sqlite3_step(s), SQLITE_ROW);
-    int64_t v = sqlite3_column_int64(s, 0);
-    sqlite3_finalize(s);
-    return v;
+    return sum_of(t, sql);
+}
+
+/* A first load, as far as its indexes go: they are taken away and made again, or all stand as before. */
+static cw_code indexes_made_again(test_nursery *t, cw_error *err)
+{
+    cw_db *db = t->n->db;
+    cw_bulk *bulk = NULL;
+    cw_code code = cw_db_begin(db, err);
+    if (code == CW_OK)
+        code = cw_bulk_begin(db, &bulk, err);
+    if (code == CW_OK) {
+        assert_non_null(bulk);
+        code = cw_bulk_end(db, bulk, err);
+    }
+    if (code == CW_OK)
+        return cw_db_commit(db, err);
+    cw_db_rollback(db);
+    return code;
+}
+
+static int64_t index_traces(test_nursery *t)
+{
+    return sum_of(t, "SELECT COUNT(*) FROM sqlite_schema WHERE type = 'index'");
 }
 
 static void nothing_there(test_nursery *t)
@@ -123,6 +152,67 @@ static void memory_ends_at_any_allocation(void **state)
 {
     (void)state;
     give_out_everywhere(works, WORKS, false);
+}
+
+static void indexes_come_back_at_any_step(void **state)
+{
+    static const giving_out indexes = { "indexes", nothing_there, indexes_made_again, index_traces, 0 };
+    (void)state;
+    give_out_everywhere(&indexes, 1, true);
+}
+
+/* In a group of works, which are committed together: the one that fails is taken back alone. */
+static cw_code indexes_in_a_group(test_nursery *t, cw_error *err)
+{
+    cw_db *db = t->n->db;
+    cw_bulk *bulk = NULL;
+    cw_code code = cw_db_savepoint(db, err);
+    if (code != CW_OK)
+        return code;
+    code = cw_bulk_begin(db, &bulk, err);
+    if (code == CW_OK)
+        code = cw_bulk_end(db, bulk, err);
+    if (code == CW_OK)
+        return cw_db_release(db, err);
+    cw_db_undo(db);
+    return code;
+}
+
+/* With no memory left not even the end of a transaction may be told: then the next one begins by it, and a group that holds what
+ * could not be taken back is not committed. */
+static void indexes_come_back_with_memory(void **state)
+{
+    test_nursery t;
+    (void)state;
+    test_nursery_make(&t);
+    int64_t before = index_traces(&t);
+    for (int group = 0; group < 2; group++) {
+        cw_code code = CW_MACHINE;
+        long failures = 0, stuck = 0;
+        for (long n = 0; code != CW_OK; n++) {
+            cw_error err = CW_ERROR_NONE;
+            if (group)
+                cw_check_ok(cw_db_begin(t.n->db, &err), &err);
+            giving_out_memory.left = n;
+            code = group ? indexes_in_a_group(&t, &err) : indexes_made_again(&t, &err);
+            giving_out_memory.left = -1;
+            assert_true(code == CW_OK || code == CW_MACHINE);
+            failures += code != CW_OK;
+            err = (cw_error)CW_ERROR_NONE;
+            if (group)
+                stuck += cw_db_commit(t.n->db, &err) != CW_OK;
+            else
+                stuck += cw_db_in_transaction(t.n->db);
+            cw_check_ok(cw_db_begin(t.n->db, &err), &err);
+            assert_int_equal(index_traces(&t), before);
+            cw_check_ok(cw_db_commit(t.n->db, &err), &err);
+        }
+        print_message("indexes%s: %ld allocations failed in turn, %ld could not be taken back at once\n",
+                      group ? " in a group" : "", failures, stuck);
+        assert_true(stuck > 0 && failures > stuck);
+    }
+    test_nursery_check(&t);
+    test_nursery_free(&t);
 }
 
 /* More than fits into the pages that an empty file has. */
@@ -167,6 +257,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_database_stops_at_any_step),
         cmocka_unit_test(memory_ends_at_any_allocation),
+        cmocka_unit_test(indexes_come_back_at_any_step),
+        cmocka_unit_test(indexes_come_back_with_memory),
         cmocka_unit_test(the_disk_is_full),
     };
     return cmocka_run_group_tests(tests, giving_out_install, NULL);
