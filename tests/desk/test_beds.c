@@ -11,13 +11,6 @@
 
 static const cw_beds_ask all = { .places = -1, .keep = -1 };
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
 /* AMB sells well, BRI has few and is asked for, CIN has no past and DOV is retired. */
 static void make(test_nursery *t)
 {

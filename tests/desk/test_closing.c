@@ -17,19 +17,6 @@
 
 #include "base/banned.h"
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
-static void today(test_nursery *t, int year, int month, int day)
-{
-    t->who.today = cw_day_from_ymd(year, month, day);
-    t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
-}
-
 /* A whole winter: two lots of a variety cut in several sessions, looks of every kind, weighed crates, drying, orders. */
 static void make(test_nursery *t)
 {

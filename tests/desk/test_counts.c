@@ -66,7 +66,7 @@ static void past_checks(world *w, cw_text *csv)
         }
 }
 
-static void must_load(test_nursery *t, const char *name, cw_text *text)
+static void must_load_text(test_nursery *t, const char *name, cw_text *text)
 {
     cw_intake_file f = file(name, text->data);
     loaded l = load_with(t, &f, 1, (cw_intake_options){ 0 });
@@ -98,12 +98,12 @@ static void make(test_nursery *t, world *w, cw_day count_on)
         }
     }
     past_checks(w, &p);
-    must_load(t, "varieties.csv", &v);
-    must_load(t, "past_checks.csv", &p);
-    must_load(t, "lots.csv", &l);
-    must_load(t, "divisions.csv", &d);
+    must_load_text(t, "varieties.csv", &v);
+    must_load_text(t, "past_checks.csv", &p);
+    must_load_text(t, "lots.csv", &l);
+    must_load_text(t, "divisions.csv", &d);
     if (count_on)
-        must_load(t, "counts.csv", &c);
+        must_load_text(t, "counts.csv", &c);
     else
         cw_text_free(&c);
 }

@@ -16,13 +16,6 @@ static const cw_offering_ask plain = {
     .confidence = 0.9, .margin = -1, .short_cost = -1, .ship = CW_NO_DAY, .as_of = CW_NO_DAY, .rot = 1
 };
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
 /* Far more stock than anybody ever asked for, of AMB; BRI is what it was; CIN has no past. */
 static void make(test_nursery *t)
 {

@@ -33,12 +33,6 @@ static int64_t number_in(const char *path, const char *sql)
     return n;
 }
 
-static void today(test_nursery *t, int year, int month, int day)
-{
-    t->who.today = cw_day_from_ymd(year, month, day);
-    t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
-}
-
 static void make(test_nursery *t)
 {
     test_nursery_make(t);

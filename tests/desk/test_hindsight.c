@@ -12,19 +12,6 @@
 
 #include "base/banned.h"
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
-static void today(test_nursery *t, int month, int day)
-{
-    t->who.today = cw_day_from_ymd(2032, month, day);
-    t->who.now = t->who.today * CW_DAY_MS + 43200000;
-}
-
 /* On 1 February AMB is whole, BRI and CIN are cut. Then AMB is cut and gives far more than two a clump, and some of it is
  * thrown out at a check; BRI is counted on the shipping day; nobody ever looks at CIN again. */
 static void make(test_nursery *t)
@@ -43,7 +30,7 @@ static void make(test_nursery *t)
 
 static void spring(test_nursery *t)
 {
-    today(t, 4, 19);
+    today(t, 2032, 4, 19);
     must_load(t, "divisions.csv", "lot,divided_on,clumps,saleable\nL1,2032-03-01,10,75\n");
     must_load(t, "checks.csv", "lot,checked_on,stage,inspected,rotten\nL1,2032-04-15,division,75,12\n");
     must_load(t, "counts.csv", "lot,counted_on,stage,count\nL2,2032-04-19,division,57\n");
@@ -150,7 +137,7 @@ static void what_was_said_is_kept(void **state)
     assert_true(kept);
     cw_check_ok(cw_hindsight_keep(t.n, &t.who, &kept, &err), &err);
     assert_false(kept);
-    today(&t, 3, 20);
+    today(&t, 2032, 3, 20);
     cw_check_ok(cw_hindsight_keep(t.n, &t.who, &kept, &err), &err);
     assert_true(kept);
     spring(&t);

@@ -13,14 +13,7 @@
 
 #include "base/banned.h"
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
-static void today(test_nursery *t, cw_day day)
+static void on_day(test_nursery *t, cw_day day)
 {
     t->who.today = day;
     t->who.now = t->who.clock = day * CW_DAY_MS + 43200000;
@@ -30,7 +23,7 @@ static void today(test_nursery *t, cw_day day)
 static void make(test_nursery *t)
 {
     test_nursery_make(t);
-    today(t, cw_day_from_ymd(2032, 1, 25));
+    on_day(t, cw_day_from_ymd(2032, 1, 25));
     must_load(t, "varieties.csv", varieties);
     must_load(t, "places.csv", places);
     must_load(t, "history.csv",
@@ -68,7 +61,7 @@ static void spring(test_nursery *t)
     must_load(t, "orders.csv",
               "order,received_at,line,variety,quantity,unit_price,customer\n"
               "1001,2032-01-20T18:00:00Z,1,AMB,3,6.50,Zacharina Unlikely\n");
-    today(t, cw_day_from_ymd(2032, 5, 1));
+    on_day(t, cw_day_from_ymd(2032, 5, 1));
     must_load(t, "divisions.csv",
               "lot,divided_on,clumps,saleable,rotten,place\nL1,2032-03-20,42,100,2,B1\n"
               "L2,2032-03-21,30,121,0,B1\n");
@@ -137,7 +130,7 @@ static void the_cause_is_the_one_of_the_records(void **state)
         char rows[200];
         make(&t);
         say(&t, cw_day_from_ymd(2032, 1, 10));
-        today(&t, cw_day_from_ymd(2032, 5, 1));
+        on_day(&t, cw_day_from_ymd(2032, 5, 1));
         must_load(&t, "divisions.csv",
                   "lot,divided_on,clumps,saleable,place\nL1,2032-03-20,42,168,B1\nL2,2032-03-21,30,121,B1\n");
         snprintf(rows, sizeof rows,
@@ -173,7 +166,7 @@ static void an_empty_season_has_a_letter_too(void **state)
     test_nursery t;
     cw_text text;
     test_nursery_make(&t);
-    today(&t, cw_day_from_ymd(2032, 6, 1));
+    on_day(&t, cw_day_from_ymd(2032, 6, 1));
     letter(&t, &text);
     has(&text, "No clumps were dug");
     has(&text, "Nothing was said on record");
@@ -190,7 +183,7 @@ static void without_a_release_the_records_are_asked(void **state)
     test_nursery t;
     cw_text text;
     make(&t);
-    today(&t, cw_day_from_ymd(2032, 5, 1));
+    on_day(&t, cw_day_from_ymd(2032, 5, 1));
     must_load(&t, "divisions.csv",
               "lot,divided_on,clumps,saleable,place\nL1,2032-03-20,42,105,B1\nL2,2032-03-21,30,121,B1\n");
     must_load(&t, "checks.csv",
@@ -260,12 +253,12 @@ static void must_do(const char *path, const char *sql)
 /* A year later, at the same days: Amber gives what was said, Briar does not. */
 static void second_winter(test_nursery *u)
 {
-    today(u, cw_day_from_ymd(2033, 1, 25));
+    on_day(u, cw_day_from_ymd(2033, 1, 25));
     say(u, cw_day_from_ymd(2032, 12, 10)); /* the last one counts */
     must_load(u, "lots.csv",
               "lot,variety,dug_on,clumps,place\nM1,AMB,2032-10-20,40,A1\nM2,BRI,2032-10-21,30,A2\n");
     say(u, cw_day_from_ymd(2033, 1, 10));
-    today(u, cw_day_from_ymd(2033, 5, 1));
+    on_day(u, cw_day_from_ymd(2033, 5, 1));
     must_load(u, "divisions.csv",
               "lot,divided_on,clumps,saleable,place\nM1,2033-03-20,40,158,B1\nM2,2033-03-21,30,131,B1\n");
     must_load(u, "checks.csv",
@@ -360,7 +353,7 @@ static void make_large(test_nursery *t)
         cw_text_addf(&dug, "M%02d,P%02d,2031-10-20,10,A1\n", i, i);
     }
     test_nursery_make(t);
-    today(t, cw_day_from_ymd(2032, 1, 4));
+    on_day(t, cw_day_from_ymd(2032, 1, 4));
     must_load(t, "varieties.csv", kinds.data);
     must_load(t, "places.csv", places);
     must_load(t, "history.csv", past.data);
@@ -410,7 +403,7 @@ static void large_spring(test_nursery *t)
     say_of_all(t, "month", cw_day_from_ymd(2031, 12, 31), 90);
     for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
         say_of_all(t, said[i].why, cw_day_from_ymd(2032, said[i].month, said[i].day), said[i].expected);
-    today(t, cw_day_from_ymd(2032, 5, 1));
+    on_day(t, cw_day_from_ymd(2032, 5, 1));
     must_load(t, "divisions.csv",
               "lot,divided_on,clumps,saleable,rotten,place\n"
               "M10,2032-01-05,10,40,0,B1\n" /* before anything was said */
@@ -502,7 +495,7 @@ static void a_season_of_one(void **state)
     test_nursery t;
     cw_text text;
     test_nursery_make(&t);
-    today(&t, cw_day_from_ymd(2032, 5, 1));
+    on_day(&t, cw_day_from_ymd(2032, 5, 1));
     must_load(&t, "varieties.csv", varieties);
     must_load(&t, "places.csv", places);
     must_load(&t, "lots.csv", "lot,variety,dug_on,clumps,place\nL1,AMB,2031-10-20,1,A1\n");

@@ -20,19 +20,6 @@ typedef struct chain {
     char path[3][120];
 } chain;
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
-static void today(test_nursery *t, int year, int month, int day)
-{
-    t->who.today = cw_day_from_ymd(year, month, day);
-    t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
-}
-
 static void sql(const char *path, const char *text)
 {
     sqlite3 *raw = NULL;

@@ -38,13 +38,6 @@ static cw_code relabel_to(test_nursery *t, const char *lot, const char *to, bool
     return done;
 }
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
 static void a_small_nursery(test_nursery *t)
 {
     test_nursery_make(t);

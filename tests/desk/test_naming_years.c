@@ -10,13 +10,6 @@
 
 #include "base/banned.h"
 
-static void must_load(test_nursery *t, const char *name, const char *text)
-{
-    loaded l = load_one(t, name, text);
-    assert_string_equal(l.first, "");
-    assert_int_equal(l.code, CW_OK);
-}
-
 typedef cw_code (*way)(cw_nursery *n, const cw_asker *who, const char *what, const char *to, const char *why,
                        bool commit, cw_table *out, cw_error *err);
 

@@ -140,4 +140,12 @@ static inline cw_on_hand on_hand(test_nursery *t, const char *lot)
     return s;
 }
 
+/* Taken in without a word against it. */
+static inline void must_load(test_nursery *t, const char *name, const char *text)
+{
+    loaded l = load_one(t, name, text);
+    assert_string_equal(l.first, "");
+    assert_int_equal(l.code, CW_OK);
+}
+
 #endif

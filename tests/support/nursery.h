@@ -64,4 +64,11 @@ static inline void test_nursery_free(test_nursery *t)
     rmdir(t->folder);
 }
 
+/* Noon of that day, for whoever acts. */
+static inline void today(test_nursery *t, int year, int month, int day)
+{
+    t->who.today = cw_day_from_ymd(year, month, day);
+    t->who.now = t->who.clock = t->who.today * CW_DAY_MS + 43200000;
+}
+
 #endif
