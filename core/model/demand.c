@@ -384,6 +384,18 @@ done:
     return code;
 }
 
+#define BLOCK_LEAST 64 /* numbers; fewer are added one by one */
+#define BLOCK_SHARE                                                                                          \
+    32 /* a block is so small a part of where it begins that a cubic follows the law over it */
+
+/* P(k) + ... + P(k + m - 1), m odd and >= 3: the rule of three points that is exact for a cubic over whole numbers. */
+static double chance_of_block(int64_t k, int64_t m, double size, double mean)
+{
+    double edge = (double)(m + 1) / (6.0 * (double)(m - 1));
+    return (double)m * (edge * (cw_negbin_pmf(k, size, mean) + cw_negbin_pmf(k + m - 1, size, mean)) +
+                        (1 - 2 * edge) * cw_negbin_pmf(k + m / 2, size, mean));
+}
+
 void cw_demand_law(const cw_demand *d, cw_distribution *out)
 {
     if (d->mean < 1e-9) {
@@ -402,10 +414,18 @@ void cw_demand_law(const cw_demand *d, cw_distribution *out)
     out->variance = d->variance;
     double chance = cw_negbin_pmf(first, size, d->mean), sum = cw_negbin_p(first - 1, size, d->mean);
     int64_t k = first;
-    for (size_t i = 0; i < out->cells; i++) { /* P(k + 1) / P(k) is known: no function for each */
-        for (int64_t end = first + (int64_t)(i + 1) * out->step; k < end; k++) {
-            sum += chance;
-            chance *= ((double)k + size) / ((double)k + 1) * (1 - 1 / dispersion);
+    for (size_t i = 0; i < out->cells; i++) {
+        for (int64_t end = first + (int64_t)(i + 1) * out->step, many; k < end; k += many) {
+            many = end - k < k / BLOCK_SHARE ? end - k : k / BLOCK_SHARE;
+            if (many < BLOCK_LEAST) { /* P(k + 1) / P(k) is known: no function for each */
+                many = 1;
+                sum += chance;
+                chance *= ((double)k + size) / ((double)k + 1) * (1 - 1 / dispersion);
+            } else { /* so that a number typed wrong by thousands costs no second */
+                many -= many % 2 == 0;
+                sum += chance_of_block(k, many, size, d->mean);
+                chance = cw_negbin_pmf(k + many, size, d->mean);
+            }
         }
         out->cdf[i] = fmin(1, sum);
     }

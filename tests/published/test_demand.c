@@ -10,9 +10,11 @@
 #include "model/special.h"
 
 #include <gsl/gsl_cdf.h>
+#include <time.h>
 #include <gsl/gsl_randist.h>
 #include <math.h>
 #include <stdlib.h>
+#include <time.h>
 
 static const int leaves[8] = { 70, 38, 17, 10, 9, 3, 2, 1 }; /* with 0, 1, .. 7 mites */
 
@@ -117,6 +119,31 @@ static void test_pooled(void **state)
     cw_check_ok(cw_demand_fit(s, V * SEASONS, V, 4, again, NULL, &err), &err);
     for (size_t v = 0; v < V; v++)
         assert_true(again[v].mean == d[v].mean && again[v].variance == d[v].variance);
+}
+
+/* A number typed wrong by thousands: the ends of the cells against the GNU Scientific Library's distribution function, and no second
+ * of a processor for a law, however far it reaches. */
+static void test_the_law_reaches_as_far_as_is_asked(void **state)
+{
+    (void)state;
+    static const double means[] = { 40000, 3e6, 1e9 }, alphas[] = { 0.01, 0.3, 1, 3 };
+    const clock_t began = clock();
+    for (size_t i = 0; i < sizeof means / sizeof means[0]; i++)
+        for (size_t k = 0; k < sizeof alphas / sizeof alphas[0]; k++) {
+            const cw_demand d = { .mean = means[i],
+                                  .variance = means[i] * (1 + alphas[k] * means[i]),
+                                  .known = true };
+            const double size = 1 / alphas[k], p = size / (size + d.mean);
+            cw_distribution law;
+            cw_demand_law(&d, &law);
+            for (size_t c = 0; c + 1 < law.cells; c++) {
+                int64_t x = law.first + (int64_t)(c + 1) * law.step - 1;
+                if (x <= UINT32_MAX)
+                    cw_check_near("chance of at most", law.cdf[c],
+                                  gsl_cdf_negative_binomial_P((unsigned)x, p, size), 1e-6);
+            }
+        }
+    assert_true(clock() - began < 6 * CLOCKS_PER_SEC);
 }
 
 /* The law of what may be asked for is the negative binomial of its mean and variance, here by the GNU Scientific Library's
@@ -353,6 +380,7 @@ int main(void)
         cmocka_unit_test(test_a_known_share_is_a_shorter_season),
         cmocka_unit_test(test_pooled),
         cmocka_unit_test(test_the_law_is_the_negative_binomial),
+        cmocka_unit_test(test_the_law_reaches_as_far_as_is_asked),
         cmocka_unit_test(test_the_fit_by_a_slow_rule),
         cmocka_unit_test(test_edges),
         cmocka_unit_test(test_curve),
